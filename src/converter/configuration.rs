@@ -1,0 +1,117 @@
+//! How a converter is driven and loaded.
+
+use serde::Serialize;
+
+use crate::units::{Ampere, Hertz, Volt};
+
+/// How a phase's bridge is driven, at duty 0.5.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Drive {
+    /// One leg switches, the other holds its low side on.
+    HalfBridge,
+    /// Both legs switch, complementary.
+    FullBridge,
+}
+
+impl Drive {
+    /// Number of switching legs.
+    pub fn legs(self) -> usize {
+        match self {
+            Self::HalfBridge => 1,
+            Self::FullBridge => 2,
+        }
+    }
+
+    /// Half the swing of a phase's source for an input of one volt across the phase.
+    ///
+    /// The source swings from 0 to V in half-bridge, from −V to V in full-bridge drive; the
+    /// resonant capacitor takes up the mean.
+    pub fn amplitude(self) -> f64 {
+        match self {
+            Self::HalfBridge => 0.5,
+            Self::FullBridge => 1.0,
+        }
+    }
+}
+
+/// How a phase's secondary is rectified.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Rectifier {
+    /// Four diodes, two in the path.
+    FullBridge,
+    /// Two diodes on a tapped winding, one in the path.
+    CentreTap,
+    /// Two diodes and two capacitors; each half wave charges one half of the output.
+    VoltageDoubler,
+}
+
+impl Rectifier {
+    /// Voltage at which a conducting rectifier clamps the primary winding, in volt:
+    /// n (Vo + 2 Vd), n (Vo + Vd) or n (Vo + 2 Vd)/2.
+    pub fn clamp_voltage(self, turns_ratio: f64, output: Volt, drop: Volt) -> f64 {
+        match self {
+            Self::FullBridge => turns_ratio * (output.0 + 2.0 * drop.0),
+            Self::CentreTap => turns_ratio * (output.0 + drop.0),
+            Self::VoltageDoubler => turns_ratio * (output.0 + 2.0 * drop.0) / 2.0,
+        }
+    }
+
+    /// Mean output current for a mean absolute rectified primary current of one ampere.
+    pub fn current_gain(self, turns_ratio: f64) -> f64 {
+        match self {
+            Self::FullBridge | Self::CentreTap => turns_ratio,
+            Self::VoltageDoubler => turns_ratio / 2.0,
+        }
+    }
+}
+
+/// How the phases stand at the input.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Arrangement {
+    /// Bridges in a chain with charge-balancing (flying) capacitors.
+    Chain,
+    /// Every bridge across the whole input, tanks rescaled to it; no charge balancing.
+    Paralleled,
+}
+
+impl Arrangement {
+    /// Both, the chain first.
+    pub const ALL: [Self; 2] = [Self::Chain, Self::Paralleled];
+
+    /// The word used in tables and files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Chain => "chain",
+            Self::Paralleled => "paralleled",
+        }
+    }
+}
+
+/// The band in which the control loop may set the switching frequency.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FrequencyBand {
+    /// Lowest switching frequency, above zero.
+    pub minimum: Hertz,
+    /// Highest switching frequency, above the lowest.
+    pub maximum: Hertz,
+}
+
+/// One operating point of the converter, fully specified.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OperatingPoint {
+    /// What the scenario calls it.
+    pub name: String,
+    /// Voltage at the input of the chain.
+    pub input_voltage: Volt,
+    /// Voltage at the common output.
+    pub output_voltage: Volt,
+    /// Current of the common output, all phases together.
+    pub output_current: Ampere,
+    /// Drive of every phase.
+    pub drive: Drive,
+    /// Rectifier of every phase.
+    pub rectifier: Rectifier,
+}

@@ -1,0 +1,14 @@
+//! The converter: its parts, its bridge chain, its operating points. No randomness, no solving.
+
+mod configuration;
+mod parts;
+mod sharing;
+
+pub use configuration::{Arrangement, Drive, FrequencyBand, OperatingPoint, Rectifier};
+pub use parts::{Converter, FlyingCapacitors, Tank};
+pub use sharing::{Measure, Shared, Sharing};
+
+/// The largest number of phases.
+pub const MAX_PHASES: usize = 12;
+/// The smallest number of phases: with one there is nothing to share.
+pub const MIN_PHASES: usize = 2;

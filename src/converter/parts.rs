@@ -1,0 +1,69 @@
+//! The parts of one converter.
+
+use arrayvec::ArrayVec;
+
+use super::MAX_PHASES;
+use crate::units::{Farad, Henry, Ohm, Volt};
+
+/// The parts of one phase: an LLC tank, its transformer and its rectifier.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tank {
+    /// Series resonant inductance.
+    pub resonant_inductance: Henry,
+    /// Series resonant capacitance.
+    pub resonant_capacitance: Farad,
+    /// Magnetising inductance, across the primary winding.
+    pub magnetising_inductance: Henry,
+    /// Turns ratio, primary to secondary.
+    pub turns_ratio: f64,
+    /// Resistance of switches and windings, referred to the primary.
+    pub series_resistance: Ohm,
+    /// Forward drop of one rectifier diode.
+    pub rectifier_drop: Volt,
+}
+
+impl Tank {
+    /// Series resonance, `f = 1 / (2π √(L_r C_r))`, in hertz.
+    pub fn series_resonance(&self) -> crate::units::Hertz {
+        let lc = self.resonant_inductance.0 * self.resonant_capacitance.0;
+        crate::units::Hertz(1.0 / (std::f64::consts::TAU * lc.sqrt()))
+    }
+}
+
+/// The flying capacitors of one driven leg: element `k` lies between phases `k + 1` and `k + 2`,
+/// so a leg of N phases has N − 1.
+pub type FlyingCapacitors = ArrayVec<Farad, { MAX_PHASES - 1 }>;
+
+/// All parts of one converter.
+///
+/// Invariants: 2 to 12 phases; each leg has one flying capacitor fewer than there are phases.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Converter {
+    /// One tank a phase.
+    pub tanks: ArrayVec<Tank, MAX_PHASES>,
+    /// Flying capacitors of the driven leg.
+    pub flying: FlyingCapacitors,
+    /// Flying capacitors of the return leg; without effect in half-bridge drive.
+    pub flying_return: FlyingCapacitors,
+}
+
+impl Converter {
+    /// A converter whose phases and flying capacitors are all equal.
+    ///
+    /// `phases` above [`MAX_PHASES`] is cut to it.
+    pub fn uniform(phases: usize, tank: Tank, flying: Farad) -> Self {
+        let phases = phases.min(MAX_PHASES);
+        let flying: FlyingCapacitors =
+            std::iter::repeat_n(flying, phases.saturating_sub(1)).collect();
+        Self {
+            tanks: std::iter::repeat_n(tank, phases).collect(),
+            flying_return: flying.clone(),
+            flying,
+        }
+    }
+
+    /// Number of phases.
+    pub fn phases(&self) -> usize {
+        self.tanks.len()
+    }
+}

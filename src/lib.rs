@@ -1,0 +1,3 @@
+//! Current sharing of interleaved LLC converters, over all their parts and operating points.
+pub mod converter;
+pub mod units;
