@@ -1,3 +1,6 @@
 //! Current sharing of interleaved LLC converters, over all their parts and operating points.
 pub mod converter;
+pub mod population;
+pub mod scenario;
+pub mod statistics;
 pub mod units;

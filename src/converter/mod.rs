@@ -1,10 +1,12 @@
 //! The converter: its parts, its bridge chain, its operating points. No randomness, no solving.
 
 mod configuration;
+mod parameter;
 mod parts;
 mod sharing;
 
 pub use configuration::{Arrangement, Drive, FrequencyBand, OperatingPoint, Rectifier};
+pub use parameter::Parameter;
 pub use parts::{Converter, FlyingCapacitors, Tank};
 pub use sharing::{Measure, Shared, Sharing};
 

@@ -1,0 +1,49 @@
+//! The parameters in which parts differ.
+
+use serde::Serialize;
+
+/// A parameter of the parts that has a tolerance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Parameter {
+    /// Series resonant inductance.
+    ResonantInductance,
+    /// Series resonant capacitance.
+    ResonantCapacitance,
+    /// Magnetising inductance.
+    MagnetisingInductance,
+    /// Turns ratio.
+    TurnsRatio,
+    /// Series resistance, referred to the primary.
+    SeriesResistance,
+    /// Forward drop of one rectifier diode.
+    RectifierDrop,
+    /// Every flying capacitor of every leg.
+    FlyingCapacitance,
+}
+
+impl Parameter {
+    /// All of them, in the order in which they are drawn.
+    pub const ALL: [Self; 7] = [
+        Self::ResonantInductance,
+        Self::ResonantCapacitance,
+        Self::MagnetisingInductance,
+        Self::TurnsRatio,
+        Self::SeriesResistance,
+        Self::RectifierDrop,
+        Self::FlyingCapacitance,
+    ];
+
+    /// The key used in scenario files.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::ResonantInductance => "resonant_inductance",
+            Self::ResonantCapacitance => "resonant_capacitance",
+            Self::MagnetisingInductance => "magnetising_inductance",
+            Self::TurnsRatio => "turns_ratio",
+            Self::SeriesResistance => "series_resistance",
+            Self::RectifierDrop => "rectifier_drop",
+            Self::FlyingCapacitance => "flying_capacitance",
+        }
+    }
+}
