@@ -2,5 +2,6 @@
 pub mod converter;
 pub mod population;
 pub mod scenario;
+pub mod solver;
 pub mod statistics;
 pub mod units;

@@ -1,0 +1,293 @@
+//! One whole period of one phase, as equations for its periodic steady state.
+//!
+//! The second half is written in mirrored signs, so that it too starts with a rising source. With
+//! unknowns z = (d, im, e, e'), e at the start of the first and e' of the mirrored second half,
+//!
+//! - closure: d + d'(T/2) = 0, im + im'(T/2) = 0;
+//! - forced by a charge Q: both halves move Q;
+//! - forced by a source of amplitude W: both halves move one charge q, and
+//!   W = (e + e' − q/Cr)/2.
+//!
+//! When both halves see the same capacitance the two are mirror images, and e' = e stands in for
+//! the second half.
+
+use nalgebra::{Matrix4, Matrix4x3, RowVector4, Vector4};
+
+use super::half::{Final, Half, HalfCircuit, State};
+
+/// The unknowns of one phase: d, im, e, e'.
+pub(super) type Unknowns = Vector4<f64>;
+
+/// One phase in per-unit quantities.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Phase {
+    first: HalfCircuit,
+    second: HalfCircuit,
+    /// 1/Cr.
+    resonant_elastance: f64,
+    /// Output current for a mean rectified primary current of one.
+    gain: f64,
+}
+
+/// What drives a phase.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Forcing {
+    /// The charge that the chain lets through in each half period.
+    Charge(f64),
+    /// The amplitude of an ideal source.
+    Amplitude(f64),
+}
+
+/// A quantity and its derivatives with respect to the unknowns and the half period.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Row {
+    pub(super) value: f64,
+    gradient: RowVector4<f64>,
+    rate: f64,
+}
+
+/// One evaluated period.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cycle {
+    closure: [Row; 2],
+    /// Charges of the two halves (equal unknowns stand in for the second when mirrored).
+    charge: [Row; 2],
+    mirror: Option<Row>,
+    /// Amplitude of the source, W.
+    pub(super) amplitude: Row,
+    /// Output current.
+    pub(super) output: Row,
+}
+
+/// The unknowns' linear response: z moves by `base + forcing·δp + period·δh`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Response {
+    pub(super) base: Unknowns,
+    pub(super) forcing: Unknowns,
+    pub(super) period: Unknowns,
+}
+
+/// A quantity after the base step, and how it moves with the forcing and the half period.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Trend {
+    pub(super) value: f64,
+    pub(super) by_forcing: f64,
+    pub(super) by_period: f64,
+}
+
+impl std::ops::AddAssign for Trend {
+    fn add_assign(&mut self, other: Self) {
+        self.value += other.value;
+        self.by_forcing += other.by_forcing;
+        self.by_period += other.by_period;
+    }
+}
+
+impl Row {
+    fn trend(&self, response: &Response) -> Trend {
+        Trend {
+            value: self.value + (self.gradient * response.base)[0],
+            by_forcing: (self.gradient * response.forcing)[0],
+            by_period: (self.gradient * response.period)[0] + self.rate,
+        }
+    }
+
+    fn scaled(&self, factor: f64) -> Self {
+        Self {
+            value: self.value * factor,
+            gradient: self.gradient * factor,
+            rate: self.rate * factor,
+        }
+    }
+
+    fn plus(&self, other: &Self) -> Self {
+        Self {
+            value: self.value + other.value,
+            gradient: self.gradient + other.gradient,
+            rate: self.rate + other.rate,
+        }
+    }
+
+    fn unknown(z: &Unknowns, n: usize) -> Self {
+        let mut gradient = RowVector4::zeros();
+        gradient[n] = 1.0;
+        Self { value: z[n], gradient, rate: 0.0 }
+    }
+}
+
+/// A final value of the first half as a row: it depends on (d, im, e).
+fn of_first(f: &Final) -> Row {
+    let [a, b, c] = f.gradient;
+    Row { value: f.value, gradient: RowVector4::new(a, b, c, 0.0), rate: f.rate }
+}
+
+impl Phase {
+    /// A phase of two halves' circuits, 1/Cr and output gain.
+    pub(super) fn new(halves: [HalfCircuit; 2], resonant_elastance: f64, gain: f64) -> Self {
+        let [first, second] = halves;
+        Self { first, second, resonant_elastance, gain }
+    }
+
+    fn mirrored(&self) -> bool {
+        self.first.elastance() == self.second.elastance()
+    }
+
+    /// Whether a phase that passes no current at half period `h` passes none at any shorter one.
+    ///
+    /// Without load the winding voltage of a source of amplitude W peaks at
+    /// `W Lm/(Lr + Lm) / cos(ω h/2)`, ω² = 1/((Lr + Lm) Ce), which falls with the frequency
+    /// wherever ω h < π.
+    pub(super) fn stays_idle_above(&self, h: f64) -> bool {
+        let off = self.first.ring(0);
+        (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
+    }
+
+    pub(super) fn resonant_elastance(&self) -> f64 {
+        self.resonant_elastance
+    }
+
+    pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {
+        [&self.first, &self.second]
+    }
+
+    /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events.
+    pub(super) fn evaluate(&self, z: &Unknowns, h: f64) -> Option<Cycle> {
+        let first = self.first.run(State { d: z[0], im: z[1], e: z[2] }, h)?;
+        if self.mirrored() {
+            Some(self.mirrored_cycle(z, h, &first))
+        } else {
+            self.full_cycle(z, h, &first)
+        }
+    }
+
+    fn mirrored_cycle(&self, z: &Unknowns, h: f64, first: &Half) -> Cycle {
+        let e = Row::unknown(z, 2);
+        let charge = self.charge(&e, &of_first(&first.e), &self.first);
+        let rectified = of_first(&first.rectified);
+        Cycle {
+            closure: [
+                Row::unknown(z, 0).plus(&of_first(&first.d)),
+                Row::unknown(z, 1).plus(&of_first(&first.im)),
+            ],
+            charge: [charge; 2],
+            mirror: Some(Row::unknown(z, 3).plus(&e.scaled(-1.0))),
+            amplitude: e.plus(&charge.scaled(-0.5 * self.resonant_elastance)),
+            output: self.output(&rectified, h),
+        }
+    }
+
+    fn full_cycle(&self, z: &Unknowns, h: f64, first: &Half) -> Option<Cycle> {
+        let start = State { d: -first.d.value, im: -first.im.value, e: z[3] };
+        let second = self.second.run(start, h)?;
+        let (d, im) = (of_first(&first.d), of_first(&first.im));
+        let of_second = |f: &Final| {
+            let [a, b, c] = f.gradient;
+            let mut gradient = d.gradient * -a - im.gradient * b;
+            gradient[3] += c;
+            Row { value: f.value, gradient, rate: f.rate - a * d.rate - b * im.rate }
+        };
+        let (e, e_mirrored) = (Row::unknown(z, 2), Row::unknown(z, 3));
+        let charge = [
+            self.charge(&e, &of_first(&first.e), &self.first),
+            self.charge(&e_mirrored, &of_second(&second.e), &self.second),
+        ];
+        let rectified = of_first(&first.rectified).plus(&of_second(&second.rectified)).scaled(0.5);
+        Some(Cycle {
+            closure: [
+                Row::unknown(z, 0).plus(&of_second(&second.d)),
+                Row::unknown(z, 1).plus(&of_second(&second.im)),
+            ],
+            amplitude: e
+                .plus(&e_mirrored)
+                .plus(&charge[0].scaled(-self.resonant_elastance))
+                .scaled(0.5),
+            charge,
+            mirror: None,
+            output: self.output(&rectified, h),
+        })
+    }
+
+    /// Charge moved while e went from start to end: q = Ce (e − e_end).
+    fn charge(&self, start: &Row, end: &Row, circuit: &HalfCircuit) -> Row {
+        start.plus(&end.scaled(-1.0)).scaled(1.0 / circuit.elastance())
+    }
+
+    /// Output current from the mean rectified charge of a half period.
+    fn output(&self, rectified: &Row, h: f64) -> Row {
+        let mut output = rectified.scaled(self.gain / h);
+        output.rate -= output.value / h;
+        output
+    }
+
+    /// The unknowns one averaged period later: x → (x + F(x))/2, for a source of amplitude `w`.
+    ///
+    /// Every element is passive and the diodes are monotone, so two trajectories under the same
+    /// source never move apart in the energy norm: the period map F is nonexpansive, and its
+    /// averages converge from any start (Krasnosel'skii 1955), if slowly.
+    pub(super) fn average(&self, z: &Unknowns, w: f64, h: f64) -> Option<Unknowns> {
+        let capacitor = w - z[2];
+        let first = self.first.run(State { d: z[0], im: z[1], e: z[2] }, h)?;
+        let q = (z[2] - first.e.value) / self.first.elastance();
+        // Mirrored: the capacitor's voltage and both currents change sign.
+        let middle = -(capacitor + q * self.resonant_elastance);
+        let start = State { d: -first.d.value, im: -first.im.value, e: w - middle };
+        let second = self.second.run(start, h)?;
+        let q = (start.e - second.e.value) / self.second.elastance();
+        let end = -(middle + q * self.resonant_elastance);
+        let after = Unknowns::new(-second.d.value, -second.im.value, w - end, start.e);
+        let mut mean = (z + after) / 2.0;
+        if self.mirrored() {
+            mean[3] = mean[2];
+        }
+        Some(mean)
+    }
+}
+
+impl Cycle {
+    /// Charge of the first half.
+    pub(super) fn charge(&self) -> f64 {
+        self.charge[0].value
+    }
+
+    /// Linearises the steady state about this period. `None` when it is singular there.
+    pub(super) fn respond(&self, forcing: Forcing, elastance: f64) -> Option<Response> {
+        let [q, q_second] = self.charge;
+        // Charges as the voltages they make, so that all rows are of like size.
+        let volts =
+            |row: Row, given: f64| Row { value: row.value - given, ..row }.scaled(elastance);
+        let (third, fourth, by) = match forcing {
+            Forcing::Charge(given) => {
+                let last = self.mirror.unwrap_or_else(|| volts(q_second, given));
+                let by = if self.mirror.is_some() { 0.0 } else { elastance };
+                (volts(q, given), last, [elastance, by])
+            }
+            Forcing::Amplitude(given) => {
+                let w = Row { value: self.amplitude.value - given, ..self.amplitude };
+                let last =
+                    self.mirror.unwrap_or_else(|| volts(q.plus(&q_second.scaled(-1.0)), 0.0));
+                (w, last, [1.0, 0.0])
+            }
+        };
+        let rows = [self.closure[0], self.closure[1], third, fourth];
+        let matrix = Matrix4::from_rows(&rows.map(|r| r.gradient));
+        let right = Matrix4x3::from_columns(&[
+            Vector4::from_iterator(rows.iter().map(|r| -r.value)),
+            Vector4::new(0.0, 0.0, by[0], by[1]),
+            Vector4::from_iterator(rows.iter().map(|r| -r.rate)),
+        ]);
+        let solved = matrix.lu().solve(&right)?;
+        solved.iter().all(|x| x.is_finite()).then(|| Response {
+            base: solved.column(0).into(),
+            forcing: solved.column(1).into(),
+            period: solved.column(2).into(),
+        })
+    }
+
+    pub(super) fn amplitude_trend(&self, response: &Response) -> Trend {
+        self.amplitude.trend(response)
+    }
+
+    pub(super) fn output_trend(&self, response: &Response) -> Trend {
+        self.output.trend(response)
+    }
+}

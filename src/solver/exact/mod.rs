@@ -1,0 +1,17 @@
+//! The exact periodic steady state, by closed forms between rectifier events.
+//!
+//! `ring` is the damped oscillator, `crossing` finds events, `half` follows half a period with
+//! sensitivities, `cycle` makes a phase's equations, `system` solves all phases at once,
+//! `settle` and `search` are the slow and certain way, `waveform` integrates the result.
+
+mod crossing;
+mod cycle;
+mod half;
+mod ring;
+mod search;
+mod settle;
+mod solution;
+mod system;
+mod waveform;
+
+pub use solution::{Guess, solve};

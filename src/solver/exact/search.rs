@@ -1,0 +1,217 @@
+//! The slow and certain way to a steady state: down from the highest frequency.
+//!
+//! At each frequency the phases are settled one by one; in a chain the charge is found so that
+//! the amplitudes sum to the input. Both are monotone, so brackets hold.
+
+use super::cycle::Unknowns;
+use super::settle::Settled;
+use super::system::{Converged, HalfPeriod, PerPhase, Point, Source, System};
+
+/// Ratio of neighbouring half periods on the way down.
+const STRIDE: f64 = 1.02;
+/// A chain that cannot pass this share of the wanted charge is far from delivering the output,
+/// and counts as idle.
+const IDLE: f64 = 1e-3;
+
+/// What the search found.
+#[derive(Debug, Clone)]
+pub(super) enum Found {
+    /// A steady state at the highest frequency that delivers the output.
+    Solved(Point),
+    /// None inside the band of frequencies.
+    OutOfRange,
+    /// The search could not settle the converter somewhere.
+    Lost,
+}
+
+/// A settled converter and the current it delivers.
+#[derive(Debug, Clone)]
+struct Delivered {
+    point: Point,
+    current: f64,
+}
+
+impl From<Converged> for Delivered {
+    fn from(at: Converged) -> Self {
+        Self { point: at.point, current: at.current }
+    }
+}
+
+impl System {
+    /// The steady state with the wanted output current at the highest frequency that has one.
+    pub(super) fn search(&self) -> Found {
+        let (shortest, longest) = self.half_periods;
+        let mut guess = self.cold(shortest);
+        let mut trail: [Option<Delivered>; 2] = [None, None];
+        let mut h = shortest;
+        loop {
+            let Some(now) = self.deliver(&guess, h) else { return Found::Lost };
+            if now.current >= self.output_current {
+                return match trail[1].take() {
+                    // Already too much at the highest frequency.
+                    None => Found::OutOfRange,
+                    Some(before) => self.close_in(before, now),
+                };
+            }
+            if let [Some(first), Some(middle)] = &trail
+                && middle.current > first.current
+                && middle.current >= now.current
+                && let Some(peak) = self.reach_peak(first, middle, &now)
+            {
+                let before = first.clone();
+                return self.close_in(before, peak);
+            }
+            if h >= longest {
+                return Found::OutOfRange;
+            }
+            h = (h * STRIDE).min(longest);
+            guess = now.point.clone();
+            trail = [trail[1].take(), Some(now)];
+        }
+    }
+
+    /// A start without current.
+    fn cold(&self, h: f64) -> Point {
+        let amplitude = match self.source {
+            Source::Chain { input, .. } => input / self.phases.len() as f64,
+            Source::Paralleled { amplitude } => amplitude,
+        };
+        let z = Unknowns::new(0.0, 0.0, amplitude, amplitude);
+        Point { z: self.phases.iter().map(|_| z).collect(), charge: self.full_charge(h), h }
+    }
+
+    /// The charge with which the wanted output current would be delivered without loss, roughly.
+    fn full_charge(&self, h: f64) -> f64 {
+        self.output_current * h / self.phases.len() as f64
+    }
+
+    /// Settles the converter at half period `h`.
+    fn deliver(&self, guess: &Point, h: f64) -> Option<Delivered> {
+        let start = Point { h, ..guess.clone() };
+        if start.charge > IDLE * self.full_charge(h)
+            && let Some(at) = self.newton(&start, HalfPeriod::Given)
+        {
+            return Some(at.into());
+        }
+        match self.source {
+            Source::Paralleled { amplitude } => {
+                let settled =
+                    self.settle_all(&start, |phase, z| phase.settle_at_amplitude(z, amplitude, h))?;
+                Some(collect(&settled, start.charge, h))
+            }
+            Source::Chain { input, ripple } => self.balance(&start, input, ripple),
+        }
+    }
+
+    fn settle_all(
+        &self,
+        start: &Point,
+        settle: impl Fn(&super::cycle::Phase, &Unknowns) -> Option<Settled>,
+    ) -> Option<PerPhase<Settled>> {
+        self.phases.iter().zip(&start.z).map(|(phase, z)| settle(phase, z)).collect()
+    }
+
+    /// Finds the charge of a chain at a fixed half period by bisection on its logarithm.
+    fn balance(&self, start: &Point, input: f64, ripple: f64) -> Option<Delivered> {
+        let h = start.h;
+        let full = self.full_charge(h);
+        let mut at = start.clone();
+        let mut surplus = |charge: f64| {
+            let settled = self.settle_all(&at, |phase, z| phase.settle_at_charge(z, charge, h))?;
+            let amplitude: f64 = settled.iter().map(|s| s.cycle.amplitude.value).sum();
+            let delivered = collect(&settled, charge, h);
+            at = delivered.point.clone();
+            Some((amplitude - input - ripple / 2.0 * charge, delivered))
+        };
+        let (mut low, mut high) = (IDLE * full, full);
+        let (at_low, idle) = surplus(low)?;
+        if at_low > 0.0 {
+            return Some(idle);
+        }
+        while surplus(high)?.0 < 0.0 {
+            (low, high) = (high, 4.0 * high);
+            if high > 1e9 * full {
+                return None;
+            }
+        }
+        loop {
+            let middle = (low * high).sqrt();
+            let (excess, delivered) = surplus(middle)?;
+            if let Some(at) = self.newton(&delivered.point, HalfPeriod::Given) {
+                return Some(at.into());
+            }
+            if high / low < 1.0 + 1e-13 {
+                return Some(delivered);
+            }
+            if excess < 0.0 { low = middle } else { high = middle }
+        }
+    }
+
+    /// Golden-section search for a point that delivers enough between three half periods of which
+    /// the middle one has the highest current.
+    fn reach_peak(&self, a: &Delivered, b: &Delivered, c: &Delivered) -> Option<Delivered> {
+        const GOLDEN: f64 = 0.381_966_011_250_105_1;
+        let (mut low, mut high) = (a.point.h, c.point.h);
+        let mut best = b.clone();
+        for _ in 0..60 {
+            let wider_right = high - best.point.h > best.point.h - low;
+            let h = if wider_right {
+                best.point.h + GOLDEN * (high - best.point.h)
+            } else {
+                best.point.h - GOLDEN * (best.point.h - low)
+            };
+            let now = self.deliver(&best.point, h)?;
+            if now.current >= self.output_current {
+                return Some(now);
+            }
+            if now.current > best.current {
+                if wider_right {
+                    low = best.point.h
+                } else {
+                    high = best.point.h
+                }
+                best = now;
+            } else if wider_right {
+                high = h;
+            } else {
+                low = h;
+            }
+            if high - low < 1e-9 * high {
+                return None;
+            }
+        }
+        None
+    }
+
+    /// Closes in on the wanted current between a half period with too little and one with enough.
+    fn close_in(&self, mut below: Delivered, mut above: Delivered) -> Found {
+        for _ in 0..80 {
+            let nearer =
+                if (above.current - self.output_current) < (self.output_current - below.current) {
+                    &above
+                } else {
+                    &below
+                };
+            if let Some(Converged { point, .. }) = self.newton(&nearer.point, HalfPeriod::Regulated)
+                && point.h >= below.point.h * (1.0 - 1e-12)
+                && point.h <= above.point.h * (1.0 + 1e-12)
+            {
+                return Found::Solved(point);
+            }
+            let h = 0.5 * (below.point.h + above.point.h);
+            if h <= below.point.h || h >= above.point.h {
+                return Found::Solved(above.point);
+            }
+            let Some(now) = self.deliver(&nearer.point, h) else { return Found::Lost };
+            if now.current >= self.output_current { above = now } else { below = now }
+        }
+        Found::Solved(above.point)
+    }
+}
+
+fn collect(settled: &PerPhase<Settled>, charge: f64, h: f64) -> Delivered {
+    Delivered {
+        point: Point { z: settled.iter().map(|s| s.z).collect(), charge, h },
+        current: settled.iter().map(|s| s.cycle.output.value).sum(),
+    }
+}

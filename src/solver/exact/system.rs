@@ -1,0 +1,183 @@
+//! The whole converter: all phases, their common charge and the regulated frequency at once.
+
+use arrayvec::ArrayVec;
+
+use super::cycle::{Cycle, Forcing, Phase, Trend, Unknowns};
+use super::settle::arrived;
+use crate::converter::MAX_PHASES;
+
+/// Joint Newton steps before the search takes over.
+const NEWTON_STEPS: usize = 14;
+/// Largest change of the half period in one step, as a fraction.
+const LONGEST_STRIDE: f64 = 0.2;
+
+/// One slot a phase.
+pub(super) type PerPhase<T> = ArrayVec<T, MAX_PHASES>;
+
+/// What the phases stand on. Per-unit quantities.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Source {
+    /// A chain: one charge Q, amplitudes with `ΣW = input + ripple · Q/2`, where ripple is the
+    /// sum of 1/C over the flying capacitors of the driven legs.
+    Chain { input: f64, ripple: f64 },
+    /// Every phase on a source of this amplitude.
+    Paralleled { amplitude: f64 },
+}
+
+/// A converter to be solved, in per-unit quantities.
+#[derive(Debug, Clone)]
+pub(super) struct System {
+    pub(super) phases: PerPhase<Phase>,
+    pub(super) source: Source,
+    pub(super) output_current: f64,
+    /// Shortest and longest half period allowed.
+    pub(super) half_periods: (f64, f64),
+}
+
+/// A point in the space of unknowns; at a steady state, the solution.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Point {
+    pub(super) z: PerPhase<Unknowns>,
+    /// Charge Q a half period; without meaning in the paralleled arrangement.
+    pub(super) charge: f64,
+    /// Half period.
+    pub(super) h: f64,
+}
+
+/// Whether the half period is an unknown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum HalfPeriod {
+    /// It stays as it is.
+    Given,
+    /// It is set so that the output current is met.
+    Regulated,
+}
+
+/// Where Newton's iteration arrived.
+#[derive(Debug, Clone)]
+pub(super) struct Converged {
+    pub(super) point: Point,
+    pub(super) current: f64,
+    /// Whether no higher frequency can deliver this current; when not sure, not.
+    pub(super) highest: bool,
+}
+
+/// The linearised converter about a point.
+struct Linear {
+    responses: PerPhase<super::cycle::Response>,
+    amplitude: Trend,
+    output: Trend,
+    /// The least by which any phase's output current rises with the half period.
+    least_rise: f64,
+}
+
+/// A step of all unknowns.
+struct Step {
+    charge: f64,
+    h: f64,
+    /// How the output current rises with the half period, all else at its steady state.
+    rise: f64,
+}
+
+impl System {
+    fn forcing(&self, point: &Point) -> Forcing {
+        match self.source {
+            Source::Chain { .. } => Forcing::Charge(point.charge),
+            Source::Paralleled { amplitude } => Forcing::Amplitude(amplitude),
+        }
+    }
+
+    fn linearise(&self, point: &Point) -> Option<Linear> {
+        let forcing = self.forcing(point);
+        let mut linear = Linear {
+            responses: ArrayVec::new(),
+            amplitude: Trend::default(),
+            output: Trend::default(),
+            least_rise: f64::INFINITY,
+        };
+        for (phase, z) in self.phases.iter().zip(&point.z) {
+            let cycle: Cycle = phase.evaluate(z, point.h)?;
+            let response = cycle.respond(forcing, phase.circuits()[0].elastance())?;
+            let output = cycle.output_trend(&response);
+            linear.amplitude += cycle.amplitude_trend(&response);
+            linear.output += output;
+            let stays_idle = cycle.output.value == 0.0 && phase.stays_idle_above(point.h);
+            if !stays_idle {
+                linear.least_rise = linear.least_rise.min(output.by_period);
+            }
+            linear.responses.push(response);
+        }
+        Some(linear)
+    }
+
+    /// The step of charge and half period that meets the sum of the amplitudes and the output
+    /// current; a given half period stays, and only the charge is found.
+    fn step(&self, point: &Point, linear: &Linear, period: HalfPeriod) -> Option<Step> {
+        let (w, i) = (linear.amplitude, linear.output);
+        let missing = self.output_current - i.value;
+        // Charge as a linear function of the half period's step: dQ = at_rest + follow · dh.
+        let (at_rest, follow) = match self.source {
+            Source::Paralleled { .. } => (0.0, 0.0),
+            Source::Chain { input, ripple } => {
+                let slope = w.by_forcing - ripple / 2.0;
+                let surplus = w.value - input - ripple / 2.0 * point.charge;
+                (-surplus / slope, -w.by_period / slope)
+            }
+        };
+        let rise = i.by_period + i.by_forcing * follow;
+        let h = match period {
+            HalfPeriod::Given => 0.0,
+            HalfPeriod::Regulated => (missing - i.by_forcing * at_rest) / rise,
+        };
+        let charge = at_rest + follow * h;
+        (h.is_finite() && charge.is_finite()).then_some(Step { charge, h, rise })
+    }
+
+    /// Newton's iteration on everything at once. `None` where it does not converge.
+    pub(super) fn newton(&self, start: &Point, period: HalfPeriod) -> Option<Converged> {
+        let mut point = start.clone();
+        let mut last = f64::INFINITY;
+        for count in 0..NEWTON_STEPS {
+            let linear = self.linearise(&point)?;
+            let step = self.step(&point, &linear, period)?;
+            let size = point.advance(&linear, &step);
+            if arrived(size, last) {
+                let highest = self.is_highest(&linear, &step);
+                return Some(Converged { point, current: linear.output.value, highest });
+            }
+            if count > 5 && size > last {
+                return None;
+            }
+            last = size;
+        }
+        None
+    }
+
+    /// Whether no higher frequency can deliver the output as well.
+    ///
+    /// A paralleled phase alone has one hump of current over frequency: if every phase is on the
+    /// falling side, so is their sum from here upward.
+    fn is_highest(&self, linear: &Linear, step: &Step) -> bool {
+        match self.source {
+            Source::Chain { .. } => step.rise > 0.0,
+            Source::Paralleled { .. } => linear.least_rise > 0.0,
+        }
+    }
+}
+
+impl Point {
+    /// Takes a step, shortened if it is longer than a linearisation can be trusted. Gives its
+    /// size, infinite if it was shortened.
+    fn advance(&mut self, linear: &Linear, step: &Step) -> f64 {
+        let stride = (step.h.abs() / (LONGEST_STRIDE * self.h)).max(1.0);
+        let mut size = (step.h / self.h).abs().max((step.charge / self.charge).abs());
+        for (z, r) in self.z.iter_mut().zip(&linear.responses) {
+            let dz = (r.base + r.forcing * step.charge + r.period * step.h) / stride;
+            size = size.max(dz.amax() / (1.0 + z.amax()));
+            *z += dz;
+        }
+        self.charge = (self.charge + step.charge / stride).max(0.1 * self.charge);
+        self.h += step.h / stride;
+        if stride > 1.0 { f64::INFINITY } else { size }
+    }
+}

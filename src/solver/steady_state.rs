@@ -1,0 +1,98 @@
+//! What a solver finds.
+
+use arrayvec::ArrayVec;
+
+use crate::converter::MAX_PHASES;
+use crate::units::{Ampere, Hertz, Volt};
+
+/// Current of one switch over a whole period, in the direction in which it carries the source.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct SwitchCurrent {
+    /// Root mean square.
+    pub rms: Ampere,
+    /// Largest absolute value.
+    pub peak: Ampere,
+}
+
+/// The four switches of a phase; those of the return leg are idle in half-bridge drive, where
+/// that leg does not switch.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Switches {
+    /// High side of the driven leg.
+    pub high: SwitchCurrent,
+    /// Low side of the driven leg.
+    pub low: SwitchCurrent,
+    /// High side of the return leg.
+    pub return_high: SwitchCurrent,
+    /// Low side of the return leg.
+    pub return_low: SwitchCurrent,
+}
+
+impl Switches {
+    /// High, low, return high, return low.
+    pub fn all(&self) -> [SwitchCurrent; 4] {
+        [self.high, self.low, self.return_high, self.return_low]
+    }
+}
+
+/// One phase at its periodic steady state. Currents are those of the tank as it is, in both
+/// arrangements.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct PhaseState {
+    /// Mean rectified output current.
+    pub output_current: Ampere,
+    /// Mean absolute tank current.
+    pub mean_abs_current: Ampere,
+    /// Root-mean-square tank current.
+    pub rms_current: Ampere,
+    /// Largest absolute tank current.
+    pub peak_current: Ampere,
+    /// ∫ i dt over the phase's own high interval, in coulomb.
+    pub charge: f64,
+    /// Charge that flows back during the high interval, in coulomb: ∫ max(−i, 0) dt.
+    pub returned_charge: f64,
+    /// Source voltage at the start of the high interval; in full-bridge drive the mean of both
+    /// legs.
+    pub start_voltage: Volt,
+    /// Currents of the phase's switches.
+    pub switches: Switches,
+}
+
+/// A converter at its periodic steady state.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SteadyState {
+    /// Switching frequency that the control loop settles at.
+    pub switching_frequency: Hertz,
+    /// Every phase.
+    pub phases: ArrayVec<PhaseState, MAX_PHASES>,
+}
+
+/// What becomes of a converter at an operating point.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outcome {
+    /// It delivers the output.
+    Solved(SteadyState),
+    /// No switching frequency inside the band delivers the output.
+    OutOfRange,
+    /// The solver failed: nothing is known of this converter.
+    NotSolved,
+}
+
+impl Outcome {
+    /// The steady state, if there is one.
+    pub fn solved(&self) -> Option<&SteadyState> {
+        match self {
+            Self::Solved(state) => Some(state),
+            Self::OutOfRange | Self::NotSolved => None,
+        }
+    }
+
+    /// The word used in tables and files.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Solved(_) => "solved",
+            Self::OutOfRange => "out of range",
+            Self::NotSolved => "not solved",
+        }
+    }
+}
