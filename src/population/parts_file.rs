@@ -377,3 +377,174 @@ fn report_beyond_last(row: &Row, errors: &mut Vec<Diagnostic>) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn nominal() -> Converter {
+        let tank = Tank {
+            resonant_inductance: Henry(4.56e-6),
+            resonant_capacitance: Farad(247e-9),
+            magnetising_inductance: Henry(22.8e-6),
+            turns_ratio: 2.4,
+            series_resistance: Ohm(0.03),
+            rectifier_drop: Volt(0.7),
+        };
+        Converter::uniform(3, tank, Farad(50e-6))
+    }
+
+    /// The header and rows of invented units.
+    fn file(rows: &[&str]) -> String {
+        format!("{}\n{}\n", COLUMNS.join(","), rows.join("\n"))
+    }
+
+    fn units(text: &str) -> Vec<Unit> {
+        parse("parts.csv", text, &nominal()).unwrap_or_else(|errors| panic!("{errors}"))
+    }
+
+    fn errors(text: &str) -> String {
+        parse("parts.csv", text, &nominal()).unwrap_err().to_string()
+    }
+
+    #[track_caller]
+    fn check(text: &str, place: &str, words: &[&str]) {
+        let shown = errors(text);
+        assert_eq!(shown.matches("error: ").count(), 1, "{shown}");
+        assert!(shown.contains(&format!("--> parts.csv:{place}\n")), "{place}:\n{shown}");
+        for word in words {
+            assert!(shown.contains(word), "{word:?}:\n{shown}");
+        }
+    }
+
+    /// Rows of one unit, all nominal but for the one given.
+    #[track_caller]
+    fn check_row(phase: usize, row: &str, place: &str, words: &[&str]) {
+        let mut rows = ["A,1,,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,"];
+        rows[phase - 1] = row;
+        check(&file(&rows), place, words);
+    }
+
+    #[test]
+    fn given_cells_are_taken_and_empty_ones_are_nominal() {
+        let read = units(&file(&[
+            "A,1,4.6e-6,250e-9,2.3e-5,2.41,0,0,5.1e-5,4.9e-5",
+            "A,2,,,,,,,5.2e-5,",
+            "A,3,,,,,0.04,,,",
+        ]));
+        let converter = &read[0].converter;
+        assert_eq!((read.len(), read[0].name.as_str(), converter.phases()), (1, "A", 3));
+        let expected = Tank {
+            resonant_inductance: Henry(4.6e-6),
+            resonant_capacitance: Farad(250e-9),
+            magnetising_inductance: Henry(2.3e-5),
+            turns_ratio: 2.41,
+            series_resistance: Ohm(0.0),
+            rectifier_drop: Volt(0.0),
+        };
+        assert_eq!(converter.tanks[0], expected);
+        assert_eq!(converter.tanks[1], nominal().tanks[1]);
+        let expected = Tank { series_resistance: Ohm(0.04), ..nominal().tanks[2] };
+        assert_eq!(converter.tanks[2], expected);
+        assert_eq!(converter.flying.as_slice(), [Farad(5.1e-5), Farad(5.2e-5)]);
+        assert_eq!(converter.flying_return.as_slice(), [Farad(4.9e-5), Farad(5.2e-5)]);
+    }
+
+    #[test]
+    fn units_come_in_the_order_of_their_first_rows() {
+        let rows = ["B,2", "A,1", "B,1", "\"C, # 3\",3", "A,3", "A,2", "B,3"];
+        let mut rows: Vec<_> = rows.iter().map(|row| format!("{row},,,,,,,,")).collect();
+        rows.extend([" C ,1,,,,,,,,", "C,2,,,,,,,,", "C,3,,,,,,,,"].map(str::to_owned));
+        rows.extend(["\"C, # 3\", 1,,,,,,,,", "\"C, # 3\",2,,,,,,,,"].map(str::to_owned));
+        let rows: Vec<_> = rows.iter().map(String::as_str).collect();
+        let read = units(&file(&rows));
+        let names: Vec<_> = read.iter().map(|unit| unit.name.as_str()).collect();
+        assert_eq!(names, ["B", "A", "C, # 3", "C"]);
+        assert!(read.iter().all(|unit| unit.converter == nominal()));
+    }
+
+    #[test]
+    fn marks_and_line_ends_of_other_systems_and_blank_lines_change_nothing() {
+        let text = file(&["A,1,4e-6,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,"]);
+        let other = format!("\u{feff}{}\r\n", text.replace('\n', "\r\n"));
+        assert_eq!(units(&other), units(&text));
+        assert_eq!(units(text.trim_end()), units(&text));
+        check(&other.replace("4e-6", "x").replace("\r\nA,1", "\r\n\r\nA,1"), "3:5", &["`x`"]);
+    }
+
+    #[test]
+    fn the_header_must_be_exact() {
+        let header = COLUMNS.join(",");
+        check("", "1:1", &["the parts file is empty", "expected the header unit,phase,"]);
+        check("unit,phase\n", "1:11", &["ends after 2 columns", "`resonant_inductance_H`"]);
+        let text = header.replace("turns_ratio", "turns");
+        check(&text, "1:82", &["column 6 is `turns`", "expected the column `turns_ratio` here"]);
+        check(&format!("{header},note\n"), "1:186", &["`note` is a column too many"]);
+        check(&format!("{header}\n"), "1:185", &["lists no unit", "one row a phase"]);
+    }
+
+    #[test]
+    fn rows_that_do_not_fit() {
+        check_row(2, "A,4,,,,,,,,", "3:3", &["no phase `4`", "from 1 to 3"]);
+        check_row(2, "A,0,,,,,,,,", "3:3", &["no phase `0`"]);
+        check_row(2, "A,two,,,,,,,,", "3:3", &["no phase `two`"]);
+        check_row(2, "A,,,,,,,,,", "3:3", &["no phase ``"]);
+        check_row(2, "A,2,,,,,,,", "3:11", &["9 cells instead of 10", "return_leg_F"]);
+        check_row(2, "A,2,,,,,,,,,5", "3:13", &["11 cells instead of 10", "expected no cell"]);
+        check_row(3, "A,3,,,,,,,5e-5,", "4:11", &["the last phase has a flying capacitance"]);
+        check_row(3, "A,3,,,,,,,,5e-5", "4:12", &["the last phase has a flying capacitance"]);
+        let rows = ["A,1,,,,,,,,", "A,2,,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,"];
+        check(&file(&rows), "4:3", &["unit `A` has a second row for phase 2"]);
+        check(&file(&["A,1,,,,,,,,"]), "2:1", &["unit `A` lacks phase 2, 3", "each of the 3"]);
+        let rows = ["A,1,,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,", ",1,,,,,,,,"];
+        check(&file(&rows), "5:1", &["the row names no unit"]);
+    }
+
+    #[test]
+    fn cells_that_are_no_values() {
+        for (cell, words) in [
+            ("x", "is not a number"),
+            ("4.56 µH", "is not a number"),
+            ("nan", "is not a finite number"),
+            ("-inf", "is not a finite number"),
+            ("1e999", "is not a finite number"),
+            ("0", "is out of range"),
+            ("-4.56e-6", "is out of range"),
+            ("1e-30", "is too small"),
+            ("1e30", "is too large"),
+        ] {
+            check_row(2, &format!("A,2, {cell} ,,,,,,,"), "3:6", &[words, "above zero"]);
+            check_row(2, &format!("A,2,,,,,,,,{cell}"), "3:12", &[words, "return_leg_F"]);
+        }
+        for index in [6, 7] {
+            let row = format!("A,2{}-1{}", ",".repeat(index - 1), ",".repeat(9 - index));
+            let place = format!("3:{}", index + 3);
+            check_row(2, &row, &place, &["is out of range", "zero or more"]);
+        }
+        check_row(2, "\"A\",2,\"a,b\",,,,,,,", "3:7", &["`a,b`"]);
+    }
+
+    #[test]
+    fn all_errors_are_reported_in_the_order_of_the_file() {
+        let shown =
+            errors(&file(&["A,1,x,y,,,,,,", "A,9,,,,,,,,", "B,1,,,,,,,,-1", "B,2,,,,,,,,"]));
+        let places: Vec<_> = shown
+            .lines()
+            .filter_map(|line| line.trim_start().strip_prefix("--> parts.csv:"))
+            .collect();
+        assert_eq!(places, ["2:5", "2:7", "3:3", "4:1", "4:12"], "{shown}");
+    }
+
+    proptest! {
+        /// Any text is a list of units or of errors.
+        #[test]
+        fn no_text_goes_without_an_answer(rows in "([AB\"1-4x.,\\n\\r µ]|,,,|A,1|\\n\"){0,60}") {
+            match parse("parts.csv", &file(&[&rows]), &nominal()) {
+                Ok(units) => prop_assert!(!units.is_empty()),
+                Err(errors) => prop_assert!(errors.to_string().contains("parts.csv:")),
+            }
+        }
+    }
+}

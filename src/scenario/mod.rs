@@ -142,3 +142,127 @@ fn nominal_value(hardware: &Hardware, parameter: Parameter) -> f64 {
         Parameter::FlyingCapacitance => hardware.flying_capacitance.0,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::converter::{Drive, Measure, Rectifier, Shared, Sharing};
+    use crate::units::{Ampere, Henry, Hertz, Ohm};
+
+    /// A valid scenario; the data in it are invented.
+    const SHELF: &str = include_str!("../../tests/data/shelf.toml");
+
+    fn scenario(text: &str) -> Scenario {
+        Scenario::parse("shelf.toml", text).unwrap_or_else(|errors| panic!("{errors}"))
+    }
+
+    fn shelf() -> Scenario {
+        let switches = SwitchLimits::default();
+        Scenario {
+            title: "Shelf supply, three phases".to_owned(),
+            source_name: "shelf.toml".to_owned(),
+            phases: 3,
+            nominal: Tank {
+                resonant_inductance: Henry(4.56e-6),
+                resonant_capacitance: Farad(247e-9),
+                magnetising_inductance: Henry(22.8e-6),
+                turns_ratio: 2.4,
+                series_resistance: Ohm(0.03),
+                rectifier_drop: Volt(0.7),
+            },
+            flying_capacitance: Farad(50e-6),
+            neutral_split: Volt(0.0),
+            frequency: FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(300e3) },
+            operating_points: vec![PointRequest {
+                name: "full load".to_owned(),
+                input_voltage: Volt(380.0),
+                output_voltage: Volt(48.0),
+                output_current: Ampere(62.5),
+                drive: Some(Drive::FullBridge),
+                rectifier: Some(Rectifier::FullBridge),
+            }],
+            tolerances: Tolerances::default().with(
+                Parameter::ResonantInductance,
+                Some(Tolerance { shape: Shape::Uniform, band: 0.05, lot_share: 0.5 }),
+            ),
+            limits: Limits {
+                sharing: Sharing { share: Shared::OutputCurrent, measure: Measure::Deviation },
+                sharing_error: Some(0.05),
+                chain: switches,
+                paralleled: switches,
+                yield_target: 0.99,
+                confidence: 0.95,
+            },
+            run: RunSettings { samples: 20_000, seed: 1 },
+        }
+    }
+
+    #[test]
+    fn a_scenario_reads_as_written() {
+        assert_eq!(scenario(SHELF), shelf());
+        let tolerances: Vec<_> = shelf().tolerances.iter().map(|(p, t)| (p, t.band)).collect();
+        assert_eq!(tolerances, [(Parameter::ResonantInductance, 0.05)]);
+    }
+
+    #[test]
+    fn what_is_left_out_takes_its_default() {
+        let text = &SHELF[..SHELF.find("drive ").unwrap()];
+        let mut expected = shelf();
+        expected.operating_points[0].drive = None;
+        expected.operating_points[0].rectifier = None;
+        expected.tolerances = Tolerances::default();
+        expected.limits.sharing_error = None;
+        assert_eq!(scenario(text), expected);
+        assert_eq!(expected.run, RunSettings::default());
+    }
+
+    #[test]
+    fn the_nominal_converter_has_equal_phases() {
+        let converter = shelf().nominal_converter();
+        assert_eq!(converter.tanks.as_slice(), [shelf().nominal; 3]);
+        assert_eq!(converter.flying.as_slice(), [Farad(50e-6); 2]);
+    }
+
+    #[test]
+    fn limits_of_the_paralleled_reference_default_to_those_of_the_chain() {
+        let limits = "[limits]\nshare = \"rms-tank-current\"\nmeasure = \"spread\"\n\
+            switch_rms_current = \"25 A\"\nswitch_peak_current = \"40 A\"\n\
+            [limits.paralleled]\nblocking_voltage = \"600 V\"\nswitch_rms_current = \"9 A\"\n";
+        let text = format!("{}{limits}", &SHELF[..SHELF.find("[limits]").unwrap()]);
+        let Limits { sharing, chain, paralleled, .. } = scenario(&text).limits;
+        assert_eq!((sharing.share, sharing.measure), (Shared::RmsTankCurrent, Measure::Spread));
+        let expected = SwitchLimits {
+            rms_current: Some(Ampere(25.0)),
+            peak_current: Some(Ampere(40.0)),
+            blocking_voltage: None,
+        };
+        assert_eq!(chain, expected);
+        let expected = SwitchLimits {
+            rms_current: Some(Ampere(9.0)),
+            peak_current: Some(Ampere(40.0)),
+            blocking_voltage: Some(Volt(600.0)),
+        };
+        assert_eq!(paralleled, expected);
+    }
+
+    #[test]
+    fn shapes_and_further_keys() {
+        let shape = |words: &str| {
+            let text = SHELF.replace("shape = \"uniform\"", words);
+            scenario(&text).tolerances.get(Parameter::ResonantInductance).unwrap().shape
+        };
+        assert_eq!(shape("shape = \"triangular\""), Shape::Triangular);
+        assert_eq!(shape("shape = \"normal\""), Shape::Normal { sigmas: 3.0 });
+        assert_eq!(shape("shape = \"normal\"\nsigmas = 2.5"), Shape::Normal { sigmas: 2.5 });
+        let text = SHELF
+            .replace("\"50 µF\"", "\"50 µF\"\nneutral_split = \"5 V\"")
+            .replace("\"30 mΩ\"", "\"0 mohm\"")
+            .replace("output_power   = \"3 kW\"", "output_current = \"1 A\"")
+            .replace("samples = 20000\nseed = 1", "samples = 1\nseed = 0xffff_ffff_ffff_ffff");
+        let read = scenario(&text);
+        assert_eq!(read.neutral_split, Volt(5.0));
+        assert_eq!(read.nominal.series_resistance, Ohm(0.0));
+        assert_eq!(read.operating_points[0].output_current, Ampere(1.0));
+        assert_eq!(read.run, RunSettings { samples: 1, seed: u64::MAX });
+    }
+}

@@ -51,7 +51,7 @@ impl Dimension {
             Self::Capacitance => "247 nF",
             Self::Resistance => "30 mΩ",
             Self::Frequency => "150 kHz",
-            Self::Voltage => "380 V",
+            Self::Voltage => "48 V",
             Self::Current => "62.5 A",
             Self::Power => "3 kW",
             Self::Ratio => "5 %",
@@ -64,7 +64,7 @@ impl Dimension {
         match self {
             Self::Inductance => &["H"],
             Self::Capacitance => &["F"],
-            Self::Resistance => &["\u{3a9}", "\u{2126}", "ohm"],
+            Self::Resistance => &["\u{3a9}", OHM_SIGN, "ohm"],
             Self::Frequency => &["Hz"],
             Self::Voltage => &["V"],
             Self::Current => &["A"],
@@ -87,6 +87,9 @@ impl Dimension {
         if self == Self::Ratio { -2 } else { 0 }
     }
 }
+
+/// Looks like the Greek letter Ω.
+const OHM_SIGN: &str = "\u{2126}";
 
 /// Symbol, power of ten and name; µ is both a character of its own and a Greek letter.
 const PREFIXES: [(&str, i32, &str); 10] = [
@@ -169,14 +172,12 @@ impl Mistake {
     pub(crate) fn expected(&self, wanted: Dimension) -> String {
         let (noun, example) = (wanted.noun(), wanted.example());
         match self {
-            Self::WrongUnit { found } => format!(
-                "expected {noun} such as \"{example}\", found {} ({})",
-                found.noun(),
-                found.symbol()
-            ),
-            Self::TooLarge => format!("expected {noun} of at most 1e12 {}", wanted.symbol()),
-            Self::TooSmall => format!("expected {noun} of at least 1e-18 {}", wanted.symbol()),
-            _ => format!("expected {noun} such as \"{example}\""),
+            Self::WrongUnit { found } => {
+                format!("{noun} such as \"{example}\", found {} ({})", found.noun(), found.symbol())
+            }
+            Self::TooLarge => format!("{noun} of at most 1e12 {}", wanted.symbol()),
+            Self::TooSmall => format!("{noun} of at least 1e-18 {}", wanted.symbol()),
+            _ => format!("{noun} such as \"{example}\""),
         }
     }
 
@@ -298,6 +299,7 @@ fn corrections(typed: &str, wanted: Dimension) -> impl Iterator<Item = (String, 
         wanted
             .symbols()
             .iter()
+            .filter(|symbol| **symbol != OHM_SIGN)
             .map(move |symbol| format!("{prefix}{symbol}"))
             .filter(move |unit| same(unit, typed))
             .map(|unit| (unit, *name))
@@ -411,7 +413,7 @@ mod tests {
     fn a_wrong_unit_names_both() {
         assert_eq!(
             mistake::<Henry>("247 nF").expected(Dimension::Inductance),
-            "expected an inductance such as \"4.56 µH\", found a capacitance (F)"
+            "an inductance such as \"4.56 µH\", found a capacitance (F)"
         );
         assert_eq!(mistake::<Volt>("5 %"), Mistake::WrongUnit { found: Dimension::Ratio });
         assert_eq!(mistake::<Volt>("5"), Mistake::NoUnit);
@@ -425,6 +427,8 @@ mod tests {
         assert_eq!(help(mistake::<Hertz>("150KHz")), khz);
         let mh = "upper and lower case differ: write \"2 mH\" (milli) or \"2 MH\" (mega)";
         assert_eq!(help(mistake::<Henry>("2 mh")), mh);
+        let ohm = "upper and lower case differ: write \"2 mΩ\" (milli) or \"2 MΩ\" (mega)";
+        assert_eq!(help(mistake::<Ohm>("2 mω")), ohm);
         assert!(help(mistake::<Ohm>("2 mOhms")).contains("\"2 mohm\" (milli)"));
         assert_eq!(mistake::<Hertz>("150 rpm").help(), None);
         assert!(parse::<Ratio>("5 m%").is_err(), "a percent takes no prefix");

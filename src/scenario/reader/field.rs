@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use toml::Spanned;
-use toml::de::{DeArray, DeString, DeTable, DeValue};
+use toml::de::{DeString, DeTable, DeValue};
 
 use super::{Log, Table, type_name};
 use crate::scenario::diagnostics::Diagnostic;
@@ -38,64 +38,55 @@ impl<'a> Field<'a> {
 
     /// A table within the table.
     pub(in crate::scenario) fn table(self) -> Reading<'a, Table<'a>> {
-        let expected = format!("expected a table [{}]", self.path);
+        let title = format!("[{}]", self.path);
+        let kind = format!("a table {title}");
         let state = match self.entry {
             None => State::Absent,
             Some((_, value)) => match value.get_ref() {
-                DeValue::Table(entries) => State::Given(self.inner(
-                    Some(entries),
-                    value.span(),
-                    format!("[{}]", self.path),
-                )),
+                DeValue::Table(entries) => {
+                    State::Given(self.inner(Some(entries), value.span(), title))
+                }
                 other => {
-                    self.log.report(self.wrong_type(other, expected.clone()));
+                    self.log.report(self.wrong_type(other, &kind));
                     State::Wrong
                 }
             },
         };
-        Reading { state, expected, field: self }
+        Reading { state, wanted: kind, field: self }
     }
 
     /// The tables of an array of tables, all those that are tables; one at least is needed.
     pub(in crate::scenario) fn tables(self) -> Vec<Table<'a>> {
-        let expected = format!("expected one [[{}]] at least", self.path);
-        let none = |span| {
-            Diagnostic::new(span, format!("{} lacks [[{}]]", self.table, self.path), &expected)
-        };
+        let title = format!("[[{}]]", self.path);
+        let label = format!("expected one {title} at least");
+        let none = |span| Diagnostic::new(span, format!("{} lacks {title}", self.table), &label);
         match self.entry.map(|(_, value)| (value.get_ref(), value.span())) {
             None => self.log.report_if_complete(none(self.table_span.clone())),
-            Some((DeValue::Array(items), span)) if items.is_empty() => {
-                self.log.report_if_complete(none(span));
+            Some((DeValue::Array(items), span)) if items.is_empty() => self.log.report(none(span)),
+            Some((DeValue::Array(items), _)) => {
+                return items.iter().filter_map(|item| self.item(item, &title)).collect();
             }
-            Some((DeValue::Array(items), _)) => return self.items(items, &expected),
             Some((DeValue::Table(_), span)) => self.log.report(
-                Diagnostic::new(span, format!("`{}` is a single table", self.key), expected)
-                    .with_help(Some(format!("write [[{}]], with two brackets", self.path))),
+                Diagnostic::new(span, format!("`{}` is a single table", self.key), label)
+                    .with_help(Some(format!("write {title}, with two brackets"))),
             ),
-            Some((other, _)) => self.log.report(self.wrong_type(other, expected)),
+            Some((other, _)) => {
+                self.log.report(self.wrong_type(other, &format!("tables {title}")));
+            }
         }
         Vec::new()
     }
 
-    fn items(&self, items: &'a DeArray<'a>, expected: &str) -> Vec<Table<'a>> {
-        let mut tables = Vec::new();
-        for item in items {
-            match item.get_ref() {
-                DeValue::Table(entries) => {
-                    tables.push(self.inner(
-                        Some(entries),
-                        item.span(),
-                        format!("[[{}]]", self.path),
-                    ));
-                }
-                other => self.log.report(Diagnostic::new(
-                    item.span(),
-                    format!("an item of `{}` is {}", self.key, type_name(other)),
-                    expected,
-                )),
-            }
+    fn item(&self, item: &'a Spanned<DeValue<'a>>, title: &str) -> Option<Table<'a>> {
+        if let DeValue::Table(entries) = item.get_ref() {
+            return Some(self.inner(Some(entries), item.span(), title.to_owned()));
         }
-        tables
+        self.log.report(Diagnostic::new(
+            item.span(),
+            format!("an item of `{}` is {}", self.key, type_name(item.get_ref())),
+            format!("expected a table {title}"),
+        ));
+        None
     }
 
     fn inner(
@@ -108,13 +99,14 @@ impl<'a> Field<'a> {
         Table { entries, span, path, title, subject: None, asked: Vec::new(), log: self.log }
     }
 
-    /// Applies `convert` to the value, if there is one, and reports its error.
+    /// Applies `convert` to the value, if there is one, and reports its error. `kind` says what
+    /// is wanted, as in "expected a whole number".
     pub(super) fn read<T>(
         self,
-        example: &str,
-        convert: impl FnOnce(&Self, &DeValue<'a>) -> Result<T, Diagnostic>,
+        kind: &str,
+        convert: impl FnOnce(&Self, &DeValue<'a>, &str) -> Result<T, Diagnostic>,
     ) -> Reading<'a, T> {
-        let state = match self.entry.map(|(_, value)| convert(&self, value.get_ref())) {
+        let state = match self.entry.map(|(_, value)| convert(&self, value.get_ref(), kind)) {
             None => State::Absent,
             Some(Ok(value)) => State::Given(value),
             Some(Err(error)) => {
@@ -122,20 +114,18 @@ impl<'a> Field<'a> {
                 State::Wrong
             }
         };
-        Reading {
-            state,
-            expected: format!("expected `{} = {example}` here", self.key),
-            field: self,
-        }
+        Reading { state, wanted: format!("`{}`, {kind}", self.key), field: self }
     }
 
-    pub(super) fn wrong(&self, problem: &str, expected: String) -> Diagnostic {
+    /// An error in the value.
+    pub(super) fn wrong(&self, problem: &str, wanted: &str) -> Diagnostic {
         let span = self.value_span().unwrap_or_else(|| self.table_span.clone());
-        Diagnostic::new(span, format!("{} {problem}", self.name), expected)
+        Diagnostic::new(span, format!("{} {problem}", self.name), format!("expected {wanted}"))
     }
 
-    pub(super) fn wrong_type(&self, value: &DeValue<'_>, expected: String) -> Diagnostic {
-        self.wrong(&format!("is {}", type_name(value)), expected)
+    /// An error in the type of the value.
+    pub(super) fn wrong_type(&self, value: &DeValue<'_>, wanted: &str) -> Diagnostic {
+        self.wrong(&format!("is {}", type_name(value)), wanted)
     }
 }
 
@@ -150,7 +140,7 @@ enum State<T> {
 #[derive(Debug)]
 pub(in crate::scenario) struct Reading<'a, T> {
     state: State<T>,
-    expected: String,
+    wanted: String,
     field: Field<'a>,
 }
 
@@ -162,8 +152,9 @@ impl<T> Reading<'_, T> {
             State::Wrong => None,
             State::Absent => {
                 let message = format!("{} lacks `{}`", self.field.table, self.field.key);
+                let label = format!("expected {}", self.wanted);
                 let span = self.field.table_span;
-                self.field.log.report_if_complete(Diagnostic::new(span, message, self.expected));
+                self.field.log.report_if_complete(Diagnostic::new(span, message, label));
                 None
             }
         }

@@ -12,32 +12,24 @@ impl<'a> Field<'a> {
     pub(in crate::scenario) fn quantity<Q: Quantity>(self, bounds: Bounds) -> Reading<'a, Q> {
         let dimension = Q::DIMENSION;
         let (noun, example) = (dimension.noun(), dimension.example());
-        self.read(&format!("\"{example}\""), |field, value| {
+        self.read(&format!("{noun} such as \"{example}\""), |field, value, kind| {
             let text = match value {
                 DeValue::String(text) => text,
                 DeValue::Integer(_) | DeValue::Float(_) => {
-                    let problem = if is_finite(value) {
-                        "is a bare number"
-                    } else {
-                        "is not a finite number"
-                    };
-                    return Err(
-                        field.wrong(problem, format!("expected a quantity such as \"{example}\""))
-                    );
+                    let bare = is_finite(value);
+                    let problem = if bare { "is a bare number" } else { "is not a finite number" };
+                    return Err(field.wrong(problem, &format!("a quantity such as \"{example}\"")));
                 }
-                _ => {
-                    let expected = format!("expected {noun} such as \"{example}\"");
-                    return Err(field.wrong_type(value, expected));
-                }
+                _ => return Err(field.wrong_type(value, kind)),
             };
             let quantity = quantity::parse::<Q>(text).map_err(|mistake| {
                 field
-                    .wrong(&mistake.to_string(), mistake.expected(dimension))
+                    .wrong(&mistake.to_string(), &mistake.expected(dimension))
                     .with_help(mistake.help())
             })?;
             if !(bounds.hold)(quantity.value()) {
                 let problem = format!("is {}", text.trim());
-                return Err(field.wrong(&problem, format!("expected {noun} {}", bounds.words)));
+                return Err(field.wrong(&problem, &format!("{noun} {}", bounds.words)));
             }
             Ok(quantity)
         })
@@ -45,54 +37,52 @@ impl<'a> Field<'a> {
 
     /// A bare number, whole or not.
     pub(in crate::scenario) fn number(self, bounds: Bounds, example: &str) -> Reading<'a, f64> {
-        let words = bounds.words;
-        self.read(example, |field, value| {
-            let expected = format!("expected a number {words}, such as {example}");
+        let kind = format!("a number {}, such as {example}", bounds.words);
+        self.read(&kind, |field, value, kind| {
             let number = match value {
                 DeValue::Integer(whole) => i64::from_str_radix(whole.as_str(), whole.radix())
                     .map_or(f64::INFINITY, |whole| whole as f64),
                 DeValue::Float(float) => float.as_str().parse().unwrap_or(f64::NAN),
-                _ => return Err(field.wrong_type(value, expected)),
+                _ => return Err(field.wrong_type(value, kind)),
             };
             if !is_finite(value) {
-                return Err(field.wrong("is not a finite number", expected));
+                return Err(field.wrong("is not a finite number", kind));
             }
             let number = quantity::in_range(number)
-                .map_err(|mistake| field.wrong(&mistake.to_string(), expected.clone()))?;
+                .map_err(|mistake| field.wrong(&mistake.to_string(), kind))?;
             if (bounds.hold)(number) {
                 Ok(number)
             } else {
-                Err(field.wrong(&format!("is {number}"), expected))
+                Err(field.wrong(&format!("is {number}"), kind))
             }
         })
     }
 
     /// A whole number.
     pub(in crate::scenario) fn integer(self, range: &RangeInclusive<u64>) -> Reading<'a, u64> {
-        let expected = format!("expected a whole number from {} to {}", range.start(), range.end());
-        self.read(&range.start().to_string(), |field, value| {
+        let kind = format!("a whole number from {} to {}", range.start(), range.end());
+        self.read(&kind, |field, value, kind| {
             let DeValue::Integer(whole) = value else {
-                return Err(field.wrong_type(value, expected));
+                return Err(field.wrong_type(value, kind));
             };
             match u64::from_str_radix(whole.as_str(), whole.radix()) {
                 Ok(number) if range.contains(&number) => Ok(number),
-                _ => Err(field.wrong(&format!("is {whole}"), expected)),
+                _ => Err(field.wrong(&format!("is {whole}"), kind)),
             }
         })
     }
 
     /// One line of text that is not blank, without control characters.
     pub(in crate::scenario) fn text(self) -> Reading<'a, String> {
-        self.read("\"…\"", |field, value| {
-            let expected = "expected a line of text in quotes".to_owned();
+        self.read("a line of text in quotes", |field, value, kind| {
             let DeValue::String(text) = value else {
-                return Err(field.wrong_type(value, expected));
+                return Err(field.wrong_type(value, kind));
             };
             if text.trim().is_empty() {
-                return Err(field.wrong("is empty", expected));
+                return Err(field.wrong("is empty", kind));
             }
             if text.contains(char::is_control) {
-                return Err(field.wrong("holds control characters", expected));
+                return Err(field.wrong("holds control characters", kind));
             }
             Ok(text.trim().to_owned())
         })
@@ -106,17 +96,16 @@ impl<'a> Field<'a> {
     ) -> Reading<'a, T> {
         let choices: Vec<T> = choices.into_iter().collect();
         let words: Vec<_> = choices.iter().map(|choice| name(*choice)).collect();
-        let expected = listed(words.iter().map(|word| format!("\"{word}\"")));
-        self.read(&expected, |field, value| {
-            let label = format!("expected {expected}");
+        let kind = listed(words.iter().map(|word| format!("\"{word}\"")));
+        self.read(&kind, |field, value, kind| {
             let DeValue::String(text) = value else {
-                return Err(field.wrong_type(value, label));
+                return Err(field.wrong_type(value, kind));
             };
             let chosen = choices.iter().find(|choice| name(**choice) == text);
             chosen.copied().ok_or_else(|| {
                 let near = nearest(text, words.iter().copied());
                 field
-                    .wrong(&format!("is \"{text}\""), label)
+                    .wrong(&format!("is \"{text}\""), kind)
                     .with_help(near.map(|near| format!("did you mean \"{near}\"?")))
             })
         })
