@@ -15,6 +15,17 @@ pub enum Drive {
 }
 
 impl Drive {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::HalfBridge, Self::FullBridge];
+
+    /// The word used in scenario files and tables.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::HalfBridge => "half-bridge",
+            Self::FullBridge => "full-bridge",
+        }
+    }
+
     /// Number of switching legs.
     pub fn legs(self) -> usize {
         match self {
@@ -48,6 +59,18 @@ pub enum Rectifier {
 }
 
 impl Rectifier {
+    /// All three.
+    pub const ALL: [Self; 3] = [Self::FullBridge, Self::CentreTap, Self::VoltageDoubler];
+
+    /// The word used in scenario files and tables.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::FullBridge => "full-bridge",
+            Self::CentreTap => "centre-tap",
+            Self::VoltageDoubler => "voltage-doubler",
+        }
+    }
+
     /// Voltage at which a conducting rectifier clamps the primary winding, in volt:
     /// n (Vo + 2 Vd), n (Vo + Vd) or n (Vo + 2 Vd)/2.
     pub fn clamp_voltage(self, turns_ratio: f64, output: Volt, drop: Volt) -> f64 {

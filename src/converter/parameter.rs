@@ -34,6 +34,11 @@ impl Parameter {
         Self::FlyingCapacitance,
     ];
 
+    /// Its place in [`Self::ALL`].
+    pub fn index(self) -> usize {
+        self as usize
+    }
+
     /// The key used in scenario files.
     pub fn key(self) -> &'static str {
         match self {
@@ -44,6 +49,18 @@ impl Parameter {
             Self::SeriesResistance => "series_resistance",
             Self::RectifierDrop => "rectifier_drop",
             Self::FlyingCapacitance => "flying_capacitance",
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_index_is_the_place_in_the_list() {
+        for (index, parameter) in Parameter::ALL.into_iter().enumerate() {
+            assert_eq!(parameter.index(), index);
         }
     }
 }

@@ -1,1 +1,268 @@
-//! scenario
+//! Scenario files: TOML text → checked scenario, with all errors of a file reported at once.
+//!
+//! The text form is a TOML table with positions; the checked form is [`Scenario`], whose values
+//! are in SI units and within their ranges. Nothing below this layer sees a text.
+
+mod converter;
+pub mod diagnostics;
+mod document;
+mod limits;
+mod operating_point;
+pub(crate) mod quantity;
+mod reader;
+mod run;
+mod tolerance;
+
+use std::path::Path;
+
+use toml::de::DeTable;
+
+use self::converter::Hardware;
+use self::diagnostics::{Diagnostic, Diagnostics, InputError};
+pub use self::limits::{Limits, SwitchLimits};
+pub use self::operating_point::PointRequest;
+use self::reader::{Log, Table};
+pub use self::run::{RunSettings, SAMPLES};
+pub use self::tolerance::{Shape, Tolerance, Tolerances};
+use crate::converter::{Converter, FrequencyBand, Parameter, Tank};
+use crate::units::{Farad, Volt};
+
+/// A scenario as meant: complete, in SI units, every value within its range.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scenario {
+    /// Its title.
+    pub title: String,
+    /// The file it was read from, as the caller named it.
+    pub source_name: String,
+    /// Number of phases.
+    pub phases: usize,
+    /// Nominal parts of one phase.
+    pub nominal: Tank,
+    /// Nominal capacitance of every flying capacitor.
+    pub flying_capacitance: Farad,
+    /// How far leakage and pre-charge may move each flying capacitor's voltage in full-bridge
+    /// drive, where charge balance does not hold it.
+    pub neutral_split: Volt,
+    /// The band of the switching frequency.
+    pub frequency: FrequencyBand,
+    /// What the converter has to do: one operating point at least, no name twice.
+    pub operating_points: Vec<PointRequest>,
+    /// How the parts scatter.
+    pub tolerances: Tolerances,
+    /// What the converters must keep to.
+    pub limits: Limits,
+    /// How much is sampled.
+    pub run: RunSettings,
+}
+
+impl Scenario {
+    /// Reads a scenario file.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read, or with all errors that it holds.
+    pub fn read(path: &Path) -> Result<Self, InputError> {
+        let text = diagnostics::read_text(path)?;
+        Ok(Self::parse(&path.display().to_string(), &text)?)
+    }
+
+    /// Reads the text of a scenario file; `name` is what messages call the file.
+    ///
+    /// # Errors
+    ///
+    /// All errors that the text holds.
+    pub fn parse(name: &str, text: &str) -> Result<Self, Diagnostics> {
+        let text = diagnostics::without_mark(text);
+        let (table, syntax) = document::parse(text);
+        let log = Log::new(syntax.is_empty());
+        let scenario =
+            if table.is_empty() { report_empty(&log) } else { read_root(name, &table, &log) };
+        let errors = log.into_errors();
+        match scenario {
+            Some(scenario) if syntax.is_empty() && errors.is_empty() => Ok(scenario),
+            _ => {
+                let mut all: Vec<_> = document::apart_from(text, &syntax, errors).collect();
+                all.extend(syntax);
+                Err(Diagnostics::new(name, text, all))
+            }
+        }
+    }
+
+    /// The converter whose parts are all nominal.
+    pub fn nominal_converter(&self) -> Converter {
+        Converter::uniform(self.phases, self.nominal, self.flying_capacitance)
+    }
+}
+
+fn report_empty(log: &Log) -> Option<Scenario> {
+    log.report_if_complete(Diagnostic::new(
+        0..0,
+        "the scenario is empty",
+        "expected `title = \"…\"` and the tables [converter] and [[operating_point]]",
+    ));
+    None
+}
+
+fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
+    let mut root = Table::root(entries, log);
+    let title = root.key("title").text().required();
+    let hardware = root.key("converter").table().required().and_then(converter::read);
+    let operating_points = operating_point::read_all(root.key("operating_point").tables());
+    let tolerances = root.key("tolerance").table().or_empty().and_then(|table| {
+        tolerance::read_all(table, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)))
+    });
+    let limits = root.key("limits").table().or_empty().and_then(limits::read);
+    let run = root.key("run").table().or_empty().and_then(run::read);
+    root.finish();
+    let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
+    Some(Scenario {
+        title: title?,
+        source_name: name.to_owned(),
+        phases,
+        nominal,
+        flying_capacitance,
+        neutral_split,
+        frequency,
+        operating_points: operating_points?,
+        tolerances: tolerances?,
+        limits: limits?,
+        run: run?,
+    })
+}
+
+fn nominal_value(hardware: &Hardware, parameter: Parameter) -> f64 {
+    let tank = &hardware.nominal;
+    match parameter {
+        Parameter::ResonantInductance => tank.resonant_inductance.0,
+        Parameter::ResonantCapacitance => tank.resonant_capacitance.0,
+        Parameter::MagnetisingInductance => tank.magnetising_inductance.0,
+        Parameter::TurnsRatio => tank.turns_ratio,
+        Parameter::SeriesResistance => tank.series_resistance.0,
+        Parameter::RectifierDrop => tank.rectifier_drop.0,
+        Parameter::FlyingCapacitance => hardware.flying_capacitance.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::converter::{Drive, Measure, Rectifier, Shared, Sharing};
+    use crate::units::{Ampere, Henry, Hertz, Ohm};
+
+    /// A valid scenario; the data in it are invented.
+    const SHELF: &str = include_str!("../../tests/data/shelf.toml");
+
+    fn scenario(text: &str) -> Scenario {
+        Scenario::parse("shelf.toml", text).unwrap_or_else(|errors| panic!("{errors}"))
+    }
+
+    fn shelf() -> Scenario {
+        let switches = SwitchLimits::default();
+        Scenario {
+            title: "Shelf supply, three phases".to_owned(),
+            source_name: "shelf.toml".to_owned(),
+            phases: 3,
+            nominal: Tank {
+                resonant_inductance: Henry(4.56e-6),
+                resonant_capacitance: Farad(247e-9),
+                magnetising_inductance: Henry(22.8e-6),
+                turns_ratio: 2.4,
+                series_resistance: Ohm(0.03),
+                rectifier_drop: Volt(0.7),
+            },
+            flying_capacitance: Farad(50e-6),
+            neutral_split: Volt(0.0),
+            frequency: FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(300e3) },
+            operating_points: vec![PointRequest {
+                name: "full load".to_owned(),
+                input_voltage: Volt(380.0),
+                output_voltage: Volt(48.0),
+                output_current: Ampere(62.5),
+                drive: Some(Drive::FullBridge),
+                rectifier: Some(Rectifier::FullBridge),
+            }],
+            tolerances: Tolerances::default().with(
+                Parameter::ResonantInductance,
+                Some(Tolerance { shape: Shape::Uniform, band: 0.05, lot_share: 0.5 }),
+            ),
+            limits: Limits {
+                sharing: Sharing { share: Shared::OutputCurrent, measure: Measure::Deviation },
+                sharing_error: Some(0.05),
+                chain: switches,
+                paralleled: switches,
+                yield_target: 0.99,
+                confidence: 0.95,
+            },
+            run: RunSettings { samples: 20_000, seed: 1 },
+        }
+    }
+
+    #[test]
+    fn a_scenario_reads_as_written() {
+        assert_eq!(scenario(SHELF), shelf());
+        let tolerances: Vec<_> = shelf().tolerances.iter().map(|(p, t)| (p, t.band)).collect();
+        assert_eq!(tolerances, [(Parameter::ResonantInductance, 0.05)]);
+    }
+
+    #[test]
+    fn what_is_left_out_takes_its_default() {
+        let text = &SHELF[..SHELF.find("drive ").unwrap()];
+        let mut expected = shelf();
+        expected.operating_points[0].drive = None;
+        expected.operating_points[0].rectifier = None;
+        expected.tolerances = Tolerances::default();
+        expected.limits.sharing_error = None;
+        assert_eq!(scenario(text), expected);
+        assert_eq!(expected.run, RunSettings::default());
+    }
+
+    #[test]
+    fn the_nominal_converter_has_equal_phases() {
+        let converter = shelf().nominal_converter();
+        assert_eq!(converter.tanks.as_slice(), [shelf().nominal; 3]);
+        assert_eq!(converter.flying.as_slice(), [Farad(50e-6); 2]);
+    }
+
+    #[test]
+    fn limits_of_the_paralleled_reference_default_to_those_of_the_chain() {
+        let limits = "[limits]\nshare = \"rms-tank-current\"\nmeasure = \"spread\"\n\
+            switch_rms_current = \"25 A\"\nswitch_peak_current = \"40 A\"\n\
+            [limits.paralleled]\nblocking_voltage = \"600 V\"\nswitch_rms_current = \"9 A\"\n";
+        let text = format!("{}{limits}", &SHELF[..SHELF.find("[limits]").unwrap()]);
+        let Limits { sharing, chain, paralleled, .. } = scenario(&text).limits;
+        assert_eq!((sharing.share, sharing.measure), (Shared::RmsTankCurrent, Measure::Spread));
+        let expected = SwitchLimits {
+            rms_current: Some(Ampere(25.0)),
+            peak_current: Some(Ampere(40.0)),
+            blocking_voltage: None,
+        };
+        assert_eq!(chain, expected);
+        let expected = SwitchLimits {
+            rms_current: Some(Ampere(9.0)),
+            peak_current: Some(Ampere(40.0)),
+            blocking_voltage: Some(Volt(600.0)),
+        };
+        assert_eq!(paralleled, expected);
+    }
+
+    #[test]
+    fn shapes_and_further_keys() {
+        let shape = |words: &str| {
+            let text = SHELF.replace("shape = \"uniform\"", words);
+            scenario(&text).tolerances.get(Parameter::ResonantInductance).unwrap().shape
+        };
+        assert_eq!(shape("shape = \"triangular\""), Shape::Triangular);
+        assert_eq!(shape("shape = \"normal\""), Shape::Normal { sigmas: 3.0 });
+        assert_eq!(shape("shape = \"normal\"\nsigmas = 2.5"), Shape::Normal { sigmas: 2.5 });
+        let text = SHELF
+            .replace("\"50 µF\"", "\"50 µF\"\nneutral_split = \"5 V\"")
+            .replace("\"30 mΩ\"", "\"0 mohm\"")
+            .replace("output_power   = \"3 kW\"", "output_current = \"1 A\"")
+            .replace("samples = 20000\nseed = 1", "samples = 1\nseed = 0xffff_ffff_ffff_ffff");
+        let read = scenario(&text);
+        assert_eq!(read.neutral_split, Volt(5.0));
+        assert_eq!(read.nominal.series_resistance, Ohm(0.0));
+        assert_eq!(read.operating_points[0].output_current, Ampere(1.0));
+        assert_eq!(read.run, RunSettings { samples: 1, seed: u64::MAX });
+    }
+}

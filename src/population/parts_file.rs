@@ -1,0 +1,550 @@
+//! Parts files: converters whose parts are known, as CSV with one row a phase.
+//!
+//! Values are plain numbers in the SI unit that the column names. An empty cell takes the nominal
+//! value; an empty cell of the return leg's flying capacitor takes the driven leg's.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::path::Path;
+
+use csv::{ReaderBuilder, StringRecord, Trim};
+
+use crate::converter::{Converter, Tank};
+use crate::scenario::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::scenario::quantity;
+use crate::units::{Farad, Henry, Ohm, Volt};
+
+/// A converter whose parts are known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unit {
+    /// What the parts file calls it.
+    pub name: String,
+    /// Its parts.
+    pub converter: Converter,
+}
+
+/// The columns of a parts file, in their order.
+pub const COLUMNS: [&str; 10] = [
+    "unit",
+    "phase",
+    "resonant_inductance_H",
+    "resonant_capacitance_F",
+    "magnetising_inductance_H",
+    "turns_ratio",
+    "series_resistance_ohm",
+    "rectifier_drop_V",
+    "flying_capacitance_F",
+    "flying_capacitance_return_leg_F",
+];
+
+/// The first of the two columns of flying capacitors.
+const FLYING: usize = 8;
+
+/// Reads a parts file. `nominal` gives the number of phases and the values of empty cells.
+///
+/// # Errors
+///
+/// When the file cannot be read, or with all errors that it holds.
+pub fn read(path: &Path, nominal: &Converter) -> Result<Vec<Unit>, InputError> {
+    let text = diagnostics::read_text(path)?;
+    Ok(parse(&path.display().to_string(), &text, nominal)?)
+}
+
+/// Reads the text of a parts file, as [`read`] does; `name` is what messages call the file.
+///
+/// # Errors
+///
+/// All errors that the text holds.
+pub fn parse(name: &str, text: &str, nominal: &Converter) -> Result<Vec<Unit>, Diagnostics> {
+    let text = diagnostics::without_mark(text);
+    let mut errors = Vec::new();
+    let units = read_units(text, nominal, &mut errors);
+    if errors.is_empty() { Ok(units) } else { Err(Diagnostics::new(name, text, errors)) }
+}
+
+fn read_units(text: &str, nominal: &Converter, errors: &mut Vec<Diagnostic>) -> Vec<Unit> {
+    let mut rows = rows(text, errors).into_iter();
+    if !header_is_right(rows.next(), errors) {
+        return Vec::new();
+    }
+    let mut drafts: Vec<Draft> = Vec::new();
+    let mut places = BTreeMap::new();
+    for row in rows {
+        if let Some(name) = row.unit(errors) {
+            let place = *places.entry(name.to_owned()).or_insert_with(|| {
+                drafts.push(Draft::new(name, row.span(0), nominal));
+                drafts.len() - 1
+            });
+            drafts[place].add(&row, errors);
+        }
+    }
+    if drafts.is_empty() && errors.is_empty() {
+        let end = text.trim_end().len();
+        errors.push(Diagnostic::new(
+            end..end,
+            "the parts file lists no unit",
+            "expected one row a phase below the header",
+        ));
+    }
+    drafts.into_iter().filter_map(|draft| draft.finish(errors)).collect()
+}
+
+/// All records of the text, the header's among them.
+fn rows(text: &str, errors: &mut Vec<Diagnostic>) -> Vec<Row> {
+    let mut reader = ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .trim(Trim::All)
+        .from_reader(text.as_bytes());
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        match record {
+            Ok(record) => rows.push(Row::new(text, record)),
+            Err(error) => errors.push(Diagnostic::new(
+                0..0,
+                format!("this is not valid CSV: {error}"),
+                "expected comma-separated values",
+            )),
+        }
+    }
+    rows
+}
+
+/// Checks the header up to its first fault: what follows a missing column is only out of place.
+fn header_is_right(header: Option<Row>, errors: &mut Vec<Diagnostic>) -> bool {
+    let Some(header) = header else {
+        let label = format!("expected the header {}", COLUMNS.join(","));
+        errors.push(Diagnostic::new(0..0, "the parts file is empty", label));
+        return false;
+    };
+    for index in 0..COLUMNS.len().max(header.cells.len()) {
+        let found = header.cells.get(index);
+        let expected = COLUMNS.get(index).copied();
+        if found == expected {
+            continue;
+        }
+        let message = match (found, expected) {
+            (Some(found), Some(_)) => format!("column {} is `{found}`", index + 1),
+            (Some(found), None) => format!("`{found}` is a column too many"),
+            (None, _) => format!("the header ends after {index} columns"),
+        };
+        let label = match expected {
+            Some(expected) => format!("expected the column `{expected}` here"),
+            None => format!("expected {} columns", COLUMNS.len()),
+        };
+        let help = format!("the header must be {}", COLUMNS.join(","));
+        errors.push(Diagnostic::new(header.span(index), message, label).with_help(Some(help)));
+        return false;
+    }
+    true
+}
+
+/// A record with the places of its cells.
+#[derive(Debug)]
+struct Row {
+    cells: StringRecord,
+    spans: Vec<Range<usize>>,
+}
+
+impl Row {
+    fn new(text: &str, cells: StringRecord) -> Self {
+        let start = cells.position().and_then(|at| usize::try_from(at.byte()).ok()).unwrap_or(0);
+        Self { cells, spans: cell_spans(text, start) }
+    }
+
+    /// The place of a cell; that of a missing one is the end of the row.
+    fn span(&self, index: usize) -> Range<usize> {
+        let end = self.spans.last().map_or(0, |last| last.end);
+        self.spans.get(index).cloned().unwrap_or(end..end)
+    }
+
+    /// The text of a cell; `None` for an empty or missing one.
+    fn cell(&self, index: usize) -> Option<&str> {
+        self.cells.get(index).filter(|text| !text.is_empty())
+    }
+
+    fn unit(&self, errors: &mut Vec<Diagnostic>) -> Option<&str> {
+        let name = self.cell(0);
+        if name.is_none() {
+            errors.push(Diagnostic::new(
+                self.span(0),
+                "the row names no unit",
+                "expected the name of the unit",
+            ));
+        }
+        name
+    }
+
+    /// The number of the phase, counted from one.
+    fn phase(&self, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
+        let text = self.cell(1).unwrap_or_default();
+        let phase = text.parse().ok().filter(|phase| (1..=phases).contains(phase));
+        if phase.is_none() {
+            errors.push(Diagnostic::new(
+                self.span(1),
+                format!("the converter has no phase `{text}`"),
+                format!("expected a whole number from 1 to {phases}"),
+            ));
+        }
+        phase
+    }
+
+    fn has_all_cells(&self, errors: &mut Vec<Diagnostic>) -> bool {
+        let (found, wanted) = (self.cells.len(), COLUMNS.len());
+        if found == wanted {
+            return true;
+        }
+        let label = if found < wanted {
+            format!("expected a cell for `{}` here", COLUMNS[found])
+        } else {
+            format!("expected no cell after `{}`", COLUMNS[wanted - 1])
+        };
+        let message = format!("the row has {found} cells instead of {wanted}");
+        errors.push(Diagnostic::new(self.span(found.min(wanted)), message, label));
+        false
+    }
+
+    /// The value of a cell, or `nominal` where it is empty; `None` when it is wrong.
+    fn value(
+        &self,
+        index: usize,
+        may_be_zero: bool,
+        nominal: f64,
+        errors: &mut Vec<Diagnostic>,
+    ) -> Option<f64> {
+        let Some(text) = self.cell(index) else { return Some(nominal) };
+        let problem = match text.parse().map(|value| (value, quantity::in_range(value))) {
+            Err(_) => "is not a number".to_owned(),
+            Ok((value, _)) if !f64::is_finite(value) => "is not a finite number".to_owned(),
+            Ok((_, Err(mistake))) => mistake.to_string(),
+            Ok((_, Ok(value))) if value > 0.0 || (may_be_zero && value == 0.0) => {
+                return Some(value);
+            }
+            Ok(_) => "is out of range".to_owned(),
+        };
+        let column = COLUMNS[index];
+        let range = if may_be_zero { "of zero or more" } else { "above zero" };
+        errors.push(Diagnostic::new(
+            self.span(index),
+            format!("`{text}` in the column `{column}` {problem}"),
+            format!("expected a plain number {range}, such as 4.56e-6, or nothing for the nominal"),
+        ));
+        None
+    }
+}
+
+/// The places of the cells of the record that starts at `start`, blank lines before it skipped.
+fn cell_spans(text: &str, start: usize) -> Vec<Range<usize>> {
+    let rest = text.get(start..).unwrap_or_default();
+    let start = start + (rest.len() - rest.trim_start_matches(['\r', '\n']).len());
+    let mut spans = Vec::new();
+    let (mut from, mut quoted, mut open) = (start, false, false);
+    for (offset, byte) in text.bytes().enumerate().skip(start) {
+        match byte {
+            b'"' if offset == from => (quoted, open) = (true, true),
+            b'"' if quoted => open = !open,
+            b',' if !open => {
+                spans.push(trimmed(text, from..offset));
+                (from, quoted) = (offset + 1, false);
+            }
+            b'\r' | b'\n' if !open => {
+                spans.push(trimmed(text, from..offset));
+                return spans;
+            }
+            _ => {}
+        }
+    }
+    spans.push(trimmed(text, from..text.len()));
+    spans
+}
+
+fn trimmed(text: &str, span: Range<usize>) -> Range<usize> {
+    let cell = &text[span.clone()];
+    let start = span.start + (cell.len() - cell.trim_start().len());
+    start..start + cell.trim().len()
+}
+
+/// A unit of which some rows have been read.
+#[derive(Debug)]
+struct Draft {
+    name: String,
+    place: Range<usize>,
+    converter: Converter,
+    seen: Vec<bool>,
+    /// False once a row could not be told apart by its phase.
+    phases_known: bool,
+}
+
+impl Draft {
+    fn new(name: &str, place: Range<usize>, nominal: &Converter) -> Self {
+        Self {
+            name: name.to_owned(),
+            place,
+            converter: nominal.clone(),
+            seen: vec![false; nominal.phases()],
+            phases_known: true,
+        }
+    }
+
+    /// Takes over one row; what is wrong with it is reported.
+    fn add(&mut self, row: &Row, errors: &mut Vec<Diagnostic>) {
+        let complete = row.has_all_cells(errors);
+        let Some(phase) = row.phase(self.seen.len(), errors) else {
+            self.phases_known = false;
+            return;
+        };
+        if std::mem::replace(&mut self.seen[phase - 1], true) {
+            errors.push(Diagnostic::new(
+                row.span(1),
+                format!("unit `{}` has a second row for phase {phase}", self.name),
+                "expected one row a phase",
+            ));
+            return;
+        }
+        if complete {
+            self.fill(row, phase - 1, errors);
+        }
+    }
+
+    /// Fills in the parts of the phase with the index `index`.
+    fn fill(&mut self, row: &Row, index: usize, errors: &mut Vec<Diagnostic>) {
+        if let Some(tank) = tank(row, &self.converter.tanks[index], errors) {
+            self.converter.tanks[index] = tank;
+        }
+        match self.converter.flying.get_mut(index) {
+            None => report_beyond_last(row, errors),
+            Some(flying) => {
+                if let Some(own) = row.value(FLYING, false, flying.0, errors) {
+                    *flying = Farad(own);
+                }
+                if let Some(own) = row.value(FLYING + 1, false, flying.0, errors)
+                    && let Some(flying_return) = self.converter.flying_return.get_mut(index)
+                {
+                    *flying_return = Farad(own);
+                }
+            }
+        }
+    }
+
+    /// The unit, if all its phases were given.
+    fn finish(self, errors: &mut Vec<Diagnostic>) -> Option<Unit> {
+        let lacking: Vec<_> = (1..)
+            .zip(&self.seen)
+            .filter(|(_, seen)| !**seen)
+            .map(|(phase, _)| phase.to_string())
+            .collect();
+        if lacking.is_empty() {
+            return Some(Unit { name: self.name, converter: self.converter });
+        }
+        if self.phases_known {
+            errors.push(Diagnostic::new(
+                self.place,
+                format!("unit `{}` lacks phase {}", self.name, lacking.join(", ")),
+                format!("expected a row for each of the {} phases", self.seen.len()),
+            ));
+        }
+        None
+    }
+}
+
+fn tank(row: &Row, nominal: &Tank, errors: &mut Vec<Diagnostic>) -> Option<Tank> {
+    let mut value = |index, may_be_zero, nominal| row.value(index, may_be_zero, nominal, errors);
+    let resonant_inductance = value(2, false, nominal.resonant_inductance.0);
+    let resonant_capacitance = value(3, false, nominal.resonant_capacitance.0);
+    let magnetising_inductance = value(4, false, nominal.magnetising_inductance.0);
+    let turns_ratio = value(5, false, nominal.turns_ratio);
+    let series_resistance = value(6, true, nominal.series_resistance.0);
+    let rectifier_drop = value(7, true, nominal.rectifier_drop.0);
+    Some(Tank {
+        resonant_inductance: Henry(resonant_inductance?),
+        resonant_capacitance: Farad(resonant_capacitance?),
+        magnetising_inductance: Henry(magnetising_inductance?),
+        turns_ratio: turns_ratio?,
+        series_resistance: Ohm(series_resistance?),
+        rectifier_drop: Volt(rectifier_drop?),
+    })
+}
+
+/// After the last phase there is no flying capacitor.
+fn report_beyond_last(row: &Row, errors: &mut Vec<Diagnostic>) {
+    for index in [FLYING, FLYING + 1] {
+        if row.cell(index).is_some() {
+            errors.push(Diagnostic::new(
+                row.span(index),
+                "the last phase has a flying capacitance",
+                "expected nothing: there is no next phase to stand between",
+            ));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn nominal() -> Converter {
+        let tank = Tank {
+            resonant_inductance: Henry(4.56e-6),
+            resonant_capacitance: Farad(247e-9),
+            magnetising_inductance: Henry(22.8e-6),
+            turns_ratio: 2.4,
+            series_resistance: Ohm(0.03),
+            rectifier_drop: Volt(0.7),
+        };
+        Converter::uniform(3, tank, Farad(50e-6))
+    }
+
+    /// The header and rows of invented units.
+    fn file(rows: &[&str]) -> String {
+        format!("{}\n{}\n", COLUMNS.join(","), rows.join("\n"))
+    }
+
+    fn units(text: &str) -> Vec<Unit> {
+        parse("parts.csv", text, &nominal()).unwrap_or_else(|errors| panic!("{errors}"))
+    }
+
+    fn errors(text: &str) -> String {
+        parse("parts.csv", text, &nominal()).unwrap_err().to_string()
+    }
+
+    #[track_caller]
+    fn check(text: &str, place: &str, words: &[&str]) {
+        let shown = errors(text);
+        assert_eq!(shown.matches("error: ").count(), 1, "{shown}");
+        assert!(shown.contains(&format!("--> parts.csv:{place}\n")), "{place}:\n{shown}");
+        for word in words {
+            assert!(shown.contains(word), "{word:?}:\n{shown}");
+        }
+    }
+
+    /// Rows of one unit, all nominal but for the one given.
+    #[track_caller]
+    fn check_row(phase: usize, row: &str, place: &str, words: &[&str]) {
+        let mut rows = ["A,1,,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,"];
+        rows[phase - 1] = row;
+        check(&file(&rows), place, words);
+    }
+
+    #[test]
+    fn given_cells_are_taken_and_empty_ones_are_nominal() {
+        let read = units(&file(&[
+            "A,1,4.6e-6,250e-9,2.3e-5,2.41,0,0,5.1e-5,4.9e-5",
+            "A,2,,,,,,,5.2e-5,",
+            "A,3,,,,,0.04,,,",
+        ]));
+        let converter = &read[0].converter;
+        assert_eq!((read.len(), read[0].name.as_str(), converter.phases()), (1, "A", 3));
+        let expected = Tank {
+            resonant_inductance: Henry(4.6e-6),
+            resonant_capacitance: Farad(250e-9),
+            magnetising_inductance: Henry(2.3e-5),
+            turns_ratio: 2.41,
+            series_resistance: Ohm(0.0),
+            rectifier_drop: Volt(0.0),
+        };
+        assert_eq!(converter.tanks[0], expected);
+        assert_eq!(converter.tanks[1], nominal().tanks[1]);
+        let expected = Tank { series_resistance: Ohm(0.04), ..nominal().tanks[2] };
+        assert_eq!(converter.tanks[2], expected);
+        assert_eq!(converter.flying.as_slice(), [Farad(5.1e-5), Farad(5.2e-5)]);
+        assert_eq!(converter.flying_return.as_slice(), [Farad(4.9e-5), Farad(5.2e-5)]);
+    }
+
+    #[test]
+    fn units_come_in_the_order_of_their_first_rows() {
+        let rows = ["B,2", "A,1", "B,1", "\"C, # 3\",3", "A,3", "A,2", "B,3"];
+        let mut rows: Vec<_> = rows.iter().map(|row| format!("{row},,,,,,,,")).collect();
+        rows.extend([" C ,1,,,,,,,,", "C,2,,,,,,,,", "C,3,,,,,,,,"].map(str::to_owned));
+        rows.extend(["\"C, # 3\", 1,,,,,,,,", "\"C, # 3\",2,,,,,,,,"].map(str::to_owned));
+        let rows: Vec<_> = rows.iter().map(String::as_str).collect();
+        let read = units(&file(&rows));
+        let names: Vec<_> = read.iter().map(|unit| unit.name.as_str()).collect();
+        assert_eq!(names, ["B", "A", "C, # 3", "C"]);
+        assert!(read.iter().all(|unit| unit.converter == nominal()));
+    }
+
+    #[test]
+    fn marks_and_line_ends_of_other_systems_and_blank_lines_change_nothing() {
+        let text = file(&["A,1,4e-6,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,"]);
+        let other = format!("\u{feff}{}\r\n", text.replace('\n', "\r\n"));
+        assert_eq!(units(&other), units(&text));
+        assert_eq!(units(text.trim_end()), units(&text));
+        check(&other.replace("4e-6", "x").replace("\r\nA,1", "\r\n\r\nA,1"), "3:5", &["`x`"]);
+    }
+
+    #[test]
+    fn the_header_must_be_exact() {
+        let header = COLUMNS.join(",");
+        check("", "1:1", &["the parts file is empty", "expected the header unit,phase,"]);
+        check("unit,phase\n", "1:11", &["ends after 2 columns", "`resonant_inductance_H`"]);
+        let text = header.replace("turns_ratio", "turns");
+        check(&text, "1:82", &["column 6 is `turns`", "expected the column `turns_ratio` here"]);
+        check(&format!("{header},note\n"), "1:186", &["`note` is a column too many"]);
+        check(&format!("{header}\n"), "1:185", &["lists no unit", "one row a phase"]);
+    }
+
+    #[test]
+    fn rows_that_do_not_fit() {
+        check_row(2, "A,4,,,,,,,,", "3:3", &["no phase `4`", "from 1 to 3"]);
+        check_row(2, "A,0,,,,,,,,", "3:3", &["no phase `0`"]);
+        check_row(2, "A,two,,,,,,,,", "3:3", &["no phase `two`"]);
+        check_row(2, "A,,,,,,,,,", "3:3", &["no phase ``"]);
+        check_row(2, "A,2,,,,,,,", "3:11", &["9 cells instead of 10", "return_leg_F"]);
+        check_row(2, "A,2,,,,,,,,,5", "3:13", &["11 cells instead of 10", "expected no cell"]);
+        check_row(3, "A,3,,,,,,,5e-5,", "4:11", &["the last phase has a flying capacitance"]);
+        check_row(3, "A,3,,,,,,,,5e-5", "4:12", &["the last phase has a flying capacitance"]);
+        let rows = ["A,1,,,,,,,,", "A,2,,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,"];
+        check(&file(&rows), "4:3", &["unit `A` has a second row for phase 2"]);
+        check(&file(&["A,1,,,,,,,,"]), "2:1", &["unit `A` lacks phase 2, 3", "each of the 3"]);
+        let rows = ["A,1,,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,", ",1,,,,,,,,"];
+        check(&file(&rows), "5:1", &["the row names no unit"]);
+    }
+
+    #[test]
+    fn cells_that_are_no_values() {
+        for (cell, words) in [
+            ("x", "is not a number"),
+            ("4.56 µH", "is not a number"),
+            ("nan", "is not a finite number"),
+            ("-inf", "is not a finite number"),
+            ("1e999", "is not a finite number"),
+            ("0", "is out of range"),
+            ("-4.56e-6", "is out of range"),
+            ("1e-30", "is too small"),
+            ("1e30", "is too large"),
+        ] {
+            check_row(2, &format!("A,2, {cell} ,,,,,,,"), "3:6", &[words, "above zero"]);
+            check_row(2, &format!("A,2,,,,,,,,{cell}"), "3:12", &[words, "return_leg_F"]);
+        }
+        for index in [6, 7] {
+            let row = format!("A,2{}-1{}", ",".repeat(index - 1), ",".repeat(9 - index));
+            let place = format!("3:{}", index + 3);
+            check_row(2, &row, &place, &["is out of range", "zero or more"]);
+        }
+        check_row(2, "\"A\",2,\"a,b\",,,,,,,", "3:7", &["`a,b`"]);
+    }
+
+    #[test]
+    fn all_errors_are_reported_in_the_order_of_the_file() {
+        let shown =
+            errors(&file(&["A,1,x,y,,,,,,", "A,9,,,,,,,,", "B,1,,,,,,,,-1", "B,2,,,,,,,,"]));
+        let places: Vec<_> = shown
+            .lines()
+            .filter_map(|line| line.trim_start().strip_prefix("--> parts.csv:"))
+            .collect();
+        assert_eq!(places, ["2:5", "2:7", "3:3", "4:1", "4:12"], "{shown}");
+    }
+
+    proptest! {
+        /// Any text is a list of units or of errors.
+        #[test]
+        fn no_text_goes_without_an_answer(rows in "([AB\"1-4x.,\\n\\r µ]|,,,|A,1|\\n\"){0,60}") {
+            match parse("parts.csv", &file(&[&rows]), &nominal()) {
+                Ok(units) => prop_assert!(!units.is_empty()),
+                Err(errors) => prop_assert!(errors.to_string().contains("parts.csv:")),
+            }
+        }
+    }
+}

@@ -1,0 +1,86 @@
+//! The table `[converter]`: how many phases, of which parts, at which frequencies.
+
+use std::ops::RangeInclusive;
+
+use super::quantity::Quantity;
+use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
+use crate::converter::{FrequencyBand, MAX_PHASES, MIN_PHASES, Parameter, Tank};
+use crate::units::{Farad, Hertz, Volt};
+
+const PHASES: RangeInclusive<u64> = MIN_PHASES as u64..=MAX_PHASES as u64;
+
+/// What `[converter]` says.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Hardware {
+    pub(super) phases: usize,
+    pub(super) nominal: Tank,
+    pub(super) flying_capacitance: Farad,
+    pub(super) neutral_split: Volt,
+    pub(super) frequency: FrequencyBand,
+}
+
+/// Reads `[converter]`.
+pub(super) fn read(mut table: Table<'_>) -> Option<Hardware> {
+    let phases = table.key("phases").integer(&PHASES).required();
+    let nominal = table.key("tank").table().required().and_then(tank);
+    let chain = table.key("chain").table().required().and_then(chain);
+    let frequency = table.key("frequency").table().required().and_then(frequency);
+    table.finish();
+    let (flying_capacitance, neutral_split) = chain?;
+    Some(Hardware {
+        phases: usize::try_from(phases?).ok()?,
+        nominal: nominal?,
+        flying_capacitance,
+        neutral_split,
+        frequency: frequency?,
+    })
+}
+
+fn tank(mut table: Table<'_>) -> Option<Tank> {
+    fn part<Q: Quantity>(field: Field<'_>, bounds: Bounds) -> Option<Q> {
+        field.quantity(bounds).required()
+    }
+    let mut key = |parameter: Parameter| table.key(parameter.key());
+    let resonant_inductance = part(key(Parameter::ResonantInductance), POSITIVE);
+    let resonant_capacitance = part(key(Parameter::ResonantCapacitance), POSITIVE);
+    let magnetising_inductance = part(key(Parameter::MagnetisingInductance), POSITIVE);
+    let turns_ratio = key(Parameter::TurnsRatio).number(POSITIVE, "2.4").required();
+    let series_resistance = part(key(Parameter::SeriesResistance), NOT_NEGATIVE);
+    let rectifier_drop = part(key(Parameter::RectifierDrop), NOT_NEGATIVE);
+    table.finish();
+    Some(Tank {
+        resonant_inductance: resonant_inductance?,
+        resonant_capacitance: resonant_capacitance?,
+        magnetising_inductance: magnetising_inductance?,
+        turns_ratio: turns_ratio?,
+        series_resistance: series_resistance?,
+        rectifier_drop: rectifier_drop?,
+    })
+}
+
+fn chain(mut table: Table<'_>) -> Option<(Farad, Volt)> {
+    let flying = table.key(Parameter::FlyingCapacitance.key()).quantity(POSITIVE).required();
+    let split = table.key("neutral_split").quantity(NOT_NEGATIVE).or(Volt(0.0));
+    table.finish();
+    Some((flying?, split?))
+}
+
+fn frequency(mut table: Table<'_>) -> Option<FrequencyBand> {
+    let lowest = table.key("minimum");
+    let highest = table.key("maximum");
+    let place = highest.value_span();
+    let minimum = lowest.quantity::<Hertz>(POSITIVE).required();
+    let maximum = highest.quantity::<Hertz>(POSITIVE).required();
+    let band = FrequencyBand { minimum: minimum?, maximum: maximum? };
+    if band.minimum >= band.maximum {
+        table.report_at(
+            place,
+            format!("`maximum` is {}, not above `minimum`", band.maximum),
+            &format!("expected a frequency above {}", band.minimum),
+        );
+        table.finish();
+        return None;
+    }
+    table.finish();
+    Some(band)
+}

@@ -1,0 +1,93 @@
+//! The tables `[[operating_point]]`: what the converter has to do.
+
+use std::collections::BTreeSet;
+
+use super::diagnostics::Diagnostic;
+use super::reader::{POSITIVE, Table};
+use crate::converter::{Drive, Rectifier};
+use crate::units::{Ampere, Volt, Watt};
+
+/// An operating point as asked for: what is left out is still to be chosen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointRequest {
+    /// Its name, unlike that of the others.
+    pub name: String,
+    /// Voltage at the input of the chain, above zero.
+    pub input_voltage: Volt,
+    /// Voltage at the common output, above zero.
+    pub output_voltage: Volt,
+    /// Current of the common output, above zero; from the output power where that is given.
+    pub output_current: Ampere,
+    /// Drive of every phase, if the scenario names one.
+    pub drive: Option<Drive>,
+    /// Rectifier of every phase, if the scenario names one.
+    pub rectifier: Option<Rectifier>,
+}
+
+/// Reads all operating points: one at least, no name twice.
+pub(super) fn read_all(tables: Vec<Table<'_>>) -> Option<Vec<PointRequest>> {
+    let mut names = BTreeSet::new();
+    let points: Vec<_> = tables
+        .into_iter()
+        .enumerate()
+        .map(|(index, table)| read(table, index + 1, &mut names))
+        .collect();
+    if points.is_empty() { None } else { points.into_iter().collect() }
+}
+
+fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Option<PointRequest> {
+    let field = table.key("name");
+    let subject = match field.peek_text() {
+        Some(name) => format!("operating point \"{}\"", name.trim()),
+        None => format!("operating point {number}"),
+    };
+    let place = field.value_span();
+    let name = field.text().required();
+    if let Some(name) = &name
+        && !names.insert(name.clone())
+    {
+        let message = format!("a second operating point is called \"{name}\"");
+        table.report_at(place, message, "expected a name of its own");
+    }
+    let mut table = table.about(subject.clone());
+    let input_voltage = table.key("input_voltage").quantity(POSITIVE).required();
+    let output_voltage = table.key("output_voltage").quantity(POSITIVE).required();
+    let output_current = output_current(&mut table, &subject, output_voltage);
+    let drive = table.key("drive").choice(Drive::ALL, Drive::name).optional();
+    let rectifier = table.key("rectifier").choice(Rectifier::ALL, Rectifier::name).optional();
+    table.finish();
+    Some(PointRequest {
+        name: name?,
+        input_voltage: input_voltage?,
+        output_voltage: output_voltage?,
+        output_current: output_current?,
+        drive: drive?,
+        rectifier: rectifier?,
+    })
+}
+
+/// The output current, given as such or as I = P/Vo.
+fn output_current(table: &mut Table<'_>, subject: &str, voltage: Option<Volt>) -> Option<Ampere> {
+    let (power, current) = (table.key("output_power"), table.key("output_current"));
+    if let (Some(first), Some(second)) = (power.key_span(), current.key_span()) {
+        let later = if first.start > second.start { first } else { second };
+        table.report(Diagnostic::new(
+            later,
+            format!("{subject} has both `output_power` and `output_current`"),
+            "expected one of the two",
+        ));
+    }
+    let neither = power.key_span().is_none() && current.key_span().is_none();
+    let power = power.quantity::<Watt>(POSITIVE).optional();
+    let current = current.quantity::<Ampere>(POSITIVE).optional();
+    if neither {
+        table.report_missing(
+            format!("{subject} has neither `output_power` nor `output_current`"),
+            "expected one of the two, such as `output_power = \"3 kW\"`",
+        );
+    }
+    match (power?, current?) {
+        (None, current) => current,
+        (Some(power), _) => Some(Ampere(power.0 / voltage?.0)),
+    }
+}

@@ -1,0 +1,112 @@
+//! A table that is being read.
+
+use std::ops::Range;
+
+use toml::de::DeTable;
+
+use super::{Field, Log, listed, nearest};
+use crate::scenario::diagnostics::Diagnostic;
+
+/// A table that is being read.
+#[derive(Debug)]
+pub(in crate::scenario) struct Table<'a> {
+    /// `None` reads like an empty table.
+    pub(super) entries: Option<&'a DeTable<'a>>,
+    /// Its header, to point at.
+    pub(super) span: Range<usize>,
+    /// The path of its header, `converter.tank`; empty for the whole file.
+    pub(super) path: String,
+    /// What messages call it, `[converter.tank]`.
+    pub(super) title: String,
+    /// What its keys describe, where the header alone does not say it.
+    pub(super) subject: Option<String>,
+    pub(super) asked: Vec<&'static str>,
+    pub(super) log: &'a Log,
+}
+
+impl<'a> Table<'a> {
+    /// The outermost table of a file.
+    pub(in crate::scenario) fn root(entries: &'a DeTable<'a>, log: &'a Log) -> Self {
+        Self {
+            entries: Some(entries),
+            span: 0..0,
+            path: String::new(),
+            title: "the scenario".to_owned(),
+            subject: None,
+            asked: Vec::new(),
+            log,
+        }
+    }
+
+    /// The same table, whose keys are spoken of as "the band of `subject`".
+    pub(in crate::scenario) fn about(mut self, subject: String) -> Self {
+        self.subject = Some(subject);
+        self
+    }
+
+    /// The header.
+    pub(in crate::scenario) fn span(&self) -> Range<usize> {
+        self.span.clone()
+    }
+
+    /// Asks for a key, which from now on is a known one.
+    pub(in crate::scenario) fn key(&mut self, key: &'static str) -> Field<'a> {
+        self.asked.push(key);
+        Field {
+            key,
+            entry: self.entries.and_then(|entries| entries.get_key_value(key)),
+            name: self.name_of(key),
+            table: self.title.clone(),
+            path: if self.path.is_empty() {
+                key.to_owned()
+            } else {
+                format!("{}.{key}", self.path)
+            },
+            table_span: self.span(),
+            log: self.log,
+        }
+    }
+
+    /// Reports an error.
+    pub(in crate::scenario) fn report(&self, error: Diagnostic) {
+        self.log.report(error);
+    }
+
+    /// Reports an error at `place`, or at the table's header where there is no such place.
+    pub(in crate::scenario) fn report_at(
+        &self,
+        place: Option<Range<usize>>,
+        message: String,
+        expected: &str,
+    ) {
+        self.report(Diagnostic::new(place.unwrap_or_else(|| self.span()), message, expected));
+    }
+
+    /// Reports what the table lacks.
+    pub(in crate::scenario) fn report_missing(&self, message: String, expected: &str) {
+        self.log.report_if_complete(Diagnostic::new(self.span(), message, expected));
+    }
+
+    /// Reports the keys that nobody asked for.
+    pub(in crate::scenario) fn finish(self) {
+        for (key, value) in self.entries.into_iter().flatten() {
+            if self.asked.contains(&key.get_ref().as_ref()) {
+                continue;
+            }
+            let what = if value.get_ref().is_table() { "table" } else { "key" };
+            let message = format!("unknown {what} `{}` in {}", key.get_ref(), self.title);
+            let label = format!("expected {}", listed(self.asked.iter().map(|k| format!("`{k}`"))));
+            let help = nearest(key.get_ref(), self.asked.iter().copied())
+                .map(|near| format!("did you mean `{near}`?"));
+            self.log
+                .report_if_complete(Diagnostic::new(key.span(), message, label).with_help(help));
+        }
+    }
+
+    fn name_of(&self, key: &str) -> String {
+        match &self.subject {
+            Some(subject) => format!("the {} of {subject}", key.replace('_', " ")),
+            None => format!("`{key}`"),
+        }
+    }
+}

@@ -1,0 +1,118 @@
+//! The kinds of value that a key may have.
+
+use std::ops::RangeInclusive;
+
+use toml::de::DeValue;
+
+use super::{Bounds, Field, Reading, listed, nearest};
+use crate::scenario::quantity::{self, Quantity};
+
+impl<'a> Field<'a> {
+    /// A quantity with its unit.
+    pub(in crate::scenario) fn quantity<Q: Quantity>(self, bounds: Bounds) -> Reading<'a, Q> {
+        let dimension = Q::DIMENSION;
+        let (noun, example) = (dimension.noun(), dimension.example());
+        self.read(&format!("{noun} such as \"{example}\""), |field, value, kind| {
+            let text = match value {
+                DeValue::String(text) => text,
+                DeValue::Integer(_) | DeValue::Float(_) => {
+                    let bare = is_finite(value);
+                    let problem = if bare { "is a bare number" } else { "is not a finite number" };
+                    return Err(field.wrong(problem, &format!("a quantity such as \"{example}\"")));
+                }
+                _ => return Err(field.wrong_type(value, kind)),
+            };
+            let quantity = quantity::parse::<Q>(text).map_err(|mistake| {
+                field
+                    .wrong(&mistake.to_string(), &mistake.expected(dimension))
+                    .with_help(mistake.help())
+            })?;
+            if !(bounds.hold)(quantity.value()) {
+                let problem = format!("is {}", text.trim());
+                return Err(field.wrong(&problem, &format!("{noun} {}", bounds.words)));
+            }
+            Ok(quantity)
+        })
+    }
+
+    /// A bare number, whole or not.
+    pub(in crate::scenario) fn number(self, bounds: Bounds, example: &str) -> Reading<'a, f64> {
+        let kind = format!("a number {}, such as {example}", bounds.words);
+        self.read(&kind, |field, value, kind| {
+            let number = match value {
+                DeValue::Integer(whole) => i64::from_str_radix(whole.as_str(), whole.radix())
+                    .map_or(f64::INFINITY, |whole| whole as f64),
+                DeValue::Float(float) => float.as_str().parse().unwrap_or(f64::NAN),
+                _ => return Err(field.wrong_type(value, kind)),
+            };
+            if !is_finite(value) {
+                return Err(field.wrong("is not a finite number", kind));
+            }
+            let number = quantity::in_range(number)
+                .map_err(|mistake| field.wrong(&mistake.to_string(), kind))?;
+            if (bounds.hold)(number) {
+                Ok(number)
+            } else {
+                Err(field.wrong(&format!("is {number}"), kind))
+            }
+        })
+    }
+
+    /// A whole number.
+    pub(in crate::scenario) fn integer(self, range: &RangeInclusive<u64>) -> Reading<'a, u64> {
+        let kind = format!("a whole number from {} to {}", range.start(), range.end());
+        self.read(&kind, |field, value, kind| {
+            let DeValue::Integer(whole) = value else {
+                return Err(field.wrong_type(value, kind));
+            };
+            match u64::from_str_radix(whole.as_str(), whole.radix()) {
+                Ok(number) if range.contains(&number) => Ok(number),
+                _ => Err(field.wrong(&format!("is {whole}"), kind)),
+            }
+        })
+    }
+
+    /// One line of text that is not blank, without control characters.
+    pub(in crate::scenario) fn text(self) -> Reading<'a, String> {
+        self.read("a line of text in quotes", |field, value, kind| {
+            let DeValue::String(text) = value else {
+                return Err(field.wrong_type(value, kind));
+            };
+            if text.trim().is_empty() {
+                return Err(field.wrong("is empty", kind));
+            }
+            if text.contains(char::is_control) {
+                return Err(field.wrong("holds control characters", kind));
+            }
+            Ok(text.trim().to_owned())
+        })
+    }
+
+    /// One of a few words.
+    pub(in crate::scenario) fn choice<T: Copy>(
+        self,
+        choices: impl IntoIterator<Item = T>,
+        name: fn(T) -> &'static str,
+    ) -> Reading<'a, T> {
+        let choices: Vec<T> = choices.into_iter().collect();
+        let words: Vec<_> = choices.iter().map(|choice| name(*choice)).collect();
+        let kind = listed(words.iter().map(|word| format!("\"{word}\"")));
+        self.read(&kind, |field, value, kind| {
+            let DeValue::String(text) = value else {
+                return Err(field.wrong_type(value, kind));
+            };
+            let chosen = choices.iter().find(|choice| name(**choice) == text);
+            chosen.copied().ok_or_else(|| {
+                let near = nearest(text, words.iter().copied());
+                field
+                    .wrong(&format!("is \"{text}\""), kind)
+                    .with_help(near.map(|near| format!("did you mean \"{near}\"?")))
+            })
+        })
+    }
+}
+
+fn is_finite(value: &DeValue<'_>) -> bool {
+    let DeValue::Float(float) = value else { return true };
+    float.as_str().parse::<f64>().is_ok_and(f64::is_finite)
+}

@@ -1,0 +1,32 @@
+//! The table `[run]`: how much is sampled, from which seed.
+
+use std::ops::RangeInclusive;
+
+use super::reader::Table;
+
+/// The numbers of samples that a run may have.
+pub const SAMPLES: RangeInclusive<u64> = 1..=1_000_000_000;
+
+/// How much is sampled, from which seed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RunSettings {
+    /// Number of converters drawn.
+    pub samples: u64,
+    /// Seed of all random streams.
+    pub seed: u64,
+}
+
+impl Default for RunSettings {
+    fn default() -> Self {
+        Self { samples: 20_000, seed: 1 }
+    }
+}
+
+/// Reads `[run]`.
+pub(super) fn read(mut table: Table<'_>) -> Option<RunSettings> {
+    let default = RunSettings::default();
+    let samples = table.key("samples").integer(&SAMPLES).or(default.samples);
+    let seed = table.key("seed").integer(&(0..=u64::MAX)).or(default.seed);
+    table.finish();
+    Some(RunSettings { samples: samples?, seed: seed? })
+}

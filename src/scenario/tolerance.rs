@@ -1,0 +1,131 @@
+//! The tables `[tolerance.X]`: how the parts scatter about their nominal values.
+
+use super::diagnostics::Diagnostic;
+use super::quantity::Ratio;
+use super::reader::{Bounds, Table};
+use crate::converter::Parameter;
+
+/// How a part's values are spread over its tolerance band.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Shape {
+    /// Every value within the band is as likely as any other.
+    Uniform,
+    /// Normal, cut off at the band.
+    Normal {
+        /// Half width of the band in standard deviations of the normal before it is cut.
+        sigmas: f64,
+    },
+    /// Likeliest at the nominal value, falling in a straight line to nothing at the band.
+    Triangular,
+}
+
+impl Shape {
+    /// The word used in scenario files and tables.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Uniform => "uniform",
+            Self::Normal { .. } => "normal",
+            Self::Triangular => "triangular",
+        }
+    }
+}
+
+/// The tolerance of one parameter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tolerance {
+    /// How the values are spread over the band.
+    pub shape: Shape,
+    /// Half width of the band, a fraction of the nominal value: from 0 to below 1.
+    pub band: f64,
+    /// Share of the variance that the phases of one converter have in common, 0 to 1.
+    pub lot_share: f64,
+}
+
+/// The tolerances of all parameters; a parameter without one is exact.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Tolerances([Option<Tolerance>; Parameter::ALL.len()]);
+
+impl Tolerances {
+    /// The tolerance of a parameter.
+    pub fn get(&self, parameter: Parameter) -> Option<Tolerance> {
+        self.0[parameter.index()]
+    }
+
+    /// The same tolerances but for one parameter's.
+    #[must_use]
+    pub fn with(mut self, parameter: Parameter, tolerance: Option<Tolerance>) -> Self {
+        self.0[parameter.index()] = tolerance;
+        self
+    }
+
+    /// The parameters that have a tolerance, in the order of [`Parameter::ALL`].
+    pub fn iter(&self) -> impl Iterator<Item = (Parameter, Tolerance)> {
+        let all = *self;
+        Parameter::ALL.into_iter().filter_map(move |p| Some((p, all.get(p)?)))
+    }
+}
+
+const BAND: Bounds =
+    Bounds { words: "of zero or more and below 100 %", hold: |x| (0.0..1.0).contains(&x) };
+const SHARE: Bounds = Bounds { words: "from 0 to 1", hold: |x| (0.0..=1.0).contains(&x) };
+const SIGMAS: Bounds = Bounds { words: "from 0.5 to 8", hold: |x| (0.5..=8.0).contains(&x) };
+
+/// Standard deviations from the nominal value to the end of the band, where none are given.
+const DEFAULT_SIGMAS: f64 = 3.0;
+
+/// Reads `[tolerance]`. `nominal` gives the nominal values, as far as they are known: a band
+/// relative to zero is an error.
+pub(super) fn read_all(
+    mut table: Table<'_>,
+    nominal: impl Fn(Parameter) -> Option<f64>,
+) -> Option<Tolerances> {
+    let mut all = Some(Tolerances::default());
+    for parameter in Parameter::ALL {
+        let tolerance = match table.key(parameter.key()).table().optional() {
+            Some(Some(own)) => read(own, parameter, nominal(parameter)).map(Some),
+            Some(None) => Some(None),
+            None => None,
+        };
+        all = all.zip(tolerance).map(|(all, tolerance)| all.with(parameter, tolerance));
+    }
+    table.finish();
+    all
+}
+
+fn read(table: Table<'_>, parameter: Parameter, nominal: Option<f64>) -> Option<Tolerance> {
+    let key = parameter.key();
+    let mut table = table.about(format!("`{key}`"));
+    if nominal == Some(0.0) {
+        table.report(
+            Diagnostic::new(
+                table.span(),
+                format!("`{key}` has a tolerance, but its nominal value is zero"),
+                "expected a nominal value above zero: the band is relative to it",
+            )
+            .with_help(Some(format!("give `{key}` a nominal value, or remove this table"))),
+        );
+    }
+    let shape = shape(&mut table);
+    let band = table.key("band").quantity::<Ratio>(BAND).required();
+    let lot_share = table.key("lot_share").number(SHARE, "0.5").or(0.0);
+    table.finish();
+    Some(Tolerance { shape: shape?, band: band?.0, lot_share: lot_share? })
+}
+
+fn shape(table: &mut Table<'_>) -> Option<Shape> {
+    let shapes = [Shape::Uniform, Shape::Normal { sigmas: DEFAULT_SIGMAS }, Shape::Triangular];
+    let shape = table.key("shape").choice(shapes, Shape::name).required();
+    let field = table.key("sigmas");
+    let place = field.key_span();
+    let sigmas = field.number(SIGMAS, "3").or(DEFAULT_SIGMAS);
+    match shape? {
+        Shape::Normal { .. } => sigmas.map(|sigmas| Shape::Normal { sigmas }),
+        other => {
+            if place.is_some() {
+                let message = format!("`sigmas` does not go with the shape \"{}\"", other.name());
+                table.report_at(place, message, "expected only where the shape is \"normal\"");
+            }
+            sigmas.map(|_| other)
+        }
+    }
+}
