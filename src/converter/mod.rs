@@ -7,7 +7,7 @@ mod sharing;
 
 pub use configuration::{Arrangement, Drive, FrequencyBand, OperatingPoint, Rectifier};
 pub use parameter::Parameter;
-pub use parts::{Converter, FlyingCapacitors, Tank};
+pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
 pub use sharing::{Measure, Shared, Sharing};
 
 /// The largest number of phases.

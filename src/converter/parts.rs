@@ -67,3 +67,9 @@ impl Converter {
         self.tanks.len()
     }
 }
+
+/// Sum of 1/C, in 1/farad, of a leg's flying capacitors next to phase `k`, counted from 0.
+pub fn neighbours(flying: &[Farad], k: usize) -> f64 {
+    let before = k.checked_sub(1).and_then(|n| flying.get(n));
+    [before, flying.get(k)].into_iter().flatten().map(|c| 1.0 / c.0).sum()
+}

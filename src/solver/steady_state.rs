@@ -49,8 +49,10 @@ pub struct PhaseState {
     pub peak_current: Ampere,
     /// ∫ i dt over the phase's own high interval, in coulomb.
     pub charge: f64,
-    /// Charge that flows back during the high interval, in coulomb: ∫ max(−i, 0) dt.
-    pub returned_charge: f64,
+    /// Lowest and highest of the charge moved since the start of a half period, in coulomb: of
+    /// the first half, and of the second counted in its own direction. Lagging current flows
+    /// back at first, so that the lowest is below zero.
+    pub charge_range: [(f64, f64); 2],
     /// Source voltage at the start of the high interval; in full-bridge drive the mean of both
     /// legs.
     pub start_voltage: Volt,

@@ -5,7 +5,9 @@ use super::half::{HalfCircuit, State, Stretch};
 use super::search::Found;
 use super::system::{HalfPeriod, PerPhase, Point, Source, System};
 use super::waveform::{Integrals, Wave};
-use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Tank};
+use crate::converter::{
+    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Tank, neighbours,
+};
 use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -76,12 +78,6 @@ pub fn solve(
         Found::OutOfRange => (Outcome::OutOfRange, None),
         Found::Lost => (Outcome::NotSolved, None),
     }
-}
-
-/// Sum of 1/C of the flying capacitors next to phase `k` (from 0).
-fn neighbours(flying: &[crate::units::Farad], k: usize) -> f64 {
-    let before = k.checked_sub(1).and_then(|n| flying.get(n));
-    [before, flying.get(k)].into_iter().flatten().map(|c| 1.0 / c.0).sum()
 }
 
 impl System {
@@ -253,7 +249,7 @@ impl<'a> Trace<'a> {
             rms_current: ampere(((a.square + b.square) / period).sqrt()),
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
-            returned_charge: 0.5 * (a.absolute - a.charge).max(0.0) * base.coulomb(),
+            charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),
             start_voltage: Volt(self.amplitude / drive.amplitude() * base.volt),
             switches: Switches { high, low, return_high, return_low },
         }

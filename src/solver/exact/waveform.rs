@@ -16,12 +16,19 @@ pub(super) struct Integrals {
     pub(super) charge: f64,
     /// max |i|
     pub(super) peak: f64,
+    /// Lowest of ∫ i dt on the way.
+    pub(super) low: f64,
+    /// Highest of ∫ i dt on the way.
+    pub(super) high: f64,
 }
 
+/// Appends the next piece of time.
 impl AddAssign for Integrals {
     fn add_assign(&mut self, other: Self) {
         self.square += other.square;
         self.absolute += other.absolute;
+        self.low = self.low.min(self.charge + other.low);
+        self.high = self.high.max(self.charge + other.high);
         self.charge += other.charge;
         self.peak = self.peak.max(other.peak);
     }
@@ -40,19 +47,21 @@ impl Stretch {
         let voltage = ring.voltage(self.i, self.u);
         let within = |t: &f64| *t < self.duration;
         // Between zeros of the current the charge has one sign.
-        let (mut absolute, mut u) = (0.0, self.u);
+        let (mut absolute, mut u, mut low, mut high) = (0.0, self.u, 0.0_f64, 0.0_f64);
         let u_end = voltage.at(self.end);
         let zeros = ring.zeros(current).take_while(within).map(|t| voltage.at(ring.basis(t)));
         for u_next in zeros.chain([u_end]) {
             absolute += ((u - u_next) / ring.elastance()).abs();
             u = u_next;
+            let charge = (self.u - u) / ring.elastance();
+            (low, high) = (low.min(charge), high.max(charge));
         }
         let summits = ring.zeros(ring.derivative(current)).take_while(within);
         let peak = summits
             .map(|t| current.at(ring.basis(t)).abs())
             .fold(self.i.abs().max(current.at(self.end).abs()), f64::max);
         let charge = (self.u - u_end) / ring.elastance();
-        Integrals { square: self.square(ring, current, u_end), absolute, charge, peak }
+        Integrals { square: self.square(ring, current, u_end), absolute, charge, peak, low, high }
     }
 
     /// ∫ i² dt: in closed form while the ring is lightly damped, else from the energy that the

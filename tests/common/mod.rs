@@ -1,0 +1,73 @@
+//! Converters of the data files, and comparison with them.
+#![allow(dead_code, missing_docs, unreachable_pub, reason = "each test uses its part")]
+
+use fairphase::converter::{Converter, Drive, FlyingCapacitors, OperatingPoint, Rectifier, Tank};
+use fairphase::units::{Ampere, Farad, Henry, Ohm, Volt};
+use serde_json::Value;
+
+pub fn number(v: &Value, key: &str) -> f64 {
+    v[key].as_f64().unwrap_or_else(|| panic!("{key} is missing"))
+}
+
+pub fn list(v: &Value, key: &str) -> Vec<f64> {
+    v[key].as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect()
+}
+
+pub fn converter(case: &Value) -> Converter {
+    let drop = Volt(number(case, "rectifier_drop_V"));
+    let tanks = case["parts"].as_array().unwrap().iter().map(|p| Tank {
+        resonant_inductance: Henry(number(p, "resonant_inductance_H")),
+        resonant_capacitance: Farad(number(p, "resonant_capacitance_F")),
+        magnetising_inductance: Henry(number(p, "magnetising_inductance_H")),
+        turns_ratio: number(p, "turns_ratio"),
+        series_resistance: Ohm(number(p, "series_resistance_ohm")),
+        rectifier_drop: drop,
+    });
+    let leg = |key: &str| -> FlyingCapacitors { list(case, key).into_iter().map(Farad).collect() };
+    let flying = leg("flying_capacitance_F");
+    let flying_return = match case.get("return_flying_capacitance_F") {
+        Some(Value::Array(_)) => leg("return_flying_capacitance_F"),
+        _ => flying.clone(),
+    };
+    Converter { tanks: tanks.collect(), flying, flying_return }
+}
+
+pub fn operating_point(case: &Value) -> OperatingPoint {
+    OperatingPoint {
+        name: case["id"].as_str().unwrap().into(),
+        input_voltage: Volt(number(case, "input_voltage_V")),
+        output_voltage: Volt(number(case, "output_voltage_V")),
+        output_current: Ampere(case["output_current_A"].as_f64().unwrap_or(0.0)),
+        drive: match case["drive"].as_str().unwrap() {
+            "half-bridge" => Drive::HalfBridge,
+            "full-bridge" => Drive::FullBridge,
+            other => panic!("drive {other}"),
+        },
+        rectifier: match case["rectifier"].as_str().unwrap() {
+            "full-bridge" => Rectifier::FullBridge,
+            "centre-tap" => Rectifier::CentreTap,
+            "voltage-doubler" => Rectifier::VoltageDoubler,
+            other => panic!("rectifier {other}"),
+        },
+    }
+}
+
+/// Compares one number a phase, relative to the largest of them.
+pub fn check_list(
+    what: &str,
+    expected: &Value,
+    key: &str,
+    tolerance: f64,
+    get: impl Fn(usize) -> f64,
+) {
+    let values = list(expected, key);
+    assert!(!values.is_empty(), "{what}: {key} is empty");
+    for (k, value) in values.into_iter().enumerate() {
+        let (found, phase) = (get(k), k + 1);
+        let error = (found - value).abs() / value.abs().max(1e-12);
+        assert!(
+            error < tolerance,
+            "{what}, {key} of {phase}: {found} against {value} ({error:.1e})"
+        );
+    }
+}
