@@ -1,0 +1,217 @@
+//! Counters over bins of equal relative width: a multiset of numbers in bounded memory.
+
+/// Bins of one octave: 2¹², one for each value of the twelve leading bits of the mantissa.
+const OCTAVE: u32 = 1 << MANTISSA_BITS;
+const MANTISSA_BITS: u32 = 12;
+/// Bits of an `f64` that its bin leaves open.
+const OPEN_BITS: u32 = 52 - MANTISSA_BITS;
+/// Octaves kept below the one of the largest magnitude.
+const WINDOW: u32 = 52;
+const MAGNITUDE: u64 = u64::MAX >> 1;
+
+/// Values between two edges, with their number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Bin {
+    pub(super) lower: f64,
+    pub(super) middle: f64,
+    pub(super) upper: f64,
+    pub(super) count: u64,
+}
+
+/// Counts finite values by sign, exponent and the leading bits of the mantissa.
+///
+/// A bin is 2⁻¹² of its octave wide, its middle within 2⁻¹³ of each value in it. Magnitudes more
+/// than [`WINDOW`] octaves below the largest one, and those below [`f64::MIN_POSITIVE`], are
+/// counted as zero; as a larger value may come late, bins that drop out of the window are folded
+/// into zero then, so that the counts depend on the values alone, not on their order.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Counters {
+    zero: u64,
+    /// Exponent bits of the largest magnitude.
+    top: u32,
+    /// Magnitudes of the positive and of the negative values.
+    sides: [Side; 2],
+}
+
+/// Counters of consecutive bins in whole octaves; `first` is the key of the first bin.
+#[derive(Debug, Clone, Default)]
+struct Side {
+    first: u32,
+    counts: Vec<u64>,
+}
+
+impl Counters {
+    /// Counts one finite value.
+    #[inline]
+    pub(super) fn push(&mut self, value: f64) {
+        let (side, key) = bin_of(value);
+        let offset = key.wrapping_sub(self.sides[side].first) as usize;
+        match self.sides[side].counts.get_mut(offset) {
+            Some(count) => *count += 1,
+            None => self.add(side, key, 1),
+        }
+    }
+
+    /// Counts all values of another.
+    pub(super) fn merge(&mut self, other: &Self) {
+        self.zero += other.zero;
+        for (index, side) in other.sides.iter().enumerate() {
+            for (key, count) in side.occupied() {
+                self.add(index, key, count);
+            }
+        }
+    }
+
+    #[cold]
+    fn add(&mut self, side: usize, key: u32, count: u64) {
+        let octave = key / OCTAVE;
+        if octave == 0 || octave + WINDOW < self.top {
+            self.zero += count;
+            return;
+        }
+        if octave > self.top {
+            self.top = octave;
+            let lowest = octave.saturating_sub(WINDOW);
+            self.zero += self.sides.iter_mut().map(|side| side.cut_below(lowest)).sum::<u64>();
+        }
+        self.sides[side].reach(octave);
+        let offset = (key - self.sides[side].first) as usize;
+        self.sides[side].counts[offset] += count;
+    }
+
+    /// The bins that hold values, in rising order.
+    pub(super) fn bins(&self) -> Vec<Bin> {
+        let [positive, negative] = &self.sides;
+        let zero_edge = edge(self.top.saturating_sub(WINDOW).max(1) * OCTAVE);
+        let zero = Bin { lower: -zero_edge, middle: 0.0, upper: zero_edge, count: self.zero };
+        let mut bins: Vec<Bin> = negative
+            .occupied()
+            .map(|(key, count)| bin(key, count))
+            .map(|b| Bin { lower: -b.upper, middle: -b.middle, upper: -b.lower, count: b.count })
+            .collect();
+        bins.reverse();
+        bins.extend((self.zero > 0).then_some(zero));
+        bins.extend(positive.occupied().map(|(key, count)| bin(key, count)));
+        bins
+    }
+
+    /// The number of counters held, used or not.
+    #[cfg(test)]
+    pub(super) fn size(&self) -> usize {
+        self.sides.iter().map(|side| side.counts.capacity()).sum()
+    }
+}
+
+impl Side {
+    fn occupied(&self) -> impl Iterator<Item = (u32, u64)> {
+        (self.first..).zip(self.counts.iter().copied()).filter(|(_, count)| *count > 0)
+    }
+
+    /// Extends the counters to hold an octave.
+    fn reach(&mut self, octave: u32) {
+        let start = octave * OCTAVE;
+        if self.counts.is_empty() {
+            self.first = start;
+        }
+        let before = self.first.saturating_sub(start) as usize;
+        let after = ((start + OCTAVE).saturating_sub(self.first) as usize).max(self.counts.len());
+        let mut counts = vec![0; before + after];
+        counts[before..before + self.counts.len()].copy_from_slice(&self.counts);
+        self.first = self.first.min(start);
+        self.counts = counts;
+    }
+
+    /// Removes the counters below an octave; returns the number of values they held.
+    fn cut_below(&mut self, octave: u32) -> u64 {
+        let cut = (octave * OCTAVE).saturating_sub(self.first);
+        self.first += cut;
+        let kept = self.counts.split_off((cut as usize).min(self.counts.len()));
+        std::mem::replace(&mut self.counts, kept).iter().sum()
+    }
+}
+
+/// Side (1 for negative values) and key of the bin that holds a value.
+fn bin_of(value: f64) -> (usize, u32) {
+    let bits = value.to_bits();
+    (usize::from(value.is_sign_negative()), ((bits & MAGNITUDE) >> OPEN_BITS) as u32)
+}
+
+/// The lower edge of the bin of a key; the largest number where that is none.
+fn edge(key: u32) -> f64 {
+    f64::from_bits(u64::from(key) << OPEN_BITS).min(f64::MAX)
+}
+
+fn bin(key: u32, count: u64) -> Bin {
+    let middle = f64::from_bits((u64::from(key) << OPEN_BITS) | (1 << (OPEN_BITS - 1)));
+    Bin { lower: edge(key), middle, upper: edge(key + 1), count }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(values: &[f64]) -> Counters {
+        let mut counters = Counters::default();
+        for v in values {
+            counters.push(*v);
+        }
+        counters
+    }
+
+    #[test]
+    fn bins_enclose_their_values_within_the_stated_width() {
+        for v in [1.0, 1.999_999, -1.5, 3.7e-300, -8.8e299, f64::MAX, f64::MIN, f64::MIN_POSITIVE] {
+            let bins = of(&[v]).bins();
+            assert_eq!(bins.len(), 1);
+            let b = bins[0];
+            assert!(b.lower <= v && v <= b.upper && b.count == 1, "{v}: {b:?}");
+            assert!((b.middle - v).abs() <= v.abs() / 8192.0, "{v}: {b:?}");
+        }
+        let one = of(&[1.0]).bins()[0]; // the first bin of an octave, by hand
+        assert_eq!((one.lower, one.upper), (1.0, 1.0 + 1.0 / 4096.0));
+    }
+
+    #[test]
+    fn bins_rise_through_zero() {
+        let bins = of(&[2.0, -3.0, 0.0, -0.5, 1e-3, 0.0, 2.0]).bins();
+        let counts: Vec<u64> = bins.iter().map(|b| b.count).collect();
+        assert_eq!(counts, [1, 1, 2, 1, 2]);
+        assert!(bins.windows(2).all(|pair| pair[0].upper <= pair[1].lower), "{bins:?}");
+        assert!(bins[1].middle < 0.0 && bins[2].middle == 0.0 && bins[3].middle > 0.0);
+    }
+
+    #[test]
+    fn magnitudes_far_below_the_largest_are_zero_whatever_the_order() {
+        let kept = 2.0_f64.powi(-52);
+        let lost = 2.0_f64.powi(-53);
+        let mut values = [1.0, kept, lost, -lost, 5e-324, -kept];
+        let forward = of(&values).bins();
+        values.reverse();
+        let backward = of(&values).bins();
+        assert_eq!(forward, backward);
+        let counts: Vec<u64> = forward.iter().map(|b| b.count).collect();
+        assert_eq!(counts, [1, 3, 1, 1]); // −kept, the three lost, kept, 1
+        assert!((forward[1].upper - kept).abs() < 1e-30);
+    }
+
+    #[test]
+    fn memory_is_bounded_over_the_whole_range_of_numbers() {
+        let mut counters = Counters::default();
+        for exponent in -1074..1024 {
+            for sign in [-1.0, 1.0] {
+                counters.push(sign * 2.0_f64.powi(exponent));
+                assert!(counters.size() <= 2 * 53 * 4096);
+            }
+        }
+        assert_eq!(counters.bins().iter().map(|b| b.count).sum::<u64>(), 2 * (1074 + 1024));
+    }
+
+    #[test]
+    fn merging_is_pushing_all() {
+        let left = [1e-20, 3.0, -2.0, 0.0];
+        let right = [5e4, -7e-9, 3.0, 1e-20];
+        let mut merged = of(&left);
+        merged.merge(&of(&right));
+        assert_eq!(merged.bins(), of(&[left, right].concat()).bins());
+    }
+}

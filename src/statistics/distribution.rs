@@ -1,0 +1,241 @@
+//! Everything that is told of one figure over all samples.
+
+use serde::Serialize;
+
+use super::{Confidence, Interval, Moments, Ordered, Quantiles};
+
+/// A value and the sample that it belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Extreme {
+    /// The value.
+    pub value: f64,
+    /// The number of the sample; of several with this value, the lowest.
+    pub sample: u64,
+}
+
+/// Moments, quantiles and extremes of one figure.
+///
+/// Values that are not finite are kept out of all of them and counted by [`Self::not_finite`].
+#[derive(Debug, Clone)]
+pub struct Distribution {
+    moments: Moments,
+    quantiles: Quantiles,
+    min: Option<Extreme>,
+    max: Option<Extreme>,
+}
+
+impl Distribution {
+    /// An empty distribution whose quantiles are exact up to `cap` values ([`Quantiles`]).
+    pub const fn exact_up_to(cap: usize) -> Self {
+        Self {
+            moments: Moments::new(),
+            quantiles: Quantiles::exact_up_to(cap),
+            min: None,
+            max: None,
+        }
+    }
+
+    /// Adds the value of a sample.
+    pub fn push(&mut self, sample: u64, value: f64) {
+        self.quantiles.push(value);
+        if value.is_finite() {
+            self.moments.push(value);
+            self.stretch(Extreme { value, sample });
+        }
+    }
+
+    /// Adds all values of another with the same cap.
+    pub fn merge(&mut self, other: &Self) {
+        self.moments.merge(&other.moments);
+        self.quantiles.merge(&other.quantiles);
+        other.min.into_iter().chain(other.max).for_each(|extreme| self.stretch(extreme));
+    }
+
+    fn stretch(&mut self, new: Extreme) {
+        let replaces = |old: Option<Extreme>, beyond: fn(&f64, &f64) -> bool| {
+            old.is_none_or(|old| {
+                beyond(&new.value, &old.value)
+                    || (!beyond(&old.value, &new.value) && new.sample < old.sample)
+            })
+        };
+        if replaces(self.min, f64::lt) {
+            self.min = Some(new);
+        }
+        if replaces(self.max, f64::gt) {
+            self.max = Some(new);
+        }
+    }
+
+    /// Count, mean and standard deviation.
+    pub const fn moments(&self) -> &Moments {
+        &self.moments
+    }
+
+    /// The smallest value; `None` without values.
+    pub const fn min(&self) -> Option<Extreme> {
+        self.min
+    }
+
+    /// The largest value; `None` without values.
+    pub const fn max(&self) -> Option<Extreme> {
+        self.max
+    }
+
+    /// The number of values that were NaN or infinite and stand in no figure.
+    pub const fn not_finite(&self) -> u64 {
+        self.quantiles.not_finite()
+    }
+
+    /// The values in order, for quantiles and histograms; `None` without values.
+    pub fn ordered(&self) -> Option<Ordered> {
+        self.quantiles.ordered()
+    }
+
+    /// All figures with their intervals; `None` without finite values.
+    pub fn summary(&self, confidence: Confidence) -> Option<Summary> {
+        let ordered = self.ordered()?;
+        let (min, max) = (self.min?, self.max?);
+        let [p05, p50, p95, p99] = [0.05, 0.50, 0.95, 0.99];
+        let interval = |p| ordered.quantile_interval(p, confidence);
+        Some(Summary {
+            count: self.moments.count(),
+            not_finite: self.not_finite(),
+            exact: self.quantiles.is_exact(),
+            confidence,
+            mean: self.moments.mean()?,
+            mean_interval: self.moments.mean_interval(confidence),
+            sd: self.moments.sd(),
+            standard_error: self.moments.standard_error(),
+            min: min.value,
+            min_sample: min.sample,
+            max: max.value,
+            max_sample: max.sample,
+            p05: ordered.quantile(p05)?,
+            p05_interval: interval(p05),
+            p50: ordered.quantile(p50)?,
+            p50_interval: interval(p50),
+            p95: ordered.quantile(p95)?,
+            p95_interval: interval(p95),
+            p99: ordered.quantile(p99)?,
+            p99_interval: interval(p99),
+        })
+    }
+}
+
+/// The figures of a distribution, in the unit of its values; an interval that the number of samples does
+/// not suffice for is `None`, and `null` in JSON.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Summary {
+    /// Number of finite values: those that all figures are of.
+    pub count: u64,
+    /// Number of values that were NaN or infinite.
+    pub not_finite: u64,
+    /// Whether the quantiles are exact, or from bins 0.024 % wide.
+    pub exact: bool,
+    /// Confidence level of all intervals.
+    pub confidence: Confidence,
+    /// Mean.
+    pub mean: f64,
+    /// Interval of the population's mean, by Student's t.
+    pub mean_interval: Option<Interval>,
+    /// Standard deviation, with n − 1.
+    pub sd: Option<f64>,
+    /// Standard deviation of the mean.
+    pub standard_error: Option<f64>,
+    /// Smallest value seen.
+    pub min: f64,
+    /// The sample it comes from.
+    pub min_sample: u64,
+    /// Largest value seen.
+    pub max: f64,
+    /// The sample it comes from.
+    pub max_sample: u64,
+    /// 5 % quantile.
+    pub p05: f64,
+    /// Its interval, from order statistics.
+    pub p05_interval: Option<Interval>,
+    /// Median.
+    pub p50: f64,
+    /// Its interval, from order statistics.
+    pub p50_interval: Option<Interval>,
+    /// 95 % quantile.
+    pub p95: f64,
+    /// Its interval, from order statistics.
+    pub p95_interval: Option<Interval>,
+    /// 99 % quantile.
+    pub p99: f64,
+    /// Its interval, from order statistics.
+    pub p99_interval: Option<Interval>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(values: &[(u64, f64)]) -> Distribution {
+        let mut distribution = Distribution::exact_up_to(100);
+        for (sample, value) in values {
+            distribution.push(*sample, *value);
+        }
+        distribution
+    }
+
+    fn confidence() -> Confidence {
+        Confidence::new(0.95).unwrap()
+    }
+
+    #[test]
+    fn extremes_belong_to_the_lowest_sample_whatever_the_order() {
+        let mut values = [(7, 1.0), (3, 5.0), (9, 1.0), (4, 5.0), (5, 2.0), (2, f64::NAN)];
+        for _ in 0..values.len() {
+            values.rotate_left(1);
+            let d = of(&values);
+            assert_eq!(d.min(), Some(Extreme { value: 1.0, sample: 7 }));
+            assert_eq!(d.max(), Some(Extreme { value: 5.0, sample: 3 }));
+            for split in 0..=values.len() {
+                let mut merged = of(&values[..split]);
+                merged.merge(&of(&values[split..]));
+                assert_eq!((merged.min(), merged.max()), (d.min(), d.max()));
+            }
+        }
+    }
+
+    #[test]
+    fn one_value_has_figures_but_no_intervals() {
+        let s = of(&[(4, 2.5)]).summary(confidence()).unwrap();
+        assert_eq!((s.mean, s.min, s.max, s.p05, s.p50, s.p99), (2.5, 2.5, 2.5, 2.5, 2.5, 2.5));
+        assert_eq!((s.min_sample, s.max_sample, s.count), (4, 4, 1));
+        assert_eq!((s.sd, s.standard_error, s.mean_interval), (None, None, None));
+        assert_eq!((s.p50_interval, s.p99_interval), (None, None));
+        let json = serde_json::to_value(s).unwrap();
+        assert!(json["p99_interval"].is_null() && json["sd"].is_null());
+        assert_eq!(json["p95"], 2.5);
+    }
+
+    #[test]
+    fn not_finite_values_are_shown_and_kept_out() {
+        let d = of(&[(0, f64::NAN), (1, 1.0), (2, f64::INFINITY), (3, 3.0)]);
+        let s = d.summary(confidence()).unwrap();
+        assert_eq!((s.count, s.not_finite, s.mean, s.max), (2, 2, 2.0, 3.0));
+        let none = of(&[(0, f64::NAN)]);
+        assert_eq!((none.summary(confidence()), none.not_finite()), (None, 1));
+    }
+
+    #[test]
+    fn intervals_enclose_their_figures() {
+        let values: Vec<(u64, f64)> =
+            (0..1000_u32).map(|i| (u64::from(i), f64::from(i * 617 % 1000))).collect();
+        let s = of(&values).summary(confidence()).unwrap();
+        assert!(!s.exact && s.count == 1000);
+        for (value, interval) in [
+            (s.mean, s.mean_interval),
+            (s.p05, s.p05_interval),
+            (s.p50, s.p50_interval),
+            (s.p95, s.p95_interval),
+            (s.p99, s.p99_interval),
+        ] {
+            let interval = interval.unwrap();
+            assert!(interval.lower < value && value < interval.upper, "{value} {interval:?}");
+        }
+    }
+}

@@ -1,0 +1,303 @@
+//! Quantiles of many values in bounded memory.
+
+use super::counters::{Bin, Counters};
+use super::{Confidence, Interval, Ranks};
+
+/// A multiset of finite values: exact up to a cap, then counted in bins.
+///
+/// Up to `cap` values are kept as they are. More are counted in bins of relative width 2⁻¹², whose
+/// middles stand within 2⁻¹³ (0.012 %) of the values; the smallest and largest stay exact. At most
+/// 2 × 53 octaves of 4096 counters are held (3.5 MB), one octave (32 kB) for each that the values
+/// span. What is told depends on the values alone: not on their order, nor on merging.
+///
+/// A NaN or an infinity enters no figure; [`Self::not_finite`] counts them.
+#[derive(Debug, Clone)]
+pub struct Quantiles {
+    cap: usize,
+    /// Values kept as they are: all of them, until the cap is passed; then none.
+    kept: Vec<f64>,
+    /// Counters of all values, once the cap is passed.
+    counters: Option<Counters>,
+    count: u64,
+    not_finite: u64,
+    min: f64,
+    max: f64,
+}
+
+impl Quantiles {
+    /// An empty multiset that keeps up to `cap` values exactly, at 8 bytes each.
+    pub const fn exact_up_to(cap: usize) -> Self {
+        Self {
+            cap,
+            kept: Vec::new(),
+            counters: None,
+            count: 0,
+            not_finite: 0,
+            min: f64::INFINITY,
+            max: f64::NEG_INFINITY,
+        }
+    }
+
+    /// Adds one value.
+    pub fn push(&mut self, value: f64) {
+        if !value.is_finite() {
+            self.not_finite += 1;
+            return;
+        }
+        let value = value + 0.0; // −0 becomes 0: they are one value
+        self.count += 1;
+        self.min = self.min.min(value);
+        self.max = self.max.max(value);
+        match &mut self.counters {
+            Some(counters) => counters.push(value),
+            None if self.kept.len() < self.cap => self.kept.push(value),
+            None => self.counted().push(value),
+        }
+    }
+
+    /// Adds all values of another, of the same cap.
+    pub fn merge(&mut self, other: &Self) {
+        for value in &other.kept {
+            self.push(*value);
+        }
+        if let Some(counters) = &other.counters {
+            self.counted().merge(counters);
+            self.count += other.count;
+            self.min = self.min.min(other.min);
+            self.max = self.max.max(other.max);
+        }
+        self.not_finite += other.not_finite;
+    }
+
+    /// The counters, into which the values kept so far go first.
+    fn counted(&mut self) -> &mut Counters {
+        let counters = self.counters.get_or_insert_default();
+        for value in std::mem::take(&mut self.kept) {
+            counters.push(value);
+        }
+        counters
+    }
+
+    /// The number of finite values.
+    pub const fn count(&self) -> u64 {
+        self.count
+    }
+
+    /// The number of values that were NaN or infinite: a fault of whoever pushed them, not of this
+    /// multiset; a report must show it.
+    pub const fn not_finite(&self) -> u64 {
+        self.not_finite
+    }
+
+    /// The smallest value, exact; `None` without values.
+    pub fn min(&self) -> Option<f64> {
+        (self.count > 0).then_some(self.min)
+    }
+
+    /// The largest value, exact; `None` without values.
+    pub fn max(&self) -> Option<f64> {
+        (self.count > 0).then_some(self.max)
+    }
+
+    /// Whether quantiles are exact: no more values than the cap.
+    pub const fn is_exact(&self) -> bool {
+        self.counters.is_none()
+    }
+
+    /// The values in order, to be asked for quantiles and the like; `None` without values.
+    ///
+    /// Sorts a copy: ask it once, then put the questions to the result.
+    pub fn ordered(&self) -> Option<Ordered> {
+        let exact = || exact_bins(self.kept.clone());
+        let bins = self.counters.as_ref().map_or_else(exact, Counters::bins);
+        let (min, max) = (self.min()?, self.max()?);
+        Some(Ordered::new(bins, min, max))
+    }
+}
+
+fn exact_bins(mut values: Vec<f64>) -> Vec<Bin> {
+    values.sort_unstable_by(f64::total_cmp);
+    values.into_iter().map(|v| Bin { lower: v, middle: v, upper: v, count: 1 }).collect()
+}
+
+/// Values in rising order. Holds at least one.
+#[derive(Debug, Clone)]
+pub struct Ordered {
+    /// Not empty; `count` is the number of values in this bin and all before it.
+    bins: Vec<Bin>,
+    min: f64,
+    max: f64,
+}
+
+impl Ordered {
+    fn new(mut bins: Vec<Bin>, min: f64, max: f64) -> Self {
+        let mut total = 0;
+        for bin in &mut bins {
+            total += bin.count;
+            bin.count = total;
+            bin.lower = bin.lower.max(min);
+            bin.upper = bin.upper.min(max);
+            bin.middle = bin.middle.clamp(min, max);
+        }
+        Self { bins, min, max }
+    }
+
+    /// The number of values.
+    pub fn count(&self) -> u64 {
+        self.bins.last().map_or(0, |bin| bin.count)
+    }
+
+    /// The smallest value.
+    pub const fn min(&self) -> f64 {
+        self.min
+    }
+
+    /// The largest value.
+    pub const fn max(&self) -> f64 {
+        self.max
+    }
+
+    /// The quantile `p`: the smallest value x of which at least the fraction `p` of all values is at
+    /// most x (the inverse of the empirical distribution; R. J. Hyndman and Y. Fan, Am. Stat. 50
+    /// (1996) 361, definition 1). `None` for `p` outside [0, 1].
+    pub fn quantile(&self, p: f64) -> Option<f64> {
+        (0.0..=1.0).contains(&p).then(|| self.at(rank(p, self.count())).middle)
+    }
+
+    /// An interval for the population's quantile `p`, from [`Ranks::central`]; `None` where that is.
+    ///
+    /// Holds for any distribution. In counted values the ends are moved outwards to the bins' edges.
+    pub fn quantile_interval(&self, p: f64, confidence: Confidence) -> Option<Interval> {
+        let ranks = Ranks::central(self.count(), p, confidence)?;
+        Some(Interval { lower: self.at(ranks.lower).lower, upper: self.at(ranks.upper).upper })
+    }
+
+    /// The number of values at most `x`. Counted values stand at their bin's middle: those within
+    /// 0.012 % of `x` may be taken for the wrong side.
+    pub fn count_at_most(&self, x: f64) -> u64 {
+        if x >= self.max {
+            return self.count();
+        }
+        match self.bins.partition_point(|bin| bin.middle <= x) {
+            0 => 0,
+            bins => self.bins[bins - 1].count,
+        }
+    }
+
+    /// The bin with the value of a rank from 1 to the count.
+    fn at(&self, rank: u64) -> Bin {
+        let index = self.bins.partition_point(|bin| bin.count < rank);
+        self.bins[index.min(self.bins.len() - 1)]
+    }
+
+    /// Values and how often they stand, in rising order.
+    pub(super) fn values(&self) -> impl Iterator<Item = (f64, u64)> {
+        let before = std::iter::once(0).chain(self.bins.iter().map(|bin| bin.count));
+        self.bins.iter().zip(before).map(|(bin, before)| (bin.middle, bin.count - before))
+    }
+}
+
+/// ⌈p n⌉, at least 1, forgiving the rounding of p and of the product: 0.07 × 100 is 7.
+fn rank(p: f64, count: u64) -> u64 {
+    let product = p * count as f64;
+    let whole = product.round();
+    let rounding = 4.0 * f64::EPSILON * product;
+    let rank = if (product - whole).abs() <= rounding { whole } else { product.ceil() };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to the count")]
+    let rank = rank as u64;
+    rank.clamp(1, count.max(1))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(values: &[f64], cap: usize) -> Quantiles {
+        let mut quantiles = Quantiles::exact_up_to(cap);
+        for v in values {
+            quantiles.push(*v);
+        }
+        quantiles
+    }
+
+    #[test]
+    fn quantiles_of_ten_by_hand() {
+        let tens: Vec<f64> = (1..=10).rev().map(|i| f64::from(i) * 10.0).collect();
+        let ordered = of(&tens, 10).ordered().unwrap();
+        for (p, value) in [(0.0, 10.0), (0.1, 10.0), (0.101, 20.0), (0.5, 50.0), (1.0, 100.0)] {
+            assert_eq!(ordered.quantile(p), Some(value), "{p}");
+        }
+        assert_eq!([-0.1, 1.1, f64::NAN].map(|p| ordered.quantile(p)), [None; 3]);
+        assert_eq!([9.9, 10.0, 55.0, 100.0].map(|x| ordered.count_at_most(x)), [0, 1, 5, 10]);
+        assert_eq!((ordered.count(), ordered.min(), ordered.max()), (10, 10.0, 100.0));
+    }
+
+    #[test]
+    fn ranks_forgive_rounding() {
+        assert_eq!(rank(0.07, 100), 7); // 0.07 · 100 = 7.000000000000001
+        assert_eq!(rank(0.95, 1000), 950);
+        assert_eq!(rank(0.29, 100), 29);
+        assert_eq!(rank(0.950_001, 1000), 951);
+        assert_eq!(rank(1e-9, 1000), 1);
+    }
+
+    #[test]
+    fn the_switch_comes_with_the_first_value_above_the_cap() {
+        let values = [1.0, 2.0, 3.0, 4.0];
+        assert!(of(&values, 4).is_exact());
+        assert!(!of(&values, 3).is_exact());
+        assert!(of(&[], 0).is_exact() && of(&[], 0).ordered().is_none());
+        assert!(!of(&[1.0], 0).is_exact());
+    }
+
+    #[test]
+    fn extremes_stay_exact_when_counted() {
+        let ordered = of(&[1.000_01, 1.000_02, 1.000_03], 0).ordered().unwrap();
+        assert_eq!((ordered.min(), ordered.max()), (1.000_01, 1.000_03));
+        assert_eq!((ordered.count_at_most(1.000_03), ordered.count_at_most(1.0)), (3, 0));
+        let median = ordered.quantile(0.5).unwrap(); // all in one bin, within the extremes
+        assert!((1.000_01..=1.000_03).contains(&median), "{median}");
+        let c = Confidence::new(0.75).unwrap(); // ranks 1 and 3: (1/2)³ is the tail
+        let interval = ordered.quantile_interval(0.5, c).unwrap();
+        assert_eq!((interval.lower, interval.upper), (1.000_01, 1.000_03));
+    }
+
+    #[test]
+    fn values_that_are_not_finite_are_counted_apart() {
+        let mut q = of(&[f64::NAN, 1.0, f64::INFINITY, 2.0, f64::NEG_INFINITY], 10);
+        assert_eq!((q.count(), q.not_finite(), q.min(), q.max()), (2, 3, Some(1.0), Some(2.0)));
+        q.merge(&of(&[f64::NAN, 3.0], 10));
+        q.merge(&of(&[f64::NAN, 3.0], 0));
+        assert_eq!((q.count(), q.not_finite(), q.max()), (4, 5, Some(3.0)));
+    }
+
+    #[test]
+    fn zeros_of_both_signs_are_one_value() {
+        let ordered = of(&[0.0, -0.0, 0.0], 10).ordered().unwrap();
+        assert_eq!(ordered.quantile(0.0).map(f64::to_bits), Some(0));
+        assert_eq!(ordered.count_at_most(-0.0), 3);
+    }
+
+    /// Ends of the interval are the order statistics of the ranks; when counted, beyond them.
+    #[test]
+    fn intervals_of_counted_values_enclose_the_exact_ones() {
+        let values: Vec<f64> = (0..2000).map(|i| (f64::from(i) * 0.7).sin() * 1e-3).collect();
+        let c = Confidence::new(0.95).unwrap();
+        let exact = of(&values, 2000).ordered().unwrap();
+        let counted = of(&values, 1999).ordered().unwrap();
+        let mut sorted = values.clone();
+        sorted.sort_unstable_by(f64::total_cmp);
+        for p in [0.05, 0.5, 0.95, 0.99] {
+            let ranks = Ranks::central(2000, p, c).unwrap();
+            let inner = exact.quantile_interval(p, c).unwrap();
+            let ends =
+                [ranks.lower, ranks.upper].map(|rank| sorted[usize::try_from(rank).unwrap() - 1]);
+            assert_eq!((inner.lower, inner.upper), (ends[0], ends[1]));
+            let outer = counted.quantile_interval(p, c).unwrap();
+            for (out, inn) in [(-outer.lower, -inner.lower), (outer.upper, inner.upper)] {
+                assert!(out >= inn && out - inn <= inn.abs() / 4096.0, "{p}: {out} {inn}");
+            }
+        }
+        assert_eq!(exact.quantile_interval(0.9999, c), None);
+    }
+}
