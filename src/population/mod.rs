@@ -1,3 +1,125 @@
 //! Converters to be solved: whose parts are known, or drawn.
+//!
+//! Sample k is a function of seed and k alone: it has a random stream of its own, and within it
+//! every part has its place, so that neither the number of threads nor a tolerance added or
+//! dropped changes the draws of the others.
 
+mod lot;
+mod normal;
 pub mod parts_file;
+mod shape;
+
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+
+use self::shape::Quantile;
+use crate::converter::{Converter, Parameter};
+use crate::scenario::{Scenario, Tolerance};
+use crate::units::Farad;
+
+/// All converters that could be built from the scenario's parts.
+#[derive(Debug, Clone)]
+pub struct Population {
+    nominal: Converter,
+    seed: u64,
+    scatter: [Option<Scatter>; Parameter::ALL.len()],
+}
+
+/// How one parameter scatters.
+#[derive(Debug, Clone, Copy)]
+struct Scatter {
+    quantile: Quantile,
+    band: f64,
+    /// Weights of the common and the own normal score; none when nothing is shared.
+    lot: Option<(f64, f64)>,
+}
+
+impl Scatter {
+    fn new(tolerance: Tolerance) -> Self {
+        let quantile = Quantile::new(tolerance.shape);
+        let lot = (tolerance.lot_share > 0.0).then(|| {
+            let share = lot::common_share(quantile, tolerance.lot_share);
+            (share.sqrt(), (1.0 - share).sqrt())
+        });
+        Self { quantile, band: tolerance.band, lot }
+    }
+
+    /// The factor on the nominal value, from the lot's and the part's own probability.
+    fn factor(&self, common: f64, own: f64) -> f64 {
+        let p = match self.lot {
+            None => own,
+            Some((shared, alone)) => {
+                let z = shared * normal::quantile(common) + alone * normal::quantile(own);
+                normal::probability(z)
+            }
+        };
+        1.0 + self.band * self.quantile.at(p)
+    }
+}
+
+/// The random stream of one sample: same seed and number, same draws.
+fn stream(seed: u64, sample: u64) -> ChaCha8Rng {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    rng.set_stream(sample);
+    rng
+}
+
+/// A probability strictly between 0 and 1: the middle of one of 2⁵³ equal cells.
+fn probability(rng: &mut ChaCha8Rng) -> f64 {
+    ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
+}
+
+impl Population {
+    /// The population that a scenario describes, drawn from `seed`.
+    pub fn new(scenario: &Scenario, seed: u64) -> Self {
+        Self {
+            nominal: scenario.nominal_converter(),
+            seed,
+            scatter: Parameter::ALL.map(|p| scenario.tolerances.get(p).map(Scatter::new)),
+        }
+    }
+
+    /// The converter whose parts are all nominal.
+    pub fn nominal(&self) -> &Converter {
+        &self.nominal
+    }
+
+    /// Draws the parts of sample number `sample`.
+    pub fn draw(&self, sample: u64) -> Converter {
+        let mut rng = stream(self.seed, sample);
+        let mut converter = self.nominal.clone();
+        for parameter in Parameter::ALL {
+            self.scatter_parameter(parameter, &mut converter, &mut rng);
+        }
+        converter
+    }
+
+    /// Draws one parameter of all phases. A parameter without a tolerance takes its draws too:
+    /// the others must not depend on it.
+    fn scatter_parameter(&self, p: Parameter, converter: &mut Converter, rng: &mut ChaCha8Rng) {
+        let scatter = self.scatter[p.index()];
+        let common = probability(rng);
+        let mut factor = || {
+            let own = probability(rng);
+            scatter.map_or(1.0, |s| s.factor(common, own))
+        };
+        if p == Parameter::FlyingCapacitance {
+            let Converter { flying, flying_return, .. } = converter;
+            for Farad(c) in flying.iter_mut().chain(flying_return) {
+                *c *= factor();
+            }
+            return;
+        }
+        for tank in &mut converter.tanks {
+            let value = match p {
+                Parameter::ResonantInductance => &mut tank.resonant_inductance.0,
+                Parameter::ResonantCapacitance => &mut tank.resonant_capacitance.0,
+                Parameter::MagnetisingInductance => &mut tank.magnetising_inductance.0,
+                Parameter::TurnsRatio => &mut tank.turns_ratio,
+                Parameter::SeriesResistance => &mut tank.series_resistance.0,
+                Parameter::RectifierDrop => &mut tank.rectifier_drop.0,
+                Parameter::FlyingCapacitance => continue,
+            };
+            *value *= factor();
+        }
+    }
+}

@@ -7,3 +7,73 @@ mod steady_state;
 
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+
+use serde::Serialize;
+
+use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
+
+/// How a steady state is found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Method {
+    /// The exact periodic steady state of the model.
+    Exact,
+    /// The fundamental-harmonic approximation.
+    Averaged,
+}
+
+impl Method {
+    /// The word used on the command line and in files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Exact => "exact",
+            Self::Averaged => "averaged",
+        }
+    }
+
+    /// The method to compare with.
+    pub fn other(self) -> Self {
+        match self {
+            Self::Exact => Self::Averaged,
+            Self::Averaged => Self::Exact,
+        }
+    }
+
+    /// Solves a converter; `start` is a solution nearby, of the same method.
+    pub fn solve(
+        self,
+        converter: &Converter,
+        point: &OperatingPoint,
+        band: &FrequencyBand,
+        arrangement: Arrangement,
+        start: Option<&Start>,
+    ) -> (Outcome, Option<Start>) {
+        match self {
+            Self::Exact => {
+                let guess = match start {
+                    Some(Start::Exact(guess)) => Some(guess),
+                    _ => None,
+                };
+                let (outcome, guess) = exact::solve(converter, point, band, arrangement, guess);
+                (outcome, guess.map(Start::Exact))
+            }
+            Self::Averaged => {
+                let guess = match start {
+                    Some(Start::Averaged(guess)) => Some(guess),
+                    _ => None,
+                };
+                let (outcome, guess) = averaged::solve(converter, point, band, arrangement, guess);
+                (outcome, guess.map(Start::Averaged))
+            }
+        }
+    }
+}
+
+/// A solution to start from.
+#[derive(Debug, Clone)]
+pub enum Start {
+    /// Of the exact solver.
+    Exact(exact::Guess),
+    /// Of the averaged solver.
+    Averaged(averaged::Guess),
+}

@@ -1,0 +1,187 @@
+//! Samples by the batch: drawn and solved on all threads, handed on in order.
+//!
+//! Every sample is a function of seed and number alone and is written to its own place of the
+//! batch; whoever consumes the batch sees the samples in order. So the number of threads cannot
+//! change a result, and memory holds one batch, however many samples there are.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rayon::prelude::*;
+
+use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
+use crate::population::Population;
+use crate::solver::{Method, Outcome, Start};
+
+/// Samples in one batch.
+const BATCH: u64 = 2048;
+
+/// An operating point in an arrangement: what every sample is solved for.
+#[derive(Debug, Clone)]
+pub struct Case {
+    /// The operating point.
+    pub point: OperatingPoint,
+    /// The arrangement.
+    pub arrangement: Arrangement,
+    /// The nominal converter's solution, from which every sample starts.
+    pub start: Option<Start>,
+}
+
+/// What became of a sample.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Status {
+    /// It delivers the output.
+    Solved,
+    /// No frequency inside the band delivers it.
+    OutOfRange,
+    /// The solver failed.
+    NotSolved,
+}
+
+impl Status {
+    /// The word used in tables and files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Solved => "solved",
+            Self::OutOfRange => "out of range",
+            Self::NotSolved => "not solved",
+        }
+    }
+
+    /// The status of an outcome.
+    pub fn of(outcome: &Outcome) -> Self {
+        match outcome {
+            Outcome::Solved(_) => Self::Solved,
+            Outcome::OutOfRange => Self::OutOfRange,
+            Outcome::NotSolved => Self::NotSolved,
+        }
+    }
+}
+
+/// Why the engine stopped early.
+#[derive(Debug, thiserror::Error)]
+pub enum EngineError {
+    /// The user asked it to.
+    #[error("interrupted after {0} samples; no result files were written")]
+    Interrupted(u64),
+    /// The threads could not be started.
+    #[error("cannot start the threads: {0}")]
+    Threads(#[from] rayon::ThreadPoolBuildError),
+    /// Whoever consumed a batch failed.
+    #[error(transparent)]
+    Consumer(#[from] anyhow::Error),
+}
+
+/// Draws and solves.
+#[derive(Debug)]
+pub struct Engine<'a> {
+    /// Where the parts come from.
+    pub population: &'a Population,
+    /// What they are solved for.
+    pub cases: &'a [Case],
+    /// How.
+    pub method: Method,
+    /// Frequencies allowed.
+    pub band: FrequencyBand,
+    /// Number of threads; 0 takes all cores.
+    pub threads: usize,
+}
+
+/// Figures of consecutive samples: for each sample and case a status and a row of numbers.
+#[derive(Debug)]
+pub struct Batch {
+    /// Number of the first sample.
+    pub first: u64,
+    cases: usize,
+    width: usize,
+    statuses: Vec<Status>,
+    figures: Vec<f64>,
+}
+
+impl Batch {
+    fn new(first: u64, samples: usize, cases: usize, width: usize) -> Self {
+        Self {
+            first,
+            cases,
+            width,
+            statuses: vec![Status::NotSolved; samples * cases],
+            figures: vec![f64::NAN; samples * cases * width],
+        }
+    }
+
+    /// Number of samples.
+    pub fn len(&self) -> usize {
+        self.statuses.len() / self.cases
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.statuses.is_empty()
+    }
+
+    /// Status and figures of the batch's sample `n` in a case; the figures are NaN unless solved.
+    pub fn row(&self, n: usize, case: usize) -> (Status, &[f64]) {
+        let row = n * self.cases + case;
+        (self.statuses[row], &self.figures[row * self.width..(row + 1) * self.width])
+    }
+}
+
+impl Engine<'_> {
+    /// Solves `samples` samples. `measure` writes a solved converter's figures into a row of
+    /// `width` numbers; `consume` takes the batches in order.
+    ///
+    /// # Errors
+    ///
+    /// When `stop` is set, when the threads cannot be started, when `consume` fails.
+    pub fn run(
+        &self,
+        samples: u64,
+        width: usize,
+        stop: &AtomicBool,
+        measure: impl Fn(&Case, &Converter, &Outcome, &mut [f64]) + Sync,
+        mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
+    ) -> Result<(), EngineError> {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(self.threads).build()?;
+        pool.install(|| {
+            let mut first = 0;
+            while first < samples {
+                if stop.load(Ordering::Relaxed) {
+                    return Err(EngineError::Interrupted(first));
+                }
+                let count = usize::try_from(BATCH.min(samples - first)).unwrap_or(usize::MAX);
+                let mut batch = Batch::new(first, count, self.cases.len(), width);
+                self.fill(&mut batch, &measure);
+                consume(&batch)?;
+                first += count as u64;
+            }
+            Ok(())
+        })
+    }
+
+    fn fill(
+        &self,
+        batch: &mut Batch,
+        measure: &(impl Fn(&Case, &Converter, &Outcome, &mut [f64]) + Sync),
+    ) {
+        let (first, cases, width) = (batch.first, self.cases.len(), batch.width.max(1));
+        batch
+            .statuses
+            .par_chunks_mut(cases)
+            .zip(batch.figures.par_chunks_mut(cases * width))
+            .enumerate()
+            .for_each(|(n, (statuses, figures))| {
+                let converter = self.population.draw(first + n as u64);
+                let rows = figures.chunks_mut(width);
+                for ((case, status), row) in self.cases.iter().zip(statuses).zip(rows) {
+                    let outcome = self.solve(&converter, case);
+                    *status = Status::of(&outcome);
+                    measure(case, &converter, &outcome, row);
+                }
+            });
+    }
+
+    /// Solves one converter in one case.
+    pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
+        let start = case.start.as_ref();
+        self.method.solve(converter, &case.point, &self.band, case.arrangement, start).0
+    }
+}

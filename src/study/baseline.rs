@@ -1,0 +1,140 @@
+//! The nominal converter at every operating point, solved before anything is sampled.
+
+use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier};
+use crate::engine::Case;
+use crate::scenario::{PointRequest, Scenario};
+use crate::solver::{Method, Outcome, SteadyState};
+use crate::study::figures::{Figure, Measured};
+use crate::units::Volt;
+
+/// Why nothing can be sampled.
+#[derive(Debug, thiserror::Error)]
+pub enum BaselineError {
+    /// The design itself does not work.
+    #[error(
+        "the nominal converter cannot deliver operating point \"{point}\" ({arrangement}): no \
+         switching frequency from {low} to {high} delivers {current} at {voltage}\n  \
+         widen [converter.frequency], or change the tank or the operating point"
+    )]
+    OutOfRange {
+        /// The operating point.
+        point: String,
+        /// The arrangement.
+        arrangement: &'static str,
+        /// The band's lower end, with its unit.
+        low: String,
+        /// The band's upper end.
+        high: String,
+        /// The wanted output current.
+        current: String,
+        /// The wanted output voltage.
+        voltage: String,
+    },
+    /// The solver failed on the nominal converter.
+    #[error(
+        "the solver found no steady state of the nominal converter at operating point \
+         \"{point}\" ({arrangement}); exactly at resonance without resistance there is none \
+         that is determined"
+    )]
+    NotSolved {
+        /// The operating point.
+        point: String,
+        /// The arrangement.
+        arrangement: &'static str,
+    },
+}
+
+/// The nominal converter's solution in one case.
+#[derive(Debug, Clone)]
+pub struct Baseline {
+    /// The case, with this solution to start from.
+    pub case: Case,
+    /// The solution.
+    pub state: SteadyState,
+    /// Whether drive or rectifier were left for the tool to choose.
+    pub chosen: bool,
+}
+
+/// Solves the nominal converter at every operating point in both arrangements, the chain first.
+///
+/// # Errors
+///
+/// When the nominal converter cannot deliver an operating point.
+pub fn baselines(scenario: &Scenario, method: Method) -> Result<Vec<Baseline>, BaselineError> {
+    let nominal = scenario.nominal_converter();
+    let mut all = Vec::new();
+    for request in &scenario.operating_points {
+        let (point, chosen) = choose(request, &nominal, &scenario.frequency);
+        for arrangement in Arrangement::ALL {
+            let (outcome, start) =
+                method.solve(&nominal, &point, &scenario.frequency, arrangement, None);
+            let state = require(outcome, &point, arrangement, &scenario.frequency)?;
+            let case = Case { point: point.clone(), arrangement, start };
+            all.push(Baseline { case, state, chosen });
+        }
+    }
+    Ok(all)
+}
+
+fn require(
+    outcome: Outcome,
+    point: &OperatingPoint,
+    arrangement: Arrangement,
+    band: &FrequencyBand,
+) -> Result<SteadyState, BaselineError> {
+    let (name, arrangement) = (point.name.clone(), arrangement.name());
+    match outcome {
+        Outcome::Solved(state) => Ok(state),
+        Outcome::OutOfRange => Err(BaselineError::OutOfRange {
+            point: name,
+            arrangement,
+            low: band.minimum.to_string(),
+            high: band.maximum.to_string(),
+            current: point.output_current.to_string(),
+            voltage: point.output_voltage.to_string(),
+        }),
+        Outcome::NotSolved => Err(BaselineError::NotSolved { point: name, arrangement }),
+    }
+}
+
+/// The operating point with drive and rectifier as given; where one is left out, of the
+/// possibilities that reach the output in the band, the one with the lowest loss.
+///
+/// When none reaches it, the first possibility, so that the caller can say what fails.
+pub(super) fn choose(
+    request: &PointRequest,
+    nominal: &Converter,
+    band: &FrequencyBand,
+) -> (OperatingPoint, bool) {
+    let drives = request.drive.map_or(vec![Drive::HalfBridge, Drive::FullBridge], |d| vec![d]);
+    let rectifiers = request
+        .rectifier
+        .map_or(vec![Rectifier::FullBridge, Rectifier::VoltageDoubler], |r| vec![r]);
+    let chosen = request.drive.is_none() || request.rectifier.is_none();
+    let options: Vec<OperatingPoint> = drives
+        .iter()
+        .flat_map(|drive| rectifiers.iter().map(move |rectifier| (*drive, *rectifier)))
+        .map(|(drive, rectifier)| OperatingPoint {
+            name: request.name.clone(),
+            input_voltage: request.input_voltage,
+            output_voltage: request.output_voltage,
+            output_current: request.output_current,
+            drive,
+            rectifier,
+        })
+        .collect();
+    let loss = |point: &OperatingPoint| {
+        let arrangement = Arrangement::Chain;
+        let (outcome, _) = Method::Exact.solve(nominal, point, band, arrangement, None);
+        outcome.solved().map(|state| {
+            Measured::new(state, nominal, point, arrangement, Volt(0.0)).value(Figure::Loss)
+        })
+    };
+    let best = if options.len() == 1 {
+        0
+    } else {
+        let losses = options.iter().enumerate().filter_map(|(n, p)| Some((loss(p)?, n)));
+        losses.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(0, |(_, n)| n)
+    };
+    (options[best].clone(), chosen)
+}

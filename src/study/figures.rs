@@ -1,0 +1,289 @@
+//! The figures taken of every solved converter.
+
+use crate::converter::{Arrangement, Converter, Drive, Measure, OperatingPoint, Shared, Sharing};
+use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
+use crate::units::Volt;
+
+/// A leg of a phase's bridge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Leg {
+    /// The leg that is high while the phase's source is positive.
+    Driven,
+    /// The other one, of a full bridge.
+    Return,
+}
+
+/// A side of a leg.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// Towards the input.
+    High,
+    /// Towards ground.
+    Low,
+}
+
+/// One switch; phases count from 0.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Switch {
+    /// Its phase.
+    pub phase: usize,
+    /// Its leg.
+    pub leg: Leg,
+    /// Its side.
+    pub side: Side,
+}
+
+impl Switch {
+    fn current(self, phases: &[PhaseState]) -> SwitchCurrent {
+        let s = &phases[self.phase].switches;
+        match (self.leg, self.side) {
+            (Leg::Driven, Side::High) => s.high,
+            (Leg::Driven, Side::Low) => s.low,
+            (Leg::Return, Side::High) => s.return_high,
+            (Leg::Return, Side::Low) => s.return_low,
+        }
+    }
+
+    /// `high_1`, `low_2`, `return_high_1` …
+    pub fn name(self) -> String {
+        let side = match (self.leg, self.side) {
+            (Leg::Driven, Side::High) => "high",
+            (Leg::Driven, Side::Low) => "low",
+            (Leg::Return, Side::High) => "return_high",
+            (Leg::Return, Side::Low) => "return_low",
+        };
+        format!("{side}_{}", self.phase + 1)
+    }
+}
+
+/// A number taken of a solved converter. Phases and capacitors count from 0.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Figure {
+    /// Switching frequency, Hz.
+    SwitchingFrequency,
+    /// A sharing error, a fraction.
+    SharingError(Sharing),
+    /// Highest RMS current of any switch, A.
+    WorstSwitchRms,
+    /// Highest peak current of any switch, A.
+    WorstSwitchPeak,
+    /// Highest blocking voltage of any switch, V.
+    WorstBlocking,
+    /// Sum over the switches of blocking voltage × peak current, VA.
+    Stress,
+    /// The same with the paralleled converter's tanks carrying the chain's phase current.
+    StressAtEqualCurrent,
+    /// Loss in resistances and rectifiers, W.
+    Loss,
+    /// Output current of a phase, A.
+    OutputCurrent(usize),
+    /// RMS tank current of a phase, A.
+    RmsCurrent(usize),
+    /// Peak tank current of a phase, A.
+    PeakCurrent(usize),
+    /// Mean absolute tank current of a phase, A.
+    MeanCurrent(usize),
+    /// RMS current of a switch, A.
+    SwitchRms(Switch),
+    /// Peak current of a switch, A.
+    SwitchPeak(Switch),
+    /// Voltage of a flying capacitor half-way through its ripple, V.
+    FlyingVoltage(usize),
+}
+
+impl Figure {
+    /// All figures of converters with this number of phases and driven legs.
+    pub fn all(phases: usize, legs: usize) -> Vec<Self> {
+        let mut figures = vec![Self::SwitchingFrequency];
+        for share in Shared::ALL {
+            for measure in Measure::ALL {
+                figures.push(Self::SharingError(Sharing { share, measure }));
+            }
+        }
+        figures.extend([
+            Self::WorstSwitchRms,
+            Self::WorstSwitchPeak,
+            Self::WorstBlocking,
+            Self::Stress,
+            Self::StressAtEqualCurrent,
+            Self::Loss,
+        ]);
+        let of_phase: [fn(usize) -> Self; 4] =
+            [Self::OutputCurrent, Self::RmsCurrent, Self::PeakCurrent, Self::MeanCurrent];
+        figures.extend(of_phase.iter().flat_map(|f| (0..phases).map(f)));
+        for switch in switches(phases, legs) {
+            figures.extend([Self::SwitchRms(switch), Self::SwitchPeak(switch)]);
+        }
+        figures.extend((1..phases).map(|k| Self::FlyingVoltage(k - 1)));
+        figures
+    }
+
+    /// Whether quantiles of this figure are kept exactly for the usual number of samples.
+    pub fn is_headline(self) -> bool {
+        matches!(
+            self,
+            Self::SwitchingFrequency
+                | Self::SharingError(_)
+                | Self::WorstSwitchRms
+                | Self::WorstSwitchPeak
+                | Self::WorstBlocking
+        )
+    }
+
+    /// Whether the figure exists for a converter in this arrangement and drive.
+    pub fn applies(self, arrangement: Arrangement, drive: Drive) -> bool {
+        match self {
+            Self::SwitchRms(s) | Self::SwitchPeak(s) => {
+                s.leg == Leg::Driven || drive == Drive::FullBridge
+            }
+            Self::FlyingVoltage(_) => arrangement == Arrangement::Chain,
+            _ => true,
+        }
+    }
+
+    /// The name used in result files, with the unit.
+    pub fn name(self) -> String {
+        match self {
+            Self::SwitchingFrequency => "switching_frequency_Hz".into(),
+            Self::SharingError(s) => {
+                format!("sharing_error_{}_{}", s.share.name(), s.measure.name()).replace('-', "_")
+            }
+            Self::WorstSwitchRms => "switch_rms_current_A".into(),
+            Self::WorstSwitchPeak => "switch_peak_current_A".into(),
+            Self::WorstBlocking => "blocking_voltage_V".into(),
+            Self::Stress => "switch_stress_VA".into(),
+            Self::StressAtEqualCurrent => "switch_stress_at_equal_current_VA".into(),
+            Self::Loss => "loss_W".into(),
+            Self::OutputCurrent(k) => format!("output_current_{}_A", k + 1),
+            Self::RmsCurrent(k) => format!("rms_tank_current_{}_A", k + 1),
+            Self::PeakCurrent(k) => format!("peak_tank_current_{}_A", k + 1),
+            Self::MeanCurrent(k) => format!("mean_abs_tank_current_{}_A", k + 1),
+            Self::SwitchRms(s) => format!("{}_switch_rms_current_A", s.name()),
+            Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
+            Self::FlyingVoltage(k) => format!("flying_capacitor_voltage_{}_V", k + 1),
+        }
+    }
+}
+
+/// All switches of the driven legs.
+pub fn switches(phases: usize, legs: usize) -> impl Iterator<Item = Switch> {
+    let leg = [Leg::Driven, Leg::Return].into_iter().take(legs);
+    leg.flat_map(move |leg| {
+        [Side::High, Side::Low]
+            .into_iter()
+            .flat_map(move |side| (0..phases).map(move |phase| Switch { phase, leg, side }))
+    })
+}
+
+/// A solved converter, ready to be measured.
+#[derive(Debug)]
+pub struct Measured<'a> {
+    state: &'a SteadyState,
+    converter: &'a Converter,
+    point: &'a OperatingPoint,
+    voltages: Option<ChainVoltages>,
+    split: Volt,
+    /// Switch currents for a tank current of one ampere: the paralleled reference stands on
+    /// tanks rescaled to the whole input.
+    scale: f64,
+}
+
+impl<'a> Measured<'a> {
+    /// Takes a solved converter; `split` is the neutral split of the flying capacitors.
+    pub fn new(
+        state: &'a SteadyState,
+        converter: &'a Converter,
+        point: &'a OperatingPoint,
+        arrangement: Arrangement,
+        split: Volt,
+    ) -> Self {
+        let chain = arrangement == Arrangement::Chain;
+        // Half bridge has no neutral mode: charge balance holds every voltage.
+        let split = if point.drive == Drive::FullBridge { split } else { Volt(0.0) };
+        Self {
+            state,
+            converter,
+            point,
+            voltages: chain.then(|| chain_voltages(state, converter, point)),
+            split,
+            scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
+        }
+    }
+
+    /// The sharing error.
+    pub fn sharing_error(&self, sharing: Sharing) -> f64 {
+        let of = |p: &PhaseState| match sharing.share {
+            Shared::OutputCurrent => p.output_current.0,
+            Shared::MeanTankCurrent => p.mean_abs_current.0,
+            Shared::RmsTankCurrent => p.rms_current.0,
+        };
+        sharing.measure.of(self.state.phases.iter().map(of))
+    }
+
+    /// The value of a figure; NaN where it does not apply.
+    pub fn value(&self, figure: Figure) -> f64 {
+        let phases = &self.state.phases;
+        match figure {
+            Figure::SwitchingFrequency => self.state.switching_frequency.0,
+            Figure::SharingError(sharing) => self.sharing_error(sharing),
+            Figure::WorstSwitchRms => self.worst(|c| c.rms.0),
+            Figure::WorstSwitchPeak => self.worst(|c| c.peak.0),
+            Figure::WorstBlocking => match &self.voltages {
+                Some(voltages) => voltages.worst_blocking(self.split).0,
+                None => self.point.input_voltage.0,
+            },
+            Figure::Stress => self.stress(self.scale),
+            Figure::StressAtEqualCurrent => self.stress(1.0),
+            Figure::Loss => self.loss(),
+            Figure::OutputCurrent(k) => phases[k].output_current.0,
+            Figure::RmsCurrent(k) => phases[k].rms_current.0,
+            Figure::PeakCurrent(k) => phases[k].peak_current.0,
+            Figure::MeanCurrent(k) => phases[k].mean_abs_current.0,
+            Figure::SwitchRms(s) => self.scale * s.current(phases).rms.0,
+            Figure::SwitchPeak(s) => self.scale * s.current(phases).peak.0,
+            Figure::FlyingVoltage(k) => {
+                self.voltages.as_ref().map_or(f64::NAN, |v| v.legs[0].flying[k].middle.0)
+            }
+        }
+    }
+
+    fn worst(&self, of: impl Fn(&SwitchCurrent) -> f64) -> f64 {
+        let currents = self.state.phases.iter().flat_map(|p| p.switches.all());
+        self.scale * currents.map(|c| of(&c)).fold(0.0, f64::max)
+    }
+
+    /// Σ blocking voltage × peak current, the currents of the tanks times `scale`.
+    fn stress(&self, scale: f64) -> f64 {
+        let phases = &self.state.phases;
+        let each = switches(phases.len(), self.point.drive.legs()).map(|switch| {
+            let voltage = match &self.voltages {
+                None => self.point.input_voltage.0,
+                Some(voltages) => {
+                    let leg = &voltages.legs[usize::from(switch.leg == Leg::Return)];
+                    match switch.side {
+                        Side::High => leg.high_blocking[switch.phase].0,
+                        Side::Low => leg.low_blocking[switch.phase].0,
+                    }
+                }
+            };
+            voltage * scale * switch.current(phases).peak.0
+        });
+        each.sum()
+    }
+
+    /// Σ R Irms² and what the rectifiers drop.
+    fn loss(&self) -> f64 {
+        let of = |(k, p): (usize, &PhaseState)| {
+            let tank = &self.converter.tanks[k];
+            let clamp = |v: Volt, d: Volt| self.point.rectifier.clamp_voltage(1.0, v, d);
+            let (with, without) = (
+                clamp(self.point.output_voltage, tank.rectifier_drop),
+                clamp(self.point.output_voltage, Volt(0.0)),
+            );
+            let rectifier =
+                (with - without) * p.output_current.0 / self.point.rectifier.current_gain(1.0);
+            tank.series_resistance.0 * p.rms_current.0.powi(2) + rectifier
+        };
+        self.state.phases.iter().enumerate().map(of).sum()
+    }
+}

@@ -1,0 +1,7 @@
+//! One file a question; each gives plain results.
+
+pub mod baseline;
+pub mod figures;
+pub mod run;
+mod tally;
+pub mod units;
