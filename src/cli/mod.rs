@@ -1,1 +1,173 @@
-//! cli
+//! The command line: arguments as typed, one file a verb, progress, exit codes.
+
+mod check;
+mod progress;
+mod run;
+mod units;
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::scenario::diagnostics::InputError;
+use crate::scenario::{SAMPLES, Scenario};
+use crate::solver::Method;
+use crate::study::baseline::BaselineError;
+use crate::study::run::RunError;
+
+/// Exit status when the verb did its work but the verdict is not a pass (`--require-pass`).
+const NOT_A_PASS: u8 = 1;
+/// Exit status when the command line or an input file is wrong.
+const WRONG_INPUT: u8 = 2;
+/// Exit status when the work could not be finished.
+const UNFINISHED: u8 = 3;
+
+/// How sure is the current sharing of an interleaved LLC converter, over all its parts and
+/// operating points?
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 80)]
+pub struct Cli {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Debug, Subcommand)]
+enum Verb {
+    /// Sample the parts, solve every converter with and without charge balancing, judge
+    Run(run::Arguments),
+    /// Read the scenario and solve the nominal converter; nothing is sampled
+    Check(Common),
+    /// Solve listed converters whose parts are known
+    Units(units::Arguments),
+}
+
+/// Arguments that all verbs share.
+#[derive(Debug, Args)]
+struct Common {
+    /// Scenario file (TOML)
+    scenario: PathBuf,
+    /// Folder for the result files [default: reports/<scenario file stem>]
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Number of samples, instead of the scenario's
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(
+        *SAMPLES.start()..=*SAMPLES.end()))]
+    samples: Option<u64>,
+    /// Seed of the random streams, instead of the scenario's
+    #[arg(long, value_name = "N")]
+    seed: Option<u64>,
+    /// Number of threads [default: one a core]; results do not depend on it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// How steady states are found
+    #[arg(long, value_enum, default_value = "exact")]
+    solver: SolverName,
+    /// Print nothing but errors
+    #[arg(long, conflicts_with = "json")]
+    quiet: bool,
+    /// Print the summary as JSON on standard output, nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum SolverName {
+    /// Exact periodic steady state
+    Exact,
+    /// Fundamental-harmonic approximation: a quick look
+    Averaged,
+}
+
+impl Common {
+    fn method(&self) -> Method {
+        match self.solver {
+            SolverName::Exact => Method::Exact,
+            SolverName::Averaged => Method::Averaged,
+        }
+    }
+
+    fn threads(&self) -> usize {
+        self.threads.map_or(0, usize::from)
+    }
+
+    fn out(&self) -> PathBuf {
+        self.out.clone().unwrap_or_else(|| {
+            Path::new("reports").join(self.scenario.file_stem().unwrap_or_default())
+        })
+    }
+
+    fn read(&self) -> Result<Scenario, CliError> {
+        Ok(Scenario::read(&self.scenario)?)
+    }
+
+    /// Shows the result: text, or JSON, or nothing.
+    fn show(&self, text: &str, summary: &serde_json::Value) -> Result<(), CliError> {
+        if self.json {
+            print(&crate::report::json::text(summary)?)
+        } else if self.quiet {
+            Ok(())
+        } else {
+            print(text)
+        }
+    }
+}
+
+/// Why a verb did not do its work.
+#[derive(Debug, thiserror::Error)]
+enum CliError {
+    /// An input is wrong: exit status 2.
+    #[error("{0}")]
+    Input(String),
+    /// The work could not be finished: exit status 3.
+    #[error(transparent)]
+    Unfinished(#[from] anyhow::Error),
+}
+
+impl From<InputError> for CliError {
+    fn from(e: InputError) -> Self {
+        Self::Input(e.to_string())
+    }
+}
+
+impl From<BaselineError> for CliError {
+    fn from(e: BaselineError) -> Self {
+        Self::Input(format!("error: {e}"))
+    }
+}
+
+impl From<RunError> for CliError {
+    fn from(e: RunError) -> Self {
+        match e {
+            RunError::Baseline(e) => e.into(),
+            RunError::Engine(e) => Self::Unfinished(e.into()),
+            RunError::Statistics(e) => Self::Unfinished(e.into()),
+        }
+    }
+}
+
+/// Prints on standard output; a reader that has gone away is no error.
+fn print(text: &str) -> Result<(), CliError> {
+    match io::stdout().write_all(text.as_bytes()) {
+        Err(e) if e.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        other => Ok(other.map_err(anyhow::Error::from)?),
+    }
+}
+
+/// Carries out the command line; gives the exit status.
+pub fn main(cli: &Cli) -> ExitCode {
+    let done = match &cli.verb {
+        Verb::Run(arguments) => run::run(arguments),
+        Verb::Check(arguments) => check::check(arguments),
+        Verb::Units(arguments) => units::units(arguments),
+    };
+    let (message, status) = match done {
+        Ok(status) => return status,
+        Err(CliError::Input(message)) => (message, WRONG_INPUT),
+        Err(CliError::Unfinished(e)) => (format!("error: {e:#}"), UNFINISHED),
+    };
+    // Nobody is left to tell when standard error is closed.
+    let _ = writeln!(io::stderr(), "{}", message.trim_end());
+    ExitCode::from(status)
+}

@@ -1,1 +1,8 @@
-//! report
+//! Results as files and text: they show, they compute nothing.
+
+pub mod csv;
+pub mod folder;
+pub mod html;
+pub mod json;
+pub mod parquet;
+pub mod terminal;

@@ -3,5 +3,5 @@
 pub mod baseline;
 pub mod figures;
 pub mod run;
-mod tally;
+pub mod tally;
 pub mod units;

@@ -1,0 +1,36 @@
+//! `units`: converters whose parts are listed in a file.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+
+use super::{CliError, Common};
+use crate::population::parts_file;
+use crate::report::folder::Folder;
+use crate::report::{csv, json, terminal};
+use crate::study::units::units as study;
+
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    common: Common,
+    /// The converters' parts (CSV, one row a phase)
+    #[arg(long, value_name = "FILE")]
+    parts: PathBuf,
+}
+
+pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
+    let common = &arguments.common;
+    let scenario = common.read()?;
+    let units = parts_file::read(&arguments.parts, &scenario.nominal_converter())?;
+    let method = common.method();
+    let results = study(&scenario, &units, method);
+    let summary = json::units_summary(&scenario, method, &results);
+    let folder = Folder::open(&common.out())?;
+    folder.write("units.csv", &csv::units(&results, method)?)?;
+    folder.write("summary.json", &json::text(&summary)?)?;
+    folder.finish()?;
+    common.show(&terminal::units(&scenario, &results), &summary)?;
+    Ok(ExitCode::SUCCESS)
+}

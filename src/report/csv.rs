@@ -1,0 +1,104 @@
+//! CSV files: solved units, and parts that can be fed back.
+
+use anyhow::Context;
+
+use crate::population::parts_file;
+use crate::solver::{Method, PhaseState};
+use crate::study::run::Run;
+use crate::study::units::UnitResult;
+
+/// Columns of `units.csv`.
+const UNIT_COLUMNS: [&str; 14] = [
+    "unit",
+    "operating_point",
+    "arrangement",
+    "solver",
+    "phase",
+    "status",
+    "switching_frequency_Hz",
+    "output_current_A",
+    "mean_abs_tank_current_A",
+    "rms_tank_current_A",
+    "peak_tank_current_A",
+    "charge_C",
+    "interval_start_voltage_V",
+    "sharing_error",
+];
+
+fn text(writer: csv::Writer<Vec<u8>>) -> anyhow::Result<String> {
+    let bytes = writer.into_inner().context("cannot assemble a CSV file")?;
+    Ok(String::from_utf8(bytes)?)
+}
+
+/// `units.csv`: one row a unit, operating point, arrangement and phase; numbers in the shortest
+/// form that reads back as the same double, empty where not solved.
+///
+/// # Errors
+///
+/// None that can happen with rows built here.
+pub fn units(results: &[UnitResult], method: Method) -> anyhow::Result<String> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(UNIT_COLUMNS)?;
+    for result in results {
+        for k in 0..result.phases {
+            let state = result.outcome.solved();
+            let phase = state.map(|s| &s.phases[k]);
+            let number = |x: Option<f64>| x.map_or_else(String::new, |x| x.to_string());
+            let of = |f: fn(&PhaseState) -> f64| number(phase.map(f));
+            writer.write_record([
+                result.unit.clone(),
+                result.point.name.clone(),
+                result.arrangement.name().into(),
+                method.name().into(),
+                (k + 1).to_string(),
+                result.outcome.name().into(),
+                number(state.map(|s| s.switching_frequency.0)),
+                of(|p| p.output_current.0),
+                of(|p| p.mean_abs_current.0),
+                of(|p| p.rms_current.0),
+                of(|p| p.peak_current.0),
+                of(|p| p.charge),
+                of(|p| p.start_voltage.0),
+                number(result.sharing_error),
+            ])?;
+        }
+    }
+    text(writer)
+}
+
+/// The worst converter of every case as a parts file.
+///
+/// # Errors
+///
+/// None that can happen with rows built here.
+pub fn worst_converters(run: &Run) -> anyhow::Result<String> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(parts_file::COLUMNS)?;
+    for case in &run.cases {
+        let Some(worst) = &case.worst else { continue };
+        let unit = format!(
+            "sample {}: worst {} at {}",
+            worst.sample,
+            case.arrangement().name(),
+            case.operating_point()
+        );
+        for (k, tank) in worst.converter.tanks.iter().enumerate() {
+            let flying = |leg: &[crate::units::Farad]| {
+                leg.get(k).map_or_else(String::new, |c| c.0.to_string())
+            };
+            writer.write_record([
+                unit.clone(),
+                (k + 1).to_string(),
+                tank.resonant_inductance.0.to_string(),
+                tank.resonant_capacitance.0.to_string(),
+                tank.magnetising_inductance.0.to_string(),
+                tank.turns_ratio.to_string(),
+                tank.series_resistance.0.to_string(),
+                tank.rectifier_drop.0.to_string(),
+                flying(&worst.converter.flying),
+                flying(&worst.converter.flying_return),
+            ])?;
+        }
+    }
+    text(writer)
+}

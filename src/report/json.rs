@@ -1,0 +1,303 @@
+//! `summary.json`: every figure of the report with its interval.
+//!
+//! The schema's number rises when a name changes its meaning or goes; names may be added.
+
+use serde_json::{Map, Value, json};
+
+use crate::converter::{Arrangement, Measure, Parameter, Shared, Sharing};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::statistics::Summary;
+use crate::study::baseline::Baseline;
+use crate::study::figures::{Figure, Measured};
+use crate::study::run::{CaseResult, Comparison, Joint, Run, Worst};
+use crate::study::tally::Demand;
+use crate::study::units::UnitResult;
+
+/// The version of the schema.
+pub const SCHEMA: &str = "fairphase-summary/1";
+
+/// The summary of a run.
+pub fn run_summary(scenario: &Scenario, run: &Run) -> Value {
+    json!({
+        "schema": SCHEMA,
+        "version": env!("CARGO_PKG_VERSION"),
+        "verb": "run",
+        "scenario": scenario.source_name,
+        "title": scenario.title,
+        "seed": run.settings.seed,
+        "samples": run.settings.samples,
+        "solver": run.settings.method.name(),
+        "limits": limits(scenario),
+        "tolerances": tolerances(scenario),
+        "joint": joints(run),
+        "results": (0..run.cases.len()).map(|n| case(scenario, run, n)).collect::<Vec<_>>(),
+        "solver_comparison": comparison(run),
+    })
+}
+
+/// A sharing error that follows `[limits]`.
+fn sharing(s: Sharing) -> Value {
+    json!({ "share": s.share.name(), "measure": s.measure.name() })
+}
+
+fn limits(scenario: &Scenario) -> Value {
+    let limits = &scenario.limits;
+    let of = |arrangement: Arrangement| {
+        let switches = limits.switches(arrangement);
+        json!({
+            "switch_rms_current_A": switches.rms_current,
+            "switch_peak_current_A": switches.peak_current,
+            "blocking_voltage_V": switches.blocking_voltage,
+        })
+    };
+    json!({
+        "sharing": sharing(limits.sharing),
+        "sharing_error": limits.sharing_error,
+        "yield_target": limits.yield_target,
+        "confidence": limits.confidence,
+        "chain": of(Arrangement::Chain),
+        "paralleled": of(Arrangement::Paralleled),
+        "neutral_split_V": scenario.neutral_split,
+    })
+}
+
+fn tolerances(scenario: &Scenario) -> Value {
+    let each = Parameter::ALL.into_iter().filter_map(|p| {
+        let t = scenario.tolerances.get(p)?;
+        let sigmas = match t.shape {
+            crate::scenario::Shape::Normal { sigmas } => Some(sigmas),
+            _ => None,
+        };
+        let value = json!({
+            "shape": t.shape.name(), "sigmas": sigmas, "band": t.band, "lot_share": t.lot_share,
+        });
+        Some((p.key().to_owned(), value))
+    });
+    Value::Object(each.collect())
+}
+
+fn joints(run: &Run) -> Value {
+    let each = run.joint.iter().map(|j| (j.arrangement.name().to_owned(), joint(j)));
+    Value::Object(each.collect())
+}
+
+fn joint(joint: &Joint) -> Value {
+    let binding = joint.binding.as_ref().map(|(point, demand, missed)| {
+        json!({ "operating_point": point, "demand": demand.name(), "missed": missed })
+    });
+    json!({
+        "yield": joint.good,
+        "verdict": joint.verdict,
+        "samples_to_decide": joint.samples_to_decide,
+        "binding": binding,
+    })
+}
+
+fn case(scenario: &Scenario, run: &Run, n: usize) -> Value {
+    let result = &run.cases[n];
+    let point = &result.baseline.case.point;
+    let figure = |f: Figure| run.summary(n, f);
+    let [solved, out_of_range, not_solved] = result.counts;
+    json!({
+        "operating_point": point.name,
+        "arrangement": result.arrangement().name(),
+        "drive": point.drive,
+        "rectifier": point.rectifier,
+        "configuration_chosen": result.baseline.chosen,
+        "input_voltage_V": point.input_voltage,
+        "output_voltage_V": point.output_voltage,
+        "output_current_A": point.output_current,
+        "nominal_switching_frequency_Hz": result.baseline.state.switching_frequency,
+        "counts": {
+            "solved": solved, "out_of_range": out_of_range, "not_solved": not_solved,
+        },
+        "yield": result.good,
+        "missed": missed(result),
+        "sharing_error": figure(Figure::SharingError(scenario.limits.sharing)),
+        "sharing_errors": sharing_errors(run, n),
+        "switching_frequency_Hz": figure(Figure::SwitchingFrequency),
+        "switch_rms_current_A": figure(Figure::WorstSwitchRms),
+        "switch_peak_current_A": figure(Figure::WorstSwitchPeak),
+        "blocking_voltage_V": figure(Figure::WorstBlocking),
+        "switch_stress_VA": figure(Figure::Stress),
+        "switch_stress_at_equal_current_VA": figure(Figure::StressAtEqualCurrent),
+        "loss_W": figure(Figure::Loss),
+        "figures": details(run, n),
+        "histogram": result.histogram.as_ref().map(|h| json!({
+            "edges": h.edges.values(), "counts": h.counts, "below": h.below, "above": h.above,
+        })),
+        "yield_curve": curve(result),
+        "worst": result.worst.as_ref().map(worst),
+    })
+}
+
+fn missed(result: &CaseResult) -> Value {
+    let each = result.misses.iter().map(|(demand, n)| (demand.name(), Value::from(*n)));
+    Value::Object(each.collect())
+}
+
+fn sharing_errors(run: &Run, n: usize) -> Value {
+    let all = Shared::ALL.iter().flat_map(|s| Measure::ALL.iter().map(move |m| (*s, *m)));
+    let each = all.map(|(share, measure)| {
+        let summary = run.summary(n, Figure::SharingError(Sharing { share, measure }));
+        (format!("{} {}", share.name(), measure.name()), json!(summary))
+    });
+    Value::Object(each.collect())
+}
+
+/// Figures a phase, a switch, a flying capacitor, by their names.
+fn details(run: &Run, n: usize) -> Value {
+    let detail = |f: &&Figure| {
+        matches!(
+            f,
+            Figure::OutputCurrent(_)
+                | Figure::RmsCurrent(_)
+                | Figure::PeakCurrent(_)
+                | Figure::MeanCurrent(_)
+                | Figure::SwitchRms(_)
+                | Figure::SwitchPeak(_)
+                | Figure::FlyingVoltage(_)
+        )
+    };
+    let each = run.figures.iter().filter(detail).filter_map(|f| {
+        let summary: &Summary = run.summary(n, *f)?;
+        Some((f.name(), json!(summary)))
+    });
+    Value::Object(each.collect::<Map<_, _>>())
+}
+
+fn curve(result: &CaseResult) -> Value {
+    let each = result.curve.iter().map(|p| {
+        json!({
+            "sharing_error_limit": p.limit,
+            "estimate": p.good.estimate, "lower": p.good.lower, "upper": p.good.upper,
+        })
+    });
+    Value::Array(each.collect())
+}
+
+fn worst(worst: &Worst) -> Value {
+    let parts = worst.converter.tanks.iter().map(|t| {
+        json!({
+            "resonant_inductance_H": t.resonant_inductance,
+            "resonant_capacitance_F": t.resonant_capacitance,
+            "magnetising_inductance_H": t.magnetising_inductance,
+            "turns_ratio": t.turns_ratio,
+            "series_resistance_ohm": t.series_resistance,
+            "rectifier_drop_V": t.rectifier_drop,
+        })
+    });
+    json!({
+        "sample": worst.sample,
+        "sharing_error": worst.sharing_error,
+        "switching_frequency_Hz": worst.state.switching_frequency,
+        "output_current_A": worst.state.phases.iter().map(|p| p.output_current).collect::<Vec<_>>(),
+        "parts": parts.collect::<Vec<_>>(),
+        "flying_capacitance_F": worst.converter.flying.as_slice(),
+        "flying_capacitance_return_leg_F": worst.converter.flying_return.as_slice(),
+    })
+}
+
+fn comparison(run: &Run) -> Value {
+    let pair = |p: Option<(f64, f64)>| {
+        p.map(|(exact, averaged)| json!({ "exact": exact, "averaged": averaged }))
+    };
+    let each = run.cases.iter().zip(&run.comparison).map(|(case, c): (_, &Comparison)| {
+        json!({
+            "operating_point": case.operating_point(),
+            "arrangement": case.arrangement().name(),
+            "both_solved": c.both_solved,
+            "sharing_error_p50": pair(c.median),
+            "sharing_error_p95": pair(c.p95),
+            "largest_relative_frequency_difference": c.frequency,
+        })
+    });
+    json!({ "samples": run.compared, "cases": each.collect::<Vec<_>>() })
+}
+
+/// The summary of listed units.
+pub fn units_summary(scenario: &Scenario, method: Method, results: &[UnitResult]) -> Value {
+    let each = results.iter().map(|r| {
+        let state = r.outcome.solved();
+        json!({
+            "unit": r.unit,
+            "operating_point": r.point.name,
+            "arrangement": r.arrangement.name(),
+            "status": r.outcome.name(),
+            "switching_frequency_Hz": state.map(|s| s.switching_frequency),
+            "sharing_error": r.sharing_error,
+            "output_current_A": state
+                .map(|s| s.phases.iter().map(|p| p.output_current).collect::<Vec<_>>()),
+        })
+    });
+    json!({
+        "schema": SCHEMA,
+        "version": env!("CARGO_PKG_VERSION"),
+        "verb": "units",
+        "scenario": scenario.source_name,
+        "title": scenario.title,
+        "solver": method.name(),
+        "sharing": sharing(scenario.limits.sharing),
+        "results": each.collect::<Vec<_>>(),
+    })
+}
+
+/// The nominal converter's solution in every case.
+pub fn check_summary(scenario: &Scenario, method: Method, baselines: &[Baseline]) -> Value {
+    let nominal = scenario.nominal_converter();
+    let each = baselines.iter().map(|b| {
+        let (point, arrangement) = (&b.case.point, b.case.arrangement);
+        let measured =
+            Measured::new(&b.state, &nominal, point, arrangement, scenario.neutral_split);
+        let value = |f: Figure| Some(measured.value(f)).filter(|x| !x.is_nan());
+        let flying: Vec<f64> =
+            (1..scenario.phases).filter_map(|k| value(Figure::FlyingVoltage(k - 1))).collect();
+        json!({
+            "operating_point": point.name,
+            "arrangement": arrangement.name(),
+            "drive": point.drive,
+            "rectifier": point.rectifier,
+            "configuration_chosen": b.chosen,
+            "switching_frequency_Hz": b.state.switching_frequency,
+            "output_current_A":
+                b.state.phases.iter().map(|p| p.output_current).collect::<Vec<_>>(),
+            "rms_tank_current_A": b.state.phases.iter().map(|p| p.rms_current).collect::<Vec<_>>(),
+            "peak_tank_current_A":
+                b.state.phases.iter().map(|p| p.peak_current).collect::<Vec<_>>(),
+            "sharing_error": measured.sharing_error(scenario.limits.sharing),
+            "flying_capacitor_voltage_V": flying,
+            "blocking_voltage_V": value(Figure::WorstBlocking),
+            "loss_W": value(Figure::Loss),
+        })
+    });
+    json!({
+        "schema": SCHEMA,
+        "version": env!("CARGO_PKG_VERSION"),
+        "verb": "check",
+        "scenario": scenario.source_name,
+        "title": scenario.title,
+        "solver": method.name(),
+        "results": each.collect::<Vec<_>>(),
+    })
+}
+
+/// A value as the text of a file, ended by a line feed.
+///
+/// # Errors
+///
+/// None that can happen with a value built here.
+pub fn text(value: &Value) -> anyhow::Result<String> {
+    Ok(serde_json::to_string_pretty(value)? + "\n")
+}
+
+impl Demand {
+    /// The name used in files.
+    pub fn name(&self) -> String {
+        match self.figure {
+            None => "regulation".into(),
+            Some(Figure::SharingError(_)) => "sharing_error".into(),
+            Some(figure) => figure.name(),
+        }
+    }
+}
