@@ -254,7 +254,8 @@ impl System {
         limited.is_finite().then_some((limited.abs() / at.w, fall))
     }
 
-    /// One step of all unknowns of a chain: E(k) = (4/π)² (P/q)², ΣP = q·input, ΣIout.
+    /// One step of all unknowns of a chain: `E(k) = ((4/π) P/q)²`, `ΣP = q·input`
+    /// and the output current.
     fn step_chain(&self, at: &mut Guess) -> Option<(f64, f64)> {
         let (q, w) = (at.q, at.w);
         // Sums over the phases: value, by q, by w.

@@ -31,14 +31,6 @@ impl Method {
         }
     }
 
-    /// The method to compare with.
-    pub fn other(self) -> Self {
-        match self {
-            Self::Exact => Self::Averaged,
-            Self::Averaged => Self::Exact,
-        }
-    }
-
     /// Solves a converter; `start` is a solution nearby, of the same method.
     pub fn solve(
         self,
@@ -70,6 +62,7 @@ impl Method {
 }
 
 /// A solution to start from.
+#[allow(clippy::large_enum_variant, reason = "there is one for each case, not for each sample")]
 #[derive(Debug, Clone)]
 pub enum Start {
     /// Of the exact solver.

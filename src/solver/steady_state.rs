@@ -70,6 +70,10 @@ pub struct SteadyState {
 }
 
 /// What becomes of a converter at an operating point.
+#[allow(
+    clippy::large_enum_variant,
+    reason = "nearly all are solved, and a box for each would be an allocation a sample"
+)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum Outcome {
     /// It delivers the output.

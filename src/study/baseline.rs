@@ -13,7 +13,7 @@ pub enum BaselineError {
     /// The design itself does not work.
     #[error(
         "the nominal converter cannot deliver operating point \"{point}\" ({arrangement}): no \
-         switching frequency from {low} to {high} delivers {current} at {voltage}\n  \
+         switching frequency from {band} delivers {output}\n  \
          widen [converter.frequency], or change the tank or the operating point"
     )]
     OutOfRange {
@@ -21,14 +21,10 @@ pub enum BaselineError {
         point: String,
         /// The arrangement.
         arrangement: &'static str,
-        /// The band's lower end, with its unit.
-        low: String,
-        /// The band's upper end.
-        high: String,
-        /// The wanted output current.
-        current: String,
-        /// The wanted output voltage.
-        voltage: String,
+        /// The band of frequencies, with units.
+        band: String,
+        /// The wanted output, with units.
+        output: String,
     },
     /// The solver failed on the nominal converter.
     #[error(
@@ -88,10 +84,8 @@ fn require(
         Outcome::OutOfRange => Err(BaselineError::OutOfRange {
             point: name,
             arrangement,
-            low: band.minimum.to_string(),
-            high: band.maximum.to_string(),
-            current: point.output_current.to_string(),
-            voltage: point.output_voltage.to_string(),
+            band: format!("{} to {}", band.minimum, band.maximum),
+            output: format!("{} at {}", point.output_current, point.output_voltage),
         }),
         Outcome::NotSolved => Err(BaselineError::NotSolved { point: name, arrangement }),
     }

@@ -23,6 +23,8 @@ pub(super) type Unknowns = Vector4<f64>;
 pub(super) struct Phase {
     first: HalfCircuit,
     second: HalfCircuit,
+    /// Whether both halves see the same capacitance.
+    mirrored: bool,
     /// 1/Cr.
     resonant_elastance: f64,
     /// Output current for a mean rectified primary current of one.
@@ -125,11 +127,8 @@ impl Phase {
     /// A phase of two halves' circuits, 1/Cr and output gain.
     pub(super) fn new(halves: [HalfCircuit; 2], resonant_elastance: f64, gain: f64) -> Self {
         let [first, second] = halves;
-        Self { first, second, resonant_elastance, gain }
-    }
-
-    fn mirrored(&self) -> bool {
-        self.first.elastance() == self.second.elastance()
+        let mirrored = first.elastance().to_bits() == second.elastance().to_bits();
+        Self { first, second, mirrored, resonant_elastance, gain }
     }
 
     /// Whether a phase that passes no current at half period `h` passes none at any shorter one.
@@ -142,10 +141,6 @@ impl Phase {
         (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
     }
 
-    pub(super) fn resonant_elastance(&self) -> f64 {
-        self.resonant_elastance
-    }
-
     pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {
         [&self.first, &self.second]
     }
@@ -153,7 +148,7 @@ impl Phase {
     /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events.
     pub(super) fn evaluate(&self, z: &Unknowns, h: f64) -> Option<Cycle> {
         let first = self.first.run(State { d: z[0], im: z[1], e: z[2] }, h)?;
-        if self.mirrored() {
+        if self.mirrored {
             Some(self.mirrored_cycle(z, h, &first))
         } else {
             self.full_cycle(z, h, &first)
@@ -162,7 +157,7 @@ impl Phase {
 
     fn mirrored_cycle(&self, z: &Unknowns, h: f64, first: &Half) -> Cycle {
         let e = Row::unknown(z, 2);
-        let charge = self.charge(&e, &of_first(&first.e), &self.first);
+        let charge = Self::charge(&e, &of_first(&first.e), &self.first);
         let rectified = of_first(&first.rectified);
         Cycle {
             closure: [
@@ -188,8 +183,8 @@ impl Phase {
         };
         let (e, e_mirrored) = (Row::unknown(z, 2), Row::unknown(z, 3));
         let charge = [
-            self.charge(&e, &of_first(&first.e), &self.first),
-            self.charge(&e_mirrored, &of_second(&second.e), &self.second),
+            Self::charge(&e, &of_first(&first.e), &self.first),
+            Self::charge(&e_mirrored, &of_second(&second.e), &self.second),
         ];
         let rectified = of_first(&first.rectified).plus(&of_second(&second.rectified)).scaled(0.5);
         Some(Cycle {
@@ -207,8 +202,8 @@ impl Phase {
         })
     }
 
-    /// Charge moved while e went from start to end: q = Ce (e − e_end).
-    fn charge(&self, start: &Row, end: &Row, circuit: &HalfCircuit) -> Row {
+    /// Charge moved while e went from start to end: `q = Ce (e − e_end)`.
+    fn charge(start: &Row, end: &Row, circuit: &HalfCircuit) -> Row {
         start.plus(&end.scaled(-1.0)).scaled(1.0 / circuit.elastance())
     }
 
@@ -236,7 +231,7 @@ impl Phase {
         let end = -(middle + q * self.resonant_elastance);
         let after = Unknowns::new(-second.d.value, -second.im.value, w - end, start.e);
         let mut mean = (z + after) / 2.0;
-        if self.mirrored() {
+        if self.mirrored {
             mean[3] = mean[2];
         }
         Some(mean)

@@ -63,8 +63,6 @@ pub(super) struct Stretch {
     pub(super) duration: f64,
     /// Tank current at the begin.
     pub(super) i: f64,
-    /// Magnetising current at the begin.
-    pub(super) im: f64,
     /// Net voltage `e − sign·Vp` at the begin.
     pub(super) u: f64,
     /// The basis functions at the end.
@@ -244,7 +242,7 @@ impl<'a> Walk<'a> {
 
     fn stretch(&self, sign: i8, duration: f64, end: Basis) -> Stretch {
         let u = self.e - f64::from(sign) * self.circuit.clamp;
-        Stretch { sign, begin: self.elapsed, duration, i: self.i, im: self.im, u, end }
+        Stretch { sign, begin: self.elapsed, duration, i: self.i, u, end }
     }
 
     /// The end of a stretch of fixed duration; adds what it rectified.
@@ -268,10 +266,9 @@ impl<'a> Walk<'a> {
         let im_rate = s * circuit.clamp / circuit.magnetising;
         let drawn = (u - u_end) / k - duration * (self.im + 0.5 * im_rate * duration);
         self.rectified += s * drawn;
-        for n in 0..3 {
-            let charge = (self.e_grad[n] - e_grad[n]) / k;
-            self.rectified_grad[n] += s * (charge - duration * self.im_grad[n]);
-        }
+        let charge_grad = combine(1.0 / k, &self.e_grad, -1.0 / k, &e_grad);
+        let drawn_grad = combine(1.0, &charge_grad, -duration, &self.im_grad);
+        self.rectified_grad = combine(1.0, &self.rectified_grad, s, &drawn_grad);
         let (im, im_grad) = (self.im + im_rate * duration, self.im_grad);
         Arrival { i, im, e, i_rate, im_rate, e_rate, i_grad, im_grad, e_grad }
     }

@@ -145,7 +145,7 @@ impl Ring {
 
 /// The instants at which a signal crosses zero: the first, then one every half turn of the ring;
 /// an overdamped signal has at most one.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Zeros {
     next: f64,
     step: f64,

@@ -17,7 +17,7 @@ const IDLE: f64 = 1e-3;
 #[derive(Debug, Clone)]
 pub(super) enum Found {
     /// A steady state at the highest frequency that delivers the output.
-    Solved(Point),
+    Solved(Box<Point>),
     /// None inside the band of frequencies.
     OutOfRange,
     /// The search could not settle the converter somewhere.
@@ -166,9 +166,9 @@ impl System {
             }
             if now.current > best.current {
                 if wider_right {
-                    low = best.point.h
+                    low = best.point.h;
                 } else {
-                    high = best.point.h
+                    high = best.point.h;
                 }
                 best = now;
             } else if wider_right {
@@ -196,16 +196,16 @@ impl System {
                 && point.h >= below.point.h * (1.0 - 1e-12)
                 && point.h <= above.point.h * (1.0 + 1e-12)
             {
-                return Found::Solved(point);
+                return Found::Solved(Box::new(point));
             }
             let h = 0.5 * (below.point.h + above.point.h);
             if h <= below.point.h || h >= above.point.h {
-                return Found::Solved(above.point);
+                return Found::Solved(Box::new(above.point));
             }
             let Some(now) = self.deliver(&nearer.point, h) else { return Found::Lost };
             if now.current >= self.output_current { above = now } else { below = now }
         }
-        Found::Solved(above.point)
+        Found::Solved(Box::new(above.point))
     }
 }
 

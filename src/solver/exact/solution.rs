@@ -69,10 +69,10 @@ pub fn solve(
     let quick = guess
         .and_then(|g| system.newton(&g.point, HalfPeriod::Regulated))
         .filter(|at| at.highest && system.allows(at.point.h));
-    let found = quick.map_or_else(|| system.search(), |at| Found::Solved(at.point));
+    let found = quick.map_or_else(|| system.search(), |at| Found::Solved(Box::new(at.point)));
     match found {
         Found::Solved(at) => match system.steady_state(&at, point.drive, arrangement, &base) {
-            Some(state) => (Outcome::Solved(state), Some(Guess { base, point: at })),
+            Some(state) => (Outcome::Solved(state), Some(Guess { base, point: *at })),
             None => (Outcome::NotSolved, None),
         },
         Found::OutOfRange => (Outcome::OutOfRange, None),
