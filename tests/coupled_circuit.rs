@@ -1,7 +1,7 @@
 //! The full coupled circuit, all phases and flying capacitors in one state vector, integrated by
-//! general-purpose numerical libraries (NumPy and SciPy) in `tests/reference/coupled_circuit.py`,
+//! general-purpose numerical libraries (`NumPy` and `SciPy`) in `tests/reference/coupled_circuit.py`,
 //! without the decoupling and the symmetries that this crate's solver rests on. Invented designs.
-#![allow(missing_docs, reason = "a test")]
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 mod common;
 

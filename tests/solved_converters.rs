@@ -1,6 +1,6 @@
 //! Converters solved by an independent nested-bracket solver, written apart from this crate from
 //! the same circuit equations. Invented designs of 2 to 5 phases.
-#![allow(missing_docs, reason = "a test")]
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 mod common;
 

@@ -1,5 +1,12 @@
 //! Converters of the data files, and comparison with them.
-#![allow(dead_code, missing_docs, unreachable_pub, reason = "each test uses its part")]
+#![allow(
+    dead_code,
+    missing_docs,
+    unreachable_pub,
+    clippy::panic,
+    clippy::unwrap_used,
+    reason = "each test uses its part"
+)]
 
 use fairphase::converter::{Converter, Drive, FlyingCapacitors, OperatingPoint, Rectifier, Tank};
 use fairphase::units::{Ampere, Farad, Henry, Ohm, Volt};

@@ -1,0 +1,92 @@
+//! Time of one converter's solution, from the nominal one: both solvers, both arrangements, 2 to
+//! 12 phases; below, at and above resonance. `cargo bench --bench solver`
+#![allow(missing_docs, clippy::unwrap_used, reason = "a bench")]
+
+use divan::{Bencher, black_box};
+use fairphase::converter::{Arrangement, FrequencyBand, OperatingPoint};
+use fairphase::population::Population;
+use fairphase::scenario::Scenario;
+use fairphase::solver::Method;
+use fairphase::units::{Ampere, Hertz, Volt};
+
+fn main() {
+    divan::main();
+}
+
+/// Samples that a bench goes through in turn.
+const SAMPLES: u64 = 256;
+
+/// The shelf scenario with another number of phases and output voltage, per-phase quantities
+/// kept: 43 V lies above, 52 V about at, 56 V below resonance.
+fn scenario(phases: usize) -> Scenario {
+    let text = include_str!("../scenarios/telecom-shelf.toml")
+        .replace("phases = 3", &format!("phases = {phases}"));
+    Scenario::parse("bench", &text).unwrap()
+}
+
+fn bench(bencher: Bencher, method: Method, arrangement: Arrangement, phases: usize, voltage: f64) {
+    let scenario = scenario(phases);
+    let population = Population::new(&scenario, 1);
+    let request = &scenario.operating_points[0];
+    let n = phases as f64;
+    let point = OperatingPoint {
+        name: request.name.clone(),
+        input_voltage: Volt(380.0 / 3.0 * n),
+        output_voltage: Volt(voltage),
+        output_current: Ampere(62.5 / 3.0 * n),
+        drive: request.drive.unwrap(),
+        rectifier: request.rectifier.unwrap(),
+    };
+    let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
+    let (_, start) = method.solve(population.nominal(), &point, &band, arrangement, None);
+    let converters: Vec<_> = (0..SAMPLES).map(|k| population.draw(k)).collect();
+    let mut all = converters.iter().cycle();
+    bencher.bench_local(|| {
+        let converter = all.next().unwrap();
+        method.solve(black_box(converter), &point, &band, arrangement, start.as_ref()).0
+    });
+}
+
+const PHASES: [usize; 4] = [2, 3, 6, 12];
+
+#[divan::bench(args = PHASES)]
+fn exact_chain(bencher: Bencher, phases: usize) {
+    bench(bencher, Method::Exact, Arrangement::Chain, phases, 48.0);
+}
+
+#[divan::bench(args = PHASES)]
+fn exact_paralleled(bencher: Bencher, phases: usize) {
+    bench(bencher, Method::Exact, Arrangement::Paralleled, phases, 48.0);
+}
+
+#[divan::bench(args = PHASES)]
+fn averaged_chain(bencher: Bencher, phases: usize) {
+    bench(bencher, Method::Averaged, Arrangement::Chain, phases, 48.0);
+}
+
+#[divan::bench(args = PHASES)]
+fn averaged_paralleled(bencher: Bencher, phases: usize) {
+    bench(bencher, Method::Averaged, Arrangement::Paralleled, phases, 48.0);
+}
+
+const VOLTAGES: [f64; 3] = [43.0, 52.0, 56.0];
+
+#[divan::bench(args = VOLTAGES)]
+fn exact_chain_at_output_voltage(bencher: Bencher, voltage: f64) {
+    bench(bencher, Method::Exact, Arrangement::Chain, 3, voltage);
+}
+
+#[divan::bench(args = VOLTAGES)]
+fn exact_paralleled_at_output_voltage(bencher: Bencher, voltage: f64) {
+    bench(bencher, Method::Exact, Arrangement::Paralleled, 3, voltage);
+}
+
+#[divan::bench]
+fn draw_parts(bencher: Bencher) {
+    let population = Population::new(&scenario(3), 1);
+    let mut k = 0;
+    bencher.bench_local(|| {
+        k += 1;
+        population.draw(black_box(k))
+    });
+}
