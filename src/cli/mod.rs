@@ -48,7 +48,7 @@ enum Verb {
 struct Common {
     /// Scenario file (TOML)
     scenario: PathBuf,
-    /// Folder for the result files [default: reports/<scenario file stem>]
+    /// Folder for the result files [default: reports/ and the scenario file's stem]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Number of samples, instead of the scenario's
