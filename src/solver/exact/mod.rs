@@ -7,6 +7,7 @@
 mod crossing;
 mod cycle;
 mod half;
+mod nearby;
 mod ring;
 mod search;
 mod settle;

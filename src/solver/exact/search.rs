@@ -26,9 +26,9 @@ pub(super) enum Found {
 
 /// A settled converter and the current it delivers.
 #[derive(Debug, Clone)]
-struct Delivered {
-    point: Point,
-    current: f64,
+pub(super) struct Delivered {
+    pub(super) point: Point,
+    pub(super) current: f64,
 }
 
 impl From<Converged> for Delivered {
@@ -86,7 +86,7 @@ impl System {
     }
 
     /// Settles the converter at half period `h`.
-    fn deliver(&self, guess: &Point, h: f64) -> Option<Delivered> {
+    pub(super) fn deliver(&self, guess: &Point, h: f64) -> Option<Delivered> {
         let start = Point { h, ..guess.clone() };
         if start.charge > IDLE * self.full_charge(h)
             && let Some(at) = self.newton(&start, HalfPeriod::Given)
@@ -184,7 +184,7 @@ impl System {
     }
 
     /// Closes in on the wanted current between a half period with too little and one with enough.
-    fn close_in(&self, mut below: Delivered, mut above: Delivered) -> Found {
+    pub(super) fn close_in(&self, mut below: Delivered, mut above: Delivered) -> Found {
         for _ in 0..80 {
             let nearer =
                 if (above.current - self.output_current) < (self.output_current - below.current) {

@@ -66,10 +66,8 @@ pub fn solve(
     let amplitude = point.drive.amplitude() * point.input_voltage.0 / converter.phases() as f64;
     let base = guess.map_or_else(|| Base::new(&converter.tanks[0], amplitude), |g| g.base);
     let system = System::new(converter, point, band, arrangement, &base);
-    let quick = guess
-        .and_then(|g| system.newton(&g.point, HalfPeriod::Regulated))
-        .filter(|at| at.highest && system.allows(at.point.h));
-    let found = quick.map_or_else(|| system.search(), |at| Found::Solved(Box::new(at.point)));
+    let start = guess.map(|g| &g.point);
+    let found = start.and_then(|at| system.solve_from(at)).unwrap_or_else(|| system.search());
     match found {
         Found::Solved(at) => match system.steady_state(&at, point.drive, arrangement, &base) {
             Some(state) => (Outcome::Solved(state), Some(Guess { base, point: *at })),
@@ -109,6 +107,15 @@ impl System {
             output_current: point.output_current.0 / base.ampere(),
             half_periods: (half_period(band.maximum), half_period(band.minimum)),
         }
+    }
+
+    /// The solution that a neighbour's leads to, if it is one that counts.
+    fn solve_from(&self, start: &Point) -> Option<Found> {
+        let point = match self.newton(start, HalfPeriod::Regulated) {
+            Some(at) if at.highest => at.point,
+            _ => self.solve_nearby(start)?,
+        };
+        self.allows(point.h).then(|| Found::Solved(Box::new(point)))
     }
 
     fn allows(&self, h: f64) -> bool {

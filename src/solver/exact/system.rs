@@ -7,7 +7,7 @@ use super::settle::arrived;
 use crate::converter::MAX_PHASES;
 
 /// Joint Newton steps before the search takes over.
-const NEWTON_STEPS: usize = 14;
+const NEWTON_STEPS: usize = 24;
 /// Largest change of the half period in one step, as a fraction.
 const LONGEST_STRIDE: f64 = 0.2;
 
@@ -63,7 +63,7 @@ pub(super) struct Converged {
 }
 
 /// The linearised converter about a point.
-struct Linear {
+pub(super) struct Linear {
     responses: PerPhase<super::cycle::Response>,
     amplitude: Trend,
     output: Trend,
@@ -72,7 +72,7 @@ struct Linear {
 }
 
 /// A step of all unknowns.
-struct Step {
+pub(super) struct Step {
     charge: f64,
     h: f64,
     /// How the output current rises with the half period, all else at its steady state.
@@ -87,7 +87,7 @@ impl System {
         }
     }
 
-    fn linearise(&self, point: &Point) -> Option<Linear> {
+    pub(super) fn linearise(&self, point: &Point) -> Option<Linear> {
         let forcing = self.forcing(point);
         let mut linear = Linear {
             responses: ArrayVec::new(),
@@ -112,7 +112,7 @@ impl System {
 
     /// The step of charge and half period that meets the sum of the amplitudes and the output
     /// current; a given half period stays, and only the charge is found.
-    fn step(&self, point: &Point, linear: &Linear, period: HalfPeriod) -> Option<Step> {
+    pub(super) fn step(&self, point: &Point, linear: &Linear, period: HalfPeriod) -> Option<Step> {
         let (w, i) = (linear.amplitude, linear.output);
         let missing = self.output_current - i.value;
         // Charge as a linear function of the half period's step: dQ = at_rest + follow · dh.
@@ -136,18 +136,20 @@ impl System {
     /// Newton's iteration on everything at once. `None` where it does not converge.
     pub(super) fn newton(&self, start: &Point, period: HalfPeriod) -> Option<Converged> {
         let mut point = start.clone();
-        let mut last = f64::INFINITY;
-        for count in 0..NEWTON_STEPS {
+        let (mut last, mut share) = (f64::INFINITY, 1.0);
+        for _ in 0..NEWTON_STEPS {
             let linear = self.linearise(&point)?;
             let step = self.step(&point, &linear, period)?;
-            let size = point.advance(&linear, &step);
+            let size = point.size_of(&linear, &step);
             if arrived(size, last) {
+                point.advance(&linear, &step, 1.0);
                 let highest = self.is_highest(&linear, &step);
                 return Some(Converged { point, current: linear.output.value, highest });
             }
-            if count > 5 && size > last {
-                return None;
-            }
+            // Where a phase just begins or ceases to conduct through the switching instant the
+            // equations have a kink, and whole steps can leap to and fro across it for ever.
+            share = if size > 0.7 * last { 0.5 * share } else { (2.0_f64 * share).min(1.0) };
+            point.advance(&linear, &step, share.min(step.trusted(&point)));
             last = size;
         }
         None
@@ -157,7 +159,7 @@ impl System {
     ///
     /// A paralleled phase alone has one hump of current over frequency: if every phase is on the
     /// falling side, so is their sum from here upward.
-    fn is_highest(&self, linear: &Linear, step: &Step) -> bool {
+    pub(super) fn is_highest(&self, linear: &Linear, step: &Step) -> bool {
         match self.source {
             Source::Chain { .. } => step.rise > 0.0,
             Source::Paralleled { .. } => linear.least_rise > 0.0,
@@ -165,19 +167,29 @@ impl System {
     }
 }
 
+impl Step {
+    /// The share of a step that a linearisation can be trusted with.
+    fn trusted(&self, point: &Point) -> f64 {
+        (LONGEST_STRIDE * point.h / self.h.abs()).min(1.0)
+    }
+}
+
 impl Point {
-    /// Takes a step, shortened if it is longer than a linearisation can be trusted. Gives its
-    /// size, infinite if it was shortened.
-    fn advance(&mut self, linear: &Linear, step: &Step) -> f64 {
-        let stride = (step.h.abs() / (LONGEST_STRIDE * self.h)).max(1.0);
-        let mut size = (step.h / self.h).abs().max((step.charge / self.charge).abs());
+    /// Size of a whole step, relative to the unknowns.
+    fn size_of(&self, linear: &Linear, step: &Step) -> f64 {
+        let size = (step.h / self.h).abs().max((step.charge / self.charge).abs());
+        self.z.iter().zip(&linear.responses).fold(size, |size, (z, r)| {
+            let dz = r.base + r.forcing * step.charge + r.period * step.h;
+            size.max(dz.amax() / (1.0 + z.amax()))
+        })
+    }
+
+    /// Takes a share of a step. The charge stays positive.
+    fn advance(&mut self, linear: &Linear, step: &Step, share: f64) {
         for (z, r) in self.z.iter_mut().zip(&linear.responses) {
-            let dz = (r.base + r.forcing * step.charge + r.period * step.h) / stride;
-            size = size.max(dz.amax() / (1.0 + z.amax()));
-            *z += dz;
+            *z += (r.base + r.forcing * step.charge + r.period * step.h) * share;
         }
-        self.charge = (self.charge + step.charge / stride).max(0.1 * self.charge);
-        self.h += step.h / stride;
-        if stride > 1.0 { f64::INFINITY } else { size }
+        self.charge = (self.charge + step.charge * share).max(0.1 * self.charge);
+        self.h += step.h * share;
     }
 }
