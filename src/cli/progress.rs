@@ -1,10 +1,13 @@
 //! Progress on a terminal, and the wish to stop.
 
+use std::fmt::Write;
 use std::io::IsTerminal;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
+
+use crate::report::terminal::grouped;
 
 static STOP: AtomicBool = AtomicBool::new(false);
 
@@ -18,9 +21,15 @@ pub(super) fn stop_on_signal() -> anyhow::Result<&'static AtomicBool> {
 pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
+    // A formatter's error cannot be handed on here, and nothing is lost with it.
     let style = ProgressStyle::with_template(
-        "{human_pos} of {human_len} samples  {wide_bar}  {per_sec}  {eta} left",
-    )?;
+        "{done} of {all} samples  {wide_bar}  {rate} a second  {eta} left",
+    )?
+    .with_key("done", |s: &ProgressState, w: &mut dyn Write| drop(w.write_str(&grouped(s.pos()))))
+    .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
+        drop(w.write_str(&grouped(s.len().unwrap_or_default())));
+    })
+    .with_key("rate", |s: &ProgressState, w: &mut dyn Write| drop(write!(w, "{:.0}", s.per_sec())));
     let bar = ProgressBar::with_draw_target(Some(samples), target).with_style(style);
     if shown {
         bar.enable_steady_tick(Duration::from_millis(200));
