@@ -21,18 +21,24 @@ pub(super) fn stop_on_signal() -> anyhow::Result<&'static AtomicBool> {
 pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
-    // A formatter's error cannot be handed on here, and nothing is lost with it.
     let style = ProgressStyle::with_template(
         "{done} of {all} samples  {wide_bar}  {rate} a second  {eta} left",
     )?
-    .with_key("done", |s: &ProgressState, w: &mut dyn Write| drop(w.write_str(&grouped(s.pos()))))
+    .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &grouped(s.pos())))
     .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
-        drop(w.write_str(&grouped(s.len().unwrap_or_default())));
+        show(w, &grouped(s.len().unwrap_or_default()))
     })
-    .with_key("rate", |s: &ProgressState, w: &mut dyn Write| drop(write!(w, "{:.0}", s.per_sec())));
+    .with_key("rate", |s: &ProgressState, w: &mut dyn Write| {
+        show(w, &format!("{:.0}", s.per_sec()));
+    });
     let bar = ProgressBar::with_draw_target(Some(samples), target).with_style(style);
     if shown {
         bar.enable_steady_tick(Duration::from_millis(200));
     }
     Ok(bar)
+}
+
+fn show(w: &mut dyn Write, text: &str) {
+    // The bar has no way to hand an error on, and nothing is lost with it.
+    let _ = w.write_str(text);
 }

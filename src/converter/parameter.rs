@@ -39,6 +39,23 @@ impl Parameter {
         self as usize
     }
 
+    /// Those of a tank: all but the flying capacitance.
+    pub fn of_tank() -> impl Iterator<Item = Self> + Clone {
+        Self::ALL.into_iter().filter(|p| *p != Self::FlyingCapacitance)
+    }
+
+    /// The name used in the columns of result files, with the SI unit.
+    pub fn column(self) -> String {
+        let unit = match self {
+            Self::ResonantInductance | Self::MagnetisingInductance => "_H",
+            Self::ResonantCapacitance | Self::FlyingCapacitance => "_F",
+            Self::TurnsRatio => "",
+            Self::SeriesResistance => "_ohm",
+            Self::RectifierDrop => "_V",
+        };
+        format!("{}{unit}", self.key())
+    }
+
     /// The key used in scenario files.
     pub fn key(self) -> &'static str {
         match self {

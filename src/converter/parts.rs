@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::MAX_PHASES;
+use super::{Arrangement, Drive, MAX_PHASES, Parameter};
 use crate::units::{Farad, Henry, Ohm, Volt};
 
 /// The parts of one phase: an LLC tank, its transformer and its rectifier.
@@ -23,6 +23,25 @@ pub struct Tank {
 }
 
 impl Tank {
+    /// The value of one of its parameters, in SI units; none for the flying capacitance, which
+    /// is not the tank's.
+    pub fn value(mut self, parameter: Parameter) -> Option<f64> {
+        self.value_mut(parameter).copied()
+    }
+
+    /// The same, to be changed.
+    pub fn value_mut(&mut self, parameter: Parameter) -> Option<&mut f64> {
+        match parameter {
+            Parameter::ResonantInductance => Some(&mut self.resonant_inductance.0),
+            Parameter::ResonantCapacitance => Some(&mut self.resonant_capacitance.0),
+            Parameter::MagnetisingInductance => Some(&mut self.magnetising_inductance.0),
+            Parameter::TurnsRatio => Some(&mut self.turns_ratio),
+            Parameter::SeriesResistance => Some(&mut self.series_resistance.0),
+            Parameter::RectifierDrop => Some(&mut self.rectifier_drop.0),
+            Parameter::FlyingCapacitance => None,
+        }
+    }
+
     /// Series resonance, `f = 1 / (2π √(L_r C_r))`, in hertz.
     pub fn series_resonance(&self) -> crate::units::Hertz {
         let lc = self.resonant_inductance.0 * self.resonant_capacitance.0;
@@ -65,6 +84,20 @@ impl Converter {
     /// Number of phases.
     pub fn phases(&self) -> usize {
         self.tanks.len()
+    }
+}
+
+impl Converter {
+    /// κ and κ′ in 1/farad: the elastance that the flying capacitors add to the resonant one of
+    /// phase `k`, counted from 0, in the first and in the second half of its period.
+    pub fn flying_elastance(&self, k: usize, arrangement: Arrangement, drive: Drive) -> [f64; 2] {
+        match (arrangement, drive) {
+            (Arrangement::Paralleled, _) => [0.0, 0.0],
+            (Arrangement::Chain, Drive::HalfBridge) => [neighbours(&self.flying, k), 0.0],
+            (Arrangement::Chain, Drive::FullBridge) => {
+                [neighbours(&self.flying, k), neighbours(&self.flying_return, k)]
+            }
+        }
     }
 }
 

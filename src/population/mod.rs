@@ -14,7 +14,6 @@ use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 use self::shape::Quantile;
 use crate::converter::{Converter, Parameter};
 use crate::scenario::{Scenario, Tolerance};
-use crate::units::Farad;
 
 /// All converters that could be built from the scenario's parts.
 #[derive(Debug, Clone)]
@@ -102,24 +101,10 @@ impl Population {
             let own = probability(rng);
             scatter.map_or(1.0, |s| s.factor(common, own))
         };
+        let Converter { tanks, flying, flying_return } = converter;
         if p == Parameter::FlyingCapacitance {
-            let Converter { flying, flying_return, .. } = converter;
-            for Farad(c) in flying.iter_mut().chain(flying_return) {
-                *c *= factor();
-            }
-            return;
+            flying.iter_mut().chain(flying_return).for_each(|c| c.0 *= factor());
         }
-        for tank in &mut converter.tanks {
-            let value = match p {
-                Parameter::ResonantInductance => &mut tank.resonant_inductance.0,
-                Parameter::ResonantCapacitance => &mut tank.resonant_capacitance.0,
-                Parameter::MagnetisingInductance => &mut tank.magnetising_inductance.0,
-                Parameter::TurnsRatio => &mut tank.turns_ratio,
-                Parameter::SeriesResistance => &mut tank.series_resistance.0,
-                Parameter::RectifierDrop => &mut tank.rectifier_drop.0,
-                Parameter::FlyingCapacitance => continue,
-            };
-            *value *= factor();
-        }
+        tanks.iter_mut().filter_map(|tank| tank.value_mut(p)).for_each(|value| *value *= factor());
     }
 }

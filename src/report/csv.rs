@@ -2,6 +2,7 @@
 
 use anyhow::Context;
 
+use crate::converter::Parameter;
 use crate::population::parts_file;
 use crate::solver::{Method, PhaseState};
 use crate::study::run::Run;
@@ -86,18 +87,12 @@ pub fn worst_converters(run: &Run) -> anyhow::Result<String> {
             let flying = |leg: &[crate::units::Farad]| {
                 leg.get(k).map_or_else(String::new, |c| c.0.to_string())
             };
-            writer.write_record([
-                unit.clone(),
-                (k + 1).to_string(),
-                tank.resonant_inductance.0.to_string(),
-                tank.resonant_capacitance.0.to_string(),
-                tank.magnetising_inductance.0.to_string(),
-                tank.turns_ratio.to_string(),
-                tank.series_resistance.0.to_string(),
-                tank.rectifier_drop.0.to_string(),
-                flying(&worst.converter.flying),
-                flying(&worst.converter.flying_return),
-            ])?;
+            let number = |x: f64| x.to_string();
+            let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(number);
+            let legs = [flying(&worst.converter.flying), flying(&worst.converter.flying_return)];
+            writer.write_record(
+                [unit.clone(), (k + 1).to_string()].into_iter().chain(tank).chain(legs),
+            )?;
         }
     }
     text(writer)

@@ -178,15 +178,8 @@ fn curve(result: &CaseResult) -> Value {
 }
 
 fn worst(worst: &Worst) -> Value {
-    let parts = worst.converter.tanks.iter().map(|t| {
-        json!({
-            "resonant_inductance_H": t.resonant_inductance,
-            "resonant_capacitance_F": t.resonant_capacitance,
-            "magnetising_inductance_H": t.magnetising_inductance,
-            "turns_ratio": t.turns_ratio,
-            "series_resistance_ohm": t.series_resistance,
-            "rectifier_drop_V": t.rectifier_drop,
-        })
+    let parts = worst.converter.tanks.iter().map(|t| -> Value {
+        Parameter::of_tank().map(|p| (p.column(), json!(t.value(p)))).collect()
     });
     json!({
         "sample": worst.sample,

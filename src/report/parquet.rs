@@ -223,36 +223,16 @@ impl Parts {
 fn names(converter: &Converter) -> Vec<String> {
     let phases = 1..=converter.phases();
     let mut names: Vec<String> = phases
-        .flat_map(|k| {
-            Parameter::ALL[..6].iter().map(move |p| format!("{}_{k}_{}", p.key(), unit(*p)))
-        })
+        .flat_map(|k| Parameter::of_tank().map(move |p| format!("{}_{k}", p.column())))
         .collect();
     for leg in ["", "_return_leg"] {
-        names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_{k}_F")));
+        names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_F_{k}")));
     }
     names
 }
 
-fn unit(parameter: Parameter) -> &'static str {
-    match parameter {
-        Parameter::ResonantInductance | Parameter::MagnetisingInductance => "H",
-        Parameter::ResonantCapacitance | Parameter::FlyingCapacitance => "F",
-        Parameter::TurnsRatio => "ratio",
-        Parameter::SeriesResistance => "ohm",
-        Parameter::RectifierDrop => "V",
-    }
-}
-
 fn parts(converter: &Converter) -> impl Iterator<Item = f64> {
-    let tanks = converter.tanks.iter().flat_map(|t| {
-        [
-            t.resonant_inductance.0,
-            t.resonant_capacitance.0,
-            t.magnetising_inductance.0,
-            t.turns_ratio,
-            t.series_resistance.0,
-            t.rectifier_drop.0,
-        ]
-    });
+    let tanks =
+        converter.tanks.iter().flat_map(|t| Parameter::of_tank().filter_map(|p| t.value(p)));
     tanks.chain(converter.flying.iter().chain(&converter.flying_return).map(|c| c.0))
 }

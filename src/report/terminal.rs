@@ -308,36 +308,35 @@ fn chain_table(scenario: &Scenario, baselines: &[Baseline]) -> String {
     )
 }
 
-/// The results of listed units.
+/// The results of listed units, a table each.
 pub fn units(scenario: &Scenario, results: &[UnitResult]) -> String {
     let mut text = format!("{}\n\n", scenario.title);
-    let mut table =
-        table(&["unit", "operating point", "arrangement", "fs", "sharing", "output currents"]);
-    for r in results {
-        let (frequency, currents) = match &r.outcome {
-            Outcome::Solved(state) => (
-                state.switching_frequency.to_string(),
-                state
-                    .phases
-                    .iter()
-                    .map(|p| format!("{:.2}", p.output_current.0))
-                    .collect::<Vec<_>>()
-                    .join(" ")
-                    + " A",
-            ),
-            other => (other.name().to_owned(), "-".to_owned()),
-        };
-        table.add_row([
-            r.unit.clone(),
-            r.point.name.clone(),
-            r.arrangement.name().into(),
-            frequency,
-            r.sharing_error.map_or("-".into(), percent),
-            currents,
-        ]);
+    for unit in results.chunk_by(|a, b| a.unit == b.unit) {
+        let mut table =
+            table(&["operating point", "arrangement", "fs", "sharing error", "output currents"]);
+        for result in unit {
+            table.add_row(unit_row(result));
+        }
+        let _ = writeln!(text, "{}\n{}", unit[0].unit, trimmed(&table));
     }
-    text.push_str(&trimmed(&table));
-    text.push('\n');
     text.push_str(CAUTION);
     text
+}
+
+fn unit_row(result: &UnitResult) -> [String; 5] {
+    let (frequency, currents) = match &result.outcome {
+        Outcome::Solved(state) => {
+            let each = state.phases.iter().map(|p| format!("{:.2}", p.output_current.0));
+            let currents: Vec<String> = each.collect();
+            (state.switching_frequency.to_string(), currents.join(" ") + " A")
+        }
+        other => (other.name().to_owned(), "-".to_owned()),
+    };
+    [
+        result.point.name.clone(),
+        result.arrangement.name().into(),
+        frequency,
+        result.sharing_error.map_or("-".into(), percent),
+        currents,
+    ]
 }

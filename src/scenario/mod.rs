@@ -131,16 +131,7 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
 }
 
 fn nominal_value(hardware: &Hardware, parameter: Parameter) -> f64 {
-    let tank = &hardware.nominal;
-    match parameter {
-        Parameter::ResonantInductance => tank.resonant_inductance.0,
-        Parameter::ResonantCapacitance => tank.resonant_capacitance.0,
-        Parameter::MagnetisingInductance => tank.magnetising_inductance.0,
-        Parameter::TurnsRatio => tank.turns_ratio,
-        Parameter::SeriesResistance => tank.series_resistance.0,
-        Parameter::RectifierDrop => tank.rectifier_drop.0,
-        Parameter::FlyingCapacitance => hardware.flying_capacitance.0,
-    }
+    hardware.nominal.value(parameter).unwrap_or(hardware.flying_capacitance.0)
 }
 
 #[cfg(test)]

@@ -23,9 +23,7 @@ use std::f64::consts::{FRAC_2_PI, FRAC_PI_2, TAU};
 use arrayvec::ArrayVec;
 
 use super::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
-use crate::converter::{
-    Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint, neighbours,
-};
+use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint};
 use crate::units::{Ampere, Hertz, Volt};
 
 const NEWTON_STEPS: usize = 25;
@@ -179,13 +177,7 @@ impl System {
     ) -> Self {
         let phase = |k: usize| {
             let tank = &converter.tanks[k];
-            let kappa = match (arrangement, point.drive) {
-                (Arrangement::Paralleled, _) => 0.0,
-                (Arrangement::Chain, Drive::HalfBridge) => neighbours(&converter.flying, k),
-                (Arrangement::Chain, Drive::FullBridge) => {
-                    neighbours(&converter.flying, k) + neighbours(&converter.flying_return, k)
-                }
-            };
+            let kappa: f64 = converter.flying_elastance(k, arrangement, point.drive).iter().sum();
             let n = tank.turns_ratio;
             let clamp = point.rectifier.clamp_voltage(n, point.output_voltage, tank.rectifier_drop);
             Phase {

@@ -10,7 +10,7 @@ use arrayvec::ArrayVec;
 
 use super::{PhaseState, SteadyState};
 use crate::converter::{
-    Converter, Drive, FlyingCapacitors, MAX_PHASES, OperatingPoint, neighbours,
+    Arrangement, Converter, FlyingCapacitors, MAX_PHASES, OperatingPoint, neighbours,
 };
 use crate::units::Volt;
 
@@ -71,11 +71,10 @@ pub fn chain_voltages(
     converter: &Converter,
     point: &OperatingPoint,
 ) -> ChainVoltages {
-    let kappa = |k: usize| match point.drive {
-        Drive::HalfBridge => neighbours(&converter.flying, k),
-        Drive::FullBridge => {
-            0.5 * (neighbours(&converter.flying, k) + neighbours(&converter.flying_return, k))
-        }
+    // In half bridge the return leg has no flying capacitors, and both legs' mean is the one's.
+    let kappa = |k: usize| -> f64 {
+        let both = converter.flying_elastance(k, Arrangement::Chain, point.drive);
+        both.iter().sum::<f64>() / point.drive.legs() as f64
     };
     let mut at = point.input_voltage.0;
     let middles: ArrayVec<f64, MAX_PHASES> = state

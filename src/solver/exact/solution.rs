@@ -5,9 +5,7 @@ use super::half::{HalfCircuit, State, Stretch};
 use super::search::Found;
 use super::system::{HalfPeriod, PerPhase, Point, Source, System};
 use super::waveform::{Integrals, Wave};
-use crate::converter::{
-    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Tank, neighbours,
-};
+use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Tank};
 use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -160,13 +158,7 @@ fn phase(
 ) -> Phase {
     let tank = &converter.tanks[k];
     let elastance = base.farad() / tank.resonant_capacitance.0;
-    let kappa = match (arrangement, point.drive) {
-        (Arrangement::Paralleled, _) => [0.0, 0.0],
-        (Arrangement::Chain, Drive::HalfBridge) => [neighbours(&converter.flying, k), 0.0],
-        (Arrangement::Chain, Drive::FullBridge) => {
-            [neighbours(&converter.flying, k), neighbours(&converter.flying_return, k)]
-        }
-    };
+    let kappa = converter.flying_elastance(k, arrangement, point.drive);
     let clamp =
         point.rectifier.clamp_voltage(tank.turns_ratio, point.output_voltage, tank.rectifier_drop);
     let half = |kappa: f64| {
