@@ -26,7 +26,7 @@ pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     )?
     .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &grouped(s.pos())))
     .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
-        show(w, &grouped(s.len().unwrap_or_default()))
+        show(w, &grouped(s.len().unwrap_or_default()));
     })
     .with_key("rate", |s: &ProgressState, w: &mut dyn Write| {
         show(w, &format!("{:.0}", s.per_sec()));
