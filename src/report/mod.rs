@@ -5,4 +5,5 @@ pub mod folder;
 pub mod html;
 pub mod json;
 pub mod parquet;
+mod svg;
 pub mod terminal;

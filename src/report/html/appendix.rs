@@ -1,0 +1,180 @@
+//! What the results rest on: both solvers side by side, the worst converters, the parts assumed.
+
+use maud::{Markup, html};
+
+use super::command;
+use super::parts::{Point, case_headings, headings, number, table};
+use super::words;
+use crate::converter::{Arrangement, Parameter};
+use crate::scenario::{Scenario, Shape, Tolerance};
+use crate::study::run::{CaseResult, Comparison, Run, Worst};
+
+/// How far the averaged solver stands from the exact one on this design.
+pub(super) fn solvers(run: &Run) -> Markup {
+    let head = html! {
+        tr {
+            th scope="col" rowspan="2" { "operating point" }
+            th scope="col" rowspan="2" { "arrangement" }
+            th scope="col" rowspan="2" { "both solved" }
+            th scope="colgroup" colspan="3" { "median sharing error" }
+            th scope="colgroup" colspan="3" { "95 % quantile of the sharing error" }
+            th scope="col" rowspan="2" { "largest difference of frequency" }
+        }
+        (headings(&["exact", "averaged", "exact / averaged"].repeat(2)))
+    };
+    let rows = html! {
+        @for point in Point::all(run) {
+            @for (place, (n, _)) in point.cases.iter().enumerate() {
+                @if let Some(comparison) = run.comparison.get(*n) {
+                    tr { (case_headings(&point, place)) (apart(comparison)) }
+                }
+            }
+        }
+    };
+    html! {
+        p {
+            "Both solvers were put on the same first " (words::samples(run.compared)) ". The \
+             averaged solver keeps fundamentals alone and is meant for quick looks; a ratio above \
+             1 says by how much it flatters this design. Verdicts for a review come from the \
+             exact solver. This page was made by the "
+            strong { (words::method(run.settings.method)) } " solver."
+        }
+        (table("Exact against averaged on the same converters", &head, &rows))
+    }
+}
+
+fn apart(comparison: &Comparison) -> Markup {
+    let pair = |pair: Option<(f64, f64)>| {
+        let [exact, averaged, ratio] = match pair {
+            Some((e, a)) if a > 0.0 => [words::percent(e), words::percent(a), words::three(e / a)],
+            Some((e, a)) => [words::percent(e), words::percent(a), words::NONE.into()],
+            None => [words::NONE; 3].map(Into::into),
+        };
+        html! { (number(exact)) (number(averaged)) (number(ratio)) }
+    };
+    html! {
+        (number(words::count(comparison.both_solved)))
+        (pair(comparison.median))
+        (pair(comparison.p95))
+        (number(comparison.frequency.map_or_else(|| words::NONE.into(), words::percent)))
+    }
+}
+
+/// The converter with the largest sharing error of every case.
+pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
+    let source = command::quoted(&scenario.source_name);
+    html! {
+        p {
+            "The sample with the largest sharing error of every operating point and arrangement. \
+             The file " code { "worst_converters.csv" } " of the results holds these parts with \
+             all digits; the command below solves them again, and so would a file with parts that \
+             were measured."
+        }
+        pre { code { "fairphase units " (source) " --parts worst_converters.csv" } }
+        @for case in &run.cases {
+            @match &case.worst {
+                Some(worst) => (worst_table(case, worst)),
+                None => p { (title(case)) ": no sample was solved." },
+            }
+        }
+    }
+}
+
+fn title(case: &CaseResult) -> String {
+    format!("{}, {}", case.operating_point(), words::arrangement(case.arrangement()))
+}
+
+fn worst_table(case: &CaseResult, worst: &Worst) -> Markup {
+    let caption = format!(
+        "{}: sample {}, sharing error {}, {} kHz",
+        title(case),
+        worst.sample,
+        words::percent(worst.sharing_error),
+        words::kilohertz(worst.state.switching_frequency.0),
+    );
+    let chain = case.arrangement() == Arrangement::Chain;
+    let mut names = vec!["phase", "Lr", "Cr", "Lm", "n", "R", "Vd"];
+    if chain {
+        names.extend(["flying capacitor to the next", "the same, return leg"]);
+    }
+    names.extend(["output, A", "mean |i|, A", "RMS, A", "peak, A"]);
+    let flying = |leg: &[crate::units::Farad], k: usize| {
+        number(leg.get(k).map_or_else(|| words::NONE.into(), words::quantity))
+    };
+    let rows = html! {
+        @for (k, (tank, phase)) in worst.converter.tanks.iter().zip(&worst.state.phases).enumerate() {
+            tr {
+                th scope="row" { (k + 1) }
+                (number(words::quantity(tank.resonant_inductance)))
+                (number(words::quantity(tank.resonant_capacitance)))
+                (number(words::quantity(tank.magnetising_inductance)))
+                (number(words::significant(tank.turns_ratio, 5)))
+                (number(words::quantity(tank.series_resistance)))
+                (number(words::quantity(tank.rectifier_drop)))
+                @if chain {
+                    (flying(&worst.converter.flying, k))
+                    (flying(&worst.converter.flying_return, k))
+                }
+                (number(words::four(phase.output_current.0)))
+                (number(words::four(phase.mean_abs_current.0)))
+                (number(words::four(phase.rms_current.0)))
+                (number(words::four(phase.peak_current.0)))
+            }
+        }
+    };
+    table(&caption, &headings(&names), &rows)
+}
+
+/// Nominal parts with the tolerances assumed, the frequency band and all limits.
+pub(super) fn assumed(scenario: &Scenario) -> Markup {
+    let head = headings(&["parameter", "nominal", "shape", "band", "lot share"]);
+    let rows = html! {
+        @for parameter in Parameter::ALL {
+            tr {
+                th scope="row" { (words::parameter(parameter)) }
+                (number(words::nominal(scenario, parameter)))
+                (tolerance(scenario.tolerances.get(parameter)))
+            }
+        }
+    };
+    html! {
+        p {
+            (scenario.phases) " phases; switching frequency from "
+            (words::quantity(scenario.frequency.minimum)) " to "
+            (words::quantity(scenario.frequency.maximum)) "; neutral split "
+            (words::quantity(scenario.neutral_split)) "."
+        }
+        (table("Nominal parts and their scatter, as the scenario has them", &head, &rows))
+        p class="remark" {
+            "The band is the half width, of the nominal value. Uniform: every value inside the band \
+             is as likely. Triangular: likeliest at the nominal value, falling straight to nothing \
+             at the band. Normal: the band is the given number of standard deviations, and the \
+             distribution ends there. The lot share is the part of the variance that the phases of \
+             one converter have in common, because their parts come from one lot: it moves the \
+             converter as a whole and does little harm to sharing. The parameters scatter \
+             independently of each other."
+        }
+    }
+}
+
+fn tolerance(tolerance: Option<Tolerance>) -> Markup {
+    html! {
+        @match tolerance {
+            Some(t) => {
+                td {
+                    (t.shape.name())
+                    @if let Shape::Normal { sigmas } = t.shape {
+                        br; small { "band at " (sigmas) " standard deviations, ends there" }
+                    }
+                }
+                (number(format!("±\u{a0}{}", words::given_percent(t.band))))
+                (number(words::given_percent(t.lot_share)))
+            }
+            None => {
+                td { "exact" }
+                (number(words::NONE))
+                (number(words::NONE))
+            }
+        }
+    }
+}

@@ -1,0 +1,38 @@
+//! The command that makes the same results again.
+
+use crate::scenario::Scenario;
+use crate::study::run::Run;
+
+/// A word as a POSIX shell takes it.
+pub(super) fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', r"'\''"))
+    }
+}
+
+/// The command line.
+pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> String {
+    format!(
+        "fairphase run {} --samples {} --seed {} --solver {}",
+        quoted(&scenario.source_name),
+        run.settings.samples,
+        run.settings.seed,
+        run.settings.method.name()
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quoted;
+
+    #[test]
+    fn words_with_blanks_and_quotes_are_quoted() {
+        assert_eq!(quoted("scenarios/shelf-2.toml"), "scenarios/shelf-2.toml");
+        assert_eq!(quoted("my shelf.toml"), "'my shelf.toml'");
+        assert_eq!(quoted("it's.toml"), r"'it'\''s.toml'");
+        assert_eq!(quoted("$(x).toml"), "'$(x).toml'");
+    }
+}

@@ -1,0 +1,241 @@
+//! Numbers and names as the page writes them.
+
+use crate::converter::{Arrangement, Measure, Parameter, Rectifier, Shared, Sharing};
+use crate::report::terminal;
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::statistics::{Interval, Verdict};
+use crate::study::figures::{Figure, Leg, Side, Switch};
+use crate::study::tally::Demand;
+
+/// What stands where there is no figure.
+pub(super) const NONE: &str = "–";
+
+/// The text with blanks at which no line breaks.
+pub(super) fn unbroken(text: &str) -> String {
+    text.replace(' ', "\u{a0}")
+}
+
+/// A count, in groups of three.
+pub(super) fn count(n: u64) -> String {
+    unbroken(&terminal::grouped(n))
+}
+
+/// A fraction in percent, three digits or so.
+pub(super) fn percent(fraction: f64) -> String {
+    unbroken(&terminal::percent(fraction))
+}
+
+/// A yield in percent.
+pub(super) fn yield_percent(fraction: f64) -> String {
+    unbroken(&terminal::yield_percent(fraction))
+}
+
+/// A percentage as typed: 5 %, 99.5 %.
+pub(super) fn given_percent(fraction: f64) -> String {
+    // Ten digits hide what the hundredth of a decimal fraction adds.
+    let rounded = format!("{:.9e}", 100.0 * fraction).parse().unwrap_or(100.0 * fraction);
+    format!("{rounded}\u{a0}%")
+}
+
+/// A quantity with its unit and SI prefix.
+pub(super) fn quantity(value: impl std::fmt::Display) -> String {
+    unbroken(&value.to_string())
+}
+
+/// A number with so many significant digits.
+pub(super) fn significant(value: f64, digits: i32) -> String {
+    if !value.is_finite() {
+        return NONE.into();
+    }
+    if value == 0.0 {
+        return "0".into();
+    }
+    let text = format!("{value:.*e}", usize::try_from(digits - 1).unwrap_or(0));
+    let exponent = text.split_once('e').and_then(|(_, e)| e.parse::<i32>().ok()).unwrap_or(0);
+    let decimals = usize::try_from(digits - 1 - exponent).unwrap_or(0);
+    format!("{value:.decimals$}")
+}
+
+/// A current or a similar number, three digits.
+pub(super) fn three(value: f64) -> String {
+    significant(value, 3)
+}
+
+/// A voltage or a similar number, four digits.
+pub(super) fn four(value: f64) -> String {
+    significant(value, 4)
+}
+
+/// A frequency in kilohertz.
+pub(super) fn kilohertz(hertz: f64) -> String {
+    four(hertz / 1e3)
+}
+
+/// Both ends of an interval, or what is missing for one.
+pub(super) fn interval(interval: Option<Interval>, number: fn(f64) -> String) -> String {
+    match interval {
+        Some(i) => format!("{} to {}", number(i.lower), number(i.upper)),
+        None => "too few samples".into(),
+    }
+}
+
+/// An arrangement in a table.
+pub(super) fn arrangement(arrangement: Arrangement) -> &'static str {
+    match arrangement {
+        Arrangement::Chain => "balanced chain",
+        Arrangement::Paralleled => "paralleled",
+    }
+}
+
+/// An arrangement at the head of a text.
+pub(super) fn arrangement_heading(arrangement: Arrangement) -> &'static str {
+    match arrangement {
+        Arrangement::Chain => "With charge balancing",
+        Arrangement::Paralleled => "Without: paralleled reference",
+    }
+}
+
+/// A verdict as a word.
+pub(super) fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "Pass",
+        Verdict::Fail => "Fail",
+        Verdict::NotDecided => "Not decided",
+    }
+}
+
+/// A shared quantity.
+pub(super) fn shared(shared: Shared) -> &'static str {
+    match shared {
+        Shared::OutputCurrent => "output current",
+        Shared::MeanTankCurrent => "mean absolute tank current",
+        Shared::RmsTankCurrent => "RMS tank current",
+    }
+}
+
+/// A measure, as a formula with m for the mean.
+pub(super) fn measure(measure: Measure) -> &'static str {
+    match measure {
+        Measure::Deviation => "deviation, max |x − m| / m",
+        Measure::Overload => "overload, (max x − m) / m",
+        Measure::Spread => "spread, (max x − min x) / m",
+    }
+}
+
+/// The sharing error that the limit speaks of.
+pub(super) fn sharing(Sharing { share, measure }: Sharing) -> String {
+    format!("{} of the {}", measure.name(), shared(share))
+}
+
+/// A rectifier.
+pub(super) fn rectifier(rectifier: Rectifier) -> &'static str {
+    match rectifier {
+        Rectifier::FullBridge => "full bridge",
+        Rectifier::CentreTap => "centre tap",
+        Rectifier::VoltageDoubler => "voltage doubler",
+    }
+}
+
+/// A parameter of the parts.
+pub(super) fn parameter(parameter: Parameter) -> &'static str {
+    match parameter {
+        Parameter::ResonantInductance => "resonant inductance Lr",
+        Parameter::ResonantCapacitance => "resonant capacitance Cr",
+        Parameter::MagnetisingInductance => "magnetising inductance Lm",
+        Parameter::TurnsRatio => "turns ratio n",
+        Parameter::SeriesResistance => "series resistance R",
+        Parameter::RectifierDrop => "rectifier drop Vd",
+        Parameter::FlyingCapacitance => "flying capacitance",
+    }
+}
+
+/// The nominal value of a parameter, with its unit.
+pub(super) fn nominal(scenario: &Scenario, parameter: Parameter) -> String {
+    let tank = &scenario.nominal;
+    match parameter {
+        Parameter::ResonantInductance => quantity(tank.resonant_inductance),
+        Parameter::ResonantCapacitance => quantity(tank.resonant_capacitance),
+        Parameter::MagnetisingInductance => quantity(tank.magnetising_inductance),
+        Parameter::TurnsRatio => quantity(tank.turns_ratio),
+        Parameter::SeriesResistance => quantity(tank.series_resistance),
+        Parameter::RectifierDrop => quantity(tank.rectifier_drop),
+        Parameter::FlyingCapacitance => quantity(scenario.flying_capacitance),
+    }
+}
+
+/// A switch; phases count from 1.
+pub(super) fn switch(switch: Switch, legs: usize) -> String {
+    let leg = match (legs, switch.leg) {
+        (1, _) => "",
+        (_, Leg::Driven) => ", driven leg",
+        (_, Leg::Return) => ", return leg",
+    };
+    format!("{} {}{leg}", side(switch.side), switch.phase + 1)
+}
+
+/// A side of a leg.
+pub(super) fn side(side: Side) -> &'static str {
+    match side {
+        Side::High => "high",
+        Side::Low => "low",
+    }
+}
+
+/// What a demand is about, without its limit.
+pub(super) fn demand(demand: &Demand) -> &'static str {
+    match demand.figure {
+        None => "frequency inside the band",
+        Some(Figure::SharingError(_)) => "sharing error",
+        Some(Figure::WorstSwitchRms) => "RMS current of every switch",
+        Some(Figure::WorstSwitchPeak) => "peak current of every switch",
+        Some(Figure::WorstBlocking) => "blocking voltage of every switch",
+        Some(_) => "another figure",
+    }
+}
+
+/// The limit of a demand, if it has one.
+pub(super) fn demand_limit(demand: &Demand) -> Option<String> {
+    Some(match demand.figure? {
+        Figure::SharingError(_) => given_percent(demand.limit),
+        Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
+        Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
+        _ => demand.limit.to_string(),
+    })
+}
+
+/// A solver.
+pub(super) fn method(method: Method) -> &'static str {
+    match method {
+        Method::Exact => "exact",
+        Method::Averaged => "averaged (quick look)",
+    }
+}
+
+/// The samples, as one or many.
+pub(super) fn samples(n: u64) -> String {
+    if n == 1 { "1\u{a0}sample".into() } else { format!("{}\u{a0}samples", count(n)) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn significant_digits_by_hand() {
+        let cases = [(8.3456, "8.35"), (0.012_34, "0.0123"), (126.66, "127"), (1234.0, "1234")];
+        for (value, text) in cases {
+            assert_eq!(three(value), text);
+        }
+        assert_eq!((three(0.0).as_str(), three(f64::NAN).as_str()), ("0", NONE));
+        assert_eq!(three(9.999), "10.00", "rounded up, one digit more");
+        assert_eq!(kilohertz(169_370.4), "169.4");
+    }
+
+    #[test]
+    fn percentages_read_as_typed() {
+        for (text, fraction) in [("5", 0.05), ("99.5", 0.995), ("0.7", 0.007), ("99", 0.99)] {
+            assert_eq!(given_percent(fraction), format!("{text}\u{a0}%"));
+        }
+    }
+}
