@@ -44,16 +44,15 @@ impl Parameter {
         Self::ALL.into_iter().filter(|p| *p != Self::FlyingCapacitance)
     }
 
-    /// The name used in the columns of result files, with the SI unit.
-    pub fn column(self) -> String {
-        let unit = match self {
+    /// What follows its name in the columns of result files: the SI unit.
+    pub fn unit_suffix(self) -> &'static str {
+        match self {
             Self::ResonantInductance | Self::MagnetisingInductance => "_H",
             Self::ResonantCapacitance | Self::FlyingCapacitance => "_F",
             Self::TurnsRatio => "",
             Self::SeriesResistance => "_ohm",
             Self::RectifierDrop => "_V",
-        };
-        format!("{}{unit}", self.key())
+        }
     }
 
     /// The key used in scenario files.

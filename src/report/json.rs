@@ -179,7 +179,9 @@ fn curve(result: &CaseResult) -> Value {
 
 fn worst(worst: &Worst) -> Value {
     let parts = worst.converter.tanks.iter().map(|t| -> Value {
-        Parameter::of_tank().map(|p| (p.column(), json!(t.value(p)))).collect()
+        Parameter::of_tank()
+            .map(|p| (format!("{}{}", p.key(), p.unit_suffix()), json!(t.value(p))))
+            .collect()
     });
     json!({
         "sample": worst.sample,

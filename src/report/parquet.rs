@@ -223,10 +223,12 @@ impl Parts {
 fn names(converter: &Converter) -> Vec<String> {
     let phases = 1..=converter.phases();
     let mut names: Vec<String> = phases
-        .flat_map(|k| Parameter::of_tank().map(move |p| format!("{}_{k}", p.column())))
+        .flat_map(|k| {
+            Parameter::of_tank().map(move |p| format!("{}_{k}{}", p.key(), p.unit_suffix()))
+        })
         .collect();
     for leg in ["", "_return_leg"] {
-        names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_F_{k}")));
+        names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_{k}_F")));
     }
     names
 }

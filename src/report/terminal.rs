@@ -47,6 +47,20 @@ fn trimmed(table: &Table) -> String {
     })
 }
 
+/// The text with lines that are too long folded between words.
+fn folded(text: &str) -> String {
+    let options = textwrap::Options::new(usize::from(WIDTH)).subsequent_indent("  ");
+    text.lines().fold(String::new(), |mut folded, line| {
+        if line.chars().count() > usize::from(WIDTH) {
+            folded.push_str(&textwrap::fill(line, &options));
+        } else {
+            folded.push_str(line);
+        }
+        folded.push('\n');
+        folded
+    })
+}
+
 /// A fraction in percent with three significant digits or so.
 pub fn percent(x: f64) -> String {
     let p = 100.0 * x;
@@ -114,7 +128,7 @@ pub fn run(scenario: &Scenario, run: &Run) -> String {
     text.push_str(&comparison(run));
     text.push('\n');
     text.push_str(CAUTION);
-    text
+    folded(&text)
 }
 
 fn interval(good: &Yield) -> String {
@@ -259,7 +273,7 @@ pub fn check(scenario: &Scenario, baselines: &[Baseline]) -> String {
     );
     text.push_str(&chain_table(scenario, baselines));
     text.push_str(CAUTION);
-    text
+    folded(&text)
 }
 
 fn nominal_row(scenario: &Scenario, b: &Baseline) -> [String; 8] {
@@ -320,7 +334,7 @@ pub fn units(scenario: &Scenario, results: &[UnitResult]) -> String {
         let _ = writeln!(text, "{}\n{}", unit[0].unit, trimmed(&table));
     }
     text.push_str(CAUTION);
-    text
+    folded(&text)
 }
 
 fn unit_row(result: &UnitResult) -> [String; 5] {

@@ -228,7 +228,7 @@ mod tests {
             assert_eq!(three(value), text);
         }
         assert_eq!((three(0.0).as_str(), three(f64::NAN).as_str()), ("0", NONE));
-        assert_eq!(three(9.999), "10.00", "rounded up, one digit more");
+        assert_eq!(three(9.999), "10.0", "rounded up, still three digits");
         assert_eq!(kilohertz(169_370.4), "169.4");
     }
 

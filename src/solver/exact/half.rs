@@ -63,6 +63,9 @@ pub(super) struct Stretch {
     pub(super) duration: f64,
     /// Tank current at the begin.
     pub(super) i: f64,
+    /// Magnetising current at the begin.
+    #[cfg_attr(not(test), allow(dead_code, reason = "published states are told by it"))]
+    pub(super) im: f64,
     /// Net voltage `e − sign·Vp` at the begin.
     pub(super) u: f64,
     /// The basis functions at the end.
@@ -242,7 +245,7 @@ impl<'a> Walk<'a> {
 
     fn stretch(&self, sign: i8, duration: f64, end: Basis) -> Stretch {
         let u = self.e - f64::from(sign) * self.circuit.clamp;
-        Stretch { sign, begin: self.elapsed, duration, i: self.i, u, end }
+        Stretch { sign, begin: self.elapsed, duration, i: self.i, im: self.im, u, end }
     }
 
     /// The end of a stretch of fixed duration; adds what it rectified.

@@ -8,6 +8,8 @@ mod crossing;
 mod cycle;
 mod half;
 mod nearby;
+#[cfg(test)]
+mod published;
 mod ring;
 mod search;
 mod settle;
