@@ -1,6 +1,14 @@
 //! The program as its users run it: exit statuses, what it prints, the files it writes, and whether
 //! they agree with each other.
-#![allow(missing_docs, reason = "a test")]
+#![allow(
+    missing_docs,
+    clippy::expect_used,
+    clippy::format_push_string,
+    clippy::panic,
+    clippy::type_complexity,
+    clippy::unwrap_used,
+    reason = "a test"
+)]
 #![allow(clippy::float_cmp, reason = "values that must be equal to the bit are compared so")]
 
 mod program;

@@ -156,8 +156,9 @@ fn split(scenario: &Scenario, drive: Drive) -> Markup {
 
 /// Stress, loss and frequency of both arrangements.
 pub(super) fn totals(run: &Run, point: &Point) -> Markup {
-    let watt: fn(f64) -> String = words::four;
-    let rows: [(&str, Figure, fn(f64) -> String); 4] = [
+    type Write = fn(f64) -> String;
+    let watt: Write = words::four;
+    let rows: [(&str, Figure, Write); 4] = [
         ("switch stress Σ V·I, rescaled basis, VA", Figure::Stress, watt),
         ("switch stress Σ V·I, equal phase current, VA", Figure::StressAtEqualCurrent, watt),
         ("loss in resistances and rectifiers, W", Figure::Loss, watt),
