@@ -141,6 +141,17 @@ impl Phase {
         (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
     }
 
+    /// √(Lr/Ce) of the first half, in ohm.
+    pub(super) fn characteristic_impedance(&self) -> f64 {
+        let ring = self.first.ring(1);
+        (ring.inductance() * ring.elastance()).sqrt()
+    }
+
+    /// The phase with more series resistance.
+    pub(super) fn damped(&self, more: f64) -> Self {
+        Self { first: self.first.damped(more), second: self.second.damped(more), ..*self }
+    }
+
     pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {
         [&self.first, &self.second]
     }

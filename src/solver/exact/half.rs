@@ -93,6 +93,13 @@ impl HalfCircuit {
         }
     }
 
+    /// The circuit with more series resistance.
+    pub(super) fn damped(&self, more: f64) -> Self {
+        let r = self.conducting.resistance() + more;
+        let lr = self.conducting.inductance();
+        Self::new(lr, self.magnetising, self.elastance(), r, self.clamp)
+    }
+
     pub(super) fn elastance(&self) -> f64 {
         self.conducting.elastance()
     }

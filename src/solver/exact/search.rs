@@ -4,7 +4,7 @@
 //! the amplitudes sum to the input. Both are monotone, so brackets hold.
 
 use super::cycle::Unknowns;
-use super::settle::Settled;
+use super::settle::{Passing, Settled};
 use super::system::{Converged, HalfPeriod, PerPhase, Point, Source, System};
 
 /// Ratio of neighbouring half periods on the way down.
@@ -29,6 +29,14 @@ pub(super) enum Found {
 pub(super) struct Delivered {
     pub(super) point: Point,
     pub(super) current: f64,
+}
+
+/// By how much the amplitudes that a charge asks for surpass the chain's input.
+enum Surplus {
+    /// By this much; below zero there is room for more charge.
+    Of(f64, Delivered),
+    /// One phase alone asks for more than all of it.
+    Beyond,
 }
 
 impl From<Converged> for Delivered {
@@ -111,39 +119,52 @@ impl System {
         self.phases.iter().zip(&start.z).map(|(phase, z)| settle(phase, z)).collect()
     }
 
+    /// Settles a chain whose charge is given.
+    fn pass(&self, start: &Point, charge: f64, (input, ripple): (f64, f64)) -> Option<Surplus> {
+        let needed = input + ripple / 2.0 * charge;
+        let mut settled: PerPhase<Settled> = PerPhase::new();
+        for (phase, z) in self.phases.iter().zip(&start.z) {
+            match phase.settle_at_charge(z, (charge, start.h), needed)? {
+                Passing::Settled(one) => settled.push(one),
+                Passing::Beyond => return Some(Surplus::Beyond),
+            }
+        }
+        let amplitude: f64 = settled.iter().map(|s| s.cycle.amplitude.value).sum();
+        Some(Surplus::Of(amplitude - needed, collect(&settled, charge, start.h)))
+    }
+
     /// Finds the charge of a chain at a fixed half period by bisection on its logarithm.
     fn balance(&self, start: &Point, input: f64, ripple: f64) -> Option<Delivered> {
-        let h = start.h;
-        let full = self.full_charge(h);
-        let mut at = start.clone();
-        let mut surplus = |charge: f64| {
-            let settled = self.settle_all(&at, |phase, z| phase.settle_at_charge(z, charge, h))?;
-            let amplitude: f64 = settled.iter().map(|s| s.cycle.amplitude.value).sum();
-            let delivered = collect(&settled, charge, h);
-            at = delivered.point.clone();
-            Some((amplitude - input - ripple / 2.0 * charge, delivered))
+        let full = self.full_charge(start.h);
+        let (mut low, mut high) = (IDLE * full, f64::INFINITY);
+        let mut best = match self.pass(start, low, (input, ripple))? {
+            Surplus::Of(excess, delivered) if excess <= 0.0 => delivered,
+            Surplus::Of(_, idle) => return Some(idle),
+            Surplus::Beyond => return Some(Delivered { point: start.clone(), current: 0.0 }),
         };
-        let (mut low, mut high) = (IDLE * full, full);
-        let (at_low, idle) = surplus(low)?;
-        if at_low > 0.0 {
-            return Some(idle);
-        }
-        while surplus(high)?.0 < 0.0 {
-            (low, high) = (high, 4.0 * high);
-            if high > 1e9 * full {
-                return None;
-            }
-        }
+        let mut charge = full;
         loop {
-            let middle = (low * high).sqrt();
-            let (excess, delivered) = surplus(middle)?;
-            if let Some(at) = self.newton(&delivered.point, HalfPeriod::Given) {
-                return Some(at.into());
+            match self.pass(&best.point, charge, (input, ripple))? {
+                Surplus::Beyond => high = charge,
+                Surplus::Of(excess, delivered) => {
+                    if let Some(at) = self.newton(&delivered.point, HalfPeriod::Given) {
+                        return Some(at.into());
+                    }
+                    if excess < 0.0 {
+                        low = charge;
+                    } else {
+                        high = charge;
+                    }
+                    best = delivered;
+                }
             }
             if high / low < 1.0 + 1e-13 {
-                return Some(delivered);
+                return Some(best);
             }
-            if excess < 0.0 { low = middle } else { high = middle }
+            charge = if high.is_finite() { (low * high).sqrt() } else { 4.0 * charge };
+            if charge > 1e9 * full {
+                return None;
+            }
         }
     }
 

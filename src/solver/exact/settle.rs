@@ -16,6 +16,21 @@ pub(super) fn arrived(step: f64, last: f64) -> bool {
     step < TOLERANCE || (step < ROUNDING && step > 0.25 * last)
 }
 
+/// Rounds of averaging before the phase is damped.
+const ROUNDS_UNDAMPED: usize = 4;
+/// Damping, as a share of the characteristic impedance, that is as good as none.
+const NEGLIGIBLE: f64 = 1e-12;
+
+/// What a charge asks of a phase.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Passing {
+    /// It passes the charge, at some amplitude of its source.
+    Settled(Settled),
+    /// Not even the highest amplitude makes it pass the charge: a tank without loss passes no
+    /// more than its reactance lets through, however high the source.
+    Beyond,
+}
+
 /// A phase at its steady state.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Settled {
@@ -52,6 +67,11 @@ impl Phase {
             if let Some(settled) = self.newton(&mut z, Forcing::Amplitude(w), h) {
                 return Some(settled);
             }
+            if round == ROUNDS_UNDAMPED
+                && let Some(settled) = self.settle_by_damping(w, h)
+            {
+                return Some(settled);
+            }
             for _ in 0..8 * round {
                 anchor = self.average(&anchor, w, h)?;
             }
@@ -59,29 +79,58 @@ impl Phase {
         None
     }
 
-    /// Steady state with charge `q` a half period. Falls back to a search for the amplitude:
-    /// passivity makes W − κQ/2 rise with Q.
-    pub(super) fn settle_at_charge(&self, start: &Unknowns, q: f64, h: f64) -> Option<Settled> {
-        let mut z = *start;
-        if let Some(settled) = self.newton(&mut z, Forcing::Charge(q), h) {
-            return Some(settled);
+    /// Steady state under a source of amplitude `w`, from that of the same phase with a large
+    /// series resistance, which is then taken away step by step. Every damped phase has one
+    /// steady state, and it moves continuously with the resistance. This leads to where averaging
+    /// would take as many periods as the tank stores energy for: close to resonance, without loss.
+    fn settle_by_damping(&self, w: f64, h: f64) -> Option<Settled> {
+        let impedance = self.characteristic_impedance();
+        let mut z = Unknowns::new(0.0, 0.0, w, w);
+        let (mut damping, mut ratio) = (1.0, 0.1);
+        z = self.damped(impedance).newton(&mut z, Forcing::Amplitude(w), h)?.z;
+        while ratio < 0.97 {
+            let next = if damping * ratio < NEGLIGIBLE { 0.0 } else { damping * ratio };
+            let mut at = z;
+            let phase = self.damped(next * impedance);
+            match phase.newton(&mut at, Forcing::Amplitude(w), h) {
+                Some(settled) if next == 0.0 => return Some(settled),
+                Some(settled) => {
+                    (z, damping, ratio) = (settled.z, next, f64::max(0.1, ratio * ratio));
+                }
+                None => ratio = ratio.sqrt(),
+            }
         }
-        self.search_amplitude(start, q, h)
+        None
     }
 
-    fn search_amplitude(&self, start: &Unknowns, q: f64, h: f64) -> Option<Settled> {
+    /// Steady state with charge `q` a half period, of a source of amplitude at most `most`. Falls
+    /// back to a search for the amplitude: passivity makes W − κQ/2 rise with Q.
+    pub(super) fn settle_at_charge(
+        &self,
+        start: &Unknowns,
+        (q, h): (f64, f64),
+        most: f64,
+    ) -> Option<Passing> {
+        let mut z = *start;
+        if let Some(settled) = self.newton(&mut z, Forcing::Charge(q), h) {
+            return Some(Passing::Settled(settled));
+        }
+        self.search_amplitude(start, (q, h), most)
+    }
+
+    fn search_amplitude(&self, start: &Unknowns, (q, h): (f64, f64), most: f64) -> Option<Passing> {
         let mut at = *start;
         let mut charge_at = |w: f64| {
             let settled = self.settle_at_amplitude(&at, w, h)?;
             at = settled.z;
             Some((settled.cycle.charge(), settled.z))
         };
-        let (mut low, mut high) = (0.0, 1.0);
+        let (mut low, mut high) = (0.0, most.min(1.0));
         while charge_at(high)?.0 < q {
-            (low, high) = (high, 2.0 * high);
-            if high > 1e6 {
-                return None;
+            if high >= most {
+                return Some(Passing::Beyond);
             }
+            (low, high) = (high, most.min(2.0 * high));
         }
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
@@ -90,7 +139,7 @@ impl Phase {
             if (charge - q).abs() < 0.1 * q
                 && let Some(settled) = self.newton(&mut z, Forcing::Charge(q), h)
             {
-                return Some(settled);
+                return Some(Passing::Settled(settled));
             }
             if charge < q { low = middle } else { high = middle }
         }
