@@ -32,6 +32,7 @@ pub(super) struct Delivered {
 }
 
 /// By how much the amplitudes that a charge asks for surpass the chain's input.
+#[allow(clippy::large_enum_variant, reason = "it is taken apart at once, where it arises")]
 enum Surplus {
     /// By this much; below zero there is room for more charge.
     Of(f64, Delivered),

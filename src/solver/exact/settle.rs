@@ -22,6 +22,7 @@ const ROUNDS_UNDAMPED: usize = 4;
 const NEGLIGIBLE: f64 = 1e-12;
 
 /// What a charge asks of a phase.
+#[allow(clippy::large_enum_variant, reason = "it is taken apart at once, where it arises")]
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Passing {
     /// It passes the charge, at some amplitude of its source.
