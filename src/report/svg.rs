@@ -11,7 +11,7 @@ const WIDTH: f64 = 420.0;
 /// Height of a histogram or curve.
 const HEIGHT: f64 = 250.0;
 /// Left and right end of the plot of a histogram or curve.
-const ACROSS: (f64, f64) = (52.0, WIDTH - 14.0);
+const ACROSS: (f64, f64) = (52.0, WIDTH - 20.0);
 /// Lower and upper end of the same.
 const UPWARDS: (f64, f64) = (HEIGHT - 44.0, 24.0);
 /// Height of one row of a figure of ranges.
@@ -179,7 +179,13 @@ fn upright(axis: &Axis, (low, high): (f64, f64), mark: Option<&Mark>) -> Markup 
     html! {
         @if let Some(mark) = mark.filter(|m| axis.holds(m.value)) {
             @let x = axis.at(mark.value);
-            @let anchor = if x > 0.62 * WIDTH { "end" } else { "middle" };
+            @let anchor = if x > 0.62 * WIDTH {
+                "end"
+            } else if x < 0.38 * WIDTH {
+                "start"
+            } else {
+                "middle"
+            };
             line class="limit" x1=(px(x)) x2=(px(x)) y1=(px(low)) y2=(px(high - 6.0)) {}
             text class="limit-label" x=(px(x)) y=(px(high - 10.0)) text-anchor=(anchor) {
                 (mark.label)
@@ -280,10 +286,11 @@ pub(super) fn ranges(name: &Name, axis_name: &str, rows: &[Row], mark: Option<&M
         .map(|(_, range)| range[4])
         .chain(mark.map(|m| m.value))
         .fold(0.0, f64::max);
-    let x = Axis::linear(0.0, if most > 0.0 { 1.02 * most } else { 1.0 }, (left, WIDTH - 14.0));
+    let x = Axis::linear(0.0, if most > 0.0 { 1.02 * most } else { 1.0 }, (left, WIDTH - 20.0));
     let (top, bottom) = (24.0, 24.0 + ROW * rows.len() as f64);
     let inside = html! {
         (across(&x, (bottom, top), axis_name, short))
+        (upright(&x, (bottom, top), mark))
         @for (n, row) in rows.iter().enumerate() {
             @let middle = top + (n as f64 + 0.5) * ROW;
             text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (row.label) }
@@ -292,7 +299,6 @@ pub(super) fn ranges(name: &Name, axis_name: &str, rows: &[Row], mark: Option<&M
                 (glyph(&x, middle + offset, class, *range))
             }
         }
-        (upright(&x, (bottom, top), mark))
     };
     figure(name, bottom + 44.0, &inside)
 }

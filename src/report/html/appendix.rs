@@ -13,14 +13,14 @@ use crate::study::run::{CaseResult, Comparison, Run, Worst};
 pub(super) fn solvers(run: &Run) -> Markup {
     let head = html! {
         tr {
-            th scope="col" rowspan="2" { "operating point" }
-            th scope="col" rowspan="2" { "arrangement" }
+            th scope="col" rowspan="2" class="text" { "operating point" }
+            th scope="col" rowspan="2" class="text" { "arrangement" }
             th scope="col" rowspan="2" { "both solved" }
             th scope="colgroup" colspan="3" { "median sharing error" }
             th scope="colgroup" colspan="3" { "95 % quantile of the sharing error" }
             th scope="col" rowspan="2" { "largest difference of frequency" }
         }
-        (headings(&["exact", "averaged", "exact / averaged"].repeat(2)))
+        (headings(0, &["exact", "averaged", "exact / averaged"].repeat(2)))
     };
     let rows = html! {
         @for point in Point::all(run) {
@@ -34,9 +34,9 @@ pub(super) fn solvers(run: &Run) -> Markup {
     html! {
         p {
             "Both solvers were put on the same first " (words::samples(run.compared)) ". The \
-             averaged solver keeps fundamentals alone and is meant for quick looks; a ratio above \
-             1 says by how much it flatters this design. Verdicts for a review come from the \
-             exact solver. This page was made by the "
+             averaged solver keeps fundamentals alone and is meant for quick looks. A ratio above \
+             1 says by how much it flatters this design, one below 1 by how much it overstates the error. \
+             Verdicts for a review come from the exact solver. This page was made by the "
             strong { (words::method(run.settings.method)) } " solver."
         }
         (table("Exact against averaged on the same converters", &head, &rows))
@@ -62,7 +62,6 @@ fn apart(comparison: &Comparison) -> Markup {
 
 /// The converter with the largest sharing error of every case.
 pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
-    let source = command::quoted(&scenario.source_name);
     html! {
         p {
             "The sample with the largest sharing error of every operating point and arrangement. \
@@ -70,7 +69,7 @@ pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
              all digits; the command below solves them again, and so would a file with parts that \
              were measured."
         }
-        pre { code { "fairphase units " (source) " --parts worst_converters.csv" } }
+        pre { code { (command::units(scenario, run)) } }
         @for case in &run.cases {
             @match &case.worst {
                 Some(worst) => (worst_table(case, worst)),
@@ -90,7 +89,7 @@ fn worst_table(case: &CaseResult, worst: &Worst) -> Markup {
         title(case),
         worst.sample,
         words::percent(worst.sharing_error),
-        words::kilohertz(worst.state.switching_frequency.0),
+        words::kilo(worst.state.switching_frequency.0),
     );
     let chain = case.arrangement() == Arrangement::Chain;
     let mut names = vec!["phase", "Lr", "Cr", "Lm", "n", "R", "Vd"];
@@ -122,18 +121,18 @@ fn worst_table(case: &CaseResult, worst: &Worst) -> Markup {
             }
         }
     };
-    table(&caption, &headings(&names), &rows)
+    table(&caption, &headings(1, &names), &rows)
 }
 
 /// Nominal parts with the tolerances assumed, the frequency band and all limits.
 pub(super) fn assumed(scenario: &Scenario) -> Markup {
-    let head = headings(&["parameter", "nominal", "shape", "band", "lot share"]);
+    let head = headings(2, &["parameter", "shape", "nominal", "band", "lot share"]);
     let rows = html! {
         @for parameter in Parameter::ALL {
             tr {
                 th scope="row" { (words::parameter(parameter)) }
-                (number(words::nominal(scenario, parameter)))
-                (tolerance(scenario.tolerances.get(parameter)))
+                @let nominal = number(words::nominal(scenario, parameter));
+                (tolerance(scenario.tolerances.get(parameter), &nominal))
             }
         }
     };
@@ -157,7 +156,7 @@ pub(super) fn assumed(scenario: &Scenario) -> Markup {
     }
 }
 
-fn tolerance(tolerance: Option<Tolerance>) -> Markup {
+fn tolerance(tolerance: Option<Tolerance>, nominal: &Markup) -> Markup {
     html! {
         @match tolerance {
             Some(t) => {
@@ -167,11 +166,13 @@ fn tolerance(tolerance: Option<Tolerance>) -> Markup {
                         br; small { "band at " (sigmas) " standard deviations, ends there" }
                     }
                 }
+                (nominal)
                 (number(format!("±\u{a0}{}", words::given_percent(t.band))))
                 (number(words::given_percent(t.lot_share)))
             }
             None => {
                 td { "exact" }
+                (nominal)
                 (number(words::NONE))
                 (number(words::NONE))
             }

@@ -1,10 +1,10 @@
-//! The command that makes the same results again.
+//! The commands that make results again.
 
 use crate::scenario::Scenario;
 use crate::study::run::Run;
 
 /// A word as a POSIX shell takes it.
-pub(super) fn quoted(word: &str) -> String {
+fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
         word.to_owned()
@@ -13,7 +13,16 @@ pub(super) fn quoted(word: &str) -> String {
     }
 }
 
-/// The command line.
+/// The command that solves the worst converters again.
+pub(super) fn units(scenario: &Scenario, run: &Run) -> String {
+    format!(
+        "fairphase units {} --parts worst_converters.csv --solver {}",
+        quoted(&scenario.source_name),
+        run.settings.method.name()
+    )
+}
+
+/// The command that makes the run again.
 pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> String {
     format!(
         "fairphase run {} --samples {} --seed {} --solver {}",

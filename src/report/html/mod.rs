@@ -92,11 +92,11 @@ fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
 fn header(scenario: &Scenario, run: &Run) -> Markup {
     let fields = [
         ("scenario", scenario.source_name.clone()),
+        ("version", generator()),
         ("phases", scenario.phases.to_string()),
         ("samples", words::count(run.settings.samples)),
         ("seed", run.settings.seed.to_string()),
         ("solver", words::method(run.settings.method).to_owned()),
-        ("version", generator()),
     ];
     html! {
         header {
@@ -105,7 +105,7 @@ fn header(scenario: &Scenario, run: &Run) -> Markup {
                 h1 { (scenario.title) }
             }
             dl class="block" {
-                @for (name, value) in fields { div { dt { (name) } dd { (value) } } }
+                @for (n, (name, value)) in fields.into_iter().enumerate() { div class=[(n < 2).then_some("wide")] { dt { (name) } dd { (value) } } }
             }
         }
     }

@@ -27,30 +27,31 @@ pub(super) fn overview(scenario: &Scenario, run: &Run) -> Markup {
 }
 
 fn asked(points: &[Point]) -> Markup {
-    let head = headings(&[
+    let names = [
         "operating point",
-        "input",
-        "output",
-        "output current",
         "drive",
         "rectifier",
         "configuration",
-    ]);
+        "input",
+        "output",
+        "output current",
+    ];
+    let head = headings(4, &names);
     let rows = html! {
         @for point in points {
             @let baseline = &point.chain().baseline;
             @let asked = &baseline.case.point;
             tr {
                 th scope="row" { a href=(format!("#{}", point.id())) { (asked.name) } }
-                (number(words::quantity(asked.input_voltage)))
-                (number(words::quantity(asked.output_voltage)))
-                (number(words::quantity(asked.output_current)))
                 td { (asked.drive.name().replace('-', " ")) }
                 td { (words::rectifier(asked.rectifier)) }
                 td {
                     @if baseline.chosen { "chosen by the tool: lowest nominal loss" }
                     @else { "as given" }
                 }
+                (number(words::quantity(asked.input_voltage)))
+                (number(words::quantity(asked.output_voltage)))
+                (number(words::quantity(asked.output_current)))
             }
         }
     };
@@ -58,21 +59,22 @@ fn asked(points: &[Point]) -> Markup {
 }
 
 fn nominal(points: &[Point]) -> Markup {
-    let head = headings(&[
+    let names = [
         "operating point",
         "arrangement",
         "frequency, kHz",
         "output current of a phase, A",
         "RMS tank current, A",
         "peak tank current, A",
-    ]);
+    ];
+    let head = headings(2, &names);
     let rows = html! {
         @for point in points {
             @for (place, (_, case)) in point.cases.iter().enumerate() {
                 @let state = &case.baseline.state;
                 tr {
                     (case_headings(point, place))
-                    (number(words::kilohertz(state.switching_frequency.0)))
+                    (number(words::kilo(state.switching_frequency.0)))
                     @if let Some(phase) = state.phases.first() {
                         (number(words::four(phase.output_current.0)))
                         (number(words::three(phase.rms_current.0)))
@@ -89,8 +91,8 @@ fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
     let error = Figure::SharingError(scenario.limits.sharing);
     let head = html! {
         tr {
-            th scope="col" rowspan="2" { "operating point" }
-            th scope="col" rowspan="2" { "arrangement" }
+            th scope="col" rowspan="2" class="text" { "operating point" }
+            th scope="col" rowspan="2" class="text" { "arrangement" }
             th scope="col" rowspan="2" { "yield" br; small { "confidence interval" } }
             th scope="colgroup" colspan="4" {
                 "sharing error" br; small { (words::sharing(scenario.limits.sharing)) }
@@ -99,7 +101,7 @@ fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
             th scope="colgroup" colspan="2" { "worst switch, p99, A" }
             th scope="col" rowspan="2" { "solved" br; small { "out of range / not solved" } }
         }
-        (headings(&["p50", "p95", "p99", "max", "RMS", "peak"]))
+        (headings(0, &["p50", "p95", "p99", "max", "RMS", "peak"]))
     };
     let figures: [fn(&Summary) -> f64; 4] = [|s| s.p50, |s| s.p95, |s| s.p99, |s| s.max];
     let rows = html! {
@@ -131,8 +133,7 @@ fn good(case: &CaseResult) -> Markup {
 
 fn frequency(summary: Option<&Summary>) -> Markup {
     let text = summary.map(|s| {
-        let (p50, p05, p95) =
-            (words::kilohertz(s.p50), words::kilohertz(s.p05), words::kilohertz(s.p95));
+        let (p50, p05, p95) = (words::kilo(s.p50), words::kilo(s.p05), words::kilo(s.p95));
         remarked(&p50, &format!("{p05} to {p95}"))
     });
     text.unwrap_or_else(|| number(words::NONE))
@@ -171,7 +172,7 @@ fn missed(points: &[Point]) -> Markup {
             }
         }
     };
-    table("Samples that miss each limit", &headings(&names), &rows)
+    table("Samples that miss each limit", &headings(2, &names), &rows)
 }
 
 fn miss(case: &CaseResult, wanted: &Demand) -> Markup {

@@ -66,9 +66,15 @@ pub(super) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
     }
 }
 
-/// One row of column headings.
-pub(super) fn headings(names: &[&str]) -> Markup {
-    html! { tr { @for name in names { th scope="col" { (name) } } } }
+/// One row of column headings; the first `texts` columns hold texts, the others numbers.
+pub(super) fn headings(texts: usize, names: &[&str]) -> Markup {
+    html! {
+        tr {
+            @for (n, name) in names.iter().enumerate() {
+                th scope="col" class=[(n < texts).then_some("text")] { (name) }
+            }
+        }
+    }
 }
 
 /// Headings of the cells that tell an operating point's two arrangements apart: the point, once

@@ -47,7 +47,7 @@ pub(super) fn methods(scenario: &Scenario) -> Markup {
             dd {
                 "The limit speaks of the " (words::sharing(scenario.limits.sharing)) ", with m the \
                  mean over the phases of one converter: "
-                (words::measure(scenario.limits.sharing.measure)) "."
+                (words::formula(scenario.limits.sharing.measure)) "."
             }
             dt { "Yields" }
             dd {

@@ -33,9 +33,9 @@ fn limit(scenario: &Scenario) -> Option<Mark> {
 }
 
 /// The axis of sharing errors; where its numbers grow by ratios, it says so.
-fn axis_name(scenario: &Scenario, edges: Option<f64>) -> String {
-    let scale = if edges.is_some_and(|first| first > 0.0) { ", logarithmic scale" } else { "" };
-    format!("sharing error{scale}: {}", words::sharing(scenario.limits.sharing))
+fn axis_name(first: Option<f64>) -> String {
+    let scale = if first.is_some_and(|first| first > 0.0) { ", logarithmic scale" } else { "" };
+    format!("sharing error{scale}")
 }
 
 fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
@@ -55,10 +55,11 @@ fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         description: "Share of all samples in each bin, for both arrangements, with the limit."
             .into(),
     };
-    let axis = axis_name(scenario, edges.first().copied());
+    let axis = axis_name(edges.first().copied());
     let drawing = svg::histogram(&name, &axis, edges, &series, limit(scenario).as_ref());
     let caption = html! {
-        b { "Sharing error of the samples." } " Share of all samples in each bin."
+        b { "Sharing error of the samples:" } " " (words::sharing(scenario.limits.sharing))
+        "; share of all samples in each bin."
         @for (case, h) in histograms() {
             @if h.above > 0 {
                 " Beyond the right end: " (words::samples(h.above)) ", "
@@ -94,10 +95,10 @@ fn curve(scenario: &Scenario, point: &Point) -> Markup {
     };
     let value = scenario.limits.yield_target;
     let target = Mark { value, label: format!("target {}", words::given_percent(value)) };
-    let axis = axis_name(scenario, first).replacen("sharing error", "limit", 1);
+    let axis = axis_name(first).replacen("sharing error", "limit of the sharing error", 1);
     let drawing = svg::curves(&name, &axis, &series, limit(scenario).as_ref(), &target);
     let caption = html! {
-        b { "Yield against the limit." } " Of the sharing error alone; the band is the "
+        b { "Yield against the limit." } " Of the sharing error alone, other limits apart; the band is the "
         (words::given_percent(scenario.limits.confidence)) " confidence interval at each limit. \
         The dashed line is the paralleled reference."
     };
@@ -144,14 +145,14 @@ pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Mark
     let tail: [fn(&Summary) -> f64; 2] = [|s| s.p50, |s| s.max];
     let head = html! {
         tr {
-            th scope="col" rowspan="2" { "phase" }
-            th scope="col" rowspan="2" { "arrangement" }
+            th scope="col" rowspan="2" class="text" { "phase" }
+            th scope="col" rowspan="2" class="text" { "arrangement" }
             th scope="colgroup" colspan="5" { "output current" }
             th scope="colgroup" colspan="2" { "mean |i|" }
             th scope="colgroup" colspan="2" { "RMS" }
             th scope="colgroup" colspan="2" { "peak" }
         }
-        (headings(&["min", "p05", "p50", "p95", "max", "p50", "max", "p50", "max", "p50", "max"]))
+        (headings(0, &["min", "p05", "p50", "p95", "max", "p50", "max", "p50", "max", "p50", "max"]))
     };
     let rows = html! {
         @for k in 0..scenario.phases {
@@ -176,17 +177,9 @@ pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Mark
 
 /// All sharing errors: three quantities, three measures, both arrangements.
 pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
-    let head = headings(&[
-        "quantity shared",
-        "measure, m the mean",
-        "arrangement",
-        "mean",
-        "sd",
-        "p50",
-        "p95",
-        "p99",
-        "max",
-    ]);
+    let names =
+        ["quantity shared", "measure", "arrangement", "mean", "sd", "p50", "p95", "p99", "max"];
+    let head = headings(3, &names);
     let rows = html! {
         @for share in Shared::ALL {
             @for measure in Measure::ALL {
@@ -198,9 +191,8 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
                             th scope="rowgroup" rowspan="6" { (words::shared(share)) }
                         }
                         @if place == 0 {
-                            th scope="rowgroup" rowspan="2" class="wraps" {
-                                (words::measure(measure))
-                                @if limited { br; small { "the limit speaks of this one" } }
+                            th scope="rowgroup" rowspan="2" {
+                                (measure.name()) br; small { (words::formula(measure)) }
                             }
                         }
                         (arrangement(case.arrangement()))
@@ -211,8 +203,8 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
         }
     };
     let caption = format!(
-        "All sharing errors; below the quantiles their {} confidence intervals, below the maximum \
-         its sample",
+        "All sharing errors in percent, with m the mean over the phases; below the quantiles their \
+         {} confidence intervals, below the maximum its sample; the limit speaks of the shaded one",
         words::given_percent(scenario.limits.confidence)
     );
     table(&caption, &head, &rows)
@@ -224,11 +216,11 @@ fn error_cells(summary: Option<&Summary>) -> Markup {
     };
     let quantiles = [(s.p50, s.p50_interval), (s.p95, s.p95_interval), (s.p99, s.p99_interval)];
     html! {
-        (number(words::percent(s.mean)))
-        (number(s.sd.map_or_else(|| words::NONE.into(), words::percent)))
+        (number(words::in_percent(s.mean)))
+        (number(s.sd.map_or_else(|| words::NONE.into(), words::in_percent)))
         @for (value, interval) in quantiles {
-            (remarked(&words::percent(value), &words::interval(interval, words::percent)))
+            (remarked(&words::in_percent(value), &words::interval(interval, words::in_percent)))
         }
-        (remarked(&words::percent(s.max), &format!("sample {}", s.max_sample)))
+        (remarked(&words::in_percent(s.max), &format!("sample {}", s.max_sample)))
     }
 }

@@ -63,8 +63,8 @@ pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         @if let (Some(inner), Some(outer)) = (inner, low(last)) {
             p {
                 "In the chain, a low switch other than the last carries the difference of two \
-                 neighbouring phases: when the charges agree, what their magnetising currents, \
-                 ripple and unequal parts leave. At the median that is at most "
+                 neighbouring phases, which is next to nothing while they are equal. At the \
+                 median that is at most "
                 (words::three(inner)) "\u{a0}A RMS here, beside " (words::three(outer.p50))
                 "\u{a0}A in the last low switch, which carries its phase alone."
             }
@@ -76,14 +76,14 @@ pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
 pub(super) fn current_table(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let head = html! {
         tr {
-            th scope="col" rowspan="3" { "switch" }
+            th scope="col" rowspan="3" class="text" { "switch" }
             th scope="colgroup" colspan="6" { "balanced chain" }
             th scope="colgroup" colspan="6" { "paralleled, rescaled" }
         }
         tr { @for _ in 0..2 { @for kind in ["RMS", "peak"] {
             th scope="colgroup" colspan="3" { (kind) }
         } } }
-        (headings(&["p50", "p99", "max"].repeat(4)))
+        (headings(0, &["p50", "p99", "max"].repeat(4)))
     };
     let rows = html! {
         @for switch in switches(scenario.phases, legs(point)) {
@@ -110,7 +110,7 @@ pub(super) fn current_table(scenario: &Scenario, run: &Run, point: &Point) -> Ma
 pub(super) fn voltages(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let asked = &point.chain().baseline.case.point;
     let (input, phases) = (asked.input_voltage.0, scenario.phases);
-    let head = headings(&["voltage", "ideal", "min", "p05", "p50", "p95", "max"]);
+    let head = headings(1, &["voltage", "ideal", "min", "p05", "p50", "p95", "max"]);
     let ideal = |share: f64| number(words::four(input * share / phases as f64));
     let rows = html! {
         @for k in 0..phases - 1 {
@@ -157,21 +157,24 @@ fn split(scenario: &Scenario, drive: Drive) -> Markup {
 /// Stress, loss and frequency of both arrangements.
 pub(super) fn totals(run: &Run, point: &Point) -> Markup {
     type Write = fn(f64) -> String;
-    let watt: Write = words::four;
     let rows: [(&str, Figure, Write); 4] = [
-        ("switch stress Σ V·I, rescaled basis, VA", Figure::Stress, watt),
-        ("switch stress Σ V·I, equal phase current, VA", Figure::StressAtEqualCurrent, watt),
-        ("loss in resistances and rectifiers, W", Figure::Loss, watt),
-        ("switching frequency, kHz", Figure::SwitchingFrequency, words::kilohertz),
+        ("switch stress Σ V·I, rescaled basis, kVA", Figure::Stress, words::kilo),
+        (
+            "switch stress Σ V·I, equal phase current, kVA",
+            Figure::StressAtEqualCurrent,
+            words::kilo,
+        ),
+        ("loss in resistances and rectifiers, W", Figure::Loss, words::four),
+        ("switching frequency, kHz", Figure::SwitchingFrequency, words::kilo),
     ];
     let head = html! {
         tr {
-            th scope="col" rowspan="2" { "figure" }
-            th scope="col" rowspan="2" { "arrangement" }
+            th scope="col" rowspan="2" class="text" { "figure" }
+            th scope="col" rowspan="2" class="text" { "arrangement" }
             th scope="colgroup" colspan="5" { "over the samples" }
             th scope="col" rowspan="2" { "chain to paralleled" br; small { "of the medians" } }
         }
-        (headings(&["min", "p05", "p50", "p95", "max"]))
+        (headings(0, &["min", "p05", "p50", "p95", "max"]))
     };
     let body = html! {
         @for (name, figure, write) in rows {

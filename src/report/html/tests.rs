@@ -65,7 +65,7 @@ fn the_answer_stands_first_and_the_command_makes_it_again() {
         at(&words::yield_percent(joint.good.lower));
     }
     at("fairphase run 'my scenario.toml' --samples 60 --seed 5 --solver exact");
-    at("fairphase units 'my scenario.toml' --parts worst_converters.csv");
+    at("fairphase units 'my scenario.toml' --parts worst_converters.csv --solver exact");
     at(concat!("fairphase ", env!("CARGO_PKG_VERSION")));
     at("count as failures");
     assert!(!page.contains("quick look only") && !page.contains("A quick look only"));
@@ -167,11 +167,11 @@ fn the_page_shows_the_numbers_of_the_run() {
     let page = page(&scenario, &run);
     for n in 0..run.cases.len() {
         let s = run.summary(n, Figure::SharingError(scenario.limits.sharing)).unwrap();
-        let max = format!("{}<br><small>sample {}</small>", words::percent(s.max), s.max_sample);
+        let max = format!("{}<br><small>sample {}</small>", words::in_percent(s.max), s.max_sample);
         assert!(page.contains(&max), "{max}");
-        let p50 = words::interval(s.p50_interval, words::percent);
+        let p50 = words::interval(s.p50_interval, words::in_percent);
         assert!(page.contains(&p50), "{p50}");
         let stress = run.summary(n, Figure::StressAtEqualCurrent).unwrap();
-        assert!(page.contains(&format!(">{}<", words::four(stress.p95))));
+        assert!(page.contains(&format!(">{}<", words::kilo(stress.p95))));
     }
 }

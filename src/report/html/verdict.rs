@@ -129,7 +129,7 @@ fn statuses(run: &Run) -> Markup {
             }
         }
     };
-    let head = headings(&["arrangement", "solved", "out of range", "not solved", "all"]);
+    let head = headings(1, &["arrangement", "solved", "out of range", "not solved", "all"]);
     html! {
         (table("What became of the samples, all operating points together", &head, &rows))
         p class="remark" {

@@ -26,6 +26,11 @@ pub(super) fn percent(fraction: f64) -> String {
     unbroken(&terminal::percent(fraction))
 }
 
+/// A fraction in percent without the sign, for a table that says so.
+pub(super) fn in_percent(fraction: f64) -> String {
+    terminal::percent(fraction).trim_end_matches([' ', '%']).to_owned()
+}
+
 /// A yield in percent.
 pub(super) fn yield_percent(fraction: f64) -> String {
     unbroken(&terminal::yield_percent(fraction))
@@ -67,9 +72,9 @@ pub(super) fn four(value: f64) -> String {
     significant(value, 4)
 }
 
-/// A frequency in kilohertz.
-pub(super) fn kilohertz(hertz: f64) -> String {
-    four(hertz / 1e3)
+/// A value in thousands of its unit.
+pub(super) fn kilo(value: f64) -> String {
+    four(value / 1e3)
 }
 
 /// Both ends of an interval, or what is missing for one.
@@ -114,12 +119,12 @@ pub(super) fn shared(shared: Shared) -> &'static str {
     }
 }
 
-/// A measure, as a formula with m for the mean.
-pub(super) fn measure(measure: Measure) -> &'static str {
+/// A measure as a formula, with m for the mean.
+pub(super) fn formula(measure: Measure) -> &'static str {
     match measure {
-        Measure::Deviation => "deviation, max |x − m| / m",
-        Measure::Overload => "overload, (max x − m) / m",
-        Measure::Spread => "spread, (max x − min x) / m",
+        Measure::Deviation => "max |x − m| / m",
+        Measure::Overload => "(max x − m) / m",
+        Measure::Spread => "(max x − min x) / m",
     }
 }
 
@@ -229,7 +234,7 @@ mod tests {
         }
         assert_eq!((three(0.0).as_str(), three(f64::NAN).as_str()), ("0", NONE));
         assert_eq!(three(9.999), "10.0", "rounded up, still three digits");
-        assert_eq!(kilohertz(169_370.4), "169.4");
+        assert_eq!(kilo(169_370.4), "169.4");
     }
 
     #[test]
