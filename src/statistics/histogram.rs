@@ -1,12 +1,13 @@
-//! Histograms over equal bins with readable edges.
+//! Histograms over bins of equal width or of equal ratio.
 
 use serde::Serialize;
 
 use super::Ordered;
 
-/// Edges of adjoining bins of equal width, rising; at least two.
+/// Edges of adjoining bins, rising; at least two.
 ///
-/// The width is 1, 2 or 5 times a power of ten, the edges whole multiples of it.
+/// Bins of equal width are 1, 2 or 5 times a power of ten wide, the edges whole multiples of it.
+/// Bins of equal ratio divide a decade into a whole number of them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(transparent)]
 pub struct Edges(Vec<f64>);
@@ -32,6 +33,31 @@ impl Edges {
             edges.push(step.times(last));
         }
         Self(edges)
+    }
+
+    /// Edges of equal ratio from `low` or below to `high` or above, with at most about `bins`
+    /// bins: for figures that stand decades apart. `None` unless 0 < `low` ≤ `high`, both finite.
+    pub fn by_ratio(low: f64, high: f64, bins: u32) -> Option<Self> {
+        if !(low > 0.0 && low <= high && high.is_finite()) {
+            return None;
+        }
+        let decades = high.log10() - low.log10();
+        let divisions = [50.0, 40.0, 25.0, 20.0, 10.0, 5.0, 4.0, 2.0, 1.0]
+            .into_iter()
+            .find(|n| decades * n <= f64::from(bins))
+            .unwrap_or(1.0);
+        let edge = |n: f64| 10.0_f64.powf(n / divisions);
+        let mut at = (low.log10() * divisions).floor();
+        while edge(at) > low {
+            at -= 1.0; // the logarithm was rounded up
+        }
+        let mut edges = vec![edge(at), edge(at + 1.0)];
+        at += 1.0;
+        while edge(at) < high {
+            at += 1.0;
+            edges.push(edge(at));
+        }
+        Some(Self(edges))
     }
 
     /// Edges for one figure, or for several to be compared; `None` for none.
@@ -162,6 +188,33 @@ mod tests {
                 assert!(e.len() <= bins as usize + 3, "{low} {high}: {e:?}");
                 assert!(e[1] > low && e[e.len() - 2] < high, "no empty bin: {e:?}");
             }
+        }
+    }
+
+    #[test]
+    fn edges_of_equal_ratio_divide_decades() {
+        let near = |edges: &Edges, expected: &[f64]| {
+            let pairs = edges.values().iter().zip(expected);
+            edges.values().len() == expected.len()
+                && pairs.into_iter().all(|(e, x)| (e / x - 1.0).abs() < 1e-12)
+        };
+        let root = 10.0_f64.sqrt();
+        let two = Edges::by_ratio(0.011, 9.9, 6).unwrap();
+        assert!(near(&two, &[0.01, 0.01 * root, 0.1, 0.1 * root, 1.0, root, 10.0]), "{two:?}");
+        assert!(near(&Edges::by_ratio(2.0, 500.0, 1).unwrap(), &[1.0, 10.0, 100.0, 1000.0]));
+        for (low, high) in [(1e-9, 3.3e-7), (0.004, 1.9), (0.1, 0.1), (1e-4, 1e3), (7.0, 7.1)] {
+            for bins in [10, 37, 60] {
+                let edges = Edges::by_ratio(low, high, bins).unwrap();
+                let e = edges.values();
+                assert!(e[0] <= low && e[e.len() - 1] >= high, "{low} {high}: {e:?}");
+                assert!(e.windows(2).all(|pair| pair[0] < pair[1]));
+                assert!(e.len() <= bins as usize + 3, "{low} {high}: {e:?}");
+            }
+        }
+        for (low, high) in
+            [(0.0, 1.0), (-1.0, 1.0), (2.0, 1.0), (f64::NAN, 1.0), (1.0, f64::INFINITY)]
+        {
+            assert_eq!(Edges::by_ratio(low, high, 10), None);
         }
     }
 

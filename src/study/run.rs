@@ -19,6 +19,8 @@ use crate::statistics::{
 const COMPARED: u64 = 1000;
 /// Bins of a histogram, and points of a yield curve.
 const BINS: u32 = 60;
+/// Smallest sharing error of a histogram, of its largest.
+const SHOWN: f64 = 1e-4;
 
 /// How a run is carried out.
 #[derive(Debug, Clone, Copy)]
@@ -180,12 +182,13 @@ pub fn run(
     let tally = sample(scenario, &engine, (settings.samples, stop), &figures, watcher)?;
     let (compared, comparison) = compare(scenario, &engine, settings.samples, stop)?;
     let sharing = scenario.limits.sharing;
-    let view = View { sharing, figures: &figures, confidence, samples: settings.samples };
+    let limit = scenario.limits.sharing_error;
+    let view = View { sharing, limit, figures: &figures, confidence, samples: settings.samples };
     let joint = [
         view.joint(Arrangement::Chain, &tally, &cases, scenario)?,
         view.joint(Arrangement::Paralleled, &tally, &cases, scenario)?,
     ];
-    let edges = view.edges(&tally, scenario.limits.sharing_error);
+    let edges = view.edges(&tally);
     let cases = baselines
         .into_iter()
         .zip(&tally.cases)
@@ -307,6 +310,8 @@ impl Comparison {
 /// How results are read from the tally.
 struct View<'a> {
     sharing: Sharing,
+    /// Of the sharing error.
+    limit: Option<f64>,
     figures: &'a [Figure],
     confidence: Confidence,
     samples: u64,
@@ -342,20 +347,22 @@ impl View<'_> {
     }
 
     /// Edges of the sharing error's histogram for every case: the same for both arrangements of
-    /// an operating point.
-    fn edges(&self, tally: &Tally, limit: Option<f64>) -> Vec<Option<Edges>> {
+    /// an operating point. Of equal ratio, because balancing moves the error by decades.
+    fn edges(&self, tally: &Tally) -> Vec<Option<Edges>> {
         let column = self.column();
+        let of_pair = |pair: &[CaseTally]| {
+            let ordered: Vec<_> =
+                pair.iter().filter_map(|t| t.distributions[column].ordered()).collect();
+            let at = |p: f64| ordered.iter().filter_map(move |o| o.quantile(p));
+            let most = at(0.999).fold(1.2 * self.limit.unwrap_or(0.0), f64::max);
+            let least = at(0.001).fold(self.limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
+            let shown = least.clamp(most * SHOWN, most);
+            Edges::by_ratio(shown, most, BINS)
+        };
         tally
             .cases
             .chunks(Arrangement::ALL.len())
-            .flat_map(|pair| {
-                let most = pair
-                    .iter()
-                    .filter_map(|t| t.distributions[column].ordered()?.quantile(0.99))
-                    .fold(1.2 * limit.unwrap_or(0.0), f64::max);
-                let edges = (most > 0.0).then(|| Edges::readable(0.0, most, BINS));
-                std::iter::repeat_n(edges, pair.len())
-            })
+            .flat_map(|pair| std::iter::repeat_n(of_pair(pair), pair.len()))
             .collect()
     }
 
@@ -369,13 +376,12 @@ impl View<'_> {
         let sharing = &tally.distributions[self.column()];
         let ordered = sharing.ordered();
         let curve = match (&ordered, edges) {
-            (Some(ordered), Some(edges)) => edges
-                .values()
-                .iter()
+            (Some(ordered), Some(edges)) => with_limit(edges, self.limit)
+                .into_iter()
                 .map(|limit| {
-                    let good = ordered.count_at_most(*limit);
+                    let good = ordered.count_at_most(limit);
                     let good = Yield::new(good, self.samples, self.confidence)?;
-                    Ok(CurvePoint { limit: *limit, good })
+                    Ok(CurvePoint { limit, good })
                 })
                 .collect::<Result<_, StatisticsError>>()?,
             _ => Vec::new(),
@@ -398,6 +404,18 @@ impl View<'_> {
             baseline,
         })
     }
+}
+
+/// The edges and the limit, rising.
+fn with_limit(edges: &Edges, limit: Option<f64>) -> Vec<f64> {
+    let mut limits = edges.values().to_vec();
+    if let Some(limit) = limit {
+        let place = limits.partition_point(|edge| *edge < limit);
+        if limits.get(place) != Some(&limit) {
+            limits.insert(place, limit);
+        }
+    }
+    limits
 }
 
 impl CaseResult {
@@ -428,5 +446,21 @@ impl Run {
     pub fn totals(&self, arrangement: Arrangement) -> [u64; 3] {
         self.of(arrangement)
             .fold([0; 3], |sum, (_, c)| std::array::from_fn(|n| sum[n] + c.counts[n]))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_limit_is_a_point_of_the_curve_once() {
+        let edges = Edges::readable(0.0, 0.3, 3);
+        let [plain, between, at_edge, beyond] =
+            [None, Some(0.25), Some(0.2), Some(0.5)].map(|limit| with_limit(&edges, limit));
+        assert_eq!(plain, edges.values());
+        assert_eq!(between, [0.0, 0.1, 0.2, 0.25, 0.3]);
+        assert_eq!(at_edge, edges.values());
+        assert_eq!(beyond, [0.0, 0.1, 0.2, 0.3, 0.5]);
     }
 }
