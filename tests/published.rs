@@ -4,6 +4,8 @@
 
 #[path = "published/clopper_pearson_1934.rs"]
 mod clopper_pearson_1934;
+#[path = "published/jcgm_101_2008.rs"]
+mod jcgm_101_2008;
 #[path = "published/newcombe_1998.rs"]
 mod newcombe_1998;
 #[path = "published/nist_strd.rs"]
