@@ -46,7 +46,8 @@ fn trials(lot_share: f64, model: impl Fn(&Inputs) -> f64 + Sync) -> Output {
             rectangular: std::array::from_fn(|k| deviation(k, Parameter::ResonantCapacitance)),
         })
     };
-    Output::new((0..TRIALS).into_par_iter().map(of).collect())
+    let values: Vec<f64> = (0..TRIALS).into_par_iter().map(of).collect();
+    Output::new(&values)
 }
 
 /// The output quantity of a model.
@@ -61,9 +62,9 @@ struct Output {
 }
 
 impl Output {
-    fn new(values: Vec<f64>) -> Self {
+    fn new(values: &[f64]) -> Self {
         let mut distribution = Distribution::exact_up_to(values.len());
-        for (trial, value) in (0..).zip(&values) {
+        for (trial, value) in (0..).zip(values) {
             distribution.push(trial, *value);
         }
         let moments = distribution.moments();
