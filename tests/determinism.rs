@@ -1,5 +1,7 @@
 //! The same scenario, seed and version give the same bytes, for any number of threads.
-#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(missing_docs, clippy::expect_used, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+mod program;
 
 use std::fs;
 use std::path::Path;
@@ -48,4 +50,23 @@ fn exact_results_do_not_depend_on_threads() {
 #[test]
 fn averaged_results_do_not_depend_on_threads() {
     check("--samples 5000 --solver averaged");
+}
+
+/// Sample k is a function of seed and k: of a longer run, the first samples are the same.
+#[test]
+fn a_longer_run_begins_with_the_samples_of_a_shorter_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let [short, long] = ["short", "long"].map(|name| folder.path().join(name));
+    for options in ["", "--solver averaged"] {
+        run(&short, &format!("{options} --samples 300"));
+        run(&long, &format!("{options} --samples 2500"));
+        for name in ["samples.parquet", "population.parquet"] {
+            let [short, long] = [&short, &long].map(|out| program::parquet(&out.join(name)));
+            let rows = short.height();
+            assert_eq!((rows % 300, long.height()), (0, rows / 300 * 2500), "{name}");
+            assert!(long.head(Some(rows)).equals_missing(&short), "{name} {options}");
+            let next = long.slice(1, rows);
+            assert!(!next.equals_missing(&short), "{name}: other rows are told apart");
+        }
+    }
 }
