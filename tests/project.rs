@@ -54,6 +54,40 @@ fn no_module_uses_one_above_it() {
     assert!(seen > 50, "the paths were read: {seen}");
 }
 
+/// What the top level may hold, beside dot files and the build's folder.
+const TOP_LEVEL: [&str; 10] = [
+    "Cargo.lock",
+    "Cargo.toml",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "README.md",
+    "benches",
+    "reports",
+    "scenarios",
+    "src",
+    "tests",
+];
+
+/// Of the files under version control, or, in a copy without it, of all files.
+#[test]
+fn the_top_level_holds_what_it_should() {
+    let git = std::process::Command::new("git").arg("ls-files").current_dir(root()).output();
+    let mut names: Vec<String> = match git {
+        Ok(output) if output.status.success() => {
+            let files = String::from_utf8(output.stdout).unwrap();
+            files.lines().filter_map(|line| Some(line.split('/').next()?.to_owned())).collect()
+        }
+        _ => fs::read_dir(root())
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect(),
+    };
+    names.retain(|name| !name.starts_with('.') && name != "target");
+    names.sort();
+    names.dedup();
+    assert_eq!(names, TOP_LEVEL);
+}
+
 #[test]
 fn every_path_named_for_developers_exists() {
     let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
