@@ -4,8 +4,16 @@
 use std::fs;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::sleep;
 use std::time::Duration;
+
+use fairphase::converter::Arrangement;
+use fairphase::engine::{Case, Engine, EngineError};
+use fairphase::population::Population;
+use fairphase::scenario::Scenario;
+use fairphase::solver::Method;
+use fairphase::study::baseline::baselines;
 
 fn start(out: &Path, samples: &str) -> Child {
     let scenario = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/telecom-shelf.toml");
@@ -68,4 +76,31 @@ fn asked_to_stop_it_cleans_up_and_exits_with_3() {
         assert_eq!(child.wait().unwrap().code(), Some(3), "{name}");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0, "{name}");
     }
+}
+
+/// Converters may take long, a batch of them much longer: nobody waits for its end, and nobody is
+/// given a batch that was not filled.
+#[test]
+fn the_wish_to_stop_is_heard_within_a_batch() {
+    let scenario = Scenario::parse("shelf.toml", include_str!("data/shelf.toml")).unwrap();
+    let cases: Vec<Case> =
+        baselines(&scenario, Method::Exact).unwrap().into_iter().map(|b| b.case).collect();
+    assert_eq!(cases.len(), Arrangement::ALL.len());
+    let engine = Engine {
+        population: &Population::new(&scenario, 1),
+        cases: &cases,
+        method: Method::Exact,
+        band: scenario.frequency,
+        threads: 1,
+    };
+    let (stop, solved) = (AtomicBool::new(false), AtomicU64::new(0));
+    let measure = |_: &_, _: &_, _: &_, _: &mut [f64]| {
+        if solved.fetch_add(1, Ordering::SeqCst) == 10 {
+            stop.store(true, Ordering::SeqCst);
+        }
+    };
+    let result = engine.run(1000, 1, &stop, measure, |_| panic!("an unfilled batch"));
+    assert!(matches!(result, Err(EngineError::Interrupted(0))), "{result:?}");
+    // The wish came at the eleventh solution; the sixth sample's other one was still made.
+    assert_eq!(solved.into_inner(), 12);
 }

@@ -144,12 +144,12 @@ impl Engine<'_> {
         pool.install(|| {
             let mut first = 0;
             while first < samples {
+                let count = usize::try_from(BATCH.min(samples - first)).unwrap_or(usize::MAX);
+                let mut batch = Batch::new(first, count, self.cases.len(), width);
+                self.fill(&mut batch, stop, &measure);
                 if stop.load(Ordering::Relaxed) {
                     return Err(EngineError::Interrupted(first));
                 }
-                let count = usize::try_from(BATCH.min(samples - first)).unwrap_or(usize::MAX);
-                let mut batch = Batch::new(first, count, self.cases.len(), width);
-                self.fill(&mut batch, &measure);
                 consume(&batch)?;
                 first += count as u64;
             }
@@ -157,9 +157,11 @@ impl Engine<'_> {
         })
     }
 
+    /// Fills a batch; what is left of it once `stop` is set stays empty.
     fn fill(
         &self,
         batch: &mut Batch,
+        stop: &AtomicBool,
         measure: &(impl Fn(&Case, &Converter, &Outcome, &mut [f64]) + Sync),
     ) {
         let (first, cases, width) = (batch.first, self.cases.len(), batch.width.max(1));
@@ -169,6 +171,9 @@ impl Engine<'_> {
             .zip(batch.figures.par_chunks_mut(cases * width))
             .enumerate()
             .for_each(|(n, (statuses, figures))| {
+                if stop.load(Ordering::Relaxed) {
+                    return;
+                }
                 let converter = self.population.draw(first + n as u64);
                 let rows = figures.chunks_mut(width);
                 for ((case, status), row) in self.cases.iter().zip(statuses).zip(rows) {
