@@ -648,3 +648,35 @@ fn an_unsolved_unit_keeps_its_rows() {
         }
     }
 }
+
+/// Far outside any tolerance band a solver may fail, and has to say so: what it calls solved delivers
+/// the wanted 62.5 A, and every phase of a chain passes the same charge.
+#[test]
+fn mismatched_units_are_solved_right_or_not_at_all() {
+    let mut parts = HEADER.to_owned();
+    for cells in [
+        "7e-6,", "1e-5,", "2e-5,", "5e-5,", "1e-4,", "1e-3,", "1e-2,", "1e-1,", "1e-6,", "1e-7,",
+        "1e-8,", ",1e-6", ",1e-7", ",5e-8", ",1e-8", ",1e-9",
+    ] {
+        let unit = cells.replace(',', ";");
+        parts += &format!("{unit},1,,,,,,,,\n{unit},2,{cells},,,,,,\n{unit},3,,,,,,,,\n");
+    }
+    let folder = folder_with(&[("shelf.toml", SHELF), ("parts.csv", &parts)]);
+    succeed(folder.path(), "units shelf.toml --parts parts.csv --out out --quiet");
+    let mut seen = [0, 0];
+    for phases in units(&folder.path().join("out/units.csv")).chunks(3) {
+        let what = format!("{} {}", phases[0]["unit"], phases[0]["arrangement"]);
+        if phases[0]["status"] != "solved" {
+            seen[1] += 1;
+            continue;
+        }
+        seen[0] += 1;
+        let of = |column: &str| [0, 1, 2].map(|k| phases[k][column].parse::<f64>().unwrap());
+        let output: f64 = of("output_current_A").iter().sum();
+        assert!((output / 62.5 - 1.0).abs() < 1e-6, "{what}: {output} A");
+        let charge = of("charge_C");
+        let equal = charge.iter().all(|q| (q / charge[0] - 1.0).abs() < 1e-6);
+        assert!(equal || phases[0]["arrangement"] == "paralleled", "{what}: {charge:?}");
+    }
+    assert!(seen[0] > 10 && seen[1] > 2, "{seen:?}");
+}

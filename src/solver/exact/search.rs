@@ -12,6 +12,9 @@ const STRIDE: f64 = 1.02;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.
 const IDLE: f64 = 1e-3;
+/// How closely the equations must hold, relatively, where brackets have closed without Newton's
+/// iteration. Across a jump they close as well, and nothing holds there.
+const HOLDS: f64 = 1e-6;
 
 /// What the search found.
 #[derive(Debug, Clone)]
@@ -143,7 +146,7 @@ impl System {
             Surplus::Of(_, idle) => return Some(idle),
             Surplus::Beyond => return Some(Delivered { point: start.clone(), current: 0.0 }),
         };
-        let mut charge = full;
+        let (mut charge, mut missed) = (full, f64::INFINITY);
         loop {
             match self.pass(&best.point, charge, (input, ripple))? {
                 Surplus::Beyond => high = charge,
@@ -156,11 +159,11 @@ impl System {
                     } else {
                         high = charge;
                     }
-                    best = delivered;
+                    (best, missed) = (delivered, excess.abs());
                 }
             }
             if high / low < 1.0 + 1e-13 {
-                return Some(best);
+                return (missed < HOLDS * input).then_some(best);
             }
             charge = if high.is_finite() { (low * high).sqrt() } else { 4.0 * charge };
             if charge > 1e9 * full {
@@ -222,12 +225,13 @@ impl System {
             }
             let h = 0.5 * (below.point.h + above.point.h);
             if h <= below.point.h || h >= above.point.h {
-                return Found::Solved(Box::new(above.point));
+                break;
             }
             let Some(now) = self.deliver(&nearer.point, h) else { return Found::Lost };
             if now.current >= self.output_current { above = now } else { below = now }
         }
-        Found::Solved(Box::new(above.point))
+        let excess = above.current / self.output_current - 1.0;
+        if excess < HOLDS { Found::Solved(Box::new(above.point)) } else { Found::Lost }
     }
 }
 
