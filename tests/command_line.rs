@@ -194,7 +194,7 @@ fn json_prints_the_summary_and_quiet_prints_nothing() {
     let printed = succeed(folder.path(), &format!("{units} --out c --json"));
     assert_eq!(printed, file("c/summary.json"));
     assert_eq!(succeed(folder.path(), &format!("{units} --out d --quiet")), "");
-    assert_eq!(entries(&folder.path().join("d")), ["summary.json", "units.csv"]);
+    assert_eq!(entries(&folder.path().join("d")), ["report.html", "summary.json", "units.csv"]);
     let printed = succeed(folder.path(), "check shelf.toml --out e --json");
     let summary: Value = serde_json::from_str(&printed).unwrap();
     assert_eq!(summary["results"].as_array().unwrap().len(), 2);

@@ -11,7 +11,7 @@ use crate::report::terminal::grouped;
 
 static STOP: AtomicBool = AtomicBool::new(false);
 
-/// Set once the user or the system asks to stop; work then ends between two batches.
+/// Set once the user or the system asks to stop; work then ends before the next converter.
 pub(super) fn stop_on_signal() -> anyhow::Result<&'static AtomicBool> {
     ctrlc::set_handler(|| STOP.store(true, Ordering::Relaxed))?;
     Ok(&STOP)

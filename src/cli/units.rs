@@ -5,10 +5,10 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::{CliError, Common};
+use super::{CliError, Common, progress};
 use crate::population::parts_file;
 use crate::report::folder::Folder;
-use crate::report::{csv, json, terminal};
+use crate::report::{csv, html, json, terminal};
 use crate::study::units::units as study;
 
 #[derive(Debug, Args)]
@@ -25,9 +25,13 @@ pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let scenario = common.read()?;
     let units = parts_file::read(&arguments.parts, &scenario.nominal_converter())?;
     let method = common.method();
-    let results = study(&scenario, &units, method);
+    let stop = progress::stop_on_signal()?;
+    let results = study(&scenario, &units, method, stop)
+        .ok_or_else(|| anyhow::anyhow!("interrupted; no result files were written"))?;
     let summary = json::units_summary(&scenario, method, &results);
     let folder = Folder::open(&common.out())?;
+    let parts = arguments.parts.display().to_string();
+    folder.write("report.html", &html::units_page(&scenario, &parts, &results, method))?;
     folder.write("units.csv", &csv::units(&results, method)?)?;
     folder.write("summary.json", &json::text(&summary)?)?;
     folder.finish()?;

@@ -145,7 +145,7 @@ fn floor(text: &str, offset: usize) -> usize {
 #[derive(Debug, thiserror::Error)]
 pub enum InputError {
     /// The file cannot be read at all.
-    #[error("cannot read {}: {cause}", path.display())]
+    #[error("error: cannot read {}: {cause}", path.display())]
     Unreadable {
         /// The file as named by the caller.
         path: PathBuf,

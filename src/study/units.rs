@@ -1,5 +1,7 @@
 //! Converters whose parts are known: measured, or mismatched on purpose.
 
+use std::sync::atomic::{AtomicBool, Ordering};
+
 use super::baseline::choose;
 use super::figures::Measured;
 use crate::converter::{Arrangement, OperatingPoint};
@@ -24,8 +26,13 @@ pub struct UnitResult {
     pub sharing_error: Option<f64>,
 }
 
-/// Solves every unit at every operating point in both arrangements.
-pub fn units(scenario: &Scenario, units: &[Unit], method: Method) -> Vec<UnitResult> {
+/// Solves every unit at every operating point in both arrangements. `None` once `stop` is set.
+pub fn units(
+    scenario: &Scenario,
+    units: &[Unit],
+    method: Method,
+    stop: &AtomicBool,
+) -> Option<Vec<UnitResult>> {
     let nominal = scenario.nominal_converter();
     let band = &scenario.frequency;
     let points: Vec<OperatingPoint> =
@@ -33,6 +40,9 @@ pub fn units(scenario: &Scenario, units: &[Unit], method: Method) -> Vec<UnitRes
     let mut results = Vec::new();
     for unit in units {
         for point in &points {
+            if stop.load(Ordering::Relaxed) {
+                return None;
+            }
             for arrangement in Arrangement::ALL {
                 let (outcome, _) = method.solve(&unit.converter, point, band, arrangement, None);
                 let sharing_error = outcome.solved().map(|state| {
@@ -51,5 +61,5 @@ pub fn units(scenario: &Scenario, units: &[Unit], method: Method) -> Vec<UnitRes
             }
         }
     }
-    results
+    Some(results)
 }

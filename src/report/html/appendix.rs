@@ -69,7 +69,7 @@ pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
              all digits; the command below solves them again, and so would a file with parts that \
              were measured."
         }
-        pre { code { (command::units(scenario, run)) } }
+        pre { code { (command::units(scenario, "worst_converters.csv", run.settings.method)) } }
         @for case in &run.cases {
             @match &case.worst {
                 Some(worst) => (worst_table(case, worst)),

@@ -1,6 +1,7 @@
 //! The commands that make results again.
 
 use crate::scenario::Scenario;
+use crate::solver::Method;
 use crate::study::run::Run;
 
 /// A word as a POSIX shell takes it.
@@ -13,12 +14,13 @@ fn quoted(word: &str) -> String {
     }
 }
 
-/// The command that solves the worst converters again.
-pub(super) fn units(scenario: &Scenario, run: &Run) -> String {
+/// The command that solves the converters of a parts file again.
+pub(super) fn units(scenario: &Scenario, parts: &str, method: Method) -> String {
     format!(
-        "fairphase units {} --parts worst_converters.csv --solver {}",
+        "fairphase units {} --parts {} --solver {}",
         quoted(&scenario.source_name),
-        run.settings.method.name()
+        quoted(parts),
+        method.name()
     )
 }
 

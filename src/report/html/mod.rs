@@ -10,12 +10,14 @@ mod parts;
 mod prose;
 mod sharing;
 mod switches;
+mod units;
 mod verdict;
 mod words;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use self::parts::{Point, section};
+pub use self::units::units_page;
 use super::svg;
 use crate::scenario::Scenario;
 use crate::study::run::Run;
@@ -35,9 +37,30 @@ const AFTER: [(&str, &str); 7] = [
     ("reproduce", "Making it again"),
 ];
 
-/// The whole page.
+/// The whole page of a run.
 pub fn page(scenario: &Scenario, run: &Run) -> String {
     let points = Point::all(run);
+    let fields = [
+        ("scenario", scenario.source_name.clone()),
+        ("version", generator()),
+        ("phases", scenario.phases.to_string()),
+        ("samples", words::count(run.settings.samples)),
+        ("seed", run.settings.seed.to_string()),
+        ("solver", words::method(run.settings.method).to_owned()),
+    ];
+    let inside = html! {
+        (contents(&points))
+        main {
+            @for (id, heading) in BEFORE { (section(id, heading, &inside(id, scenario, run))) }
+            @for point in &points { (point_section(scenario, run, point)) }
+            @for (id, heading) in AFTER { (section(id, heading, &inside(id, scenario, run))) }
+        }
+    };
+    document(&scenario.title, &fields, &inside)
+}
+
+/// A page with its head, its title block and what stands below it.
+fn document(title: &str, fields: &[(&str, String)], inside: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en-GB" {
@@ -46,22 +69,13 @@ pub fn page(scenario: &Scenario, run: &Run) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="generator" content=(generator());
-                title { (scenario.title) " – current sharing" }
+                title { (title) " – current sharing" }
                 style { (PreEscaped(STYLE)) }
             }
             body {
                 (svg::patterns())
-                (header(scenario, run))
-                (contents(&points))
-                main {
-                    @for (id, heading) in BEFORE {
-                        (section(id, heading, &inside(id, scenario, run)))
-                    }
-                    @for point in &points { (point_section(scenario, run, point)) }
-                    @for (id, heading) in AFTER {
-                        (section(id, heading, &inside(id, scenario, run)))
-                    }
-                }
+                (header(title, fields))
+                (inside)
                 footer { p { (generator()) ". Results of a model; measure before you trust." } }
             }
         }
@@ -89,23 +103,17 @@ fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
 }
 
 /// The title, and what the results stand on in a block like that of a drawing.
-fn header(scenario: &Scenario, run: &Run) -> Markup {
-    let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("samples", words::count(run.settings.samples)),
-        ("seed", run.settings.seed.to_string()),
-        ("solver", words::method(run.settings.method).to_owned()),
-    ];
+fn header(title: &str, fields: &[(&str, String)]) -> Markup {
     html! {
         header {
             div {
                 p class="kind" { "Current sharing of an interleaved LLC converter" }
-                h1 { (scenario.title) }
+                h1 { (title) }
             }
             dl class="block" {
-                @for (n, (name, value)) in fields.into_iter().enumerate() { div class=[(n < 2).then_some("wide")] { dt { (name) } dd { (value) } } }
+                @for (n, (name, value)) in fields.iter().enumerate() {
+                    div class=[(n < 2).then_some("wide")] { dt { (name) } dd { (value) } }
+                }
             }
         }
     }

@@ -71,9 +71,20 @@ pub(super) fn methods(scenario: &Scenario) -> Markup {
     }
 }
 
-/// Where the model ends.
+/// Where the model ends, and what an interval does not say.
 pub(super) fn validity(scenario: &Scenario, run: &Run) -> Markup {
-    let drives = |drive| run.cases.iter().any(|c| c.baseline.case.point.drive == drive);
+    let drives: Vec<Drive> = run.cases.iter().map(|c| c.baseline.case.point.drive).collect();
+    html! {
+        (model(scenario, &drives))
+        p {
+            "A confidence interval says what sampling leaves open. It does not say whether the \
+             tolerance bands, shapes and lot shares are those of the parts that will be delivered."
+        }
+    }
+}
+
+/// Where the model ends, for these drives.
+pub(super) fn model(scenario: &Scenario, drives: &[Drive]) -> Markup {
     html! {
         p { "The results hold for the model, and the model holds" }
         ul {
@@ -86,12 +97,8 @@ pub(super) fn validity(scenario: &Scenario, run: &Run) -> Markup {
             "Outside it: dead time, output capacitance of the switches, magnetic saturation, and \
              the dynamics of the control loop. The loss counts resistances and rectifiers alone."
         }
-        p {
-            "A confidence interval says what sampling leaves open. It does not say whether the \
-             tolerance bands, shapes and lot shares are those of the parts that will be delivered."
-        }
-        @if drives(Drive::FullBridge) { (neutral(scenario)) }
-        @if drives(Drive::HalfBridge) {
+        @if drives.contains(&Drive::FullBridge) { (neutral(scenario)) }
+        @if drives.contains(&Drive::HalfBridge) {
             p {
                 "In half-bridge drive the other leg holds its low sides on. Those switches carry \
                  the tank current throughout and are not among the switches listed."

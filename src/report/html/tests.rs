@@ -175,3 +175,32 @@ fn the_page_shows_the_numbers_of_the_run() {
         assert!(page.contains(&format!(">{}<", words::kilo(stress.p95))));
     }
 }
+
+/// A unit with a hostile name and one that cannot deliver: what is not solved is shown too.
+#[test]
+fn listed_units_are_all_shown_and_their_names_escaped() {
+    use crate::population::parts_file::Unit;
+    use crate::study::units::units;
+
+    let scenario = Scenario::parse("shelf.toml", SHELF).unwrap();
+    let good = scenario.nominal_converter();
+    let mut bad = good.clone();
+    for tank in &mut bad.tanks {
+        tank.turns_ratio *= 10.0;
+    }
+    let listed = [
+        Unit { name: "<script>alert(1)</script>".into(), converter: good },
+        Unit { name: "ten times the turns".into(), converter: bad },
+    ];
+    let stop = AtomicBool::new(false);
+    let results = units(&scenario, &listed, Method::Exact, &stop).unwrap();
+    let page = units_page(&scenario, "my parts.csv", &results, Method::Exact);
+    assert!(!page.contains("<script") && page.contains("&lt;script&gt;"));
+    assert_eq!(page.matches(">out of range<").count(), 8, "four points, both arrangements");
+    assert!(page.contains("fairphase units shelf.toml --parts 'my parts.csv' --solver exact"));
+    for heading in ["Listed units", "Limits of validity", "Cautions"] {
+        assert!(page.contains(&format!("{heading}</h2>")), "{heading}");
+    }
+    stop.store(true, std::sync::atomic::Ordering::Relaxed);
+    assert!(units(&scenario, &listed, Method::Exact, &stop).is_none(), "heard the wish to stop");
+}
