@@ -3,12 +3,16 @@
 //! Rectifier events are of this kind. Between the zeros of its second derivative, which are known
 //! in closed form, the function is convex or concave, and Newton's iteration started on the right
 //! side converges to the first root without ever stepping over it. So no event is missed, however
-//! short, and none is found twice.
+//! short, and none is found twice. Halley's longer steps shorten the way where they too are seen
+//! to stay on it.
 
 use super::ring::{Basis, Ring, Signal};
 
 /// More iterations than the slowest case, a double root, needs.
 const MAX_ITERATIONS: usize = 80;
+/// A step as short as this, in turns of the ring and against the curvature, leaves by Halley's
+/// cubic convergence no error that double precision can tell.
+const LAST_STEP: f64 = 1e-5;
 
 /// `g(t) = signal(t) + offset + slope · t`.
 #[derive(Debug, Clone, Copy)]
@@ -19,44 +23,95 @@ pub(super) struct Descent<'a> {
     pub(super) slope: f64,
 }
 
-impl Descent<'_> {
-    fn value(&self, basis: Basis, t: f64) -> f64 {
-        self.signal.at(basis) + self.offset + self.slope * t
-    }
+/// An instant with the ring's basis functions there.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Instant {
+    pub(super) t: f64,
+    pub(super) basis: Basis,
+}
 
+/// Where the way of a [`Descent`] ends.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Passage {
+    /// The crossing; without one, the horizon.
+    pub(super) at: Instant,
+    pub(super) crossed: bool,
+}
+
+/// `g` and its first two derivatives at one instant.
+#[derive(Debug, Clone, Copy)]
+struct Jet {
+    value: f64,
+    slope: f64,
+    curvature: f64,
+}
+
+/// Steps to a root by the tangent and by the osculating hyperbola.
+struct Steps {
+    newton: f64,
+    halley: f64,
+    /// Whether nothing is left after Halley's.
+    last: bool,
+}
+
+impl Jet {
+    fn steps(&self, omega: f64) -> Steps {
+        let newton = -self.value / self.slope;
+        let bend = 0.5 * newton * self.curvature / self.slope;
+        let last = bend.abs() < LAST_STEP && newton.abs() * omega < LAST_STEP;
+        let halley = if bend > -0.5 { newton / (1.0 + bend) } else { newton };
+        Steps { newton, halley, last }
+    }
+}
+
+impl Descent<'_> {
     /// The first `t` in (0, horizon] with `g(t) ≤ 0`, for a `g` that is not negative at the start.
     ///
     /// A start on zero with `g` rising, or turning upward, is no crossing, whatever rounding makes
     /// of a slope that is zero too: where the winding voltage only just touches the clamp, the
     /// rectifier would else switch without end.
-    pub(super) fn first_crossing(&self, horizon: f64) -> Option<f64> {
-        let rate = self.ring.derivative(self.signal);
-        let curvature = self.ring.derivative(rate);
-        let mut touching = self.touches(rate);
-        let mut convex = if curvature.a == 0.0 { curvature.b > 0.0 } else { curvature.a > 0.0 };
-        let (mut from, mut start) = (0.0, Basis { c: 1.0, s: 0.0 });
-        for to in self.ring.zeros(curvature).chain([f64::INFINITY]) {
-            let to = to.min(horizon);
-            let end = self.ring.basis(to);
-            if convex {
-                let falling = rate.at(start) + self.slope < 0.0;
-                if falling
-                    && !touching
-                    && let Some(t) = self.newton_forward(rate, (from, start), to)
-                {
-                    return Some(t);
-                }
-            } else if self.value(end, to) <= 0.0 {
-                return Some(self.newton_backward(rate, (to, end), from));
+    pub(super) fn first_crossing(&self, horizon: f64) -> Passage {
+        let rates = Rates::new(self);
+        let mut touching = self.touches(rates.first);
+        let bend = rates.second;
+        let mut convex = if bend.a == 0.0 { bend.b > 0.0 } else { bend.a > 0.0 };
+        let mut from = Instant { t: 0.0, basis: Basis { c: 1.0, s: 0.0 } };
+        let mut zeros = self.ring.zeros(bend);
+        loop {
+            let to = self.instant(zeros.next().map_or(horizon, |t| t.min(horizon)));
+            let crossing = if !convex {
+                (self.value(to) <= 0.0).then(|| self.backward(&rates, from.t, to))
+            } else if touching || rates.first.at(from.basis) + self.slope >= 0.0 {
+                None
+            } else {
+                self.forward(&rates, from, to.t)
+            };
+            if let Some(at) = crossing {
+                return Passage { at, crossed: true };
             }
-            if to >= horizon {
-                return None;
+            if to.t >= horizon {
+                return Passage { at: to, crossed: false };
             }
-            (from, start) = (to, end);
+            from = to;
             convex = !convex;
             touching = false;
         }
-        None
+    }
+
+    fn instant(&self, t: f64) -> Instant {
+        Instant { t, basis: self.ring.basis(t) }
+    }
+
+    fn value(&self, at: Instant) -> f64 {
+        self.signal.at(at.basis) + self.offset + self.slope * at.t
+    }
+
+    fn jet(&self, rates: &Rates, at: Instant) -> Jet {
+        Jet {
+            value: self.value(at),
+            slope: rates.first.at(at.basis) + self.slope,
+            curvature: rates.second.at(at.basis),
+        }
     }
 
     /// Whether value and slope at the start are both zero but for rounding.
@@ -68,43 +123,70 @@ impl Descent<'_> {
     }
 
     /// From the start of a convex, falling piece: every tangent meets zero before g does, and a
-    /// slope that turns up means that g does not.
-    fn newton_forward(&self, rate: Signal, from: (f64, Basis), limit: f64) -> Option<f64> {
-        let (mut t, mut basis) = from;
+    /// slope that turns up means that g does not. Halley's step is taken where g still falls
+    /// after it: there no root has been left behind that a tangent would not lead back to.
+    fn forward(&self, rates: &Rates, from: Instant, limit: f64) -> Option<Instant> {
+        let (mut now, mut jet) = (from, self.jet(rates, from));
         for _ in 0..MAX_ITERATIONS {
-            let value = self.value(basis, t);
-            let slope = rate.at(basis) + self.slope;
-            if slope >= 0.0 && value > 0.0 {
+            let steps = jet.steps(self.ring.omega());
+            if steps.newton.abs() <= 2.0 * f64::EPSILON * limit {
+                return Some(now);
+            }
+            let ahead = self.instant(now.t + steps.halley);
+            if steps.last {
+                return (ahead.t <= limit).then_some(ahead);
+            }
+            let jet_ahead = self.jet(rates, ahead);
+            if ahead.t <= limit && jet_ahead.slope < 0.0 {
+                (now, jet) = (ahead, jet_ahead);
+                continue;
+            }
+            now = self.instant(now.t + steps.newton);
+            if now.t > limit {
                 return None;
             }
-            let step = if slope < 0.0 { -value / slope } else { 0.0 };
-            if step <= 2.0 * f64::EPSILON * limit {
-                return Some(t);
+            jet = self.jet(rates, now);
+            if jet.slope >= 0.0 {
+                return (jet.value <= 0.0).then_some(now);
             }
-            t += step;
-            if t > limit {
-                return None;
-            }
-            basis = self.ring.basis(t);
         }
-        Some(t)
+        Some(now)
     }
 
-    /// From the end of a concave piece, where g is below zero: every tangent meets zero between
-    /// the root and there.
-    fn newton_backward(&self, rate: Signal, from: (f64, Basis), limit: f64) -> f64 {
-        let (mut t, mut basis) = from;
-        let fine = 2.0 * f64::EPSILON * t;
+    /// From the end of a concave piece, where g is below zero: it comes down to zero once.
+    fn backward(&self, rates: &Rates, from: f64, to: Instant) -> Instant {
+        let (mut low, mut high) = (from, to.t);
+        let mut now = to;
+        let fine = 2.0 * f64::EPSILON * to.t;
         for _ in 0..MAX_ITERATIONS {
-            let step = self.value(basis, t) / (rate.at(basis) + self.slope);
-            // Rounding alone makes a step forward, or none at all where the slope vanishes.
-            if !(step > fine && t - step > limit) {
-                return if step > fine { limit } else { t };
+            let jet = self.jet(rates, now);
+            if jet.value > 0.0 { low = now.t } else { high = now.t }
+            let steps = jet.steps(self.ring.omega());
+            // Rounding alone makes a step where none is left.
+            if !(steps.newton.abs() > fine && high - low > fine) {
+                return now;
             }
-            t -= step;
-            basis = self.ring.basis(t);
+            let inside = |t: &f64| low < *t && *t < high;
+            let next = [now.t + steps.halley, now.t + steps.newton].into_iter().find(inside);
+            now = self.instant(next.unwrap_or(0.5 * (low + high)));
+            if steps.last {
+                return now;
+            }
         }
-        t
+        now
+    }
+}
+
+/// The signal's first and second derivatives.
+struct Rates {
+    first: Signal,
+    second: Signal,
+}
+
+impl Rates {
+    fn new(g: &Descent) -> Self {
+        let first = g.ring.derivative(g.signal);
+        Self { first, second: g.ring.derivative(first) }
     }
 }
 
@@ -113,11 +195,16 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    fn crossing(g: &Descent, horizon: f64) -> Option<f64> {
+        let passage = g.first_crossing(horizon);
+        passage.crossed.then_some(passage.at.t)
+    }
+
     /// A plain scan, then bisection.
     fn scan(g: &Descent, horizon: f64) -> Option<f64> {
         let steps = 40_000;
         let at = |n: i32| horizon * f64::from(n) / f64::from(steps);
-        let value = |t: f64| g.value(g.ring.basis(t), t);
+        let value = |t: f64| g.value(g.instant(t));
         let n = (1..=steps).find(|n| value(at(*n)) <= 0.0)?;
         let (mut low, mut high) = (at(n - 1), at(n));
         for _ in 0..60 {
@@ -135,13 +222,13 @@ mod tests {
         ) {
             let ring = Ring::new(1.0, 1.0, r);
             let g = Descent { ring: &ring, signal: Signal { a, b }, offset: start - a, slope };
-            match (g.first_crossing(horizon), scan(&g, horizon)) {
+            match (crossing(&g, horizon), scan(&g, horizon)) {
                 (Some(t), Some(s)) => prop_assert!((t - s).abs() < 1e-9, "{t} against {s}"),
                 (None, None) => {}
                 // A dip between two points of the scan is seen by the exact search alone.
                 (Some(t), None) => {
-                    prop_assert!(g.value(ring.basis(t), t).abs() < 1e-9);
-                    prop_assert!(g.value(ring.basis(t + 1e-4), t + 1e-4) > -1e-6);
+                    prop_assert!(g.value(g.instant(t)).abs() < 1e-9);
+                    prop_assert!(g.value(g.instant(t + 1e-4)) > -1e-6);
                 }
                 (None, Some(s)) => prop_assert!(false, "missed the crossing at {s}"),
             }
@@ -154,7 +241,7 @@ mod tests {
         // 1 + 1e-6·(−1) − … : cos(t) + 1 − 1e-12 touches zero near π for about 2.8 µs.
         let signal = Signal { a: 1.0, b: 0.0 };
         let g = Descent { ring: &ring, signal, offset: 1.0 - 1e-12, slope: 0.0 };
-        let t = g.first_crossing(4.0).unwrap();
+        let t = crossing(&g, 4.0).unwrap();
         assert!((t - (std::f64::consts::PI - 2f64.sqrt() * 1e-6)).abs() < 1e-8);
     }
 
@@ -162,8 +249,8 @@ mod tests {
     fn a_start_touching_that_rises_is_no_crossing() {
         let ring = Ring::new(1.0, 1.0, 0.0);
         let g = Descent { ring: &ring, signal: Signal { a: 0.0, b: 1.0 }, offset: 0.0, slope: 0.0 };
-        let t = g.first_crossing(4.0).unwrap();
+        let t = crossing(&g, 4.0).unwrap();
         assert!((t - std::f64::consts::PI).abs() < 1e-12);
-        assert!(g.first_crossing(3.0).is_none());
+        assert!(crossing(&g, 3.0).is_none());
     }
 }

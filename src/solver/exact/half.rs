@@ -12,7 +12,7 @@
 //! The derivatives with respect to the state at the start go through every event by implicit
 //! differentiation of its time: with an event where g = 0, ∂τ = −(∇g · ∂x)/g'.
 
-use super::crossing::Descent;
+use super::crossing::{Descent, Instant};
 use super::ring::{Basis, Ring, Signal};
 
 /// More stretches than any half period inside a sensible frequency band has.
@@ -108,6 +108,11 @@ impl HalfCircuit {
         if sign == 0 { &self.off } else { &self.conducting }
     }
 
+    /// Slope of the magnetising current while the rectifier conducts.
+    pub(super) fn magnetising_slope(&self, sign: i8) -> f64 {
+        f64::from(sign) * self.clamp / self.magnetising
+    }
+
     /// Follows the phase over a half period of length `h` from `start`.
     ///
     /// `None` when the rectifier switches more often than [`MAX_STRETCHES`] times.
@@ -120,15 +125,10 @@ impl HalfCircuit {
         let mut walk = Walk::new(self, start);
         let mut sign = self.first_sign(start);
         for _ in 0..MAX_STRETCHES {
-            let left = h - walk.elapsed;
-            let event = self.next_event(sign, &walk, left);
-            let (duration, next) = event.unwrap_or((left, sign));
-            let end = self.ring(sign).basis(duration);
-            see(walk.stretch(sign, duration, end));
-            if event.is_none() {
-                return Some(walk.finish(sign, duration, end));
-            }
-            walk.pass(sign, duration, end);
+            let (end, next) = self.next_event(sign, &walk, h - walk.elapsed);
+            see(walk.stretch(sign, end));
+            let Some(next) = next else { return Some(walk.finish(sign, end)) };
+            walk.pass(sign, end);
             sign = if sign == 0 { next } else { self.sign_at_rest(walk.i, walk.e) };
         }
         None
@@ -162,8 +162,9 @@ impl HalfCircuit {
         self.magnetising / self.off.inductance()
     }
 
-    /// Time to the next rectifier event within `left`, and the sign after an off stretch.
-    fn next_event(&self, sign: i8, walk: &Walk, left: f64) -> Option<(f64, i8)> {
+    /// The next rectifier event and the sign after an off stretch; without an event within
+    /// `left`, that instant.
+    fn next_event(&self, sign: i8, walk: &Walk, left: f64) -> (Instant, Option<i8>) {
         if sign != 0 {
             let s = f64::from(sign);
             let current = self.conducting.current(s * walk.i, s * (walk.e - s * self.clamp));
@@ -173,22 +174,25 @@ impl HalfCircuit {
                 offset: -s * walk.im,
                 slope: -self.clamp / self.magnetising,
             };
-            return g.first_crossing(left).map(|t| (t, 0));
+            let passage = g.first_crossing(left);
+            return (passage.at, passage.crossed.then_some(0));
         }
         let winding = self.winding_voltage(walk.i, walk.e);
         let reach = winding.a.hypot(winding.b / self.off.omega());
         if self.off.is_lightly_damped() && reach < self.clamp {
-            return None;
+            return (Instant { t: left, basis: self.off.basis(left) }, None);
         }
         let reaching = |sign: i8| {
             let s = f64::from(sign);
             let signal = Signal { a: -s * winding.a, b: -s * winding.b };
             let g = Descent { ring: &self.off, signal, offset: self.clamp, slope: 0.0 };
-            g.first_crossing(left).map(|t| (t, sign))
+            g.first_crossing(left)
         };
-        match (reaching(1), reaching(-1)) {
-            (Some(up), Some(down)) => Some(if up.0 <= down.0 { up } else { down }),
-            (up, down) => up.or(down),
+        let (up, down) = (reaching(1), reaching(-1));
+        if up.crossed && (!down.crossed || up.at.t <= down.at.t) {
+            (up.at, Some(1))
+        } else {
+            (down.at, down.crossed.then_some(-1))
         }
     }
 
@@ -250,13 +254,14 @@ impl<'a> Walk<'a> {
         }
     }
 
-    fn stretch(&self, sign: i8, duration: f64, end: Basis) -> Stretch {
+    fn stretch(&self, sign: i8, end: Instant) -> Stretch {
         let u = self.e - f64::from(sign) * self.circuit.clamp;
+        let (duration, end) = (end.t, end.basis);
         Stretch { sign, begin: self.elapsed, duration, i: self.i, im: self.im, u, end }
     }
 
     /// The end of a stretch of fixed duration; adds what it rectified.
-    fn arrive(&mut self, sign: i8, duration: f64, end: Basis) -> Arrival {
+    fn arrive(&mut self, sign: i8, Instant { t: duration, basis: end }: Instant) -> Arrival {
         let (circuit, s) = (self.circuit, f64::from(sign));
         let ring = circuit.ring(sign);
         let (l, k, r, alpha) =
@@ -273,7 +278,7 @@ impl<'a> Walk<'a> {
             let (im, im_rate, im_grad) = (i, i_rate, i_grad);
             return Arrival { i, im, e, i_rate, im_rate, e_rate, i_grad, im_grad, e_grad };
         }
-        let im_rate = s * circuit.clamp / circuit.magnetising;
+        let im_rate = circuit.magnetising_slope(sign);
         let drawn = (u - u_end) / k - duration * (self.im + 0.5 * im_rate * duration);
         self.rectified += s * drawn;
         let charge_grad = combine(1.0 / k, &self.e_grad, -1.0 / k, &e_grad);
@@ -284,8 +289,8 @@ impl<'a> Walk<'a> {
     }
 
     /// Goes over the event that ends a stretch.
-    fn pass(&mut self, sign: i8, duration: f64, end: Basis) {
-        let at = self.arrive(sign, duration, end);
+    fn pass(&mut self, sign: i8, end: Instant) {
+        let at = self.arrive(sign, end);
         let shift = if sign == 0 {
             let r = self.circuit.off.resistance();
             let fall = combine(1.0, &at.e_grad, -r, &at.i_grad);
@@ -295,7 +300,7 @@ impl<'a> Walk<'a> {
             let rate = at.i_rate - at.im_rate;
             std::array::from_fn(|n| -(at.i_grad[n] - at.im_grad[n]) / rate)
         };
-        self.elapsed += duration;
+        self.elapsed += end.t;
         self.elapsed_grad = combine(1.0, &self.elapsed_grad, 1.0, &shift);
         self.im = at.im;
         self.e = at.e;
@@ -307,8 +312,8 @@ impl<'a> Walk<'a> {
     }
 
     /// Ends the half period: the last stretch is what the events have left of its length.
-    fn finish(mut self, sign: i8, duration: f64, end: Basis) -> Half {
-        let at = self.arrive(sign, duration, end);
+    fn finish(mut self, sign: i8, end: Instant) -> Half {
+        let at = self.arrive(sign, end);
         let shift = self.elapsed_grad;
         let settle = |value: f64, gradient: &Gradient, rate: f64| Final {
             value,

@@ -7,7 +7,7 @@ const TOLERANCE: f64 = 1e-11;
 /// As small as this, a step that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
 /// Newton steps before averaging is tried.
-const NEWTON_STEPS: usize = 12;
+const NEWTON_STEPS: usize = 24;
 /// Rounds of averaging, each longer than the one before.
 const ROUNDS: usize = 24;
 
@@ -20,6 +20,10 @@ pub(super) fn arrived(step: f64, last: f64) -> bool {
 const ROUNDS_UNDAMPED: usize = 4;
 /// Damping, as a share of the characteristic impedance, that is as good as none.
 const NEGLIGIBLE: f64 = 1e-12;
+
+/// Per-unit charges that a phase is searched for.
+const LEAST_CHARGE: f64 = 1e-9;
+const MOST_CHARGE: f64 = 1e9;
 
 /// What a charge asks of a phase.
 #[allow(clippy::large_enum_variant, reason = "it is taken apart at once, where it arises")]
@@ -41,20 +45,25 @@ pub(super) struct Settled {
 
 impl Phase {
     /// Newton's iteration alone. Gives the last point with the outcome.
+    ///
+    /// A step after which the next one is not shorter, as far as it should be, is taken back and
+    /// halved: where a phase just begins or ceases to conduct through the switching instant the
+    /// equations have a kink, and whole steps can leap to and fro across it for ever.
     fn newton(&self, z: &mut Unknowns, forcing: Forcing, h: f64) -> Option<Settled> {
-        let mut last = f64::INFINITY;
-        for step in 0..NEWTON_STEPS {
+        let (mut from, mut way, mut last, mut share) = (*z, Unknowns::zeros(), f64::INFINITY, 1.0);
+        for _ in 0..NEWTON_STEPS {
             let cycle = self.evaluate(z, h)?;
             let response = cycle.respond(forcing, self.circuits()[0].elastance())?;
             let size = response.base.amax() / (1.0 + z.amax());
             if arrived(size, last) {
                 return Some(Settled { z: *z, cycle });
             }
-            if step > 3 && size > 2.0 * last {
-                return None;
+            if size > (1.0 - 0.5 * share) * last {
+                share *= 0.5;
+            } else {
+                (from, way, last, share) = (*z, response.base, size, f64::min(1.0, 2.0 * share));
             }
-            last = size;
-            *z += response.base;
+            *z = from + way * share;
         }
         None
     }
@@ -69,7 +78,8 @@ impl Phase {
                 return Some(settled);
             }
             if round == ROUNDS_UNDAMPED
-                && let Some(settled) = self.settle_by_damping(w, h)
+                && let Some(settled) =
+                    self.settle_by_damping(w, h).or_else(|| self.search_charge(&anchor, w, h))
             {
                 return Some(settled);
             }
@@ -102,6 +112,33 @@ impl Phase {
             }
         }
         None
+    }
+
+    /// Steady state under a source of amplitude `w`, by a search for its charge: close to resonance
+    /// a lossless tank moves by leaps with its source, but evenly with the charge. Passivity makes
+    /// the amplitude rise with the charge.
+    fn search_charge(&self, start: &Unknowns, w: f64, h: f64) -> Option<Settled> {
+        let mut at = *start;
+        let mut settle = |q: f64| {
+            let mut z = at;
+            let settled = self.newton(&mut z, Forcing::Charge(q), h)?;
+            at = settled.z;
+            Some(settled)
+        };
+        let (mut low, mut high) = (0.0, f64::INFINITY);
+        let mut q = self.evaluate(start, h)?.charge().abs().clamp(LEAST_CHARGE, MOST_CHARGE);
+        while high / low > 1.0 + 1e-14 {
+            if settle(q)?.cycle.amplitude.value < w { low = q } else { high = q }
+            q = match (low > 0.0, high < f64::INFINITY) {
+                (true, true) => (low * high).sqrt(),
+                (true, false) => 2.0 * low,
+                _ => 0.5 * high,
+            };
+            if !(LEAST_CHARGE..=MOST_CHARGE).contains(&q) {
+                return None;
+            }
+        }
+        settle(q)
     }
 
     /// Steady state with charge `q` a half period, of a source of amplitude at most `most`. Falls
