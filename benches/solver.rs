@@ -38,12 +38,12 @@ fn bench(bencher: Bencher, method: Method, arrangement: Arrangement, phases: usi
         rectifier: request.rectifier.unwrap(),
     };
     let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
-    let (_, start) = method.solve(population.nominal(), &point, &band, arrangement, None);
+    let (_, start) = method.prepare(population.nominal(), &point, &band, arrangement);
     let converters: Vec<_> = (0..SAMPLES).map(|k| population.draw(k)).collect();
     let mut all = converters.iter().cycle();
     bencher.bench_local(|| {
         let converter = all.next().unwrap();
-        method.solve(black_box(converter), &point, &band, arrangement, start.as_ref()).0
+        method.solve(black_box(converter), &point, &band, arrangement, start.as_ref())
     });
 }
 

@@ -26,7 +26,7 @@ fn solve(case: &Value, arrangement: Arrangement) -> SteadyState {
     let expected = &case["expected"][arrangement.name()];
     point.output_current.0 = number(expected, "total_output_current_A");
     let band = FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(400e3) };
-    let (outcome, _) = exact::solve(&converter(case), &point, &band, arrangement, None);
+    let outcome = exact::solve(&converter(case), &point, &band, arrangement, None);
     let Outcome::Solved(state) = outcome else { panic!("{}", outcome.name()) };
     state
 }

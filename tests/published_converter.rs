@@ -47,13 +47,13 @@ fn solved(outcome: Outcome) -> SteadyState {
 }
 
 fn exactly(converter: &Converter, point: &OperatingPoint, arrangement: Arrangement) -> SteadyState {
-    solved(exact::solve(converter, point, &BAND, arrangement, None).0)
+    solved(exact::solve(converter, point, &BAND, arrangement, None))
 }
 
 /// One phase by the averaged solver.
 fn averaged_phase(tank: Tank, point: &OperatingPoint) -> SteadyState {
     let converter = Converter::uniform(1, tank, Farad(1.0));
-    solved(averaged::solve(&converter, point, &BAND, Arrangement::Paralleled, None).0)
+    solved(averaged::solve(&converter, point, &BAND, Arrangement::Paralleled, None))
 }
 
 fn close(what: &str, found: f64, expected: f64, tolerance: f64) {

@@ -37,7 +37,7 @@ fn exact_solver_agrees_with_an_independent_one() {
         let (converter, point) = (converter(case), operating_point(case));
         for arrangement in Arrangement::ALL {
             let what = format!("{} {}", point.name, arrangement.name());
-            let (outcome, _) = exact::solve(&converter, &point, &band, arrangement, None);
+            let outcome = exact::solve(&converter, &point, &band, arrangement, None);
             let Outcome::Solved(state) = outcome else { panic!("{what}: {}", outcome.name()) };
             compare(&what, &state, &case["expected"][arrangement.name()]);
         }

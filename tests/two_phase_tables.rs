@@ -39,7 +39,7 @@ fn solve(
         rectifier: Rectifier::FullBridge,
     };
     let band = FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(200e3) };
-    match exact::solve(&converter, &point, &band, arrangement, None).0 {
+    match exact::solve(&converter, &point, &band, arrangement, None) {
         Outcome::Solved(state) => state,
         other => panic!("{parameter:?} {mismatch}: {}", other.name()),
     }

@@ -187,6 +187,6 @@ impl Engine<'_> {
     /// Solves one converter in one case.
     pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
         let start = case.start.as_ref();
-        self.method.solve(converter, &case.point, &self.band, case.arrangement, start).0
+        self.method.solve(converter, &case.point, &self.band, case.arrangement, start)
     }
 }

@@ -93,10 +93,23 @@ pub fn solve(
     band: &FrequencyBand,
     arrangement: Arrangement,
     guess: Option<&Guess>,
-) -> (Outcome, Option<Guess>) {
+) -> Outcome {
     let system = System::new(converter, point, band, arrangement);
     let found = guess.and_then(|g| system.newton(g)).or_else(|| system.search());
-    match found {
+    found.map_or(Outcome::OutOfRange, |at| {
+        Outcome::Solved(system.steady_state(&at, converter, point))
+    })
+}
+
+/// Solves a converter, as [`solve`], and makes of its solution a guess for converters nearby.
+pub fn prepare(
+    converter: &Converter,
+    point: &OperatingPoint,
+    band: &FrequencyBand,
+    arrangement: Arrangement,
+) -> (Outcome, Option<Guess>) {
+    let system = System::new(converter, point, band, arrangement);
+    match system.search() {
         Some(at) => (Outcome::Solved(system.steady_state(&at, converter, point)), Some(at)),
         None => (Outcome::OutOfRange, None),
     }

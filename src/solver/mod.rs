@@ -31,7 +31,7 @@ impl Method {
         }
     }
 
-    /// Solves a converter; `start` is a solution nearby, of the same method.
+    /// Solves a converter; `start` was prepared of a converter nearby, with the same method.
     pub fn solve(
         self,
         converter: &Converter,
@@ -39,22 +39,34 @@ impl Method {
         band: &FrequencyBand,
         arrangement: Arrangement,
         start: Option<&Start>,
+    ) -> Outcome {
+        match (self, start) {
+            (Self::Exact, Some(Start::Exact(guess))) => {
+                exact::solve(converter, point, band, arrangement, Some(guess))
+            }
+            (Self::Exact, _) => exact::solve(converter, point, band, arrangement, None),
+            (Self::Averaged, Some(Start::Averaged(guess))) => {
+                averaged::solve(converter, point, band, arrangement, Some(guess))
+            }
+            (Self::Averaged, _) => averaged::solve(converter, point, band, arrangement, None),
+        }
+    }
+
+    /// Solves a converter from nothing, and prepares its solution to start others from.
+    pub fn prepare(
+        self,
+        converter: &Converter,
+        point: &OperatingPoint,
+        band: &FrequencyBand,
+        arrangement: Arrangement,
     ) -> (Outcome, Option<Start>) {
         match self {
             Self::Exact => {
-                let guess = match start {
-                    Some(Start::Exact(guess)) => Some(guess),
-                    _ => None,
-                };
-                let (outcome, guess) = exact::solve(converter, point, band, arrangement, guess);
+                let (outcome, guess) = exact::prepare(converter, point, band, arrangement);
                 (outcome, guess.map(Start::Exact))
             }
             Self::Averaged => {
-                let guess = match start {
-                    Some(Start::Averaged(guess)) => Some(guess),
-                    _ => None,
-                };
-                let (outcome, guess) = averaged::solve(converter, point, band, arrangement, guess);
+                let (outcome, guess) = averaged::prepare(converter, point, band, arrangement);
                 (outcome, guess.map(Start::Averaged))
             }
         }

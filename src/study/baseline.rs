@@ -63,7 +63,7 @@ pub fn baselines(scenario: &Scenario, method: Method) -> Result<Vec<Baseline>, B
         let (point, chosen) = choose(request, &nominal, &scenario.frequency);
         for arrangement in Arrangement::ALL {
             let (outcome, start) =
-                method.solve(&nominal, &point, &scenario.frequency, arrangement, None);
+                method.prepare(&nominal, &point, &scenario.frequency, arrangement);
             let state = require(outcome, &point, arrangement, &scenario.frequency)?;
             let case = Case { point: point.clone(), arrangement, start };
             all.push(Baseline { case, state, chosen });
@@ -119,7 +119,7 @@ pub(super) fn choose(
         .collect();
     let loss = |point: &OperatingPoint| {
         let arrangement = Arrangement::Chain;
-        let (outcome, _) = Method::Exact.solve(nominal, point, band, arrangement, None);
+        let outcome = Method::Exact.solve(nominal, point, band, arrangement, None);
         outcome.solved().map(|state| {
             Measured::new(state, nominal, point, arrangement, Volt(0.0)).value(Figure::Loss)
         })

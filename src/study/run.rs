@@ -248,7 +248,7 @@ fn compare(
             .map(|case| {
                 let nominal = engine.population.nominal();
                 let (point, arrangement) = (&case.point, case.arrangement);
-                let (_, start) = method.solve(nominal, point, &engine.band, arrangement, None);
+                let (_, start) = method.prepare(nominal, point, &engine.band, arrangement);
                 Case { start, ..case.clone() }
             })
             .collect();

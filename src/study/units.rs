@@ -44,7 +44,7 @@ pub fn units(
                 return None;
             }
             for arrangement in Arrangement::ALL {
-                let (outcome, _) = method.solve(&unit.converter, point, band, arrangement, None);
+                let outcome = method.solve(&unit.converter, point, band, arrangement, None);
                 let sharing_error = outcome.solved().map(|state| {
                     let split = scenario.neutral_split;
                     Measured::new(state, &unit.converter, point, arrangement, split)

@@ -160,7 +160,11 @@ impl Descent<'_> {
         let fine = 2.0 * f64::EPSILON * to.t;
         for _ in 0..MAX_ITERATIONS {
             let jet = self.jet(rates, now);
-            if jet.value > 0.0 { low = now.t } else { high = now.t }
+            if jet.value > 0.0 {
+                low = now.t;
+            } else {
+                high = now.t;
+            }
             let steps = jet.steps(self.ring.omega());
             // Rounding alone makes a step where none is left.
             if !(steps.newton.abs() > fine && high - low > fine) {

@@ -11,9 +11,11 @@
 //! When both halves see the same capacitance the two are mirror images, and e' = e stands in for
 //! the second half.
 
-use nalgebra::{Matrix4, Matrix4x3, RowVector4, Vector4};
+use nalgebra::{RowVector4, Vector4};
 
-use super::half::{Final, Half, HalfCircuit, State};
+use super::eliminate::eliminate;
+use super::half::{Final, Half, HalfCircuit, State, Stretch};
+use super::sensitivity::INPUTS;
 
 /// The unknowns of one phase: d, im, e, e'.
 pub(super) type Unknowns = Vector4<f64>;
@@ -131,6 +133,20 @@ impl Phase {
         Self { first, second, mirrored, resonant_elastance, gain }
     }
 
+    /// The numbers that make up a phase: Lr, Lm, 1/Ce of both halves, 1/Cr, R, Vp, output gain.
+    pub(super) fn inputs(&self) -> [f64; INPUTS] {
+        let [lr, lm, r, clamp] = self.first.parts();
+        let elastances = [self.first.elastance(), self.second.elastance()];
+        [lr, lm, elastances[0], elastances[1], self.resonant_elastance, r, clamp, self.gain]
+    }
+
+    /// The phase that these numbers make up.
+    pub(super) fn from_inputs(inputs: &[f64; INPUTS]) -> Self {
+        let [lr, lm, first, second, resonant, r, clamp, gain] = *inputs;
+        let half = |elastance| HalfCircuit::new(lr, lm, elastance, r, clamp);
+        Self::new([half(first), half(second)], resonant, gain)
+    }
+
     /// Whether a phase that passes no current at half period `h` passes none at any shorter one.
     ///
     /// Without load the winding voltage of a source of amplitude W peaks at
@@ -152,18 +168,41 @@ impl Phase {
         Self { first: self.first.damped(more), second: self.second.damped(more), ..*self }
     }
 
+    /// 1/Ce of the first half.
+    pub(super) fn elastance(&self) -> f64 {
+        self.first.elastance()
+    }
+
     pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {
         [&self.first, &self.second]
     }
 
+    /// Whether the second half is the first one's mirror image.
+    pub(super) fn is_mirrored(&self) -> bool {
+        self.mirrored
+    }
+
     /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events.
     pub(super) fn evaluate(&self, z: &Unknowns, h: f64) -> Option<Cycle> {
-        let first = self.first.run(State { d: z[0], im: z[1], e: z[2] }, h)?;
+        self.trace(z, h, |_, _| {})
+    }
+
+    /// As [`evaluate`](Self::evaluate), and shows every stretch of the first (0) and the second
+    /// half (1) to `see`; of mirrored halves the first one's.
+    pub(super) fn trace(
+        &self,
+        z: &Unknowns,
+        h: f64,
+        mut see: impl FnMut(usize, Stretch),
+    ) -> Option<Cycle> {
+        let start = State { d: z[0], im: z[1], e: z[2] };
+        let first = self.first.trace(start, h, |stretch| see(0, stretch))?;
         if self.mirrored {
-            Some(self.mirrored_cycle(z, h, &first))
-        } else {
-            self.full_cycle(z, h, &first)
+            return Some(self.mirrored_cycle(z, h, &first));
         }
+        let start = State { d: -first.d.value, im: -first.im.value, e: z[3] };
+        let second = self.second.trace(start, h, |stretch| see(1, stretch))?;
+        Some(self.full_cycle(z, h, &first, &second))
     }
 
     fn mirrored_cycle(&self, z: &Unknowns, h: f64, first: &Half) -> Cycle {
@@ -182,9 +221,7 @@ impl Phase {
         }
     }
 
-    fn full_cycle(&self, z: &Unknowns, h: f64, first: &Half) -> Option<Cycle> {
-        let start = State { d: -first.d.value, im: -first.im.value, e: z[3] };
-        let second = self.second.run(start, h)?;
+    fn full_cycle(&self, z: &Unknowns, h: f64, first: &Half, second: &Half) -> Cycle {
         let (d, im) = (of_first(&first.d), of_first(&first.im));
         let of_second = |f: &Final| {
             let [a, b, c] = f.gradient;
@@ -198,7 +235,7 @@ impl Phase {
             Self::charge(&e_mirrored, &of_second(&second.e), &self.second),
         ];
         let rectified = of_first(&first.rectified).plus(&of_second(&second.rectified)).scaled(0.5);
-        Some(Cycle {
+        Cycle {
             closure: [
                 Row::unknown(z, 0).plus(&of_second(&second.d)),
                 Row::unknown(z, 1).plus(&of_second(&second.im)),
@@ -210,7 +247,7 @@ impl Phase {
             charge,
             mirror: None,
             output: self.output(&rectified, h),
-        })
+        }
     }
 
     /// Charge moved while e went from start to end: `q = Ce (e − e_end)`.
@@ -255,8 +292,8 @@ impl Cycle {
         self.charge[0].value
     }
 
-    /// Linearises the steady state about this period. `None` when it is singular there.
-    pub(super) fn respond(&self, forcing: Forcing, elastance: f64) -> Option<Response> {
+    /// The phase's equations, and how the forcing enters them.
+    fn equations(&self, forcing: Forcing, elastance: f64) -> ([Row; 4], [f64; 4]) {
         let [q, q_second] = self.charge;
         // Charges as the voltages they make, so that all rows are of like size.
         let volts =
@@ -274,19 +311,32 @@ impl Cycle {
                 (w, last, [1.0, 0.0])
             }
         };
-        let rows = [self.closure[0], self.closure[1], third, fourth];
-        let matrix = Matrix4::from_rows(&rows.map(|r| r.gradient));
-        let right = Matrix4x3::from_columns(&[
-            Vector4::from_iterator(rows.iter().map(|r| -r.value)),
-            Vector4::new(0.0, 0.0, by[0], by[1]),
-            Vector4::from_iterator(rows.iter().map(|r| -r.rate)),
-        ]);
-        let solved = matrix.lu().solve(&right)?;
-        solved.iter().all(|x| x.is_finite()).then(|| Response {
-            base: solved.column(0).into(),
-            forcing: solved.column(1).into(),
-            period: solved.column(2).into(),
-        })
+        ([self.closure[0], self.closure[1], third, fourth], [0.0, 0.0, by[0], by[1]])
+    }
+
+    /// Largest amount by which an equation of the phase does not hold.
+    pub(super) fn miss(&self, forcing: Forcing, elastance: f64) -> f64 {
+        let (rows, _) = self.equations(forcing, elastance);
+        rows.iter().fold(0.0, |most, row| f64::max(most, row.value.abs()))
+    }
+
+    /// Linearises the steady state about this period. `None` when it is singular there.
+    pub(super) fn respond(&self, forcing: Forcing, elastance: f64) -> Option<Response> {
+        let (rows, by) = self.equations(forcing, elastance);
+        let right = |n: usize| [-rows[n].value, by[n], -rows[n].rate];
+        let moves = if self.mirror.is_some() {
+            let matrix = std::array::from_fn(|n| std::array::from_fn(|m| rows[n].gradient[m]));
+            let [d, im, e] = eliminate::<3>(matrix, std::array::from_fn(right))?;
+            [d, im, e, e]
+        } else {
+            let matrix = std::array::from_fn(|n| std::array::from_fn(|m| rows[n].gradient[m]));
+            eliminate::<4>(matrix, std::array::from_fn(right))?
+        };
+        let column = |n: usize| Vector4::from_fn(|row, _| moves[row][n]);
+        let response = Response { base: column(0), forcing: column(1), period: column(2) };
+        (response.base.sum() + response.forcing.sum() + response.period.sum())
+            .is_finite()
+            .then_some(response)
     }
 
     pub(super) fn amplitude_trend(&self, response: &Response) -> Trend {

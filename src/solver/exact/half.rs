@@ -100,6 +100,12 @@ impl HalfCircuit {
         Self::new(lr, self.magnetising, self.elastance(), r, self.clamp)
     }
 
+    /// Lr, Lm, R and the clamp voltage.
+    pub(super) fn parts(&self) -> [f64; 4] {
+        let ring = &self.conducting;
+        [ring.inductance(), self.magnetising, ring.resistance(), self.clamp]
+    }
+
     pub(super) fn elastance(&self) -> f64 {
         self.conducting.elastance()
     }
@@ -178,8 +184,8 @@ impl HalfCircuit {
             return (passage.at, passage.crossed.then_some(0));
         }
         let winding = self.winding_voltage(walk.i, walk.e);
-        let reach = winding.a.hypot(winding.b / self.off.omega());
-        if self.off.is_lightly_damped() && reach < self.clamp {
+        let reach = winding.a.powi(2) + (winding.b / self.off.omega()).powi(2);
+        if self.off.is_lightly_damped() && reach < self.clamp.powi(2) {
             return (Instant { t: left, basis: self.off.basis(left) }, None);
         }
         let reaching = |sign: i8| {

@@ -2,7 +2,7 @@
 //! that solution, and the converter settled at each end of it.
 
 use super::search::{Delivered, Found};
-use super::system::{HalfPeriod, Point, System};
+use super::system::{HalfPeriod, Linear, Point, System};
 
 /// Ratio of neighbouring half periods.
 const STRIDE: f64 = 1.01;
@@ -15,7 +15,8 @@ impl System {
         let h = guess.h.clamp(self.half_periods.0, self.half_periods.1);
         let (below, above) = self.bracket(self.deliver(guess, h)?)?;
         let Found::Solved(point) = self.close_in(below, above) else { return None };
-        let linear = self.linearise(&point)?;
+        let mut linear = Linear::default();
+        self.linearise(&point, &mut linear)?;
         let step = self.step(&point, &linear, HalfPeriod::Given)?;
         self.is_highest(&linear, &step).then_some(*point)
     }

@@ -122,6 +122,20 @@ impl Ring {
         Signal { a: y.b - self.alpha * y.a, b: -self.omega_squared * y.a - self.alpha * y.b }
     }
 
+    /// The signal as it goes on from a later instant, whose basis is given: y(t + τ) as a signal
+    /// in t.
+    pub(super) fn shifted(&self, y: Signal, basis: Basis) -> Signal {
+        Signal {
+            a: y.a * basis.c + y.b * basis.s,
+            b: y.b * basis.c - self.omega_squared * y.a * basis.s,
+        }
+    }
+
+    /// Fastest rate of change: of the decay and of the turn together, 1/s.
+    pub(super) fn pace(&self) -> f64 {
+        self.alpha + self.omega
+    }
+
     /// The zeros of a signal after t = 0, in order.
     pub(super) fn zeros(&self, y: Signal) -> Zeros {
         if self.omega_squared > 0.0 {
@@ -204,6 +218,18 @@ mod tests {
                 let value = |n: i32| y.at(ring.basis(12.0 * f64::from(n) / f64::from(steps)));
                 let seen = (1..steps).filter(|n| value(*n) * value(n + 1) < 0.0).count();
                 assert_eq!(found.len(), seen, "R = {}, i = {i}, u = {u}", ring.resistance);
+            }
+        }
+    }
+
+    /// The addition theorems of sine and cosine.
+    #[test]
+    fn shifted_signal_goes_on_where_it_was() {
+        for ring in rings() {
+            let y = ring.current(0.7, -0.4);
+            for (t, later) in [(0.0, 0.3), (0.2, 0.0), (1.1, 0.8)] {
+                let on = ring.shifted(y, ring.basis(t)).at(ring.basis(later));
+                assert!((on - y.at(ring.basis(t + later))).abs() < 1e-13);
             }
         }
     }

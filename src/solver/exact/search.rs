@@ -5,16 +5,13 @@
 
 use super::cycle::Unknowns;
 use super::settle::{Passing, Settled};
-use super::system::{Converged, HalfPeriod, PerPhase, Point, Source, System};
+use super::system::{Converged, HOLDS, HalfPeriod, Linear, PerPhase, Point, Source, System};
 
 /// Ratio of neighbouring half periods on the way down.
 const STRIDE: f64 = 1.02;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.
 const IDLE: f64 = 1e-3;
-/// How closely the equations must hold, relatively, where brackets have closed without Newton's
-/// iteration. Across a jump they close as well, and nothing holds there.
-const HOLDS: f64 = 1e-6;
 
 /// What the search found.
 #[derive(Debug, Clone)]
@@ -101,7 +98,7 @@ impl System {
     pub(super) fn deliver(&self, guess: &Point, h: f64) -> Option<Delivered> {
         let start = Point { h, ..guess.clone() };
         if start.charge > IDLE * self.full_charge(h)
-            && let Some(at) = self.newton(&start, HalfPeriod::Given)
+            && let Some(at) = self.newton(&start, HalfPeriod::Given, &mut Linear::default())
         {
             return Some(at.into());
         }
@@ -151,7 +148,9 @@ impl System {
             match self.pass(&best.point, charge, (input, ripple))? {
                 Surplus::Beyond => high = charge,
                 Surplus::Of(excess, delivered) => {
-                    if let Some(at) = self.newton(&delivered.point, HalfPeriod::Given) {
+                    if let Some(at) =
+                        self.newton(&delivered.point, HalfPeriod::Given, &mut Linear::default())
+                    {
                         return Some(at.into());
                     }
                     if excess < 0.0 {
@@ -217,7 +216,8 @@ impl System {
                 } else {
                     &below
                 };
-            if let Some(Converged { point, .. }) = self.newton(&nearer.point, HalfPeriod::Regulated)
+            let newton = self.newton(&nearer.point, HalfPeriod::Regulated, &mut Linear::default());
+            if let Some(Converged { point, .. }) = newton
                 && point.h >= below.point.h * (1.0 - 1e-12)
                 && point.h <= above.point.h * (1.0 + 1e-12)
             {

@@ -53,7 +53,7 @@ impl Phase {
         let (mut from, mut way, mut last, mut share) = (*z, Unknowns::zeros(), f64::INFINITY, 1.0);
         for _ in 0..NEWTON_STEPS {
             let cycle = self.evaluate(z, h)?;
-            let response = cycle.respond(forcing, self.circuits()[0].elastance())?;
+            let response = cycle.respond(forcing, self.elastance())?;
             let size = response.base.amax() / (1.0 + z.amax());
             if arrived(size, last) {
                 return Some(Settled { z: *z, cycle });
@@ -128,7 +128,11 @@ impl Phase {
         let (mut low, mut high) = (0.0, f64::INFINITY);
         let mut q = self.evaluate(start, h)?.charge().abs().clamp(LEAST_CHARGE, MOST_CHARGE);
         while high / low > 1.0 + 1e-14 {
-            if settle(q)?.cycle.amplitude.value < w { low = q } else { high = q }
+            if settle(q)?.cycle.amplitude.value < w {
+                low = q;
+            } else {
+                high = q;
+            }
             q = match (low > 0.0, high < f64::INFINITY) {
                 (true, true) => (low * high).sqrt(),
                 (true, false) => 2.0 * low,

@@ -1,20 +1,22 @@
 //! From parts to per-unit equations, and from their solution to amperes.
 
 use super::cycle::Phase;
-use super::half::{HalfCircuit, State, Stretch};
+use super::half::HalfCircuit;
 use super::search::Found;
-use super::system::{HalfPeriod, PerPhase, Point, Source, System};
+use super::sensitivity::Sensitivity;
+use super::system::{HOLDS, HalfPeriod, Linear, PerPhase, Period, Point, Source, System};
 use super::waveform::{Integrals, Wave};
-use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Tank};
+use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint};
 use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// A steady state to start the iteration from, of a converter with as many phases at the same
-/// operating point: that of the nominal parts serves every sample.
+/// operating point, and how it moves with the parts: that of the nominal parts serves every sample.
 #[derive(Debug, Clone)]
 pub struct Guess {
     base: Base,
     point: Point,
+    sensitivity: Option<Sensitivity>,
 }
 
 /// Units of measure in which a phase's quantities are near one: its source's amplitude, its
@@ -27,7 +29,9 @@ struct Base {
 }
 
 impl Base {
-    fn new(tank: &Tank, amplitude: f64) -> Self {
+    fn of(converter: &Converter, point: &OperatingPoint) -> Self {
+        let (phases, tank) = (converter.phases() as f64, &converter.tanks[0]);
+        let amplitude = point.drive.amplitude() * point.input_voltage.0 / phases;
         let (l, c) = (tank.resonant_inductance.0, tank.resonant_capacitance.0);
         Self { volt: amplitude, ohm: (l / c).sqrt(), second: (l * c).sqrt() }
     }
@@ -51,26 +55,44 @@ impl Base {
 
 /// Solves a converter at an operating point, both fully known.
 ///
-/// With a guess the iteration starts there; without one, or where it does not lead to the
-/// highest frequency that delivers the output, a search from the highest frequency down finds
-/// the solution or shows that there is none in the band. Gives the guess for converters nearby.
+/// With the guess that [`prepare`] made of a converter nearby the iteration starts there; without
+/// one, or where it does not lead to the highest frequency that delivers the output, a search from
+/// the highest frequency down finds the solution or shows that there is none in the band.
 pub fn solve(
     converter: &Converter,
     point: &OperatingPoint,
     band: &FrequencyBand,
     arrangement: Arrangement,
     guess: Option<&Guess>,
-) -> (Outcome, Option<Guess>) {
-    let amplitude = point.drive.amplitude() * point.input_voltage.0 / converter.phases() as f64;
-    let base = guess.map_or_else(|| Base::new(&converter.tanks[0], amplitude), |g| g.base);
+) -> Outcome {
+    let base = guess.map_or_else(|| Base::of(converter, point), |g| g.base);
     let system = System::new(converter, point, band, arrangement, &base);
-    let start = guess.map(|g| &g.point);
-    let found = start.and_then(|at| system.solve_from(at)).unwrap_or_else(|| system.search());
-    match found {
-        Found::Solved(at) => match system.steady_state(&at, point.drive, arrangement, &base) {
-            Some(state) => (Outcome::Solved(state), Some(Guess { base, point: *at })),
-            None => (Outcome::NotSolved, None),
-        },
+    let mut linear = Linear::default();
+    match system.find(guess, &mut linear) {
+        Found::Solved(at) => {
+            Outcome::Solved(system.steady_state(&at, &linear, point.drive, arrangement, &base))
+        }
+        Found::OutOfRange => Outcome::OutOfRange,
+        Found::Lost => Outcome::NotSolved,
+    }
+}
+
+/// Solves a converter, as [`solve`], and makes of its solution a guess for converters nearby.
+pub fn prepare(
+    converter: &Converter,
+    point: &OperatingPoint,
+    band: &FrequencyBand,
+    arrangement: Arrangement,
+) -> (Outcome, Option<Guess>) {
+    let base = Base::of(converter, point);
+    let system = System::new(converter, point, band, arrangement, &base);
+    let mut linear = Linear::default();
+    match system.find(None, &mut linear) {
+        Found::Solved(at) => {
+            let state = system.steady_state(&at, &linear, point.drive, arrangement, &base);
+            let sensitivity = Sensitivity::new(&system, &at);
+            (Outcome::Solved(state), Some(Guess { base, point: *at, sensitivity }))
+        }
         Found::OutOfRange => (Outcome::OutOfRange, None),
         Found::Lost => (Outcome::NotSolved, None),
     }
@@ -107,13 +129,32 @@ impl System {
         }
     }
 
-    /// The solution that a neighbour's leads to, if it is one that counts.
-    fn solve_from(&self, start: &Point) -> Option<Found> {
-        let point = match self.newton(start, HalfPeriod::Regulated) {
-            Some(at) if at.highest => at.point,
-            _ => self.solve_nearby(start)?,
-        };
-        self.allows(point.h).then(|| Found::Solved(Box::new(point)))
+    /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
+    /// hold.
+    fn find(&self, guess: Option<&Guess>, linear: &mut Linear) -> Found {
+        if let Some(point) = guess.and_then(|g| self.follow(g, linear)) {
+            return self.approve(Box::new(point), linear);
+        }
+        let near = guess.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
+        let found = near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at)));
+        match found {
+            Found::Solved(at) if self.observe(&at, linear).is_some() => self.approve(at, linear),
+            Found::Solved(_) => Found::Lost,
+            nothing => nothing,
+        }
+    }
+
+    /// The solution that Newton's iteration leads to from a neighbour's, if it is one that counts.
+    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Point> {
+        let forecast = guess.sensitivity.as_ref().and_then(|s| s.forecast(self, &guess.point));
+        let start = forecast.as_ref().unwrap_or(&guess.point);
+        let at = self.newton(start, HalfPeriod::Regulated, linear)?;
+        (at.highest && self.allows(at.point.h)).then_some(at.point)
+    }
+
+    fn approve(&self, at: Box<Point>, linear: &Linear) -> Found {
+        let holds = self.miss(&at, linear, HalfPeriod::Regulated) < HOLDS;
+        if holds { Found::Solved(at) } else { Found::Lost }
     }
 
     fn allows(&self, h: f64) -> bool {
@@ -124,27 +165,24 @@ impl System {
     fn steady_state(
         &self,
         at: &Point,
+        linear: &Linear,
         drive: Drive,
         arrangement: Arrangement,
         base: &Base,
-    ) -> Option<SteadyState> {
-        let traces: PerPhase<Trace> = self
-            .phases
-            .iter()
-            .zip(&at.z)
-            .map(|(phase, z)| Trace::new(phase, z, at.h))
-            .collect::<Option<_>>()?;
-        let phases = (0..traces.len()).map(|k| {
+    ) -> SteadyState {
+        let waves: PerPhase<Waves> =
+            self.phases.iter().zip(&linear.periods).map(|(a, b)| Waves::new(a, b)).collect();
+        let phases = (0..waves.len()).map(|k| {
             let switches = match arrangement {
-                Arrangement::Chain => traces[k].chained(traces.get(k + 1), drive),
-                Arrangement::Paralleled => traces[k].alone(drive),
+                Arrangement::Chain => waves[k].chained(waves.get(k + 1), drive),
+                Arrangement::Paralleled => waves[k].alone(drive),
             };
-            traces[k].state(drive, switches, at.h, base)
+            waves[k].state(drive, switches, at.h, base)
         });
-        Some(SteadyState {
+        SteadyState {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
             phases: phases.collect(),
-        })
+        }
     }
 }
 
@@ -174,46 +212,29 @@ fn phase(
     Phase::new(kappa.map(half), elastance, gain)
 }
 
-/// A phase's solved period, stretch by stretch.
-struct Trace<'a> {
-    phase: &'a Phase,
-    first: Vec<Stretch>,
-    second: Vec<Stretch>,
-    halves: [Integrals; 2],
-    output: f64,
-    amplitude: f64,
+/// A phase's solved period with its integrals.
+struct Waves<'a> {
+    period: &'a Period,
+    halves: [Wave<'a>; 2],
+    integrals: [Integrals; 2],
 }
 
-impl<'a> Trace<'a> {
-    fn new(phase: &'a Phase, z: &super::cycle::Unknowns, h: f64) -> Option<Self> {
-        let cycle = phase.evaluate(z, h)?;
+impl<'a> Waves<'a> {
+    fn new(phase: &'a Phase, period: &'a Period) -> Self {
+        let mirrored = phase.is_mirrored();
+        let [first, second] = &period.stretches;
+        let second = if mirrored { first } else { second };
         let [a, b] = phase.circuits();
-        let (mut first, mut second) = (Vec::new(), Vec::new());
-        let end = a.trace(State { d: z[0], im: z[1], e: z[2] }, h, |s| first.push(s))?;
-        let start = State { d: -end.d.value, im: -end.im.value, e: z[3] };
-        b.trace(start, h, |s| second.push(s))?;
-        let halves = [
-            Wave { circuit: a, stretches: &first }.integrals(),
-            Wave { circuit: b, stretches: &second }.integrals(),
-        ];
-        Some(Self {
-            phase,
-            first,
-            second,
-            halves,
-            output: cycle.output.value,
-            amplitude: cycle.amplitude.value,
-        })
-    }
-
-    fn waves(&self) -> [Wave<'_>; 2] {
-        let [a, b] = self.phase.circuits();
-        [Wave { circuit: a, stretches: &self.first }, Wave { circuit: b, stretches: &self.second }]
+        let halves =
+            [Wave { circuit: a, stretches: first }, Wave { circuit: b, stretches: second }];
+        let first = halves[0].integrals();
+        let second = if mirrored { first } else { halves[1].integrals() };
+        Self { period, halves, integrals: [first, second] }
     }
 
     /// Every switch carries the tank current during its own half period.
     fn alone(&self, drive: Drive) -> [(f64, f64); 4] {
-        let [a, b] = self.halves.map(|x| (x.square, x.peak));
+        let [a, b] = self.integrals.map(|x| (x.square, x.peak));
         match drive {
             Drive::HalfBridge => [a, b, (0.0, 0.0), (0.0, 0.0)],
             Drive::FullBridge => [a, b, b, a],
@@ -225,17 +246,17 @@ impl<'a> Trace<'a> {
     fn chained(&self, next: Option<&Self>, drive: Drive) -> [(f64, f64); 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {
-            let ([first, second], [next_first, next_second]) = (self.waves(), next.waves());
-            switches[1] = next_first.difference(&second);
+            let ([first, second], [next_first, next_second]) = (&self.halves, &next.halves);
+            switches[1] = next_first.difference(second);
             if drive == Drive::FullBridge {
-                switches[3] = next_second.difference(&first);
+                switches[3] = next_second.difference(first);
             }
         }
         switches
     }
 
     fn state(&self, drive: Drive, switches: [(f64, f64); 4], h: f64, base: &Base) -> PhaseState {
-        let [a, b] = self.halves;
+        let [a, b] = self.integrals;
         let period = 2.0 * h;
         let ampere = |x: f64| Ampere(x * base.ampere());
         let [high, low, return_high, return_low] = switches.map(|(square, peak)| SwitchCurrent {
@@ -243,13 +264,13 @@ impl<'a> Trace<'a> {
             peak: ampere(peak),
         });
         PhaseState {
-            output_current: ampere(self.output),
+            output_current: ampere(self.period.output),
             mean_abs_current: ampere((a.absolute + b.absolute) / period),
             rms_current: ampere(((a.square + b.square) / period).sqrt()),
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
             charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),
-            start_voltage: Volt(self.amplitude / drive.amplitude() * base.volt),
+            start_voltage: Volt(self.period.amplitude / drive.amplitude() * base.volt),
             switches: Switches { high, low, return_high, return_low },
         }
     }

@@ -1,8 +1,10 @@
 //! The whole converter: all phases, their common charge and the regulated frequency at once.
 
 use arrayvec::ArrayVec;
+use smallvec::SmallVec;
 
-use super::cycle::{Cycle, Forcing, Phase, Trend, Unknowns};
+use super::cycle::{Cycle, Forcing, Phase, Response, Trend, Unknowns};
+use super::half::Stretch;
 use super::settle::arrived;
 use crate::converter::MAX_PHASES;
 
@@ -10,6 +12,10 @@ use crate::converter::MAX_PHASES;
 const NEWTON_STEPS: usize = 24;
 /// Largest change of the half period in one step, as a fraction.
 const LONGEST_STRIDE: f64 = 0.2;
+
+/// How closely the equations must hold, relatively, for a point to count as a solution. Newton's
+/// iteration comes far closer; but where brackets have closed on a jump, nothing holds.
+pub(super) const HOLDS: f64 = 1e-6;
 
 /// One slot a phase.
 pub(super) type PerPhase<T> = ArrayVec<T, MAX_PHASES>;
@@ -62,13 +68,51 @@ pub(super) struct Converged {
     pub(super) highest: bool,
 }
 
-/// The linearised converter about a point.
+/// The stretches of a half period: rarely more than four.
+pub(super) type Stretches = SmallVec<[Stretch; 4]>;
+
+/// One period of a phase as it was followed.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Period {
+    /// Of both halves; of mirrored ones the first half's alone.
+    pub(super) stretches: [Stretches; 2],
+    /// Output current.
+    pub(super) output: f64,
+    /// Amplitude of the source.
+    pub(super) amplitude: f64,
+    /// By how much, relatively, an equation of the phase does not hold.
+    miss: f64,
+}
+
+/// The converter followed over one period and linearised about it.
+#[derive(Debug, Clone)]
 pub(super) struct Linear {
-    responses: PerPhase<super::cycle::Response>,
-    amplitude: Trend,
-    output: Trend,
+    /// As they were; empty where the linearisation is a forecast.
+    pub(super) periods: PerPhase<Period>,
+    pub(super) responses: PerPhase<Response>,
+    pub(super) amplitude: Trend,
+    pub(super) output: Trend,
     /// The least by which any phase's output current rises with the half period.
     least_rise: f64,
+}
+
+impl Default for Linear {
+    fn default() -> Self {
+        Self {
+            periods: ArrayVec::new(),
+            responses: ArrayVec::new(),
+            amplitude: Trend::default(),
+            output: Trend::default(),
+            least_rise: f64::INFINITY,
+        }
+    }
+}
+
+impl Linear {
+    /// Output current of the periods followed.
+    pub(super) fn current(&self) -> f64 {
+        self.periods.iter().map(|p| p.output).sum()
+    }
 }
 
 /// A step of all unknowns.
@@ -80,24 +124,23 @@ pub(super) struct Step {
 }
 
 impl System {
-    fn forcing(&self, point: &Point) -> Forcing {
+    pub(super) fn forcing(&self, point: &Point) -> Forcing {
         match self.source {
             Source::Chain { .. } => Forcing::Charge(point.charge),
             Source::Paralleled { amplitude } => Forcing::Amplitude(amplitude),
         }
     }
 
-    pub(super) fn linearise(&self, point: &Point) -> Option<Linear> {
+    /// Follows all phases over a period, into `linear`, without its responses.
+    pub(super) fn observe(&self, point: &Point, linear: &mut Linear) -> Option<()> {
+        self.follow_phases(point, linear, |_, _, _| Some(()))
+    }
+
+    /// Follows all phases over a period and linearises them, into `linear`.
+    pub(super) fn linearise(&self, point: &Point, linear: &mut Linear) -> Option<()> {
         let forcing = self.forcing(point);
-        let mut linear = Linear {
-            responses: ArrayVec::new(),
-            amplitude: Trend::default(),
-            output: Trend::default(),
-            least_rise: f64::INFINITY,
-        };
-        for (phase, z) in self.phases.iter().zip(&point.z) {
-            let cycle: Cycle = phase.evaluate(z, point.h)?;
-            let response = cycle.respond(forcing, phase.circuits()[0].elastance())?;
+        self.follow_phases(point, linear, |phase, cycle, linear| {
+            let response = cycle.respond(forcing, phase.elastance())?;
             let output = cycle.output_trend(&response);
             linear.amplitude += cycle.amplitude_trend(&response);
             linear.output += output;
@@ -106,8 +149,46 @@ impl System {
                 linear.least_rise = linear.least_rise.min(output.by_period);
             }
             linear.responses.push(response);
+            Some(())
+        })
+    }
+
+    fn follow_phases(
+        &self,
+        point: &Point,
+        linear: &mut Linear,
+        mut and: impl FnMut(&Phase, &Cycle, &mut Linear) -> Option<()>,
+    ) -> Option<()> {
+        let forcing = self.forcing(point);
+        *linear = Linear::default();
+        for (phase, z) in self.phases.iter().zip(&point.z) {
+            let mut period = Period::default();
+            let cycle =
+                phase.trace(z, point.h, |half, stretch| period.stretches[half].push(stretch))?;
+            (period.output, period.amplitude) = (cycle.output.value, cycle.amplitude.value);
+            period.miss = cycle.miss(forcing, phase.elastance()) / (1.0 + z.amax());
+            linear.periods.push(period);
+            and(phase, &cycle, linear)?;
         }
-        Some(linear)
+        Some(())
+    }
+
+    /// By how much, relatively, the equations do not hold at the point that was followed: those
+    /// of each phase, the sum of the amplitudes and, where it is regulated, the output current.
+    pub(super) fn miss(&self, point: &Point, linear: &Linear, period: HalfPeriod) -> f64 {
+        let phases = linear.periods.iter().map(|p| p.miss).fold(0.0, f64::max);
+        let current = match period {
+            HalfPeriod::Given => 0.0,
+            HalfPeriod::Regulated => (linear.current() / self.output_current - 1.0).abs(),
+        };
+        let sources = match self.source {
+            Source::Paralleled { .. } => 0.0,
+            Source::Chain { input, ripple } => {
+                let amplitude: f64 = linear.periods.iter().map(|p| p.amplitude).sum();
+                ((amplitude - input - ripple / 2.0 * point.charge) / input).abs()
+            }
+        };
+        phases.max(current).max(sources)
     }
 
     /// The step of charge and half period that meets the sum of the amplitudes and the output
@@ -133,23 +214,28 @@ impl System {
         (h.is_finite() && charge.is_finite()).then_some(Step { charge, h, rise })
     }
 
-    /// Newton's iteration on everything at once. `None` where it does not converge.
-    pub(super) fn newton(&self, start: &Point, period: HalfPeriod) -> Option<Converged> {
+    /// Newton's iteration on everything at once. `None` where it does not converge; where it does,
+    /// `linear` holds the period at the point that it arrived at.
+    pub(super) fn newton(
+        &self,
+        start: &Point,
+        period: HalfPeriod,
+        linear: &mut Linear,
+    ) -> Option<Converged> {
         let mut point = start.clone();
         let (mut last, mut share) = (f64::INFINITY, 1.0);
         for _ in 0..NEWTON_STEPS {
-            let linear = self.linearise(&point)?;
-            let step = self.step(&point, &linear, period)?;
-            let size = point.size_of(&linear, &step);
-            if arrived(size, last) {
-                point.advance(&linear, &step, 1.0);
-                let highest = self.is_highest(&linear, &step);
-                return Some(Converged { point, current: linear.output.value, highest });
+            self.linearise(&point, linear)?;
+            let step = self.step(&point, linear, period)?;
+            let size = point.size_of(linear, &step);
+            if arrived(size, last) && self.miss(&point, linear, period) < HOLDS {
+                let highest = self.is_highest(linear, &step);
+                return Some(Converged { point, current: linear.current(), highest });
             }
             // Where a phase just begins or ceases to conduct through the switching instant the
             // equations have a kink, and whole steps can leap to and fro across it for ever.
             share = if size > 0.7 * last { 0.5 * share } else { (2.0_f64 * share).min(1.0) };
-            point.advance(&linear, &step, share.min(step.trusted(&point)));
+            point.advance(linear, &step, share.min(step.trusted(&point)));
             last = size;
         }
         None
@@ -169,7 +255,7 @@ impl System {
 
 impl Step {
     /// The share of a step that a linearisation can be trusted with.
-    fn trusted(&self, point: &Point) -> f64 {
+    pub(super) fn trusted(&self, point: &Point) -> f64 {
         (LONGEST_STRIDE * point.h / self.h.abs()).min(1.0)
     }
 }
@@ -185,7 +271,7 @@ impl Point {
     }
 
     /// Takes a share of a step. The charge stays positive.
-    fn advance(&mut self, linear: &Linear, step: &Step, share: f64) {
+    pub(super) fn advance(&mut self, linear: &Linear, step: &Step, share: f64) {
         for (z, r) in self.z.iter_mut().zip(&linear.responses) {
             *z += (r.base + r.forcing * step.charge + r.period * step.h) * share;
         }

@@ -1,0 +1,97 @@
+//! Where the solution goes when the parts depart from the nominal ones, to first order.
+//!
+//! About the nominal solution every phase's unknowns, amplitude and output current are linear in
+//! its own parts, in what drives it and in the half period. The linear model stands in for the
+//! first evaluation of Newton's iteration, and its step leads close to the solution.
+
+use super::cycle::{Phase, Response, Trend, Unknowns};
+use super::system::{HalfPeriod, Linear, PerPhase, Point, System};
+
+/// Numbers that make up a phase.
+pub(super) const INPUTS: usize = 8;
+/// Step of the difference quotients, relative.
+const STEP: f64 = 1e-6;
+
+/// The nominal solution's first-order response to the parts.
+#[derive(Debug, Clone)]
+pub(super) struct Sensitivity {
+    phases: PerPhase<PhaseSensitivity>,
+}
+
+#[derive(Debug, Clone)]
+struct PhaseSensitivity {
+    nominal: [f64; INPUTS],
+    response: Response,
+    amplitude: Trend,
+    output: Trend,
+    by_input: [Move; INPUTS],
+}
+
+/// How a phase moves with one of its inputs, what drives it and the half period being given.
+#[derive(Debug, Clone, Copy, Default)]
+struct Move {
+    z: Unknowns,
+    amplitude: f64,
+    output: f64,
+}
+
+impl Sensitivity {
+    /// Of the solution `at` of the nominal converter.
+    pub(super) fn new(nominal: &System, at: &Point) -> Option<Self> {
+        let of = |(phase, z)| PhaseSensitivity::new(phase, z, nominal, at);
+        Some(Self { phases: nominal.phases.iter().zip(&at.z).map(of).collect::<Option<_>>()? })
+    }
+
+    /// Where the solution of `system`, with other parts than the nominal ones, is expected.
+    pub(super) fn forecast(&self, system: &System, nominal: &Point) -> Option<Point> {
+        let mut linear = Linear::default();
+        for (sensitivity, phase) in self.phases.iter().zip(&system.phases) {
+            sensitivity.add_to(&mut linear, &phase.inputs());
+        }
+        let step = system.step(nominal, &linear, HalfPeriod::Regulated)?;
+        let mut point = nominal.clone();
+        point.advance(&linear, &step, step.trusted(nominal));
+        Some(point)
+    }
+}
+
+impl PhaseSensitivity {
+    fn new(phase: &Phase, z: &Unknowns, system: &System, at: &Point) -> Option<Self> {
+        let observe = |phase: &Phase| {
+            let cycle = phase.evaluate(z, at.h)?;
+            let response = cycle.respond(system.forcing(at), phase.elastance())?;
+            Some((response, cycle.amplitude_trend(&response), cycle.output_trend(&response)))
+        };
+        let (response, amplitude, output) = observe(phase)?;
+        let nominal = phase.inputs();
+        let mut by_input = [Move::default(); INPUTS];
+        for (n, slot) in by_input.iter_mut().enumerate() {
+            // A resistance may be zero; per-unit quantities are near one.
+            let step = STEP * nominal[n].max(STEP);
+            let mut inputs = nominal;
+            inputs[n] += step;
+            let (r, w, i) = observe(&Phase::from_inputs(&inputs))?;
+            *slot = Move {
+                z: (r.base - response.base) / step,
+                amplitude: (w.value - amplitude.value) / step,
+                output: (i.value - output.value) / step,
+            };
+        }
+        Some(Self { nominal, response, amplitude, output, by_input })
+    }
+
+    /// Adds the phase with these inputs to the converter's linear model.
+    fn add_to(&self, linear: &mut Linear, inputs: &[f64; INPUTS]) {
+        let (mut response, mut amplitude, mut output) =
+            (self.response, self.amplitude, self.output);
+        for (by, (input, nominal)) in self.by_input.iter().zip(inputs.iter().zip(&self.nominal)) {
+            let change = input - nominal;
+            response.base += by.z * change;
+            amplitude.value += by.amplitude * change;
+            output.value += by.output * change;
+        }
+        linear.responses.push(response);
+        linear.amplitude += amplitude;
+        linear.output += output;
+    }
+}
