@@ -3,7 +3,7 @@
 use super::cycle::{Cycle, Forcing, Phase, Unknowns};
 
 /// Relative step below which a steady state counts as found.
-const TOLERANCE: f64 = 1e-11;
+const TOLERANCE: f64 = 1e-10;
 /// As small as this, a step that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
 /// Newton steps before averaging is tried.

@@ -109,6 +109,13 @@ impl Default for Linear {
 }
 
 impl Linear {
+    fn clear(&mut self) {
+        self.periods.clear();
+        self.responses.clear();
+        (self.amplitude, self.output) = (Trend::default(), Trend::default());
+        self.least_rise = f64::INFINITY;
+    }
+
     /// Output current of the periods followed.
     pub(super) fn current(&self) -> f64 {
         self.periods.iter().map(|p| p.output).sum()
@@ -160,14 +167,15 @@ impl System {
         mut and: impl FnMut(&Phase, &Cycle, &mut Linear) -> Option<()>,
     ) -> Option<()> {
         let forcing = self.forcing(point);
-        *linear = Linear::default();
+        linear.clear();
         for (phase, z) in self.phases.iter().zip(&point.z) {
-            let mut period = Period::default();
-            let cycle =
-                phase.trace(z, point.h, |half, stretch| period.stretches[half].push(stretch))?;
+            // Filled where it stays: it is large.
+            linear.periods.push(Period::default());
+            let Some(period) = linear.periods.last_mut() else { return None };
+            let stretches = &mut period.stretches;
+            let cycle = phase.trace(z, point.h, |half, stretch| stretches[half].push(stretch))?;
             (period.output, period.amplitude) = (cycle.output.value, cycle.amplitude.value);
             period.miss = cycle.miss(forcing, phase.elastance()) / (1.0 + z.amax());
-            linear.periods.push(period);
             and(phase, &cycle, linear)?;
         }
         Some(())

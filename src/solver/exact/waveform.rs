@@ -1,5 +1,6 @@
 //! Integrals and peaks of the tank current, from the closed form of each stretch.
 
+use std::f64::consts::PI;
 use std::ops::AddAssign;
 
 use super::half::{HalfCircuit, Stretch};
@@ -40,26 +41,35 @@ impl Stretch {
         ring.current(self.i, self.u)
     }
 
+    /// The zeros of a signal within the stretch, at whose end it has the value `last`.
+    fn zeros(&self, ring: &Ring, y: Signal, last: f64) -> impl Iterator<Item = f64> {
+        // In less than half a turn a signal has at most one zero.
+        let none = y.a * last > 0.0 && ring.omega() * self.duration < PI;
+        let duration = self.duration;
+        let zeros = (!none).then(|| ring.zeros(y)).into_iter().flatten();
+        zeros.take_while(move |t| *t < duration)
+    }
+
     /// Integrals and peak of the tank current.
     pub(super) fn integrals(&self, circuit: &HalfCircuit) -> Integrals {
         let ring = circuit.ring(self.sign);
         let current = self.current(ring);
         let voltage = ring.voltage(self.i, self.u);
-        let within = |t: &f64| *t < self.duration;
+        let (u_end, i_end) = (voltage.at(self.end), current.at(self.end));
         // Between zeros of the current the charge has one sign.
         let (mut absolute, mut u, mut low, mut high) = (0.0, self.u, 0.0_f64, 0.0_f64);
-        let u_end = voltage.at(self.end);
-        let zeros = ring.zeros(current).take_while(within).map(|t| voltage.at(ring.basis(t)));
-        for u_next in zeros.chain([u_end]) {
+        let zeros = self.zeros(ring, current, i_end);
+        for u_next in zeros.map(|t| voltage.at(ring.basis(t))).chain([u_end]) {
             absolute += ((u - u_next) / ring.elastance()).abs();
             u = u_next;
             let charge = (self.u - u) / ring.elastance();
             (low, high) = (low.min(charge), high.max(charge));
         }
-        let summits = ring.zeros(ring.derivative(current)).take_while(within);
-        let peak = summits
+        let rate = ring.derivative(current);
+        let peak = self
+            .zeros(ring, rate, rate.at(self.end))
             .map(|t| current.at(ring.basis(t)).abs())
-            .fold(self.i.abs().max(current.at(self.end).abs()), f64::max);
+            .fold(self.i.abs().max(i_end.abs()), f64::max);
         let charge = (self.u - u_end) / ring.elastance();
         Integrals { square: self.square(ring, current, u_end), absolute, charge, peak, low, high }
     }
@@ -124,7 +134,12 @@ impl Wave<'_> {
     /// The current from instant `t` on, of the stretch that it lies in.
     fn current_from(&self, stretch: &Stretch, t: f64) -> Signal {
         let ring = self.circuit.ring(stretch.sign);
-        ring.shifted(stretch.current(ring), ring.basis(t - stretch.begin))
+        let current = stretch.current(ring);
+        if t > stretch.begin {
+            ring.shifted(current, ring.basis(t - stretch.begin))
+        } else {
+            current
+        }
     }
 
     /// ∫ (i − j)² dt and max |i − j| for two waves of the same half period.
