@@ -54,6 +54,28 @@ fn no_module_uses_one_above_it() {
     assert!(seen > 50, "the paths were read: {seen}");
 }
 
+/// Functions whose last digit the standard library leaves to the platform; `libm` has them all
+/// in portable arithmetic, so that results are the same bytes on every machine.
+const OF_THE_PLATFORM: [&str; 18] = [
+    "exp", "exp2", "exp_m1", "ln", "ln_1p", "log", "log2", "log10", "powf", "cbrt", "hypot", "sin",
+    "cos", "tan", "sin_cos", "asin", "atan2", "atanh",
+];
+
+#[test]
+fn results_are_computed_in_portable_arithmetic() {
+    for file in sources(&root().join("src")) {
+        let text = fs::read_to_string(&file).unwrap();
+        let code = text.split("#[cfg(test)]").next().unwrap();
+        if file.ends_with("published.rs") {
+            continue; // tests alone
+        }
+        for function in OF_THE_PLATFORM {
+            let call = format!(".{function}(");
+            assert!(!code.contains(&call), "{}: {call}", file.display());
+        }
+    }
+}
+
 /// What the top level may hold, beside dot files and the build's folder.
 const TOP_LEVEL: [&str; 10] = [
     "Cargo.lock",

@@ -61,7 +61,7 @@ impl Axis {
 
     /// The place of a value; values outside stand at the end.
     fn at(&self, value: f64) -> f64 {
-        let along = |x: f64| if self.logarithmic { x.ln() } else { x };
+        let along = |x: f64| if self.logarithmic { libm::log(x) } else { x };
         let inside = value.clamp(self.from, self.to);
         let span = along(self.to) - along(self.from);
         let share = if span > 0.0 { (along(inside) - along(self.from)) / span } else { 0.5 };
@@ -82,7 +82,7 @@ impl Axis {
         if span <= 0.0 {
             return vec![self.from];
         }
-        let power = 10_f64.powf((span / 5.0).log10().floor());
+        let power = libm::pow(10.0, libm::log10(span / 5.0).floor());
         let step = [1.0, 2.0, 5.0, 10.0]
             .map(|m| m * power)
             .into_iter()
@@ -96,7 +96,7 @@ impl Axis {
     }
 
     fn ticks_by_ratio(&self) -> Vec<f64> {
-        let decades = (self.to / self.from).log10();
+        let decades = libm::log10(self.to / self.from);
         let mantissas: &[f64] = if decades < 1.2 {
             &[1.0, 1.5, 2.0, 3.0, 5.0, 7.0]
         } else if decades < 2.2 {
@@ -106,9 +106,9 @@ impl Axis {
         } else {
             &[1.0]
         };
-        let first = self.from.log10().floor();
+        let first = libm::log10(self.from).floor();
         (0..=40_i32)
-            .map(|n| 10_f64.powf(first + f64::from(n)))
+            .map(|n| libm::pow(10.0, first + f64::from(n)))
             .take_while(|power| *power <= self.to)
             .flat_map(|power| mantissas.iter().map(move |m| m * power))
             .filter(|x| self.holds(*x))

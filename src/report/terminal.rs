@@ -220,7 +220,7 @@ fn comparison(run: &Run) -> String {
         Some((exact / averaged, comparison.frequency?, case.operating_point()))
     });
     let Some((ratio, frequency, point)) =
-        chain.max_by(|a, b| a.0.ln().abs().total_cmp(&b.0.ln().abs()))
+        chain.max_by(|a, b| libm::log(a.0).abs().total_cmp(&libm::log(b.0).abs()))
     else {
         return String::new();
     };

@@ -166,7 +166,7 @@ impl Phase {
 
     /// Tank current amplitude while the rectifier does not conduct.
     fn idle_current(&self, z: &Reactance, amplitude: f64) -> f64 {
-        SQUARE_WAVE.sqrt() * amplitude / self.r.hypot(z.x + z.xm)
+        SQUARE_WAVE.sqrt() * amplitude / libm::hypot(self.r, z.x + z.xm)
     }
 
     /// Amplitude at which the phase draws the mean current `q`: P(W) = q W, by bisection, for P/W
@@ -303,7 +303,7 @@ impl System {
     /// From the highest frequency down to the first that delivers the current, then bisection.
     fn search(&self) -> Option<Guess> {
         let (low, high) = self.band;
-        let ratio = (low / high).powf(1.0 / f64::from(SEARCH_STEPS));
+        let ratio = libm::pow(low / high, 1.0 / f64::from(SEARCH_STEPS));
         let mut before = self.settle(high);
         if self.current(&before) >= self.output_current {
             return None;
@@ -407,7 +407,7 @@ impl System {
         let z = phase.reactance(at.w);
         let i = at.i[k];
         let (peak, power) = if i > 0.0 {
-            (i.hypot(phase.winding / z.xm), phase.balance(&z, i).power)
+            (libm::hypot(i, phase.winding / z.xm), phase.balance(&z, i).power)
         } else {
             (phase.idle_current(&z, amplitude), phase.power(&z, amplitude))
         };

@@ -48,14 +48,14 @@ fn power_term(a: f64, b: f64, x: Portion) -> f64 {
     let n = a + b;
     let remainder = stirling_remainder(n) - stirling_remainder(a) - stirling_remainder(b);
     let distance = deviance(a, n * x.value) + deviance(b, n * x.complement);
-    (a / n * b / (2.0 * PI)).sqrt() * (remainder - distance).exp()
+    (a / n * b / (2.0 * PI)).sqrt() * libm::exp(remainder - distance)
 }
 
 /// x ln(x/m) + m − x, without cancellation where x is near m (Loader 2000, section 3).
 fn deviance(x: f64, m: f64) -> f64 {
     let v = (x - m) / (x + m);
     if v.abs() > 0.1 {
-        return x * (x / m).ln() + m - x;
+        return x * libm::log(x / m) + m - x;
     }
     let mut sum = (x - m) * v;
     let mut power = 2.0 * x * v;
@@ -78,7 +78,7 @@ fn deviance(x: f64, m: f64) -> f64 {
 fn stirling_remainder(z: f64) -> f64 {
     let (mut z, mut sum) = (z, 0.0);
     while z < 16.0 {
-        sum += (z + 0.5) * (1.0 / z).ln_1p() - 1.0;
+        sum += (z + 0.5) * libm::log1p(1.0 / z) - 1.0;
         z += 1.0;
     }
     let w = 1.0 / (z * z);
@@ -124,7 +124,7 @@ pub(super) fn quantile(a: f64, b: f64, tail: f64) -> f64 {
         let portion = Portion::new(x);
         let below = regularised(a, b, portion);
         let density = power_term(a, b, portion) / (portion.value * portion.complement);
-        let step = (below / tail).ln() * below / density;
+        let step = libm::log(below / tail) * below / density;
         if step.abs() <= 2.0 * f64::EPSILON * x {
             break;
         }

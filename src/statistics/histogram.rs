@@ -41,13 +41,13 @@ impl Edges {
         if !(low > 0.0 && low <= high && high.is_finite()) {
             return None;
         }
-        let decades = high.log10() - low.log10();
+        let decades = libm::log10(high) - libm::log10(low);
         let divisions = [50.0, 40.0, 25.0, 20.0, 10.0, 5.0, 4.0, 2.0, 1.0]
             .into_iter()
             .find(|n| decades * n <= f64::from(bins))
             .unwrap_or(1.0);
-        let edge = |n: f64| 10.0_f64.powf(n / divisions);
-        let mut at = (low.log10() * divisions).floor();
+        let edge = |n: f64| libm::pow(10.0, n / divisions);
+        let mut at = (libm::log10(low) * divisions).floor();
         while edge(at) > low {
             at -= 1.0; // the logarithm was rounded up
         }
@@ -90,7 +90,7 @@ fn span(values: &Ordered) -> Option<(f64, f64, f64)> {
     let margin = 0.1 * (high - low);
     let start = if values.min() >= low - margin { values.min() } else { low };
     let end = if values.max() <= high + margin { values.max() } else { high };
-    Some((start, end, 2.0 * (third? - first?) / (values.count() as f64).cbrt()))
+    Some((start, end, 2.0 * (third? - first?) / libm::cbrt(values.count() as f64)))
 }
 
 /// `mantissa` · 10^`exponent`, with 1, 2 or 5 for the mantissa.
@@ -103,7 +103,7 @@ struct Step {
 impl Step {
     fn at_least(width: f64) -> Self {
         #[expect(clippy::cast_possible_truncation, reason = "clamped")]
-        let exponent = width.log10().floor().clamp(-300.0, 306.0) as i32;
+        let exponent = libm::log10(width).floor().clamp(-300.0, 306.0) as i32;
         [(1, 0), (2, 0), (5, 0), (1, 1)]
             .map(|(mantissa, more)| Self { mantissa, exponent: exponent + more })
             .into_iter()

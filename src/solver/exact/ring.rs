@@ -88,21 +88,21 @@ impl Ring {
     pub(super) fn basis(&self, t: f64) -> Basis {
         let x = self.omega * t;
         if self.omega_squared * t * t > SERIES_LIMIT {
-            let decay = (-self.alpha * t).exp();
-            let (sin, cos) = x.sin_cos();
+            let decay = libm::exp(-self.alpha * t);
+            let (sin, cos) = libm::sincos(x);
             Basis { c: decay * cos, s: decay * sin / self.omega }
         } else if x * x < SERIES_LIMIT {
-            let decay = (-self.alpha * t).exp();
+            let decay = libm::exp(-self.alpha * t);
             let y = self.omega_squared * t * t;
             Basis { c: decay * (1.0 - y / 2.0), s: decay * t * (1.0 - y / 6.0) }
         } else {
             // The slow rate α − ω without the cancellation of its two large terms.
             let slow = self.elastance / self.inductance / (self.alpha + self.omega);
             let fast = self.alpha + self.omega;
-            let (e_slow, e_fast) = ((-slow * t).exp(), (-fast * t).exp());
+            let (e_slow, e_fast) = (libm::exp(-slow * t), libm::exp(-fast * t));
             Basis {
                 c: 0.5 * (e_slow + e_fast),
-                s: -e_slow * (-2.0 * x).exp_m1() / (2.0 * self.omega),
+                s: -e_slow * libm::expm1(-2.0 * x) / (2.0 * self.omega),
             }
         }
     }
@@ -139,7 +139,7 @@ impl Ring {
     /// The zeros of a signal after t = 0, in order.
     pub(super) fn zeros(&self, y: Signal) -> Zeros {
         if self.omega_squared > 0.0 {
-            let angle = y.a.atan2(-y.b / self.omega);
+            let angle = libm::atan2(y.a, -y.b / self.omega);
             // Into (0, π]: a zero at the start itself does not count.
             let angle = if angle <= 0.0 { angle + PI } else { angle };
             return Zeros { next: angle / self.omega, step: PI / self.omega };
@@ -147,7 +147,7 @@ impl Ring {
         let ratio = -y.a / y.b;
         let x = ratio * self.omega;
         let next = if x > 1e-8 && x < 1.0 {
-            x.atanh() / self.omega
+            libm::atanh(x) / self.omega
         } else if x <= 1e-8 && ratio > 0.0 {
             ratio
         } else {

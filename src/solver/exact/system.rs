@@ -171,7 +171,7 @@ impl System {
         for (phase, z) in self.phases.iter().zip(&point.z) {
             // Filled where it stays: it is large.
             linear.periods.push(Period::default());
-            let Some(period) = linear.periods.last_mut() else { return None };
+            let period = linear.periods.last_mut()?;
             let stretches = &mut period.stretches;
             let cycle = phase.trace(z, point.h, |half, stretch| stretches[half].push(stretch))?;
             (period.output, period.amplitude) = (cycle.output.value, cycle.amplitude.value);
