@@ -2,7 +2,8 @@
 //!
 //! Every sample is a function of seed and number alone and is written to its own place of the
 //! batch; whoever consumes the batch sees the samples in order. So the number of threads cannot
-//! change a result, and memory holds one batch, however many samples there are.
+//! change a result, and memory holds two batches, however many samples there are: one is consumed
+//! while the next is solved.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -98,14 +99,15 @@ pub struct Batch {
 }
 
 impl Batch {
-    fn new(first: u64, samples: usize, cases: usize, width: usize) -> Self {
-        Self {
-            first,
-            cases,
-            width,
-            statuses: vec![Status::NotSolved; samples * cases],
-            figures: vec![f64::NAN; samples * cases * width],
-        }
+    fn new(cases: usize, width: usize) -> Self {
+        Self { first: 0, cases, width, statuses: Vec::new(), figures: Vec::new() }
+    }
+
+    /// Makes room for other samples; what stands there is of no meaning until it is filled.
+    fn renew(&mut self, first: u64, samples: usize) {
+        self.first = first;
+        self.statuses.resize(samples * self.cases, Status::NotSolved);
+        self.figures.resize(samples * self.cases * self.width, f64::NAN);
     }
 
     /// Number of samples.
@@ -141,19 +143,27 @@ impl Engine<'_> {
         mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
     ) -> Result<(), EngineError> {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(self.threads).build()?;
+        let mut full = Batch::new(self.cases.len(), width);
+        let mut next = Batch::new(self.cases.len(), width);
         pool.install(|| {
             let mut first = 0;
-            while first < samples {
+            loop {
                 let count = usize::try_from(BATCH.min(samples - first)).unwrap_or(usize::MAX);
-                let mut batch = Batch::new(first, count, self.cases.len(), width);
-                self.fill(&mut batch, stop, &measure);
+                next.renew(first, count);
+                let (consumed, ()) = rayon::join(
+                    || if full.is_empty() { Ok(()) } else { consume(&full) },
+                    || self.fill(&mut next, stop, &measure),
+                );
+                consumed?;
+                if next.is_empty() {
+                    return Ok(());
+                }
                 if stop.load(Ordering::Relaxed) {
                     return Err(EngineError::Interrupted(first));
                 }
-                consume(&batch)?;
+                std::mem::swap(&mut full, &mut next);
                 first += count as u64;
             }
-            Ok(())
         })
     }
 
@@ -177,6 +187,7 @@ impl Engine<'_> {
                 let converter = self.population.draw(first + n as u64);
                 let rows = figures.chunks_mut(width);
                 for ((case, status), row) in self.cases.iter().zip(statuses).zip(rows) {
+                    row.fill(f64::NAN);
                     let outcome = self.solve(&converter, case);
                     *status = Status::of(&outcome);
                     measure(case, &converter, &outcome, row);
