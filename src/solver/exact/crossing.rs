@@ -5,6 +5,11 @@
 //! side converges to the first root without ever stepping over it. So no event is missed, however
 //! short, and none is found twice. Halley's longer steps shorten the way where they too are seen
 //! to stay on it.
+//!
+//! Where the crossing is about to be known, as from the iteration before, it is found from there,
+//! and the signs of slope and curvature at both ends tell whether any can lie before it.
+
+use std::f64::consts::PI;
 
 use super::ring::{Basis, Ring, Signal};
 
@@ -70,9 +75,15 @@ impl Descent<'_> {
     /// A start on zero with `g` rising, or turning upward, is no crossing, whatever rounding makes
     /// of a slope that is zero too: where the winding voltage only just touches the clamp, the
     /// rectifier would else switch without end.
-    pub(super) fn first_crossing(&self, horizon: f64) -> Passage {
+    ///
+    /// `hint` is about where the crossing is expected, if it is; only the time that the search
+    /// takes depends on it.
+    pub(super) fn first_crossing(&self, horizon: f64, hint: Option<f64>) -> Passage {
         let rates = Rates::new(self);
         let mut touching = self.touches(rates.first);
+        if !touching && let Some(passage) = self.expected(&rates, horizon, hint) {
+            return passage;
+        }
         let bend = rates.second;
         let mut convex = if bend.a == 0.0 { bend.b > 0.0 } else { bend.a > 0.0 };
         let mut from = Instant { t: 0.0, basis: Basis { c: 1.0, s: 0.0 } };
@@ -120,6 +131,49 @@ impl Descent<'_> {
         let pace = (self.ring.omega() + self.ring.alpha()) * size + self.slope.abs();
         (self.signal.a + self.offset).abs() <= 1e-14 * size
             && (rate.a + self.slope).abs() <= 1e-12 * pace
+    }
+
+    /// The crossing near `hint`, or without a hint none, if that is certain.
+    fn expected(&self, rates: &Rates, horizon: f64, hint: Option<f64>) -> Option<Passage> {
+        let at = match hint {
+            Some(t) => self.polish(rates, t, horizon)?,
+            None => self.instant(horizon),
+        };
+        let (jet, crossed) = (self.jet(rates, at), hint.is_some());
+        let there = if crossed { jet.slope < 0.0 } else { jet.value > 0.0 };
+        (there && self.stays_above(rates, &jet, at.t)).then_some(Passage { at, crossed })
+    }
+
+    /// Halley's steps from a point near a root; `None` unless they are short and inside.
+    fn polish(&self, rates: &Rates, from: f64, horizon: f64) -> Option<Instant> {
+        let mut now = self.instant(from);
+        for _ in 0..4 {
+            let steps = self.jet(rates, now).steps(self.ring.omega());
+            let next = now.t + steps.halley;
+            if !(next > 0.0 && next <= horizon) {
+                return None;
+            }
+            now = self.instant(next);
+            if steps.last {
+                return Some(now);
+            }
+        }
+        None
+    }
+
+    /// Whether g, not negative at 0 and at `t`, is certainly not negative in between. In half a
+    /// turn the curvature changes its sign once at most; a concave piece lies above its chord, a
+    /// convex one above its tangents.
+    fn stays_above(&self, rates: &Rates, end: &Jet, t: f64) -> bool {
+        let rising = rates.first.a + self.slope >= 0.0;
+        let falling = end.slope <= 0.0;
+        let certain = match (rates.second.a < 0.0, end.curvature < 0.0) {
+            (true, true) => true,
+            (true, false) => falling,
+            (false, true) => rising,
+            (false, false) => rising || falling,
+        };
+        certain && self.ring.omega() * t < PI
     }
 
     /// From the start of a convex, falling piece: every tangent meets zero before g does, and a
@@ -200,7 +254,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn crossing(g: &Descent, horizon: f64) -> Option<f64> {
-        let passage = g.first_crossing(horizon);
+        let passage = g.first_crossing(horizon, None);
         passage.crossed.then_some(passage.at.t)
     }
 
@@ -236,6 +290,21 @@ mod tests {
                 }
                 (None, Some(s)) => prop_assert!(false, "missed the crossing at {s}"),
             }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn a_hint_changes_nothing(
+            r in 0.0..4.0_f64, a in -2.0..2.0_f64, b in -2.0..2.0_f64,
+            start in 1e-3..1.0_f64, slope in -0.5..0.5_f64, horizon in 0.1..12.0_f64,
+            hint in 0.0..12.0_f64,
+        ) {
+            let ring = Ring::new(1.0, 1.0, r);
+            let g = Descent { ring: &ring, signal: Signal { a, b }, offset: start - a, slope };
+            let (plain, hinted) = (crossing(&g, horizon), g.first_crossing(horizon, Some(hint)));
+            prop_assert_eq!(plain.is_some(), hinted.crossed);
+            prop_assert!((plain.unwrap_or(horizon) - hinted.at.t).abs() < 1e-7);
         }
     }
 

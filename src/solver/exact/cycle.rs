@@ -14,7 +14,7 @@
 use nalgebra::{RowVector4, Vector4};
 
 use super::eliminate::eliminate;
-use super::half::{Final, Half, HalfCircuit, State, Stretch};
+use super::half::{Final, Half, HalfCircuit, Hints, State, Stretch};
 use super::sensitivity::INPUTS;
 
 /// The unknowns of one phase: d, im, e, e'.
@@ -184,24 +184,25 @@ impl Phase {
 
     /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events.
     pub(super) fn evaluate(&self, z: &Unknowns, h: f64) -> Option<Cycle> {
-        self.trace(z, h, |_, _| {})
+        self.trace(z, h, &Default::default(), |_, _| {})
     }
 
-    /// As [`evaluate`](Self::evaluate), and shows every stretch of the first (0) and the second
-    /// half (1) to `see`; of mirrored halves the first one's.
+    /// As [`evaluate`](Self::evaluate), helped by each half's hints, and shows every stretch of the
+    /// first (0) and the second half (1) to `see`; of mirrored halves the first one's.
     pub(super) fn trace(
         &self,
         z: &Unknowns,
         h: f64,
+        hints: &[Hints; 2],
         mut see: impl FnMut(usize, Stretch),
     ) -> Option<Cycle> {
         let start = State { d: z[0], im: z[1], e: z[2] };
-        let first = self.first.trace(start, h, |stretch| see(0, stretch))?;
+        let first = self.first.trace(start, h, &hints[0], |stretch| see(0, stretch))?;
         if self.mirrored {
             return Some(self.mirrored_cycle(z, h, &first));
         }
         let start = State { d: -first.d.value, im: -first.im.value, e: z[3] };
-        let second = self.second.trace(start, h, |stretch| see(1, stretch))?;
+        let second = self.second.trace(start, h, &hints[1], |stretch| see(1, stretch))?;
         Some(self.full_cycle(z, h, &first, &second))
     }
 

@@ -12,6 +12,8 @@
 //! The derivatives with respect to the state at the start go through every event by implicit
 //! differentiation of its time: with an event where g = 0, ∂τ = −(∇g · ∂x)/g'.
 
+use arrayvec::ArrayVec;
+
 use super::crossing::{Descent, Instant};
 use super::ring::{Basis, Ring, Signal};
 
@@ -82,6 +84,23 @@ pub(super) struct Half {
     pub(super) rectified: Final,
 }
 
+/// Rectifier states of a half period with the time to the event that ends each, as far as they
+/// are expected: from a solution nearby.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Hints(ArrayVec<(i8, f64), 4>);
+
+impl Hints {
+    /// Of the stretches of a half period, whose last one no event ends.
+    pub(super) fn of(stretches: &[Stretch]) -> Self {
+        let ended = stretches.split_last().map_or(&[][..], |(_, ended)| ended);
+        Self(ended.iter().take(4).map(|s| (s.sign, s.duration)).collect())
+    }
+
+    fn get(&self, n: usize, sign: i8) -> Option<f64> {
+        self.0.get(n).filter(|(of, _)| *of == sign).map(|(_, t)| *t)
+    }
+}
+
 impl HalfCircuit {
     /// Lr, Lm, 1/Ce, R and the clamp voltage Vp.
     pub(super) fn new(lr: f64, lm: f64, elastance: f64, r: f64, clamp: f64) -> Self {
@@ -123,15 +142,22 @@ impl HalfCircuit {
     ///
     /// `None` when the rectifier switches more often than [`MAX_STRETCHES`] times.
     pub(super) fn run(&self, start: State, h: f64) -> Option<Half> {
-        self.trace(start, h, |_| {})
+        self.trace(start, h, &Hints::default(), |_| {})
     }
 
-    /// As [`run`](Self::run), and shows every stretch to `see`.
-    pub(super) fn trace(&self, start: State, h: f64, mut see: impl FnMut(Stretch)) -> Option<Half> {
+    /// As [`run`](Self::run), helped by `hints`, and shows every stretch to `see`.
+    pub(super) fn trace(
+        &self,
+        start: State,
+        h: f64,
+        hints: &Hints,
+        mut see: impl FnMut(Stretch),
+    ) -> Option<Half> {
         let mut walk = Walk::new(self, start);
         let mut sign = self.first_sign(start);
-        for _ in 0..MAX_STRETCHES {
-            let (end, next) = self.next_event(sign, &walk, h - walk.elapsed);
+        for n in 0..MAX_STRETCHES {
+            let (left, hint) = (h - walk.elapsed, hints.get(n, sign));
+            let (end, next) = self.next_event(sign, &walk, left, hint);
             see(walk.stretch(sign, end));
             let Some(next) = next else { return Some(walk.finish(sign, end)) };
             walk.pass(sign, end);
@@ -170,7 +196,13 @@ impl HalfCircuit {
 
     /// The next rectifier event and the sign after an off stretch; without an event within
     /// `left`, that instant.
-    fn next_event(&self, sign: i8, walk: &Walk, left: f64) -> (Instant, Option<i8>) {
+    fn next_event(
+        &self,
+        sign: i8,
+        walk: &Walk,
+        left: f64,
+        hint: Option<f64>,
+    ) -> (Instant, Option<i8>) {
         if sign != 0 {
             let s = f64::from(sign);
             let current = self.conducting.current(s * walk.i, s * (walk.e - s * self.clamp));
@@ -180,7 +212,7 @@ impl HalfCircuit {
                 offset: -s * walk.im,
                 slope: -self.clamp / self.magnetising,
             };
-            let passage = g.first_crossing(left);
+            let passage = g.first_crossing(left, hint);
             return (passage.at, passage.crossed.then_some(0));
         }
         let winding = self.winding_voltage(walk.i, walk.e);
@@ -192,7 +224,7 @@ impl HalfCircuit {
             let s = f64::from(sign);
             let signal = Signal { a: -s * winding.a, b: -s * winding.b };
             let g = Descent { ring: &self.off, signal, offset: self.clamp, slope: 0.0 };
-            g.first_crossing(left)
+            g.first_crossing(left, None)
         };
         let (up, down) = (reaching(1), reaching(-1));
         if up.crossed && (!down.crossed || up.at.t <= down.at.t) {

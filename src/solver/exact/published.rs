@@ -4,7 +4,7 @@
 use std::f64::consts::PI;
 
 use super::cycle::{Phase, Unknowns};
-use super::half::{HalfCircuit, State, Stretch};
+use super::half::{HalfCircuit, Hints, State, Stretch};
 use super::waveform::Integrals;
 
 /// A lossless phase on an ideal square-wave source, rectifier on a stiff output. SI units.
@@ -45,7 +45,8 @@ impl Circuit {
         let settled = phase.settle_at_amplitude(&start, 1.0, h).unwrap();
         let z = settled.z;
         let mut stretches = Vec::new();
-        half.trace(State { d: z[0], im: z[1], e: z[2] }, h, |s| stretches.push(s)).unwrap();
+        let start = State { d: z[0], im: z[1], e: z[2] };
+        half.trace(start, h, &Hints::default(), |s| stretches.push(s)).unwrap();
         Settled {
             circuit: half,
             ampere,

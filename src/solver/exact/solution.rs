@@ -1,7 +1,7 @@
 //! From parts to per-unit equations, and from their solution to amperes.
 
 use super::cycle::Phase;
-use super::half::HalfCircuit;
+use super::half::{HalfCircuit, Hints};
 use super::search::Found;
 use super::sensitivity::Sensitivity;
 use super::system::{HOLDS, HalfPeriod, Linear, PerPhase, Period, Point, Source, System};
@@ -17,6 +17,8 @@ pub struct Guess {
     base: Base,
     point: Point,
     sensitivity: Option<Sensitivity>,
+    /// Where its rectifier events are.
+    hints: PerPhase<[Hints; 2]>,
 }
 
 /// Units of measure in which a phase's quantities are near one: its source's amplitude, its
@@ -67,7 +69,8 @@ pub fn solve(
 ) -> Outcome {
     let base = guess.map_or_else(|| Base::of(converter, point), |g| g.base);
     let system = System::new(converter, point, band, arrangement, &base);
-    let mut linear = Linear::default();
+    let mut linear =
+        guess.map_or_else(Linear::default, |guess| Linear::expecting(guess.hints.clone()));
     match system.find(guess, &mut linear) {
         Found::Solved(at) => {
             Outcome::Solved(system.steady_state(&at, &linear, point.drive, arrangement, &base))
@@ -91,7 +94,10 @@ pub fn prepare(
         Found::Solved(at) => {
             let state = system.steady_state(&at, &linear, point.drive, arrangement, &base);
             let sensitivity = Sensitivity::new(&system, &at);
-            (Outcome::Solved(state), Some(Guess { base, point: *at, sensitivity }))
+            (
+                Outcome::Solved(state),
+                Some(Guess { base, point: *at, sensitivity, hints: linear.hints }),
+            )
         }
         Found::OutOfRange => (Outcome::OutOfRange, None),
         Found::Lost => (Outcome::NotSolved, None),

@@ -4,7 +4,7 @@ use arrayvec::ArrayVec;
 use smallvec::SmallVec;
 
 use super::cycle::{Cycle, Forcing, Phase, Response, Trend, Unknowns};
-use super::half::Stretch;
+use super::half::{Hints, Stretch};
 use super::settle::arrived;
 use crate::converter::MAX_PHASES;
 
@@ -87,6 +87,8 @@ pub(super) struct Period {
 /// The converter followed over one period and linearised about it.
 #[derive(Debug, Clone)]
 pub(super) struct Linear {
+    /// Where each phase's events are expected, from the last time that it was followed.
+    pub(super) hints: PerPhase<[Hints; 2]>,
     /// As they were; empty where the linearisation is a forecast.
     pub(super) periods: PerPhase<Period>,
     pub(super) responses: PerPhase<Response>,
@@ -99,6 +101,7 @@ pub(super) struct Linear {
 impl Default for Linear {
     fn default() -> Self {
         Self {
+            hints: ArrayVec::new(),
             periods: ArrayVec::new(),
             responses: ArrayVec::new(),
             amplitude: Trend::default(),
@@ -109,7 +112,16 @@ impl Default for Linear {
 }
 
 impl Linear {
-    fn clear(&mut self) {
+    /// Events will be expected where `hints` has them.
+    pub(super) fn expecting(hints: PerPhase<[Hints; 2]>) -> Self {
+        Self { hints, ..Self::default() }
+    }
+
+    /// Empties all but the hints.
+    fn clear(&mut self, phases: usize) {
+        while self.hints.len() < phases {
+            self.hints.push(Default::default());
+        }
         self.periods.clear();
         self.responses.clear();
         (self.amplitude, self.output) = (Trend::default(), Trend::default());
@@ -167,13 +179,15 @@ impl System {
         mut and: impl FnMut(&Phase, &Cycle, &mut Linear) -> Option<()>,
     ) -> Option<()> {
         let forcing = self.forcing(point);
-        linear.clear();
-        for (phase, z) in self.phases.iter().zip(&point.z) {
+        linear.clear(self.phases.len());
+        for (k, (phase, z)) in self.phases.iter().zip(&point.z).enumerate() {
             // Filled where it stays: it is large.
             linear.periods.push(Period::default());
             let period = linear.periods.last_mut()?;
             let stretches = &mut period.stretches;
-            let cycle = phase.trace(z, point.h, |half, stretch| stretches[half].push(stretch))?;
+            let see = |half: usize, stretch| stretches[half].push(stretch);
+            let cycle = phase.trace(z, point.h, &linear.hints[k], see)?;
+            linear.hints[k] = stretches.each_ref().map(|s| Hints::of(s));
             (period.output, period.amplitude) = (cycle.output.value, cycle.amplitude.value);
             period.miss = cycle.miss(forcing, phase.elastance()) / (1.0 + z.amax());
             and(phase, &cycle, linear)?;
