@@ -39,6 +39,11 @@ impl Folder {
         self.making.path().join(name)
     }
 
+    /// Where it will stand once finished.
+    pub fn place(&self, name: &str) -> PathBuf {
+        self.place.join(name)
+    }
+
     /// Writes a whole file.
     ///
     /// # Errors
@@ -46,7 +51,7 @@ impl Folder {
     /// When it cannot be written.
     pub fn write(&self, name: &str, content: &str) -> anyhow::Result<()> {
         fs::write(self.path(name), content)
-            .with_context(|| format!("cannot write {}", self.place.join(name).display()))
+            .with_context(|| format!("cannot write {}", self.place(name).display()))
     }
 
     /// Puts all files into their places, the summary last; an old summary goes first, so that no
