@@ -141,8 +141,7 @@ impl From<RunError> for CliError {
     fn from(e: RunError) -> Self {
         match e {
             RunError::Baseline(e) => e.into(),
-            RunError::Engine(e) => Self::Unfinished(e.into()),
-            RunError::Statistics(e) => Self::Unfinished(e.into()),
+            other => Self::Unfinished(other.into()),
         }
     }
 }

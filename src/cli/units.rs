@@ -9,6 +9,7 @@ use super::{CliError, Common, progress};
 use crate::population::parts_file;
 use crate::report::folder::Folder;
 use crate::report::{csv, html, json, terminal};
+use crate::scenario::file_name;
 use crate::study::units::units as study;
 
 #[derive(Debug, Args)]
@@ -30,7 +31,7 @@ pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
         .ok_or_else(|| anyhow::anyhow!("interrupted; no result files were written"))?;
     let summary = json::units_summary(&scenario, method, &results);
     let folder = Folder::open(&common.out())?;
-    let parts = arguments.parts.display().to_string();
+    let parts = file_name(&arguments.parts);
     folder.write("report.html", &html::units_page(&scenario, &parts, &results, method))?;
     folder.write("units.csv", &csv::units(&results, method)?)?;
     folder.write("summary.json", &json::text(&summary)?)?;

@@ -148,7 +148,7 @@ pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> Markup {
     html! {
         p {
             "The same scenario, seed and version give the same bytes on the same machine, for any \
-             number of threads:"
+             number of threads and from any folder. In the folder of the scenario:"
         }
         pre { code { (command::reproduce(scenario, run)) } }
         p {

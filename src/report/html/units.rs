@@ -33,6 +33,7 @@ pub fn units_page(scenario: &Scenario, parts: &str, results: &[UnitResult], m: M
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))
         (section("cautions", "Cautions", &prose::cautions()))
         (section("reproduce", "Making it again", &html! {
+            p { "In a folder that holds both files:" }
             pre { code { (command::units(scenario, parts, m)) } }
         }))
     };
