@@ -38,8 +38,13 @@ enum Verb {
     /// Sample the parts, solve every converter with and without charge balancing, judge
     Run(run::Arguments),
     /// Read the scenario and solve the nominal converter; nothing is sampled
+    #[command(
+        after_help = "Nothing is sampled and no file is written: --samples, --seed, --threads \
+        and --out change nothing here."
+    )]
     Check(Common),
-    /// Solve listed converters whose parts are known
+    /// Solve listed converters whose parts are known; nothing is sampled
+    #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
     Units(units::Arguments),
 }
 
@@ -100,6 +105,16 @@ impl Common {
 
     fn read(&self) -> Result<Scenario, CliError> {
         Ok(Scenario::read(&self.scenario)?)
+    }
+
+    /// Says on standard error that options for sampling were given where nothing is sampled.
+    fn mention_idle_options(&self) -> Result<(), CliError> {
+        let given = [("--samples", self.samples.is_some()), ("--seed", self.seed.is_some())];
+        for (option, _) in given.iter().filter(|(_, given)| *given && !self.quiet) {
+            let line = format!("note: nothing is sampled here, so {option} changes nothing\n");
+            io::stderr().write_all(line.as_bytes()).map_err(anyhow::Error::from)?;
+        }
+        Ok(())
     }
 
     /// Shows the result: text, or JSON, or nothing.

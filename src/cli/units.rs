@@ -23,12 +23,13 @@ pub(super) struct Arguments {
 
 pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
+    common.mention_idle_options()?;
     let scenario = common.read()?;
     let units = parts_file::read(&arguments.parts, &scenario.nominal_converter())?;
     let method = common.method();
     let stop = progress::stop_on_signal()?;
-    let results = study(&scenario, &units, method, stop)
-        .ok_or_else(|| anyhow::anyhow!("interrupted; no result files were written"))?;
+    let results =
+        study(&scenario, &units, (method, common.threads()), stop).map_err(anyhow::Error::from)?;
     let summary = json::units_summary(&scenario, method, &results);
     let folder = Folder::open(&common.out())?;
     let parts = file_name(&arguments.parts);
