@@ -375,6 +375,36 @@ fn good(row: &Row, arrangement: &str) -> bool {
         && row.blocking <= blocking
 }
 
+/// In half-bridge drive the return leg holds its low sides on: each carries its phase's tank current,
+/// of the paralleled reference's rescaled tanks an N-th, and counts among the switches.
+#[test]
+fn switches_held_on_are_switches() {
+    let pump = include_str!("../scenarios/pump-drive.toml");
+    let folder = folder_with(&[("pump.toml", pump)]);
+    let summary = succeed(folder.path(), "run pump.toml --samples 50 --out out --json");
+    let summary: Value = serde_json::from_str(&summary).unwrap();
+    let results = summary["results"].as_array().unwrap();
+    assert_eq!(results.len(), 4, "two points in half-bridge drive, both arrangements");
+    for result in results {
+        assert_eq!(result["drive"], "half-bridge");
+        let scale = if result["arrangement"] == "chain" { 1.0 } else { 0.5 };
+        let figures = &result["figures"];
+        for (kind, worst) in
+            [("rms", &result["switch_rms_current_A"]), ("peak", &result["switch_peak_current_A"])]
+        {
+            let mut highest: f64 = 0.0;
+            for phase in [1, 2] {
+                assert!(figures[format!("return_high_{phase}_switch_{kind}_current_A")].is_null());
+                let held = &figures[format!("return_low_{phase}_switch_{kind}_current_A")]["max"];
+                let tank = &figures[format!("{kind}_tank_current_{phase}_A")]["max"];
+                assert!((number(held) / number(tank) / scale - 1.0).abs() < 1e-12, "{held} {tank}");
+                highest = highest.max(number(held));
+            }
+            assert!(same(number(&worst["max"]), highest), "{kind}: {worst} {highest}");
+        }
+    }
+}
+
 /// The quantile of `percent` as the inverse of the empirical distribution (R. J. Hyndman and
 /// Y. Fan, Am. Stat. 50 (1996) 361, definition 1): the value of rank ⌈n percent/100⌉.
 fn quantile(values: &[f64], percent: usize) -> f64 {

@@ -101,7 +101,8 @@ pub(super) fn model(scenario: &Scenario, drives: &[Drive]) -> Markup {
         @if drives.contains(&Drive::HalfBridge) {
             p {
                 "In half-bridge drive the other leg holds its low sides on. Those switches carry \
-                 the tank current throughout and are not among the switches listed."
+                 the tank current throughout, so that theirs is the highest RMS current, and \
+                 block nothing."
             }
         }
     }
