@@ -196,7 +196,7 @@ fn listed_units_are_all_shown_and_their_names_escaped() {
     let results = units(&scenario, &listed, (Method::Exact, 1), &stop).unwrap();
     let page = units_page(&scenario, "my parts.csv", &results, Method::Exact);
     assert!(!page.contains("<script") && page.contains("&lt;script&gt;"));
-    assert_eq!(page.matches(">out of range<").count(), 8, "four points, both arrangements");
+    assert_eq!(page.matches(">out of range</b>").count(), 8, "four points, both arrangements");
     assert!(page.contains("fairphase units shelf.toml --parts 'my parts.csv' --solver exact"));
     for heading in ["Listed units", "Limits of validity", "Cautions"] {
         assert!(page.contains(&format!("{heading}</h2>")), "{heading}");
