@@ -42,7 +42,7 @@ fn signal(child: &Child, name: &str) {
 }
 
 /// How long a run may take to end after it was asked to, on a busy machine.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// The exit status, once there is one; a run that does not end is killed, and fails.
 fn ended(child: &mut Child) -> Option<i32> {

@@ -1,7 +1,7 @@
 //! Memory does not grow with the number of samples.
 //!
 //! One test alone, because the system tells the highest memory of all ended children together.
-#![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
+#![allow(missing_docs, clippy::expect_used, clippy::unwrap_used, reason = "a test")]
 #![cfg(target_os = "linux")]
 
 mod program;

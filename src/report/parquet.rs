@@ -4,10 +4,9 @@ use std::fs::File;
 use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
-use anyhow::Context;
 use polars::prelude::{
     BatchedWriter, Column, DataFrame, Float64Chunked, IntoColumn, NamedFrom, NewChunkedArray,
-    ParquetCompression, ParquetWriter, Series,
+    ParquetCompression, ParquetWriter, PolarsError, Series,
 };
 
 use super::folder::Folder;
@@ -41,16 +40,16 @@ impl std::fmt::Debug for Table {
 impl Table {
     fn create(folder: &Folder, name: &str) -> anyhow::Result<Self> {
         let place = folder.place(name);
-        let file = File::create(folder.path(name)).with_context(|| cannot_write(&place))?;
+        let file = File::create(folder.path(name)).map_err(|e| cannot_write(&place, e))?;
         Ok(Self { place, writer: None, file: Some(BufWriter::new(file)) })
     }
 
     /// Writes a row group.
     fn write(&mut self, columns: Vec<Column>) -> anyhow::Result<()> {
-        self.append(columns).with_context(|| cannot_write(&self.place))
+        self.append(columns).map_err(|e| cannot_write(&self.place, e))
     }
 
-    fn append(&mut self, columns: Vec<Column>) -> anyhow::Result<()> {
+    fn append(&mut self, columns: Vec<Column>) -> Result<(), PolarsError> {
         let frame = DataFrame::new_infer_height(columns)?;
         if let Some(file) = self.file.take() {
             let writer = ParquetWriter::new(file)
@@ -67,14 +66,18 @@ impl Table {
 
     fn finish(self) -> anyhow::Result<()> {
         if let Some(writer) = self.writer {
-            writer.finish().with_context(|| cannot_write(&self.place))?;
+            writer.finish().map_err(|e| cannot_write(&self.place, e))?;
         }
         Ok(())
     }
 }
 
-fn cannot_write(place: &Path) -> String {
-    format!("cannot write {}", place.display())
+/// Names the file and the reason. The Parquet library presents a full disk as a file "out of
+/// specification"; what the system said stands at the end.
+fn cannot_write(place: &Path, error: impl std::error::Error) -> anyhow::Error {
+    let text = error.to_string();
+    let reason = text.rsplit("underlying IO error: ").next().unwrap_or(&text);
+    anyhow::anyhow!("cannot write {}: {}", place.display(), reason.trim())
 }
 
 /// A column of numbers; those that are NaN become nulls. Where there are none, nothing is copied.

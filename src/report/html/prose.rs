@@ -65,7 +65,7 @@ pub(super) fn methods(scenario: &Scenario) -> Markup {
                  where none of that confidence exists. Quantiles of frequency, sharing errors and \
                  worst-switch figures are exact up to 32 768 samples (2¹⁵); beyond that, and for \
                  all other figures, values are counted in bins whose middles are within 0.012 % of \
-                 them. Smallest and largest values are those seen, not bounds of the population."
+                 them, and as zero below a 65 536th of the largest. Smallest and largest values are those seen, not bounds of the population."
             }
         }
     }
