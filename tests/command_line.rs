@@ -155,8 +155,9 @@ fn a_disk_that_fills_up_is_unfinished_work() {
         .unwrap();
     let said = program::said(output);
     assert_eq!((said.status, said.stdout.as_str()), (3, ""));
-    assert!(said.stderr.contains("File too large"), "{}", said.stderr);
-    assert_eq!(entries(&folder.path().join("out")), [""; 0], "nothing half-written");
+    let words = "cannot write out/samples.parquet: File too large";
+    assert!(said.stderr.contains(words), "{}", said.stderr);
+    assert_eq!(entries(folder.path()), ["shelf.toml"], "nothing half-written");
 }
 
 #[test]
@@ -200,6 +201,25 @@ fn json_prints_the_summary_and_quiet_prints_nothing() {
     assert_eq!(summary["results"].as_array().unwrap().len(), 2);
     assert_eq!(succeed(folder.path(), "check shelf.toml --out e --quiet"), "");
     assert_eq!(entries(folder.path()), ["a", "b", "c", "d", "shelf.toml"], "check writes nothing");
+}
+
+/// All verbs take the same options; those for which one has no use are not passed over in silence.
+#[test]
+fn options_without_a_use_are_mentioned() {
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    succeed(folder.path(), "run shelf.toml --samples 3 --out out --quiet");
+    for verb in ["check shelf.toml", "units shelf.toml --parts out/worst_converters.csv --out u"] {
+        let plain = succeed(folder.path(), verb);
+        let said = fairphase(folder.path(), &format!("{verb} --samples 5 --seed 7"));
+        assert_eq!((said.status, said.stdout), (0, plain), "{verb}");
+        let notes: Vec<&str> = said.stderr.lines().collect();
+        assert_eq!(notes.len(), 2, "{notes:?}");
+        assert!(notes[0].contains("--samples changes nothing"), "{notes:?}");
+        assert!(notes[1].contains("--seed changes nothing"), "{notes:?}");
+        succeed(folder.path(), &format!("{verb} --samples 5 --seed 7 --quiet"));
+        let help = succeed(folder.path(), &format!("{} --help", verb.split(' ').next().unwrap()));
+        assert!(help.contains("Nothing is sampled"), "{help}");
+    }
 }
 
 #[test]
@@ -352,6 +372,36 @@ fn good(row: &Row, arrangement: &str) -> bool {
         && row.rms <= rms
         && row.peak <= peak
         && row.blocking <= blocking
+}
+
+/// In half-bridge drive the return leg holds its low sides on: each carries its phase's tank current,
+/// of the paralleled reference's rescaled tanks an N-th, and counts among the switches.
+#[test]
+fn switches_held_on_are_switches() {
+    let pump = include_str!("../scenarios/pump-drive.toml");
+    let folder = folder_with(&[("pump.toml", pump)]);
+    let summary = succeed(folder.path(), "run pump.toml --samples 50 --out out --json");
+    let summary: Value = serde_json::from_str(&summary).unwrap();
+    let results = summary["results"].as_array().unwrap();
+    assert_eq!(results.len(), 4, "two points in half-bridge drive, both arrangements");
+    for result in results {
+        assert_eq!(result["drive"], "half-bridge");
+        let scale = if result["arrangement"] == "chain" { 1.0 } else { 0.5 };
+        let figures = &result["figures"];
+        for (kind, worst) in
+            [("rms", &result["switch_rms_current_A"]), ("peak", &result["switch_peak_current_A"])]
+        {
+            let mut highest: f64 = 0.0;
+            for phase in [1, 2] {
+                assert!(figures[format!("return_high_{phase}_switch_{kind}_current_A")].is_null());
+                let held = &figures[format!("return_low_{phase}_switch_{kind}_current_A")]["max"];
+                let tank = &figures[format!("{kind}_tank_current_{phase}_A")]["max"];
+                assert!((number(held) / number(tank) / scale - 1.0).abs() < 1e-12, "{held} {tank}");
+                highest = highest.max(number(held));
+            }
+            assert!(same(number(&worst["max"]), highest), "{kind}: {worst} {highest}");
+        }
+    }
 }
 
 /// The quantile of `percent` as the inverse of the empirical distribution (R. J. Hyndman and

@@ -195,6 +195,30 @@ fn power_balances() {
     });
 }
 
+/// Kirchhoff's current law at the far end of a tank: what enters the return leg leaves it through
+/// its low side, all the time in half-bridge drive, where no high side of that leg is ever on; in
+/// full-bridge drive through the high side in the other half, so that the squares add up. In a chain
+/// the low sides of a full bridge, but the last, carry the next phase's current too.
+#[test]
+fn the_return_leg_carries_what_the_tank_carries() {
+    for_all(|design, arrangement, state| {
+        let rough = averaged::solve(&design.converter, &design.point, &BAND, arrangement, None);
+        for state in [Some(state), rough.solved()].into_iter().flatten() {
+            for (k, p) in state.phases.iter().enumerate() {
+                let (high, low) = (p.switches.return_high, p.switches.return_low);
+                if design.point.drive == Drive::HalfBridge {
+                    prop_assert_eq!((high.rms.0, high.peak.0), (0.0, 0.0));
+                    close("peak", low.peak.0, p.peak_current.0, 1e-12)?;
+                } else if arrangement == Arrangement::Chain && k + 1 < state.phases.len() {
+                    continue;
+                }
+                close("rms", high.rms.0.hypot(low.rms.0), p.rms_current.0, 1e-12)?;
+            }
+        }
+        Ok(())
+    });
+}
+
 /// Phases without flying capacitors between them are exchangeable. Close to resonance the split
 /// moves a thousand times as much as its cause.
 #[test]

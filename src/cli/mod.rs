@@ -38,8 +38,13 @@ enum Verb {
     /// Sample the parts, solve every converter with and without charge balancing, judge
     Run(run::Arguments),
     /// Read the scenario and solve the nominal converter; nothing is sampled
+    #[command(
+        after_help = "Nothing is sampled and no file is written: --samples, --seed, --threads \
+        and --out change nothing here."
+    )]
     Check(Common),
-    /// Solve listed converters whose parts are known
+    /// Solve listed converters whose parts are known; nothing is sampled
+    #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
     Units(units::Arguments),
 }
 
@@ -102,6 +107,16 @@ impl Common {
         Ok(Scenario::read(&self.scenario)?)
     }
 
+    /// Says on standard error that options for sampling were given where nothing is sampled.
+    fn mention_idle_options(&self) -> Result<(), CliError> {
+        let given = [("--samples", self.samples.is_some()), ("--seed", self.seed.is_some())];
+        for (option, _) in given.iter().filter(|(_, given)| *given && !self.quiet) {
+            let line = format!("note: nothing is sampled here, so {option} changes nothing\n");
+            io::stderr().write_all(line.as_bytes()).map_err(anyhow::Error::from)?;
+        }
+        Ok(())
+    }
+
     /// Shows the result: text, or JSON, or nothing.
     fn show(&self, text: &str, summary: &serde_json::Value) -> Result<(), CliError> {
         if self.json {
@@ -141,8 +156,7 @@ impl From<RunError> for CliError {
     fn from(e: RunError) -> Self {
         match e {
             RunError::Baseline(e) => e.into(),
-            RunError::Engine(e) => Self::Unfinished(e.into()),
-            RunError::Statistics(e) => Self::Unfinished(e.into()),
+            other => Self::Unfinished(other.into()),
         }
     }
 }

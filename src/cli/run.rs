@@ -44,9 +44,9 @@ impl Watcher for Writer<'_> {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
         let folder = Folder::open(&self.arguments.out())?;
         let sharing = Figure::SharingError(self.scenario.limits.sharing);
-        let samples = Samples::create(&folder.path("samples.parquet"), cases, figures, sharing)?;
+        let samples = Samples::create(&folder, cases, figures, sharing)?;
         let population = Population::new(self.scenario, self.seed);
-        let parts = Parts::create(&folder.path("population.parquet"), population)?;
+        let parts = Parts::create(&folder, population)?;
         self.files = Some(Files { folder, samples, parts });
         Ok(())
     }

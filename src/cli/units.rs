@@ -9,6 +9,7 @@ use super::{CliError, Common, progress};
 use crate::population::parts_file;
 use crate::report::folder::Folder;
 use crate::report::{csv, html, json, terminal};
+use crate::scenario::file_name;
 use crate::study::units::units as study;
 
 #[derive(Debug, Args)]
@@ -22,15 +23,16 @@ pub(super) struct Arguments {
 
 pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
+    common.mention_idle_options()?;
     let scenario = common.read()?;
     let units = parts_file::read(&arguments.parts, &scenario.nominal_converter())?;
     let method = common.method();
     let stop = progress::stop_on_signal()?;
-    let results = study(&scenario, &units, method, stop)
-        .ok_or_else(|| anyhow::anyhow!("interrupted; no result files were written"))?;
+    let results =
+        study(&scenario, &units, (method, common.threads()), stop).map_err(anyhow::Error::from)?;
     let summary = json::units_summary(&scenario, method, &results);
     let folder = Folder::open(&common.out())?;
-    let parts = arguments.parts.display().to_string();
+    let parts = file_name(&arguments.parts);
     folder.write("report.html", &html::units_page(&scenario, &parts, &results, method))?;
     folder.write("units.csv", &csv::units(&results, method)?)?;
     folder.write("summary.json", &json::text(&summary)?)?;

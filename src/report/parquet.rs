@@ -2,39 +2,54 @@
 
 use std::fs::File;
 use std::io::BufWriter;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use polars::prelude::{
-    BatchedWriter, Column, DataFrame, NamedFrom, ParquetCompression, ParquetWriter, Series,
+    BatchedWriter, Column, DataFrame, Float64Chunked, IntoColumn, NamedFrom, NewChunkedArray,
+    ParquetCompression, ParquetWriter, PolarsError, Series,
 };
 
+use super::folder::Folder;
 use crate::converter::{Converter, Parameter};
 use crate::engine::{Batch, Case, Status};
 use crate::population::Population;
 use crate::study::figures::Figure;
 
-/// Rows gathered before they are written: few row groups, so that neither they nor the list of
-/// them in the file's footer need memory that grows much with the samples.
+/// Rows of a row group of `samples.parquet`: they are gathered in memory at 8 bytes a number,
+/// while the list of the groups, which the footer needs, takes some 3 kB a column and group for
+/// good. At a million samples of four operating points both weigh the same.
 const ROWS: usize = 1 << 16;
+/// Rows of a row group of `population.parquet`, which has but one a sample: so gathering ends to
+/// grow with the samples as early as elsewhere.
+const PARTS_ROWS: usize = 1 << 15;
 
 /// A Parquet file in the making.
 struct Table {
+    /// Where the file will stand: what messages call it.
+    place: PathBuf,
     writer: Option<BatchedWriter<BufWriter<File>>>,
     file: Option<BufWriter<File>>,
 }
 
 impl std::fmt::Debug for Table {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str("Table")
+        f.debug_struct("Table").field("place", &self.place).finish_non_exhaustive()
     }
 }
 
 impl Table {
-    fn create(path: &Path) -> anyhow::Result<Self> {
-        Ok(Self { writer: None, file: Some(BufWriter::new(File::create(path)?)) })
+    fn create(folder: &Folder, name: &str) -> anyhow::Result<Self> {
+        let place = folder.place(name);
+        let file = File::create(folder.path(name)).map_err(|e| cannot_write(&place, e))?;
+        Ok(Self { place, writer: None, file: Some(BufWriter::new(file)) })
     }
 
+    /// Writes a row group.
     fn write(&mut self, columns: Vec<Column>) -> anyhow::Result<()> {
+        self.append(columns).map_err(|e| cannot_write(&self.place, e))
+    }
+
+    fn append(&mut self, columns: Vec<Column>) -> Result<(), PolarsError> {
         let frame = DataFrame::new_infer_height(columns)?;
         if let Some(file) = self.file.take() {
             let writer = ParquetWriter::new(file)
@@ -51,10 +66,30 @@ impl Table {
 
     fn finish(self) -> anyhow::Result<()> {
         if let Some(writer) = self.writer {
-            writer.finish()?;
+            writer.finish().map_err(|e| cannot_write(&self.place, e))?;
         }
         Ok(())
     }
+}
+
+/// Names the file and the reason. The Parquet library presents a full disk as a file "out of
+/// specification"; what the system said stands at the end.
+fn cannot_write(place: &Path, error: impl std::error::Error) -> anyhow::Error {
+    let text = error.to_string();
+    let reason = text.rsplit("underlying IO error: ").next().unwrap_or(&text);
+    anyhow::anyhow!("cannot write {}: {}", place.display(), reason.trim())
+}
+
+/// A column of numbers; those that are NaN become nulls. Where there are none, nothing is copied.
+fn numbers(name: &str, values: &mut Vec<f64>) -> Column {
+    let values = std::mem::take(values);
+    let array = if values.iter().any(|x| x.is_nan()) {
+        let known = values.iter().map(|x| Some(*x).filter(|x| !x.is_nan()));
+        Float64Chunked::from_iter_options(name.into(), known)
+    } else {
+        Float64Chunked::from_vec(name.into(), values)
+    };
+    array.into_column()
 }
 
 /// Rows of `samples.parquet`: one a sample, operating point and arrangement.
@@ -68,7 +103,7 @@ pub struct Samples {
     case: Vec<usize>,
     status: Vec<Status>,
     good: Vec<bool>,
-    values: Vec<Vec<Option<f64>>>,
+    values: Vec<Vec<f64>>,
 }
 
 impl Samples {
@@ -78,7 +113,7 @@ impl Samples {
     ///
     /// When it cannot be made.
     pub fn create(
-        path: &Path,
+        folder: &Folder,
         cases: &[Case],
         figures: &[Figure],
         sharing: Figure,
@@ -92,7 +127,7 @@ impl Samples {
             .map(|(n, f)| (n, if *f == sharing { "sharing_error".into() } else { f.name() }))
             .collect();
         Ok(Self {
-            table: Table::create(path)?,
+            table: Table::create(folder, "samples.parquet")?,
             cases: cases.to_vec(),
             sample: Vec::new(),
             case: Vec::new(),
@@ -121,34 +156,38 @@ impl Samples {
                 self.status.push(status);
                 self.good.push(good(n, case));
                 for (values, (column, _)) in self.values.iter_mut().zip(&self.figures) {
-                    values.push(Some(row[*column]).filter(|x| !x.is_nan()));
+                    values.push(row[*column]);
+                }
+                if self.sample.len() == ROWS {
+                    self.flush()?;
                 }
             }
         }
-        if self.sample.len() >= ROWS { self.flush() } else { Ok(()) }
+        Ok(())
     }
 
     fn flush(&mut self) -> anyhow::Result<()> {
-        let take = std::mem::take::<Vec<u64>>;
-        let names = |f: &dyn Fn(&Case) -> &str| -> Vec<String> {
-            self.case.iter().map(|c| f(&self.cases[*c]).to_owned()).collect()
+        let names = |f: &dyn Fn(&Case) -> &str| -> Vec<&str> {
+            self.case.iter().map(|c| f(&self.cases[*c])).collect()
         };
         let points = names(&|c| &c.point.name);
         let arrangements = names(&|c| c.arrangement.name());
         let statuses: Vec<&str> = self.status.iter().map(|s| s.name()).collect();
         let mut columns = vec![
-            Series::new("sample".into(), take(&mut self.sample)).into(),
+            Series::new("sample".into(), &self.sample).into(),
             Series::new("operating_point".into(), points).into(),
             Series::new("arrangement".into(), arrangements).into(),
             Series::new("status".into(), statuses).into(),
-            Series::new("meets_limits".into(), std::mem::take(&mut self.good)).into(),
+            Series::new("meets_limits".into(), &self.good).into(),
         ];
-        for (values, (_, name)) in self.values.iter_mut().zip(&self.figures) {
-            columns.push(Series::new(name.as_str().into(), std::mem::take(values)).into());
-        }
+        let values = self.values.iter_mut().zip(&self.figures);
+        columns.extend(values.map(|(values, (_, name))| numbers(name, values)));
+        self.table.write(columns)?;
+        self.sample.clear();
         self.case.clear();
         self.status.clear();
-        self.table.write(columns)
+        self.good.clear();
+        Ok(())
     }
 
     /// Writes what is left and closes the file.
@@ -177,9 +216,9 @@ impl Parts {
     /// # Errors
     ///
     /// When it cannot be made.
-    pub fn create(path: &Path, population: Population) -> anyhow::Result<Self> {
+    pub fn create(folder: &Folder, population: Population) -> anyhow::Result<Self> {
         let columns = names(population.nominal()).len();
-        let table = Table::create(path)?;
+        let table = Table::create(folder, "population.parquet")?;
         Ok(Self { table, population, sample: Vec::new(), values: vec![Vec::new(); columns] })
     }
 
@@ -195,17 +234,21 @@ impl Parts {
             for (values, value) in self.values.iter_mut().zip(parts(&converter)) {
                 values.push(value);
             }
+            if self.sample.len() == PARTS_ROWS {
+                self.flush()?;
+            }
         }
-        if self.sample.len() >= ROWS { self.flush() } else { Ok(()) }
+        Ok(())
     }
 
     fn flush(&mut self) -> anyhow::Result<()> {
-        let mut columns: Vec<Column> =
-            vec![Series::new("sample".into(), std::mem::take(&mut self.sample)).into()];
-        for (values, name) in self.values.iter_mut().zip(names(self.population.nominal())) {
-            columns.push(Series::new(name.into(), std::mem::take(values)).into());
-        }
-        self.table.write(columns)
+        let mut columns: Vec<Column> = vec![Series::new("sample".into(), &self.sample).into()];
+        let names = names(self.population.nominal());
+        let values = self.values.iter_mut().zip(names);
+        columns.extend(values.map(|(values, name)| numbers(&name, values)));
+        self.table.write(columns)?;
+        self.sample.clear();
+        Ok(())
     }
 
     /// Writes what is left and closes the file.

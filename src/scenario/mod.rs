@@ -32,7 +32,8 @@ use crate::units::{Farad, Volt};
 pub struct Scenario {
     /// Its title.
     pub title: String,
-    /// The file it was read from, as the caller named it.
+    /// Name of the file it was read from, without the way there: results that tell it do not
+    /// depend on the folder that somebody stood in.
     pub source_name: String,
     /// Number of phases.
     pub phases: usize,
@@ -117,7 +118,7 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
     Some(Scenario {
         title: title?,
-        source_name: name.to_owned(),
+        source_name: file_name(Path::new(name)),
         phases,
         nominal,
         flying_capacitance,
@@ -128,6 +129,11 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
         limits: limits?,
         run: run?,
     })
+}
+
+/// The last part of a path; the path where that is none.
+pub(crate) fn file_name(path: &Path) -> String {
+    Path::new(path.file_name().unwrap_or(path.as_os_str())).display().to_string()
 }
 
 fn nominal_value(hardware: &Hardware, parameter: Parameter) -> f64 {
@@ -193,6 +199,13 @@ mod tests {
         assert_eq!(scenario(SHELF), shelf());
         let tolerances: Vec<_> = shelf().tolerances.iter().map(|(p, t)| (p, t.band)).collect();
         assert_eq!(tolerances, [(Parameter::ResonantInductance, 0.05)]);
+    }
+
+    #[test]
+    fn its_name_is_the_same_from_any_folder() {
+        for name in ["shelf.toml", "./shelf.toml", "../some where/shelf.toml", "/a/shelf.toml"] {
+            assert_eq!(Scenario::parse(name, SHELF).unwrap(), shelf());
+        }
     }
 
     #[test]

@@ -18,7 +18,7 @@
 //!
 //! It is fast and flatters: see the crate's page on validity.
 
-use std::f64::consts::{FRAC_2_PI, FRAC_PI_2, TAU};
+use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
 
 use arrayvec::ArrayVec;
 
@@ -423,19 +423,22 @@ impl System {
         // A sine of this peak that lags by φ returns (1 − cos φ) peak/w; Q = 2 cos φ peak/w.
         let returned = (peak / at.w - charge / 2.0).max(0.0);
         let half = SwitchCurrent { rms: Ampere(peak / 2.0), peak: Ampere(peak) };
-        let back = match point.drive {
-            Drive::HalfBridge => SwitchCurrent::default(),
-            Drive::FullBridge => half,
+        let rms_current = Ampere(peak * FRAC_1_SQRT_2);
+        let whole = SwitchCurrent { rms: rms_current, peak: Ampere(peak) };
+        let (return_high, return_low) = match point.drive {
+            // Held on: it carries both halves.
+            Drive::HalfBridge => (SwitchCurrent::default(), whole),
+            Drive::FullBridge => (half, half),
         };
         PhaseState {
             output_current: Ampere(phase.gain * i),
             mean_abs_current: Ampere(FRAC_2_PI * peak),
-            rms_current: Ampere(peak * std::f64::consts::FRAC_1_SQRT_2),
+            rms_current,
             peak_current: Ampere(peak),
             charge,
             charge_range: [(-returned, charge); 2],
             start_voltage: Volt((amplitude + swing) / point.drive.amplitude()),
-            switches: Switches { high: half, low: half, return_high: back, return_low: back },
+            switches: Switches { high: half, low: half, return_high, return_low },
         }
     }
 }

@@ -14,8 +14,8 @@ pub struct SwitchCurrent {
     pub peak: Ampere,
 }
 
-/// The four switches of a phase; those of the return leg are idle in half-bridge drive, where
-/// that leg does not switch.
+/// The four switches of a phase. In half-bridge drive the return leg does not switch: its high side
+/// is off, and its low side, on all the time, carries the tank current of its phase.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Switches {
     /// High side of the driven leg.

@@ -6,9 +6,10 @@ use super::{Confidence, Interval, Ranks};
 /// A multiset of finite values: exact up to a cap, then counted in bins.
 ///
 /// Up to `cap` values are kept as they are. More are counted in bins of relative width 2⁻¹², whose
-/// middles stand within 2⁻¹³ (0.012 %) of the values; the smallest and largest stay exact. At most
-/// 2 × 53 octaves of 4096 counters are held (3.5 MB), one octave (32 kB) for each that the values
-/// span. What is told depends on the values alone: not on their order, nor on merging.
+/// middles stand within 2⁻¹³ (0.012 %) of the values; what is smaller than 2⁻¹⁶ (0.0015 %) of the
+/// largest magnitude counts as zero. The smallest and largest stay exact. At most 2 × 17 octaves of
+/// 4096 counters are held (557 kB), of those that the values span only whole sixteenths (1 kB).
+/// What is told depends on the values alone: not on their order, nor on merging.
 ///
 /// A NaN or an infinity enters no figure; [`Self::not_finite`] counts them.
 #[derive(Debug, Clone)]

@@ -34,6 +34,17 @@ pub struct Switch {
 }
 
 impl Switch {
+    /// Whether it is ever on. In half-bridge drive, with one switching leg, the return leg holds
+    /// its low side on.
+    fn carries(self, legs: usize) -> bool {
+        legs > 1 || self.leg == Leg::Driven || self.side == Side::Low
+    }
+
+    /// Whether it switches, and so has to block.
+    fn blocks(self, legs: usize) -> bool {
+        legs > 1 || self.leg == Leg::Driven
+    }
+
     fn current(self, phases: &[PhaseState]) -> SwitchCurrent {
         let s = &phases[self.phase].switches;
         match (self.leg, self.side) {
@@ -133,9 +144,7 @@ impl Figure {
     /// Whether the figure exists for a converter in this arrangement and drive.
     pub fn applies(self, arrangement: Arrangement, drive: Drive) -> bool {
         match self {
-            Self::SwitchRms(s) | Self::SwitchPeak(s) => {
-                s.leg == Leg::Driven || drive == Drive::FullBridge
-            }
+            Self::SwitchRms(s) | Self::SwitchPeak(s) => s.carries(drive.legs()),
             Self::FlyingVoltage(_) => arrangement == Arrangement::Chain,
             _ => true,
         }
@@ -165,14 +174,13 @@ impl Figure {
     }
 }
 
-/// All switches of the driven legs.
+/// All switches that carry current, with this number of switching legs.
 pub fn switches(phases: usize, legs: usize) -> impl Iterator<Item = Switch> {
-    let leg = [Leg::Driven, Leg::Return].into_iter().take(legs);
-    leg.flat_map(move |leg| {
-        [Side::High, Side::Low]
-            .into_iter()
-            .flat_map(move |side| (0..phases).map(move |phase| Switch { phase, leg, side }))
-    })
+    [Leg::Driven, Leg::Return]
+        .into_iter()
+        .flat_map(|leg| [Side::High, Side::Low].map(|side| (leg, side)))
+        .flat_map(move |(leg, side)| (0..phases).map(move |phase| Switch { phase, leg, side }))
+        .filter(move |switch| switch.carries(legs))
 }
 
 /// A solved converter, ready to be measured.
@@ -255,7 +263,9 @@ impl<'a> Measured<'a> {
     /// Σ blocking voltage × peak current, the currents of the tanks times `scale`.
     fn stress(&self, scale: f64) -> f64 {
         let phases = &self.state.phases;
-        let each = switches(phases.len(), self.point.drive.legs()).map(|switch| {
+        let legs = self.point.drive.legs();
+        let blocking = switches(phases.len(), legs).filter(|switch| switch.blocks(legs));
+        let each = blocking.map(|switch| {
             let voltage = match &self.voltages {
                 None => self.point.input_voltage.0,
                 Some(voltages) => {

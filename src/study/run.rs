@@ -44,6 +44,12 @@ pub enum RunError {
     /// The samples could not be gone through.
     #[error(transparent)]
     Engine(#[from] EngineError),
+    /// The user asked to stop after the last sample.
+    #[error(
+        "interrupted after all samples, while both solvers were compared; no result files were \
+         written"
+    )]
+    Comparing,
     /// A level or a count is not one that statistics can take.
     #[error(transparent)]
     Statistics(#[from] StatisticsError),
@@ -180,7 +186,11 @@ pub fn run(
     let legs = cases.iter().map(|c| c.point.drive.legs()).max().unwrap_or(1);
     let figures = Figure::all(scenario.phases, legs);
     let tally = sample(scenario, &engine, (settings.samples, stop), &figures, watcher)?;
-    let (compared, comparison) = compare(scenario, &engine, settings.samples, stop)?;
+    let (compared, comparison) =
+        compare(scenario, &engine, settings.samples, stop).map_err(|e| match e {
+            EngineError::Interrupted(_) => RunError::Comparing,
+            other => other.into(),
+        })?;
     let sharing = scenario.limits.sharing;
     let limit = scenario.limits.sharing_error;
     let view = View { sharing, limit, figures: &figures, confidence, samples: settings.samples };

@@ -2,6 +2,8 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use rayon::prelude::*;
+
 use super::baseline::choose;
 use super::figures::Measured;
 use crate::converter::{Arrangement, OperatingPoint};
@@ -26,40 +28,65 @@ pub struct UnitResult {
     pub sharing_error: Option<f64>,
 }
 
-/// Solves every unit at every operating point in both arrangements. `None` once `stop` is set.
+/// Why listed units were not all solved.
+#[derive(Debug, thiserror::Error)]
+pub enum UnitsError {
+    /// The user asked to stop.
+    #[error("interrupted; no result files were written")]
+    Interrupted,
+    /// The threads could not be started.
+    #[error("cannot start the threads: {0}")]
+    Threads(#[from] rayon::ThreadPoolBuildError),
+}
+
+/// Solves every unit at every operating point in both arrangements, on as many threads (0 takes
+/// all cores); results come in the order of the units and of the scenario's operating points.
+///
+/// # Errors
+///
+/// When `stop` is set, when the threads cannot be started.
 pub fn units(
     scenario: &Scenario,
     units: &[Unit],
-    method: Method,
+    (method, threads): (Method, usize),
     stop: &AtomicBool,
-) -> Option<Vec<UnitResult>> {
+) -> Result<Vec<UnitResult>, UnitsError> {
     let nominal = scenario.nominal_converter();
-    let band = &scenario.frequency;
-    let points: Vec<OperatingPoint> =
-        scenario.operating_points.iter().map(|p| choose(p, &nominal, band).0).collect();
-    let mut results = Vec::new();
-    for unit in units {
-        for point in &points {
-            if stop.load(Ordering::Relaxed) {
-                return None;
-            }
-            for arrangement in Arrangement::ALL {
-                let outcome = method.solve(&unit.converter, point, band, arrangement, None);
-                let sharing_error = outcome.solved().map(|state| {
-                    let split = scenario.neutral_split;
-                    Measured::new(state, &unit.converter, point, arrangement, split)
-                        .sharing_error(scenario.limits.sharing)
-                });
-                results.push(UnitResult {
-                    unit: unit.name.clone(),
-                    phases: unit.converter.phases(),
-                    point: point.clone(),
-                    arrangement,
-                    outcome,
-                    sharing_error,
-                });
-            }
-        }
+    let points: Vec<OperatingPoint> = scenario
+        .operating_points
+        .iter()
+        .map(|p| choose(p, &nominal, &scenario.frequency).0)
+        .collect();
+    let each: Vec<(&Unit, &OperatingPoint)> =
+        units.iter().flat_map(|unit| points.iter().map(move |point| (unit, point))).collect();
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
+    let results = pool.install(|| {
+        let solved = each.par_iter().map(|(unit, point)| {
+            let wanted = !stop.load(Ordering::Relaxed);
+            wanted.then(|| Arrangement::ALL.map(|a| solve(scenario, unit, point, (method, a))))
+        });
+        solved.collect::<Option<Vec<_>>>()
+    });
+    Ok(results.ok_or(UnitsError::Interrupted)?.into_iter().flatten().collect())
+}
+
+fn solve(
+    scenario: &Scenario,
+    unit: &Unit,
+    point: &OperatingPoint,
+    (method, arrangement): (Method, Arrangement),
+) -> UnitResult {
+    let outcome = method.solve(&unit.converter, point, &scenario.frequency, arrangement, None);
+    let sharing_error = outcome.solved().map(|state| {
+        Measured::new(state, &unit.converter, point, arrangement, scenario.neutral_split)
+            .sharing_error(scenario.limits.sharing)
+    });
+    UnitResult {
+        unit: unit.name.clone(),
+        phases: unit.converter.phases(),
+        point: point.clone(),
+        arrangement,
+        outcome,
+        sharing_error,
     }
-    Some(results)
 }

@@ -66,8 +66,8 @@ pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
         p {
             "The sample with the largest sharing error of every operating point and arrangement. \
              The file " code { "worst_converters.csv" } " of the results holds these parts with \
-             all digits; the command below solves them again, and so would a file with parts that \
-             were measured."
+             all digits; the command below, with the scenario beside that file, solves them again, \
+             and so would a file with parts that were measured."
         }
         pre { code { (command::units(scenario, "worst_converters.csv", run.settings.method)) } }
         @for case in &run.cases {

@@ -65,7 +65,7 @@ pub(super) fn methods(scenario: &Scenario) -> Markup {
                  where none of that confidence exists. Quantiles of frequency, sharing errors and \
                  worst-switch figures are exact up to 32 768 samples (2¹⁵); beyond that, and for \
                  all other figures, values are counted in bins whose middles are within 0.012 % of \
-                 them. Smallest and largest values are those seen, not bounds of the population."
+                 them, and as zero below a 65 536th of the largest. Smallest and largest values are those seen, not bounds of the population."
             }
         }
     }
@@ -101,7 +101,8 @@ pub(super) fn model(scenario: &Scenario, drives: &[Drive]) -> Markup {
         @if drives.contains(&Drive::HalfBridge) {
             p {
                 "In half-bridge drive the other leg holds its low sides on. Those switches carry \
-                 the tank current throughout and are not among the switches listed."
+                 the tank current throughout, so that theirs is the highest RMS current, and \
+                 block nothing."
             }
         }
     }
@@ -148,7 +149,7 @@ pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> Markup {
     html! {
         p {
             "The same scenario, seed and version give the same bytes on the same machine, for any \
-             number of threads:"
+             number of threads and from any folder. In the folder of the scenario:"
         }
         pre { code { (command::reproduce(scenario, run)) } }
         p {

@@ -21,19 +21,21 @@ fn legs(point: &Point) -> usize {
     point.chain().baseline.case.point.drive.legs()
 }
 
-/// RMS currents of the driven leg's switches as ranges; the return leg mirrors it.
+/// RMS currents of the driven leg's switches as ranges. The return leg of a full bridge mirrors it;
+/// that of a half bridge holds its low sides on, and these are shown too.
 pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
-    let rows: Vec<Row> = switches(scenario.phases, 1)
+    let legs = legs(point);
+    let rows: Vec<Row> = switches(scenario.phases, legs)
+        .filter(|switch| switch.leg == Leg::Driven || legs == 1)
         .map(|switch| Row {
-            label: format!("{} {}", words::side(switch.side), switch.phase + 1),
+            label: words::switch(switch, 1),
             ranges: ranges(run, point, Figure::SwitchRms(switch)),
         })
         .collect();
     let name = Name {
         id: format!("{}-switches", point.id()),
         title: format!("RMS current of the switches at {}", point.name()),
-        description: "Range over the samples for every switch of the driven leg in both \
-                      arrangements; the table that follows holds the numbers of all legs."
+        description: "Range over the samples for every switch shown, in both arrangements; the table that follows holds the numbers of all legs."
             .into(),
     };
     let limit = scenario
@@ -43,8 +45,12 @@ pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
         .map(|limit| Mark { value: limit.0, label: format!("chain limit {}\u{a0}A", limit.0) });
     let drawing = svg::ranges(&name, "RMS current of a switch, A", &rows, limit.as_ref());
     let caption = html! {
-        b { "RMS current of the switches, driven leg." }
-        @if legs(point) > 1 { " The return leg mirrors it." }
+        @if legs > 1 {
+            b { "RMS current of the switches, driven leg." } " The return leg mirrors it."
+        } @else {
+            b { "RMS current of the switches." }
+            " The return leg holds its low sides on all the time."
+        }
         " Paralleled: on the whole input voltage and rescaled tanks, so 1/"
         (scenario.phases) " of the tank current."
     };

@@ -180,7 +180,7 @@ fn the_page_shows_the_numbers_of_the_run() {
 #[test]
 fn listed_units_are_all_shown_and_their_names_escaped() {
     use crate::population::parts_file::Unit;
-    use crate::study::units::units;
+    use crate::study::units::{UnitsError, units};
 
     let scenario = Scenario::parse("shelf.toml", SHELF).unwrap();
     let good = scenario.nominal_converter();
@@ -193,14 +193,15 @@ fn listed_units_are_all_shown_and_their_names_escaped() {
         Unit { name: "ten times the turns".into(), converter: bad },
     ];
     let stop = AtomicBool::new(false);
-    let results = units(&scenario, &listed, Method::Exact, &stop).unwrap();
+    let results = units(&scenario, &listed, (Method::Exact, 1), &stop).unwrap();
     let page = units_page(&scenario, "my parts.csv", &results, Method::Exact);
     assert!(!page.contains("<script") && page.contains("&lt;script&gt;"));
-    assert_eq!(page.matches(">out of range<").count(), 8, "four points, both arrangements");
+    assert_eq!(page.matches(">out of range</b>").count(), 8, "four points, both arrangements");
     assert!(page.contains("fairphase units shelf.toml --parts 'my parts.csv' --solver exact"));
     for heading in ["Listed units", "Limits of validity", "Cautions"] {
         assert!(page.contains(&format!("{heading}</h2>")), "{heading}");
     }
     stop.store(true, std::sync::atomic::Ordering::Relaxed);
-    assert!(units(&scenario, &listed, Method::Exact, &stop).is_none(), "heard the wish to stop");
+    let stopped = units(&scenario, &listed, (Method::Exact, 1), &stop);
+    assert!(matches!(stopped, Err(UnitsError::Interrupted)), "heard the wish to stop");
 }

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::parts::{headings, number, section, table};
 use super::{command, document, prose, words};
 use crate::converter::Drive;
+use crate::report::svg;
 use crate::scenario::Scenario;
 use crate::solver::{Method, SteadyState};
 use crate::study::units::UnitResult;
@@ -16,6 +17,7 @@ pub fn units_page(scenario: &Scenario, parts: &str, results: &[UnitResult], m: M
         ("scenario", scenario.source_name.clone()),
         ("parts", parts.to_owned()),
         ("version", super::generator()),
+        ("phases", scenario.phases.to_string()),
         ("units", words::count(units.len() as u64)),
         ("solver", words::method(m).to_owned()),
     ];
@@ -33,6 +35,7 @@ pub fn units_page(scenario: &Scenario, parts: &str, results: &[UnitResult], m: M
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))
         (section("cautions", "Cautions", &prose::cautions()))
         (section("reproduce", "Making it again", &html! {
+            p { "In a folder that holds both files:" }
             pre { code { (command::units(scenario, parts, m)) } }
         }))
     };
@@ -43,9 +46,8 @@ fn unit_table(unit: &[UnitResult]) -> Markup {
     let names = [
         "operating point",
         "arrangement",
-        "status",
-        "frequency, kHz",
         "sharing error",
+        "frequency, kHz",
         "phase",
         "output, A",
         "mean |i|, A",
@@ -53,39 +55,53 @@ fn unit_table(unit: &[UnitResult]) -> Markup {
         "peak, A",
     ];
     let rows = html! {
-        @for result in unit {
-            @match result.outcome.solved() {
-                Some(state) => (solved(result, state)),
-                None => tr {
-                    (names_of(result, 1))
-                    td { (result.outcome.name()) }
-                    td colspan="7" { "no steady state: nothing else is known of it" }
-                },
+        @for point in unit.chunk_by(|a, b| a.point.name == b.point.name) {
+            @for (n, result) in point.iter().enumerate() {
+                @let first = (n == 0).then_some(point);
+                @match result.outcome.solved() {
+                    Some(state) => (solved(first, result, state)),
+                    None => tr {
+                        (names_of(first, result))
+                        td colspan="7" {
+                            b { (result.outcome.name()) } ": no steady state, nothing else is known"
+                        }
+                    },
+                }
             }
         }
     };
-    table(&unit[0].unit, &headings(3, &names), &rows)
+    table(&unit[0].unit, &headings(2, &names), &rows)
 }
 
-fn names_of(result: &UnitResult, rows: usize) -> Markup {
+/// Rows that a result takes.
+fn height(result: &UnitResult) -> usize {
+    result.outcome.solved().map_or(1, |state| state.phases.len())
+}
+
+/// The operating point, once, beside the first of its results, and the arrangement.
+fn names_of(first: Option<&[UnitResult]>, result: &UnitResult) -> Markup {
     html! {
-        th scope="rowgroup" rowspan=(rows) { (result.point.name) }
-        th scope="rowgroup" rowspan=(rows) { (words::arrangement(result.arrangement)) }
+        @if let Some(point) = first {
+            th scope="rowgroup" rowspan=(point.iter().map(height).sum::<usize>()) {
+                (result.point.name)
+            }
+        }
+        th scope="row" class="arrangement" rowspan=(height(result)) {
+            (svg::swatch(result.arrangement.name())) " " (words::arrangement(result.arrangement))
+        }
     }
 }
 
 /// A row a phase; what belongs to the whole converter stands once, beside the first.
-fn solved(result: &UnitResult, state: &SteadyState) -> Markup {
-    let rows = state.phases.len();
-    let whole = |text: String| html! { td class="number" rowspan=(rows) { (text) } };
+fn solved(first: Option<&[UnitResult]>, result: &UnitResult, state: &SteadyState) -> Markup {
+    let whole = |text: String| html! { td class="number" rowspan=(state.phases.len()) { (text) } };
     html! {
         @for (k, phase) in state.phases.iter().enumerate() {
             tr {
                 @if k == 0 {
-                    (names_of(result, rows))
-                    td rowspan=(rows) { (result.outcome.name()) }
-                    (whole(words::kilo(state.switching_frequency.0)))
+                    (names_of(first, result))
                     (whole(result.sharing_error.map_or_else(|| words::NONE.into(), words::percent)))
+                    (whole(words::kilo(state.switching_frequency.0)))
                 }
                 (number((k + 1).to_string()))
                 (number(words::four(phase.output_current.0)))

@@ -172,7 +172,8 @@ pub(super) fn nominal(scenario: &Scenario, parameter: Parameter) -> String {
 /// A switch; phases count from 1.
 pub(super) fn switch(switch: Switch, legs: usize) -> String {
     let leg = match (legs, switch.leg) {
-        (1, _) => "",
+        (1, Leg::Driven) => "",
+        (1, Leg::Return) => ", held on",
         (_, Leg::Driven) => ", driven leg",
         (_, Leg::Return) => ", return leg",
     };

@@ -238,17 +238,20 @@ impl<'a> Waves<'a> {
         Self { period, halves, integrals: [first, second] }
     }
 
-    /// Every switch carries the tank current during its own half period.
+    /// Every switch carries the tank current during its own half period; the low side that a
+    /// return leg holds on in half-bridge drive carries it during both.
     fn alone(&self, drive: Drive) -> [(f64, f64); 4] {
         let [a, b] = self.integrals.map(|x| (x.square, x.peak));
         match drive {
-            Drive::HalfBridge => [a, b, (0.0, 0.0), (0.0, 0.0)],
+            Drive::HalfBridge => [a, b, (0.0, 0.0), (a.0 + b.0, a.1.max(b.1))],
             Drive::FullBridge => [a, b, b, a],
         }
     }
 
     /// In a chain a low switch also carries the next phase's current, which the mirrored signs
-    /// of the two halves turn into a difference. The last one has no next.
+    /// of the two halves turn into a difference. The last one has no next. That current comes
+    /// through the flying capacitor and the next high switch of the same leg: in the return leg
+    /// of a half bridge no high switch is ever on, so its low side carries its phase alone.
     fn chained(&self, next: Option<&Self>, drive: Drive) -> [(f64, f64); 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {
