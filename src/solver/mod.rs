@@ -1,6 +1,7 @@
 //! Periodic steady states: parts and operating point in, currents and voltages out.
 
 pub mod averaged;
+mod bracket;
 mod chain_voltages;
 pub mod exact;
 mod steady_state;

@@ -138,8 +138,8 @@ impl System {
     /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
     /// hold.
     fn find(&self, guess: Option<&Guess>, linear: &mut Linear) -> Found {
-        if let Some(point) = guess.and_then(|g| self.follow(g, linear)) {
-            return self.approve(Box::new(point), linear);
+        if let Some(found) = guess.and_then(|g| self.follow(g, linear)) {
+            return found;
         }
         let near = guess.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
         let found = near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at)));
@@ -150,12 +150,22 @@ impl System {
         }
     }
 
-    /// The solution that Newton's iteration leads to from a neighbour's, if it is one that counts.
-    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Point> {
+    /// What Newton's iteration leads to from a neighbour's solution, if that settles the matter:
+    /// where no higher frequency than one outside the band delivers the output, or where that one
+    /// is above the band, none inside does.
+    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Found> {
         let forecast = guess.sensitivity.as_ref().and_then(|s| s.forecast(self, &guess.point));
         let start = forecast.as_ref().unwrap_or(&guess.point);
         let at = self.newton(start, HalfPeriod::Regulated, linear)?;
-        (at.highest && self.allows(at.point.h)).then_some(at.point)
+        if !at.highest {
+            return None;
+        }
+        let found = self.approve(Box::new(at.point), linear);
+        match &found {
+            Found::Solved(point) if !self.allows(point.h) => Some(Found::OutOfRange),
+            Found::Lost => None,
+            _ => Some(found),
+        }
     }
 
     fn approve(&self, at: Box<Point>, linear: &Linear) -> Found {
