@@ -422,6 +422,7 @@ impl System {
             charge,
             charge_range: [(-returned, charge); 2],
             start_voltage: Volt((amplitude + swing) / point.drive.amplitude()),
+            start: None,
             switches: Switches { high: half, low: half, return_high: back, return_low: back },
         }
     }

@@ -6,7 +6,7 @@ use super::search::Found;
 use super::system::{HalfPeriod, PerPhase, Point, Source, System};
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Tank};
-use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// A steady state to start the iteration from, of a converter with as many phases at the same
@@ -182,6 +182,7 @@ struct Trace<'a> {
     halves: [Integrals; 2],
     output: f64,
     amplitude: f64,
+    start: State,
 }
 
 impl<'a> Trace<'a> {
@@ -189,9 +190,10 @@ impl<'a> Trace<'a> {
         let cycle = phase.evaluate(z, h)?;
         let [a, b] = phase.circuits();
         let (mut first, mut second) = (Vec::new(), Vec::new());
-        let end = a.trace(State { d: z[0], im: z[1], e: z[2] }, h, |s| first.push(s))?;
-        let start = State { d: -end.d.value, im: -end.im.value, e: z[3] };
-        b.trace(start, h, |s| second.push(s))?;
+        let start = State { d: z[0], im: z[1], e: z[2] };
+        let end = a.trace(start, h, |s| first.push(s))?;
+        let middle = State { d: -end.d.value, im: -end.im.value, e: z[3] };
+        b.trace(middle, h, |s| second.push(s))?;
         let halves = [
             Wave { circuit: a, stretches: &first }.integrals(),
             Wave { circuit: b, stretches: &second }.integrals(),
@@ -203,6 +205,7 @@ impl<'a> Trace<'a> {
             halves,
             output: cycle.output.value,
             amplitude: cycle.amplitude.value,
+            start,
         })
     }
 
@@ -234,6 +237,11 @@ impl<'a> Trace<'a> {
         switches
     }
 
+    /// The source at the start of the high interval.
+    fn source(&self, drive: Drive) -> f64 {
+        self.amplitude / drive.amplitude()
+    }
+
     fn state(&self, drive: Drive, switches: [(f64, f64); 4], h: f64, base: &Base) -> PhaseState {
         let [a, b] = self.halves;
         let period = 2.0 * h;
@@ -249,7 +257,12 @@ impl<'a> Trace<'a> {
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
             charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),
-            start_voltage: Volt(self.amplitude / drive.amplitude() * base.volt),
+            start_voltage: Volt(self.source(drive) * base.volt),
+            start: Some(TankState {
+                tank_current: ampere(self.start.d + self.start.im),
+                magnetising_current: ampere(self.start.im),
+                capacitor_voltage: Volt((self.source(drive) - self.start.e) * base.volt),
+            }),
             switches: Switches { high, low, return_high, return_low },
         }
     }
