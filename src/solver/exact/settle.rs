@@ -6,6 +6,9 @@ use super::cycle::{Cycle, Forcing, Phase, Unknowns};
 const TOLERANCE: f64 = 1e-11;
 /// As small as this, a step that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
+/// Unknowns beyond this are no solution: their rounding drowns the equations, and a step is small
+/// beside them whatever the equations say.
+const LARGEST: f64 = 1e7;
 /// Newton steps before averaging is tried.
 const NEWTON_STEPS: usize = 12;
 /// Rounds of averaging, each longer than the one before.
@@ -14,6 +17,11 @@ const ROUNDS: usize = 24;
 /// Whether Newton's iteration has arrived: its step vanishes, or is down to rounding.
 pub(super) fn arrived(step: f64, last: f64) -> bool {
     step < TOLERANCE || (step < ROUNDING && step > 0.25 * last)
+}
+
+/// Whether a point is one at which the equations can hold.
+pub(super) fn credible(z: &Unknowns) -> bool {
+    z.amax() < LARGEST
 }
 
 /// Rounds of averaging before the phase is damped.
@@ -48,7 +56,7 @@ impl Phase {
             let response = cycle.respond(forcing, self.circuits()[0].elastance())?;
             let size = response.base.amax() / (1.0 + z.amax());
             if arrived(size, last) {
-                return Some(Settled { z: *z, cycle });
+                return credible(z).then_some(Settled { z: *z, cycle });
             }
             if step > 3 && size > 2.0 * last {
                 return None;

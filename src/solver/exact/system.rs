@@ -3,7 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::cycle::{Cycle, Forcing, Phase, Trend, Unknowns};
-use super::settle::arrived;
+use super::settle::{arrived, credible};
 use crate::converter::MAX_PHASES;
 
 /// Joint Newton steps before the search takes over.
@@ -142,6 +142,9 @@ impl System {
             let step = self.step(&point, &linear, period)?;
             let size = point.size_of(&linear, &step);
             if arrived(size, last) {
+                if !point.z.iter().all(credible) {
+                    return None;
+                }
                 point.advance(&linear, &step, 1.0);
                 let highest = self.is_highest(&linear, &step);
                 return Some(Converged { point, current: linear.output.value, highest });
