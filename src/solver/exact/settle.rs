@@ -77,7 +77,7 @@ impl Phase {
                 return Some(settled);
             }
             if round == ROUNDS_UNDAMPED
-                && let Some(settled) = self.settle_by_damping(w, h)
+                && let Some(settled) = self.settle_by_damping(w, Forcing::Amplitude(w), h)
             {
                 return Some(settled);
             }
@@ -88,20 +88,20 @@ impl Phase {
         None
     }
 
-    /// Steady state under a source of amplitude `w`, from that of the same phase with a large
-    /// series resistance, which is then taken away step by step. Every damped phase has one
-    /// steady state, and it moves continuously with the resistance. This leads to where averaging
-    /// would take as many periods as the tank stores energy for: close to resonance, without loss.
-    fn settle_by_damping(&self, w: f64, h: f64) -> Option<Settled> {
+    /// Steady state from that of the same phase with a large series resistance, which is then
+    /// taken away step by step, starting at amplitude `w`. Every damped phase has one steady
+    /// state, and it moves continuously with the resistance. This leads to where averaging would
+    /// take as many periods as the tank stores energy for: close to resonance, without loss.
+    fn settle_by_damping(&self, w: f64, forcing: Forcing, h: f64) -> Option<Settled> {
         let impedance = self.characteristic_impedance();
         let mut z = Unknowns::new(0.0, 0.0, w, w);
         let (mut damping, mut ratio) = (1.0, 0.1);
-        z = self.damped(impedance).newton(&mut z, Forcing::Amplitude(w), h)?.z;
+        z = self.damped(impedance).newton(&mut z, forcing, h)?.z;
         while ratio < 0.97 {
             let next = if damping * ratio < NEGLIGIBLE { 0.0 } else { damping * ratio };
             let mut at = z;
             let phase = self.damped(next * impedance);
-            match phase.newton(&mut at, Forcing::Amplitude(w), h) {
+            match phase.newton(&mut at, forcing, h) {
                 Some(settled) if next == 0.0 => return Some(settled),
                 Some(settled) => {
                     (z, damping, ratio) = (settled.z, next, f64::max(0.1, ratio * ratio));
@@ -124,7 +124,14 @@ impl Phase {
         if let Some(settled) = self.newton(&mut z, Forcing::Charge(q), h) {
             return Some(Passing::Settled(settled));
         }
-        self.search_amplitude(start, (q, h), most)
+        self.search_amplitude(start, (q, h), most).or_else(|| {
+            // Close to resonance without loss an amplitude barely too high makes a current without
+            // bounds, while the charge is met as anywhere else.
+            let damped = 1.0 + self.characteristic_impedance() * q / h;
+            let settled = self.settle_by_damping(damped, Forcing::Charge(q), h)?;
+            let within = settled.cycle.amplitude.value <= most;
+            Some(if within { Passing::Settled(settled) } else { Passing::Beyond })
+        })
     }
 
     fn search_amplitude(&self, start: &Unknowns, (q, h): (f64, f64), most: f64) -> Option<Passing> {
