@@ -99,16 +99,18 @@ fn bisect(p: &Series, mut low: f64, mut high: f64) -> f64 {
     high
 }
 
-/// Where `p` turns between 0 and `x`: a step is too short for it to turn twice.
-fn turn(p: &Series, x: f64) -> Option<f64> {
+/// Where `p` turns between 0 and `x`: a step is too short for it to turn twice. A slope at the
+/// start of no more than `rounding` is none.
+fn turn(p: &Series, x: f64, rounding: f64) -> Option<f64> {
     let d = derivative(p);
-    (d[0] * value(&d, x) < 0.0).then(|| bisect(&d, 0.0, x))
+    let slope = if d[0].abs() <= rounding { d[1] } else { d[0] };
+    (slope * value(&d, x) < 0.0).then(|| bisect(&d, 0.0, x))
 }
 
 /// The first `t` in (0, x] at which `p`, positive before, comes down below zero; by less than
 /// `rounding` is not below, for a rectifier current starts from zero with a slope of zero.
 fn descent(p: &Series, x: f64, rounding: f64) -> Option<f64> {
-    let middle = turn(p, x);
+    let middle = turn(p, x, rounding);
     let falls = |from: f64, to: f64| {
         let (start, end) = (value(p, from), value(p, to));
         let below = end < -rounding && end < start;
@@ -299,7 +301,9 @@ impl Phase {
         if sign != 0 {
             let s = f64::from(sign);
             let current: Series = std::array::from_fn(|n| s * (step.i[n] - step.im[n]));
-            let size = step.i[0].abs() + step.im[0].abs() + step.im[1].abs();
+            // The slope is a difference of voltages that are each as large as the clamp's.
+            let slope = length * self.clamp / self.lr;
+            let size = step.i[0].abs() + step.im[0].abs() + slope;
             return descent(&current, 1.0, ROUNDING * size).map(|x| (x, 0));
         }
         let winding = derivative(&step.i).map(|c| c * self.lm / length);
@@ -324,7 +328,7 @@ impl Phase {
         period: &mut Period,
     ) {
         let moved = |to: f64| length * integral(&step.i, to);
-        let middle = turn(&step.i, x);
+        let middle = turn(&step.i, x, 0.0);
         let before = period.charge[half];
         let (low, high) = &mut period.range[half];
         let mut from = 0.0;

@@ -99,6 +99,8 @@ impl Tally {
                     .fold(f.abs(), f64::max)
             }
             (Outcome::OutOfRange, Outcome::OutOfRange) => 0.0,
+            // Counted as such already.
+            (Outcome::NotSolved, _) | (_, Outcome::NotSolved) => 0.0,
             _ => f64::INFINITY,
         };
         if apart > AGREE {
