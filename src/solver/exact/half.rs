@@ -118,6 +118,9 @@ impl HalfCircuit {
     /// As [`run`](Self::run), and shows every stretch to `see`.
     pub(super) fn trace(&self, start: State, h: f64, mut see: impl FnMut(Stretch)) -> Option<Half> {
         let mut walk = Walk::new(self, start);
+        if start.d == 0.0 {
+            walk.look_below_rest();
+        }
         let mut sign = self.first_sign(start);
         for _ in 0..MAX_STRETCHES {
             let left = h - walk.elapsed;
@@ -247,6 +250,25 @@ impl<'a> Walk<'a> {
             e_grad: [0.0, 0.0, 1.0],
             rectified_grad: [0.0; 3],
             elapsed_grad: [0.0; 3],
+        }
+    }
+
+    /// The sensitivities to a rectifier current just below zero, for a start without any.
+    ///
+    /// The state has a kink there. Below it the rectifier first conducts with sign −1, against the
+    /// rising source, until its current is back at zero after τ = −d/d'. That is the side that
+    /// counts: a half period ends with d ≥ 0, and in mirrored signs starts with its negative. On
+    /// the other side's slopes Newton's iteration leaps to and fro for ever where conduction only
+    /// just lasts beyond the switching instant.
+    fn look_below_rest(&mut self) {
+        let (tank, clamp) = (&self.circuit.conducting, self.circuit.clamp);
+        let fall = clamp / self.circuit.magnetising;
+        let rate = (self.e + clamp - tank.resistance() * self.i) / tank.inductance() + fall;
+        if rate > 0.0 {
+            self.elapsed_grad[0] = -1.0 / rate;
+            self.im_grad[0] = fall / rate;
+            self.i_grad[0] = self.im_grad[0];
+            self.e_grad[0] = tank.elastance() * self.i / rate;
         }
     }
 
