@@ -178,19 +178,9 @@ impl Phase {
         }
     }
 
-    /// Series resonance of the tank alone, in rad/s.
-    pub fn resonance(&self) -> f64 {
-        1.0 / (self.lr * self.cr).sqrt()
-    }
-
     /// √(Lr/Cr)
     pub fn impedance(&self) -> f64 {
         (self.lr / self.cr).sqrt()
-    }
-
-    /// The phase with more series resistance.
-    pub fn damped(&self, more: f64) -> Self {
-        Self { r: self.r + more, ..*self }
     }
 
     /// One period of length 2 `h` from `start`, the source at `source` when it begins and, in
