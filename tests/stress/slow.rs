@@ -25,11 +25,18 @@ pub struct Slow {
     drive_amplitude: f64,
 }
 
+/// Whether unknowns are of a size at which a mismatch still means something.
+fn credible(size: f64) -> bool {
+    size < 1e4
+}
+
 /// What is known of a phase nearby: tank and source voltage.
 #[derive(Debug, Clone, Copy)]
 pub struct Near {
     tank: Tank,
     source: f64,
+    /// Charge of the chain; kept with its first phase, zero where not known.
+    charge: f64,
 }
 
 /// A frequency at which the converter was settled.
@@ -100,6 +107,9 @@ impl Scaled<'_> {
                 slope.set_column(n, &column);
             }
             x += slope.lu().solve(&-miss)?;
+            if !credible(x.amax()) {
+                return None;
+            }
         }
         None
     }
@@ -125,7 +135,7 @@ impl Scaled<'_> {
                 slope.set_column(n, &((missed(&beside)?.0 - miss) / DIFFERENCE));
             }
             y += slope.lu().solve(&-miss)?;
-            if !(y.amax() < 1e4) {
+            if !credible(y.amax()) {
                 return None;
             }
         }
@@ -181,7 +191,7 @@ impl Slow {
         let source = self.input / self.phases.len() as f64;
         // In half-bridge drive the capacitor holds the mean of the source.
         let v = source * (1.0 - self.drive_amplitude);
-        let near = Near { tank: Tank { i: 0.0, im: 0.0, v }, source };
+        let near = Near { tank: Tank { i: 0.0, im: 0.0, v }, source, charge: 0.0 };
         vec![near; self.phases.len()]
     }
 
@@ -226,33 +236,30 @@ impl Slow {
             };
             let Some((y, period)) = found else { return Some((f64::INFINITY, 0.0)) };
             let tank = scaled.tank(&Vector3::new(y[0], y[1], y[2]));
-            *near = Near { tank, source: y[3] * scaled.volt };
+            *near = Near { tank, source: y[3] * scaled.volt, ..*near };
             sum += near.source;
             output += phase.gain * period.rectified * 0.5 / h;
         }
         Some((sum - needed, output / self.wanted))
     }
 
-    /// The charge at which the sources' sum is what the input gives, by bracket and bisection
-    /// with the secant's help.
+    /// The charge at which the sources' sum is what the input gives: a bracket from the charge
+    /// nearby, then the secant, with a bisection now and then.
     fn chain(&self, h: f64, near: &mut [Near]) -> Option<f64> {
         let gain: f64 = self.phases.iter().map(|p| p.gain).sum();
         let full = self.wanted * h / gain;
-        let (mut low, mut high) = (IDLE * full, f64::INFINITY);
-        let (mut below, _) = self.surplus(low, h, &mut near.to_vec())?;
-        if below > 0.0 {
-            return Some(0.0);
-        }
-        let (mut above, mut q, mut output) = (f64::INFINITY, full, 0.0);
+        let (mut low, mut below) = (0.0, 0.0);
+        let (mut high, mut above) = (f64::INFINITY, f64::INFINITY);
+        let mut q = if near[0].charge > 0.0 { near[0].charge } else { full };
         for step in 0..200 {
             let mut trial = near.to_vec();
             let (surplus, delivered) = self.surplus(q, h, &mut trial)?;
             if surplus.is_finite() {
+                trial[0].charge = q;
                 near.copy_from_slice(&trial);
-                output = delivered;
             }
             if surplus.abs() < 1e-8 * self.input || high / low < 1.0 + 1e-12 {
-                return Some(output);
+                return Some(delivered);
             }
             if surplus < 0.0 {
                 (low, below) = (q, surplus)
@@ -261,19 +268,25 @@ impl Slow {
             }
             let secant = low - below * (high - low) / (above - below);
             q = if high.is_infinite() {
-                2.0 * q
+                1.5 * low
+            } else if low == 0.0 {
+                high / 2.0
             } else if above.is_finite() && step % 3 != 2 && secant > low && secant < high {
                 secant
             } else {
                 (low * high).sqrt()
             };
+            if q < IDLE * full {
+                near.copy_from_slice(&self.cold());
+                return Some(0.0);
+            }
         }
         None
     }
 
-    /// The output current on a grid over the band, from the highest frequency down, with every
-    /// peak closed in on; and how many frequencies are left out, because the converter could not be
-    /// settled there.
+    /// The output current on a grid over the band with every peak closed in on, from the highest
+    /// frequency down; where it is enough already there, nothing else is looked at. And how many
+    /// frequencies are left out, because the converter could not be settled.
     pub fn sweep(&self, band: &FrequencyBand, ratio: f64) -> (Vec<Reached>, usize) {
         let mut near = self.cold();
         let (low, high) = (band.minimum.0, band.maximum.0);
@@ -283,7 +296,12 @@ impl Slow {
         while n <= steps {
             let frequency = high * (low / high).powf(n / steps);
             match self.deliver(frequency, &mut near) {
-                Some(delivered) => all.push(Reached { frequency, delivered }),
+                Some(delivered) => {
+                    all.push(Reached { frequency, delivered });
+                    if all.len() == 1 && delivered >= 1.0 {
+                        return (all, lost);
+                    }
+                }
                 None => {
                     lost += 1;
                     near = self.cold();
