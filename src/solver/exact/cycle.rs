@@ -141,6 +141,11 @@ impl Phase {
         (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
     }
 
+    /// Output current for a mean rectified primary current of one.
+    pub(super) fn gain(&self) -> f64 {
+        self.gain
+    }
+
     /// √(Lr/Ce) of the first half, in ohm.
     pub(super) fn characteristic_impedance(&self) -> f64 {
         let ring = self.first.ring(1);

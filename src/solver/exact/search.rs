@@ -3,7 +3,7 @@
 //! At each frequency the phases are settled one by one; in a chain the charge is found so that
 //! the amplitudes sum to the input. Both are monotone, so brackets hold.
 
-use super::cycle::{Forcing, Trend, Unknowns};
+use super::cycle::{Forcing, Phase, Trend, Unknowns};
 use super::settle::{Passing, Settled};
 use super::system::{Converged, HalfPeriod, PerPhase, Point, Source, System};
 
@@ -107,7 +107,7 @@ impl System {
 
     /// The charge with which the wanted output current would be delivered without loss, roughly.
     fn full_charge(&self, h: f64) -> f64 {
-        self.output_current * h / self.phases.len() as f64
+        self.output_current * h / self.phases.iter().map(Phase::gain).sum::<f64>()
     }
 
     /// Settles the converter at half period `h`.
@@ -131,7 +131,7 @@ impl System {
     fn settle_all(
         &self,
         start: &Point,
-        settle: impl Fn(&super::cycle::Phase, &Unknowns) -> Option<Settled>,
+        settle: impl Fn(&Phase, &Unknowns) -> Option<Settled>,
     ) -> Option<PerPhase<Settled>> {
         self.phases.iter().zip(&start.z).map(|(phase, z)| settle(phase, z)).collect()
     }
@@ -156,7 +156,8 @@ impl System {
         let (mut low, mut high) = (IDLE * full, f64::INFINITY);
         let mut best = match self.pass(start, low, (input, ripple))? {
             Surplus::Of(excess, delivered) if excess <= 0.0 => delivered,
-            Surplus::Of(_, idle) => return Some(idle),
+            // It asks for more than there is: what it would deliver is none.
+            Surplus::Of(_, idle) => return Some(Delivered { current: 0.0, ..idle }),
             Surplus::Beyond => return Some(Delivered { point: start.clone(), current: 0.0 }),
         };
         let (mut charge, mut missed) = (full, f64::INFINITY);
