@@ -1,6 +1,13 @@
 //! The exact solver on invented designs over the whole plausible space, each answer checked by
 //! time stepping of its own. By default a few thousand; see `DEVELOPERS.md` for any number.
-#![allow(missing_docs, unreachable_pub, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(
+    missing_docs,
+    unreachable_pub,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    reason = "a test"
+)]
 
 #[path = "stress/checker.rs"]
 mod checker;
@@ -80,6 +87,9 @@ fn search_slowly(number: u64) -> Vec<String> {
         let slow = Slow::new(converter, point, arrangement);
         let (all, lost) = slow.sweep(&band, RATIO);
         let name = arrangement.name();
+        if lost > all.len() / 10 {
+            objections.push(format!("{name}: {lost} frequencies could not be settled\n{design}"));
+        }
         let most = all.iter().fold(0.0, |most, r| r.delivered.max(most));
         println!(
             "{number} {name}: {}, at most {most:.6}, {lost} of {} unsettled",
@@ -129,7 +139,7 @@ fn of_two_frequencies_the_higher_is_returned() {
     for arrangement in Arrangement::ALL {
         let (outcome, _) = exact::solve(&converter, &point, &band, arrangement, None);
         let found = outcome.solved().unwrap().switching_frequency.0;
-        let (all, _) = Slow::new(&converter, &point, arrangement).sweep(&band, 1.01);
+        let (all, _) = Slow::new(&converter, &point, arrangement).sweep(&band, RATIO);
         let crossings: Vec<_> = all
             .windows(2)
             .filter(|w| (w[0].delivered >= 1.0) != (w[1].delivered >= 1.0))

@@ -225,7 +225,7 @@ impl Phase {
             let step = self.step(&walk, length, kappa);
             let event = self.event(&step, walk.sign, length);
             let x = event.map_or(1.0, |(x, _)| x);
-            self.account(&step, walk.sign, (x, length), half, period);
+            Self::account(&step, walk.sign, (x, length), half, period);
             walk.tank = Tank { i: value(&step.i, x), im: value(&step.im, x), v: value(&step.v, x) };
             walk.source = value(&step.source, x);
             if let Some((_, sign)) = event {
@@ -309,14 +309,7 @@ impl Phase {
     }
 
     /// Adds the integrals and the peak of the first `x` of a step.
-    fn account(
-        &self,
-        step: &Step,
-        sign: i8,
-        (x, length): (f64, f64),
-        half: usize,
-        period: &mut Period,
-    ) {
+    fn account(step: &Step, sign: i8, (x, length): (f64, f64), half: usize, period: &mut Period) {
         let moved = |to: f64| length * integral(&step.i, to);
         let middle = turn(&step.i, x, 0.0);
         let before = period.charge[half];

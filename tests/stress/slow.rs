@@ -47,6 +47,14 @@ pub struct Reached {
     pub delivered: f64,
 }
 
+/// What became of a charge that a phase was to pass.
+enum Passed {
+    /// It passed: tank and source, and the period.
+    All(Vector4<f64>, Period),
+    /// Even the highest source passes less.
+    Less,
+}
+
 /// A phase in units in which everything is near one.
 struct Scaled<'a> {
     phase: &'a Phase,
@@ -142,32 +150,26 @@ impl Scaled<'_> {
         None
     }
 
-    /// The same by bisection of the source, whose charge rises with it; none where even `most`
-    /// passes less.
-    fn search(
-        &self,
-        start: &Vector4<f64>,
-        q: f64,
-        most: f64,
-    ) -> Option<Option<(Vector4<f64>, Period)>> {
+    /// The same by bisection of the source, whose charge rises with it.
+    fn search(&self, start: &Vector4<f64>, q: f64, most: f64) -> Option<Passed> {
         let mut x = Vector3::new(start[0], start[1], start[2]);
         let (mut low, mut high) = (0.0, most);
         let charge = |p: &Period| p.charge[0] / (self.ampere * self.h);
         let (_, top) = self.settle(&x, most)?;
         if charge(&top) < q {
-            return Some(None);
+            return Some(Passed::Less);
         }
-        let mut best = None;
+        let mut best = Passed::Less;
         for _ in 0..48 {
             let source = 0.5 * (low + high);
             let (at, period) = self.settle(&x, source)?;
             x = at;
             if charge(&period) < q {
-                low = source
+                low = source;
             } else {
-                high = source
+                high = source;
             }
-            best = Some((Vector4::new(at[0], at[1], at[2], source), period));
+            best = Passed::All(Vector4::new(at[0], at[1], at[2], source), period);
         }
         Some(best)
     }
@@ -231,10 +233,10 @@ impl Slow {
             let start = Vector4::new(x[0], x[1], x[2], near.source / scaled.volt);
             let charge = q / (scaled.ampere * h);
             let found = match scaled.pass(&start, charge) {
-                Some(found) => Some(found),
+                Some((y, period)) => Passed::All(y, period),
                 None => scaled.search(&start, charge, needed / scaled.volt)?,
             };
-            let Some((y, period)) = found else { return Some((f64::INFINITY, 0.0)) };
+            let Passed::All(y, period) = found else { return Some((f64::INFINITY, 0.0)) };
             let tank = scaled.tank(&Vector3::new(y[0], y[1], y[2]));
             *near = Near { tank, source: y[3] * scaled.volt, ..*near };
             sum += near.source;
@@ -262,9 +264,9 @@ impl Slow {
                 return Some(delivered);
             }
             if surplus < 0.0 {
-                (low, below) = (q, surplus)
+                (low, below) = (q, surplus);
             } else {
-                (high, above) = (q, surplus)
+                (high, above) = (q, surplus);
             }
             let secant = low - below * (high - low) / (above - below);
             q = if high.is_infinite() {
@@ -295,17 +297,14 @@ impl Slow {
         let (mut n, mut lost) = (0.0, 0);
         while n <= steps {
             let frequency = high * (low / high).powf(n / steps);
-            match self.deliver(frequency, &mut near) {
-                Some(delivered) => {
-                    all.push(Reached { frequency, delivered });
-                    if all.len() == 1 && delivered >= 1.0 {
-                        return (all, lost);
-                    }
+            if let Some(delivered) = self.deliver(frequency, &mut near) {
+                all.push(Reached { frequency, delivered });
+                if all.len() == 1 && delivered >= 1.0 {
+                    return (all, lost);
                 }
-                None => {
-                    lost += 1;
-                    near = self.cold();
-                }
+            } else {
+                lost += 1;
+                near = self.cold();
             }
             n += 1.0;
         }

@@ -17,6 +17,9 @@ const AGREE: f64 = 1e-5;
 /// One in as many solutions may be left not solved; fewer than as many: none.
 const PER_NOT_SOLVED: u64 = 100_000;
 
+/// Decades by which misses are told apart, from 1 down.
+const DECADES: i32 = 16;
+
 /// How a converter was solved.
 const WAYS: [&str; 3] = ["nominal", "deviating, cold", "deviating, warm"];
 
@@ -32,7 +35,8 @@ struct Counts {
 pub struct Tally {
     counts: [[Counts; WAYS.len()]; 2],
     worst: Misses,
-    /// Solutions by the decade of their worst miss.
+    /// Solutions by their worst miss: entry n counts those below 10^(1−n) and not below 10^−n, the
+    /// first all from 1 up, the last all below 1e-15.
     decades: [u64; 17],
     /// Solutions that do not hold, and answers that differ.
     wrong: u64,
@@ -77,8 +81,9 @@ impl Tally {
                 counts.solved += 1;
                 let misses = verify(state, converter, &design.point, &design.band, arrangement);
                 let worst = misses.map_or(f64::INFINITY, |m| m.worst());
-                let decade = (-worst.max(1e-16).log10()).clamp(0.0, 16.0).floor();
-                self.decades[(0..16).find(|n| decade <= f64::from(*n)).unwrap_or(16) as usize] += 1;
+                let limits = (0..DECADES).map(|n| 10_f64.powi(-n));
+                let decade = limits.take_while(|limit| worst < *limit).count();
+                self.decades[decade] += 1;
                 self.worst = self.worst.largest(&misses.unwrap_or_default());
                 if worst > TOLERANCE {
                     self.wrong += 1;
@@ -98,9 +103,10 @@ impl Tally {
                     .map(|(p, q)| (p.output_current.0 - q.output_current.0).abs() / share)
                     .fold(f.abs(), f64::max)
             }
-            (Outcome::OutOfRange, Outcome::OutOfRange) => 0.0,
-            // Counted as such already.
-            (Outcome::NotSolved, _) | (_, Outcome::NotSolved) => 0.0,
+            // Not solved is counted as such already.
+            (Outcome::OutOfRange, Outcome::OutOfRange)
+            | (Outcome::NotSolved, _)
+            | (_, Outcome::NotSolved) => 0.0,
             _ => f64::INFINITY,
         };
         if apart > AGREE {
@@ -165,7 +171,7 @@ impl fmt::Display for Tally {
         writeln!(f, "largest misses: {:?}", self.worst)?;
         write!(f, "solutions by worst miss:")?;
         for (decade, count) in self.decades.iter().enumerate().filter(|(_, count)| **count > 0) {
-            write!(f, " 1e-{decade}: {count}")?;
+            write!(f, " 1e-{decade}+: {count}")?;
         }
         writeln!(f, "\n{} wrong", self.wrong)?;
         self.stories.iter().try_for_each(|story| writeln!(f, "{story}"))
