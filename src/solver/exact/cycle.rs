@@ -157,6 +157,11 @@ impl Phase {
         Self { first: self.first.damped(more), second: self.second.damped(more), ..*self }
     }
 
+    /// The phase with its slopes at a start without rectifier current taken just below.
+    pub(super) fn below_rest(&self) -> Self {
+        Self { first: self.first.below_rest(), second: self.second.below_rest(), ..*self }
+    }
+
     pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {
         [&self.first, &self.second]
     }

@@ -27,6 +27,8 @@ pub(super) struct HalfCircuit {
     off: Ring,
     magnetising: f64,
     clamp: f64,
+    /// Whether a start without rectifier current takes the slopes just below it.
+    below_rest: bool,
 }
 
 /// State at the start of a half period, and the unknowns of the steady state.
@@ -90,6 +92,7 @@ impl HalfCircuit {
             off: Ring::new(lr + lm, elastance, r),
             magnetising: lm,
             clamp,
+            below_rest: false,
         }
     }
 
@@ -97,7 +100,13 @@ impl HalfCircuit {
     pub(super) fn damped(&self, more: f64) -> Self {
         let r = self.conducting.resistance() + more;
         let lr = self.conducting.inductance();
-        Self::new(lr, self.magnetising, self.elastance(), r, self.clamp)
+        let damped = Self::new(lr, self.magnetising, self.elastance(), r, self.clamp);
+        Self { below_rest: self.below_rest, ..damped }
+    }
+
+    /// The circuit with its slopes at a start without rectifier current taken just below.
+    pub(super) fn below_rest(&self) -> Self {
+        Self { below_rest: true, ..*self }
     }
 
     pub(super) fn elastance(&self) -> f64 {
@@ -118,7 +127,7 @@ impl HalfCircuit {
     /// As [`run`](Self::run), and shows every stretch to `see`.
     pub(super) fn trace(&self, start: State, h: f64, mut see: impl FnMut(Stretch)) -> Option<Half> {
         let mut walk = Walk::new(self, start);
-        if start.d == 0.0 {
+        if self.below_rest && start.d == 0.0 {
             walk.look_below_rest();
         }
         let mut sign = self.first_sign(start);
@@ -256,10 +265,9 @@ impl<'a> Walk<'a> {
     /// The sensitivities to a rectifier current just below zero, for a start without any.
     ///
     /// The state has a kink there. Below it the rectifier first conducts with sign −1, against the
-    /// rising source, until its current is back at zero after τ = −d/d'. That is the side that
-    /// counts: a half period ends with d ≥ 0, and in mirrored signs starts with its negative. On
-    /// the other side's slopes Newton's iteration leaps to and fro for ever where conduction only
-    /// just lasts beyond the switching instant.
+    /// rising source, until its current is back at zero after τ = −d/d'. Where conduction only just
+    /// lasts beyond the switching instant that is the side that counts, and on the slopes of the
+    /// other Newton's iteration leaps to and fro for ever.
     fn look_below_rest(&mut self) {
         let (tank, clamp) = (&self.circuit.conducting, self.circuit.clamp);
         let fall = clamp / self.circuit.magnetising;

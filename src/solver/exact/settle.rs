@@ -48,8 +48,17 @@ pub(super) struct Settled {
 }
 
 impl Phase {
-    /// Newton's iteration alone. Gives the last point with the outcome.
+    /// Newton's iteration with the slopes of either side of a start without rectifier current.
     fn newton(&self, z: &mut Unknowns, forcing: Forcing, h: f64) -> Option<Settled> {
+        let start = *z;
+        self.iterate(z, forcing, h).or_else(|| {
+            *z = start;
+            self.below_rest().iterate(z, forcing, h)
+        })
+    }
+
+    /// Newton's iteration alone. Gives the last point with the outcome.
+    fn iterate(&self, z: &mut Unknowns, forcing: Forcing, h: f64) -> Option<Settled> {
         let mut last = f64::INFINITY;
         for step in 0..NEWTON_STEPS {
             let cycle = self.evaluate(z, h)?;
