@@ -445,6 +445,7 @@ impl System {
             charge,
             charge_range: [(-returned, charge); 2],
             start_voltage: Volt((amplitude + swing) / point.drive.amplitude()),
+            start: None,
             switches: Switches { high: half, low: half, return_high, return_low },
         }
     }

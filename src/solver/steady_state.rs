@@ -35,6 +35,23 @@ impl Switches {
     }
 }
 
+/// A phase's tank at the instant at which its high interval begins.
+///
+/// Signs: both currents count from the source's high side through the tank into the winding; the
+/// capacitor's voltage counts in the direction in which that current charges it. In half-bridge
+/// drive it holds the mean of the source too, about half of the start voltage. In full-bridge
+/// drive the mean of the source is what both legs' start voltages differ by; it is taken to be
+/// zero, as in [`PhaseState::start_voltage`].
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct TankState {
+    /// Current through the resonant inductance and the resonant capacitor.
+    pub tank_current: Ampere,
+    /// Current through the magnetising inductance; the rectifier carries the difference.
+    pub magnetising_current: Ampere,
+    /// Voltage of the resonant capacitor.
+    pub capacitor_voltage: Volt,
+}
+
 /// One phase at its periodic steady state. Currents are those of the tank as it is, in both
 /// arrangements.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -56,6 +73,8 @@ pub struct PhaseState {
     /// Source voltage at the start of the high interval; in full-bridge drive the mean of both
     /// legs.
     pub start_voltage: Volt,
+    /// The tank at the start of the high interval; only the exact solver knows it.
+    pub start: Option<TankState>,
     /// Currents of the phase's switches.
     pub switches: Switches,
 }

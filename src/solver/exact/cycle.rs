@@ -157,6 +157,11 @@ impl Phase {
         (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
     }
 
+    /// Output current for a mean rectified primary current of one.
+    pub(super) fn gain(&self) -> f64 {
+        self.gain
+    }
+
     /// √(Lr/Ce) of the first half, in ohm.
     pub(super) fn characteristic_impedance(&self) -> f64 {
         let ring = self.first.ring(1);
@@ -171,6 +176,11 @@ impl Phase {
     /// 1/Ce of the first half.
     pub(super) fn elastance(&self) -> f64 {
         self.first.elastance()
+    }
+
+    /// The phase with its slopes at a start without rectifier current taken just below.
+    pub(super) fn below_rest(&self) -> Self {
+        Self { first: self.first.below_rest(), second: self.second.below_rest(), ..*self }
     }
 
     pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {

@@ -3,7 +3,7 @@
 //! At each frequency the phases are settled one by one; in a chain the charge is found so that
 //! the amplitudes sum to the input. Both are monotone, so brackets hold.
 
-use super::cycle::Unknowns;
+use super::cycle::{Forcing, Phase, Trend, Unknowns};
 use super::settle::{Passing, Settled};
 use super::system::{Converged, HOLDS, HalfPeriod, Linear, PerPhase, Point, Source, System};
 
@@ -12,6 +12,11 @@ const STRIDE: f64 = 1.02;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.
 const IDLE: f64 = 1e-3;
+/// Growth of a phase's current over a stride, relatively, from which on its peak may hide between
+/// two strides.
+const STEEP: f64 = 0.1;
+/// Width of a peak, relatively, that a frequency cannot be set to.
+const NARROWEST: f64 = 1e-9;
 
 /// What the search found.
 #[derive(Debug, Clone)]
@@ -59,7 +64,10 @@ impl System {
                 return match trail[1].take() {
                     // Already too much at the highest frequency.
                     None => Found::OutOfRange,
-                    Some(before) => self.close_in(before, now),
+                    Some(before) => {
+                        let above = self.reach_hidden_peak(&before, &now).unwrap_or(now);
+                        self.close_in(before, above)
+                    }
                 };
             }
             if let [Some(first), Some(middle)] = &trail
@@ -69,6 +77,11 @@ impl System {
             {
                 let before = first.clone();
                 return self.close_in(before, peak);
+            }
+            if let Some(before) = &trail[1]
+                && let Some(peak) = self.reach_hidden_peak(before, &now)
+            {
+                return self.close_in(before.clone(), peak);
             }
             if h >= longest {
                 return Found::OutOfRange;
@@ -91,7 +104,7 @@ impl System {
 
     /// The charge with which the wanted output current would be delivered without loss, roughly.
     fn full_charge(&self, h: f64) -> f64 {
-        self.output_current * h / self.phases.len() as f64
+        self.output_current * h / self.phases.iter().map(Phase::gain).sum::<f64>()
     }
 
     /// Settles the converter at half period `h`.
@@ -115,7 +128,7 @@ impl System {
     fn settle_all(
         &self,
         start: &Point,
-        settle: impl Fn(&super::cycle::Phase, &Unknowns) -> Option<Settled>,
+        settle: impl Fn(&Phase, &Unknowns) -> Option<Settled>,
     ) -> Option<PerPhase<Settled>> {
         self.phases.iter().zip(&start.z).map(|(phase, z)| settle(phase, z)).collect()
     }
@@ -140,7 +153,8 @@ impl System {
         let (mut low, mut high) = (IDLE * full, f64::INFINITY);
         let mut best = match self.pass(start, low, (input, ripple))? {
             Surplus::Of(excess, delivered) if excess <= 0.0 => delivered,
-            Surplus::Of(_, idle) => return Some(idle),
+            // It asks for more than there is: what it would deliver is none.
+            Surplus::Of(_, idle) => return Some(Delivered { current: 0.0, ..idle }),
             Surplus::Beyond => return Some(Delivered { point: start.clone(), current: 0.0 }),
         };
         let (mut charge, mut missed) = (full, f64::INFINITY);
@@ -169,6 +183,61 @@ impl System {
                 return None;
             }
         }
+    }
+
+    /// A point between two neighbouring half periods that delivers enough although the first does
+    /// not, and the second perhaps neither.
+    ///
+    /// A phase with little loss has a peak near its own resonance that is far narrower than a
+    /// stride. Paralleled phases stand on sources of their own, so that each alone tells of its
+    /// peak: it rises steeply, or begins to conduct, at one end, and falls at the other.
+    fn reach_hidden_peak(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
+        let Source::Paralleled { .. } = self.source else { return None };
+        let stride = now.point.h - before.point.h;
+        let hides = |k: &usize| {
+            let (a, b) = (self.trend(*k, &before.point)?, self.trend(*k, &now.point)?);
+            let rising = a.by_period * stride >= STEEP * a.value;
+            (b.value > 0.0 && b.by_period < 0.0 && rising).then_some(*k)
+        };
+        let hidden = (0..self.phases.len()).filter(|k| hides(k).is_some());
+        hidden
+            .filter_map(|k| self.climb(k, before, now))
+            .min_by(|a, b| a.point.h.total_cmp(&b.point.h))
+    }
+
+    /// How the output current of a phase under its own source moves.
+    fn trend(&self, k: usize, at: &Point) -> Option<Trend> {
+        let (phase, z) = (&self.phases[k], &at.z[k]);
+        let cycle = phase.evaluate(z, at.h)?;
+        let forcing = Forcing::Amplitude(cycle.amplitude.value);
+        let response = cycle.respond(forcing, phase.elastance())?;
+        let trend = cycle.output_trend(&response);
+        Some(Trend { value: cycle.output.value, ..trend })
+    }
+
+    /// Closes in on the peak of phase `k` by bisection of its slope, until all phases together
+    /// deliver enough.
+    fn climb(&self, k: usize, before: &Delivered, now: &Delivered) -> Option<Delivered> {
+        let (mut low, mut high) = (before.point.h, now.point.h);
+        let mut start = before.point.clone();
+        while high - low > NARROWEST * high {
+            let h = 0.5 * (low + high);
+            let Some(at) = self.deliver(&start, h) else {
+                // Next to a resonance without loss nothing settles: the peak is about here.
+                high = h;
+                continue;
+            };
+            if at.current >= self.output_current {
+                return Some(at);
+            }
+            let slope = self.trend(k, &at.point)?;
+            if slope.value == 0.0 || slope.by_period > 0.0 {
+                (low, start) = (h, at.point);
+            } else {
+                high = h;
+            }
+        }
+        None
     }
 
     /// Golden-section search for a point that delivers enough between three half periods of which

@@ -1,13 +1,13 @@
 //! From parts to per-unit equations, and from their solution to amperes.
 
-use super::cycle::Phase;
+use super::cycle::{Phase, Unknowns};
 use super::half::{HalfCircuit, Hints};
 use super::search::Found;
 use super::sensitivity::Sensitivity;
 use super::system::{HOLDS, HalfPeriod, Linear, PerPhase, Period, Point, Source, System};
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint};
-use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// A steady state to start the iteration from, of a converter with as many phases at the same
@@ -186,8 +186,9 @@ impl System {
         arrangement: Arrangement,
         base: &Base,
     ) -> SteadyState {
-        let waves: PerPhase<Waves> =
-            self.phases.iter().zip(&linear.periods).map(|(a, b)| Waves::new(a, b)).collect();
+        let waves: PerPhase<Waves> = (0..self.phases.len())
+            .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
+            .collect();
         let phases = (0..waves.len()).map(|k| {
             let switches = match arrangement {
                 Arrangement::Chain => waves[k].chained(waves.get(k + 1), drive),
@@ -230,13 +231,14 @@ fn phase(
 
 /// A phase's solved period with its integrals.
 struct Waves<'a> {
+    start: &'a Unknowns,
     period: &'a Period,
     halves: [Wave<'a>; 2],
     integrals: [Integrals; 2],
 }
 
 impl<'a> Waves<'a> {
-    fn new(phase: &'a Phase, period: &'a Period) -> Self {
+    fn new(phase: &'a Phase, start: &'a Unknowns, period: &'a Period) -> Self {
         let mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;
         let second = if mirrored { first } else { second };
@@ -245,7 +247,7 @@ impl<'a> Waves<'a> {
             [Wave { circuit: a, stretches: first }, Wave { circuit: b, stretches: second }];
         let first = halves[0].integrals();
         let second = if mirrored { first } else { halves[1].integrals() };
-        Self { period, halves, integrals: [first, second] }
+        Self { start, period, halves, integrals: [first, second] }
     }
 
     /// Every switch carries the tank current during its own half period; the low side that a
@@ -274,8 +276,14 @@ impl<'a> Waves<'a> {
         switches
     }
 
+    /// The source at the start of the high interval.
+    fn source(&self, drive: Drive) -> f64 {
+        self.period.amplitude / drive.amplitude()
+    }
+
     fn state(&self, drive: Drive, switches: [(f64, f64); 4], h: f64, base: &Base) -> PhaseState {
         let [a, b] = self.integrals;
+        let (d, im, e) = (self.start[0], self.start[1], self.start[2]);
         let period = 2.0 * h;
         let ampere = |x: f64| Ampere(x * base.ampere());
         let [high, low, return_high, return_low] = switches.map(|(square, peak)| SwitchCurrent {
@@ -289,7 +297,12 @@ impl<'a> Waves<'a> {
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
             charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),
-            start_voltage: Volt(self.period.amplitude / drive.amplitude() * base.volt),
+            start_voltage: Volt(self.source(drive) * base.volt),
+            start: Some(TankState {
+                tank_current: ampere(d + im),
+                magnetising_current: ampere(im),
+                capacitor_voltage: Volt((self.source(drive) - e) * base.volt),
+            }),
             switches: Switches { high, low, return_high, return_low },
         }
     }

@@ -5,7 +5,7 @@ use smallvec::SmallVec;
 
 use super::cycle::{Cycle, Forcing, Phase, Response, Trend, Unknowns};
 use super::half::{Hints, Stretch};
-use super::settle::arrived;
+use super::settle::{arrived, credible};
 use crate::converter::MAX_PHASES;
 
 /// Joint Newton steps before the search takes over.
@@ -251,6 +251,9 @@ impl System {
             let step = self.step(&point, linear, period)?;
             let size = point.size_of(linear, &step);
             if arrived(size, last) && self.miss(&point, linear, period) < HOLDS {
+                if !point.z.iter().all(credible) {
+                    return None;
+                }
                 let highest = self.is_highest(linear, &step);
                 return Some(Converged { point, current: linear.current(), highest });
             }
