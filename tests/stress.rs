@@ -21,7 +21,9 @@ mod tally;
 mod verify;
 
 use design::{Design, Scale, Shape};
-use fairphase::converter::{Arrangement, Drive, Rectifier};
+use fairphase::converter::{
+    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
+};
 use fairphase::solver::{Outcome, exact};
 use fairphase::units::Hertz;
 use rayon::prelude::*;
@@ -118,10 +120,9 @@ fn no_higher_frequency_delivers_the_output() {
     assert!(objections.is_empty(), "{}", objections.join("\n"));
 }
 
-/// Ln = 5, Q = 0.5, gain 1.1: the current rises over the resonant peak and falls again, so that
-/// two frequencies deliver the output. The higher one counts.
-#[test]
-fn of_two_frequencies_the_higher_is_returned() {
+/// A converter of two slightly unequal phases, Ln = 5, Q = 0.5, gain 1.1, on a band of frequencies
+/// that is given by its resonance: the current rises over a peak below it and falls again.
+fn over_a_peak(band: (f64, f64)) -> (Converter, OperatingPoint, FrequencyBand) {
     let shape = Shape {
         ln: 5.0,
         q: 0.5,
@@ -130,12 +131,19 @@ fn of_two_frequencies_the_higher_is_returned() {
         resistance: 0.01,
         flying: 200.0,
         drop: 0.0,
-        band: (0.3, 2.0),
+        band,
     };
     let scale = Scale { resonance: 100e3, impedance: 30.0, input: 400.0, output: 48.0 };
     let kind = (Drive::HalfBridge, Rectifier::FullBridge);
     let (mut converter, point, band) = shape.build(2, kind, &scale);
     converter.tanks[0].resonant_inductance.0 *= 1.02;
+    (converter, point, band)
+}
+
+/// Two frequencies deliver the output. The higher one counts.
+#[test]
+fn of_two_frequencies_the_higher_is_returned() {
+    let (converter, point, band) = over_a_peak((0.3, 2.0));
     for arrangement in Arrangement::ALL {
         let outcome = exact::solve(&converter, &point, &band, arrangement, None);
         let found = outcome.solved().unwrap().switching_frequency.0;
@@ -148,5 +156,30 @@ fn of_two_frequencies_the_higher_is_returned() {
         assert!(crossings.len() >= 2, "{crossings:?}");
         let (low, high) = crossings[0];
         assert!(found >= low && found <= high, "{found} against {crossings:?}");
+    }
+}
+
+/// The same in a band narrower than the steps of a search, with the peak inside and too little
+/// current at both of its ends.
+#[test]
+fn a_peak_inside_a_narrow_band_is_seen() {
+    let (converter, mut point, band) = over_a_peak((0.3, 2.0));
+    for arrangement in Arrangement::ALL {
+        let slow = Slow::new(&converter, &point, arrangement);
+        let (all, _) = slow.sweep(&band, RATIO);
+        let peak = all.iter().max_by(|a, b| a.delivered.total_cmp(&b.delivered)).unwrap();
+        let narrow = FrequencyBand {
+            minimum: Hertz(0.994 * peak.frequency),
+            maximum: Hertz(1.01 * peak.frequency),
+        };
+        let ends = [narrow.minimum, narrow.maximum].map(|f| slow.deliver_at(f.0).unwrap());
+        let wanted = 0.5 * (peak.delivered + ends[0].max(ends[1]));
+        let current = point.output_current;
+        point.output_current.0 *= wanted;
+        let outcome = exact::solve(&converter, &point, &narrow, arrangement, None);
+        let found = outcome.solved().unwrap().switching_frequency.0;
+        assert!(found > peak.frequency && found < narrow.maximum.0, "{found}, {peak:?}");
+        assert!((slow.deliver_at(found).unwrap() / wanted - 1.0).abs() < 1e-6);
+        point.output_current = current;
     }
 }

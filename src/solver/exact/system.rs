@@ -64,6 +64,8 @@ pub(super) enum HalfPeriod {
 pub(super) struct Converged {
     pub(super) point: Point,
     pub(super) current: f64,
+    /// How the current rises with the half period.
+    pub(super) rise: f64,
     /// Whether no higher frequency can deliver this current; when not sure, not.
     pub(super) highest: bool,
 }
@@ -255,7 +257,8 @@ impl System {
                     return None;
                 }
                 let highest = self.is_highest(linear, &step);
-                return Some(Converged { point, current: linear.current(), highest });
+                let (current, rise) = (linear.current(), step.rise);
+                return Some(Converged { point, current, rise, highest });
             }
             // Where a phase just begins or ceases to conduct through the switching instant the
             // equations have a kink, and whole steps can leap to and fro across it for ever.
@@ -264,6 +267,16 @@ impl System {
             last = size;
         }
         None
+    }
+
+    /// How the output current of a settled converter rises with the half period; NaN where that
+    /// is not determined.
+    pub(super) fn rise(&self, point: &Point) -> f64 {
+        let mut linear = Linear::default();
+        let step = self
+            .linearise(point, &mut linear)
+            .and_then(|()| self.step(point, &linear, HalfPeriod::Given));
+        step.map_or(f64::NAN, |step| step.rise)
     }
 
     /// Whether no higher frequency can deliver the output as well.
