@@ -63,6 +63,16 @@ pub(super) struct Cycle {
     pub(super) output: Row,
 }
 
+/// The equations of a phase: zero where they hold.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Equations {
+    rows: [Row; 4],
+    /// How the forcing's change is taken off each.
+    by_forcing: [f64; 4],
+    /// Whether the last says no more than that both halves are alike.
+    mirrored: bool,
+}
+
 /// The unknowns' linear response: z moves by `base + forcing·δp + period·δh`.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Response {
@@ -303,10 +313,11 @@ impl Cycle {
         self.charge[0].value
     }
 
-    /// The phase's equations, and how the forcing enters them.
-    fn equations(&self, forcing: Forcing, elastance: f64) -> ([Row; 4], [f64; 4]) {
+    /// The phase's equations when it is so forced; charges count as the voltages that they make
+    /// on `elastance`.
+    pub(super) fn equations(&self, forcing: Forcing, elastance: f64) -> Equations {
         let [q, q_second] = self.charge;
-        // Charges as the voltages they make, so that all rows are of like size.
+        // So that all rows are of like size.
         let volts =
             |row: Row, given: f64| Row { value: row.value - given, ..row }.scaled(elastance);
         let (third, fourth, by) = match forcing {
@@ -322,20 +333,33 @@ impl Cycle {
                 (w, last, [1.0, 0.0])
             }
         };
-        ([self.closure[0], self.closure[1], third, fourth], [0.0, 0.0, by[0], by[1]])
+        Equations {
+            rows: [self.closure[0], self.closure[1], third, fourth],
+            by_forcing: [0.0, 0.0, by[0], by[1]],
+            mirrored: self.mirror.is_some(),
+        }
     }
 
-    /// Largest amount by which an equation of the phase does not hold.
-    pub(super) fn miss(&self, forcing: Forcing, elastance: f64) -> f64 {
-        let (rows, _) = self.equations(forcing, elastance);
-        rows.iter().fold(0.0, |most, row| f64::max(most, row.value.abs()))
+    pub(super) fn amplitude_trend(&self, response: &Response) -> Trend {
+        self.amplitude.trend(response)
+    }
+
+    pub(super) fn output_trend(&self, response: &Response) -> Trend {
+        self.output.trend(response)
+    }
+}
+
+impl Equations {
+    /// Largest amount by which one does not hold.
+    pub(super) fn miss(&self) -> f64 {
+        self.rows.iter().fold(0.0, |most, row| f64::max(most, row.value.abs()))
     }
 
     /// Linearises the steady state about this period. `None` when it is singular there.
-    pub(super) fn respond(&self, forcing: Forcing, elastance: f64) -> Option<Response> {
-        let (rows, by) = self.equations(forcing, elastance);
-        let right = |n: usize| [-rows[n].value, by[n], -rows[n].rate];
-        let moves = if self.mirror.is_some() {
+    pub(super) fn respond(&self) -> Option<Response> {
+        let rows = &self.rows;
+        let right = |n: usize| [-rows[n].value, self.by_forcing[n], -rows[n].rate];
+        let moves = if self.mirrored {
             let matrix = std::array::from_fn(|n| std::array::from_fn(|m| rows[n].gradient[m]));
             let [d, im, e] = eliminate::<3>(matrix, std::array::from_fn(right))?;
             [d, im, e, e]
@@ -348,13 +372,5 @@ impl Cycle {
         (response.base.sum() + response.forcing.sum() + response.period.sum())
             .is_finite()
             .then_some(response)
-    }
-
-    pub(super) fn amplitude_trend(&self, response: &Response) -> Trend {
-        self.amplitude.trend(response)
-    }
-
-    pub(super) fn output_trend(&self, response: &Response) -> Trend {
-        self.output.trend(response)
     }
 }

@@ -92,10 +92,11 @@ pub(super) struct Half {
 pub(super) struct Hints(ArrayVec<(i8, f64), 4>);
 
 impl Hints {
-    /// Of the stretches of a half period, whose last one no event ends.
-    pub(super) fn of(stretches: &[Stretch]) -> Self {
+    /// Expects the events of these stretches of a half period, whose last one no event ends.
+    pub(super) fn expect(&mut self, stretches: &[Stretch]) {
+        self.0.clear();
         let ended = stretches.split_last().map_or(&[][..], |(_, ended)| ended);
-        Self(ended.iter().take(4).map(|s| (s.sign, s.duration)).collect())
+        self.0.extend(ended.iter().take(4).map(|s| (s.sign, s.duration)));
     }
 
     fn get(&self, n: usize, sign: i8) -> Option<f64> {

@@ -208,7 +208,7 @@ impl System {
         let (phase, z) = (&self.phases[k], &at.z[k]);
         let cycle = phase.evaluate(z, at.h)?;
         let forcing = Forcing::Amplitude(cycle.amplitude.value);
-        let response = cycle.respond(forcing, phase.elastance())?;
+        let response = cycle.equations(forcing, phase.elastance()).respond()?;
         let trend = cycle.output_trend(&response);
         Some(Trend { value: cycle.output.value, ..trend })
     }

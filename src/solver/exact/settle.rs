@@ -62,7 +62,7 @@ impl Phase {
         let mut last = f64::INFINITY;
         for step in 0..NEWTON_STEPS {
             let cycle = self.evaluate(z, h)?;
-            let response = cycle.respond(forcing, self.elastance())?;
+            let response = cycle.equations(forcing, self.elastance()).respond()?;
             let size = response.base.amax() / (1.0 + z.amax());
             if arrived(size, last) {
                 return credible(z).then_some(Settled { z: *z, cycle });

@@ -1,5 +1,7 @@
 //! From parts to per-unit equations, and from their solution to amperes.
 
+use arrayvec::ArrayVec;
+
 use super::cycle::{Phase, Unknowns};
 use super::half::{HalfCircuit, Hints};
 use super::search::Found;
@@ -69,8 +71,10 @@ pub fn solve(
 ) -> Outcome {
     let base = guess.map_or_else(|| Base::of(converter, point), |g| g.base);
     let system = System::new(converter, point, band, arrangement, &base);
-    let mut linear =
-        guess.map_or_else(Linear::default, |guess| Linear::expecting(guess.hints.clone()));
+    let mut linear = Linear::default();
+    if let Some(guess) = guess {
+        linear.expect(&guess.hints);
+    }
     match system.find(guess, &mut linear) {
         Found::Solved(at) => {
             Outcome::Solved(system.steady_state(&at, &linear, point.drive, arrangement, &base))
@@ -96,7 +100,7 @@ pub fn prepare(
             let sensitivity = Sensitivity::new(&system, &at);
             (
                 Outcome::Solved(state),
-                Some(Guess { base, point: *at, sensitivity, hints: linear.hints }),
+                Some(Guess { base, point: *at, sensitivity, hints: linear.hints() }),
             )
         }
         Found::OutOfRange => (Outcome::OutOfRange, None),
@@ -189,17 +193,19 @@ impl System {
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
             .collect();
-        let phases = (0..waves.len()).map(|k| {
-            let switches = match arrangement {
-                Arrangement::Chain => waves[k].chained(waves.get(k + 1), drive),
-                Arrangement::Paralleled => waves[k].alone(drive),
-            };
-            waves[k].state(drive, switches, at.h, base)
-        });
-        SteadyState {
+        // Filled where it stays: it is large.
+        let mut state = SteadyState {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
-            phases: phases.collect(),
+            phases: ArrayVec::new(),
+        };
+        for (k, wave) in waves.iter().enumerate() {
+            let switches = match arrangement {
+                Arrangement::Chain => wave.chained(waves.get(k + 1), drive),
+                Arrangement::Paralleled => wave.alone(drive),
+            };
+            state.phases.push(wave.state(drive, switches, at.h, base));
         }
+        state
     }
 }
 
