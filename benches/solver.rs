@@ -81,6 +81,24 @@ fn exact_paralleled_at_output_voltage(bencher: Bencher, voltage: f64) {
     bench(bencher, Method::Exact, Arrangement::Paralleled, 3, voltage);
 }
 
+/// What no solver can do without: one exponential, sine and cosine for each stretch of the solved
+/// periods, and the state at its end. Three phases above resonance have two stretches a half
+/// period: 12 in a chain whose legs differ, 6 when paralleled.
+#[divan::bench(args = [6, 12])]
+fn stretches_alone(bencher: Bencher, stretches: u32) {
+    bencher.bench_local(|| {
+        let mut state = black_box([0.3, -0.4, 0.9]);
+        for n in 0..stretches {
+            let t = black_box(0.1 + 0.01 * f64::from(n));
+            let (decay, (sin, cos)) = (libm::exp(-0.01 * t), libm::sincos(t));
+            let [i, im, e] = state;
+            let (c, s) = (decay * cos, decay * sin);
+            state = [i * (c - 0.01 * s) + e * s, im + 0.2 * t, e * (c + 0.01 * s) - i * s];
+        }
+        state
+    });
+}
+
 #[divan::bench]
 fn draw_parts(bencher: Bencher) {
     let population = Population::new(&scenario(3), 1);

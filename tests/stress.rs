@@ -67,7 +67,7 @@ fn objection(outcome: &Outcome, all: &[Reached]) -> Option<String> {
         Outcome::Solved(state) => state.switching_frequency.0 * (1.0 + 1e-9),
         Outcome::OutOfRange if all.first().is_some_and(|r| r.delivered >= 1.0) => return None,
         Outcome::OutOfRange => 0.0,
-        Outcome::NotSolved => return Some("not solved".into()),
+        Outcome::NotSolved(_) => return Some("not solved".into()),
     };
     let most = all
         .iter()

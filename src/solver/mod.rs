@@ -7,7 +7,9 @@ pub mod exact;
 mod steady_state;
 
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
-pub use steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState};
+pub use steady_state::{
+    Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
+};
 
 use serde::Serialize;
 

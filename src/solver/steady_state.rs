@@ -99,8 +99,32 @@ pub enum Outcome {
     Solved(SteadyState),
     /// No switching frequency inside the band delivers the output.
     OutOfRange,
-    /// The solver failed: nothing is known of this converter.
-    NotSolved,
+    /// Nothing is known of this converter.
+    NotSolved(Unsolved),
+}
+
+/// Why a converter is not solved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unsolved {
+    /// The solver failed.
+    Lost,
+    /// At resonance a tank without resistance shorts its source to the output. Where two paralleled
+    /// phases do, they can share the current in any way at all: parts decide that the model leaves
+    /// out.
+    SplitUndetermined,
+}
+
+impl Unsolved {
+    /// The reason in words.
+    pub fn reason(self) -> &'static str {
+        match self {
+            Self::Lost => "the solver found no steady state",
+            Self::SplitUndetermined => {
+                "at resonance without resistance, paralleled phases can share the current in any \
+                 way at all; state their series_resistance"
+            }
+        }
+    }
 }
 
 impl Outcome {
@@ -108,7 +132,16 @@ impl Outcome {
     pub fn solved(&self) -> Option<&SteadyState> {
         match self {
             Self::Solved(state) => Some(state),
-            Self::OutOfRange | Self::NotSolved => None,
+            Self::OutOfRange | Self::NotSolved(_) => None,
+        }
+    }
+
+    /// Why there is no steady state, in words.
+    pub fn reason(&self) -> Option<&'static str> {
+        match self {
+            Self::Solved(_) => None,
+            Self::OutOfRange => Some("no switching frequency in the band delivers the output"),
+            Self::NotSolved(why) => Some(why.reason()),
         }
     }
 
@@ -117,7 +150,7 @@ impl Outcome {
         match self {
             Self::Solved(_) => "solved",
             Self::OutOfRange => "out of range",
-            Self::NotSolved => "not solved",
+            Self::NotSolved(_) => "not solved",
         }
     }
 }

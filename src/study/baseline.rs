@@ -28,15 +28,15 @@ pub enum BaselineError {
     },
     /// The solver failed on the nominal converter.
     #[error(
-        "the solver found no steady state of the nominal converter at operating point \
-         \"{point}\" ({arrangement}); exactly at resonance without resistance there is none \
-         that is determined"
+        "the nominal converter is not solved at operating point \"{point}\" ({arrangement}): {why}"
     )]
     NotSolved {
         /// The operating point.
         point: String,
         /// The arrangement.
         arrangement: &'static str,
+        /// The reason in words.
+        why: &'static str,
     },
 }
 
@@ -87,7 +87,10 @@ fn require(
             band: format!("{} to {}", band.minimum, band.maximum),
             output: format!("{} at {}", point.output_current, point.output_voltage),
         }),
-        Outcome::NotSolved => Err(BaselineError::NotSolved { point: name, arrangement }),
+        Outcome::NotSolved(why) => {
+            let why = why.reason();
+            Err(BaselineError::NotSolved { point: name, arrangement, why })
+        }
     }
 }
 

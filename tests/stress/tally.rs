@@ -73,7 +73,7 @@ impl Tally {
         let counts = &mut self.counts[arrangement as usize][way];
         match outcome {
             Outcome::OutOfRange => counts.out_of_range += 1,
-            Outcome::NotSolved => {
+            Outcome::NotSolved(_) => {
                 counts.not_solved += 1;
                 self.stories.push(format!("{name}: not solved\n{design}"));
             }
@@ -105,8 +105,8 @@ impl Tally {
             }
             // Not solved is counted as such already.
             (Outcome::OutOfRange, Outcome::OutOfRange)
-            | (Outcome::NotSolved, _)
-            | (_, Outcome::NotSolved) => 0.0,
+            | (Outcome::NotSolved(_), _)
+            | (_, Outcome::NotSolved(_)) => 0.0,
             _ => f64::INFINITY,
         };
         if apart > AGREE {

@@ -178,6 +178,16 @@ impl Phase {
         (ring.inductance() * ring.elastance()).sqrt()
     }
 
+    /// Whether, within a relative tolerance, the phase is lossless, at its resonance, and its source
+    /// as high as the clamp: then it carries any current at all.
+    pub(super) fn is_short(&self, amplitude: f64, h: f64, tolerance: f64) -> bool {
+        let ring = self.first.ring(1);
+        let [_, _, resistance, clamp] = self.first.parts();
+        resistance < tolerance * self.characteristic_impedance()
+            && (ring.omega() * h / std::f64::consts::PI - 1.0).abs() < tolerance
+            && (amplitude / clamp - 1.0).abs() < tolerance
+    }
+
     /// The phase with more series resistance.
     pub(super) fn damped(&self, more: f64) -> Self {
         Self { first: self.first.damped(more), second: self.second.damped(more), ..*self }

@@ -25,8 +25,8 @@ pub(super) enum Found {
     Solved(Box<Point>),
     /// None inside the band of frequencies.
     OutOfRange,
-    /// The search could not settle the converter somewhere.
-    Lost,
+    /// The search could not settle the converter somewhere; the last point where it did.
+    Lost(Option<Box<Point>>),
 }
 
 /// A settled converter and the current it delivers.
@@ -61,7 +61,9 @@ impl System {
         let mut before: Option<Delivered> = None;
         let mut h = shortest;
         loop {
-            let Some(now) = self.deliver(&guess, h) else { return Found::Lost };
+            let Some(now) = self.deliver(&guess, h) else {
+                return Found::Lost(before.map(|b| Box::new(b.point)));
+            };
             let enough = now.current >= self.output_current;
             if let Some(before) = before {
                 let peak = self.reach_peak(&before, &now);
@@ -261,11 +263,14 @@ impl System {
             if h <= below.point.h || h >= above.point.h {
                 break;
             }
-            let Some(now) = self.deliver(&nearer.point, h) else { return Found::Lost };
+            let Some(now) = self.deliver(&nearer.point, h) else {
+                return Found::Lost(Some(Box::new(nearer.point.clone())));
+            };
             if now.current >= self.output_current { above = now } else { below = now }
         }
         let excess = above.current / self.output_current - 1.0;
-        if excess < HOLDS { Found::Solved(Box::new(above.point)) } else { Found::Lost }
+        let at = Box::new(above.point);
+        if excess < HOLDS { Found::Solved(at) } else { Found::Lost(Some(at)) }
     }
 
     fn collect(&self, settled: &PerPhase<Settled>, charge: f64, h: f64) -> Delivered {

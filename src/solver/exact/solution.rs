@@ -9,8 +9,15 @@ use super::sensitivity::Sensitivity;
 use super::system::{HOLDS, HalfPeriod, Linear, PerPhase, Period, Point, Source, System};
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint};
-use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState};
+use crate::solver::{
+    Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
+};
 use crate::units::{Ampere, Hertz, Volt};
+
+/// How close to resonance, relatively, phases without loss leave their split open; and how close a
+/// search that finds nothing must have come for that to be the reason.
+const THERE: f64 = 1e-9;
+const NEAR: f64 = 1e-6;
 
 /// A steady state to start the iteration from, of a converter with as many phases at the same
 /// operating point, and how it moves with the parts: that of the nominal parts serves every sample.
@@ -76,11 +83,10 @@ pub fn solve(
         linear.expect(&guess.hints);
     }
     match system.find(guess, &mut linear) {
-        Found::Solved(at) => {
+        Ok(at) => {
             Outcome::Solved(system.steady_state(&at, &linear, point.drive, arrangement, &base))
         }
-        Found::OutOfRange => Outcome::OutOfRange,
-        Found::Lost => Outcome::NotSolved,
+        Err(nothing) => nothing.into(),
     }
 }
 
@@ -95,16 +101,29 @@ pub fn prepare(
     let system = System::new(converter, point, band, arrangement, &base);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {
-        Found::Solved(at) => {
+        Ok(at) => {
             let state = system.steady_state(&at, &linear, point.drive, arrangement, &base);
             let sensitivity = Sensitivity::new(&system, &at);
-            (
-                Outcome::Solved(state),
-                Some(Guess { base, point: *at, sensitivity, hints: linear.hints() }),
-            )
+            let guess = Guess { base, point: *at, sensitivity, hints: linear.hints() };
+            (Outcome::Solved(state), Some(guess))
         }
-        Found::OutOfRange => (Outcome::OutOfRange, None),
-        Found::Lost => (Outcome::NotSolved, None),
+        Err(nothing) => (nothing.into(), None),
+    }
+}
+
+/// Why there is no solution.
+#[derive(Debug, Clone, Copy)]
+enum Nothing {
+    OutOfRange,
+    NotSolved(Unsolved),
+}
+
+impl From<Nothing> for Outcome {
+    fn from(nothing: Nothing) -> Self {
+        match nothing {
+            Nothing::OutOfRange => Self::OutOfRange,
+            Nothing::NotSolved(why) => Self::NotSolved(why),
+        }
     }
 }
 
@@ -140,41 +159,51 @@ impl System {
     }
 
     /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
-    /// hold.
-    fn find(&self, guess: Option<&Guess>, linear: &mut Linear) -> Found {
+    /// hold, and to hold for this alone.
+    fn find(&self, guess: Option<&Guess>, linear: &mut Linear) -> Result<Box<Point>, Nothing> {
         if let Some(found) = guess.and_then(|g| self.follow(g, linear)) {
             return found;
         }
         let near = guess.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
-        let found = near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at)));
-        match found {
+        match near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at))) {
             Found::Solved(at) if self.observe(&at, linear).is_some() => self.approve(at, linear),
-            Found::Solved(_) => Found::Lost,
-            nothing => nothing,
+            Found::OutOfRange => Err(Nothing::OutOfRange),
+            Found::Solved(at) | Found::Lost(Some(at)) => Err(self.lost_at(&at)),
+            Found::Lost(None) => Err(Nothing::NotSolved(Unsolved::Lost)),
         }
+    }
+
+    /// Why the search ends without a solution about `at`.
+    fn lost_at(&self, at: &Point) -> Nothing {
+        let open = self.leaves_split_open(at.h, NEAR);
+        Nothing::NotSolved(if open { Unsolved::SplitUndetermined } else { Unsolved::Lost })
     }
 
     /// What Newton's iteration leads to from a neighbour's solution, if that settles the matter:
     /// where no higher frequency than one outside the band delivers the output, or where that one
     /// is above the band, none inside does.
-    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Found> {
+    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Result<Box<Point>, Nothing>> {
         let forecast = guess.sensitivity.as_ref().and_then(|s| s.forecast(self, &guess.point));
         let start = forecast.as_ref().unwrap_or(&guess.point);
         let at = self.newton(start, HalfPeriod::Regulated, linear)?;
         if !at.highest {
             return None;
         }
-        let found = self.approve(Box::new(at.point), linear);
-        match &found {
-            Found::Solved(point) if !self.allows(point.h) => Some(Found::OutOfRange),
-            Found::Lost => None,
-            _ => Some(found),
+        match self.approve(Box::new(at.point), linear) {
+            Ok(point) if !self.allows(point.h) => Some(Err(Nothing::OutOfRange)),
+            Err(Nothing::NotSolved(Unsolved::Lost)) => None,
+            found => Some(found),
         }
     }
 
-    fn approve(&self, at: Box<Point>, linear: &Linear) -> Found {
-        let holds = self.miss(&at, linear, HalfPeriod::Regulated) < HOLDS;
-        if holds { Found::Solved(at) } else { Found::Lost }
+    fn approve(&self, at: Box<Point>, linear: &Linear) -> Result<Box<Point>, Nothing> {
+        if self.miss(&at, linear, HalfPeriod::Regulated) >= HOLDS {
+            return Err(self.lost_at(&at));
+        }
+        if self.leaves_split_open(at.h, THERE) {
+            return Err(Nothing::NotSolved(Unsolved::SplitUndetermined));
+        }
+        Ok(at)
     }
 
     fn allows(&self, h: f64) -> bool {

@@ -289,6 +289,14 @@ impl System {
         step.map_or(f64::NAN, |step| step.rise)
     }
 
+    /// Whether the phases could share the current in other ways as well: at least two are, within
+    /// `tolerance`, shorts between their source and an output of the same voltage.
+    pub(super) fn leaves_split_open(&self, h: f64, tolerance: f64) -> bool {
+        let Source::Paralleled { amplitude } = self.source else { return false };
+        let shorts = self.phases.iter().filter(|phase| phase.is_short(amplitude, h, tolerance));
+        shorts.count() > 1
+    }
+
     /// Whether no higher frequency can deliver the output as well.
     ///
     /// A paralleled phase alone has one hump of current over frequency: if every phase is on the
