@@ -1,4 +1,4 @@
-//! Periodic steady states: parts and operating point in, currents and voltages out.
+#![doc = include_str!("model.md")]
 
 pub mod averaged;
 mod bracket;
