@@ -3,11 +3,13 @@
 #![allow(missing_docs, clippy::unwrap_used, reason = "a bench")]
 
 use divan::{Bencher, black_box};
-use fairphase::converter::{Arrangement, FrequencyBand, OperatingPoint};
+use fairphase::converter::{
+    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
+};
 use fairphase::population::Population;
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
-use fairphase::units::{Ampere, Hertz, Volt};
+use fairphase::units::{Ampere, Farad, Hertz, Volt};
 
 fn main() {
     divan::main();
@@ -67,6 +69,27 @@ fn averaged_chain(bencher: Bencher, phases: usize) {
 #[divan::bench(args = PHASES)]
 fn averaged_paralleled(bencher: Bencher, phases: usize) {
     bench(bencher, Method::Averaged, Arrangement::Paralleled, phases, 48.0);
+}
+
+/// One phase by itself, from nothing: the search with all its settling.
+#[divan::bench]
+fn exact_one_phase_cold(bencher: Bencher) {
+    let scenario = scenario(2);
+    let tank = scenario.nominal_converter().tanks[0];
+    let converter = Converter::uniform(1, tank, Farad(1.0));
+    let point = OperatingPoint {
+        name: String::new(),
+        input_voltage: Volt(380.0 / 3.0),
+        output_voltage: Volt(48.0),
+        output_current: Ampere(62.5 / 3.0),
+        drive: Drive::FullBridge,
+        rectifier: Rectifier::FullBridge,
+    };
+    let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
+    let arrangement = Arrangement::Paralleled;
+    bencher.bench_local(|| {
+        Method::Exact.solve(black_box(&converter), &point, &band, arrangement, None)
+    });
 }
 
 const VOLTAGES: [f64; 3] = [43.0, 52.0, 56.0];

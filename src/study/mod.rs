@@ -4,4 +4,5 @@ pub mod baseline;
 pub mod figures;
 pub mod run;
 pub mod tally;
+pub mod trial;
 pub mod units;
