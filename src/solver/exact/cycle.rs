@@ -198,9 +198,10 @@ impl Phase {
         self.first.elastance()
     }
 
-    /// The phase with its slopes at a start without rectifier current taken just below.
-    pub(super) fn below_rest(&self) -> Self {
-        Self { first: self.first.below_rest(), second: self.second.below_rest(), ..*self }
+    /// Takes the slopes at a start without rectifier current just below it, or as they are.
+    pub(super) fn look_below_rest(&mut self, below: bool) {
+        self.first.look_below_rest(below);
+        self.second.look_below_rest(below);
     }
 
     pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {

@@ -124,9 +124,9 @@ impl HalfCircuit {
         Self { below_rest: self.below_rest, ..damped }
     }
 
-    /// The circuit with its slopes at a start without rectifier current taken just below.
-    pub(super) fn below_rest(&self) -> Self {
-        Self { below_rest: true, ..*self }
+    /// Takes the slopes at a start without rectifier current just below it, or as they are.
+    pub(super) fn look_below_rest(&mut self, below: bool) {
+        self.below_rest = below;
     }
 
     /// Lr, Lm, R and the clamp voltage.

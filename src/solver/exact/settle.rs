@@ -53,7 +53,9 @@ impl Phase {
         let start = *z;
         self.iterate(z, forcing, h).or_else(|| {
             *z = start;
-            self.below_rest().iterate(z, forcing, h)
+            let mut other = *self;
+            other.look_below_rest(true);
+            other.iterate(z, forcing, h)
         })
     }
 

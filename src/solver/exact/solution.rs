@@ -77,7 +77,7 @@ pub fn solve(
     guess: Option<&Guess>,
 ) -> Outcome {
     let base = guess.map_or_else(|| Base::of(converter, point), |g| g.base);
-    let system = System::new(converter, point, band, arrangement, &base);
+    let mut system = System::new(converter, point, band, arrangement, &base);
     let mut linear = Linear::default();
     if let Some(guess) = guess {
         linear.expect(&guess.hints);
@@ -98,7 +98,7 @@ pub fn prepare(
     arrangement: Arrangement,
 ) -> (Outcome, Option<Guess>) {
     let base = Base::of(converter, point);
-    let system = System::new(converter, point, band, arrangement, &base);
+    let mut system = System::new(converter, point, band, arrangement, &base);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {
         Ok(at) => {
@@ -160,9 +160,13 @@ impl System {
 
     /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
     /// hold, and to hold for this alone.
-    fn find(&self, guess: Option<&Guess>, linear: &mut Linear) -> Result<Box<Point>, Nothing> {
-        if let Some(found) = guess.and_then(|g| self.follow(g, linear)) {
-            return found;
+    fn find(&mut self, guess: Option<&Guess>, linear: &mut Linear) -> Result<Box<Point>, Nothing> {
+        // Close to resonance many a phase has its kink here; mostly its lower side counts.
+        for below in [true, false] {
+            self.look_below_rest(below);
+            if let Some(found) = guess.and_then(|g| self.follow(g, linear)) {
+                return found;
+            }
         }
         let near = guess.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
         match near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at))) {

@@ -225,6 +225,11 @@ impl System {
         phases.max(current).max(sources)
     }
 
+    /// Takes all phases' slopes at a start without rectifier current just below it, or as they are.
+    pub(super) fn look_below_rest(&mut self, below: bool) {
+        self.phases.iter_mut().for_each(|phase| phase.look_below_rest(below));
+    }
+
     /// The step of charge and half period that meets the sum of the amplitudes and the output
     /// current; a given half period stays, and only the charge is found.
     pub(super) fn step(&self, point: &Point, linear: &Linear, period: HalfPeriod) -> Option<Step> {
