@@ -67,7 +67,11 @@ impl System {
             let enough = now.current >= self.output_current;
             if let Some(before) = before {
                 let peak = self.reach_peak(&before, &now);
-                if let Some(above) = peak.or_else(|| enough.then(|| now.clone())) {
+                if let Some(mut above) = peak.or_else(|| enough.then(|| now.clone())) {
+                    // Several peaks may lie in one stride: on to the first.
+                    while let Some(nearer) = self.reach_peak(&before, &above) {
+                        above = nearer;
+                    }
                     return self.close_in(before, above);
                 }
             }
