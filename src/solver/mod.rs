@@ -3,10 +3,13 @@
 pub mod averaged;
 mod chain_voltages;
 pub mod exact;
+mod root;
 mod steady_state;
+mod sweep;
 
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+pub use sweep::{Load, Reached, Sweep};
 
 use serde::Serialize;
 
