@@ -11,6 +11,9 @@ use crate::units::{Ampere, Hertz, Ohm, Volt};
 /// Lowest and highest output voltage that are tried, of the one at series resonance: below, the
 /// output counts as shorted.
 const TRIED: (f64, f64) = (1e-4, 1e4);
+/// Where the first search starts, of the same voltage: a little below, because at it a tank without
+/// loss just ceases to conduct.
+const START: f64 = 0.9;
 /// By how much, relatively, the current may miss the load's.
 const HOLDS: f64 = 1e-6;
 
@@ -104,7 +107,7 @@ impl<'a> Sweep<'a> {
             arrangement,
             load,
             unit,
-            last: unit,
+            last: Volt(START * unit.0),
             solver: match method {
                 Method::Exact => Solver::Exact(exact::AtFrequency::new(converter, point).into()),
                 Method::Averaged => Solver::Averaged(Box::default()),
