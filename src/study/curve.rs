@@ -26,8 +26,23 @@ impl VoltageRange {
         (lowest < highest).then_some(Self { lowest, highest })
     }
 
-    /// The parts of this range that none of `ranges` covers, from the lowest up.
+    /// Whether it is one voltage alone.
+    pub fn is_single(&self) -> bool {
+        self.lowest >= self.highest
+    }
+
+    /// Whether a voltage lies in it, its ends included.
+    pub fn holds(&self, voltage: Volt) -> bool {
+        (self.lowest..=self.highest).contains(&voltage)
+    }
+
+    /// The parts of this range that none of `ranges` covers, from the lowest up; of a single
+    /// voltage, itself or nothing.
     pub fn holes(&self, ranges: &[Self]) -> Vec<Self> {
+        if self.is_single() {
+            let covered = ranges.iter().any(|range| range.holds(self.lowest));
+            return if covered { Vec::new() } else { vec![*self] };
+        }
         let mut sorted: Vec<&Self> = ranges.iter().collect();
         sorted.sort_by(|a, b| a.lowest.0.total_cmp(&b.lowest.0));
         let (mut holes, mut covered) = (Vec::new(), self.lowest);
@@ -167,7 +182,9 @@ mod tests {
         assert_eq!(holes(&[range(20.0, 120.0)]), [range(10.0, 20.0)]);
         assert_eq!(holes(&[range(0.0, 5.0), range(150.0, 160.0)]), [span]);
         assert_eq!(holes(&[range(20.0, 50.0), range(50.0, 100.0)]), [range(10.0, 20.0)]);
-        assert_eq!(range(48.0, 48.0).holes(&[]), [], "one voltage alone spans nothing");
+        let single = range(48.0, 48.0);
+        assert_eq!(single.holes(&[range(1.0, 40.0), range(50.0, 60.0)]), [single]);
+        assert_eq!(single.holes(&[range(1.0, 40.0), range(48.0, 60.0)]), []);
         assert_eq!(range(1.0, 3.0).overlap(&range(2.0, 5.0)), Some(range(2.0, 3.0)));
         assert_eq!(range(1.0, 9.0).overlap(&range(2.0, 5.0)), Some(range(2.0, 5.0)));
         assert_eq!(range(1.0, 2.0).overlap(&range(2.0, 5.0)), None);

@@ -83,16 +83,25 @@ fn answer(gain: &Gain) -> Markup {
                 (missed.iter().map(|p| p.request.name.as_str()).collect::<Vec<_>>().join(", "))
                 ". "
             }
-            "Between the lowest and the highest output voltage asked for, "
-            (words::quantity(gain.span.lowest)) " and " (words::quantity(gain.span.highest)) ", "
-            @if holes == 0 { "no voltage is left out at any of the loads." }
-            @else { "some voltages are left out at " (holes) " of " (gain.loads.len()) " loads." }
+            @if gain.span.is_single() {
+                "The output voltage asked for, " (words::quantity(gain.span.lowest)) ", is reached \
+                 by some configuration at " (gain.loads.len() - holes)
+            } @else {
+                "All voltages between the lowest and the highest asked for, "
+                (words::quantity(gain.span.lowest)) " and "
+                (words::quantity(gain.span.highest))
+                ", are reached by some configuration at " (gain.loads.len() - holes)
+            }
+            " of " (gain.loads.len()) " loads."
         }
     }
 }
 
 /// A range with its unit.
 fn range(range: &VoltageRange) -> String {
+    if range.is_single() {
+        return words::quantity(range.lowest);
+    }
     format!("{} to {}", words::quantity(range.lowest), words::quantity(range.highest))
 }
 
@@ -175,10 +184,7 @@ fn hole_table(gain: &Gain) -> Markup {
             }
         }
     };
-    let caption = format!(
-        "Holes between {}, and where two configurations overlap",
-        range(&gain.span).replacen(" to ", " and ", 1)
-    );
+    let caption = format!("Holes in {}, and where two configurations overlap", range(&gain.span));
     table(&caption, &headings(3, &["load", "holes", "overlaps"]), &rows)
 }
 
@@ -270,7 +276,8 @@ fn validity(scenario: &Scenario, gain: &Gain) -> Markup {
                 "Below the peak’s frequency the voltage falls as the frequency falls and the \
                  switches may turn on hard. The tool regulates at the highest frequency that \
                  delivers the output, never there; such points are drawn thin and marked in "
-                code { "gain.csv" } "."
+                code { "gain.csv" } ". A high peak at light load is bounded by what the model leaves \
+                 out, magnetic saturation first of all: take it as high, not as a figure."
             }
         }
         (prose::model(scenario, &drives))

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::words;
-use crate::converter::voltage_gain;
+use crate::converter::{Configuration, voltage_gain};
 use crate::report::svg::{self, Bars, Dot, Line, Mark, Name};
 use crate::scenario::Scenario;
 use crate::study::curve::{Curve, CurvePoint};
@@ -12,6 +12,12 @@ use crate::units::Volt;
 
 /// Kinds of stroke that tell loads apart; further loads begin anew.
 const STROKES: usize = 4;
+
+/// Highest gain that a figure shows, of that at resonance, if no operating point lies above it:
+/// without load a peak may be a hundred times as high.
+const SHOWN: f64 = 2.0;
+/// Room that a label takes, of the highest voltage asked for.
+const LABEL_ROOM: f64 = 0.04;
 
 fn stroke(load: usize) -> String {
     format!("load-{}", load % STROKES + 1)
@@ -38,12 +44,7 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
             }
         })
         .collect();
-    let marks: Vec<Mark> = gain
-        .points
-        .iter()
-        .enumerate()
-        .map(|(n, p)| Mark { value: p.request.output_voltage.0, label: (n + 1).to_string() })
-        .collect();
+    let marks = marks(gain);
     let name = Name {
         id: "ranges".into(),
         title: "Output voltages that every configuration covers".into(),
@@ -57,13 +58,38 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
             figure {
                 (svg::bars(&name, &groups, &marks))
                 figcaption {
-                    b { "Voltages covered on the inductive side." } " Dotted: output voltages of \
-                    the operating points, by number. Hatched: holes, voltages between the lowest \
-                    and the highest asked for that no configuration reaches at that load."
+                    b { "Voltages covered on the inductive side." } " Configurations by drive, then \
+                    rectifier. Dotted: output voltages of the operating points, by number. Hatched: \
+                    holes, voltages between the lowest and the highest asked for that no \
+                    configuration reaches at that load. Bars that end with the axis go on beyond it; where there is none, it begins there."
                 }
             }
         }
     }
+}
+
+/// The output voltages asked for, with the numbers of their operating points; where they stand too
+/// close for two labels, the lowest has them all.
+fn marks(gain: &Gain) -> Vec<Mark> {
+    let mut asked: Vec<(f64, usize)> =
+        gain.points.iter().zip(1..).map(|(p, n)| (p.request.output_voltage.0, n)).collect();
+    asked.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let close = LABEL_ROOM * gain.span.highest.0;
+    let mut marks: Vec<Mark> = Vec::new();
+    let mut labelled = 0;
+    for (value, number) in asked {
+        let near = marks.get(labelled).is_some_and(|first: &Mark| value - first.value < close);
+        if near {
+            marks[labelled].label = format!("{}, {number}", marks[labelled].label);
+        } else {
+            labelled = marks.len();
+        }
+        if marks.last().is_none_or(|last| last.value < value) {
+            let label = if near { String::new() } else { number.to_string() };
+            marks.push(Mark { value, label });
+        }
+    }
+    marks
 }
 
 /// A figure a configuration.
@@ -95,7 +121,9 @@ fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationG
     let lines: Vec<Line> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
     let dots = dots(gain, place);
     let peaks = found.curves.iter().filter_map(|c| Some(m(c.curve.peak?.voltage)));
-    let highest = peaks.chain(dots.iter().map(|d| d.at.1)).fold(0.0, f64::max);
+    let peak = peaks.fold(0.0, f64::max);
+    let shown = peak.min(SHOWN * at_resonance(found.configuration));
+    let highest = dots.iter().map(|d| d.at.1).fold(shown, f64::max);
     let configuration = words::configuration(found.configuration);
     let name = Name {
         id: format!("gain-{}", place + 1),
@@ -111,6 +139,9 @@ fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationG
                 b { (found.configuration.drive.name().replace('-', " ")) " drive, "
                     (words::rectifier(found.configuration.rectifier)) " rectifier." }
                 @if dots.is_empty() { " No operating point works here." }
+                @if peak > highest {
+                    " Cut off: the highest peak has a gain of " (words::three(peak)) "."
+                }
             }
         }
     }
@@ -138,6 +169,12 @@ fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> Line {
         last.push(peak);
     }
     Line { class: stroke(load), inductive, beyond }
+}
+
+/// Gain of a configuration at series resonance, loss and diode drop apart.
+fn at_resonance(configuration: Configuration) -> f64 {
+    let winding = configuration.rectifier.clamp_voltage(1.0, Volt(1.0), Volt(0.0));
+    configuration.drive.amplitude() / winding
 }
 
 /// The operating points that work in a configuration.

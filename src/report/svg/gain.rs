@@ -33,7 +33,8 @@ pub(in crate::report) struct Dot {
     pub taken: bool,
 }
 
-/// Gain over frequency in kilohertz, from `band.0` to `band.1`, with operating points.
+/// Gain over frequency in kilohertz, from `band.0` to `band.1`, with operating points; what lies
+/// above `highest` is left out.
 pub(in crate::report) fn gains(
     name: &Name,
     band: (f64, f64),
@@ -43,7 +44,9 @@ pub(in crate::report) fn gains(
 ) -> Markup {
     let x = Axis::over(&[band.0, band.1], ACROSS);
     let y = Axis::linear(0.0, 1.08 * highest, UPWARDS);
-    let drawn = |piece: &[(f64, f64)]| path(piece.iter().map(|(f, m)| (x.at(*f), y.at(*m))));
+    let drawn = |piece: &[(f64, f64)]| {
+        path(piece.iter().filter(|(_, m)| y.holds(*m)).map(|(f, m)| (x.at(*f), y.at(*m))))
+    };
     let inside = html! {
         @for tick in y.ticks() {
             @let level = y.at(tick);
@@ -89,11 +92,13 @@ pub(in crate::report) struct Bars {
     pub holes: Vec<(f64, f64)>,
 }
 
-/// Voltages that each configuration covers, load by load, with those that are asked for upright.
+/// Voltages that each configuration covers, load by load, with those that are asked for upright. The
+/// axis ends half as high again as the highest of these; longer bars end with it.
 pub(in crate::report) fn bars(name: &Name, groups: &[Bars], marks: &[Mark]) -> Markup {
     let ends = groups.iter().flat_map(|g| &g.rows).filter_map(|(_, range)| Some(range.as_ref()?.1));
-    let most = ends.chain(marks.iter().map(|m| m.value)).fold(0.0, f64::max);
-    let x = Axis::linear(0.0, if most > 0.0 { 1.03 * most } else { 1.0 }, (LEFT, WIDTH - 14.0));
+    let asked = marks.iter().map(|m| m.value).fold(0.0, f64::max);
+    let most = ends.fold(asked, f64::max).min(1.5 * asked);
+    let x = Axis::linear(0.0, if most > 0.0 { most } else { 1.0 }, (LEFT, WIDTH - 14.0));
     let tall = |g: &Bars| ABOVE + BAR * g.rows.len() as f64;
     let top = 22.0;
     let bottom = top + groups.iter().map(tall).sum::<f64>() + 4.0;
@@ -128,9 +133,9 @@ fn group_of_bars(x: &Axis, top: f64, group: &Bars) -> Markup {
         @for (n, (name, range)) in group.rows.iter().enumerate() {
             @let up = top + ABOVE + n as f64 * BAR;
             text x=(px(LEFT - 6.0)) y=(px(up + 11.0)) text-anchor="end" { (name) }
-            @if let Some((lowest, highest)) = range {
-                rect class="chain area" x=(px(x.at(*lowest)))
-                    width=(px((x.at(*highest) - x.at(*lowest)).max(0.5))) y=(px(up + 3.0))
+            @if let Some((lowest, highest)) = range.filter(|(lowest, _)| x.holds(*lowest)) {
+                rect class="chain area" x=(px(x.at(lowest)))
+                    width=(px((x.at(highest) - x.at(lowest)).max(0.5))) y=(px(up + 3.0))
                     height="8" {}
             }
         }
@@ -182,11 +187,15 @@ mod tests {
     fn bars_reach_from_the_lowest_to_the_highest_voltage() {
         let group = Bars {
             label: "1 A".into(),
-            rows: vec![("one".into(), Some((20.0, 50.0))), ("none".into(), None)],
+            rows: vec![
+                ("one".into(), Some((20.0, 50.0))),
+                ("none".into(), None),
+                ("beyond the axis".into(), Some((160.0, 170.0))),
+            ],
             holes: vec![(50.0, 100.0)],
         };
         let text = bars(&name(), &[group], &[Mark { value: 100.0, label: "1".into() }]).0;
-        let x = Axis::linear(0.0, 103.0, (LEFT, WIDTH - 14.0));
+        let x = Axis::linear(0.0, 150.0, (LEFT, WIDTH - 14.0));
         let (from, width) = (px(x.at(20.0)), px(x.at(50.0) - x.at(20.0)));
         let bar = format!("class=\"chain area\" x=\"{from}\" width=\"{width}\"");
         assert!(text.contains(&bar), "{text}");

@@ -22,8 +22,7 @@ pub fn gain(scenario: &Scenario, gain: &Gain) -> String {
     );
     if gain.method == Method::Averaged {
         text.push_str(
-            "A quick look: at light load and far from resonance the averaged solver is \
-                       off.\n\n",
+            "A quick look: at light load and far from resonance the averaged solver is off.\n\n",
         );
     }
     text.push_str(&ranges(scenario, gain));
@@ -42,6 +41,9 @@ pub fn gain(scenario: &Scenario, gain: &Gain) -> String {
 
 /// `18.2 V to 40.1 V`.
 fn range_text(range: &VoltageRange) -> String {
+    if range.is_single() {
+        return range.lowest.to_string();
+    }
     format!("{} to {}", range.lowest, range.highest)
 }
 
@@ -91,7 +93,7 @@ fn terminal_percent(share: f64) -> String {
 fn holes(gain: &Gain, coverage: &Coverage) -> String {
     let each: Vec<String> = coverage.holes.iter().map(range_text).collect();
     let what = if each.is_empty() { "no hole".into() } else { format!("HOLE {}", each.join(", ")) };
-    format!("At {}, from {}: {what}\n", gain.current(coverage.load), range_text(&gain.span))
+    format!("At {}, {}: {what}\n", gain.current(coverage.load), range_text(&gain.span))
 }
 
 fn points(scenario: &Scenario, gain: &Gain) -> String {
