@@ -3,11 +3,13 @@
 #![allow(missing_docs, clippy::unwrap_used, reason = "a bench")]
 
 use divan::{Bencher, black_box};
-use fairphase::converter::{Arrangement, FrequencyBand, OperatingPoint};
+use fairphase::converter::{
+    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
+};
 use fairphase::population::Population;
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
-use fairphase::units::{Ampere, Hertz, Volt};
+use fairphase::units::{Ampere, Farad, Hertz, Volt};
 
 fn main() {
     divan::main();
@@ -69,6 +71,27 @@ fn averaged_paralleled(bencher: Bencher, phases: usize) {
     bench(bencher, Method::Averaged, Arrangement::Paralleled, phases, 48.0);
 }
 
+/// One phase by itself, from nothing: the search with all its settling.
+#[divan::bench]
+fn exact_one_phase_cold(bencher: Bencher) {
+    let scenario = scenario(2);
+    let tank = scenario.nominal_converter().tanks[0];
+    let converter = Converter::uniform(1, tank, Farad(1.0));
+    let point = OperatingPoint {
+        name: String::new(),
+        input_voltage: Volt(380.0 / 3.0),
+        output_voltage: Volt(48.0),
+        output_current: Ampere(62.5 / 3.0),
+        drive: Drive::FullBridge,
+        rectifier: Rectifier::FullBridge,
+    };
+    let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
+    let arrangement = Arrangement::Paralleled;
+    bencher.bench_local(|| {
+        Method::Exact.solve(black_box(&converter), &point, &band, arrangement, None)
+    });
+}
+
 const VOLTAGES: [f64; 3] = [43.0, 52.0, 56.0];
 
 #[divan::bench(args = VOLTAGES)]
@@ -79,6 +102,24 @@ fn exact_chain_at_output_voltage(bencher: Bencher, voltage: f64) {
 #[divan::bench(args = VOLTAGES)]
 fn exact_paralleled_at_output_voltage(bencher: Bencher, voltage: f64) {
     bench(bencher, Method::Exact, Arrangement::Paralleled, 3, voltage);
+}
+
+/// What no solver can do without: one exponential, sine and cosine for each stretch of the solved
+/// periods, and the state at its end. Three phases above resonance have two stretches a half
+/// period: 12 in a chain whose legs differ, 6 when paralleled.
+#[divan::bench(args = [6, 12])]
+fn stretches_alone(bencher: Bencher, stretches: u32) {
+    bencher.bench_local(|| {
+        let mut state = black_box([0.3, -0.4, 0.9]);
+        for n in 0..stretches {
+            let t = black_box(0.1 + 0.01 * f64::from(n));
+            let (decay, (sin, cos)) = (libm::exp(-0.01 * t), libm::sincos(t));
+            let [i, im, e] = state;
+            let (c, s) = (decay * cos, decay * sin);
+            state = [i * (c - 0.01 * s) + e * s, im + 0.2 * t, e * (c + 0.01 * s) - i * s];
+        }
+        state
+    });
 }
 
 #[divan::bench]

@@ -127,6 +127,24 @@ fn a_nominal_converter_that_cannot_deliver_is_refused() {
     }
 }
 
+/// 2.4 · (48 V + 2 · 0.7 V) is a third of 355.68 V: without resistance the three tanks are shorts at
+/// their resonance, and the paralleled ones may share the current in any way at all.
+#[test]
+fn a_split_that_nothing_determines_is_said() {
+    let lossless = changed(SHELF, "\"30 mΩ\"", "\"0 Ω\"");
+    let lossless = changed(&lossless, "\"380 V\"", "\"355.68 V\"");
+    let rows = "a,1,,,,,,,,\na,2,,,,,,,,\na,3,,,,,,,,\n";
+    let parts = format!("{HEADER}{rows}");
+    let folder = folder_with(&[("resonant.toml", &lossless), ("parts.csv", &parts)]);
+    let words = ["not solved", "paralleled", "in any way at all", "series_resistance"];
+    refuses(folder.path(), "run resonant.toml --out out", 2, &words);
+    let said = succeed(folder.path(), "units resonant.toml --parts parts.csv --out out");
+    let reason = "full load, paralleled: not solved: at resonance without resistance";
+    assert!(said.contains(reason), "{said}");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(page.contains("in any way at all"));
+}
+
 #[test]
 fn a_folder_that_cannot_be_written_is_unfinished_work() {
     let parts = format!("{HEADER}a,1,,,,,,,,\na,2,,,,,,,,\na,3,,,,,,,,\n");

@@ -118,7 +118,7 @@ fn for_all(law: impl Fn(&Design, Arrangement, &SteadyState) -> Result<(), TestCa
                     law(&design, arrangement, &state)?;
                 }
                 Outcome::OutOfRange => {}
-                Outcome::NotSolved => {
+                Outcome::NotSolved(_) => {
                     return Err(TestCaseError::fail(format!("{}: not solved", arrangement.name())));
                 }
             }

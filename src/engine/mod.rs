@@ -53,7 +53,7 @@ impl Status {
         match outcome {
             Outcome::Solved(_) => Self::Solved,
             Outcome::OutOfRange => Self::OutOfRange,
-            Outcome::NotSolved => Self::NotSolved,
+            Outcome::NotSolved(_) => Self::NotSolved,
         }
     }
 }

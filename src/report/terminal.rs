@@ -340,6 +340,11 @@ pub fn units(scenario: &Scenario, listed: &Listed) -> String {
             table.add_row(unit_row(result));
         }
         let _ = writeln!(text, "{}\n{}", unit[0].unit, trimmed(&table));
+        for (result, reason) in unit.iter().filter_map(|r| Some((r, r.outcome.reason()?))) {
+            let (point, arrangement) = (&result.point.name, result.arrangement.name());
+            let name = result.outcome.name();
+            let _ = writeln!(text, "{point}, {arrangement}: {name}: {reason}");
+        }
     }
     text.push_str(&choice::choices(listed.choices.iter()));
     text.push_str(CAUTION);

@@ -22,6 +22,7 @@ use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
 
 use arrayvec::ArrayVec;
 
+use super::bracket::sign_change;
 use super::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint};
 use crate::units::{Ampere, Hertz, Volt};
@@ -95,7 +96,12 @@ pub fn solve(
     guess: Option<&Guess>,
 ) -> Outcome {
     let system = System::new(converter, point, band, arrangement);
-    let found = guess.and_then(|g| system.newton(g)).or_else(|| system.search());
+    let found = match guess.and_then(|g| system.newton(g)) {
+        // No frequency above that one delivers the output.
+        Some(at) if !system.allows(at.w) => None,
+        Some(at) => Some(at),
+        None => system.search(),
+    };
     found.map_or(Outcome::OutOfRange, |at| {
         Outcome::Solved(system.steady_state(&at, converter, point))
     })
@@ -197,15 +203,18 @@ impl Phase {
         SQUARE_WAVE.sqrt() * amplitude / libm::hypot(self.r, z.x + z.xm)
     }
 
-    /// Amplitude at which the phase draws the mean current `q`: P(W) = q W, by bisection, for P/W
-    /// rises with W.
+    /// Amplitude, at most `most`, at which the phase draws the mean current `q`: P(W) = q W, for
+    /// P/W rises with W.
     fn amplitude_for(&self, z: &Reactance, q: f64, most: f64) -> f64 {
-        let (mut low, mut high) = (0.0, most);
-        for _ in 0..60 {
-            let middle = 0.5 * (low + high);
-            if self.power(z, middle) < q * middle { low = middle } else { high = middle }
+        let surplus = |w: f64| self.power(z, w) / w - q;
+        let least = 1e-12 * most;
+        if surplus(most) <= 0.0 {
+            most
+        } else if surplus(least) > 0.0 {
+            0.0
+        } else {
+            sign_change(surplus, [least, most])[1]
         }
-        0.5 * (low + high)
     }
 }
 
@@ -271,8 +280,17 @@ impl System {
         self.input / self.phases.len() as f64
     }
 
-    /// Newton's iteration in the band, towards a solution at which the current falls with
-    /// frequency.
+    fn allows(&self, w: f64) -> bool {
+        (self.band.0..=self.band.1).contains(&w)
+    }
+
+    /// The solution inside the band that Newton's iteration leads to.
+    fn inside(&self, guess: &Guess) -> Option<Guess> {
+        self.newton(guess).filter(|at| self.allows(at.w))
+    }
+
+    /// Newton's iteration towards a solution at which the current falls with frequency, in or
+    /// outside the band.
     fn newton(&self, guess: &Guess) -> Option<Guess> {
         let mut at = guess.clone();
         for _ in 0..NEWTON_STEPS {
@@ -281,8 +299,7 @@ impl System {
                 Arrangement::Paralleled => self.step_paralleled(&mut at)?,
             };
             if size < TOLERANCE {
-                let inside = at.w >= self.band.0 && at.w <= self.band.1;
-                return (inside && fall < 0.0).then_some(at);
+                return (fall < 0.0).then_some(at);
             }
         }
         None
@@ -363,7 +380,7 @@ impl System {
         None
     }
 
-    /// From the highest frequency down to the first that delivers the current, then bisection.
+    /// From the highest frequency down to the first that delivers the current, then between the two.
     fn search(&self) -> Option<Guess> {
         let (low, high) = self.band;
         let ratio = libm::pow(low / high, 1.0 / f64::from(SEARCH_STEPS));
@@ -374,23 +391,17 @@ impl System {
         for n in 1..=SEARCH_STEPS {
             let now = self.settle(high * ratio.powi(n));
             if self.current(&now) >= self.output_current {
-                return self.newton(&now).or_else(|| Some(self.bisect(now.w, before.w)));
+                return self.inside(&now).or_else(|| Some(self.close_in(now.w, before.w)));
             }
             before = now;
         }
         None
     }
 
-    fn bisect(&self, mut enough: f64, mut little: f64) -> Guess {
-        for _ in 0..60 {
-            let middle = 0.5 * (enough + little);
-            if self.current(&self.settle(middle)) >= self.output_current {
-                enough = middle;
-            } else {
-                little = middle;
-            }
-        }
-        self.settle(enough)
+    /// Between a frequency with enough current and a higher one with too little.
+    fn close_in(&self, enough: f64, little: f64) -> Guess {
+        let missing = |w: f64| self.output_current - self.current(&self.settle(w));
+        self.settle(sign_change(missing, [enough, little])[0])
     }
 
     fn current(&self, at: &Guess) -> f64 {
@@ -427,11 +438,7 @@ impl System {
                 return low;
             }
         }
-        for _ in 0..50 {
-            let middle = 0.5 * (low + high);
-            if sum(middle) < self.input { low = middle } else { high = middle }
-        }
-        high
+        sign_change(|q| sum(q) - self.input, [low, high])[1]
     }
 
     fn steady_state(
@@ -501,6 +508,7 @@ impl System {
             charge,
             charge_range: [(-returned, charge); 2],
             start_voltage: Volt((amplitude + swing) / point.drive.amplitude()),
+            start: None,
             switches: Switches { high: half, low: half, return_high, return_low },
         }
     }

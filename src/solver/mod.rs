@@ -1,14 +1,16 @@
-//! Periodic steady states: parts and operating point in, currents and voltages out.
+#![doc = include_str!("model.md")]
 
 pub mod averaged;
+mod bracket;
 mod chain_voltages;
 pub mod exact;
-mod root;
 mod steady_state;
 mod sweep;
 
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
-pub use steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+pub use steady_state::{
+    Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
+};
 pub use sweep::{Load, Reached, Sweep};
 
 use serde::Serialize;

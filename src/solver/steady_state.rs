@@ -35,6 +35,23 @@ impl Switches {
     }
 }
 
+/// A phase's tank at the instant at which its high interval begins.
+///
+/// Signs: both currents count from the source's high side through the tank into the winding; the
+/// capacitor's voltage counts in the direction in which that current charges it. In half-bridge
+/// drive it holds the mean of the source too, about half of the start voltage. In full-bridge
+/// drive the mean of the source is what both legs' start voltages differ by; it is taken to be
+/// zero, as in [`PhaseState::start_voltage`].
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct TankState {
+    /// Current through the resonant inductance and the resonant capacitor.
+    pub tank_current: Ampere,
+    /// Current through the magnetising inductance; the rectifier carries the difference.
+    pub magnetising_current: Ampere,
+    /// Voltage of the resonant capacitor.
+    pub capacitor_voltage: Volt,
+}
+
 /// One phase at its periodic steady state. Currents are those of the tank as it is, in both
 /// arrangements.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -56,6 +73,8 @@ pub struct PhaseState {
     /// Source voltage at the start of the high interval; in full-bridge drive the mean of both
     /// legs.
     pub start_voltage: Volt,
+    /// The tank at the start of the high interval; only the exact solver knows it.
+    pub start: Option<TankState>,
     /// Currents of the phase's switches.
     pub switches: Switches,
 }
@@ -80,8 +99,32 @@ pub enum Outcome {
     Solved(SteadyState),
     /// No switching frequency inside the band delivers the output.
     OutOfRange,
-    /// The solver failed: nothing is known of this converter.
-    NotSolved,
+    /// Nothing is known of this converter.
+    NotSolved(Unsolved),
+}
+
+/// Why a converter is not solved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unsolved {
+    /// The solver failed.
+    Lost,
+    /// At resonance a tank without resistance shorts its source to the output. Where two paralleled
+    /// phases do, they can share the current in any way at all: parts decide that the model leaves
+    /// out.
+    SplitUndetermined,
+}
+
+impl Unsolved {
+    /// The reason in words.
+    pub fn reason(self) -> &'static str {
+        match self {
+            Self::Lost => "the solver found no steady state",
+            Self::SplitUndetermined => {
+                "at resonance without resistance, paralleled phases can share the current in any \
+                 way at all; state their series_resistance"
+            }
+        }
+    }
 }
 
 impl Outcome {
@@ -89,7 +132,16 @@ impl Outcome {
     pub fn solved(&self) -> Option<&SteadyState> {
         match self {
             Self::Solved(state) => Some(state),
-            Self::OutOfRange | Self::NotSolved => None,
+            Self::OutOfRange | Self::NotSolved(_) => None,
+        }
+    }
+
+    /// Why there is no steady state, in words.
+    pub fn reason(&self) -> Option<&'static str> {
+        match self {
+            Self::Solved(_) => None,
+            Self::OutOfRange => Some("no switching frequency in the band delivers the output"),
+            Self::NotSolved(why) => Some(why.reason()),
         }
     }
 
@@ -98,7 +150,7 @@ impl Outcome {
         match self {
             Self::Solved(_) => "solved",
             Self::OutOfRange => "out of range",
-            Self::NotSolved => "not solved",
+            Self::NotSolved(_) => "not solved",
         }
     }
 }

@@ -3,7 +3,7 @@
 //! The circuit between source and rectifier is passive, so that at a fixed frequency the output
 //! current falls as the output voltage rises; one voltage alone suits a load.
 
-use super::root::{Root, falling_root};
+use super::bracket::{Zero, falling_zero};
 use super::{Method, averaged, exact};
 use crate::converter::{Arrangement, Converter, OperatingPoint};
 use crate::units::{Ampere, Hertz, Ohm, Volt};
@@ -123,13 +123,13 @@ impl<'a> Sweep<'a> {
             (self.point.output_voltage, self.point.output_current) = (Volt(voltage), wanted);
             Some(self.current(frequency)?.0 / wanted.0 - 1.0)
         };
-        match falling_root(surplus, start, (TRIED.0 * unit, TRIED.1 * unit)) {
-            Some(Root::At(voltage, miss)) if miss.abs() < HOLDS => {
+        match falling_zero(surplus, start, (TRIED.0 * unit, TRIED.1 * unit)) {
+            Some(Zero::At(voltage, miss)) if miss.abs() < HOLDS => {
                 self.last = Volt(voltage);
                 Reached::Voltage(self.last)
             }
-            Some(Root::Below) => Reached::Nothing,
-            Some(Root::At(..) | Root::Above) | None => Reached::NotSolved,
+            Some(Zero::Below) => Reached::Nothing,
+            Some(Zero::At(..) | Zero::Above) | None => Reached::NotSolved,
         }
     }
 

@@ -47,15 +47,15 @@ pub enum BaselineError {
     },
     /// The solver failed on the nominal converter.
     #[error(
-        "the solver found no steady state of the nominal converter at operating point \
-         \"{point}\" ({arrangement}); exactly at resonance without resistance there is none \
-         that is determined"
+        "the nominal converter is not solved at operating point \"{point}\" ({arrangement}): {why}"
     )]
     NotSolved {
         /// The operating point.
         point: String,
         /// The arrangement.
         arrangement: &'static str,
+        /// The reason in words.
+        why: &'static str,
     },
 }
 
@@ -106,7 +106,10 @@ fn require(
             band: band_text(band),
             output: output_text(point.output_current, point.output_voltage),
         }),
-        Outcome::NotSolved => Err(BaselineError::NotSolved { point: name, arrangement }),
+        Outcome::NotSolved(why) => {
+            let why = why.reason();
+            Err(BaselineError::NotSolved { point: name, arrangement, why })
+        }
     }
 }
 

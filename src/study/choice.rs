@@ -4,7 +4,7 @@ use crate::converter::{
     Arrangement, Configuration, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
 };
 use crate::scenario::{PointRequest, Preference, Scenario};
-use crate::solver::{Load, Method, Outcome, Sweep};
+use crate::solver::{Load, Method, Outcome, Sweep, Unsolved};
 use crate::study::curve::{Curve, VoltageRange};
 use crate::study::figures::{Figure, Measured};
 use crate::units::{Ampere, Hertz, Volt, Watt};
@@ -29,8 +29,8 @@ pub enum Standing {
     Works(Merits),
     /// No frequency in the band delivers the output in this arrangement.
     OutOfRange(Arrangement),
-    /// The solver failed in this arrangement.
-    NotSolved(Arrangement),
+    /// Nothing is known of it in this arrangement.
+    NotSolved(Arrangement, Unsolved),
 }
 
 /// A configuration that was tried.
@@ -74,7 +74,9 @@ impl Candidate {
             ((a, Outcome::OutOfRange), _) | (_, (a, Outcome::OutOfRange)) => {
                 Standing::OutOfRange(*a)
             }
-            ((a, Outcome::NotSolved), _) | (_, (a, Outcome::NotSolved)) => Standing::NotSolved(*a),
+            ((a, Outcome::NotSolved(why)), _) | (_, (a, Outcome::NotSolved(why))) => {
+                Standing::NotSolved(*a, *why)
+            }
             ((a, Outcome::Solved(state)), _) => {
                 let split = scenario.neutral_split;
                 let measured = Measured::new(state, nominal, &point, *a, split);
@@ -90,7 +92,7 @@ impl Candidate {
     pub fn merits(&self) -> Option<&Merits> {
         match &self.standing {
             Standing::Works(merits) => Some(merits),
-            Standing::OutOfRange(_) | Standing::NotSolved(_) => None,
+            Standing::OutOfRange(_) | Standing::NotSolved(..) => None,
         }
     }
 
@@ -170,8 +172,8 @@ impl Choice {
             },
             Standing::OutOfRange(Arrangement::Chain) => "out of range".into(),
             Standing::OutOfRange(a) => format!("out of range ({})", a.name()),
-            Standing::NotSolved(Arrangement::Chain) => "not solved".into(),
-            Standing::NotSolved(a) => format!("not solved ({})", a.name()),
+            Standing::NotSolved(Arrangement::Chain, _) => "not solved".into(),
+            Standing::NotSolved(a, _) => format!("not solved ({})", a.name()),
         }
     }
 }
@@ -212,14 +214,14 @@ pub(super) fn reaches(
 ) -> String {
     let line = |candidate: &Candidate| {
         let name = candidate.point.configuration().name();
-        let (arrangement, lost) = match candidate.standing {
-            Standing::OutOfRange(a) => (a, false),
-            Standing::NotSolved(a) => (a, true),
-            Standing::Works(_) => (Arrangement::Chain, false),
+        let (arrangement, unsolved) = match candidate.standing {
+            Standing::OutOfRange(a) => (a, None),
+            Standing::NotSolved(a, why) => (a, Some(why)),
+            Standing::Works(_) => (Arrangement::Chain, None),
         };
         let reach = candidate.reach(nominal, band, (method, arrangement));
         let what = match reach {
-            _ if lost => "the solver found no steady state".to_owned(),
+            _ if let Some(why) = unsolved => why.reason().to_owned(),
             None => "nothing".to_owned(),
             Some(VoltageRange { lowest: Volt(0.0), highest }) => format!("up to {highest}"),
             Some(range) => format!("{} to {}", range.lowest, range.highest),

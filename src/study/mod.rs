@@ -7,4 +7,5 @@ pub mod figures;
 pub mod gain;
 pub mod run;
 pub mod tally;
+pub mod trial;
 pub mod units;

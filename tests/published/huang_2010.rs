@@ -7,7 +7,9 @@ use std::f64::consts::{FRAC_PI_2, PI, SQRT_2, TAU};
 use fairphase::converter::{Arrangement, Converter, Tank};
 use fairphase::units::Farad;
 
-use crate::{averaged_phase, close, exactly, lossless, operating};
+use fairphase::solver::{Outcome, Unsolved, exact};
+
+use crate::{BAND, averaged_phase, close, exactly, lossless, operating};
 
 /// M = Ln fn² / |((Ln+1) fn² − 1) + j (fn² − 1) fn Qe Ln|
 fn gain(ln: f64, qe: f64, ratio: f64) -> f64 {
@@ -121,4 +123,27 @@ fn averaged_currents_of_the_example() {
     let load = (rms * rms - 1.631_f64.powi(2)).sqrt();
     close("Ioe", load, 1.909, 1.2e-3);
     close("secondary", state.phases[0].output_current.0 * FRAC_PI_2 / SQRT_2, 30.545, 5e-4);
+}
+
+/// Exactly at resonance and without resistance every division of the current between paralleled
+/// phases satisfies Kirchhoff's laws: each tank is a short between its source and the output. The
+/// result must say so. A chain's charge divides it all the same, and so does any resistance.
+#[test]
+fn the_split_between_lossless_phases_at_resonance_is_undetermined() {
+    let mut two = Converter::uniform(2, example(), Farad(1e-6));
+    let point = operating(780.0, 195.0 / 16.0, 50.0);
+    let paralleled = |converter: &Converter| {
+        exact::solve(converter, &point, &BAND, Arrangement::Paralleled, None)
+    };
+    let undetermined = Outcome::NotSolved(Unsolved::SplitUndetermined);
+    assert_eq!(paralleled(&two), undetermined);
+    two.tanks[1].magnetising_inductance.0 *= 1.1;
+    assert_eq!(paralleled(&two), undetermined);
+    exactly(&two, &point, Arrangement::Chain);
+    for (tank, resistance) in two.tanks.iter_mut().zip([0.02, 0.04]) {
+        tank.series_resistance.0 = resistance;
+    }
+    let state = exactly(&two, &point, Arrangement::Paralleled);
+    let [less, more] = [0, 1].map(|k| state.phases[k].output_current.0);
+    assert!(less > more, "{less} A through the smaller resistance, {more} A");
 }

@@ -65,7 +65,7 @@ fn unit_table(unit: &[UnitResult]) -> Markup {
                     None => tr {
                         (names_of(first, result))
                         td colspan="7" {
-                            b { (result.outcome.name()) } ": no steady state, nothing else is known"
+                            b { (result.outcome.name()) } ": " (result.outcome.reason().unwrap_or_default())
                         }
                     },
                 }

@@ -30,7 +30,7 @@ fn candidate_figures(candidate: &Candidate) -> Value {
     let status = match candidate.standing {
         Standing::Works(_) => "solved",
         Standing::OutOfRange(_) => "out of range",
-        Standing::NotSolved(_) => "not solved",
+        Standing::NotSolved(..) => "not solved",
     };
     json!({
         "drive": point.drive,

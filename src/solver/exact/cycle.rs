@@ -63,6 +63,16 @@ pub(super) struct Cycle {
     pub(super) output: Row,
 }
 
+/// The equations of a phase: zero where they hold.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Equations {
+    rows: [Row; 4],
+    /// How the forcing's change is taken off each.
+    by_forcing: [f64; 4],
+    /// Whether the last says no more than that both halves are alike.
+    mirrored: bool,
+}
+
 /// The unknowns' linear response: z moves by `base + forcing·δp + period·δh`.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Response {
@@ -157,10 +167,25 @@ impl Phase {
         (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
     }
 
+    /// Output current for a mean rectified primary current of one.
+    pub(super) fn gain(&self) -> f64 {
+        self.gain
+    }
+
     /// √(Lr/Ce) of the first half, in ohm.
     pub(super) fn characteristic_impedance(&self) -> f64 {
         let ring = self.first.ring(1);
         (ring.inductance() * ring.elastance()).sqrt()
+    }
+
+    /// Whether, within a relative tolerance, the phase is lossless, at its resonance, and its source
+    /// as high as the clamp: then it carries any current at all.
+    pub(super) fn is_short(&self, amplitude: f64, h: f64, tolerance: f64) -> bool {
+        let ring = self.first.ring(1);
+        let [_, _, resistance, clamp] = self.first.parts();
+        resistance < tolerance * self.characteristic_impedance()
+            && (ring.omega() * h / std::f64::consts::PI - 1.0).abs() < tolerance
+            && (amplitude / clamp - 1.0).abs() < tolerance
     }
 
     /// The phase with more series resistance.
@@ -171,6 +196,11 @@ impl Phase {
     /// 1/Ce of the first half.
     pub(super) fn elastance(&self) -> f64 {
         self.first.elastance()
+    }
+
+    /// The phase with its slopes at a start without rectifier current taken just below.
+    pub(super) fn below_rest(&self) -> Self {
+        Self { first: self.first.below_rest(), second: self.second.below_rest(), ..*self }
     }
 
     pub(super) fn circuits(&self) -> [&HalfCircuit; 2] {
@@ -293,10 +323,11 @@ impl Cycle {
         self.charge[0].value
     }
 
-    /// The phase's equations, and how the forcing enters them.
-    fn equations(&self, forcing: Forcing, elastance: f64) -> ([Row; 4], [f64; 4]) {
+    /// The phase's equations when it is so forced; charges count as the voltages that they make
+    /// on `elastance`.
+    pub(super) fn equations(&self, forcing: Forcing, elastance: f64) -> Equations {
         let [q, q_second] = self.charge;
-        // Charges as the voltages they make, so that all rows are of like size.
+        // So that all rows are of like size.
         let volts =
             |row: Row, given: f64| Row { value: row.value - given, ..row }.scaled(elastance);
         let (third, fourth, by) = match forcing {
@@ -312,20 +343,33 @@ impl Cycle {
                 (w, last, [1.0, 0.0])
             }
         };
-        ([self.closure[0], self.closure[1], third, fourth], [0.0, 0.0, by[0], by[1]])
+        Equations {
+            rows: [self.closure[0], self.closure[1], third, fourth],
+            by_forcing: [0.0, 0.0, by[0], by[1]],
+            mirrored: self.mirror.is_some(),
+        }
     }
 
-    /// Largest amount by which an equation of the phase does not hold.
-    pub(super) fn miss(&self, forcing: Forcing, elastance: f64) -> f64 {
-        let (rows, _) = self.equations(forcing, elastance);
-        rows.iter().fold(0.0, |most, row| f64::max(most, row.value.abs()))
+    pub(super) fn amplitude_trend(&self, response: &Response) -> Trend {
+        self.amplitude.trend(response)
+    }
+
+    pub(super) fn output_trend(&self, response: &Response) -> Trend {
+        self.output.trend(response)
+    }
+}
+
+impl Equations {
+    /// Largest amount by which one does not hold.
+    pub(super) fn miss(&self) -> f64 {
+        self.rows.iter().fold(0.0, |most, row| f64::max(most, row.value.abs()))
     }
 
     /// Linearises the steady state about this period. `None` when it is singular there.
-    pub(super) fn respond(&self, forcing: Forcing, elastance: f64) -> Option<Response> {
-        let (rows, by) = self.equations(forcing, elastance);
-        let right = |n: usize| [-rows[n].value, by[n], -rows[n].rate];
-        let moves = if self.mirror.is_some() {
+    pub(super) fn respond(&self) -> Option<Response> {
+        let rows = &self.rows;
+        let right = |n: usize| [-rows[n].value, self.by_forcing[n], -rows[n].rate];
+        let moves = if self.mirrored {
             let matrix = std::array::from_fn(|n| std::array::from_fn(|m| rows[n].gradient[m]));
             let [d, im, e] = eliminate::<3>(matrix, std::array::from_fn(right))?;
             [d, im, e, e]
@@ -338,13 +382,5 @@ impl Cycle {
         (response.base.sum() + response.forcing.sum() + response.period.sum())
             .is_finite()
             .then_some(response)
-    }
-
-    pub(super) fn amplitude_trend(&self, response: &Response) -> Trend {
-        self.amplitude.trend(response)
-    }
-
-    pub(super) fn output_trend(&self, response: &Response) -> Trend {
-        self.output.trend(response)
     }
 }

@@ -29,6 +29,8 @@ pub(super) struct HalfCircuit {
     off: Ring,
     magnetising: f64,
     clamp: f64,
+    /// Whether a start without rectifier current takes the slopes just below it.
+    below_rest: bool,
 }
 
 /// State at the start of a half period, and the unknowns of the steady state.
@@ -90,10 +92,11 @@ pub(super) struct Half {
 pub(super) struct Hints(ArrayVec<(i8, f64), 4>);
 
 impl Hints {
-    /// Of the stretches of a half period, whose last one no event ends.
-    pub(super) fn of(stretches: &[Stretch]) -> Self {
+    /// Expects the events of these stretches of a half period, whose last one no event ends.
+    pub(super) fn expect(&mut self, stretches: &[Stretch]) {
+        self.0.clear();
         let ended = stretches.split_last().map_or(&[][..], |(_, ended)| ended);
-        Self(ended.iter().take(4).map(|s| (s.sign, s.duration)).collect())
+        self.0.extend(ended.iter().take(4).map(|s| (s.sign, s.duration)));
     }
 
     fn get(&self, n: usize, sign: i8) -> Option<f64> {
@@ -109,6 +112,7 @@ impl HalfCircuit {
             off: Ring::new(lr + lm, elastance, r),
             magnetising: lm,
             clamp,
+            below_rest: false,
         }
     }
 
@@ -116,7 +120,13 @@ impl HalfCircuit {
     pub(super) fn damped(&self, more: f64) -> Self {
         let r = self.conducting.resistance() + more;
         let lr = self.conducting.inductance();
-        Self::new(lr, self.magnetising, self.elastance(), r, self.clamp)
+        let damped = Self::new(lr, self.magnetising, self.elastance(), r, self.clamp);
+        Self { below_rest: self.below_rest, ..damped }
+    }
+
+    /// The circuit with its slopes at a start without rectifier current taken just below.
+    pub(super) fn below_rest(&self) -> Self {
+        Self { below_rest: true, ..*self }
     }
 
     /// Lr, Lm, R and the clamp voltage.
@@ -154,6 +164,9 @@ impl HalfCircuit {
         mut see: impl FnMut(Stretch),
     ) -> Option<Half> {
         let mut walk = Walk::new(self, start);
+        if self.below_rest && start.d == 0.0 {
+            walk.look_below_rest();
+        }
         let mut sign = self.first_sign(start);
         for n in 0..MAX_STRETCHES {
             let (left, hint) = (h - walk.elapsed, hints.get(n, sign));
@@ -289,6 +302,24 @@ impl<'a> Walk<'a> {
             e_grad: [0.0, 0.0, 1.0],
             rectified_grad: [0.0; 3],
             elapsed_grad: [0.0; 3],
+        }
+    }
+
+    /// The sensitivities to a rectifier current just below zero, for a start without any.
+    ///
+    /// The state has a kink there. Below it the rectifier first conducts with sign −1, against the
+    /// rising source, until its current is back at zero after τ = −d/d'. Where conduction only just
+    /// lasts beyond the switching instant that is the side that counts, and on the slopes of the
+    /// other Newton's iteration leaps to and fro for ever.
+    fn look_below_rest(&mut self) {
+        let (tank, clamp) = (&self.circuit.conducting, self.circuit.clamp);
+        let fall = clamp / self.circuit.magnetising;
+        let rate = (self.e + clamp - tank.resistance() * self.i) / tank.inductance() + fall;
+        if rate > 0.0 {
+            self.elapsed_grad[0] = -1.0 / rate;
+            self.im_grad[0] = fall / rate;
+            self.i_grad[0] = self.im_grad[0];
+            self.e_grad[0] = tank.elastance() * self.i / rate;
         }
     }
 

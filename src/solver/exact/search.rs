@@ -3,7 +3,7 @@
 //! At each frequency the phases are settled one by one; in a chain the charge is found so that
 //! the amplitudes sum to the input. Both are monotone, so brackets hold.
 
-use super::cycle::Unknowns;
+use super::cycle::{Forcing, Phase, Trend, Unknowns};
 use super::settle::{Passing, Settled};
 use super::system::{Converged, HOLDS, HalfPeriod, Linear, PerPhase, Point, Source, System};
 
@@ -12,6 +12,11 @@ const STRIDE: f64 = 1.02;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.
 const IDLE: f64 = 1e-3;
+/// Growth of a phase's current over a stride, relatively, from which on its peak may hide between
+/// two strides.
+const STEEP: f64 = 0.1;
+/// Width of a peak, relatively, that a frequency cannot be set to.
+const NARROWEST: f64 = 1e-9;
 
 /// What the search found.
 #[derive(Debug, Clone)]
@@ -20,8 +25,8 @@ pub(super) enum Found {
     Solved(Box<Point>),
     /// None inside the band of frequencies.
     OutOfRange,
-    /// The search could not settle the converter somewhere.
-    Lost,
+    /// The search could not settle the converter somewhere; the last point where it did.
+    Lost(Option<Box<Point>>),
 }
 
 /// A settled converter and the current it delivers.
@@ -29,6 +34,8 @@ pub(super) enum Found {
 pub(super) struct Delivered {
     pub(super) point: Point,
     pub(super) current: f64,
+    /// How the current rises with the half period; NaN where that is not determined.
+    rise: f64,
 }
 
 /// By how much the amplitudes that a charge asks for surpass the chain's input.
@@ -42,7 +49,7 @@ enum Surplus {
 
 impl From<Converged> for Delivered {
     fn from(at: Converged) -> Self {
-        Self { point: at.point, current: at.current }
+        Self { point: at.point, current: at.current, rise: at.rise }
     }
 }
 
@@ -51,31 +58,26 @@ impl System {
     pub(super) fn search(&self) -> Found {
         let (shortest, longest) = self.half_periods;
         let mut guess = self.cold(shortest);
-        let mut trail: [Option<Delivered>; 2] = [None, None];
+        let mut before: Option<Delivered> = None;
         let mut h = shortest;
         loop {
-            let Some(now) = self.deliver(&guess, h) else { return Found::Lost };
-            if now.current >= self.output_current {
-                return match trail[1].take() {
-                    // Already too much at the highest frequency.
-                    None => Found::OutOfRange,
-                    Some(before) => self.close_in(before, now),
-                };
+            let Some(now) = self.deliver(&guess, h) else {
+                return Found::Lost(before.map(|b| Box::new(b.point)));
+            };
+            let enough = now.current >= self.output_current;
+            if let Some(before) = before {
+                let peak = self.reach_peak(&before, &now);
+                if let Some(above) = peak.or_else(|| enough.then(|| now.clone())) {
+                    return self.close_in(before, above);
+                }
             }
-            if let [Some(first), Some(middle)] = &trail
-                && middle.current > first.current
-                && middle.current >= now.current
-                && let Some(peak) = self.reach_peak(first, middle, &now)
-            {
-                let before = first.clone();
-                return self.close_in(before, peak);
-            }
-            if h >= longest {
+            // Already too much at the highest frequency, or too little at the lowest.
+            if enough || h >= longest {
                 return Found::OutOfRange;
             }
             h = (h * STRIDE).min(longest);
             guess = now.point.clone();
-            trail = [trail[1].take(), Some(now)];
+            before = Some(now);
         }
     }
 
@@ -91,7 +93,7 @@ impl System {
 
     /// The charge with which the wanted output current would be delivered without loss, roughly.
     fn full_charge(&self, h: f64) -> f64 {
-        self.output_current * h / self.phases.len() as f64
+        self.output_current * h / self.phases.iter().map(Phase::gain).sum::<f64>()
     }
 
     /// Settles the converter at half period `h`.
@@ -106,7 +108,7 @@ impl System {
             Source::Paralleled { amplitude } => {
                 let settled =
                     self.settle_all(&start, |phase, z| phase.settle_at_amplitude(z, amplitude, h))?;
-                Some(collect(&settled, start.charge, h))
+                Some(self.collect(&settled, start.charge, h))
             }
             Source::Chain { input, ripple } => self.balance(&start, input, ripple),
         }
@@ -115,7 +117,7 @@ impl System {
     fn settle_all(
         &self,
         start: &Point,
-        settle: impl Fn(&super::cycle::Phase, &Unknowns) -> Option<Settled>,
+        settle: impl Fn(&Phase, &Unknowns) -> Option<Settled>,
     ) -> Option<PerPhase<Settled>> {
         self.phases.iter().zip(&start.z).map(|(phase, z)| settle(phase, z)).collect()
     }
@@ -131,7 +133,7 @@ impl System {
             }
         }
         let amplitude: f64 = settled.iter().map(|s| s.cycle.amplitude.value).sum();
-        Some(Surplus::Of(amplitude - needed, collect(&settled, charge, start.h)))
+        Some(Surplus::Of(amplitude - needed, self.collect(&settled, charge, start.h)))
     }
 
     /// Finds the charge of a chain at a fixed half period by bisection on its logarithm.
@@ -140,8 +142,9 @@ impl System {
         let (mut low, mut high) = (IDLE * full, f64::INFINITY);
         let mut best = match self.pass(start, low, (input, ripple))? {
             Surplus::Of(excess, delivered) if excess <= 0.0 => delivered,
-            Surplus::Of(_, idle) => return Some(idle),
-            Surplus::Beyond => return Some(Delivered { point: start.clone(), current: 0.0 }),
+            // It asks for more than there is: what it would deliver is none.
+            Surplus::Of(_, idle) => return Some(Delivered::nothing(idle.point)),
+            Surplus::Beyond => return Some(Delivered::nothing(start.clone())),
         };
         let (mut charge, mut missed) = (full, f64::INFINITY);
         loop {
@@ -171,37 +174,70 @@ impl System {
         }
     }
 
-    /// Golden-section search for a point that delivers enough between three half periods of which
-    /// the middle one has the highest current.
-    fn reach_peak(&self, a: &Delivered, b: &Delivered, c: &Delivered) -> Option<Delivered> {
-        const GOLDEN: f64 = 0.381_966_011_250_105_1;
-        let (mut low, mut high) = (a.point.h, c.point.h);
-        let mut best = b.clone();
-        for _ in 0..60 {
-            let wider_right = high - best.point.h > best.point.h - low;
-            let h = if wider_right {
-                best.point.h + GOLDEN * (high - best.point.h)
-            } else {
-                best.point.h - GOLDEN * (best.point.h - low)
-            };
-            let now = self.deliver(&best.point, h)?;
-            if now.current >= self.output_current {
-                return Some(now);
-            }
-            if now.current > best.current {
-                if wider_right {
-                    low = best.point.h;
-                } else {
-                    high = best.point.h;
-                }
-                best = now;
-            } else if wider_right {
+    /// A point between two neighbouring half periods that delivers enough although the first does
+    /// not, and the second perhaps neither.
+    ///
+    /// Where the current rises at the first and falls at the second there is a peak between them.
+    /// A phase with little loss has one near its own resonance that is far narrower than a stride;
+    /// paralleled phases stand on sources of their own, so that each alone tells of its peak: it
+    /// rises steeply, or begins to conduct, at one end, and falls at the other.
+    fn reach_peak(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
+        let rises = |at: &Delivered| at.current == 0.0 || at.rise > 0.0;
+        let of_all = (rises(before) && now.rise < 0.0)
+            .then(|| self.climb((before, now), |at| Some(rises(at))))
+            .flatten();
+        let alone = matches!(self.source, Source::Paralleled { .. });
+        let hidden = (0..self.phases.len())
+            .filter(|k| alone && self.hides_peak(*k, before, now).unwrap_or(false))
+            .filter_map(|k| self.climb((before, now), |at| self.phase_rises(k, &at.point)));
+        of_all.into_iter().chain(hidden).min_by(|a, b| a.point.h.total_cmp(&b.point.h))
+    }
+
+    fn hides_peak(&self, k: usize, before: &Delivered, now: &Delivered) -> Option<bool> {
+        let stride = now.point.h - before.point.h;
+        let (a, b) = (self.trend(k, &before.point)?, self.trend(k, &now.point)?);
+        let rising = a.by_period * stride >= STEEP * a.value;
+        Some(b.value > 0.0 && b.by_period < 0.0 && rising)
+    }
+
+    fn phase_rises(&self, k: usize, at: &Point) -> Option<bool> {
+        let trend = self.trend(k, at)?;
+        Some(trend.value == 0.0 || trend.by_period > 0.0)
+    }
+
+    /// How the output current of a phase under its own source moves.
+    fn trend(&self, k: usize, at: &Point) -> Option<Trend> {
+        let (phase, z) = (&self.phases[k], &at.z[k]);
+        let cycle = phase.evaluate(z, at.h)?;
+        let forcing = Forcing::Amplitude(cycle.amplitude.value);
+        let response = cycle.equations(forcing, phase.elastance()).respond()?;
+        let trend = cycle.output_trend(&response);
+        Some(Trend { value: cycle.output.value, ..trend })
+    }
+
+    /// Closes in on a peak by bisection of what rises before it, until the converter delivers
+    /// enough.
+    fn climb(
+        &self,
+        (before, now): (&Delivered, &Delivered),
+        rises: impl Fn(&Delivered) -> Option<bool>,
+    ) -> Option<Delivered> {
+        let (mut low, mut high) = (before.point.h, now.point.h);
+        let mut start = before.point.clone();
+        while high - low > NARROWEST * high {
+            let h = 0.5 * (low + high);
+            let Some(at) = self.deliver(&start, h) else {
+                // Next to a resonance without loss nothing settles: the peak is about here.
                 high = h;
-            } else {
-                low = h;
+                continue;
+            };
+            if at.current >= self.output_current {
+                return Some(at);
             }
-            if high - low < 1e-9 * high {
-                return None;
+            if rises(&at)? {
+                (low, start) = (h, at.point);
+            } else {
+                high = h;
             }
         }
         None
@@ -227,17 +263,25 @@ impl System {
             if h <= below.point.h || h >= above.point.h {
                 break;
             }
-            let Some(now) = self.deliver(&nearer.point, h) else { return Found::Lost };
+            let Some(now) = self.deliver(&nearer.point, h) else {
+                return Found::Lost(Some(Box::new(nearer.point.clone())));
+            };
             if now.current >= self.output_current { above = now } else { below = now }
         }
         let excess = above.current / self.output_current - 1.0;
-        if excess < HOLDS { Found::Solved(Box::new(above.point)) } else { Found::Lost }
+        let at = Box::new(above.point);
+        if excess < HOLDS { Found::Solved(at) } else { Found::Lost(Some(at)) }
+    }
+
+    fn collect(&self, settled: &PerPhase<Settled>, charge: f64, h: f64) -> Delivered {
+        let point = Point { z: settled.iter().map(|s| s.z).collect(), charge, h };
+        let current = settled.iter().map(|s| s.cycle.output.value).sum();
+        Delivered { current, rise: self.rise(&point), point }
     }
 }
 
-fn collect(settled: &PerPhase<Settled>, charge: f64, h: f64) -> Delivered {
-    Delivered {
-        point: Point { z: settled.iter().map(|s| s.z).collect(), charge, h },
-        current: settled.iter().map(|s| s.cycle.output.value).sum(),
+impl Delivered {
+    fn nothing(point: Point) -> Self {
+        Self { point, current: 0.0, rise: f64::NAN }
     }
 }

@@ -59,7 +59,7 @@ impl PhaseSensitivity {
     fn new(phase: &Phase, z: &Unknowns, system: &System, at: &Point) -> Option<Self> {
         let observe = |phase: &Phase| {
             let cycle = phase.evaluate(z, at.h)?;
-            let response = cycle.respond(system.forcing(at), phase.elastance())?;
+            let response = cycle.equations(system.forcing(at), phase.elastance()).respond()?;
             Some((response, cycle.amplitude_trend(&response), cycle.output_trend(&response)))
         };
         let (response, amplitude, output) = observe(phase)?;

@@ -6,8 +6,11 @@ use super::cycle::{Cycle, Forcing, Phase, Unknowns};
 const TOLERANCE: f64 = 1e-10;
 /// As small as this, a step that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
+/// Unknowns beyond this are no solution: their rounding drowns the equations, and a step is small
+/// beside them whatever the equations say.
+const LARGEST: f64 = 1e7;
 /// Newton steps before averaging is tried.
-const NEWTON_STEPS: usize = 24;
+const NEWTON_STEPS: usize = 12;
 /// Rounds of averaging, each longer than the one before.
 const ROUNDS: usize = 24;
 
@@ -16,14 +19,15 @@ pub(super) fn arrived(step: f64, last: f64) -> bool {
     step < TOLERANCE || (step < ROUNDING && step > 0.25 * last)
 }
 
+/// Whether a point is one at which the equations can hold.
+pub(super) fn credible(z: &Unknowns) -> bool {
+    z.amax() < LARGEST
+}
+
 /// Rounds of averaging before the phase is damped.
 const ROUNDS_UNDAMPED: usize = 4;
 /// Damping, as a share of the characteristic impedance, that is as good as none.
 const NEGLIGIBLE: f64 = 1e-12;
-
-/// Per-unit charges that a phase is searched for.
-const LEAST_CHARGE: f64 = 1e-9;
-const MOST_CHARGE: f64 = 1e9;
 
 /// What a charge asks of a phase.
 #[allow(clippy::large_enum_variant, reason = "it is taken apart at once, where it arises")]
@@ -44,26 +48,30 @@ pub(super) struct Settled {
 }
 
 impl Phase {
-    /// Newton's iteration alone. Gives the last point with the outcome.
-    ///
-    /// A step after which the next one is not shorter, as far as it should be, is taken back and
-    /// halved: where a phase just begins or ceases to conduct through the switching instant the
-    /// equations have a kink, and whole steps can leap to and fro across it for ever.
+    /// Newton's iteration with the slopes of either side of a start without rectifier current.
     fn newton(&self, z: &mut Unknowns, forcing: Forcing, h: f64) -> Option<Settled> {
-        let (mut from, mut way, mut last, mut share) = (*z, Unknowns::zeros(), f64::INFINITY, 1.0);
-        for _ in 0..NEWTON_STEPS {
+        let start = *z;
+        self.iterate(z, forcing, h).or_else(|| {
+            *z = start;
+            self.below_rest().iterate(z, forcing, h)
+        })
+    }
+
+    /// Newton's iteration alone. Gives the last point with the outcome.
+    fn iterate(&self, z: &mut Unknowns, forcing: Forcing, h: f64) -> Option<Settled> {
+        let mut last = f64::INFINITY;
+        for step in 0..NEWTON_STEPS {
             let cycle = self.evaluate(z, h)?;
-            let response = cycle.respond(forcing, self.elastance())?;
+            let response = cycle.equations(forcing, self.elastance()).respond()?;
             let size = response.base.amax() / (1.0 + z.amax());
             if arrived(size, last) {
-                return Some(Settled { z: *z, cycle });
+                return credible(z).then_some(Settled { z: *z, cycle });
             }
-            if size > (1.0 - 0.5 * share) * last {
-                share *= 0.5;
-            } else {
-                (from, way, last, share) = (*z, response.base, size, f64::min(1.0, 2.0 * share));
+            if step > 3 && size > 2.0 * last {
+                return None;
             }
-            *z = from + way * share;
+            last = size;
+            *z += response.base;
         }
         None
     }
@@ -78,8 +86,7 @@ impl Phase {
                 return Some(settled);
             }
             if round == ROUNDS_UNDAMPED
-                && let Some(settled) =
-                    self.settle_by_damping(w, h).or_else(|| self.search_charge(&anchor, w, h))
+                && let Some(settled) = self.settle_by_damping(w, Forcing::Amplitude(w), h)
             {
                 return Some(settled);
             }
@@ -90,20 +97,20 @@ impl Phase {
         None
     }
 
-    /// Steady state under a source of amplitude `w`, from that of the same phase with a large
-    /// series resistance, which is then taken away step by step. Every damped phase has one
-    /// steady state, and it moves continuously with the resistance. This leads to where averaging
-    /// would take as many periods as the tank stores energy for: close to resonance, without loss.
-    fn settle_by_damping(&self, w: f64, h: f64) -> Option<Settled> {
+    /// Steady state from that of the same phase with a large series resistance, which is then
+    /// taken away step by step, starting at amplitude `w`. Every damped phase has one steady
+    /// state, and it moves continuously with the resistance. This leads to where averaging would
+    /// take as many periods as the tank stores energy for: close to resonance, without loss.
+    fn settle_by_damping(&self, w: f64, forcing: Forcing, h: f64) -> Option<Settled> {
         let impedance = self.characteristic_impedance();
         let mut z = Unknowns::new(0.0, 0.0, w, w);
         let (mut damping, mut ratio) = (1.0, 0.1);
-        z = self.damped(impedance).newton(&mut z, Forcing::Amplitude(w), h)?.z;
+        z = self.damped(impedance).newton(&mut z, forcing, h)?.z;
         while ratio < 0.97 {
             let next = if damping * ratio < NEGLIGIBLE { 0.0 } else { damping * ratio };
             let mut at = z;
             let phase = self.damped(next * impedance);
-            match phase.newton(&mut at, Forcing::Amplitude(w), h) {
+            match phase.newton(&mut at, forcing, h) {
                 Some(settled) if next == 0.0 => return Some(settled),
                 Some(settled) => {
                     (z, damping, ratio) = (settled.z, next, f64::max(0.1, ratio * ratio));
@@ -112,37 +119,6 @@ impl Phase {
             }
         }
         None
-    }
-
-    /// Steady state under a source of amplitude `w`, by a search for its charge: close to resonance
-    /// a lossless tank moves by leaps with its source, but evenly with the charge. Passivity makes
-    /// the amplitude rise with the charge.
-    fn search_charge(&self, start: &Unknowns, w: f64, h: f64) -> Option<Settled> {
-        let mut at = *start;
-        let mut settle = |q: f64| {
-            let mut z = at;
-            let settled = self.newton(&mut z, Forcing::Charge(q), h)?;
-            at = settled.z;
-            Some(settled)
-        };
-        let (mut low, mut high) = (0.0, f64::INFINITY);
-        let mut q = self.evaluate(start, h)?.charge().abs().clamp(LEAST_CHARGE, MOST_CHARGE);
-        while high / low > 1.0 + 1e-14 {
-            if settle(q)?.cycle.amplitude.value < w {
-                low = q;
-            } else {
-                high = q;
-            }
-            q = match (low > 0.0, high < f64::INFINITY) {
-                (true, true) => (low * high).sqrt(),
-                (true, false) => 2.0 * low,
-                _ => 0.5 * high,
-            };
-            if !(LEAST_CHARGE..=MOST_CHARGE).contains(&q) {
-                return None;
-            }
-        }
-        settle(q)
     }
 
     /// Steady state with charge `q` a half period, of a source of amplitude at most `most`. Falls
@@ -157,7 +133,14 @@ impl Phase {
         if let Some(settled) = self.newton(&mut z, Forcing::Charge(q), h) {
             return Some(Passing::Settled(settled));
         }
-        self.search_amplitude(start, (q, h), most)
+        self.search_amplitude(start, (q, h), most).or_else(|| {
+            // Close to resonance without loss an amplitude barely too high makes a current without
+            // bounds, while the charge is met as anywhere else.
+            let damped = 1.0 + self.characteristic_impedance() * q / h;
+            let settled = self.settle_by_damping(damped, Forcing::Charge(q), h)?;
+            let within = settled.cycle.amplitude.value <= most;
+            Some(if within { Passing::Settled(settled) } else { Passing::Beyond })
+        })
     }
 
     fn search_amplitude(&self, start: &Unknowns, (q, h): (f64, f64), most: f64) -> Option<Passing> {

@@ -1,14 +1,23 @@
 //! From parts to per-unit equations, and from their solution to amperes.
 
-use super::cycle::Phase;
+use arrayvec::ArrayVec;
+
+use super::cycle::{Phase, Unknowns};
 use super::half::{HalfCircuit, Hints};
 use super::search::Found;
 use super::sensitivity::Sensitivity;
 use super::system::{HOLDS, HalfPeriod, Linear, PerPhase, Period, Point, Source, System};
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint};
-use crate::solver::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+use crate::solver::{
+    Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
+};
 use crate::units::{Ampere, Hertz, Volt};
+
+/// How close to resonance, relatively, phases without loss leave their split open; and how close a
+/// search that finds nothing must have come for that to be the reason.
+const THERE: f64 = 1e-9;
+const NEAR: f64 = 1e-6;
 
 /// A steady state to start the iteration from, of a converter with as many phases at the same
 /// operating point, and how it moves with the parts: that of the nominal parts serves every sample.
@@ -69,14 +78,15 @@ pub fn solve(
 ) -> Outcome {
     let base = guess.map_or_else(|| Base::of(converter, point), |g| g.base);
     let system = System::new(converter, point, band, arrangement, &base);
-    let mut linear =
-        guess.map_or_else(Linear::default, |guess| Linear::expecting(guess.hints.clone()));
+    let mut linear = Linear::default();
+    if let Some(guess) = guess {
+        linear.expect(&guess.hints);
+    }
     match system.find(guess, &mut linear) {
-        Found::Solved(at) => {
+        Ok(at) => {
             Outcome::Solved(system.steady_state(&at, &linear, point.drive, arrangement, &base))
         }
-        Found::OutOfRange => Outcome::OutOfRange,
-        Found::Lost => Outcome::NotSolved,
+        Err(nothing) => nothing.into(),
     }
 }
 
@@ -91,16 +101,29 @@ pub fn prepare(
     let system = System::new(converter, point, band, arrangement, &base);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {
-        Found::Solved(at) => {
+        Ok(at) => {
             let state = system.steady_state(&at, &linear, point.drive, arrangement, &base);
             let sensitivity = Sensitivity::new(&system, &at);
-            (
-                Outcome::Solved(state),
-                Some(Guess { base, point: *at, sensitivity, hints: linear.hints }),
-            )
+            let guess = Guess { base, point: *at, sensitivity, hints: linear.hints() };
+            (Outcome::Solved(state), Some(guess))
         }
-        Found::OutOfRange => (Outcome::OutOfRange, None),
-        Found::Lost => (Outcome::NotSolved, None),
+        Err(nothing) => (nothing.into(), None),
+    }
+}
+
+/// Why there is no solution.
+#[derive(Debug, Clone, Copy)]
+enum Nothing {
+    OutOfRange,
+    NotSolved(Unsolved),
+}
+
+impl From<Nothing> for Outcome {
+    fn from(nothing: Nothing) -> Self {
+        match nothing {
+            Nothing::OutOfRange => Self::OutOfRange,
+            Nothing::NotSolved(why) => Self::NotSolved(why),
+        }
     }
 }
 
@@ -136,31 +159,51 @@ impl System {
     }
 
     /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
-    /// hold.
-    fn find(&self, guess: Option<&Guess>, linear: &mut Linear) -> Found {
-        if let Some(point) = guess.and_then(|g| self.follow(g, linear)) {
-            return self.approve(Box::new(point), linear);
+    /// hold, and to hold for this alone.
+    fn find(&self, guess: Option<&Guess>, linear: &mut Linear) -> Result<Box<Point>, Nothing> {
+        if let Some(found) = guess.and_then(|g| self.follow(g, linear)) {
+            return found;
         }
         let near = guess.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
-        let found = near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at)));
-        match found {
+        match near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at))) {
             Found::Solved(at) if self.observe(&at, linear).is_some() => self.approve(at, linear),
-            Found::Solved(_) => Found::Lost,
-            nothing => nothing,
+            Found::OutOfRange => Err(Nothing::OutOfRange),
+            Found::Solved(at) | Found::Lost(Some(at)) => Err(self.lost_at(&at)),
+            Found::Lost(None) => Err(Nothing::NotSolved(Unsolved::Lost)),
         }
     }
 
-    /// The solution that Newton's iteration leads to from a neighbour's, if it is one that counts.
-    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Point> {
+    /// Why the search ends without a solution about `at`.
+    fn lost_at(&self, at: &Point) -> Nothing {
+        let open = self.leaves_split_open(at.h, NEAR);
+        Nothing::NotSolved(if open { Unsolved::SplitUndetermined } else { Unsolved::Lost })
+    }
+
+    /// What Newton's iteration leads to from a neighbour's solution, if that settles the matter:
+    /// where no higher frequency than one outside the band delivers the output, or where that one
+    /// is above the band, none inside does.
+    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Result<Box<Point>, Nothing>> {
         let forecast = guess.sensitivity.as_ref().and_then(|s| s.forecast(self, &guess.point));
         let start = forecast.as_ref().unwrap_or(&guess.point);
         let at = self.newton(start, HalfPeriod::Regulated, linear)?;
-        (at.highest && self.allows(at.point.h)).then_some(at.point)
+        if !at.highest {
+            return None;
+        }
+        match self.approve(Box::new(at.point), linear) {
+            Ok(point) if !self.allows(point.h) => Some(Err(Nothing::OutOfRange)),
+            Err(Nothing::NotSolved(Unsolved::Lost)) => None,
+            found => Some(found),
+        }
     }
 
-    fn approve(&self, at: Box<Point>, linear: &Linear) -> Found {
-        let holds = self.miss(&at, linear, HalfPeriod::Regulated) < HOLDS;
-        if holds { Found::Solved(at) } else { Found::Lost }
+    fn approve(&self, at: Box<Point>, linear: &Linear) -> Result<Box<Point>, Nothing> {
+        if self.miss(&at, linear, HalfPeriod::Regulated) >= HOLDS {
+            return Err(self.lost_at(&at));
+        }
+        if self.leaves_split_open(at.h, THERE) {
+            return Err(Nothing::NotSolved(Unsolved::SplitUndetermined));
+        }
+        Ok(at)
     }
 
     fn allows(&self, h: f64) -> bool {
@@ -176,19 +219,22 @@ impl System {
         arrangement: Arrangement,
         base: &Base,
     ) -> SteadyState {
-        let waves: PerPhase<Waves> =
-            self.phases.iter().zip(&linear.periods).map(|(a, b)| Waves::new(a, b)).collect();
-        let phases = (0..waves.len()).map(|k| {
-            let switches = match arrangement {
-                Arrangement::Chain => waves[k].chained(waves.get(k + 1), drive),
-                Arrangement::Paralleled => waves[k].alone(drive),
-            };
-            waves[k].state(drive, switches, at.h, base)
-        });
-        SteadyState {
+        let waves: PerPhase<Waves> = (0..self.phases.len())
+            .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
+            .collect();
+        // Filled where it stays: it is large.
+        let mut state = SteadyState {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
-            phases: phases.collect(),
+            phases: ArrayVec::new(),
+        };
+        for (k, wave) in waves.iter().enumerate() {
+            let switches = match arrangement {
+                Arrangement::Chain => wave.chained(waves.get(k + 1), drive),
+                Arrangement::Paralleled => wave.alone(drive),
+            };
+            state.phases.push(wave.state(drive, switches, at.h, base));
         }
+        state
     }
 }
 
@@ -220,13 +266,14 @@ fn phase(
 
 /// A phase's solved period with its integrals.
 struct Waves<'a> {
+    start: &'a Unknowns,
     period: &'a Period,
     halves: [Wave<'a>; 2],
     integrals: [Integrals; 2],
 }
 
 impl<'a> Waves<'a> {
-    fn new(phase: &'a Phase, period: &'a Period) -> Self {
+    fn new(phase: &'a Phase, start: &'a Unknowns, period: &'a Period) -> Self {
         let mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;
         let second = if mirrored { first } else { second };
@@ -235,7 +282,7 @@ impl<'a> Waves<'a> {
             [Wave { circuit: a, stretches: first }, Wave { circuit: b, stretches: second }];
         let first = halves[0].integrals();
         let second = if mirrored { first } else { halves[1].integrals() };
-        Self { period, halves, integrals: [first, second] }
+        Self { start, period, halves, integrals: [first, second] }
     }
 
     /// Every switch carries the tank current during its own half period; the low side that a
@@ -264,8 +311,14 @@ impl<'a> Waves<'a> {
         switches
     }
 
+    /// The source at the start of the high interval.
+    fn source(&self, drive: Drive) -> f64 {
+        self.period.amplitude / drive.amplitude()
+    }
+
     fn state(&self, drive: Drive, switches: [(f64, f64); 4], h: f64, base: &Base) -> PhaseState {
         let [a, b] = self.integrals;
+        let (d, im, e) = (self.start[0], self.start[1], self.start[2]);
         let period = 2.0 * h;
         let ampere = |x: f64| Ampere(x * base.ampere());
         let [high, low, return_high, return_low] = switches.map(|(square, peak)| SwitchCurrent {
@@ -279,7 +332,12 @@ impl<'a> Waves<'a> {
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
             charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),
-            start_voltage: Volt(self.period.amplitude / drive.amplitude() * base.volt),
+            start_voltage: Volt(self.source(drive) * base.volt),
+            start: Some(TankState {
+                tank_current: ampere(d + im),
+                magnetising_current: ampere(im),
+                capacitor_voltage: Volt((self.source(drive) - e) * base.volt),
+            }),
             switches: Switches { high, low, return_high, return_low },
         }
     }

@@ -3,9 +3,9 @@
 use arrayvec::ArrayVec;
 use smallvec::SmallVec;
 
-use super::cycle::{Cycle, Forcing, Phase, Response, Trend, Unknowns};
+use super::cycle::{Cycle, Equations, Forcing, Phase, Response, Trend, Unknowns};
 use super::half::{Hints, Stretch};
-use super::settle::arrived;
+use super::settle::{arrived, credible};
 use crate::converter::MAX_PHASES;
 
 /// Joint Newton steps before the search takes over.
@@ -64,6 +64,8 @@ pub(super) enum HalfPeriod {
 pub(super) struct Converged {
     pub(super) point: Point,
     pub(super) current: f64,
+    /// How the current rises with the half period.
+    pub(super) rise: f64,
     /// Whether no higher frequency can deliver this current; when not sure, not.
     pub(super) highest: bool,
 }
@@ -82,13 +84,13 @@ pub(super) struct Period {
     pub(super) amplitude: f64,
     /// By how much, relatively, an equation of the phase does not hold.
     miss: f64,
+    /// Where the events of both halves are expected when it is followed again.
+    hints: [Hints; 2],
 }
 
 /// The converter followed over one period and linearised about it.
 #[derive(Debug, Clone)]
 pub(super) struct Linear {
-    /// Where each phase's events are expected, from the last time that it was followed.
-    pub(super) hints: PerPhase<[Hints; 2]>,
     /// As they were; empty where the linearisation is a forecast.
     pub(super) periods: PerPhase<Period>,
     pub(super) responses: PerPhase<Response>,
@@ -101,7 +103,6 @@ pub(super) struct Linear {
 impl Default for Linear {
     fn default() -> Self {
         Self {
-            hints: ArrayVec::new(),
             periods: ArrayVec::new(),
             responses: ArrayVec::new(),
             amplitude: Trend::default(),
@@ -112,17 +113,27 @@ impl Default for Linear {
 }
 
 impl Linear {
-    /// Events will be expected where `hints` has them.
-    pub(super) fn expecting(hints: PerPhase<[Hints; 2]>) -> Self {
-        Self { hints, ..Self::default() }
+    /// Expects the events where `hints` has them.
+    pub(super) fn expect(&mut self, hints: &PerPhase<[Hints; 2]>) {
+        for hints in hints {
+            self.periods.push(Period::default());
+            if let Some(period) = self.periods.last_mut() {
+                period.hints.clone_from(hints);
+            }
+        }
+    }
+
+    /// Where the events were.
+    pub(super) fn hints(&self) -> PerPhase<[Hints; 2]> {
+        self.periods.iter().map(|p| p.hints.clone()).collect()
     }
 
     /// Empties all but the hints.
     fn clear(&mut self, phases: usize) {
-        while self.hints.len() < phases {
-            self.hints.push(Default::default());
+        while self.periods.len() < phases {
+            self.periods.push(Period::default());
         }
-        self.periods.clear();
+        self.periods.iter_mut().flat_map(|p| &mut p.stretches).for_each(Stretches::clear);
         self.responses.clear();
         (self.amplitude, self.output) = (Trend::default(), Trend::default());
         self.least_rise = f64::INFINITY;
@@ -157,9 +168,8 @@ impl System {
 
     /// Follows all phases over a period and linearises them, into `linear`.
     pub(super) fn linearise(&self, point: &Point, linear: &mut Linear) -> Option<()> {
-        let forcing = self.forcing(point);
-        self.follow_phases(point, linear, |phase, cycle, linear| {
-            let response = cycle.respond(forcing, phase.elastance())?;
+        self.follow_phases(point, linear, |phase, (cycle, equations), linear| {
+            let response = equations.respond()?;
             let output = cycle.output_trend(&response);
             linear.amplitude += cycle.amplitude_trend(&response);
             linear.output += output;
@@ -176,21 +186,23 @@ impl System {
         &self,
         point: &Point,
         linear: &mut Linear,
-        mut and: impl FnMut(&Phase, &Cycle, &mut Linear) -> Option<()>,
+        mut and: impl FnMut(&Phase, (&Cycle, &Equations), &mut Linear) -> Option<()>,
     ) -> Option<()> {
         let forcing = self.forcing(point);
         linear.clear(self.phases.len());
         for (k, (phase, z)) in self.phases.iter().zip(&point.z).enumerate() {
             // Filled where it stays: it is large.
-            linear.periods.push(Period::default());
-            let period = linear.periods.last_mut()?;
-            let stretches = &mut period.stretches;
+            let Period { stretches, hints, .. } = &mut linear.periods[k];
             let see = |half: usize, stretch| stretches[half].push(stretch);
-            let cycle = phase.trace(z, point.h, &linear.hints[k], see)?;
-            linear.hints[k] = stretches.each_ref().map(|s| Hints::of(s));
+            let cycle = phase.trace(z, point.h, hints, see)?;
+            for (hints, stretches) in hints.iter_mut().zip(stretches) {
+                hints.expect(stretches);
+            }
+            let equations = cycle.equations(forcing, phase.elastance());
+            let period = &mut linear.periods[k];
             (period.output, period.amplitude) = (cycle.output.value, cycle.amplitude.value);
-            period.miss = cycle.miss(forcing, phase.elastance()) / (1.0 + z.amax());
-            and(phase, &cycle, linear)?;
+            period.miss = equations.miss() / (1.0 + z.amax());
+            and(phase, (&cycle, &equations), linear)?;
         }
         Some(())
     }
@@ -251,8 +263,12 @@ impl System {
             let step = self.step(&point, linear, period)?;
             let size = point.size_of(linear, &step);
             if arrived(size, last) && self.miss(&point, linear, period) < HOLDS {
+                if !point.z.iter().all(credible) {
+                    return None;
+                }
                 let highest = self.is_highest(linear, &step);
-                return Some(Converged { point, current: linear.current(), highest });
+                let (current, rise) = (linear.current(), step.rise);
+                return Some(Converged { point, current, rise, highest });
             }
             // Where a phase just begins or ceases to conduct through the switching instant the
             // equations have a kink, and whole steps can leap to and fro across it for ever.
@@ -261,6 +277,24 @@ impl System {
             last = size;
         }
         None
+    }
+
+    /// How the output current of a settled converter rises with the half period; NaN where that
+    /// is not determined.
+    pub(super) fn rise(&self, point: &Point) -> f64 {
+        let mut linear = Linear::default();
+        let step = self
+            .linearise(point, &mut linear)
+            .and_then(|()| self.step(point, &linear, HalfPeriod::Given));
+        step.map_or(f64::NAN, |step| step.rise)
+    }
+
+    /// Whether the phases could share the current in other ways as well: at least two are, within
+    /// `tolerance`, shorts between their source and an output of the same voltage.
+    pub(super) fn leaves_split_open(&self, h: f64, tolerance: f64) -> bool {
+        let Source::Paralleled { amplitude } = self.source else { return false };
+        let shorts = self.phases.iter().filter(|phase| phase.is_short(amplitude, h, tolerance));
+        shorts.count() > 1
     }
 
     /// Whether no higher frequency can deliver the output as well.

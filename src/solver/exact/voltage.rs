@@ -38,7 +38,7 @@ impl AtFrequency {
         let cold = || system.cold(h);
         let near = self.near.clone().unwrap_or_else(cold);
         let found = system.deliver(&near, h).or_else(|| system.deliver(&cold(), h))?;
-        let Delivered { point: settled, current } = found;
+        let Delivered { point: settled, current, .. } = found;
         if current > WORTH_KEEPING * system.output_current {
             self.near = Some(settled);
         }
