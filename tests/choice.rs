@@ -5,7 +5,7 @@ use fairphase::converter::{Arrangement, Configuration, Converter, Drive, Operati
 use fairphase::scenario::{PointRequest, Preference, Scenario};
 use fairphase::solver::{Method, SteadyState};
 use fairphase::study::baseline::{BaselineError, baselines};
-use fairphase::study::choice::Standing;
+use fairphase::study::choice::{Choice, Standing};
 use fairphase::units::Volt;
 
 /// Invented: wide output, drive and rectifier left open.
@@ -133,6 +133,26 @@ fn what_is_given_stays_as_given() {
     scenario.operating_points[0].rectifier = Some(b.case.point.rectifier);
     let b = &baselines(&scenario, Method::Exact).unwrap()[0];
     assert!(b.choice.is_none());
+}
+
+/// Without loss an idle phase draws nothing, and the chain's input current has no scale.
+#[test]
+fn a_converter_without_loss_is_weighed_by_both_solvers() {
+    let mut scenario = scenario();
+    scenario.nominal.series_resistance.0 = 0.0;
+    scenario.nominal.rectifier_drop.0 = 0.0;
+    let nominal = scenario.nominal_converter();
+    for method in [Method::Exact, Method::Averaged] {
+        for request in &scenario.operating_points {
+            let choice = Choice::of(&scenario, &nominal, request, method);
+            assert!(
+                choice.candidates.iter().any(|c| matches!(c.standing, Standing::OutOfRange(_)))
+            );
+            for candidate in &choice.candidates {
+                assert!(!matches!(candidate.standing, Standing::NotSolved(..)), "{candidate:?}");
+            }
+        }
+    }
 }
 
 #[test]

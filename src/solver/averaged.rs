@@ -121,32 +121,17 @@ pub fn prepare(
     }
 }
 
-/// A converter at given frequencies, with the last solution to start from.
-#[derive(Debug, Clone, Default)]
-pub struct AtFrequency {
-    near: Option<Guess>,
-}
-
-impl AtFrequency {
-    /// Output current in ampere at a switching frequency in hertz, above zero, and at the output
-    /// voltage of `point`; zero where no phase conducts.
-    pub fn output_current(
-        &mut self,
-        converter: &Converter,
-        point: &OperatingPoint,
-        frequency: Hertz,
-        arrangement: Arrangement,
-    ) -> Ampere {
-        let band = FrequencyBand { minimum: frequency, maximum: frequency };
-        let system = System::new(converter, point, &band, arrangement);
-        let near = self.near.as_ref().filter(|_| arrangement == Arrangement::Chain);
-        let w = TAU * frequency.0;
-        let at = near.and_then(|near| system.settle_near(near, w));
-        let at = at.unwrap_or_else(|| system.settle(w));
-        let current = system.current(&at);
-        self.near = at.i.iter().all(|i| *i > 0.0).then_some(at);
-        Ampere(current)
-    }
+/// Output current in ampere at a switching frequency in hertz, above zero, and at the output voltage
+/// of `point`; zero where no phase conducts.
+pub fn output_current(
+    converter: &Converter,
+    point: &OperatingPoint,
+    frequency: Hertz,
+    arrangement: Arrangement,
+) -> Ampere {
+    let band = FrequencyBand { minimum: frequency, maximum: frequency };
+    let system = System::new(converter, point, &band, arrangement);
+    Ampere(system.current(&system.settle(TAU * frequency.0)))
 }
 
 impl Phase {
@@ -215,34 +200,6 @@ impl Phase {
         } else {
             sign_change(surplus, [least, most])[1]
         }
-    }
-}
-
-/// A chain linearised about a point.
-struct Linear {
-    /// Sums over the phases: value, by q, by w.
-    power: [f64; 3],
-    current: [f64; 3],
-    /// Each rectified amplitude moves by base + by q·dq + by w·dw.
-    moves: ArrayVec<[f64; 3], MAX_PHASES>,
-}
-
-impl Guess {
-    /// Takes a step of all unknowns of a chain, shortened where it is long. Gives its relative
-    /// size, infinite where it was shortened; none where a phase ceases to conduct.
-    fn advance(&mut self, moves: &[[f64; 3]], dq: f64, dw: f64) -> Option<f64> {
-        let (q, w) = (self.q, self.w);
-        let stride = (10.0 * dw / w).abs().max((2.0 * dq / q).abs()).max(1.0);
-        let mut size = (dw / w).abs().max((dq / q).abs());
-        for (i, step) in self.i.iter_mut().zip(moves) {
-            let di = (step[0] + step[1] * dq + step[2] * dw) / stride;
-            size = size.max(di.abs() / (i.abs() + 1e-3 * q));
-            *i += di;
-        }
-        self.q += dq / stride;
-        self.w += dw / stride;
-        let conducting = self.i.iter().all(|i| *i > 0.0 && i.is_finite());
-        conducting.then_some(if stride > 1.0 { f64::INFINITY } else { size })
     }
 }
 
@@ -335,18 +292,8 @@ impl System {
     /// One step of all unknowns of a chain: `E(k) = ((4/π) P/q)²`, `ΣP = q·input`
     /// and the output current.
     fn step_chain(&self, at: &mut Guess) -> Option<(f64, f64)> {
-        let Linear { power, current, moves } = self.linearise_chain(at);
-        let (p_q, p_w) = (power[1] - self.input, power[2]);
-        let missing = (at.q * self.input - power[0], self.output_current - current[0]);
-        let determinant = p_q * current[2] - p_w * current[1];
-        let dq = (missing.0 * current[2] - p_w * missing.1) / determinant;
-        let dw = (p_q * missing.1 - missing.0 * current[1]) / determinant;
-        Some((at.advance(&moves, dq, dw)?, determinant / p_q))
-    }
-
-    /// A chain about a point.
-    fn linearise_chain(&self, at: &Guess) -> Linear {
         let (q, w) = (at.q, at.w);
+        // Sums over the phases: value, by q, by w.
         let (mut power, mut current) = ([0.0; 3], [0.0; 3]);
         let mut moves: ArrayVec<[f64; 3], MAX_PHASES> = ArrayVec::new();
         for (phase, &i) in self.phases.iter().zip(&at.i) {
@@ -355,6 +302,7 @@ impl System {
             let source = 2.0 * SQUARE_WAVE * amplitude / q;
             let slope = b.e_by_i - source * b.power_by_i;
             let e = b.e - SQUARE_WAVE * amplitude * amplitude;
+            // i moves by base + by_q·dq + by_w·dw.
             let step =
                 [-e, -source * amplitude, source * b.power_by_w - b.e_by_w].map(|x| x / slope);
             let own = [b.power, 0.0, b.power_by_w];
@@ -364,20 +312,22 @@ impl System {
             }
             moves.push(step);
         }
-        Linear { power, current, moves }
-    }
-
-    /// The steady state of a chain at a given frequency by Newton's iteration from one nearby.
-    fn settle_near(&self, near: &Guess, w: f64) -> Option<Guess> {
-        let mut at = Guess { w, ..near.clone() };
-        for _ in 0..NEWTON_STEPS {
-            let Linear { power, moves, .. } = self.linearise_chain(&at);
-            let dq = (at.q * self.input - power[0]) / (power[1] - self.input);
-            if at.advance(&moves, dq, 0.0)? < TOLERANCE {
-                return Some(at);
-            }
+        let (p_q, p_w) = (power[1] - self.input, power[2]);
+        let missing = (q * self.input - power[0], self.output_current - current[0]);
+        let determinant = p_q * current[2] - p_w * current[1];
+        let dq = (missing.0 * current[2] - p_w * missing.1) / determinant;
+        let dw = (p_q * missing.1 - missing.0 * current[1]) / determinant;
+        let stride = (10.0 * dw / w).abs().max((2.0 * dq / q).abs()).max(1.0);
+        let mut size = (dw / w).abs().max((dq / q).abs());
+        for (i, step) in at.i.iter_mut().zip(&moves) {
+            let di = (step[0] + step[1] * dq + step[2] * dw) / stride;
+            size = size.max(di.abs() / (i.abs() + 1e-3 * q));
+            *i += di;
         }
-        None
+        at.q += dq / stride;
+        at.w += dw / stride;
+        let conducting = at.i.iter().all(|i| *i > 0.0 && i.is_finite());
+        conducting.then_some((if stride > 1.0 { f64::INFINITY } else { size }, determinant / p_q))
     }
 
     /// From the highest frequency down to the first that delivers the current, then between the two.
@@ -431,6 +381,10 @@ impl System {
             let of = |p: &Phase| p.amplitude_for(&p.reactance(w), q, self.input);
             self.phases.iter().map(of).sum()
         };
+        // Without loss, phases that do not conduct draw nothing even on more than the input.
+        if sum(0.0) >= self.input {
+            return 0.0;
+        }
         let (mut low, mut high) = (0.0, self.output_current);
         while sum(high) < self.input {
             (low, high) = (high, 2.0 * high);

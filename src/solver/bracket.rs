@@ -37,10 +37,12 @@ pub(super) fn sign_change(mut f: impl FnMut(f64) -> f64, ends: [f64; 2]) -> [f64
         if best.f == 0.0 {
             return [best.x; 2];
         }
-        if least > 0.5 {
+        if least.is_nan() || least > 0.5 {
             break;
         }
-        share = parabola(near, far, before).unwrap_or(0.5).clamp(least, 1.0 - least);
+        // Where the function overflows there is no parabola.
+        let guess = parabola(near, far, before).filter(|share| share.is_finite());
+        share = guess.unwrap_or(0.5).clamp(least, 1.0 - least);
     }
     if near.f > 0.0 { [far.x, near.x] } else { [near.x, far.x] }
 }
@@ -135,6 +137,19 @@ mod tests {
         let jump = |x: f64| if x < 1.25 { -1.0 } else { 1e6 };
         let [below, above] = sign_change(jump, [0.0, 4.0]);
         assert!(below < 1.25 && above >= 1.25 && above - below < 1e-15);
+    }
+
+    /// Without loss a current may be infinite.
+    #[test]
+    fn a_function_that_overflows_is_halved() {
+        for ends in [[-1.0, f64::INFINITY], [f64::NEG_INFINITY, 1.0], [-1e300, f64::INFINITY]] {
+            let f = |x: f64| if x < 1.25 { ends[0] } else { ends[1] };
+            let [below, above] = sign_change(f, [0.0, 4.0]);
+            assert!(below < 1.25 && above >= 1.25 && above - below < 1e-15, "{ends:?}");
+        }
+        let pole = |x: f64| if x > 1.25 { 1.0 / (x - 1.25) } else { f64::NEG_INFINITY };
+        let [below, above] = sign_change(pole, [0.0, 4.0]);
+        assert!((below - 1.25).abs() < 1e-15 && (above - 1.25).abs() < 1e-15);
     }
 
     #[test]

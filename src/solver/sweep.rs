@@ -79,13 +79,8 @@ pub struct Sweep<'a> {
     unit: Volt,
     /// The voltage found last, to start from.
     last: Volt,
-    solver: Solver,
-}
-
-#[derive(Debug)]
-enum Solver {
-    Exact(Box<exact::AtFrequency>),
-    Averaged(Box<averaged::AtFrequency>),
+    /// None with the averaged solver, which starts from nothing.
+    exact: Option<exact::AtFrequency>,
 }
 
 impl<'a> Sweep<'a> {
@@ -108,10 +103,7 @@ impl<'a> Sweep<'a> {
             load,
             unit,
             last: Volt(START * unit.0),
-            solver: match method {
-                Method::Exact => Solver::Exact(exact::AtFrequency::new(converter, point).into()),
-                Method::Averaged => Solver::Averaged(Box::default()),
-            },
+            exact: (method == Method::Exact).then(|| exact::AtFrequency::new(converter, point)),
         }
     }
 
@@ -136,11 +128,9 @@ impl<'a> Sweep<'a> {
     /// Output current at a frequency and the voltage being tried.
     fn current(&mut self, frequency: Hertz) -> Option<Ampere> {
         let (converter, point, arrangement) = (self.converter, &self.point, self.arrangement);
-        match &mut self.solver {
-            Solver::Exact(at) => at.output_current(converter, point, frequency, arrangement),
-            Solver::Averaged(at) => {
-                Some(at.output_current(converter, point, frequency, arrangement))
-            }
+        match &mut self.exact {
+            Some(at) => at.output_current(converter, point, frequency, arrangement),
+            None => Some(averaged::output_current(converter, point, frequency, arrangement)),
         }
     }
 }
