@@ -3,7 +3,7 @@
 
 use fairphase::converter::{Arrangement, Configuration, Converter, Drive, OperatingPoint};
 use fairphase::scenario::{PointRequest, Preference, Scenario};
-use fairphase::solver::{Method, SteadyState};
+use fairphase::solver::{Method, SteadyState, Unsolved};
 use fairphase::study::baseline::{BaselineError, baselines};
 use fairphase::study::choice::{Choice, Standing};
 use fairphase::units::Volt;
@@ -135,7 +135,8 @@ fn what_is_given_stays_as_given() {
     assert!(b.choice.is_none());
 }
 
-/// Without loss an idle phase draws nothing, and the chain's input current has no scale.
+/// Without loss an idle phase draws nothing, and the chain's input current has no scale. At
+/// resonance the paralleled phases' split is undetermined, which is no failure of the solver.
 #[test]
 fn a_converter_without_loss_is_weighed_by_both_solvers() {
     let mut scenario = scenario();
@@ -149,7 +150,10 @@ fn a_converter_without_loss_is_weighed_by_both_solvers() {
                 choice.candidates.iter().any(|c| matches!(c.standing, Standing::OutOfRange(_)))
             );
             for candidate in &choice.candidates {
-                assert!(!matches!(candidate.standing, Standing::NotSolved(..)), "{candidate:?}");
+                assert!(
+                    !matches!(candidate.standing, Standing::NotSolved(_, Unsolved::Lost)),
+                    "{candidate:?}"
+                );
             }
         }
     }
