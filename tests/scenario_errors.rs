@@ -225,6 +225,39 @@ fn shapes_and_their_keys() {
 }
 
 #[test]
+fn configuration_and_gain() {
+    let loads = |value: &str| format!("[gain]\nloads = {value}\n[limits]");
+    let check = |to: &str, place: &str, words: &[&str]| {
+        let shown = errors_with("[limits]", to);
+        assert_eq!(shown.matches("error: ").count(), 1, "one error for {to:?}:\n{shown}");
+        assert!(shown.contains(&format!("--> shelf.toml:{place}\n")), "{to:?}:\n{shown}");
+        for word in words {
+            assert!(shown.contains(word), "{word:?} is missing for {to:?}:\n{shown}");
+        }
+    };
+    let prefer = |value: &str| format!("[configuration]\nprefer = {value}\n[limits]");
+    check(
+        &prefer("\"lowest-los\""),
+        "35:10",
+        &["is \"lowest-los\"", "did you mean \"lowest-loss\"?", "\"frequency-margin\""],
+    );
+    check(&prefer("1"), "35:10", &["is a whole number", "\"lowest-switch-current\""]);
+    check(
+        "[configuration]\nchoose = \"lowest-loss\"\n[limits]",
+        "35:1",
+        &["unknown key `choose` in [configuration]", "expected `prefer`"],
+    );
+    check(&loads("[]"), "35:9", &["`loads` is empty", "an array of quantities such as"]);
+    check(&loads("\"50 %\""), "35:9", &["`loads` is a text", "an array of quantities"]);
+    check(&loads("[\"50 %\", 0.2]"), "35:18", &["an item of `loads` is a bare number"]);
+    check(&loads("[\"0 %\"]"), "35:10", &["an item of `loads` is 0 %", POSITIVE]);
+    check(&loads("[\"5 A\"]"), "35:10", &["an item of `loads`"]);
+    check("[gain]\ninput_voltage = \"-5 V\"\n[limits]", "35:17", &["input_voltage", POSITIVE]);
+    let both = errors_with("[limits]", &loads("[1, 2]"));
+    assert_eq!(both.matches("error: ").count(), 2, "each item by itself:\n{both}");
+}
+
+#[test]
 fn operating_points() {
     let second = "[[operating_point]]\nname = \"full load\"\ninput_voltage = \"400 V\"\n\
         output_voltage = \"48 V\"\noutput_current = \"5 A\"\n[limits]";

@@ -1,6 +1,7 @@
 //! The command line: arguments as typed, one file a verb, progress, exit codes.
 
 mod check;
+mod gain;
 mod progress;
 mod run;
 mod units;
@@ -16,6 +17,7 @@ use crate::scenario::{SAMPLES, Scenario};
 use crate::solver::Method;
 use crate::study::baseline::BaselineError;
 use crate::study::run::RunError;
+use crate::study::units::UnitsError;
 
 /// Exit status when the verb did its work but the verdict is not a pass (`--require-pass`).
 const NOT_A_PASS: u8 = 1;
@@ -43,6 +45,10 @@ enum Verb {
         and --out change nothing here."
     )]
     Check(Common),
+    /// Voltage gain over frequency for every drive and rectifier; which of them cover the operating
+    /// points
+    #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
+    Gain(gain::Arguments),
     /// Solve listed converters whose parts are known; nothing is sampled
     #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
     Units(units::Arguments),
@@ -161,6 +167,15 @@ impl From<RunError> for CliError {
     }
 }
 
+impl From<UnitsError> for CliError {
+    fn from(e: UnitsError) -> Self {
+        match e {
+            UnitsError::Baseline(e) => e.into(),
+            other => Self::Unfinished(other.into()),
+        }
+    }
+}
+
 /// Prints on standard output; a reader that has gone away is no error.
 fn print(text: &str) -> Result<(), CliError> {
     match io::stdout().write_all(text.as_bytes()) {
@@ -174,6 +189,7 @@ pub fn main(cli: &Cli) -> ExitCode {
     let done = match &cli.verb {
         Verb::Run(arguments) => run::run(arguments),
         Verb::Check(arguments) => check::check(arguments),
+        Verb::Gain(arguments) => gain::gain(arguments),
         Verb::Units(arguments) => units::units(arguments),
     };
     let (message, status) = match done {

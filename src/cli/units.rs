@@ -28,15 +28,14 @@ pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let units = parts_file::read(&arguments.parts, &scenario.nominal_converter())?;
     let method = common.method();
     let stop = progress::stop_on_signal()?;
-    let results =
-        study(&scenario, &units, (method, common.threads()), stop).map_err(anyhow::Error::from)?;
-    let summary = json::units_summary(&scenario, method, &results);
+    let listed = study(&scenario, &units, (method, common.threads()), stop)?;
+    let summary = json::units_summary(&scenario, method, &listed);
     let folder = Folder::open(&common.out())?;
     let parts = file_name(&arguments.parts);
-    folder.write("report.html", &html::units_page(&scenario, &parts, &results, method))?;
-    folder.write("units.csv", &csv::units(&results, method)?)?;
+    folder.write("report.html", &html::units_page(&scenario, &parts, &listed, method))?;
+    folder.write("units.csv", &csv::units(&listed.results, method)?)?;
     folder.write("summary.json", &json::text(&summary)?)?;
     folder.finish()?;
-    common.show(&terminal::units(&scenario, &results), &summary)?;
+    common.show(&terminal::units(&scenario, &listed), &summary)?;
     Ok(ExitCode::SUCCESS)
 }

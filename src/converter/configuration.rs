@@ -90,6 +90,39 @@ impl Rectifier {
     }
 }
 
+/// Drive and rectifier together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Configuration {
+    /// Drive of every phase.
+    pub drive: Drive,
+    /// Rectifier of every phase.
+    pub rectifier: Rectifier,
+}
+
+impl Configuration {
+    /// The four that a converter with a bridge on both sides can be switched among, in the order
+    /// of their gains at resonance: ½, 1, 1 and 2.
+    pub const ALL: [Self; 4] = [
+        Self { drive: Drive::HalfBridge, rectifier: Rectifier::FullBridge },
+        Self { drive: Drive::FullBridge, rectifier: Rectifier::FullBridge },
+        Self { drive: Drive::HalfBridge, rectifier: Rectifier::VoltageDoubler },
+        Self { drive: Drive::FullBridge, rectifier: Rectifier::VoltageDoubler },
+    ];
+
+    /// Drive, then rectifier: `half-bridge / voltage-doubler`.
+    pub fn name(self) -> String {
+        format!("{} / {}", self.drive.name(), self.rectifier.name())
+    }
+}
+
+/// Voltage gain: turns ratio × output voltage over the phase's share of the input.
+///
+/// `M = n Vo / (Vin/N)`, so that a full bridge with a full-bridge rectifier stands at 1 at series
+/// resonance, loss and diode drop apart (common practice, no source).
+pub fn voltage_gain(turns_ratio: f64, output: Volt, input: Volt, phases: usize) -> f64 {
+    turns_ratio * output.0 * phases as f64 / input.0
+}
+
 /// How the phases stand at the input.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -137,4 +170,11 @@ pub struct OperatingPoint {
     pub drive: Drive,
     /// Rectifier of every phase.
     pub rectifier: Rectifier,
+}
+
+impl OperatingPoint {
+    /// Drive and rectifier.
+    pub fn configuration(&self) -> Configuration {
+        Configuration { drive: self.drive, rectifier: self.rectifier }
+    }
 }

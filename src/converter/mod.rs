@@ -5,7 +5,9 @@ mod parameter;
 mod parts;
 mod sharing;
 
-pub use configuration::{Arrangement, Drive, FrequencyBand, OperatingPoint, Rectifier};
+pub use configuration::{
+    Arrangement, Configuration, Drive, FrequencyBand, OperatingPoint, Rectifier, voltage_gain,
+};
 pub use parameter::Parameter;
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
 pub use sharing::{Measure, Shared, Sharing};

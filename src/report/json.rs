@@ -12,10 +12,15 @@ use crate::study::baseline::Baseline;
 use crate::study::figures::{Figure, Measured};
 use crate::study::run::{CaseResult, Comparison, Joint, Run, Worst};
 use crate::study::tally::Demand;
-use crate::study::units::UnitResult;
+use crate::study::units::Listed;
 
 /// The version of the schema.
 pub const SCHEMA: &str = "fairphase-summary/1";
+
+mod choice;
+mod gain;
+
+pub use gain::gain_summary;
 
 /// The summary of a run.
 pub fn run_summary(scenario: &Scenario, run: &Run) -> Value {
@@ -104,7 +109,8 @@ fn case(scenario: &Scenario, run: &Run, n: usize) -> Value {
         "arrangement": result.arrangement().name(),
         "drive": point.drive,
         "rectifier": point.rectifier,
-        "configuration_chosen": result.baseline.chosen,
+        "configuration_chosen": result.baseline.choice.is_some(),
+        "configuration_choice": result.baseline.choice.as_ref().map(choice::choice),
         "input_voltage_V": point.input_voltage,
         "output_voltage_V": point.output_voltage,
         "output_current_A": point.output_current,
@@ -212,8 +218,8 @@ fn comparison(run: &Run) -> Value {
 }
 
 /// The summary of listed units.
-pub fn units_summary(scenario: &Scenario, method: Method, results: &[UnitResult]) -> Value {
-    let each = results.iter().map(|r| {
+pub fn units_summary(scenario: &Scenario, method: Method, listed: &Listed) -> Value {
+    let each = listed.results.iter().map(|r| {
         let state = r.outcome.solved();
         json!({
             "unit": r.unit,
@@ -234,6 +240,7 @@ pub fn units_summary(scenario: &Scenario, method: Method, results: &[UnitResult]
         "title": scenario.title,
         "solver": method.name(),
         "sharing": sharing(scenario.limits.sharing),
+        "configuration_choices": listed.choices.iter().map(choice::choice).collect::<Vec<_>>(),
         "results": each.collect::<Vec<_>>(),
     })
 }
@@ -253,7 +260,8 @@ pub fn check_summary(scenario: &Scenario, method: Method, baselines: &[Baseline]
             "arrangement": arrangement.name(),
             "drive": point.drive,
             "rectifier": point.rectifier,
-            "configuration_chosen": b.chosen,
+            "configuration_chosen": b.choice.is_some(),
+            "configuration_choice": b.choice.as_ref().map(choice::choice),
             "switching_frequency_Hz": b.state.switching_frequency,
             "output_current_A":
                 b.state.phases.iter().map(|p| p.output_current).collect::<Vec<_>>(),

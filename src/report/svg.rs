@@ -6,6 +6,10 @@
 
 use maud::{Markup, html};
 
+mod gain;
+
+pub(super) use gain::{Bars, Dot, Line, bars, gains, point, stroke};
+
 /// Width of every figure.
 const WIDTH: f64 = 420.0;
 /// Height of a histogram or curve.

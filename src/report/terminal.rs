@@ -11,7 +11,7 @@ use crate::statistics::{Summary, Verdict, Yield};
 use crate::study::baseline::Baseline;
 use crate::study::figures::{Figure, Measured};
 use crate::study::run::{Joint, Run};
-use crate::study::units::UnitResult;
+use crate::study::units::{Listed, UnitResult};
 use crate::units::{Ampere, Hertz, Volt, Watt, engineering};
 
 /// The usual caution, for every result.
@@ -21,6 +21,12 @@ switch-off. These are model results; the applicable standards, local codes and
 a qualified engineer decide.\n";
 
 const WIDTH: u16 = 80;
+
+mod choice;
+mod gain;
+
+pub(crate) use choice::preference;
+pub use gain::gain;
 
 fn table(headings: &[&str]) -> Table {
     let mut table = Table::new();
@@ -124,6 +130,7 @@ pub fn run(scenario: &Scenario, run: &Run) -> String {
     text.push('\n');
     text.push_str(&points(scenario, run));
     text.push('\n');
+    text.push_str(&choice::choices(run.choices()));
     text.push_str(&statuses(run));
     text.push_str(&comparison(run));
     text.push('\n');
@@ -272,6 +279,8 @@ pub fn check(scenario: &Scenario, baselines: &[Baseline]) -> String {
         "(averaged: the frequency that the fundamental-harmonic approximation gives)\n\n",
     );
     text.push_str(&chain_table(scenario, baselines));
+    let chain = baselines.iter().filter(|b| b.case.arrangement == Arrangement::Chain);
+    text.push_str(&choice::choices(chain.filter_map(|b| b.choice.as_ref())));
     text.push_str(CAUTION);
     folded(&text)
 }
@@ -305,7 +314,7 @@ fn chain_table(scenario: &Scenario, baselines: &[Baseline]) -> String {
         let voltages = chain_voltages(&b.state, &nominal, point);
         let flying: Vec<String> =
             voltages.legs[0].flying.iter().map(|v| format!("{:.1}", v.middle.0)).collect();
-        let chosen = if b.chosen { " (chosen)" } else { "" };
+        let chosen = if b.choice.is_some() { " (chosen)" } else { "" };
         let measured =
             Measured::new(&b.state, &nominal, point, Arrangement::Chain, scenario.neutral_split);
         table.add_row([
@@ -322,9 +331,9 @@ fn chain_table(scenario: &Scenario, baselines: &[Baseline]) -> String {
 }
 
 /// The results of listed units, a table each.
-pub fn units(scenario: &Scenario, results: &[UnitResult]) -> String {
+pub fn units(scenario: &Scenario, listed: &Listed) -> String {
     let mut text = format!("{}\n\n", scenario.title);
-    for unit in results.chunk_by(|a, b| a.unit == b.unit) {
+    for unit in listed.results.chunk_by(|a, b| a.unit == b.unit) {
         let mut table =
             table(&["operating point", "arrangement", "fs", "sharing error", "output currents"]);
         for result in unit {
@@ -337,6 +346,7 @@ pub fn units(scenario: &Scenario, results: &[UnitResult]) -> String {
             let _ = writeln!(text, "{point}, {arrangement}: {name}: {reason}");
         }
     }
+    text.push_str(&choice::choices(listed.choices.iter()));
     text.push_str(CAUTION);
     folded(&text)
 }

@@ -3,9 +3,11 @@
 //! The text form is a TOML table with positions; the checked form is [`Scenario`], whose values
 //! are in SI units and within their ranges. Nothing below this layer sees a text.
 
+mod configuration;
 mod converter;
 pub mod diagnostics;
 mod document;
+mod gain;
 mod limits;
 mod operating_point;
 pub(crate) mod quantity;
@@ -17,8 +19,10 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
+pub use self::configuration::Preference;
 use self::converter::Hardware;
 use self::diagnostics::{Diagnostic, Diagnostics, InputError};
+pub use self::gain::GainSettings;
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
 use self::reader::{Log, Table};
@@ -48,6 +52,10 @@ pub struct Scenario {
     pub frequency: FrequencyBand,
     /// What the converter has to do: one operating point at least, no name twice.
     pub operating_points: Vec<PointRequest>,
+    /// What decides where an operating point leaves its configuration open.
+    pub prefer: Preference,
+    /// What the voltage gain is drawn for.
+    pub gain: GainSettings,
     /// How the parts scatter.
     pub tolerances: Tolerances,
     /// What the converters must keep to.
@@ -109,6 +117,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
     let title = root.key("title").text().required();
     let hardware = root.key("converter").table().required().and_then(converter::read);
     let operating_points = operating_point::read_all(root.key("operating_point").tables());
+    let prefer = root.key("configuration").table().or_empty().and_then(configuration::read);
+    let gain = root.key("gain").table().or_empty().and_then(gain::read);
     let tolerances = root.key("tolerance").table().or_empty().and_then(|table| {
         tolerance::read_all(table, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)))
     });
@@ -125,6 +135,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
         neutral_split,
         frequency,
         operating_points: operating_points?,
+        prefer: prefer?,
+        gain: gain?,
         tolerances: tolerances?,
         limits: limits?,
         run: run?,
@@ -178,6 +190,8 @@ mod tests {
                 drive: Some(Drive::FullBridge),
                 rectifier: Some(Rectifier::FullBridge),
             }],
+            prefer: Preference::default(),
+            gain: GainSettings::default(),
             tolerances: Tolerances::default().with(
                 Parameter::ResonantInductance,
                 Some(Tolerance { shape: Shape::Uniform, band: 0.05, lot_share: 0.5 }),
@@ -247,6 +261,18 @@ mod tests {
             blocking_voltage: Some(Volt(600.0)),
         };
         assert_eq!(paralleled, expected);
+    }
+
+    #[test]
+    fn configuration_and_gain_read_as_written() {
+        let text = format!(
+            "{SHELF}[configuration]\nprefer = \"frequency-margin\"\n\
+            [gain]\nloads = [\"120 %\", \"25 %\"]\ninput_voltage = \"400 V\"\n"
+        );
+        let Scenario { prefer, gain, .. } = scenario(&text);
+        assert_eq!(prefer, Preference::FrequencyMargin);
+        let expected = GainSettings { loads: vec![1.2, 0.25], input_voltage: Some(Volt(400.0)) };
+        assert_eq!(gain, expected);
     }
 
     #[test]

@@ -121,6 +121,19 @@ pub fn prepare(
     }
 }
 
+/// Output current in ampere at a switching frequency in hertz, above zero, and at the output voltage
+/// of `point`; zero where no phase conducts.
+pub fn output_current(
+    converter: &Converter,
+    point: &OperatingPoint,
+    frequency: Hertz,
+    arrangement: Arrangement,
+) -> Ampere {
+    let band = FrequencyBand { minimum: frequency, maximum: frequency };
+    let system = System::new(converter, point, &band, arrangement);
+    Ampere(system.current(&system.settle(TAU * frequency.0)))
+}
+
 impl Phase {
     fn reactance(&self, w: f64) -> Reactance {
         let capacitive = self.elastance / w;
@@ -368,6 +381,10 @@ impl System {
             let of = |p: &Phase| p.amplitude_for(&p.reactance(w), q, self.input);
             self.phases.iter().map(of).sum()
         };
+        // Without loss, phases that do not conduct draw nothing even on more than the input.
+        if sum(0.0) >= self.input {
+            return 0.0;
+        }
         let (mut low, mut high) = (0.0, self.output_current);
         while sum(high) < self.input {
             (low, high) = (high, 2.0 * high);

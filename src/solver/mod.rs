@@ -5,11 +5,13 @@ mod bracket;
 mod chain_voltages;
 pub mod exact;
 mod steady_state;
+mod sweep;
 
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use steady_state::{
     Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
 };
+pub use sweep::{Load, Reached, Sweep};
 
 use serde::Serialize;
 

@@ -1,11 +1,11 @@
 //! The nominal converter at every operating point, solved before anything is sampled.
 
-use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier};
+use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::engine::Case;
 use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Method, Outcome, SteadyState};
-use crate::study::figures::{Figure, Measured};
-use crate::units::Volt;
+use crate::study::choice::{Choice, configurations, in_configuration, reaches};
+use crate::units::{Ampere, Volt};
 
 /// Why nothing can be sampled.
 #[derive(Debug, thiserror::Error)]
@@ -25,6 +25,25 @@ pub enum BaselineError {
         band: String,
         /// The wanted output, with units.
         output: String,
+    },
+    /// None of the configurations that the scenario leaves open reaches the output.
+    #[error(
+        "the nominal converter cannot deliver operating point \"{point}\" in any \
+         configuration: no switching frequency from {band} delivers {output}; at {current} they \
+         reach{reaches}\n  \
+         widen [converter.frequency], or change the tank or the operating point"
+    )]
+    NoConfiguration {
+        /// The operating point.
+        point: String,
+        /// The band of frequencies, with units.
+        band: String,
+        /// The wanted output, with units.
+        output: String,
+        /// The output current, with its unit.
+        current: String,
+        /// What each configuration can reach, a line each.
+        reaches: String,
     },
     /// The solver failed on the nominal converter.
     #[error(
@@ -47,8 +66,8 @@ pub struct Baseline {
     pub case: Case,
     /// The solution.
     pub state: SteadyState,
-    /// Whether drive or rectifier were left for the tool to choose.
-    pub chosen: bool,
+    /// All configurations that were tried, where drive or rectifier are left open.
+    pub choice: Option<Choice>,
 }
 
 /// Solves the nominal converter at every operating point in both arrangements, the chain first.
@@ -60,13 +79,13 @@ pub fn baselines(scenario: &Scenario, method: Method) -> Result<Vec<Baseline>, B
     let nominal = scenario.nominal_converter();
     let mut all = Vec::new();
     for request in &scenario.operating_points {
-        let (point, chosen) = choose(request, &nominal, &scenario.frequency);
+        let (point, choice) = settled(scenario, &nominal, request, method)?;
         for arrangement in Arrangement::ALL {
             let (outcome, start) =
                 method.prepare(&nominal, &point, &scenario.frequency, arrangement);
             let state = require(outcome, &point, arrangement, &scenario.frequency)?;
             let case = Case { point: point.clone(), arrangement, start };
-            all.push(Baseline { case, state, chosen });
+            all.push(Baseline { case, state, choice: choice.clone() });
         }
     }
     Ok(all)
@@ -84,8 +103,8 @@ fn require(
         Outcome::OutOfRange => Err(BaselineError::OutOfRange {
             point: name,
             arrangement,
-            band: format!("{} to {}", band.minimum, band.maximum),
-            output: format!("{} at {}", point.output_current, point.output_voltage),
+            band: band_text(band),
+            output: output_text(point.output_current, point.output_voltage),
         }),
         Outcome::NotSolved(why) => {
             let why = why.reason();
@@ -94,44 +113,38 @@ fn require(
     }
 }
 
-/// The operating point with drive and rectifier as given; where one is left out, of the
-/// possibilities that reach the output in the band, the one with the lowest loss.
+/// The operating point in the configuration that it takes, with the choice where the scenario
+/// leaves one.
 ///
-/// When none reaches it, the first possibility, so that the caller can say what fails.
-pub(super) fn choose(
-    request: &PointRequest,
+/// # Errors
+///
+/// When none of the configurations that are left open reaches the output.
+pub(super) fn settled(
+    scenario: &Scenario,
     nominal: &Converter,
-    band: &FrequencyBand,
-) -> (OperatingPoint, bool) {
-    let drives = request.drive.map_or(vec![Drive::HalfBridge, Drive::FullBridge], |d| vec![d]);
-    let rectifiers = request
-        .rectifier
-        .map_or(vec![Rectifier::FullBridge, Rectifier::VoltageDoubler], |r| vec![r]);
-    let chosen = request.drive.is_none() || request.rectifier.is_none();
-    let options: Vec<OperatingPoint> = drives
-        .iter()
-        .flat_map(|drive| rectifiers.iter().map(move |rectifier| (*drive, *rectifier)))
-        .map(|(drive, rectifier)| OperatingPoint {
-            name: request.name.clone(),
-            input_voltage: request.input_voltage,
-            output_voltage: request.output_voltage,
-            output_current: request.output_current,
-            drive,
-            rectifier,
-        })
-        .collect();
-    let loss = |point: &OperatingPoint| {
-        let arrangement = Arrangement::Chain;
-        let outcome = Method::Exact.solve(nominal, point, band, arrangement, None);
-        outcome.solved().map(|state| {
-            Measured::new(state, nominal, point, arrangement, Volt(0.0)).value(Figure::Loss)
-        })
-    };
-    let best = if options.len() == 1 {
-        0
-    } else {
-        let losses = options.iter().enumerate().filter_map(|(n, p)| Some((loss(p)?, n)));
-        losses.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(0, |(_, n)| n)
-    };
-    (options[best].clone(), chosen)
+    request: &PointRequest,
+    method: Method,
+) -> Result<(OperatingPoint, Option<Choice>), BaselineError> {
+    if let [one] = configurations(request)[..] {
+        return Ok((in_configuration(request, one), None));
+    }
+    let choice = Choice::of(scenario, nominal, request, method);
+    match choice.taken() {
+        Some(taken) => Ok((taken.point.clone(), Some(choice))),
+        None => Err(BaselineError::NoConfiguration {
+            point: request.name.clone(),
+            band: band_text(&scenario.frequency),
+            output: output_text(request.output_current, request.output_voltage),
+            current: request.output_current.to_string(),
+            reaches: reaches(&choice, nominal, &scenario.frequency, method),
+        }),
+    }
+}
+
+fn band_text(band: &FrequencyBand) -> String {
+    format!("{} to {}", band.minimum, band.maximum)
+}
+
+fn output_text(current: Ampere, voltage: Volt) -> String {
+    format!("{current} at {voltage}")
 }

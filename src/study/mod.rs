@@ -1,7 +1,10 @@
 //! One file a question; each gives plain results.
 
 pub mod baseline;
+pub mod choice;
+pub mod curve;
 pub mod figures;
+pub mod gain;
 pub mod run;
 pub mod tally;
 pub mod trial;

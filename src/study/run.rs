@@ -4,6 +4,7 @@
 use std::sync::atomic::AtomicBool;
 
 use super::baseline::{Baseline, BaselineError, baselines};
+use super::choice::Choice;
 use super::figures::{Figure, Measured};
 use super::tally::{CaseTally, Demand, Tally};
 use crate::converter::{Arrangement, Converter, Sharing};
@@ -450,6 +451,11 @@ impl Run {
     /// Cases of one arrangement, with their places.
     pub fn of(&self, arrangement: Arrangement) -> impl Iterator<Item = (usize, &CaseResult)> {
         self.cases.iter().enumerate().filter(move |(_, c)| c.arrangement() == arrangement)
+    }
+
+    /// How the configurations were chosen that operating points leave open.
+    pub fn choices(&self) -> impl Iterator<Item = &Choice> {
+        self.of(Arrangement::Chain).filter_map(|(_, case)| case.baseline.choice.as_ref())
     }
 
     /// Statuses of all samples and cases together: solved, out of range, not solved.

@@ -4,7 +4,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use super::baseline::choose;
+use super::baseline::{BaselineError, settled};
+use super::choice::Choice;
 use super::figures::Measured;
 use crate::converter::{Arrangement, OperatingPoint};
 use crate::population::parts_file::Unit;
@@ -28,9 +29,21 @@ pub struct UnitResult {
     pub sharing_error: Option<f64>,
 }
 
+/// The results of listed units.
+#[derive(Debug)]
+pub struct Listed {
+    /// How the configuration was chosen of every operating point that leaves it open.
+    pub choices: Vec<Choice>,
+    /// In the order of the units and of the scenario's operating points.
+    pub results: Vec<UnitResult>,
+}
+
 /// Why listed units were not all solved.
 #[derive(Debug, thiserror::Error)]
 pub enum UnitsError {
+    /// The nominal converter does not work in any configuration.
+    #[error(transparent)]
+    Baseline(#[from] BaselineError),
     /// The user asked to stop.
     #[error("interrupted; no result files were written")]
     Interrupted,
@@ -44,19 +57,20 @@ pub enum UnitsError {
 ///
 /// # Errors
 ///
-/// When `stop` is set, when the threads cannot be started.
+/// When no configuration suits an operating point that leaves it open, when `stop` is set, when
+/// the threads cannot be started.
 pub fn units(
     scenario: &Scenario,
     units: &[Unit],
     (method, threads): (Method, usize),
     stop: &AtomicBool,
-) -> Result<Vec<UnitResult>, UnitsError> {
+) -> Result<Listed, UnitsError> {
     let nominal = scenario.nominal_converter();
-    let points: Vec<OperatingPoint> = scenario
-        .operating_points
-        .iter()
-        .map(|p| choose(p, &nominal, &scenario.frequency).0)
-        .collect();
+    let requests = scenario.operating_points.iter();
+    let settled: Vec<(OperatingPoint, Option<Choice>)> = requests
+        .map(|request| settled(scenario, &nominal, request, method))
+        .collect::<Result<_, _>>()?;
+    let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
     let each: Vec<(&Unit, &OperatingPoint)> =
         units.iter().flat_map(|unit| points.iter().map(move |point| (unit, point))).collect();
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
@@ -67,7 +81,10 @@ pub fn units(
         });
         solved.collect::<Option<Vec<_>>>()
     });
-    Ok(results.ok_or(UnitsError::Interrupted)?.into_iter().flatten().collect())
+    Ok(Listed {
+        choices: choices.into_iter().flatten().collect(),
+        results: results.ok_or(UnitsError::Interrupted)?.into_iter().flatten().collect(),
+    })
 }
 
 fn solve(

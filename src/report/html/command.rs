@@ -24,6 +24,11 @@ pub(super) fn units(scenario: &Scenario, parts: &str, method: Method) -> String 
     )
 }
 
+/// The command that draws the voltage gain again.
+pub(super) fn gain(scenario: &Scenario, method: Method) -> String {
+    format!("fairphase gain {} --solver {}", quoted(&scenario.source_name), method.name())
+}
+
 /// The command that makes the run again.
 pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> String {
     format!(

@@ -4,7 +4,10 @@
 //! threads, so that the same run gives the same bytes.
 
 mod appendix;
+mod choice;
 mod command;
+mod gain;
+mod gain_curves;
 mod overview;
 mod parts;
 mod prose;
@@ -16,6 +19,7 @@ mod words;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+pub use self::gain::gain_page;
 use self::parts::{Point, section};
 pub use self::units::units_page;
 use super::svg;
@@ -56,11 +60,14 @@ pub fn page(scenario: &Scenario, run: &Run) -> String {
             @for (id, heading) in AFTER { (section(id, heading, &inside(id, scenario, run))) }
         }
     };
-    document(&scenario.title, &fields, &inside)
+    document(SHARING, &scenario.title, &fields, &inside)
 }
 
-/// A page with its head, its title block and what stands below it.
-fn document(title: &str, fields: &[(&str, String)], inside: &Markup) -> String {
+/// What pages of `run` and `units` are about.
+const SHARING: &str = "Current sharing";
+
+/// A page with its head, its title block and what stands below it; `kind` says what it is about.
+fn document(kind: &str, title: &str, fields: &[(&str, String)], inside: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en-GB" {
@@ -69,12 +76,12 @@ fn document(title: &str, fields: &[(&str, String)], inside: &Markup) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="generator" content=(generator());
-                title { (title) " – current sharing" }
+                title { (title) " – " (kind.to_lowercase()) }
                 style { (PreEscaped(STYLE)) }
             }
             body {
                 (svg::patterns())
-                (header(title, fields))
+                (header(kind, title, fields))
                 (inside)
                 footer { p { (generator()) ". Results of a model; measure before you trust." } }
             }
@@ -103,11 +110,11 @@ fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
 }
 
 /// The title, and what the results stand on in a block like that of a drawing.
-fn header(title: &str, fields: &[(&str, String)]) -> Markup {
+fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
     html! {
         header {
             div {
-                p class="kind" { "Current sharing of an interleaved LLC converter" }
+                p class="kind" { (kind) " of an interleaved LLC converter" }
                 h1 { (title) }
             }
             dl class="block" {

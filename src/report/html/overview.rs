@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::parts::{Point, case_headings, cells, headings, number, remarked, table};
-use super::words;
+use super::{choice, words};
 use crate::converter::Arrangement;
 use crate::scenario::Scenario;
 use crate::statistics::Summary;
@@ -16,6 +16,7 @@ pub(super) fn overview(scenario: &Scenario, run: &Run) -> Markup {
     let points = Point::all(run);
     html! {
         (asked(&points))
+        (choice::choices(run.choices()))
         (nominal(&points))
         (sampled(scenario, run, &points))
         (missed(&points))
@@ -46,8 +47,7 @@ fn asked(points: &[Point]) -> Markup {
                 td { (asked.drive.name().replace('-', " ")) }
                 td { (words::rectifier(asked.rectifier)) }
                 td {
-                    @if baseline.chosen { "chosen by the tool: lowest nominal loss" }
-                    @else { "as given" }
+                    @if baseline.choice.is_some() { "chosen by the tool" } @else { "as given" }
                 }
                 (number(words::quantity(asked.input_voltage)))
                 (number(words::quantity(asked.output_voltage)))

@@ -3,15 +3,16 @@
 use maud::{Markup, html};
 
 use super::parts::{headings, number, section, table};
-use super::{command, document, prose, words};
+use super::{choice, command, document, prose, words};
 use crate::converter::Drive;
 use crate::report::svg;
 use crate::scenario::Scenario;
 use crate::solver::{Method, SteadyState};
-use crate::study::units::UnitResult;
+use crate::study::units::{Listed, UnitResult};
 
 /// The whole page: every unit with its currents at every operating point, in both arrangements.
-pub fn units_page(scenario: &Scenario, parts: &str, results: &[UnitResult], m: Method) -> String {
+pub fn units_page(scenario: &Scenario, parts: &str, listed: &Listed, m: Method) -> String {
+    let results = &listed.results;
     let units: Vec<&[UnitResult]> = results.chunk_by(|a, b| a.unit == b.unit).collect();
     let fields = [
         ("scenario", scenario.source_name.clone()),
@@ -30,6 +31,7 @@ pub fn units_page(scenario: &Scenario, parts: &str, results: &[UnitResult], m: M
                  tanks, in both arrangements."
             }
             @for unit in &units { (unit_table(unit)) }
+            (choice::choices(listed.choices.iter()))
         }))
         (section("basis", "Basis of comparison", &prose::basis(scenario)))
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))
@@ -39,7 +41,7 @@ pub fn units_page(scenario: &Scenario, parts: &str, results: &[UnitResult], m: M
             pre { code { (command::units(scenario, parts, m)) } }
         }))
     };
-    document(&scenario.title, &fields, &html! { main { (inside) } })
+    document(super::SHARING, &scenario.title, &fields, &html! { main { (inside) } })
 }
 
 fn unit_table(unit: &[UnitResult]) -> Markup {

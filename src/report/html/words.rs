@@ -1,6 +1,8 @@
 //! Numbers and names as the page writes them.
 
-use crate::converter::{Arrangement, Measure, Parameter, Rectifier, Shared, Sharing};
+use crate::converter::{
+    Arrangement, Configuration, Drive, Measure, Parameter, Rectifier, Shared, Sharing,
+};
 use crate::report::terminal;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -140,6 +142,20 @@ pub(super) fn rectifier(rectifier: Rectifier) -> &'static str {
         Rectifier::CentreTap => "centre tap",
         Rectifier::VoltageDoubler => "voltage doubler",
     }
+}
+
+/// A configuration in few letters, for a figure: drive, then rectifier.
+pub(super) fn configuration(configuration: Configuration) -> String {
+    let drive = match configuration.drive {
+        Drive::HalfBridge => "half",
+        Drive::FullBridge => "full",
+    };
+    let rectifier = match configuration.rectifier {
+        Rectifier::FullBridge => "full bridge",
+        Rectifier::CentreTap => "centre tap",
+        Rectifier::VoltageDoubler => "doubler",
+    };
+    format!("{drive}, {rectifier}")
 }
 
 /// A parameter of the parts.

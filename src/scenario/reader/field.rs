@@ -5,8 +5,9 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeString, DeTable, DeValue};
 
-use super::{Log, Table, type_name};
+use super::{Bounds, Log, Table, type_name};
 use crate::scenario::diagnostics::Diagnostic;
+use crate::scenario::quantity::Quantity;
 
 /// A key of a table, given or not.
 #[derive(Debug)]
@@ -75,6 +76,41 @@ impl<'a> Field<'a> {
             }
         }
         Vec::new()
+    }
+
+    /// An array of quantities, one at least.
+    pub(in crate::scenario) fn quantities<Q: Quantity>(
+        self,
+        bounds: Bounds,
+    ) -> Reading<'a, Vec<Q>> {
+        let example = Q::DIMENSION.example();
+        let wanted = format!("an array of quantities such as [\"{example}\"]");
+        let state = match self.entry.map(|(key, value)| (key, value.get_ref())) {
+            None => State::Absent,
+            Some((_, DeValue::Array(items))) if items.is_empty() => {
+                self.log.report(self.wrong("is empty", &wanted));
+                State::Wrong
+            }
+            Some((key, DeValue::Array(items))) => {
+                let each = items.iter().map(|item| {
+                    let name = format!("an item of {}", self.name);
+                    let (table, path) = (self.table.clone(), self.path.clone());
+                    let (table_span, log) = (self.table_span.clone(), self.log);
+                    let entry = Some((key, item));
+                    Field { key: self.key, entry, name, table, path, table_span, log }
+                        .quantity(bounds)
+                        .required()
+                });
+                // All items are read before one of them ends it, so that all errors are found.
+                let each: Vec<Option<Q>> = each.collect();
+                each.into_iter().collect::<Option<_>>().map_or(State::Wrong, State::Given)
+            }
+            Some((_, other)) => {
+                self.log.report(self.wrong_type(other, &wanted));
+                State::Wrong
+            }
+        };
+        Reading { state, wanted, field: self }
     }
 
     fn item(&self, item: &'a Spanned<DeValue<'a>>, title: &str) -> Option<Table<'a>> {

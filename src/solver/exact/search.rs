@@ -86,7 +86,7 @@ impl System {
     }
 
     /// A start without current.
-    fn cold(&self, h: f64) -> Point {
+    pub(super) fn cold(&self, h: f64) -> Point {
         let amplitude = match self.source {
             Source::Chain { input, .. } => input / self.phases.len() as f64,
             Source::Paralleled { amplitude } => amplitude,

@@ -33,21 +33,21 @@ pub struct Guess {
 /// Units of measure in which a phase's quantities are near one: its source's amplitude, its
 /// characteristic impedance, its resonant period over 2π.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Base {
+pub(super) struct Base {
     volt: f64,
     ohm: f64,
     second: f64,
 }
 
 impl Base {
-    fn of(converter: &Converter, point: &OperatingPoint) -> Self {
+    pub(super) fn of(converter: &Converter, point: &OperatingPoint) -> Self {
         let (phases, tank) = (converter.phases() as f64, &converter.tanks[0]);
         let amplitude = point.drive.amplitude() * point.input_voltage.0 / phases;
         let (l, c) = (tank.resonant_inductance.0, tank.resonant_capacitance.0);
         Self { volt: amplitude, ohm: (l / c).sqrt(), second: (l * c).sqrt() }
     }
 
-    fn ampere(&self) -> f64 {
+    pub(super) fn ampere(&self) -> f64 {
         self.volt / self.ohm
     }
 
@@ -128,7 +128,7 @@ impl From<Nothing> for Outcome {
 }
 
 impl System {
-    fn new(
+    pub(super) fn new(
         converter: &Converter,
         point: &OperatingPoint,
         band: &FrequencyBand,

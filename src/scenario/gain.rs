@@ -1,0 +1,31 @@
+//! The table `[gain]`: for which loads and input voltage the voltage gain is drawn.
+
+use super::quantity::Ratio;
+use super::reader::{POSITIVE, Table};
+use crate::units::Volt;
+
+/// What `gain` draws its curves for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GainSettings {
+    /// Constant output currents, as shares of the largest one of the operating points; one at
+    /// least, each above zero.
+    pub loads: Vec<f64>,
+    /// Input voltage; `None` is the lowest of the operating points.
+    pub input_voltage: Option<Volt>,
+}
+
+impl Default for GainSettings {
+    fn default() -> Self {
+        Self { loads: vec![1.0, 0.5, 0.1], input_voltage: None }
+    }
+}
+
+/// Reads `[gain]`.
+pub(super) fn read(mut table: Table<'_>) -> Option<GainSettings> {
+    let default = GainSettings::default().loads.into_iter().map(Ratio).collect();
+    let loads = table.key("loads").quantities::<Ratio>(POSITIVE).or(default);
+    let input_voltage = table.key("input_voltage").quantity(POSITIVE).optional();
+    table.finish();
+    let loads = loads?.into_iter().map(|ratio| ratio.0).collect();
+    Some(GainSettings { loads, input_voltage: input_voltage? })
+}

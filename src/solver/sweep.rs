@@ -1,0 +1,136 @@
+//! The output voltage at given switching frequencies: the converter unregulated, on a load.
+//!
+//! The circuit between source and rectifier is passive, so that at a fixed frequency the output
+//! current falls as the output voltage rises; one voltage alone suits a load.
+
+use super::bracket::{Zero, falling_zero};
+use super::{Method, averaged, exact};
+use crate::converter::{Arrangement, Converter, OperatingPoint};
+use crate::units::{Ampere, Hertz, Ohm, Volt};
+
+/// Lowest and highest output voltage that are tried, of the one at series resonance: below, the
+/// output counts as shorted.
+const TRIED: (f64, f64) = (1e-4, 1e4);
+/// Where the first search starts, of the same voltage: a little below, because at it a tank without
+/// loss just ceases to conduct.
+const START: f64 = 0.9;
+/// By how much, relatively, the current may miss the load's.
+const HOLDS: f64 = 1e-6;
+
+/// What stands across the output.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Load {
+    /// It draws this current at any voltage; above zero.
+    Current(Ampere),
+    /// A resistor; above zero.
+    Resistance(Ohm),
+}
+
+impl Load {
+    /// Current at an output voltage.
+    fn current(self, voltage: Volt) -> Ampere {
+        match self {
+            Self::Current(current) => current,
+            Self::Resistance(resistance) => Ampere(voltage.0 / resistance.0),
+        }
+    }
+}
+
+/// The output voltage at a frequency.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reached {
+    /// The load takes this voltage.
+    Voltage(Volt),
+    /// The tanks do not let the load's current through, not even into a shorted output.
+    Nothing,
+    /// The solver failed there.
+    NotSolved,
+}
+
+impl Reached {
+    /// The voltage, if there is one.
+    pub fn voltage(self) -> Option<Volt> {
+        match self {
+            Self::Voltage(voltage) => Some(voltage),
+            Self::Nothing | Self::NotSolved => None,
+        }
+    }
+
+    /// The word used in tables and files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Voltage(_) => "solved",
+            Self::Nothing => "out of range",
+            Self::NotSolved => "not solved",
+        }
+    }
+}
+
+/// A converter on a load whose frequency is stepped through; each solution is the start of the
+/// next, so neighbouring frequencies should follow each other.
+#[derive(Debug)]
+pub struct Sweep<'a> {
+    converter: &'a Converter,
+    /// Its output voltage is the last one tried, its output current what the load draws there.
+    point: OperatingPoint,
+    arrangement: Arrangement,
+    load: Load,
+    /// Output voltage at series resonance without loss.
+    unit: Volt,
+    /// The voltage found last, to start from.
+    last: Volt,
+    /// None with the averaged solver, which starts from nothing.
+    exact: Option<exact::AtFrequency>,
+}
+
+impl<'a> Sweep<'a> {
+    /// A converter on a load. Of `point` the input voltage, the drive and the rectifier count.
+    pub fn new(
+        method: Method,
+        converter: &'a Converter,
+        point: &OperatingPoint,
+        arrangement: Arrangement,
+        load: Load,
+    ) -> Self {
+        let share = point.drive.amplitude() * point.input_voltage.0 / converter.phases() as f64;
+        let winding =
+            point.rectifier.clamp_voltage(converter.tanks[0].turns_ratio, Volt(1.0), Volt(0.0));
+        let unit = Volt(share / winding);
+        Self {
+            converter,
+            point: point.clone(),
+            arrangement,
+            load,
+            unit,
+            last: Volt(START * unit.0),
+            exact: (method == Method::Exact).then(|| exact::AtFrequency::new(converter, point)),
+        }
+    }
+
+    /// The output voltage at a switching frequency above zero.
+    pub fn at(&mut self, frequency: Hertz) -> Reached {
+        let (start, unit) = (self.last.0, self.unit.0);
+        let surplus = |voltage: f64| {
+            let wanted = self.load.current(Volt(voltage));
+            (self.point.output_voltage, self.point.output_current) = (Volt(voltage), wanted);
+            Some(self.current(frequency)?.0 / wanted.0 - 1.0)
+        };
+        match falling_zero(surplus, start, (TRIED.0 * unit, TRIED.1 * unit)) {
+            Some(Zero::At(voltage, miss)) if miss.abs() < HOLDS => {
+                self.last = Volt(voltage);
+                Reached::Voltage(self.last)
+            }
+            Some(Zero::Below) => Reached::Nothing,
+            Some(Zero::At(..) | Zero::Above) | None => Reached::NotSolved,
+        }
+    }
+
+    /// Output current at a frequency and the voltage being tried.
+    fn current(&mut self, frequency: Hertz) -> Option<Ampere> {
+        let (converter, point, arrangement) = (self.converter, &self.point, self.arrangement);
+        match &mut self.exact {
+            Some(at) => at.output_current(converter, point, frequency, arrangement),
+            None => Some(averaged::output_current(converter, point, frequency, arrangement)),
+        }
+    }
+}
