@@ -18,6 +18,11 @@ const STEEP: f64 = 0.1;
 /// Width of a peak, relatively, that a frequency cannot be set to.
 const NARROWEST: f64 = 1e-9;
 
+/// Share of the wanted current that tangents must meet at for a cusp to be looked for, and the
+/// narrowest stride, relatively, that is looked into.
+const CLOSE: f64 = 0.9;
+const NARROW: f64 = 1e-3;
+
 /// What the search found.
 #[derive(Debug, Clone)]
 pub(super) enum Found {
@@ -66,7 +71,8 @@ impl System {
             };
             let enough = now.current >= self.output_current;
             if let Some(before) = before {
-                let peak = self.reach_peak(&before, &now);
+                let peak =
+                    self.reach_peak(&before, &now).or_else(|| self.reach_cusp(&before, &now));
                 if let Some(mut above) = peak.or_else(|| enough.then(|| now.clone())) {
                     // Several peaks may lie in one stride: on to the first.
                     while let Some(nearer) = self.reach_peak(&before, &above) {
@@ -186,8 +192,11 @@ impl System {
     /// paralleled phases stand on sources of their own, so that each alone tells of its peak: it
     /// rises steeply, or begins to conduct, at one end, and falls at the other.
     fn reach_peak(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
-        let rises = |at: &Delivered| at.current == 0.0 || at.rise > 0.0;
-        let of_all = (rises(before) && now.rise < 0.0)
+        // Without current: before the rise where it begins so, else beyond the fall.
+        let rises =
+            |at: &Delivered| if at.current == 0.0 { before.current == 0.0 } else { at.rise > 0.0 };
+        let falls = if now.current == 0.0 { before.current > 0.0 } else { now.rise < 0.0 };
+        let of_all = (rises(before) && falls)
             .then(|| self.climb((before, now), |at| Some(rises(at))))
             .flatten();
         let alone = matches!(self.source, Source::Paralleled { .. });
@@ -195,6 +204,22 @@ impl System {
             .filter(|k| alone && self.hides_peak(*k, before, now).unwrap_or(false))
             .filter_map(|k| self.climb((before, now), |at| self.phase_rises(k, &at.point)));
         of_all.into_iter().chain(hidden).min_by(|a, b| a.point.h.total_cmp(&b.point.h))
+    }
+
+    /// A point that delivers enough between two neighbouring half periods of which neither does,
+    /// where the current may have a cusp: a phase of a chain that begins or ceases to conduct
+    /// through the switching instant can make one, with the current rising again beyond it. Looks
+    /// into every half of the stride where the tangents at its ends meet close to enough.
+    fn reach_cusp(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
+        let narrow = now.point.h - before.point.h < NARROW * now.point.h;
+        if narrow || before.meets(now) < CLOSE * self.output_current {
+            return None;
+        }
+        let middle = self.deliver(&before.point, 0.5 * (before.point.h + now.point.h))?;
+        if middle.current >= self.output_current {
+            return Some(middle);
+        }
+        self.reach_cusp(before, &middle).or_else(|| self.reach_cusp(&middle, now))
     }
 
     fn hides_peak(&self, k: usize, before: &Delivered, now: &Delivered) -> Option<bool> {
@@ -285,6 +310,16 @@ impl System {
 }
 
 impl Delivered {
+    /// The height at which the tangents of two neighbours meet between them; nothing where they do
+    /// not, or one delivers no current.
+    fn meets(&self, next: &Self) -> f64 {
+        let stride = next.point.h - self.point.h;
+        let gap = next.current - self.current - next.rise * stride;
+        let share = gap / ((self.rise - next.rise) * stride);
+        let between = self.current > 0.0 && next.current > 0.0 && (0.0..1.0).contains(&share);
+        if between { self.current + self.rise * stride * share } else { 0.0 }
+    }
+
     fn nothing(point: Point) -> Self {
         Self { point, current: 0.0, rise: f64::NAN }
     }
