@@ -18,10 +18,12 @@ const STEEP: f64 = 0.1;
 /// Width of a peak, relatively, that a frequency cannot be set to.
 const NARROWEST: f64 = 1e-9;
 
-/// Share of the wanted current that tangents must meet at for a cusp to be looked for, and the
-/// narrowest stride, relatively, that is looked into.
-const CLOSE: f64 = 0.9;
-const NARROW: f64 = 1e-3;
+/// Share of the wanted current from which on a cusp is looked for, the share of it by which a
+/// stride's ends may depart from a straight line, and the narrowest stride that is looked into,
+/// relatively.
+const CLOSE: f64 = 0.85;
+const STRAIGHT: f64 = 2e-3;
+const NARROW: f64 = 5e-4;
 
 /// What the search found.
 #[derive(Debug, Clone)]
@@ -208,14 +210,19 @@ impl System {
 
     /// A point that delivers enough between two neighbouring half periods of which neither does,
     /// where the current may have a cusp: a phase of a chain that begins or ceases to conduct
-    /// through the switching instant can make one, with the current rising again beyond it. Looks
-    /// into every half of the stride where the tangents at its ends meet close to enough.
+    /// through the switching instant can make one, with the current rising again beyond it. Where
+    /// the current is close to the wanted one and not nearly straight, both halves are looked into.
     fn reach_cusp(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
-        let narrow = now.point.h - before.point.h < NARROW * now.point.h;
-        if narrow || before.meets(now) < CLOSE * self.output_current {
+        let stride = now.point.h - before.point.h;
+        let bend = (before.current + before.rise * stride - now.current)
+            .abs()
+            .max((now.current - now.rise * stride - before.current).abs());
+        let close = before.current.max(now.current) > CLOSE * self.output_current;
+        let straight = bend < STRAIGHT * self.output_current;
+        if !close || straight || stride < NARROW * now.point.h {
             return None;
         }
-        let middle = self.deliver(&before.point, 0.5 * (before.point.h + now.point.h))?;
+        let middle = self.deliver(&before.point, before.point.h + 0.5 * stride)?;
         if middle.current >= self.output_current {
             return Some(middle);
         }
@@ -310,16 +317,6 @@ impl System {
 }
 
 impl Delivered {
-    /// The height at which the tangents of two neighbours meet between them; nothing where they do
-    /// not, or one delivers no current.
-    fn meets(&self, next: &Self) -> f64 {
-        let stride = next.point.h - self.point.h;
-        let gap = next.current - self.current - next.rise * stride;
-        let share = gap / ((self.rise - next.rise) * stride);
-        let between = self.current > 0.0 && next.current > 0.0 && (0.0..1.0).contains(&share);
-        if between { self.current + self.rise * stride * share } else { 0.0 }
-    }
-
     fn nothing(point: Point) -> Self {
         Self { point, current: 0.0, rise: f64::NAN }
     }
