@@ -3,11 +3,13 @@
 mod configuration;
 mod parameter;
 mod parts;
+mod sensor;
 mod sharing;
 
 pub use configuration::{Arrangement, Drive, FrequencyBand, OperatingPoint, Rectifier};
 pub use parameter::Parameter;
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
+pub use sensor::{Sensor, Sensors};
 pub use sharing::{Measure, Shared, Sharing};
 
 /// The largest number of phases.

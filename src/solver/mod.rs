@@ -5,6 +5,7 @@ mod bracket;
 mod chain_voltages;
 pub mod exact;
 mod steady_state;
+pub mod trim;
 
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use steady_state::{

@@ -3,6 +3,7 @@
 pub mod baseline;
 pub mod figures;
 pub mod run;
+pub mod sensors;
 pub mod tally;
 pub mod trial;
 pub mod units;
