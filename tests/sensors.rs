@@ -3,7 +3,7 @@
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 #![allow(clippy::float_cmp, reason = "values that must be equal to the bit are compared so")]
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use fairphase::converter::{
     Arrangement, Converter, Drive, Measure, OperatingPoint, Parameter, Sensor, Sensors, Shared,
@@ -16,7 +16,7 @@ use fairphase::study::baseline::baselines;
 use fairphase::study::figures::{Figure, Measured};
 use fairphase::study::run::Settings;
 use fairphase::study::sensors::{
-    Direction, Progress, Search, SensorStudy, Variant, search, sensors, widened,
+    Direction, Progress, Search, SensorStudy, Unfinished, Variant, search, sensors, widened,
 };
 use fairphase::units::{Ampere, Ohm, Volt};
 
@@ -446,4 +446,48 @@ fn a_study_that_is_stopped_at_once_has_nothing_to_tell() {
     let request = lamps.sensors.unwrap();
     let stopped = sensors(&lamps, &request, settings, &AtomicBool::new(true), &mut Quiet);
     assert!(stopped.unwrap_err().to_string().contains("interrupted"));
+}
+
+/// Asks to stop once a stage has told of its first samples.
+struct Stopper<'a> {
+    stop: &'a AtomicBool,
+    stage: &'static str,
+    at: &'static str,
+}
+
+impl Progress for Stopper<'_> {
+    fn stage(&mut self, name: &'static str, _: u64) {
+        self.stage = name;
+    }
+
+    fn advance(&mut self, _: u64) {
+        if self.stage == self.at {
+            self.stop.store(true, Ordering::Relaxed);
+        }
+    }
+
+    fn end(&mut self) {}
+}
+
+/// What is finished of a study that is stopped is given, and says what it is.
+#[test]
+fn a_study_that_is_stopped_tells_what_is_done() {
+    let lamps = scenario(LAMPS);
+    let settings = Settings { samples: 5000, seed: 4, method: Method::Averaged, threads: 0 };
+    for (at, unfinished, first) in [
+        ("four variants", Unfinished::Samples, false),
+        ("bands at the target", Unfinished::Factors, false),
+        ("bands at the turn", Unfinished::Factors, true),
+    ] {
+        let stop = AtomicBool::new(false);
+        let mut stopper = Stopper { stop: &stop, stage: "", at };
+        let request = lamps.sensors.unwrap();
+        let study = sensors(&lamps, &request, settings, &stop, &mut stopper).unwrap();
+        assert_eq!(study.unfinished, Some(unfinished), "{at}");
+        assert_eq!(study.target_flip.is_some(), first, "{at}");
+        assert!(study.better_flip.is_none());
+        let all = study.samples == 5000;
+        assert_eq!(all, unfinished == Unfinished::Factors, "{at}: {}", study.samples);
+        assert!(study.variants.iter().all(|v| v.good.trials == study.samples));
+    }
 }

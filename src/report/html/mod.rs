@@ -8,6 +8,7 @@ mod command;
 mod overview;
 mod parts;
 mod prose;
+mod sensors;
 mod sharing;
 mod switches;
 mod units;
@@ -17,6 +18,7 @@ mod words;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use self::parts::{Point, section};
+pub use self::sensors::sensors_page;
 pub use self::units::units_page;
 use super::svg;
 use crate::scenario::Scenario;

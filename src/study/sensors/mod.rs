@@ -18,11 +18,16 @@ pub use self::rating::Rating;
 use self::sampling::{Sampled, Sampling, figures};
 pub use self::variant::{BillOfParts, Variant, break_even_price};
 use super::figures::Figure;
-use super::run::{RunError, Settings};
+use super::run::{CurvePoint, RunError, Settings, with_limit};
 use super::tally::Demand;
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
-use crate::statistics::{Confidence, Interval, Ordered, Summary, Verdict, Yield};
+use crate::statistics::{Confidence, Edges, Interval, Summary, Verdict, Yield};
+
+/// Points of a curve.
+const POINTS: u32 = 60;
+/// Smallest sharing error of a curve, of the largest.
+const SHOWN: f64 = 1e-3;
 
 /// The result.
 #[derive(Debug)]
@@ -75,8 +80,8 @@ pub struct VariantResult {
     pub binding: Option<(String, Demand, u64)>,
     /// Sharing error, largest over the operating points.
     pub sharing: Option<Summary>,
-    /// The same in order, for curves.
-    pub sharing_ordered: Option<Ordered>,
+    /// Share of all samples within a limit of it; the limits are the same for all variants.
+    pub curve: Vec<CurvePoint>,
     /// RMS current of the worst switch, largest over the operating points.
     pub rms: Option<Summary>,
     /// Peak current of the worst switch, likewise.
@@ -200,7 +205,12 @@ impl<E: Into<RunError>> From<E> for Stopped {
     }
 }
 
+/// Samples of the search that compares two variants, at most: with wide bands loops take their time.
+/// Fresh samples are as many as the study has.
+const COMPARED: u64 = 5000;
+
 /// The search for the factors on all bands.
+#[derive(Clone, Copy)]
 struct Factors<'a> {
     scenario: &'a Scenario,
     request: &'a SensorRequest,
@@ -243,9 +253,14 @@ impl Factors<'_> {
         greatest: f64,
         progress: &mut (dyn Progress + Send),
     ) -> Result<VerifiedFlip, Stopped> {
-        progress.stage("bands at the turn", (2 * EVALUATIONS + 2) * self.settings.samples);
+        let few = Factors {
+            settings: Settings { samples: self.settings.samples.min(COMPARED), ..self.settings },
+            ..*self
+        };
+        let most = 2 * EVALUATIONS * few.settings.samples + 2 * self.settings.samples;
+        progress.stage("bands at the turn", most);
         let found = search(better, Direction::Both, greatest, |factor| {
-            let yields = self.yields(factor, self.settings.seed, &RIVALS, progress)?;
+            let yields = few.yields(factor, self.settings.seed, &RIVALS, progress)?;
             Ok::<_, Stopped>(yields[1].1.estimate > yields[0].1.estimate)
         })?;
         self.verify(found, &RIVALS, progress)
@@ -310,6 +325,7 @@ impl View<'_> {
             .into_iter()
             .map(|variant| self.variant(variant, &loss_point))
             .collect::<Result<Vec<_>, RunError>>()?;
+        self.add_curves(&mut variants)?;
         let chain = (variants[Variant::Chain.index()].bill.price, self.good(Variant::Chain)?);
         for result in variants.iter_mut().filter(|v| v.variant.has_sensors()) {
             let sensor = self.sampling.request.price.sensor;
@@ -326,6 +342,27 @@ impl View<'_> {
             fresh_seed: settings.seed.wrapping_add(1),
             unfinished: None,
         })
+    }
+
+    /// Yields of the sharing error alone against its limit, over the span of all variants.
+    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+        let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
+        let limit = self.sampling.scenario.limits.sharing_error;
+        let at = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
+        let most = at(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
+        let least = at(0.01).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
+        let Some(edges) = Edges::by_ratio(least.clamp(most * SHOWN, most), most, POINTS) else {
+            return Ok(());
+        };
+        for (result, ordered) in variants.iter_mut().zip(&ordered) {
+            let Some(ordered) = ordered else { continue };
+            for limit in with_limit(&edges, limit) {
+                let count = ordered.count_at_most(limit);
+                let good = Yield::new(count, self.sampled.samples, self.confidence)?;
+                result.curve.push(CurvePoint { limit, good });
+            }
+        }
+        Ok(())
     }
 
     fn good(&self, variant: Variant) -> Result<Yield, RunError> {
@@ -378,7 +415,7 @@ impl View<'_> {
             counts: self.counts(variant),
             binding: self.binding(variant),
             sharing: sharing.summary(self.confidence),
-            sharing_ordered: sharing.ordered(),
+            curve: Vec::new(),
             rms: rms.summary(self.confidence),
             peak: peak.summary(self.confidence),
             nominal: [nominal(Figure::WorstSwitchRms), nominal(Figure::WorstSwitchPeak)],
