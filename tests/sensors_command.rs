@@ -1,5 +1,5 @@
 //! The verb `sensors` as its users run it.
-#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(missing_docs, clippy::expect_used, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 mod program;
 

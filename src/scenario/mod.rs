@@ -230,7 +230,6 @@ mod tests {
             },
             run: RunSettings { samples: 20_000, seed: 1 },
             sensors: None,
-            sensors: None,
         }
     }
 

@@ -121,6 +121,22 @@ struct Evaluated {
     state: SteadyState,
 }
 
+/// Why there is no steady state with some trims.
+#[derive(Debug, Clone, Copy)]
+enum Failure {
+    OutOfRange,
+    NotSolved(Unsolved),
+}
+
+impl From<Failure> for Outcome {
+    fn from(failure: Failure) -> Self {
+        match failure {
+            Failure::OutOfRange => Self::OutOfRange,
+            Failure::NotSolved(why) => Self::NotSolved(why),
+        }
+    }
+}
+
 impl TrimCase<'_> {
     /// Solves the nominal converter with its sensors, and how it answers its parts.
     pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<TrimStart>) {
@@ -169,10 +185,10 @@ impl TrimCase<'_> {
         let first = search.first();
         match search.first_solved(&first) {
             Ok(at) => search.close_in(at),
-            Err(outcome) => {
+            Err(failure) => {
                 let nothing: PerPhase = first.iter().map(|_| 0.0).collect();
                 Trimmed {
-                    outcome,
+                    outcome: failure.into(),
                     at_end: first.iter().map(|_| false).collect(),
                     converter: own.clone(),
                     trims: nothing,
@@ -247,7 +263,7 @@ impl Search<'_> {
         balanced(&wanted, &slopes, self.range())
     }
 
-    fn evaluate(&mut self, trims: &PerPhase) -> Result<Evaluated, Outcome> {
+    fn evaluate(&mut self, trims: &PerPhase) -> Result<Evaluated, Failure> {
         self.evaluations += 1;
         let trimmed = self.case.trimmed(self.own, trims);
         match self.case.solve(&trimmed, self.from.start.as_ref()) {
@@ -257,12 +273,13 @@ impl Search<'_> {
                 let y = y.map(|(i, s)| self.from.sense * s.reading(i)).collect();
                 Ok(Evaluated { trims: trims.clone(), y, state })
             }
-            other => Err(other),
+            Outcome::OutOfRange => Err(Failure::OutOfRange),
+            Outcome::NotSolved(why) => Err(Failure::NotSolved(why)),
         }
     }
 
     /// The first trims, less of them, or none: the first that the converter works with.
-    fn first_solved(&mut self, first: &PerPhase) -> Result<Evaluated, Outcome> {
+    fn first_solved(&mut self, first: &PerPhase) -> Result<Evaluated, Failure> {
         let part = |share: f64| first.iter().map(|x| share * x).collect::<PerPhase>();
         let tried = self.evaluate(first).or_else(|_| self.evaluate(&part(0.5)));
         tried.or_else(|_| self.evaluate(&part(0.0)))

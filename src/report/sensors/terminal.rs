@@ -14,18 +14,19 @@ pub fn sensors(scenario: &Scenario, study: &SensorStudy) -> String {
     let mut text = format!("{}\n", scenario.title);
     text.push_str(&format_settings(scenario, study));
     if let Some(missing) = unfinished(study) {
-        text.push_str(&format!("{missing}\n\n"));
+        text.push_str(&missing);
+        text.push_str("\n\n");
     }
-    text.push_str(&format!("{}\n", headline(study)));
+    text.push_str(headline(study));
+    text.push('\n');
     if study.settings.method == Method::Averaged {
         text.push_str(
             "A quick look: the averaged solver flatters. Take verdicts from the exact one.\n",
         );
     }
-    let listed = |lines: Vec<String>| lines.iter().map(|l| format!("- {l}\n")).collect::<String>();
-    text.push_str(&listed(carrying(scenario, study)));
+    text.push_str(&listed(&carrying(scenario, study)));
     text.push_str("\nWhat would turn it over\n");
-    text.push_str(&listed(flips(scenario, study)));
+    text.push_str(&listed(&flips(scenario, study)));
     text.push('\n');
     text.push_str(&errors(study));
     text.push('\n');
@@ -33,6 +34,10 @@ pub fn sensors(scenario: &Scenario, study: &SensorStudy) -> String {
     text.push('\n');
     text.push_str(CAUTION);
     folded(&text)
+}
+
+fn listed(lines: &[String]) -> String {
+    lines.iter().fold(String::new(), |text, line| text + "- " + line + "\n")
 }
 
 fn format_settings(scenario: &Scenario, study: &SensorStudy) -> String {

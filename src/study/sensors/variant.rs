@@ -106,15 +106,15 @@ impl BillOfParts {
 }
 
 /// The price of one sensor at which a good converter with sensors costs as much as a good one
-/// without:
+/// without: n sensors at the price p each and the `rest` of the parts for a share y of good ones
+/// cost `(rest + n p) / y`, and so with `without` = (price C, yield Y) of the other one
 ///
 /// ```text
-/// (rest + n p) / y = without.0 / without.1,   so   p = (without.0 · y / without.1 − rest) / n
+/// p = (C y / Y − rest) / n
 /// ```
 ///
-/// with n sensors at the price p each, `rest` the price of all but them, and yields between 0 and
-/// 1. Below it sensors pay; where it is negative they do not pay as a gift. `None` without a good
-/// converter.
+/// Below it sensors pay; where it is negative they do not pay as a gift. `None` without a good
+/// converter on the other side.
 pub fn break_even_price(
     (rest, sensors, good): (f64, usize, f64),
     without: (f64, f64),
