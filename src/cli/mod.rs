@@ -4,6 +4,7 @@ mod check;
 mod gain;
 mod progress;
 mod run;
+mod sensors;
 mod units;
 
 use std::io::{self, Write};
@@ -52,6 +53,9 @@ enum Verb {
     /// Solve listed converters whose parts are known; nothing is sampled
     #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
     Units(units::Arguments),
+    /// The case for or against current sensors: four variants of the same converters
+    #[command(after_help = "The scenario must hold the table [sensors].")]
+    Sensors(sensors::Arguments),
 }
 
 /// Arguments that all verbs share.
@@ -191,6 +195,7 @@ pub fn main(cli: &Cli) -> ExitCode {
         Verb::Check(arguments) => check::check(arguments),
         Verb::Gain(arguments) => gain::gain(arguments),
         Verb::Units(arguments) => units::units(arguments),
+        Verb::Sensors(arguments) => sensors::sensors(arguments),
     };
     let (message, status) = match done {
         Ok(status) => return status,

@@ -3,6 +3,7 @@
 mod configuration;
 mod parameter;
 mod parts;
+mod sensor;
 mod sharing;
 
 pub use configuration::{
@@ -10,6 +11,7 @@ pub use configuration::{
 };
 pub use parameter::Parameter;
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
+pub use sensor::{Sensor, Sensors};
 pub use sharing::{Measure, Shared, Sharing};
 
 /// The largest number of phases.

@@ -127,6 +127,71 @@ impl Batch {
     }
 }
 
+/// How many rows a sample has, how long they are, and on how many threads they are filled.
+#[derive(Debug, Clone, Copy)]
+pub struct Layout {
+    /// Rows a sample, each with a status.
+    pub rows: usize,
+    /// Numbers in a row.
+    pub width: usize,
+    /// Number of threads; 0 takes all cores.
+    pub threads: usize,
+}
+
+/// Goes through `samples` samples by the batch. `fill` is given the number of a sample, a status
+/// for each of its rows, and the rows, one after the other; `consume` takes the batches in order.
+///
+/// # Errors
+///
+/// When `stop` is set, when the threads cannot be started, when `consume` fails.
+pub fn batches(
+    layout: Layout,
+    samples: u64,
+    stop: &AtomicBool,
+    fill: impl Fn(u64, &mut [Status], &mut [f64]) + Sync,
+    mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
+) -> Result<(), EngineError> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(layout.threads).build()?;
+    let mut full = Batch::new(layout.rows, layout.width);
+    let mut next = Batch::new(layout.rows, layout.width);
+    pool.install(|| {
+        let mut first = 0;
+        loop {
+            let count = usize::try_from(BATCH.min(samples - first)).unwrap_or(usize::MAX);
+            next.renew(first, count);
+            let (consumed, ()) = rayon::join(
+                || if full.is_empty() { Ok(()) } else { consume(&full) },
+                || next.fill(stop, &fill),
+            );
+            consumed?;
+            if next.is_empty() {
+                return Ok(());
+            }
+            if stop.load(Ordering::Relaxed) {
+                return Err(EngineError::Interrupted(first));
+            }
+            std::mem::swap(&mut full, &mut next);
+            first += count as u64;
+        }
+    })
+}
+
+impl Batch {
+    /// Fills the rows of all samples; what is left once `stop` is set stays empty.
+    fn fill(&mut self, stop: &AtomicBool, fill: &(impl Fn(u64, &mut [Status], &mut [f64]) + Sync)) {
+        let (first, rows) = (self.first, self.cases * self.width.max(1));
+        self.statuses
+            .par_chunks_mut(self.cases)
+            .zip(self.figures.par_chunks_mut(rows))
+            .enumerate()
+            .for_each(|(n, (statuses, figures))| {
+                if !stop.load(Ordering::Relaxed) {
+                    fill(first + n as u64, statuses, figures);
+                }
+            });
+    }
+}
+
 impl Engine<'_> {
     /// Solves `samples` samples. `measure` writes a solved converter's figures into a row of
     /// `width` numbers; `consume` takes the batches in order.
@@ -140,59 +205,20 @@ impl Engine<'_> {
         width: usize,
         stop: &AtomicBool,
         measure: impl Fn(&Case, &Converter, &Outcome, &mut [f64]) + Sync,
-        mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
+        consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
     ) -> Result<(), EngineError> {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(self.threads).build()?;
-        let mut full = Batch::new(self.cases.len(), width);
-        let mut next = Batch::new(self.cases.len(), width);
-        pool.install(|| {
-            let mut first = 0;
-            loop {
-                let count = usize::try_from(BATCH.min(samples - first)).unwrap_or(usize::MAX);
-                next.renew(first, count);
-                let (consumed, ()) = rayon::join(
-                    || if full.is_empty() { Ok(()) } else { consume(&full) },
-                    || self.fill(&mut next, stop, &measure),
-                );
-                consumed?;
-                if next.is_empty() {
-                    return Ok(());
-                }
-                if stop.load(Ordering::Relaxed) {
-                    return Err(EngineError::Interrupted(first));
-                }
-                std::mem::swap(&mut full, &mut next);
-                first += count as u64;
+        let layout = Layout { rows: self.cases.len(), width, threads: self.threads };
+        let fill = |sample: u64, statuses: &mut [Status], figures: &mut [f64]| {
+            let converter = self.population.draw(sample);
+            let rows = figures.chunks_mut(width.max(1));
+            for ((case, status), row) in self.cases.iter().zip(statuses).zip(rows) {
+                row.fill(f64::NAN);
+                let outcome = self.solve(&converter, case);
+                *status = Status::of(&outcome);
+                measure(case, &converter, &outcome, row);
             }
-        })
-    }
-
-    /// Fills a batch; what is left of it once `stop` is set stays empty.
-    fn fill(
-        &self,
-        batch: &mut Batch,
-        stop: &AtomicBool,
-        measure: &(impl Fn(&Case, &Converter, &Outcome, &mut [f64]) + Sync),
-    ) {
-        let (first, cases, width) = (batch.first, self.cases.len(), batch.width.max(1));
-        batch
-            .statuses
-            .par_chunks_mut(cases)
-            .zip(batch.figures.par_chunks_mut(cases * width))
-            .enumerate()
-            .for_each(|(n, (statuses, figures))| {
-                if stop.load(Ordering::Relaxed) {
-                    return;
-                }
-                let converter = self.population.draw(first + n as u64);
-                let rows = figures.chunks_mut(width);
-                for ((case, status), row) in self.cases.iter().zip(statuses).zip(rows) {
-                    row.fill(f64::NAN);
-                    let outcome = self.solve(&converter, case);
-                    *status = Status::of(&outcome);
-                    measure(case, &converter, &outcome, row);
-                }
-            });
+        };
+        batches(layout, samples, stop, fill, consume)
     }
 
     /// Solves one converter in one case.

@@ -7,10 +7,12 @@
 mod lot;
 mod normal;
 pub mod parts_file;
+mod sensors;
 mod shape;
 
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
+pub use self::sensors::SensorScatter;
 use self::shape::Quantile;
 use crate::converter::{Converter, Parameter};
 use crate::scenario::{Scenario, Tolerance};

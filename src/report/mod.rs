@@ -5,5 +5,6 @@ pub mod folder;
 pub mod html;
 pub mod json;
 pub mod parquet;
+pub mod sensors;
 mod svg;
 pub mod terminal;

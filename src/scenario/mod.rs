@@ -13,6 +13,7 @@ mod operating_point;
 pub(crate) mod quantity;
 mod reader;
 mod run;
+mod sensors;
 mod tolerance;
 
 use std::path::Path;
@@ -27,6 +28,7 @@ pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
 use self::reader::{Log, Table};
 pub use self::run::{RunSettings, SAMPLES};
+pub use self::sensors::{PerPart, SensorRequest};
 pub use self::tolerance::{Shape, Tolerance, Tolerances};
 use crate::converter::{Converter, FrequencyBand, Parameter, Tank};
 use crate::units::{Farad, Volt};
@@ -62,6 +64,8 @@ pub struct Scenario {
     pub limits: Limits,
     /// How much is sampled.
     pub run: RunSettings,
+    /// Current sensors to compare with; none where the scenario tells of none.
+    pub sensors: Option<SensorRequest>,
 }
 
 impl Scenario {
@@ -75,17 +79,34 @@ impl Scenario {
         Ok(Self::parse(&path.display().to_string(), &text)?)
     }
 
+    /// Reads a scenario file that must tell of current sensors.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::read`], and when the table `[sensors]` is missing.
+    pub fn read_with_sensors(path: &Path) -> Result<Self, InputError> {
+        let text = diagnostics::read_text(path)?;
+        Ok(Self::parse_asking(&path.display().to_string(), &text, Asked::Sensors)?)
+    }
+
     /// Reads the text of a scenario file; `name` is what messages call the file.
     ///
     /// # Errors
     ///
     /// All errors that the text holds.
     pub fn parse(name: &str, text: &str) -> Result<Self, Diagnostics> {
+        Self::parse_asking(name, text, Asked::Nothing)
+    }
+
+    fn parse_asking(name: &str, text: &str, asked: Asked) -> Result<Self, Diagnostics> {
         let text = diagnostics::without_mark(text);
         let (table, syntax) = document::parse(text);
         let log = Log::new(syntax.is_empty());
-        let scenario =
-            if table.is_empty() { report_empty(&log) } else { read_root(name, &table, &log) };
+        let scenario = if table.is_empty() {
+            report_empty(&log)
+        } else {
+            read_root(name, &table, asked, &log)
+        };
         let errors = log.into_errors();
         match scenario {
             Some(scenario) if syntax.is_empty() && errors.is_empty() => Ok(scenario),
@@ -112,7 +133,14 @@ fn report_empty(log: &Log) -> Option<Scenario> {
     None
 }
 
-fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
+/// What a scenario must hold that others may leave out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Asked {
+    Nothing,
+    Sensors,
+}
+
+fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Option<Scenario> {
     let mut root = Table::root(entries, log);
     let title = root.key("title").text().required();
     let hardware = root.key("converter").table().required().and_then(converter::read);
@@ -124,6 +152,15 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
     });
     let limits = root.key("limits").table().or_empty().and_then(limits::read);
     let run = root.key("run").table().or_empty().and_then(run::read);
+    let sensors = match (root.key("sensors").table(), asked) {
+        (table, Asked::Sensors) => table.required().map(Some),
+        (table, Asked::Nothing) => table.optional(),
+    };
+    let sensors = match sensors {
+        Some(Some(table)) => sensors::read(table).map(Some),
+        Some(None) => Some(None),
+        None => None,
+    };
     root.finish();
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
     Some(Scenario {
@@ -140,6 +177,7 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
         tolerances: tolerances?,
         limits: limits?,
         run: run?,
+        sensors: sensors?,
     })
 }
 
@@ -205,6 +243,7 @@ mod tests {
                 confidence: 0.95,
             },
             run: RunSettings { samples: 20_000, seed: 1 },
+            sensors: None,
         }
     }
 

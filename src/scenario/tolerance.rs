@@ -1,7 +1,7 @@
 //! The tables `[tolerance.X]`: how the parts scatter about their nominal values.
 
 use super::diagnostics::Diagnostic;
-use super::quantity::Ratio;
+use super::quantity::{Quantity, Ratio};
 use super::reader::{Bounds, Table};
 use crate::converter::Parameter;
 
@@ -65,7 +65,7 @@ impl Tolerances {
     }
 }
 
-const BAND: Bounds =
+pub(super) const BAND: Bounds =
     Bounds { words: "of zero or more and below 100 %", hold: |x| (0.0..1.0).contains(&x) };
 const SHARE: Bounds = Bounds { words: "from 0 to 1", hold: |x| (0.0..=1.0).contains(&x) };
 const SIGMAS: Bounds = Bounds { words: "from 0.5 to 8", hold: |x| (0.5..=8.0).contains(&x) };
@@ -94,7 +94,7 @@ pub(super) fn read_all(
 
 fn read(table: Table<'_>, parameter: Parameter, nominal: Option<f64>) -> Option<Tolerance> {
     let key = parameter.key();
-    let mut table = table.about(format!("`{key}`"));
+    let table = table.about(format!("`{key}`"));
     if nominal == Some(0.0) {
         table.report(
             Diagnostic::new(
@@ -105,11 +105,16 @@ fn read(table: Table<'_>, parameter: Parameter, nominal: Option<f64>) -> Option<
             .with_help(Some(format!("give `{key}` a nominal value, or remove this table"))),
         );
     }
+    scatter::<Ratio>(table, BAND)
+}
+
+/// Reads shape, band and lot share; the band is a quantity of the kind `Q`.
+pub(super) fn scatter<Q: Quantity>(mut table: Table<'_>, bounds: Bounds) -> Option<Tolerance> {
     let shape = shape(&mut table);
-    let band = table.key("band").quantity::<Ratio>(BAND).required();
+    let band = table.key("band").quantity::<Q>(bounds).required();
     let lot_share = table.key("lot_share").number(SHARE, "0.5").or(0.0);
     table.finish();
-    Some(Tolerance { shape: shape?, band: band?.0, lot_share: lot_share? })
+    Some(Tolerance { shape: shape?, band: band?.value(), lot_share: lot_share? })
 }
 
 fn shape(table: &mut Table<'_>) -> Option<Shape> {

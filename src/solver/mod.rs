@@ -6,6 +6,7 @@ mod chain_voltages;
 pub mod exact;
 mod steady_state;
 mod sweep;
+pub mod trim;
 
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use steady_state::{

@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use crate::converter::MAX_PHASES;
+use crate::converter::{MAX_PHASES, Shared};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// Current of one switch over a whole period, in the direction in which it carries the source.
@@ -79,6 +79,17 @@ pub struct PhaseState {
     pub switches: Switches,
 }
 
+impl PhaseState {
+    /// The current that the phases are to share.
+    pub fn shared(&self, share: Shared) -> Ampere {
+        match share {
+            Shared::OutputCurrent => self.output_current,
+            Shared::MeanTankCurrent => self.mean_abs_current,
+            Shared::RmsTankCurrent => self.rms_current,
+        }
+    }
+}
+
 /// A converter at its periodic steady state.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SteadyState {
@@ -112,6 +123,8 @@ pub enum Unsolved {
     /// phases do, they can share the current in any way at all: parts decide that the model leaves
     /// out.
     SplitUndetermined,
+    /// The loops that trim the phases do not settle.
+    TrimsAdrift,
 }
 
 impl Unsolved {
@@ -123,6 +136,7 @@ impl Unsolved {
                 "at resonance without resistance, paralleled phases can share the current in any \
                  way at all; state their series_resistance"
             }
+            Self::TrimsAdrift => "the loops that trim the phases do not settle",
         }
     }
 }

@@ -91,7 +91,7 @@ pub fn baselines(scenario: &Scenario, method: Method) -> Result<Vec<Baseline>, B
     Ok(all)
 }
 
-fn require(
+pub(super) fn require(
     outcome: Outcome,
     point: &OperatingPoint,
     arrangement: Arrangement,

@@ -220,12 +220,7 @@ impl<'a> Measured<'a> {
 
     /// The sharing error.
     pub fn sharing_error(&self, sharing: Sharing) -> f64 {
-        let of = |p: &PhaseState| match sharing.share {
-            Shared::OutputCurrent => p.output_current.0,
-            Shared::MeanTankCurrent => p.mean_abs_current.0,
-            Shared::RmsTankCurrent => p.rms_current.0,
-        };
-        sharing.measure.of(self.state.phases.iter().map(of))
+        sharing.measure.of(self.state.phases.iter().map(|p| p.shared(sharing.share).0))
     }
 
     /// The value of a figure; NaN where it does not apply.

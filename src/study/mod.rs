@@ -6,6 +6,7 @@ pub mod curve;
 pub mod figures;
 pub mod gain;
 pub mod run;
+pub mod sensors;
 pub mod tally;
 pub mod trial;
 pub mod units;

@@ -418,7 +418,7 @@ impl View<'_> {
 }
 
 /// The edges and the limit, rising.
-fn with_limit(edges: &Edges, limit: Option<f64>) -> Vec<f64> {
+pub(super) fn with_limit(edges: &Edges, limit: Option<f64>) -> Vec<f64> {
     let mut limits = edges.values().to_vec();
     if let Some(limit) = limit {
         let place = limits.partition_point(|edge| *edge < limit);

@@ -2,7 +2,7 @@
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::run::Run;
+use crate::study::run::{Run, Settings};
 
 /// A word as a POSIX shell takes it.
 fn quoted(word: &str) -> String {
@@ -37,6 +37,17 @@ pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> String {
         run.settings.samples,
         run.settings.seed,
         run.settings.method.name()
+    )
+}
+
+/// The command that makes the case for or against current sensors again.
+pub(super) fn sensors(scenario: &Scenario, settings: Settings) -> String {
+    format!(
+        "fairphase sensors {} --samples {} --seed {} --solver {}",
+        quoted(&scenario.source_name),
+        settings.samples,
+        settings.seed,
+        settings.method.name()
     )
 }
 

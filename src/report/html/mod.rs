@@ -11,6 +11,7 @@ mod gain_curves;
 mod overview;
 mod parts;
 mod prose;
+mod sensors;
 mod sharing;
 mod switches;
 mod units;
@@ -21,6 +22,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 pub use self::gain::gain_page;
 use self::parts::{Point, section};
+pub use self::sensors::sensors_page;
 pub use self::units::units_page;
 use super::svg;
 use crate::scenario::Scenario;

@@ -1,0 +1,87 @@
+//! `sensors`: the case for or against current sensors.
+
+use std::process::ExitCode;
+
+use anyhow::anyhow;
+use clap::Args;
+use indicatif::ProgressBar;
+
+use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
+use crate::report::folder::Folder;
+use crate::report::sensors::{json as summary, terminal};
+use crate::report::{html, json};
+use crate::scenario::Scenario;
+use crate::statistics::Verdict;
+use crate::study::run::Settings;
+use crate::study::sensors::{Progress, sensors as study};
+
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    common: Common,
+    /// Exit with status 1 unless the chain without sensors meets the target
+    #[arg(long)]
+    require_pass: bool,
+}
+
+/// A bar for every stage.
+struct Bars {
+    quiet: bool,
+    bar: Option<ProgressBar>,
+}
+
+impl Progress for Bars {
+    fn stage(&mut self, name: &'static str, samples: u64) {
+        self.end();
+        // A bar that cannot be drawn is no reason to stop the work.
+        self.bar = progress::bar(samples, self.quiet).ok();
+        if let Some(bar) = &self.bar {
+            bar.println(name);
+        }
+    }
+
+    fn advance(&mut self, samples: u64) {
+        if let Some(bar) = &self.bar {
+            bar.inc(samples);
+        }
+    }
+
+    fn end(&mut self) {
+        if let Some(bar) = self.bar.take() {
+            bar.finish_and_clear();
+        }
+    }
+}
+
+pub(super) fn sensors(arguments: &Arguments) -> Result<ExitCode, CliError> {
+    let common = &arguments.common;
+    let scenario = Scenario::read_with_sensors(&common.scenario)?;
+    let request = scenario.sensors.ok_or_else(|| anyhow!("the scenario tells of no sensors"))?;
+    let settings = Settings {
+        samples: common.samples.unwrap_or(scenario.run.samples),
+        seed: common.seed.unwrap_or(scenario.run.seed),
+        method: common.method(),
+        threads: common.threads(),
+    };
+    let mut bars = Bars { quiet: common.quiet || common.json, bar: None };
+    let stop = progress::stop_on_signal()?;
+    let result = study(&scenario, &request, settings, stop, &mut bars)?;
+    bars.end();
+    let values = summary::summary(&scenario, &request, &result);
+    let folder = Folder::open(&common.out())?;
+    folder.write("report.html", &html::sensors_page(&scenario, &request, &result))?;
+    folder.write("summary.json", &json::text(&values)?)?;
+    folder.finish()?;
+    let text = format!(
+        "{}\nReport: {}\n",
+        terminal::sensors(&scenario, &result),
+        common.out().join("report.html").display()
+    );
+    common.show(&text, &values)?;
+    let failed = arguments.require_pass && result.verdict() != Verdict::Pass;
+    Ok(match (result.unfinished, failed) {
+        (Some(_), _) => ExitCode::from(UNFINISHED),
+        (None, true) => ExitCode::from(NOT_A_PASS),
+        (None, false) => ExitCode::SUCCESS,
+    })
+}

@@ -1,0 +1,53 @@
+//! The current sensors of a sample, drawn beside its parts.
+//!
+//! They come from the sample's own random stream, at a place so far behind the parts' draws that
+//! neither can reach the other: parts do not depend on sensors, nor sensors on parts.
+
+use super::{Population, Scatter, probability, stream};
+use crate::converter::{Sensor, Sensors};
+use crate::scenario::SensorRequest;
+use crate::units::Ampere;
+
+/// Where the sensors' draws begin, in words of 32 bits; the stream holds 2⁶⁸.
+const BEGIN: u128 = 1 << 40;
+
+/// How sensors err.
+#[derive(Debug, Clone, Copy)]
+pub struct SensorScatter {
+    gain_error: Option<Scatter>,
+    drift: Option<Scatter>,
+    offset: Option<Scatter>,
+}
+
+impl SensorScatter {
+    /// The errors that a scenario states.
+    pub fn new(request: &SensorRequest) -> Self {
+        Self {
+            gain_error: request.gain_error.map(Scatter::new),
+            drift: request.drift.map(Scatter::new),
+            offset: request.offset.map(Scatter::new),
+        }
+    }
+}
+
+impl Population {
+    /// Draws the sensors of sample number `sample`: gain `(1 + gain error)(1 + drift)`, and an
+    /// offset. An error that the scenario does not state takes its draws too.
+    pub fn draw_sensors(&self, scatter: &SensorScatter, sample: u64) -> Sensors {
+        let mut rng = stream(self.seed, sample);
+        rng.set_word_pos(BEGIN);
+        let phases = self.nominal.phases();
+        let mut sensors: Sensors = std::iter::repeat_n(Sensor::IDEAL, phases).collect();
+        let mut errors = |scatter: Option<Scatter>, take: fn(&mut Sensor, f64)| {
+            let common = probability(&mut rng);
+            for sensor in &mut sensors {
+                let own = probability(&mut rng);
+                take(sensor, scatter.map_or(1.0, |s| s.factor(common, own)));
+            }
+        };
+        errors(scatter.gain_error, |sensor, factor| sensor.gain *= factor);
+        errors(scatter.drift, |sensor, factor| sensor.gain *= factor);
+        errors(scatter.offset, |sensor, factor| sensor.offset = Ampere(factor - 1.0));
+        sensors
+    }
+}

@@ -1,0 +1,126 @@
+//! `summary.json` of the case for or against current sensors.
+
+use serde_json::{Value, json};
+
+use crate::report::json::{SCHEMA, limits, tolerances};
+use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
+use crate::study::sensors::{SensorStudy, Variant, VariantResult, VerifiedFlip};
+
+/// The summary.
+pub fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Value {
+    json!({
+        "schema": SCHEMA,
+        "version": env!("CARGO_PKG_VERSION"),
+        "verb": "sensors",
+        "scenario": scenario.source_name,
+        "title": scenario.title,
+        "seed": study.settings.seed,
+        "samples": study.samples,
+        "samples_asked_for": study.settings.samples,
+        "solver": study.settings.method.name(),
+        "complete": study.unfinished.is_none(),
+        "unfinished": study.unfinished,
+        "limits": limits(scenario),
+        "tolerances": tolerances(scenario),
+        "sensors": sensors(request),
+        "verdict": study.verdict(),
+        "headline": super::headline(study),
+        "carried_by": super::carrying(scenario, study),
+        "would_flip": super::flips(scenario, study),
+        "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
+        "good_in_one_alone": apart(study),
+        "break_even_bands": {
+            "fresh_seed": study.fresh_seed,
+            "chain_at_target": study.target_flip.as_ref().map(flip),
+            "paralleled_with_sensors_better": study.better_flip.as_ref().map(flip),
+        },
+    })
+}
+
+fn tolerance(t: Option<Tolerance>) -> Value {
+    let sigmas = |t: Tolerance| match t.shape {
+        Shape::Normal { sigmas } => Some(sigmas),
+        _ => None,
+    };
+    t.map_or(Value::Null, |t| {
+        json!({
+            "shape": t.shape.name(), "sigmas": sigmas(t), "band": t.band,
+            "lot_share": t.lot_share,
+        })
+    })
+}
+
+fn per_part(each: &PerPart) -> Value {
+    json!({
+        "converter": each.converter,
+        "flying_capacitor": each.flying_capacitor,
+        "sensor": each.sensor,
+        "trim_element": each.trim_element,
+    })
+}
+
+fn sensors(request: &SensorRequest) -> Value {
+    json!({
+        "measured": request.measured,
+        "gain_error": tolerance(request.gain_error),
+        "drift": tolerance(request.drift),
+        "offset_A": tolerance(request.offset),
+        "trim": request.trim,
+        "trim_range": request.trim_range,
+        "added_resistance_ohm": request.added_resistance,
+        "standing_loss_W": request.standing_loss,
+        "price": per_part(&request.price),
+        "failure_rate_FIT": per_part(&request.failure_rate),
+        "agreement": crate::solver::trim::AGREEMENT,
+    })
+}
+
+fn variant(study: &SensorStudy, result: &VariantResult) -> Value {
+    let [solved, out_of_range, not_solved] = result.counts;
+    let binding = result.binding.as_ref().map(|(point, demand, missed)| {
+        json!({ "operating_point": point, "demand": demand.name(), "missed": missed })
+    });
+    let [rms, peak] = result.oversize();
+    json!({
+        "variant": result.variant,
+        "letter": result.variant.letter(),
+        "yield": result.good,
+        "verdict": result.verdict,
+        "samples_to_decide": result.samples_to_decide,
+        "binding": binding,
+        "counts": { "solved": solved, "out_of_range": out_of_range, "not_solved": not_solved },
+        "sharing_error": result.sharing,
+        "switch_rms_current_A": result.rms,
+        "switch_peak_current_A": result.peak,
+        "nominal_switch_rms_current_A": result.nominal[0],
+        "nominal_switch_peak_current_A": result.nominal[1],
+        "required_rms_rating_A": result.ratings[0],
+        "required_peak_rating_A": result.ratings[1],
+        "rms_rating_over_nominal": rms,
+        "peak_rating_over_nominal": peak,
+        "loss_W": { "operating_point": study.loss_point, "loss": result.loss },
+        "parts": result.bill,
+        "parts_added": result.bill.added(),
+        "price_per_good_converter": result.price_per_good(),
+        "loops": result.loops,
+        "break_even_sensor_price": result.break_even,
+    })
+}
+
+/// `x not y`: samples good in x and not in y.
+fn apart(study: &SensorStudy) -> Value {
+    let pairs = Variant::ALL.iter().flat_map(|v| Variant::ALL.iter().map(move |w| (*v, *w)));
+    let each = pairs.filter(|(v, w)| v != w).map(|(v, w)| {
+        let key = format!("{} not {}", v.letter(), w.letter());
+        (key, Value::from(study.apart(v, w).0))
+    });
+    Value::Object(each.collect())
+}
+
+fn flip(flip: &VerifiedFlip) -> Value {
+    let fresh = flip.fresh.iter().map(|f| {
+        let yields = f.yields.iter().map(|(v, good)| (v.name().to_owned(), json!(good)));
+        json!({ "factor": f.factor, "yield": Value::Object(yields.collect()) })
+    });
+    json!({ "search": flip.search, "fresh": fresh.collect::<Vec<_>>() })
+}

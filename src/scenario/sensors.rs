@@ -1,0 +1,109 @@
+//! The table `[sensors]`: current sensors and the loops that trim the phases by them.
+
+use super::quantity::Ratio;
+use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
+use super::tolerance::{BAND, Tolerance, scatter};
+use crate::converter::{Parameter, Shared};
+use crate::units::{Ampere, Ohm, Watt};
+
+/// Current sensors, one a phase, and the elements by which a loop trims every phase.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SensorRequest {
+    /// What they measure.
+    pub measured: Shared,
+    /// Relative error of a sensor's gain when new; `None` is no error.
+    pub gain_error: Option<Tolerance>,
+    /// Relative change of its gain since.
+    pub drift: Option<Tolerance>,
+    /// What it reads of no current: the band is in ampere, of the original tanks' current in both
+    /// arrangements.
+    pub offset: Option<Tolerance>,
+    /// What is trimmed: resonant inductance or resonant capacitance.
+    pub trim: Parameter,
+    /// How far, as a fraction of the part's own value, to either side.
+    pub trim_range: f64,
+    /// What sensor and trim element add to the series resistance of a phase, referred to the
+    /// primary.
+    pub added_resistance: Ohm,
+    /// What sensor and trim element of a phase take besides.
+    pub standing_loss: Watt,
+    /// Prices, in any one currency.
+    pub price: PerPart,
+    /// Failure rates in FIT, failures in 10⁹ hours.
+    pub failure_rate: PerPart,
+}
+
+/// A number for each kind of part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PerPart {
+    /// The converter without all that is compared.
+    pub converter: f64,
+    /// One flying capacitor.
+    pub flying_capacitor: f64,
+    /// One current sensor.
+    pub sensor: f64,
+    /// One trim element with its loop.
+    pub trim_element: f64,
+}
+
+const RANGE: Bounds =
+    Bounds { words: "of zero or more and at most 50 %", hold: |x| (0.0..=0.5).contains(&x) };
+
+/// Reads `[sensors]`.
+pub(super) fn read(mut table: Table<'_>) -> Option<SensorRequest> {
+    let measured = table.key("measured").choice(Shared::ALL, Shared::name);
+    let measured = measured.or(Shared::MeanTankCurrent);
+    let gain_error = error(table.key("gain_error"), "gain error", scatter::<Ratio>, BAND);
+    let drift = error(table.key("drift"), "drift", scatter::<Ratio>, BAND);
+    let offset = error(table.key("offset"), "offset", scatter::<Ampere>, NOT_NEGATIVE);
+    let trimmed = [Parameter::ResonantInductance, Parameter::ResonantCapacitance];
+    let trim = table.key("trim").choice(trimmed, Parameter::key).required();
+    let trim_range = table.key("trim_range").quantity::<Ratio>(RANGE).required();
+    let added_resistance = table.key("added_resistance").quantity(NOT_NEGATIVE).or(Ohm(0.0));
+    let standing_loss = table.key("standing_loss").quantity(NOT_NEGATIVE).or(Watt(0.0));
+    let price = per_part(table.key("price"), POSITIVE, "85");
+    let failure_rate = per_part(table.key("failure_rate"), NOT_NEGATIVE, "120");
+    table.finish();
+    Some(SensorRequest {
+        measured: measured?,
+        gain_error: gain_error?,
+        drift: drift?,
+        offset: offset?,
+        trim: trim?,
+        trim_range: trim_range?.0,
+        added_resistance: added_resistance?,
+        standing_loss: standing_loss?,
+        price: price?,
+        failure_rate: failure_rate?,
+    })
+}
+
+#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+fn error<'a>(
+    field: Field<'a>,
+    name: &str,
+    read: impl FnOnce(Table<'a>, Bounds) -> Option<Tolerance>,
+    bounds: Bounds,
+) -> Option<Option<Tolerance>> {
+    match field.table().optional()? {
+        Some(table) => read(table.about(format!("the sensors' {name}")), bounds).map(Some),
+        None => Some(None),
+    }
+}
+
+/// One number for each kind of part; of the converter itself the bounds differ.
+fn per_part(field: Field<'_>, converter: Bounds, example: &str) -> Option<PerPart> {
+    let mut table = field.table().required()?;
+    let own = table.key("converter").number(converter, example).required();
+    let mut each = |key| table.key(key).number(NOT_NEGATIVE, "1.5").required();
+    let flying_capacitor = each("flying_capacitor");
+    let sensor = each("sensor");
+    let trim_element = each("trim_element");
+    table.finish();
+    Some(PerPart {
+        converter: own?,
+        flying_capacitor: flying_capacitor?,
+        sensor: sensor?,
+        trim_element: trim_element?,
+    })
+}

@@ -1,0 +1,388 @@
+//! Phases trimmed by a loop each until their sensors agree.
+//!
+//! # What the loops settle at
+//!
+//! Sensor k reads `m(k) = g(k) i(k) + o(k)`. A loop moves the trim x(k), a fraction of the trimmed
+//! part's own value within ±R, by an integrator fed with the deviation of its reading from the
+//! mean of all. These deviations add up to zero, and so the integrators keep the sum of the trims
+//! at the zero that it starts from: **the mean trim is zero**. That is the condition that N − 1
+//! differences of readings leave open; moving all trims together would do no more than move the
+//! regulated frequency. With s = ±1 for the sense in which the nominal converter's current
+//! answers a trim, and y = s m, the loops are at rest where for some c
+//!
+//! ```text
+//! Σ x(k) = 0,   y(k) = c where |x(k)| < R,   y(k) ≤ c at x(k) = R,   y(k) ≥ c at x(k) = −R
+//! ```
+//!
+//! the stationary points of integrators that stop at the ends of their range (a projected
+//! dynamical system: A. Nagurney and D. Zhang, Projected Dynamical Systems and Variational
+//! Inequalities with Applications, 1996, from memory). A saturated phase stays at its end; the
+//! others agree among themselves.
+//!
+//! # How it is found
+//!
+//! Each evaluation is a whole steady state at its regulated frequency, by the solver of the run.
+//! To first order a trim moves its own reading by a slope σ(k) and all readings alike by way of
+//! frequency and charge. So the next trims are `clamp(x(k) + (c − y(k))/σ(k), ±R)`, with the c,
+//! unique because the sum rises with it, that makes their sum zero. The slopes follow the secants.
+//! The start is the nominal converter's first-order response to parts and sensors.
+
+use arrayvec::ArrayVec;
+
+use super::{Method, Outcome, Start, SteadyState, Unsolved};
+use crate::converter::{
+    Arrangement, Converter, FrequencyBand, MAX_PHASES, OperatingPoint, Parameter, Sensor, Sensors,
+    Shared,
+};
+use crate::units::Ohm;
+
+/// How closely the readings of phases that are not at an end agree, of their mean.
+pub const AGREEMENT: f64 = 1e-7;
+/// Steady states solved for one converter before it counts as not solved.
+const EVALUATIONS: usize = 300;
+/// Of these, how many may pass before the slopes, and with them the steps, become cautious: where
+/// a phase begins or ceases to conduct, a slope jumps by decades, and steps can leap to and fro.
+const CAREFREE: usize = 24;
+/// Step of the difference quotients, relative.
+const STEP: f64 = 1e-5;
+/// By how much one secant may change a slope; and by how much it may lower a cautious one.
+const TURN: f64 = 3.0;
+const CAUTIOUS_TURN: f64 = 1.25;
+
+/// Least share of a step.
+const LEAST_SHARE: f64 = 0.02;
+
+/// One number a phase.
+type PerPhase = ArrayVec<f64, MAX_PHASES>;
+
+/// The loops: what they measure, what they trim, and how far.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trim {
+    /// What the sensors measure.
+    pub measured: Shared,
+    /// The trimmed part.
+    pub parameter: Parameter,
+    /// Its range to either side, a fraction of the part's own value, below 1.
+    pub range: f64,
+    /// What sensor and trim element add to every phase's series resistance.
+    pub added_resistance: Ohm,
+}
+
+/// What every sample is solved from: the nominal converter with its sensors.
+#[derive(Debug, Clone)]
+pub struct TrimStart {
+    nominal: Converter,
+    start: Option<Start>,
+    /// Mean reading of the nominal converter, without sensor errors.
+    mean: f64,
+    /// How a phase's share of the current answers the logarithm of each of its parameters: change
+    /// of its current above that of the mean, one row a phase.
+    answers: ArrayVec<[f64; Parameter::ALL.len()], MAX_PHASES>,
+    /// Sense of the loops, and the answer to the trim by itself.
+    sense: f64,
+    slope: f64,
+}
+
+/// A converter whose loops have settled.
+#[derive(Debug, Clone)]
+pub struct Trimmed {
+    /// Its steady state, or why there is none.
+    pub outcome: Outcome,
+    /// Its parts as trimmed, with the added resistance.
+    pub converter: Converter,
+    /// The trims, fractions of the part's own value.
+    pub trims: PerPhase,
+    /// Which phases are at an end of their range.
+    pub at_end: ArrayVec<bool, MAX_PHASES>,
+    /// Steady states that it took.
+    pub evaluations: usize,
+}
+
+/// What stays the same for all samples of a case.
+#[derive(Debug, Clone, Copy)]
+pub struct TrimCase<'a> {
+    /// The solver.
+    pub method: Method,
+    /// The operating point.
+    pub point: &'a OperatingPoint,
+    /// The band of frequencies.
+    pub band: &'a FrequencyBand,
+    /// The arrangement.
+    pub arrangement: Arrangement,
+    /// The loops.
+    pub trim: Trim,
+}
+
+/// A point that was evaluated.
+struct Evaluated {
+    trims: PerPhase,
+    /// Readings times the sense of the loops.
+    y: PerPhase,
+    state: SteadyState,
+}
+
+/// Why there is no steady state with some trims.
+#[derive(Debug, Clone, Copy)]
+enum Failure {
+    OutOfRange,
+    NotSolved(Unsolved),
+}
+
+impl From<Failure> for Outcome {
+    fn from(failure: Failure) -> Self {
+        match failure {
+            Failure::OutOfRange => Self::OutOfRange,
+            Failure::NotSolved(why) => Self::NotSolved(why),
+        }
+    }
+}
+
+impl TrimCase<'_> {
+    /// Solves the nominal converter with its sensors, and how it answers its parts.
+    pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<TrimStart>) {
+        let nominal = self.with_resistance(nominal);
+        let (outcome, start) =
+            self.method.prepare(&nominal, self.point, self.band, self.arrangement);
+        let Some(state) = outcome.solved() else { return (outcome, None) };
+        let mean = mean(&self.currents(state));
+        let mut answers = ArrayVec::new();
+        for k in 0..nominal.phases() {
+            let answer = |p| self.answer(&nominal, state, start.as_ref(), (k, p));
+            answers.push(Parameter::ALL.map(answer));
+        }
+        let trim = self.trim.parameter.index();
+        let slope: f64 = answers.iter().map(|a| a[trim]).sum::<f64>() / nominal.phases() as f64;
+        let sense = if slope < 0.0 { -1.0 } else { 1.0 };
+        let slope = slope.abs().max(1e-3 * mean);
+        let prepared = TrimStart { nominal, start, mean, answers, sense, slope };
+        (outcome, Some(prepared))
+    }
+
+    /// How the current of phase `k` above the mean answers one of its parameters; zero where it
+    /// cannot be told.
+    fn answer(
+        &self,
+        nominal: &Converter,
+        state: &SteadyState,
+        start: Option<&Start>,
+        (k, parameter): (usize, Parameter),
+    ) -> f64 {
+        let mut changed = nominal.clone();
+        let Some(value) = changed.tanks[k].value_mut(parameter) else { return 0.0 };
+        *value *= 1.0 + STEP;
+        let moved = self.solve(&changed, start);
+        let (before, after) = (self.currents(state), moved.solved().map(|s| self.currents(s)));
+        after.map_or(0.0, |after| {
+            let above = |x: &PerPhase| x[k] - mean(x);
+            (above(&after) - above(&before)) / STEP
+        })
+    }
+
+    /// Trims the phases of a converter until its sensors agree.
+    pub fn settle(&self, converter: &Converter, sensors: &Sensors, from: &TrimStart) -> Trimmed {
+        let own = self.with_resistance(converter);
+        let mut search = Search { case: self, own: &own, sensors, from, evaluations: 0 };
+        let first = search.first();
+        match search.first_solved(&first) {
+            Ok(at) => search.close_in(at),
+            Err(failure) => {
+                let nothing: PerPhase = first.iter().map(|_| 0.0).collect();
+                Trimmed {
+                    outcome: failure.into(),
+                    at_end: first.iter().map(|_| false).collect(),
+                    converter: own.clone(),
+                    trims: nothing,
+                    evaluations: search.evaluations,
+                }
+            }
+        }
+    }
+
+    fn with_resistance(&self, converter: &Converter) -> Converter {
+        let mut own = converter.clone();
+        own.tanks.iter_mut().for_each(|t| t.series_resistance.0 += self.trim.added_resistance.0);
+        own
+    }
+
+    fn trimmed(&self, own: &Converter, trims: &[f64]) -> Converter {
+        let mut trimmed = own.clone();
+        for (tank, x) in trimmed.tanks.iter_mut().zip(trims) {
+            if let Some(value) = tank.value_mut(self.trim.parameter) {
+                *value *= 1.0 + x;
+            }
+        }
+        trimmed
+    }
+
+    fn solve(&self, converter: &Converter, start: Option<&Start>) -> Outcome {
+        self.method.solve(converter, self.point, self.band, self.arrangement, start)
+    }
+
+    fn currents(&self, state: &SteadyState) -> PerPhase {
+        state.phases.iter().map(|p| p.shared(self.trim.measured).0).collect()
+    }
+}
+
+/// The search for one converter's trims.
+struct Search<'a> {
+    case: &'a TrimCase<'a>,
+    /// Its parts, not trimmed.
+    own: &'a Converter,
+    sensors: &'a [Sensor],
+    from: &'a TrimStart,
+    evaluations: usize,
+}
+
+impl Search<'_> {
+    fn range(&self) -> f64 {
+        self.case.trim.range
+    }
+
+    /// The trims that the nominal converter's first-order response asks for.
+    fn first(&self) -> PerPhase {
+        let trim = self.case.trim.parameter;
+        let mean = self.from.mean;
+        let tanks = self.own.tanks.iter().zip(&self.from.nominal.tanks);
+        let wanted: PerPhase = tanks
+            .zip(&self.from.answers)
+            .zip(self.sensors)
+            .map(|(((tank, nominal), answers), sensor)| {
+                let parts: f64 = Parameter::of_tank()
+                    .filter_map(|p| {
+                        let ratio = tank.value(p)? / nominal.value(p)?;
+                        let far = if ratio > 0.0 { libm::log(ratio) } else { 0.0 };
+                        far.is_finite().then_some(answers[p.index()] * far)
+                    })
+                    .sum();
+                let error = sensor.reading(crate::units::Ampere(mean)) - mean;
+                let step = -(parts + error) / answers[trim.index()];
+                if step.is_finite() { libm::exp(step.clamp(-1.0, 1.0)) - 1.0 } else { 0.0 }
+            })
+            .collect();
+        let slopes: PerPhase = wanted.iter().map(|_| 1.0).collect();
+        balanced(&wanted, &slopes, self.range())
+    }
+
+    fn evaluate(&mut self, trims: &PerPhase) -> Result<Evaluated, Failure> {
+        self.evaluations += 1;
+        let trimmed = self.case.trimmed(self.own, trims);
+        match self.case.solve(&trimmed, self.from.start.as_ref()) {
+            Outcome::Solved(state) => {
+                let currents = state.phases.iter().map(|p| p.shared(self.case.trim.measured));
+                let y = currents.zip(self.sensors);
+                let y = y.map(|(i, s)| self.from.sense * s.reading(i)).collect();
+                Ok(Evaluated { trims: trims.clone(), y, state })
+            }
+            Outcome::OutOfRange => Err(Failure::OutOfRange),
+            Outcome::NotSolved(why) => Err(Failure::NotSolved(why)),
+        }
+    }
+
+    /// The first trims, less of them, or none: the first that the converter works with.
+    fn first_solved(&mut self, first: &PerPhase) -> Result<Evaluated, Failure> {
+        let part = |share: f64| first.iter().map(|x| share * x).collect::<PerPhase>();
+        let tried = self.evaluate(first).or_else(|_| self.evaluate(&part(0.5)));
+        tried.or_else(|_| self.evaluate(&part(0.0)))
+    }
+
+    fn close_in(&mut self, mut at: Evaluated) -> Trimmed {
+        let range = self.range();
+        let mut slopes: PerPhase = at.trims.iter().map(|_| self.from.slope).collect();
+        let (mut share, mut miss) = (1.0_f64, disagreement(&at.trims, &at.y, range));
+        while miss > AGREEMENT && self.evaluations < EVALUATIONS {
+            let wanted = at.trims.iter().zip(&at.y).zip(&slopes).map(|((x, y), s)| x - y / s);
+            let target = balanced(&wanted.collect(), &slopes, range);
+            // Whole steps land on the ends of the range themselves.
+            let next = if share < 1.0 { between(&at.trims, &target, share) } else { target };
+            let Ok(new) = self.evaluate(&next) else {
+                share *= 0.5;
+                continue;
+            };
+            let cautious = self.evaluations > CAREFREE;
+            follow_secants(&mut slopes, &at, &new, cautious);
+            let left = disagreement(&new.trims, &new.y, range);
+            // A share of a step can take away no more than that share of the disagreement.
+            let helps = left <= (1.0 - 0.3 * share) * miss;
+            share = if helps || cautious {
+                (2.0 * share).min(1.0)
+            } else {
+                (0.5 * share).max(LEAST_SHARE)
+            };
+            (miss, at) = (left, new);
+        }
+        self.result(at, miss <= AGREEMENT)
+    }
+
+    fn result(&self, at: Evaluated, settled: bool) -> Trimmed {
+        let range = self.range();
+        let outcome = if settled {
+            Outcome::Solved(at.state)
+        } else {
+            Outcome::NotSolved(Unsolved::TrimsAdrift)
+        };
+        Trimmed {
+            outcome,
+            converter: self.case.trimmed(self.own, &at.trims),
+            at_end: at.trims.iter().map(|x| x.abs() >= range).collect(),
+            trims: at.trims,
+            evaluations: self.evaluations,
+        }
+    }
+}
+
+fn mean(x: &[f64]) -> f64 {
+    x.iter().sum::<f64>() / x.len() as f64
+}
+
+fn between(from: &[f64], to: &[f64], share: f64) -> PerPhase {
+    from.iter().zip(to).map(|(a, b)| a + share * (b - a)).collect()
+}
+
+/// `clamp(x(k) + c/σ(k), ±range)` with the c that makes the sum zero; it rises with c.
+fn balanced(x: &PerPhase, slopes: &PerPhase, range: f64) -> PerPhase {
+    let at = |c: f64| -> PerPhase {
+        x.iter().zip(slopes).map(|(x, s)| (x + c / s).clamp(-range, range)).collect()
+    };
+    let ends = |end: f64| x.iter().zip(slopes).map(move |(x, s)| (end - x) * s);
+    let mut low = ends(-range).fold(f64::INFINITY, f64::min);
+    let mut high = ends(range).fold(f64::NEG_INFINITY, f64::max);
+    for _ in 0..200 {
+        let middle = f64::midpoint(low, high);
+        if middle <= low || middle >= high {
+            break;
+        }
+        if at(middle).iter().sum::<f64>() < 0.0 { low = middle } else { high = middle }
+    }
+    at(high)
+}
+
+/// By how much the loops are not at rest, of the mean reading: readings that must not be above
+/// the common one, against those that must not be below it.
+fn disagreement(trims: &[f64], y: &[f64], range: f64) -> f64 {
+    let pick = |which: fn(f64, f64) -> bool| {
+        trims.iter().zip(y).filter(move |(x, _)| which(**x, range)).map(|(_, y)| *y)
+    };
+    let high = pick(|x, range| x > -range).fold(f64::NEG_INFINITY, f64::max);
+    let low = pick(|x, range| x < range).fold(f64::INFINITY, f64::min);
+    let miss = (high - low) / mean(y).abs();
+    if miss > 0.0 { miss } else { 0.0 }
+}
+
+/// Slopes after the last step, all readings having moved alike besides.
+///
+/// A cautious slope rises at once to what it must be and falls by little.
+fn follow_secants(slopes: &mut PerPhase, old: &Evaluated, new: &Evaluated, cautious: bool) {
+    let (down, up) = if cautious { (CAUTIOUS_TURN, f64::INFINITY) } else { (TURN, TURN) };
+    let moves: ArrayVec<(f64, f64), MAX_PHASES> =
+        (0..slopes.len()).map(|k| (new.trims[k] - old.trims[k], new.y[k] - old.y[k])).collect();
+    let alike = moves.iter().zip(slopes.iter()).map(|((x, y), s)| y - s * x).sum::<f64>()
+        / slopes.len() as f64;
+    let size = mean(&new.y).abs();
+    for ((x, y), slope) in moves.iter().zip(slopes.iter_mut()) {
+        // A step as small as the solver's own error tells no slope.
+        if (*slope * x).abs() > 1e-8 * size {
+            let secant = (y - alike) / x;
+            *slope = secant.clamp(*slope / down, *slope * up);
+        }
+    }
+}

@@ -1,0 +1,302 @@
+//! The same converters in all variants: drawn once, solved in each at every operating point.
+
+use std::sync::atomic::AtomicBool;
+
+use super::variant::Variant;
+use crate::converter::{Converter, Sensors};
+use crate::engine::{Batch, Case, EngineError, Layout, Status, batches};
+use crate::population::{Population, SensorScatter};
+use crate::scenario::{Scenario, SensorRequest};
+use crate::solver::SteadyState;
+use crate::solver::trim::{Trim, TrimCase, TrimStart};
+use crate::statistics::Distribution;
+use crate::study::baseline::{BaselineError, baselines, require};
+use crate::study::figures::{Figure, Measured};
+use crate::study::run::Settings;
+use crate::study::tally::Tally;
+
+/// Up to so many samples, quantiles are exact.
+const EXACT_UP_TO: usize = 1 << 15;
+/// Figures of a row that follow those of [`figures`]: phases at an end of their range, largest
+/// trim.
+const MORE: usize = 2;
+
+/// Figures of a converter at an operating point.
+pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
+    vec![
+        Figure::SharingError(scenario.limits.sharing),
+        Figure::WorstSwitchRms,
+        Figure::WorstSwitchPeak,
+        Figure::WorstBlocking,
+        Figure::Loss,
+    ]
+}
+
+/// A variant at an operating point.
+#[derive(Debug)]
+pub(super) struct Stand {
+    pub variant: Variant,
+    pub case: Case,
+    /// The nominal converter there.
+    pub nominal: SteadyState,
+    /// Where the loops start from; none without sensors.
+    trim: Option<TrimStart>,
+}
+
+/// What is kept of a variant's samples, all operating points together.
+#[derive(Debug)]
+pub(super) struct VariantTally {
+    pub good: u64,
+    /// Samples solved at every operating point.
+    pub solved: u64,
+    /// Largest over the operating points, of samples solved at all of them: sharing error, RMS and
+    /// peak current of the worst switch.
+    pub worst: [Distribution; 3],
+    /// Phases at an end of their range, over all operating points solved.
+    pub at_end: u64,
+    /// Phases that a loop trims, over all operating points solved.
+    pub trimmed: u64,
+    /// Samples with a phase at an end.
+    pub touched: u64,
+    pub largest_trim: f64,
+}
+
+/// All samples so far.
+#[derive(Debug)]
+pub(super) struct Sampled {
+    pub samples: u64,
+    pub cases: Tally,
+    pub variants: Vec<VariantTally>,
+    /// `[v][w]`: samples good in the v-th variant and not in the w-th.
+    pub only: [[u64; 4]; 4],
+    pub interrupted: bool,
+}
+
+/// What is sampled.
+pub(super) struct Sampling<'a> {
+    pub scenario: &'a Scenario,
+    pub request: &'a SensorRequest,
+    pub settings: Settings,
+    pub stands: Vec<Stand>,
+}
+
+impl<'a> Sampling<'a> {
+    /// Solves the nominal converter in these variants.
+    pub(super) fn new(
+        scenario: &'a Scenario,
+        request: &'a SensorRequest,
+        settings: Settings,
+        variants: &[Variant],
+    ) -> Result<Self, BaselineError> {
+        let baselines = baselines(scenario, settings.method)?;
+        let mut stands = Vec::new();
+        for variant in variants {
+            let own = baselines.iter().filter(|b| b.case.arrangement == variant.arrangement());
+            for baseline in own {
+                let case = baseline.case.clone();
+                let (nominal, trim) = if variant.has_sensors() {
+                    let trimmed = trim_case(scenario, request, settings, &case);
+                    let (outcome, start) = trimmed.prepare(&scenario.nominal_converter());
+                    let band = &scenario.frequency;
+                    (require(outcome, &case.point, case.arrangement, band)?, start)
+                } else {
+                    (baseline.state.clone(), None)
+                };
+                stands.push(Stand { variant: *variant, case, nominal, trim });
+            }
+        }
+        Ok(Self { scenario, request, settings, stands })
+    }
+
+    /// Goes through all samples; `seen` is told of every batch. Where it is stopped, what is done
+    /// is given.
+    pub(super) fn run(
+        &self,
+        stop: &AtomicBool,
+        mut seen: impl FnMut(u64) + Send,
+    ) -> Result<Sampled, EngineError> {
+        let figures = figures(self.scenario);
+        let (width, rows) = (figures.len() + MORE, self.stands.len());
+        let population = Population::new(self.scenario, self.settings.seed);
+        let scatter = SensorScatter::new(self.request);
+        let cases: Vec<Case> = self.stands.iter().map(|s| s.case.clone()).collect();
+        let mut all = Sampled::new(self, &cases, &figures);
+        let layout = Layout { rows, width, threads: self.settings.threads };
+        let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
+            let converter = population.draw(sample);
+            let sensors = population.draw_sensors(&scatter, sample);
+            let rows = numbers.chunks_mut(width);
+            for ((stand, status), row) in self.stands.iter().zip(statuses).zip(rows) {
+                *status = self.solve(stand, (&converter, &sensors), &figures, row);
+            }
+        };
+        let ended = batches(layout, self.settings.samples, stop, fill, |batch| {
+            all.take(batch, self, &cases, &figures);
+            seen(batch.len() as u64);
+            Ok(())
+        });
+        match ended {
+            Err(EngineError::Interrupted(_)) => all.interrupted = true,
+            other => other?,
+        }
+        Ok(all)
+    }
+
+    /// Solves one converter, and writes its figures into a row.
+    fn solve(
+        &self,
+        stand: &Stand,
+        (converter, sensors): (&Converter, &Sensors),
+        figures: &[Figure],
+        row: &mut [f64],
+    ) -> Status {
+        row.fill(f64::NAN);
+        let (scenario, case) = (self.scenario, &stand.case);
+        let Some(start) = &stand.trim else {
+            let (band, start) = (&scenario.frequency, case.start.as_ref());
+            let method = self.settings.method;
+            let outcome = method.solve(converter, &case.point, band, case.arrangement, start);
+            if let Some(state) = outcome.solved() {
+                self.measure(stand, converter, state, figures, row);
+                row[figures.len()..].fill(0.0);
+            }
+            return Status::of(&outcome);
+        };
+        let loops = trim_case(scenario, self.request, self.settings, case);
+        let trimmed = loops.settle(converter, sensors, start);
+        if let Some(state) = trimmed.outcome.solved() {
+            self.measure(stand, &trimmed.converter, state, figures, row);
+            let at_end = trimmed.at_end.iter().filter(|x| **x).count();
+            row[figures.len()] = at_end as f64;
+            row[figures.len() + 1] = trimmed.trims.iter().fold(0.0, |a, x| f64::max(a, x.abs()));
+        }
+        Status::of(&trimmed.outcome)
+    }
+
+    fn measure(
+        &self,
+        stand: &Stand,
+        converter: &Converter,
+        state: &SteadyState,
+        figures: &[Figure],
+        row: &mut [f64],
+    ) {
+        let (case, split) = (&stand.case, self.scenario.neutral_split);
+        let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
+        for (value, figure) in row.iter_mut().zip(figures) {
+            *value = measured.value(*figure);
+            if *figure == Figure::Loss && stand.variant.has_sensors() {
+                *value += converter.phases() as f64 * self.request.standing_loss.0;
+            }
+        }
+    }
+
+    /// A figure of the nominal converter, the largest over a variant's operating points.
+    pub(super) fn nominal(&self, variant: Variant, figure: Figure) -> f64 {
+        let nominal = self.scenario.nominal_converter();
+        let own = self.stands.iter().filter(|s| s.variant == variant);
+        own.map(|s| {
+            let (case, split) = (&s.case, self.scenario.neutral_split);
+            let measured =
+                Measured::new(&s.nominal, &nominal, &case.point, case.arrangement, split);
+            measured.value(figure)
+        })
+        .fold(0.0, f64::max)
+    }
+}
+
+fn trim_case<'a>(
+    scenario: &'a Scenario,
+    request: &SensorRequest,
+    settings: Settings,
+    case: &'a Case,
+) -> TrimCase<'a> {
+    TrimCase {
+        method: settings.method,
+        point: &case.point,
+        band: &scenario.frequency,
+        arrangement: case.arrangement,
+        trim: Trim {
+            measured: request.measured,
+            parameter: request.trim,
+            range: request.trim_range,
+            added_resistance: request.added_resistance,
+        },
+    }
+}
+
+impl Sampled {
+    fn new(sampling: &Sampling, cases: &[Case], figures: &[Figure]) -> Self {
+        let empty = || VariantTally {
+            good: 0,
+            solved: 0,
+            worst: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            at_end: 0,
+            trimmed: 0,
+            touched: 0,
+            largest_trim: 0.0,
+        };
+        Self {
+            samples: 0,
+            cases: Tally::new(cases, figures, &sampling.scenario.limits),
+            variants: Variant::ALL.iter().map(|_| empty()).collect(),
+            only: [[0; 4]; 4],
+            interrupted: false,
+        }
+    }
+
+    fn take(&mut self, batch: &Batch, sampling: &Sampling, cases: &[Case], figures: &[Figure]) {
+        self.cases.take(batch, cases, figures);
+        for n in 0..batch.len() {
+            let mut good = [false; 4];
+            for variant in Variant::ALL {
+                let own: Vec<usize> =
+                    (0..cases.len()).filter(|c| sampling.stands[*c].variant == variant).collect();
+                if !own.is_empty() {
+                    good[variant.index()] = self.take_one(batch, n, variant, &own);
+                }
+            }
+            for (v, only) in self.only.iter_mut().enumerate() {
+                for (w, count) in only.iter_mut().enumerate() {
+                    *count += u64::from(good[v] && !good[w]);
+                }
+            }
+        }
+        self.samples += batch.len() as u64;
+    }
+
+    /// Takes a sample in one variant, whose cases are `own`; gives whether it is good.
+    fn take_one(&mut self, batch: &Batch, n: usize, variant: Variant, own: &[usize]) -> bool {
+        let good = own.iter().all(|c| self.cases.cases[*c].meets(batch.row(n, *c)));
+        let tally = &mut self.variants[variant.index()];
+        tally.good += u64::from(good);
+        let rows: Vec<&[f64]> = own
+            .iter()
+            .filter(|c| batch.row(n, **c).0 == Status::Solved)
+            .map(|c| batch.row(n, *c).1)
+            .collect();
+        if rows.len() == own.len() {
+            tally.solved += 1;
+            for (column, worst) in tally.worst.iter_mut().enumerate() {
+                let most = rows.iter().fold(0.0, |a, row| f64::max(a, row[column]));
+                worst.push(batch.first + n as u64, most);
+            }
+        }
+        if variant.has_sensors() {
+            tally.take_trims(&rows);
+        }
+        good
+    }
+}
+
+impl VariantTally {
+    fn take_trims(&mut self, rows: &[&[f64]]) {
+        let ends = |row: &&[f64]| row[row.len() - MORE];
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count")]
+        let at_end = rows.iter().map(ends).sum::<f64>() as u64;
+        self.at_end += at_end;
+        self.touched += u64::from(at_end > 0);
+        self.trimmed += rows.len() as u64;
+        self.largest_trim = rows.iter().fold(self.largest_trim, |a, row| a.max(row[row.len() - 1]));
+    }
+}

@@ -1,0 +1,142 @@
+//! The four variants that are compared, and what each adds to the converter.
+
+use serde::Serialize;
+
+use crate::converter::Arrangement;
+use crate::scenario::{PerPart, Scenario, SensorRequest};
+
+/// A way to build the converter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Variant {
+    /// (a) Paralleled bridges and nothing else.
+    Paralleled,
+    /// (b) A chain with charge-balancing capacitors.
+    Chain,
+    /// (c) Paralleled, a current sensor and a trim loop a phase.
+    ParalleledWithSensors,
+    /// (d) A chain with sensors and loops as well.
+    ChainWithSensors,
+}
+
+impl Variant {
+    /// (a) to (d).
+    pub const ALL: [Self; 4] =
+        [Self::Paralleled, Self::Chain, Self::ParalleledWithSensors, Self::ChainWithSensors];
+
+    /// Its place in [`Self::ALL`].
+    pub fn index(self) -> usize {
+        self as usize
+    }
+
+    /// `a` to `d`.
+    pub fn letter(self) -> char {
+        ['a', 'b', 'c', 'd'][self.index()]
+    }
+
+    /// The word used in tables and files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Paralleled => "paralleled",
+            Self::Chain => "chain",
+            Self::ParalleledWithSensors => "paralleled-with-sensors",
+            Self::ChainWithSensors => "chain-with-sensors",
+        }
+    }
+
+    /// How its phases stand at the input.
+    pub fn arrangement(self) -> Arrangement {
+        match self {
+            Self::Paralleled | Self::ParalleledWithSensors => Arrangement::Paralleled,
+            Self::Chain | Self::ChainWithSensors => Arrangement::Chain,
+        }
+    }
+
+    /// Whether it has sensors and loops.
+    pub fn has_sensors(self) -> bool {
+        matches!(self, Self::ParalleledWithSensors | Self::ChainWithSensors)
+    }
+}
+
+/// How many parts of each kind a variant adds, and what all of it comes to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BillOfParts {
+    /// Flying capacitors: N − 1 a driven leg.
+    pub flying_capacitors: usize,
+    /// Current sensors: one a phase.
+    pub sensors: usize,
+    /// Trim elements with their loops: one a phase.
+    pub trim_elements: usize,
+    /// Price of the converter with them.
+    pub price: f64,
+    /// Failure rate of the converter with them, in FIT: the sum over all parts, each of which is
+    /// taken to fail the converter (parts count; common practice, no source).
+    pub failure_rate: f64,
+}
+
+impl BillOfParts {
+    /// What a variant needs, with so many switching legs a phase.
+    pub fn new(
+        variant: Variant,
+        scenario: &Scenario,
+        request: &SensorRequest,
+        legs: usize,
+    ) -> Self {
+        let chain = variant.arrangement() == Arrangement::Chain;
+        let flying_capacitors = if chain { (scenario.phases - 1) * legs } else { 0 };
+        let sensors = if variant.has_sensors() { scenario.phases } else { 0 };
+        let sum = |each: &PerPart| {
+            each.converter
+                + flying_capacitors as f64 * each.flying_capacitor
+                + sensors as f64 * (each.sensor + each.trim_element)
+        };
+        Self {
+            flying_capacitors,
+            sensors,
+            trim_elements: sensors,
+            price: sum(&request.price),
+            failure_rate: sum(&request.failure_rate),
+        }
+    }
+
+    /// All parts that it adds.
+    pub fn added(&self) -> usize {
+        self.flying_capacitors + self.sensors + self.trim_elements
+    }
+}
+
+/// The price of one sensor at which a good converter with sensors costs as much as a good one
+/// without: n sensors at the price p each and the `rest` of the parts for a share y of good ones
+/// cost `(rest + n p) / y`, and so with `without` = (price C, yield Y) of the other one
+///
+/// ```text
+/// p = (C y / Y − rest) / n
+/// ```
+///
+/// Below it sensors pay; where it is negative they do not pay as a gift. `None` without a good
+/// converter on the other side.
+pub fn break_even_price(
+    (rest, sensors, good): (f64, usize, f64),
+    without: (f64, f64),
+) -> Option<f64> {
+    let price = (without.0 * good / without.1 - rest) / sensors as f64;
+    price.is_finite().then_some(price)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: 100 a converter without, of which 4 in 5 are good, so 125 a good one. With three
+    /// sensors and a rest of 110, 9 in 10 good: (110 + 3 p)/0.9 = 125 at p = 5/6.
+    #[test]
+    fn break_even_price_by_hand() {
+        let price = break_even_price((110.0, 3, 0.9), (100.0, 0.8)).unwrap();
+        assert!((price - 2.5 / 3.0).abs() < 1e-12, "{price}");
+        let per_good = (110.0 + 3.0 * price) / 0.9;
+        assert!((per_good - 125.0).abs() < 1e-12);
+        let as_gift = break_even_price((110.0, 3, 0.8), (100.0, 0.8)).unwrap();
+        assert!(as_gift < 0.0, "as many good ones for more money: not even as a gift");
+        assert_eq!(break_even_price((110.0, 3, 0.9), (100.0, 0.0)), None);
+    }
+}

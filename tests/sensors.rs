@@ -1,0 +1,493 @@
+//! Trim loops and current sensors: where the loops settle against closed forms and brute force,
+//! what sensors cost, and what they leave as it was.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(clippy::float_cmp, reason = "values that must be equal to the bit are compared so")]
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use fairphase::converter::{
+    Arrangement, Converter, Drive, Measure, OperatingPoint, Parameter, Sensor, Sensors, Shared,
+};
+use fairphase::population::{Population, SensorScatter};
+use fairphase::scenario::{Scenario, Shape, Tolerance};
+use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
+use fairphase::solver::{Method, Outcome, SteadyState};
+use fairphase::study::baseline::baselines;
+use fairphase::study::figures::{Figure, Measured};
+use fairphase::study::run::Settings;
+use fairphase::study::sensors::{
+    Direction, Progress, Search, SensorStudy, Unfinished, Variant, search, sensors, widened,
+};
+use fairphase::units::{Ampere, Ohm, Volt};
+
+/// Three phases in full bridge, above resonance; two in half bridge. Both invented.
+const LAMPS: &str = include_str!("../scenarios/greenhouse-lamps.toml");
+const PUMP: &str = include_str!("../scenarios/pump-drive.toml");
+
+fn scenario(text: &str) -> Scenario {
+    Scenario::parse("test.toml", text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn trim(range: f64) -> Trim {
+    Trim {
+        measured: Shared::MeanTankCurrent,
+        parameter: Parameter::ResonantInductance,
+        range,
+        added_resistance: Ohm(0.0),
+    }
+}
+
+fn ideal(phases: usize) -> Sensors {
+    std::iter::repeat_n(Sensor::IDEAL, phases).collect()
+}
+
+/// Every case of a scenario, with its loops.
+fn each_case(scenario: &Scenario, trim: Trim, mut see: impl FnMut(&TrimCase)) {
+    for baseline in baselines(scenario, Method::Exact).unwrap() {
+        let case = baseline.case;
+        see(&TrimCase {
+            method: Method::Exact,
+            point: &case.point,
+            band: &scenario.frequency,
+            arrangement: case.arrangement,
+            trim,
+        });
+    }
+}
+
+/// The first samples, with their loops settled.
+fn settled(
+    scenario: &Scenario,
+    case: &TrimCase,
+    samples: u64,
+    sensors: impl Fn(u64) -> Sensors,
+) -> Vec<(Converter, Sensors, Trimmed)> {
+    let population = Population::new(scenario, 3);
+    let start = case.prepare(population.nominal()).1.unwrap();
+    (0..samples)
+        .map(|k| {
+            let (converter, sensors) = (population.draw(k), sensors(k));
+            let trimmed = case.settle(&converter, &sensors, &start);
+            (converter, sensors, trimmed)
+        })
+        .collect()
+}
+
+fn solved(trimmed: &Trimmed) -> &SteadyState {
+    trimmed.outcome.solved().unwrap_or_else(|| panic!("{:?}", trimmed.outcome.reason()))
+}
+
+fn currents(state: &SteadyState, share: Shared) -> Vec<f64> {
+    state.phases.iter().map(|p| p.shared(share).0).collect()
+}
+
+#[test]
+fn ideal_sensors_with_a_wide_range_leave_no_error_in_what_they_measure() {
+    for text in [LAMPS, PUMP] {
+        let scenario = scenario(text);
+        for measured in Shared::ALL {
+            for parameter in [Parameter::ResonantInductance, Parameter::ResonantCapacitance] {
+                let trim = Trim { measured, parameter, ..trim(0.5) };
+                each_case(&scenario, trim, |case| {
+                    for (_, _, trimmed) in settled(&scenario, case, 40, |_| ideal(scenario.phases))
+                    {
+                        let state = solved(&trimmed);
+                        let error = Measure::Spread.of(currents(state, measured).into_iter());
+                        let name = (&case.point.name, case.arrangement, measured, parameter);
+                        // In a chain the loops may lack the authority: then they are at an end.
+                        if trimmed.at_end.iter().any(|end| *end) {
+                            assert_eq!(case.arrangement, Arrangement::Chain, "{name:?}");
+                            continue;
+                        }
+                        assert!(error <= AGREEMENT, "{name:?}: {error}");
+                        let sum: f64 = trimmed.trims.iter().sum();
+                        assert!(sum.abs() < 1e-12, "the mean trim is zero: {sum}");
+                    }
+                });
+            }
+        }
+    }
+}
+
+/// With gain errors alone the loops make `g(k) i(k)` equal, so that the true currents stand as the
+/// inverse gains, and the sharing error is that of 1/g(k), whatever the parts.
+#[test]
+fn gain_errors_alone_leave_the_inverse_gains() {
+    let mut scenario = scenario(LAMPS);
+    let request = scenario.sensors.as_mut().unwrap();
+    (request.offset, request.drift) = (None, None);
+    let scatter = SensorScatter::new(request);
+    let population = Population::new(&scenario, 3);
+    let (mut seen, mut largest) = (0, 0.0_f64);
+    each_case(&scenario, trim(0.5), |case| {
+        let drawn = |k| population.draw_sensors(&scatter, k);
+        for (_, sensors, trimmed) in settled(&scenario, case, 60, drawn) {
+            if trimmed.at_end.iter().any(|end| *end) {
+                continue;
+            }
+            let found = currents(solved(&trimmed), Shared::MeanTankCurrent);
+            for measure in Measure::ALL {
+                let expected = measure.of(sensors.iter().map(|s| 1.0 / s.gain));
+                let error = measure.of(found.iter().copied());
+                assert!((error - expected).abs() < 1e-6, "{error} against {expected}");
+                largest = largest.max(expected);
+            }
+            seen += 1;
+        }
+    });
+    assert!(seen > 300 && largest > 0.01, "{seen} converters, up to {largest}");
+}
+
+#[test]
+fn without_a_range_a_converter_is_as_it_was() {
+    for text in [LAMPS, PUMP] {
+        let scenario = scenario(text);
+        let off = |k: u64| -> Sensors {
+            let sensor = Sensor { gain: 1.0 + 0.01 * k as f64, offset: Ampere(0.1) };
+            std::iter::repeat_n(sensor, scenario.phases).collect()
+        };
+        each_case(&scenario, trim(0.0), |case| {
+            let start = case.method.prepare(
+                &scenario.nominal_converter(),
+                case.point,
+                case.band,
+                case.arrangement,
+            );
+            for (converter, _, trimmed) in settled(&scenario, case, 30, off) {
+                let plain = case.method.solve(
+                    &converter,
+                    case.point,
+                    case.band,
+                    case.arrangement,
+                    start.1.as_ref(),
+                );
+                assert_eq!(trimmed.outcome, plain, "to the bit");
+                assert_eq!(trimmed.converter, converter);
+                assert!(trimmed.at_end.iter().all(|end| *end), "the range ends at nothing");
+            }
+        });
+    }
+}
+
+/// Two phases have one trim, x and −x, and the difference of their readings one root or none
+/// within the range: halving finds it, and where there is none the loops stand at their ends.
+#[test]
+fn two_phases_settle_where_halving_finds_them() {
+    let scenario = scenario(PUMP);
+    let range = 0.02;
+    let (mut inside, mut at_ends) = (0, 0);
+    each_case(&scenario, trim(range), |case| {
+        if case.arrangement == Arrangement::Chain {
+            return;
+        }
+        for (converter, sensors, trimmed) in settled(&scenario, case, 40, |k| {
+            let gain = 1.0 + 0.002 * ((k % 5) as f64 - 2.0);
+            [Sensor { gain, offset: Ampere(0.02) }, Sensor::IDEAL].into_iter().collect()
+        }) {
+            let difference = |x: f64| {
+                let mut changed = converter.clone();
+                changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
+                changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
+                let outcome =
+                    case.method.solve(&changed, case.point, case.band, case.arrangement, None);
+                let Outcome::Solved(state) = outcome else { panic!("{}", outcome.name()) };
+                let reading = |k: usize| sensors[k].reading(state.phases[k].mean_abs_current);
+                reading(0) - reading(1)
+            };
+            // More inductance, less current: the difference falls.
+            let (mut low, mut high) = (-range, range);
+            let expected = if difference(low) <= 0.0 {
+                low
+            } else if difference(high) >= 0.0 {
+                high
+            } else {
+                for _ in 0..40 {
+                    let middle = f64::midpoint(low, high);
+                    if difference(middle) > 0.0 { low = middle } else { high = middle }
+                }
+                f64::midpoint(low, high)
+            };
+            solved(&trimmed);
+            if expected.abs() == range {
+                assert_eq!(trimmed.trims[..], [expected, -expected]);
+                assert!(trimmed.at_end.iter().all(|end| *end));
+                at_ends += 1;
+            } else {
+                assert!((trimmed.trims[0] - expected).abs() < 1e-6, "{expected}");
+                assert!(trimmed.at_end.iter().all(|end| !*end));
+                inside += 1;
+            }
+        }
+    });
+    assert!(inside > 10 && at_ends > 10, "{inside} inside, {at_ends} at the ends");
+}
+
+/// A saturated phase stands at its end, and pushes outwards; the others agree among themselves.
+#[test]
+fn a_saturated_phase_stands_at_its_end() {
+    let scenario = scenario(LAMPS);
+    let range = 0.015;
+    let mut mixed = 0;
+    each_case(&scenario, trim(range), |case| {
+        if case.arrangement == Arrangement::Chain {
+            return;
+        }
+        for (_, _, trimmed) in settled(&scenario, case, 200, |_| ideal(3)) {
+            let i = currents(solved(&trimmed), Shared::MeanTankCurrent);
+            let at = |end: f64| (0..3).filter(|k| trimmed.trims[*k] == end).map(|k| i[k]).collect();
+            let (top, bottom): (Vec<f64>, Vec<f64>) = (at(range), at(-range));
+            let free: Vec<f64> = (0..3).filter(|k| !trimmed.at_end[*k]).map(|k| i[k]).collect();
+            assert_eq!(top.len() + bottom.len() + free.len(), 3);
+            assert!(trimmed.trims.iter().sum::<f64>().abs() < 1e-12);
+            // More inductance, less current: at the upper end a phase still has too much of it.
+            let least = |x: &[f64]| x.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = |x: &[f64]| x.iter().copied().fold(0.0, f64::max);
+            let close = 1.0 + 1e-6;
+            assert!(most(&free) <= close * least(&top) && most(&bottom) <= close * least(&free));
+            mixed += u32::from(!free.is_empty() && free.len() < 3);
+        }
+    });
+    assert!(mixed > 10, "{mixed} with some phases at an end");
+}
+
+/// What comes in goes out or is lost, the added resistance and its loss included.
+#[test]
+fn power_balances_with_the_added_resistance() {
+    let scenario = scenario(LAMPS);
+    for added in [Ohm(0.0), Ohm(0.02)] {
+        each_case(&scenario, Trim { added_resistance: added, ..trim(0.05) }, |case| {
+            for (converter, _, trimmed) in settled(&scenario, case, 20, |_| ideal(3)) {
+                let state = solved(&trimmed);
+                let tanks = trimmed.converter.tanks.iter().zip(&converter.tanks);
+                for (with, without) in tanks {
+                    let more = with.series_resistance.0 - without.series_resistance.0;
+                    assert!((more - added.0).abs() < 1e-15);
+                }
+                let loss = loss(state, &trimmed.converter, case);
+                let out = case.point.output_voltage.0 * case.point.output_current.0;
+                let input = input_power(state, case.point, case.arrangement);
+                assert!((input / (out + loss) - 1.0).abs() < 1e-6, "{input} {out} {loss}");
+            }
+        });
+    }
+}
+
+fn loss(state: &SteadyState, converter: &Converter, case: &TrimCase) -> f64 {
+    Measured::new(state, converter, case.point, case.arrangement, Volt(0.0)).value(Figure::Loss)
+}
+
+/// A chain draws the first phase's charge from the input, a leg and period; paralleled, every
+/// phase draws its own from an N-th of it.
+fn input_power(state: &SteadyState, point: &OperatingPoint, arrangement: Arrangement) -> f64 {
+    let legs = if point.drive == Drive::FullBridge { 2.0 } else { 1.0 };
+    let all: f64 = state.phases.iter().map(|p| p.charge).sum();
+    let charge = match arrangement {
+        Arrangement::Chain => state.phases[0].charge,
+        Arrangement::Paralleled => all / state.phases.len() as f64,
+    };
+    legs * charge * state.switching_frequency.0 * point.input_voltage.0
+}
+
+#[test]
+fn sensors_and_parts_do_not_depend_on_each_other() {
+    let with = scenario(LAMPS);
+    let request = with.sensors.unwrap();
+    let bare = Scenario { sensors: None, ..with.clone() };
+    let parts = |s: &Scenario| (0..50).map(|k| Population::new(s, 9).draw(k)).collect::<Vec<_>>();
+    assert_eq!(parts(&with), parts(&bare), "parts with and without sensors");
+    let fewer = Scenario {
+        tolerances: with.tolerances.with(Parameter::ResonantInductance, None),
+        ..with.clone()
+    };
+    assert_ne!(parts(&with), parts(&fewer));
+    let drawn = |s: &Scenario, scatter: &SensorScatter| {
+        (0..50).map(|k| Population::new(s, 9).draw_sensors(scatter, k)).collect::<Vec<_>>()
+    };
+    let all = SensorScatter::new(&request);
+    assert_eq!(drawn(&with, &all), drawn(&fewer, &all), "sensors whatever the parts");
+    let mut steady = request;
+    steady.gain_error = None;
+    let steady = drawn(&with, &SensorScatter::new(&steady));
+    for (a, b) in drawn(&with, &all).iter().flatten().zip(steady.iter().flatten()) {
+        assert_eq!(a.offset, b.offset, "an error dropped leaves the others as they were");
+        assert_ne!(a.gain, b.gain);
+    }
+}
+
+/// The uniform distribution on ±b has the mean 0 and the standard deviation b/√3 (closed form);
+/// five standard errors of each, of 30 000 draws.
+#[test]
+fn sensor_errors_have_the_shapes_stated() {
+    let mut with = scenario(LAMPS);
+    let request = with.sensors.as_mut().unwrap();
+    let band = |band| Some(Tolerance { shape: Shape::Uniform, band, lot_share: 0.0 });
+    (request.gain_error, request.drift, request.offset) = (band(0.02), None, band(0.3));
+    let scatter = SensorScatter::new(request);
+    let population = Population::new(&with, 5);
+    let all: Vec<Sensor> = (0..10_000).flat_map(|k| population.draw_sensors(&scatter, k)).collect();
+    let check = |values: Vec<f64>, band: f64| {
+        let n = values.len() as f64;
+        let mean = values.iter().sum::<f64>() / n;
+        let variance = values.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        let sd = band / 3.0_f64.sqrt();
+        assert!(mean.abs() < 5.0 * sd / n.sqrt(), "{mean}");
+        // Var(s²) = σ⁴ (κ − 1)/n with the kurtosis κ = 9/5 of the uniform distribution.
+        assert!((variance / sd.powi(2) - 1.0).abs() < 5.0 * (0.8 / n).sqrt(), "{variance}");
+        let most = values.iter().fold(0.0, |a, x| f64::max(a, x.abs()));
+        assert!(most <= band && most > 0.999 * band, "{most}");
+    };
+    check(all.iter().map(|s| s.gain - 1.0).collect(), 0.02);
+    check(all.iter().map(|s| s.offset.0).collect(), 0.3);
+}
+
+struct Quiet;
+
+impl Progress for Quiet {
+    fn stage(&mut self, _: &'static str, _: u64) {}
+    fn advance(&mut self, _: u64) {}
+    fn end(&mut self) {}
+}
+
+fn study(scenario: &Scenario, samples: u64) -> SensorStudy {
+    let settings = Settings { samples, seed: 4, method: Method::Exact, threads: 0 };
+    let request = scenario.sensors.unwrap();
+    sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Quiet).unwrap()
+}
+
+/// Sensors that do nothing and add nothing leave (a) and (b) as they were.
+#[test]
+fn loops_without_range_give_the_variants_without_sensors() {
+    let mut still = scenario(LAMPS);
+    let request = still.sensors.as_mut().unwrap();
+    request.trim_range = 0.0;
+    request.added_resistance = Ohm(0.0);
+    request.standing_loss.0 = 0.0;
+    let study = study(&still, 300);
+    for (plain, with) in [
+        (Variant::Paralleled, Variant::ParalleledWithSensors),
+        (Variant::Chain, Variant::ChainWithSensors),
+    ] {
+        assert_eq!(study.apart(plain, with), (0, 0));
+        let (a, b) = (study.of(plain), study.of(with));
+        assert_eq!((a.good, a.counts), (b.good, b.counts));
+        assert_eq!(a.sharing, b.sharing);
+        assert_eq!((a.rms, a.peak, a.loss), (b.rms, b.peak, b.loss));
+        assert_eq!(a.ratings, b.ratings);
+        let rise = b.bill.price / a.bill.price;
+        assert!(rise > 1.0, "they cost all the same");
+    }
+}
+
+/// The chain's yield as a run has it, the bills by hand, and the break-even prices from the costs
+/// per good converter.
+#[test]
+fn a_study_agrees_with_a_run_and_with_its_own_bills() {
+    let lamps = scenario(LAMPS);
+    let study = study(&lamps, 400);
+    let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
+    for variant in [Variant::Paralleled, Variant::Chain] {
+        let stop = AtomicBool::new(false);
+        let alone =
+            fairphase::study::trial::trial(&lamps, variant.arrangement(), settings, &stop).unwrap();
+        assert_eq!(study.of(variant).good.successes, alone.good.successes);
+    }
+    // 4 flying capacitors at 0.9 and 3 FIT, 3 sensors at 2.4 and 14, 3 trim elements at 3.1 and 22.
+    let expected = [
+        (Variant::Paralleled, 0, 140.0, 420.0),
+        (Variant::Chain, 4, 143.6, 432.0),
+        (Variant::ParalleledWithSensors, 6, 156.5, 528.0),
+        (Variant::ChainWithSensors, 10, 160.1, 540.0),
+    ];
+    let chain = study.of(Variant::Chain);
+    for (variant, added, price, fit) in expected {
+        let result = study.of(variant);
+        assert_eq!(result.bill.added(), added);
+        assert!((result.bill.price - price).abs() < 1e-9);
+        assert!((result.bill.failure_rate - fit).abs() < 1e-9);
+        assert_eq!(result.break_even.is_some(), variant.has_sensors());
+        if let Some(even) = result.break_even {
+            let at = (price - 3.0 * 2.4 + 3.0 * even.estimate) / result.good.estimate;
+            assert!((at / (143.6 / chain.good.estimate) - 1.0).abs() < 1e-12);
+            assert!(even.interval.lower <= even.estimate && even.estimate <= even.interval.upper);
+        }
+    }
+}
+
+/// The factor that the study finds is where the chain's own yield crosses the target.
+#[test]
+fn the_break_even_factor_is_where_the_yield_crosses_the_target() {
+    let lamps = scenario(LAMPS);
+    let study = study(&lamps, 400);
+    let target = lamps.limits.yield_target;
+    let Search::Found(flip) = study.target_flip.as_ref().unwrap().search else {
+        panic!("{:?}", study.target_flip)
+    };
+    let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
+    let meets = |factor: f64| {
+        let wider = widened(&lamps, factor);
+        let stop = AtomicBool::new(false);
+        let trial =
+            fairphase::study::trial::trial(&wider, Arrangement::Chain, settings, &stop).unwrap();
+        trial.good.estimate >= target
+    };
+    assert_eq!(meets(1.0), meets(flip.holds));
+    assert_ne!(meets(1.0), meets(flip.turned));
+    let again = search::<()>(meets(1.0), Direction::Both, 10.0, |f| Ok(meets(f))).unwrap();
+    assert_eq!(again, Search::Found(flip));
+    let fresh = &study.target_flip.as_ref().unwrap().fresh;
+    assert_eq!(fresh.iter().map(|f| f.factor).collect::<Vec<_>>(), [flip.holds, flip.turned]);
+    assert!(fresh.iter().all(|f| f.yields.len() == 1 && f.yields[0].1.trials == 400));
+}
+
+#[test]
+fn a_study_that_is_stopped_at_once_has_nothing_to_tell() {
+    let lamps = scenario(LAMPS);
+    let settings = Settings { samples: 4000, seed: 4, method: Method::Exact, threads: 0 };
+    let request = lamps.sensors.unwrap();
+    let stopped = sensors(&lamps, &request, settings, &AtomicBool::new(true), &mut Quiet);
+    assert!(stopped.unwrap_err().to_string().contains("interrupted"));
+}
+
+/// Asks to stop once a stage has told of its first samples.
+struct Stopper<'a> {
+    stop: &'a AtomicBool,
+    stage: &'static str,
+    at: &'static str,
+}
+
+impl Progress for Stopper<'_> {
+    fn stage(&mut self, name: &'static str, _: u64) {
+        self.stage = name;
+    }
+
+    fn advance(&mut self, _: u64) {
+        if self.stage == self.at {
+            self.stop.store(true, Ordering::Relaxed);
+        }
+    }
+
+    fn end(&mut self) {}
+}
+
+/// What is finished of a study that is stopped is given, and says what it is.
+#[test]
+fn a_study_that_is_stopped_tells_what_is_done() {
+    let lamps = scenario(LAMPS);
+    let settings = Settings { samples: 5000, seed: 4, method: Method::Averaged, threads: 0 };
+    for (at, unfinished, first) in [
+        ("four variants", Unfinished::Samples, false),
+        ("bands at the target", Unfinished::Factors, false),
+        ("bands at the turn", Unfinished::Factors, true),
+    ] {
+        let stop = AtomicBool::new(false);
+        let mut stopper = Stopper { stop: &stop, stage: "", at };
+        let request = lamps.sensors.unwrap();
+        let study = sensors(&lamps, &request, settings, &stop, &mut stopper).unwrap();
+        assert_eq!(study.unfinished, Some(unfinished), "{at}");
+        assert_eq!(study.target_flip.is_some(), first, "{at}");
+        assert!(study.better_flip.is_none());
+        let all = study.samples == 5000;
+        assert_eq!(all, unfinished == Unfinished::Factors, "{at}: {}", study.samples);
+        assert!(study.variants.iter().all(|v| v.good.trials == study.samples));
+    }
+}
