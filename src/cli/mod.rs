@@ -1,6 +1,7 @@
 //! The command line: arguments as typed, one file a verb, progress, exit codes.
 
 mod check;
+mod grades;
 mod progress;
 mod run;
 mod units;
@@ -46,6 +47,8 @@ enum Verb {
     /// Solve listed converters whose parts are known; nothing is sampled
     #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
     Units(units::Arguments),
+    /// Compare the part grades on offer: which make a good converter cheapest, and how sure is that
+    Grades(grades::Arguments),
 }
 
 /// Arguments that all verbs share.
@@ -175,6 +178,7 @@ pub fn main(cli: &Cli) -> ExitCode {
         Verb::Run(arguments) => run::run(arguments),
         Verb::Check(arguments) => check::check(arguments),
         Verb::Units(arguments) => units::units(arguments),
+        Verb::Grades(arguments) => grades::grades(arguments),
     };
     let (message, status) = match done {
         Ok(status) => return status,

@@ -6,6 +6,7 @@
 mod converter;
 pub mod diagnostics;
 mod document;
+mod grades;
 mod limits;
 mod operating_point;
 pub(crate) mod quantity;
@@ -19,6 +20,7 @@ use toml::de::DeTable;
 
 use self::converter::Hardware;
 use self::diagnostics::{Diagnostic, Diagnostics, InputError};
+pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
 use self::reader::{Log, Table};
@@ -54,6 +56,8 @@ pub struct Scenario {
     pub limits: Limits,
     /// How much is sampled.
     pub run: RunSettings,
+    /// The part grades on offer, if it asks about them.
+    pub grades: Option<Grades>,
 }
 
 impl Scenario {
@@ -114,6 +118,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
     });
     let limits = root.key("limits").table().or_empty().and_then(limits::read);
     let run = root.key("run").table().or_empty().and_then(run::read);
+    let grades =
+        grades::read(&mut root, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)));
     root.finish();
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
     Some(Scenario {
@@ -128,6 +134,7 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
         tolerances: tolerances?,
         limits: limits?,
         run: run?,
+        grades: grades?,
     })
 }
 
@@ -191,6 +198,7 @@ mod tests {
                 confidence: 0.95,
             },
             run: RunSettings { samples: 20_000, seed: 1 },
+            grades: None,
         }
     }
 

@@ -93,8 +93,19 @@ pub(super) fn read_all(
 }
 
 fn read(table: Table<'_>, parameter: Parameter, nominal: Option<f64>) -> Option<Tolerance> {
+    let mut table = table.about(format!("`{}`", parameter.key()));
+    let tolerance = read_scatter(&mut table, parameter, nominal);
+    table.finish();
+    tolerance
+}
+
+/// Reads `shape`, `band` and what goes with them.
+pub(super) fn read_scatter(
+    table: &mut Table<'_>,
+    parameter: Parameter,
+    nominal: Option<f64>,
+) -> Option<Tolerance> {
     let key = parameter.key();
-    let mut table = table.about(format!("`{key}`"));
     if nominal == Some(0.0) {
         table.report(
             Diagnostic::new(
@@ -105,10 +116,9 @@ fn read(table: Table<'_>, parameter: Parameter, nominal: Option<f64>) -> Option<
             .with_help(Some(format!("give `{key}` a nominal value, or remove this table"))),
         );
     }
-    let shape = shape(&mut table);
+    let shape = shape(table);
     let band = table.key("band").quantity::<Ratio>(BAND).required();
     let lot_share = table.key("lot_share").number(SHARE, "0.5").or(0.0);
-    table.finish();
     Some(Tolerance { shape: shape?, band: band?.0, lot_share: lot_share? })
 }
 

@@ -2,6 +2,7 @@
 
 pub mod baseline;
 pub mod figures;
+pub mod grades;
 pub mod run;
 pub mod tally;
 pub mod trial;

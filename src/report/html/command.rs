@@ -2,7 +2,7 @@
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::run::Run;
+use crate::study::run::{Run, Settings};
 
 /// A word as a POSIX shell takes it.
 fn quoted(word: &str) -> String {
@@ -21,6 +21,17 @@ pub(super) fn units(scenario: &Scenario, parts: &str, method: Method) -> String 
         quoted(&scenario.source_name),
         quoted(parts),
         method.name()
+    )
+}
+
+/// The command that compares the grades again.
+pub(super) fn grades(scenario: &Scenario, settings: Settings) -> String {
+    format!(
+        "fairphase grades {} --samples {} --seed {} --solver {}",
+        quoted(&scenario.source_name),
+        settings.samples,
+        settings.seed,
+        settings.method.name()
     )
 }
 

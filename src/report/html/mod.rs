@@ -5,6 +5,7 @@
 
 mod appendix;
 mod command;
+mod grades;
 mod overview;
 mod parts;
 mod prose;
@@ -16,6 +17,7 @@ mod words;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+pub use self::grades::grades_page;
 use self::parts::{Point, section};
 pub use self::units::units_page;
 use super::svg;
