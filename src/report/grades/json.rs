@@ -12,7 +12,9 @@ use crate::study::grades::{Comparison, Ranking, Role, SetResult, Verified, parts
 pub fn grades_summary(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Value {
     let size = (scenario.phases, ranking.legs);
     let sets = ranking.sets.iter().enumerate();
-    let verdict = ranking.verdict(scenario.limits.yield_target);
+    let target = scenario.limits.yield_target;
+    let verdict = ranking.verdict(target);
+    let overturned = ranking.overturned_by(target);
     json!({
         "schema": SCHEMA,
         "version": env!("CARGO_PKG_VERSION"),
@@ -36,6 +38,8 @@ pub fn grades_summary(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -
         "all_sets_miss_the_target": ranking.all_miss,
         "recommended": set(grades, ranking.recommended()),
         "recommended_on_fresh_samples": !ranking.verified.is_empty(),
+        "surely_cheaper_on_fresh_samples":
+            overturned.iter().map(|s| words::set(grades, &s.set)).collect::<Vec<_>>(),
         "paralleled_yield": ranking.paralleled,
         "results": sets.map(|(n, s)| numbered(n, set(grades, s))).collect::<Vec<_>>(),
         "verified": ranking.verified.iter().map(|v| verified(grades, v)).collect::<Vec<_>>(),

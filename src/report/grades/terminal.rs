@@ -8,6 +8,7 @@ use crate::report::terminal::{
 };
 use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
+use crate::statistics::Verdict;
 use crate::study::grades::{Comparison, Ranking, Role, SetResult, Step, Verified};
 
 /// Sets of the front that are listed at most.
@@ -38,7 +39,7 @@ pub fn grades(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String
     }
     text.push_str(&decision(scenario, grades, ranking));
     text.push('\n');
-    text.push_str(&certainty(grades, ranking));
+    text.push_str(&certainty(grades, ranking, scenario.limits.yield_target));
     text.push('\n');
     text.push_str(&rivals(grades, ranking));
     text.push_str(&steps(grades, ranking));
@@ -59,7 +60,7 @@ fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     );
     let _ = writeln!(
         text,
-        "  cost of a good converter: {} {} ({} to {}); parts on offer {}",
+        "  cost of a good converter: {} {} ({} to {})\n  parts on offer in a built one: {}",
         words::money(best.cost.estimate),
         grades.currency,
         words::money(best.cost.lower),
@@ -82,6 +83,15 @@ fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
         let seed = ranking.fresh_seed;
         let _ = writeln!(text, "  these numbers come from fresh samples (seed {seed})");
     }
+    for rival in ranking.overturned_by(target) {
+        let _ = writeln!(
+            text,
+            "  NOT SETTLED: fresh samples show {} cheaper ({}); take more samples, or treat both as \
+             equal",
+            words::set(grades, &rival.set),
+            words::money(rival.cost.estimate)
+        );
+    }
     if let Some(good) = ranking.paralleled {
         let good = yield_percent(good.estimate);
         let _ = writeln!(text, "  the same parts without charge balancing: yield {good}");
@@ -90,7 +100,7 @@ fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
 }
 
 /// How many of the other sets are surely dearer, and which are not.
-fn certainty(grades: &Grades, ranking: &Ranking) -> String {
+fn certainty(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     let others = || ranking.sets.iter().filter_map(|set| Some((set, set.against?)));
     let ties: Vec<&SetResult> = ranking.ties().collect();
     let cheaper = others().filter(|(_, against)| against.is_cheaper()).count();
@@ -107,7 +117,9 @@ fn certainty(grades: &Grades, ranking: &Ranking) -> String {
         }
     }
     for set in ties.iter().take(SHOWN) {
-        let _ = writeln!(text, "  {}", words::set(grades, &set.set));
+        let misses = set.good.verdict(target) == Verdict::Fail;
+        let remark = if misses && !ranking.all_miss { " (misses the target)" } else { "" };
+        let _ = writeln!(text, "  {}{remark}", words::set(grades, &set.set));
     }
     if ties.len() > SHOWN {
         let _ = writeln!(text, "  and {} more, listed in grades.csv", ties.len() - SHOWN);

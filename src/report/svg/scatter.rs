@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::{ACROSS, Axis, HEIGHT, Mark, Name, UPWARDS, across, figure, path, px, short, upwards};
 
 /// A point of the picture.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(in crate::report) struct Spot {
     /// Along the horizontal axis.
     pub cost: f64,

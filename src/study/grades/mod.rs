@@ -170,6 +170,16 @@ impl Ranking {
         self.sets.iter().filter(|set| set.against.is_some_and(|against| against.is_tie()))
     }
 
+    /// Rivals that meet the target as far as is known, and came out surely cheaper on fresh samples.
+    pub fn overturned_by(&self, target: f64) -> Vec<&SetResult> {
+        let cheaper = |v: &&Verified| {
+            v.roles.contains(&Role::Rival)
+                && v.result.against.is_some_and(|against| against.is_cheaper())
+                && (self.all_miss || v.result.good.verdict(target) != Verdict::Fail)
+        };
+        self.verified.iter().filter(cheaper).map(|v| &v.result).collect()
+    }
+
     /// The steps from the recommended set, on the fresh samples, in the order of the offers.
     pub fn steps(&self) -> Vec<(Step, &SetResult)> {
         let each = self.verified.iter().flat_map(|v| {

@@ -87,6 +87,13 @@ fn yield_sentence(view: View, judged: Verdict, good: &Yield) -> Markup {
 fn remarks(view: View) -> Markup {
     let ranking = view.ranking;
     html! {
+        @for rival in ranking.overturned_by(view.scenario.limits.yield_target) {
+            p class="notice" {
+                strong { "Not settled." } " On the fresh samples a rival came out surely cheaper: "
+                strong { (set(view.grades, &rival.set)) } ", " (money(rival.cost.estimate)) " "
+                (view.grades.currency) ". Take more samples, or treat both as equal."
+            }
+        }
         @if ranking.all_miss {
             p { "Every set misses the target for sure; the recommended one is the cheapest of them." }
         }
@@ -107,12 +114,30 @@ fn remarks(view: View) -> Markup {
     }
 }
 
-/// The picture, and the sets that no other one beats.
+/// Sets that cost up to so many times as much as the recommended one stand in the second picture.
+const NEAR: f64 = 1.15;
+
+/// The pictures, and the sets that no other one beats.
 pub(super) fn front(view: View) -> Markup {
-    let View { grades, ranking, .. } = view;
-    let spots: Vec<Spot> = ranking.sets.iter().enumerate().map(|(n, s)| spot(view, n, s)).collect();
+    let ranking = view.ranking;
+    let sets = ranking.sets.iter().enumerate();
+    let all: Vec<Spot> = sets.map(|(n, set)| spot(view, n, set)).collect();
+    let reach = NEAR * ranking.sets[ranking.best].cost.estimate;
+    let near: Vec<Spot> = all.iter().filter(|spot| spot.cost <= reach).cloned().collect();
+    html! {
+        div class="figures" {
+            (picture(view, "cost-yield", "A point a set of grades", &all))
+            @if (2..all.len()).contains(&near.len()) {
+                (picture(view, "cost-yield-near", "The same near the recommended set", &near))
+            }
+        }
+        (front_table(view))
+    }
+}
+
+fn picture(view: View, id: &str, words: &str, spots: &[Spot]) -> Markup {
     let name = Name {
-        id: "cost-yield".into(),
+        id: id.into(),
         title: "Yield over the cost of a good converter, a point a set".into(),
         description: "Filled discs are sets that no other one beats in both; a square marks the \
                       recommended one. The tables below hold the numbers."
@@ -120,22 +145,19 @@ pub(super) fn front(view: View) -> Markup {
     };
     let target = view.scenario.limits.yield_target;
     let target = Mark { value: target, label: format!("target {}", words::given_percent(target)) };
-    let axis = format!("cost of a good converter, {}", grades.currency);
+    let axis = format!("cost of a good converter, {}", view.grades.currency);
     html! {
-        div class="figures" {
-            figure {
-                (svg::scatter(&name, &axis, &spots, &target))
-                figcaption {
-                    "A point a set of grades, on the samples of seed " (ranking.settings.seed)
-                    ". Filled and joined: the front, sets that none beats in both cost and yield. \
-                     Square: the recommended set."
-                    @if spots.iter().any(|spot| !spot.cost.is_finite()) {
-                        " Sets without one good converter have no cost and are not shown."
-                    }
+        figure {
+            (svg::scatter(&name, &axis, spots, &target))
+            figcaption {
+                (words) ", on the samples of seed " (view.ranking.settings.seed)
+                ". Filled and joined: the front, sets that none beats in both cost and yield. \
+                 Square: the recommended set."
+                @if spots.iter().any(|spot| !spot.cost.is_finite()) {
+                    " Sets without one good converter have no cost and are not shown."
                 }
             }
         }
-        (front_table(view))
     }
 }
 

@@ -9,6 +9,7 @@ use crate::report::grades::words::{ends, money, points, set, signed, weeks};
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::words;
 use crate::scenario::{Grade, Shape};
+use crate::statistics::Verdict;
 use crate::study::grades::{
     Comparison, Ranking, Role, SetResult, Step, Verified, parts_in_converter,
 };
@@ -17,11 +18,21 @@ use crate::study::grades::{
 pub(super) fn ranking(view: View) -> Markup {
     let View { grades, ranking, .. } = view;
     let ties: Vec<&SetResult> = ranking.ties().collect();
+    let target = view.scenario.limits.yield_target;
     html! {
         p { (counted(ranking, ties.len())) }
         @if !ties.is_empty() {
             p { "Ties, which these samples cannot tell from the recommended set by cost:" }
-            ul { @for tie in &ties { li { (set(grades, &tie.set)) } } }
+            ul {
+                @for tie in &ties {
+                    li {
+                        (set(grades, &tie.set))
+                        @if !ranking.all_miss && tie.good.verdict(target) == Verdict::Fail {
+                            " (misses the yield target)"
+                        }
+                    }
+                }
+            }
         }
         (rivals(view))
         p class="remark" {
@@ -107,15 +118,15 @@ pub(super) fn steps(view: View) -> Markup {
     let View { grades, ranking, .. } = view;
     let steps = ranking.steps();
     let names =
-        ["part", "step", "change of yield, points", "change of cost", "result", "lead time, weeks"];
+        ["part", "step", "result", "change of yield, points", "change of cost", "lead time, weeks"];
     let rows = html! {
         @for (step, result) in &steps {
             tr {
                 th scope="row" { (words::parameter(grades.offers[step.offer].parameter)) }
                 td { (change(view, *step)) }
+                td { (outcome(result.against.as_ref())) }
                 (yield_difference(result.against.as_ref()))
                 (cost_difference(result.against.as_ref()))
-                td { (outcome(result.against.as_ref())) }
                 (number(weeks(result.lead_time)))
             }
         }
@@ -128,7 +139,7 @@ pub(super) fn steps(view: View) -> Markup {
         @if steps.is_empty() {
             p { "There are no results for single steps." }
         } @else {
-            (table(&caption, &headings(2, &names), &rows))
+            (table(&caption, &headings(3, &names), &rows))
             p class="remark" {
                 "Cost: that of a good converter, in " (grades.currency) ". A positive change of \
                  cost with a positive change of yield is the price of being surer; a step that is \
