@@ -7,7 +7,9 @@
 mod lot;
 mod normal;
 pub mod parts_file;
+mod rows;
 mod shape;
+pub mod stock;
 
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
