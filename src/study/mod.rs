@@ -3,6 +3,7 @@
 pub mod baseline;
 pub mod figures;
 pub mod grades;
+pub mod pairing;
 pub mod run;
 pub mod tally;
 pub mod trial;
