@@ -1,8 +1,9 @@
-//! `grades.csv`: a row a set of grades.
+//! `grades.csv`: a row a set of grades; `build_list.csv`: a row a phase to be built.
 
 use crate::scenario::Grades;
 use crate::statistics::Difference;
 use crate::study::grades::{Ranking, SetResult};
+use crate::study::pairing::{Pairing, Stock};
 
 /// Columns before those of the grades.
 const BEFORE: [&str; 1] = ["set"];
@@ -46,6 +47,53 @@ pub fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
         let chosen = chosen.map(|(offer, choice)| offer.grades[*choice].name.clone());
         let row = std::iter::once((n + 1).to_string()).chain(chosen);
         writer.write_record(row.chain(results(set, n == ranking.best)))?;
+    }
+    Ok(String::from_utf8(writer.into_inner()?)?)
+}
+
+/// Columns of `build_list.csv`.
+const BUILD_COLUMNS: [&str; 9] = [
+    "converter",
+    "phase",
+    "tank",
+    "flying_capacitor",
+    "flying_capacitor_return_leg",
+    "pass",
+    "sharing_error",
+    "missed_operating_point",
+    "missed",
+];
+
+/// `build_list.csv`: a row a phase of every converter to be built, with the serials of its parts.
+/// The flying capacitors are those between this phase and the next; empty where they count as
+/// nominal and in the last phase.
+///
+/// # Errors
+///
+/// None that can happen with rows built here.
+pub fn build_list(stock: &Stock, pairing: &Pairing) -> anyhow::Result<String> {
+    let mut writer = ::csv::Writer::from_writer(Vec::new());
+    writer.write_record(BUILD_COLUMNS)?;
+    for (n, build) in pairing.list.iter().enumerate() {
+        let between = build.tanks.len().saturating_sub(1);
+        let capacitor = |leg: usize, k: usize| {
+            let place = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten();
+            place.map_or_else(String::new, |place| stock.capacitors[*place].serial.clone())
+        };
+        let missed = build.judged.missed.as_ref();
+        for (k, tank) in build.tanks.iter().enumerate() {
+            writer.write_record([
+                (n + 1).to_string(),
+                (k + 1).to_string(),
+                stock.tanks[*tank].serial.clone(),
+                capacitor(0, k),
+                capacitor(1, k),
+                build.judged.passes.to_string(),
+                build.judged.sharing_error.map_or_else(String::new, number),
+                missed.map_or_else(String::new, |(point, _)| point.clone()),
+                missed.map_or_else(String::new, |(_, demand)| demand.name()),
+            ])?;
+        }
     }
     Ok(String::from_utf8(writer.into_inner()?)?)
 }

@@ -6,10 +6,16 @@ use super::words;
 use crate::report::json::SCHEMA;
 use crate::scenario::{Grade, Grades, Scenario};
 use crate::study::grades::{Comparison, Ranking, Role, SetResult, Verified, parts_in_converter};
+use crate::study::pairing::{Build, REPEATS, Stocked};
 
 /// The summary of a comparison of grades; amounts of money are in `currency`, differences are those
 /// of a set less the recommended one.
-pub fn grades_summary(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Value {
+pub fn grades_summary(
+    scenario: &Scenario,
+    grades: &Grades,
+    ranking: &Ranking,
+    stocked: Option<&Stocked>,
+) -> Value {
     let size = (scenario.phases, ranking.legs);
     let sets = ranking.sets.iter().enumerate();
     let target = scenario.limits.yield_target;
@@ -21,7 +27,7 @@ pub fn grades_summary(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -
         "verb": "grades",
         "scenario": scenario.source_name,
         "title": scenario.title,
-        "partial": ranking.partial,
+        "partial": ranking.partial || stocked.is_some_and(|stocked| stocked.pairing.is_none()),
         "seed": ranking.settings.seed,
         "fresh_seed": ranking.fresh_seed,
         "samples": ranking.settings.samples,
@@ -43,6 +49,7 @@ pub fn grades_summary(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -
         "paralleled_yield": ranking.paralleled,
         "results": sets.map(|(n, s)| numbered(n, set(grades, s))).collect::<Vec<_>>(),
         "verified": ranking.verified.iter().map(|v| verified(grades, v)).collect::<Vec<_>>(),
+        "pairing": stocked.map(pairing),
     })
 }
 
@@ -126,4 +133,38 @@ fn verified(grades: &Grades, verified: &Verified) -> Value {
         fields.insert("roles".into(), verified.roles.iter().map(role).collect());
     }
     value
+}
+
+fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
+    let build = |(n, build): (usize, &Build)| {
+        let serials = build.tanks.iter().map(|t| stock.tanks[*t].serial.as_str());
+        let capacitors = build.capacitors.iter().map(|c| stock.capacitors[*c].serial.as_str());
+        json!({
+            "converter": n + 1,
+            "tanks": serials.collect::<Vec<_>>(),
+            "flying_capacitors": capacitors.collect::<Vec<_>>(),
+            "pass": build.judged.passes,
+            "sharing_error": build.judged.sharing_error,
+        })
+    };
+    json!({
+        "tanks_file": stock.tanks_file,
+        "capacitors_file": stock.capacitors_file,
+        "tanks": stock.tanks.len(),
+        "flying_capacitors": stock.capacitors.len(),
+        "result": pairing.as_ref().map(|p| json!({
+            "converters": p.converters,
+            "passing_allotted": p.allotted,
+            "passing_sorted_by_resonance": p.sorted,
+            "passing_as_they_come": {
+                "mean": p.as_they_come.mean, "least": p.as_they_come.least,
+                "most": p.as_they_come.most, "repeats": REPEATS,
+            },
+            "spare_tanks":
+                p.spare_tanks.iter().map(|n| &stock.tanks[*n].serial).collect::<Vec<_>>(),
+            "spare_flying_capacitors":
+                p.spare_capacitors.iter().map(|n| &stock.capacitors[*n].serial).collect::<Vec<_>>(),
+            "list": p.list.iter().enumerate().map(build).collect::<Vec<_>>(),
+        })),
+    })
 }

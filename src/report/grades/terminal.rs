@@ -10,12 +10,18 @@ use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::grades::{Comparison, Ranking, Role, SetResult, Step, Verified};
+use crate::study::pairing::{Chance, REPEATS, Stocked};
 
 /// Sets of the front that are listed at most.
 const SHOWN: usize = 8;
 
 /// The result of a comparison of grades.
-pub fn grades(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
+pub fn grades(
+    scenario: &Scenario,
+    grades: &Grades,
+    ranking: &Ranking,
+    stocked: Option<&Stocked>,
+) -> String {
     let settings = ranking.settings;
     let mut text = format!(
         "{}\n{} of {} sets of grades, {} samples each, seed {}, {} solver, {} phases\n\n",
@@ -27,7 +33,7 @@ pub fn grades(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String
         settings.method.name(),
         scenario.phases,
     );
-    if ranking.partial {
+    if ranking.partial || stocked.is_some_and(|stocked| stocked.pairing.is_none()) {
         text.push_str(
             "PARTIAL: interrupted. What follows rests on the trials that were finished.\n\n",
         );
@@ -44,6 +50,9 @@ pub fn grades(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String
     text.push_str(&rivals(grades, ranking));
     text.push_str(&steps(grades, ranking));
     text.push_str(&front(grades, ranking));
+    if let Some(stocked) = stocked {
+        text.push_str(&pairing(stocked));
+    }
     text.push_str(CAUTION);
     folded(&text)
 }
@@ -209,5 +218,22 @@ fn front(grades: &Grades, ranking: &Ranking) -> String {
         "{}{more}(* recommended; first samples, seed {})\n\n",
         trimmed(&table),
         ranking.settings.seed
+    )
+}
+
+fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
+    let Some(found) = pairing else {
+        return "Stock: interrupted before the tanks were allotted\n\n".into();
+    };
+    let Chance { mean, least, most } = found.as_they_come;
+    format!(
+        "Stock: {} tanks make {} converters; so many pass (solver):\n  \
+         allotted as in build_list.csv   {:>5}\n  \
+         sorted by resonance             {:>5}\n  \
+         as they come, {REPEATS} times          {mean:>5.1} ({least} to {most})\n\n",
+        stock.tanks.len(),
+        found.converters,
+        found.allotted,
+        found.sorted,
     )
 }

@@ -23,6 +23,7 @@ pub(in crate::report) struct Spot {
 const WIDE: f64 = 3.0;
 
 /// Points, a line through those of the front, and the target as a level line where it is in view.
+/// One point at least must have a cost.
 pub(in crate::report) fn scatter(
     name: &Name,
     axis_name: &str,

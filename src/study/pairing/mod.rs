@@ -42,6 +42,15 @@ pub struct Stock {
     pub capacitors: Vec<Measured<Farad>>,
 }
 
+/// A stock and what became of it.
+#[derive(Debug)]
+pub struct Stocked {
+    /// The parts.
+    pub stock: Stock,
+    /// The allotment; none when it was interrupted.
+    pub pairing: Option<Pairing>,
+}
+
 /// Tanks by the converter: each holds the places of its tanks in the stock, phase by phase.
 pub type Allotment = Vec<Vec<usize>>;
 

@@ -125,12 +125,13 @@ pub(super) fn front(view: View) -> Markup {
     let reach = NEAR * ranking.sets[ranking.best].cost.estimate;
     let near: Vec<Spot> = all.iter().filter(|spot| spot.cost <= reach).cloned().collect();
     html! {
-        div class="figures" {
+        @if all.iter().any(|spot| spot.cost.is_finite()) { div class="figures" {
             (picture(view, "cost-yield", "A point a set of grades", &all))
             @if (2..all.len()).contains(&near.len()) {
                 (picture(view, "cost-yield-near", "The same near the recommended set", &near))
             }
-        }
+        } }
+        @else { p { "No set has one good converter: there is no cost to show." } }
         (front_table(view))
     }
 }

@@ -109,10 +109,12 @@ pub(super) fn reproduce(view: View) -> Markup {
             "The same scenario, seed and version give the same bytes, for any number of threads. \
              In the folder of the scenario:"
         }
-        pre { code { (command::grades(view.scenario, view.ranking.settings)) } }
+        pre { code { (command::grades(view.scenario, view.ranking.settings, view.stocked.map(|s| &s.stock))) } }
         p {
             "Beside this page stand " code { "summary.json" } " (every figure with its interval) \
-             and " code { "grades.csv" } " (a row a set)."
+             and " code { "grades.csv" } " (a row a set)"
+            @if view.stocked.is_some() { ", and " code { "build_list.csv" } " (a row a phase)" }
+            "."
         }
     }
 }

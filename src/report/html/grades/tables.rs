@@ -203,7 +203,7 @@ fn missed(result: &SetResult) -> Markup {
 
 /// What is on offer.
 pub(super) fn offers(view: View) -> Markup {
-    let View { scenario, grades, ranking } = view;
+    let View { scenario, grades, ranking, .. } = view;
     let names = [
         "part",
         "grade",
