@@ -1,5 +1,5 @@
 //! `fairphase grades` as its users run it: exit statuses, files, errors with their places.
-#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(missing_docs, clippy::expect_used, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 mod program;
 
