@@ -1,6 +1,7 @@
 //! The comparison of part grades: ranking and cost where both are known in closed form, and the
 //! solver's trials for any number of threads.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(clippy::float_cmp, reason = "values that must be equal to the bit are compared so")]
 
 use std::sync::atomic::AtomicBool;
 
