@@ -2,6 +2,7 @@
 
 mod check;
 mod gain;
+mod grades;
 mod progress;
 mod run;
 mod sensors;
@@ -56,6 +57,8 @@ enum Verb {
     /// The case for or against current sensors: four variants of the same converters
     #[command(after_help = "The scenario must hold the table [sensors].")]
     Sensors(sensors::Arguments),
+    /// Compare the part grades on offer: which make a good converter cheapest, and how sure is that
+    Grades(grades::Arguments),
 }
 
 /// Arguments that all verbs share.
@@ -196,6 +199,7 @@ pub fn main(cli: &Cli) -> ExitCode {
         Verb::Gain(arguments) => gain::gain(arguments),
         Verb::Units(arguments) => units::units(arguments),
         Verb::Sensors(arguments) => sensors::sensors(arguments),
+        Verb::Grades(arguments) => grades::grades(arguments),
     };
     let (message, status) = match done {
         Ok(status) => return status,

@@ -17,6 +17,11 @@ pub(super) fn stop_on_signal() -> anyhow::Result<&'static AtomicBool> {
     Ok(&STOP)
 }
 
+/// Whether somebody asked to stop, once [`stop_on_signal`] listens.
+pub(super) fn stop() -> &'static AtomicBool {
+    &STOP
+}
+
 /// A bar with rate and time left; hidden unless standard error is a terminal.
 pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();

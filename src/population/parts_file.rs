@@ -7,12 +7,10 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::Path;
 
-use csv::{ReaderBuilder, StringRecord, Trim};
-
-use crate::converter::{Converter, Tank};
+use super::rows::{self, Row};
+use crate::converter::Converter;
 use crate::scenario::diagnostics::{self, Diagnostic, Diagnostics, InputError};
-use crate::scenario::quantity;
-use crate::units::{Farad, Henry, Ohm, Volt};
+use crate::units::Farad;
 
 /// A converter whose parts are known.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,14 +61,14 @@ pub fn parse(name: &str, text: &str, nominal: &Converter) -> Result<Vec<Unit>, D
 }
 
 fn read_units(text: &str, nominal: &Converter, errors: &mut Vec<Diagnostic>) -> Vec<Unit> {
-    let mut rows = rows(text, errors).into_iter();
-    if !header_is_right(rows.next(), errors) {
+    let mut rows = rows::rows(text, &COLUMNS, errors).into_iter();
+    if !rows::header_is_right(rows.next(), ("parts", &COLUMNS), errors) {
         return Vec::new();
     }
     let mut drafts: Vec<Draft> = Vec::new();
     let mut places = BTreeMap::new();
     for row in rows {
-        if let Some(name) = row.unit(errors) {
+        if let Some(name) = row.name("unit", errors) {
             let place = *places.entry(name.to_owned()).or_insert_with(|| {
                 drafts.push(Draft::new(name, row.span(0), nominal));
                 drafts.len() - 1
@@ -89,179 +87,18 @@ fn read_units(text: &str, nominal: &Converter, errors: &mut Vec<Diagnostic>) -> 
     drafts.into_iter().filter_map(|draft| draft.finish(errors)).collect()
 }
 
-/// All records of the text, the header's among them.
-fn rows(text: &str, errors: &mut Vec<Diagnostic>) -> Vec<Row> {
-    let mut reader = ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .trim(Trim::All)
-        .from_reader(text.as_bytes());
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        match record {
-            Ok(record) => rows.push(Row::new(text, record)),
-            Err(error) => errors.push(Diagnostic::new(
-                0..0,
-                format!("this is not valid CSV: {error}"),
-                "expected comma-separated values",
-            )),
-        }
-    }
-    rows
-}
-
-/// Checks the header up to its first fault: what follows a missing column is only out of place.
-fn header_is_right(header: Option<Row>, errors: &mut Vec<Diagnostic>) -> bool {
-    let Some(header) = header else {
-        let label = format!("expected the header {}", COLUMNS.join(","));
-        errors.push(Diagnostic::new(0..0, "the parts file is empty", label));
-        return false;
-    };
-    for index in 0..COLUMNS.len().max(header.cells.len()) {
-        let found = header.cells.get(index);
-        let expected = COLUMNS.get(index).copied();
-        if found == expected {
-            continue;
-        }
-        let message = match (found, expected) {
-            (Some(found), Some(_)) => format!("column {} is `{found}`", index + 1),
-            (Some(found), None) => format!("`{found}` is a column too many"),
-            (None, _) => format!("the header ends after {index} columns"),
-        };
-        let label = match expected {
-            Some(expected) => format!("expected the column `{expected}` here"),
-            None => format!("expected {} columns", COLUMNS.len()),
-        };
-        let help = format!("the header must be {}", COLUMNS.join(","));
-        errors.push(Diagnostic::new(header.span(index), message, label).with_help(Some(help)));
-        return false;
-    }
-    true
-}
-
-/// A record with the places of its cells.
-#[derive(Debug)]
-struct Row {
-    cells: StringRecord,
-    spans: Vec<Range<usize>>,
-}
-
-impl Row {
-    fn new(text: &str, cells: StringRecord) -> Self {
-        let start = cells.position().and_then(|at| usize::try_from(at.byte()).ok()).unwrap_or(0);
-        Self { cells, spans: cell_spans(text, start) }
-    }
-
-    /// The place of a cell; that of a missing one is the end of the row.
-    fn span(&self, index: usize) -> Range<usize> {
-        let end = self.spans.last().map_or(0, |last| last.end);
-        self.spans.get(index).cloned().unwrap_or(end..end)
-    }
-
-    /// The text of a cell; `None` for an empty or missing one.
-    fn cell(&self, index: usize) -> Option<&str> {
-        self.cells.get(index).filter(|text| !text.is_empty())
-    }
-
-    fn unit(&self, errors: &mut Vec<Diagnostic>) -> Option<&str> {
-        let name = self.cell(0);
-        if name.is_none() {
-            errors.push(Diagnostic::new(
-                self.span(0),
-                "the row names no unit",
-                "expected the name of the unit",
-            ));
-        }
-        name
-    }
-
-    /// The number of the phase, counted from one.
-    fn phase(&self, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
-        let text = self.cell(1).unwrap_or_default();
-        let phase = text.parse().ok().filter(|phase| (1..=phases).contains(phase));
-        if phase.is_none() {
-            errors.push(Diagnostic::new(
-                self.span(1),
-                format!("the converter has no phase `{text}`"),
-                format!("expected a whole number from 1 to {phases}"),
-            ));
-        }
-        phase
-    }
-
-    fn has_all_cells(&self, errors: &mut Vec<Diagnostic>) -> bool {
-        let (found, wanted) = (self.cells.len(), COLUMNS.len());
-        if found == wanted {
-            return true;
-        }
-        let label = if found < wanted {
-            format!("expected a cell for `{}` here", COLUMNS[found])
-        } else {
-            format!("expected no cell after `{}`", COLUMNS[wanted - 1])
-        };
-        let message = format!("the row has {found} cells instead of {wanted}");
-        errors.push(Diagnostic::new(self.span(found.min(wanted)), message, label));
-        false
-    }
-
-    /// The value of a cell, or `nominal` where it is empty; `None` when it is wrong.
-    fn value(
-        &self,
-        index: usize,
-        may_be_zero: bool,
-        nominal: f64,
-        errors: &mut Vec<Diagnostic>,
-    ) -> Option<f64> {
-        let Some(text) = self.cell(index) else { return Some(nominal) };
-        let problem = match text.parse().map(|value| (value, quantity::in_range(value))) {
-            Err(_) => "is not a number".to_owned(),
-            Ok((value, _)) if !f64::is_finite(value) => "is not a finite number".to_owned(),
-            Ok((_, Err(mistake))) => mistake.to_string(),
-            Ok((_, Ok(value))) if value > 0.0 || (may_be_zero && value == 0.0) => {
-                return Some(value);
-            }
-            Ok(_) => "is out of range".to_owned(),
-        };
-        let column = COLUMNS[index];
-        let range = if may_be_zero { "of zero or more" } else { "above zero" };
+/// The number of the phase, counted from one.
+fn phase(row: &Row, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
+    let text = row.cell(1).unwrap_or_default();
+    let phase = text.parse().ok().filter(|phase| (1..=phases).contains(phase));
+    if phase.is_none() {
         errors.push(Diagnostic::new(
-            self.span(index),
-            format!("`{text}` in the column `{column}` {problem}"),
-            format!("expected a plain number {range}, such as 4.56e-6, or nothing for the nominal"),
+            row.span(1),
+            format!("the converter has no phase `{text}`"),
+            format!("expected a whole number from 1 to {phases}"),
         ));
-        None
     }
-}
-
-/// The places of the cells of the record that starts at `start`, blank lines before it skipped.
-fn cell_spans(text: &str, start: usize) -> Vec<Range<usize>> {
-    let rest = text.get(start..).unwrap_or_default();
-    let start = start + (rest.len() - rest.trim_start_matches(['\r', '\n']).len());
-    let mut spans = Vec::new();
-    let (mut from, mut quoted, mut open) = (start, false, false);
-    for (offset, byte) in text.bytes().enumerate().skip(start) {
-        match byte {
-            b'"' if offset == from => (quoted, open) = (true, true),
-            b'"' if quoted => open = !open,
-            b',' if !open => {
-                spans.push(trimmed(text, from..offset));
-                (from, quoted) = (offset + 1, false);
-            }
-            b'\r' | b'\n' if !open => {
-                spans.push(trimmed(text, from..offset));
-                return spans;
-            }
-            _ => {}
-        }
-    }
-    spans.push(trimmed(text, from..text.len()));
-    spans
-}
-
-fn trimmed(text: &str, span: Range<usize>) -> Range<usize> {
-    let cell = &text[span.clone()];
-    let start = span.start + (cell.len() - cell.trim_start().len());
-    start..start + cell.trim().len()
+    phase
 }
 
 /// A unit of which some rows have been read.
@@ -289,7 +126,7 @@ impl Draft {
     /// Takes over one row; what is wrong with it is reported.
     fn add(&mut self, row: &Row, errors: &mut Vec<Diagnostic>) {
         let complete = row.has_all_cells(errors);
-        let Some(phase) = row.phase(self.seen.len(), errors) else {
+        let Some(phase) = phase(row, self.seen.len(), errors) else {
             self.phases_known = false;
             return;
         };
@@ -308,7 +145,7 @@ impl Draft {
 
     /// Fills in the parts of the phase with the index `index`.
     fn fill(&mut self, row: &Row, index: usize, errors: &mut Vec<Diagnostic>) {
-        if let Some(tank) = tank(row, &self.converter.tanks[index], errors) {
+        if let Some(tank) = row.tank(2, &self.converter.tanks[index], errors) {
             self.converter.tanks[index] = tank;
         }
         match self.converter.flying.get_mut(index) {
@@ -347,24 +184,6 @@ impl Draft {
     }
 }
 
-fn tank(row: &Row, nominal: &Tank, errors: &mut Vec<Diagnostic>) -> Option<Tank> {
-    let mut value = |index, may_be_zero, nominal| row.value(index, may_be_zero, nominal, errors);
-    let resonant_inductance = value(2, false, nominal.resonant_inductance.0);
-    let resonant_capacitance = value(3, false, nominal.resonant_capacitance.0);
-    let magnetising_inductance = value(4, false, nominal.magnetising_inductance.0);
-    let turns_ratio = value(5, false, nominal.turns_ratio);
-    let series_resistance = value(6, true, nominal.series_resistance.0);
-    let rectifier_drop = value(7, true, nominal.rectifier_drop.0);
-    Some(Tank {
-        resonant_inductance: Henry(resonant_inductance?),
-        resonant_capacitance: Farad(resonant_capacitance?),
-        magnetising_inductance: Henry(magnetising_inductance?),
-        turns_ratio: turns_ratio?,
-        series_resistance: Ohm(series_resistance?),
-        rectifier_drop: Volt(rectifier_drop?),
-    })
-}
-
 /// After the last phase there is no flying capacitor.
 fn report_beyond_last(row: &Row, errors: &mut Vec<Diagnostic>) {
     for index in [FLYING, FLYING + 1] {
@@ -383,6 +202,8 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::converter::Tank;
+    use crate::units::{Henry, Ohm, Volt};
 
     fn nominal() -> Converter {
         let tank = Tank {

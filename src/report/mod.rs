@@ -2,6 +2,7 @@
 
 pub mod csv;
 pub mod folder;
+pub mod grades;
 pub mod html;
 pub mod json;
 pub mod parquet;

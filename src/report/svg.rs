@@ -4,10 +4,13 @@
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
 //! told apart by stroke and hatching too, not by colour alone.
 
+mod scatter;
+
 use maud::{Markup, html};
 
 mod gain;
 
+pub(super) use self::scatter::{Spot, scatter};
 pub(super) use gain::{Bars, Dot, Line, bars, gains, point, stroke};
 
 /// Width of every figure.

@@ -138,7 +138,7 @@ pub fn run(scenario: &Scenario, run: &Run) -> String {
     folded(&text)
 }
 
-fn interval(good: &Yield) -> String {
+pub(super) fn interval(good: &Yield) -> String {
     format!(
         "{} ({} % interval {} to {})",
         yield_percent(good.estimate),

@@ -8,6 +8,7 @@ mod converter;
 pub mod diagnostics;
 mod document;
 mod gain;
+mod grades;
 mod limits;
 mod operating_point;
 pub(crate) mod quantity;
@@ -24,6 +25,7 @@ pub use self::configuration::Preference;
 use self::converter::Hardware;
 use self::diagnostics::{Diagnostic, Diagnostics, InputError};
 pub use self::gain::GainSettings;
+pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
 use self::reader::{Log, Table};
@@ -66,6 +68,8 @@ pub struct Scenario {
     pub run: RunSettings,
     /// Current sensors to compare with; none where the scenario tells of none.
     pub sensors: Option<SensorRequest>,
+    /// The part grades on offer, if it asks about them.
+    pub grades: Option<Grades>,
 }
 
 impl Scenario {
@@ -161,6 +165,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
         Some(None) => Some(None),
         None => None,
     };
+    let grades =
+        grades::read(&mut root, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)));
     root.finish();
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
     Some(Scenario {
@@ -178,6 +184,7 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
         limits: limits?,
         run: run?,
         sensors: sensors?,
+        grades: grades?,
     })
 }
 
@@ -244,6 +251,7 @@ mod tests {
             },
             run: RunSettings { samples: 20_000, seed: 1 },
             sensors: None,
+            grades: None,
         }
     }
 

@@ -82,11 +82,16 @@ pub(super) fn read(mut table: Table<'_>) -> Option<SensorRequest> {
 fn error<'a>(
     field: Field<'a>,
     name: &str,
-    read: impl FnOnce(Table<'a>, Bounds) -> Option<Tolerance>,
+    read: impl FnOnce(&mut Table<'a>, Bounds) -> Option<Tolerance>,
     bounds: Bounds,
 ) -> Option<Option<Tolerance>> {
     match field.table().optional()? {
-        Some(table) => read(table.about(format!("the sensors' {name}")), bounds).map(Some),
+        Some(table) => {
+            let mut table = table.about(format!("the sensors' {name}"));
+            let tolerance = read(&mut table, bounds);
+            table.finish();
+            tolerance.map(Some)
+        }
         None => Some(None),
     }
 }

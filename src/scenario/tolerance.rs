@@ -93,8 +93,19 @@ pub(super) fn read_all(
 }
 
 fn read(table: Table<'_>, parameter: Parameter, nominal: Option<f64>) -> Option<Tolerance> {
+    let mut table = table.about(format!("`{}`", parameter.key()));
+    let tolerance = read_scatter(&mut table, parameter, nominal);
+    table.finish();
+    tolerance
+}
+
+/// Reads `shape`, `band` and what goes with them.
+pub(super) fn read_scatter(
+    table: &mut Table<'_>,
+    parameter: Parameter,
+    nominal: Option<f64>,
+) -> Option<Tolerance> {
     let key = parameter.key();
-    let table = table.about(format!("`{key}`"));
     if nominal == Some(0.0) {
         table.report(
             Diagnostic::new(
@@ -109,11 +120,10 @@ fn read(table: Table<'_>, parameter: Parameter, nominal: Option<f64>) -> Option<
 }
 
 /// Reads shape, band and lot share; the band is a quantity of the kind `Q`.
-pub(super) fn scatter<Q: Quantity>(mut table: Table<'_>, bounds: Bounds) -> Option<Tolerance> {
-    let shape = shape(&mut table);
+pub(super) fn scatter<Q: Quantity>(table: &mut Table<'_>, bounds: Bounds) -> Option<Tolerance> {
+    let shape = shape(table);
     let band = table.key("band").quantity::<Q>(bounds).required();
     let lot_share = table.key("lot_share").number(SHARE, "0.5").or(0.0);
-    table.finish();
     Some(Tolerance { shape: shape?, band: band?.value(), lot_share: lot_share? })
 }
 

@@ -10,6 +10,7 @@
 //! | interval of the mean | [`Moments::mean_interval`] | Student 1908 |
 //! | yield and its interval | [`Yield`], [`lower_bound`], [`upper_bound`] | Clopper & Pearson 1934 |
 //! | verdict, samples it takes | [`Yield::verdict`], [`Yield::samples_to_decide`] | the same interval |
+//! | difference of two yields or costs on the same samples | [`PairedCounts`] | Newcombe 1998 |
 //! | samples for a content | [`samples_without_failure`], [`samples_with_failures`] | Wilks 1941 |
 //! | quantile | [`Quantiles`], [`Ordered::quantile`] | inverse of the empirical distribution |
 //! | interval of a quantile | [`Ordered::quantile_interval`], [`Ranks`] | David & Nagaraja 2003, 7.1 |
@@ -38,6 +39,7 @@ mod error;
 mod histogram;
 mod moments;
 mod order_statistics;
+mod paired;
 mod proportion;
 mod quantiles;
 mod sample_size;
@@ -48,6 +50,7 @@ pub use error::StatisticsError;
 pub use histogram::{Edges, Histogram};
 pub use moments::Moments;
 pub use order_statistics::Ranks;
+pub use paired::{Difference, PairedCounts, wilson};
 pub use proportion::{Verdict, Yield, lower_bound, upper_bound};
 pub use quantiles::{Ordered, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};

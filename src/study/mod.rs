@@ -5,6 +5,8 @@ pub mod choice;
 pub mod curve;
 pub mod figures;
 pub mod gain;
+pub mod grades;
+pub mod pairing;
 pub mod run;
 pub mod sensors;
 pub mod tally;

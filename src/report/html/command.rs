@@ -2,6 +2,7 @@
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
+use crate::study::pairing::Stock;
 use crate::study::run::{Run, Settings};
 
 /// A word as a POSIX shell takes it.
@@ -27,6 +28,22 @@ pub(super) fn units(scenario: &Scenario, parts: &str, method: Method) -> String 
 /// The command that draws the voltage gain again.
 pub(super) fn gain(scenario: &Scenario, method: Method) -> String {
     format!("fairphase gain {} --solver {}", quoted(&scenario.source_name), method.name())
+}
+
+/// The command that compares the grades again.
+pub(super) fn grades(scenario: &Scenario, settings: Settings, stock: Option<&Stock>) -> String {
+    let tanks = stock.map(|stock| format!(" --stock {}", quoted(&stock.tanks_file)));
+    let capacitors = stock.and_then(|stock| stock.capacitors_file.as_ref());
+    let capacitors = capacitors.map(|file| format!(" --capacitors {}", quoted(file)));
+    format!(
+        "fairphase grades {}{}{} --samples {} --seed {} --solver {}",
+        quoted(&scenario.source_name),
+        tanks.unwrap_or_default(),
+        capacitors.unwrap_or_default(),
+        settings.samples,
+        settings.seed,
+        settings.method.name()
+    )
 }
 
 /// The command that makes the run again.

@@ -8,6 +8,7 @@ mod choice;
 mod command;
 mod gain;
 mod gain_curves;
+mod grades;
 mod overview;
 mod parts;
 mod prose;
@@ -21,6 +22,7 @@ mod words;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 pub use self::gain::gain_page;
+pub use self::grades::grades_page;
 use self::parts::{Point, section};
 pub use self::sensors::sensors_page;
 pub use self::units::units_page;

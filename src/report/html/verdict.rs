@@ -34,6 +34,7 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
     }
 }
 
+/// The class of a verdict's card.
 pub(super) fn class(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Pass => "pass",

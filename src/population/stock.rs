@@ -1,0 +1,205 @@
+//! Measured parts in stock: CSV files of tanks and of flying capacitors, one row a part.
+//!
+//! Values are plain numbers in the SI unit that the column names; an empty cell takes the nominal
+//! value. A tank is what one phase is built from: choke, resonant capacitor, transformer, rectifier.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use super::rows::{self, Columns, Row};
+use crate::converter::{Converter, Tank};
+use crate::scenario::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::units::Farad;
+
+/// A measured part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured<T> {
+    /// Its serial, unlike that of the others in the file.
+    pub serial: String,
+    /// What was measured.
+    pub part: T,
+}
+
+/// The columns of a file of tanks, in their order.
+pub const TANK_COLUMNS: [&str; 7] = [
+    "serial",
+    "resonant_inductance_H",
+    "resonant_capacitance_F",
+    "magnetising_inductance_H",
+    "turns_ratio",
+    "series_resistance_ohm",
+    "rectifier_drop_V",
+];
+
+/// The columns of a file of flying capacitors, in their order.
+pub const CAPACITOR_COLUMNS: [&str; 2] = ["serial", "flying_capacitance_F"];
+
+/// Reads a file of measured tanks, enough for one converter at least. `nominal` gives the number of
+/// phases and the values of empty cells.
+///
+/// # Errors
+///
+/// When the file cannot be read, or with all errors that it holds.
+pub fn read_tanks(path: &Path, nominal: &Converter) -> Result<Vec<Measured<Tank>>, InputError> {
+    let text = diagnostics::read_text(path)?;
+    Ok(parse_tanks(&path.display().to_string(), &text, nominal)?)
+}
+
+/// Reads the text of a file of tanks, as [`read_tanks`] does.
+///
+/// # Errors
+///
+/// All errors that the text holds.
+pub fn parse_tanks(
+    name: &str,
+    text: &str,
+    nominal: &Converter,
+) -> Result<Vec<Measured<Tank>>, Diagnostics> {
+    let file = File { name, kind: "tanks", columns: &TANK_COLUMNS, least: nominal.phases() };
+    let Some(ordinary) = nominal.tanks.first() else { return Ok(Vec::new()) };
+    file.parse(text, |row, errors| row.tank(1, ordinary, errors))
+}
+
+/// Reads a file of measured flying capacitors, enough for one converter at least, which takes
+/// `needed` of them.
+///
+/// # Errors
+///
+/// When the file cannot be read, or with all errors that it holds.
+pub fn read_capacitors(
+    path: &Path,
+    (nominal, needed): (Farad, usize),
+) -> Result<Vec<Measured<Farad>>, InputError> {
+    let text = diagnostics::read_text(path)?;
+    Ok(parse_capacitors(&path.display().to_string(), &text, (nominal, needed))?)
+}
+
+/// Reads the text of a file of flying capacitors, as [`read_capacitors`] does.
+///
+/// # Errors
+///
+/// All errors that the text holds.
+pub fn parse_capacitors(
+    name: &str,
+    text: &str,
+    (nominal, needed): (Farad, usize),
+) -> Result<Vec<Measured<Farad>>, Diagnostics> {
+    let file = File { name, kind: "capacitors", columns: &CAPACITOR_COLUMNS, least: needed };
+    file.parse(text, |row, errors| row.value(1, false, nominal.0, errors).map(Farad))
+}
+
+/// What a file is, and how many parts it must hold.
+#[derive(Debug)]
+struct File<'a> {
+    name: &'a str,
+    kind: &'static str,
+    columns: Columns,
+    least: usize,
+}
+
+impl File<'_> {
+    fn parse<T>(
+        &self,
+        text: &str,
+        part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
+    ) -> Result<Vec<Measured<T>>, Diagnostics> {
+        let text = diagnostics::without_mark(text);
+        let mut errors = Vec::new();
+        let parts = self.parts(text, part, &mut errors);
+        if errors.is_empty() && parts.len() < self.least {
+            let end = text.trim_end().len();
+            errors.push(Diagnostic::new(
+                end..end,
+                format!("the {} file lists {} parts", self.kind, parts.len()),
+                format!("expected {} at least, as many as one converter takes", self.least),
+            ));
+        }
+        if errors.is_empty() { Ok(parts) } else { Err(Diagnostics::new(self.name, text, errors)) }
+    }
+
+    fn parts<T>(
+        &self,
+        text: &str,
+        part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
+        errors: &mut Vec<Diagnostic>,
+    ) -> Vec<Measured<T>> {
+        let mut rows = rows::rows(text, self.columns, errors).into_iter();
+        if !rows::header_is_right(rows.next(), (self.kind, self.columns), errors) {
+            return Vec::new();
+        }
+        let mut serials = BTreeSet::new();
+        let mut parts = Vec::new();
+        for row in rows {
+            let serial = row.name("serial", errors).map(str::to_owned);
+            if let Some(serial) = &serial
+                && !serials.insert(serial.clone())
+            {
+                errors.push(Diagnostic::new(
+                    row.span(0),
+                    format!("a second part has the serial `{serial}`"),
+                    "expected a serial of its own",
+                ));
+            }
+            if row.has_all_cells(errors)
+                && let (Some(serial), Some(part)) = (serial, part(&row, errors))
+            {
+                parts.push(Measured { serial, part });
+            }
+        }
+        parts
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::{Henry, Ohm, Volt};
+
+    fn nominal() -> Converter {
+        let tank = Tank {
+            resonant_inductance: Henry(4.56e-6),
+            resonant_capacitance: Farad(247e-9),
+            magnetising_inductance: Henry(22.8e-6),
+            turns_ratio: 2.4,
+            series_resistance: Ohm(0.03),
+            rectifier_drop: Volt(0.7),
+        };
+        Converter::uniform(2, tank, Farad(50e-6))
+    }
+
+    /// Serials and values are invented.
+    fn tanks(rows: &str) -> Result<Vec<Measured<Tank>>, Diagnostics> {
+        parse_tanks("t.csv", &format!("{}\n{rows}", TANK_COLUMNS.join(",")), &nominal())
+    }
+
+    #[test]
+    fn tanks_read_as_written() {
+        let read = tanks("A1,4.6e-6,250e-9,23e-6,2.41,0.031,0.71\nA2,,,,,,\n").unwrap();
+        assert_eq!((read[0].serial.as_str(), read[1].serial.as_str()), ("A1", "A2"));
+        assert_eq!(read[0].part.resonant_inductance, Henry(4.6e-6));
+        assert_eq!(read[0].part.rectifier_drop, Volt(0.71));
+        assert_eq!(read[1].part, nominal().tanks[0]);
+    }
+
+    #[test]
+    fn errors_point_at_their_cells() {
+        for (rows, place, words) in [
+            ("A1,,,,,,\nA1,,,,,,\n", "3:1", "a second part has the serial `A1`"),
+            ("A1,,,,,,\n,,,,,,\n", "3:1", "names no serial"),
+            ("A1,-1e-6,,,,,\nA2,,,,,,\n", "2:4", "above zero"),
+            ("A1,,,,,,\nA2,,,4 uH,,,\n", "3:6", "is not a number"),
+            ("A1,,,,,,\nA2,,,,,\n", "3:8", "6 cells instead of 7"),
+            ("A1,,,,,,\n", "2:9", "lists 1 parts"),
+        ] {
+            let shown = tanks(rows).unwrap_err().to_string();
+            assert!(shown.contains(&format!("t.csv:{place}\n")), "{place}:\n{shown}");
+            assert!(shown.contains(words), "{words}:\n{shown}");
+        }
+        let text = "serial,flying_capacitance\nC1,50e-6\n";
+        let shown = parse_capacitors("c.csv", text, (Farad(50e-6), 1)).unwrap_err().to_string();
+        assert!(shown.contains("c.csv:1:8") && shown.contains("`flying_capacitance_F`"), "{shown}");
+        let text = "serial,flying_capacitance_F\nC1,50e-6\nC2,\n";
+        let read = parse_capacitors("c.csv", text, (Farad(47e-6), 2)).unwrap();
+        assert_eq!(read[1].part, Farad(47e-6));
+    }
+}

@@ -1,0 +1,119 @@
+//! `grades.csv`: a row a set of grades; `build_list.csv`: a row a phase to be built.
+
+use crate::scenario::Grades;
+use crate::statistics::Difference;
+use crate::study::grades::{Ranking, SetResult};
+use crate::study::pairing::{Pairing, Stock};
+
+/// Columns before those of the grades.
+const BEFORE: [&str; 1] = ["set"];
+/// Columns after those of the grades, one for each parameter on offer.
+const AFTER: [&str; 20] = [
+    "samples",
+    "passed",
+    "yield",
+    "yield_lower",
+    "yield_upper",
+    "parts_cost",
+    "surplus_cost",
+    "cost_per_good_converter",
+    "cost_lower",
+    "cost_upper",
+    "lead_time_weeks",
+    "on_front",
+    "recommended",
+    "yield_difference",
+    "yield_difference_lower",
+    "yield_difference_upper",
+    "cost_difference",
+    "cost_difference_lower",
+    "cost_difference_upper",
+    "tie",
+];
+
+/// All sets on the first samples, in the scenario's order; numbers in the shortest form that reads
+/// back as the same double, empty where there is none.
+///
+/// # Errors
+///
+/// None that can happen with rows built here.
+pub fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
+    let mut writer = ::csv::Writer::from_writer(Vec::new());
+    let names = grades.offers.iter().map(|offer| format!("{}_grade", offer.parameter.key()));
+    let fixed = |names: &[&str]| names.iter().map(ToString::to_string).collect::<Vec<_>>();
+    writer.write_record(fixed(&BEFORE).into_iter().chain(names).chain(fixed(&AFTER)))?;
+    for (n, set) in ranking.sets.iter().enumerate() {
+        let chosen = grades.offers.iter().zip(&set.set);
+        let chosen = chosen.map(|(offer, choice)| offer.grades[*choice].name.clone());
+        let row = std::iter::once((n + 1).to_string()).chain(chosen);
+        writer.write_record(row.chain(results(set, n == ranking.best)))?;
+    }
+    Ok(String::from_utf8(writer.into_inner()?)?)
+}
+
+/// Columns of `build_list.csv`.
+const BUILD_COLUMNS: [&str; 9] = [
+    "converter",
+    "phase",
+    "tank",
+    "flying_capacitor",
+    "flying_capacitor_return_leg",
+    "pass",
+    "sharing_error",
+    "missed_operating_point",
+    "missed",
+];
+
+/// `build_list.csv`: a row a phase of every converter to be built, with the serials of its parts.
+/// The flying capacitors are those between this phase and the next; empty where they count as
+/// nominal and in the last phase.
+///
+/// # Errors
+///
+/// None that can happen with rows built here.
+pub fn build_list(stock: &Stock, pairing: &Pairing) -> anyhow::Result<String> {
+    let mut writer = ::csv::Writer::from_writer(Vec::new());
+    writer.write_record(BUILD_COLUMNS)?;
+    for (n, build) in pairing.list.iter().enumerate() {
+        let between = build.tanks.len().saturating_sub(1);
+        let capacitor = |leg: usize, k: usize| {
+            let place = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten();
+            place.map_or_else(String::new, |place| stock.capacitors[*place].serial.clone())
+        };
+        let missed = build.judged.missed.as_ref();
+        for (k, tank) in build.tanks.iter().enumerate() {
+            writer.write_record([
+                (n + 1).to_string(),
+                (k + 1).to_string(),
+                stock.tanks[*tank].serial.clone(),
+                capacitor(0, k),
+                capacitor(1, k),
+                build.judged.passes.to_string(),
+                build.judged.sharing_error.map_or_else(String::new, number),
+                missed.map_or_else(String::new, |(point, _)| point.clone()),
+                missed.map_or_else(String::new, |(_, demand)| demand.name()),
+            ])?;
+        }
+    }
+    Ok(String::from_utf8(writer.into_inner()?)?)
+}
+
+fn number(x: f64) -> String {
+    if x.is_finite() { x.to_string() } else { String::new() }
+}
+
+fn results(set: &SetResult, recommended: bool) -> Vec<String> {
+    let difference = |d: Option<Difference>| -> [String; 3] {
+        d.map_or_else(Default::default, |d| [d.estimate, d.lower, d.upper].map(number))
+    };
+    let mut row = vec![set.good.trials.to_string(), set.good.successes.to_string()];
+    row.extend([set.good.estimate, set.good.lower, set.good.upper].map(number));
+    row.extend([set.parts, set.surplus].map(number));
+    row.extend([set.cost.estimate, set.cost.lower, set.cost.upper].map(number));
+    row.push(set.lead_time.map_or_else(String::new, number));
+    row.extend([set.on_front, recommended].map(|flag| flag.to_string()));
+    row.extend(difference(set.against.map(|against| against.good)));
+    row.extend(difference(set.against.and_then(|against| against.cost)));
+    row.push(set.against.map_or_else(String::new, |against| against.is_tie().to_string()));
+    row
+}

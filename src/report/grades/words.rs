@@ -1,0 +1,59 @@
+//! Numbers and names of the comparison of grades, as terminal, page and files write them.
+
+use crate::converter::Parameter;
+use crate::scenario::Grades;
+use crate::statistics::Difference;
+
+/// The usual symbol of a parameter.
+pub(in crate::report) fn symbol(parameter: Parameter) -> &'static str {
+    match parameter {
+        Parameter::ResonantInductance => "Lr",
+        Parameter::ResonantCapacitance => "Cr",
+        Parameter::MagnetisingInductance => "Lm",
+        Parameter::TurnsRatio => "n",
+        Parameter::SeriesResistance => "R",
+        Parameter::RectifierDrop => "Vd",
+        Parameter::FlyingCapacitance => "Cf",
+    }
+}
+
+/// The grades of a set: `Lr ground, Cr film 2 %`.
+pub(in crate::report) fn set(grades: &Grades, set: &[usize]) -> String {
+    let each = grades.offers.iter().zip(set).map(|(offer, choice)| {
+        format!("{} {}", symbol(offer.parameter), offer.grades[*choice].name)
+    });
+    each.collect::<Vec<_>>().join(", ")
+}
+
+/// An amount of money, without its unit: two decimals, more below one.
+pub(in crate::report) fn money(amount: f64) -> String {
+    if !amount.is_finite() {
+        "no good converter".into()
+    } else if amount == 0.0 || amount.abs() >= 0.1 {
+        format!("{amount:.2}")
+    } else {
+        format!("{amount:.4}")
+    }
+}
+
+/// An amount with its sign.
+pub(in crate::report) fn signed(amount: f64) -> String {
+    let sign = if amount > 0.0 { "+" } else { "" };
+    format!("{sign}{}", money(amount)).replace('-', "−")
+}
+
+/// A difference of yields in percentage points, with its sign.
+pub(in crate::report) fn points(share: f64) -> String {
+    let sign = if share > 0.0 { "+" } else { "" };
+    format!("{sign}{:.2}", 100.0 * share).replace('-', "−")
+}
+
+/// A difference with both ends of its interval.
+pub(in crate::report) fn ends(difference: &Difference, write: fn(f64) -> String) -> String {
+    format!("{} to {}", write(difference.lower), write(difference.upper))
+}
+
+/// Weeks, or a dash.
+pub(in crate::report) fn weeks(weeks: Option<f64>) -> String {
+    weeks.map_or_else(|| "–".into(), |weeks| weeks.to_string())
+}

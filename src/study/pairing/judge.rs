@@ -1,0 +1,129 @@
+//! Whether a converter passes.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rayon::prelude::*;
+
+use crate::converter::{Arrangement, Converter, Sharing};
+use crate::engine::Case;
+use crate::scenario::Scenario;
+use crate::solver::{Method, Outcome};
+use crate::study::baseline::{BaselineError, baselines};
+use crate::study::figures::Measured;
+use crate::study::tally::Demand;
+
+/// What the judge says of a converter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// Whether it meets every demand at every operating point.
+    pub passes: bool,
+    /// Its largest sharing error at any operating point; none where one of them is not solved.
+    pub sharing_error: Option<f64>,
+    /// The first operating point and demand that it misses.
+    pub missed: Option<(String, Demand)>,
+}
+
+impl Judged {
+    /// A number that puts passing converters first, by rising sharing error.
+    pub fn order(&self) -> f64 {
+        let error = self.sharing_error.unwrap_or(1e6);
+        if self.passes { error } else { 1e9 + error }
+    }
+}
+
+/// Says which converters pass.
+pub trait Judge {
+    /// One answer a converter, in their order; none when the user asked to stop.
+    fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>>;
+}
+
+/// The solver: every converter in the chain at every operating point, on all threads of a pool.
+#[derive(Debug)]
+pub struct Chain<'a> {
+    scenario: &'a Scenario,
+    method: Method,
+    cases: Vec<Case>,
+    pool: rayon::ThreadPool,
+    stop: &'a AtomicBool,
+}
+
+/// Why the solver cannot judge.
+#[derive(Debug, thiserror::Error)]
+pub enum JudgeError {
+    /// The nominal converter does not work.
+    #[error(transparent)]
+    Baseline(#[from] BaselineError),
+    /// The threads could not be started.
+    #[error("cannot start the threads: {0}")]
+    Threads(#[from] rayon::ThreadPoolBuildError),
+}
+
+impl<'a> Chain<'a> {
+    /// A judge with this many threads; 0 takes all cores.
+    ///
+    /// # Errors
+    ///
+    /// When the nominal converter cannot deliver an operating point, or threads cannot be started.
+    pub fn new(
+        scenario: &'a Scenario,
+        (method, threads): (Method, usize),
+        stop: &'a AtomicBool,
+    ) -> Result<Self, JudgeError> {
+        let all = baselines(scenario, method)?.into_iter().map(|baseline| baseline.case);
+        let cases = all.filter(|case| case.arrangement == Arrangement::Chain).collect();
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
+        Ok(Self { scenario, method, cases, pool, stop })
+    }
+
+    /// The operating points.
+    pub fn cases(&self) -> &[Case] {
+        &self.cases
+    }
+
+    /// Which sharing error the limit speaks of.
+    pub(super) fn sharing(&self) -> Sharing {
+        self.scenario.limits.sharing
+    }
+
+    /// Solves a converter at an operating point.
+    pub(super) fn solve(&self, converter: &Converter, case: usize) -> Outcome {
+        let case = &self.cases[case];
+        let (point, band) = (&case.point, &self.scenario.frequency);
+        self.method.solve(converter, point, band, case.arrangement, case.start.as_ref())
+    }
+
+    fn one(&self, converter: &Converter) -> Judged {
+        let mut largest = Some(0.0);
+        let mut missed = None;
+        for (n, case) in self.cases.iter().enumerate() {
+            let (error, first) = self.at(converter, n);
+            largest = largest.zip(error).map(|(a, b)| f64::max(a, b));
+            missed = missed.or(first.map(|demand| (case.point.name.clone(), demand)));
+        }
+        Judged { passes: missed.is_none(), sharing_error: largest, missed }
+    }
+
+    /// Sharing error, if solved, and the first demand missed.
+    fn at(&self, converter: &Converter, case: usize) -> (Option<f64>, Option<Demand>) {
+        let (limits, split) = (&self.scenario.limits, self.scenario.neutral_split);
+        let outcome = self.solve(converter, case);
+        let case = &self.cases[case];
+        let demands = Demand::all(limits, case.arrangement);
+        let Some(state) = outcome.solved() else {
+            return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
+        };
+        let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
+        let fails = |d: &Demand| d.figure.is_some_and(|f| measured.value(f) > d.limit);
+        (Some(measured.sharing_error(limits.sharing)), demands.into_iter().find(fails))
+    }
+}
+
+impl Judge for Chain<'_> {
+    fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>> {
+        let one = |converter| {
+            let wanted = !self.stop.load(Ordering::Relaxed);
+            wanted.then(|| self.one(converter))
+        };
+        self.pool.install(|| converters.par_iter().map(one).collect())
+    }
+}

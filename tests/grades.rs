@@ -1,0 +1,268 @@
+//! The comparison of part grades: ranking and cost where both are known in closed form, and the
+//! solver's trials for any number of threads.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(clippy::float_cmp, reason = "values that must be equal to the bit are compared so")]
+
+use std::sync::atomic::AtomicBool;
+
+use fairphase::engine::EngineError;
+use fairphase::scenario::{Grades, Scenario};
+use fairphase::solver::Method;
+use fairphase::statistics::{Verdict, Yield};
+use fairphase::study::grades::{Bench, Ranking, Role, Trials, Tried, legs, rank};
+use fairphase::study::run::{RunError, Settings};
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+
+/// Three phases, one operating point; the data in it are invented.
+const SHELF: &str = include_str!("data/shelf.toml");
+
+/// Grades of two parts whose names are the half widths of their bands; prices are filled in.
+fn offered(costs: &str, prices: [[f64; 3]; 2]) -> String {
+    let mut text = format!("{SHELF}\n[grades]\n{costs}\n");
+    for (parameter, prices) in ["resonant_inductance", "turns_ratio"].iter().zip(prices) {
+        for (name, price) in ["8", "4", "2"].iter().zip(prices) {
+            text.extend([
+                format!("[[grade.{parameter}]]\nname = \"{name}\"\nshape = \"uniform\"\n"),
+                format!("band = \"{name} %\"\nprice = {price}\n"),
+            ]);
+        }
+    }
+    text
+}
+
+fn scenario(text: &str) -> Scenario {
+    Scenario::parse("shelf.toml", text).unwrap_or_else(|errors| panic!("{errors}"))
+}
+
+/// A linear stand-in for the solver: a converter passes when `a x + b y` is at most `limit` in
+/// magnitude, x and y uniform within the bands of its two grades. It stops after `stop` trials.
+struct Linear<'a> {
+    grades: &'a Grades,
+    samples: u64,
+    limit: f64,
+    left: usize,
+}
+
+fn uniform(rng: &mut ChaCha8Rng) -> f64 {
+    (rng.next_u64() >> 11) as f64 / 4_503_599_627_370_496.0 - 1.0
+}
+
+impl Bench for Linear<'_> {
+    fn try_set(&mut self, set: &[usize], seed: u64) -> Result<Tried, RunError> {
+        if self.left == 0 {
+            return Err(EngineError::Interrupted(0).into());
+        }
+        self.left -= 1;
+        let [a, b] = bands(self.grades, set);
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let mut passes = || (a * uniform(&mut rng) + b * uniform(&mut rng)).abs() <= self.limit;
+        let passed = (0..self.samples).map(|_| passes()).collect();
+        Ok(Tried { passed, binding: None })
+    }
+
+    fn without_balancing(&mut self, _: &[usize], _: u64) -> Result<Option<Yield>, RunError> {
+        if self.left == 0 { Err(EngineError::Interrupted(0).into()) } else { Ok(None) }
+    }
+
+    fn plan(&mut self, _: usize) {}
+}
+
+fn bands(grades: &Grades, set: &[usize]) -> [f64; 2] {
+    [0, 1].map(|n| grades.offers[n].grades[set[n]].tolerance.band)
+}
+
+/// P(abs(x + y) ≤ limit), x and y uniform in ±a and ±b: the sum has a trapezoidal density, so each
+/// tail beyond the limit is a triangle, ((a + b − limit)₊² − (abs(a − b) − limit)₊²)/(8 a b).
+fn truth([a, b]: [f64; 2], limit: f64) -> f64 {
+    let square = |x: f64| x.max(0.0).powi(2);
+    1.0 - (square(a + b - limit) - square((a - b).abs() - limit)) / (4.0 * a * b)
+}
+
+fn settings(samples: u64) -> Settings {
+    Settings { samples, seed: 5, method: Method::Exact, threads: 1 }
+}
+
+fn ranked(scenario: &Scenario, samples: u64, limit: f64, left: usize) -> Result<Ranking, RunError> {
+    let grades = scenario.grades.as_ref().unwrap();
+    let mut bench = Linear { grades, samples, limit, left };
+    rank(scenario, grades, (settings(samples), 1), &mut bench)
+}
+
+const COSTS: &str = "quantity = 1000\nfailure_cost = 40\nother_cost = 60";
+
+/// The closed form against brute force on a fine grid.
+#[test]
+fn the_stand_in_is_what_its_formula_says() {
+    for (a, b, limit) in [(0.08, 0.04, 0.07), (0.08, 0.02, 0.03), (0.04, 0.04, 0.01)] {
+        let n = 1000;
+        let at = |k: i32, band: f64| band * (2.0 * (f64::from(k) + 0.5) / f64::from(n) - 1.0);
+        let inside = (0..n)
+            .flat_map(|i| (0..n).map(move |k| (i, k)))
+            .filter(|(i, k)| (at(*i, a) + at(*k, b)).abs() <= limit)
+            .count();
+        let share = inside as f64 / f64::from(n * n);
+        assert!((share - truth([a, b], limit)).abs() < 2e-3, "{a} {b} {limit}: {share}");
+    }
+}
+
+/// Every yield and cost within its interval of the truth, the best as the truth has it.
+#[test]
+fn ranking_and_costs_are_those_of_the_closed_form() {
+    let limit = 0.07;
+    for failed in ["scrap", "rework"] {
+        let costs = format!("{COSTS}\nfailed_converter = \"{failed}\"");
+        let text = offered(&costs, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]);
+        // So low a target that no set misses it.
+        let scenario = scenario(&text.replace("\"99 %\"", "\"10 %\""));
+        let grades = scenario.grades.as_ref().unwrap();
+        let ranking = ranked(&scenario, 40_000, limit, 100).unwrap();
+        let cost = |set: &[usize]| {
+            let good = truth(bands(grades, set), limit);
+            let price = |n: usize| 3.0 * grades.offers[n].grades[set[n]].price;
+            let built = price(0) + price(1) + 60.0 + (1.0 - good) * 40.0;
+            if failed == "scrap" { built / good } else { built }
+        };
+        assert_eq!(ranking.sets.len(), 9);
+        for result in &ranking.sets {
+            let good = truth(bands(grades, &result.set), limit);
+            let near = (result.good.estimate - good).abs();
+            let error = (good * (1.0 - good) / 40_000.0).sqrt();
+            assert!(near <= 4.0 * error, "{:?}: {near} against {error}", result.set);
+            let slack = 4.0 / 2.0 * (result.cost.upper - result.cost.lower) / 2.0 + 1e-9;
+            assert!((result.cost.estimate - cost(&result.set)).abs() <= slack);
+        }
+        let mut order: Vec<&Vec<usize>> = grades.sets.iter().collect();
+        order.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
+        assert_eq!(&ranking.recommended().set, order[0], "{failed}");
+        // The differences hold the truth together; the best is a known one, so none errs here.
+        for result in &ranking.sets {
+            let Some(against) = result.against else { continue };
+            let difference = against.cost.unwrap();
+            let true_difference = cost(&result.set) - cost(order[0]);
+            assert!(
+                (difference.lower..=difference.upper).contains(&true_difference),
+                "{:?}: {difference:?} against {true_difference}",
+                result.set
+            );
+        }
+    }
+}
+
+/// The front by brute force, over all pairs of the results.
+#[test]
+fn the_front_holds_what_nobody_beats() {
+    let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 9.0], [2.0, 2.5, 9.0]]));
+    let ranking = ranked(&scenario, 5000, 0.05, 100).unwrap();
+    let place = |n: usize| (ranking.sets[n].cost.estimate, ranking.sets[n].good.estimate);
+    let mut on_front = 0;
+    for n in 0..ranking.sets.len() {
+        let (cost, good) = place(n);
+        let mut beaten = false;
+        for other in 0..ranking.sets.len() {
+            let (c, g) = place(other);
+            beaten |= (c < cost && g >= good) || (c <= cost && g > good);
+        }
+        assert_eq!(ranking.sets[n].on_front, !beaten, "{n}");
+        on_front += usize::from(!beaten);
+    }
+    assert!((1..9).contains(&on_front), "{on_front}");
+}
+
+/// One price and one band under two names: no sample tells them apart.
+#[test]
+fn equals_are_called_ties() {
+    let text = offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]);
+    let twin = "[[grade.turns_ratio]]\nname = \"2 again\"\nshape = \"uniform\"\nband = \"2 %\"\n\
+        price = 4\n";
+    let scenario = scenario(&format!("{text}{twin}").replace("price = 3.5", "price = 2.6"));
+    let ranking = ranked(&scenario, 20_000, 0.04, 100).unwrap();
+    let grades = scenario.grades.as_ref().unwrap();
+    assert_eq!(bands(grades, &ranking.recommended().set), [0.02, 0.02]);
+    let twin =
+        ranking.sets.iter().find(|s| bands(grades, &s.set) == [0.02, 0.02] && s.against.is_some());
+    let against = twin.unwrap().against.unwrap();
+    assert!(against.is_tie() && !against.is_cheaper(), "{against:?}");
+    assert!(ranking.ties().any(|tie| tie.set == twin.unwrap().set));
+    // A tie is nothing that every set is.
+    assert!(ranking.ties().count() < 5, "{}", ranking.ties().count());
+}
+
+/// With the target above what the cheapest reaches, a dearer one is recommended; where none reaches
+/// it, that is said.
+#[test]
+fn sets_that_surely_miss_the_target_are_not_recommended() {
+    let text = offered(COSTS, [[1.0, 3.0, 9.0], [2.0, 5.0, 9.0]]);
+    let of = |target: &str, limit: f64| {
+        let scenario = scenario(&text.replace("\"99 %\"", target));
+        (ranked(&scenario, 10_000, limit, 100).unwrap(), scenario)
+    };
+    let (low, _) = of("\"50 %\"", 0.06);
+    let (high, scenario) = of("\"99 %\"", 0.06);
+    assert!(low.recommended().cost.estimate < high.recommended().cost.estimate);
+    assert!(!high.all_miss && high.verdict(0.99) == Verdict::Pass);
+    let grades = scenario.grades.as_ref().unwrap();
+    assert!(truth(bands(grades, &high.recommended().set), 0.06) > 0.99);
+    assert!(high.verified.iter().any(|v| v.roles.contains(&Role::CheapestOfAll)));
+    let (none, _) = of("\"99 %\"", 0.005);
+    assert!(none.all_miss && none.verdict(0.99) == Verdict::Fail);
+}
+
+/// Fresh samples are others: the yield is not the one it was picked by, and steps are those of the
+/// offers beside the recommended grades.
+#[test]
+fn the_recommended_set_is_tried_again_on_fresh_samples() {
+    let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
+    let ranking = ranked(&scenario, 20_000, 0.055, 100).unwrap();
+    assert_eq!(ranking.fresh_seed, 6);
+    let (first, fresh) = (&ranking.sets[ranking.best], &ranking.verified[0].result);
+    assert_eq!(first.set, fresh.set);
+    assert_ne!(first.good.successes, fresh.good.successes);
+    for (step, result) in ranking.steps() {
+        let mut wanted = fresh.set.clone();
+        wanted[step.offer] = step.grade;
+        assert_eq!(result.set, wanted);
+        assert_eq!(step.grade.abs_diff(fresh.set[step.offer]), 1);
+        assert_eq!(step.up, step.grade > fresh.set[step.offer]);
+        assert!(result.against.is_some());
+    }
+    let possible: usize = fresh.set.iter().map(|grade| if *grade == 1 { 2 } else { 1 }).sum();
+    assert_eq!(ranking.steps().len(), possible);
+}
+
+/// Interrupted at any trial, there is what was finished, marked; before the first, an error.
+#[test]
+fn an_interrupted_comparison_gives_what_it_has() {
+    let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
+    assert!(matches!(
+        ranked(&scenario, 100, 0.07, 0),
+        Err(RunError::Engine(EngineError::Interrupted(_)))
+    ));
+    let whole = ranked(&scenario, 100, 0.07, 100).unwrap();
+    assert!(!whole.partial);
+    let all = 9 + whole.verified.len();
+    for left in 1..=all {
+        let part = ranked(&scenario, 100, 0.07, left).unwrap();
+        assert!(part.partial, "{left}");
+        assert_eq!(part.sets.len() + part.verified.len(), left);
+    }
+}
+
+/// With the solver: what one thread counts, two count, sample by sample.
+#[test]
+fn trials_do_not_depend_on_threads() {
+    let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
+    let grades = scenario.grades.as_ref().unwrap();
+    let stop = AtomicBool::new(false);
+    let legs = legs(&scenario, Method::Exact).unwrap();
+    assert_eq!(legs, 2);
+    let of = |threads: usize| {
+        let settings = Settings { threads, ..settings(2500) };
+        let mut trials =
+            Trials { scenario: &scenario, grades, settings, stop: &stop, progress: |_| {} };
+        let ranking = rank(&scenario, grades, (settings, legs), &mut trials).unwrap();
+        let lines =
+            ranking.sets.iter().map(|s| format!("{:?} {:?} {:?}", s.good, s.cost, s.against));
+        lines.collect::<Vec<_>>()
+    };
+    assert_eq!(of(1), of(2));
+}

@@ -1,0 +1,222 @@
+//! Measured parts allotted to converters: against brute force on small stocks, against simpler ways
+//! on larger ones.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::sync::atomic::AtomicBool;
+
+use fairphase::converter::{Converter, Measure, Parameter, Tank};
+use fairphase::population::{Population, stock::Measured};
+use fairphase::scenario::Scenario;
+use fairphase::solver::Method;
+use fairphase::study::pairing::{Chain, Judge, Pairing, Score, Start, Stock, allot, pair, scores};
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+
+fn scenario(phases: usize, limit: &str) -> Scenario {
+    let text = include_str!("../scenarios/telecom-shelf.toml")
+        .replace("phases = 3", &format!("phases = {phases}"))
+        .replace("380 V", &format!("{} V", 380 * phases / 3))
+        .replace("\"2.5 %\"", limit);
+    Scenario::parse("shelf.toml", &text).unwrap_or_else(|errors| panic!("{errors}"))
+}
+
+/// Tanks drawn from the scenario's population, each from a sample of its own.
+fn drawn(scenario: &Scenario, seed: u64, count: u64) -> Stock {
+    let population = Population::new(scenario, seed);
+    let tank = |k| Measured { serial: format!("T{k}"), part: population.draw(k).tanks[0] };
+    Stock {
+        tanks_file: "tanks.csv".into(),
+        tanks: (0..count).map(tank).collect(),
+        capacitors_file: None,
+        capacitors: Vec::new(),
+    }
+}
+
+fn paired(scenario: &Scenario, stock: &Stock, threads: usize) -> Pairing {
+    let stop = AtomicBool::new(false);
+    let judge = Chain::new(scenario, (Method::Exact, threads), &stop).unwrap();
+    let scores = scores(scenario, &judge, &stock.tanks);
+    pair(stock, (&scenario.nominal_converter(), 2), &scores, (&judge, 3)).unwrap()
+}
+
+/// All ways to group what is left into sets of `size`, every part used.
+fn groupings(left: &[usize], size: usize) -> Vec<Vec<Vec<usize>>> {
+    let Some((first, rest)) = left.split_first() else { return vec![Vec::new()] };
+    let mut all = Vec::new();
+    for others in choices(rest, size - 1) {
+        let group = [vec![*first], others].concat();
+        let left: Vec<usize> = left.iter().copied().filter(|n| !group.contains(n)).collect();
+        for mut grouping in groupings(&left, size) {
+            grouping.push(group.clone());
+            all.push(grouping);
+        }
+    }
+    all
+}
+
+fn choices(from: &[usize], size: usize) -> Vec<Vec<usize>> {
+    if size == 0 {
+        return vec![Vec::new()];
+    }
+    let Some((first, rest)) = from.split_first() else { return Vec::new() };
+    let with = choices(rest, size - 1).into_iter().map(|c| [vec![*first], c].concat());
+    with.chain(choices(rest, size)).collect()
+}
+
+#[test]
+fn groupings_are_as_many_as_they_should_be() {
+    let all: Vec<usize> = (0..6).collect();
+    assert_eq!((groupings(&all, 2).len(), groupings(&all, 3).len()), (15, 10));
+    assert_eq!(groupings(&(0..8).collect::<Vec<_>>(), 2).len(), 105);
+    assert_eq!(orders(&[0, 1, 2]).len(), 6);
+}
+
+/// All orders of a group.
+fn orders(group: &[usize]) -> Vec<Vec<usize>> {
+    let Some((first, rest)) = group.split_first() else { return vec![Vec::new()] };
+    let longer = |order: Vec<usize>| {
+        (0..=order.len()).map(move |at| [&order[..at], &[*first], &order[at..]].concat())
+    };
+    orders(rest).into_iter().flat_map(longer).collect()
+}
+
+/// The most that any grouping passes, judged by the solver: every group in every order.
+fn most(scenario: &Scenario, tanks: &[Measured<Tank>]) -> usize {
+    let (phases, stop) = (scenario.phases, AtomicBool::new(false));
+    let judge = Chain::new(scenario, (Method::Exact, 2), &stop).unwrap();
+    let converter = |group: &Vec<usize>| {
+        let mut converter: Converter = scenario.nominal_converter();
+        converter.tanks = group.iter().map(|n| tanks[*n].part).collect();
+        converter
+    };
+    let all: Vec<usize> = (0..tanks.len()).collect();
+    let passing: Vec<Vec<usize>> = choices(&all, phases)
+        .into_iter()
+        .filter(|group| {
+            let all: Vec<Converter> = orders(group).iter().map(converter).collect();
+            judge.judge(&all).unwrap().iter().any(|judged| judged.passes)
+        })
+        .collect();
+    let count = |grouping: Vec<Vec<usize>>| {
+        let sorted = grouping.into_iter().map(|mut group| {
+            group.sort_unstable();
+            group
+        });
+        sorted.filter(|group| passing.contains(group)).count()
+    };
+    groupings(&all, phases).into_iter().map(count).max().unwrap()
+}
+
+/// Small stocks, limits at which about half of the converters pass. The search is no proof: it may
+/// miss the best by one converter in few of the stocks, and beat it nowhere.
+#[test]
+fn small_stocks_pass_as_many_as_brute_force() {
+    let (mut open, mut missed) = (0, 0);
+    for (phases, count, limit) in [(2, 8, "\"0.45 %\""), (3, 9, "\"0.8 %\"")] {
+        let scenario = scenario(phases, limit);
+        for seed in 0..12 {
+            let stock = drawn(&scenario, 100 + seed, count);
+            let pairing = paired(&scenario, &stock, 2);
+            let best = most(&scenario, &stock.tanks);
+            let apart = best - pairing.allotted;
+            assert!(apart <= 1, "{phases} phases, seed {seed}: {apart}");
+            missed += apart;
+            open += usize::from((1..pairing.converters).contains(&best));
+        }
+    }
+    assert!(open >= 8, "limits that decide something: {open}");
+    assert_eq!(missed, 0, "on these stocks none is missed");
+}
+
+/// On a line, where near enough is all that counts, the optimum is known: along the sorted values the
+/// next N if they are near enough, else the first is set aside. The deals must not lose what the
+/// start has, nor use a part twice.
+#[test]
+fn on_a_line_the_optimum_is_reached() {
+    let mut rng = ChaCha8Rng::seed_from_u64(8);
+    for (converters, phases, spare) in [(30, 2, 0), (20, 3, 1), (9, 5, 2)] {
+        let uniform =
+            |rng: &mut ChaCha8Rng| (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
+        let mut values: Vec<f64> =
+            (0..converters * phases + spare).map(|_| 0.2 * uniform(&mut rng)).collect();
+        let score = |x: &f64| Score { departures: vec![*x], measure: Measure::Spread, limit: 0.01 };
+        let scores: Vec<Score> = values.iter().map(score).collect();
+        let allotment = allot(&scores, (converters, phases), (Start::Sorted, &mut rng));
+        let spread = |values: &[f64]| {
+            let mean: f64 = 1.0 + values.iter().sum::<f64>() / values.len() as f64;
+            let (low, high) =
+                values.iter().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(*x), h.max(*x)));
+            (high - low) / mean
+        };
+        let of = |tanks: &Vec<usize>| tanks.iter().map(|n| values[*n]).collect::<Vec<_>>();
+        let passing = allotment.iter().filter(|tanks| spread(&of(tanks)) <= 0.01).count();
+        let mut used: Vec<usize> = allotment.iter().flatten().copied().collect();
+        used.sort_unstable();
+        used.dedup();
+        assert_eq!(used.len(), converters * phases);
+        values.sort_by(f64::total_cmp);
+        let (mut rest, mut best) = (values.as_slice(), 0);
+        while let Some(next) = rest.get(..phases) {
+            let near = spread(next) <= 0.01;
+            best += usize::from(near);
+            rest = &rest[if near { phases } else { 1 }..];
+        }
+        assert_eq!(passing, best.min(converters), "{converters} of {phases}");
+    }
+}
+
+/// A larger stock: more pass than sorted by resonance, and far more than as they come; every tank
+/// stands in one place; the solver agrees with the list; threads change nothing.
+#[test]
+fn a_larger_stock_gains_by_the_allotment() {
+    let scenario = scenario(3, "\"1 %\"");
+    let stock = drawn(&scenario, 9, 61);
+    let pairing = paired(&scenario, &stock, 2);
+    assert_eq!(pairing.converters, 20);
+    assert!(pairing.allotted > pairing.sorted, "{} {}", pairing.allotted, pairing.sorted);
+    assert!(pairing.allotted as f64 > pairing.as_they_come.mean + 3.0, "{pairing:?}");
+    let mut places: Vec<usize> = pairing
+        .list
+        .iter()
+        .flat_map(|build| &build.tanks)
+        .chain(&pairing.spare_tanks)
+        .copied()
+        .collect();
+    places.sort_unstable();
+    assert_eq!(places, (0..61).collect::<Vec<_>>());
+    let stop = AtomicBool::new(false);
+    let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+    for build in &pairing.list {
+        let mut converter = scenario.nominal_converter();
+        converter.tanks = build.tanks.iter().map(|n| stock.tanks[*n].part).collect();
+        assert_eq!(judge.judge(&[converter]).unwrap(), std::slice::from_ref(&build.judged));
+    }
+    let again = paired(&scenario, &stock, 1);
+    assert_eq!((again.list, again.as_they_come), (pairing.list, pairing.as_they_come));
+}
+
+/// The stock beside the example scenario follows the rule that the scenario states.
+#[test]
+fn the_example_stock_follows_its_rule() {
+    let text = include_str!("../scenarios/seabed-node.toml");
+    let scenario = Scenario::parse("seabed-node.toml", text).unwrap();
+    let nominal = scenario.nominal_converter();
+    let tanks = include_str!("../scenarios/seabed-node-tanks.csv");
+    let tanks = fairphase::population::stock::parse_tanks("t", tanks, &nominal).unwrap();
+    let place = |k: usize, q: f64| 2.0 * (k as f64 * q.sqrt()).fract() - 1.0;
+    let rule = [(2.0, 0.06), (3.0, 0.05), (5.0, 0.2), (7.0, 0.008), (11.0, 0.2), (13.0, 0.06)];
+    for (n, tank) in tanks.iter().enumerate() {
+        for (p, (q, band)) in Parameter::of_tank().zip(rule) {
+            let wanted = scenario.nominal.value(p).unwrap() * (1.0 + band * place(n + 1, q));
+            let found = tank.part.value(p).unwrap();
+            assert!((found / wanted - 1.0).abs() < 6e-5, "{} {p:?}", tank.serial);
+        }
+    }
+    let all = include_str!("../scenarios/seabed-node-capacitors.csv");
+    let each = (scenario.flying_capacitance, 4);
+    let all = fairphase::population::stock::parse_capacitors("c", all, each).unwrap();
+    for (n, capacitor) in all.iter().enumerate() {
+        let wanted = 47e-6 * (1.0 + 0.1 * place(n + 1, 2.0));
+        assert!((capacitor.part.0 / wanted - 1.0).abs() < 6e-5, "{}", capacitor.serial);
+    }
+    assert_eq!((tanks.len(), all.len()), (62, 82));
+}
