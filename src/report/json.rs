@@ -41,7 +41,7 @@ fn sharing(s: Sharing) -> Value {
     json!({ "share": s.share.name(), "measure": s.measure.name() })
 }
 
-fn limits(scenario: &Scenario) -> Value {
+pub(super) fn limits(scenario: &Scenario) -> Value {
     let limits = &scenario.limits;
     let of = |arrangement: Arrangement| {
         let switches = limits.switches(arrangement);
@@ -62,7 +62,7 @@ fn limits(scenario: &Scenario) -> Value {
     })
 }
 
-fn tolerances(scenario: &Scenario) -> Value {
+pub(super) fn tolerances(scenario: &Scenario) -> Value {
     let each = Parameter::ALL.into_iter().filter_map(|p| {
         let t = scenario.tolerances.get(p)?;
         let sigmas = match t.shape {

@@ -4,7 +4,11 @@
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
 //! told apart by stroke and hatching too, not by colour alone.
 
+mod bands;
+
 use maud::{Markup, html};
+
+pub(super) use self::bands::{Bar, Chart, bars, chart};
 
 /// Width of every figure.
 const WIDTH: f64 = 420.0;

@@ -22,7 +22,7 @@ a qualified engineer decide.\n";
 
 const WIDTH: u16 = 80;
 
-fn table(headings: &[&str]) -> Table {
+pub(super) fn table(headings: &[&str]) -> Table {
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING)
@@ -39,7 +39,7 @@ fn table(headings: &[&str]) -> Table {
 }
 
 /// Lines without the blanks that a table leaves at their ends.
-fn trimmed(table: &Table) -> String {
+pub(super) fn trimmed(table: &Table) -> String {
     table.to_string().lines().fold(String::new(), |mut text, line| {
         text.push_str(line.trim_end());
         text.push('\n');
@@ -48,7 +48,7 @@ fn trimmed(table: &Table) -> String {
 }
 
 /// The text with lines that are too long folded between words.
-fn folded(text: &str) -> String {
+pub(super) fn folded(text: &str) -> String {
     let options = textwrap::Options::new(usize::from(WIDTH)).subsequent_indent("  ");
     text.lines().fold(String::new(), |mut folded, line| {
         if line.chars().count() > usize::from(WIDTH) {
@@ -131,7 +131,7 @@ pub fn run(scenario: &Scenario, run: &Run) -> String {
     folded(&text)
 }
 
-fn interval(good: &Yield) -> String {
+pub(super) fn interval(good: &Yield) -> String {
     format!(
         "{} ({} % interval {} to {})",
         yield_percent(good.estimate),

@@ -3,6 +3,7 @@
 //! The text form is a TOML table with positions; the checked form is [`Scenario`], whose values
 //! are in SI units and within their ranges. Nothing below this layer sees a text.
 
+mod bands;
 mod converter;
 pub mod diagnostics;
 mod document;
@@ -17,6 +18,7 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
+pub use self::bands::{BandSettings, Offer, Prices};
 use self::converter::Hardware;
 use self::diagnostics::{Diagnostic, Diagnostics, InputError};
 pub use self::limits::{Limits, SwitchLimits};
@@ -54,6 +56,8 @@ pub struct Scenario {
     pub limits: Limits,
     /// How much is sampled.
     pub run: RunSettings,
+    /// What the search for tolerance bands is to look at.
+    pub bands: BandSettings,
 }
 
 impl Scenario {
@@ -114,6 +118,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
     });
     let limits = root.key("limits").table().or_empty().and_then(limits::read);
     let run = root.key("run").table().or_empty().and_then(run::read);
+    let bands = root.key("bands").table().or_empty();
+    let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref()));
     root.finish();
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
     Some(Scenario {
@@ -128,6 +134,7 @@ fn read_root(name: &str, entries: &DeTable<'_>, log: &Log) -> Option<Scenario> {
         tolerances: tolerances?,
         limits: limits?,
         run: run?,
+        bands: bands?,
     })
 }
 
@@ -191,6 +198,7 @@ mod tests {
                 confidence: 0.95,
             },
             run: RunSettings { samples: 20_000, seed: 1 },
+            bands: BandSettings::default(),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::run::Run;
+use crate::study::run::{Run, Settings};
 
 /// A word as a POSIX shell takes it.
 fn quoted(word: &str) -> String {
@@ -24,14 +24,23 @@ pub(super) fn units(scenario: &Scenario, parts: &str, method: Method) -> String 
     )
 }
 
+/// The command that searches the bands again.
+pub(super) fn bands(scenario: &Scenario, settings: &Settings) -> String {
+    sampled("bands", scenario, settings)
+}
+
 /// The command that makes the run again.
 pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> String {
+    sampled("run", scenario, &run.settings)
+}
+
+fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {
     format!(
-        "fairphase run {} --samples {} --seed {} --solver {}",
+        "fairphase {verb} {} --samples {} --seed {} --solver {}",
         quoted(&scenario.source_name),
-        run.settings.samples,
-        run.settings.seed,
-        run.settings.method.name()
+        settings.samples,
+        settings.seed,
+        settings.method.name()
     )
 }
 

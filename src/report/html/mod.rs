@@ -4,6 +4,7 @@
 //! threads, so that the same run gives the same bytes.
 
 mod appendix;
+mod bands;
 mod command;
 mod overview;
 mod parts;
@@ -16,6 +17,7 @@ mod words;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+pub use self::bands::bands_page;
 use self::parts::{Point, section};
 pub use self::units::units_page;
 use super::svg;

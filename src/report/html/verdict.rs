@@ -34,7 +34,7 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
     }
 }
 
-fn class(verdict: Verdict) -> &'static str {
+pub(super) fn class(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Pass => "pass",
         Verdict::Fail => "fail",
@@ -55,7 +55,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint) -> Markup {
 }
 
 /// The verdict as a drawn sign: tick, cross, or a circle left open.
-fn sign(verdict: Verdict) -> Markup {
+pub(super) fn sign(verdict: Verdict) -> Markup {
     let shape = match verdict {
         Verdict::Pass => "M4 13L10 19L21 5",
         Verdict::Fail => "M5 5L19 19M19 5L5 19",
