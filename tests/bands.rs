@@ -72,7 +72,7 @@ fn allowed() -> f64 {
         let judged = Judged { successes: SAMPLES - fails, trials: SAMPLES, binding: None };
         rule().meets(&judged).unwrap()
     };
-    let most = (0..).take_while(|fails| meets(*fails)).last().unwrap();
+    let most = (0..SAMPLES).take_while(|fails| meets(*fails)).last().unwrap();
     most as f64 / SAMPLES as f64
 }
 
@@ -407,8 +407,10 @@ fn what_was_finished_before_an_interrupt_is_kept() {
 #[test]
 fn what_cannot_be_searched_is_refused() {
     let judge = linear(&[(LR, 0.5)], 0.05);
-    // Without failure the lower end is tail^(1/n), tail 0.625 %: ln 0.00625/ln 0.99.
-    let needed = (0.00625_f64.ln() / 0.99_f64.ln()).ceil() as u64;
+    // Without failure the lower end is tail^(1/n), tail 0.625 %: 0.99^n ≤ 0.00625.
+    let tail_at = |n: i32| 0.99_f64.powi(n);
+    let needed = 505;
+    assert!(tail_at(505) <= 0.00625 && tail_at(504) > 0.00625);
     let message = study(needed - 1, &judge).unwrap_err().to_string();
     assert!(message.contains(&format!("takes {needed} at least")), "{message}");
     assert!(study(needed, &judge).is_ok());

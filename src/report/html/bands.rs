@@ -117,7 +117,9 @@ fn widest(part: &Part) -> Markup {
              by one factor. Each line is a claim by itself: two bands widened at once take the \
              common factor, the map, or a run of their own."
         }
-        @if part.rows.iter().any(|row| row.edge.widest().is_some()) { (bars(part)) }
+        @if part.rows.iter().any(|row| row.subject != Subject::Together && row.proven().is_some()) {
+            (bars(part))
+        }
         (rows(part))
         @for remark in shared::remarks(part) { p class="remark" { (remark) "." } }
         @for violation in shared::violations(part) { p class="notice" { (violation) } }
@@ -141,7 +143,7 @@ fn bars(part: &Part) -> Markup {
             .into(),
     };
     html! {
-        figure {
+        figure class="alone" {
             (svg::bars(&name, "band, of the nominal value", &bars))
             figcaption {
                 "Tick: present band. Bar: from there to the widest band of this part alone; filled \
@@ -213,7 +215,7 @@ fn cheapest(found: &Cheapest) -> Markup {
                 td {
                     @for offer in &part.offers {
                         @let text = format!(
-                            "{} at {}", words::given_percent(offer.band), offer.price
+                            "{} at {:.2}", words::given_percent(offer.band), offer.price
                         );
                         @if band == Some(offer.band) { strong { (text) } } @else { (text) }
                         br;
@@ -270,7 +272,7 @@ fn trade(map: &Map, bands: &Bands) -> Markup {
         present: map.present,
     };
     html! {
-        figure {
+        figure class="alone" {
             (svg::chart(&name, &chart))
             figcaption {
                 "Dot: the lower end of the yield’s interval meets the target. Cross: it misses it. \

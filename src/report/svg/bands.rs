@@ -53,7 +53,14 @@ fn room(x: &Axis, y: f64, bar: &Bar) -> Markup {
                     y=(px(y - 6.0)) height="12" {}
             }
             None => {
-                text class="name" x=(px(x.places.0 + 4.0)) y=(px(y + 4.0)) { "none helps alone" }
+                @let (beside, anchor) = if present > f64::midpoint(x.places.0, x.places.1) {
+                    (present - 8.0, "end")
+                } else {
+                    (present + 8.0, "start")
+                };
+                text class="name" x=(px(beside)) y=(px(y + 4.0)) text-anchor=(anchor) {
+                    "none found"
+                }
             }
         }
         line class="tick" x1=(px(present)) x2=(px(present)) y1=(px(y - 10.0)) y2=(px(y + 10.0)) {}
