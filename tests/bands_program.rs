@@ -221,8 +221,10 @@ fn a_wrong_table_is_refused_with_its_place() {
 /// All sets of the lists are put in order, so that there is an end to their number.
 #[test]
 fn too_many_combinations_are_refused() {
-    let offers: String =
-        (1..=60).map(|n| format!("{{ band = \"{n} %\", price = {} }}, ", 100 - n)).collect();
+    let offers: String = (1..=60)
+        .map(|n| format!("{{ band = \"{n} %\", price = {} }}, ", 100 - n))
+        .collect::<Vec<_>>()
+        .concat();
     let lists = ["resonant_inductance", "resonant_capacitance", "magnetising_inductance"]
         .map(|key| format!("{key} = [{offers}]\n"))
         .concat();

@@ -25,7 +25,12 @@ pub(in crate::report) fn place(row: &Row, at: f64) -> String {
 
 /// A factor on bands, three digits.
 pub(in crate::report) fn factor(at: f64) -> String {
-    if at < 0.1 { format!("× {at:.3}") } else { format!("× {at:.2}") }
+    format!("× {}", times(at))
+}
+
+/// A factor alone, with the digits that matter.
+fn times(at: f64) -> String {
+    if at < 0.1 { format!("{at:.4}") } else { format!("{at:.2}") }
 }
 
 /// What became of the search for the widest band.
@@ -92,8 +97,9 @@ pub(in crate::report) fn together(part: &Part) -> Option<String> {
     Some(match Fate::of(row) {
         Fate::NoneMeets => "Even exact parts miss the target: no band helps.".into(),
         Fate::NotProven(found) => format!(
-            "The search found a common factor of {found:.3} for all bands, but no fresh seed \
-             confirmed it: take more samples."
+            "The search found a common factor of {} for all bands, but no fresh seed \
+             confirmed it: take more samples.",
+            times(found)
         ),
         Fate::AllMeet(at) => {
             format!("All bands may grow together to {at:.2} times, the widest allowed.")
@@ -102,11 +108,12 @@ pub(in crate::report) fn together(part: &Part) -> Option<String> {
             format!("All bands may grow together to {at:.2} times what they are.")
         }
         Fate::Proven(at) if part.verdict == Verdict::Pass => format!(
-            "On fresh seeds all bands together hold at {at:.3} times what they are: the present \
-             ones pass, with no margin that so many samples can show."
+            "On fresh seeds all bands together hold at {} times what they are: the present \
+             ones pass, with no margin that so many samples can show.",
+            times(at)
         ),
         Fate::Proven(at) => {
-            format!("All bands together must shrink to {at:.3} times what they are.")
+            format!("All bands together must shrink to {} times what they are.", times(at))
         }
     })
 }

@@ -192,7 +192,11 @@ fn cells(row: &Row) -> Markup {
             })))
             td {
                 @match row.binding() {
-                    Some(b) => { (shared::limit(b)) br; small { "at “" (b.operating_point) "”" } }
+                    Some(b) => {
+                        (words::unbroken(&shared::limit(b)))
+                        br;
+                        small { (words::unbroken(&format!("at “{}”", b.operating_point))) }
+                    }
                     None => (words::NONE),
                 }
             }
