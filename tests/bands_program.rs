@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use fairphase::scenario::Scenario;
 use serde_json::Value;
 
-use program::{SHELF, command, entries, fairphase, folder_with, json, said, succeed};
+use program::{SHELF, changed, command, entries, fairphase, folder_with, json, said, succeed};
 
 /// Invented: prices, a trade, three operating points.
 const RUNWAY: &str = include_str!("../scenarios/runway-lights.toml");
@@ -55,6 +55,10 @@ fn files_figures_and_the_same_bytes_for_any_number_of_threads() {
     let page = fs::read_to_string(folder.path().join("one/report.html")).unwrap();
     assert!(page.contains("fairphase bands runway.toml --samples 600 --seed 5 --solver averaged"));
     assert!(page.contains("averaged solver") && !page.contains("<script"));
+    let targets = page.split("href=\"#").skip(1).map(|s| s.split('"').next().unwrap());
+    for target in targets {
+        assert!(page.contains(&format!("id=\"{target}\"")), "{target}");
+    }
 }
 
 /// What is called proven is so by a seed of its own, at the level of a quarter of the error.
@@ -123,8 +127,8 @@ fn present_bands_are_judged_as_the_run_judges_them() {
 
 #[test]
 fn require_pass_judges_the_present_bands() {
-    let tight = RUNWAY.replace("sharing_error = \"3 %\"", "sharing_error = \"0.5 %\"");
-    let folder = folder_with(&[("good.toml", RUNWAY), ("tight.toml", &tight)]);
+    let tight = changed(SHELF, "sharing_error = \"5 %\"", "sharing_error = \"0.2 %\"");
+    let folder = folder_with(&[("good.toml", SHELF), ("tight.toml", &tight)]);
     for (name, options, status) in
         [("good", " --require-pass", 0), ("tight", " --require-pass", 1), ("tight", "", 0)]
     {
