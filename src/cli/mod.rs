@@ -1,5 +1,6 @@
 //! The command line: arguments as typed, one file a verb, progress, exit codes.
 
+mod bands;
 mod check;
 mod gain;
 mod grades;
@@ -41,6 +42,8 @@ pub struct Cli {
 enum Verb {
     /// Sample the parts, solve every converter with and without charge balancing, judge
     Run(run::Arguments),
+    /// Find the widest tolerance bands that still meet the yield target
+    Bands(bands::Arguments),
     /// Read the scenario and solve the nominal converter; nothing is sampled
     #[command(
         after_help = "Nothing is sampled and no file is written: --samples, --seed, --threads \
@@ -195,6 +198,7 @@ fn print(text: &str) -> Result<(), CliError> {
 pub fn main(cli: &Cli) -> ExitCode {
     let done = match &cli.verb {
         Verb::Run(arguments) => run::run(arguments),
+        Verb::Bands(arguments) => bands::bands(arguments),
         Verb::Check(arguments) => check::check(arguments),
         Verb::Gain(arguments) => gain::gain(arguments),
         Verb::Units(arguments) => units::units(arguments),

@@ -24,19 +24,26 @@ pub(super) fn stop() -> &'static AtomicBool {
 
 /// A bar with rate and time left; hidden unless standard error is a terminal.
 pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
+    shown(samples, quiet, "{done} of {all} samples  {wide_bar}  {rate} a second  {eta} left")
+}
+
+/// The same for trials, whose number is a guess that gets better.
+pub(super) fn trials(quiet: bool) -> anyhow::Result<ProgressBar> {
+    shown(1, quiet, "{done} of some {all} trials  {wide_bar}  {eta} left")
+}
+
+fn shown(length: u64, quiet: bool, template: &str) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
-    let style = ProgressStyle::with_template(
-        "{done} of {all} samples  {wide_bar}  {rate} a second  {eta} left",
-    )?
-    .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &grouped(s.pos())))
-    .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
-        show(w, &grouped(s.len().unwrap_or_default()));
-    })
-    .with_key("rate", |s: &ProgressState, w: &mut dyn Write| {
-        show(w, &format!("{:.0}", s.per_sec()));
-    });
-    let bar = ProgressBar::with_draw_target(Some(samples), target).with_style(style);
+    let style = ProgressStyle::with_template(template)?
+        .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &grouped(s.pos())))
+        .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
+            show(w, &grouped(s.len().unwrap_or_default()));
+        })
+        .with_key("rate", |s: &ProgressState, w: &mut dyn Write| {
+            show(w, &format!("{:.0}", s.per_sec()));
+        });
+    let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
     if shown {
         bar.enable_steady_tick(Duration::from_millis(200));
     }

@@ -1,5 +1,6 @@
 //! Results as files and text: they show, they compute nothing.
 
+pub mod bands;
 pub mod csv;
 pub mod folder;
 pub mod grades;

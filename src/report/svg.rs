@@ -4,14 +4,15 @@
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
 //! told apart by stroke and hatching too, not by colour alone.
 
+mod bands;
+mod gain;
 mod scatter;
 
 use maud::{Markup, html};
 
-mod gain;
-
+pub(super) use self::bands::{Bar, Chart, band_bars, chart};
+pub(super) use self::gain::{Bars, Dot, Line, bars, gains, point, stroke};
 pub(super) use self::scatter::{Spot, scatter};
-pub(super) use gain::{Bars, Dot, Line, bars, gains, point, stroke};
 
 /// Width of every figure.
 const WIDTH: f64 = 420.0;

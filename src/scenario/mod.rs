@@ -3,6 +3,7 @@
 //! The text form is a TOML table with positions; the checked form is [`Scenario`], whose values
 //! are in SI units and within their ranges. Nothing below this layer sees a text.
 
+mod bands;
 mod configuration;
 mod converter;
 pub mod diagnostics;
@@ -21,6 +22,7 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
+pub use self::bands::{BandOffer, BandSettings, Prices};
 pub use self::configuration::Preference;
 use self::converter::Hardware;
 use self::diagnostics::{Diagnostic, Diagnostics, InputError};
@@ -70,6 +72,8 @@ pub struct Scenario {
     pub sensors: Option<SensorRequest>,
     /// The part grades on offer, if it asks about them.
     pub grades: Option<Grades>,
+    /// What the search for tolerance bands is to look at.
+    pub bands: BandSettings,
 }
 
 impl Scenario {
@@ -167,6 +171,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
     };
     let grades =
         grades::read(&mut root, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)));
+    let bands = root.key("bands").table().or_empty();
+    let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref()));
     root.finish();
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
     Some(Scenario {
@@ -185,6 +191,7 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
         run: run?,
         sensors: sensors?,
         grades: grades?,
+        bands: bands?,
     })
 }
 
@@ -252,6 +259,7 @@ mod tests {
             run: RunSettings { samples: 20_000, seed: 1 },
             sensors: None,
             grades: None,
+            bands: BandSettings::default(),
         }
     }
 

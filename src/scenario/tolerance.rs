@@ -58,6 +58,18 @@ impl Tolerances {
         self
     }
 
+    /// The same tolerances with another band of one parameter; as they are where it has none.
+    #[must_use]
+    pub fn with_band(self, parameter: Parameter, band: f64) -> Self {
+        self.with(parameter, self.get(parameter).map(|own| Tolerance { band, ..own }))
+    }
+
+    /// The same tolerances with all bands multiplied.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        self.iter().fold(self, |all, (p, own)| all.with_band(p, factor * own.band))
+    }
+
     /// The parameters that have a tolerance, in the order of [`Parameter::ALL`].
     pub fn iter(&self) -> impl Iterator<Item = (Parameter, Tolerance)> {
         let all = *self;

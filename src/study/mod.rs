@@ -1,5 +1,6 @@
 //! One file a question; each gives plain results.
 
+pub mod bands;
 pub mod baseline;
 pub mod choice;
 pub mod curve;

@@ -30,6 +30,11 @@ pub(super) fn gain(scenario: &Scenario, method: Method) -> String {
     format!("fairphase gain {} --solver {}", quoted(&scenario.source_name), method.name())
 }
 
+/// The command that searches the bands again.
+pub(super) fn bands(scenario: &Scenario, settings: &Settings) -> String {
+    sampled("bands", scenario, settings)
+}
+
 /// The command that compares the grades again.
 pub(super) fn grades(scenario: &Scenario, settings: Settings, stock: Option<&Stock>) -> String {
     let tanks = stock.map(|stock| format!(" --stock {}", quoted(&stock.tanks_file)));
@@ -48,12 +53,16 @@ pub(super) fn grades(scenario: &Scenario, settings: Settings, stock: Option<&Sto
 
 /// The command that makes the run again.
 pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> String {
+    sampled("run", scenario, &run.settings)
+}
+
+fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {
     format!(
-        "fairphase run {} --samples {} --seed {} --solver {}",
+        "fairphase {verb} {} --samples {} --seed {} --solver {}",
         quoted(&scenario.source_name),
-        run.settings.samples,
-        run.settings.seed,
-        run.settings.method.name()
+        settings.samples,
+        settings.seed,
+        settings.method.name()
     )
 }
 

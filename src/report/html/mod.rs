@@ -4,6 +4,7 @@
 //! threads, so that the same run gives the same bytes.
 
 mod appendix;
+mod bands;
 mod choice;
 mod command;
 mod gain;
@@ -21,6 +22,7 @@ mod words;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+pub use self::bands::bands_page;
 pub use self::gain::gain_page;
 pub use self::grades::grades_page;
 use self::parts::{Point, section};

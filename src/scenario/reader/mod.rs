@@ -4,6 +4,7 @@
 //! `None` when the value is wrong or missing, which is then in the [`Log`].
 
 mod field;
+mod pair;
 mod table;
 mod values;
 

@@ -1,0 +1,184 @@
+//! What the terminal shows of bands: the answer first, 80 columns wide.
+
+use std::fmt::Write as _;
+
+use super::words::{self, Fate};
+use crate::converter::Arrangement;
+use crate::report::terminal::{
+    CAUTION, folded, grouped, interval, percent, table, trimmed, verdict_word, yield_percent,
+};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::bands::cheapest::Cheapest;
+use crate::study::bands::edge::RESOLUTION;
+use crate::study::bands::looks::LOOKS;
+use crate::study::bands::map::Map;
+use crate::study::bands::{Bands, Part, Row, Subject};
+
+/// The result of a search for bands.
+pub fn text(scenario: &Scenario, bands: &Bands) -> String {
+    let mut text = format!("{}\n", scenario.title);
+    if bands.is_partial() {
+        let _ = writeln!(text, "{}", words::unfinished(bands));
+    }
+    let settings = &bands.settings;
+    let _ = writeln!(
+        text,
+        "{} trials of {} samples, search seed {}, {} solver, {} phases\n",
+        grouped(bands.trials),
+        grouped(settings.samples),
+        settings.seed,
+        settings.method.name(),
+        scenario.phases,
+    );
+    if settings.method == Method::Averaged {
+        text.push_str(
+            "A quick look: the averaged solver flatters. Take bands from --solver exact.\n\n",
+        );
+    }
+    for part in &bands.parts {
+        text.push_str(&verdict(part, bands.rule.target));
+    }
+    for part in bands.parts.iter().filter(|part| shows_table(part)) {
+        text.push_str(&rows(part));
+    }
+    if let Some(found) = &bands.cheapest {
+        text.push_str(&cheapest(found));
+    }
+    if let Some(map) = &bands.map {
+        text.push_str(&trade(map));
+    }
+    text.push_str(&basis(bands));
+    text.push_str(CAUTION);
+    folded(&text)
+}
+
+/// The chain's always; the paralleled reference's where any band of a part alone meets anything.
+fn shows_table(part: &Part) -> bool {
+    let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
+    let meets = alone.clone().any(|row| row.edge.widest().is_some());
+    alone.count() > 0 && (meets || part.arrangement == Arrangement::Chain)
+}
+
+fn verdict(part: &Part, target: f64) -> String {
+    let which = match part.arrangement {
+        Arrangement::Chain => "With charge balancing",
+        Arrangement::Paralleled => "Plain paralleled",
+    };
+    let mut text = format!(
+        "{which}, present bands: {} (target {})\n  good: {}\n",
+        verdict_word(part.verdict),
+        yield_percent(target),
+        interval(&part.present)
+    );
+    if let Some(binding) = &part.binding {
+        let (limit, point) = (words::limit(binding), &binding.operating_point);
+        let missed = grouped(binding.missed);
+        let _ = writeln!(text, "  missed most: {limit} at \"{point}\", by {missed} samples");
+    }
+    if let Some(together) = words::together(part) {
+        let _ = writeln!(text, "  {together}");
+    }
+    let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
+    if !shows_table(part) && alone.count() > 0 {
+        text.push_str("  No band of one part alone meets the target, however narrow.\n");
+    }
+    text
+}
+
+fn rows(part: &Part) -> String {
+    let mut text = format!(
+        "\nWidest band of each part alone, the others as they are ({})\n",
+        part.arrangement.name()
+    );
+    let mut table = table(&["part", "present", "widest", "times", "yield ≥", "limit", "at"]);
+    for n in [1, 2, 3, 4] {
+        if let Some(column) = table.column_mut(n) {
+            column.set_cell_alignment(comfy_table::CellAlignment::Right);
+        }
+    }
+    for n in [5, 6] {
+        if let Some(column) = table.column_mut(n) {
+            column.set_cell_alignment(comfy_table::CellAlignment::Left);
+        }
+    }
+    for row in part.rows.iter().filter(|row| row.subject != Subject::Together) {
+        table.add_row(cells(row));
+    }
+    if let Some(row) = part.row(Subject::Together) {
+        table.add_row(cells(row));
+    }
+    text.push_str(&trimmed(&table));
+    for remark in words::remarks(part) {
+        let _ = writeln!(text, "{remark}");
+    }
+    for violation in words::violations(part) {
+        let _ = writeln!(text, "{violation}");
+    }
+    text
+}
+
+fn cells(row: &Row) -> [String; 7] {
+    let dash = || "-".to_owned();
+    let binding = row.binding();
+    [
+        words::subject(row.subject),
+        words::place(row, row.present),
+        Fate::of(row).text(row),
+        row.margin().map_or_else(dash, |x| format!("{x:.2}")),
+        row.proven().map_or_else(dash, |look| yield_percent(look.good.lower)),
+        binding.map_or_else(dash, words::limit),
+        binding.map_or_else(dash, |b| b.operating_point.clone()),
+    ]
+}
+
+fn cheapest(found: &Cheapest) -> String {
+    let mut text = format!("\nCheapest set: {}\n", words::ending(found));
+    if let Some(choice) = &found.choice {
+        for (part, band) in found.priced.iter().zip(&choice.bands) {
+            let name = part.parameter.key().replace('_', " ");
+            let _ = writeln!(text, "  {name}: {}, {} parts", percent(*band), part.count);
+        }
+        let _ = writeln!(text, "  price of these parts of one converter: {:.2}", choice.price);
+    }
+    if let Some(look) = found.looks.last() {
+        let at_least = yield_percent(look.good.lower);
+        let _ = writeln!(
+            text,
+            "  fresh seed {}, look {} of at most {LOOKS}: yield at least {at_least}",
+            look.seed,
+            found.looks.len()
+        );
+    }
+    let _ = writeln!(text, "  {} sets listed, {} trials", found.sets, found.trials);
+    if found.violations > 0 {
+        let n = found.violations;
+        let _ = writeln!(text, "  The trend is violated: {n} sets one step narrower fail.");
+    }
+    text
+}
+
+fn trade(map: &Map) -> String {
+    let [first, second] = map.pair.map(|p| p.key().replace('_', " "));
+    let meets = map.cells.iter().filter(|cell| cell.meets).count();
+    format!(
+        "\nTrade between {first} and {second}: {meets} of {} grid points meet the target; the map \
+         stands in the report.\n",
+        map.cells.len()
+    )
+}
+
+/// What the figures stand on.
+fn basis(bands: &Bands) -> String {
+    let rule = &bands.rule;
+    let level = |x: f64| format!("{} %", (1e4 * x).round() / 100.0);
+    format!(
+        "\nA band counts when the lower end of its yield's {} interval meets the target, on a \
+         fresh seed that the search did not use: up to {LOOKS} looks, which together keep the \
+         scenario's {}. Bands are closed in to {} of themselves. Each line is a claim by \
+         itself: widening two bands at once takes a line, a map or a run of its own.\n\n",
+        level(rule.shared.get()),
+        level(rule.plain.get()),
+        level(RESOLUTION),
+    )
+}

@@ -1,0 +1,117 @@
+//! Tolerance bands: from the present to the widest one, and two traded against each other.
+
+use maud::{Markup, html};
+
+use super::{ACROSS, Axis, Name, ROW, WIDTH, across, figure, path, percent, px, upwards};
+
+/// Height of a chart of two bands, and the ends of its plot.
+const HEIGHT: f64 = 360.0;
+const UPWARDS: (f64, f64) = (HEIGHT - 44.0, 24.0);
+
+/// A part's band.
+#[derive(Debug)]
+pub(in crate::report) struct Bar {
+    /// What stands before it.
+    pub label: String,
+    /// The present band.
+    pub present: f64,
+    /// The widest band; none where none was found.
+    pub widest: Option<f64>,
+}
+
+/// Row by row a tick at the present band and a bar from there to the widest one: filled where
+/// there is room, hatched where the band must shrink. Bands stand in equal ratios; below a
+/// thousandth of the widest they stand at the left end.
+pub(in crate::report) fn band_bars(name: &Name, axis_name: &str, bars: &[Bar]) -> Markup {
+    let longest = bars.iter().map(|bar| bar.label.chars().count()).max().unwrap_or(0);
+    let left = 16.0 + 6.4 * longest as f64;
+    let values = || bars.iter().flat_map(|bar| [Some(bar.present), bar.widest]).flatten();
+    let most = values().fold(0.0, f64::max);
+    let most = if most > 0.0 { 1.15 * most } else { 1.0 };
+    let least = values().filter(|x| *x > 1e-3 * most).fold(most, f64::min) / 1.5;
+    let x = Axis::over(&[least, most], (left, WIDTH - 20.0));
+    let (top, bottom) = (8.0, 8.0 + ROW * bars.len() as f64);
+    let inside = html! {
+        (across(&x, (bottom, top), axis_name, percent))
+        @for (n, bar) in bars.iter().enumerate() {
+            @let middle = top + (n as f64 + 0.5) * ROW;
+            text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (bar.label) }
+            (room(&x, middle, bar))
+        }
+    };
+    figure(name, bottom + 44.0, &inside)
+}
+
+fn room(x: &Axis, y: f64, bar: &Bar) -> Markup {
+    let present = x.at(bar.present);
+    html! {
+        @match bar.widest {
+            Some(widest) => {
+                @let (from, to) = (present.min(x.at(widest)), present.max(x.at(widest)));
+                @let class = if widest >= bar.present { "chain area" } else { "paralleled area" };
+                rect class=(class) x=(px(from)) width=(px((to - from).max(0.5)))
+                    y=(px(y - 6.0)) height="12" {}
+            }
+            None => {
+                @let (beside, anchor) = if present > f64::midpoint(x.places.0, x.places.1) {
+                    (present - 8.0, "end")
+                } else {
+                    (present + 8.0, "start")
+                };
+                text class="name" x=(px(beside)) y=(px(y + 4.0)) text-anchor=(anchor) {
+                    "none found"
+                }
+            }
+        }
+        line class="tick" x1=(px(present)) x2=(px(present)) y1=(px(y - 10.0)) y2=(px(y + 10.0)) {}
+    }
+}
+
+/// Two bands against each other.
+#[derive(Debug)]
+pub(in crate::report) struct Chart<'a> {
+    /// Names of both axes.
+    pub names: [String; 2],
+    /// Grid points along both axes.
+    pub axes: &'a [Vec<f64>; 2],
+    /// Whether each grid point meets the target, row by row.
+    pub meets: Vec<bool>,
+    /// Where the target is crossed.
+    pub boundary: &'a [[f64; 2]],
+    /// The present bands.
+    pub present: [f64; 2],
+}
+
+/// A dot at each grid point that meets the target, a cross at each that misses it, the boundary as
+/// a line, and the present bands as a ring.
+pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
+    let end = |n: usize| chart.axes[n].last().copied().unwrap_or(1.0);
+    // Half a step more than the grid, so that its outermost points stand clear of the frame.
+    let x = Axis::linear(0.0, 1.04 * end(0), ACROSS);
+    let y = Axis::linear(0.0, 1.04 * end(1), UPWARDS);
+    let places: Vec<(f64, f64)> = chart.axes[1]
+        .iter()
+        .flat_map(|second| chart.axes[0].iter().map(|first| (x.at(*first), y.at(*second))))
+        .collect();
+    let line = path(chart.boundary.iter().map(|[first, second]| (x.at(*first), y.at(*second))));
+    let inside = html! {
+        (upwards(&y, &chart.names[1]))
+        (across(&x, UPWARDS, &chart.names[0], percent))
+        @for ((x, y), meets) in places.iter().zip(&chart.meets) { (mark(*x, *y, *meets)) }
+        @if !chart.boundary.is_empty() { path class="boundary" d=(line) {} }
+        circle class="present" cx=(px(x.at(chart.present[0]))) cy=(px(y.at(chart.present[1])))
+            r="8" {}
+    };
+    figure(name, HEIGHT, &inside)
+}
+
+fn mark(x: f64, y: f64, meets: bool) -> Markup {
+    let (a, b, c, d) = (x - 3.0, x + 3.0, y - 3.0, y + 3.0);
+    html! {
+        @if meets {
+            circle class="meets" cx=(px(x)) cy=(px(y)) r="3" {}
+        } @else {
+            path class="misses" d=(format!("M{a:.1} {c:.1}L{b:.1} {d:.1}M{b:.1} {c:.1}L{a:.1} {d:.1}")) {}
+        }
+    }
+}

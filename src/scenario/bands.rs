@@ -1,0 +1,158 @@
+//! The table `[bands]`: what the search for tolerance bands is to look at.
+
+use super::quantity::Ratio;
+use super::reader::{Bounds, NOT_NEGATIVE, Table};
+use super::tolerance::{BAND, Tolerances};
+use crate::converter::Parameter;
+
+/// The most combinations of listed bands: all of them are put in order of their price.
+const COMBINATIONS: usize = 100_000;
+
+/// What the search for tolerance bands is to look at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BandSettings {
+    /// The widest band worth asking for, a fraction of the nominal value: above 0, below 1.
+    pub widest: f64,
+    /// The two parameters to be traded against each other, if the scenario names them.
+    pub trade: Option<[Parameter; 2]>,
+    /// What parts cost by their bands.
+    pub prices: Prices,
+}
+
+impl Default for BandSettings {
+    fn default() -> Self {
+        Self { widest: 0.5, trade: None, prices: Prices::default() }
+    }
+}
+
+/// A band that can be bought.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BandOffer {
+    /// Half width of the band, a fraction of the nominal value.
+    pub band: f64,
+    /// Price of one part, in any one currency.
+    pub price: f64,
+}
+
+/// Price lists of the parameters: bands rise, prices fall; empty for parameters without one.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Prices([Vec<BandOffer>; Parameter::ALL.len()]);
+
+impl Prices {
+    /// The list of a parameter.
+    pub fn get(&self, parameter: Parameter) -> &[BandOffer] {
+        &self.0[parameter.index()]
+    }
+
+    /// The parameters that have a list, in the order of [`Parameter::ALL`].
+    pub fn iter(&self) -> impl Iterator<Item = (Parameter, &[BandOffer])> {
+        Parameter::ALL
+            .into_iter()
+            .map(|p| (p, self.get(p)))
+            .filter(|(_, offers)| !offers.is_empty())
+    }
+}
+
+const WIDEST: Bounds = Bounds { words: "above 0 % and below 100 %", hold: |x| 0.0 < x && x < 1.0 };
+
+/// Reads `[bands]`. `tolerances` are the scenario's, as far as they are known.
+pub(super) fn read(mut table: Table<'_>, tolerances: Option<&Tolerances>) -> Option<BandSettings> {
+    let default = BandSettings::default();
+    let widest = table.key("widest").quantity(WIDEST).or(Ratio(default.widest));
+    let trade = trade(&mut table, tolerances);
+    let prices = table.key("price").table().or_empty().and_then(|own| prices(own, tolerances));
+    table.finish();
+    Some(BandSettings { widest: widest?.0, trade: trade?, prices: prices? })
+}
+
+/// Whether a parameter is known to have no tolerance.
+fn is_exact(tolerances: Option<&Tolerances>, parameter: Parameter) -> bool {
+    tolerances.is_some_and(|all| all.get(parameter).is_none())
+}
+
+fn without_tolerance(parameter: Parameter) -> (String, String) {
+    let key = parameter.key();
+    (format!("`{key}` has no tolerance"), format!("expected a table [tolerance.{key}] beside it"))
+}
+
+#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Option<[Parameter; 2]>> {
+    let pair = table.key("trade").pair(Parameter::ALL, Parameter::key).optional()?;
+    let Some([(first, place), (second, other)]) = pair else { return Some(None) };
+    if first == second {
+        let message = format!("`trade` names `{}` twice", first.key());
+        table.report_at(Some(other), message, "expected two different parameters");
+        return None;
+    }
+    for (parameter, place) in [(first, place), (second, other)] {
+        if is_exact(tolerances, parameter) {
+            let (message, expected) = without_tolerance(parameter);
+            table.report_at(Some(place), message, &expected);
+        }
+    }
+    Some(Some([first, second]))
+}
+
+fn prices(mut table: Table<'_>, tolerances: Option<&Tolerances>) -> Option<Prices> {
+    let mut all = Some(Prices::default());
+    for parameter in Parameter::ALL {
+        let field = table.key(parameter.key());
+        let Some(place) = field.key_span() else { continue };
+        if is_exact(tolerances, parameter) {
+            let (message, expected) = without_tolerance(parameter);
+            table.report_at(Some(place), message, &expected);
+        }
+        let offers = offers(field.tables(), parameter);
+        all = all.zip(offers).map(|(mut all, offers)| {
+            all.0[parameter.index()] = offers;
+            all
+        });
+    }
+    let combinations = all.iter().flat_map(|all| all.iter().map(|(_, offers)| offers.len()));
+    let combinations = combinations.fold(1, usize::saturating_mul);
+    if combinations > COMBINATIONS {
+        let message = format!("the price lists make {combinations} combinations");
+        let expected = format!("expected no more than {COMBINATIONS}: leave out bands or lists");
+        table.report_at(None, message, &expected);
+    }
+    table.finish();
+    all
+}
+
+/// The offers of one parameter: each is wider and cheaper than the one before it.
+fn offers(tables: Vec<Table<'_>>, parameter: Parameter) -> Option<Vec<BandOffer>> {
+    let mut offers: Vec<BandOffer> = Vec::new();
+    let mut complete = !tables.is_empty();
+    for table in tables {
+        match offer(table, parameter, offers.last()) {
+            Some(offer) => offers.push(offer),
+            None => complete = false,
+        }
+    }
+    complete.then_some(offers)
+}
+
+fn offer(table: Table<'_>, parameter: Parameter, before: Option<&BandOffer>) -> Option<BandOffer> {
+    let key = parameter.key();
+    let mut table = table.about(format!("`{key}`"));
+    let band = table.key("band");
+    let band_place = band.value_span();
+    let band = band.quantity::<Ratio>(BAND).required();
+    let price = table.key("price");
+    let price_place = price.value_span();
+    let price = price.number(NOT_NEGATIVE, "1.20").required();
+    if let (Some(Ratio(band)), Some(before)) = (band, before)
+        && band <= before.band
+    {
+        let message = format!("the bands of `{key}` do not rise");
+        table.report_at(band_place, message, "expected a wider band than the one before it");
+    } else if let (Some(price), Some(before)) = (price, before)
+        && price >= before.price
+    {
+        let message = format!("the prices of `{key}` do not fall");
+        let expected = "expected a lower price than for the narrower band before it";
+        table.report_at(price_place, message, expected);
+    }
+    table.finish();
+    Some(BandOffer { band: band?.0, price: price? })
+}

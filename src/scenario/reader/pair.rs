@@ -1,0 +1,43 @@
+//! Two of a few words, in an array.
+
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::DeValue;
+
+use super::{Field, Reading, listed, nearest, type_name};
+use crate::scenario::diagnostics::Diagnostic;
+
+impl<'a> Field<'a> {
+    /// An array of two words, each of `choices`; with their places.
+    pub(in crate::scenario) fn pair<T: Copy>(
+        self,
+        choices: impl IntoIterator<Item = T>,
+        name: fn(T) -> &'static str,
+    ) -> Reading<'a, [(T, Range<usize>); 2]> {
+        let choices: Vec<T> = choices.into_iter().collect();
+        let words: Vec<_> = choices.iter().map(|choice| name(*choice)).collect();
+        let word = |item: &Spanned<DeValue<'_>>| {
+            let text = item.get_ref().as_str().unwrap_or_default();
+            let problem = match item.get_ref() {
+                DeValue::String(text) => format!("\"{text}\" is no parameter"),
+                other => format!("an item is {}", type_name(other)),
+            };
+            let chosen = choices.iter().find(|choice| name(**choice) == text);
+            chosen.map(|choice| (*choice, item.span())).ok_or_else(|| {
+                let expected = listed(words.iter().map(|word| format!("\"{word}\"")));
+                let near = nearest(text, words.iter().copied());
+                Diagnostic::new(item.span(), problem, format!("expected {expected}"))
+                    .with_help(near.map(|near| format!("did you mean \"{near}\"?")))
+            })
+        };
+        let example = format!("an array of two, such as [\"{}\", \"{}\"]", words[0], words[1]);
+        self.read(&example, |field, value, kind| match value {
+            DeValue::Array(items) => match items.iter().collect::<Vec<_>>().as_slice() {
+                [first, second] => Ok([word(first)?, word(second)?]),
+                other => Err(field.wrong(&format!("holds {} items", other.len()), kind)),
+            },
+            other => Err(field.wrong_type(other, kind)),
+        })
+    }
+}

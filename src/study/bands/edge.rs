@@ -1,0 +1,142 @@
+//! The widest band along a line of bands that only get wider.
+
+use super::trials::{Judged, Trials};
+use crate::scenario::Tolerances;
+use crate::study::run::RunError;
+
+/// The edge is closed in to this share of itself.
+pub const RESOLUTION: f64 = 0.02;
+/// Below this share of the widest band, a band counts as none.
+const FLOOR: f64 = 1e-3;
+/// How far a bracket grows at a time.
+const GROWTH: f64 = 1.5;
+/// Where the trend is checked, relative to the edge.
+const CHECKS: [f64; 6] = [0.5, 0.75, 0.9, 1.1, 1.25, 2.0];
+/// How often the edge may move because a check contradicts it.
+const ROUNDS: usize = 4;
+/// A rise of the yield with the band counts from so many standard deviations of the difference
+/// on, as if the two trials had nothing in common; on common random numbers it varies less.
+const RISE: f64 = 3.0;
+
+/// Bands that widen with one number.
+pub struct Line<'a> {
+    /// The bands at a place, from 0.
+    pub bands: &'a dyn Fn(f64) -> Tolerances,
+    /// Where the scenario stands.
+    pub present: f64,
+    /// The last place allowed, above 0.
+    pub top: f64,
+}
+
+impl std::fmt::Debug for Line<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Line from 0 over {} to {}", self.present, self.top)
+    }
+}
+
+/// A place on the line that was tried.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Point {
+    /// Where.
+    pub at: f64,
+    /// What came of it.
+    pub judged: Judged,
+    /// Whether it meets the target.
+    pub meets: bool,
+}
+
+/// What the search found along a line.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Edge {
+    /// All places tried, rising.
+    pub points: Vec<Point>,
+    /// The last place allowed.
+    pub top: f64,
+}
+
+impl Edge {
+    /// The narrowest place tried that fails; none when the widest allowed passes.
+    pub fn failing(&self) -> Option<&Point> {
+        self.points.iter().find(|p| !p.meets)
+    }
+
+    /// The widest place that passes and below which nothing tried fails; none when even a band
+    /// of zero fails.
+    pub fn widest(&self) -> Option<&Point> {
+        self.points.iter().take_while(|p| p.meets).last()
+    }
+
+    /// Neighbouring places, the narrower first, where the wider one does better: it alone passes,
+    /// or its yield is higher by more than chance explains.
+    pub fn violations(&self) -> Vec<(f64, f64)> {
+        let against = |pair: &&[Point]| {
+            let [narrow, wide] = pair else { return false };
+            let failures = |p: &Point| (p.judged.trials - p.judged.successes) as f64;
+            let rise = failures(narrow) - failures(wide);
+            let chance = RISE * (failures(narrow) + failures(wide)).sqrt();
+            (wide.meets && !narrow.meets) || rise > chance
+        };
+        self.points.windows(2).filter(against).map(|pair| (pair[0].at, pair[1].at)).collect()
+    }
+
+    /// Tries a place, once.
+    fn look_at(&mut self, at: f64, line: &Line, trials: &mut Trials) -> Result<(), RunError> {
+        let place = self.points.partition_point(|p| p.at < at);
+        if self.points.get(place).is_some_and(|p| p.at <= at) {
+            return Ok(());
+        }
+        let judged = trials.on_search_seed(&(line.bands)(at))?;
+        let meets = trials.rule.meets(&judged)?;
+        self.points.insert(place, Point { at, judged, meets });
+        Ok(())
+    }
+
+    /// Where to look next to close in on the edge; none when it is closed in.
+    fn next(&self, line: &Line) -> Option<f64> {
+        let inside = self.widest()?.at;
+        match self.failing().map(|p| p.at) {
+            None if inside >= line.top => None,
+            None if inside > 0.0 => Some((GROWTH * inside).min(line.top)),
+            None => Some(if line.present > 0.0 { line.present } else { line.top / 8.0 }),
+            Some(outside) => {
+                let closed = outside - inside <= RESOLUTION * inside || outside <= FLOOR * line.top;
+                let middle = if inside > 0.0 { (inside * outside).sqrt() } else { outside / 2.0 };
+                (!closed).then_some(middle)
+            }
+        }
+    }
+
+    /// Places about the edge that have to agree with it.
+    fn checks(&self, line: &Line) -> Vec<f64> {
+        let Some(widest) = self.widest().filter(|p| p.at > 0.0) else { return Vec::new() };
+        CHECKS.iter().map(|share| share * widest.at).filter(|at| *at <= line.top).collect()
+    }
+}
+
+/// Searches the widest place that meets the target.
+///
+/// A bracket grows from the scenario's place, then halves (in ratio) down to [`RESOLUTION`]. That
+/// takes it that wider bands do no better. The search does not trust it: places about the edge are
+/// tried too, and one that fails below the edge moves the edge below itself.
+///
+/// # Errors
+///
+/// Those of the trials.
+pub fn search(line: &Line, trials: &mut Trials) -> Result<Edge, RunError> {
+    let mut edge = Edge { points: Vec::new(), top: line.top };
+    edge.look_at(0.0, line, trials)?;
+    edge.look_at(line.present, line, trials)?;
+    for _ in 0..ROUNDS {
+        while let Some(at) = edge.next(line) {
+            edge.look_at(at, line, trials)?;
+        }
+        let before = edge.widest().map(|p| p.at);
+        for at in edge.checks(line) {
+            edge.look_at(at, line, trials)?;
+        }
+        if edge.widest().map(|p| p.at) == before {
+            break;
+        }
+    }
+    Ok(edge)
+}

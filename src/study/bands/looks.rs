@@ -1,0 +1,84 @@
+//! The proof: bands that a search chose, drawn anew from seeds that it did not use.
+//!
+//! The rule is fixed before anything is drawn. There are up to [`LOOKS`] looks, each on a fresh
+//! seed of its own. The first is at the bands found; each that misses shrinks them, by 3 %, 6 % and
+//! 12 % of what was found ([`SHRINK`]), and the first that meets the target ends the proof. Every
+//! look takes its interval at the level 1 − (1 − confidence)/[`LOOKS`] (Bonferroni), whether the
+//! others are needed or not: so all looks together err no more often than the scenario's
+//! confidence allows.
+
+use super::edge::Line;
+use super::trials::{Trials, fresh_seed};
+use crate::scenario::Tolerances;
+use crate::statistics::{Verdict, Yield};
+use crate::study::run::RunError;
+use crate::study::trial::Binding;
+
+/// The most looks of a proof.
+pub const LOOKS: usize = 4;
+/// What is left of the bands found at each look.
+pub const SHRINK: [f64; LOOKS] = [1.0, 0.97, 0.91, 0.79];
+
+/// A run on a fresh seed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Look {
+    /// Where on the line.
+    pub at: f64,
+    /// The seed, used for nothing else.
+    pub seed: u64,
+    /// The yield, with its interval at the shared level.
+    pub good: Yield,
+    /// Whether its lower end meets the target.
+    pub meets: bool,
+    /// The demand missed most often, and where.
+    pub binding: Option<Binding>,
+}
+
+impl Look {
+    /// Draws bands from the fresh seed of a look of a question.
+    ///
+    /// # Errors
+    ///
+    /// Those of the trials.
+    pub fn take(
+        (at, bands): (f64, &Tolerances),
+        (question, look): (u64, usize),
+        trials: &mut Trials,
+    ) -> Result<Self, RunError> {
+        let seed = fresh_seed(trials.seed, question, look as u64);
+        let judged = trials.on_seed(bands, seed)?;
+        let good = trials.rule.interval(&judged)?;
+        let meets = good.verdict(trials.rule.target) == Verdict::Pass;
+        Ok(Self { at, seed, good, meets, binding: judged.binding })
+    }
+}
+
+/// Proves a place on a line, or one further in. Gives all looks taken: the last one meets the
+/// target, or none does.
+///
+/// # Errors
+///
+/// Those of the trials.
+pub fn prove(
+    line: &Line,
+    found: f64,
+    question: u64,
+    trials: &mut Trials,
+) -> Result<Vec<Look>, RunError> {
+    let mut looks = Vec::new();
+    for (n, share) in SHRINK.iter().enumerate() {
+        let at = share * found;
+        let look = Look::take((at, &(line.bands)(at)), (question, n), trials)?;
+        let done = look.meets || found <= 0.0;
+        looks.push(look);
+        if done {
+            break;
+        }
+    }
+    Ok(looks)
+}
+
+/// The look that proves, if one does.
+pub fn proven(looks: &[Look]) -> Option<&Look> {
+    looks.last().filter(|look| look.meets)
+}

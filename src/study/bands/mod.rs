@@ -1,0 +1,20 @@
+//! Which tolerance may each part have? The widest bands with which the lower end of the yield's
+//! interval still meets the target.
+//!
+//! Each question is asked in two steps. The *search* compares bands on common random numbers: all
+//! its trials draw the same samples, so that they differ by their bands alone. Whoever chooses
+//! among many trials of one seed is flattered by it, so the *proof* draws fresh seeds that the
+//! search never saw ([`looks`]).
+//!
+//! The search asks nothing of a trial but how many samples pass ([`Judge`]): it can be tried on
+//! populations whose yield has a closed form.
+
+pub mod cheapest;
+pub mod edge;
+pub mod looks;
+pub mod map;
+mod study;
+mod trials;
+
+pub use self::study::{Bands, BandsError, Part, Row, Step, Subject, Watcher, bands, bands_by};
+pub use self::trials::{Judge, Judged, Rule, Trials, fresh_seed};

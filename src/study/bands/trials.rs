@@ -1,0 +1,155 @@
+//! Trials of bands: asked once each, judged by one rule.
+
+use crate::converter::Arrangement;
+use crate::scenario::Tolerances;
+use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::study::run::RunError;
+use crate::study::trial::Binding;
+
+use super::looks::LOOKS;
+
+/// What became of the samples of one set of bands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// Samples that meet all demands at all operating points.
+    pub successes: u64,
+    /// All samples.
+    pub trials: u64,
+    /// The demand missed most often, and where.
+    pub binding: Option<Binding>,
+}
+
+/// Whoever can tell what becomes of an arrangement with these tolerances, drawn from this seed.
+pub type Judge<'a> = dyn FnMut(Arrangement, &Tolerances, u64) -> Result<Judged, RunError> + 'a;
+
+/// When bands meet the target.
+#[derive(Debug, Clone, Copy)]
+pub struct Rule {
+    /// Share of the converters that must pass.
+    pub target: f64,
+    /// The scenario's confidence level: for bands that nobody searched for.
+    pub plain: Confidence,
+    /// The level of every search and of each look of a proof.
+    pub shared: Confidence,
+}
+
+impl Rule {
+    /// Shares the permitted error between the planned [`LOOKS`] of a proof.
+    ///
+    /// # Errors
+    ///
+    /// When `confidence` lies outside (0, 1).
+    pub fn new(target: f64, confidence: f64) -> Result<Self, StatisticsError> {
+        let plain = Confidence::new(confidence)?;
+        let shared = Confidence::new(1.0 - (1.0 - confidence) / LOOKS as f64)?;
+        Ok(Self { target, plain, shared })
+    }
+
+    /// The yield with its interval at the shared level.
+    ///
+    /// # Errors
+    ///
+    /// When there are no trials.
+    pub fn interval(&self, judged: &Judged) -> Result<Yield, StatisticsError> {
+        Yield::new(judged.successes, judged.trials, self.shared)
+    }
+
+    /// Whether the lower end of that interval meets the target.
+    ///
+    /// # Errors
+    ///
+    /// When there are no trials.
+    pub fn meets(&self, judged: &Judged) -> Result<bool, StatisticsError> {
+        Ok(self.interval(judged)?.verdict(self.target) == Verdict::Pass)
+    }
+
+    /// The fewest samples with which anything can meet the target; `None` if 10¹² are not enough.
+    ///
+    /// # Errors
+    ///
+    /// None: one of one is a proportion.
+    pub fn fewest_samples(&self) -> Result<Option<u64>, StatisticsError> {
+        Ok(Yield::new(1, 1, self.shared)?.samples_to_decide(self.target))
+    }
+}
+
+/// Trials of one arrangement on the seed of the search, each asked for once.
+pub struct Trials<'a> {
+    judge: &'a mut Judge<'a>,
+    /// The arrangement under trial.
+    pub arrangement: Arrangement,
+    /// The seed of the search.
+    pub seed: u64,
+    /// When bands meet the target.
+    pub rule: Rule,
+    known: Vec<(Arrangement, Tolerances, Judged)>,
+    asked: u64,
+}
+
+impl std::fmt::Debug for Trials<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Trials").field("seed", &self.seed).field("asked", &self.asked).finish()
+    }
+}
+
+impl<'a> Trials<'a> {
+    /// Trials of the chain; nothing is asked yet.
+    pub fn new(judge: &'a mut Judge<'a>, seed: u64, rule: Rule) -> Self {
+        let arrangement = Arrangement::Chain;
+        Self { judge, arrangement, seed, rule, known: Vec::new(), asked: 0 }
+    }
+
+    /// Number of trials that were not known before, fresh ones among them.
+    pub fn asked(&self) -> u64 {
+        self.asked
+    }
+
+    /// Judges bands on the seed of the search.
+    ///
+    /// # Errors
+    ///
+    /// Those of the judge.
+    pub fn on_search_seed(&mut self, bands: &Tolerances) -> Result<Judged, RunError> {
+        let same =
+            |(a, b, _): &&(Arrangement, Tolerances, Judged)| *a == self.arrangement && b == bands;
+        if let Some((.., judged)) = self.known.iter().find(same) {
+            return Ok(judged.clone());
+        }
+        let judged = self.on_seed(bands, self.seed)?;
+        self.known.push((self.arrangement, *bands, judged.clone()));
+        Ok(judged)
+    }
+
+    /// Judges bands on another seed.
+    ///
+    /// # Errors
+    ///
+    /// Those of the judge.
+    pub fn on_seed(&mut self, bands: &Tolerances, seed: u64) -> Result<Judged, RunError> {
+        self.asked += 1;
+        (self.judge)(self.arrangement, bands, seed)
+    }
+
+    /// Whether bands meet the target on the seed of the search.
+    ///
+    /// # Errors
+    ///
+    /// Those of the judge.
+    pub fn meet(&mut self, bands: &Tolerances) -> Result<bool, RunError> {
+        let judged = self.on_search_seed(bands)?;
+        Ok(self.rule.meets(&judged)?)
+    }
+}
+
+/// A seed that the search did not use, for a look of a question.
+///
+/// The finaliser of `SplitMix64` (Steele, Lea and Flood, "Fast splittable pseudorandom number
+/// generators", OOPSLA 2014, figure 15) on seed, question and look; 48 bits of it, which every
+/// reader of JSON takes exactly.
+pub fn fresh_seed(seed: u64, question: u64, look: u64) -> u64 {
+    let mut z = seed.wrapping_add((64 * question + look + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15));
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    let fresh = (z ^ (z >> 31)) >> 16;
+    if fresh == seed { fresh ^ 1 } else { fresh }
+}
