@@ -9,6 +9,8 @@ use super::system::{Converged, HOLDS, HalfPeriod, Linear, PerPhase, Point, Sourc
 
 /// Ratio of neighbouring half periods on the way down.
 const STRIDE: f64 = 1.02;
+/// Step aside, relatively, from a half period at which nothing settles.
+const ASIDE: f64 = 3e-4;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.
 const IDLE: f64 = 1e-3;
@@ -68,7 +70,7 @@ impl System {
         let mut before: Option<Delivered> = None;
         let mut h = shortest;
         loop {
-            let Some(now) = self.deliver(&guess, h) else {
+            let Some(now) = self.deliver_about(&guess, h) else {
                 return Found::Lost(before.map(|b| Box::new(b.point)));
             };
             let enough = now.current >= self.output_current;
@@ -124,6 +126,15 @@ impl System {
             }
             Source::Chain { input, ripple } => self.balance(&start, input, ripple),
         }
+    }
+
+    /// Settles the converter at half period `h` or, where that fails, as it does without loss at
+    /// places of no width, close by.
+    fn deliver_about(&self, guess: &Point, h: f64) -> Option<Delivered> {
+        let (shortest, longest) = self.half_periods;
+        [1.0, 1.0 - ASIDE, 1.0 + ASIDE]
+            .into_iter()
+            .find_map(|ratio| self.deliver(guess, (h * ratio).clamp(shortest, longest)))
     }
 
     fn settle_all(

@@ -3,7 +3,7 @@
 //! Charge balance evens out what the phases draw; what is left depends on how far the tanks of one
 //! converter differ from each other, not on how far they are from nominal. So tanks that are alike
 //! belong together. A first-order surrogate says how alike ([`Score`]), a search allots by it
-//! ([`allot`]), and the solver judges every converter that results. The same judge sees two simpler
+//! ([`allot()`]), and the solver judges every converter that results. The same judge sees two simpler
 //! ways: tanks taken as they come, and tanks sorted by resonance.
 
 mod allot;
