@@ -11,7 +11,6 @@ use crate::report::{bands as report, html, json};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::bands::{Bands, BandsError, Watcher, bands as study};
-use crate::study::run::Settings;
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -46,12 +45,7 @@ impl From<BandsError> for CliError {
 pub(super) fn bands(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
     let scenario = common.read()?;
-    let settings = Settings {
-        samples: common.samples.unwrap_or(scenario.run.samples),
-        seed: common.seed.unwrap_or(scenario.run.seed),
-        method: common.method(),
-        threads: common.threads(),
-    };
+    let settings = common.settings(&scenario);
     // A folder that cannot be written to is better told before the search than after it.
     let folder = Folder::open(&common.out())?;
     let bar = Bar(progress::trials(common.quiet || common.json)?);

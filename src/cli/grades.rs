@@ -36,12 +36,7 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
     let scenario = common.read()?;
     let Some(grades) = &scenario.grades else { return Err(no_grades(common)) };
-    let settings = Settings {
-        samples: common.samples.unwrap_or(scenario.run.samples),
-        seed: common.seed.unwrap_or(scenario.run.seed),
-        method: common.method(),
-        threads: common.threads(),
-    };
+    let settings = common.settings(&scenario);
     let legs = legs(&scenario, settings.method)?;
     let stock = read_stock(arguments, &scenario, legs)?;
     let ranking = compare(common, &scenario, (settings, legs), grades)?;

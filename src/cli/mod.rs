@@ -19,7 +19,7 @@ use crate::scenario::diagnostics::InputError;
 use crate::scenario::{SAMPLES, Scenario};
 use crate::solver::Method;
 use crate::study::baseline::BaselineError;
-use crate::study::run::RunError;
+use crate::study::run::{RunError, Settings};
 use crate::study::units::UnitsError;
 
 /// Exit status when the verb did its work but the verdict is not a pass (`--require-pass`).
@@ -111,6 +111,16 @@ impl Common {
 
     fn threads(&self) -> usize {
         self.threads.map_or(0, usize::from)
+    }
+
+    /// How it is sampled: as the command line says, else as the scenario does.
+    fn settings(&self, scenario: &Scenario) -> Settings {
+        Settings {
+            samples: self.samples.unwrap_or(scenario.run.samples),
+            seed: self.seed.unwrap_or(scenario.run.seed),
+            method: self.method(),
+            threads: self.threads(),
+        }
     }
 
     fn out(&self) -> PathBuf {

@@ -14,7 +14,7 @@ use crate::report::{csv, html, json, terminal};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::figures::Figure;
-use crate::study::run::{Run, Settings, Watcher, run as study};
+use crate::study::run::{Run, Watcher, run as study};
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -78,12 +78,7 @@ impl Files {
 pub(super) fn run(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
     let scenario = common.read()?;
-    let settings = Settings {
-        samples: common.samples.unwrap_or(scenario.run.samples),
-        seed: common.seed.unwrap_or(scenario.run.seed),
-        method: common.method(),
-        threads: common.threads(),
-    };
+    let settings = common.settings(&scenario);
     let bar = progress::bar(settings.samples, common.quiet || common.json)?;
     let seed = settings.seed;
     let mut writer = Writer { scenario: &scenario, arguments: common, seed, bar, files: None };

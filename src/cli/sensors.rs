@@ -12,7 +12,6 @@ use crate::report::sensors::{json as summary, terminal};
 use crate::report::{html, json};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
-use crate::study::run::Settings;
 use crate::study::sensors::{Progress, sensors as study};
 
 #[derive(Debug, Args)]
@@ -57,12 +56,7 @@ pub(super) fn sensors(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
     let scenario = Scenario::read_with_sensors(&common.scenario)?;
     let request = scenario.sensors.ok_or_else(|| anyhow!("the scenario tells of no sensors"))?;
-    let settings = Settings {
-        samples: common.samples.unwrap_or(scenario.run.samples),
-        seed: common.seed.unwrap_or(scenario.run.seed),
-        method: common.method(),
-        threads: common.threads(),
-    };
+    let settings = common.settings(&scenario);
     let mut bars = Bars { quiet: common.quiet || common.json, bar: None };
     let stop = progress::stop_on_signal()?;
     let result = study(&scenario, &request, settings, stop, &mut bars)?;

@@ -7,18 +7,20 @@ use super::words;
 use crate::report::terminal::preference;
 use crate::study::choice::{Candidate, Choice};
 
+/// Columns of a table of configurations, text in the first four.
+pub(super) const COLUMNS: [&str; 7] = [
+    "operating point",
+    "drive",
+    "rectifier",
+    "result",
+    "frequency, kHz",
+    "loss, W",
+    "worst switch RMS, A",
+];
+
 /// A table of all configurations tried; nothing where none was left open.
 pub(super) fn choices<'a>(choices: impl Iterator<Item = &'a Choice>) -> Markup {
     let choices: Vec<&Choice> = choices.collect();
-    let names = [
-        "operating point",
-        "drive",
-        "rectifier",
-        "result",
-        "frequency, kHz",
-        "loss, W",
-        "worst switch RMS, A",
-    ];
     let rows = html! {
         @for choice in &choices {
             @for (n, candidate) in choice.candidates.iter().enumerate() {
@@ -38,7 +40,7 @@ pub(super) fn choices<'a>(choices: impl Iterator<Item = &'a Choice>) -> Markup {
     };
     html! {
         @if let Some(first) = choices.first() {
-            (table("Configurations left open: all that were tried", &headings(4, &names), &rows))
+            (table("Configurations left open: all that were tried", &headings(4, &COLUMNS), &rows))
             p class="remark" {
                 "Of the configurations that work in both arrangements, " (preference(first.prefer))
                 " decides. Out of range: no frequency in the band delivers the output. Figures are \

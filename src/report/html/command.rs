@@ -40,15 +40,8 @@ pub(super) fn grades(scenario: &Scenario, settings: Settings, stock: Option<&Sto
     let tanks = stock.map(|stock| format!(" --stock {}", quoted(&stock.tanks_file)));
     let capacitors = stock.and_then(|stock| stock.capacitors_file.as_ref());
     let capacitors = capacitors.map(|file| format!(" --capacitors {}", quoted(file)));
-    format!(
-        "fairphase grades {}{}{} --samples {} --seed {} --solver {}",
-        quoted(&scenario.source_name),
-        tanks.unwrap_or_default(),
-        capacitors.unwrap_or_default(),
-        settings.samples,
-        settings.seed,
-        settings.method.name()
-    )
+    let (tanks, capacitors) = (tanks.unwrap_or_default(), capacitors.unwrap_or_default());
+    sampled("grades", scenario, &settings) + &tanks + &capacitors
 }
 
 /// The command that makes the run again.
@@ -68,13 +61,7 @@ fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {
 
 /// The command that makes the case for or against current sensors again.
 pub(super) fn sensors(scenario: &Scenario, settings: Settings) -> String {
-    format!(
-        "fairphase sensors {} --samples {} --seed {} --solver {}",
-        quoted(&scenario.source_name),
-        settings.samples,
-        settings.seed,
-        settings.method.name()
-    )
+    sampled("sensors", scenario, &settings)
 }
 
 #[cfg(test)]

@@ -189,20 +189,11 @@ fn hole_table(gain: &Gain) -> Markup {
 }
 
 fn points(scenario: &Scenario, gain: &Gain) -> Markup {
-    let names = [
-        "operating point",
-        "drive",
-        "rectifier",
-        "result",
-        "frequency, kHz",
-        "loss, W",
-        "worst switch RMS, A",
-    ];
     let rows = html! {
         @for (number, point) in gain.points.iter().enumerate() { (point_rows(number, point)) }
     };
     html! {
-        (table("Every operating point in every configuration", &headings(4, &names), &rows))
+        (table("Every operating point in every configuration", &headings(4, &choice::COLUMNS), &rows))
         p class="remark" {
             "Each operating point at its own input voltage, solved in both arrangements: a \
              configuration works where both reach it. Where the configuration is left open, "
