@@ -9,6 +9,7 @@
 //! The search asks nothing of a trial but how many samples pass ([`Judge`]): it can be tried on
 //! populations whose yield has a closed form.
 
+mod answer;
 pub mod cheapest;
 pub mod edge;
 pub mod looks;
@@ -16,5 +17,6 @@ pub mod map;
 mod study;
 mod trials;
 
-pub use self::study::{Bands, BandsError, Part, Row, Step, Subject, Watcher, bands, bands_by};
+pub use self::answer::{Bands, Part, Row, Step, Subject};
+pub use self::study::{BandsError, Watcher, bands, bands_by};
 pub use self::trials::{Judge, Judged, Rule, Trials, fresh_seed};
