@@ -141,8 +141,13 @@ fn cheapest(found: &Cheapest) -> Value {
 }
 
 fn trade(map: &Map, bands: &Bands) -> Value {
+    let across = map.axes[0].len();
+    let fates = map
+        .cells
+        .chunks(across)
+        .map(|row| row.iter().map(|cell| words::point(cell.fate)).collect::<Vec<_>>());
     let yields = |value: fn(&Yield) -> f64| -> Value {
-        let rows = map.cells.chunks(map.axes[0].len());
+        let rows = map.cells.chunks(across);
         rows.map(|row| row.iter().map(|cell| value(&cell.good)).collect::<Vec<_>>()).collect()
     };
     json!({
@@ -150,12 +155,14 @@ fn trade(map: &Map, bands: &Bands) -> Value {
         "present": map.present,
         "bands": map.axes,
         "rows": "one a band of the second parameter; within it one number a band of the first",
-        "seed": bands.settings.seed,
-        "confidence": bands.rule.shared,
+        "seed": map.seed,
+        "confidence": bands.rule.map,
+        "result": fates.collect::<Vec<_>>(),
         "estimate": yields(|y| y.estimate),
         "lower": yields(|y| y.lower),
         "upper": yields(|y| y.upper),
-        "boundary": map.boundary,
+        "inner_boundary": map.inner,
+        "outer_boundary": map.outer,
         "trend_violations": map.violations,
     })
 }

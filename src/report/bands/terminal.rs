@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::words::{self, Fate};
+use super::words;
 use crate::converter::Arrangement;
 use crate::report::terminal::{
     CAUTION, folded, grouped, interval, percent, table, trimmed, verdict_word, yield_percent,
@@ -12,7 +12,7 @@ use crate::solver::Method;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::edge::RESOLUTION;
 use crate::study::bands::looks::LOOKS;
-use crate::study::bands::map::Map;
+use crate::study::bands::map::{Fate, Map};
 use crate::study::bands::{Bands, Part, Row, Subject};
 
 /// The result of a search for bands.
@@ -124,7 +124,7 @@ fn cells(row: &Row) -> [String; 7] {
     [
         words::subject(row.subject),
         words::place(row, row.present),
-        Fate::of(row).text(row),
+        words::Fate::of(row).text(row),
         row.margin().map_or_else(dash, |x| format!("{x:.2}")),
         row.proven().map_or_else(dash, |look| yield_percent(look.good.lower)),
         binding.map_or_else(dash, words::limit),
@@ -160,11 +160,15 @@ fn cheapest(found: &Cheapest) -> String {
 
 fn trade(map: &Map) -> String {
     let [first, second] = map.pair.map(|p| p.key().replace('_', " "));
-    let meets = map.cells.iter().filter(|cell| cell.meets).count();
+    let count = |fate| map.cells.iter().filter(|cell| cell.fate == fate).count();
     format!(
-        "\nTrade between {first} and {second}: {meets} of {} grid points meet the target; the map \
-         stands in the report.\n",
-        map.cells.len()
+        "\nTrade between {first} and {second}, on fresh seed {}: of {} pairs of bands {} meet the \
+         target, {} miss it, {} are open; the map stands in the report.\n",
+        map.seed,
+        map.cells.len(),
+        count(Fate::Meets),
+        count(Fate::Misses),
+        count(Fate::Open),
     )
 }
 

@@ -3,6 +3,7 @@
 use crate::report::terminal::percent;
 use crate::statistics::Verdict;
 use crate::study::bands::cheapest::{Cheapest, Ending};
+use crate::study::bands::map;
 use crate::study::bands::{Bands, Part, Row, Step, Subject};
 use crate::study::figures::Figure;
 use crate::study::trial::Binding;
@@ -127,6 +128,15 @@ pub(in crate::report) fn limit(binding: &Binding) -> String {
         Some(Figure::WorstSwitchPeak) => "switch peak".into(),
         Some(Figure::WorstBlocking) => "blocking".into(),
         Some(figure) => figure.name().replace('_', " "),
+    }
+}
+
+/// What the fresh samples say of a point of the map.
+pub(in crate::report) fn point(fate: map::Fate) -> &'static str {
+    match fate {
+        map::Fate::Meets => "meets",
+        map::Fate::Open => "open",
+        map::Fate::Misses => "misses",
     }
 }
 

@@ -6,14 +6,13 @@ use super::parts::{headings, number, remarked, section, table};
 use super::{appendix, command, document, prose, verdict, words};
 use crate::converter::{Arrangement, Parameter};
 use crate::report::bands::words as shared;
-use crate::report::bands::words::Fate;
 use crate::report::svg;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::edge::RESOLUTION;
 use crate::study::bands::looks::{LOOKS, Look};
-use crate::study::bands::map::Map;
+use crate::study::bands::map::{Fate, Map};
 use crate::study::bands::{Bands, Part, Row, Subject};
 
 /// The whole page.
@@ -180,7 +179,7 @@ fn cells(row: &Row) -> Markup {
         tr class=[limited] {
             th scope="row" { (shared::subject(row.subject)) }
             (number(place(row.present)))
-            (number(words::unbroken(&Fate::of(row).text(row))))
+            (number(words::unbroken(&shared::Fate::of(row).text(row))))
             (number(row.margin().map_or_else(|| words::NONE.into(), words::three)))
             @match row.proven() {
                 Some(look) => (remarked(&words::yield_percent(look.good.estimate), &bounds(look))),
@@ -264,36 +263,47 @@ fn trade(map: &Map, bands: &Bands) -> Markup {
     let name = svg::Name {
         id: "map".into(),
         title: format!("{} against {}", names[0], names[1]),
-        description: "Grid of two bands: dots meet the target, crosses miss it, the line between \
-                      them is the boundary, the ring is where the scenario stands."
+        description: "Grid of two bands: dots meet the target, crosses miss it, circles are open. \
+                      What is inside the line meets it, what is beyond the dashed line misses it; \
+                      the ring is where the scenario stands."
             .into(),
     };
     let chart = svg::Chart {
         names: names.map(|name| format!("band of {name}")),
         axes: &map.axes,
-        meets: map.cells.iter().map(|cell| cell.meets).collect(),
-        boundary: &map.boundary,
+        points: map.cells.iter().map(|cell| shared::point(cell.fate)).collect(),
+        inner: &map.inner,
+        outer: &map.outer,
         present: map.present,
     };
     html! {
+        p class="lead" {
+            "Any one dot may be picked for both bands at once: all dots together are claimed at "
+            (words::given_percent(bands.rule.plain.get())) " confidence. All other bands are as in \
+             the scenario."
+        }
         figure class="alone" {
             (svg::chart(&name, &chart))
             figcaption {
-                "Dot: the lower end of the yield’s interval meets the target. Cross: it misses it. \
-                 Line: boundary, straight between grid points. Ring: present bands. All other bands \
-                 are as in the scenario."
+                b { "Dot" } ": meets the target. " b { "Cross" } ": misses it. " b { "Circle" }
+                ": open, the samples do not tell; more samples narrow the strip between "
+                b { "line" } " (what is inside meets the target) and " b { "dashed line" }
+                " (what is beyond misses it). Both are straight between grid points, where nothing \
+                 was tried. " b { "Ring" } ": present bands."
             }
         }
         (grid(map))
         p class="remark" {
-            "All grid points are drawn from the search seed (" (bands.settings.seed) "), so that \
-             they differ by their bands alone. A pair picked from the map is a choice among many: \
-             put it into the scenario and confirm it by a run on another seed."
+            "The search only laid the axes. All grid points are drawn from one fresh seed ("
+            (map.seed) "), so that they differ by their bands alone, and their intervals are at the "
+            (words::given_percent(bands.rule.map.get())) " level: the permitted error is shared by \
+             the " (map.axes[0].len()) " columns."
         }
         @if map.violations > 0 {
             p class="notice" {
                 "The trend is violated at " (map.violations) " pairs of neighbours: the wider one \
-                 passes, the narrower one does not. The line follows the first crossing."
+                 meets the target, the narrower one may not. Both lines follow the first crossing, \
+                 and what lies beyond it counts as open."
             }
         }
     }
@@ -308,7 +318,7 @@ fn grid(map: &Map) -> Markup {
                 th scope="row" { (words::percent(map.axes[1][j])) }
                 @for cell in map.cells[j * across..(j + 1) * across].iter().step_by(2) {
                     td class="number" {
-                        @if cell.meets { strong { (words::yield_percent(cell.good.lower)) } }
+                        @if cell.fate == Fate::Meets { strong { (words::yield_percent(cell.good.lower)) } }
                         @else { (words::yield_percent(cell.good.lower)) }
                     }
                 }

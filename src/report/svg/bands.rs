@@ -74,16 +74,19 @@ pub(in crate::report) struct Chart<'a> {
     pub names: [String; 2],
     /// Grid points along both axes.
     pub axes: &'a [Vec<f64>; 2],
-    /// Whether each grid point meets the target, row by row.
-    pub meets: Vec<bool>,
-    /// Where the target is crossed.
-    pub boundary: &'a [[f64; 2]],
+    /// What is known of each grid point, row by row: a class, `meets`, `open` or `misses`.
+    pub points: Vec<&'static str>,
+    /// What is narrower meets the target.
+    pub inner: &'a [[f64; 2]],
+    /// What is wider misses it.
+    pub outer: &'a [[f64; 2]],
     /// The present bands.
     pub present: [f64; 2],
 }
 
-/// A dot at each grid point that meets the target, a cross at each that misses it, the boundary as
-/// a line, and the present bands as a ring.
+/// A dot at each grid point that meets the target, a cross at each that misses it, a circle at each
+/// that is open, the inner boundary as a line, the outer one dashed, and the present bands as a
+/// ring.
 pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
     let end = |n: usize| chart.axes[n].last().copied().unwrap_or(1.0);
     // Half a step more than the grid, so that its outermost points stand clear of the frame.
@@ -93,25 +96,28 @@ pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
         .iter()
         .flat_map(|second| chart.axes[0].iter().map(|first| (x.at(*first), y.at(*second))))
         .collect();
-    let line = path(chart.boundary.iter().map(|[first, second]| (x.at(*first), y.at(*second))));
+    let line = |places: &[[f64; 2]]| {
+        path(places.iter().map(|[first, second]| (x.at(*first), y.at(*second))))
+    };
     let inside = html! {
         (upwards(&y, &chart.names[1]))
         (across(&x, UPWARDS, &chart.names[0], percent))
-        @for ((x, y), meets) in places.iter().zip(&chart.meets) { (mark(*x, *y, *meets)) }
-        @if !chart.boundary.is_empty() { path class="boundary" d=(line) {} }
+        @for ((x, y), class) in places.iter().zip(&chart.points) { (mark(*x, *y, class)) }
+        @if !chart.inner.is_empty() { path class="boundary" d=(line(chart.inner)) {} }
+        @if !chart.outer.is_empty() { path class="boundary outer" d=(line(chart.outer)) {} }
         circle class="present" cx=(px(x.at(chart.present[0]))) cy=(px(y.at(chart.present[1])))
             r="8" {}
     };
     figure(name, HEIGHT, &inside)
 }
 
-fn mark(x: f64, y: f64, meets: bool) -> Markup {
+fn mark(x: f64, y: f64, class: &str) -> Markup {
     let (a, b, c, d) = (x - 3.0, x + 3.0, y - 3.0, y + 3.0);
     html! {
-        @if meets {
-            circle class="meets" cx=(px(x)) cy=(px(y)) r="3" {}
+        @if class == "misses" {
+            path class=(class) d=(format!("M{a:.1} {c:.1}L{b:.1} {d:.1}M{b:.1} {c:.1}L{a:.1} {d:.1}")) {}
         } @else {
-            path class="misses" d=(format!("M{a:.1} {c:.1}L{b:.1} {d:.1}M{b:.1} {c:.1}L{a:.1} {d:.1}")) {}
+            circle class=(format!("point {class}")) cx=(px(x)) cy=(px(y)) r="3" {}
         }
     }
 }

@@ -2,8 +2,9 @@
 //!
 //! The rule is fixed before anything is drawn. There are up to [`LOOKS`] looks, each on a fresh
 //! seed of its own. The first is at the bands found; each that misses shrinks them, by 3 %, 6 % and
-//! 12 % of what was found ([`SHRINK`]), and the first that meets the target ends the proof. Every
-//! look takes its interval at the level 1 − (1 − confidence)/[`LOOKS`] (Bonferroni), whether the
+//! 12 % of what was found ([`SHRINK`]), and the first that meets the target ends the proof. All
+//! places are rounded down to three digits before they are drawn, so that the number printed is the
+//! one that was tried. Every look takes its interval at the level 1 − (1 − confidence)/[`LOOKS`] (Bonferroni), whether the
 //! others are needed or not: so all looks together err no more often than the scenario's
 //! confidence allows.
 
@@ -67,7 +68,7 @@ pub fn prove(
 ) -> Result<Vec<Look>, RunError> {
     let mut looks = Vec::new();
     for (n, share) in SHRINK.iter().enumerate() {
-        let at = share * found;
+        let at = rounded_down(share * found);
         let look = Look::take((at, &(line.bands)(at)), (question, n), trials)?;
         let done = look.meets || found <= 0.0;
         looks.push(look);
@@ -78,7 +79,37 @@ pub fn prove(
     Ok(looks)
 }
 
+/// Three digits of a number of zero or more, never above it but by rounding errors; below a
+/// billionth nothing.
+fn rounded_down(x: f64) -> f64 {
+    let scales = || (-9..=11).map(|n| 10_f64.powi(n));
+    let scale = scales().find(|scale| x * scale >= 100.0).unwrap_or(0.0);
+    if scale > 0.0 { (x * scale * (1.0 + 1e-12)).floor() / scale } else { 0.0 }
+}
+
 /// The look that proves, if one does.
 pub fn proven(looks: &[Look]) -> Option<&Look> {
     looks.last().filter(|look| look.meets)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_digits_are_kept_and_nothing_is_added() {
+        for (x, kept) in [
+            (0.0, 0.0),
+            (0.107_999, 0.107),
+            (0.4, 0.4),
+            (0.3, 0.3),
+            (1.509, 1.5),
+            (0.008_345_1, 0.008_34),
+            (123.9, 123.0),
+            (1.0, 1.0),
+            (0.07, 0.07),
+        ] {
+            assert!((rounded_down(x) - kept).abs() < 1e-15, "{x}: {}", rounded_down(x));
+        }
+    }
 }

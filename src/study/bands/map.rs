@@ -1,11 +1,16 @@
-//! Two bands traded against each other: a grid of yields with the boundary of what meets the
-//! target.
+//! Two bands traded against each other: a grid of yields, and how far the bands may go together.
+//!
+//! The search only lays the axes. The grid itself is drawn from a fresh seed, and its intervals
+//! share the permitted error between the columns. A column's claim is that all its points below
+//! the first that misses meet the target. It is wrong only where the narrowest point that truly
+//! misses seems to meet it, which is one event a column: so all points claimed hold together at the
+//! scenario's confidence, whatever the trend. What lies between grid points is drawn, not claimed.
 
 use super::edge::{Line, search};
-use super::trials::Trials;
+use super::trials::{Trials, fresh_seed};
 use crate::converter::Parameter;
 use crate::scenario::Tolerances;
-use crate::statistics::Yield;
+use crate::statistics::{Verdict, Yield};
 use crate::study::run::RunError;
 
 /// Grid points along an axis.
@@ -13,13 +18,24 @@ pub const POINTS: u32 = 11;
 /// How far the axes reach beyond the widest band that passes while the other one is zero.
 const BEYOND: f64 = 1.2;
 
+/// What the fresh samples say of a grid point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fate {
+    /// It meets the target, and so does every narrower band of the second parameter in its column.
+    Meets,
+    /// The samples do not tell.
+    Open,
+    /// It misses the target.
+    Misses,
+}
+
 /// A grid point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
-    /// The yield on the seed of the search, with its interval at the shared level.
+    /// The yield on the map's seed, with its interval at the map's level.
     pub good: Yield,
-    /// Whether its lower end meets the target.
-    pub meets: bool,
+    /// What that says.
+    pub fate: Fate,
 }
 
 /// The trade between two bands; all others are as in the scenario.
@@ -31,11 +47,16 @@ pub struct Map {
     pub present: [f64; 2],
     /// The bands along both axes, rising from zero.
     pub axes: [Vec<f64>; 2],
+    /// The seed of the grid, used for nothing else.
+    pub seed: u64,
     /// Row by row: the first axis runs fastest.
     pub cells: Vec<Cell>,
-    /// Where the lower end crosses the target, linear between grid points.
-    pub boundary: Vec<[f64; 2]>,
-    /// Neighbouring grid points of which the wider one alone meets the target.
+    /// Where the lower end of the interval crosses the target, linear between grid points: what is
+    /// narrower meets it.
+    pub inner: Vec<[f64; 2]>,
+    /// Where the upper end crosses it: what is wider misses it.
+    pub outer: Vec<[f64; 2]>,
+    /// Neighbouring grid points of which the wider one alone is sure to meet the target.
     pub violations: usize,
 }
 
@@ -47,7 +68,7 @@ pub struct Map {
 pub fn map(
     tolerances: &Tolerances,
     pair: [Parameter; 2],
-    widest: f64,
+    (widest, question): (f64, u64),
     trials: &mut Trials,
 ) -> Result<Map, RunError> {
     let present = pair.map(|p| tolerances.get(p).map_or(0.0, |own| own.band));
@@ -55,18 +76,20 @@ pub fn map(
         axis(tolerances, (pair[0], pair[1]), widest, trials)?,
         axis(tolerances, (pair[1], pair[0]), widest, trials)?,
     ];
-    let mut cells = Vec::new();
+    let seed = fresh_seed(trials.seed, question, 0);
+    let (target, level) = (trials.rule.target, trials.rule.map);
+    let mut goods = Vec::new();
     for second in &axes[1] {
         for first in &axes[0] {
             let bands = tolerances.with_band(pair[0], *first).with_band(pair[1], *second);
-            let judged = trials.on_search_seed(&bands)?;
-            let good = trials.rule.interval(&judged)?;
-            cells.push(Cell { good, meets: trials.rule.meets(&judged)? });
+            let judged = trials.on_seed(&bands, seed)?;
+            goods.push(Yield::new(judged.successes, judged.trials, level)?);
         }
     }
-    let grid = Grid { axes: &axes, cells: &cells, target: trials.rule.target };
-    let (boundary, violations) = (grid.boundary(), grid.violations());
-    Ok(Map { pair, present, axes, cells, boundary, violations })
+    let grid = Grid { axes: &axes, goods: &goods, target };
+    let (inner, outer) = (grid.line(|good| good.lower), grid.line(|good| good.upper));
+    let (cells, violations) = (grid.cells(), grid.violations());
+    Ok(Map { pair, present, axes, seed, cells, inner, outer, violations })
 }
 
 /// An axis that reaches beyond all that can pass: the widest band while the other one is zero.
@@ -88,52 +111,60 @@ fn axis(
 
 struct Grid<'a> {
     axes: &'a [Vec<f64>; 2],
-    cells: &'a [Cell],
+    goods: &'a [Yield],
     target: f64,
 }
 
 impl Grid<'_> {
-    fn cell(&self, first: usize, second: usize) -> &Cell {
-        &self.cells[second * self.axes[0].len() + first]
+    fn good(&self, first: usize, second: usize) -> &Yield {
+        &self.goods[second * self.axes[0].len() + first]
     }
 
-    /// Where between two neighbours, `from` passing and `to` failing, the lower end crosses the
-    /// target: a share of the way.
-    fn crossing(&self, from: &Cell, to: &Cell) -> f64 {
-        (from.good.lower - self.target) / (from.good.lower - to.good.lower)
+    fn meets(&self, first: usize, second: usize) -> bool {
+        self.good(first, second).verdict(self.target) == Verdict::Pass
     }
 
-    /// Along every column the first crossing, then the one along the row of zero.
-    fn boundary(&self) -> Vec<[f64; 2]> {
-        let [across, up] = self.axes;
-        let between =
-            |axis: &[f64], n: usize, share: f64| axis[n] + share * (axis[n + 1] - axis[n]);
-        let column = |i: usize| {
-            let j = (1..up.len()).find(|j| !self.cell(i, *j).meets)? - 1;
-            let from = self.cell(i, j);
-            let share = self.crossing(from, self.cell(i, j + 1));
-            from.meets.then(|| [across[i], between(up, j, share)])
+    fn cells(&self) -> Vec<Cell> {
+        let across = self.axes[0].len();
+        let cell = |n: usize, good: &Yield| {
+            let (first, second) = (n % across, n / across);
+            let fate = match good.verdict(self.target) {
+                Verdict::Pass if (0..second).all(|j| self.meets(first, j)) => Fate::Meets,
+                Verdict::Fail => Fate::Misses,
+                _ => Fate::Open,
+            };
+            Cell { good: *good, fate }
         };
-        let mut points: Vec<[f64; 2]> = (0..across.len()).filter_map(column).collect();
-        let last = (1..across.len()).find(|i| !self.cell(*i, 0).meets).map(|i| i - 1);
-        if let Some(i) = last.filter(|i| self.cell(*i, 0).meets) {
-            let share = self.crossing(self.cell(i, 0), self.cell(i + 1, 0));
-            points.push([between(across, i, share), 0.0]);
-        }
-        points
+        self.goods.iter().enumerate().map(|(n, good)| cell(n, good)).collect()
+    }
+
+    /// Along every column the first place where an end of the interval falls below the target,
+    /// then the one along the row of zero.
+    fn line(&self, end: fn(&Yield) -> f64) -> Vec<[f64; 2]> {
+        let [across, up] = self.axes;
+        let column = |i: usize| {
+            let at = |j: usize| end(self.good(i, j));
+            Some([across[i], self.crossing(up, at)?])
+        };
+        let along = self.crossing(across, |i| end(self.good(i, 0)));
+        (0..across.len()).filter_map(column).chain(along.map(|first| [first, 0.0])).collect()
+    }
+
+    /// Where along an axis a value falls below the target for the first time.
+    fn crossing(&self, axis: &[f64], value: impl Fn(usize) -> f64) -> Option<f64> {
+        let to = (0..axis.len()).find(|n| value(*n) < self.target)?;
+        let from = to.checked_sub(1)?;
+        let share = (value(from) - self.target) / (value(from) - value(to));
+        Some(axis[from] + share * (axis[to] - axis[from]))
     }
 
     fn violations(&self) -> usize {
         let [across, up] = self.axes.each_ref().map(Vec::len);
         let places = (0..up).flat_map(|j| (0..across).map(move |i| (i, j)));
-        let against = |narrow: &Cell, i: usize, j: usize| {
-            usize::from(i < across && j < up && !narrow.meets && self.cell(i, j).meets)
-        };
+        let against = |i: usize, j: usize| usize::from(i < across && j < up && self.meets(i, j));
         places
-            .map(|(i, j)| {
-                let narrow = self.cell(i, j);
-                against(narrow, i + 1, j) + against(narrow, i, j + 1)
-            })
+            .filter(|(i, j)| !self.meets(*i, *j))
+            .map(|(i, j)| against(i + 1, j) + against(i, j + 1))
             .sum()
     }
 }

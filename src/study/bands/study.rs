@@ -23,6 +23,7 @@ const PER_CHOICE: u64 = 30;
 /// Numbers that tell the questions of an arrangement apart, beyond those of the parameters.
 const TOGETHER: u64 = 8;
 const CHEAPEST: u64 = 9;
+const TRADE: u64 = 10;
 const QUESTIONS: u64 = 16;
 
 /// Why no bands were found.
@@ -202,8 +203,8 @@ impl Study<'_> {
             }
             Step::Trade => {
                 if let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) {
-                    let widest = self.scenario.bands.widest;
-                    self.found.map = Some(map(&tolerances, pair, widest, &mut self.trials)?);
+                    let asked = (self.scenario.bands.widest, TRADE);
+                    self.found.map = Some(map(&tolerances, pair, asked, &mut self.trials)?);
                 }
             }
         }

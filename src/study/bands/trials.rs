@@ -7,6 +7,7 @@ use crate::study::run::RunError;
 use crate::study::trial::Binding;
 
 use super::looks::LOOKS;
+use super::map::POINTS;
 
 /// What became of the samples of one set of bands.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,18 +32,22 @@ pub struct Rule {
     pub plain: Confidence,
     /// The level of every search and of each look of a proof.
     pub shared: Confidence,
+    /// The level of each point of a map.
+    pub map: Confidence,
 }
 
 impl Rule {
-    /// Shares the permitted error between the planned [`LOOKS`] of a proof.
+    /// Shares the permitted error between the planned [`LOOKS`] of a proof, and between the
+    /// [`POINTS`] columns of a map.
     ///
     /// # Errors
     ///
     /// When `confidence` lies outside (0, 1).
     pub fn new(target: f64, confidence: f64) -> Result<Self, StatisticsError> {
         let plain = Confidence::new(confidence)?;
-        let shared = Confidence::new(1.0 - (1.0 - confidence) / LOOKS as f64)?;
-        Ok(Self { target, plain, shared })
+        let among = |shares: f64| Confidence::new(1.0 - (1.0 - confidence) / shares);
+        let (shared, map) = (among(LOOKS as f64)?, among(f64::from(POINTS))?);
+        Ok(Self { target, plain, shared, map })
     }
 
     /// The yield with its interval at the shared level.
@@ -63,13 +68,14 @@ impl Rule {
         Ok(self.interval(judged)?.verdict(self.target) == Verdict::Pass)
     }
 
-    /// The fewest samples with which anything can meet the target; `None` if 10¹² are not enough.
+    /// The fewest samples with which everything asked can meet the target, the map with its many
+    /// columns included; `None` if 10¹² are not enough.
     ///
     /// # Errors
     ///
     /// None: one of one is a proportion.
     pub fn fewest_samples(&self) -> Result<Option<u64>, StatisticsError> {
-        Ok(Yield::new(1, 1, self.shared)?.samples_to_decide(self.target))
+        Ok(Yield::new(1, 1, self.map)?.samples_to_decide(self.target))
     }
 }
 
