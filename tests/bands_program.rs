@@ -43,7 +43,9 @@ fn files_figures_and_the_same_bytes_for_any_number_of_threads() {
     let first = stdout.lines().find(|line| line.contains("present bands")).unwrap();
     assert!(first.contains("With charge balancing") && first.contains("(target 99.00 %)"));
     assert!(stdout.lines().all(|line| line.chars().count() <= 80), "{stdout}");
-    for words in ["PASS", "all bands", "Cheapest set", "121 pairs of bands", "High voltage can kill"] {
+    for words in
+        ["PASS", "all bands", "Cheapest set", "121 pairs of bands", "High voltage can kill"]
+    {
         assert!(stdout.contains(words), "{words} in\n{stdout}");
     }
     let summary = json(&folder.path().join("one/summary.json"));

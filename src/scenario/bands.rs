@@ -1,5 +1,6 @@
 //! The table `[bands]`: what the search for tolerance bands is to look at.
 
+use super::grades::Grades;
 use super::quantity::Ratio;
 use super::reader::{Bounds, NOT_NEGATIVE, Table};
 use super::tolerance::{BAND, Tolerances};
@@ -55,12 +56,17 @@ impl Prices {
 
 const WIDEST: Bounds = Bounds { words: "above 0 % and below 100 %", hold: |x| 0.0 < x && x < 1.0 };
 
-/// Reads `[bands]`. `tolerances` are the scenario's, as far as they are known.
-pub(super) fn read(mut table: Table<'_>, tolerances: Option<&Tolerances>) -> Option<BandSettings> {
+/// Reads `[bands]`. Tolerances and grades are the scenario's, as far as they are known.
+pub(super) fn read(
+    mut table: Table<'_>,
+    tolerances: Option<&Tolerances>,
+    grades: Option<&Grades>,
+) -> Option<BandSettings> {
     let default = BandSettings::default();
     let widest = table.key("widest").quantity(WIDEST).or(Ratio(default.widest));
     let trade = trade(&mut table, tolerances);
-    let prices = table.key("price").table().or_empty().and_then(|own| prices(own, tolerances));
+    let prices =
+        table.key("price").table().or_empty().and_then(|own| prices(own, tolerances, grades));
     table.finish();
     Some(BandSettings { widest: widest?.0, trade: trade?, prices: prices? })
 }
@@ -93,13 +99,23 @@ fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Optio
     Some(Some([first, second]))
 }
 
-fn prices(mut table: Table<'_>, tolerances: Option<&Tolerances>) -> Option<Prices> {
+fn prices(
+    mut table: Table<'_>,
+    tolerances: Option<&Tolerances>,
+    grades: Option<&Grades>,
+) -> Option<Prices> {
     let mut all = Some(Prices::default());
     for parameter in Parameter::ALL {
         let field = table.key(parameter.key());
         let Some(place) = field.key_span() else { continue };
         if is_exact(tolerances, parameter) {
             let (message, expected) = without_tolerance(parameter);
+            table.report_at(Some(place.clone()), message, &expected);
+        }
+        if grades.is_some_and(|all| all.offers.iter().any(|o| o.parameter == parameter)) {
+            let key = parameter.key();
+            let message = format!("`{key}` has a price list here and grades on offer");
+            let expected = format!("expected either this list or tables [[grade.{key}]]");
             table.report_at(Some(place), message, &expected);
         }
         let offers = offers(field.tables(), parameter);
@@ -109,9 +125,11 @@ fn prices(mut table: Table<'_>, tolerances: Option<&Tolerances>) -> Option<Price
         });
     }
     let combinations = all.iter().flat_map(|all| all.iter().map(|(_, offers)| offers.len()));
-    let combinations = combinations.fold(1, usize::saturating_mul);
+    let of_grades = grades.map_or(1, |grades| grades.sets.len());
+    let combinations = combinations.fold(of_grades, usize::saturating_mul);
     if combinations > COMBINATIONS {
-        let message = format!("the price lists make {combinations} combinations");
+        let with = if grades.is_some() { " with the grades" } else { "" };
+        let message = format!("the price lists{with} make {combinations} combinations");
         let expected = format!("expected no more than {COMBINATIONS}: leave out bands or lists");
         table.report_at(None, message, &expected);
     }

@@ -172,7 +172,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
     let grades =
         grades::read(&mut root, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)));
     let bands = root.key("bands").table().or_empty();
-    let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref()));
+    let on_offer = grades.as_ref().and_then(Option::as_ref);
+    let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref(), on_offer));
     root.finish();
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
     Some(Scenario {

@@ -3,15 +3,15 @@
 use serde_json::{Value, json};
 
 use super::words;
-use crate::converter::Parameter;
+use crate::converter::{Arrangement, Parameter};
 use crate::report::json::{SCHEMA, limits, tolerances};
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, Shape, Tolerance};
 use crate::statistics::Yield;
 use crate::study::bands::cheapest::{Cheapest, Ending};
 use crate::study::bands::edge::RESOLUTION;
 use crate::study::bands::looks::{LOOKS, Look, SHRINK};
 use crate::study::bands::map::Map;
-use crate::study::bands::{Bands, Part, Row, Subject};
+use crate::study::bands::{Bands, Part, Row, Source, Subject};
 use crate::study::trial::Binding;
 
 /// The summary: every figure with its interval, and the seeds of search and proof.
@@ -40,10 +40,69 @@ pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
             "look_confidence": bands.rule.shared,
             "shrink": SHRINK,
         },
+        "decision": decision(bands),
+        "confidence": {
+            "error_of_each_statement": bands.error_each(),
+            "error_of_the_proposal": 2.0 * bands.error_each(),
+            "statements": bands.statements(),
+            "all_together": bands.confidence_together(),
+        },
         "arrangements": Value::Object(parts.collect()),
         "cheapest": bands.cheapest.as_ref().map(cheapest),
         "trade": bands.map.as_ref().map(|m| trade(m, bands)),
     })
+}
+
+/// What the drawing may say, the proposed set first.
+fn decision(bands: &Bands) -> Value {
+    let chain = bands.part(Arrangement::Chain);
+    let sets = bands.proposals().into_iter().map(|own| {
+        let (source, factor) = match own.source {
+            Source::Cheapest => ("cheapest set", None),
+            Source::Factor(factor) => ("common factor", Some(factor)),
+        };
+        let each = own.tolerances.iter().map(|(p, own)| (p.key().to_owned(), tolerance(&own)));
+        json!({
+            "source": source,
+            "factor": factor,
+            "tolerances": Value::Object(each.collect()),
+            "seed": own.look.seed,
+            "yield": own.look.good,
+        })
+    });
+    let critical = chain.and_then(Part::critical).map(|row| {
+        json!({
+            "parameter": name(row.subject),
+            "margin": row.margin(),
+            "passing_if_exact": row.passing_if_exact(),
+            "binding": binding(row.binding()),
+        })
+    });
+    let together = chain.and_then(|part| part.row(Subject::Together));
+    json!({
+        "verdict": chain.map(|part| part.verdict),
+        "margin": together.and_then(Row::margin),
+        "binding": binding(together.and_then(Row::binding)),
+        "sets": sets.collect::<Vec<_>>(),
+        "critical": critical,
+    })
+}
+
+fn tolerance(own: &Tolerance) -> Value {
+    let sigmas = match own.shape {
+        Shape::Normal { sigmas } => Some(sigmas),
+        _ => None,
+    };
+    json!({
+        "shape": own.shape.name(), "sigmas": sigmas, "band": own.band, "lot_share": own.lot_share,
+    })
+}
+
+fn name(subject: Subject) -> &'static str {
+    match subject {
+        Subject::Together => "together",
+        Subject::Alone(parameter) => parameter.key(),
+    }
 }
 
 fn binding(binding: Option<&Binding>) -> Value {
@@ -64,10 +123,6 @@ fn part(part: &Part, bands: &Bands) -> Value {
 }
 
 fn row(row: &Row, bands: &Bands) -> Value {
-    let parameter = match row.subject {
-        Subject::Together => None,
-        Subject::Alone(parameter) => Some(parameter.key()),
-    };
     let outcome = match (row.edge.widest(), row.edge.failing()) {
         (None, _) => "even a band of zero fails",
         (Some(_), None) => "the widest band allowed passes",
@@ -83,8 +138,8 @@ fn row(row: &Row, bands: &Bands) -> Value {
         })
     });
     json!({
-        "subject": parameter.unwrap_or("together"),
-        "unit": if parameter.is_some() { "band" } else { "factor" },
+        "subject": name(row.subject),
+        "unit": if row.subject == Subject::Together { "factor" } else { "band" },
         "present": row.present,
         "outcome": outcome,
         "found": row.edge.widest().map(|p| p.at),
@@ -115,18 +170,21 @@ fn looks(looks: &[Look], place: &str) -> Value {
 fn cheapest(found: &Cheapest) -> Value {
     let ending = match found.ending {
         Ending::Proven => "proven",
-        Ending::NoneMeets => "even the narrowest bands fail",
+        Ending::NoneMeets => "no set meets the target",
         Ending::NotProven => "not proven",
         Ending::TooManyTrials => "too many trials",
     };
-    let chosen = |n: usize| found.choice.as_ref().map(|choice| choice.bands[n]);
-    let parts = found.priced.iter().enumerate().map(|(n, part)| {
-        let offers = part.offers.iter().map(|o| json!({ "band": o.band, "price": o.price }));
+    let parts = found.catalogue.priced.iter().map(|part| {
+        let offers = part.offers.iter().map(
+            |o| json!({ "name": o.name, "tolerance": tolerance(&o.tolerance), "price": o.price }),
+        );
+        let chosen = found.chosen(part.parameter);
         json!({
             "parameter": part.parameter.key(),
             "parts_a_converter": part.count,
             "offers": offers.collect::<Vec<_>>(),
-            "band": chosen(n),
+            "band": chosen.map(|offered| offered.tolerance.band),
+            "name": chosen.and_then(|offered| offered.name.clone()),
         })
     });
     json!({
@@ -134,7 +192,7 @@ fn cheapest(found: &Cheapest) -> Value {
         "parts": parts.collect::<Vec<_>>(),
         "price_a_converter": found.choice.as_ref().map(|choice| choice.price),
         "looks": looks(&found.looks, "price"),
-        "sets": found.sets,
+        "sets": found.catalogue.sets.len(),
         "trials": found.trials,
         "trend_violations": found.violations,
     })

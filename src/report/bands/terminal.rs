@@ -9,6 +9,7 @@ use crate::report::terminal::{
 };
 use crate::scenario::Scenario;
 use crate::solver::Method;
+use crate::statistics::Yield;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::edge::RESOLUTION;
 use crate::study::bands::looks::LOOKS;
@@ -39,6 +40,7 @@ pub fn text(scenario: &Scenario, bands: &Bands) -> String {
     for part in &bands.parts {
         text.push_str(&verdict(part, bands.rule.target));
     }
+    text.push_str(&drawing(bands));
     for part in bands.parts.iter().filter(|part| shows_table(part)) {
         text.push_str(&rows(part));
     }
@@ -79,6 +81,9 @@ fn verdict(part: &Part, target: f64) -> String {
     if let Some(together) = words::together(part) {
         let _ = writeln!(text, "  {together}");
     }
+    if let Some(critical) = words::critical(part) {
+        let _ = writeln!(text, "  {critical}");
+    }
     let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
     if !shows_table(part) && alone.count() > 0 {
         text.push_str("  No band of one part alone meets the target, however narrow.\n");
@@ -86,12 +91,45 @@ fn verdict(part: &Part, target: f64) -> String {
     text
 }
 
+/// Whole sets of bands, the proposed one first.
+fn drawing(bands: &Bands) -> String {
+    let proposals = bands.proposals();
+    let mut text = format!("\n{}\n", words::proposal(bands));
+    if !proposals.is_empty() {
+        let sources = proposals.iter().map(|own| words::source(own.source));
+        let names: Vec<String> =
+            ["part".to_owned(), "present".to_owned()].into_iter().chain(sources).collect();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let mut table = table(&names);
+        if let Some(column) = table.column_mut(1) {
+            column.set_cell_alignment(comfy_table::CellAlignment::Right);
+        }
+        for parameter in words::banded(bands, &proposals) {
+            let present = bands.present.get(parameter);
+            let present = present.map_or_else(|| "exact".into(), |own| percent(own.band));
+            let proposed = |own| words::proposed(bands, own, parameter).unwrap_or("exact".into());
+            let name = parameter.key().replace('_', " ");
+            table.add_row([name, present].into_iter().chain(proposals.iter().map(proposed)));
+        }
+        let at_least = |good: &Yield| yield_percent(good.lower);
+        let present = bands.parts.first().map_or_else(String::new, |part| at_least(&part.present));
+        let proven = proposals.iter().map(|own| at_least(&own.look.good));
+        table.add_row(["yield at least".to_owned(), present].into_iter().chain(proven));
+        text.push_str(&trimmed(&table));
+        text.push_str("Take a column as a whole: each was tried as it stands on fresh samples.\n");
+    }
+    if let Some(exact) = words::exact(bands) {
+        let _ = writeln!(text, "{exact}");
+    }
+    text
+}
+
 fn rows(part: &Part) -> String {
     let mut text = format!(
-        "\nWidest band of each part alone, the others as they are ({})\n",
+        "\nHow wide each band may be while all others stay as they are ({})\n",
         part.arrangement.name()
     );
-    let mut table = table(&["part", "present", "widest", "times", "yield ≥", "limit", "at"]);
+    let mut table = table(&["part", "present", "widest", "times", "yield ≥", "stopped by", "at"]);
     for n in [1, 2, 3, 4] {
         if let Some(column) = table.column_mut(n) {
             column.set_cell_alignment(comfy_table::CellAlignment::Right);
@@ -134,13 +172,6 @@ fn cells(row: &Row) -> [String; 7] {
 
 fn cheapest(found: &Cheapest) -> String {
     let mut text = format!("\nCheapest set: {}\n", words::ending(found));
-    if let Some(choice) = &found.choice {
-        for (part, band) in found.priced.iter().zip(&choice.bands) {
-            let name = part.parameter.key().replace('_', " ");
-            let _ = writeln!(text, "  {name}: {}, {} parts", percent(*band), part.count);
-        }
-        let _ = writeln!(text, "  price of these parts of one converter: {:.2}", choice.price);
-    }
     if let Some(look) = found.looks.last() {
         let at_least = yield_percent(look.good.lower);
         let _ = writeln!(
@@ -150,7 +181,8 @@ fn cheapest(found: &Cheapest) -> String {
             found.looks.len()
         );
     }
-    let _ = writeln!(text, "  {} sets listed, {} trials", found.sets, found.trials);
+    let (sets, trials) = (grouped(found.catalogue.sets.len() as u64), grouped(found.trials));
+    let _ = writeln!(text, "  {sets} sets on offer, {trials} trials");
     if found.violations > 0 {
         let n = found.violations;
         let _ = writeln!(text, "  The trend is violated: {n} sets one step narrower fail.");
@@ -177,12 +209,13 @@ fn basis(bands: &Bands) -> String {
     let rule = &bands.rule;
     let level = |x: f64| format!("{} %", (1e4 * x).round() / 100.0);
     format!(
-        "\nA band counts when the lower end of its yield's {} interval meets the target, on a \
-         fresh seed that the search did not use: up to {LOOKS} looks, which together keep the \
-         scenario's {}. Bands are closed in to {} of themselves. Each line is a claim by \
-         itself: widening two bands at once takes a line, a map or a run of its own.\n\n",
+        "\nProven means: on fresh samples, which the search did not use, the lower end of the \
+         yield's {} interval meets the target. A band gets up to {LOOKS} such tries, which together \
+         keep the {} of the scenario; bands are closed in to {}. {} Each line is a claim by itself: \
+         for two bands widened at once take a whole set, or a pair from the map.\n\n",
         level(rule.shared.get()),
         level(rule.plain.get()),
         level(RESOLUTION),
+        words::sureness(bands),
     )
 }

@@ -1,10 +1,12 @@
 //! Words that terminal and page have in common.
 
-use crate::report::terminal::percent;
+use crate::converter::Parameter;
+use crate::report::terminal::{percent, yield_percent};
 use crate::statistics::Verdict;
 use crate::study::bands::cheapest::{Cheapest, Ending};
+use crate::study::bands::looks::rounded_down;
 use crate::study::bands::map;
-use crate::study::bands::{Bands, Part, Row, Step, Subject};
+use crate::study::bands::{Bands, Part, Proposal, Row, Source, Step, Subject};
 use crate::study::figures::Figure;
 use crate::study::trial::Binding;
 
@@ -32,6 +34,11 @@ pub(in crate::report) fn factor(at: f64) -> String {
 /// A factor alone, with the digits that matter.
 fn times(at: f64) -> String {
     if at < 0.1 { format!("{at:.4}") } else { format!("{at:.2}") }
+}
+
+/// A band in percent, never wider than it is.
+pub(in crate::report) fn band(at: f64) -> String {
+    percent(rounded_down(at))
 }
 
 /// What became of the search for the widest band.
@@ -72,13 +79,18 @@ impl Fate {
     /// What the mark means.
     fn remark(self) -> Option<&'static str> {
         match self {
-            Self::NoneMeets => {
-                Some("(a) even with this part exact the target is missed: other bands must shrink")
-            }
-            Self::NotProven(_) => {
-                Some("(b) the search found a band, no fresh seed confirmed it: more samples may")
-            }
-            Self::AllMeet(_) => Some("(c) the widest band allowed still meets the target"),
+            Self::NoneMeets => Some(
+                "(a) no band: even with this part exact the target is missed; other bands must \
+                 shrink",
+            ),
+            Self::NotProven(_) => Some(
+                "(b) not proven: the search found a band, but on fresh samples the lower end of \
+                 the yield’s interval missed the target; more samples may prove one",
+            ),
+            Self::AllMeet(_) => Some(
+                "(c) as wide as the scenario lets it be asked ([bands] widest), and still good: \
+                 nothing stops it",
+            ),
             Self::Proven(_) => None,
         }
     }
@@ -92,31 +104,158 @@ pub(in crate::report) fn remarks(part: &Part) -> Vec<&'static str> {
     remarks
 }
 
-/// What all bands together may do.
+/// The margin of the present bands: what all bands together may do.
 pub(in crate::report) fn together(part: &Part) -> Option<String> {
     let row = part.row(Subject::Together)?;
+    let stop = stopped(row, "them");
     Some(match Fate::of(row) {
-        Fate::NoneMeets => "Even exact parts miss the target: no band helps.".into(),
+        Fate::NoneMeets => "Margin: none. Even exact parts miss the target: no band helps.".into(),
         Fate::NotProven(found) => format!(
-            "The search found a common factor of {} for all bands, but no fresh seed \
-             confirmed it: take more samples.",
+            "Margin: open. The search found a common factor of {} for all bands, but fresh \
+             samples did not confirm it: take more samples.",
             times(found)
         ),
         Fate::AllMeet(at) => {
-            format!("All bands may grow together to {at:.2} times, the widest allowed.")
+            format!("Margin: all bands may grow together to {at:.2} times, the widest asked for.")
         }
         Fate::Proven(at) if at >= 1.0 => {
-            format!("All bands may grow together to {at:.2} times what they are.")
+            format!(
+                "Margin: all bands may grow together to {} times what they are{stop}.",
+                times(at)
+            )
         }
         Fate::Proven(at) if part.verdict == Verdict::Pass => format!(
-            "On fresh seeds all bands together hold at {} times what they are: the present \
-             ones pass, with no margin that so many samples can show.",
+            "Margin: none that so many samples can show. The present bands pass; on fresh samples \
+             all together are sure to hold at {} times what they are{stop}.",
             times(at)
         ),
-        Fate::Proven(at) => {
-            format!("All bands together must shrink to {} times what they are.", times(at))
-        }
+        Fate::Proven(at) => format!(
+            "Margin: none. All bands together must shrink to {} times what they are{stop}.",
+            times(at)
+        ),
     })
+}
+
+/// What stops bands, as a clause.
+fn stopped(row: &Row, whom: &str) -> String {
+    row.binding().map_or_else(String::new, |binding| {
+        format!("; {} at “{}” stops {whom}", limit(binding), binding.operating_point)
+    })
+}
+
+/// Which part has the least room, or which must be tightened first.
+pub(in crate::report) fn critical(part: &Part) -> Option<String> {
+    let row = part.critical()?;
+    let (name, stop) = (subject(row.subject), stopped(row, "it"));
+    if part.verdict == Verdict::Pass {
+        return Some(match row.margin() {
+            Some(margin) => {
+                format!("Least room: {name}, alone {} times its band{stop}.", times(margin))
+            }
+            None => format!("Least room: {name}; no band of it was proven on fresh samples{stop}."),
+        });
+    }
+    let (exact, present) = (row.passing_if_exact(), part.present.successes);
+    if exact <= present {
+        return None;
+    }
+    let alone = match Fate::of(row) {
+        Fate::NoneMeets => "That alone does not suffice".into(),
+        Fate::NotProven(_) => "No band of it alone was proven to suffice".into(),
+        Fate::AllMeet(at) | Fate::Proven(at) => {
+            format!("With a band of {} it alone suffices", place(row, at))
+        }
+    };
+    let share = |passing: u64| yield_percent(passing as f64 / part.present.trials as f64);
+    Some(format!(
+        "Tighten first: {name}. Exact, it takes the yield from {} to {}. {alone}.",
+        share(present),
+        share(exact)
+    ))
+}
+
+/// What the drawing may say, and where that comes from.
+pub(in crate::report) fn proposal(bands: &Bands) -> String {
+    let proposals = bands.proposals();
+    let passes = bands.parts.first().is_some_and(|part| part.verdict == Verdict::Pass);
+    match proposals.first().map(|proposal| proposal.source) {
+        Some(Source::Cheapest) => {
+            let price = bands.cheapest.as_ref().and_then(|found| found.choice.as_ref());
+            let price = price.map_or(0.0, |choice| choice.price);
+            format!(
+                "For the drawing: the cheapest set on offer, {price:.2} for its parts of a converter."
+            )
+        }
+        Some(Source::Factor(at)) => {
+            format!("For the drawing: all present bands times {}.", times(at))
+        }
+        None if passes => {
+            "For the drawing: the present bands. No wider set was proven on fresh samples.".into()
+        }
+        None => "For the drawing: nothing yet. No set of bands was proven on fresh samples.".into(),
+    }
+}
+
+/// Heading of a proposed set in a table.
+pub(in crate::report) fn source(source: Source) -> String {
+    match source {
+        Source::Cheapest => "cheapest set".into(),
+        Source::Factor(at) => format!("all {}", factor(at)),
+    }
+}
+
+/// A parameter's band in a proposed set, with the name of the part to buy if it has one.
+pub(in crate::report) fn proposed(
+    bands: &Bands,
+    proposal: &Proposal,
+    parameter: Parameter,
+) -> Option<String> {
+    let band = self::band(proposal.tolerances.get(parameter)?.band);
+    let chosen = bands.cheapest.as_ref().and_then(|found| found.chosen(parameter));
+    Some(match chosen.and_then(|offered| offered.name.as_ref()) {
+        Some(name) if proposal.source == Source::Cheapest => format!("{name}, {band}"),
+        _ => band,
+    })
+}
+
+/// Parameters that have a band now or in a proposed set.
+pub(in crate::report) fn banded(bands: &Bands, proposals: &[Proposal]) -> Vec<Parameter> {
+    let has = |p: &Parameter| {
+        bands.present.get(*p).is_some()
+            || proposals.iter().any(|own| own.tolerances.get(*p).is_some())
+    };
+    Parameter::ALL.into_iter().filter(has).collect()
+}
+
+/// The parameters that count as exact, and what that means; none where all have a tolerance.
+pub(in crate::report) fn exact(bands: &Bands) -> Option<String> {
+    let exact = Parameter::ALL.into_iter().filter(|p| bands.present.get(*p).is_none());
+    let names: Vec<_> = exact.map(|p| p.key().replace('_', " ")).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Taken as exact, for want of a [tolerance] table: {}. All but the sets on offer count \
+             on it.",
+            names.join(", ")
+        )
+    })
+}
+
+/// How sure the answers are, one by one and all at once.
+pub(in crate::report) fn sureness(bands: &Bands) -> String {
+    let level = |x: f64| format!("{} %", (1e4 * x).round() / 100.0);
+    let (each, together) = (bands.error_each(), bands.confidence_together());
+    let together = if together > 0.0 {
+        format!("that all hold at once is sure to {} at least", level(together))
+    } else {
+        "of all at once nothing is claimed".into()
+    };
+    format!(
+        "{} statements are made here. Each by itself is wrong in at most {} of such searches, the \
+         set for the drawing, the better of two, in at most {}; {together}.",
+        bands.statements(),
+        level(each),
+        level(2.0 * each),
+    )
 }
 
 /// The limit that is missed, in a word or two.
@@ -177,12 +316,19 @@ fn step(step: Step) -> String {
 
 /// What came of the search for the cheapest set.
 pub(in crate::report) fn ending(cheapest: &Cheapest) -> &'static str {
-    match cheapest.ending {
-        Ending::Proven => "The cheapest of all listed sets that meets the target.",
-        Ending::NoneMeets => "Even the narrowest listed bands miss the target.",
-        Ending::NotProven => "No listed set that the search found was confirmed by a fresh seed.",
-        Ending::TooManyTrials => {
-            "The search was cut short by its number of trials: a cheaper set may exist."
+    match (cheapest.ending, &cheapest.choice) {
+        (Ending::Proven, _) => "The cheapest of all sets on offer that meets the target.",
+        (Ending::NoneMeets, _) => "No set on offer meets the target.",
+        (Ending::NotProven, _) => {
+            "No set on offer that the search found was confirmed on fresh samples: more samples may."
+        }
+        (Ending::TooManyTrials, Some(_)) => {
+            "A set that meets the target; the search was cut short by its number of trials, so \
+             that a cheaper one may exist."
+        }
+        (Ending::TooManyTrials, None) => {
+            "The search was cut short by its number of trials before any set was seen to meet the \
+             target."
         }
     }
 }

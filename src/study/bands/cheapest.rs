@@ -1,39 +1,137 @@
-//! The cheapest set of bands that meets the target, of those that can be bought.
+//! The cheapest set of parts that meets the target, of those that can be bought.
 //!
-//! Only listed bands can be bought, so the choice is finite and the search exact. Sets are gone
+//! Only what is on offer can be bought, so the choice is finite and the search exact. Sets are gone
 //! through by rising price; the first that passes is the cheapest. What makes that quick: a set
 //! that fails is narrowed, part by part, to a smallest set that still fails (a *core*), and
 //! everything at least as wide in every part is struck out untried, because wider bands do no
-//! better. That trend is checked where it matters: whatever stands one step narrower than the
-//! answer must pass too.
+//! better. Parts of unlike shape or lot share are neither wider nor narrower than each other:
+//! between them nothing is struck out. The trend is checked where it matters: whatever stands one
+//! step narrower than the answer must pass too.
 
-use super::looks::{LOOKS, Look};
+use super::looks::{LOOKS, Look, proven};
 use super::trials::Trials;
 use crate::converter::Parameter;
-use crate::scenario::{BandOffer, Tolerances};
+use crate::scenario::{Tolerance, Tolerances};
 use crate::study::run::RunError;
 
 /// The most trials; beyond them the cheapest set seen to pass stands, without being proven the
 /// cheapest.
 const TRIALS: u64 = 400;
 
-/// A part that is bought from a list.
+/// A part that can be bought.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offered {
+    /// What the scenario calls it, if it has a name.
+    pub name: Option<String>,
+    /// How its values scatter.
+    pub tolerance: Tolerance,
+    /// Price of one part.
+    pub price: f64,
+}
+
+impl Offered {
+    /// Whether it scatters as another one does, as wide or wider.
+    fn as_wide(&self, other: &Self) -> bool {
+        let (own, other) = (self.tolerance, other.tolerance);
+        own.shape == other.shape
+            && own.lot_share.total_cmp(&other.lot_share).is_eq()
+            && own.band >= other.band
+    }
+}
+
+/// A parameter with all parts on offer for it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Priced {
     /// The parameter.
     pub parameter: Parameter,
     /// How many of the part a converter has.
     pub count: usize,
-    /// Rising bands, falling prices; not empty.
-    pub offers: Vec<BandOffer>,
+    /// What is on offer; not empty.
+    pub offers: Vec<Offered>,
 }
 
-/// A set of listed bands, one a part.
+impl Priced {
+    /// Places of the offers narrower than the one at `place`, the narrowest first.
+    fn narrower(&self, place: usize) -> Vec<usize> {
+        let own = &self.offers[place];
+        let narrower = |n: &usize| {
+            let other = &self.offers[*n];
+            own.as_wide(other) && !other.as_wide(own)
+        };
+        let mut places: Vec<_> = (0..self.offers.len()).filter(narrower).collect();
+        let band = |n: usize| self.offers[n].tolerance.band;
+        places.sort_by(|a, b| band(*a).total_cmp(&band(*b)));
+        places
+    }
+}
+
+/// Places in the offers, one a part.
+pub type Set = Vec<usize>;
+
+/// What can be bought.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Catalogue {
+    /// All parts on offer.
+    pub priced: Vec<Priced>,
+    /// The sets that may be bought.
+    pub sets: Vec<Set>,
+}
+
+impl Catalogue {
+    /// Every choice of one offer a part.
+    pub fn of_all(priced: Vec<Priced>) -> Self {
+        Self { sets: vec![Vec::new()], priced: Vec::new() }.and(priced)
+    }
+
+    /// With further parts, each offer of which goes with every set.
+    #[must_use]
+    pub fn and(mut self, priced: Vec<Priced>) -> Self {
+        for part in &priced {
+            let longer = |set: &Set| {
+                (0..part.offers.len()).map(|n| [set.as_slice(), &[n]].concat()).collect::<Vec<_>>()
+            };
+            self.sets = self.sets.iter().flat_map(longer).collect();
+        }
+        self.priced.extend(priced);
+        self
+    }
+
+    /// Price of the parts of one converter.
+    fn price(&self, set: &[usize]) -> f64 {
+        self.priced.iter().zip(set).map(|(part, n)| part.count as f64 * part.offers[*n].price).sum()
+    }
+
+    /// The tolerances with the parts of a set.
+    fn tolerances(&self, set: &[usize], others: &Tolerances) -> Tolerances {
+        self.priced.iter().zip(set).fold(*others, |all, (part, n)| {
+            all.with(part.parameter, Some(part.offers[*n].tolerance))
+        })
+    }
+
+    /// Whether a set is as wide as another in every part, or wider.
+    fn as_wide(&self, set: &[usize], other: &[usize]) -> bool {
+        let both = set.iter().zip(other);
+        self.priced.iter().zip(both).all(|(part, (own, other))| {
+            own == other || part.offers[*own].as_wide(&part.offers[*other])
+        })
+    }
+
+    /// All sets with their prices, cheapest first.
+    fn by_price(&self) -> Vec<(f64, Set)> {
+        let mut sets: Vec<_> = self.sets.iter().map(|s| (self.price(s), s.clone())).collect();
+        sets.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
+        sets
+    }
+}
+
+/// A set that was chosen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choice {
-    /// The band of each part.
-    pub bands: Vec<f64>,
-    /// Price of all listed parts of one converter.
+    /// The place of each part in its offers.
+    pub set: Set,
+    /// The tolerances of all parts with it.
+    pub tolerances: Tolerances,
+    /// Price of its parts for one converter.
     pub price: f64,
 }
 
@@ -42,7 +140,7 @@ pub struct Choice {
 pub enum Ending {
     /// The set is the cheapest, and a fresh seed confirms it.
     Proven,
-    /// Even the narrowest bands of all lists fail.
+    /// No set on offer passes.
     NoneMeets,
     /// All looks at fresh seeds missed.
     NotProven,
@@ -53,28 +151,37 @@ pub enum Ending {
 /// The cheapest set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cheapest {
-    /// What is bought from lists.
-    pub priced: Vec<Priced>,
+    /// What is on offer.
+    pub catalogue: Catalogue,
     /// How the search ended.
     pub ending: Ending,
     /// The set chosen last; none where none meets the target.
     pub choice: Option<Choice>,
     /// Runs on fresh seeds, in their order; the choices that missed were struck out.
     pub looks: Vec<Look>,
-    /// Number of sets on the lists.
-    pub sets: usize,
     /// Trials made on the seed of the search.
     pub trials: u64,
     /// Neighbours one step narrower that fail: the trend does not hold there.
     pub violations: usize,
 }
 
-/// A set as places in the lists.
-type Set = Vec<usize>;
+impl Cheapest {
+    /// The run that confirms the choice, if one does.
+    pub fn proven(&self) -> Option<&Look> {
+        proven(&self.looks)
+    }
+
+    /// The part chosen for a parameter, if one was.
+    pub fn chosen(&self, parameter: Parameter) -> Option<&Offered> {
+        let place = self.catalogue.priced.iter().position(|part| part.parameter == parameter)?;
+        let choice = self.choice.as_ref()?;
+        self.catalogue.priced[place].offers.get(*choice.set.get(place)?)
+    }
+}
 
 struct Search<'a, 'b> {
     tolerances: &'a Tolerances,
-    priced: &'a [Priced],
+    catalogue: &'a Catalogue,
     trials: &'a mut Trials<'b>,
     /// Sets that fail, and with them all that are as wide or wider.
     cores: Vec<Set>,
@@ -83,82 +190,56 @@ struct Search<'a, 'b> {
     first: u64,
 }
 
-/// Searches the cheapest set.
+/// Searches the cheapest set. `tolerances` are those of parts that are not on offer.
 ///
 /// # Errors
 ///
 /// Those of the trials.
 pub fn cheapest(
     tolerances: &Tolerances,
-    priced: &[Priced],
+    catalogue: Catalogue,
     question: u64,
     trials: &mut Trials,
 ) -> Result<Cheapest, RunError> {
-    let sets = by_price(priced);
     let first = trials.asked();
-    let mut search = Search { tolerances, priced, trials, cores: Vec::new(), seen: None, first };
+    let (cores, seen) = (Vec::new(), None);
+    let mut search = Search { tolerances, catalogue: &catalogue, trials, cores, seen, first };
     let mut looks: Vec<Look> = Vec::new();
-    let mut ending = Ending::NoneMeets;
-    let mut choice = None;
-    if search.meets(&vec![0; priced.len()])? {
-        (choice, ending) = search.go_through(&sets, question, &mut looks)?;
-    }
-    let violations = match &choice {
+    let (set, ending) = search.go_through(question, &mut looks)?;
+    let violations = match &set {
         Some(set) if ending == Ending::Proven => search.narrower_that_fail(set)?,
         _ => 0,
     };
     let trials = search.trials.asked() - first - looks.len() as u64;
-    let choice = choice.map(|set| search.choice(&set));
-    let (priced, sets) = (priced.to_vec(), sets.len());
-    Ok(Cheapest { priced, ending, choice, looks, sets, trials, violations })
-}
-
-/// All sets with their prices, cheapest first; of equal price the narrower first.
-fn by_price(priced: &[Priced]) -> Vec<(f64, Set)> {
-    let mut sets: Vec<Set> = vec![Vec::new()];
-    for part in priced {
-        let longer = |set: &Set| {
-            (0..part.offers.len()).map(|n| [set.as_slice(), &[n]].concat()).collect::<Vec<_>>()
-        };
-        sets = sets.iter().flat_map(longer).collect();
-    }
-    let mut sets: Vec<_> = sets.into_iter().map(|set| (price(priced, &set), set)).collect();
-    sets.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
-    sets
-}
-
-fn price(priced: &[Priced], set: &[usize]) -> f64 {
-    priced.iter().zip(set).map(|(part, n)| part.count as f64 * part.offers[*n].price).sum()
-}
-
-/// Whether a set is as wide as another in every part, or wider.
-fn as_wide(set: &[usize], other: &[usize]) -> bool {
-    set.iter().zip(other).all(|(own, other)| own >= other)
+    let choice = set.map(|set| Choice {
+        tolerances: catalogue.tolerances(&set, tolerances),
+        price: catalogue.price(&set),
+        set,
+    });
+    Ok(Cheapest { catalogue, ending, choice, looks, trials, violations })
 }
 
 impl Search<'_, '_> {
     /// Goes through all sets by rising price until a fresh seed confirms one.
     fn go_through(
         &mut self,
-        sets: &[(f64, Set)],
         question: u64,
         looks: &mut Vec<Look>,
     ) -> Result<(Option<Set>, Ending), RunError> {
         let mut last = None;
-        for (price, set) in sets {
-            if self.cores.iter().any(|core| as_wide(set, core)) {
+        for (price, set) in self.catalogue.by_price() {
+            if self.is_struck_out(&set) {
                 continue;
             }
             if self.trials.asked() - self.first >= TRIALS {
                 return self.cut_short(question, looks);
             }
-            if !self.meets(set)? {
+            if !self.meets(&set)? {
                 let core = self.narrowed(set)?;
                 self.cores.push(core);
                 continue;
             }
-            let look =
-                Look::take((*price, &self.bands(set)), (question, looks.len()), self.trials)?;
+            let look = self.look((price, &set), question, looks.len())?;
             let meets = look.meets;
             looks.push(look);
             last = Some(set.clone());
@@ -168,9 +249,10 @@ impl Search<'_, '_> {
             if looks.len() == LOOKS {
                 break;
             }
-            self.cores.push(set.clone());
+            self.cores.push(set);
         }
-        Ok((last, Ending::NotProven))
+        let ending = if last.is_some() { Ending::NotProven } else { Ending::NoneMeets };
+        Ok((last, ending))
     }
 
     /// Puts the cheapest set seen to pass on a fresh seed.
@@ -179,55 +261,60 @@ impl Search<'_, '_> {
         question: u64,
         looks: &mut Vec<Look>,
     ) -> Result<(Option<Set>, Ending), RunError> {
-        let struck_out = |set: &Set| self.cores.iter().any(|core| as_wide(set, core));
-        let Some((price, set)) = self.seen.clone().filter(|(_, set)| !struck_out(set)) else {
+        let Some((price, set)) = self.seen.clone().filter(|(_, set)| !self.is_struck_out(set))
+        else {
             return Ok((None, Ending::TooManyTrials));
         };
-        let look = Look::take((price, &self.bands(&set)), (question, looks.len()), self.trials)?;
+        let look = self.look((price, &set), question, looks.len())?;
         let ending = if look.meets { Ending::TooManyTrials } else { Ending::NotProven };
         looks.push(look);
         Ok((Some(set), ending))
     }
 
-    fn bands(&self, set: &[usize]) -> Tolerances {
-        let parts = self.priced.iter().zip(set);
-        parts.fold(*self.tolerances, |all, (part, n)| {
-            all.with_band(part.parameter, part.offers[*n].band)
-        })
+    fn look(
+        &mut self,
+        (price, set): (f64, &Set),
+        question: u64,
+        number: usize,
+    ) -> Result<Look, RunError> {
+        let bands = self.catalogue.tolerances(set, self.tolerances);
+        Look::take((price, &bands), (question, number), self.trials)
     }
 
-    fn choice(&self, set: &[usize]) -> Choice {
-        let bands = self.priced.iter().zip(set).map(|(part, n)| part.offers[*n].band).collect();
-        Choice { bands, price: price(self.priced, set) }
+    fn is_struck_out(&self, set: &Set) -> bool {
+        self.cores.iter().any(|core| self.catalogue.as_wide(set, core))
     }
 
     fn meets(&mut self, set: &Set) -> Result<bool, RunError> {
-        let meets = self.trials.meet(&self.bands(set))?;
-        let own = price(self.priced, set);
-        if meets && self.seen.as_ref().is_none_or(|(price, _)| own < *price) {
+        let meets = self.trials.meet(&self.catalogue.tolerances(set, self.tolerances))?;
+        let own = self.catalogue.price(set);
+        let cheaper = self.seen.as_ref().is_none_or(|(price, _)| own < *price);
+        if meets && cheaper && self.catalogue.sets.contains(set) {
             self.seen = Some((own, set.clone()));
         }
         Ok(meets)
     }
 
     /// A set that fails, narrowed part by part as far as it still fails.
-    fn narrowed(&mut self, set: &Set) -> Result<Set, RunError> {
-        let mut core = set.clone();
-        for part in 0..core.len() {
+    fn narrowed(&mut self, set: Set) -> Result<Set, RunError> {
+        let mut core = set;
+        for (n, part) in self.catalogue.priced.iter().enumerate() {
+            let mut places = part.narrower(core[n]);
+            places.push(core[n]);
             // The narrowest place that still fails lies in low..=high.
-            let (mut low, mut high) = (0, core[part]);
+            let (mut low, mut high) = (0, places.len() - 1);
             while low < high {
                 // The narrowest first: most parts do not matter at all to one failure.
                 let tried = if low == 0 { 0 } else { usize::midpoint(low, high) };
                 let mut narrower = core.clone();
-                narrower[part] = tried;
+                narrower[n] = places[tried];
                 if self.meets(&narrower)? {
                     low = tried + 1;
                 } else {
                     high = tried;
                 }
             }
-            core[part] = high;
+            core[n] = places[high];
         }
         Ok(core)
     }
@@ -235,10 +322,10 @@ impl Search<'_, '_> {
     /// Number of sets one step narrower that fail.
     fn narrower_that_fail(&mut self, set: &Set) -> Result<usize, RunError> {
         let mut fail = 0;
-        for part in 0..set.len() {
-            let mut narrower = set.clone();
-            if narrower[part] > 0 {
-                narrower[part] -= 1;
+        for (n, part) in self.catalogue.priced.iter().enumerate() {
+            if let Some(place) = part.narrower(set[n]).last() {
+                let mut narrower = set.clone();
+                narrower[n] = *place;
                 fail += usize::from(!self.meets(&narrower)?);
             }
         }

@@ -81,7 +81,8 @@ pub fn prove(
 
 /// Three digits of a number of zero or more, never above it but by rounding errors; below a
 /// billionth nothing.
-fn rounded_down(x: f64) -> f64 {
+#[must_use]
+pub fn rounded_down(x: f64) -> f64 {
     let scales = || (-9..=11).map(|n| 10_f64.powi(n));
     let scale = scales().find(|scale| x * scale >= 100.0).unwrap_or(0.0);
     if scale > 0.0 { (x * scale * (1.0 + 1e-12)).floor() / scale } else { 0.0 }

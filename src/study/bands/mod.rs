@@ -17,6 +17,6 @@ pub mod map;
 mod study;
 mod trials;
 
-pub use self::answer::{Bands, Part, Row, Step, Subject};
+pub use self::answer::{Bands, Part, Proposal, Row, Source, Step, Subject};
 pub use self::study::{BandsError, Watcher, bands, bands_by};
 pub use self::trials::{Judge, Judged, Rule, Trials, fresh_seed};

@@ -3,14 +3,14 @@
 use std::sync::atomic::AtomicBool;
 
 use super::answer::{Bands, Part, Row, Step, Subject};
-use super::cheapest::{Priced, cheapest};
+use super::cheapest::{Catalogue, Offered, Priced, cheapest};
 use super::edge::{Line, search};
 use super::looks::prove;
 use super::map::{POINTS, map};
 use super::trials::{Judge, Judged, Rule, Trials};
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::engine::EngineError;
-use crate::scenario::Scenario;
+use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Yield};
 use crate::study::baseline::baselines;
 use crate::study::run::{RunError, Settings};
@@ -119,6 +119,7 @@ pub fn bands_by(
         settings,
         rule,
         drives: drives.to_vec(),
+        present: scenario.tolerances,
         parts: Vec::new(),
         cheapest: None,
         map: None,
@@ -145,8 +146,8 @@ impl Study<'_> {
             let widest = subjects.iter().map(move |subject| Step::Widest(a, *subject));
             std::iter::once(Step::Present(a)).chain(widest)
         };
-        let prices = &self.scenario.bands.prices;
-        let cheapest = prices.iter().next().map(|_| Step::Cheapest);
+        let prices = self.scenario.bands.prices.iter().next().is_some();
+        let cheapest = (prices || self.scenario.grades.is_some()).then_some(Step::Cheapest);
         let trade = (bands.len() > 1).then_some(Step::Trade);
         let chain = of(Arrangement::Chain).chain(cheapest).chain(trade);
         chain.chain(of(Arrangement::Paralleled)).collect()
@@ -197,9 +198,9 @@ impl Study<'_> {
                 }
             }
             Step::Cheapest => {
-                let priced = self.priced();
+                let catalogue = self.catalogue();
                 self.found.cheapest =
-                    Some(cheapest(&tolerances, &priced, CHEAPEST, &mut self.trials)?);
+                    Some(cheapest(&tolerances, catalogue, CHEAPEST, &mut self.trials)?);
             }
             Step::Trade => {
                 if let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) {
@@ -255,15 +256,39 @@ impl Study<'_> {
         own + if self.trials.arrangement == Arrangement::Chain { 0 } else { QUESTIONS }
     }
 
-    fn priced(&self) -> Vec<Priced> {
+    /// The sets of grades, with every choice from the price lists.
+    fn catalogue(&self) -> Catalogue {
+        let graded = match &self.scenario.grades {
+            None => Catalogue::of_all(Vec::new()),
+            Some(grades) => {
+                let grade = |grade: &Grade| Offered {
+                    name: Some(grade.name.clone()),
+                    tolerance: grade.tolerance,
+                    price: grade.price,
+                };
+                let offers = grades.offers.iter();
+                let each = offers.map(|o| self.priced(o.parameter, o.grades.iter().map(grade)));
+                Catalogue { priced: each.collect(), sets: grades.sets.clone() }
+            }
+        };
+        let lists = self.scenario.bands.prices.iter().filter_map(|(parameter, offers)| {
+            let tolerance = self.scenario.tolerances.get(parameter)?;
+            let offers = offers.iter().map(|offer| Offered {
+                name: None,
+                tolerance: Tolerance { band: offer.band, ..tolerance },
+                price: offer.price,
+            });
+            Some(self.priced(parameter, offers))
+        });
+        graded.and(lists.collect())
+    }
+
+    fn priced(&self, parameter: Parameter, offers: impl Iterator<Item = Offered>) -> Priced {
         let phases = self.scenario.phases;
         let legs = self.found.drives.iter().map(|drive| drive.legs()).max().unwrap_or(1);
-        let each = self.scenario.bands.prices.iter().map(|(parameter, offers)| {
-            let flying = parameter == Parameter::FlyingCapacitance;
-            let count = if flying { legs * (phases - 1) } else { phases };
-            Priced { parameter, count, offers: offers.to_vec() }
-        });
-        each.collect()
+        let flying = parameter == Parameter::FlyingCapacitance;
+        let count = if flying { legs * (phases - 1) } else { phases };
+        Priced { parameter, count, offers: offers.collect() }
     }
 
     /// The two parameters whose bands cost the chain most yield: those that gain most when they
@@ -274,8 +299,7 @@ impl Study<'_> {
             .iter()
             .filter_map(|row| {
                 let Subject::Alone(parameter) = row.subject else { return None };
-                let exact = row.edge.points.first()?.judged.successes;
-                Some((exact, row.margin().unwrap_or(f64::INFINITY), parameter))
+                Some((row.passing_if_exact(), row.margin().unwrap_or(f64::INFINITY), parameter))
             })
             .collect();
         alone.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)));
