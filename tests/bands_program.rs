@@ -17,6 +17,9 @@ use program::{SHELF, changed, command, entries, fairphase, folder_with, json, sa
 /// Invented: prices, a trade, three operating points.
 const RUNWAY: &str = include_str!("../scenarios/runway-lights.toml");
 
+/// Invented: grades on offer of four parts.
+const SEABED: &str = include_str!("../scenarios/seabed-node.toml");
+
 /// The averaged solver and few samples: what is tested here is not the solver.
 const QUICK: &str = "--solver averaged --samples 700 --seed 5";
 
@@ -51,6 +54,7 @@ fn files_figures_and_the_same_bytes_for_any_number_of_threads() {
     let summary = json(&folder.path().join("one/summary.json"));
     assert_eq!(summary["verb"], "bands");
     assert_eq!((&summary["partial"], &summary["samples"]), (&false.into(), &700.into()));
+    checked_decision(&summary, &stdout);
     checked_looks(&summary);
     checked_points(&summary);
     checked_map(&summary);
@@ -61,6 +65,51 @@ fn files_figures_and_the_same_bytes_for_any_number_of_threads() {
     for target in targets {
         assert!(page.contains(&format!("id=\"{target}\"")), "{target}");
     }
+}
+
+/// The decision is that of the lines and of the cheapest set, on terminal and in the summary.
+fn checked_decision(summary: &Value, stdout: &str) {
+    let decision = &summary["decision"];
+    assert_eq!(
+        (&decision["verdict"], &decision["sets"][0]["source"]),
+        (&"pass".into(), &"cheapest set".into())
+    );
+    let together = row(summary, "together");
+    assert_eq!(decision["margin"], together["margin"]);
+    assert_eq!(decision["binding"], together["binding"]);
+    let [cheapest, factor] = [&decision["sets"][0], &decision["sets"][1]];
+    for part in summary["cheapest"]["parts"].as_array().unwrap() {
+        let key = part["parameter"].as_str().unwrap();
+        assert_eq!(cheapest["tolerances"][key]["band"], part["band"], "{key}");
+    }
+    // Not on offer: as in the scenario.
+    assert_eq!(cheapest["tolerances"]["turns_ratio"]["band"], 0.004);
+    let times = factor["factor"].as_f64().unwrap();
+    assert_eq!(Some(times), together["proven"].as_f64());
+    let band = factor["tolerances"]["turns_ratio"]["band"].as_f64().unwrap();
+    assert!((band - 0.004 * times).abs() < 1e-15);
+    for set in [cheapest, factor] {
+        assert!(set["yield"]["lower"].as_f64().unwrap() >= 0.99 && set["seed"] != summary["seed"]);
+    }
+    // Nothing stops the resistance and the flying capacitors: they are not what has least room.
+    let critical = &decision["critical"];
+    let least = ["resonant_inductance", "resonant_capacitance", "magnetising_inductance"]
+        .map(|key| row(summary, key)["margin"].as_f64().unwrap());
+    assert_eq!(critical["margin"].as_f64().unwrap(), least.into_iter().fold(9.0, f64::min));
+    let name = critical["parameter"].as_str().unwrap().replace('_', " ");
+    let price = summary["cheapest"]["price_a_converter"].as_f64().unwrap();
+    for words in [
+        format!("For the drawing: the cheapest set on offer, {price:.2} for its parts"),
+        format!("Least room: {name}, alone"),
+        format!("Margin: all bands may grow together to {times:.2} times"),
+        "12 statements are made here".into(),
+    ] {
+        let unfolded = stdout.replace("\n  ", " ").replace('\n', " ");
+        assert!(unfolded.contains(&words), "{words} in\n{stdout}");
+    }
+    let confidence = &summary["confidence"];
+    assert_eq!(confidence["statements"], 12);
+    assert!((confidence["all_together"].as_f64().unwrap() - 0.7).abs() < 1e-12);
 }
 
 /// What is called proven is so by a seed of its own, at the level of a quarter of the error.
@@ -150,6 +199,14 @@ fn require_pass_judges_the_present_bands() {
     let summary = json(&folder.path().join("tight/summary.json"));
     let together = row(&summary, "together");
     assert!(together["margin"].as_f64().unwrap() < 1.0, "tight bands must shrink");
+    // What must be tightened first is what gains most when it is exact.
+    let rows = summary["arrangements"]["chain"]["widest"].as_array().unwrap();
+    let exact = |row: &Value| row["points"][0]["yield"]["successes"].as_u64().unwrap();
+    let most = rows.iter().filter(|row| row["subject"] != "together").max_by_key(|row| exact(row));
+    assert_eq!(summary["decision"]["critical"]["parameter"], most.unwrap()["subject"]);
+    let page = fs::read_to_string(folder.path().join("tight/report.html")).unwrap();
+    assert!(page.contains("Tighten first: ") && page.contains("All bands together must shrink to"));
+    assert!(page.contains("For the drawing: all present bands times 0."));
 }
 
 #[test]
@@ -168,6 +225,44 @@ fn what_cannot_be_searched_is_refused_and_leaves_nothing() {
         assert!(said.stderr.contains(word), "{}", said.stderr);
         assert_eq!(entries(folder.path()), ["exact.toml", "runway.toml"]);
     }
+}
+
+/// Grades on offer are prices too, with names and shapes of their own; parts that have to be bought
+/// and have no tolerance leave no common factor to propose.
+#[test]
+fn grades_on_offer_make_the_cheapest_set() {
+    let folder = folder_with(&[("seabed.toml", SEABED)]);
+    let stdout = succeed(folder.path(), &format!("bands seabed.toml {QUICK} --out out"));
+    let summary = json(&folder.path().join("out/summary.json"));
+    let sets = summary["decision"]["sets"].as_array().unwrap();
+    assert_eq!((sets.len(), &sets[0]["source"]), (1, &"cheapest set".into()));
+    assert_eq!(summary["cheapest"]["sets"], 24);
+    let parts = summary["cheapest"]["parts"].as_array().unwrap();
+    assert_eq!(parts.len(), 4);
+    let mut price = 0.0;
+    for part in parts {
+        let name = part["name"].as_str().unwrap();
+        assert!(stdout.contains(&format!("{name}, ")), "{name} in\n{stdout}");
+        let mut offers = part["offers"].as_array().unwrap().iter();
+        let offer = offers.find(|offer| offer["name"] == name).unwrap();
+        let key = part["parameter"].as_str().unwrap();
+        assert_eq!(sets[0]["tolerances"][key], offer["tolerance"]);
+        price += part["parts_a_converter"].as_f64().unwrap() * offer["price"].as_f64().unwrap();
+    }
+    assert!((summary["cheapest"]["price_a_converter"].as_f64().unwrap() - price).abs() < 1e-9);
+    assert!(
+        stdout.contains("Taken as exact, for want of a [tolerance] table: resonant inductance")
+    );
+    assert!(stdout.lines().all(|line| line.chars().count() <= 80), "{stdout}");
+
+    let list = "[bands.price]\nflying_capacitance = [{ band = \"3 %\", price = 1 }]\n";
+    let both = format!(
+        "{SEABED}\n[tolerance.flying_capacitance]\nshape = \"uniform\"\nband = \"5 %\"\n{list}"
+    );
+    let shown = Scenario::parse("s.toml", &both).unwrap_err().to_string();
+    assert!(shown.contains("`flying_capacitance` has a price list here and grades on offer"));
+    let line = 1 + both[..both.find("flying_capacitance = [").unwrap()].matches('\n').count();
+    assert!(shown.contains(&format!("--> s.toml:{line}:1")), "{shown}");
 }
 
 /// What is wrong, by what to replace, and where and what the message says.

@@ -288,9 +288,12 @@ pub(in crate::report) fn violations(part: &Part) -> Vec<String> {
             1 => String::new(),
             n => format!(" (and at {} more places)", n - 1),
         };
+        let given = match row.edge.widest() {
+            Some(_) => "The band given is below the narrowest one that was seen to fail",
+            None => "No band is given, because the narrowest one fails",
+        };
         Some(format!(
-            "The trend is violated for {}: {} does better than {}{more}. The band given is below \
-             the narrowest one that was seen to fail.",
+            "The trend is violated for {}: {} does better than {}{more}. {given}.",
             subject(row.subject),
             place(row, *wide),
             place(row, *narrow)
