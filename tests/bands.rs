@@ -322,6 +322,20 @@ fn both_boundaries_of_the_map_have_their_closed_forms() {
     assert!((map.present[0] - 0.1).abs() < 1e-15 && (map.present[1] - 0.05).abs() < 1e-15);
 }
 
+/// A pair picked from the map can be written down as it is. Lr alone holds up to 0.031/0.5 of 1 − f,
+/// 6.3 %; a fifth more makes steps of 0.75 %, and 0.8 % is the next that is easily written. What may
+/// be asked for, 50 %, ends the axis of a part that does no harm.
+#[test]
+fn the_axes_of_the_map_have_steps_that_can_be_written_down() {
+    let scenario = scenario();
+    let narrow = scenario.tolerances.with_band(LR, 0.01);
+    let judge = linear(&[(LR, 0.5), (CR, 0.0)], 0.031);
+    let map = with_trials(judge, |t| map(&narrow, [LR, CR], (0.5, 10), t).unwrap());
+    let steps = map.axes.each_ref().map(|axis| axis[1]);
+    assert!((steps[0] - 0.008).abs() < 1e-15 && (steps[1] - 0.05).abs() < 1e-15, "{steps:?}");
+    assert!((map.axes[0][10] - 0.08).abs() < 1e-15 && map.axes[0].len() == 11);
+}
+
 /// The search's seed is kind: the map, drawn from another, does not believe it.
 #[test]
 fn the_map_stands_on_a_seed_that_the_search_did_not_use() {

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::words;
+use super::words::{self, level};
 use crate::converter::Arrangement;
 use crate::report::terminal::{
     CAUTION, folded, grouped, interval, percent, table, trimmed, verdict_word, yield_percent,
@@ -207,7 +207,6 @@ fn trade(map: &Map) -> String {
 /// What the figures stand on.
 fn basis(bands: &Bands) -> String {
     let rule = &bands.rule;
-    let level = |x: f64| format!("{} %", (1e4 * x).round() / 100.0);
     format!(
         "\nProven means: on fresh samples, which the search did not use, the lower end of the \
          yield's {} interval meets the target. A band gets up to {LOOKS} such tries, which together \

@@ -22,6 +22,7 @@ pub(in crate::report) fn subject(subject: Subject) -> String {
 pub(in crate::report) fn place(row: &Row, at: f64) -> String {
     match row.subject {
         Subject::Together => factor(at),
+        Subject::Alone(_) if at <= 0.0 => "0 %".into(),
         Subject::Alone(_) => percent(at),
     }
 }
@@ -233,16 +234,20 @@ pub(in crate::report) fn exact(bands: &Bands) -> Option<String> {
     let names: Vec<_> = exact.map(|p| p.key().replace('_', " ")).collect();
     (!names.is_empty()).then(|| {
         format!(
-            "Taken as exact, for want of a [tolerance] table: {}. All but the sets on offer count \
-             on it.",
+            "Taken as exact, for want of a [tolerance] table: {}. The verdict on the present bands, \
+             the margins and the map count on it.",
             names.join(", ")
         )
     })
 }
 
+/// A confidence level, or an error: two decimals at most.
+pub(in crate::report) fn level(x: f64) -> String {
+    format!("{} %", (1e4 * x).round() / 100.0)
+}
+
 /// How sure the answers are, one by one and all at once.
 pub(in crate::report) fn sureness(bands: &Bands) -> String {
-    let level = |x: f64| format!("{} %", (1e4 * x).round() / 100.0);
     let (each, together) = (bands.error_each(), bands.confidence_together());
     let together = if together > 0.0 {
         format!("that all hold at once is sure to {} at least", level(together))

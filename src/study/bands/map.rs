@@ -18,6 +18,9 @@ pub const POINTS: u32 = 11;
 /// How far the axes reach beyond the widest band that passes while the other one is zero.
 const BEYOND: f64 = 1.2;
 
+/// Steps of an axis, so that a pair of bands picked from the map can be written down as it is.
+const STEPS: [f64; 10] = [1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0];
+
 /// What the fresh samples say of a grid point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Fate {
@@ -106,7 +109,15 @@ fn axis(
     let edge = search(&line, trials)?;
     let found = edge.widest().map_or(0.0, |p| p.at).max(present);
     let end = if found > 0.0 { (BEYOND * found).min(top) } else { top };
-    Ok((0..POINTS).map(|n| end * f64::from(n) / f64::from(POINTS - 1)).collect())
+    let step = step(end / f64::from(POINTS - 1), top / f64::from(POINTS - 1));
+    Ok((0..POINTS).map(|n| step * f64::from(n)).collect())
+}
+
+/// The next larger step that is easily written down; the step itself where that is beyond `most`.
+fn step(least: f64, most: f64) -> f64 {
+    let mut steps = (-9..0).flat_map(|n| STEPS.map(|step| step * 10_f64.powi(n)));
+    let next = steps.find(|step| *step >= least * (1.0 - 1e-9));
+    next.filter(|step| *step <= most * (1.0 + 1e-9)).unwrap_or(least)
 }
 
 struct Grid<'a> {

@@ -16,7 +16,6 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
             @let chosen = found.chosen(part.parameter);
             tr {
                 th scope="row" { (words::parameter(part.parameter)) }
-                (number(part.count.to_string()))
                 td {
                     @for offered in &part.offers {
                         @let text = offer(offered);
@@ -24,6 +23,7 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
                         br;
                     }
                 }
+                (number(part.count.to_string()))
                 (number(chosen.map_or_else(
                     || words::NONE.into(),
                     |offered| words::given_percent(offered.tolerance.band),
@@ -31,7 +31,7 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
             }
         }
     };
-    let names = ["part", "a converter", "on offer", "chosen band"];
+    let names = ["part", "on offer", "a converter", "chosen band"];
     html! {
         p class="lead" {
             (shared::ending(found))
@@ -39,7 +39,7 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
                 " Its parts cost " strong { (format!("{:.2}", choice.price)) } " a converter."
             }
         }
-        (table("Parts on offer with their prices", &headings(1, &names), &body))
+        (table("Parts on offer with their prices", &headings(2, &names), &body))
         @if let Some(look) = found.looks.last() {
             p {
                 "On fresh seed " (look.seed) ", look " (found.looks.len()) " of at most " (LOOKS)

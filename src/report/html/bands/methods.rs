@@ -12,7 +12,7 @@ use crate::study::bands::edge::RESOLUTION;
 use crate::study::bands::looks::LOOKS;
 
 pub(super) fn methods(bands: &Bands) -> Markup {
-    let level = words::given_percent(bands.rule.shared.get());
+    let level = words::unbroken(&shared::level(bands.rule.shared.get()));
     let plain = words::given_percent(bands.rule.plain.get());
     html! {
         dl {

@@ -48,7 +48,7 @@ pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
         p class="remark" {
             "The search only laid the axes. All grid points are drawn from one fresh seed ("
             (map.seed) "), so that they differ by their bands alone, and their intervals are at the "
-            (words::given_percent(bands.rule.map.get())) " level: the permitted error is shared by \
+            (words::unbroken(&shared::level(bands.rule.map.get()))) " level: the permitted error is shared by \
              the " (map.axes[0].len()) " columns."
         }
         @if map.violations > 0 {
