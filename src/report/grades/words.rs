@@ -3,6 +3,7 @@
 use crate::converter::Parameter;
 use crate::scenario::Grades;
 use crate::statistics::Difference;
+use crate::study::grades::SetResult;
 
 /// The usual symbol of a parameter.
 pub(in crate::report) fn symbol(parameter: Parameter) -> &'static str {
@@ -17,11 +18,10 @@ pub(in crate::report) fn symbol(parameter: Parameter) -> &'static str {
     }
 }
 
-/// The grades of a set: `Lr ground, Cr film 2 %`.
-pub(in crate::report) fn set(grades: &Grades, set: &[usize]) -> String {
-    let each = grades.offers.iter().zip(set).map(|(offer, choice)| {
-        format!("{} {}", symbol(offer.parameter), offer.grades[*choice].name)
-    });
+/// The grades of its parts: `Lr ground, Cr film 2 %`.
+pub(in crate::report) fn set(grades: &Grades, result: &SetResult) -> String {
+    let chosen = result.candidate.chosen(grades);
+    let each = chosen.map(|(offer, grade)| format!("{} {}", symbol(offer.parameter), grade.name));
     each.collect::<Vec<_>>().join(", ")
 }
 
