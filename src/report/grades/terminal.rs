@@ -114,7 +114,7 @@ fn balancing(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String 
         Some(Comparison { cost: Some(cost), .. }) => format!(
             "  cost against the recommended set: {} ({})\n",
             words::signed(cost.estimate),
-            words::ends(&cost, words::signed)
+            words::cost_ends(&cost)
         ),
         _ => String::new(),
     };
@@ -184,7 +184,7 @@ fn remark(against: &Comparison) -> &'static str {
 }
 
 fn cost_ends(against: &Comparison) -> String {
-    against.cost.map_or_else(|| "–".into(), |cost| words::ends(&cost, words::signed))
+    against.cost.map_or_else(|| "–".into(), |cost| words::cost_ends(&cost))
 }
 
 fn steps(grades: &Grades, ranking: &Ranking) -> String {

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::View;
-use crate::report::grades::words::{ends, money, set, signed, weeks};
+use crate::report::grades::words::{cost_ends, money, set, signed, weeks};
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::{verdict, words};
 use crate::report::svg::{self, Mark, Name, Spot};
@@ -130,7 +130,7 @@ fn without_balancing(view: View, best: &SetResult) -> Markup {
             " to " (words::yield_percent(best.good.upper)) "), " (judged) ", at "
             (money(best.cost.estimate)) " " (view.grades.currency) " for a good converter"
             @if let Some(cost) = best.against.and_then(|against| against.cost) {
-                ", " (signed(cost.estimate)) " (" (ends(&cost, signed))
+                ", " (signed(cost.estimate)) " (" (cost_ends(&cost))
                 ") against the recommended set"
             }
             "."

@@ -6,7 +6,7 @@ use maud::{Markup, html};
 
 use super::View;
 use crate::converter::Arrangement;
-use crate::report::grades::words::{ends, money, points, set, signed, weeks};
+use crate::report::grades::words::{cost_ends, money, points, set, signed, weeks, yield_ends};
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::words;
 use crate::scenario::{Grade, Shape};
@@ -99,14 +99,14 @@ fn outcome(against: Option<&Comparison>) -> &'static str {
 
 fn yield_difference(against: Option<&Comparison>) -> Markup {
     match against {
-        Some(Comparison { good, .. }) => remarked(&points(good.estimate), &ends(good, points)),
+        Some(Comparison { good, .. }) => remarked(&points(good.estimate), &yield_ends(good)),
         None => number(words::NONE),
     }
 }
 
 fn cost_difference(against: Option<&Comparison>) -> Markup {
     match against.and_then(|against| against.cost) {
-        Some(cost) => remarked(&signed(cost.estimate), &ends(&cost, signed)),
+        Some(cost) => remarked(&signed(cost.estimate), &cost_ends(&cost)),
         None => number(words::NONE),
     }
 }
