@@ -47,7 +47,7 @@ pub fn grades(
     text.push_str(&certainty(grades, ranking, scenario.limits.yield_target));
     text.push('\n');
     text.push_str(&shortlist(grades, ranking));
-    text.push_str(&steps(grades, ranking));
+    text.push_str(&steps(grades, ranking, scenario.limits.yield_target));
     text.push_str(&front(grades, ranking));
     if let Some(stocked) = stocked {
         text.push_str(&pairing(stocked));
@@ -187,23 +187,24 @@ fn cost_ends(against: &Comparison) -> String {
     against.cost.map_or_else(|| "–".into(), |cost| words::cost_ends(&cost))
 }
 
-fn steps(grades: &Grades, ranking: &Ranking) -> String {
+fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     if ranking.steps.is_empty() {
         return String::new();
     }
-    let mut table = table(&["one grade", "to", "yield, points", "cost", "interval"]);
+    let mut table = table(&["one grade", "to", "yield, points", "", "cost", "interval"]);
     for (step, result) in &ranking.steps {
         let Some(against) = &result.against else { continue };
         table.add_row([
             heading(grades, *step),
             grades.offers[step.offer].grades[step.grade].name.clone(),
             words::points(against.good.estimate),
+            verdict_word(result.good.verdict(target)).to_lowercase(),
             against.cost.map_or_else(|| "–".into(), |cost| words::signed(cost.estimate)),
             cost_ends(against),
         ]);
     }
     format!(
-        "What one grade buys: change of yield and of the cost of a good converter\n{}\n",
+        "What one grade buys: change of yield (pass: still meets the target) and of cost\n{}\n",
         trimmed(&table)
     )
 }
