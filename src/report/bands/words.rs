@@ -7,8 +7,8 @@ use crate::study::bands::cheapest::{Cheapest, Ending};
 use crate::study::bands::looks::rounded_down;
 use crate::study::bands::map;
 use crate::study::bands::{Bands, Part, Proposal, Row, Source, Step, Subject};
+use crate::study::demand::Binding;
 use crate::study::figures::Figure;
-use crate::study::trial::Binding;
 
 /// What is varied.
 pub(in crate::report) fn subject(subject: Subject) -> String {

@@ -8,8 +8,8 @@ use super::trials::Rule;
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
+use crate::study::demand::Binding;
 use crate::study::run::Settings;
-use crate::study::trial::Binding;
 
 /// Whose bands are varied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,7 +46,7 @@ impl Row {
 
     /// Samples that pass where this part is exact, or all parts are.
     pub fn passing_if_exact(&self) -> u64 {
-        self.edge.points.first().map_or(0, |point| point.judged.successes)
+        self.edge.points.first().map_or(0, |point| point.judged.good)
     }
 
     /// The limit that stops wider bands: the one missed most often at the narrowest that fails.

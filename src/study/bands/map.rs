@@ -86,7 +86,7 @@ pub fn map(
         for first in &axes[0] {
             let bands = tolerances.with_band(pair[0], *first).with_band(pair[1], *second);
             let judged = trials.on_seed(&bands, seed)?;
-            goods.push(Yield::new(judged.successes, judged.trials, level)?);
+            goods.push(Yield::new(judged.good, judged.samples, level)?);
         }
     }
     let grid = Grid { axes: &axes, goods: &goods, target };

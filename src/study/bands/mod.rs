@@ -19,4 +19,4 @@ mod trials;
 
 pub use self::answer::{Bands, Part, Proposal, Row, Source, Step, Subject};
 pub use self::study::{BandsError, Watcher, bands, bands_by};
-pub use self::trials::{Judge, Judged, Rule, Trials, fresh_seed};
+pub use self::trials::{Judge, Rule, Trials, fresh_seed};

@@ -7,14 +7,14 @@ use super::cheapest::{Catalogue, Offered, Priced, cheapest};
 use super::edge::{Line, search};
 use super::looks::prove;
 use super::map::{POINTS, map};
-use super::trials::{Judge, Judged, Rule, Trials};
+use super::trials::{Judge, Rule, Trials};
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Yield};
 use crate::study::baseline::baselines;
 use crate::study::run::{RunError, Settings};
-use crate::study::trial::trial;
+use crate::study::trial::{Entry, trial};
 
 /// Trials that a search and its proof take, more or less: for the time left alone.
 const PER_SEARCH: u64 = 18;
@@ -79,11 +79,8 @@ pub fn bands(
     let baselines = baselines(scenario, settings.method).map_err(RunError::from)?;
     let drives: Vec<Drive> = baselines.iter().map(|b| b.case.point.drive).collect();
     let mut judge = |arrangement, tolerances: &_, seed| {
-        let scenario = Scenario { tolerances: *tolerances, ..scenario.clone() };
-        let settings = Settings { seed, ..settings };
-        let trial = trial(&scenario, arrangement, settings, stop)?;
-        let (successes, trials) = (trial.good.successes, trial.good.trials);
-        Ok(Judged { successes, trials, binding: trial.binding() })
+        let entry = Entry { tolerances: *tolerances, arrangement };
+        trial(scenario, entry, Settings { seed, ..settings }, stop)
     };
     bands_by(scenario, (settings, &drives), &mut judge, watcher)
 }
@@ -215,7 +212,7 @@ impl Study<'_> {
     fn present(&mut self) -> Result<(), RunError> {
         let judged = self.trials.on_search_seed(&self.scenario.tolerances)?;
         let rule = self.trials.rule;
-        let present = Yield::new(judged.successes, judged.trials, rule.plain)?;
+        let present = Yield::new(judged.good, judged.samples, rule.plain)?;
         let verdict = present.verdict(rule.target);
         let (arrangement, binding) = (self.trials.arrangement, judged.binding);
         self.found.parts.push(Part { arrangement, present, verdict, binding, rows: Vec::new() });

@@ -88,7 +88,7 @@ fn cells(row: &Row) -> Markup {
             }
             (number(format!("{inside}, {outside}")))
             (number(row.edge.points.first().map_or_else(|| words::NONE.into(), |point| {
-                words::yield_percent(exact / point.judged.trials as f64)
+                words::yield_percent(exact / point.judged.samples as f64)
             })))
             td {
                 @match row.binding() {
