@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 
 use fairphase::converter::{Arrangement, Drive, Parameter};
 use fairphase::engine::EngineError;
+use fairphase::population::Population;
 use fairphase::scenario::{Scenario, Shape, Tolerance, Tolerances};
 use fairphase::solver::Method;
 use fairphase::statistics::{Confidence, Yield};
@@ -487,6 +488,33 @@ fn a_set_that_a_fresh_seed_refutes_is_struck_out() {
     assert!((chosen.tolerance.band - 0.05).abs() < 1e-15, "0.079 was kind luck");
     assert_eq!(found.looks.iter().map(|look| look.meets).collect::<Vec<_>>(), [false, true]);
     assert_ne!(found.looks[0].seed, found.looks[1].seed);
+}
+
+/// Of a normal part a band is a multiple of its standard deviation, however wide.
+/// P(abs(x) > t) of a normal cut off at 3 σ is 2 (Φ(−t/σ) − Φ(−3))/(1 − 2 Φ(−3)), with σ a third of
+/// the band; the table of Abramowitz and Stegun (1964, 26.1) has Φ(−2.5) = 0.006 209 7 and
+/// Φ(−3) = 0.001 349 9, so that the limit stands at 2.5 σ where 0.975 % fail.
+#[test]
+fn a_normal_band_carries_its_sigmas_along() {
+    let text = include_str!("data/shelf.toml");
+    let (start, end) = (text.find("[tolerance").unwrap(), text.find("[limits]").unwrap());
+    let normal = "[tolerance.resonant_inductance]\nshape = \"normal\"\nband = \"1 %\"\n";
+    let text = format!("{}{normal}{}", &text[..start], &text[end..]);
+    let scenario = Scenario::parse("s.toml", &text).unwrap();
+    let (nominal, limit) = (scenario.nominal, 0.05);
+    let share = |band: f64| {
+        let tolerances = scenario.tolerances.with_band(LR, band);
+        let population = Population::new(&Scenario { tolerances, ..scenario.clone() }, 7);
+        let far = |k: &u64| {
+            let tank = &population.draw(*k).tanks[0];
+            (tank.resonant_inductance.get() / nominal.resonant_inductance.get() - 1.0).abs() > limit
+        };
+        (0..SAMPLES).filter(far).count() as f64 / SAMPLES as f64
+    };
+    let exact = 2.0 * (0.006_209_7 - 0.001_349_9) / (1.0 - 2.0 * 0.001_349_9);
+    let scatter = 5.0 * (exact / SAMPLES as f64).sqrt();
+    assert!((share(limit * 3.0 / 2.5) - exact).abs() < scatter);
+    assert!(share(limit) <= 0.0, "nothing lies beyond the band");
 }
 
 struct Nobody;

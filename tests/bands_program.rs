@@ -234,6 +234,24 @@ fn what_cannot_be_searched_is_refused_and_leaves_nothing() {
     }
 }
 
+/// A part that is exact now can be asked about, with the shape that it would have; a parameter
+/// without a table cannot, and the report says that it counts as exact.
+#[test]
+fn an_exact_part_is_asked_how_wide_it_may_be() {
+    let from = "[tolerance.turns_ratio]\nshape = \"triangular\"\nband  = \"0.4 %\"";
+    let zero = changed(RUNWAY, from, &from.replace("0.4 %", "0 %"));
+    let folder = folder_with(&[("zero.toml", &zero)]);
+    let stdout = succeed(folder.path(), &format!("bands zero.toml {QUICK} --out out"));
+    let summary = json(&folder.path().join("out/summary.json"));
+    let turns = row(&summary, "turns_ratio");
+    assert_eq!((&turns["present"], &turns["margin"]), (&0.0.into(), &Value::Null));
+    assert!(turns["proven"].as_f64().unwrap() > 0.01, "{turns}");
+    let line = stdout.lines().find(|line| line.starts_with("turns ratio") && line.contains("0 %"));
+    assert!(line.is_some() && stdout.contains("a [tolerance] table: rectifier drop."), "{stdout}");
+    let rows = summary["arrangements"]["chain"]["widest"].as_array().unwrap();
+    assert!(rows.iter().all(|row| row["subject"] != "rectifier_drop"));
+}
+
 /// Grades on offer are prices too, with names and shapes of their own; parts that have to be bought
 /// and have no tolerance leave no common factor to propose.
 #[test]

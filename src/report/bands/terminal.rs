@@ -163,7 +163,7 @@ fn cells(row: &Row) -> [String; 7] {
         words::subject(row.subject),
         words::place(row, row.present),
         words::Fate::of(row).text(row),
-        row.margin().map_or_else(dash, |x| format!("{x:.2}")),
+        row.margin().map_or_else(dash, words::times),
         row.proven().map_or_else(dash, |look| yield_percent(look.good.lower)),
         binding.map_or_else(dash, words::limit),
         binding.map_or_else(dash, |b| b.operating_point.clone()),

@@ -32,9 +32,10 @@ pub(in crate::report) fn factor(at: f64) -> String {
     format!("× {}", times(at))
 }
 
-/// A factor alone, with the digits that matter.
-fn times(at: f64) -> String {
-    if at < 0.1 { format!("{at:.4}") } else { format!("{at:.2}") }
+/// A factor alone, with three digits: those with which it was proven.
+pub(in crate::report) fn times(at: f64) -> String {
+    let decimals = [100.0, 10.0, 1.0, 0.1, 0.01].iter().filter(|bound| at < **bound).count();
+    format!("{at:.decimals$}")
 }
 
 /// A band in percent, never wider than it is.
@@ -117,7 +118,10 @@ pub(in crate::report) fn together(part: &Part) -> Option<String> {
             times(found)
         ),
         Fate::AllMeet(at) => {
-            format!("Margin: all bands may grow together to {at:.2} times, the widest asked for.")
+            format!(
+                "Margin: all bands may grow together to {} times, the widest asked for.",
+                times(at)
+            )
         }
         Fate::Proven(at) if at >= 1.0 => {
             format!(
@@ -337,6 +341,33 @@ pub(in crate::report) fn ending(cheapest: &Cheapest) -> &'static str {
         (Ending::TooManyTrials, None) => {
             "The search was cut short by its number of trials before any set was seen to meet the \
              target."
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_proven_factor_is_written_with_all_its_digits() {
+        for (at, written) in [
+            (0.655, "0.655"),
+            (1.5, "1.50"),
+            (0.008_37, "0.00837"),
+            (0.0456, "0.0456"),
+            (12.3, "12.3"),
+            (123.0, "123"),
+        ] {
+            assert_eq!(times(rounded_down(at)), written);
+        }
+    }
+
+    #[test]
+    fn a_band_is_never_written_wider_than_it_is() {
+        // 15 % × 1.67: to the nearest tenth it would be 25.1 %.
+        for (at, written) in [(0.250_5, "25.0 %"), (0.006_126, "0.612 %"), (0.075, "7.50 %")] {
+            assert_eq!(band(at), written);
         }
     }
 }

@@ -81,7 +81,7 @@ fn cells(row: &Row) -> Markup {
             th scope="row" { (shared::subject(row.subject)) }
             (number(place(row.present)))
             (number(words::unbroken(&shared::Fate::of(row).text(row))))
-            (number(row.margin().map_or_else(|| words::NONE.into(), words::three)))
+            (number(row.margin().map_or_else(|| words::NONE.into(), shared::times)))
             @match row.proven() {
                 Some(look) => (remarked(&words::yield_percent(look.good.estimate), &bounds(look))),
                 None => (number(words::NONE)),
