@@ -14,7 +14,7 @@ use crate::report::{html, json::text};
 use crate::scenario::{Grades, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::grades::{Progress, Ranking, Trials, legs, parts_in_converter, rank};
-use crate::study::pairing::{Chain, Stock, Stocked, pair, scores};
+use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
 use crate::study::run::Settings;
 
 #[derive(Debug, Args)]
@@ -42,10 +42,11 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let ranking = compare(common, &scenario, (settings, legs), grades)?;
     let stocked = match stock {
         None => None,
-        Some(stock) => Some(allot(&scenario, (settings, legs), stock, ranking.partial)?),
+        Some(stock) if ranking.partial => Some(Stocked { stock, pairing: None }),
+        Some(stock) => Some(allot(common, &scenario, (settings, legs), stock)?),
     };
     let stocked = stocked.as_ref();
-    let partial = ranking.partial || stocked.is_some_and(|stocked| stocked.pairing.is_none());
+    let partial = ranking.partial || stocked.is_some_and(Stocked::is_partial);
     let summary = json::grades_summary(&scenario, grades, &ranking, stocked);
     let folder = Folder::open(&common.out())?;
     folder.write("report.html", &html::grades_page(&scenario, grades, &ranking, stocked))?;
@@ -118,20 +119,23 @@ fn read_stock(
     }))
 }
 
-/// Allots the stock; not after the comparison was interrupted.
 fn allot(
+    common: &Common,
     scenario: &Scenario,
     (settings, legs): (Settings, usize),
     stock: Stock,
-    interrupted: bool,
 ) -> Result<Stocked, CliError> {
-    if interrupted {
-        return Ok(Stocked { stock, pairing: None });
-    }
     let judge = Chain::new(scenario, (settings.method, settings.threads), progress::stop())
         .map_err(anyhow::Error::from)?;
-    let scores = scores(scenario, &judge, &stock.tanks);
+    let surrogate = Surrogate::new(&judge, &stock.tanks);
     let nominal = scenario.nominal_converter();
-    let pairing = pair(&stock, (&nominal, legs), &scores, (&judge, settings.seed));
+    let bar = progress::allotments(common.quiet || common.json)?;
+    let progress = |done: usize, all: usize| {
+        bar.set_length(all as u64);
+        bar.set_position(done as u64);
+    };
+    let judged = (&judge as &dyn Judge, settings.seed);
+    let pairing = pair(&stock, (&nominal, legs), &surrogate, judged, &progress);
+    bar.finish_and_clear();
     Ok(Stocked { stock, pairing })
 }

@@ -32,6 +32,11 @@ pub(super) fn trials(quiet: bool) -> anyhow::Result<ProgressBar> {
     shown(1, quiet, "{done} of some {all} trials  {wide_bar}  {eta} left")
 }
 
+/// The same for allotments of parts in stock.
+pub(super) fn allotments(quiet: bool) -> anyhow::Result<ProgressBar> {
+    shown(1, quiet, "{done} of {all} allotments  {wide_bar}  {rate} a second  {eta} left")
+}
+
 fn shown(length: u64, quiet: bool, template: &str) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
@@ -41,7 +46,8 @@ fn shown(length: u64, quiet: bool, template: &str) -> anyhow::Result<ProgressBar
             show(w, &grouped(s.len().unwrap_or_default()));
         })
         .with_key("rate", |s: &ProgressState, w: &mut dyn Write| {
-            show(w, &format!("{:.0}", s.per_sec()));
+            let rate = s.per_sec();
+            show(w, &format!("{rate:.*}", usize::from(rate < 10.0)));
         });
     let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
     if shown {

@@ -33,7 +33,7 @@ pub fn grades(
         settings.method.name(),
         scenario.phases,
     );
-    if ranking.partial || stocked.is_some_and(|stocked| stocked.pairing.is_none()) {
+    if ranking.partial || stocked.is_some_and(Stocked::is_partial) {
         text.push_str(
             "PARTIAL: interrupted. What follows rests on the trials that were finished.\n\n",
         );
@@ -226,11 +226,12 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
         return "Stock: interrupted before the tanks were allotted\n\n".into();
     };
     let Chance { mean, least, most } = found.as_they_come;
+    let partial = if found.partial { "PARTIAL: interrupted. The best list by then:\n" } else { "" };
     format!(
-        "Stock: {} tanks make {} converters; so many pass (solver):\n  \
+        "{partial}Stock: {} tanks make {} converters; so many pass (solver):\n  \
          allotted as in build_list.csv   {:>5}\n  \
          sorted by resonance             {:>5}\n  \
-         as they come, {REPEATS} times          {mean:>5.1} ({least} to {most})\n\n",
+         as they come, mean of {REPEATS}      {mean:>7.1} ({least} to {most})\n\n",
         stock.tanks.len(),
         found.converters,
         found.allotted,
