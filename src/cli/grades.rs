@@ -1,8 +1,9 @@
 //! `grades`: which part grades make a good converter cheapest.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use anyhow::anyhow;
 use clap::Args;
 
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
@@ -10,8 +11,8 @@ use crate::converter::Parameter;
 use crate::population::stock;
 use crate::report::folder::Folder;
 use crate::report::grades::{csv, json, terminal};
-use crate::report::{html, json::text};
-use crate::scenario::{Grades, Scenario, file_name};
+use crate::report::html;
+use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::grades::{Progress, Ranking, Trials, legs, parts_in_converter, rank};
 use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
@@ -20,7 +21,7 @@ use crate::study::run::Settings;
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
-    common: Common,
+    pub(super) common: Common,
     /// Measured tanks in stock, to be allotted to converters (CSV, one row a tank)
     #[arg(long, value_name = "FILE")]
     stock: Option<PathBuf>,
@@ -34,11 +35,14 @@ pub(super) struct Arguments {
 
 pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
-    let scenario = common.read()?;
-    let Some(grades) = &scenario.grades else { return Err(no_grades(common)) };
+    let scenario = common.read_asking(Asked::Grades)?;
+    let grades = scenario.grades.as_ref();
+    let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
     let settings = common.settings(&scenario);
     let legs = legs(&scenario, settings.method)?;
     let stock = read_stock(arguments, &scenario, legs)?;
+    // A folder that cannot be written to is better told before the work than after it.
+    let folder = Folder::open(&common.out())?;
     let ranking = compare(common, &scenario, (settings, legs), grades)?;
     let stocked = match stock {
         None => None,
@@ -48,20 +52,18 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let stocked = stocked.as_ref();
     let partial = ranking.partial || stocked.is_some_and(Stocked::is_partial);
     let summary = json::grades_summary(&scenario, grades, &ranking, stocked);
-    let folder = Folder::open(&common.out())?;
     folder.write("report.html", &html::grades_page(&scenario, grades, &ranking, stocked))?;
     folder.write("grades.csv", &csv::grades(grades, &ranking)?)?;
     if let Some(Stocked { stock, pairing: Some(pairing) }) = stocked {
         folder.write("build_list.csv", &csv::build_list(stock, pairing)?)?;
     }
-    folder.write("summary.json", &text(&summary)?)?;
-    folder.finish()?;
-    let shown = format!(
-        "{}\nReport: {}\n",
-        terminal::grades(&scenario, grades, &ranking, stocked),
-        common.out().join("report.html").display()
-    );
-    common.show(&shown, &summary)?;
+    let text = terminal::grades(&scenario, grades, &ranking, stocked);
+    let inputs: Vec<&Path> = [&arguments.stock, &arguments.capacitors]
+        .into_iter()
+        .flatten()
+        .map(PathBuf::as_path)
+        .collect();
+    common.deliver(folder, (&text, summary), &inputs)?;
     let passed = ranking.verdict(scenario.limits.yield_target) == Verdict::Pass;
     Ok(if partial {
         ExitCode::from(UNFINISHED)
@@ -70,14 +72,6 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     } else {
         ExitCode::SUCCESS
     })
-}
-
-fn no_grades(common: &Common) -> CliError {
-    CliError::Input(format!(
-        "error: {} lists no part grades\n  \
-         expected [grades] with `quantity`, and tables such as [[grade.resonant_inductance]]",
-        common.scenario.display()
-    ))
 }
 
 fn compare(

@@ -138,6 +138,8 @@ fn deal(
         tanks.push(pool[*tank]);
     }
     let mut left = vec![true; pool.len()];
-    chosen.iter().for_each(|tank| left[*tank] = false);
+    for tank in chosen {
+        left[tank] = false;
+    }
     spare.extend(pool.iter().zip(left).filter(|(_, left)| *left).map(|(tank, _)| tank));
 }

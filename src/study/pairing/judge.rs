@@ -111,8 +111,11 @@ impl<'a> Chain<'a> {
             return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
         };
         let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
-        let fails = |d: &Demand| d.figure.is_some_and(|f| !(measured.value(f) <= d.limit));
-        (Some(measured.sharing_error(limits.sharing)), demands.into_iter().find(fails))
+        let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
+        (
+            Some(measured.sharing_error(limits.sharing)),
+            demands.into_iter().find(|demand| !meets(demand)),
+        )
     }
 }
 

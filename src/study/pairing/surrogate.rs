@@ -167,13 +167,12 @@ impl Chain<'_> {
         tanks: &[Measured<Tank>],
     ) -> Option<Bound> {
         let nominal = self.scenario.nominal_converter();
-        let (bounded, room) = match figure {
-            Figure::SharingError(sharing) => (Bounded::Sharing(sharing.measure), limit),
-            _ => {
-                let worst = of(&nominal)?.into_iter().fold(f64::NEG_INFINITY, f64::max);
-                let room = (limit - worst).max(LEAST_ROOM * limit.abs());
-                (Bounded::Worst(1.0 + (worst - limit) / room), room)
-            }
+        let (bounded, room) = if let Figure::SharingError(sharing) = figure {
+            (Bounded::Sharing(sharing.measure), limit)
+        } else {
+            let worst = of(&nominal)?.into_iter().fold(f64::NEG_INFINITY, f64::max);
+            let room = (limit - worst).max(LEAST_ROOM * limit.abs());
+            (Bounded::Worst(1.0 + (worst - limit) / room), room)
         };
         let (mut own, mut common) = (vec![0.0; tanks.len()], vec![0.0; tanks.len()]);
         for p in Parameter::of_tank() {
