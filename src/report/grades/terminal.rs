@@ -33,10 +33,12 @@ pub fn grades(
         settings.method.name(),
         scenario.phases,
     );
-    if ranking.partial || stocked.is_some_and(Stocked::is_partial) {
+    if ranking.partial {
         text.push_str(
             "PARTIAL: interrupted. What follows rests on the trials that were finished.\n\n",
         );
+    } else if stocked.is_some_and(Stocked::is_partial) {
+        text.push_str("PARTIAL: interrupted while the stock was allotted.\n\n");
     }
     if settings.method == Method::Averaged {
         text.push_str(
@@ -226,9 +228,9 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
         return "Stock: interrupted before the tanks were allotted\n\n".into();
     };
     let Chance { mean, least, most } = found.as_they_come;
-    let partial = if found.partial { "PARTIAL: interrupted. The best list by then:\n" } else { "" };
+    let by_then = if found.partial { " by then" } else { "" };
     format!(
-        "{partial}Stock: {} tanks make {} converters; so many pass (solver):\n  \
+        "Stock: {} tanks make {} converters; so many pass{by_then} (solver):\n  \
          allotted as in build_list.csv   {:>5}\n  \
          sorted by resonance             {:>5}\n  \
          as they come, mean of {REPEATS}      {mean:>7.1} ({least} to {most})\n\n",

@@ -247,4 +247,39 @@ mod tests {
         let smallest = seen.iter().copied().fold(1.0, f64::min);
         assert!(largest > 3.0 * smallest, "{smallest} to {largest}");
     }
+
+    /// The same of the figures that go by the worst phase or by all phases together: what is taken of
+    /// the room scatters, and the surrogate leaves an eighth of that scatter at most.
+    #[test]
+    fn the_surrogate_sees_currents_and_frequencies() {
+        let text = include_str!("../../../scenarios/telecom-shelf.toml");
+        let scenario = Scenario::parse("shelf", text).unwrap();
+        let stop = AtomicBool::new(false);
+        let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let population = Population::new(&scenario, 5);
+        let limits = scenario.limits.chain;
+        let figures = [
+            (0, Figure::SwitchingFrequency, 1.0, 300e3),
+            (1, Figure::SwitchingFrequency, -1.0, -90e3),
+            (3, Figure::WorstSwitchRms, 1.0, limits.rms_current.unwrap().0),
+            (4, Figure::WorstSwitchPeak, 1.0, limits.peak_current.unwrap().0),
+        ];
+        for (place, figure, sign, limit) in figures {
+            let (mut scatter, mut left) = (0.0, 0.0);
+            for k in 0..100 {
+                let drawn = population.draw(k);
+                let converter = Converter { tanks: drawn.tanks, ..scenario.nominal_converter() };
+                let part = |tank: &Tank| Measured { serial: String::new(), part: *tank };
+                let tanks: Vec<Measured<Tank>> = converter.tanks.iter().map(part).collect();
+                let bound = &judge.bounds(2, &tanks)[place];
+                let Bounded::Worst(nominal) = bound.bounded else { panic!("{figure:?}") };
+                let seen = judge.of_phases((figure, sign), &converter, 2).unwrap();
+                let seen = seen.into_iter().fold(f64::NEG_INFINITY, f64::max);
+                let taken = 1.0 + (seen - limit) / bound.room;
+                scatter += (taken - nominal).powi(2);
+                left += (taken - bound.taken(&[0, 1, 2])).powi(2);
+            }
+            assert!(left.sqrt() < scatter.sqrt() / 8.0, "{figure:?}: {left} of {scatter}");
+        }
+    }
 }
