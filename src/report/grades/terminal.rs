@@ -32,8 +32,10 @@ pub fn grades(
         settings.method.name(),
         scenario.phases,
     );
-    if ranking.is_partial() || stocked.is_some_and(|stocked| stocked.pairing.is_none()) {
+    if ranking.is_partial() {
         text.push_str("PARTIAL: interrupted. What follows rests on what was done by then.\n\n");
+    } else if stocked.is_some_and(Stocked::is_partial) {
+        text.push_str("PARTIAL: interrupted while the stock was allotted.\n\n");
     }
     if settings.method == Method::Averaged {
         text.push_str(
@@ -242,11 +244,12 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
         return "Stock: interrupted before the tanks were allotted\n\n".into();
     };
     let Chance { mean, least, most } = found.as_they_come;
+    let by_then = if found.partial { " by then" } else { "" };
     format!(
-        "Stock: {} tanks make {} converters; so many pass (solver):\n  \
+        "Stock: {} tanks make {} converters; so many pass{by_then} (solver):\n  \
          allotted as in build_list.csv   {:>5}\n  \
          sorted by resonance             {:>5}\n  \
-         as they come, {REPEATS} times          {mean:>5.1} ({least} to {most})\n\n",
+         as they come, mean of {REPEATS}      {mean:>7.1} ({least} to {most})\n\n",
         stock.tanks.len(),
         found.converters,
         found.allotted,

@@ -4,7 +4,7 @@ use super::{Candidate, Comparison, CostModel, Ranking, SetResult, Step};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
-use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::statistics::{Confidence, StatisticsError, Yield};
 use crate::study::pairs::Pairs;
 use crate::study::run::{RunError, Settings};
 use crate::study::trial::Tried;

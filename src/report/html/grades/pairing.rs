@@ -15,13 +15,20 @@ pub(super) fn pairing(view: View, Stocked { stock, pairing }: &Stocked) -> Marku
                 strong { "Partial." } " Interrupted before the parts in stock were allotted."
             },
             Some(found) => {
+                @if found.partial {
+                    p class="notice" {
+                        strong { "Partial." } " Interrupted before all searches were done: the list \
+                         is the best by then."
+                    }
+                }
                 (counted(stock, found))
                 (ways(found))
                 p class="remark" {
-                    "Tanks that are alike belong together: charge balance leaves the differences \
-                     within a converter. The search goes by what each tank would draw among nominal \
-                     ones, to first order, and deals tanks out by solving assignment problems (Kuhn \
-                     1955, Munkres 1957); flying capacitors of near values go together. The "
+                    "Charge balance leaves the differences within a converter, so that tanks that are \
+                     alike share best; switch currents and frequency go by their sum too. The search \
+                     goes by what each tank does to every limited figure, to first order, and deals \
+                     tanks out by solving assignment problems (Kuhn 1955, Munkres 1957); flying \
+                     capacitors of near values go together. The "
                     (words::method(view.ranking.settings.method)) " solver judged every converter \
                      of all three ways. The search is no proof that no other list passes more."
                 }
@@ -76,7 +83,7 @@ fn ways(found: &Pairing) -> Markup {
         }
         tr {
             th scope="row" {
-                "as they come, " (REPEATS) " times" br;
+                "as they come, mean of " (REPEATS) " draws" br;
                 small { "least " (chance.least) ", most " (chance.most) }
             }
             (number(words::significant(chance.mean, 3)))
