@@ -477,6 +477,30 @@ fn only_listed_sets_are_bought() {
     }
 }
 
+/// Three hundred parts of unlike lot shares, none of which strikes out another, and a capacitor too
+/// wide for all of them: after 400 trials the search ends with what it saw to pass, if it is listed.
+#[test]
+fn a_search_that_is_cut_short_gives_a_set_that_is_listed() {
+    let unlike = |n: usize| {
+        let mut own = offered(Shape::Uniform, 0.01, 1.0 + n as f64 / 1000.0);
+        own.tolerance.lot_share = n as f64 / 1000.0;
+        own
+    };
+    let graded = Priced { parameter: LR, count: 1, offers: (0..300).map(unlike).collect() };
+    let parts = vec![graded, priced(CR, 1, &[(0.01, 9.0), (0.2, 1.0)])];
+    let judge = linear(&[(LR, 0.5), (CR, 1.0), (LM, 0.0)], 0.03);
+    let wide: Vec<Vec<usize>> = (0..300).map(|n| vec![n, 1]).collect();
+    for (listed, chosen) in [(None, None), (Some(vec![50, 0]), Some(vec![50, 0]))] {
+        let sets = wide.iter().cloned().chain(listed).collect();
+        let catalogue = Catalogue { priced: parts.clone(), sets };
+        let tolerances = scenario().tolerances;
+        let found = with_trials(&judge, |t| cheapest(&tolerances, catalogue, 9, t).unwrap());
+        assert_eq!(found.ending, Ending::TooManyTrials);
+        assert_eq!(found.choice.as_ref().map(|choice| choice.set.clone()), chosen);
+        assert_eq!(found.proven().is_some(), chosen.is_some());
+    }
+}
+
 #[test]
 fn a_set_that_a_fresh_seed_refutes_is_struck_out() {
     let list = priced(LR, 1, &[(0.02, 5.0), (0.05, 4.0), (0.079, 3.0), (0.2, 1.0)]);
