@@ -241,10 +241,10 @@ fn a_flood_of_combinations_is_one_error() {
     assert!(said.stderr.contains("`combinations` lists 20000 sets"), "{}", said.stderr);
 }
 
-/// Interrupted after some sets: what is finished is there, marked, and the exit status is 3.
+/// Interrupted after some samples: all sets are there with them, marked, and the exit status is 3.
 #[test]
 fn interrupted_it_writes_what_is_finished_and_says_so() {
-    // 400 sets, of which the first is done early.
+    // 400 sets: the first samples are done early.
     let offers: String = ["turns_ratio", "series_resistance"]
         .iter()
         .flat_map(|key| {
@@ -266,7 +266,12 @@ fn interrupted_it_writes_what_is_finished_and_says_so() {
     assert_eq!(entries(&out), ["grades.csv", "report.html", "summary.json"]);
     let summary = json(&out.join("summary.json"));
     assert_eq!(summary["partial"], true);
-    assert!((1..400).contains(&summary["results"].as_array().unwrap().len()));
+    assert_eq!(summary["interrupted_at"], "all sets");
+    assert_eq!(summary["recommended_on_fresh_samples"], false);
+    let results = summary["results"].as_array().unwrap();
+    let samples = results[0]["yield"]["trials"].as_u64().unwrap();
+    assert!((1..50_000).contains(&samples), "{samples}");
+    assert!(results.len() == 400 && results.iter().all(|r| r["yield"]["trials"] == samples));
     let page = fs::read_to_string(out.join("report.html")).unwrap();
     assert!(page.contains("The comparison was interrupted"));
 }

@@ -168,7 +168,7 @@ fn on_a_line_the_optimum_is_reached() {
     }
 }
 
-/// A larger stock: more pass than sorted by resonance, and far more than as they come; every tank
+/// A larger stock: more pass than sorted by resonance, and far more than at random; every tank
 /// stands in one place; the solver agrees with the list; threads change nothing.
 #[test]
 fn a_larger_stock_gains_by_the_allotment() {
@@ -177,7 +177,7 @@ fn a_larger_stock_gains_by_the_allotment() {
     let pairing = paired(&scenario, &stock, 2);
     assert_eq!(pairing.converters, 20);
     assert!(pairing.allotted > pairing.sorted, "{} {}", pairing.allotted, pairing.sorted);
-    assert!(pairing.allotted as f64 > pairing.as_they_come.mean + 3.0, "{pairing:?}");
+    assert!(pairing.allotted as f64 > pairing.at_random.mean + 3.0, "{pairing:?}");
     let mut places: Vec<usize> = pairing
         .list
         .iter()
@@ -195,7 +195,7 @@ fn a_larger_stock_gains_by_the_allotment() {
         assert_eq!(judge.judge(&[converter]).unwrap(), std::slice::from_ref(&build.judged));
     }
     let again = paired(&scenario, &stock, 1);
-    assert_eq!((again.list, again.as_they_come), (pairing.list, pairing.as_they_come));
+    assert_eq!((again.list, again.at_random), (pairing.list, pairing.at_random));
 }
 
 /// The stock beside the example scenario follows the rule that the scenario states.

@@ -143,9 +143,9 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
             "partial": p.partial,
             "passing_allotted": p.allotted,
             "passing_sorted_by_resonance": p.sorted,
-            "passing_as_they_come": {
-                "mean": p.as_they_come.mean, "least": p.as_they_come.least,
-                "most": p.as_they_come.most, "repeats": REPEATS,
+            "passing_at_random": {
+                "mean": p.at_random.mean, "least": p.at_random.least,
+                "most": p.at_random.most, "repeats": REPEATS,
             },
             "spare_tanks":
                 p.spare_tanks.iter().map(|n| &stock.tanks[*n].serial).collect::<Vec<_>>(),

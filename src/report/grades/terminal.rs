@@ -243,13 +243,13 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
     let Some(found) = pairing else {
         return "Stock: interrupted before the tanks were allotted\n\n".into();
     };
-    let Chance { mean, least, most } = found.as_they_come;
+    let Chance { mean, least, most } = found.at_random;
     let by_then = if found.partial { " by then" } else { "" };
     format!(
         "Stock: {} tanks make {} converters; so many pass{by_then} (solver):\n  \
          allotted as in build_list.csv   {:>5}\n  \
          sorted by resonance             {:>5}\n  \
-         as they come, mean of {REPEATS}      {mean:>7.1} ({least} to {most})\n\n",
+         at random, mean of {REPEATS}         {mean:>7.1} ({least} to {most})\n\n",
         stock.tanks.len(),
         found.converters,
         found.allotted,

@@ -4,7 +4,7 @@
 //! converter differ from each other, not on how far they are from nominal. So tanks that are alike
 //! belong together. A first-order surrogate says what each does to every limited figure ([`Surrogate`]), a search allots by it
 //! ([`allot()`]), and the solver judges every converter that results. The same judge sees two simpler
-//! ways: tanks taken as they come, and tanks sorted by resonance.
+//! ways: tanks allotted at random, and tanks sorted by resonance.
 
 mod allot;
 mod judge;
@@ -22,7 +22,7 @@ use crate::converter::{Converter, Tank};
 use crate::population::stock::Measured;
 use crate::units::Farad;
 
-/// Times that tanks are taken as they come.
+/// Times that tanks are allotted at random.
 pub const REPEATS: usize = 20;
 /// What the surrogate is held to in turn, in units of the limit.
 const MARGINS: [f64; 5] = [1.0, 0.97, 1.03, 0.93, 1.07];
@@ -91,8 +91,8 @@ pub struct Chance {
 pub struct Pairing {
     /// Converters that the stock is enough for.
     pub converters: usize,
-    /// Passing converters when parts are taken as they come.
-    pub as_they_come: Chance,
+    /// Passing converters when parts are allotted at random.
+    pub at_random: Chance,
     /// Passing converters when tanks are sorted by series resonance and taken in that order.
     pub sorted: usize,
     /// Passing converters of the list.
@@ -126,7 +126,7 @@ pub fn pair(
     let bench = Bench { stock, nominal, needed, judge, progress };
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(STREAM);
-    let as_they_come = bench.chance((converters, phases), &mut rng)?;
+    let at_random = bench.chance((converters, phases), &mut rng)?;
     let capacitors = alike(&stock.capacitors, nominal, converters * needed);
     let sorted = by_resonance(&stock.tanks, nominal, converters);
     let sorted = passing(&bench.judge_all(&sorted, &capacitors)?);
@@ -135,7 +135,7 @@ pub fn pair(
     let spare = |all: usize, used: &dyn Fn(usize) -> bool| (0..all).filter(|n| !used(*n)).collect();
     Some(Pairing {
         converters,
-        as_they_come,
+        at_random,
         sorted,
         allotted: passing(&list),
         spare_tanks: spare(stock.tanks.len(), &|n| list.iter().any(|b| b.tanks.contains(&n))),
@@ -235,7 +235,7 @@ impl Bench<'_> {
         )
     }
 
-    /// Passing converters when tanks and capacitors are taken as they come, again and again.
+    /// Passing converters when tanks and capacitors are allotted at random, again and again.
     fn chance(&self, (converters, phases): (usize, usize), rng: &mut ChaCha8Rng) -> Option<Chance> {
         let mut tanks: Vec<usize> = (0..self.stock.tanks.len()).collect();
         let mut capacitors: Vec<usize> = (0..self.stock.capacitors.len()).collect();

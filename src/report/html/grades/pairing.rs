@@ -43,7 +43,7 @@ fn counted(stock: &Stock, found: &Pairing) -> Markup {
         p class="lead" {
             strong { (found.allotted) " of " (found.converters) " converters pass" }
             " when the stock is built as listed below; "
-            (words::significant(found.as_they_come.mean, 3)) " when tanks are taken as they come."
+            (words::significant(found.at_random.mean, 3)) " when tanks are allotted at random."
         }
         p {
             "In stock: " (stock.tanks.len()) " measured tanks (" (stock.tanks_file) ")"
@@ -69,7 +69,7 @@ fn serials<'a>(all: impl Iterator<Item = &'a String>) -> String {
 
 fn ways(found: &Pairing) -> Markup {
     let share = |passing: f64| words::percent(passing / found.converters.max(1) as f64);
-    let chance = found.as_they_come;
+    let chance = found.at_random;
     let rows = html! {
         tr class="limited" {
             th scope="row" { "allotted, as listed" }
@@ -83,7 +83,7 @@ fn ways(found: &Pairing) -> Markup {
         }
         tr {
             th scope="row" {
-                "as they come, mean of " (REPEATS) " draws" br;
+                "at random, mean of " (REPEATS) " draws" br;
                 small { "least " (chance.least) ", most " (chance.most) }
             }
             (number(words::significant(chance.mean, 3)))
