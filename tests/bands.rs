@@ -567,6 +567,34 @@ fn the_two_bands_of_largest_effect_are_traded() {
     assert!(bands.cheapest.is_none() && !bands.is_partial());
 }
 
+/// The trend upside down: an exact part fails, and wide ones pass. No band is proven, and both page
+/// and terminal say why.
+#[test]
+fn a_trend_upside_down_is_told_and_proves_nothing() {
+    let bands = study(SAMPLES, |bands, _| {
+        let good = bands.get(LR).unwrap().band > 0.05;
+        Trial { good: if good { SAMPLES } else { SAMPLES / 2 }, samples: SAMPLES, binding: None }
+    });
+    let bands = bands.unwrap();
+    let row = bands.parts[0].row(Subject::Alone(LR));
+    assert!(row.is_none_or(|row| row.looks.is_empty()));
+    let together = bands.parts[0].row(Subject::Together).unwrap();
+    assert!(together.looks.is_empty() && !together.edge.violations().is_empty());
+    assert!(bands.proposals().is_empty());
+    let text = fairphase::report::bands::text(&scenario(), &bands).replace("\n  ", " ");
+    let page = fairphase::report::html::bands_page(&scenario(), &bands);
+    for shown in [text, page] {
+        for words in [
+            "Margin: not found. The present bands pass, but exact parts miss the target.",
+            "The trend is violated for all bands together",
+            "No band is given, because the narrowest one fails",
+            "For the drawing: the present bands. No wider set was proven",
+        ] {
+            assert!(shown.contains(words), "{words} in {shown}");
+        }
+    }
+}
+
 /// Interrupted at whatever trial but the first, what was finished stands as it would have.
 #[test]
 fn what_was_finished_before_an_interrupt_is_kept() {

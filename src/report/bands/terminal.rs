@@ -88,6 +88,9 @@ fn verdict(part: &Part, target: f64) -> String {
     if !shows_table(part) && alone.count() > 0 {
         text.push_str("  No band of one part alone meets the target, however narrow.\n");
     }
+    for violation in words::violations(part) {
+        let _ = writeln!(text, "{violation}");
+    }
     text
 }
 
@@ -149,9 +152,6 @@ fn rows(part: &Part) -> String {
     text.push_str(&trimmed(&table));
     for remark in words::remarks(part) {
         let _ = writeln!(text, "{remark}");
-    }
-    for violation in words::violations(part) {
-        let _ = writeln!(text, "{violation}");
     }
     text
 }

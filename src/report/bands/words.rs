@@ -111,6 +111,9 @@ pub(in crate::report) fn together(part: &Part) -> Option<String> {
     let row = part.row(Subject::Together)?;
     let stop = stopped(row, "them");
     Some(match Fate::of(row) {
+        Fate::NoneMeets if part.verdict == Verdict::Pass => {
+            "Margin: not found. The present bands pass, but exact parts miss the target.".into()
+        }
         Fate::NoneMeets => "Margin: none. Even exact parts miss the target: no band helps.".into(),
         Fate::NotProven(found) => format!(
             "Margin: open. The search found a common factor of {} for all bands, but fresh \
