@@ -30,7 +30,7 @@ pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
 
 /// The same for trials, whose number is a guess that gets better.
 pub(super) fn trials(quiet: bool) -> anyhow::Result<ProgressBar> {
-    shown(1, quiet, "{done} of some {all} trials  {wide_bar}  {eta} left")
+    shown(1, quiet, "{done} of some {all} trials  {wide_bar}  {rate} a second  {eta} left")
 }
 
 /// The same for a stage of the work that has a name.

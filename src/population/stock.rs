@@ -110,7 +110,7 @@ impl File<'_> {
             let end = text.trim_end().len();
             errors.push(Diagnostic::new(
                 end..end,
-                format!("the {} file lists {} parts", self.kind, parts.len()),
+                format!("the {} file lists too few parts: {}", self.kind, parts.len()),
                 format!("expected {} at least, as many as one converter takes", self.least),
             ));
         }
@@ -181,7 +181,7 @@ mod tests {
             ("A1,-1e-6,,,,,\nA2,,,,,,\n", "2:4", "above zero"),
             ("A1,,,,,,\nA2,,,4 uH,,,\n", "3:6", "is not a number"),
             ("A1,,,,,,\nA2,,,,,\n", "3:8", "6 cells instead of 7"),
-            ("A1,,,,,,\n", "2:9", "lists 1 parts"),
+            ("A1,,,,,,\n", "2:9", "too few parts: 1"),
         ] {
             let shown = tanks(rows).unwrap_err().to_string();
             assert!(shown.contains(&format!("t.csv:{place}\n")), "{place}:\n{shown}");

@@ -246,7 +246,7 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
     let Chance { mean, least, most } = found.at_random;
     let by_then = if found.partial { " by then" } else { "" };
     format!(
-        "Stock: {} tanks make {} converters; so many pass{by_then} (solver):\n  \
+        "Stock: of {} tanks, converters built: {}; so many pass{by_then} (solver):\n  \
          allotted as in build_list.csv   {:>5}\n  \
          sorted by resonance             {:>5}\n  \
          at random, mean of {REPEATS}         {mean:>7.1} ({least} to {most})\n\n",
