@@ -222,6 +222,73 @@ fn two_phases_settle_where_halving_finds_them() {
     assert!(inside > 10 && at_ends > 10, "{inside} inside, {at_ends} at the ends");
 }
 
+/// Where loops of two phases end up that start from no trim: they move one way until the readings
+/// agree, until the range ends, or until the converter no longer works. Found in steps of a 500th
+/// of the range, then by halving; `None` where the converter no longer works.
+fn followed(case: &TrimCase, converter: &Converter, sensors: &Sensors) -> Option<f64> {
+    let (range, sense) = (case.trim.range, f64::from(case.arrangement == Arrangement::Chain));
+    let difference = |x: f64| {
+        let mut changed = converter.clone();
+        changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
+        changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
+        let outcome = case.method.solve(&changed, case.point, case.band, case.arrangement, None);
+        let state = outcome.solved()?;
+        let reading = |k: usize| sensors[k].reading(state.phases[k].shared(case.trim.measured));
+        Some((2.0 * sense - 1.0) * (reading(0) - reading(1)))
+    };
+    let way = -difference(0.0)?.signum();
+    let (mut last, mut next) = (0.0, 0.0);
+    for step in 1..=500 {
+        next = way * range * f64::from(step) / 500.0;
+        if difference(next)? * way > 0.0 {
+            break;
+        }
+        last = next;
+    }
+    if last == next {
+        return Some(way * range);
+    }
+    for _ in 0..40 {
+        let middle = f64::midpoint(last, next);
+        if difference(middle)? * way > 0.0 { next = middle } else { last = middle }
+    }
+    Some(last)
+}
+
+/// With bands twice as wide the averaged solver's half-bridge chain at its gain limit has loops
+/// that drive it out of range, and such as have a second rest point, which they would leave.
+#[test]
+fn loops_end_where_they_lead_from_no_trim() {
+    let wide = widened(&scenario(PUMP), 2.0);
+    let request = scenario(LAMPS).sensors.unwrap();
+    let (population, scatter) = (Population::new(&wide, 11), SensorScatter::new(&request));
+    let (mut inside, mut out_of_range) = (0, 0);
+    for baseline in baselines(&wide, Method::Averaged).unwrap() {
+        let (own, band) = (baseline.case, &wide.frequency);
+        let (point, arrangement) = (&own.point, own.arrangement);
+        let trim = Trim { measured: request.measured, ..trim(request.trim_range) };
+        let case = TrimCase { method: Method::Averaged, point, band, arrangement, trim };
+        let start = case.prepare(population.nominal()).1.unwrap();
+        // Those that quick steps alone do not settle, and some others.
+        for k in [37, 391, 414, 546, 649].into_iter().chain(0..30) {
+            let converter = population.draw(k);
+            let sensors = population.draw_sensors(&scatter, k);
+            let trimmed = case.settle(&converter, &sensors, &start);
+            let name = (&point.name, arrangement, k);
+            if let Some(expected) = followed(&case, &converter, &sensors) {
+                solved(&trimmed);
+                let found = trimmed.trims[0];
+                assert!((found - expected).abs() < 1e-6, "{name:?}: {found}, not {expected}");
+                inside += 1;
+            } else {
+                assert_eq!(trimmed.outcome, Outcome::OutOfRange, "{name:?}");
+                out_of_range += 1;
+            }
+        }
+    }
+    assert!(inside > 100 && out_of_range > 1, "{inside} at rest, {out_of_range} out of range");
+}
+
 /// A saturated phase stands at its end, and pushes outwards; the others agree among themselves.
 #[test]
 fn a_saturated_phase_stands_at_its_end() {
