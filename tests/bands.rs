@@ -17,9 +17,10 @@ use fairphase::study::bands::edge::{Edge, Line, RESOLUTION, search};
 use fairphase::study::bands::looks::{LOOKS, SHRINK, prove, proven};
 use fairphase::study::bands::map::map;
 use fairphase::study::bands::{
-    Bands, BandsError, Judged, Rule, Subject, Trials, Watcher, bands_by, fresh_seed,
+    Bands, BandsError, Rule, Subject, Trials, Watcher, bands_by, fresh_seed,
 };
 use fairphase::study::run::{RunError, Settings};
+use fairphase::study::trial::Trial;
 use rand::{Rng, SeedableRng, rngs::StdRng};
 
 const SAMPLES: u64 = 20_000;
@@ -50,7 +51,7 @@ fn uniform(rng: &mut StdRng) -> f64 {
 }
 
 /// Counts the samples with abs(Σ aⱼ bⱼ xⱼ) ≤ limit.
-fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, u64) -> Judged {
+fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, u64) -> Trial {
     move |bands, seed| {
         let mut rng = StdRng::seed_from_u64(seed);
         let part = |rng: &mut StdRng, (p, a): &(Parameter, f64)| {
@@ -58,7 +59,7 @@ fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, u64)
         };
         let error = |rng: &mut StdRng| weights.iter().map(|w| part(rng, w)).sum::<f64>().abs();
         let passes = (0..SAMPLES).filter(|_| error(&mut rng) <= limit).count();
-        Judged { successes: passes as u64, trials: SAMPLES, binding: None }
+        Trial { good: passes as u64, samples: SAMPLES, binding: None }
     }
 }
 
@@ -69,7 +70,7 @@ fn rule() -> Rule {
 /// The largest share of failures with which [`SAMPLES`] meet the target, by counting up.
 fn allowed() -> f64 {
     let meets = |fails: u64| {
-        let judged = Judged { successes: SAMPLES - fails, trials: SAMPLES, binding: None };
+        let judged = Trial { good: SAMPLES - fails, samples: SAMPLES, binding: None };
         rule().meets(&judged).unwrap()
     };
     let most = (0..SAMPLES).take_while(|fails| meets(*fails)).last().unwrap();
@@ -78,14 +79,14 @@ fn allowed() -> f64 {
 
 /// Asks a stand-in, and hands the trials on.
 fn with_trials<T>(
-    judge: impl Fn(&Tolerances, u64) -> Judged,
+    judge: impl Fn(&Tolerances, u64) -> Trial,
     ask: impl FnOnce(&mut Trials) -> T,
 ) -> T {
     let mut judge = |_: Arrangement, bands: &Tolerances, seed| Ok(judge(bands, seed));
     ask(&mut Trials::new(&mut judge, 7, rule()))
 }
 
-fn edge_of(judge: impl Fn(&Tolerances, u64) -> Judged, present: f64, top: f64) -> Edge {
+fn edge_of(judge: impl Fn(&Tolerances, u64) -> Trial, present: f64, top: f64) -> Edge {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
     with_trials(judge, |trials| search(&Line { bands: &bands, present, top }, trials).unwrap())
@@ -125,12 +126,12 @@ fn the_ends_of_the_range_are_told() {
 }
 
 /// Passes below 0.06 but for an island of failures, and again above 0.2.
-fn with_island(from: f64, to: f64) -> impl Fn(&Tolerances, u64) -> Judged {
+fn with_island(from: f64, to: f64) -> impl Fn(&Tolerances, u64) -> Trial {
     move |bands, _| {
         let band = bands.get(LR).unwrap().band;
         let good = (band < 0.06 && !(from..to).contains(&band)) || band > 0.2;
-        let successes = if good { SAMPLES } else { SAMPLES / 2 };
-        Judged { successes, trials: SAMPLES, binding: None }
+        let good = if good { SAMPLES } else { SAMPLES / 2 };
+        Trial { good, samples: SAMPLES, binding: None }
     }
 }
 
@@ -155,7 +156,7 @@ fn a_yield_that_rises_with_the_band_is_told() {
     let judge = |bands: &Tolerances, _| {
         let band = bands.get(LR).unwrap().band;
         let fails = if (0.03..0.05).contains(&band) { 120 } else { 20 };
-        Judged { successes: SAMPLES - fails, trials: SAMPLES, binding: None }
+        Trial { good: SAMPLES - fails, samples: SAMPLES, binding: None }
     };
     let edge = edge_of(judge, 0.04, 0.1);
     assert!(edge.failing().is_none());
@@ -175,12 +176,12 @@ fn fresh_seeds_differ_from_the_search_and_from_each_other() {
 }
 
 /// The seed that the search uses is kind up to 0.08; all others only up to `truth`.
-fn kind_seed(truth: f64) -> impl Fn(&Tolerances, u64) -> Judged {
+fn kind_seed(truth: f64) -> impl Fn(&Tolerances, u64) -> Trial {
     move |bands, seed| {
         let band = bands.get(LR).unwrap().band;
         let good = band <= if seed == 7 { 0.08 } else { truth };
-        let successes = if good { SAMPLES } else { SAMPLES / 2 };
-        Judged { successes, trials: SAMPLES, binding: None }
+        let good = if good { SAMPLES } else { SAMPLES / 2 };
+        Trial { good, samples: SAMPLES, binding: None }
     }
 }
 
@@ -300,7 +301,7 @@ fn priced(parameter: Parameter, count: usize, offers: &[(f64, f64)]) -> Priced {
 fn brute_force(
     tolerances: &Tolerances,
     lists: &[Priced],
-    judge: &impl Fn(&Tolerances, u64) -> Judged,
+    judge: &impl Fn(&Tolerances, u64) -> Trial,
 ) -> Option<f64> {
     let mut sets = vec![(*tolerances, 0.0)];
     for part in lists {
@@ -360,7 +361,7 @@ impl Watcher for Nobody {
     fn tried(&self) {}
 }
 
-fn study(samples: u64, judge: impl Fn(&Tolerances, u64) -> Judged) -> Result<Bands, BandsError> {
+fn study(samples: u64, judge: impl Fn(&Tolerances, u64) -> Trial) -> Result<Bands, BandsError> {
     let mut judge = |_: Arrangement, bands: &Tolerances, seed| Ok(judge(bands, seed));
     let settings = Settings { samples, ..settings() };
     bands_by(&scenario(), (settings, &[Drive::FullBridge]), &mut judge, &Nobody)

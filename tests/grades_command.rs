@@ -77,13 +77,15 @@ fn files_agree_with_each_other_and_with_the_terminal() {
     );
     let words = summary["recommended"]["words"].as_str().unwrap();
     assert!(text.contains(&format!("Recommended: {words}")), "{text}");
-    let results = summary["results"].as_array().unwrap();
+    let of = |name: &str| summary[name].as_array().unwrap().iter();
+    let results: Vec<_> = of("results").chain(of("results_without_balancing")).collect();
     let mut reader = csv::Reader::from_path(out.join("grades.csv")).unwrap();
     let headers = reader.headers().unwrap().clone();
     let rows: Vec<_> = reader.records().map(Result::unwrap).collect();
-    assert_eq!((rows.len(), results.len()), (2, 2));
+    assert_eq!((rows.len(), results.len()), (4, 4), "two sets in both arrangements");
     let column = |name: &str| headers.iter().position(|header| header == name).unwrap();
     for (row, result) in rows.iter().zip(results) {
+        assert_eq!(row.get(0), result["arrangement"].as_str());
         assert_eq!(row[column("yield")].parse::<f64>().ok(), result["yield"]["estimate"].as_f64());
         let cost = result["cost_per_good_converter"]["estimate"].as_f64();
         assert_eq!(row[column("cost_per_good_converter")].parse::<f64>().ok(), cost);
@@ -93,6 +95,15 @@ fn files_agree_with_each_other_and_with_the_terminal() {
         let by_hand = (3.0 * (lr + 2.0) + 50.0 + (1.0 - good) * 5.0) / good;
         assert!((cost.unwrap() / by_hand - 1.0).abs() < 1e-12);
     }
+}
+
+#[test]
+fn the_build_list_and_the_page_stand_beside() {
+    let folder = folder_with(&[("shelf.toml", &scenario()), ("tanks.csv", &tanks(10))]);
+    succeed(folder.path(), "grades shelf.toml --samples 300 --out out --stock tanks.csv --quiet");
+    let out = folder.path().join("out");
+    let summary = json(&out.join("summary.json"));
+    let words = summary["recommended"]["words"].as_str().unwrap();
     let pairing = &summary["pairing"]["result"];
     assert_eq!(pairing["converters"], 3);
     let rows = csv::Reader::from_path(out.join("build_list.csv")).unwrap().records().count();

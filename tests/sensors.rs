@@ -14,10 +14,12 @@ use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
 use fairphase::solver::{Method, Outcome, SteadyState};
 use fairphase::study::baseline::baselines;
 use fairphase::study::figures::{Figure, Measured};
+use fairphase::study::progress::Progress;
 use fairphase::study::run::Settings;
 use fairphase::study::sensors::{
-    Direction, Progress, Search, SensorStudy, Unfinished, Variant, search, sensors, widened,
+    Direction, Search, SensorStudy, Unfinished, Variant, search, sensors, widened,
 };
+use fairphase::study::trial::{Entry, trial};
 use fairphase::units::{Ampere, Ohm, Volt};
 
 /// Three phases in full bridge, above resonance; two in half bridge. Both invented.
@@ -412,7 +414,6 @@ struct Quiet;
 impl Progress for Quiet {
     fn stage(&mut self, _: &'static str, _: u64) {}
     fn advance(&mut self, _: u64) {}
-    fn end(&mut self) {}
 }
 
 fn study(scenario: &Scenario, samples: u64) -> SensorStudy {
@@ -454,9 +455,9 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
     let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
     for variant in [Variant::Paralleled, Variant::Chain] {
         let stop = AtomicBool::new(false);
-        let alone =
-            fairphase::study::trial::trial(&lamps, variant.arrangement(), settings, &stop).unwrap();
-        assert_eq!(study.of(variant).good.successes, alone.good.successes);
+        let entry = Entry { tolerances: lamps.tolerances, arrangement: variant.arrangement() };
+        let alone = trial(&lamps, entry, settings, &stop).unwrap();
+        assert_eq!(study.of(variant).good.successes, alone.good);
     }
     // 4 flying capacitors at 0.9 and 3 FIT, 3 sensors at 2.4 and 14, 3 trim elements at 3.1 and 22.
     let expected = [
@@ -491,11 +492,10 @@ fn the_break_even_factor_is_where_the_yield_crosses_the_target() {
     };
     let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
     let meets = |factor: f64| {
-        let wider = widened(&lamps, factor);
-        let stop = AtomicBool::new(false);
-        let trial =
-            fairphase::study::trial::trial(&wider, Arrangement::Chain, settings, &stop).unwrap();
-        trial.good.estimate >= target
+        let tolerances = widened(&lamps, factor).tolerances;
+        let entry = Entry { tolerances, arrangement: Arrangement::Chain };
+        let trial = trial(&lamps, entry, settings, &AtomicBool::new(false)).unwrap();
+        trial.good as f64 / trial.samples as f64 >= target
     };
     assert_eq!(meets(1.0), meets(flip.holds));
     assert_ne!(meets(1.0), meets(flip.turned));
@@ -532,8 +532,6 @@ impl Progress for Stopper<'_> {
             self.stop.store(true, Ordering::Relaxed);
         }
     }
-
-    fn end(&mut self) {}
 }
 
 /// What is finished of a study that is stopped is given, and says what it is.

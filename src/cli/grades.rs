@@ -6,16 +6,18 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
-use crate::converter::Parameter;
+use crate::converter::{Arrangement, Parameter};
 use crate::population::stock;
 use crate::report::folder::Folder;
 use crate::report::grades::{csv, json, terminal};
 use crate::report::{html, json::text};
 use crate::scenario::{Grades, Scenario, file_name};
 use crate::statistics::Verdict;
-use crate::study::grades::{Progress, Ranking, Trials, legs, parts_in_converter, rank};
+use crate::study::grades::{Candidate, Ranking, Stage, legs, parts_in_converter, rank};
 use crate::study::pairing::{Chain, Stock, Stocked, pair, scores};
+use crate::study::progress::Progress;
 use crate::study::run::Settings;
+use crate::study::trial::{Entry, trials};
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -42,10 +44,10 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let ranking = compare(common, &scenario, (settings, legs), grades)?;
     let stocked = match stock {
         None => None,
-        Some(stock) => Some(allot(&scenario, (settings, legs), stock, ranking.partial)?),
+        Some(stock) => Some(allot(&scenario, (settings, legs), stock, ranking.is_partial())?),
     };
     let stocked = stocked.as_ref();
-    let partial = ranking.partial || stocked.is_some_and(|stocked| stocked.pairing.is_none());
+    let partial = ranking.is_partial() || stocked.is_some_and(|stocked| stocked.pairing.is_none());
     let summary = json::grades_summary(&scenario, grades, &ranking, stocked);
     let folder = Folder::open(&common.out())?;
     folder.write("report.html", &html::grades_page(&scenario, grades, &ranking, stocked))?;
@@ -85,16 +87,16 @@ fn compare(
     (settings, legs): (Settings, usize),
     grades: &Grades,
 ) -> Result<Ranking, CliError> {
-    let bar = progress::bar(0, common.quiet || common.json)?;
-    let progress = |progress| match progress {
-        Progress::Planned(trials) => bar.set_length(trials as u64 * settings.samples),
-        Progress::Done => bar.inc(settings.samples),
-    };
+    let mut bars = progress::Bars::new(common.quiet || common.json);
     let stop = progress::stop_on_signal()?;
-    let mut trials = Trials { scenario, grades, settings, stop, progress };
-    let ranking = rank(scenario, grades, (settings, legs), &mut trials)?;
-    bar.finish_and_clear();
-    Ok(ranking)
+    let mut try_out = |stage: Stage, candidates: &[Candidate], seed| {
+        let entries: Vec<Entry> = candidates.iter().map(|c| c.entry(scenario, grades)).collect();
+        let each = entries.len() as u64;
+        bars.stage(stage.name(), each * settings.samples);
+        let settings = Settings { seed, ..settings };
+        trials(scenario, &entries, settings, stop, |samples| bars.advance(each * samples))
+    };
+    Ok(rank(scenario, grades, (settings, legs), &mut try_out)?)
 }
 
 fn read_stock(
@@ -104,7 +106,11 @@ fn read_stock(
 ) -> Result<Option<Stock>, CliError> {
     let Some(tanks) = &arguments.stock else { return Ok(None) };
     let nominal = scenario.nominal_converter();
-    let needed = parts_in_converter(Parameter::FlyingCapacitance, scenario.phases, legs);
+    let needed = parts_in_converter(
+        Parameter::FlyingCapacitance,
+        (scenario.phases, legs),
+        Arrangement::Chain,
+    );
     let each = (scenario.flying_capacitance, needed);
     let capacitors = arguments.capacitors.as_ref();
     Ok(Some(Stock {

@@ -85,8 +85,8 @@ struct Common {
     /// How steady states are found
     #[arg(long, value_enum, default_value = "exact")]
     solver: SolverName,
-    /// Print nothing but errors
-    #[arg(long, conflicts_with = "json")]
+    /// Print nothing but errors, and the summary where --json asks for it
+    #[arg(long)]
     quiet: bool,
     /// Print the summary as JSON on standard output, nothing else
     #[arg(long)]

@@ -8,6 +8,7 @@ use std::time::Duration;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 use crate::report::terminal::grouped;
+use crate::study::progress::Progress;
 
 static STOP: AtomicBool = AtomicBool::new(false);
 
@@ -30,6 +31,44 @@ pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
 /// The same for trials, whose number is a guess that gets better.
 pub(super) fn trials(quiet: bool) -> anyhow::Result<ProgressBar> {
     shown(1, quiet, "{done} of some {all} trials  {wide_bar}  {eta} left")
+}
+
+/// A bar for every stage of a study; the last one goes when this is dropped.
+pub(super) struct Bars {
+    quiet: bool,
+    bar: Option<ProgressBar>,
+}
+
+impl Bars {
+    /// None yet.
+    pub(super) fn new(quiet: bool) -> Self {
+        Self { quiet, bar: None }
+    }
+}
+
+impl Progress for Bars {
+    fn stage(&mut self, name: &'static str, converters: u64) {
+        if let Some(last) = self.bar.take() {
+            last.finish_and_clear();
+        }
+        let template = "{msg}: {done} of {all}  {wide_bar}  {rate} a second  {eta} left";
+        // A bar that cannot be drawn is no reason to stop the work.
+        self.bar = shown(converters, self.quiet, template).ok().map(|bar| bar.with_message(name));
+    }
+
+    fn advance(&mut self, converters: u64) {
+        if let Some(bar) = &self.bar {
+            bar.inc(converters);
+        }
+    }
+}
+
+impl Drop for Bars {
+    fn drop(&mut self) {
+        if let Some(bar) = self.bar.take() {
+            bar.finish_and_clear();
+        }
+    }
 }
 
 fn shown(length: u64, quiet: bool, template: &str) -> anyhow::Result<ProgressBar> {

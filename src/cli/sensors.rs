@@ -4,7 +4,6 @@ use std::process::ExitCode;
 
 use anyhow::anyhow;
 use clap::Args;
-use indicatif::ProgressBar;
 
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
 use crate::report::folder::Folder;
@@ -12,7 +11,7 @@ use crate::report::sensors::{json as summary, terminal};
 use crate::report::{html, json};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
-use crate::study::sensors::{Progress, sensors as study};
+use crate::study::sensors::sensors as study;
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -23,44 +22,15 @@ pub(super) struct Arguments {
     require_pass: bool,
 }
 
-/// A bar for every stage.
-struct Bars {
-    quiet: bool,
-    bar: Option<ProgressBar>,
-}
-
-impl Progress for Bars {
-    fn stage(&mut self, name: &'static str, samples: u64) {
-        self.end();
-        // A bar that cannot be drawn is no reason to stop the work.
-        self.bar = progress::bar(samples, self.quiet).ok();
-        if let Some(bar) = &self.bar {
-            bar.println(name);
-        }
-    }
-
-    fn advance(&mut self, samples: u64) {
-        if let Some(bar) = &self.bar {
-            bar.inc(samples);
-        }
-    }
-
-    fn end(&mut self) {
-        if let Some(bar) = self.bar.take() {
-            bar.finish_and_clear();
-        }
-    }
-}
-
 pub(super) fn sensors(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
     let scenario = Scenario::read_with_sensors(&common.scenario)?;
     let request = scenario.sensors.ok_or_else(|| anyhow!("the scenario tells of no sensors"))?;
     let settings = common.settings(&scenario);
-    let mut bars = Bars { quiet: common.quiet || common.json, bar: None };
+    let mut bars = progress::Bars::new(common.quiet || common.json);
     let stop = progress::stop_on_signal()?;
     let result = study(&scenario, &request, settings, stop, &mut bars)?;
-    bars.end();
+    drop(bars);
     let values = summary::summary(&scenario, &request, &result);
     let folder = Folder::open(&common.out())?;
     folder.write("report.html", &html::sensors_page(&scenario, &request, &result))?;

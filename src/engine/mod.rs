@@ -13,8 +13,12 @@ use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::population::Population;
 use crate::solver::{Method, Outcome, Start};
 
-/// Samples in one batch.
-const BATCH: u64 = 2048;
+/// Samples in one batch at most, and fewer where they have so many numbers that the batch would
+/// hold more than [`NUMBERS`].
+const BATCH: usize = 2048;
+const NUMBERS: usize = 1 << 20;
+/// Fewer would leave threads waiting for each other.
+const LEAST: usize = 64;
 
 /// An operating point in an arrangement: what every sample is solved for.
 #[derive(Debug, Clone)]
@@ -138,6 +142,12 @@ pub struct Layout {
     pub threads: usize,
 }
 
+impl Layout {
+    fn batch(&self) -> usize {
+        (NUMBERS / (self.rows * self.width).max(1)).clamp(LEAST, BATCH)
+    }
+}
+
 /// Goes through `samples` samples by the batch. `fill` is given the number of a sample, a status
 /// for each of its rows, and the rows, one after the other; `consume` takes the batches in order.
 ///
@@ -157,7 +167,7 @@ pub fn batches(
     pool.install(|| {
         let mut first = 0;
         loop {
-            let count = usize::try_from(BATCH.min(samples - first)).unwrap_or(usize::MAX);
+            let count = usize::try_from(samples - first).unwrap_or(usize::MAX).min(layout.batch());
             next.renew(first, count);
             let (consumed, ()) = rayon::join(
                 || if full.is_empty() { Ok(()) } else { consume(&full) },

@@ -9,9 +9,9 @@ use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Summary;
 use crate::study::baseline::Baseline;
+use crate::study::demand::{Binding, Demand};
 use crate::study::figures::{Figure, Measured};
 use crate::study::run::{CaseResult, Comparison, Joint, Run, Worst};
-use crate::study::tally::Demand;
 use crate::study::units::Listed;
 
 /// The version of the schema.
@@ -87,15 +87,21 @@ fn joints(run: &Run) -> Value {
     Value::Object(each.collect())
 }
 
+/// The demand missed most often.
+pub(in crate::report) fn binding(binding: &Binding) -> Value {
+    json!({
+        "operating_point": binding.operating_point,
+        "demand": binding.demand.name(),
+        "missed": binding.missed,
+    })
+}
+
 fn joint(joint: &Joint) -> Value {
-    let binding = joint.binding.as_ref().map(|(point, demand, missed)| {
-        json!({ "operating_point": point, "demand": demand.name(), "missed": missed })
-    });
     json!({
         "yield": joint.good,
         "verdict": joint.verdict,
         "samples_to_decide": joint.samples_to_decide,
-        "binding": binding,
+        "binding": joint.binding.as_ref().map(binding),
     })
 }
 

@@ -9,6 +9,7 @@ use crate::scenario::Scenario;
 use crate::solver::{Method, Outcome, chain_voltages};
 use crate::statistics::{Summary, Verdict, Yield};
 use crate::study::baseline::Baseline;
+use crate::study::demand::Binding;
 use crate::study::figures::{Figure, Measured};
 use crate::study::run::{Joint, Run};
 use crate::study::units::{Listed, UnitResult};
@@ -159,7 +160,7 @@ fn verdict(joint: &Joint, target: f64) -> String {
         yield_percent(target),
         interval(&joint.good)
     );
-    if let Some((point, demand, missed)) = &joint.binding {
+    if let Some(Binding { operating_point: point, demand, missed }) = &joint.binding {
         let demand = demand.name().replace('_', " ");
         let _ = writeln!(
             text,

@@ -5,8 +5,9 @@ use std::sync::atomic::AtomicBool;
 
 use super::baseline::{Baseline, BaselineError, baselines};
 use super::choice::Choice;
+use super::demand::{Binding, Demand};
 use super::figures::{Figure, Measured};
-use super::tally::{CaseTally, Demand, Tally};
+use super::tally::{CaseTally, Tally};
 use crate::converter::{Arrangement, Converter, Sharing};
 use crate::engine::{Batch, Case, Engine, EngineError};
 use crate::population::Population;
@@ -115,8 +116,8 @@ pub struct Joint {
     pub verdict: Verdict,
     /// When not decided: samples that would decide, if the proportion stays.
     pub samples_to_decide: Option<u64>,
-    /// The demand missed most often at any one operating point: operating point, demand, number.
-    pub binding: Option<(String, Demand, u64)>,
+    /// The demand missed most often at any one operating point.
+    pub binding: Option<Binding>,
 }
 
 /// A converter that can be looked at by itself.
@@ -236,7 +237,7 @@ fn sample(
         },
         |batch| {
             tally.take(batch, engine.cases, figures);
-            watcher.batch(batch, &|n, case| tally.cases[case].meets(batch.row(n, case)))
+            watcher.batch(batch, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))
         },
     )?;
     Ok(tally)
@@ -345,13 +346,9 @@ impl View<'_> {
         let good = Yield::new(tally.joint[slot], self.samples, self.confidence)?;
         let target = scenario.limits.yield_target;
         let verdict = good.verdict(target);
-        let binding = cases
-            .iter()
-            .zip(&tally.cases)
-            .filter(|(case, _)| case.arrangement == arrangement)
-            .flat_map(|(case, t)| t.misses.iter().map(|(d, n)| (case.point.name.clone(), *d, *n)))
-            .filter(|(_, _, n)| *n > 0)
-            .reduce(|a, b| if b.2 > a.2 { b } else { a });
+        let own = cases.iter().zip(&tally.cases);
+        let own = own.filter(|(case, _)| case.arrangement == arrangement);
+        let binding = Binding::among(own.map(|(c, t)| (c.point.name.as_str(), &t.count)));
         let samples_to_decide =
             (verdict == Verdict::NotDecided).then(|| good.samples_to_decide(target)).flatten();
         Ok(Joint { arrangement, good, verdict, samples_to_decide, binding })
@@ -405,9 +402,9 @@ impl View<'_> {
             Some(Worst { sample, sharing_error, converter, state })
         });
         Ok(CaseResult {
-            counts: tally.counts,
-            good: Yield::new(tally.good, self.samples, self.confidence)?,
-            misses: tally.misses.clone(),
+            counts: tally.count.statuses,
+            good: Yield::new(tally.count.good, self.samples, self.confidence)?,
+            misses: tally.count.misses.clone(),
             summaries: tally.distributions.iter().map(|d| d.summary(self.confidence)).collect(),
             histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
             curve,

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::words;
 use crate::converter::Parameter;
-use crate::report::json::{SCHEMA, limits, tolerances};
+use crate::report::json::{SCHEMA, binding, limits, tolerances};
 use crate::scenario::Scenario;
 use crate::statistics::Yield;
 use crate::study::bands::cheapest::{Cheapest, Ending};
@@ -12,7 +12,6 @@ use crate::study::bands::edge::RESOLUTION;
 use crate::study::bands::looks::{LOOKS, Look, SHRINK};
 use crate::study::bands::map::Map;
 use crate::study::bands::{Bands, Part, Row, Subject};
-use crate::study::trial::Binding;
 
 /// The summary: every figure with its interval, and the seeds of search and proof.
 pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
@@ -46,18 +45,12 @@ pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
     })
 }
 
-fn binding(binding: Option<&Binding>) -> Value {
-    json!(binding.map(|b| json!({
-        "operating_point": b.operating_point, "demand": b.demand.name(), "missed": b.missed,
-    })))
-}
-
 fn part(part: &Part, bands: &Bands) -> Value {
     json!({
         "present": {
             "yield": part.present,
             "verdict": part.verdict,
-            "binding": binding(part.binding.as_ref()),
+            "binding": part.binding.as_ref().map(binding),
         },
         "widest": part.rows.iter().map(|r| row(r, bands)).collect::<Vec<_>>(),
     })
@@ -79,7 +72,7 @@ fn row(row: &Row, bands: &Bands) -> Value {
             "at": p.at,
             "yield": bands.rule.interval(&p.judged).ok(),
             "meets": p.meets,
-            "binding": binding(p.judged.binding.as_ref()),
+            "binding": p.judged.binding.as_ref().map(binding),
         })
     });
     json!({
@@ -92,7 +85,7 @@ fn row(row: &Row, bands: &Bands) -> Value {
         "widest_allowed": row.edge.top,
         "proven": row.proven().map(|look| look.at),
         "margin": row.margin(),
-        "binding": binding(row.binding()),
+        "binding": row.binding().map(binding),
         "looks": looks(&row.looks, "at"),
         "points": points.collect::<Vec<_>>(),
         "trend_violations": violations.map(|(a, b)| [a, b]).collect::<Vec<_>>(),
@@ -106,7 +99,7 @@ fn looks(looks: &[Look], place: &str) -> Value {
             "seed": look.seed,
             "yield": look.good,
             "meets": look.meets,
-            "binding": binding(look.binding.as_ref()),
+            "binding": look.binding.as_ref().map(binding),
         })
     });
     each.collect()

@@ -4,8 +4,8 @@ use crate::report::terminal::percent;
 use crate::statistics::Verdict;
 use crate::study::bands::cheapest::{Cheapest, Ending};
 use crate::study::bands::{Bands, Part, Row, Step, Subject};
+use crate::study::demand::Binding;
 use crate::study::figures::Figure;
-use crate::study::trial::Binding;
 
 /// What is varied.
 pub(in crate::report) fn subject(subject: Subject) -> String {

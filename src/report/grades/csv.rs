@@ -1,12 +1,12 @@
 //! `grades.csv`: a row a set of grades; `build_list.csv`: a row a phase to be built.
 
-use crate::scenario::Grades;
+use crate::scenario::{Grades, Offer};
 use crate::statistics::Difference;
 use crate::study::grades::{Ranking, SetResult};
 use crate::study::pairing::{Pairing, Stock};
 
 /// Columns before those of the grades.
-const BEFORE: [&str; 1] = ["set"];
+const BEFORE: [&str; 1] = ["arrangement"];
 /// Columns after those of the grades, one for each parameter on offer.
 const AFTER: [&str; 20] = [
     "samples",
@@ -31,7 +31,8 @@ const AFTER: [&str; 20] = [
     "tie",
 ];
 
-/// All sets on the first samples, in the scenario's order; numbers in the shortest form that reads
+/// All sets on the first samples, in the scenario's order, first in the chain, then paralleled;
+/// numbers in the shortest form that reads
 /// back as the same double, empty where there is none.
 ///
 /// # Errors
@@ -42,11 +43,16 @@ pub fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
     let names = grades.offers.iter().map(|offer| format!("{}_grade", offer.parameter.key()));
     let fixed = |names: &[&str]| names.iter().map(ToString::to_string).collect::<Vec<_>>();
     writer.write_record(fixed(&BEFORE).into_iter().chain(names).chain(fixed(&AFTER)))?;
-    for (n, set) in ranking.sets.iter().enumerate() {
-        let chosen = grades.offers.iter().zip(&set.set);
-        let chosen = chosen.map(|(offer, choice)| offer.grades[*choice].name.clone());
-        let row = std::iter::once((n + 1).to_string()).chain(chosen);
-        writer.write_record(row.chain(results(set, n == ranking.best)))?;
+    for set in ranking.sets.iter().chain(&ranking.paralleled) {
+        let chosen = |offer: &Offer| {
+            let mut chosen = set.candidate.chosen(grades);
+            let found = chosen.find(|(own, _)| own.parameter == offer.parameter);
+            found.map_or_else(String::new, |(_, grade)| grade.name.clone())
+        };
+        let arrangement = set.candidate.arrangement.name().to_owned();
+        let row = std::iter::once(arrangement).chain(grades.offers.iter().map(chosen));
+        let recommended = set.candidate == ranking.sets[ranking.best].candidate;
+        writer.write_record(row.chain(results(set, recommended)))?;
     }
     Ok(String::from_utf8(writer.into_inner()?)?)
 }

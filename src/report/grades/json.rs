@@ -3,9 +3,11 @@
 use serde_json::{Map, Value, json};
 
 use super::words;
-use crate::report::json::SCHEMA;
+use crate::converter::Arrangement;
+use crate::report::json::{SCHEMA, binding};
 use crate::scenario::{Grade, Grades, Scenario};
-use crate::study::grades::{Comparison, Ranking, Role, SetResult, Verified, parts_in_converter};
+use crate::statistics::Verdict;
+use crate::study::grades::{Comparison, Ranking, SetResult, Stage, Step, parts_in_converter};
 use crate::study::pairing::{Build, REPEATS, Stocked};
 
 /// The summary of a comparison of grades; amounts of money are in `currency`, differences are those
@@ -17,17 +19,17 @@ pub fn grades_summary(
     stocked: Option<&Stocked>,
 ) -> Value {
     let size = (scenario.phases, ranking.legs);
-    let sets = ranking.sets.iter().enumerate();
     let target = scenario.limits.yield_target;
     let verdict = ranking.verdict(target);
-    let overturned = ranking.overturned_by(target);
+    let sets = |sets: &[SetResult]| sets.iter().map(|s| set(grades, s)).collect::<Vec<_>>();
+    let words = |set: &&SetResult| words::set(grades, set);
     json!({
         "schema": SCHEMA,
         "version": env!("CARGO_PKG_VERSION"),
         "verb": "grades",
         "scenario": scenario.source_name,
         "title": scenario.title,
-        "partial": ranking.partial || stocked.is_some_and(|stocked| stocked.pairing.is_none()),
+        "partial": ranking.is_partial() || stocked.is_some_and(|stocked| stocked.pairing.is_none()),
         "seed": ranking.settings.seed,
         "fresh_seed": ranking.fresh_seed,
         "samples": ranking.settings.samples,
@@ -41,30 +43,26 @@ pub fn grades_summary(
         "other_cost": grades.other_cost,
         "offers": offers(grades, size),
         "verdict": verdict,
-        "all_sets_miss_the_target": ranking.all_miss,
+        "all_sets_miss_the_target": ranking.standing == Verdict::Fail,
+        "interrupted_at": ranking.interrupted.map(Stage::name),
         "recommended": set(grades, ranking.recommended()),
-        "recommended_on_fresh_samples": !ranking.verified.is_empty(),
-        "surely_cheaper_on_fresh_samples":
-            overturned.iter().map(|s| words::set(grades, &s.set)).collect::<Vec<_>>(),
-        "paralleled_yield": ranking.paralleled,
-        "results": sets.map(|(n, s)| numbered(n, set(grades, s))).collect::<Vec<_>>(),
-        "verified": ranking.verified.iter().map(|v| verified(grades, v)).collect::<Vec<_>>(),
+        "recommended_on_fresh_samples": !ranking.shortlist.is_empty(),
+        "cheaper_but_passed_over":
+            ranking.passed_over().iter().map(words).collect::<Vec<_>>(),
+        "results": sets(&ranking.sets),
+        "results_without_balancing": sets(&ranking.paralleled),
+        "short_list": sets(&ranking.shortlist),
+        "without_balancing": ranking.without_balancing.as_ref().map(|s| set(grades, s)),
+        "steps": ranking.steps.iter().map(|(s, r)| step(grades, *s, r)).collect::<Vec<_>>(),
         "pairing": stocked.map(pairing),
     })
 }
 
-fn numbered(n: usize, mut set: Value) -> Value {
-    if let Value::Object(fields) = &mut set {
-        fields.insert("set".into(), json!(n + 1));
-    }
-    set
-}
-
-fn offers(grades: &Grades, (phases, legs): (usize, usize)) -> Value {
+fn offers(grades: &Grades, size: (usize, usize)) -> Value {
     let each = grades.offers.iter().map(|offer| {
         json!({
             "parameter": offer.parameter.key(),
-            "parts_in_a_converter": parts_in_converter(offer.parameter, phases, legs),
+            "parts_in_a_converter": parts_in_converter(offer.parameter, size, Arrangement::Chain),
             "grades": offer.grades.iter().map(grade).collect::<Vec<_>>(),
         })
     });
@@ -84,19 +82,14 @@ fn grade(grade: &Grade) -> Value {
 }
 
 fn set(grades: &Grades, set: &SetResult) -> Value {
-    let chosen = grades.offers.iter().zip(&set.set).map(|(offer, choice)| {
-        (offer.parameter.key().to_owned(), json!(offer.grades[*choice].name))
-    });
-    let binding = set.binding.as_ref().map(|b| {
-        json!({
-            "operating_point": b.operating_point, "demand": b.demand.name(), "missed": b.missed,
-        })
-    });
+    let chosen = set.candidate.chosen(grades);
+    let chosen = chosen.map(|(offer, grade)| (offer.parameter.key().into(), json!(grade.name)));
     json!({
         "grades": chosen.collect::<Map<_, _>>(),
-        "words": words::set(grades, &set.set),
+        "words": words::set(grades, set),
+        "arrangement": set.candidate.arrangement.name(),
         "yield": set.good,
-        "binding": binding,
+        "binding": set.binding.as_ref().map(binding),
         "parts_cost": set.parts,
         "surplus_cost": set.surplus,
         "cost_per_good_converter": {
@@ -116,23 +109,13 @@ fn comparison(comparison: &Comparison) -> Value {
     })
 }
 
-fn verified(grades: &Grades, verified: &Verified) -> Value {
-    let role = |role: &Role| match role {
-        Role::Recommended => json!("recommended"),
-        Role::Rival => json!("rival"),
-        Role::CheapestOfAll => json!("cheapest of all, misses the target"),
-        Role::Step(step) => json!({
-            "step": if step.up { "dearer" } else { "cheaper" },
-            "parameter": grades.offers[step.offer].parameter.key(),
-            "grade": grades.offers[step.offer].grades[step.grade].name,
-        }),
-    };
-    let mut value = set(grades, &verified.result);
-    if let Value::Object(fields) = &mut value {
-        fields.remove("on_front");
-        fields.insert("roles".into(), verified.roles.iter().map(role).collect());
-    }
-    value
+fn step(grades: &Grades, step: Step, result: &SetResult) -> Value {
+    json!({
+        "parameter": grades.offers[step.offer].parameter.key(),
+        "grade": grades.offers[step.offer].grades[step.grade].name,
+        "step": if step.up { "dearer" } else { "cheaper" },
+        "result": set(grades, result),
+    })
 }
 
 fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {

@@ -9,7 +9,7 @@ use crate::report::terminal::{
 use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
 use crate::statistics::Verdict;
-use crate::study::grades::{Comparison, Ranking, Role, SetResult, Step, Verified};
+use crate::study::grades::{Comparison, Ranking, SetResult, Step};
 use crate::study::pairing::{Chance, REPEATS, Stocked};
 
 /// Sets of the front that are listed at most.
@@ -24,19 +24,16 @@ pub fn grades(
 ) -> String {
     let settings = ranking.settings;
     let mut text = format!(
-        "{}\n{} of {} sets of grades, {} samples each, seed {}, {} solver, {} phases\n\n",
+        "{}\n{} sets of grades, {} samples each, seed {}, {} solver, {} phases\n\n",
         scenario.title,
         ranking.sets.len(),
-        grades.sets.len(),
-        grouped(settings.samples),
+        grouped(ranking.sets[0].good.trials),
         settings.seed,
         settings.method.name(),
         scenario.phases,
     );
-    if ranking.partial || stocked.is_some_and(|stocked| stocked.pairing.is_none()) {
-        text.push_str(
-            "PARTIAL: interrupted. What follows rests on the trials that were finished.\n\n",
-        );
+    if ranking.is_partial() || stocked.is_some_and(|stocked| stocked.pairing.is_none()) {
+        text.push_str("PARTIAL: interrupted. What follows rests on what was done by then.\n\n");
     }
     if settings.method == Method::Averaged {
         text.push_str(
@@ -45,9 +42,11 @@ pub fn grades(
     }
     text.push_str(&decision(scenario, grades, ranking));
     text.push('\n');
+    text.push_str(&balancing(scenario, grades, ranking));
+    text.push('\n');
     text.push_str(&certainty(grades, ranking, scenario.limits.yield_target));
     text.push('\n');
-    text.push_str(&rivals(grades, ranking));
+    text.push_str(&shortlist(grades, ranking));
     text.push_str(&steps(grades, ranking));
     text.push_str(&front(grades, ranking));
     if let Some(stocked) = stocked {
@@ -62,7 +61,7 @@ fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     let target = scenario.limits.yield_target;
     let mut text = format!(
         "Recommended: {}\n  {} (target {}): yield {}\n",
-        words::set(grades, &best.set),
+        words::set(grades, best),
         verdict_word(ranking.verdict(target)),
         yield_percent(target),
         interval(&best.good),
@@ -83,79 +82,96 @@ fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     if let Some(weeks) = best.lead_time {
         let _ = writeln!(text, "  lead time: {weeks} weeks");
     }
-    if ranking.all_miss {
-        text.push_str("  every set misses the target: this is the cheapest of them\n");
-    }
-    if ranking.verified.is_empty() {
+    text.push_str(match ranking.standing {
+        Verdict::Pass => "",
+        Verdict::NotDecided => "  no set is sure to meet the target: take more samples\n",
+        Verdict::Fail => "  every set misses the target: this is the cheapest of them\n",
+    });
+    if ranking.shortlist.is_empty() {
         text.push_str("  not tried on fresh samples: picked as the best, it looks too good\n");
     } else {
-        let seed = ranking.fresh_seed;
-        let _ = writeln!(text, "  these numbers come from fresh samples (seed {seed})");
-    }
-    for rival in ranking.overturned_by(target) {
-        let _ = writeln!(
-            text,
-            "  NOT SETTLED: fresh samples show {} cheaper ({}); take more samples, or treat both as \
-             equal",
-            words::set(grades, &rival.set),
-            words::money(rival.cost.estimate)
-        );
-    }
-    if let Some(good) = ranking.paralleled {
-        let good = yield_percent(good.estimate);
-        let _ = writeln!(text, "  the same parts without charge balancing: yield {good}");
+        let _ = writeln!(text, "  on fresh samples (seed {})", ranking.fresh_seed);
     }
     text
+}
+
+/// What the flying capacitors are worth: the best that can be had without them.
+fn balancing(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
+    let Some(best) = &ranking.without_balancing else { return String::new() };
+    let all = ranking.paralleled.len();
+    if !best.cost.estimate.is_finite() {
+        return format!("Without charge balancing none of {all} sets makes a good converter.\n");
+    }
+    let target = scenario.limits.yield_target;
+    let found = format!(
+        "{} ({}), {} a good converter, yield {}",
+        words::set(grades, best),
+        verdict_word(best.good.verdict(target)).to_lowercase(),
+        words::money(best.cost.estimate),
+        yield_percent(best.good.estimate),
+    );
+    let compared = match best.against {
+        Some(Comparison { cost: Some(cost), .. }) => format!(
+            "  cost against the recommended set: {} ({})\n",
+            words::signed(cost.estimate),
+            words::cost_ends(&cost)
+        ),
+        _ => String::new(),
+    };
+    format!("Without charge balancing, the best of {all}:\n  {found}\n{compared}")
 }
 
 /// How many of the other sets are surely dearer, and which are not.
 fn certainty(grades: &Grades, ranking: &Ranking, target: f64) -> String {
-    let others = || ranking.sets.iter().filter_map(|set| Some((set, set.against?)));
-    let ties: Vec<&SetResult> = ranking.ties().collect();
-    let cheaper = others().filter(|(_, against)| against.is_cheaper()).count();
-    let all = others().count();
-    let mut text =
-        format!("How sure? Of {all} other sets {} cost surely more", all - cheaper - ties.len());
-    if cheaper > 0 {
-        let _ = write!(text, ", {cheaper} surely less but miss the target");
-    }
+    let ties = ranking.ties(target);
+    let (over, all) = (ranking.passed_over(), ranking.sets.len() - 1);
+    let mut text = format!("How sure? Of {all} other sets ");
     match ties.len() {
-        0 => text.push_str("; none ties.\n"),
+        0 => text.push_str("none ties with it in cost.\n"),
         n => {
-            let _ = writeln!(text, "; {n} cannot be told apart (ties):");
+            let _ = writeln!(text, "{n} cannot be told from it by cost (ties):");
         }
     }
-    for set in ties.iter().take(SHOWN) {
-        let misses = set.good.verdict(target) == Verdict::Fail;
-        let remark = if misses && !ranking.all_miss { " (misses the target)" } else { "" };
-        let _ = writeln!(text, "  {}{remark}", words::set(grades, &set.set));
-    }
-    if ties.len() > SHOWN {
-        let _ = writeln!(text, "  and {} more, listed in grades.csv", ties.len() - SHOWN);
+    text.push_str(&listed(grades, &ties, target));
+    if !over.is_empty() {
+        let _ = writeln!(text, "Cheaper, but passed over for their yield:");
+        text.push_str(&listed(grades, &over, target));
     }
     text
 }
 
-fn rivals(grades: &Grades, ranking: &Ranking) -> String {
-    let rival = |v: &&Verified| {
-        v.roles.iter().any(|role| matches!(role, Role::Rival | Role::CheapestOfAll))
-    };
-    let rivals: Vec<_> = ranking.verified.iter().filter(rival).collect();
-    if rivals.is_empty() {
-        return String::new();
+fn listed(grades: &Grades, sets: &[&SetResult], target: f64) -> String {
+    let mut text = String::new();
+    for set in sets.iter().take(SHOWN) {
+        let remark = match set.good.verdict(target) {
+            Verdict::Pass => "",
+            Verdict::NotDecided => " (yield not decided)",
+            Verdict::Fail => " (misses the target)",
+        };
+        let _ = writeln!(text, "  {}{remark}", words::set(grades, set));
     }
-    let mut table = table(&["nearest rivals, fresh samples", "", "yield", "cost", "against it"]);
-    for Verified { result, .. } in rivals {
-        let against = result.against.as_ref();
+    if sets.len() > SHOWN {
+        let _ = writeln!(text, "  and {} more, listed in grades.csv", sets.len() - SHOWN);
+    }
+    text
+}
+
+fn shortlist(grades: &Grades, ranking: &Ranking) -> String {
+    let rivals = ranking.shortlist.iter().filter(|set| set.against.is_some());
+    let mut table = table(&["short list, fresh samples", "", "yield", "cost", "against it"]);
+    let mut any = false;
+    for set in rivals {
+        any = true;
+        let against = set.against.as_ref();
         table.add_row([
-            words::set(grades, &result.set),
+            words::set(grades, set),
             against.map_or("", remark).to_owned(),
-            yield_percent(result.good.estimate),
-            words::money(result.cost.estimate),
+            yield_percent(set.good.estimate),
+            words::money(set.cost.estimate),
             against.map_or_else(String::new, cost_ends),
         ]);
     }
-    format!("{}\n", trimmed(&table))
+    if any { format!("{}\n", trimmed(&table)) } else { String::new() }
 }
 
 fn remark(against: &Comparison) -> &'static str {
@@ -168,18 +184,18 @@ fn remark(against: &Comparison) -> &'static str {
 }
 
 fn cost_ends(against: &Comparison) -> String {
-    against.cost.map_or_else(|| "–".into(), |cost| words::ends(&cost, words::signed))
+    against.cost.map_or_else(|| "–".into(), |cost| words::cost_ends(&cost))
 }
 
 fn steps(grades: &Grades, ranking: &Ranking) -> String {
-    if ranking.verified.len() < 2 {
+    if ranking.steps.is_empty() {
         return String::new();
     }
     let mut table = table(&["one grade", "to", "yield, points", "cost", "interval"]);
-    for (step, result) in ranking.steps() {
+    for (step, result) in &ranking.steps {
         let Some(against) = &result.against else { continue };
         table.add_row([
-            heading(grades, step),
+            heading(grades, *step),
             grades.offers[step.offer].grades[step.grade].name.clone(),
             words::points(against.good.estimate),
             against.cost.map_or_else(|| "–".into(), |cost| words::signed(cost.estimate)),
@@ -198,13 +214,12 @@ fn heading(grades: &Grades, step: Step) -> String {
 }
 
 fn front(grades: &Grades, ranking: &Ranking) -> String {
-    let mut front: Vec<&SetResult> = ranking.sets.iter().filter(|set| set.on_front).collect();
-    front.sort_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate));
+    let front = ranking.front();
     let mut table = table(&["front of cost and yield", "", "cost", "yield", "weeks"]);
     for set in front.iter().take(SHOWN) {
-        let chosen = set.set == ranking.sets[ranking.best].set;
+        let chosen = set.candidate == ranking.sets[ranking.best].candidate;
         table.add_row([
-            words::set(grades, &set.set),
+            words::set(grades, set),
             if chosen { "*".to_owned() } else { String::new() },
             words::money(set.cost.estimate),
             yield_percent(set.good.estimate),

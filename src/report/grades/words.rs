@@ -3,6 +3,7 @@
 use crate::converter::Parameter;
 use crate::scenario::Grades;
 use crate::statistics::Difference;
+use crate::study::grades::SetResult;
 
 /// The usual symbol of a parameter.
 pub(in crate::report) fn symbol(parameter: Parameter) -> &'static str {
@@ -17,29 +18,40 @@ pub(in crate::report) fn symbol(parameter: Parameter) -> &'static str {
     }
 }
 
-/// The grades of a set: `Lr ground, Cr film 2 %`.
-pub(in crate::report) fn set(grades: &Grades, set: &[usize]) -> String {
-    let each = grades.offers.iter().zip(set).map(|(offer, choice)| {
-        format!("{} {}", symbol(offer.parameter), offer.grades[*choice].name)
-    });
+/// The grades of its parts: `Lr ground, Cr film 2 %`.
+pub(in crate::report) fn set(grades: &Grades, result: &SetResult) -> String {
+    let chosen = result.candidate.chosen(grades);
+    let each = chosen.map(|(offer, grade)| format!("{} {}", symbol(offer.parameter), grade.name));
     each.collect::<Vec<_>>().join(", ")
 }
 
 /// An amount of money, without its unit: two decimals, more below one.
 pub(in crate::report) fn money(amount: f64) -> String {
-    if !amount.is_finite() {
-        "no good converter".into()
-    } else if amount == 0.0 || amount.abs() >= 0.1 {
-        format!("{amount:.2}")
+    if amount.is_finite() {
+        format!("{amount:.*}", decimals(amount)).replace('-', "−")
     } else {
-        format!("{amount:.4}")
+        "no good converter".into()
     }
+}
+
+fn decimals(amount: f64) -> usize {
+    if amount == 0.0 || amount.abs() >= 0.1 { 2 } else { 4 }
 }
 
 /// An amount with its sign.
 pub(in crate::report) fn signed(amount: f64) -> String {
+    with_sign(amount, decimals(amount))
+}
+
+fn with_sign(amount: f64, decimals: usize) -> String {
     let sign = if amount > 0.0 { "+" } else { "" };
-    format!("{sign}{}", money(amount)).replace('-', "−")
+    format!("{sign}{amount:.decimals$}").replace('-', "−")
+}
+
+/// Both ends of a difference of costs, to the same decimals.
+pub(in crate::report) fn cost_ends(cost: &Difference) -> String {
+    let decimals = decimals(cost.lower.abs().max(cost.upper.abs()));
+    format!("{} to {}", with_sign(cost.lower, decimals), with_sign(cost.upper, decimals))
 }
 
 /// A difference of yields in percentage points, with its sign.
@@ -48,9 +60,9 @@ pub(in crate::report) fn points(share: f64) -> String {
     format!("{sign}{:.2}", 100.0 * share).replace('-', "−")
 }
 
-/// A difference with both ends of its interval.
-pub(in crate::report) fn ends(difference: &Difference, write: fn(f64) -> String) -> String {
-    format!("{} to {}", write(difference.lower), write(difference.upper))
+/// Both ends of a difference of yields, in percentage points.
+pub(in crate::report) fn yield_ends(good: &Difference) -> String {
+    format!("{} to {}", points(good.lower), points(good.upper))
 }
 
 /// Weeks, or a dash.

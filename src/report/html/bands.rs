@@ -188,7 +188,7 @@ fn cells(row: &Row) -> Markup {
             }
             (number(format!("{inside}, {outside}")))
             (number(row.edge.points.first().map_or_else(|| words::NONE.into(), |p| {
-                words::yield_percent(p.judged.successes as f64 / p.judged.trials as f64)
+                words::yield_percent(p.judged.good as f64 / p.judged.samples as f64)
             })))
             td {
                 @match row.binding() {

@@ -7,9 +7,9 @@ use super::{choice, words};
 use crate::converter::Arrangement;
 use crate::scenario::Scenario;
 use crate::statistics::Summary;
+use crate::study::demand::Demand;
 use crate::study::figures::Figure;
 use crate::study::run::{CaseResult, Run};
-use crate::study::tally::Demand;
 
 /// What is asked for, what the nominal converter does, what the samples do, what they miss.
 pub(super) fn overview(scenario: &Scenario, run: &Run) -> Markup {

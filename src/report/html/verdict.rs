@@ -8,6 +8,7 @@ use crate::converter::Arrangement;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Verdict;
+use crate::study::demand::Binding;
 use crate::study::run::{Joint, Run};
 
 /// The verdicts of both arrangements, and what became of the samples.
@@ -108,7 +109,7 @@ fn to_decide(joint: &Joint) -> Markup {
 fn binding(run: &Run, joint: &Joint) -> Markup {
     html! {
         @match &joint.binding {
-            Some((point, demand, missed)) => p {
+            Some(Binding { operating_point: point, demand, missed }) => p {
                 "Missed most often: " strong { (words::demand(demand)) }
                 @if let Some(limit) = words::demand_limit(demand) { ", at most " (limit) "," }
                 " at operating point “" (point) "”, by " (words::count(*missed)) " of "

@@ -7,8 +7,8 @@ use crate::report::terminal;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{Interval, Verdict};
+use crate::study::demand::Demand;
 use crate::study::figures::{Figure, Leg, Side, Switch};
-use crate::study::tally::Demand;
 
 /// What stands where there is no figure.
 pub(super) const NONE: &str = "–";

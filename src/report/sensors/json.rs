@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::report::json::{SCHEMA, limits, tolerances};
+use crate::report::json::{SCHEMA, binding, limits, tolerances};
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::study::sensors::{SensorStudy, Variant, VariantResult, VerifiedFlip};
 
@@ -77,9 +77,6 @@ fn sensors(request: &SensorRequest) -> Value {
 
 fn variant(study: &SensorStudy, result: &VariantResult) -> Value {
     let [solved, out_of_range, not_solved] = result.counts;
-    let binding = result.binding.as_ref().map(|(point, demand, missed)| {
-        json!({ "operating_point": point, "demand": demand.name(), "missed": missed })
-    });
     let [rms, peak] = result.oversize();
     json!({
         "variant": result.variant,
@@ -87,7 +84,7 @@ fn variant(study: &SensorStudy, result: &VariantResult) -> Value {
         "yield": result.good,
         "verdict": result.verdict,
         "samples_to_decide": result.samples_to_decide,
-        "binding": binding,
+        "binding": result.binding.as_ref().map(binding),
         "counts": { "solved": solved, "out_of_range": out_of_range, "not_solved": not_solved },
         "sharing_error": result.sharing,
         "switch_rms_current_A": result.rms,

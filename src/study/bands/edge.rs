@@ -1,8 +1,9 @@
 //! The widest band along a line of bands that only get wider.
 
-use super::trials::{Judged, Trials};
+use super::trials::Trials;
 use crate::scenario::Tolerances;
 use crate::study::run::RunError;
+use crate::study::trial::Trial;
 
 /// The edge is closed in to this share of itself.
 pub const RESOLUTION: f64 = 0.02;
@@ -40,7 +41,7 @@ pub struct Point {
     /// Where.
     pub at: f64,
     /// What came of it.
-    pub judged: Judged,
+    pub judged: Trial,
     /// Whether it meets the target.
     pub meets: bool,
 }
@@ -71,7 +72,7 @@ impl Edge {
     pub fn violations(&self) -> Vec<(f64, f64)> {
         let against = |pair: &&[Point]| {
             let [narrow, wide] = pair else { return false };
-            let failures = |p: &Point| (p.judged.trials - p.judged.successes) as f64;
+            let failures = |p: &Point| (p.judged.samples - p.judged.good) as f64;
             let rise = failures(narrow) - failures(wide);
             let chance = RISE * (failures(narrow) + failures(wide)).sqrt();
             (wide.meets && !narrow.meets) || rise > chance

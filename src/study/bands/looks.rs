@@ -11,8 +11,8 @@ use super::edge::Line;
 use super::trials::{Trials, fresh_seed};
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
+use crate::study::demand::Binding;
 use crate::study::run::RunError;
-use crate::study::trial::Binding;
 
 /// The most looks of a proof.
 pub const LOOKS: usize = 4;

@@ -17,4 +17,4 @@ mod study;
 mod trials;
 
 pub use self::study::{Bands, BandsError, Part, Row, Step, Subject, Watcher, bands, bands_by};
-pub use self::trials::{Judge, Judged, Rule, Trials, fresh_seed};
+pub use self::trials::{Judge, Rule, Trials, fresh_seed};

@@ -6,14 +6,15 @@ use super::cheapest::{Cheapest, Priced, cheapest};
 use super::edge::{Edge, Line, Point, search};
 use super::looks::{Look, prove, proven};
 use super::map::{Map, POINTS, map};
-use super::trials::{Judge, Judged, Rule, Trials};
+use super::trials::{Judge, Rule, Trials};
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::statistics::{StatisticsError, Verdict, Yield};
 use crate::study::baseline::baselines;
+use crate::study::demand::Binding;
 use crate::study::run::{RunError, Settings};
-use crate::study::trial::{Binding, trial};
+use crate::study::trial::{Entry, trial};
 
 /// Trials that a search and its proof take, more or less: for the time left alone.
 const PER_SEARCH: u64 = 18;
@@ -189,11 +190,8 @@ pub fn bands(
     let baselines = baselines(scenario, settings.method).map_err(RunError::from)?;
     let drives: Vec<Drive> = baselines.iter().map(|b| b.case.point.drive).collect();
     let mut judge = |arrangement, tolerances: &_, seed| {
-        let scenario = Scenario { tolerances: *tolerances, ..scenario.clone() };
-        let settings = Settings { seed, ..settings };
-        let trial = trial(&scenario, arrangement, settings, stop)?;
-        let (successes, trials) = (trial.good.successes, trial.good.trials);
-        Ok(Judged { successes, trials, binding: trial.binding() })
+        let entry = Entry { tolerances: *tolerances, arrangement };
+        trial(scenario, entry, Settings { seed, ..settings }, stop)
     };
     bands_by(scenario, (settings, &drives), &mut judge, watcher)
 }
@@ -324,7 +322,7 @@ impl Study<'_> {
     fn present(&mut self) -> Result<(), RunError> {
         let judged = self.trials.on_search_seed(&self.scenario.tolerances)?;
         let rule = self.trials.rule;
-        let present = Yield::new(judged.successes, judged.trials, rule.plain)?;
+        let present = Yield::new(judged.good, judged.samples, rule.plain)?;
         let verdict = present.verdict(rule.target);
         let (arrangement, binding) = (self.trials.arrangement, judged.binding);
         self.found.parts.push(Part { arrangement, present, verdict, binding, rows: Vec::new() });
@@ -384,7 +382,7 @@ impl Study<'_> {
             .iter()
             .filter_map(|row| {
                 let Subject::Alone(parameter) = row.subject else { return None };
-                let exact = row.edge.points.first()?.judged.successes;
+                let exact = row.edge.points.first()?.judged.good;
                 Some((exact, row.margin().unwrap_or(f64::INFINITY), parameter))
             })
             .collect();

@@ -4,23 +4,12 @@ use crate::converter::Arrangement;
 use crate::scenario::Tolerances;
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
 use crate::study::run::RunError;
-use crate::study::trial::Binding;
+use crate::study::trial::Trial;
 
 use super::looks::LOOKS;
 
-/// What became of the samples of one set of bands.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Judged {
-    /// Samples that meet all demands at all operating points.
-    pub successes: u64,
-    /// All samples.
-    pub trials: u64,
-    /// The demand missed most often, and where.
-    pub binding: Option<Binding>,
-}
-
 /// Whoever can tell what becomes of an arrangement with these tolerances, drawn from this seed.
-pub type Judge<'a> = dyn FnMut(Arrangement, &Tolerances, u64) -> Result<Judged, RunError> + 'a;
+pub type Judge<'a> = dyn FnMut(Arrangement, &Tolerances, u64) -> Result<Trial, RunError> + 'a;
 
 /// When bands meet the target.
 #[derive(Debug, Clone, Copy)]
@@ -50,8 +39,8 @@ impl Rule {
     /// # Errors
     ///
     /// When there are no trials.
-    pub fn interval(&self, judged: &Judged) -> Result<Yield, StatisticsError> {
-        Yield::new(judged.successes, judged.trials, self.shared)
+    pub fn interval(&self, judged: &Trial) -> Result<Yield, StatisticsError> {
+        Yield::new(judged.good, judged.samples, self.shared)
     }
 
     /// Whether the lower end of that interval meets the target.
@@ -59,7 +48,7 @@ impl Rule {
     /// # Errors
     ///
     /// When there are no trials.
-    pub fn meets(&self, judged: &Judged) -> Result<bool, StatisticsError> {
+    pub fn meets(&self, judged: &Trial) -> Result<bool, StatisticsError> {
         Ok(self.interval(judged)?.verdict(self.target) == Verdict::Pass)
     }
 
@@ -82,7 +71,7 @@ pub struct Trials<'a> {
     pub seed: u64,
     /// When bands meet the target.
     pub rule: Rule,
-    known: Vec<(Arrangement, Tolerances, Judged)>,
+    known: Vec<(Arrangement, Tolerances, Trial)>,
     asked: u64,
 }
 
@@ -109,9 +98,9 @@ impl<'a> Trials<'a> {
     /// # Errors
     ///
     /// Those of the judge.
-    pub fn on_search_seed(&mut self, bands: &Tolerances) -> Result<Judged, RunError> {
+    pub fn on_search_seed(&mut self, bands: &Tolerances) -> Result<Trial, RunError> {
         let same =
-            |(a, b, _): &&(Arrangement, Tolerances, Judged)| *a == self.arrangement && b == bands;
+            |(a, b, _): &&(Arrangement, Tolerances, Trial)| *a == self.arrangement && b == bands;
         if let Some((.., judged)) = self.known.iter().find(same) {
             return Ok(judged.clone());
         }
@@ -125,7 +114,7 @@ impl<'a> Trials<'a> {
     /// # Errors
     ///
     /// Those of the judge.
-    pub fn on_seed(&mut self, bands: &Tolerances, seed: u64) -> Result<Judged, RunError> {
+    pub fn on_seed(&mut self, bands: &Tolerances, seed: u64) -> Result<Trial, RunError> {
         self.asked += 1;
         (self.judge)(self.arrangement, bands, seed)
     }

@@ -14,18 +14,9 @@
 //! rework. What is bought beyond the need counts as worth nothing; B is the expected number, not
 //! rounded. The cost falls as the yield rises, so that bounds of the yield give bounds of the cost.
 
-use crate::converter::Parameter;
+use super::{Candidate, parts_in_converter};
 use crate::scenario::{Failed, Grades};
 use crate::statistics::Yield;
-
-/// Parts of this parameter in one converter: one a phase, or the flying capacitors of `legs`
-/// driven legs.
-pub fn parts_in_converter(parameter: Parameter, phases: usize, legs: usize) -> usize {
-    match parameter {
-        Parameter::FlyingCapacitance => legs * phases.saturating_sub(1),
-        _ => phases,
-    }
-}
 
 /// The money side of one set of grades.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,15 +49,12 @@ pub struct Cost {
 }
 
 impl CostModel {
-    /// Of the grades chosen in every offer, for converters with this many phases and driven legs.
-    pub fn new(grades: &Grades, set: &[usize], (phases, legs): (usize, usize)) -> Self {
-        let kinds = grades.offers.iter().zip(set).map(|(offer, choice)| {
-            let grade = &offer.grades[*choice];
-            Kind {
-                price: grade.price,
-                number: parts_in_converter(offer.parameter, phases, legs) as f64,
-                least: grade.minimum_quantity as f64,
-            }
+    /// Of a candidate with so many phases and driven legs.
+    pub fn new(grades: &Grades, candidate: &Candidate, size: (usize, usize)) -> Self {
+        let kinds = candidate.chosen(grades).map(|(offer, grade)| Kind {
+            price: grade.price,
+            number: parts_in_converter(offer.parameter, size, candidate.arrangement) as f64,
+            least: grade.minimum_quantity as f64,
         });
         Self {
             kinds: kinds.collect(),
@@ -125,6 +113,7 @@ impl CostModel {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::converter::{Arrangement, Parameter};
     use crate::scenario::{Grade, Offer, Shape, Tolerance};
 
     fn grades(failed: Failed, least: u64) -> Grades {
@@ -147,6 +136,11 @@ mod tests {
         }
     }
 
+    fn model(failed: Failed, least: u64, arrangement: Arrangement) -> CostModel {
+        let grades = grades(failed, least);
+        CostModel::new(&grades, &Candidate::new(&grades, &[0, 0], arrangement), (3, 2))
+    }
+
     fn near(a: f64, b: f64) {
         assert!((a - b).abs() < 1e-12 * b.abs(), "{a} against {b}");
     }
@@ -154,7 +148,7 @@ mod tests {
     /// Three phases, two legs: 3 transformers and 4 capacitors, 14 credits a converter.
     #[test]
     fn costs_by_hand() {
-        let of = |failed, least| CostModel::new(&grades(failed, least), &[0, 0], (3, 2));
+        let of = |failed, least| model(failed, least, Arrangement::Chain);
         let scrap = of(Failed::Scrapped, 1);
         near(scrap.parts(), 14.0);
         near(scrap.per_good(0.8), (14.0 + 30.0 + 0.2 * 5.0) / 0.8);
@@ -163,10 +157,18 @@ mod tests {
         near(of(Failed::Reworked, 1).per_good(0.0), 49.0);
     }
 
+    /// Without charge balancing the capacitors are not bought, whatever their least order.
+    #[test]
+    fn a_paralleled_converter_has_no_flying_capacitors() {
+        let paralleled = model(Failed::Scrapped, 450, Arrangement::Paralleled);
+        near(paralleled.parts(), 6.0);
+        near(paralleled.per_good(0.8), (450.0 * 2.0 + 125.0 * 30.0 + 25.0 * 5.0) / 100.0);
+    }
+
     /// 125 converters are built: 375 transformers and 500 capacitors; 450 is the least order.
     #[test]
     fn least_orders_make_small_series_dear() {
-        let model = CostModel::new(&grades(Failed::Scrapped, 450), &[0, 0], (3, 2));
+        let model = model(Failed::Scrapped, 450, Arrangement::Chain);
         near(model.per_good(0.8), ((450.0 + 500.0) * 2.0 + 125.0 * 30.0 + 25.0 * 5.0) / 100.0);
         near(model.surplus(0.8), 75.0 * 2.0 / 100.0);
         near(model.parts(), 14.0);
@@ -176,7 +178,7 @@ mod tests {
     fn the_cost_falls_as_the_yield_rises() {
         for failed in Failed::ALL {
             for least in [1, 310, 450, 10_000] {
-                let model = CostModel::new(&grades(failed, least), &[0, 0], (3, 2));
+                let model = model(failed, least, Arrangement::Chain);
                 let costs: Vec<f64> =
                     (1..=50).map(|k| model.per_good(f64::from(k) / 50.0)).collect();
                 assert!(costs.is_sorted_by(|a, b| a >= b), "{failed:?} {least}");

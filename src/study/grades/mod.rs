@@ -1,60 +1,31 @@
 //! Which part grades make a good converter cheapest, and how sure that is.
 //!
-//! All sets of grades are tried on the same samples, so that they differ by their parts alone. The
-//! cheapest set is picked there, which flatters it a little: the best of many looks better than it
-//! is. So it is tried again, with its nearest rivals and with one step up and down in every part,
-//! on fresh samples, and the numbers to rely on come from there.
+//! All sets of grades are tried on the same samples, so that they differ by their parts alone, in
+//! the chain and without charge balancing. The cheapest few that meet the yield target there go on
+//! a short list. Whatever is picked where it looked best looks better than it is; so the short list
+//! is tried again on fresh samples, and the recommended set is the cheapest of it that meets the
+//! target there, at a level that allows for their number. Where none does, it is the cheapest that
+//! may, and the verdict says so.
 
+mod candidate;
 mod cost;
-mod passes;
 mod rank;
-mod trials;
 
-pub use self::cost::{Cost, CostModel, parts_in_converter};
-pub use self::passes::Passes;
-pub use self::rank::rank;
-pub use self::trials::{Progress, Trials, legs, with_grades};
-use super::run::{RunError, Settings};
-use super::trial::Binding;
+pub use self::candidate::{Candidate, parts_in_converter};
+pub use self::cost::{Cost, CostModel};
+pub use self::rank::{SHORTLIST, Stage, Try, rank};
+use super::baseline::{BaselineError, baselines};
+use super::demand::Binding;
+use super::run::Settings;
+use crate::scenario::Scenario;
+use crate::solver::Method;
 use crate::statistics::{Difference, Verdict, Yield};
 
-/// What the samples say of one set of grades.
-#[derive(Debug, Clone)]
-pub struct Tried {
-    /// Whether each sample passes.
-    pub passed: Vec<bool>,
-    /// The demand missed most often.
-    pub binding: Option<Binding>,
-}
-
-/// Tries one set of grades (the place of a grade in every offer) on the samples of a seed.
-pub trait Bench {
-    /// What the samples say.
-    ///
-    /// # Errors
-    ///
-    /// When the samples cannot be gone through; [`EngineError::Interrupted`] ends the comparison
-    /// with what there is.
-    ///
-    /// [`EngineError::Interrupted`]: crate::engine::EngineError::Interrupted
-    fn try_set(&mut self, set: &[usize], seed: u64) -> Result<Tried, RunError>;
-
-    /// The yield of the same converters without charge balancing, where that can be told.
-    ///
-    /// # Errors
-    ///
-    /// As [`try_set`](Self::try_set).
-    fn without_balancing(&mut self, set: &[usize], seed: u64) -> Result<Option<Yield>, RunError>;
-
-    /// Told how many trials there will be in all, as soon as that is known.
-    fn plan(&mut self, trials: usize);
-}
-
-/// One set of grades on one lot of samples.
+/// One candidate on one lot of samples.
 #[derive(Debug, Clone)]
 pub struct SetResult {
-    /// The place of a grade in every offer.
-    pub set: Vec<usize>,
+    /// The set and its arrangement.
+    pub candidate: Candidate,
     /// Its yield.
     pub good: Yield,
     /// The demand missed most often.
@@ -67,11 +38,11 @@ pub struct SetResult {
     pub surplus: f64,
     /// Longest lead time of its parts, in weeks; none where no part has one.
     pub lead_time: Option<f64>,
-    /// Whether no other set is cheaper and at least as good, or better and no dearer.
+    /// Whether no other set in the same arrangement is cheaper and at least as good, or better and
+    /// no dearer.
     pub on_front: bool,
     /// Against the recommended set; none for that set itself.
     pub against: Option<Comparison>,
-    passes: Passes,
     model: CostModel,
 }
 
@@ -96,19 +67,6 @@ impl Comparison {
     }
 }
 
-/// Why a set is tried again.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Role {
-    /// It is the recommended one.
-    Recommended,
-    /// Among those that may be recommended it comes next in cost.
-    Rival,
-    /// It is the cheapest of all, but misses the yield target.
-    CheapestOfAll,
-    /// It is one step from the recommended set.
-    Step(Step),
-}
-
 /// One grade dearer or cheaper in one offer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Step {
@@ -120,44 +78,45 @@ pub struct Step {
     pub up: bool,
 }
 
-/// A set that was tried again.
-#[derive(Debug, Clone)]
-pub struct Verified {
-    /// Why.
-    pub roles: Vec<Role>,
-    /// What the fresh samples say.
-    pub result: SetResult,
-}
-
 /// What the comparison has come to.
 #[derive(Debug)]
 pub struct Ranking {
-    /// How it was carried out.
+    /// How it was carried out; the samples are those asked for.
     pub settings: Settings,
     /// Seed of the fresh samples.
     pub fresh_seed: u64,
     /// Driven legs, which decide the number of flying capacitors.
     pub legs: usize,
-    /// The sets that were tried, in the scenario's order: all, unless it was interrupted.
+    /// All sets in the chain on the first samples, in the scenario's order.
     pub sets: Vec<SetResult>,
-    /// Place of the recommended one among them.
+    /// All sets without charge balancing on the first samples; flying capacitors left out, each
+    /// once.
+    pub paralleled: Vec<SetResult>,
+    /// How the sets of the short list stood to the yield target on the first samples.
+    pub standing: Verdict,
+    /// Place of the recommended set among all.
     pub best: usize,
-    /// Whether every set surely misses the yield target; the recommended one is then the cheapest
-    /// of all.
-    pub all_miss: bool,
-    /// Sets that were tried again, the recommended one first; all that should be, unless it was
-    /// interrupted.
-    pub verified: Vec<Verified>,
-    /// Yield of the recommended set's parts without charge balancing, on the fresh samples.
-    pub paralleled: Option<Yield>,
-    /// Whether it was interrupted: sets, or trials on fresh samples, are missing.
-    pub partial: bool,
+    /// The short list on fresh samples, cheapest first as the first samples had it; empty where the
+    /// comparison was interrupted before.
+    pub shortlist: Vec<SetResult>,
+    /// On the fresh samples, the best without charge balancing: the cheapest of those that stand
+    /// best to the target.
+    pub without_balancing: Option<SetResult>,
+    /// One step from the recommended set, on the fresh samples, in the order of the offers.
+    pub steps: Vec<(Step, SetResult)>,
+    /// The stage at which it was interrupted, whose samples are not all there.
+    pub interrupted: Option<Stage>,
 }
 
 impl Ranking {
+    /// Whether it was interrupted.
+    pub fn is_partial(&self) -> bool {
+        self.interrupted.is_some()
+    }
+
     /// The recommended set on fresh samples, or on the first ones where there are no others.
     pub fn recommended(&self) -> &SetResult {
-        self.verified.first().map_or(&self.sets[self.best], |v| &v.result)
+        self.last_result(&self.sets[self.best])
     }
 
     /// Whether the recommended set meets the yield target.
@@ -165,31 +124,49 @@ impl Ranking {
         self.recommended().good.verdict(target)
     }
 
-    /// Sets of the first samples that may be as cheap as the recommended one.
-    pub fn ties(&self) -> impl Iterator<Item = &SetResult> {
-        self.sets.iter().filter(|set| set.against.is_some_and(|against| against.is_tie()))
+    /// What the best samples say of a set in the chain: the fresh ones where it was tried on them.
+    fn last_result<'a>(&'a self, set: &'a SetResult) -> &'a SetResult {
+        self.shortlist.iter().find(|s| s.candidate == set.candidate).unwrap_or(set)
     }
 
-    /// Rivals that meet the target as far as is known, and came out surely cheaper on fresh samples.
-    pub fn overturned_by(&self, target: f64) -> Vec<&SetResult> {
-        let cheaper = |v: &&Verified| {
-            v.roles.contains(&Role::Rival)
-                && v.result.against.is_some_and(|against| against.is_cheaper())
-                && (self.all_miss || v.result.good.verdict(target) != Verdict::Fail)
-        };
-        self.verified.iter().filter(cheaper).map(|v| &v.result).collect()
-    }
-
-    /// The steps from the recommended set, on the fresh samples, in the order of the offers.
-    pub fn steps(&self) -> Vec<(Step, &SetResult)> {
-        let each = self.verified.iter().flat_map(|v| {
-            v.roles.iter().filter_map(|role| match role {
-                Role::Step(step) => Some((*step, &v.result)),
-                _ => None,
-            })
+    /// Sets that may be as cheap as the recommended one and, unless all do, do not miss the target;
+    /// on the fresh samples where they were tried on them.
+    pub fn ties(&self, target: f64) -> Vec<&SetResult> {
+        let ties = self.sets.iter().map(|set| self.last_result(set)).filter(|set| {
+            set.against.is_some_and(|against| against.is_tie())
+                && (self.standing == Verdict::Fail || set.good.verdict(target) != Verdict::Fail)
         });
-        let mut steps: Vec<_> = each.collect();
-        steps.sort_by_key(|(step, _)| (step.offer, step.grade));
-        steps
+        ties.collect()
     }
+
+    /// Sets in the chain that none beats in cost and yield, and the recommended one, cheapest first.
+    pub fn front(&self) -> Vec<&SetResult> {
+        let best = &self.sets[self.best].candidate;
+        let mut front: Vec<_> =
+            self.sets.iter().filter(|set| set.on_front || set.candidate == *best).collect();
+        front.sort_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate));
+        front
+    }
+
+    /// Sets of the first samples that cost less than the recommended one, and were passed over
+    /// because of their yield.
+    pub fn passed_over(&self) -> Vec<&SetResult> {
+        let listed = |set: &SetResult| self.shortlist.iter().any(|s| s.candidate == set.candidate);
+        let cost = |set: &SetResult| set.cost.estimate;
+        let best = cost(&self.sets[self.best]);
+        let cheaper = self.sets.iter().filter(|set| cost(set) < best && !listed(set));
+        let mut cheaper: Vec<_> = cheaper.collect();
+        cheaper.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
+        cheaper
+    }
+}
+
+/// Driven legs of the chain: as many as any operating point drives.
+///
+/// # Errors
+///
+/// When the nominal converter cannot deliver an operating point.
+pub fn legs(scenario: &Scenario, method: Method) -> Result<usize, BaselineError> {
+    let all = baselines(scenario, method)?;
+    Ok(all.iter().map(|baseline| baseline.case.point.drive.legs()).max().unwrap_or(1))
 }

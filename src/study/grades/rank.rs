@@ -1,18 +1,41 @@
-//! The comparison itself: all sets, the cheapest, and what fresh samples say of it.
+//! The comparison itself: all sets, the short list, and what fresh samples say of it.
 
-use super::{
-    Bench, Comparison, CostModel, Passes, Ranking, Role, SetResult, Step, Tried, Verified,
-};
+use super::{Candidate, Comparison, CostModel, Ranking, SetResult, Step};
+use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::study::pairs::Pairs;
 use crate::study::run::{RunError, Settings};
+use crate::study::trial::Tried;
 
-/// Rivals that are tried again at most.
-const RIVALS: usize = 4;
+/// Sets in the chain that are tried again at most.
+pub const SHORTLIST: usize = 4;
 
-/// A set to be tried again, and why.
-type Again = (Vec<usize>, Vec<Role>);
+/// What is tried at a time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stage {
+    /// All sets in both arrangements.
+    All,
+    /// The short list, on fresh samples.
+    ShortList,
+    /// The recommended set with its neighbours, on the same fresh samples.
+    Steps,
+}
+
+impl Stage {
+    /// The word used on the terminal and in files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::All => "all sets",
+            Self::ShortList => "short list",
+            Self::Steps => "single steps",
+        }
+    }
+}
+
+/// Tries candidates on the samples of a seed.
+pub type Try<'a> = dyn FnMut(Stage, &[Candidate], u64) -> Result<Tried, RunError> + 'a;
 
 /// The numbers that results are computed with.
 #[derive(Debug, Clone, Copy)]
@@ -23,43 +46,56 @@ struct View<'a> {
     target: f64,
 }
 
-/// Compares all sets of the scenario's grades on `bench`; converters have `size` phases and driven
-/// legs. Interrupted, it gives what it has, if that is one set at least.
+/// What the samples of a seed say of candidates.
+struct Round {
+    results: Vec<SetResult>,
+    pairs: Pairs,
+    interrupted: bool,
+}
+
+/// Compares all sets of the scenario's grades; converters have `size` phases and driven legs.
+/// Interrupted, it gives what it has, if that is anything.
 ///
 /// # Errors
 ///
-/// Those of the bench, and when the confidence level is not one that statistics can take.
+/// Those of `try_out`, and when the confidence level is not one that statistics can take.
 pub fn rank(
     scenario: &Scenario,
     grades: &Grades,
     (settings, legs): (Settings, usize),
-    bench: &mut dyn Bench,
+    try_out: &mut Try,
 ) -> Result<Ranking, RunError> {
-    let view = View {
-        grades,
-        size: (scenario.phases, legs),
-        confidence: Confidence::new(scenario.limits.confidence)?,
-        target: scenario.limits.yield_target,
+    let confidence = Confidence::new(scenario.limits.confidence)?;
+    let (size, target) = ((scenario.phases, legs), scenario.limits.yield_target);
+    let view = View { grades, size, confidence, target };
+    let all: Vec<Candidate> =
+        Arrangement::ALL.iter().flat_map(|a| Candidate::all(grades, *a)).collect();
+    let tried = try_out(Stage::All, &all, settings.seed)?;
+    let first = view.round(&all, tried, confidence)?;
+    let in_chain = first.of(Arrangement::Chain);
+    let listed = view.shortlist(&first.results[..in_chain]);
+    let mut ranking = Ranking {
+        settings,
+        fresh_seed: settings.seed.wrapping_add(1),
+        legs,
+        standing: first.results[listed[0]].good.verdict(target),
+        best: listed[0],
+        sets: Vec::new(),
+        paralleled: Vec::new(),
+        shortlist: Vec::new(),
+        without_balancing: None,
+        steps: Vec::new(),
+        interrupted: first.interrupted.then_some(Stage::All),
     };
-    let mut sets = Vec::new();
-    bench.plan(grades.sets.len());
-    let mut partial = view.try_all(&grades.sets, settings.seed, bench, &mut sets)?;
-    mark_front(&mut sets);
-    let (best, all_miss) = view.best(&sets);
-    view.compare(&mut sets, best)?;
-    let fresh_seed = settings.seed.wrapping_add(1);
-    let (mut verified, mut paralleled) = (Vec::new(), None);
-    if !partial {
-        let again = view.to_try_again(&sets, best, all_miss);
-        bench.plan(grades.sets.len() + again.len() + 1);
-        partial = view.verify(again, fresh_seed, bench, &mut verified)?;
+    if !first.interrupted {
+        view.verify(&first, &listed, &mut ranking, try_out)?;
     }
-    if !partial {
-        paralleled = uninterrupted(bench.without_balancing(&sets[best].set, fresh_seed))?;
-        partial = paralleled.is_none();
-    }
-    let paralleled = paralleled.flatten();
-    Ok(Ranking { settings, fresh_seed, legs, sets, best, all_miss, verified, paralleled, partial })
+    let mut results = view.compared(first, ranking.best)?;
+    mark_front(&mut results[..in_chain]);
+    mark_front(&mut results[in_chain..]);
+    ranking.paralleled = results.split_off(in_chain);
+    ranking.sets = results;
+    Ok(ranking)
 }
 
 /// The result; none where the user asked to stop.
@@ -70,121 +106,131 @@ fn uninterrupted<T>(result: Result<T, RunError>) -> Result<Option<T>, RunError> 
     }
 }
 
+impl Round {
+    /// Number of the candidates in an arrangement.
+    fn of(&self, arrangement: Arrangement) -> usize {
+        self.results.iter().filter(|r| r.candidate.arrangement == arrangement).count()
+    }
+}
+
 impl View<'_> {
-    /// Tries the sets in turn; gives whether it was interrupted after the first.
-    fn try_all(
+    fn round(
         self,
-        sets: &[Vec<usize>],
-        seed: u64,
-        bench: &mut dyn Bench,
-        results: &mut Vec<SetResult>,
-    ) -> Result<bool, RunError> {
-        for (n, set) in sets.iter().enumerate() {
-            let tried = bench.try_set(set, seed);
-            let tried = if n == 0 { Some(tried?) } else { uninterrupted(tried)? };
-            let Some(tried) = tried else { return Ok(true) };
-            results.push(self.result(set, &tried)?);
+        candidates: &[Candidate],
+        tried: Tried,
+        confidence: Confidence,
+    ) -> Result<Round, StatisticsError> {
+        let results = candidates.iter().zip(&tried.each).map(|(candidate, trial)| {
+            let good = Yield::new(trial.good, trial.samples, confidence)?;
+            let model = CostModel::new(self.grades, candidate, self.size);
+            let times = candidate.chosen(self.grades).filter_map(|(_, grade)| grade.lead_time);
+            Ok(SetResult {
+                candidate: candidate.clone(),
+                good,
+                binding: trial.binding.clone(),
+                parts: model.parts(),
+                cost: model.cost(&good),
+                surplus: model.surplus(good.estimate),
+                lead_time: times.reduce(f64::max),
+                on_front: false,
+                against: None,
+                model,
+            })
+        });
+        let results = results.collect::<Result<_, StatisticsError>>()?;
+        Ok(Round { results, pairs: tried.pairs, interrupted: tried.interrupted })
+    }
+
+    /// How well a set stands to the target, the best first.
+    fn standing(self, set: &SetResult) -> u8 {
+        match set.good.verdict(self.target) {
+            Verdict::Pass => 0,
+            Verdict::NotDecided => 1,
+            Verdict::Fail => 2,
         }
-        Ok(false)
     }
 
-    /// Tries sets on fresh samples; gives whether it was interrupted.
-    fn verify(
-        self,
-        again: Vec<Again>,
-        seed: u64,
-        bench: &mut dyn Bench,
-        verified: &mut Vec<Verified>,
-    ) -> Result<bool, RunError> {
-        let list: Vec<Vec<usize>> = again.iter().map(|(set, _)| set.clone()).collect();
-        let mut results = Vec::new();
-        let done = uninterrupted(self.try_all(&list, seed, bench, &mut results))?;
-        if !results.is_empty() {
-            self.compare(&mut results, 0)?;
-        }
-        let pairs = again.into_iter().zip(results);
-        verified.extend(pairs.map(|((_, roles), result)| Verified { roles, result }));
-        Ok(done.unwrap_or(true))
-    }
-
-    fn result(self, set: &[usize], tried: &Tried) -> Result<SetResult, StatisticsError> {
-        let passes = Passes::new(&tried.passed);
-        let good = Yield::new(passes.count(), passes.samples(), self.confidence)?;
-        let model = CostModel::new(self.grades, set, self.size);
-        let chosen = self.grades.offers.iter().zip(set).map(|(offer, n)| &offer.grades[*n]);
-        Ok(SetResult {
-            set: set.to_vec(),
-            good,
-            binding: tried.binding.clone(),
-            parts: model.parts(),
-            cost: model.cost(&good),
-            surplus: model.surplus(good.estimate),
-            lead_time: chosen.filter_map(|grade| grade.lead_time).reduce(f64::max),
-            on_front: false,
-            against: None,
-            passes,
-            model,
-        })
-    }
-
-    /// The cheapest set of those that do not surely miss the target, or of all where every one
-    /// does; whether that is so. Of equal costs the better yield, then the set listed first.
-    fn best(self, sets: &[SetResult]) -> (usize, bool) {
-        let misses = |set: &SetResult| set.good.verdict(self.target) == Verdict::Fail;
-        let all_miss = sets.iter().all(misses);
-        let candidates = sets.iter().enumerate().filter(|(_, set)| all_miss || !misses(set));
-        let best = candidates.min_by(|(_, a), (_, b)| {
+    /// Places of those sets that stand best to the target, cheapest first; of equal costs the
+    /// better yield, then the set listed first.
+    fn preferred(self, sets: &[SetResult]) -> Vec<usize> {
+        let best = sets.iter().map(|set| self.standing(set)).min();
+        let mut places: Vec<usize> =
+            (0..sets.len()).filter(|n| Some(self.standing(&sets[*n])) == best).collect();
+        places.sort_by(|a, b| {
+            let (a, b) = (&sets[*a], &sets[*b]);
             let cost = a.cost.estimate.total_cmp(&b.cost.estimate);
             cost.then(b.good.successes.cmp(&a.good.successes))
         });
-        (best.map_or(0, |(n, _)| n), all_miss)
+        places
     }
 
-    /// Compares every set with the one at `best`. The level is raised so that all intervals hold
-    /// together with the scenario's confidence (Bonferroni).
-    fn compare(self, sets: &mut [SetResult], best: usize) -> Result<(), StatisticsError> {
-        let comparisons = (sets.len().max(2) - 1) as f64;
-        let level = Confidence::new(1.0 - self.confidence.one_sided_tail() / comparisons)?;
-        let reference = sets[best].clone();
-        for (n, set) in sets.iter_mut().enumerate() {
-            if n == best {
-                continue;
-            }
-            let counts = set.passes.paired(&reference.passes);
-            let good = counts.difference(level)?;
-            let (own, other) = (&set.model, &reference.model);
-            let cost = counts.cost_difference(|y| own.per_good(y), |y| other.per_good(y), level)?;
-            set.against = Some(Comparison { good, cost });
-        }
-        Ok(())
+    fn shortlist(self, sets: &[SetResult]) -> Vec<usize> {
+        let mut places = self.preferred(sets);
+        places.truncate(SHORTLIST);
+        places
     }
 
-    /// The sets to be tried again with the reasons, the recommended one first, each once.
-    fn to_try_again(self, sets: &[SetResult], best: usize, all_miss: bool) -> Vec<Again> {
-        let mut again: Vec<Again> = Vec::new();
-        let mut add = |set: &[usize], role| match again.iter_mut().find(|(known, _)| known == set) {
-            Some((_, roles)) => roles.push(role),
-            None => again.push((set.to_vec(), vec![role])),
+    /// Tries the short list on fresh samples, picks the recommended set there, and tries what
+    /// stands one step from it.
+    fn verify(
+        self,
+        first: &Round,
+        listed: &[usize],
+        ranking: &mut Ranking,
+        try_out: &mut Try,
+    ) -> Result<(), RunError> {
+        let in_chain = first.of(Arrangement::Chain);
+        let paralleled = self.preferred(&first.results[in_chain..]);
+        let rival = paralleled.first().map(|n| in_chain + n);
+        let candidate = |n: &usize| first.results[*n].candidate.clone();
+        let list: Vec<Candidate> = listed.iter().chain(&rival).map(candidate).collect();
+        let tried = uninterrupted(try_out(Stage::ShortList, &list, ranking.fresh_seed))?;
+        let Some(tried) = tried else {
+            ranking.interrupted = Some(Stage::ShortList);
+            return Ok(());
         };
-        add(&sets[best].set, Role::Recommended);
-        let mut order: Vec<&SetResult> =
-            sets.iter().enumerate().filter(|(n, _)| *n != best).map(|(_, set)| set).collect();
-        order.sort_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate));
-        let misses = |set: &SetResult| set.good.verdict(self.target) == Verdict::Fail;
-        let rivals = order.iter().filter(|set| all_miss || !misses(set));
-        rivals.take(RIVALS).for_each(|set| add(&set.set, Role::Rival));
-        let cheapest = order
-            .first()
-            .filter(|set| !all_miss && misses(set) && set.cost.estimate < sets[best].cost.estimate);
-        if let Some(set) = cheapest {
-            add(&set.set, Role::CheapestOfAll);
+        let fresh = self.round(&list, tried, self.shared(listed.len())?)?;
+        let picked = self.preferred(&fresh.results[..listed.len()])[0];
+        ranking.best = listed[picked];
+        let interrupted = fresh.interrupted;
+        let mut results = self.compared(fresh, picked)?;
+        ranking.without_balancing = results.drain(listed.len()..).next();
+        ranking.shortlist = results;
+        if interrupted {
+            ranking.interrupted = Some(Stage::ShortList);
+            return Ok(());
         }
-        for step in self.steps(&sets[best].set) {
-            let mut set = sets[best].set.clone();
-            set[step.offer] = step.grade;
-            add(&set, Role::Step(step));
-        }
-        again
+        self.take_steps(&list[picked], ranking, try_out)
+    }
+
+    /// The level at which the intervals of so many sets hold together (Bonferroni).
+    fn shared(self, sets: usize) -> Result<Confidence, StatisticsError> {
+        Confidence::new(1.0 - self.confidence.one_sided_tail() / sets.max(1) as f64)
+    }
+
+    fn take_steps(
+        self,
+        best: &Candidate,
+        ranking: &mut Ranking,
+        try_out: &mut Try,
+    ) -> Result<(), RunError> {
+        let steps = self.steps(&best.set);
+        let stepped = steps.iter().map(|step| {
+            let mut candidate = best.clone();
+            candidate.set[step.offer] = step.grade;
+            candidate
+        });
+        let list: Vec<Candidate> = std::iter::once(best.clone()).chain(stepped).collect();
+        let tried = uninterrupted(try_out(Stage::Steps, &list, ranking.fresh_seed))?;
+        let Some(tried) = tried else {
+            ranking.interrupted = Some(Stage::Steps);
+            return Ok(());
+        };
+        let round = self.round(&list, tried, self.confidence)?;
+        ranking.interrupted = round.interrupted.then_some(Stage::Steps);
+        let results = self.compared(round, 0)?;
+        ranking.steps = steps.into_iter().zip(results.into_iter().skip(1)).collect();
+        Ok(())
     }
 
     /// One grade down and one up in every offer, where there is one.
@@ -198,6 +244,27 @@ impl View<'_> {
             [down, up].into_iter().flatten()
         });
         steps.collect()
+    }
+
+    /// Compares every candidate with the one at `best`. The level is raised so that all intervals
+    /// hold together with the scenario's confidence (Bonferroni). That is also enough where the
+    /// samples themselves chose `best`: the set that truly is the cheapest is called dearer only if
+    /// one of its own comparisons with the others errs.
+    fn compared(self, round: Round, best: usize) -> Result<Vec<SetResult>, StatisticsError> {
+        let Round { mut results, pairs, .. } = round;
+        let level = self.shared(results.len() - 1)?;
+        let reference = results[best].model.clone();
+        for (n, set) in results.iter_mut().enumerate().filter(|(n, _)| *n != best) {
+            let counts = pairs.counts(n, best);
+            let good = counts.difference(level)?;
+            let cost = counts.cost_difference(
+                |y| set.model.per_good(y),
+                |y| reference.per_good(y),
+                level,
+            )?;
+            set.against = Some(Comparison { good, cost });
+        }
+        Ok(results)
     }
 }
 

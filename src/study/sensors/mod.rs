@@ -17,9 +17,10 @@ pub use self::flip::{Direction, EVALUATIONS, Flip, Search, greatest_factor, sear
 pub use self::rating::Rating;
 use self::sampling::{Sampled, Sampling, figures};
 pub use self::variant::{BillOfParts, Variant, break_even_price};
+use super::demand::Binding;
 use super::figures::Figure;
+use super::progress::Progress;
 use super::run::{CurvePoint, RunError, Settings, with_limit};
-use super::tally::Demand;
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Edges, Interval, Summary, Verdict, Yield};
@@ -76,8 +77,8 @@ pub struct VariantResult {
     pub samples_to_decide: Option<u64>,
     /// Samples solved, out of range, not solved, all operating points together.
     pub counts: [u64; 3],
-    /// The demand missed most often at any one operating point: where, which, how often.
-    pub binding: Option<(String, Demand, u64)>,
+    /// The demand missed most often at any one operating point.
+    pub binding: Option<Binding>,
     /// Sharing error, largest over the operating points.
     pub sharing: Option<Summary>,
     /// Share of all samples within a limit of it; the limits are the same for all variants.
@@ -141,16 +142,6 @@ pub struct FreshYields {
     pub yields: Vec<(Variant, Yield)>,
 }
 
-/// What the study reports while it works.
-pub trait Progress {
-    /// A stage begins that has so many converters to draw at most.
-    fn stage(&mut self, name: &'static str, samples: u64);
-    /// So many are done.
-    fn advance(&mut self, samples: u64);
-    /// The study is over.
-    fn end(&mut self);
-}
-
 /// Carries out the study.
 ///
 /// # Errors
@@ -162,7 +153,7 @@ pub fn sensors(
     request: &SensorRequest,
     settings: Settings,
     stop: &AtomicBool,
-    progress: &mut (dyn Progress + Send),
+    progress: &mut dyn Progress,
 ) -> Result<SensorStudy, RunError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let sampling = Sampling::new(scenario, request, settings, &Variant::ALL)?;
@@ -188,7 +179,6 @@ pub fn sensors(
         }
         Err(Stopped::Failed(e)) => return Err(e),
     }
-    progress.end();
     Ok(study)
 }
 
@@ -226,7 +216,7 @@ impl Factors<'_> {
     fn find(
         &self,
         study: &SensorStudy,
-        progress: &mut (dyn Progress + Send),
+        progress: &mut dyn Progress,
     ) -> Result<(VerifiedFlip, VerifiedFlip), Stopped> {
         let greatest = greatest_factor(self.scenario);
         let target = self.scenario.limits.yield_target;
@@ -251,7 +241,7 @@ impl Factors<'_> {
         &self,
         better: bool,
         greatest: f64,
-        progress: &mut (dyn Progress + Send),
+        progress: &mut dyn Progress,
     ) -> Result<VerifiedFlip, Stopped> {
         let few = Factors {
             settings: Settings { samples: self.settings.samples.min(COMPARED), ..self.settings },
@@ -271,7 +261,7 @@ impl Factors<'_> {
         &self,
         found: Search,
         variants: &[Variant],
-        progress: &mut (dyn Progress + Send),
+        progress: &mut dyn Progress,
     ) -> Result<VerifiedFlip, Stopped> {
         let ends = match found {
             Search::Found(flip) => vec![flip.holds, flip.turned],
@@ -292,7 +282,7 @@ impl Factors<'_> {
         factor: f64,
         seed: u64,
         variants: &[Variant],
-        progress: &mut (dyn Progress + Send),
+        progress: &mut dyn Progress,
     ) -> Result<Vec<(Variant, Yield)>, Stopped> {
         let confidence = Confidence::new(self.scenario.limits.confidence)?;
         let wider = widened(self.scenario, factor);
@@ -428,17 +418,15 @@ impl View<'_> {
     }
 
     fn counts(&self, variant: Variant) -> [u64; 3] {
-        let all = self.cases(variant).map(|n| self.sampled.cases.cases[n].counts);
+        let all = self.cases(variant).map(|n| self.sampled.cases.cases[n].count.statuses);
         all.fold([0; 3], |sum, own| std::array::from_fn(|n| sum[n] + own[n]))
     }
 
-    fn binding(&self, variant: Variant) -> Option<(String, Demand, u64)> {
-        let all = self.cases(variant).flat_map(|n| {
-            let name = &self.sampling.stands[n].case.point.name;
-            let misses = self.sampled.cases.cases[n].misses.iter();
-            misses.map(move |(demand, missed)| (name.clone(), *demand, *missed))
-        });
-        all.filter(|(.., missed)| *missed > 0).reduce(|a, b| if b.2 > a.2 { b } else { a })
+    fn binding(&self, variant: Variant) -> Option<Binding> {
+        Binding::among(self.cases(variant).map(|n| {
+            let name = self.sampling.stands[n].case.point.name.as_str();
+            (name, &self.sampled.cases.cases[n].count)
+        }))
     }
 
     fn loops(&self, variant: Variant) -> Result<Option<Loops>, RunError> {

@@ -267,7 +267,7 @@ impl Sampled {
 
     /// Takes a sample in one variant, whose cases are `own`; gives whether it is good.
     fn take_one(&mut self, batch: &Batch, n: usize, variant: Variant, own: &[usize]) -> bool {
-        let good = own.iter().all(|c| self.cases.cases[*c].meets(batch.row(n, *c)));
+        let good = own.iter().all(|c| self.cases.cases[*c].count.meets(batch.row(n, *c)));
         let tally = &mut self.variants[variant.index()];
         tally.good += u64::from(good);
         let rows: Vec<&[f64]> = own

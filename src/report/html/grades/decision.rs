@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::View;
-use crate::report::grades::words::{money, set, weeks};
+use crate::report::grades::words::{cost_ends, money, set, signed, weeks};
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::{verdict, words};
 use crate::report::svg::{self, Mark, Name, Spot};
@@ -17,12 +17,10 @@ pub(super) fn decision(view: View) -> Markup {
     let target = scenario.limits.yield_target;
     let judged = ranking.verdict(target);
     html! {
-        @if ranking.partial {
+        @if let Some(stage) = ranking.interrupted {
             p class="notice" {
-                strong { "Partial." } " The comparison was interrupted. This page rests on the \
-                 trials that were finished: " (ranking.sets.len()) " of "
-                (view.grades.sets.len()) " sets, " (ranking.verified.len()) " of them tried again \
-                 on fresh samples."
+                strong { "Partial." } " The comparison was interrupted (" (stage.name()) "). Every \
+                 number rests on the samples that were done by then, and says how many."
             }
         }
         @if ranking.settings.method == Method::Averaged {
@@ -35,7 +33,7 @@ pub(super) fn decision(view: View) -> Markup {
         div class="verdicts" {
             article class=(format!("card chain {}", verdict::class(judged))) {
                 h3 { "Recommended set" }
-                p class="word choice" { (set(view.grades, &ranking.recommended().set)) }
+                p class="word choice" { (set(view.grades, ranking.recommended())) }
                 (money_sentence(view, ranking.recommended()))
                 (yield_sentence(view, judged, &ranking.recommended().good))
             }
@@ -87,29 +85,55 @@ fn yield_sentence(view: View, judged: Verdict, good: &Yield) -> Markup {
 fn remarks(view: View) -> Markup {
     let ranking = view.ranking;
     html! {
-        @for rival in ranking.overturned_by(view.scenario.limits.yield_target) {
-            p class="notice" {
-                strong { "Not settled." } " On the fresh samples a rival came out surely cheaper: "
-                strong { (set(view.grades, &rival.set)) } ", " (money(rival.cost.estimate)) " "
-                (view.grades.currency) ". Take more samples, or treat both as equal."
-            }
-        }
-        @if ranking.all_miss {
-            p { "Every set misses the target for sure; the recommended one is the cheapest of them." }
+        @match ranking.standing {
+            Verdict::Pass => {}
+            Verdict::NotDecided => p {
+                "No set is sure to meet the target on these samples; the recommended one is the \
+                 cheapest that may. More samples would tell."
+            },
+            Verdict::Fail => p {
+                "Every set misses the target for sure; the recommended one is the cheapest of them."
+            },
         }
         p {
-            @if ranking.verified.is_empty() {
+            @if ranking.shortlist.is_empty() {
                 "The set was picked as the best of many on these very samples, which flatters it; \
                  the trial on fresh samples is missing."
             } @else {
-                "The set was picked on the samples of seed " (ranking.settings.seed) " and tried \
-                 again on as many fresh ones, of seed " (ranking.fresh_seed) ", from which these \
-                 numbers come: the best of many looks better than it is where it was picked."
+                "A short list of " (ranking.shortlist.len()) " was drawn up on the samples of seed "
+                (ranking.settings.seed) " and tried again on as many fresh ones, of seed "
+                (ranking.fresh_seed) ", from which these numbers come; the interval allows for the \
+                 length of the list."
             }
-            @if let Some(good) = &ranking.paralleled {
-                " Without charge balancing, plainly paralleled, the same parts would yield "
-                (words::yield_percent(good.estimate)) "."
+        }
+        @if let Some(best) = &ranking.without_balancing { (without_balancing(view, best)) }
+    }
+}
+
+/// What the flying capacitors are worth.
+fn without_balancing(view: View, best: &SetResult) -> Markup {
+    let target = view.scenario.limits.yield_target;
+    let judged = match best.good.verdict(target) {
+        Verdict::Pass => "which meets the target",
+        Verdict::Fail => "which misses the target",
+        Verdict::NotDecided => "which does not decide on the target",
+    };
+    if !best.cost.estimate.is_finite() {
+        let all = view.ranking.paralleled.len();
+        return html! { p { "Without charge balancing none of " (all) " sets makes a good converter." } };
+    }
+    html! {
+        p {
+            "Without charge balancing, plainly paralleled and without flying capacitors, the best \
+             set is " strong { (set(view.grades, best)) } ": yield "
+            (words::yield_percent(best.good.estimate)) " (" (words::yield_percent(best.good.lower))
+            " to " (words::yield_percent(best.good.upper)) "), " (judged) ", at "
+            (money(best.cost.estimate)) " " (view.grades.currency) " for a good converter"
+            @if let Some(cost) = best.against.and_then(|against| against.cost) {
+                ", " (signed(cost.estimate)) " (" (cost_ends(&cost))
+                ") against the recommended set"
             }
+            "."
         }
     }
 }
@@ -165,7 +189,7 @@ fn picture(view: View, id: &str, words: &str, spots: &[Spot]) -> Markup {
 fn spot(view: View, n: usize, result: &SetResult) -> Spot {
     let title = format!(
         "{}: {}, {}",
-        set(view.grades, &result.set),
+        set(view.grades, result),
         money(result.cost.estimate),
         words::yield_percent(result.good.estimate)
     );
@@ -179,15 +203,13 @@ fn spot(view: View, n: usize, result: &SetResult) -> Spot {
 }
 
 fn front_table(view: View) -> Markup {
-    let sets = view.ranking.sets.iter().enumerate();
-    let mut front: Vec<(usize, &SetResult)> = sets.filter(|(_, set)| set.on_front).collect();
-    front.sort_by(|a, b| a.1.cost.estimate.total_cmp(&b.1.cost.estimate));
+    let best = &view.ranking.sets[view.ranking.best].candidate;
     let cost = format!("cost of a good converter, {}", view.grades.currency);
     let names = ["set", cost.as_str(), "yield", "parts", "lead time, weeks"];
     let rows = html! {
-        @for (n, result) in front {
-            tr class=[(n == view.ranking.best).then_some("limited")] {
-                th scope="row" class="wraps" { (set(view.grades, &result.set)) }
+        @for result in view.ranking.front() {
+            tr class=[(result.candidate == *best).then_some("limited")] {
+                th scope="row" class="wraps" { (set(view.grades, result)) }
                 (remarked(&money(result.cost.estimate), &format!(
                     "{} to {}", money(result.cost.lower), money(result.cost.upper)
                 )))
@@ -201,5 +223,9 @@ fn front_table(view: View) -> Markup {
             }
         }
     };
-    table("The front, cheapest first; the recommended set is shaded", &headings(1, &names), &rows)
+    table(
+        "The front and the recommended set, which is shaded, cheapest first",
+        &headings(1, &names),
+        &rows,
+    )
 }

@@ -36,7 +36,7 @@ pub fn grades_page(
         ("scenario", scenario.source_name.clone()),
         ("version", super::generator()),
         ("sets", words::count(tried)),
-        ("samples", words::count(ranking.settings.samples)),
+        ("samples", words::count(ranking.sets[0].good.trials)),
         ("seed", ranking.settings.seed.to_string()),
         ("solver", words::method(ranking.settings.method).to_owned()),
     ];
@@ -50,6 +50,7 @@ pub fn grades_page(
     ];
     let after = [
         ("sets", "All sets", tables::sets(view)),
+        ("paralleled", "All sets without charge balancing", tables::paralleled(view)),
         ("offers", "Grades on offer", tables::offers(view)),
         ("costs", "How costs are counted", notes::costs(view)),
         ("methods", "Methods", notes::methods(view)),

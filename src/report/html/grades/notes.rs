@@ -7,6 +7,7 @@ use crate::converter::{Drive, Parameter};
 use crate::report::grades::words::money;
 use crate::report::html::{command, prose, words};
 use crate::scenario::Failed;
+use crate::study::grades::SHORTLIST;
 
 /// The formulas, with the scenario's numbers.
 pub(super) fn costs(view: View) -> Markup {
@@ -53,15 +54,19 @@ pub(super) fn methods(view: View) -> Markup {
         dl {
             dt { "Samples" }
             dd {
-                "A sample is a converter with all its parts drawn, solved in the chain at every \
-                 operating point. Sample k draws the same probabilities with every set of grades: \
+                "A sample is a converter with all its parts drawn, solved in the chain and \
+                 paralleled at every operating point. Sample k draws the same probabilities with every set of grades: \
                  sets differ by their parts, not by the luck of the draw."
             }
             dt { "Recommendation" }
             dd {
-                "The cheapest good converter, of the sets that do not surely miss the yield target \
-                 (all sets where every one does). Recommended set, nearest rivals and single steps \
-                 are tried again on fresh samples."
+                "The sets that surely meet the yield target on the first samples (where there is \
+                 none, those that may; where none may, all) go by cost; the cheapest "
+                (SHORTLIST) " at most are tried again on fresh samples. The recommended set is \
+                 the cheapest of these that surely meets the target there too, at a level that \
+                 allows for their number; where none does, the verdict says so. The short list \
+                 holds the best without charge balancing as well, found in the same way; single \
+                 steps are tried on the same fresh samples."
             }
             dt { "Intervals" }
             dd {
@@ -112,7 +117,7 @@ pub(super) fn reproduce(view: View) -> Markup {
         pre { code { (command::grades(view.scenario, view.ranking.settings, view.stocked.map(|s| &s.stock))) } }
         p {
             "Beside this page stand " code { "summary.json" } " (every figure with its interval) \
-             and " code { "grades.csv" } " (a row a set)"
+             and " code { "grades.csv" } " (a row a set and arrangement)"
             @if view.stocked.is_some() { ", and " code { "build_list.csv" } " (a row a phase)" }
             "."
         }

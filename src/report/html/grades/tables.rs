@@ -5,36 +5,32 @@ use std::fmt::Write as _;
 use maud::{Markup, html};
 
 use super::View;
-use crate::report::grades::words::{ends, money, points, set, signed, weeks};
+use crate::converter::Arrangement;
+use crate::report::grades::words::{cost_ends, money, points, set, signed, weeks, yield_ends};
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::words;
 use crate::scenario::{Grade, Shape};
 use crate::statistics::Verdict;
-use crate::study::grades::{
-    Comparison, Ranking, Role, SetResult, Step, Verified, parts_in_converter,
-};
+use crate::study::grades::{Comparison, SetResult, Step, parts_in_converter};
 
-/// Ties by name, and the nearest rivals on fresh samples.
+/// Ties by name, cheaper ones passed over, and the short list.
 pub(super) fn ranking(view: View) -> Markup {
-    let View { grades, ranking, .. } = view;
-    let ties: Vec<&SetResult> = ranking.ties().collect();
-    let target = view.scenario.limits.yield_target;
+    let ranking = view.ranking;
+    let (ties, over): (Vec<&SetResult>, _) =
+        (ranking.ties(view.scenario.limits.yield_target), ranking.passed_over());
     html! {
-        p { (counted(ranking, ties.len())) }
-        @if !ties.is_empty() {
-            p { "Ties, which these samples cannot tell from the recommended set by cost:" }
-            ul {
-                @for tie in &ties {
-                    li {
-                        (set(grades, &tie.set))
-                        @if !ranking.all_miss && tie.good.verdict(target) == Verdict::Fail {
-                            " (misses the yield target)"
-                        }
-                    }
-                }
-            }
+        @if ties.is_empty() {
+            p { "Of " (ranking.sets.len() - 1) " other sets none ties with the recommended one in \
+                 cost." }
+        } @else {
+            p { "Ties, which the samples cannot tell from the recommended set by cost:" }
+            (listed(view, &ties))
         }
-        (rivals(view))
+        @if !over.is_empty() {
+            p { "Cheaper on the first samples, but passed over for their yield:" }
+            (listed(view, &over))
+        }
+        (shortlist(view))
         p class="remark" {
             "All sets saw the same samples, so a difference rests on the samples that pass with \
              one set and fail with the other. The intervals of a table hold together at "
@@ -44,39 +40,39 @@ pub(super) fn ranking(view: View) -> Markup {
     }
 }
 
-fn counted(ranking: &Ranking, ties: usize) -> String {
-    let others: Vec<&Comparison> =
-        ranking.sets.iter().filter_map(|set| set.against.as_ref()).collect();
-    let cheaper = others.iter().filter(|against| against.is_cheaper()).count();
-    let dearer = others.len() - cheaper - ties;
-    let mut text = format!(
-        "Of {} other sets {dearer} cost surely more than the recommended one",
-        others.len()
-    );
-    if cheaper > 0 {
-        let _ = write!(text, ", {cheaper} cost surely less but miss the yield target");
-    }
-    text + &match ties {
-        0 => ", and none ties with it.".to_owned(),
-        n => format!(", and {n} cannot be told from it."),
+fn listed(view: View, sets: &[&SetResult]) -> Markup {
+    html! {
+        ul {
+            @for result in sets {
+                li {
+                    (set(view.grades, result)) ", "
+                    (words::yield_percent(result.good.estimate))
+                    @match result.good.verdict(view.scenario.limits.yield_target) {
+                        Verdict::Pass => {},
+                        Verdict::NotDecided => " (whether it meets the target is not decided)",
+                        Verdict::Fail => " (misses the yield target)",
+                    }
+                }
+            }
+        }
     }
 }
 
-fn rivals(view: View) -> Markup {
-    let rival = |v: &&Verified| {
-        v.roles.iter().any(|role| matches!(role, Role::Rival | Role::CheapestOfAll))
-    };
-    let found: Vec<&Verified> = view.ranking.verified.iter().filter(rival).collect();
-    let names = ["set", "result", "yield", "its difference, points", "cost", "its difference"];
+fn shortlist(view: View) -> Markup {
+    let found = &view.ranking.shortlist;
     let rows = html! {
-        @for Verified { roles, result } in &found {
-            tr {
-                th scope="row" class="wraps" { (set(view.grades, &result.set)) }
-                td {
+        @for result in found {
+            tr class=[result.against.is_none().then_some("limited")] {
+                th scope="row" class="wraps" { (set(view.grades, result)) }
+                td { @if result.against.is_none() { "recommended" } @else {
                     (outcome(result.against.as_ref()))
-                    @if roles.contains(&Role::CheapestOfAll) { br; small { "misses the target" } }
-                }
-                (number(words::yield_percent(result.good.estimate)))
+                } }
+                td { (words::verdict(result.good.verdict(view.scenario.limits.yield_target))) }
+                (remarked(&words::yield_percent(result.good.estimate), &format!(
+                    "{} to {}",
+                    words::yield_percent(result.good.lower),
+                    words::yield_percent(result.good.upper)
+                )))
                 (yield_difference(result.against.as_ref()))
                 (number(money(result.cost.estimate)))
                 (cost_difference(result.against.as_ref()))
@@ -84,10 +80,12 @@ fn rivals(view: View) -> Markup {
         }
     };
     let caption = format!(
-        "The nearest rivals on fresh samples, seed {}; differences from the recommended set",
+        "The short list on fresh samples, seed {}; differences from the recommended set",
         view.ranking.fresh_seed
     );
-    html! { @if !found.is_empty() { (table(&caption, &headings(2, &names), &rows)) } }
+    let names =
+        ["set", "by cost", "by yield", "yield", "its difference, points", "cost", "its difference"];
+    html! { @if !found.is_empty() { (table(&caption, &headings(3, &names), &rows)) } }
 }
 
 fn outcome(against: Option<&Comparison>) -> &'static str {
@@ -101,14 +99,14 @@ fn outcome(against: Option<&Comparison>) -> &'static str {
 
 fn yield_difference(against: Option<&Comparison>) -> Markup {
     match against {
-        Some(Comparison { good, .. }) => remarked(&points(good.estimate), &ends(good, points)),
+        Some(Comparison { good, .. }) => remarked(&points(good.estimate), &yield_ends(good)),
         None => number(words::NONE),
     }
 }
 
 fn cost_difference(against: Option<&Comparison>) -> Markup {
     match against.and_then(|against| against.cost) {
-        Some(cost) => remarked(&signed(cost.estimate), &ends(&cost, signed)),
+        Some(cost) => remarked(&signed(cost.estimate), &cost_ends(&cost)),
         None => number(words::NONE),
     }
 }
@@ -116,11 +114,11 @@ fn cost_difference(against: Option<&Comparison>) -> Markup {
 /// One step up and down in every part.
 pub(super) fn steps(view: View) -> Markup {
     let View { grades, ranking, .. } = view;
-    let steps = ranking.steps();
+    let steps = &ranking.steps;
     let names =
         ["part", "step", "result", "change of yield, points", "change of cost", "lead time, weeks"];
     let rows = html! {
-        @for (step, result) in &steps {
+        @for (step, result) in steps {
             tr {
                 th scope="row" { (words::parameter(grades.offers[step.offer].parameter)) }
                 td { (change(view, *step)) }
@@ -151,21 +149,40 @@ pub(super) fn steps(view: View) -> Markup {
 
 fn change(view: View, step: Step) -> Markup {
     let grades = &view.grades.offers[step.offer].grades;
-    let from = view.ranking.recommended().set[step.offer];
+    let from = view.ranking.recommended().candidate.set[step.offer];
     html! {
         (grades[from].name) " → " strong { (grades[step.grade].name) } br;
         small { @if step.up { "one grade dearer" } @else { "one grade cheaper" } }
     }
 }
 
-/// Every set.
+/// Every set in the chain.
 pub(super) fn sets(view: View) -> Markup {
+    html! {
+        (all(view, &view.ranking.sets))
+        p class="remark" { "The same numbers with all digits stand in " code { "grades.csv" } "." }
+    }
+}
+
+/// Every set without charge balancing.
+pub(super) fn paralleled(view: View) -> Markup {
+    html! {
+        p {
+            "The paralleled reference: the same converters without flying capacitors, which cost \
+             nothing here. Differences are those from the recommended set, in the chain."
+        }
+        (all(view, &view.ranking.paralleled))
+    }
+}
+
+fn all(view: View, results: &[SetResult]) -> Markup {
     let names =
         ["set", "missed most", "yield", "parts", "cost", "its difference", "lead time, weeks"];
+    let best = &view.ranking.sets[view.ranking.best].candidate;
     let rows = html! {
-        @for (n, result) in view.ranking.sets.iter().enumerate() {
-            tr class=[(n == view.ranking.best).then_some("limited")] {
-                th scope="row" class="wraps" { (set(view.grades, &result.set)) }
+        @for result in results {
+            tr class=[(result.candidate == *best).then_some("limited")] {
+                th scope="row" class="wraps" { (set(view.grades, result)) }
                 td { (missed(result)) }
                 (remarked(&words::yield_percent(result.good.estimate), &format!(
                     "{} to {}",
@@ -183,10 +200,7 @@ pub(super) fn sets(view: View) -> Markup {
         "Every set on the first samples, seed {}; amounts in {}",
         view.ranking.settings.seed, view.grades.currency
     );
-    html! {
-        (table(&caption, &headings(2, &names), &rows))
-        p class="remark" { "The same numbers with all digits stand in " code { "grades.csv" } "." }
-    }
+    table(&caption, &headings(2, &names), &rows)
 }
 
 fn missed(result: &SetResult) -> Markup {
@@ -204,6 +218,7 @@ fn missed(result: &SetResult) -> Markup {
 /// What is on offer.
 pub(super) fn offers(view: View) -> Markup {
     let View { scenario, grades, ranking, .. } = view;
+    let size = (scenario.phases, ranking.legs);
     let names = [
         "part",
         "grade",
@@ -216,7 +231,7 @@ pub(super) fn offers(view: View) -> Markup {
     let rows = html! {
         @for (place, offer) in grades.offers.iter().enumerate() {
             @for (n, grade) in offer.grades.iter().enumerate() {
-                tr class=[(ranking.recommended().set[place] == n).then_some("limited")] {
+                tr class=[(ranking.recommended().candidate.set[place] == n).then_some("limited")] {
                     @if n == 0 {
                         th scope="rowgroup" rowspan=(offer.grades.len()) {
                             (words::parameter(offer.parameter)) br;
@@ -226,7 +241,7 @@ pub(super) fn offers(view: View) -> Markup {
                     th scope="row" { (grade.name) }
                     td { (scatter(grade)) }
                     (number(money(grade.price)))
-                    (number(parts_in_converter(offer.parameter, scenario.phases, ranking.legs)
+                    (number(parts_in_converter(offer.parameter, size, Arrangement::Chain)
                         .to_string()))
                     (number(words::count(grade.minimum_quantity)))
                     (number(weeks(grade.lead_time)))
