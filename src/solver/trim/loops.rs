@@ -20,7 +20,7 @@ const STEPS: usize = 200;
 /// Steady states within which a rest point is found at once, those for its stability included; and
 /// places on the way to one that is not.
 const AT_ONCE: usize = 24;
-const PLACES: u32 = 8;
+const PLACES: u32 = 16;
 /// Sweeps of the eigenvalue iteration, at most.
 const SWEEPS: usize = 1000;
 

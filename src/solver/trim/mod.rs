@@ -41,7 +41,8 @@
 //! their own small steps from no trim, where real ones start. They may come to rest, or drive the
 //! converter to where no frequency in the band delivers: then it is out of range. The same where a
 //! rest point took many steps or lies at an end, and the loops do not lead straight to it: near a
-//! gain limit there can be two, and the steps may leap over the one that the loops come to.
+//! gain limit there can be two, and the steps may leap over the one that the loops come to. What is narrower than a sixteenth of
+//! the range can still be leapt over.
 
 mod loops;
 mod range;
