@@ -5,14 +5,11 @@ mod program;
 
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Stdio};
-use std::thread::sleep;
-use std::time::{Duration, Instant};
 
 use fairphase::scenario::Scenario;
 use serde_json::Value;
 
-use program::{SHELF, changed, command, entries, fairphase, folder_with, json, said, succeed};
+use program::{SHELF, changed, entries, fairphase, folder_with, interrupted, json, succeed};
 
 /// Invented: prices, a trade, three operating points.
 const RUNWAY: &str = include_str!("../scenarios/runway-lights.toml");
@@ -147,16 +144,24 @@ fn what_cannot_be_searched_is_refused_and_leaves_nothing() {
     let start = SHELF.find("[tolerance").unwrap();
     let end = SHELF.find("[limits]").unwrap();
     let exact = format!("{}{}", &SHELF[..start], &SHELF[end..]);
-    let folder = folder_with(&[("exact.toml", &exact), ("runway.toml", RUNWAY)]);
-    for (arguments, word) in [
-        ("bands exact.toml --out out", "no tolerance"),
+    let few = changed(RUNWAY, "samples = 3000", "samples = 504");
+    let line = |key: &str| RUNWAY.lines().position(|line| line.starts_with(key)).unwrap() + 1;
+    let target = format!("runway.toml:{}:17", line("yield_target"));
+    let samples = format!("few.toml:{}:11", line("samples"));
+    let files = [("exact.toml", exact.as_str()), ("few.toml", &few), ("runway.toml", RUNWAY)];
+    let folder = folder_with(&files);
+    for (arguments, words) in [
+        ("bands exact.toml --out out", ["no part has a tolerance", "exact.toml:1:1"]),
         // 0.99^504 is above the error of one look, 0.625 %.
-        ("bands runway.toml --out out --samples 504", "takes 505 at least"),
+        ("bands runway.toml --out out --samples 504", ["takes 505 at least", &target]),
+        ("bands few.toml --out out", ["expected 505 samples at least", &samples]),
     ] {
         let said = fairphase(folder.path(), arguments);
         assert_eq!((said.status, said.stdout.as_str()), (2, ""), "{}", said.stderr);
-        assert!(said.stderr.contains(word), "{}", said.stderr);
-        assert_eq!(entries(folder.path()), ["exact.toml", "runway.toml"]);
+        for word in words {
+            assert!(said.stderr.contains(word), "{word}: {}", said.stderr);
+        }
+        assert_eq!(entries(folder.path()), ["exact.toml", "few.toml", "runway.toml"]);
     }
 }
 
@@ -243,32 +248,13 @@ fn too_many_combinations_are_refused() {
 #[test]
 fn an_interrupt_leaves_marked_results_and_exits_with_3() {
     let folder = folder_with(&[("runway.toml", RUNWAY)]);
-    // The wish is made after the first trials and long before the last; a machine that is slow to
-    // start gets more time.
-    for wait in [2000, 6000, 18_000] {
-        let arguments = "bands runway.toml --samples 20000 --out out";
-        let mut child = command(folder.path(), arguments);
-        let child = child.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-        sleep(Duration::from_millis(wait));
-        let asked = Instant::now();
-        let status = Command::new("kill").args(["-s", "INT", &child.id().to_string()]).status();
-        assert!(status.unwrap().success());
-        let said = said(child.wait_with_output().unwrap());
-        assert!(asked.elapsed() < Duration::from_mins(1));
-        assert_eq!(said.status, 3, "{}", said.stderr);
-        if said.stdout.is_empty() {
-            assert!(said.stderr.contains("interrupted"), "{}", said.stderr);
-            assert!(!folder.path().join("out").exists(), "nothing found: nothing left");
-            continue;
-        }
-        assert!(said.stdout.contains("partial"), "{}", said.stdout);
-        let [page, _] = files(&folder.path().join("out"));
-        assert!(String::from_utf8(page).unwrap().contains("these results are partial"));
-        let summary = json(&folder.path().join("out/summary.json"));
-        assert_eq!(summary["partial"], true);
-        assert!(summary["unfinished"].as_str().unwrap().contains("paralleled"));
-        assert!(summary["arrangements"]["chain"]["present"]["yield"]["trials"] == 20_000);
-        return;
-    }
-    unreachable!("not one trial in 18 s");
+    let out = folder.path().join("out");
+    let said = interrupted(folder.path(), "bands runway.toml --samples 100000 --out out", &out);
+    assert!(said.stdout.contains("partial"), "{}", said.stdout);
+    let [page, _] = files(&out);
+    assert!(String::from_utf8(page).unwrap().contains("these results are partial"));
+    let summary = json(&out.join("summary.json"));
+    assert_eq!(summary["partial"], true);
+    assert!(summary["unfinished"].as_str().unwrap().contains("paralleled"));
+    assert!(summary["arrangements"]["chain"]["present"]["yield"]["trials"] == 100_000);
 }

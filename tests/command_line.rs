@@ -123,6 +123,19 @@ fn a_nominal_converter_that_cannot_deliver_is_refused() {
     for verb in ["run", "check", "run --solver averaged"] {
         let words = ["cannot deliver", "\"full load\"", "62.50 A", "48.00 V", "frequency"];
         refuses(folder.path(), &format!("{verb} weak.toml --out out"), 2, &words);
+        refuses(folder.path(), &format!("{verb} weak.toml --out out"), 2, &["weak.toml:21:1\n"]);
+    }
+}
+
+/// Before a search that would take hours.
+#[test]
+fn a_folder_that_cannot_be_made_is_told_at_once() {
+    let lamps = include_str!("../scenarios/greenhouse-lamps.toml");
+    let node = include_str!("../scenarios/seabed-node.toml");
+    let folder = folder_with(&[("shelf.toml", SHELF), ("lamps.toml", lamps), ("node.toml", node)]);
+    for verb in ["run shelf.toml", "bands shelf.toml", "sensors lamps.toml", "grades node.toml"] {
+        let arguments = format!("{verb} --samples 1000000000 --out shelf.toml/out");
+        refuses(folder.path(), &arguments, 3, &["cannot make the output folder"]);
     }
 }
 
@@ -746,4 +759,26 @@ fn mismatched_units_are_solved_right_or_not_at_all() {
         assert!(equal || phases[0]["arrangement"] == "paralleled", "{what}: {charge:?}");
     }
     assert!(seen[0] > 10 && seen[1] > 2, "{seen:?}");
+}
+
+/// A folder holds the results of the last verb alone: what an earlier one wrote goes, but for the file
+/// that the later one read.
+#[test]
+fn results_of_another_verb_are_replaced_and_that_is_said() {
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    let out = folder.path().join("reports/shelf");
+    succeed(folder.path(), "run shelf.toml --samples 50 --quiet");
+    assert_eq!(entries(&out), RUN_FILES);
+    fs::write(out.join("notes.txt"), "by the user").unwrap();
+    let parts = "reports/shelf/worst_converters.csv";
+    let said = fairphase(folder.path(), &format!("units shelf.toml --parts {parts}"));
+    let note = "note: the results of `run` in reports/shelf were replaced; --out DIR keeps both\n";
+    assert_eq!((said.status, said.stderr.as_str()), (0, note));
+    let own = ["notes.txt", "report.html", "summary.json", "units.csv", "worst_converters.csv"];
+    assert_eq!(entries(&out), own);
+    let files = &json(&out.join("summary.json"))["files"];
+    assert_eq!(files, &serde_json::json!(["report.html", "units.csv", "summary.json"]));
+    succeed(folder.path(), "gain shelf.toml --quiet");
+    let own = ["gain.csv", "notes.txt", "report.html", "summary.json", "worst_converters.csv"];
+    assert_eq!(entries(&out), own);
 }

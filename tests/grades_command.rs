@@ -5,11 +5,8 @@ mod program;
 
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Stdio};
-use std::thread::sleep;
-use std::time::Duration;
 
-use program::{SHELF, changed, command, entries, fairphase, folder_with, json, said, succeed};
+use program::{SHELF, changed, entries, fairphase, folder_with, interrupted, json, succeed};
 
 /// Two parts in two grades each; invented.
 const GRADES: &str = r#"
@@ -207,7 +204,7 @@ fn wrong_grades_are_refused_with_their_place() {
         refuses(folder.path(), "grades wrong.toml --out out", &[&place, words]);
     }
     let folder = folder_with(&[("shelf.toml", SHELF)]);
-    refuses(folder.path(), "grades shelf.toml --out out", &["shelf.toml lists no part grades"]);
+    refuses(folder.path(), "grades shelf.toml --out out", &["no part grades", "shelf.toml:1:1"]);
 }
 
 #[test]
@@ -233,31 +230,48 @@ fn wrong_stock_is_refused_with_its_place() {
     }
 }
 
-/// Interrupted after some sets: what is finished is there, marked, and the exit status is 3.
+/// Sets beyond the most are refused at once, however many there are.
+#[test]
+fn a_flood_of_combinations_is_one_error() {
+    let one = "{ resonant_inductance = \"wide\", magnetising_inductance = \"only\" },";
+    let all = format!("other_cost = 50\ncombinations = [{}]", one.repeat(20_000));
+    let folder = folder_with(&[("many.toml", &changed(&scenario(), "other_cost = 50", &all))]);
+    let said = fairphase(folder.path(), "grades many.toml --out out");
+    assert_eq!((said.status, said.stderr.matches("error: ").count()), (2, 1), "{}", said.stderr);
+    assert!(said.stderr.contains("`combinations` lists 20000 sets"), "{}", said.stderr);
+}
+
+/// Interrupted after some samples: all sets are there with them, marked, and the exit status is 3.
 #[test]
 fn interrupted_it_writes_what_is_finished_and_says_so() {
-    let folder = folder_with(&[("shelf.toml", &scenario())]);
+    // 400 sets: the first samples are done early.
+    let offers: String = ["turns_ratio", "series_resistance"]
+        .iter()
+        .flat_map(|key| {
+            (1..=20).map(move |n| {
+                format!(
+                    "[[grade.{key}]]\nname = \"{n}\"\nshape = \"uniform\"\n\
+                     band = \"0.{n} %\"\nprice = {n}\n"
+                )
+            })
+        })
+        .collect();
+    let start = GRADES.find("[[grade").unwrap();
+    let many = format!("{SHELF}{}{offers}", &GRADES[..start]);
+    let folder = folder_with(&[("many.toml", &many)]);
     let out = folder.path().join("out");
-    // The first set must be done and the last trial not, on a fast machine or a slow one.
-    for wait in [4000, 2500, 1500, 800, 8000, 16_000, 400] {
-        let arguments = "grades shelf.toml --samples 60000 --threads 1 --out out";
-        let mut child = command(folder.path(), arguments);
-        let child = child.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-        sleep(Duration::from_millis(wait));
-        let id = child.id().to_string();
-        assert!(Command::new("kill").args(["-s", "INT", &id]).status().unwrap().success());
-        let said = said(child.wait_with_output().unwrap());
-        if said.status == 3 && out.is_dir() {
-            assert!(said.stdout.contains("PARTIAL"), "{}", said.stdout);
-            let summary = json(&out.join("summary.json"));
-            assert_eq!(summary["partial"], true);
-            let page = fs::read_to_string(out.join("report.html")).unwrap();
-            assert!(page.contains("The comparison was interrupted"));
-            return;
-        }
-        if said.status == 0 {
-            fs::remove_dir_all(&out).unwrap();
-        }
-    }
-    panic!("no wait hit the middle of the comparison");
+    let arguments = "grades many.toml --samples 50000 --out out";
+    let said = interrupted(folder.path(), arguments, &out);
+    assert!(said.stdout.contains("PARTIAL"), "{}", said.stdout);
+    assert_eq!(entries(&out), ["grades.csv", "report.html", "summary.json"]);
+    let summary = json(&out.join("summary.json"));
+    assert_eq!(summary["partial"], true);
+    assert_eq!(summary["interrupted_at"], "all sets");
+    assert_eq!(summary["recommended_on_fresh_samples"], false);
+    let results = summary["results"].as_array().unwrap();
+    let samples = results[0]["yield"]["trials"].as_u64().unwrap();
+    assert!((1..50_000).contains(&samples), "{samples}");
+    assert!(results.len() == 400 && results.iter().all(|r| r["yield"]["trials"] == samples));
+    let page = fs::read_to_string(out.join("report.html")).unwrap();
+    assert!(page.contains("The comparison was interrupted"));
 }

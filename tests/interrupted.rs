@@ -1,6 +1,8 @@
 //! A run that is ended early leaves no result file that looks complete.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
+mod program;
+
 use std::fs;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -16,6 +18,10 @@ use fairphase::solver::Method;
 use fairphase::study::baseline::baselines;
 use fairphase::study::figures::Figure;
 use fairphase::study::run::{Settings, Watcher, run};
+use program::{PATIENCE, is_in_the_making, signal, wait_until};
+
+/// More samples than any machine solves while a test lasts.
+const ENDLESS: &str = "1000000000";
 
 fn start(out: &Path, samples: &str) -> Child {
     let scenario = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/telecom-shelf.toml");
@@ -27,6 +33,14 @@ fn start(out: &Path, samples: &str) -> Child {
         .unwrap()
 }
 
+/// A run that is solving samples.
+#[track_caller]
+fn at_work(out: &Path) -> Child {
+    let mut child = start(out, ENDLESS);
+    wait_until(&mut child, |_| is_in_the_making(out));
+    child
+}
+
 /// Names of the files that do not say themselves that they are unfinished.
 fn visible(out: &Path) -> Vec<String> {
     let Ok(entries) = fs::read_dir(out) else { return Vec::new() };
@@ -35,14 +49,6 @@ fn visible(out: &Path) -> Vec<String> {
     names.sort();
     names
 }
-
-fn signal(child: &Child, name: &str) {
-    let status = Command::new("kill").args(["-s", name, &child.id().to_string()]).status();
-    assert!(status.unwrap().success());
-}
-
-/// How long a run may take to end after it was asked to, on a busy machine.
-const PATIENCE: Duration = Duration::from_mins(1);
 
 /// The exit status, once there is one; a run that does not end is killed, and fails.
 fn ended(child: &mut Child) -> Option<i32> {
@@ -58,11 +64,15 @@ fn ended(child: &mut Child) -> Option<i32> {
     panic!("still at work {PATIENCE:?} after it was asked to stop");
 }
 
+/// At any moment, from before it solves anything to amid its samples.
 #[test]
 fn killed_at_any_moment_nothing_looks_complete() {
-    let folder = tempfile::tempdir().unwrap();
-    for milliseconds in [20, 100, 300, 800] {
-        let mut child = start(folder.path(), "10000000");
+    for milliseconds in [0, 3, 20, 100, 500] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut child = start(folder.path(), ENDLESS);
+        if milliseconds > 3 {
+            wait_until(&mut child, |_| is_in_the_making(folder.path()));
+        }
         sleep(Duration::from_millis(milliseconds));
         child.kill().unwrap();
         child.wait().unwrap();
@@ -76,8 +86,7 @@ fn killed_over_earlier_results_these_stay_whole() {
     assert!(start(folder.path(), "50").wait().unwrap().success());
     let names = visible(folder.path());
     let before: Vec<_> = names.iter().map(|n| fs::read(folder.path().join(n)).unwrap()).collect();
-    let mut child = start(folder.path(), "10000000");
-    sleep(Duration::from_millis(400));
+    let mut child = at_work(folder.path());
     child.kill().unwrap();
     child.wait().unwrap();
     assert_eq!(visible(folder.path()), names);
@@ -92,9 +101,7 @@ fn asked_to_stop_it_cleans_up_and_exits_with_3() {
         fs::create_dir(folder.path().join("mine")).unwrap();
         for (out, stays) in [("new/below", false), ("mine", true)] {
             let out = folder.path().join(out);
-            let mut child = start(&out, "10000000");
-            sleep(Duration::from_millis(500));
-            assert!(out.is_dir(), "the run is under way");
+            let mut child = at_work(&out);
             signal(&child, name);
             assert_eq!(ended(&mut child), Some(3), "{name}");
             // What was there stays, empty as it is; what the run made goes.

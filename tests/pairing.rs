@@ -2,13 +2,15 @@
 //! on larger ones.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use fairphase::converter::{Converter, Measure, Parameter, Tank};
 use fairphase::population::{Population, stock::Measured};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
-use fairphase::study::pairing::{Chain, Judge, Pairing, Score, Start, Stock, allot, pair, scores};
+use fairphase::study::pairing::{
+    Bound, Bounded, Chain, Judge, Pairing, Start, Stock, Surrogate, allot, pair,
+};
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 fn scenario(phases: usize, limit: &str) -> Scenario {
@@ -34,8 +36,8 @@ fn drawn(scenario: &Scenario, seed: u64, count: u64) -> Stock {
 fn paired(scenario: &Scenario, stock: &Stock, threads: usize) -> Pairing {
     let stop = AtomicBool::new(false);
     let judge = Chain::new(scenario, (Method::Exact, threads), &stop).unwrap();
-    let scores = scores(scenario, &judge, &stock.tanks);
-    pair(stock, (&scenario.nominal_converter(), 2), &scores, (&judge, 3)).unwrap()
+    let surrogate = Surrogate::new(&judge, &stock.tanks);
+    pair(stock, (&scenario.nominal_converter(), 2), &surrogate, (&judge, 3), &|_, _| ()).unwrap()
 }
 
 /// All ways to group what is left into sets of `size`, every part used.
@@ -138,9 +140,11 @@ fn on_a_line_the_optimum_is_reached() {
             |rng: &mut ChaCha8Rng| (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
         let mut values: Vec<f64> =
             (0..converters * phases + spare).map(|_| 0.2 * uniform(&mut rng)).collect();
-        let score = |x: &f64| Score { departures: vec![*x], measure: Measure::Spread, limit: 0.01 };
-        let scores: Vec<Score> = values.iter().map(score).collect();
-        let allotment = allot(&scores, (converters, phases), (Start::Sorted, &mut rng));
+        let (bounded, common) = (Bounded::Sharing(Measure::Spread), vec![0.0; values.len()]);
+        let bound = Bound { bounded, room: 0.01, own: values.clone(), common };
+        let surrogate = Surrogate { tanks: values.len(), bounds: vec![bound], margin: 1.0 };
+        let size = (converters, phases);
+        let allotment = allot(&surrogate, size, (Start::Sorted, &mut rng), &|| false);
         let spread = |values: &[f64]| {
             let mean: f64 = 1.0 + values.iter().sum::<f64>() / values.len() as f64;
             let (low, high) =
@@ -164,7 +168,7 @@ fn on_a_line_the_optimum_is_reached() {
     }
 }
 
-/// A larger stock: more pass than sorted by resonance, and far more than as they come; every tank
+/// A larger stock: more pass than sorted by resonance, and far more than at random; every tank
 /// stands in one place; the solver agrees with the list; threads change nothing.
 #[test]
 fn a_larger_stock_gains_by_the_allotment() {
@@ -173,7 +177,7 @@ fn a_larger_stock_gains_by_the_allotment() {
     let pairing = paired(&scenario, &stock, 2);
     assert_eq!(pairing.converters, 20);
     assert!(pairing.allotted > pairing.sorted, "{} {}", pairing.allotted, pairing.sorted);
-    assert!(pairing.allotted as f64 > pairing.as_they_come.mean + 3.0, "{pairing:?}");
+    assert!(pairing.allotted as f64 > pairing.at_random.mean + 3.0, "{pairing:?}");
     let mut places: Vec<usize> = pairing
         .list
         .iter()
@@ -191,7 +195,7 @@ fn a_larger_stock_gains_by_the_allotment() {
         assert_eq!(judge.judge(&[converter]).unwrap(), std::slice::from_ref(&build.judged));
     }
     let again = paired(&scenario, &stock, 1);
-    assert_eq!((again.list, again.as_they_come), (pairing.list, pairing.as_they_come));
+    assert_eq!((again.list, again.at_random), (pairing.list, pairing.at_random));
 }
 
 /// The stock beside the example scenario follows the rule that the scenario states.
@@ -219,4 +223,81 @@ fn the_example_stock_follows_its_rule() {
         assert!((capacitor.part.0 / wanted - 1.0).abs() < 6e-5, "{}", capacitor.serial);
     }
     assert_eq!((tanks.len(), all.len()), (62, 82));
+}
+
+/// The limits of the shelf with one of them closer, so that it and not the sharing error decides.
+fn closer(from: &str, to: &str) -> Scenario {
+    let text = include_str!("../scenarios/telecom-shelf.toml");
+    assert!(text.contains(from), "{from}");
+    Scenario::parse("shelf.toml", &text.replace(from, to)).unwrap()
+}
+
+/// Where switch currents decide, small stocks pass as many as brute force finds too.
+#[test]
+fn other_limits_bind_and_nothing_is_lost() {
+    for (from, to) in [("\"9 A\"", "\"8.1 A\""), ("\"18.5 A\"", "\"16.2 A\"")] {
+        let scenario = closer(from, to);
+        let mut open = 0;
+        for seed in 300..308 {
+            let stock = drawn(&scenario, seed, 9);
+            let (found, best) =
+                (paired(&scenario, &stock, 2).allotted, most(&scenario, &stock.tanks));
+            assert_eq!(found, best, "{to}, seed {seed}");
+            open += usize::from((1..3).contains(&best));
+        }
+        assert!(open >= 4, "limits that decide something: {open}");
+    }
+}
+
+/// The frequency goes by the sum of what all tanks do: converters of tanks that are alike leave a
+/// narrow band, where mixed ones stay inside. There is no more than all.
+#[test]
+fn tanks_are_mixed_where_the_frequency_band_is_narrow() {
+    for (from, to) in [("\"300 kHz\"", "\"202 kHz\""), ("\"90 kHz\"", "\"136 kHz\"")] {
+        let scenario = closer(from, to);
+        let pairing = paired(&scenario, &drawn(&scenario, 9, 92), 2);
+        assert_eq!((pairing.converters, pairing.allotted), (30, 30), "{to}");
+        assert!(pairing.sorted < 25, "{to}: {}", pairing.sorted);
+    }
+}
+
+/// Asked to stop, the searches end with the best list by then, marked; before there is one, with
+/// none.
+#[test]
+fn a_wish_to_stop_is_heard_between_searches() {
+    let scenario = closer("\"9 A\"", "\"8.05 A\"");
+    let stock = drawn(&scenario, 9, 92);
+    let nominal = scenario.nominal_converter();
+    let stopped_after = |allotments: usize| {
+        let stop = AtomicBool::new(false);
+        let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let surrogate = Surrogate::new(&judge, &stock.tanks);
+        let progress = |done: usize, all: usize| {
+            assert!(done <= all, "{done} of {all}");
+            stop.store(done == allotments, Ordering::SeqCst);
+        };
+        pair(&stock, (&nominal, 2), &surrogate, (&judge, 3), &progress)
+    };
+    assert!(stopped_after(20).is_none());
+    let first = stopped_after(21).unwrap();
+    assert!(first.partial && first.list.len() == 30 && first.allotted > first.sorted);
+    let all = stopped_after(usize::MAX).unwrap();
+    assert!(!all.partial && all.allotted >= first.allotted);
+}
+
+/// A stock of a thousand converters is dealt at many tables, every tank in one place.
+#[test]
+fn a_large_stock_is_dealt_at_many_tables() {
+    let mut rng = ChaCha8Rng::seed_from_u64(2);
+    let values: Vec<f64> = (0..3050).map(|_| f64::from(rng.next_u32()) / 4.3e10).collect();
+    let common = vec![0.0; values.len()];
+    let bound =
+        Bound { bounded: Bounded::Sharing(Measure::Spread), room: 2e-4, own: values, common };
+    let surrogate = Surrogate { tanks: 3050, bounds: vec![bound], margin: 1.0 };
+    let size = (1000, 3);
+    let allotment = allot(&surrogate, size, (Start::Chance, &mut rng), &|| false);
+    let mut used: Vec<usize> = allotment.iter().flatten().copied().collect();
+    used.sort_unstable();
+    used.dedup();
+    assert_eq!((allotment.len(), used.len()), (1000, 3000));
 }

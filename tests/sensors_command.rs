@@ -6,7 +6,7 @@ mod program;
 use std::fs;
 
 use fairphase::scenario::Scenario;
-use program::{SHELF, changed, entries, fairphase, folder_with, json, succeed};
+use program::{SHELF, changed, entries, fairphase, folder_with, interrupted, json, succeed};
 
 /// Three operating points and the table `[sensors]`; invented.
 const LAMPS: &str = include_str!("../scenarios/greenhouse-lamps.toml");
@@ -110,4 +110,21 @@ fn what_sensors_need_must_be_there() {
         assert_eq!(said.status, 2);
         assert!(said.stderr.contains(&format!("[{table}] lacks")), "{}", said.stderr);
     }
+}
+
+/// Asked to stop in the middle, the samples that are done are written and marked.
+#[test]
+fn interrupted_it_writes_what_is_finished_and_says_so() {
+    let folder = folder_with(&[("lamps.toml", LAMPS)]);
+    let out = folder.path().join("out");
+    let arguments = "sensors lamps.toml --samples 1000000000 --out out";
+    let said = interrupted(folder.path(), arguments, &out);
+    assert!(said.stdout.contains("PARTIAL: stopped after"), "{}", said.stdout);
+    assert_eq!(entries(&out), ["report.html", "summary.json"]);
+    let summary = json(&out.join("summary.json"));
+    assert_eq!(summary["complete"], false);
+    let trials = summary["variants"][1]["yield"]["trials"].as_u64().unwrap();
+    assert!((1..1_000_000_000).contains(&trials), "{trials}");
+    let page = fs::read_to_string(out.join("report.html")).unwrap();
+    assert!(page.contains("PARTIAL: stopped after"));
 }

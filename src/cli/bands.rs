@@ -7,15 +7,15 @@ use indicatif::ProgressBar;
 
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
 use crate::report::folder::Folder;
-use crate::report::{bands as report, html, json};
-use crate::scenario::Scenario;
+use crate::report::{bands as report, html};
+use crate::scenario::{Asked, Place};
 use crate::statistics::Verdict;
-use crate::study::bands::{Bands, BandsError, Watcher, bands as study};
+use crate::study::bands::{BandsError, Watcher, bands as study};
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
-    common: Common,
+    pub(super) common: Common,
     /// Exit with status 1 unless the chain's present bands meet the target
     #[arg(long)]
     require_pass: bool,
@@ -33,28 +33,34 @@ impl Watcher for Bar {
     }
 }
 
-impl From<BandsError> for CliError {
-    fn from(e: BandsError) -> Self {
-        match e {
-            BandsError::Run(e) => e.into(),
-            other => Self::Input(format!("error: {other}")),
-        }
+/// What is wrong with the scenario, or with the number of samples that the command line gives.
+fn refused(error: BandsError, common: &Common) -> CliError {
+    match error {
+        BandsError::Run(e) => e.into(),
+        BandsError::NoTolerance => CliError::Input(format!("error: {error}")),
+        BandsError::TooFewSamples { needed, .. } => CliError::Scenario {
+            place: if common.samples.is_some() { Place::YieldTarget } else { Place::Samples },
+            message: error.to_string(),
+            expected: format!(
+                "expected {needed} samples at least, or a lower `yield_target` or `confidence`"
+            ),
+        },
     }
 }
 
 pub(super) fn bands(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
-    let scenario = common.read()?;
+    let scenario = common.read_asking(Asked::Tolerances)?;
     let settings = common.settings(&scenario);
     // A folder that cannot be written to is better told before the search than after it.
     let folder = Folder::open(&common.out())?;
     let bar = Bar(progress::trials(common.quiet || common.json)?);
-    let found = study(&scenario, settings, progress::stop_on_signal()?, &bar)?;
+    let stop = progress::stop_on_signal()?;
+    let found = study(&scenario, settings, stop, &bar).map_err(|e| refused(e, common))?;
     bar.0.finish_and_clear();
-    write(folder, &scenario, &found)?;
-    let page = common.out().join("report.html");
-    let text = format!("{}\nReport: {}\n", report::text(&scenario, &found), page.display());
-    common.show(&text, &report::summary(&scenario, &found))?;
+    folder.write("report.html", &html::bands_page(&scenario, &found))?;
+    let (text, summary) = (report::text(&scenario, &found), report::summary(&scenario, &found));
+    common.deliver(folder, (&text, summary), &[])?;
     let passed = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);
     Ok(if found.is_partial() {
         ExitCode::from(UNFINISHED)
@@ -63,11 +69,4 @@ pub(super) fn bands(arguments: &Arguments) -> Result<ExitCode, CliError> {
     } else {
         ExitCode::SUCCESS
     })
-}
-
-fn write(folder: Folder, scenario: &Scenario, found: &Bands) -> anyhow::Result<()> {
-    folder.write("report.html", &html::bands_page(scenario, found))?;
-    folder.write("summary.json", &json::text(&report::summary(scenario, found))?)?;
-    folder.finish()?;
-    Ok(())
 }

@@ -12,7 +12,7 @@ use crate::study::gain::gain as study;
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
-    common: Common,
+    pub(super) common: Common,
     /// Exit with status 1 unless every operating point is reached in a configuration that it may
     /// take
     #[arg(long)]
@@ -30,14 +30,7 @@ pub(super) fn gain(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let folder = Folder::open(&common.out())?;
     folder.write("report.html", &html::gain_page(&scenario, &gain))?;
     folder.write("gain.csv", &csv::gain(&scenario, &gain)?)?;
-    folder.write("summary.json", &json::text(&summary)?)?;
-    folder.finish()?;
-    let text = format!(
-        "{}\nReport: {}\n",
-        terminal::gain(&scenario, &gain),
-        common.out().join("report.html").display()
-    );
-    common.show(&text, &summary)?;
+    common.deliver(folder, (&terminal::gain(&scenario, &gain), summary), &[])?;
     let failed = arguments.require_pass && !gain.covers_all();
     Ok(if failed { ExitCode::from(NOT_A_PASS) } else { ExitCode::SUCCESS })
 }

@@ -1,8 +1,9 @@
 //! `grades`: which part grades make a good converter cheapest.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use anyhow::anyhow;
 use clap::Args;
 
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
@@ -10,11 +11,11 @@ use crate::converter::{Arrangement, Parameter};
 use crate::population::stock;
 use crate::report::folder::Folder;
 use crate::report::grades::{csv, json, terminal};
-use crate::report::{html, json::text};
-use crate::scenario::{Grades, Scenario, file_name};
+use crate::report::html;
+use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::grades::{Candidate, Ranking, Stage, legs, parts_in_converter, rank};
-use crate::study::pairing::{Chain, Stock, Stocked, pair, scores};
+use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
 use crate::study::progress::Progress;
 use crate::study::run::Settings;
 use crate::study::trial::{Entry, trials};
@@ -22,7 +23,7 @@ use crate::study::trial::{Entry, trials};
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
-    common: Common,
+    pub(super) common: Common,
     /// Measured tanks in stock, to be allotted to converters (CSV, one row a tank)
     #[arg(long, value_name = "FILE")]
     stock: Option<PathBuf>,
@@ -36,33 +37,35 @@ pub(super) struct Arguments {
 
 pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let common = &arguments.common;
-    let scenario = common.read()?;
-    let Some(grades) = &scenario.grades else { return Err(no_grades(common)) };
+    let scenario = common.read_asking(Asked::Grades)?;
+    let grades = scenario.grades.as_ref();
+    let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
     let settings = common.settings(&scenario);
     let legs = legs(&scenario, settings.method)?;
     let stock = read_stock(arguments, &scenario, legs)?;
+    // A folder that cannot be written to is better told before the work than after it.
+    let folder = Folder::open(&common.out())?;
     let ranking = compare(common, &scenario, (settings, legs), grades)?;
     let stocked = match stock {
         None => None,
-        Some(stock) => Some(allot(&scenario, (settings, legs), stock, ranking.is_partial())?),
+        Some(stock) if ranking.is_partial() => Some(Stocked { stock, pairing: None }),
+        Some(stock) => Some(allot(common, &scenario, (settings, legs), stock)?),
     };
     let stocked = stocked.as_ref();
-    let partial = ranking.is_partial() || stocked.is_some_and(|stocked| stocked.pairing.is_none());
+    let partial = ranking.is_partial() || stocked.is_some_and(Stocked::is_partial);
     let summary = json::grades_summary(&scenario, grades, &ranking, stocked);
-    let folder = Folder::open(&common.out())?;
     folder.write("report.html", &html::grades_page(&scenario, grades, &ranking, stocked))?;
     folder.write("grades.csv", &csv::grades(grades, &ranking)?)?;
     if let Some(Stocked { stock, pairing: Some(pairing) }) = stocked {
         folder.write("build_list.csv", &csv::build_list(stock, pairing)?)?;
     }
-    folder.write("summary.json", &text(&summary)?)?;
-    folder.finish()?;
-    let shown = format!(
-        "{}\nReport: {}\n",
-        terminal::grades(&scenario, grades, &ranking, stocked),
-        common.out().join("report.html").display()
-    );
-    common.show(&shown, &summary)?;
+    let text = terminal::grades(&scenario, grades, &ranking, stocked);
+    let inputs: Vec<&Path> = [&arguments.stock, &arguments.capacitors]
+        .into_iter()
+        .flatten()
+        .map(PathBuf::as_path)
+        .collect();
+    common.deliver(folder, (&text, summary), &inputs)?;
     let passed = ranking.verdict(scenario.limits.yield_target) == Verdict::Pass;
     Ok(if partial {
         ExitCode::from(UNFINISHED)
@@ -71,14 +74,6 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     } else {
         ExitCode::SUCCESS
     })
-}
-
-fn no_grades(common: &Common) -> CliError {
-    CliError::Input(format!(
-        "error: {} lists no part grades\n  \
-         expected [grades] with `quantity`, and tables such as [[grade.resonant_inductance]]",
-        common.scenario.display()
-    ))
 }
 
 fn compare(
@@ -124,20 +119,23 @@ fn read_stock(
     }))
 }
 
-/// Allots the stock; not after the comparison was interrupted.
 fn allot(
+    common: &Common,
     scenario: &Scenario,
     (settings, legs): (Settings, usize),
     stock: Stock,
-    interrupted: bool,
 ) -> Result<Stocked, CliError> {
-    if interrupted {
-        return Ok(Stocked { stock, pairing: None });
-    }
     let judge = Chain::new(scenario, (settings.method, settings.threads), progress::stop())
         .map_err(anyhow::Error::from)?;
-    let scores = scores(scenario, &judge, &stock.tanks);
+    let surrogate = Surrogate::new(&judge, &stock.tanks);
     let nominal = scenario.nominal_converter();
-    let pairing = pair(&stock, (&nominal, legs), &scores, (&judge, settings.seed));
+    let bar = progress::stage("allotments of the stock", 1, common.quiet || common.json)?;
+    let progress = |done: usize, all: usize| {
+        bar.set_length(all as u64);
+        bar.set_position(done as u64);
+    };
+    let judged = (&judge as &dyn Judge, settings.seed);
+    let pairing = pair(&stock, (&nominal, legs), &surrogate, judged, &progress);
+    bar.finish_and_clear();
     Ok(Stocked { stock, pairing })
 }

@@ -14,9 +14,11 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use serde_json::Value;
 
+use crate::report::folder::{Folder, Placed};
 use crate::scenario::diagnostics::InputError;
-use crate::scenario::{SAMPLES, Scenario};
+use crate::scenario::{Asked, Place, SAMPLES, Scenario};
 use crate::solver::Method;
 use crate::study::baseline::BaselineError;
 use crate::study::run::{RunError, Settings};
@@ -62,6 +64,20 @@ enum Verb {
     Sensors(sensors::Arguments),
     /// Compare the part grades on offer: which make a good converter cheapest, and how sure is that
     Grades(grades::Arguments),
+}
+
+impl Verb {
+    fn common(&self) -> &Common {
+        match self {
+            Self::Check(common) => common,
+            Self::Run(arguments) => &arguments.common,
+            Self::Bands(arguments) => &arguments.common,
+            Self::Gain(arguments) => &arguments.common,
+            Self::Units(arguments) => &arguments.common,
+            Self::Sensors(arguments) => &arguments.common,
+            Self::Grades(arguments) => &arguments.common,
+        }
+    }
 }
 
 /// Arguments that all verbs share.
@@ -130,7 +146,11 @@ impl Common {
     }
 
     fn read(&self) -> Result<Scenario, CliError> {
-        Ok(Scenario::read(&self.scenario)?)
+        self.read_asking(Asked::Nothing)
+    }
+
+    fn read_asking(&self, asked: Asked) -> Result<Scenario, CliError> {
+        Ok(Scenario::read_asking(&self.scenario, asked)?)
     }
 
     /// Says on standard error that options for sampling were given where nothing is sampled.
@@ -143,8 +163,29 @@ impl Common {
         Ok(())
     }
 
+    /// Puts result files into their places and shows the result; `inputs` are files that the verb read
+    /// and that may stand in the folder.
+    fn deliver(
+        &self,
+        folder: Folder,
+        (text, summary): (&str, Value),
+        inputs: &[&Path],
+    ) -> Result<(), CliError> {
+        let Placed { summary, replaced } = folder.finish(summary, inputs)?;
+        if let Some(verb) = replaced.filter(|_| !self.quiet) {
+            let out = self.out();
+            let line = format!(
+                "note: the results of `{verb}` in {} were replaced; --out DIR keeps both\n",
+                out.display()
+            );
+            io::stderr().write_all(line.as_bytes()).map_err(anyhow::Error::from)?;
+        }
+        let page = self.out().join("report.html");
+        self.show(&format!("{text}\nReport: {}\n", page.display()), &summary)
+    }
+
     /// Shows the result: text, or JSON, or nothing.
-    fn show(&self, text: &str, summary: &serde_json::Value) -> Result<(), CliError> {
+    fn show(&self, text: &str, summary: &Value) -> Result<(), CliError> {
         if self.json {
             print(&crate::report::json::text(summary)?)
         } else if self.quiet {
@@ -161,6 +202,9 @@ enum CliError {
     /// An input is wrong: exit status 2.
     #[error("{0}")]
     Input(String),
+    /// The scenario cannot be worked on: exit status 2.
+    #[error("{message}")]
+    Scenario { place: Place, message: String, expected: String },
     /// The work could not be finished: exit status 3.
     #[error(transparent)]
     Unfinished(#[from] anyhow::Error),
@@ -174,7 +218,13 @@ impl From<InputError> for CliError {
 
 impl From<BaselineError> for CliError {
     fn from(e: BaselineError) -> Self {
-        Self::Input(format!("error: {e}"))
+        Self::Scenario {
+            place: Place::OperatingPoint(e.point().to_owned()),
+            message: e.to_string(),
+            expected: "expected an operating point that [converter.tank] reaches within \
+                       [converter.frequency]"
+                .to_owned(),
+        }
     }
 }
 
@@ -218,6 +268,10 @@ pub fn main(cli: &Cli) -> ExitCode {
     let (message, status) = match done {
         Ok(status) => return status,
         Err(CliError::Input(message)) => (message, WRONG_INPUT),
+        Err(CliError::Scenario { place, message, expected }) => {
+            let file = &cli.verb.common().scenario;
+            (place.error(file, &message, &expected).to_string(), WRONG_INPUT)
+        }
         Err(CliError::Unfinished(e)) => (format!("error: {e:#}"), UNFINISHED),
     };
     // Nobody is left to tell when standard error is closed.

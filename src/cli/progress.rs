@@ -33,6 +33,12 @@ pub(super) fn trials(quiet: bool) -> anyhow::Result<ProgressBar> {
     shown(1, quiet, "{done} of some {all} trials  {wide_bar}  {eta} left")
 }
 
+/// The same for a stage of the work that has a name.
+pub(super) fn stage(name: &'static str, length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
+    let template = "{msg}: {done} of {all}  {wide_bar}  {rate} a second  {eta} left";
+    Ok(shown(length, quiet, template)?.with_message(name))
+}
+
 /// A bar for every stage of a study; the last one goes when this is dropped.
 pub(super) struct Bars {
     quiet: bool,
@@ -51,9 +57,8 @@ impl Progress for Bars {
         if let Some(last) = self.bar.take() {
             last.finish_and_clear();
         }
-        let template = "{msg}: {done} of {all}  {wide_bar}  {rate} a second  {eta} left";
         // A bar that cannot be drawn is no reason to stop the work.
-        self.bar = shown(converters, self.quiet, template).ok().map(|bar| bar.with_message(name));
+        self.bar = stage(name, converters, self.quiet).ok();
     }
 
     fn advance(&mut self, converters: u64) {
@@ -80,7 +85,8 @@ fn shown(length: u64, quiet: bool, template: &str) -> anyhow::Result<ProgressBar
             show(w, &grouped(s.len().unwrap_or_default()));
         })
         .with_key("rate", |s: &ProgressState, w: &mut dyn Write| {
-            show(w, &format!("{:.0}", s.per_sec()));
+            let rate = s.per_sec();
+            show(w, &format!("{rate:.*}", usize::from(rate < 10.0)));
         });
     let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
     if shown {

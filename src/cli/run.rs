@@ -19,7 +19,7 @@ use crate::study::run::{Run, Watcher, run as study};
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
-    common: Common,
+    pub(super) common: Common,
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
     require_pass: bool,
@@ -62,16 +62,14 @@ impl Watcher for Writer<'_> {
 }
 
 impl Files {
-    /// Adds the reports and puts all files into their places.
-    fn finish(self, scenario: &Scenario, run: &Run) -> anyhow::Result<()> {
+    /// Adds the reports to the samples; gives the folder with all but the summary in it.
+    fn complete(self, scenario: &Scenario, run: &Run) -> anyhow::Result<Folder> {
         let Self { folder, samples, parts } = self;
         samples.finish()?;
         parts.finish()?;
         folder.write("report.html", &html::page(scenario, run))?;
         folder.write("worst_converters.csv", &csv::worst_converters(run)?)?;
-        folder.write("summary.json", &json::text(&json::run_summary(scenario, run))?)?;
-        folder.finish()?;
-        Ok(())
+        Ok(folder)
     }
 }
 
@@ -85,14 +83,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let result = study(&scenario, settings, progress::stop_on_signal()?, &mut writer)?;
     writer.bar.finish_and_clear();
     if let Some(files) = writer.files.take() {
-        files.finish(&scenario, &result)?;
+        let folder = files.complete(&scenario, &result)?;
+        let (text, summary) =
+            (terminal::run(&scenario, &result), json::run_summary(&scenario, &result));
+        common.deliver(folder, (&text, summary), &[])?;
     }
-    let text = format!(
-        "{}\nReport: {}\n",
-        terminal::run(&scenario, &result),
-        common.out().join("report.html").display()
-    );
-    common.show(&text, &json::run_summary(&scenario, &result))?;
     let passed = result.joint[0].verdict == Verdict::Pass;
     let failed = arguments.require_pass && !passed;
     Ok(if failed { ExitCode::from(NOT_A_PASS) } else { ExitCode::SUCCESS })

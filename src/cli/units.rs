@@ -15,7 +15,7 @@ use crate::study::units::units as study;
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
-    common: Common,
+    pub(super) common: Common,
     /// The converters' parts (CSV, one row a phase)
     #[arg(long, value_name = "FILE")]
     parts: PathBuf,
@@ -34,8 +34,7 @@ pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let parts = file_name(&arguments.parts);
     folder.write("report.html", &html::units_page(&scenario, &parts, &listed, method))?;
     folder.write("units.csv", &csv::units(&listed.results, method)?)?;
-    folder.write("summary.json", &json::text(&summary)?)?;
-    folder.finish()?;
-    common.show(&terminal::units(&scenario, &listed), &summary)?;
+    let text = terminal::units(&scenario, &listed);
+    common.deliver(folder, (&text, summary), &[&arguments.parts])?;
     Ok(ExitCode::SUCCESS)
 }

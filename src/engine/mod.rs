@@ -13,10 +13,10 @@ use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::population::Population;
 use crate::solver::{Method, Outcome, Start};
 
-/// Samples in one batch at most, and fewer where they have so many numbers that the batch would
-/// hold more than [`NUMBERS`].
+/// Samples in one batch at most, and fewer where each is solved so often that the batch would take
+/// more than [`ROWS`]: it should be done in a fraction of a second, and fit into memory.
 const BATCH: usize = 2048;
-const NUMBERS: usize = 1 << 20;
+const ROWS: usize = 1 << 14;
 /// Fewer would leave threads waiting for each other.
 const LEAST: usize = 64;
 
@@ -144,7 +144,7 @@ pub struct Layout {
 
 impl Layout {
     fn batch(&self) -> usize {
-        (NUMBERS / (self.rows * self.width).max(1)).clamp(LEAST, BATCH)
+        (ROWS / self.rows.max(1)).clamp(LEAST, BATCH)
     }
 }
 

@@ -206,15 +206,7 @@ mod tests {
     use crate::units::{Henry, Ohm, Volt};
 
     fn nominal() -> Converter {
-        let tank = Tank {
-            resonant_inductance: Henry(4.56e-6),
-            resonant_capacitance: Farad(247e-9),
-            magnetising_inductance: Henry(22.8e-6),
-            turns_ratio: 2.4,
-            series_resistance: Ohm(0.03),
-            rectifier_drop: Volt(0.7),
-        };
-        Converter::uniform(3, tank, Farad(50e-6))
+        rows::nominal(3)
     }
 
     /// The header and rows of invented units.

@@ -206,3 +206,17 @@ fn trimmed(text: &str, span: Range<usize>) -> Range<usize> {
     let start = span.start + (cell.len() - cell.trim_start().len());
     start..start + cell.trim().len()
 }
+
+/// Invented nominal parts for tests, as in the scenario of the shelf.
+#[cfg(test)]
+pub(super) fn nominal(phases: usize) -> crate::converter::Converter {
+    let tank = Tank {
+        resonant_inductance: Henry(4.56e-6),
+        resonant_capacitance: Farad(247e-9),
+        magnetising_inductance: Henry(22.8e-6),
+        turns_ratio: 2.4,
+        series_resistance: Ohm(0.03),
+        rectifier_drop: Volt(0.7),
+    };
+    crate::converter::Converter::uniform(phases, tank, Farad(50e-6))
+}

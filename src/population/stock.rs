@@ -153,18 +153,10 @@ impl File<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::{Henry, Ohm, Volt};
+    use crate::units::{Henry, Volt};
 
     fn nominal() -> Converter {
-        let tank = Tank {
-            resonant_inductance: Henry(4.56e-6),
-            resonant_capacitance: Farad(247e-9),
-            magnetising_inductance: Henry(22.8e-6),
-            turns_ratio: 2.4,
-            series_resistance: Ohm(0.03),
-            rectifier_drop: Volt(0.7),
-        };
-        Converter::uniform(2, tank, Farad(50e-6))
+        rows::nominal(2)
     }
 
     /// Serials and values are invented.

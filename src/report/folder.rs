@@ -4,7 +4,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
+use serde::Deserialize;
+use serde_json::{Value, json};
 use tempfile::TempDir;
+
+use super::json::{SCHEMA_NAME, text};
 
 /// The file whose presence says that all others are there: it is put in its place last.
 const LAST: &str = "summary.json";
@@ -81,30 +85,77 @@ impl Folder {
             .with_context(|| format!("cannot write {}", self.place(name).display()))
     }
 
-    /// Puts all files into their places, the summary last; an old summary goes first, so that no
-    /// moment shows it beside new files.
+    /// Adds the summary, with the list of all files, and puts them into their places, the summary last.
+    /// Files that the folder's last summary lists and the new one does not go, but for those in
+    /// `inputs`; the old summary goes first, so that no moment shows it beside new files.
     ///
     /// # Errors
     ///
-    /// When a file cannot be moved.
-    pub fn finish(mut self) -> anyhow::Result<Vec<PathBuf>> {
-        let mut names: Vec<_> = fs::read_dir(self.making.path())?
-            .map(|entry| Ok(entry?.file_name()))
+    /// When a file cannot be written, moved or removed.
+    pub fn finish(mut self, mut summary: Value, inputs: &[&Path]) -> anyhow::Result<Placed> {
+        let entries = fs::read_dir(self.making.path())?;
+        let mut names: Vec<String> = entries
+            .map(|entry| Ok(entry?.file_name().to_string_lossy().into_owned()))
             .collect::<std::io::Result<_>>()?;
-        names.sort_by_key(|name| (name.as_os_str() == LAST, name.clone()));
+        names.sort();
+        names.push(LAST.to_owned());
+        summary["files"] = json!(names);
+        self.write(LAST, &text(&summary)?)?;
+        let before = Earlier::read(&self.place);
         match fs::remove_file(self.place.join(LAST)) {
             Err(e) if e.kind() != std::io::ErrorKind::NotFound => return Err(e.into()),
             _ => {}
         }
-        let mut placed = Vec::new();
-        for name in names {
-            let to = self.place.join(&name);
-            fs::rename(self.making.path().join(&name), &to)
+        let is_input = |stale: &Path| {
+            let same = |input: &&Path| input.canonicalize().ok() == stale.canonicalize().ok();
+            inputs.iter().any(same)
+        };
+        for name in before.iter().flat_map(|b| &b.files).filter(|name| !names.contains(name)) {
+            let stale = self.place.join(name);
+            if stale.symlink_metadata().is_ok_and(|found| found.is_file()) && !is_input(&stale) {
+                fs::remove_file(&stale)
+                    .with_context(|| format!("cannot remove {}", stale.display()))?;
+            }
+        }
+        for name in &names {
+            let to = self.place.join(name);
+            fs::rename(self.making.path().join(name), &to)
                 .with_context(|| format!("cannot write {}", to.display()))?;
-            placed.push(to);
         }
         self.made.0.clear();
-        Ok(placed)
+        let replaced = before.map(|b| b.verb).filter(|verb| summary["verb"] != json!(verb));
+        Ok(Placed { summary, replaced })
+    }
+}
+
+/// Results in their places.
+#[derive(Debug)]
+pub struct Placed {
+    /// The summary as it was written.
+    pub summary: Value,
+    /// The verb whose results stood there before, if it was another one.
+    pub replaced: Option<String>,
+}
+
+/// The results that a folder holds.
+#[derive(Debug, Deserialize)]
+struct Earlier {
+    schema: String,
+    verb: String,
+    /// Summaries of earlier versions list none.
+    #[serde(default)]
+    files: Vec<String>,
+}
+
+impl Earlier {
+    /// Reads the summary in a folder; none where it is not one of this program, or speaks of files
+    /// elsewhere.
+    fn read(place: &Path) -> Option<Self> {
+        let text = fs::read_to_string(place.join(LAST)).ok()?;
+        let found: Self = serde_json::from_str(&text).ok()?;
+        let ours = found.schema.starts_with(SCHEMA_NAME);
+        let is_inside = |name: &String| Path::new(name).file_name() == Some(name.as_ref());
+        (ours && found.files.iter().all(is_inside)).then_some(found)
     }
 }
 
@@ -117,17 +168,96 @@ mod tests {
         let root = tempfile::tempdir().unwrap();
         let place = root.path().join("a/b");
         let folder = Folder::open(&place).unwrap();
-        folder.write("summary.json", "{}").unwrap();
         folder.write("report.html", "x").unwrap();
         assert!(!place.join("summary.json").exists());
         drop(folder);
         assert_eq!(fs::read_dir(root.path()).unwrap().count(), 0, "dropped: nothing is left");
         let folder = Folder::open(&place).unwrap();
-        folder.write("summary.json", "{}").unwrap();
         folder.write("report.html", "x").unwrap();
-        let placed = folder.finish().unwrap();
-        assert!(placed.last().unwrap().ends_with("summary.json"));
-        assert_eq!(fs::read_dir(&place).unwrap().count(), 2);
+        let placed = folder.finish(json!({}), &[]).unwrap();
+        assert_eq!(placed.summary, json!({ "files": ["report.html", "summary.json"] }));
+        assert_eq!(entries(&place), ["report.html", "summary.json"]);
+    }
+
+    fn entries(place: &Path) -> Vec<String> {
+        let name = |entry: std::io::Result<fs::DirEntry>| entry.unwrap().file_name();
+        let names = fs::read_dir(place).unwrap().map(name);
+        let mut names: Vec<String> = names.map(|name| name.into_string().unwrap()).collect();
+        names.sort();
+        names
+    }
+
+    /// Results of a verb with these files.
+    fn results(place: &Path, verb: &str, files: &[&str], inputs: &[&Path]) -> Option<String> {
+        let folder = Folder::open(place).unwrap();
+        for name in files {
+            folder.write(name, verb).unwrap();
+        }
+        let summary = json!({ "schema": format!("{SCHEMA_NAME}1"), "verb": verb });
+        folder.finish(summary, inputs).unwrap().replaced
+    }
+
+    #[test]
+    fn a_folder_holds_the_results_of_one_verb() {
+        let root = tempfile::tempdir().unwrap();
+        let place = root.path();
+        fs::write(place.join("notes.csv"), "of the user").unwrap();
+        assert_eq!(results(place, "run", &["report.html", "worst.csv", "a.parquet"], &[]), None);
+        assert_eq!(results(place, "run", &["report.html", "worst.csv"], &[]), None);
+        assert_eq!(entries(place), ["notes.csv", "report.html", "summary.json", "worst.csv"]);
+        // What a verb was given as input stays.
+        let (input, run) = (place.join("./worst.csv"), Some("run".to_owned()));
+        assert_eq!(results(place, "units", &["report.html", "units.csv"], &[&input]), run);
+        let all = ["notes.csv", "report.html", "summary.json", "units.csv", "worst.csv"];
+        assert_eq!(entries(place), all);
+        assert_eq!(results(place, "bands", &["report.html"], &[]), Some("units".to_owned()));
+        assert_eq!(entries(place), ["notes.csv", "report.html", "summary.json", "worst.csv"]);
+    }
+
+    /// A summary that is not one of this program, or that names files elsewhere, is no list of what
+    /// may go.
+    #[test]
+    fn nothing_goes_that_is_not_surely_a_result() {
+        let ours = format!("{SCHEMA_NAME}1");
+        for (summary, replaced) in [
+            ("no JSON".to_owned(), None),
+            (
+                json!({ "schema": "another/1", "verb": "run", "files": ["mine.csv"] }).to_string(),
+                None,
+            ),
+            (
+                json!({ "schema": ours, "verb": "run", "files": ["mine.csv", "../up.csv"] })
+                    .to_string(),
+                None,
+            ),
+            (
+                json!({ "schema": ours, "verb": "run", "files": ["mine.csv", "/up.csv"] })
+                    .to_string(),
+                None,
+            ),
+            (
+                json!({ "schema": ours, "verb": "run", "files": ["mine.csv", ".."] }).to_string(),
+                None,
+            ),
+            (json!({ "schema": ours, "verb": "run", "files": 3 }).to_string(), None),
+            (
+                json!({ "schema": ours, "verb": "run", "files": ["folder"] }).to_string(),
+                Some("run"),
+            ),
+            (json!({ "schema": ours, "verb": "run" }).to_string(), Some("run")),
+        ] {
+            let root = tempfile::tempdir().unwrap();
+            let place = root.path().join("out");
+            fs::create_dir_all(place.join("folder")).unwrap();
+            for name in ["up.csv", "out/mine.csv"] {
+                fs::write(root.path().join(name), "of the user").unwrap();
+            }
+            fs::write(place.join(LAST), &summary).unwrap();
+            let said = results(&place, "bands", &["report.html"], &[]);
+            assert_eq!(said.as_deref(), replaced, "{summary}");
+            assert_eq!(entries(&place), ["folder", "mine.csv", "report.html", "summary.json"]);
+            assert!(root.path().join("up.csv").exists());
+        }
     }
 
     #[test]

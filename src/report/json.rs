@@ -14,7 +14,9 @@ use crate::study::figures::{Figure, Measured};
 use crate::study::run::{CaseResult, Comparison, Joint, Run, Worst};
 use crate::study::units::Listed;
 
-/// The version of the schema.
+/// What the schema is called in all its versions.
+pub(super) const SCHEMA_NAME: &str = "fairphase-summary/";
+/// The schema and its version.
 pub const SCHEMA: &str = "fairphase-summary/1";
 
 mod choice;

@@ -81,14 +81,22 @@ pub struct Grades {
 
 const PRICE: Bounds = NOT_NEGATIVE;
 
-/// Reads `[grades]` and `[[grade.X]]`; `None` within when the scenario has neither.
+/// Reads `[grades]` and `[[grade.X]]`; `None` within when the scenario has neither and they are not
+/// `asked` for.
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
 pub(super) fn read(
     root: &mut Table<'_>,
+    asked: bool,
     nominal: impl Fn(Parameter) -> Option<f64>,
 ) -> Option<Option<Grades>> {
     let (own, grade) = (root.key("grades"), root.key("grade"));
     if own.key_span().is_none() && grade.key_span().is_none() {
+        if asked {
+            root.report_missing(
+                "the scenario has no part grades on offer".to_owned(),
+                "expected [grades] with `quantity`, and tables such as [[grade.resonant_inductance]]",
+            );
+        }
         return Some(None);
     }
     let offers = grade.table().or_empty().and_then(|table| read_offers(table, nominal));
@@ -203,6 +211,7 @@ fn read_sets(table: &mut Table<'_>, offers: Option<&[Offer]>) -> Option<Vec<Vec<
     if tables.len() > MOST_SETS {
         let message = format!("`combinations` lists {} sets", tables.len());
         table.report_at(place, message, &format!("expected at most {MOST_SETS}"));
+        return None;
     }
     let mut seen = Vec::new();
     let sets: Vec<_> = tables.into_iter().map(|own| read_set(own, offers?, &mut seen)).collect();

@@ -12,6 +12,7 @@ mod gain;
 mod grades;
 mod limits;
 mod operating_point;
+mod places;
 pub(crate) mod quantity;
 mod reader;
 mod run;
@@ -30,6 +31,7 @@ pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
+pub use self::places::Place;
 use self::reader::{Log, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
@@ -83,18 +85,17 @@ impl Scenario {
     ///
     /// When the file cannot be read, or with all errors that it holds.
     pub fn read(path: &Path) -> Result<Self, InputError> {
-        let text = diagnostics::read_text(path)?;
-        Ok(Self::parse(&path.display().to_string(), &text)?)
+        Self::read_asking(path, Asked::Nothing)
     }
 
-    /// Reads a scenario file that must tell of current sensors.
+    /// Reads a scenario file that must hold what is asked for.
     ///
     /// # Errors
     ///
-    /// As [`Self::read`], and when the table `[sensors]` is missing.
-    pub fn read_with_sensors(path: &Path) -> Result<Self, InputError> {
+    /// As [`Self::read`], and when that is missing.
+    pub fn read_asking(path: &Path, asked: Asked) -> Result<Self, InputError> {
         let text = diagnostics::read_text(path)?;
-        Ok(Self::parse_asking(&path.display().to_string(), &text, Asked::Sensors)?)
+        Ok(Self::parse_asking(&path.display().to_string(), &text, asked)?)
     }
 
     /// Reads the text of a scenario file; `name` is what messages call the file.
@@ -143,9 +144,15 @@ fn report_empty(log: &Log) -> Option<Scenario> {
 
 /// What a scenario must hold that others may leave out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Asked {
+pub enum Asked {
+    /// Nothing beyond what every scenario holds.
     Nothing,
+    /// Current sensors.
     Sensors,
+    /// Part grades.
+    Grades,
+    /// A tolerance of one part at least.
+    Tolerances,
 }
 
 fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Option<Scenario> {
@@ -158,19 +165,26 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
     let tolerances = root.key("tolerance").table().or_empty().and_then(|table| {
         tolerance::read_all(table, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)))
     });
+    if asked == Asked::Tolerances && tolerances.is_some_and(|all| all.iter().next().is_none()) {
+        root.report_missing(
+            "no part has a tolerance".to_owned(),
+            "expected one table at least such as [tolerance.resonant_inductance]",
+        );
+    }
     let limits = root.key("limits").table().or_empty().and_then(limits::read);
     let run = root.key("run").table().or_empty().and_then(run::read);
     let sensors = match (root.key("sensors").table(), asked) {
         (table, Asked::Sensors) => table.required().map(Some),
-        (table, Asked::Nothing) => table.optional(),
+        (table, _) => table.optional(),
     };
     let sensors = match sensors {
         Some(Some(table)) => sensors::read(table).map(Some),
         Some(None) => Some(None),
         None => None,
     };
-    let grades =
-        grades::read(&mut root, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)));
+    let grades = grades::read(&mut root, asked == Asked::Grades, |parameter| {
+        Some(nominal_value(hardware.as_ref()?, parameter))
+    });
     let bands = root.key("bands").table().or_empty();
     let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref()));
     root.finish();

@@ -86,18 +86,18 @@ impl Yield {
     }
 }
 
-/// What a yield says about its target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+/// What a yield says about its target, the best first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 pub enum Verdict {
     /// The lower end of the interval meets the target.
     #[serde(rename = "pass")]
     Pass,
-    /// The upper end of the interval misses the target.
-    #[serde(rename = "fail")]
-    Fail,
     /// The target lies within the interval.
     #[serde(rename = "not decided")]
     NotDecided,
+    /// The upper end of the interval misses the target.
+    #[serde(rename = "fail")]
+    Fail,
 }
 
 /// One-sided lower bound of the yield: at this confidence the yield is at least this.

@@ -13,8 +13,7 @@ pub enum BaselineError {
     /// The design itself does not work.
     #[error(
         "the nominal converter cannot deliver operating point \"{point}\" ({arrangement}): no \
-         switching frequency from {band} delivers {output}\n  \
-         widen [converter.frequency], or change the tank or the operating point"
+         switching frequency from {band} delivers {output}"
     )]
     OutOfRange {
         /// The operating point.
@@ -30,8 +29,7 @@ pub enum BaselineError {
     #[error(
         "the nominal converter cannot deliver operating point \"{point}\" in any \
          configuration: no switching frequency from {band} delivers {output}; at {current} they \
-         reach{reaches}\n  \
-         widen [converter.frequency], or change the tank or the operating point"
+         reach{reaches}"
     )]
     NoConfiguration {
         /// The operating point.
@@ -57,6 +55,17 @@ pub enum BaselineError {
         /// The reason in words.
         why: &'static str,
     },
+}
+
+impl BaselineError {
+    /// The operating point's name.
+    pub fn point(&self) -> &str {
+        match self {
+            Self::OutOfRange { point, .. }
+            | Self::NoConfiguration { point, .. }
+            | Self::NotSolved { point, .. } => point,
+        }
+    }
 }
 
 /// The nominal converter's solution in one case.

@@ -1,9 +1,12 @@
 //! Runs the program itself, and reads what it writes.
 #![allow(dead_code, missing_docs, unreachable_pub, reason = "each test uses its part")]
+#![allow(clippy::expect_used, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
+use std::process::{Child, Command, Output, Stdio};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
 
 use polars::prelude::{DataFrame, ParquetReader, SerReader};
 use serde_json::Value;
@@ -56,6 +59,66 @@ pub fn succeed(folder: &Path, arguments: &str) -> String {
     let said = fairphase(folder, arguments);
     assert_eq!((said.status, said.stderr.as_str()), (0, ""), "{arguments}");
     said.stdout
+}
+
+/// How long anything may take that is waited for, on a busy machine.
+pub const PATIENCE: Duration = Duration::from_mins(5);
+
+/// Waits until something is true of a program at work; it must not end before.
+#[track_caller]
+pub fn wait_until(child: &mut Child, mut is_so: impl FnMut(&Child) -> bool) {
+    let started = Instant::now();
+    while !is_so(child) {
+        if let Some(status) = child.try_wait().unwrap() {
+            panic!("it ended while it was waited for: {status}");
+        }
+        if started.elapsed() > PATIENCE {
+            child.kill().unwrap();
+            panic!("nothing seen of it for {PATIENCE:?}");
+        }
+        sleep(Duration::from_millis(5));
+    }
+}
+
+/// Whether result files are in the making in a folder.
+pub fn is_in_the_making(out: &Path) -> bool {
+    out.is_dir() && entries(out).iter().any(|name| name.starts_with(".unfinished-"))
+}
+
+/// Processor time that a program has taken on all its threads, in seconds; proc(5), where the 14th and
+/// 15th fields count hundredths.
+fn processor_time(child: &Child) -> f64 {
+    let stat = fs::read_to_string(format!("/proc/{}/stat", child.id())).unwrap();
+    let after_name = stat.rsplit_once(')').unwrap().1;
+    let fields: Vec<&str> = after_name.split_whitespace().collect();
+    fields[11..13].iter().map(|ticks| ticks.parse::<f64>().unwrap() / 100.0).sum()
+}
+
+/// Sends a signal.
+pub fn signal(child: &Child, name: &str) {
+    let status = Command::new("kill").args(["-s", name, &child.id().to_string()]).status();
+    assert!(status.unwrap().success());
+}
+
+/// Asks a program to stop in the middle of its work, with something finished and much left: what it
+/// says then, with exit status 3. The work must take thousands of seconds of processor time; the wish is
+/// made after a few, and after more of them as long as nothing was finished by then.
+#[track_caller]
+pub fn interrupted(folder: &Path, arguments: &str, out: &Path) -> Said {
+    for seconds in [2.0, 8.0, 32.0, 128.0] {
+        let mut command = command(folder, arguments);
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        wait_until(&mut child, |child| processor_time(child) > seconds);
+        signal(&child, "INT");
+        let said = said(child.wait_with_output().unwrap());
+        assert_eq!(said.status, 3, "{}", said.stderr);
+        if !said.stdout.is_empty() {
+            return said;
+        }
+        assert!(said.stderr.contains("interrupted"), "{}", said.stderr);
+        assert!(!out.exists(), "nothing found: nothing left");
+    }
+    panic!("nothing was finished in two minutes of processor time");
 }
 
 /// A folder of its own that holds these files.

@@ -29,7 +29,7 @@ pub fn grades_summary(
         "verb": "grades",
         "scenario": scenario.source_name,
         "title": scenario.title,
-        "partial": ranking.is_partial() || stocked.is_some_and(|stocked| stocked.pairing.is_none()),
+        "partial": ranking.is_partial() || stocked.is_some_and(Stocked::is_partial),
         "seed": ranking.settings.seed,
         "fresh_seed": ranking.fresh_seed,
         "samples": ranking.settings.samples,
@@ -128,6 +128,9 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
             "flying_capacitors": capacitors.collect::<Vec<_>>(),
             "pass": build.judged.passes,
             "sharing_error": build.judged.sharing_error,
+            "missed": build.judged.missed.as_ref().map(|(point, demand)| {
+                json!({ "operating_point": point, "demand": demand.name() })
+            }),
         })
     };
     json!({
@@ -137,11 +140,12 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
         "flying_capacitors": stock.capacitors.len(),
         "result": pairing.as_ref().map(|p| json!({
             "converters": p.converters,
+            "partial": p.partial,
             "passing_allotted": p.allotted,
             "passing_sorted_by_resonance": p.sorted,
-            "passing_as_they_come": {
-                "mean": p.as_they_come.mean, "least": p.as_they_come.least,
-                "most": p.as_they_come.most, "repeats": REPEATS,
+            "passing_at_random": {
+                "mean": p.at_random.mean, "least": p.at_random.least,
+                "most": p.at_random.most, "repeats": REPEATS,
             },
             "spare_tanks":
                 p.spare_tanks.iter().map(|n| &stock.tanks[*n].serial).collect::<Vec<_>>(),

@@ -32,8 +32,10 @@ pub fn grades(
         settings.method.name(),
         scenario.phases,
     );
-    if ranking.is_partial() || stocked.is_some_and(|stocked| stocked.pairing.is_none()) {
+    if ranking.is_partial() {
         text.push_str("PARTIAL: interrupted. What follows rests on what was done by then.\n\n");
+    } else if stocked.is_some_and(Stocked::is_partial) {
+        text.push_str("PARTIAL: interrupted while the stock was allotted.\n\n");
     }
     if settings.method == Method::Averaged {
         text.push_str(
@@ -47,7 +49,7 @@ pub fn grades(
     text.push_str(&certainty(grades, ranking, scenario.limits.yield_target));
     text.push('\n');
     text.push_str(&shortlist(grades, ranking));
-    text.push_str(&steps(grades, ranking));
+    text.push_str(&steps(grades, ranking, scenario.limits.yield_target));
     text.push_str(&front(grades, ranking));
     if let Some(stocked) = stocked {
         text.push_str(&pairing(stocked));
@@ -187,23 +189,24 @@ fn cost_ends(against: &Comparison) -> String {
     against.cost.map_or_else(|| "–".into(), |cost| words::cost_ends(&cost))
 }
 
-fn steps(grades: &Grades, ranking: &Ranking) -> String {
+fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     if ranking.steps.is_empty() {
         return String::new();
     }
-    let mut table = table(&["one grade", "to", "yield, points", "cost", "interval"]);
+    let mut table = table(&["one grade", "to", "yield, points", "", "cost", "interval"]);
     for (step, result) in &ranking.steps {
         let Some(against) = &result.against else { continue };
         table.add_row([
             heading(grades, *step),
             grades.offers[step.offer].grades[step.grade].name.clone(),
             words::points(against.good.estimate),
+            verdict_word(result.good.verdict(target)).to_lowercase(),
             against.cost.map_or_else(|| "–".into(), |cost| words::signed(cost.estimate)),
             cost_ends(against),
         ]);
     }
     format!(
-        "What one grade buys: change of yield and of the cost of a good converter\n{}\n",
+        "What one grade buys: change of yield (pass: still meets the target) and of cost\n{}\n",
         trimmed(&table)
     )
 }
@@ -240,12 +243,13 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
     let Some(found) = pairing else {
         return "Stock: interrupted before the tanks were allotted\n\n".into();
     };
-    let Chance { mean, least, most } = found.as_they_come;
+    let Chance { mean, least, most } = found.at_random;
+    let by_then = if found.partial { " by then" } else { "" };
     format!(
-        "Stock: {} tanks make {} converters; so many pass (solver):\n  \
+        "Stock: {} tanks make {} converters; so many pass{by_then} (solver):\n  \
          allotted as in build_list.csv   {:>5}\n  \
          sorted by resonance             {:>5}\n  \
-         as they come, {REPEATS} times          {mean:>5.1} ({least} to {most})\n\n",
+         at random, mean of {REPEATS}         {mean:>7.1} ({least} to {most})\n\n",
         stock.tanks.len(),
         found.converters,
         found.allotted,

@@ -34,7 +34,7 @@ pub enum BandsError {
     /// No trial could meet the target, whatever the bands.
     #[error(
         "{samples} samples cannot show a yield of {target} %, even if all pass: the search takes \
-         {needed} at least\n  raise `samples`, or lower `yield_target` or `confidence`"
+         {needed} at least"
     )]
     TooFewSamples {
         /// The samples given.

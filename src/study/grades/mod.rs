@@ -129,12 +129,12 @@ impl Ranking {
         self.shortlist.iter().find(|s| s.candidate == set.candidate).unwrap_or(set)
     }
 
-    /// Sets that may be as cheap as the recommended one and, unless all do, do not miss the target;
-    /// on the fresh samples where they were tried on them.
+    /// Sets that may be as cheap as the recommended one and stand no worse to the target; on the
+    /// fresh samples where they were tried on them.
     pub fn ties(&self, target: f64) -> Vec<&SetResult> {
         let ties = self.sets.iter().map(|set| self.last_result(set)).filter(|set| {
             set.against.is_some_and(|against| against.is_tie())
-                && (self.standing == Verdict::Fail || set.good.verdict(target) != Verdict::Fail)
+                && set.good.verdict(target) <= self.verdict(target)
         });
         ties.collect()
     }

@@ -4,7 +4,7 @@ use super::{Candidate, Comparison, CostModel, Ranking, SetResult, Step};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
-use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::statistics::{Confidence, StatisticsError, Yield};
 use crate::study::pairs::Pairs;
 use crate::study::run::{RunError, Settings};
 use crate::study::trial::Tried;
@@ -141,21 +141,13 @@ impl View<'_> {
         Ok(Round { results, pairs: tried.pairs, interrupted: tried.interrupted })
     }
 
-    /// How well a set stands to the target, the best first.
-    fn standing(self, set: &SetResult) -> u8 {
-        match set.good.verdict(self.target) {
-            Verdict::Pass => 0,
-            Verdict::NotDecided => 1,
-            Verdict::Fail => 2,
-        }
-    }
-
     /// Places of those sets that stand best to the target, cheapest first; of equal costs the
     /// better yield, then the set listed first.
     fn preferred(self, sets: &[SetResult]) -> Vec<usize> {
-        let best = sets.iter().map(|set| self.standing(set)).min();
+        let standing = |set: &SetResult| set.good.verdict(self.target);
+        let best = sets.iter().map(standing).min();
         let mut places: Vec<usize> =
-            (0..sets.len()).filter(|n| Some(self.standing(&sets[*n])) == best).collect();
+            (0..sets.len()).filter(|n| Some(standing(&sets[*n])) == best).collect();
         places.sort_by(|a, b| {
             let (a, b) = (&sets[*a], &sets[*b]);
             let cost = a.cost.estimate.total_cmp(&b.cost.estimate);

@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use crate::converter::{Arrangement, Converter, Sharing};
+use crate::converter::{Arrangement, Converter};
 use crate::engine::Case;
 use crate::scenario::Scenario;
 use crate::solver::{Method, Outcome};
@@ -35,12 +35,15 @@ impl Judged {
 pub trait Judge {
     /// One answer a converter, in their order; none when the user asked to stop.
     fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>>;
+
+    /// Whether the user asked to stop.
+    fn stopped(&self) -> bool;
 }
 
 /// The solver: every converter in the chain at every operating point, on all threads of a pool.
 #[derive(Debug)]
 pub struct Chain<'a> {
-    scenario: &'a Scenario,
+    pub(super) scenario: &'a Scenario,
     method: Method,
     cases: Vec<Case>,
     pool: rayon::ThreadPool,
@@ -80,11 +83,6 @@ impl<'a> Chain<'a> {
         &self.cases
     }
 
-    /// Which sharing error the limit speaks of.
-    pub(super) fn sharing(&self) -> Sharing {
-        self.scenario.limits.sharing
-    }
-
     /// Solves a converter at an operating point.
     pub(super) fn solve(&self, converter: &Converter, case: usize) -> Outcome {
         let case = &self.cases[case];
@@ -113,17 +111,21 @@ impl<'a> Chain<'a> {
             return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
         };
         let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
-        let fails = |d: &Demand| d.figure.is_some_and(|f| measured.value(f) > d.limit);
-        (Some(measured.sharing_error(limits.sharing)), demands.into_iter().find(fails))
+        let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
+        (
+            Some(measured.sharing_error(limits.sharing)),
+            demands.into_iter().find(|demand| !meets(demand)),
+        )
     }
 }
 
 impl Judge for Chain<'_> {
     fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>> {
-        let one = |converter| {
-            let wanted = !self.stop.load(Ordering::Relaxed);
-            wanted.then(|| self.one(converter))
-        };
+        let one = |converter| (!self.stopped()).then(|| self.one(converter));
         self.pool.install(|| converters.par_iter().map(one).collect())
+    }
+
+    fn stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
     }
 }

@@ -2,25 +2,27 @@
 //!
 //! Charge balance evens out what the phases draw; what is left depends on how far the tanks of one
 //! converter differ from each other, not on how far they are from nominal. So tanks that are alike
-//! belong together. A first-order surrogate says how alike ([`Score`]), a search allots by it
+//! belong together. A first-order surrogate says what each does to every limited figure ([`Surrogate`]), a search allots by it
 //! ([`allot()`]), and the solver judges every converter that results. The same judge sees two simpler
-//! ways: tanks taken as they come, and tanks sorted by resonance.
+//! ways: tanks allotted at random, and tanks sorted by resonance.
 
 mod allot;
 mod judge;
-mod score;
+mod surrogate;
+
+use std::collections::BTreeSet;
 
 use rand::seq::SliceRandom;
 use rand::{SeedableRng, rngs::ChaCha8Rng};
 
 pub use self::allot::{Start, allot};
 pub use self::judge::{Chain, Judge, JudgeError, Judged};
-pub use self::score::{Score, scores};
+pub use self::surrogate::{Bound, Bounded, Surrogate};
 use crate::converter::{Converter, Tank};
 use crate::population::stock::Measured;
 use crate::units::Farad;
 
-/// Times that tanks are taken as they come.
+/// Times that tanks are allotted at random.
 pub const REPEATS: usize = 20;
 /// What the surrogate is held to in turn, in units of the limit.
 const MARGINS: [f64; 5] = [1.0, 0.97, 1.03, 0.93, 1.07];
@@ -47,8 +49,15 @@ pub struct Stock {
 pub struct Stocked {
     /// The parts.
     pub stock: Stock,
-    /// The allotment; none when it was interrupted.
+    /// The allotment; none when it was interrupted before there was a list.
     pub pairing: Option<Pairing>,
+}
+
+impl Stocked {
+    /// Whether the user asked to stop before all searches were done.
+    pub fn is_partial(&self) -> bool {
+        self.pairing.as_ref().is_none_or(|pairing| pairing.partial)
+    }
 }
 
 /// Tanks by the converter: each holds the places of its tanks in the stock, phase by phase.
@@ -82,8 +91,8 @@ pub struct Chance {
 pub struct Pairing {
     /// Converters that the stock is enough for.
     pub converters: usize,
-    /// Passing converters when parts are taken as they come.
-    pub as_they_come: Chance,
+    /// Passing converters when parts are allotted at random.
+    pub at_random: Chance,
     /// Passing converters when tanks are sorted by series resonance and taken in that order.
     pub sorted: usize,
     /// Passing converters of the list.
@@ -94,15 +103,19 @@ pub struct Pairing {
     pub spare_tanks: Vec<usize>,
     /// Places of the flying capacitors left over.
     pub spare_capacitors: Vec<usize>,
+    /// Whether the user asked to stop before all searches were done: the list is the best by then.
+    pub partial: bool,
 }
 
-/// Allots the stock to converters like `nominal`, with `legs` driven legs. `scores` are those of the
-/// tanks. `None` when the user asked to stop.
+/// Allots the stock to converters like `nominal`, with `legs` driven legs. `surrogate` is that of the
+/// tanks; `progress` is told how many allotments of how many are done. `None` when the user asked to
+/// stop before there was a list.
 pub fn pair(
     stock: &Stock,
     (nominal, legs): (&Converter, usize),
-    scores: &[Score],
+    surrogate: &Surrogate,
     (judge, seed): (&dyn Judge, u64),
+    progress: &dyn Fn(usize, usize),
 ) -> Option<Pairing> {
     let phases = nominal.phases();
     let needed = legs * (phases - 1);
@@ -110,25 +123,26 @@ pub fn pair(
     let by_capacitors = stock.capacitors.len() / needed.max(1);
     let listed = stock.capacitors_file.is_some();
     let converters = if listed { by_tanks.min(by_capacitors) } else { by_tanks };
-    let bench = Bench { stock, nominal, needed, judge };
+    let bench = Bench { stock, nominal, needed, judge, progress };
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(STREAM);
-    let as_they_come = bench.chance((converters, phases), &mut rng)?;
+    let at_random = bench.chance((converters, phases), &mut rng)?;
     let capacitors = alike(&stock.capacitors, nominal, converters * needed);
     let sorted = by_resonance(&stock.tanks, nominal, converters);
     let sorted = passing(&bench.judge_all(&sorted, &capacitors)?);
-    let mut list = bench.best((converters, phases), &capacitors, scores, &mut rng)?;
+    let (mut list, partial) = bench.best((converters, phases), &capacitors, surrogate, &mut rng)?;
     list.sort_by(|a, b| a.judged.order().total_cmp(&b.judged.order()));
     let spare = |all: usize, used: &dyn Fn(usize) -> bool| (0..all).filter(|n| !used(*n)).collect();
     Some(Pairing {
         converters,
-        as_they_come,
+        at_random,
         sorted,
         allotted: passing(&list),
         spare_tanks: spare(stock.tanks.len(), &|n| list.iter().any(|b| b.tanks.contains(&n))),
         spare_capacitors: spare(stock.capacitors.len(), &|n| {
             list.iter().any(|b| b.capacitors.contains(&n))
         }),
+        partial,
         list,
     })
 }
@@ -186,7 +200,11 @@ struct Bench<'a> {
     /// Flying capacitors that a converter takes.
     needed: usize,
     judge: &'a dyn Judge,
+    progress: &'a dyn Fn(usize, usize),
 }
+
+/// Allotments that are made and judged, each with a search or without.
+const ALLOTMENTS: usize = REPEATS + MARGINS.len() * STARTS.len();
 
 impl Bench<'_> {
     fn converter(&self, tanks: &[usize], capacitors: &[usize]) -> Converter {
@@ -217,17 +235,18 @@ impl Bench<'_> {
         )
     }
 
-    /// Passing converters when tanks and capacitors are taken as they come, again and again.
+    /// Passing converters when tanks and capacitors are allotted at random, again and again.
     fn chance(&self, (converters, phases): (usize, usize), rng: &mut ChaCha8Rng) -> Option<Chance> {
         let mut tanks: Vec<usize> = (0..self.stock.tanks.len()).collect();
         let mut capacitors: Vec<usize> = (0..self.stock.capacitors.len()).collect();
         let mut counts = Vec::new();
-        for _ in 0..REPEATS {
+        for n in 1..=REPEATS {
             tanks.shuffle(rng);
             capacitors.shuffle(rng);
             let taken: Allotment =
                 tanks.chunks_exact(phases).take(converters).map(<[usize]>::to_vec).collect();
             counts.push(passing(&self.judge_all(&taken, &capacitors)?));
+            (self.progress)(n, ALLOTMENTS);
         }
         let sum: usize = counts.iter().sum();
         Some(Chance {
@@ -237,42 +256,50 @@ impl Bench<'_> {
         })
     }
 
-    /// The best of several searches: the surrogate is held to less and to more than the limit, since
-    /// it does not see the limit quite where the solver does.
+    /// The best of several searches, and whether the user stopped them: the surrogate is held to less
+    /// and to more than the limits, since it does not see them quite where the solver does.
     fn best(
         &self,
         size: (usize, usize),
         capacitors: &[usize],
-        scores: &[Score],
+        surrogate: &Surrogate,
         rng: &mut ChaCha8Rng,
-    ) -> Option<Vec<Build>> {
-        let mut best: Vec<Build> = Vec::new();
+    ) -> Option<(Vec<Build>, bool)> {
+        let mut best: Option<Vec<Build>> = None;
         let tries = STARTS.iter().flat_map(|start| MARGINS.map(|margin| (*start, margin)));
-        for (start, margin) in tries {
-            let held: Vec<Score> = scores
-                .iter()
-                .map(|score| Score { limit: margin * score.limit, ..score.clone() })
-                .collect();
-            let mut list = self.judge_all(&allot(&held, size, (start, rng)), capacitors)?;
-            self.exchange(&mut list, scores)?;
-            if best.is_empty() || passing(&list) > passing(&best) {
-                best = list;
+        for (n, (start, margin)) in (1..).zip(tries) {
+            let held = Surrogate { margin, ..surrogate.clone() };
+            let allotment = allot(&held, size, (start, rng), &|| self.judge.stopped());
+            let Some(mut list) = self.judge_all(&allotment, capacitors) else { break };
+            let finished = self.exchange(&mut list, surrogate).is_some();
+            let most = best.as_ref().map_or(0, |best| passing(best));
+            if best.is_none() || passing(&list) > most {
+                best = Some(list);
             }
-            if passing(&best) == size.0 {
+            if !finished {
                 break;
             }
+            (self.progress)(REPEATS + n, ALLOTMENTS);
+            if best.as_ref().is_some_and(|best| passing(best) == size.0) {
+                return best.map(|best| (best, false));
+            }
         }
-        Some(best)
+        best.map(|best| (best, self.judge.stopped()))
     }
 
-    /// Exchanges tanks between a converter that fails and another, as long as more pass by the
-    /// judge; only exchanges that the surrogate calls promising are tried.
-    fn exchange(&self, list: &mut [Build], scores: &[Score]) -> Option<()> {
+    /// Exchanges tanks between a converter that fails and another, or those left over, as long as
+    /// more pass by the judge; only exchanges that the surrogate calls promising are tried.
+    fn exchange(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<()> {
+        let used: BTreeSet<usize> = list.iter().flat_map(|build| &build.tanks).copied().collect();
+        let mut spare: Vec<usize> = (0..surrogate.tanks).filter(|n| !used.contains(n)).collect();
         loop {
             let before = passing(list);
             for failing in 0..list.len() {
-                if !list[failing].judged.passes {
-                    self.exchange_one(list, failing, scores)?;
+                if !list[failing].judged.passes
+                    && !self.reorder(&mut list[failing], surrogate)?
+                    && !self.replace(&mut list[failing], &mut spare, surrogate)?
+                {
+                    self.exchange_one(list, failing, surrogate)?;
                 }
             }
             if passing(list) == before {
@@ -281,27 +308,60 @@ impl Bench<'_> {
         }
     }
 
-    /// Tries the phases of a failing converter in other places first, then exchanges.
-    fn exchange_one(&self, list: &mut [Build], failing: usize, scores: &[Score]) -> Option<()> {
-        if score::promising(scores, &list[failing].tanks) {
-            let orders = reordered(&list[failing].tanks);
-            let own = &list[failing].capacitors;
-            let converters: Vec<_> =
-                orders.iter().map(|tanks| self.converter(tanks, own)).collect();
-            let judged = self.judge.judge(&converters)?;
-            if let Some((tanks, judged)) = orders.into_iter().zip(judged).find(|(_, j)| j.passes) {
-                (list[failing].tanks, list[failing].judged) = (tanks, judged);
-                return Some(());
+    /// Tries the tanks of a failing converter in other phases; whether it passes then.
+    fn reorder(&self, build: &mut Build, surrogate: &Surrogate) -> Option<bool> {
+        if !surrogate.is_promising(&build.tanks) {
+            return Some(false);
+        }
+        self.first_passing(build, reordered(&build.tanks))
+    }
+
+    /// Tries tanks left over in a failing converter; whether it passes with one of them.
+    fn replace(
+        &self,
+        build: &mut Build,
+        spare: &mut [usize],
+        surrogate: &Surrogate,
+    ) -> Option<bool> {
+        for other in spare {
+            for phase in 0..build.tanks.len() {
+                let mut tanks = build.tanks.clone();
+                let given_up = std::mem::replace(&mut tanks[phase], *other);
+                if surrogate.is_promising(&tanks) && self.first_passing(build, vec![tanks])? {
+                    *other = given_up;
+                    return Some(true);
+                }
             }
         }
+        Some(false)
+    }
+
+    /// Gives a converter the first of these tanks with which it passes, if there are such.
+    fn first_passing(&self, build: &mut Build, choices: Vec<Vec<usize>>) -> Option<bool> {
+        let converter = |tanks: &Vec<usize>| self.converter(tanks, &build.capacitors);
+        let converters: Vec<Converter> = choices.iter().map(converter).collect();
+        let judged = self.judge.judge(&converters)?;
+        let found = choices.into_iter().zip(judged).find(|(_, judged)| judged.passes);
+        let Some((tanks, judged)) = found else { return Some(false) };
+        (build.tanks, build.judged) = (tanks, judged);
+        Some(true)
+    }
+
+    /// Exchanges a tank of a failing converter for one of another.
+    fn exchange_one(
+        &self,
+        list: &mut [Build],
+        failing: usize,
+        surrogate: &Surrogate,
+    ) -> Option<()> {
         for other in (0..list.len()).filter(|other| *other != failing) {
             for (i, k) in (0..list[failing].tanks.len())
                 .flat_map(|i| (0..list[other].tanks.len()).map(move |k| (i, k)))
             {
                 let (mut a, mut b) = (list[failing].clone(), list[other].clone());
                 std::mem::swap(&mut a.tanks[i], &mut b.tanks[k]);
-                if !score::promising(scores, &a.tanks)
-                    || (b.judged.passes && !score::promising(scores, &b.tanks))
+                if !surrogate.is_promising(&a.tanks)
+                    || (b.judged.passes && !surrogate.is_promising(&b.tanks))
                 {
                     continue;
                 }

@@ -15,13 +15,20 @@ pub(super) fn pairing(view: View, Stocked { stock, pairing }: &Stocked) -> Marku
                 strong { "Partial." } " Interrupted before the parts in stock were allotted."
             },
             Some(found) => {
+                @if found.partial {
+                    p class="notice" {
+                        strong { "Partial." } " Interrupted before all searches were done: the list \
+                         is the best by then."
+                    }
+                }
                 (counted(stock, found))
                 (ways(found))
                 p class="remark" {
-                    "Tanks that are alike belong together: charge balance leaves the differences \
-                     within a converter. The search goes by what each tank would draw among nominal \
-                     ones, to first order, and deals tanks out by solving assignment problems (Kuhn \
-                     1955, Munkres 1957); flying capacitors of near values go together. The "
+                    "Charge balance leaves the differences within a converter, so that tanks that are \
+                     alike share best; switch currents and frequency go by their sum too. The search \
+                     goes by what each tank does to every limited figure, to first order, and deals \
+                     tanks out by solving assignment problems (Kuhn 1955, Munkres 1957); flying \
+                     capacitors of near values go together. The "
                     (words::method(view.ranking.settings.method)) " solver judged every converter \
                      of all three ways. The search is no proof that no other list passes more."
                 }
@@ -36,7 +43,7 @@ fn counted(stock: &Stock, found: &Pairing) -> Markup {
         p class="lead" {
             strong { (found.allotted) " of " (found.converters) " converters pass" }
             " when the stock is built as listed below; "
-            (words::significant(found.as_they_come.mean, 3)) " when tanks are taken as they come."
+            (words::significant(found.at_random.mean, 3)) " when tanks are allotted at random."
         }
         p {
             "In stock: " (stock.tanks.len()) " measured tanks (" (stock.tanks_file) ")"
@@ -62,7 +69,7 @@ fn serials<'a>(all: impl Iterator<Item = &'a String>) -> String {
 
 fn ways(found: &Pairing) -> Markup {
     let share = |passing: f64| words::percent(passing / found.converters.max(1) as f64);
-    let chance = found.as_they_come;
+    let chance = found.at_random;
     let rows = html! {
         tr class="limited" {
             th scope="row" { "allotted, as listed" }
@@ -76,7 +83,7 @@ fn ways(found: &Pairing) -> Markup {
         }
         tr {
             th scope="row" {
-                "as they come, " (REPEATS) " times" br;
+                "at random, mean of " (REPEATS) " draws" br;
                 small { "least " (chance.least) ", most " (chance.most) }
             }
             (number(words::significant(chance.mean, 3)))

@@ -115,14 +115,25 @@ fn cost_difference(against: Option<&Comparison>) -> Markup {
 pub(super) fn steps(view: View) -> Markup {
     let View { grades, ranking, .. } = view;
     let steps = &ranking.steps;
-    let names =
-        ["part", "step", "result", "change of yield, points", "change of cost", "lead time, weeks"];
+    let names = [
+        "part",
+        "step",
+        "by cost",
+        "by yield",
+        "yield",
+        "its change, points",
+        "change of cost",
+        "lead time, weeks",
+    ];
+    let target = view.scenario.limits.yield_target;
     let rows = html! {
         @for (step, result) in steps {
             tr {
                 th scope="row" { (words::parameter(grades.offers[step.offer].parameter)) }
                 td { (change(view, *step)) }
                 td { (outcome(result.against.as_ref())) }
+                td { (words::verdict(result.good.verdict(target))) }
+                (number(words::yield_percent(result.good.estimate)))
                 (yield_difference(result.against.as_ref()))
                 (cost_difference(result.against.as_ref()))
                 (number(weeks(result.lead_time)))
@@ -137,7 +148,7 @@ pub(super) fn steps(view: View) -> Markup {
         @if steps.is_empty() {
             p { "There are no results for single steps." }
         } @else {
-            (table(&caption, &headings(3, &names), &rows))
+            (table(&caption, &headings(4, &names), &rows))
             p class="remark" {
                 "Cost: that of a good converter, in " (grades.currency) ". A positive change of \
                  cost with a positive change of yield is the price of being surer; a step that is \

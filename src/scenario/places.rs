@@ -1,0 +1,81 @@
+//! Where in a scenario file an error belongs that shows only when the scenario is worked on.
+
+use std::ops::Range;
+use std::path::Path;
+
+use toml::de::{DeTable, DeValue};
+
+use super::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use super::document;
+
+/// A place in a scenario file; where it is left out, the one that stands for its default.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// The table of the operating point with this name.
+    OperatingPoint(String),
+    /// The number of samples.
+    Samples,
+    /// The yield target.
+    YieldTarget,
+}
+
+impl Place {
+    /// The error `message` at this place of a scenario file, with what was `expected` there.
+    pub fn error(&self, path: &Path, message: &str, expected: &str) -> InputError {
+        let text = match diagnostics::read_text(path) {
+            Ok(text) => text,
+            Err(error) => return error,
+        };
+        let span = self.find(&document::parse(&text).0).unwrap_or(0..0);
+        let error = Diagnostic::new(span, message, expected);
+        Diagnostics::new(path.display().to_string(), text, [error]).into()
+    }
+
+    fn find(&self, root: &DeTable<'_>) -> Option<Range<usize>> {
+        match self {
+            Self::OperatingPoint(name) => {
+                let mut points = root.get("operating_point")?.get_ref().as_array()?.iter();
+                let is_it = |point: &DeValue<'_>| {
+                    let found = point.get("name").and_then(|found| found.get_ref().as_str());
+                    found.is_some_and(|found| found.trim() == name)
+                };
+                Some(points.find(|point| is_it(point.get_ref()))?.span())
+            }
+            Self::Samples => key(root, "run", "samples").or_else(|| Self::YieldTarget.find(root)),
+            Self::YieldTarget => {
+                let header = || Some(root.get("limits")?.span());
+                key(root, "limits", "yield_target").or_else(header)
+            }
+        }
+    }
+}
+
+fn key(root: &DeTable<'_>, table: &str, key: &str) -> Option<Range<usize>> {
+    Some(root.get(table)?.get_ref().get(key)?.span())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The data in it are invented.
+    const SHELF: &str = include_str!("../../tests/data/shelf.toml");
+
+    fn found(place: &Place, text: &str) -> String {
+        let span = place.find(&document::parse(text).0).unwrap_or(0..0);
+        text[span].to_owned()
+    }
+
+    #[test]
+    fn places_are_those_of_the_file() {
+        let point = Place::OperatingPoint("full load".into());
+        assert_eq!(found(&point, SHELF), "[[operating_point]]");
+        assert_eq!(found(&Place::Samples, SHELF), "20000");
+        assert_eq!(found(&Place::YieldTarget, SHELF), "\"99 %\"");
+        let without = SHELF.replace("samples = 20000", "");
+        assert_eq!(found(&Place::Samples, &without), "\"99 %\"");
+        let without = without.replace("yield_target  = \"99 %\"", "");
+        assert_eq!(found(&Place::Samples, &without), "[limits]");
+        assert_eq!(found(&Place::OperatingPoint("none".into()), SHELF), "");
+    }
+}
