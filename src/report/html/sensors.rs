@@ -52,7 +52,21 @@ fn answer(scenario: &Scenario, study: &SensorStudy) -> Markup {
 }
 
 fn list(lines: Vec<String>) -> Markup {
-    html! { ul class="findings" { @for line in lines { li { (line) } } } }
+    html! { ul class="findings" { @for line in lines { li { (joined(&line)) } } } }
+}
+
+/// The line with no break within a number, nor between it and its per cent sign or ampere.
+fn joined(line: &str) -> String {
+    let mut last = ' ';
+    let mut rest = line.chars().peekable();
+    let mut text = String::new();
+    while let Some(c) = rest.next() {
+        let next = rest.peek().copied().unwrap_or(' ');
+        let holds = last.is_ascii_digit() && (next.is_ascii_digit() || "%A".contains(next));
+        text.push(if c == ' ' && holds { '\u{a0}' } else { c });
+        last = c;
+    }
+    text
 }
 
 fn flips(scenario: &Scenario, study: &SensorStudy) -> Markup {
@@ -354,5 +368,14 @@ fn reproduce(scenario: &Scenario, study: &SensorStudy) -> Markup {
             code { (command::sensors(scenario, study.settings)) }
             " in the folder of the scenario; every figure is in " code { "summary.json" } "."
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn numbers_and_their_units_stay_together() {
+        let line = super::joined("in 2 000 of 9 at 5.1 % or 3 A");
+        assert_eq!(line, "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A");
     }
 }

@@ -67,13 +67,15 @@ fn on_top(study: &SensorStudy) -> String {
     let (gained, lost) = study.apart(Variant::ChainWithSensors, Variant::Chain);
     let both = study.of(Variant::ChainWithSensors);
     let loops = both.loops.map_or(0.0, |l| l.at_end);
-    let worth = match gained.cmp(&lost) {
-        std::cmp::Ordering::Greater => "Sensors on top of the chain buy yield",
-        std::cmp::Ordering::Equal => "Sensors on top of the chain buy no yield",
-        std::cmp::Ordering::Less => "Sensors on top of the chain cost yield",
+    let [with, without] = [Variant::ChainWithSensors, Variant::Chain].map(Variant::index);
+    let difference = study.pairs.counts(with, without).difference(both.good.confidence);
+    let worth = match difference {
+        Ok(d) if d.lower > 0.0 => "Sensors on top of the chain buy yield",
+        Ok(d) if d.upper < 0.0 => "Sensors on top of the chain cost yield",
+        _ => "The samples do not tell whether sensors on top of the chain buy yield",
     };
     format!(
-        "{worth}: (d) saves {} converters that (b) fails and spoils {} that (b) keeps; p95 of the \
+        "{worth}: of converters that (b) fails (d) saves {}, of those it keeps (d) spoils {}; p95 of the \
          sharing error {} against {}. {} of its phases stand at the end of the trim range.",
         grouped(gained),
         grouped(lost),
