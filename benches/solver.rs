@@ -6,9 +6,11 @@ use divan::{Bencher, black_box};
 use fairphase::converter::{
     Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
 };
-use fairphase::population::Population;
+use fairphase::population::{Population, SensorScatter};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
+use fairphase::solver::trim::{Trim, TrimCase};
+use fairphase::study::baseline::baselines;
 use fairphase::units::{Ampere, Farad, Hertz, Volt};
 
 fn main() {
@@ -120,6 +122,45 @@ fn stretches_alone(bencher: Bencher, stretches: u32) {
         }
         state
     });
+}
+
+/// A converter of the lamp bank, as it is and with its loops settled and found stable.
+fn lamps(bencher: Bencher, arrangement: Arrangement, settled: bool) {
+    let text = include_str!("../scenarios/greenhouse-lamps.toml");
+    let scenario = Scenario::parse("bench", text).unwrap();
+    let request = scenario.sensors.unwrap();
+    let (population, scatter) = (Population::new(&scenario, 1), SensorScatter::new(&request));
+    let mut all = baselines(&scenario, Method::Exact).unwrap().into_iter();
+    let case = all.find(|b| b.case.arrangement == arrangement).unwrap().case;
+    let (point, band) = (&case.point, &scenario.frequency);
+    let trim = Trim {
+        measured: request.measured,
+        parameter: request.trim,
+        range: request.trim_range,
+        added_resistance: request.added_resistance,
+    };
+    let loops = TrimCase { method: Method::Exact, point, band, arrangement, trim };
+    let from = loops.prepare(population.nominal()).1.unwrap();
+    let drawn = |k| (population.draw(k), population.draw_sensors(&scatter, k));
+    let converters: Vec<_> = (0..SAMPLES).map(drawn).collect();
+    let mut all = converters.iter().cycle();
+    bencher.bench_local(|| {
+        let (converter, sensors) = black_box(all.next().unwrap());
+        if settled {
+            return loops.settle(converter, sensors, &from).outcome;
+        }
+        Method::Exact.solve(converter, point, band, arrangement, case.start.as_ref())
+    });
+}
+
+#[divan::bench(args = [false, true])]
+fn lamps_chain_with_loops(bencher: Bencher, settled: bool) {
+    lamps(bencher, Arrangement::Chain, settled);
+}
+
+#[divan::bench(args = [false, true])]
+fn lamps_paralleled_with_loops(bencher: Bencher, settled: bool) {
+    lamps(bencher, Arrangement::Paralleled, settled);
 }
 
 #[divan::bench]

@@ -123,7 +123,7 @@ pub enum Unsolved {
     /// phases do, they can share the current in any way at all: parts decide that the model leaves
     /// out.
     SplitUndetermined,
-    /// The loops that trim the phases do not settle.
+    /// No place is found where the loops that trim the phases rest and stay.
     TrimsAdrift,
 }
 
@@ -136,7 +136,7 @@ impl Unsolved {
                 "at resonance without resistance, paralleled phases can share the current in any \
                  way at all; state their series_resistance"
             }
-            Self::TrimsAdrift => "the loops that trim the phases do not settle",
+            Self::TrimsAdrift => "the loops that trim the phases find no stable rest",
         }
     }
 }

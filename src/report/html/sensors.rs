@@ -52,17 +52,29 @@ fn answer(scenario: &Scenario, study: &SensorStudy) -> Markup {
 }
 
 fn list(lines: Vec<String>) -> Markup {
-    html! { ul class="findings" { @for line in lines { li { (line) } } } }
+    html! { ul class="findings" { @for line in lines { li { (joined(&line)) } } } }
+}
+
+/// The line with no break within a number, nor between it and its per cent sign or ampere.
+fn joined(line: &str) -> String {
+    let mut last = ' ';
+    let mut rest = line.chars().peekable();
+    let mut text = String::new();
+    while let Some(c) = rest.next() {
+        let next = rest.peek().copied().unwrap_or(' ');
+        let holds = last.is_ascii_digit() && (next.is_ascii_digit() || "%A".contains(next));
+        text.push(if c == ' ' && holds { '\u{a0}' } else { c });
+        last = c;
+    }
+    text
 }
 
 fn flips(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
         (list(told::flips(scenario, study)))
         p class="remark" {
-            "Factors multiply all bands of the parts together, not those of the sensors; searched \
-             on the same random numbers, closed in to 1 %, and put to fresh samples. Prices of a \
-             sensor follow from equal costs per good converter; their ranges take both yields at \
-             opposite ends of their intervals."
+            "Surely: by the whole interval, of the yield or of the difference on the same samples. \
+             Factors to 1 %. Prices: equal costs per good converter."
         }
     }
 }
@@ -81,8 +93,7 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> Markup {
         (comparison(scenario, study))
         div class="figures" {
             figure { (curves(scenario, study)) figcaption {
-                (legend()) b { "Sharing error." } " Share of all samples within it at every \
-                operating point; " (words::sharing(scenario.limits.sharing)) "."
+                (legend()) b { "Sharing error." } " Share of samples within; " (words::sharing(scenario.limits.sharing)) "."
             } }
             figure { (currents(study)) figcaption {
                 b { "RMS current of the worst switch" } " over that of the nominal converter: \
@@ -198,7 +209,7 @@ fn current_lines<'a>() -> Vec<Line<'a>> {
 fn part_lines<'a>() -> Vec<Line<'a>> {
     vec![
         (
-            "parts added: flying capacitors, sensors, trims",
+            "parts added that can fail: capacitors, sensors, trims",
             Box::new(|v| {
                 let b = &v.bill;
                 number(format!("{}, {}, {}", b.flying_capacitors, b.sensors, b.trim_elements))
@@ -211,7 +222,13 @@ fn part_lines<'a>() -> Vec<Line<'a>> {
                 number(v.price_per_good().map_or_else(|| words::NONE.into(), |p| format!("{p:.2}")))
             }),
         ),
-        ("failure rate, FIT", Box::new(|v| number(format!("{:.0}", v.bill.failure_rate)))),
+        (
+            "failure rate, FIT; failing within a year",
+            Box::new(|v| {
+                let fit = v.bill.failure_rate;
+                number(format!("{fit:.0}; {}", words::percent(told::a_year(fit))))
+            }),
+        ),
         (
             "phases at the end of the trim range",
             Box::new(|v| {
@@ -327,9 +344,10 @@ fn assumed(scenario: &Scenario, request: &SensorRequest) -> Markup {
             }
             li { "Parts: " (bands.collect::<Vec<_>>().join(", ")) "." }
             li {
-                "Failure rates are the user’s, added up over all parts; prices likewise. The \
-                 variants are given the same converter besides; switches, magnetics and control \
-                 that differ between chain and paralleled are not priced."
+                "Failure rates are the user’s, added up over all parts as if each failed the \
+                 converter, at a constant rate; prices likewise. The variants are given the same \
+                 converter besides; switches, magnetics and control that differ between chain \
+                 and paralleled are not priced."
             }
             li {
                 "Model: stiff input and output, linear parts, duty 0.5 without dead time, ideal \
@@ -346,10 +364,18 @@ fn cautions() -> Markup {
 
 fn reproduce(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
-        pre { code { (command::sensors(scenario, study.settings)) } }
-        p class="remark" {
-            "In the folder of the scenario; the same bytes for any number of threads. Beside this \
-             page: " code { "summary.json" } "."
+        p {
+            code { (command::sensors(scenario, study.settings)) }
+            " in the folder of the scenario; every figure is in " code { "summary.json" } "."
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn numbers_and_their_units_stay_together() {
+        let line = super::joined("in 2 000 of 9 at 5.1 % or 3 A");
+        assert_eq!(line, "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A");
     }
 }

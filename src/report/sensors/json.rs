@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use crate::report::json::{SCHEMA, binding, limits, tolerances};
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
-use crate::study::sensors::{SensorStudy, Variant, VariantResult, VerifiedFlip};
+use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
 /// The summary.
 pub fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Value {
@@ -29,11 +29,8 @@ pub fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy
         "would_flip": super::flips(scenario, study),
         "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
         "good_in_one_alone": apart(study),
-        "break_even_bands": {
-            "fresh_seed": study.fresh_seed,
-            "chain_at_target": study.target_flip.as_ref().map(flip),
-            "paralleled_with_sensors_better": study.better_flip.as_ref().map(flip),
-        },
+        "turns": study.turns,
+        "fresh_seed": study.fresh_seed,
     })
 }
 
@@ -97,6 +94,7 @@ fn variant(study: &SensorStudy, result: &VariantResult) -> Value {
         "peak_rating_over_nominal": peak,
         "loss_W": { "operating_point": study.loss_point, "loss": result.loss },
         "parts": result.bill,
+        "failing_within_a_year": super::a_year(result.bill.failure_rate),
         "parts_added": result.bill.added(),
         "price_per_good_converter": result.price_per_good(),
         "loops": result.loops,
@@ -112,12 +110,4 @@ fn apart(study: &SensorStudy) -> Value {
         (key, Value::from(study.apart(v, w).0))
     });
     Value::Object(each.collect())
-}
-
-fn flip(flip: &VerifiedFlip) -> Value {
-    let fresh = flip.fresh.iter().map(|f| {
-        let yields = f.yields.iter().map(|(v, good)| (v.name().to_owned(), json!(good)));
-        json!({ "factor": f.factor, "yield": Value::Object(yields.collect()) })
-    });
-    json!({ "search": flip.search, "fresh": fresh.collect::<Vec<_>>() })
 }

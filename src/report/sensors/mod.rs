@@ -1,14 +1,14 @@
 //! The case for or against current sensors, in words that terminal and page share, and its outputs.
 
+mod flips;
 pub mod json;
 pub mod terminal;
 
+pub(super) use self::flips::flips;
 use super::terminal::{grouped, percent, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::{Verdict, Yield};
-use crate::study::sensors::{
-    FreshYields, Search, SensorStudy, Unfinished, Variant, VariantResult, VerifiedFlip,
-};
+use crate::study::sensors::{SensorStudy, Unfinished, Variant, VariantResult};
 
 /// A variant in a table: `(b) chain`.
 pub(super) fn name(variant: Variant) -> String {
@@ -67,13 +67,15 @@ fn on_top(study: &SensorStudy) -> String {
     let (gained, lost) = study.apart(Variant::ChainWithSensors, Variant::Chain);
     let both = study.of(Variant::ChainWithSensors);
     let loops = both.loops.map_or(0.0, |l| l.at_end);
-    let worth = match gained.cmp(&lost) {
-        std::cmp::Ordering::Greater => "Sensors on top of the chain buy yield",
-        std::cmp::Ordering::Equal => "Sensors on top of the chain buy no yield",
-        std::cmp::Ordering::Less => "Sensors on top of the chain cost yield",
+    let [with, without] = [Variant::ChainWithSensors, Variant::Chain].map(Variant::index);
+    let difference = study.pairs.counts(with, without).difference(both.good.confidence);
+    let worth = match difference {
+        Ok(d) if d.lower > 0.0 => "Sensors on top of the chain buy yield",
+        Ok(d) if d.upper < 0.0 => "Sensors on top of the chain cost yield",
+        _ => "The samples do not tell whether sensors on top of the chain buy yield",
     };
     format!(
-        "{worth}: (d) saves {} converters that (b) fails and spoils {} that (b) keeps; p95 of the \
+        "{worth}: of converters that (b) fails (d) saves {}, of those it keeps (d) spoils {}; p95 of the \
          sharing error {} against {}. {} of its phases stand at the end of the trim range.",
         grouped(gained),
         grouped(lost),
@@ -100,133 +102,64 @@ fn p95(result: &VariantResult) -> String {
     result.sharing.map_or_else(|| "unknown".into(), |s| percent(s.p95))
 }
 
-/// The ratings of (a) and (b), and how much smaller a switch may be.
+/// The rating of (b), and how much smaller a switch may be than with the currents of (a) and (c).
 fn ratings(study: &SensorStudy) -> Option<String> {
-    let [plain, chain] = [Variant::Paralleled, Variant::Chain].map(|v| study.of(v));
-    let (a, b) = (plain.ratings[0]?.current, chain.ratings[0]?.current);
-    let (over_a, over_b) = (plain.oversize()[0]?, chain.oversize()[0]?);
-    let smaller = 1.0 - over_b / over_a;
-    let how = if smaller >= 0.0 { "smaller" } else { "larger" };
+    let chain = study.of(Variant::Chain);
+    let (rating, over) = (chain.ratings[0]?.current, chain.oversize()[0]?);
+    let against = |variant: Variant| {
+        let other = study.of(variant).oversize()[0]?;
+        let as_uneven = other * chain.nominal[0];
+        let less = as_uneven - rating;
+        let how = if less >= 0.0 { "smaller" } else { "larger" };
+        Some(format!(
+            "{:.2} A or {} {how} than with currents as uneven as in ({}), {as_uneven:.2} A or \
+             {other:.3} times",
+            less.abs(),
+            percent((less / as_uneven).abs()),
+            variant.letter(),
+        ))
+    };
+    let each =
+        [Variant::Paralleled, Variant::ParalleledWithSensors].into_iter().filter_map(against);
+    let each: Vec<_> = each.collect();
+    let told = if each.is_empty() {
+        String::new()
+    } else {
+        format!("; a switch may be {}", each.join("; "))
+    };
     Some(format!(
-        "RMS switch rating at the target yield: (b) {b:.2} A, {over_b:.3} times the nominal \
-         converter's worst switch; (a) {a:.2} A, {over_a:.3} times. Measured by what equal parts \
-         would need, a switch of (b) may be {} {how} than one of (a).",
-        percent(smaller.abs()),
+        "RMS switch rating at the target yield: (b) {rating:.2} A, {over:.3} times the nominal \
+         converter's worst switch{told}."
     ))
 }
 
 fn costs(study: &SensorStudy) -> String {
     let of = |variant: Variant| {
         let result = study.of(variant);
-        let price = result.price_per_good().map_or_else(|| "none".into(), |p| format!("{p:.2}"));
+        let price = result.price_per_good().map_or_else(|| "none good".into(), money);
         let (letter, fit) = (variant.letter(), result.bill.failure_rate);
-        format!("({letter}) {price} and {fit:.0} FIT")
+        let (added, year) = (result.bill.added(), percent(a_year(fit)));
+        format!("({letter}) {price}, {added} parts, {fit:.0} FIT or {year} a year")
     };
     let each = Variant::ALL.map(of);
-    format!("Price for a good converter, and failure rate: {}.", each.join(", "))
+    format!(
+        "Price for a good converter, added parts that can fail, and failure rate of all: {}.",
+        each.join("; ")
+    )
 }
 
-/// Under which conditions the answer would be another, a sentence each.
-pub(super) fn flips(scenario: &Scenario, study: &SensorStudy) -> Vec<String> {
-    let mut all = Vec::new();
-    all.extend(study.target_flip.as_ref().map(|flip| at_target(scenario, study, flip)));
-    all.extend(study.better_flip.as_ref().map(|flip| at_turn(study, flip)));
-    all.extend(
-        [Variant::ParalleledWithSensors, Variant::ChainWithSensors].map(|v| price(study, v)),
-    );
-    all
+/// Hours of a year.
+const YEAR: f64 = 8760.0;
+
+/// Share of converters that fail within a year of service at a constant rate in FIT, failures in
+/// 10⁹ hours: 1 − exp(−λt).
+pub(super) fn a_year(fit: f64) -> f64 {
+    -libm::expm1(-fit * 1e-9 * YEAR)
 }
 
-fn factor(x: f64) -> String {
-    format!("{x:.3}")
-}
-
-fn fresh(study: &SensorStudy, yields: &[FreshYields]) -> String {
-    let each = yields.iter().map(|f| {
-        let own =
-            f.yields.iter().map(|(v, good)| format!("({}) {}", v.letter(), with_interval(good)));
-        format!("{}: {}", factor(f.factor), own.collect::<Vec<_>>().join(", "))
-    });
-    let each: Vec<_> = each.collect();
-    if each.is_empty() {
-        return String::new();
-    }
-    format!(" Fresh samples (seed {}), at factor {}.", study.fresh_seed, each.join("; at "))
-}
-
-fn at_target(scenario: &Scenario, study: &SensorStudy, flip: &VerifiedFlip) -> String {
-    let target = yield_percent(scenario.limits.yield_target);
-    let meets = study.of(Variant::Chain).good.estimate >= scenario.limits.yield_target;
-    match (flip.search, meets) {
-        (Search::Found(f), true) => format!(
-            "Bands: the yield of (b) falls below {target} when all bands of the parts are {} to {} \
-             times as wide.{}",
-            factor(f.holds),
-            factor(f.turned),
-            fresh(study, &flip.fresh),
-        ),
-        (Search::Found(f), false) => format!(
-            "Bands: the yield of (b) reaches {target} when all bands of the parts are {} to {} times \
-             as wide.{}",
-            factor(f.turned),
-            factor(f.holds),
-            fresh(study, &flip.fresh),
-        ),
-        (Search::None { greatest, .. }, true) => {
-            format!(
-                "Bands: (b) meets {target} even with all bands {} times as wide.",
-                factor(greatest)
-            )
-        }
-        (Search::None { least, .. }, false) => {
-            format!(
-                "Bands: (b) misses {target} even with all bands {} times as wide.",
-                factor(least)
-            )
-        }
-    }
-}
-
-fn at_turn(study: &SensorStudy, flip: &VerifiedFlip) -> String {
-    let [chain, rival] =
-        [Variant::Chain, Variant::ParalleledWithSensors].map(|v| study.of(v).good.estimate);
-    let (now, then) = if rival > chain { ("(c)", "(b)") } else { ("(b)", "(c)") };
-    match flip.search {
-        Search::Found(f) => format!(
-            "Sensors instead: {now} has the higher yield of (b) and (c) now; {then} has it with all \
-             bands {} times as wide, not yet at {}.{}",
-            factor(f.turned),
-            factor(f.holds),
-            fresh(study, &flip.fresh),
-        ),
-        Search::None { least, greatest } => format!(
-            "Sensors instead: {now} has the higher yield of (b) and (c), or as high a one, with all \
-             bands from {} to {} times as wide.",
-            factor(least),
-            factor(greatest),
-        ),
-    }
-}
-
-fn price(study: &SensorStudy, variant: Variant) -> String {
-    let letter = variant.letter();
-    let Some(even) = study.of(variant).break_even else {
-        return format!("Price: no good converter, so no break-even price for ({letter}).");
-    };
-    let range = format!("{:.2} to {:.2}", even.interval.lower, even.interval.upper);
-    if even.estimate > 0.0 {
-        format!(
-            "Price: ({letter}) costs less per good converter than (b) below {:.2} a sensor \
-             ({range}).",
-            even.estimate
-        )
-    } else {
-        format!(
-            "Price: ({letter}) costs more per good converter than (b) even with sensors as a gift: \
-             break-even at {:.2} a sensor ({range}).",
-            even.estimate
-        )
-    }
+/// A sum of money.
+pub(super) fn money(amount: f64) -> String {
+    format!("{amount:.2}").replace('-', "−")
 }
 
 /// What is missing of a study that was stopped.
@@ -239,4 +172,21 @@ pub(super) fn unfinished(study: &SensorStudy) -> Option<String> {
         ),
         Unfinished::Factors => "PARTIAL: stopped before all break-even factors were found.".into(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: 10⁹ h/8760 h = 114 155 FIT is once a year, of which 1 − 1/e fail within it.
+    #[test]
+    fn failures_a_year_by_hand() {
+        assert!((a_year(1e9 / 8760.0) - 0.632_120_558_8).abs() < 1e-9);
+        assert!((a_year(432.0) - 0.003_777_16).abs() < 1e-8, "{}", a_year(432.0));
+    }
+
+    #[test]
+    fn money_has_a_minus() {
+        assert_eq!((money(-1.9), money(3.456)), ("−1.90".into(), "3.46".into()));
+    }
 }

@@ -1,6 +1,6 @@
 //! The case for or against current sensors on a terminal, 80 columns wide.
 
-use super::{carrying, flips, headline, name, unfinished};
+use super::{carrying, flips, headline, money, name, unfinished};
 use crate::report::terminal::{
     CAUTION, folded, grouped, percent, table, trimmed, verdict_word, yield_percent,
 };
@@ -80,7 +80,7 @@ fn parts(study: &SensorStudy) -> String {
         table.add_row([
             name(result.variant),
             format!("{} parts", result.bill.added()),
-            format!("{:.2}", result.bill.price),
+            money(result.bill.price),
             format!("{:.0}", result.bill.failure_rate),
             result.loss.map_or("-".into(), |s| format!("{:.2} W", s.mean)),
             result.loops.map_or("-".into(), |l| percent(l.at_end)),

@@ -12,6 +12,7 @@ use crate::solver::trim::{Trim, TrimCase, TrimStart};
 use crate::statistics::Distribution;
 use crate::study::baseline::{BaselineError, baselines, require};
 use crate::study::figures::{Figure, Measured};
+use crate::study::pairs::{Flags, Pairs};
 use crate::study::run::Settings;
 use crate::study::tally::Tally;
 
@@ -46,7 +47,6 @@ pub(super) struct Stand {
 /// What is kept of a variant's samples, all operating points together.
 #[derive(Debug)]
 pub(super) struct VariantTally {
-    pub good: u64,
     /// Samples solved at every operating point.
     pub solved: u64,
     /// Largest over the operating points, of samples solved at all of them: sharing error, RMS and
@@ -67,8 +67,8 @@ pub(super) struct Sampled {
     pub samples: u64,
     pub cases: Tally,
     pub variants: Vec<VariantTally>,
-    /// `[v][w]`: samples good in the v-th variant and not in the w-th.
-    pub only: [[u64; 4]; 4],
+    /// How often each two variants are good; those not sampled never are.
+    pub pairs: Pairs,
     pub interrupted: bool,
 }
 
@@ -228,7 +228,6 @@ fn trim_case<'a>(
 impl Sampled {
     fn new(sampling: &Sampling, cases: &[Case], figures: &[Figure]) -> Self {
         let empty = || VariantTally {
-            good: 0,
             solved: 0,
             worst: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
             at_end: 0,
@@ -240,28 +239,24 @@ impl Sampled {
             samples: 0,
             cases: Tally::new(cases, figures, &sampling.scenario.limits),
             variants: Variant::ALL.iter().map(|_| empty()).collect(),
-            only: [[0; 4]; 4],
+            pairs: Pairs::new(Variant::ALL.len()),
             interrupted: false,
         }
     }
 
     fn take(&mut self, batch: &Batch, sampling: &Sampling, cases: &[Case], figures: &[Figure]) {
         self.cases.take(batch, cases, figures);
-        for n in 0..batch.len() {
-            let mut good = [false; 4];
-            for variant in Variant::ALL {
-                let own: Vec<usize> =
-                    (0..cases.len()).filter(|c| sampling.stands[*c].variant == variant).collect();
-                if !own.is_empty() {
-                    good[variant.index()] = self.take_one(batch, n, variant, &own);
-                }
-            }
-            for (v, only) in self.only.iter_mut().enumerate() {
-                for (w, count) in only.iter_mut().enumerate() {
-                    *count += u64::from(good[v] && !good[w]);
+        let mut good = Variant::ALL.map(|_| Flags::all(batch.len()));
+        for variant in Variant::ALL {
+            let own: Vec<usize> =
+                (0..cases.len()).filter(|c| sampling.stands[*c].variant == variant).collect();
+            for n in 0..batch.len() {
+                if own.is_empty() || !self.take_one(batch, n, variant, &own) {
+                    good[variant.index()].clear(n);
                 }
             }
         }
+        self.pairs.take(&good, batch.len());
         self.samples += batch.len() as u64;
     }
 
@@ -269,7 +264,6 @@ impl Sampled {
     fn take_one(&mut self, batch: &Batch, n: usize, variant: Variant, own: &[usize]) -> bool {
         let good = own.iter().all(|c| self.cases.cases[*c].count.meets(batch.row(n, *c)));
         let tally = &mut self.variants[variant.index()];
-        tally.good += u64::from(good);
         let rows: Vec<&[f64]> = own
             .iter()
             .filter(|c| batch.row(n, **c).0 == Status::Solved)

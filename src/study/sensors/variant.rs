@@ -104,39 +104,3 @@ impl BillOfParts {
         self.flying_capacitors + self.sensors + self.trim_elements
     }
 }
-
-/// The price of one sensor at which a good converter with sensors costs as much as a good one
-/// without: n sensors at the price p each and the `rest` of the parts for a share y of good ones
-/// cost `(rest + n p) / y`, and so with `without` = (price C, yield Y) of the other one
-///
-/// ```text
-/// p = (C y / Y − rest) / n
-/// ```
-///
-/// Below it sensors pay; where it is negative they do not pay as a gift. `None` without a good
-/// converter on the other side.
-pub fn break_even_price(
-    (rest, sensors, good): (f64, usize, f64),
-    without: (f64, f64),
-) -> Option<f64> {
-    let price = (without.0 * good / without.1 - rest) / sensors as f64;
-    price.is_finite().then_some(price)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// By hand: 100 a converter without, of which 4 in 5 are good, so 125 a good one. With three
-    /// sensors and a rest of 110, 9 in 10 good: (110 + 3 p)/0.9 = 125 at p = 5/6.
-    #[test]
-    fn break_even_price_by_hand() {
-        let price = break_even_price((110.0, 3, 0.9), (100.0, 0.8)).unwrap();
-        assert!((price - 2.5 / 3.0).abs() < 1e-12, "{price}");
-        let per_good = (110.0 + 3.0 * price) / 0.9;
-        assert!((per_good - 125.0).abs() < 1e-12);
-        let as_gift = break_even_price((110.0, 3, 0.8), (100.0, 0.8)).unwrap();
-        assert!(as_gift < 0.0, "as many good ones for more money: not even as a gift");
-        assert_eq!(break_even_price((110.0, 3, 0.9), (100.0, 0.0)), None);
-    }
-}

@@ -19,13 +19,34 @@
 //! Inequalities with Applications, 1996, from memory). A saturated phase stays at its end; the
 //! others agree among themselves.
 //!
+//! # Which of them is stable
+//!
+//! The loops are that system itself: `dx/dt = −Π(y)`, with Π the projection on the directions that
+//! keep the sum and leave no end of the range. All have one common gain and are slow against the
+//! converter, which is at its steady state at every instant. A rest point is one that the loops
+//! come back to when, over the phases F that are at no end, every eigenvalue of `Π ∂y(F)/∂x(F)` has
+//! a positive real part (A. Lyapunov's first method: H. K. Khalil, Nonlinear Systems, 2002,
+//! theorem 4.7, from memory). The derivatives are differences of whole steady states, N − 1 of them
+//! at most. `loops.rs` has both.
+//!
 //! # How it is found
 //!
 //! Each evaluation is a whole steady state at its regulated frequency, by the solver of the run.
 //! To first order a trim moves its own reading by a slope σ(k) and all readings alike by way of
 //! frequency and charge. So the next trims are `clamp(x(k) + (c − y(k))/σ(k), ±R)`, with the c,
-//! unique because the sum rises with it, that makes their sum zero. The slopes follow the secants.
-//! The start is the nominal converter's first-order response to parts and sensors.
+//! unique because the sum rises with it, that makes their sum zero. The slopes follow the secants
+//! (`steps.rs`). The start is the nominal converter's first-order response to parts and sensors.
+//!
+//! Where these steps find nothing, or a rest point that is not stable, the loops are followed in
+//! their own small steps from no trim, where real ones start. They may come to rest, or drive the
+//! converter to where no frequency in the band delivers: then it is out of range. The same where a
+//! rest point took many steps or lies at an end, and the loops do not lead straight to it: near a
+//! gain limit there can be two, and the steps may leap over the one that the loops come to. What is narrower than a sixteenth of
+//! the range can still be leapt over.
+
+mod loops;
+mod range;
+mod steps;
 
 use arrayvec::ArrayVec;
 
@@ -38,19 +59,8 @@ use crate::units::Ohm;
 
 /// How closely the readings of phases that are not at an end agree, of their mean.
 pub const AGREEMENT: f64 = 1e-7;
-/// Steady states solved for one converter before it counts as not solved.
-const EVALUATIONS: usize = 300;
-/// Of these, how many may pass before the slopes, and with them the steps, become cautious: where
-/// a phase begins or ceases to conduct, a slope jumps by decades, and steps can leap to and fro.
-const CAREFREE: usize = 24;
 /// Step of the difference quotients, relative.
 const STEP: f64 = 1e-5;
-/// By how much one secant may change a slope; and by how much it may lower a cautious one.
-const TURN: f64 = 3.0;
-const CAUTIOUS_TURN: f64 = 1.25;
-
-/// Least share of a step.
-const LEAST_SHARE: f64 = 0.02;
 
 /// One number a phase.
 type PerPhase = ArrayVec<f64, MAX_PHASES>;
@@ -114,6 +124,7 @@ pub struct TrimCase<'a> {
 }
 
 /// A point that was evaluated.
+#[derive(Debug, Clone)]
 struct Evaluated {
     trims: PerPhase,
     /// Readings times the sense of the loops.
@@ -182,19 +193,20 @@ impl TrimCase<'_> {
     pub fn settle(&self, converter: &Converter, sensors: &Sensors, from: &TrimStart) -> Trimmed {
         let own = self.with_resistance(converter);
         let mut search = Search { case: self, own: &own, sensors, from, evaluations: 0 };
-        let first = search.first();
-        match search.first_solved(&first) {
-            Ok(at) => search.close_in(at),
-            Err(failure) => {
-                let nothing: PerPhase = first.iter().map(|_| 0.0).collect();
-                Trimmed {
-                    outcome: failure.into(),
-                    at_end: first.iter().map(|_| false).collect(),
-                    converter: own.clone(),
-                    trims: nothing,
-                    evaluations: search.evaluations,
-                }
-            }
+        let settled = search.settle();
+        let evaluations = search.evaluations;
+        let nothing = || own.tanks.iter().map(|_| 0.0).collect();
+        let (outcome, trims) = match settled {
+            Ok(at) => (Outcome::Solved(at.state), at.trims),
+            Err(failure) => (failure.into(), nothing()),
+        };
+        let solved = outcome.solved().is_some();
+        Trimmed {
+            outcome,
+            converter: self.trimmed(&own, &trims),
+            at_end: trims.iter().map(|x| solved && x.abs() >= self.trim.range).collect(),
+            trims,
+            evaluations,
         }
     }
 
@@ -238,6 +250,24 @@ impl Search<'_> {
         self.case.trim.range
     }
 
+    /// Where the loops are at rest and stable.
+    fn settle(&mut self) -> Result<Evaluated, Failure> {
+        let start = self.first_solved()?;
+        match self.close_in(start.clone()) {
+            Some(rest) if self.is_stable(&rest) && self.is_reached(&rest) => Ok(rest),
+            _ => self.follow(start),
+        }
+    }
+
+    /// The trims that the nominal converter's first-order response asks for, less of them, or
+    /// none: the first that the converter works with.
+    fn first_solved(&mut self) -> Result<Evaluated, Failure> {
+        let first = self.first();
+        let part = |share: f64| first.iter().map(|x| share * x).collect::<PerPhase>();
+        let tried = self.evaluate(&first).or_else(|_| self.evaluate(&part(0.5)));
+        tried.or_else(|_| self.evaluate(&part(0.0)))
+    }
+
     /// The trims that the nominal converter's first-order response asks for.
     fn first(&self) -> PerPhase {
         let trim = self.case.trim.parameter;
@@ -260,7 +290,7 @@ impl Search<'_> {
             })
             .collect();
         let slopes: PerPhase = wanted.iter().map(|_| 1.0).collect();
-        balanced(&wanted, &slopes, self.range())
+        range::balanced(&wanted, &slopes, self.range())
     }
 
     fn evaluate(&mut self, trims: &PerPhase) -> Result<Evaluated, Failure> {
@@ -277,112 +307,8 @@ impl Search<'_> {
             Outcome::NotSolved(why) => Err(Failure::NotSolved(why)),
         }
     }
-
-    /// The first trims, less of them, or none: the first that the converter works with.
-    fn first_solved(&mut self, first: &PerPhase) -> Result<Evaluated, Failure> {
-        let part = |share: f64| first.iter().map(|x| share * x).collect::<PerPhase>();
-        let tried = self.evaluate(first).or_else(|_| self.evaluate(&part(0.5)));
-        tried.or_else(|_| self.evaluate(&part(0.0)))
-    }
-
-    fn close_in(&mut self, mut at: Evaluated) -> Trimmed {
-        let range = self.range();
-        let mut slopes: PerPhase = at.trims.iter().map(|_| self.from.slope).collect();
-        let (mut share, mut miss) = (1.0_f64, disagreement(&at.trims, &at.y, range));
-        while miss > AGREEMENT && self.evaluations < EVALUATIONS {
-            let wanted = at.trims.iter().zip(&at.y).zip(&slopes).map(|((x, y), s)| x - y / s);
-            let target = balanced(&wanted.collect(), &slopes, range);
-            // Whole steps land on the ends of the range themselves.
-            let next = if share < 1.0 { between(&at.trims, &target, share) } else { target };
-            let Ok(new) = self.evaluate(&next) else {
-                share *= 0.5;
-                continue;
-            };
-            let cautious = self.evaluations > CAREFREE;
-            follow_secants(&mut slopes, &at, &new, cautious);
-            let left = disagreement(&new.trims, &new.y, range);
-            // A share of a step can take away no more than that share of the disagreement.
-            let helps = left <= (1.0 - 0.3 * share) * miss;
-            share = if helps || cautious {
-                (2.0 * share).min(1.0)
-            } else {
-                (0.5 * share).max(LEAST_SHARE)
-            };
-            (miss, at) = (left, new);
-        }
-        self.result(at, miss <= AGREEMENT)
-    }
-
-    fn result(&self, at: Evaluated, settled: bool) -> Trimmed {
-        let range = self.range();
-        let outcome = if settled {
-            Outcome::Solved(at.state)
-        } else {
-            Outcome::NotSolved(Unsolved::TrimsAdrift)
-        };
-        Trimmed {
-            outcome,
-            converter: self.case.trimmed(self.own, &at.trims),
-            at_end: at.trims.iter().map(|x| x.abs() >= range).collect(),
-            trims: at.trims,
-            evaluations: self.evaluations,
-        }
-    }
 }
 
 fn mean(x: &[f64]) -> f64 {
     x.iter().sum::<f64>() / x.len() as f64
-}
-
-fn between(from: &[f64], to: &[f64], share: f64) -> PerPhase {
-    from.iter().zip(to).map(|(a, b)| a + share * (b - a)).collect()
-}
-
-/// `clamp(x(k) + c/σ(k), ±range)` with the c that makes the sum zero; it rises with c.
-fn balanced(x: &PerPhase, slopes: &PerPhase, range: f64) -> PerPhase {
-    let at = |c: f64| -> PerPhase {
-        x.iter().zip(slopes).map(|(x, s)| (x + c / s).clamp(-range, range)).collect()
-    };
-    let ends = |end: f64| x.iter().zip(slopes).map(move |(x, s)| (end - x) * s);
-    let mut low = ends(-range).fold(f64::INFINITY, f64::min);
-    let mut high = ends(range).fold(f64::NEG_INFINITY, f64::max);
-    for _ in 0..200 {
-        let middle = f64::midpoint(low, high);
-        if middle <= low || middle >= high {
-            break;
-        }
-        if at(middle).iter().sum::<f64>() < 0.0 { low = middle } else { high = middle }
-    }
-    at(high)
-}
-
-/// By how much the loops are not at rest, of the mean reading: readings that must not be above
-/// the common one, against those that must not be below it.
-fn disagreement(trims: &[f64], y: &[f64], range: f64) -> f64 {
-    let pick = |which: fn(f64, f64) -> bool| {
-        trims.iter().zip(y).filter(move |(x, _)| which(**x, range)).map(|(_, y)| *y)
-    };
-    let high = pick(|x, range| x > -range).fold(f64::NEG_INFINITY, f64::max);
-    let low = pick(|x, range| x < range).fold(f64::INFINITY, f64::min);
-    let miss = (high - low) / mean(y).abs();
-    if miss > 0.0 { miss } else { 0.0 }
-}
-
-/// Slopes after the last step, all readings having moved alike besides.
-///
-/// A cautious slope rises at once to what it must be and falls by little.
-fn follow_secants(slopes: &mut PerPhase, old: &Evaluated, new: &Evaluated, cautious: bool) {
-    let (down, up) = if cautious { (CAUTIOUS_TURN, f64::INFINITY) } else { (TURN, TURN) };
-    let moves: ArrayVec<(f64, f64), MAX_PHASES> =
-        (0..slopes.len()).map(|k| (new.trims[k] - old.trims[k], new.y[k] - old.y[k])).collect();
-    let alike = moves.iter().zip(slopes.iter()).map(|((x, y), s)| y - s * x).sum::<f64>()
-        / slopes.len() as f64;
-    let size = mean(&new.y).abs();
-    for ((x, y), slope) in moves.iter().zip(slopes.iter_mut()) {
-        // A step as small as the solver's own error tells no slope.
-        if (*slope * x).abs() > 1e-8 * size {
-            let secant = (y - alike) / x;
-            *slope = secant.clamp(*slope / down, *slope * up);
-        }
-    }
 }

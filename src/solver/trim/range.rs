@@ -1,0 +1,34 @@
+//! Trims of mean zero within their range: the nearest ones, and whether the loops rest at them.
+
+use super::{PerPhase, mean};
+
+/// `clamp(x(k) + c/σ(k), ±range)` with the c that makes the sum zero; it rises with c.
+/// With equal slopes it is the nearest point to x, the projection on those trims.
+pub(super) fn balanced(x: &PerPhase, slopes: &PerPhase, range: f64) -> PerPhase {
+    let at = |c: f64| -> PerPhase {
+        x.iter().zip(slopes).map(|(x, s)| (x + c / s).clamp(-range, range)).collect()
+    };
+    let ends = |end: f64| x.iter().zip(slopes).map(move |(x, s)| (end - x) * s);
+    let mut low = ends(-range).fold(f64::INFINITY, f64::min);
+    let mut high = ends(range).fold(f64::NEG_INFINITY, f64::max);
+    for _ in 0..200 {
+        let middle = f64::midpoint(low, high);
+        if middle <= low || middle >= high {
+            break;
+        }
+        if at(middle).iter().sum::<f64>() < 0.0 { low = middle } else { high = middle }
+    }
+    at(high)
+}
+
+/// By how much the loops are not at rest, of the mean reading: readings that must not be above
+/// the common one, against those that must not be below it.
+pub(super) fn disagreement(trims: &[f64], y: &[f64], range: f64) -> f64 {
+    let pick = |which: fn(f64, f64) -> bool| {
+        trims.iter().zip(y).filter(move |(x, _)| which(**x, range)).map(|(_, y)| *y)
+    };
+    let high = pick(|x, range| x > -range).fold(f64::NEG_INFINITY, f64::max);
+    let low = pick(|x, range| x < range).fold(f64::INFINITY, f64::min);
+    let miss = (high - low) / mean(y).abs();
+    if miss > 0.0 { miss } else { 0.0 }
+}

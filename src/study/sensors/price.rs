@@ -1,0 +1,154 @@
+//! The price of a sensor at which both ways cost the same.
+
+use serde::Serialize;
+
+use crate::statistics::{Confidence, Interval, PairedCounts, StatisticsError};
+
+/// A break-even price.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Price {
+    /// From the estimated yields.
+    pub estimate: f64,
+    /// From the interval of the ratio of both yields on the same samples; `None` where a yield's
+    /// own interval reaches down to none.
+    pub interval: Option<Interval>,
+}
+
+impl Price {
+    /// For `sensors` sensors beside a `rest` of the parts, against a converter without that costs
+    /// `without`; `good` counts the good ones, with sensors first. `None` where none is good
+    /// without.
+    ///
+    /// The price is a straight line in the ratio of the yields, so its interval follows from that of
+    /// the difference of their logarithms, paired.
+    ///
+    /// # Errors
+    ///
+    /// [`StatisticsError::NoTrials`].
+    pub fn new(
+        (rest, sensors): (f64, usize),
+        without: f64,
+        good: PairedCounts,
+        confidence: Confidence,
+    ) -> Result<Option<Self>, StatisticsError> {
+        let (with_sensors, chain) = (good.both + good.first, good.both + good.second);
+        let at = |ratio: f64| break_even_price((rest, sensors, ratio), (without, 1.0));
+        let Some(estimate) = at(with_sensors as f64 / chain as f64) else { return Ok(None) };
+        let logarithms = good.cost_difference(libm::log, libm::log, confidence)?;
+        let interval = logarithms.and_then(|d| {
+            let [lower, upper] = [d.lower, d.upper].map(|x| at(libm::exp(x)));
+            Some(Interval { lower: lower?, upper: upper? })
+        });
+        Ok(Some(Self { estimate, interval }))
+    }
+}
+
+/// The price of one sensor at which a good converter with sensors costs as much as a good one
+/// without: n sensors at the price p each and the `rest` of the parts for a share y of good ones
+/// cost `(rest + n p) / y`, and so with `without` = (price C, yield Y) of the other one
+///
+/// ```text
+/// p = (C y / Y − rest) / n
+/// ```
+///
+/// Below it sensors pay; where it is negative they do not pay as a gift. `None` without a good
+/// converter on the other side.
+pub fn break_even_price(
+    (rest, sensors, good): (f64, usize, f64),
+    without: (f64, f64),
+) -> Option<f64> {
+    let price = (without.0 * good / without.1 - rest) / sensors as f64;
+    price.is_finite().then_some(price)
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+
+    use super::*;
+
+    fn confidence(level: f64) -> Confidence {
+        Confidence::new(level).unwrap()
+    }
+
+    /// A draw of `n` pairs with these probabilities of both, the first, the second alone.
+    fn drawn(rng: &mut ChaCha8Rng, n: u64, cells: [f64; 3]) -> PairedCounts {
+        let mut all = [0; 4];
+        for _ in 0..n {
+            let mut left = (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
+            let place = cells.iter().position(|p| {
+                left -= p;
+                left < 0.0
+            });
+            all[place.unwrap_or(3)] += 1;
+        }
+        PairedCounts { both: all[0], first: all[1], second: all[2], neither: all[3] }
+    }
+
+    fn price(good: PairedCounts, level: f64) -> Price {
+        Price::new((110.0, 3), 100.0, good, confidence(level)).unwrap().unwrap()
+    }
+
+    /// Truth known, many repetitions: the interval holds the true price about as often as it says,
+    /// and one from both yields' opposite ends nearly always, because it is far too wide.
+    #[test]
+    fn the_interval_holds_the_price_as_often_as_it_says() {
+        let cells = [0.90, 0.03, 0.02];
+        let truth = break_even_price((110.0, 3, 0.93), (100.0, 0.92)).unwrap();
+        let (repetitions, samples) = (2000, 1500);
+        let mut rng = ChaCha8Rng::seed_from_u64(17);
+        let mut held = 0;
+        for _ in 0..repetitions {
+            let interval = price(drawn(&mut rng, samples, cells), 0.9).interval.unwrap();
+            held += u32::from((interval.lower..=interval.upper).contains(&truth));
+        }
+        // Four standard errors of a share of 90 % of 2000: 0.027.
+        let share = f64::from(held) / f64::from(repetitions);
+        assert!((share - 0.9).abs() < 0.027, "{share}");
+        let seen = PairedCounts { both: 1350, first: 45, second: 30, neither: 75 };
+        let own = price(seen, 0.9).interval.unwrap();
+        let yields = [1395, 1380].map(|k| crate::statistics::wilson(k, 1500, confidence(0.9)));
+        let [with, without] = yields.map(Result::unwrap);
+        let joined = 100.0 / 3.0 * (with.upper / without.lower - with.lower / without.upper);
+        assert!(own.upper - own.lower < 0.7 * joined, "{own:?} against {joined}");
+    }
+
+    /// Brute force: resampled pairs spread as the interval says.
+    #[test]
+    fn the_interval_agrees_with_resampling() {
+        let seen = PairedCounts { both: 4500, first: 150, second: 100, neither: 250 };
+        let own = price(seen, 0.95).interval.unwrap();
+        let cells = [0.9, 0.03, 0.02];
+        let mut rng = ChaCha8Rng::seed_from_u64(5);
+        let mut all: Vec<f64> =
+            (0..2000).map(|_| price(drawn(&mut rng, 5000, cells), 0.95).estimate).collect();
+        all.sort_by(f64::total_cmp);
+        let half = 0.5 * (own.upper - own.lower);
+        // A 2.5 % quantile of 2000 has a standard error of 0.06 of the half width.
+        assert!((all[49] - own.lower).abs() < 0.25 * half, "{own:?} {}", all[49]);
+        assert!((all[1949] - own.upper).abs() < 0.25 * half, "{own:?} {}", all[1949]);
+    }
+
+    #[test]
+    fn a_price_needs_good_converters() {
+        let none = PairedCounts { both: 0, first: 9, second: 0, neither: 1 };
+        assert_eq!(Price::new((110.0, 3), 100.0, none, confidence(0.95)), Ok(None));
+        let as_gift = PairedCounts { both: 0, first: 0, second: 9, neither: 1 };
+        let price = price(as_gift, 0.95);
+        assert!((price.estimate + 110.0 / 3.0).abs() < 1e-12);
+        assert_eq!(price.interval, None);
+    }
+
+    /// By hand: 100 a converter without, of which 4 in 5 are good, so 125 a good one. With three
+    /// sensors and a rest of 110, 9 in 10 good: (110 + 3 p)/0.9 = 125 at p = 5/6.
+    #[test]
+    fn break_even_price_by_hand() {
+        let price = break_even_price((110.0, 3, 0.9), (100.0, 0.8)).unwrap();
+        assert!((price - 2.5 / 3.0).abs() < 1e-12, "{price}");
+        let per_good = (110.0 + 3.0 * price) / 0.9;
+        assert!((per_good - 125.0).abs() < 1e-12);
+        let as_gift = break_even_price((110.0, 3, 0.8), (100.0, 0.8)).unwrap();
+        assert!(as_gift < 0.0, "as many good ones for more money: not even as a gift");
+        assert_eq!(break_even_price((110.0, 3, 0.9), (100.0, 0.0)), None);
+    }
+}

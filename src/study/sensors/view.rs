@@ -1,0 +1,165 @@
+//! How results are read from the samples.
+
+use super::sampling::{Sampled, Sampling, figures};
+use super::{BillOfParts, Loops, Price, Rating, SensorStudy, Variant, VariantResult};
+use crate::statistics::{Confidence, Edges, Verdict, Yield};
+use crate::study::demand::Binding;
+use crate::study::figures::Figure;
+use crate::study::run::{CurvePoint, RunError, with_limit};
+
+/// Points of a curve.
+const POINTS: u32 = 60;
+/// Smallest sharing error of a curve, of the largest.
+const SHOWN: f64 = 1e-3;
+
+/// How results are read from the samples.
+pub(super) struct View<'a> {
+    pub sampling: &'a Sampling<'a>,
+    pub sampled: &'a Sampled,
+    pub confidence: Confidence,
+}
+
+impl View<'_> {
+    pub(super) fn study(&self) -> Result<SensorStudy, RunError> {
+        let settings = self.sampling.settings;
+        let loss_point = self.loss_point();
+        let mut variants = Variant::ALL
+            .into_iter()
+            .map(|variant| self.variant(variant, &loss_point))
+            .collect::<Result<Vec<_>, RunError>>()?;
+        self.add_curves(&mut variants)?;
+        self.add_prices(&mut variants)?;
+        Ok(SensorStudy {
+            settings,
+            samples: self.sampled.samples,
+            variants,
+            pairs: self.sampled.pairs.clone(),
+            loss_point,
+            turns: Vec::new(),
+            fresh_seed: settings.seed.wrapping_add(1),
+            unfinished: None,
+        })
+    }
+
+    /// Break-even prices of a sensor, against the chain alone.
+    fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+        let sensor = self.sampling.request.price.sensor;
+        let chain = variants[Variant::Chain.index()].bill.price;
+        for result in variants.iter_mut().filter(|v| v.variant.has_sensors()) {
+            let bill = &result.bill;
+            let rest = bill.price - bill.sensors as f64 * sensor;
+            let (own, other) = (result.variant.index(), Variant::Chain.index());
+            let good = self.sampled.pairs.counts(own, other);
+            result.break_even = Price::new((rest, bill.sensors), chain, good, self.confidence)?;
+        }
+        Ok(())
+    }
+
+    /// Yields of the sharing error alone against its limit, over the span of all variants.
+    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+        let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
+        let limit = self.sampling.scenario.limits.sharing_error;
+        let at = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
+        let most = at(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
+        let least = at(0.01).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
+        let Some(edges) = Edges::by_ratio(least.clamp(most * SHOWN, most), most, POINTS) else {
+            return Ok(());
+        };
+        for (result, ordered) in variants.iter_mut().zip(&ordered) {
+            let Some(ordered) = ordered else { continue };
+            for limit in with_limit(&edges, limit) {
+                let count = ordered.count_at_most(limit);
+                let good = Yield::new(count, self.sampled.samples, self.confidence)?;
+                result.curve.push(CurvePoint { limit, good });
+            }
+        }
+        Ok(())
+    }
+
+    fn good(&self, variant: Variant) -> Result<Yield, RunError> {
+        let count = self.sampled.pairs.good(variant.index());
+        Ok(Yield::new(count, self.sampled.samples, self.confidence)?)
+    }
+
+    /// Cases of a variant, by their places.
+    fn cases(&self, variant: Variant) -> impl Iterator<Item = usize> {
+        let stands = self.sampling.stands.iter().enumerate();
+        stands.filter(move |(_, s)| s.variant == variant).map(|(n, _)| n)
+    }
+
+    fn mean_loss(&self, case: usize) -> Option<f64> {
+        let column = self.loss_column()?;
+        self.sampled.cases.cases[case].distributions[column].moments().mean()
+    }
+
+    fn loss_column(&self) -> Option<usize> {
+        figures(self.sampling.scenario).iter().position(|f| *f == Figure::Loss)
+    }
+
+    /// The operating point at which the chain loses most.
+    fn loss_point(&self) -> String {
+        let losses = self.cases(Variant::Chain).map(|n| (self.mean_loss(n).unwrap_or(0.0), n));
+        let most = losses.reduce(|a, b| if b.0 > a.0 { b } else { a });
+        most.map_or(String::new(), |(_, n)| self.sampling.stands[n].case.point.name.clone())
+    }
+
+    fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, RunError> {
+        let (scenario, tally) = (self.sampling.scenario, &self.sampled.variants[variant.index()]);
+        let good = self.good(variant)?;
+        let target = scenario.limits.yield_target;
+        let verdict = good.verdict(target);
+        let undecided = verdict == Verdict::NotDecided;
+        let legs = self.sampling.stands.iter().map(|s| s.case.point.drive.legs()).max();
+        let rating = |d| Rating::new(d, self.sampled.samples, target, self.confidence);
+        let at_loss_point =
+            self.cases(variant).find(|n| self.sampling.stands[*n].case.point.name == loss_point);
+        let loss = at_loss_point.zip(self.loss_column()).and_then(|(case, column)| {
+            self.sampled.cases.cases[case].distributions[column].summary(self.confidence)
+        });
+        let [sharing, rms, peak] = &tally.worst;
+        let nominal = |figure| self.sampling.nominal(variant, figure);
+        Ok(VariantResult {
+            variant,
+            good,
+            verdict,
+            samples_to_decide: undecided.then(|| good.samples_to_decide(target)).flatten(),
+            counts: self.counts(variant),
+            binding: self.binding(variant),
+            sharing: sharing.summary(self.confidence),
+            curve: Vec::new(),
+            rms: rms.summary(self.confidence),
+            peak: peak.summary(self.confidence),
+            nominal: [nominal(Figure::WorstSwitchRms), nominal(Figure::WorstSwitchPeak)],
+            ratings: [rating(rms), rating(peak)],
+            loss,
+            bill: BillOfParts::new(variant, scenario, self.sampling.request, legs.unwrap_or(1)),
+            loops: self.loops(variant)?,
+            break_even: None,
+        })
+    }
+
+    fn counts(&self, variant: Variant) -> [u64; 3] {
+        let all = self.cases(variant).map(|n| self.sampled.cases.cases[n].count.statuses);
+        all.fold([0; 3], |sum, own| std::array::from_fn(|n| sum[n] + own[n]))
+    }
+
+    fn binding(&self, variant: Variant) -> Option<Binding> {
+        Binding::among(self.cases(variant).map(|n| {
+            let name = self.sampling.stands[n].case.point.name.as_str();
+            (name, &self.sampled.cases.cases[n].count)
+        }))
+    }
+
+    fn loops(&self, variant: Variant) -> Result<Option<Loops>, RunError> {
+        if !variant.has_sensors() {
+            return Ok(None);
+        }
+        let tally = &self.sampled.variants[variant.index()];
+        let phases = self.sampling.scenario.phases as f64 * tally.trimmed as f64;
+        Ok(Some(Loops {
+            at_end: if phases > 0.0 { tally.at_end as f64 / phases } else { 0.0 },
+            samples_at_end: Yield::new(tally.touched, self.sampled.samples, self.confidence)?,
+            largest_trim: tally.largest_trim,
+        }))
+    }
+}
