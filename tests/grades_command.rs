@@ -75,14 +75,18 @@ fn files_agree_with_each_other_and_with_the_terminal() {
     let words = summary["recommended"]["words"].as_str().unwrap();
     assert!(text.contains(&format!("Recommended: {words}")), "{text}");
     let of = |name: &str| summary[name].as_array().unwrap().iter();
-    let results: Vec<_> = of("results").chain(of("results_without_balancing")).collect();
+    let first = of("results").chain(of("results_without_balancing"));
+    let fresh = of("short_list").chain([&summary["without_balancing"]]);
+    let results: Vec<_> = first.chain(fresh).collect();
     let mut reader = csv::Reader::from_path(out.join("grades.csv")).unwrap();
     let headers = reader.headers().unwrap().clone();
     let rows: Vec<_> = reader.records().map(Result::unwrap).collect();
-    assert_eq!((rows.len(), results.len()), (4, 4), "two sets in both arrangements");
+    // Two sets in both arrangements; both, and the paralleled one, on fresh samples too.
+    assert_eq!((rows.len(), results.len()), (7, 7));
     let column = |name: &str| headers.iter().position(|header| header == name).unwrap();
     for (row, result) in rows.iter().zip(results) {
         assert_eq!(row.get(0), result["arrangement"].as_str());
+        assert_eq!(row[1].parse::<u64>().ok(), result["seed"].as_u64());
         assert_eq!(row[column("yield")].parse::<f64>().ok(), result["yield"]["estimate"].as_f64());
         let cost = result["cost_per_good_converter"]["estimate"].as_f64();
         assert_eq!(row[column("cost_per_good_converter")].parse::<f64>().ok(), cost);

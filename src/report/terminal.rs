@@ -7,7 +7,7 @@ use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use crate::converter::{Arrangement, Sharing};
 use crate::scenario::Scenario;
 use crate::solver::{Method, Outcome, chain_voltages};
-use crate::statistics::{Summary, Verdict, Yield};
+use crate::statistics::{Confidence, Summary, Verdict, Yield};
 use crate::study::baseline::Baseline;
 use crate::study::demand::Binding;
 use crate::study::figures::{Figure, Measured};
@@ -141,12 +141,21 @@ pub fn run(scenario: &Scenario, run: &Run) -> String {
 
 pub(super) fn interval(good: &Yield) -> String {
     format!(
-        "{} ({} % interval {} to {})",
+        "{} ({} interval {} to {})",
         yield_percent(good.estimate),
-        100.0 * good.confidence.get(),
+        level(good.confidence),
         yield_percent(good.lower),
         yield_percent(good.upper)
     )
+}
+
+/// A confidence level in percent: what is left to 100 % has three digits.
+pub(super) fn level(confidence: Confidence) -> String {
+    let left = 100.0 * confidence.one_sided_tail();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 17")]
+    let decimals = (2.0 - libm::floor(libm::log10(left))).clamp(0.0, 17.0) as usize;
+    let digits = format!("{:.decimals$}", 100.0 * confidence.get());
+    format!("{} %", digits.trim_end_matches('0').trim_end_matches('.'))
 }
 
 fn verdict(joint: &Joint, target: f64) -> String {

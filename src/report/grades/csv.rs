@@ -6,7 +6,7 @@ use crate::study::grades::{Ranking, SetResult};
 use crate::study::pairing::{Pairing, Stock};
 
 /// Columns before those of the grades.
-const BEFORE: [&str; 1] = ["arrangement"];
+const BEFORE: [&str; 2] = ["arrangement", "seed"];
 /// Columns after those of the grades, one for each parameter on offer.
 const AFTER: [&str; 20] = [
     "samples",
@@ -31,8 +31,8 @@ const AFTER: [&str; 20] = [
     "tie",
 ];
 
-/// All sets on the first samples, in the scenario's order, first in the chain, then paralleled;
-/// numbers in the shortest form that reads
+/// All sets on the first samples, in the scenario's order, first in the chain, then paralleled; then
+/// those tried again on the fresh ones, of another seed. Numbers in the shortest form that reads
 /// back as the same double, empty where there is none.
 ///
 /// # Errors
@@ -43,14 +43,17 @@ pub fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
     let names = grades.offers.iter().map(|offer| format!("{}_grade", offer.parameter.key()));
     let fixed = |names: &[&str]| names.iter().map(ToString::to_string).collect::<Vec<_>>();
     writer.write_record(fixed(&BEFORE).into_iter().chain(names).chain(fixed(&AFTER)))?;
-    for set in ranking.sets.iter().chain(&ranking.paralleled) {
+    let first = ranking.sets.iter().chain(&ranking.paralleled);
+    let fresh = ranking.shortlist.iter().chain(&ranking.without_balancing);
+    for set in first.chain(fresh) {
         let chosen = |offer: &Offer| {
             let mut chosen = set.candidate.chosen(grades);
             let found = chosen.find(|(own, _)| own.parameter == offer.parameter);
             found.map_or_else(String::new, |(_, grade)| grade.name.clone())
         };
         let arrangement = set.candidate.arrangement.name().to_owned();
-        let row = std::iter::once(arrangement).chain(grades.offers.iter().map(chosen));
+        let row =
+            [arrangement, set.seed.to_string()].into_iter().chain(grades.offers.iter().map(chosen));
         let recommended = set.candidate == ranking.sets[ranking.best].candidate;
         writer.write_record(row.chain(results(set, recommended)))?;
     }

@@ -22,7 +22,13 @@ pub fn grades_summary(
     let target = scenario.limits.yield_target;
     let verdict = ranking.verdict(target);
     let sets = |sets: &[SetResult]| sets.iter().map(|s| set(grades, s)).collect::<Vec<_>>();
-    let words = |set: &&SetResult| words::set(grades, set);
+    let standing = |set: &SetResult| {
+        json!({
+            "words": words::set(grades, set),
+            "seed": set.seed,
+            "verdict": set.good.verdict(target),
+        })
+    };
     json!({
         "schema": SCHEMA,
         "version": env!("CARGO_PKG_VERSION"),
@@ -43,12 +49,15 @@ pub fn grades_summary(
         "other_cost": grades.other_cost,
         "offers": offers(grades, size),
         "verdict": verdict,
-        "all_sets_miss_the_target": ranking.standing == Verdict::Fail,
+        "all_sets_miss_the_target":
+            ranking.sets.iter().all(|set| set.good.verdict(target) == Verdict::Fail),
+        "charge_balancing": ranking.balancing(target).map(|(worth, _)| worth),
         "interrupted_at": ranking.interrupted.map(Stage::name),
         "recommended": set(grades, ranking.recommended()),
         "recommended_on_fresh_samples": !ranking.shortlist.is_empty(),
+        "ties": ranking.ties().into_iter().map(standing).collect::<Vec<_>>(),
         "cheaper_but_passed_over":
-            ranking.passed_over().iter().map(words).collect::<Vec<_>>(),
+            ranking.passed_over().into_iter().map(standing).collect::<Vec<_>>(),
         "results": sets(&ranking.sets),
         "results_without_balancing": sets(&ranking.paralleled),
         "short_list": sets(&ranking.shortlist),
@@ -88,6 +97,7 @@ fn set(grades: &Grades, set: &SetResult) -> Value {
         "grades": chosen.collect::<Map<_, _>>(),
         "words": words::set(grades, set),
         "arrangement": set.candidate.arrangement.name(),
+        "seed": set.seed,
         "yield": set.good,
         "binding": set.binding.as_ref().map(binding),
         "parts_cost": set.parts,
@@ -113,6 +123,7 @@ fn step(grades: &Grades, step: Step, result: &SetResult) -> Value {
     json!({
         "parameter": grades.offers[step.offer].parameter.key(),
         "grade": grades.offers[step.offer].grades[step.grade].name,
+        "among_the_combinations": grades.sets.contains(&result.candidate.set),
         "step": if step.up { "dearer" } else { "cheaper" },
         "result": set(grades, result),
     })

@@ -9,7 +9,8 @@ use crate::report::terminal::{
 use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
 use crate::statistics::Verdict;
-use crate::study::grades::{Comparison, Ranking, SetResult, Step};
+use crate::study::demand::Binding;
+use crate::study::grades::{Balancing, Comparison, Ranking, SetResult, Step};
 use crate::study::pairing::{Chance, REPEATS, Stocked};
 
 /// Sets of the front that are listed at most.
@@ -24,9 +25,9 @@ pub fn grades(
 ) -> String {
     let settings = ranking.settings;
     let mut text = format!(
-        "{}\n{} sets of grades, {} samples each, seed {}, {} solver, {} phases\n\n",
+        "{}\n{}, {} samples each, seed {}, {} solver, {} phases\n\n",
         scenario.title,
-        ranking.sets.len(),
+        words::sets(ranking.sets.len()),
         grouped(ranking.sets[0].good.trials),
         settings.seed,
         settings.method.name(),
@@ -42,15 +43,27 @@ pub fn grades(
             "A quick look: the averaged solver flatters. Take decisions from --solver exact.\n\n",
         );
     }
-    text.push_str(&decision(scenario, grades, ranking));
-    text.push('\n');
-    text.push_str(&balancing(scenario, grades, ranking));
-    text.push('\n');
-    text.push_str(&certainty(grades, ranking, scenario.limits.yield_target));
-    text.push('\n');
-    text.push_str(&shortlist(grades, ranking));
-    text.push_str(&steps(grades, ranking, scenario.limits.yield_target));
-    text.push_str(&front(grades, ranking));
+    let best = ranking.recommended();
+    if best.cost.estimate.is_finite() {
+        text.push_str(&decision(scenario, grades, ranking));
+        text.push_str(&balancing(scenario, grades, ranking));
+        text.push_str(&certainty(grades, ranking, scenario.limits.yield_target));
+        text.push_str(&shortlist(grades, ranking, scenario.limits.yield_target));
+        text.push_str(&steps(grades, ranking, scenario.limits.yield_target));
+        text.push_str(&front(grades, ranking));
+    } else {
+        text.push_str("No set makes a good converter: there is nothing to recommend.\n");
+        if let Some(Binding { operating_point, demand, missed }) = &best.binding {
+            let demand = demand.name().replace('_', " ");
+            let (missed, all) = (grouped(*missed), grouped(best.good.trials));
+            let _ = writeln!(
+                text,
+                "  {} misses {demand} at \"{operating_point}\" with {missed} of {all} samples",
+                words::set(grades, best)
+            );
+        }
+        text.push('\n');
+    }
     if let Some(stocked) = stocked {
         text.push_str(&pairing(stocked));
     }
@@ -70,87 +83,117 @@ fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     );
     let _ = writeln!(
         text,
-        "  cost of a good converter: {} {} ({} to {})\n  parts on offer in a built one: {}",
+        "  cost of a good converter: {} {} ({} to {})",
         words::money(best.cost.estimate),
         grades.currency,
         words::money(best.cost.lower),
         words::money(best.cost.upper),
-        words::money(best.parts),
     );
     if best.surplus > 0.0 {
         let surplus = words::money(best.surplus);
-        let _ = writeln!(text, "  of it for parts beyond the need (least orders): {surplus}");
+        let _ = writeln!(text, "    of it for parts beyond the need (least orders): {surplus}");
     }
+    let _ = writeln!(text, "  parts on offer in a built one: {}", words::money(best.parts));
     if let Some(weeks) = best.lead_time {
-        let _ = writeln!(text, "  lead time: {weeks} weeks");
+        let _ = writeln!(text, "  lead time: {weeks} weeks (shown, not weighed)");
     }
-    text.push_str(match ranking.standing {
-        Verdict::Pass => "",
-        Verdict::NotDecided => "  no set is sure to meet the target: take more samples\n",
-        Verdict::Fail => "  every set misses the target: this is the cheapest of them\n",
-    });
     if ranking.shortlist.is_empty() {
         text.push_str("  not tried on fresh samples: picked as the best, it looks too good\n");
     } else {
-        let _ = writeln!(text, "  on fresh samples (seed {})", ranking.fresh_seed);
+        let (seed, tried) = (ranking.fresh_seed, ranking.shortlist.len());
+        let _ = writeln!(text, "  on fresh samples (seed {seed}), as one of {tried}");
     }
+    text.push_str(&shortfall(ranking, target));
+    text.push('\n');
     text
+}
+
+/// What to know where the recommended set does not pass.
+fn shortfall(ranking: &Ranking, target: f64) -> String {
+    let (tried, best) = (ranking.shortlist.len(), ranking.recommended());
+    match ranking.verdict(target) {
+        Verdict::Pass => String::new(),
+        Verdict::Fail => format!(
+            "  none of the {} best sets meets the target: this is the cheapest of them\n",
+            tried.max(1)
+        ),
+        Verdict::NotDecided => {
+            let open =
+                "  no set tried is sure to meet the target: this is the cheapest that may;\n";
+            open.to_owned()
+                + &best.good.samples_to_decide(target).map_or_else(String::new, |n| {
+                    format!("  about {} samples would decide, at this yield\n", grouped(n))
+                })
+        }
+    }
 }
 
 /// What the flying capacitors are worth: the best that can be had without them.
 fn balancing(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
-    let Some(best) = &ranking.without_balancing else { return String::new() };
+    let target = scenario.limits.yield_target;
+    let Some((worth, best)) = ranking.balancing(target) else { return String::new() };
+    let answer = match worth {
+        Balancing::Pays => "Charge balancing pays.",
+        Balancing::DoesNotPay => "CHARGE BALANCING DOES NOT PAY HERE.",
+        Balancing::Open => "Whether charge balancing pays is open.",
+    };
     let all = ranking.paralleled.len();
     if !best.cost.estimate.is_finite() {
-        return format!("Without charge balancing none of {all} sets makes a good converter.\n");
+        return format!("{answer} Without it no set, of {all}, makes a good converter.\n\n");
     }
-    let target = scenario.limits.yield_target;
-    let found = format!(
-        "{} ({}), {} a good converter, yield {}",
+    let compared = match best.against.and_then(|against| against.cost) {
+        Some(cost) => {
+            format!(", {} ({})", words::signed(cost.estimate), words::cost_ends(&cost))
+        }
+        None => String::new(),
+    };
+    format!(
+        "{answer} Without it the best set, of {all}, is\n  {}\n  yield {} ({}); a good converter: \
+         {}{compared}\n\n",
         words::set(grades, best),
+        yield_percent(best.good.estimate),
         verdict_word(best.good.verdict(target)).to_lowercase(),
         words::money(best.cost.estimate),
-        yield_percent(best.good.estimate),
-    );
-    let compared = match best.against {
-        Some(Comparison { cost: Some(cost), .. }) => format!(
-            "  cost against the recommended set: {} ({})\n",
-            words::signed(cost.estimate),
-            words::cost_ends(&cost)
-        ),
-        _ => String::new(),
-    };
-    format!("Without charge balancing, the best of {all}:\n  {found}\n{compared}")
+    )
 }
 
 /// How many of the other sets are surely dearer, and which are not.
 fn certainty(grades: &Grades, ranking: &Ranking, target: f64) -> String {
-    let ties = ranking.ties(target);
-    let (over, all) = (ranking.passed_over(), ranking.sets.len() - 1);
-    let mut text = format!("How sure? Of {all} other sets ");
-    match ties.len() {
-        0 => text.push_str("none ties with it in cost.\n"),
-        n => {
-            let _ = writeln!(text, "{n} cannot be told from it by cost (ties):");
-        }
+    let (ties, over) = (ranking.ties(), ranking.passed_over());
+    let all = ranking.sets.len() - 1;
+    if all == 0 {
+        return String::new();
     }
-    text.push_str(&listed(grades, &ties, target));
+    let dearer = all - ties.len() - over.len();
+    let mut text = format!("How sure? Of {all} others {dearer} cost surely more");
+    if let Some(next) = ranking.runner_up(target) {
+        let cost = next.cost.estimate - ranking.recommended().cost.estimate;
+        let _ = write!(
+            text,
+            ". Next in cost that meets the target: {}, {} ({}), yield {}",
+            words::set(grades, next),
+            words::signed(cost),
+            words::signed_percent(cost / ranking.recommended().cost.estimate),
+            yield_percent(next.good.estimate)
+        );
+    }
+    text.push_str(".\n");
+    if !ties.is_empty() {
+        text.push_str("The samples cannot tell from it by cost (ties):\n");
+        text.push_str(&listed(grades, &ties, target));
+    }
     if !over.is_empty() {
-        let _ = writeln!(text, "Cheaper, but passed over for their yield:");
+        text.push_str("Surely cheaper, but passed over for their yield:\n");
         text.push_str(&listed(grades, &over, target));
     }
+    text.push('\n');
     text
 }
 
 fn listed(grades: &Grades, sets: &[&SetResult], target: f64) -> String {
     let mut text = String::new();
     for set in sets.iter().take(SHOWN) {
-        let remark = match set.good.verdict(target) {
-            Verdict::Pass => "",
-            Verdict::NotDecided => " (yield not decided)",
-            Verdict::Fail => " (misses the target)",
-        };
-        let _ = writeln!(text, "  {}{remark}", words::set(grades, set));
+        let _ = writeln!(text, "  {} ({})", words::set(grades, set), words::standing(set, target));
     }
     if sets.len() > SHOWN {
         let _ = writeln!(text, "  and {} more, listed in grades.csv", sets.len() - SHOWN);
@@ -158,22 +201,23 @@ fn listed(grades: &Grades, sets: &[&SetResult], target: f64) -> String {
     text
 }
 
-fn shortlist(grades: &Grades, ranking: &Ranking) -> String {
-    let rivals = ranking.shortlist.iter().filter(|set| set.against.is_some());
-    let mut table = table(&["short list, fresh samples", "", "yield", "cost", "against it"]);
-    let mut any = false;
-    for set in rivals {
-        any = true;
+fn shortlist(grades: &Grades, ranking: &Ranking, target: f64) -> String {
+    if ranking.shortlist.len() < 2 {
+        return String::new();
+    }
+    let mut table = table(&["short list, fresh samples", "", "yield", "", "cost", "against it"]);
+    for set in ranking.shortlist.iter().filter(|set| set.against.is_some()) {
         let against = set.against.as_ref();
         table.add_row([
             words::set(grades, set),
             against.map_or("", remark).to_owned(),
             yield_percent(set.good.estimate),
+            words::verdict(set.good.verdict(target)).to_owned(),
             words::money(set.cost.estimate),
             against.map_or_else(String::new, cost_ends),
         ]);
     }
-    if any { format!("{}\n", trimmed(&table)) } else { String::new() }
+    format!("{}\n", trimmed(&table))
 }
 
 fn remark(against: &Comparison) -> &'static str {
@@ -186,7 +230,7 @@ fn remark(against: &Comparison) -> &'static str {
 }
 
 fn cost_ends(against: &Comparison) -> String {
-    against.cost.map_or_else(|| "–".into(), |cost| words::cost_ends(&cost))
+    against.cost.map_or_else(|| "–".into(), |cost| words::cost_ends(&cost).replace(" to ", "…"))
 }
 
 fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
@@ -194,21 +238,37 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
         return String::new();
     }
     let mut table = table(&["one grade", "to", "yield, points", "", "cost", "interval"]);
+    let mut better = Vec::new();
+    let mut beyond = false;
     for (step, result) in &ranking.steps {
         let Some(against) = &result.against else { continue };
+        let stated = grades.sets.contains(&result.candidate.set);
+        beyond |= !stated;
+        let meets = result.good.verdict(target) == Verdict::Pass;
+        if against.is_cheaper() && meets {
+            better.push(words::set(grades, result));
+        }
         table.add_row([
-            heading(grades, *step),
+            heading(grades, *step) + if stated { "" } else { " *" },
             grades.offers[step.offer].grades[step.grade].name.clone(),
             words::points(against.good.estimate),
-            verdict_word(result.good.verdict(target)).to_lowercase(),
+            words::verdict(result.good.verdict(target)).to_owned(),
             against.cost.map_or_else(|| "–".into(), |cost| words::signed(cost.estimate)),
             cost_ends(against),
         ]);
     }
-    format!(
-        "What one grade buys: change of yield (pass: still meets the target) and of cost\n{}\n",
+    let mut text = format!(
+        "What one grade buys: change of yield (pass: still meets the target) and of cost\n{}",
         trimmed(&table)
-    )
+    );
+    if beyond {
+        text.push_str("(* not among the stated combinations)\n");
+    }
+    for set in better {
+        let _ = writeln!(text, "Surely cheaper, and meets the target: {set}");
+    }
+    text.push('\n');
+    text
 }
 
 fn heading(grades: &Grades, step: Step) -> String {
@@ -218,7 +278,7 @@ fn heading(grades: &Grades, step: Step) -> String {
 
 fn front(grades: &Grades, ranking: &Ranking) -> String {
     let front = ranking.front();
-    let mut table = table(&["front of cost and yield", "", "cost", "yield", "weeks"]);
+    let mut table = table(&["front of cost and yield", "", "cost", "yield", "weeks", "fresh cost"]);
     for set in front.iter().take(SHOWN) {
         let chosen = set.candidate == ranking.sets[ranking.best].candidate;
         table.add_row([
@@ -227,16 +287,22 @@ fn front(grades: &Grades, ranking: &Ranking) -> String {
             words::money(set.cost.estimate),
             yield_percent(set.good.estimate),
             words::weeks(set.lead_time),
+            fresh_cost(ranking, set),
         ]);
     }
     let more = front.len().saturating_sub(SHOWN);
     let more =
         if more > 0 { format!("and {more} more, listed in grades.csv\n") } else { String::new() };
     format!(
-        "{}{more}(* recommended; first samples, seed {})\n\n",
+        "{}{more}(* recommended; first samples, seed {}, which flatter what they pick)\n\n",
         trimmed(&table),
         ranking.settings.seed
     )
+}
+
+fn fresh_cost(ranking: &Ranking, set: &SetResult) -> String {
+    let last = ranking.last_result(set);
+    if last.seed == set.seed { "–".into() } else { words::money(last.cost.estimate) }
 }
 
 fn pairing(Stocked { stock, pairing }: &Stocked) -> String {

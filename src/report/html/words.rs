@@ -6,7 +6,7 @@ use crate::converter::{
 use crate::report::terminal;
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::statistics::{Interval, Verdict};
+use crate::statistics::{Confidence, Interval, Verdict};
 use crate::study::demand::Demand;
 use crate::study::figures::{Figure, Leg, Side, Switch};
 
@@ -43,6 +43,11 @@ pub(super) fn given_percent(fraction: f64) -> String {
     // Ten digits hide what the hundredth of a decimal fraction adds.
     let rounded = format!("{:.9e}", 100.0 * fraction).parse().unwrap_or(100.0 * fraction);
     format!("{rounded}\u{a0}%")
+}
+
+/// A confidence level in percent.
+pub(super) fn level(confidence: Confidence) -> String {
+    unbroken(&terminal::level(confidence))
 }
 
 /// A quantity with its unit and SI prefix.
@@ -242,6 +247,15 @@ pub(super) fn samples(n: u64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn levels_keep_three_digits_of_what_is_left() {
+        let of = |level: f64| super::level(Confidence::new(level).unwrap());
+        assert_eq!(of(0.95), "95\u{a0}%");
+        assert_eq!(of(0.9875), "98.75\u{a0}%");
+        assert_eq!(of(1.0 - 0.05 / 12.0), "99.583\u{a0}%");
+        assert_eq!(of(0.999_999), "99.9999\u{a0}%");
+    }
 
     #[test]
     fn significant_digits_by_hand() {

@@ -100,10 +100,11 @@ impl CostModel {
         self.kinds.iter().map(beyond).sum::<f64>() / self.quantity
     }
 
-    /// The cost with its bounds.
+    /// The cost with its bounds; infinite where no sample is good, whatever rework costs.
     pub fn cost(&self, good: &Yield) -> Cost {
+        let none = good.successes == 0;
         Cost {
-            estimate: self.per_good(good.estimate),
+            estimate: if none { f64::INFINITY } else { self.per_good(good.estimate) },
             lower: self.per_good(good.upper),
             upper: self.per_good(good.lower),
         }

@@ -11,9 +11,13 @@ mod candidate;
 mod cost;
 mod rank;
 
+use std::cmp::Ordering;
+
+use serde::Serialize;
+
 pub use self::candidate::{Candidate, parts_in_converter};
 pub use self::cost::{Cost, CostModel};
-pub use self::rank::{SHORTLIST, Stage, Try, rank};
+pub use self::rank::{Stage, Try, rank};
 use super::baseline::{BaselineError, baselines};
 use super::demand::Binding;
 use super::run::Settings;
@@ -26,6 +30,8 @@ use crate::statistics::{Difference, Verdict, Yield};
 pub struct SetResult {
     /// The set and its arrangement.
     pub candidate: Candidate,
+    /// Seed of its samples.
+    pub seed: u64,
     /// Its yield.
     pub good: Yield,
     /// The demand missed most often.
@@ -67,6 +73,20 @@ impl Comparison {
     }
 }
 
+/// Whether it pays to balance the charge rather than to parallel the phases plainly.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Balancing {
+    /// The plain converter stands worse to the target, or is surely dearer.
+    #[serde(rename = "pays")]
+    Pays,
+    /// It stands no worse, and is surely cheaper (or stands better and is not surely dearer).
+    #[serde(rename = "does not pay")]
+    DoesNotPay,
+    /// The samples do not tell.
+    #[serde(rename = "open")]
+    Open,
+}
+
 /// One grade dearer or cheaper in one offer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Step {
@@ -92,8 +112,6 @@ pub struct Ranking {
     /// All sets without charge balancing on the first samples; flying capacitors left out, each
     /// once.
     pub paralleled: Vec<SetResult>,
-    /// How the sets of the short list stood to the yield target on the first samples.
-    pub standing: Verdict,
     /// Place of the recommended set among all.
     pub best: usize,
     /// The short list on fresh samples, cheapest first as the first samples had it; empty where the
@@ -124,19 +142,51 @@ impl Ranking {
         self.recommended().good.verdict(target)
     }
 
-    /// What the best samples say of a set in the chain: the fresh ones where it was tried on them.
-    fn last_result<'a>(&'a self, set: &'a SetResult) -> &'a SetResult {
+    /// What is known of a set in the chain: from the fresh samples where it was tried on them.
+    pub fn last_result<'a>(&'a self, set: &'a SetResult) -> &'a SetResult {
         self.shortlist.iter().find(|s| s.candidate == set.candidate).unwrap_or(set)
     }
 
-    /// Sets that may be as cheap as the recommended one and stand no worse to the target; on the
-    /// fresh samples where they were tried on them.
-    pub fn ties(&self, target: f64) -> Vec<&SetResult> {
-        let ties = self.sets.iter().map(|set| self.last_result(set)).filter(|set| {
-            set.against.is_some_and(|against| against.is_tie())
-                && set.good.verdict(target) <= self.verdict(target)
-        });
-        ties.collect()
+    /// The other sets in the chain whose cost compares with the recommended one's like this,
+    /// cheapest first; on the fresh samples where they were tried on them.
+    fn others(&self, like: impl Fn(&Comparison) -> bool) -> Vec<&SetResult> {
+        let all = self.sets.iter().map(|set| self.last_result(set));
+        let mut others: Vec<_> =
+            all.filter(|set| set.against.as_ref().is_some_and(&like)).collect();
+        others.sort_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate));
+        others
+    }
+
+    /// Sets that may be as cheap as the recommended one, whatever their yield.
+    pub fn ties(&self) -> Vec<&SetResult> {
+        self.others(Comparison::is_tie)
+    }
+
+    /// Sets that are surely cheaper, and were passed over because of their yield.
+    pub fn passed_over(&self) -> Vec<&SetResult> {
+        self.others(Comparison::is_cheaper)
+    }
+
+    /// The next in cost on the fresh samples, of those that meet the target there.
+    pub fn runner_up(&self, target: f64) -> Option<&SetResult> {
+        let others = self.shortlist.iter().filter(|set| set.against.is_some());
+        let meets = others.filter(|set| set.good.verdict(target) == Verdict::Pass);
+        meets.min_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate))
+    }
+
+    /// What charge balancing is worth, with the best that can be had without it.
+    pub fn balancing(&self, target: f64) -> Option<(Balancing, &SetResult)> {
+        let plain = self.without_balancing.as_ref()?;
+        let cost = plain.against.and_then(|against| against.cost);
+        let (cheaper, dearer) = (cost.map(|c| c.upper < 0.0), cost.map(|c| c.lower > 0.0));
+        let worth = match plain.good.verdict(target).cmp(&self.verdict(target)) {
+            Ordering::Greater => Balancing::Pays,
+            Ordering::Equal if dearer == Some(true) => Balancing::Pays,
+            Ordering::Equal if cheaper == Some(true) => Balancing::DoesNotPay,
+            Ordering::Less if dearer == Some(false) => Balancing::DoesNotPay,
+            _ => Balancing::Open,
+        };
+        Some((worth, plain))
     }
 
     /// Sets in the chain that none beats in cost and yield, and the recommended one, cheapest first.
@@ -146,18 +196,6 @@ impl Ranking {
             self.sets.iter().filter(|set| set.on_front || set.candidate == *best).collect();
         front.sort_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate));
         front
-    }
-
-    /// Sets of the first samples that cost less than the recommended one, and were passed over
-    /// because of their yield.
-    pub fn passed_over(&self) -> Vec<&SetResult> {
-        let listed = |set: &SetResult| self.shortlist.iter().any(|s| s.candidate == set.candidate);
-        let cost = |set: &SetResult| set.cost.estimate;
-        let best = cost(&self.sets[self.best]);
-        let cheaper = self.sets.iter().filter(|set| cost(set) < best && !listed(set));
-        let mut cheaper: Vec<_> = cheaper.collect();
-        cheaper.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
-        cheaper
     }
 }
 

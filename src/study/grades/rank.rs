@@ -4,13 +4,15 @@ use super::{Candidate, Comparison, CostModel, Ranking, SetResult, Step};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
-use crate::statistics::{Confidence, StatisticsError, Yield};
+use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
 use crate::study::pairs::Pairs;
 use crate::study::run::{RunError, Settings};
 use crate::study::trial::Tried;
 
-/// Sets in the chain that are tried again at most.
-pub const SHORTLIST: usize = 4;
+/// Sets in the chain that are tried again at a time, and how many at most: as long as none of them
+/// meets the target on the fresh samples, the next ones are taken in.
+const SHORTLIST: usize = 4;
+const LONGEST: usize = 3 * SHORTLIST;
 
 /// What is tried at a time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,15 +73,14 @@ pub fn rank(
     let all: Vec<Candidate> =
         Arrangement::ALL.iter().flat_map(|a| Candidate::all(grades, *a)).collect();
     let tried = try_out(Stage::All, &all, settings.seed)?;
-    let first = view.round(&all, tried, confidence)?;
+    let first = view.round(&all, tried, (settings.seed, confidence))?;
     let in_chain = first.of(Arrangement::Chain);
-    let listed = view.shortlist(&first.results[..in_chain]);
+    let order = view.preferred(&first.results[..in_chain]);
     let mut ranking = Ranking {
         settings,
         fresh_seed: settings.seed.wrapping_add(1),
         legs,
-        standing: first.results[listed[0]].good.verdict(target),
-        best: listed[0],
+        best: order[0],
         sets: Vec::new(),
         paralleled: Vec::new(),
         shortlist: Vec::new(),
@@ -88,7 +89,7 @@ pub fn rank(
         interrupted: first.interrupted.then_some(Stage::All),
     };
     if !first.interrupted {
-        view.verify(&first, &listed, &mut ranking, try_out)?;
+        view.verify(&first, &order, &mut ranking, try_out)?;
     }
     let mut results = view.compared(first, ranking.best)?;
     mark_front(&mut results[..in_chain]);
@@ -118,7 +119,7 @@ impl View<'_> {
         self,
         candidates: &[Candidate],
         tried: Tried,
-        confidence: Confidence,
+        (seed, confidence): (u64, Confidence),
     ) -> Result<Round, StatisticsError> {
         let results = candidates.iter().zip(&tried.each).map(|(candidate, trial)| {
             let good = Yield::new(trial.good, trial.samples, confidence)?;
@@ -126,6 +127,7 @@ impl View<'_> {
             let times = candidate.chosen(self.grades).filter_map(|(_, grade)| grade.lead_time);
             Ok(SetResult {
                 candidate: candidate.clone(),
+                seed,
                 good,
                 binding: trial.binding.clone(),
                 parts: model.parts(),
@@ -141,24 +143,16 @@ impl View<'_> {
         Ok(Round { results, pairs: tried.pairs, interrupted: tried.interrupted })
     }
 
-    /// Places of those sets that stand best to the target, cheapest first; of equal costs the
+    /// All places: those that stand best to the target first, then the cheapest; of equal costs the
     /// better yield, then the set listed first.
     fn preferred(self, sets: &[SetResult]) -> Vec<usize> {
         let standing = |set: &SetResult| set.good.verdict(self.target);
-        let best = sets.iter().map(standing).min();
-        let mut places: Vec<usize> =
-            (0..sets.len()).filter(|n| Some(standing(&sets[*n])) == best).collect();
+        let mut places: Vec<usize> = (0..sets.len()).collect();
         places.sort_by(|a, b| {
             let (a, b) = (&sets[*a], &sets[*b]);
             let cost = a.cost.estimate.total_cmp(&b.cost.estimate);
-            cost.then(b.good.successes.cmp(&a.good.successes))
+            standing(a).cmp(&standing(b)).then(cost).then(b.good.successes.cmp(&a.good.successes))
         });
-        places
-    }
-
-    fn shortlist(self, sets: &[SetResult]) -> Vec<usize> {
-        let mut places = self.preferred(sets);
-        places.truncate(SHORTLIST);
         places
     }
 
@@ -167,32 +161,40 @@ impl View<'_> {
     fn verify(
         self,
         first: &Round,
-        listed: &[usize],
+        order: &[usize],
         ranking: &mut Ranking,
         try_out: &mut Try,
     ) -> Result<(), RunError> {
         let in_chain = first.of(Arrangement::Chain);
-        let paralleled = self.preferred(&first.results[in_chain..]);
-        let rival = paralleled.first().map(|n| in_chain + n);
-        let candidate = |n: &usize| first.results[*n].candidate.clone();
-        let list: Vec<Candidate> = listed.iter().chain(&rival).map(candidate).collect();
-        let tried = uninterrupted(try_out(Stage::ShortList, &list, ranking.fresh_seed))?;
-        let Some(tried) = tried else {
-            ranking.interrupted = Some(Stage::ShortList);
-            return Ok(());
-        };
-        let fresh = self.round(&list, tried, self.shared(listed.len())?)?;
-        let picked = self.preferred(&fresh.results[..listed.len()])[0];
-        ranking.best = listed[picked];
-        let interrupted = fresh.interrupted;
-        let mut results = self.compared(fresh, picked)?;
-        ranking.without_balancing = results.drain(listed.len()..).next();
-        ranking.shortlist = results;
-        if interrupted {
-            ranking.interrupted = Some(Stage::ShortList);
-            return Ok(());
+        let rival = in_chain + self.preferred(&first.results[in_chain..])[0];
+        // One level for every length that the list may come to have.
+        let level = self.shared(order.len().min(LONGEST))?;
+        for length in (SHORTLIST..=LONGEST).step_by(SHORTLIST) {
+            let listed = &order[..length.min(order.len())];
+            let candidate = |n: &usize| first.results[*n].candidate.clone();
+            let list: Vec<Candidate> = listed.iter().chain([&rival]).map(candidate).collect();
+            let tried = uninterrupted(try_out(Stage::ShortList, &list, ranking.fresh_seed))?;
+            let Some(tried) = tried else {
+                ranking.interrupted = Some(Stage::ShortList);
+                return Ok(());
+            };
+            let fresh = self.round(&list, tried, (ranking.fresh_seed, level))?;
+            let picked = self.preferred(&fresh.results[..listed.len()])[0];
+            let passes = fresh.results[picked].good.verdict(self.target) == Verdict::Pass;
+            ranking.best = listed[picked];
+            ranking.interrupted = fresh.interrupted.then_some(Stage::ShortList);
+            let mut results = self.compared(fresh, picked)?;
+            ranking.without_balancing = results.pop();
+            ranking.shortlist = results;
+            if ranking.is_partial() {
+                return Ok(());
+            }
+            if passes || listed.len() == order.len() {
+                break;
+            }
         }
-        self.take_steps(&list[picked], ranking, try_out)
+        let best = first.results[ranking.best].candidate.clone();
+        self.take_steps(&best, level, ranking, try_out)
     }
 
     /// The level at which the intervals of so many sets hold together (Bonferroni).
@@ -203,6 +205,7 @@ impl View<'_> {
     fn take_steps(
         self,
         best: &Candidate,
+        level: Confidence,
         ranking: &mut Ranking,
         try_out: &mut Try,
     ) -> Result<(), RunError> {
@@ -218,7 +221,7 @@ impl View<'_> {
             ranking.interrupted = Some(Stage::Steps);
             return Ok(());
         };
-        let round = self.round(&list, tried, self.confidence)?;
+        let round = self.round(&list, tried, (ranking.fresh_seed, level))?;
         ranking.interrupted = round.interrupted.then_some(Stage::Steps);
         let results = self.compared(round, 0)?;
         ranking.steps = steps.into_iter().zip(results.into_iter().skip(1)).collect();
@@ -246,14 +249,14 @@ impl View<'_> {
         let Round { mut results, pairs, .. } = round;
         let level = self.shared(results.len() - 1)?;
         let reference = results[best].model.clone();
+        let any_good = results[best].good.successes > 0;
         for (n, set) in results.iter_mut().enumerate().filter(|(n, _)| *n != best) {
             let counts = pairs.counts(n, best);
             let good = counts.difference(level)?;
-            let cost = counts.cost_difference(
-                |y| set.model.per_good(y),
-                |y| reference.per_good(y),
-                level,
-            )?;
+            let (own, other) = (|y| set.model.per_good(y), |y| reference.per_good(y));
+            let cost = counts.cost_difference(own, other, level)?;
+            // Where no sample is good, no rework price makes up for it.
+            let cost = cost.filter(|_| set.good.successes > 0 && any_good);
             set.against = Some(Comparison { good, cost });
         }
         Ok(results)

@@ -9,7 +9,7 @@ use crate::report::html::{verdict, words};
 use crate::report::svg::{self, Mark, Name, Spot};
 use crate::solver::Method;
 use crate::statistics::{Verdict, Yield};
-use crate::study::grades::SetResult;
+use crate::study::grades::{Balancing, SetResult};
 
 /// The answer, first.
 pub(super) fn decision(view: View) -> Markup {
@@ -33,11 +33,16 @@ pub(super) fn decision(view: View) -> Markup {
         div class="verdicts" {
             article class=(format!("card chain {}", verdict::class(judged))) {
                 h3 { "Recommended set" }
-                p class="word choice" { (set(view.grades, ranking.recommended())) }
-                (money_sentence(view, ranking.recommended()))
+                @if ranking.recommended().cost.estimate.is_finite() {
+                    p class="word choice" { (set(view.grades, ranking.recommended())) }
+                    (money_sentence(view, ranking.recommended()))
+                } @else {
+                    p class="word choice" { "None: no set makes a good converter" }
+                }
                 (yield_sentence(view, judged, &ranking.recommended().good))
             }
         }
+        (balancing(view))
         (remarks(view))
         p class="caution" {
             strong { "High voltage can kill; a wrong rating can burn." }
@@ -53,12 +58,15 @@ fn money_sentence(view: View, best: &SetResult) -> Markup {
         p {
             "A good converter costs " strong { (money(best.cost.estimate)) " " (currency) } " ("
             (money(best.cost.lower)) " to " (money(best.cost.upper)) " within the interval of the \
-             yield); the parts on offer are " (money(best.parts)) " of a built one."
+             yield)"
             @if best.surplus > 0.0 {
-                " " (money(best.surplus)) " of it pays for parts beyond the need, because of least \
-                 orders."
+                ", " (money(best.surplus)) " of it for parts beyond the need, because of least \
+                 orders"
             }
-            @if let Some(time) = best.lead_time { " The slowest part takes " (time) " weeks." }
+            "; the parts on offer in a built one cost " (money(best.parts)) "."
+            @if let Some(time) = best.lead_time {
+                " The slowest part takes " (time) " weeks, which is shown but not weighed."
+            }
         }
     }
 }
@@ -75,7 +83,7 @@ fn yield_sentence(view: View, judged: Verdict, good: &Yield) -> Markup {
             strong { (words::yield_percent(good.estimate)) } " of the converters ("
             (words::count(good.successes)) " of " (words::samples(good.trials)) ") meet every \
              limit at every operating point; "
-            (words::given_percent(good.confidence.get())) " interval "
+            (words::level(good.confidence)) " interval "
             (words::yield_percent(good.lower)) " to " (words::yield_percent(good.upper)) ": "
             (relation) (words::given_percent(view.scenario.limits.yield_target)) "."
         }
@@ -85,14 +93,15 @@ fn yield_sentence(view: View, judged: Verdict, good: &Yield) -> Markup {
 fn remarks(view: View) -> Markup {
     let ranking = view.ranking;
     html! {
-        @match ranking.standing {
+        @match ranking.verdict(view.scenario.limits.yield_target) {
             Verdict::Pass => {}
             Verdict::NotDecided => p {
-                "No set is sure to meet the target on these samples; the recommended one is the \
-                 cheapest that may. More samples would tell."
+                "No set tried is sure to meet the target; the recommended one is the cheapest that \
+                 may. More samples would tell."
             },
             Verdict::Fail => p {
-                "Every set misses the target for sure; the recommended one is the cheapest of them."
+                "None of the sets tried meets the target; the recommended one is the cheapest of \
+                 them."
             },
         }
         p {
@@ -106,40 +115,56 @@ fn remarks(view: View) -> Markup {
                  length of the list."
             }
         }
-        @if let Some(best) = &ranking.without_balancing { (without_balancing(view, best)) }
     }
 }
 
 /// What the flying capacitors are worth.
-fn without_balancing(view: View, best: &SetResult) -> Markup {
+fn balancing(view: View) -> Markup {
     let target = view.scenario.limits.yield_target;
+    let Some((worth, best)) = view.ranking.balancing(target) else { return html! {} };
+    let answer = match worth {
+        Balancing::Pays => "Charge balancing pays.",
+        Balancing::DoesNotPay => "Charge balancing does not pay here.",
+        Balancing::Open => "Whether charge balancing pays is open.",
+    };
     let judged = match best.good.verdict(target) {
         Verdict::Pass => "which meets the target",
         Verdict::Fail => "which misses the target",
         Verdict::NotDecided => "which does not decide on the target",
     };
-    if !best.cost.estimate.is_finite() {
-        let all = view.ranking.paralleled.len();
-        return html! { p { "Without charge balancing none of " (all) " sets makes a good converter." } };
-    }
     html! {
-        p {
-            "Without charge balancing, plainly paralleled and without flying capacitors, the best \
-             set is " strong { (set(view.grades, best)) } ": yield "
-            (words::yield_percent(best.good.estimate)) " (" (words::yield_percent(best.good.lower))
-            " to " (words::yield_percent(best.good.upper)) "), " (judged) ", at "
-            (money(best.cost.estimate)) " " (view.grades.currency) " for a good converter"
-            @if let Some(cost) = best.against.and_then(|against| against.cost) {
-                ", " (signed(cost.estimate)) " (" (cost_ends(&cost))
-                ") against the recommended set"
+        p class=[(worth == Balancing::DoesNotPay).then_some("notice")] {
+            strong { (answer) } " Plainly paralleled, without flying capacitors, "
+            @if best.cost.estimate.is_finite() {
+                "the best set is " (set(view.grades, best)) ": yield "
+                (words::yield_percent(best.good.estimate)) " ("
+                (words::yield_percent(best.good.lower)) " to "
+                (words::yield_percent(best.good.upper)) "), " (judged) ", at "
+                (money(best.cost.estimate)) " " (view.grades.currency) " for a good converter"
+                @if let Some(cost) = best.against.and_then(|against| against.cost) {
+                    ", " (signed(cost.estimate)) " (" (cost_ends(&cost)) ") against the \
+                     recommended set"
+                }
+                "."
+            } @else {
+                "none of " (view.ranking.paralleled.len()) " sets makes a good converter."
             }
-            "."
         }
     }
 }
 
 /// Sets that cost up to so many times as much as the recommended one stand in the second picture.
 const NEAR: f64 = 1.15;
+
+/// The cost of a set that was tried again, on the fresh samples.
+fn fresh(view: View, result: &SetResult) -> Markup {
+    let last = view.ranking.last_result(result);
+    if last.seed == result.seed {
+        return number(words::NONE);
+    }
+    let ends = format!("{} to {}", money(last.cost.lower), money(last.cost.upper));
+    remarked(&money(last.cost.estimate), &ends)
+}
 
 /// The pictures, and the sets that no other one beats.
 pub(super) fn front(view: View) -> Markup {
@@ -205,7 +230,7 @@ fn spot(view: View, n: usize, result: &SetResult) -> Spot {
 fn front_table(view: View) -> Markup {
     let best = &view.ranking.sets[view.ranking.best].candidate;
     let cost = format!("cost of a good converter, {}", view.grades.currency);
-    let names = ["set", cost.as_str(), "yield", "parts", "lead time, weeks"];
+    let names = ["set", cost.as_str(), "on fresh samples", "yield", "parts", "lead time, weeks"];
     let rows = html! {
         @for result in view.ranking.front() {
             tr class=[(result.candidate == *best).then_some("limited")] {
@@ -213,6 +238,7 @@ fn front_table(view: View) -> Markup {
                 (remarked(&money(result.cost.estimate), &format!(
                     "{} to {}", money(result.cost.lower), money(result.cost.upper)
                 )))
+                (fresh(view, result))
                 (remarked(&words::yield_percent(result.good.estimate), &format!(
                     "{} to {}",
                     words::yield_percent(result.good.lower),

@@ -7,7 +7,6 @@ use crate::converter::{Drive, Parameter};
 use crate::report::grades::words::money;
 use crate::report::html::{command, prose, words};
 use crate::scenario::Failed;
-use crate::study::grades::SHORTLIST;
 
 /// The formulas, with the scenario's numbers.
 pub(super) fn costs(view: View) -> Markup {
@@ -60,13 +59,13 @@ pub(super) fn methods(view: View) -> Markup {
             }
             dt { "Recommendation" }
             dd {
-                "The sets that surely meet the yield target on the first samples (where there is \
-                 none, those that may; where none may, all) go by cost; the cheapest "
-                (SHORTLIST) " at most are tried again on fresh samples. The recommended set is \
-                 the cheapest of these that surely meets the target there too, at a level that \
-                 allows for their number; where none does, the verdict says so. The short list \
-                 holds the best without charge balancing as well, found in the same way; single \
-                 steps are tried on the same fresh samples."
+                "Sets go by their standing to the yield target on the first samples, then by cost; \
+                 the first four are tried again on fresh samples, and as long as none surely meets \
+                 the target there, four more, up to twelve. The recommended set is the cheapest of \
+                 them that surely meets it, at a level that allows for the longest list; where none \
+                 does, the verdict says so. The best without charge balancing is found in the same \
+                 way and tried with them; single steps are tried on the same fresh samples, at the \
+                 same level. Grades go by rising price: a dearer one need not be the narrower."
             }
             dt { "Intervals" }
             dd {

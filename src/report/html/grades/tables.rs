@@ -6,28 +6,36 @@ use maud::{Markup, html};
 
 use super::View;
 use crate::converter::Arrangement;
-use crate::report::grades::words::{cost_ends, money, points, set, signed, weeks, yield_ends};
+use crate::report::grades::words::{
+    cost_ends, money, points, set, signed, signed_percent, standing, weeks, yield_ends,
+};
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::words;
 use crate::scenario::{Grade, Shape};
-use crate::statistics::Verdict;
 use crate::study::grades::{Comparison, SetResult, Step, parts_in_converter};
 
 /// Ties by name, cheaper ones passed over, and the short list.
 pub(super) fn ranking(view: View) -> Markup {
     let ranking = view.ranking;
-    let (ties, over): (Vec<&SetResult>, _) =
-        (ranking.ties(view.scenario.limits.yield_target), ranking.passed_over());
+    let (ties, over) = (ranking.ties(), ranking.passed_over());
+    let all = ranking.sets.len() - 1;
+    let best = ranking.recommended().cost.estimate;
     html! {
-        @if ties.is_empty() {
-            p { "Of " (ranking.sets.len() - 1) " other sets none ties with the recommended one in \
-                 cost." }
-        } @else {
+        p {
+            "Of " (all) " others " (all - ties.len() - over.len()) " cost surely more."
+            @if let Some(next) = ranking.runner_up(view.scenario.limits.yield_target) {
+                " The next in cost that meets the target is " (set(view.grades, next)) ", "
+                (signed(next.cost.estimate - best)) " ("
+                (signed_percent((next.cost.estimate - best) / best)) "), with a yield of "
+                (words::yield_percent(next.good.estimate)) "."
+            }
+        }
+        @if !ties.is_empty() {
             p { "Ties, which the samples cannot tell from the recommended set by cost:" }
             (listed(view, &ties))
         }
         @if !over.is_empty() {
-            p { "Cheaper on the first samples, but passed over for their yield:" }
+            p { "Surely cheaper, but passed over for their yield:" }
             (listed(view, &over))
         }
         (shortlist(view))
@@ -46,12 +54,7 @@ fn listed(view: View, sets: &[&SetResult]) -> Markup {
             @for result in sets {
                 li {
                     (set(view.grades, result)) ", "
-                    (words::yield_percent(result.good.estimate))
-                    @match result.good.verdict(view.scenario.limits.yield_target) {
-                        Verdict::Pass => {},
-                        Verdict::NotDecided => " (whether it meets the target is not decided)",
-                        Verdict::Fail => " (misses the yield target)",
-                    }
+                    (standing(result, view.scenario.limits.yield_target))
                 }
             }
         }
@@ -130,7 +133,7 @@ pub(super) fn steps(view: View) -> Markup {
         @for (step, result) in steps {
             tr {
                 th scope="row" { (words::parameter(grades.offers[step.offer].parameter)) }
-                td { (change(view, *step)) }
+                td { (change(view, *step, result)) }
                 td { (outcome(result.against.as_ref())) }
                 td { (words::verdict(result.good.verdict(target))) }
                 (number(words::yield_percent(result.good.estimate)))
@@ -158,12 +161,17 @@ pub(super) fn steps(view: View) -> Markup {
     }
 }
 
-fn change(view: View, step: Step) -> Markup {
+fn change(view: View, step: Step, result: &SetResult) -> Markup {
     let grades = &view.grades.offers[step.offer].grades;
     let from = view.ranking.recommended().candidate.set[step.offer];
     html! {
         (grades[from].name) " → " strong { (grades[step.grade].name) } br;
-        small { @if step.up { "one grade dearer" } @else { "one grade cheaper" } }
+        small {
+            @if step.up { "one grade dearer" } @else { "one grade cheaper" }
+            @if !view.grades.sets.contains(&result.candidate.set) {
+                ", not among the combinations"
+            }
+        }
     }
 }
 
