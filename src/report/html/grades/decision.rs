@@ -32,7 +32,7 @@ pub(super) fn decision(view: View) -> Markup {
         }
         div class="verdicts" {
             article class=(format!("card chain {}", verdict::class(judged))) {
-                h3 { "Recommended set" }
+                h3 { "Recommended set, in the chain" }
                 @if ranking.recommended().cost.estimate.is_finite() {
                     p class="word choice" { (set(view.grades, ranking.recommended())) }
                     (money_sentence(view, ranking.recommended()))
