@@ -5,9 +5,6 @@
 //! than what was found: items that no chain of groups connects cannot help each other out, so that
 //! whole groups are counted in each such component by itself.
 
-/// Groups looked at before the search gives up.
-const PATIENCE: usize = 30_000_000;
-
 /// What was found.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Packing {
@@ -19,11 +16,12 @@ pub struct Packing {
 
 /// Chooses the most groups that share no item; `most` is a bound on their number known beforehand.
 /// Items are numbers from 0 on. The first `size` items of every group are of the kind that the bound
-/// counts; those after them only must not be shared.
-pub fn pack(groups: &[Vec<usize>], size: usize, most: usize) -> Packing {
+/// counts; those after them only must not be shared. The search gives up when it has looked at
+/// `patience` groups.
+pub fn pack(groups: &[Vec<usize>], (size, most): (usize, usize), patience: usize) -> Packing {
     let items = groups.iter().flatten().max().map_or(0, |last| last + 1);
-    let mut search =
-        Search { groups, items, size, most, best: Vec::new(), chosen: Vec::new(), left: PATIENCE };
+    let (best, chosen) = (Vec::new(), Vec::new());
+    let mut search = Search { groups, items, size, most, best, chosen, left: patience };
     search.descend((0..groups.len()).collect());
     let proven = search.left > 0 || search.best.len() == most;
     Packing { chosen: search.best, proven }

@@ -1,49 +1,65 @@
-//! The best grouping of few tanks: every group of them is judged in every order, until it passes in
-//! one, and of those that pass the most that share no tank are taken ([`pack`]).
+//! The best grouping of few tanks: groups of them are judged in one order after the other, until they
+//! pass, and of those that pass the most that share no tank are taken ([`pack`]).
 //!
-//! Small stocks are regrouped whole, which proves that no other list passes more. Of larger ones,
-//! each converter that fails is regrouped with the converters and spare tanks that are most like it.
+//! First each converter that fails is regrouped with the converters and spare tanks that are most like
+//! it, among groups that the surrogate does not rule out. Where converters fail still and the stock is
+//! small, it is regrouped whole, among all groups in all orders, which proves that no other list
+//! passes more.
 
 use super::packing::pack;
-use super::search::spare_tanks;
+use super::search::{reordered, spare_tanks};
 use super::{Bench, Build, Surrogate, passing};
 use crate::converter::Converter;
 
 /// Ordered groups that are judged at most to regroup a whole stock.
-const WHOLE: usize = 30_000;
-/// Those to regroup a part of a stock.
-const PART: usize = 3_000;
-/// Those of all parts together.
+const WHOLE: usize = 250_000;
+/// Groups that a part of a stock has at most.
+const PART: usize = 20_000;
+/// Ordered groups that are judged at most in all parts together.
 const ALL_PARTS: usize = 200_000;
+/// Groups that the packing looks at before it gives up: of a whole stock and of a part.
+const PATIENCE: (usize, usize) = (50_000_000, 1_000_000);
+/// Groups of a part are judged where the surrogate sees them below so many times the limit: what it
+/// leaves out, as where phases stand in the chain, weighs the more the closer the limit is.
+const NOT_RULED_OUT: f64 = 1.4;
+
+/// A group of tanks with the capacitors that it may be built with.
+type Group = (Vec<usize>, Vec<usize>);
 
 impl Bench<'_> {
     /// Makes more converters of the list pass, where regrouping does. Whether no other list passes
     /// more; nothing when the user asked to stop.
     pub(super) fn regroup(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<bool> {
-        if passing(list) == list.len() {
-            return Some(true);
-        }
+        self.regroup_parts(list, surrogate)?;
         let all: Vec<usize> = (0..list.len()).collect();
-        let spare = spare_tanks(list, self.stock.tanks.len());
-        if self.orders(self.stock.tanks.len(), all.len()) > WHOLE {
-            self.regroup_parts(list, surrogate)?;
+        let phases = self.nominal.phases();
+        let count = self.groups(self.stock.tanks.len(), all.len());
+        let ordered = (2..=phases).fold(count, usize::saturating_mul);
+        if passing(list) == list.len() || ordered > WHOLE {
             return Some(passing(list) == list.len());
         }
-        let proven = self.regroup_these(list, &all, &spare)?;
+        let spare = spare_tanks(list, self.stock.tanks.len());
+        let open = self.all_groups(list, &all, &spare);
+        let orders = orders(&(0..phases).collect::<Vec<_>>());
+        let found = self.passing_groups(open, &orders)?;
+        let proven = self.take(list, (&all, &spare), &found, PATIENCE.0)?;
         // Capacitors stay in the sets that they were dealt in.
         let nominal = self.stock.capacitors_file.is_none();
         Some(passing(list) == list.len() || (proven && nominal))
     }
 
-    /// Ordered groups of so many tanks, with each of the sets of capacitors of so many converters.
-    fn orders(&self, tanks: usize, converters: usize) -> usize {
+    /// Number of groups of so many tanks, with each of the sets of capacitors of so many converters.
+    fn groups(&self, tanks: usize, converters: usize) -> usize {
         let sets = if self.stock.capacitors_file.is_some() { converters } else { 1 };
         let phases = self.nominal.phases();
-        (0..phases).map(|n| tanks.saturating_sub(n)).fold(sets, usize::saturating_mul)
+        let choose = |so_far: usize, n| so_far.saturating_mul(tanks.saturating_sub(n)) / (n + 1);
+        (0..phases).fold(1, choose).saturating_mul(sets)
     }
 
     /// Regroups the converters that fail, one after the other, as long as more pass.
     fn regroup_parts(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<()> {
+        let phases: Vec<usize> = (0..self.nominal.phases()).collect();
+        let orders = [vec![phases.clone()], reordered(&phases)].concat();
         let mut left = ALL_PARTS;
         loop {
             let before = passing(list);
@@ -52,13 +68,14 @@ impl Bench<'_> {
                     continue;
                 }
                 let (part, spare) = self.like(failing, list, surrogate);
-                let cost =
-                    self.orders(part.len() * self.nominal.phases() + spare.len(), part.len());
-                if cost > PART || cost > left {
-                    continue;
+                let mut open = self.all_groups(list, &part, &spare);
+                open.retain(|(tanks, _)| surrogate.expected(tanks) <= NOT_RULED_OUT);
+                let cost = open.len() * orders.len();
+                if cost <= left {
+                    left -= cost;
+                    let found = self.passing_groups(open, &orders)?;
+                    self.take(list, (&part, &spare), &found, PATIENCE.1)?;
                 }
-                left -= cost;
-                self.regroup_these(list, &part, &spare)?;
             }
             if passing(list) == before {
                 return Some(());
@@ -85,57 +102,41 @@ impl Bench<'_> {
         let mut near: Vec<usize> = (0..list.len()).filter(|n| *n != failing).collect();
         near.sort_by(|a, b| off(&list[*a].tanks).total_cmp(&off(&list[*b].tanks)));
         near.insert(0, failing);
-        spare
-            .truncate((0..=phases).rev().find(|n| self.orders(phases + n, 1) <= PART).unwrap_or(0));
-        let fits = |n: &usize| self.orders(n * phases + spare.len(), *n) <= PART;
+        let fits = |n: &usize| self.groups(phases + n, 1) <= PART;
+        spare.truncate((0..=phases).rev().find(fits).unwrap_or(0));
+        let fits = |n: &usize| self.groups(n * phases + spare.len(), *n) <= PART;
         near.truncate((1..=near.len()).rev().find(fits).unwrap_or(1));
         (near, spare)
     }
 
-    /// Regroups these converters of the list and the tanks in `spare`. Whether no other grouping of
-    /// theirs passes more.
-    fn regroup_these(&self, list: &mut [Build], part: &[usize], spare: &[usize]) -> Option<bool> {
+    /// All groups of the tanks of some converters and spare ones, with each set of their capacitors.
+    fn all_groups(&self, list: &[Build], part: &[usize], spare: &[usize]) -> Vec<Group> {
         let mut tanks: Vec<usize> = part.iter().flat_map(|n| list[*n].tanks.clone()).collect();
         tanks.extend(spare);
-        let sets: Vec<Vec<usize>> = part.iter().map(|n| list[*n].capacitors.clone()).collect();
-        let listed = self.stock.capacitors_file.is_some();
-        let sets = if listed { sets } else { vec![Vec::new()] };
-        let groups = self.passing_groups(&tanks, &sets)?;
-        // A set of capacitors is told by its first; tanks come before all of them.
-        let items = |build: &Build| {
-            let set = build.capacitors.first().map(|first| self.stock.tanks.len() + first);
-            build.tanks.iter().copied().chain(set).collect::<Vec<usize>>()
+        let sets: Vec<Vec<usize>> = if self.stock.capacitors_file.is_some() {
+            part.iter().map(|n| list[*n].capacitors.clone()).collect()
+        } else {
+            vec![Vec::new()]
         };
-        let items: Vec<Vec<usize>> = groups.iter().map(items).collect();
-        let packing = pack(&items, self.nominal.phases(), part.len());
-        let before = part.iter().filter(|n| list[**n].judged.passes).count();
-        if packing.chosen.len() > before {
-            let mut taken: Vec<Build> = packing.chosen.iter().map(|n| groups[*n].clone()).collect();
-            self.fill_up(&mut taken, &tanks, &sets, part.len())?;
-            for (place, build) in part.iter().zip(taken) {
-                list[*place] = build;
-            }
-        }
-        Some(packing.proven)
+        let each = |tanks: Vec<usize>| sets.iter().map(move |set| (tanks.clone(), set.clone()));
+        choices(&tanks, self.nominal.phases()).into_iter().flat_map(each).collect()
     }
 
-    /// All groups of these tanks that pass in some order with one of the sets of capacitors, by
-    /// rising sharing error.
-    fn passing_groups(&self, tanks: &[usize], sets: &[Vec<usize>]) -> Option<Vec<Build>> {
-        let phases: Vec<usize> = (0..self.nominal.phases()).collect();
-        let each = |group: Vec<usize>| sets.iter().map(move |set| (group.clone(), set));
-        let mut open: Vec<_> = groups(tanks, phases.len()).into_iter().flat_map(each).collect();
+    /// Those of the groups that pass in one of the orders, by rising sharing error.
+    fn passing_groups(&self, mut open: Vec<Group>, orders: &[Vec<usize>]) -> Option<Vec<Build>> {
         let mut found = Vec::new();
-        for order in orders(&phases) {
-            let ordered = |group: &[usize]| order.iter().map(|n| group[*n]).collect::<Vec<_>>();
+        for order in orders {
+            let ordered = |tanks: &[usize]| order.iter().map(|n| tanks[*n]).collect::<Vec<_>>();
             let converters: Vec<Converter> =
-                open.iter().map(|(group, set)| self.converter(&ordered(group), set)).collect();
+                open.iter().map(|(tanks, set)| self.converter(&ordered(tanks), set)).collect();
             let mut failing = Vec::new();
-            for ((group, set), judged) in open.into_iter().zip(self.judge.judge(&converters)?) {
+            for ((tanks, capacitors), judged) in
+                open.into_iter().zip(self.judge.judge(&converters)?)
+            {
                 if judged.passes {
-                    found.push(Build { tanks: ordered(&group), capacitors: set.clone(), judged });
+                    found.push(Build { tanks: ordered(&tanks), capacitors, judged });
                 } else {
-                    failing.push((group, set));
+                    failing.push((tanks, capacitors));
                 }
             }
             open = failing;
@@ -144,33 +145,55 @@ impl Bench<'_> {
         Some(found)
     }
 
-    /// Adds converters made of what is left until there are so many.
-    fn fill_up(
+    /// Builds a part of the list and spare tanks anew from groups that pass, if more of them share no
+    /// part than pass now. Whether no other choice of the groups passes more.
+    fn take(
         &self,
-        list: &mut Vec<Build>,
-        tanks: &[usize],
-        sets: &[Vec<usize>],
-        wanted: usize,
-    ) -> Option<()> {
-        let left: Vec<usize> =
-            tanks.iter().copied().filter(|n| list.iter().all(|b| !b.tanks.contains(n))).collect();
-        let free = |set: &&Vec<usize>| set.is_empty() || list.iter().all(|b| b.capacitors != **set);
-        let sets: Vec<usize> = sets.iter().filter(free).flatten().copied().collect();
-        let groups = left.chunks_exact(self.nominal.phases()).map(<[usize]>::to_vec);
-        let rest = self.judge_all(&groups.take(wanted - list.len()).collect(), &sets)?;
-        list.extend(rest);
-        Some(())
+        list: &mut [Build],
+        (part, spare): (&[usize], &[usize]),
+        groups: &[Build],
+        patience: usize,
+    ) -> Option<bool> {
+        // A set of capacitors is told by its first; tanks come before all of them.
+        let items = |build: &Build| {
+            let set = build.capacitors.first().map(|first| self.stock.tanks.len() + first);
+            build.tanks.iter().copied().chain(set).collect::<Vec<usize>>()
+        };
+        let items: Vec<Vec<usize>> = groups.iter().map(items).collect();
+        let packing = pack(&items, (self.nominal.phases(), part.len()), patience);
+        let before = part.iter().filter(|n| list[**n].judged.passes).count();
+        if packing.chosen.len() > before {
+            let mut taken: Vec<Build> = packing.chosen.iter().map(|n| groups[*n].clone()).collect();
+            let given: Vec<Build> = part.iter().map(|n| list[*n].clone()).collect();
+            taken.extend(self.of_the_rest(&taken, &given, spare)?);
+            for (place, build) in part.iter().zip(taken) {
+                list[*place] = build;
+            }
+        }
+        Some(packing.proven)
+    }
+
+    /// As many converters as are missing, made of parts that are given and not yet taken.
+    fn of_the_rest(&self, taken: &[Build], given: &[Build], spare: &[usize]) -> Option<Vec<Build>> {
+        let free = |n: &usize| taken.iter().all(|build| !build.tanks.contains(n));
+        let tanks = given.iter().flat_map(|build| &build.tanks).chain(spare).copied().filter(free);
+        let tanks: Vec<usize> = tanks.collect();
+        let free = |n: &usize| taken.iter().all(|build| !build.capacitors.contains(n));
+        let capacitors = given.iter().flat_map(|build| &build.capacitors).copied().filter(free);
+        let groups = tanks.chunks_exact(self.nominal.phases()).map(<[usize]>::to_vec);
+        let missing = given.len() - taken.len();
+        self.judge_all(&groups.take(missing).collect(), &capacitors.collect::<Vec<_>>())
     }
 }
 
 /// All choices of `size` of these, in the order in which they stand.
-fn groups(from: &[usize], size: usize) -> Vec<Vec<usize>> {
+fn choices(from: &[usize], size: usize) -> Vec<Vec<usize>> {
     if size == 0 {
         return vec![Vec::new()];
     }
     let Some((first, rest)) = from.split_first() else { return Vec::new() };
-    let with = groups(rest, size - 1).into_iter().map(|group| [vec![*first], group].concat());
-    with.chain(groups(rest, size)).collect()
+    let with = choices(rest, size - 1).into_iter().map(|group| [vec![*first], group].concat());
+    with.chain(choices(rest, size)).collect()
 }
 
 /// All orders of these.

@@ -152,7 +152,7 @@ pub(super) fn spare_tanks(list: &[Build], all: usize) -> Vec<usize> {
 
 /// The same parts with two of them in each other's place, and turned round: every other order there is
 /// of up to three.
-fn reordered(parts: &[usize]) -> Vec<Vec<usize>> {
+pub(super) fn reordered(parts: &[usize]) -> Vec<Vec<usize>> {
     let count = parts.len();
     let pairs = (0..count).flat_map(|i| (i + 1..count).map(move |k| (i, k)));
     let swapped = pairs.map(|(i, k)| {
