@@ -59,6 +59,7 @@ impl Search<'_> {
                 let apart = |other: &&usize| {
                     groups[**other].iter().all(|item| !groups[group].contains(item))
                 };
+                self.left = self.left.saturating_sub(without.len());
                 self.chosen.push(group);
                 self.descend(without.iter().filter(apart).copied().collect());
                 self.chosen.pop();

@@ -15,8 +15,8 @@ use crate::converter::Converter;
 const WHOLE: usize = 250_000;
 /// Groups that a part of a stock has at most.
 const PART: usize = 20_000;
-/// Ordered groups that are judged at most in all parts together.
-const ALL_PARTS: usize = 200_000;
+/// Ordered groups that are judged at most in one part, and in all of them together.
+const JUDGED: (usize, usize) = (50_000, 200_000);
 /// Groups that the packing looks at before it gives up: of a whole stock and of a part.
 const PATIENCE: (usize, usize) = (50_000_000, 1_000_000);
 /// Groups of a part are judged where the surrogate sees them below so many times the limit: what it
@@ -33,13 +33,14 @@ impl Bench<'_> {
         self.regroup_parts(list, surrogate)?;
         let all: Vec<usize> = (0..list.len()).collect();
         let phases = self.nominal.phases();
-        let count = self.groups(self.stock.tanks.len(), all.len());
+        let sets = if self.stock.capacitors_file.is_some() { all.len() } else { 1 };
+        let count = self.groups(self.stock.tanks.len()).saturating_mul(sets);
         let ordered = (2..=phases).fold(count, usize::saturating_mul);
         if passing(list) == list.len() || ordered > WHOLE {
             return Some(passing(list) == list.len());
         }
         let spare = spare_tanks(list, self.stock.tanks.len());
-        let open = self.all_groups(list, &all, &spare);
+        let open = self.all_groups(list, (&all, &spare), |_| true);
         let orders = orders(&(0..phases).collect::<Vec<_>>());
         let found = self.passing_groups(open, &orders)?;
         let proven = self.take(list, (&all, &spare), &found, PATIENCE.0)?;
@@ -48,34 +49,34 @@ impl Bench<'_> {
         Some(passing(list) == list.len() || (proven && nominal))
     }
 
-    /// Number of groups of so many tanks, with each of the sets of capacitors of so many converters.
-    fn groups(&self, tanks: usize, converters: usize) -> usize {
-        let sets = if self.stock.capacitors_file.is_some() { converters } else { 1 };
-        let phases = self.nominal.phases();
+    /// Number of groups of so many tanks.
+    fn groups(&self, tanks: usize) -> usize {
         let choose = |so_far: usize, n| so_far.saturating_mul(tanks.saturating_sub(n)) / (n + 1);
-        (0..phases).fold(1, choose).saturating_mul(sets)
+        (0..self.nominal.phases()).fold(1, choose)
     }
 
     /// Regroups the converters that fail, one after the other, as long as more pass.
     fn regroup_parts(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<()> {
         let phases: Vec<usize> = (0..self.nominal.phases()).collect();
         let orders = [vec![phases.clone()], reordered(&phases)].concat();
-        let mut left = ALL_PARTS;
+        let mut left = JUDGED.1;
         loop {
             let before = passing(list);
             for failing in 0..list.len() {
                 if list[failing].judged.passes {
                     continue;
                 }
-                let (part, spare) = self.like(failing, list, surrogate);
-                let mut open = self.all_groups(list, &part, &spare);
-                open.retain(|(tanks, _)| surrogate.expected(tanks) <= NOT_RULED_OUT);
-                let cost = open.len() * orders.len();
-                if cost <= left {
-                    left -= cost;
-                    let found = self.passing_groups(open, &orders)?;
-                    self.take(list, (&part, &spare), &found, PATIENCE.1)?;
+                let (mut part, spare) = self.like(failing, list, surrogate);
+                let keep = |tanks: &[usize]| surrogate.expected(tanks) <= NOT_RULED_OUT;
+                let mut open = self.all_groups(list, (&part, &spare), keep);
+                while open.len() * orders.len() > JUDGED.0 && part.len() > 1 {
+                    part.truncate(part.len().div_ceil(2));
+                    open = self.all_groups(list, (&part, &spare), keep);
                 }
+                let Some(rest) = left.checked_sub(open.len() * orders.len()) else { continue };
+                left = rest;
+                let found = self.passing_groups(open, &orders)?;
+                self.take(list, (&part, &spare), &found, PATIENCE.1)?;
             }
             if passing(list) == before {
                 return Some(());
@@ -102,15 +103,21 @@ impl Bench<'_> {
         let mut near: Vec<usize> = (0..list.len()).filter(|n| *n != failing).collect();
         near.sort_by(|a, b| off(&list[*a].tanks).total_cmp(&off(&list[*b].tanks)));
         near.insert(0, failing);
-        let fits = |n: &usize| self.groups(phases + n, 1) <= PART;
+        let fits = |n: &usize| self.groups(phases + n) <= PART;
         spare.truncate((0..=phases).rev().find(fits).unwrap_or(0));
-        let fits = |n: &usize| self.groups(n * phases + spare.len(), *n) <= PART;
+        let fits = |n: &usize| self.groups(n * phases + spare.len()) <= PART;
         near.truncate((1..=near.len()).rev().find(fits).unwrap_or(1));
         (near, spare)
     }
 
-    /// All groups of the tanks of some converters and spare ones, with each set of their capacitors.
-    fn all_groups(&self, list: &[Build], part: &[usize], spare: &[usize]) -> Vec<Group> {
+    /// The groups to `keep` of the tanks of some converters and spare ones, with each set of the
+    /// converters' capacitors.
+    fn all_groups(
+        &self,
+        list: &[Build],
+        (part, spare): (&[usize], &[usize]),
+        keep: impl Fn(&[usize]) -> bool,
+    ) -> Vec<Group> {
         let mut tanks: Vec<usize> = part.iter().flat_map(|n| list[*n].tanks.clone()).collect();
         tanks.extend(spare);
         let sets: Vec<Vec<usize>> = if self.stock.capacitors_file.is_some() {
@@ -119,7 +126,8 @@ impl Bench<'_> {
             vec![Vec::new()]
         };
         let each = |tanks: Vec<usize>| sets.iter().map(move |set| (tanks.clone(), set.clone()));
-        choices(&tanks, self.nominal.phases()).into_iter().flat_map(each).collect()
+        let all = choices(&tanks, self.nominal.phases()).into_iter();
+        all.filter(|tanks| keep(tanks)).flat_map(each).collect()
     }
 
     /// Those of the groups that pass in one of the orders, by rising sharing error.
