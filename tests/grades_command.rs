@@ -215,17 +215,20 @@ fn wrong_grades_are_refused_with_their_place() {
 fn wrong_stock_is_refused_with_its_place() {
     let twice = tanks(4).replace("T3,", "T1,");
     let few = format!("{TANKS}T0,,,,,,\n");
+    let micro = format!("{TANKS}T0,4.6,,,,,\nT1,,,,,,\nT2,,,,,,\n");
     let capacitors = "serial,flying_capacitance_F\nC1,50e-6\n";
     let folder = folder_with(&[
         ("shelf.toml", &scenario()),
         ("twice.csv", &twice),
         ("few.csv", &few),
+        ("micro.csv", &micro),
         ("tanks.csv", &tanks(4)),
         ("capacitors.csv", capacitors),
     ]);
     for (options, words) in [
         ("--stock twice.csv", ["twice.csv:5:1", "a second part has the serial `T1`"]),
         ("--stock few.csv", ["few.csv:2:9", "expected 3 at least"]),
+        ("--stock micro.csv", ["micro.csv:2:4", "expected a plain number in henry"]),
         ("--stock nowhere.csv", ["cannot read nowhere.csv", "No such file"]),
         ("--stock tanks.csv --capacitors capacitors.csv", ["capacitors.csv:2:9", "expected 4"]),
         ("--capacitors capacitors.csv", ["--stock", "required"]),

@@ -12,8 +12,13 @@ use crate::units::{Farad, Henry, Ohm, Volt};
 /// The columns of a file, in their order.
 pub(super) type Columns = &'static [&'static str];
 
-/// All records of the text, the header's among them.
-pub(super) fn rows(text: &str, columns: Columns, errors: &mut Vec<Diagnostic>) -> Vec<Row> {
+/// All records of the text, the header's among them. Values may be at most `farthest` times the
+/// nominal one, and where they cannot be zero no less than by that factor below it.
+pub(super) fn rows(
+    text: &str,
+    (columns, farthest): (Columns, f64),
+    errors: &mut Vec<Diagnostic>,
+) -> Vec<Row> {
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -22,7 +27,7 @@ pub(super) fn rows(text: &str, columns: Columns, errors: &mut Vec<Diagnostic>) -
     let mut rows = Vec::new();
     for record in reader.records() {
         match record {
-            Ok(record) => rows.push(Row::new(text, columns, record)),
+            Ok(record) => rows.push(Row::new(text, (columns, farthest), record)),
             Err(error) => errors.push(Diagnostic::new(
                 0..0,
                 format!("this is not valid CSV: {error}"),
@@ -72,14 +77,16 @@ pub(super) fn header_is_right(
 #[derive(Debug)]
 pub(super) struct Row {
     columns: Columns,
+    /// How many times above or below its nominal value a part may be.
+    farthest: f64,
     cells: StringRecord,
     spans: Vec<Range<usize>>,
 }
 
 impl Row {
-    fn new(text: &str, columns: Columns, cells: StringRecord) -> Self {
+    fn new(text: &str, (columns, farthest): (Columns, f64), cells: StringRecord) -> Self {
         let start = cells.position().and_then(|at| usize::try_from(at.byte()).ok()).unwrap_or(0);
-        Self { columns, cells, spans: cell_spans(text, start) }
+        Self { columns, farthest, cells, spans: cell_spans(text, start) }
     }
 
     /// The place of a cell; that of a missing one is the end of the row.
@@ -136,7 +143,7 @@ impl Row {
             Ok((value, _)) if !f64::is_finite(value) => "is not a finite number".to_owned(),
             Ok((_, Err(mistake))) => mistake.to_string(),
             Ok((_, Ok(value))) if value > 0.0 || (may_be_zero && value == 0.0) => {
-                return Some(value);
+                return self.is_near(index, (value, may_be_zero), nominal, errors).then_some(value);
             }
             Ok(_) => "is out of range".to_owned(),
         };
@@ -148,6 +155,41 @@ impl Row {
             format!("expected a plain number {range}, such as 4.56e-6, or nothing for the nominal"),
         ));
         None
+    }
+
+    /// Whether a value is no farther from the nominal one than parts can be: one that is has most
+    /// often been written in another unit than the column's. Reported where not. Where zero is allowed,
+    /// nothing is too small, and where the nominal value is zero, nothing is too large.
+    fn is_near(
+        &self,
+        index: usize,
+        (value, may_be_zero): (f64, bool),
+        nominal: f64,
+        errors: &mut Vec<Diagnostic>,
+    ) -> bool {
+        let least = if may_be_zero { 0.0 } else { nominal / self.farthest };
+        let most = if nominal > 0.0 { nominal * self.farthest } else { f64::INFINITY };
+        if (least..=most).contains(&value) {
+            return true;
+        }
+        let column = self.columns[index];
+        let unit = match column.rsplit('_').next() {
+            Some("H") => " in henry",
+            Some("F") => " in farad",
+            Some("ohm") => " in ohm",
+            Some("V") => " in volt",
+            _ => "",
+        };
+        let text = self.cell(index).unwrap_or_default();
+        let farthest = self.farthest;
+        errors.push(Diagnostic::new(
+            self.span(index),
+            format!(
+                "`{text}` in the column `{column}` is farther than a factor {farthest} from {nominal:e}"
+            ),
+            format!("expected a plain number{unit} from {least:.3e} to {most:.3e}"),
+        ));
+        false
     }
 
     /// The tank in the columns from `first` on; empty cells take the nominal values.

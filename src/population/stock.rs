@@ -34,6 +34,10 @@ pub const TANK_COLUMNS: [&str; 7] = [
 /// The columns of a file of flying capacitors, in their order.
 pub const CAPACITOR_COLUMNS: [&str; 2] = ["serial", "flying_capacitance_F"];
 
+/// How many times above or below nominal a measured part may be. No grade of parts is that wide; a
+/// value in another unit is off by 1000 or more, a turns ratio upside down by its square.
+pub const FARTHEST: f64 = 3.0;
+
 /// Reads a file of measured tanks, enough for one converter at least. `nominal` gives the number of
 /// phases and the values of empty cells.
 ///
@@ -123,7 +127,7 @@ impl File<'_> {
         part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
         errors: &mut Vec<Diagnostic>,
     ) -> Vec<Measured<T>> {
-        let mut rows = rows::rows(text, self.columns, errors).into_iter();
+        let mut rows = rows::rows(text, (self.columns, FARTHEST), errors).into_iter();
         if !rows::header_is_right(rows.next(), (self.kind, self.columns), errors) {
             return Vec::new();
         }
@@ -173,6 +177,18 @@ mod tests {
         assert_eq!(read[1].part, nominal().tanks[0]);
     }
 
+    /// Three times and a third of 4.56 µH, and what may be zero.
+    #[test]
+    fn values_up_to_the_factor_are_taken() {
+        tanks("A1,1.36e-5,,,,0,0\nA2,1.53e-6,,,,1e-9,\n").unwrap();
+        tanks("A1,1.37e-5,,,,,\nA2,,,,,,\n").unwrap_err();
+        tanks("A1,1.51e-6,,,,,\nA2,,,,,,\n").unwrap_err();
+        let mut without_loss = nominal();
+        without_loss.tanks[0].series_resistance.0 = 0.0;
+        let text = format!("{}\nA1,,,,,0.03,\nA2,,,,,,\n", TANK_COLUMNS.join(","));
+        parse_tanks("t.csv", &text, &without_loss).unwrap();
+    }
+
     #[test]
     fn errors_point_at_their_cells() {
         for (rows, place, words) in [
@@ -182,11 +198,22 @@ mod tests {
             ("A1,,,,,,\nA2,,,4 uH,,,\n", "3:6", "is not a number"),
             ("A1,,,,,,\nA2,,,,,\n", "3:8", "6 cells instead of 7"),
             ("A1,,,,,,\n", "2:9", "too few parts: 1"),
+            ("A1,4.6,,,,,\nA2,,,,,,\n", "2:4", "in henry from 1.520e-6 to 1.368e-5"),
+            ("A1,,247,,,,\nA2,,,,,,\n", "2:5", "farther than a factor 3 from 2.47e-7"),
+            ("A1,,,,,30,\nA2,,,,,,\n", "2:8", "in ohm from 0.000e0 to 9.000e-2"),
+            ("A1,,,,,,700\nA2,,,,,,\n", "2:9", "in volt"),
+            ("A1,,,,0.4167,,\nA2,,,,,,\n", "2:7", "number from 8.000e-1 to 7.200e0"),
         ] {
             let shown = tanks(rows).unwrap_err().to_string();
             assert!(shown.contains(&format!("t.csv:{place}\n")), "{place}:\n{shown}");
             assert!(shown.contains(words), "{words}:\n{shown}");
         }
+        let text = "serial,flying_capacitance_F\nC1,47e-6\nC2,47\n";
+        let shown = parse_capacitors("c.csv", text, (Farad(50e-6), 1)).unwrap_err().to_string();
+        assert!(
+            shown.contains("c.csv:3:4\n") && shown.contains("in farad from 1.667e-5"),
+            "{shown}"
+        );
         let text = "serial,flying_capacitance\nC1,50e-6\n";
         let shown = parse_capacitors("c.csv", text, (Farad(50e-6), 1)).unwrap_err().to_string();
         assert!(shown.contains("c.csv:1:8") && shown.contains("`flying_capacitance_F`"), "{shown}");

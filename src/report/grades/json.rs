@@ -153,6 +153,7 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
             "converters": p.converters,
             "partial": p.partial,
             "passing_allotted": p.allotted,
+            "allotted_is_proven_most": p.proven,
             "passing_sorted_by_resonance": p.sorted,
             "passing_at_random": {
                 "mean": p.at_random.mean, "least": p.at_random.least,

@@ -311,9 +311,10 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
     };
     let Chance { mean, least, most } = found.at_random;
     let by_then = if found.partial { " by then" } else { "" };
+    let proof = if found.proven { " (proven: no list passes more)" } else { "" };
     format!(
         "Stock: of {} tanks, converters built: {}; so many pass{by_then} (solver):\n  \
-         allotted as in build_list.csv   {:>5}\n  \
+         allotted as in build_list.csv   {:>5}{proof}\n  \
          sorted by resonance             {:>5}\n  \
          at random, mean of {REPEATS}         {mean:>7.1} ({least} to {most})\n\n",
         stock.tanks.len(),

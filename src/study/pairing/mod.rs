@@ -2,21 +2,25 @@
 //!
 //! Charge balance evens out what the phases draw; what is left depends on how far the tanks of one
 //! converter differ from each other, not on how far they are from nominal. So tanks that are alike
-//! belong together. A first-order surrogate says what each does to every limited figure ([`Surrogate`]), a search allots by it
-//! ([`allot()`]), and the solver judges every converter that results. The same judge sees two simpler
-//! ways: tanks allotted at random, and tanks sorted by resonance.
+//! belong together. A first-order surrogate says what each does to every limited figure
+//! ([`Surrogate`]), a search allots by it ([`allot()`]), and the solver judges every converter that
+//! results. Where the list leaves converters that fail, small stocks, and parts of larger ones, are
+//! regrouped in the best way that there is ([`pack`]). The same judge sees two simpler ways: tanks
+//! allotted at random, and tanks sorted by resonance.
 
 mod allot;
 mod judge;
+mod packing;
+mod regroup;
+mod search;
 mod surrogate;
-
-use std::collections::BTreeSet;
 
 use rand::seq::SliceRandom;
 use rand::{SeedableRng, rngs::ChaCha8Rng};
 
 pub use self::allot::{Start, allot};
 pub use self::judge::{Chain, Judge, JudgeError, Judged};
+pub use self::packing::{Packing, pack};
 pub use self::surrogate::{Bound, Bounded, Surrogate};
 use crate::converter::{Converter, Tank};
 use crate::population::stock::Measured;
@@ -24,10 +28,6 @@ use crate::units::Farad;
 
 /// Times that tanks are allotted at random.
 pub const REPEATS: usize = 20;
-/// What the surrogate is held to in turn, in units of the limit.
-const MARGINS: [f64; 5] = [1.0, 0.97, 1.03, 0.93, 1.07];
-/// How the searches begin.
-const STARTS: [Start; 3] = [Start::Sorted, Start::Chance, Start::Chance];
 /// Random stream of the pairing: one that no sample has.
 const STREAM: u64 = u64::MAX;
 
@@ -97,6 +97,9 @@ pub struct Pairing {
     pub sorted: usize,
     /// Passing converters of the list.
     pub allotted: usize,
+    /// Whether no other list of the same parts passes more: all converters pass, or every group of
+    /// tanks was judged in every order. It holds for the judge that was asked.
+    pub proven: bool,
     /// The converters to be built: those that pass first, by rising sharing error.
     pub list: Vec<Build>,
     /// Places of the tanks left over.
@@ -130,39 +133,23 @@ pub fn pair(
     let capacitors = alike(&stock.capacitors, nominal, converters * needed);
     let sorted = by_resonance(&stock.tanks, nominal, converters);
     let sorted = passing(&bench.judge_all(&sorted, &capacitors)?);
-    let (mut list, partial) = bench.best((converters, phases), &capacitors, surrogate, &mut rng)?;
+    let (mut list, stopped) = bench.best((converters, phases), &capacitors, surrogate, &mut rng)?;
+    let proven = if stopped { None } else { bench.regroup(&mut list, surrogate) };
+    progress(ALLOTMENTS, ALLOTMENTS);
     list.sort_by(|a, b| a.judged.order().total_cmp(&b.judged.order()));
-    let spare = |all: usize, used: &dyn Fn(usize) -> bool| (0..all).filter(|n| !used(*n)).collect();
     Some(Pairing {
         converters,
         at_random,
         sorted,
         allotted: passing(&list),
-        spare_tanks: spare(stock.tanks.len(), &|n| list.iter().any(|b| b.tanks.contains(&n))),
-        spare_capacitors: spare(stock.capacitors.len(), &|n| {
-            list.iter().any(|b| b.capacitors.contains(&n))
-        }),
-        partial,
+        proven: proven == Some(true),
+        spare_tanks: search::spare_tanks(&list, stock.tanks.len()),
+        spare_capacitors: (0..stock.capacitors.len())
+            .filter(|n| list.iter().all(|build| !build.capacitors.contains(n)))
+            .collect(),
+        partial: proven.is_none(),
         list,
     })
-}
-
-/// The same tanks with two of them in each other's place, and turned round: every order there is of
-/// up to three.
-fn reordered(tanks: &[usize]) -> Vec<Vec<usize>> {
-    let count = tanks.len();
-    let pairs = (0..count).flat_map(|i| (i + 1..count).map(move |k| (i, k)));
-    let swapped = pairs.map(|(i, k)| {
-        let mut order = tanks.to_vec();
-        order.swap(i, k);
-        order
-    });
-    let turned = (1..count).map(|by| {
-        let mut order = tanks.to_vec();
-        order.rotate_left(by);
-        order
-    });
-    swapped.chain(turned).collect()
 }
 
 fn passing(list: &[Build]) -> usize {
@@ -203,8 +190,8 @@ struct Bench<'a> {
     progress: &'a dyn Fn(usize, usize),
 }
 
-/// Allotments that are made and judged, each with a search or without.
-const ALLOTMENTS: usize = REPEATS + MARGINS.len() * STARTS.len();
+/// Allotments that are made and judged: at random, by searches, and by the regrouping of the best.
+const ALLOTMENTS: usize = REPEATS + search::SEARCHES + 1;
 
 impl Bench<'_> {
     fn converter(&self, tanks: &[usize], capacitors: &[usize]) -> Converter {
@@ -254,128 +241,5 @@ impl Bench<'_> {
             least: counts.iter().copied().min().unwrap_or(0),
             most: counts.iter().copied().max().unwrap_or(0),
         })
-    }
-
-    /// The best of several searches, and whether the user stopped them: the surrogate is held to less
-    /// and to more than the limits, since it does not see them quite where the solver does.
-    fn best(
-        &self,
-        size: (usize, usize),
-        capacitors: &[usize],
-        surrogate: &Surrogate,
-        rng: &mut ChaCha8Rng,
-    ) -> Option<(Vec<Build>, bool)> {
-        let mut best: Option<Vec<Build>> = None;
-        let tries = STARTS.iter().flat_map(|start| MARGINS.map(|margin| (*start, margin)));
-        for (n, (start, margin)) in (1..).zip(tries) {
-            let held = Surrogate { margin, ..surrogate.clone() };
-            let allotment = allot(&held, size, (start, rng), &|| self.judge.stopped());
-            let Some(mut list) = self.judge_all(&allotment, capacitors) else { break };
-            let finished = self.exchange(&mut list, surrogate).is_some();
-            let most = best.as_ref().map_or(0, |best| passing(best));
-            if best.is_none() || passing(&list) > most {
-                best = Some(list);
-            }
-            if !finished {
-                break;
-            }
-            (self.progress)(REPEATS + n, ALLOTMENTS);
-            if best.as_ref().is_some_and(|best| passing(best) == size.0) {
-                return best.map(|best| (best, false));
-            }
-        }
-        best.map(|best| (best, self.judge.stopped()))
-    }
-
-    /// Exchanges tanks between a converter that fails and another, or those left over, as long as
-    /// more pass by the judge; only exchanges that the surrogate calls promising are tried.
-    fn exchange(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<()> {
-        let used: BTreeSet<usize> = list.iter().flat_map(|build| &build.tanks).copied().collect();
-        let mut spare: Vec<usize> = (0..surrogate.tanks).filter(|n| !used.contains(n)).collect();
-        loop {
-            let before = passing(list);
-            for failing in 0..list.len() {
-                if !list[failing].judged.passes
-                    && !self.reorder(&mut list[failing], surrogate)?
-                    && !self.replace(&mut list[failing], &mut spare, surrogate)?
-                {
-                    self.exchange_one(list, failing, surrogate)?;
-                }
-            }
-            if passing(list) == before {
-                return Some(());
-            }
-        }
-    }
-
-    /// Tries the tanks of a failing converter in other phases; whether it passes then.
-    fn reorder(&self, build: &mut Build, surrogate: &Surrogate) -> Option<bool> {
-        if !surrogate.is_promising(&build.tanks) {
-            return Some(false);
-        }
-        self.first_passing(build, reordered(&build.tanks))
-    }
-
-    /// Tries tanks left over in a failing converter; whether it passes with one of them.
-    fn replace(
-        &self,
-        build: &mut Build,
-        spare: &mut [usize],
-        surrogate: &Surrogate,
-    ) -> Option<bool> {
-        for other in spare {
-            for phase in 0..build.tanks.len() {
-                let mut tanks = build.tanks.clone();
-                let given_up = std::mem::replace(&mut tanks[phase], *other);
-                if surrogate.is_promising(&tanks) && self.first_passing(build, vec![tanks])? {
-                    *other = given_up;
-                    return Some(true);
-                }
-            }
-        }
-        Some(false)
-    }
-
-    /// Gives a converter the first of these tanks with which it passes, if there are such.
-    fn first_passing(&self, build: &mut Build, choices: Vec<Vec<usize>>) -> Option<bool> {
-        let converter = |tanks: &Vec<usize>| self.converter(tanks, &build.capacitors);
-        let converters: Vec<Converter> = choices.iter().map(converter).collect();
-        let judged = self.judge.judge(&converters)?;
-        let found = choices.into_iter().zip(judged).find(|(_, judged)| judged.passes);
-        let Some((tanks, judged)) = found else { return Some(false) };
-        (build.tanks, build.judged) = (tanks, judged);
-        Some(true)
-    }
-
-    /// Exchanges a tank of a failing converter for one of another.
-    fn exchange_one(
-        &self,
-        list: &mut [Build],
-        failing: usize,
-        surrogate: &Surrogate,
-    ) -> Option<()> {
-        for other in (0..list.len()).filter(|other| *other != failing) {
-            for (i, k) in (0..list[failing].tanks.len())
-                .flat_map(|i| (0..list[other].tanks.len()).map(move |k| (i, k)))
-            {
-                let (mut a, mut b) = (list[failing].clone(), list[other].clone());
-                std::mem::swap(&mut a.tanks[i], &mut b.tanks[k]);
-                if !surrogate.is_promising(&a.tanks)
-                    || (b.judged.passes && !surrogate.is_promising(&b.tanks))
-                {
-                    continue;
-                }
-                let converters = [&a, &b].map(|x| self.converter(&x.tanks, &x.capacitors));
-                let judged = self.judge.judge(&converters)?;
-                let [first, second] = judged.as_slice() else { continue };
-                let held = second.passes || !b.judged.passes;
-                if first.passes && held {
-                    (a.judged, b.judged) = (first.clone(), second.clone());
-                    (list[failing], list[other]) = (a, b);
-                    return Some(());
-                }
-            }
-        }
-        Some(())
     }
 }

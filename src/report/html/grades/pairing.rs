@@ -30,11 +30,24 @@ pub(super) fn pairing(view: View, Stocked { stock, pairing }: &Stocked) -> Marku
                      tanks out by solving assignment problems (Kuhn 1955, Munkres 1957); flying \
                      capacitors of near values go together. The "
                     (words::method(view.ranking.settings.method)) " solver judged every converter \
-                     of all three ways. The search is no proof that no other list passes more."
+                     of all three ways. " (certainty(found))
                 }
                 (list(view, stock, found))
             }
         }
+    }
+}
+
+/// Whether another list may pass more.
+fn certainty(found: &Pairing) -> &'static str {
+    if found.allotted == found.converters {
+        "As all pass, no other list passes more."
+    } else if found.proven {
+        "All groups of these tanks were judged in all orders, and the best way to pack them is \
+         exact: no other list of these tanks passes more."
+    } else {
+        "Converters that failed were regrouped with tanks like theirs. That is no proof that no \
+         other list passes more."
     }
 }
 
