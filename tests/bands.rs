@@ -19,13 +19,14 @@ use fairphase::study::bands::edge::{Edge, Line, RESOLUTION, search};
 use fairphase::study::bands::looks::{LOOKS, SHRINK, prove, proven};
 use fairphase::study::bands::map::{Fate, Map, POINTS, map};
 use fairphase::study::bands::{
-    Bands, BandsError, Rule, Subject, Trials, Watcher, bands_by, fresh_seed,
+    Bands, BandsError, Draw, Rule, Subject, Trials, Watcher, bands_by, fresh_seed,
 };
 use fairphase::study::run::{RunError, Settings};
 use fairphase::study::trial::Trial;
 use rand::{Rng, SeedableRng, rngs::StdRng};
 
 const SAMPLES: u64 = 20_000;
+const SEARCH: Draw = Draw { seed: 7, samples: SAMPLES };
 const LR: Parameter = Parameter::ResonantInductance;
 const CR: Parameter = Parameter::ResonantCapacitance;
 const LM: Parameter = Parameter::MagnetisingInductance;
@@ -53,16 +54,21 @@ fn uniform(rng: &mut StdRng) -> f64 {
 }
 
 /// Counts the samples with abs(Σ aⱼ bⱼ xⱼ) ≤ limit.
-fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, u64) -> Trial {
-    move |bands, seed| {
+fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
+    move |bands, Draw { seed, samples }| {
         let mut rng = StdRng::seed_from_u64(seed);
         let part = |rng: &mut StdRng, (p, a): &(Parameter, f64)| {
             a * bands.get(*p).map_or(0.0, |own| own.band) * uniform(rng)
         };
         let error = |rng: &mut StdRng| weights.iter().map(|w| part(rng, w)).sum::<f64>().abs();
-        let passes = (0..SAMPLES).filter(|_| error(&mut rng) <= limit).count();
-        Trial { good: passes as u64, samples: SAMPLES, binding: None }
+        let passes = (0..samples).filter(|_| error(&mut rng) <= limit).count();
+        Trial { good: passes as u64, samples, binding: None }
     }
+}
+
+/// All pass, or half of them.
+fn all_or_half(all: bool, Draw { samples, .. }: Draw) -> Trial {
+    Trial { good: if all { samples } else { samples / 2 }, samples, binding: None }
 }
 
 fn rule() -> Rule {
@@ -81,14 +87,14 @@ fn allowed() -> f64 {
 
 /// Asks a stand-in, and hands the trials on.
 fn with_trials<T>(
-    judge: impl Fn(&Tolerances, u64) -> Trial,
+    judge: impl Fn(&Tolerances, Draw) -> Trial,
     ask: impl FnOnce(&mut Trials) -> T,
 ) -> T {
-    let mut judge = |_: Arrangement, bands: &Tolerances, seed| Ok(judge(bands, seed));
-    ask(&mut Trials::new(&mut judge, 7, rule()))
+    let mut judge = |_: Arrangement, bands: &Tolerances, draw| Ok(judge(bands, draw));
+    ask(&mut Trials::new(&mut judge, SEARCH, rule()))
 }
 
-fn edge_of(judge: impl Fn(&Tolerances, u64) -> Trial, present: f64, top: f64) -> Edge {
+fn edge_of(judge: impl Fn(&Tolerances, Draw) -> Trial, present: f64, top: f64) -> Edge {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
     with_trials(judge, |trials| search(&Line { bands: &bands, present, top }, trials).unwrap())
@@ -128,12 +134,10 @@ fn the_ends_of_the_range_are_told() {
 }
 
 /// Passes below 0.06 but for an island of failures, and again above 0.2.
-fn with_island(from: f64, to: f64) -> impl Fn(&Tolerances, u64) -> Trial {
-    move |bands, _| {
+fn with_island(from: f64, to: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
+    move |bands, draw| {
         let band = bands.get(LR).unwrap().band;
-        let good = (band < 0.06 && !(from..to).contains(&band)) || band > 0.2;
-        let good = if good { SAMPLES } else { SAMPLES / 2 };
-        Trial { good, samples: SAMPLES, binding: None }
+        all_or_half((band < 0.06 && !(from..to).contains(&band)) || band > 0.2, draw)
     }
 }
 
@@ -155,7 +159,7 @@ fn a_violated_trend_is_seen_and_the_edge_moves_below_it() {
 /// A yield that rises with the band, all the while passing, is a violation too.
 #[test]
 fn a_yield_that_rises_with_the_band_is_told() {
-    let judge = |bands: &Tolerances, _| {
+    let judge = |bands: &Tolerances, _: Draw| {
         let band = bands.get(LR).unwrap().band;
         let fails = if (0.03..0.05).contains(&band) { 120 } else { 20 };
         Trial { good: SAMPLES - fails, samples: SAMPLES, binding: None }
@@ -178,12 +182,10 @@ fn fresh_seeds_differ_from_the_search_and_from_each_other() {
 }
 
 /// The seed that the search uses is kind up to 0.08; all others only up to `truth`.
-fn kind_seed(truth: f64) -> impl Fn(&Tolerances, u64) -> Trial {
-    move |bands, seed| {
+fn kind_seed(truth: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
+    move |bands, draw| {
         let band = bands.get(LR).unwrap().band;
-        let good = band <= if seed == 7 { 0.08 } else { truth };
-        let good = if good { SAMPLES } else { SAMPLES / 2 };
-        Trial { good, samples: SAMPLES, binding: None }
+        all_or_half(band <= if draw.seed == 7 { 0.08 } else { truth }, draw)
     }
 }
 
@@ -277,7 +279,7 @@ fn the_common_factor_of_two_bands_has_its_closed_form() {
     assert!(found >= exact * (1.0 - scatter) * (1.0 - RESOLUTION), "{found} {exact}");
 }
 
-fn map_of(judge: impl Fn(&Tolerances, u64) -> Trial) -> Map {
+fn map_of(judge: impl Fn(&Tolerances, Draw) -> Trial) -> Map {
     with_trials(judge, |t| map(&scenario().tolerances, [LR, CR], (0.5, 10), t).unwrap())
 }
 
@@ -352,11 +354,9 @@ fn the_map_stands_on_a_seed_that_the_search_did_not_use() {
 #[test]
 fn beyond_an_island_of_failures_the_map_claims_nothing() {
     let island = |first: f64, second: f64| first > 0.05 && (0.08..0.12).contains(&second);
-    let map = map_of(|bands, _| {
+    let map = map_of(|bands, draw| {
         let [first, second] = [LR, CR].map(|p| bands.get(p).unwrap().band);
-        let good = first + second < 0.3 && !island(first, second);
-        let successes = if good { SAMPLES } else { SAMPLES / 2 };
-        Trial { good: successes, samples: SAMPLES, binding: None }
+        all_or_half(first + second < 0.3 && !island(first, second), draw)
     });
     let place = |n: usize| (map.axes[0][n % 11], map.axes[1][n / 11]);
     let beyond = |n: usize| place(n).0 > 0.05 && place(n).1 >= 0.08;
@@ -381,7 +381,7 @@ fn priced(parameter: Parameter, count: usize, offers: &[(f64, f64)]) -> Priced {
 fn brute_force(
     tolerances: &Tolerances,
     lists: &[Priced],
-    judge: &impl Fn(&Tolerances, u64) -> Trial,
+    judge: &impl Fn(&Tolerances, Draw) -> Trial,
 ) -> Option<f64> {
     let mut sets = vec![(*tolerances, 0.0)];
     for part in lists {
@@ -394,18 +394,18 @@ fn brute_force(
         };
         sets = sets.iter().flat_map(with).collect();
     }
-    let good = sets.iter().filter(|(bands, _)| rule().meets(&judge(bands, 7)).unwrap());
+    let good = sets.iter().filter(|(bands, _)| rule().meets(&judge(bands, SEARCH)).unwrap());
     good.map(|(_, price)| *price).min_by(f64::total_cmp)
 }
 
 /// The price found is that of brute force. Gives it with the trials it took.
 fn agrees_with_brute_force(
     lists: &[Priced],
-    judge: &impl Fn(&Tolerances, u64) -> Trial,
+    judge: &impl Fn(&Tolerances, Draw) -> Trial,
 ) -> (Option<f64>, u64) {
     let tolerances = scenario().tolerances;
     // Every seed is the search's: so no look misses, and the answer is the search's alone.
-    let same = |bands: &Tolerances, _| judge(bands, 7);
+    let same = |bands: &Tolerances, Draw { samples, .. }| judge(bands, Draw { samples, ..SEARCH });
     let catalogue = Catalogue::of_all(lists.to_vec());
     let sets: usize = lists.iter().map(|part| part.offers.len()).product();
     assert_eq!(catalogue.sets.len(), sets);
@@ -442,10 +442,10 @@ fn the_cheapest_set_is_that_of_brute_force() {
 fn grades_of_unlike_shape_are_neither_wider_nor_narrower() {
     // A triangular part counts as a third of its band here, whatever the population would say.
     let uniform = linear(&[(LR, 1.0), (CR, 0.7), (LM, 0.0)], 0.03);
-    let judge = |bands: &Tolerances, seed: u64| {
+    let judge = |bands: &Tolerances, draw: Draw| {
         let own = bands.get(LR).unwrap();
         let third = if own.shape == Shape::Triangular { own.band / 3.0 } else { own.band };
-        uniform(&bands.with_band(LR, third), seed)
+        uniform(&bands.with_band(LR, third), draw)
     };
     let offers = [
         offered(Shape::Uniform, 0.03, 4.0),
@@ -545,13 +545,21 @@ struct Nobody;
 
 impl Watcher for Nobody {
     fn planned(&self, _: u64) {}
-    fn tried(&self) {}
+    fn tried(&self, _: u64) {}
 }
 
-fn study(samples: u64, judge: impl Fn(&Tolerances, u64) -> Trial) -> Result<Bands, BandsError> {
-    let mut judge = |_: Arrangement, bands: &Tolerances, seed| Ok(judge(bands, seed));
+fn study(samples: u64, judge: impl Fn(&Tolerances, Draw) -> Trial) -> Result<Bands, BandsError> {
+    study_of(&scenario(), samples, judge)
+}
+
+fn study_of(
+    scenario: &Scenario,
+    samples: u64,
+    judge: impl Fn(&Tolerances, Draw) -> Trial,
+) -> Result<Bands, BandsError> {
+    let mut judge = |_: Arrangement, bands: &Tolerances, draw| Ok(judge(bands, draw));
     let settings = Settings { samples, ..settings() };
-    bands_by(&scenario(), (settings, &[Drive::FullBridge]), &mut judge, &Nobody)
+    bands_by(scenario, (settings, &[Drive::FullBridge]), &mut judge, &Nobody)
 }
 
 /// Lr's band in units of the limit weighs most, then Cr's: they are traded unless others are named.
@@ -571,16 +579,13 @@ fn the_two_bands_of_largest_effect_are_traded() {
 /// and terminal say why.
 #[test]
 fn a_trend_upside_down_is_told_and_proves_nothing() {
-    let bands = study(SAMPLES, |bands, _| {
-        let good = bands.get(LR).unwrap().band > 0.05;
-        Trial { good: if good { SAMPLES } else { SAMPLES / 2 }, samples: SAMPLES, binding: None }
-    });
+    let bands = study(SAMPLES, |bands, draw| all_or_half(bands.get(LR).unwrap().band > 0.05, draw));
     let bands = bands.unwrap();
     let row = bands.parts[0].row(Subject::Alone(LR));
     assert!(row.is_none_or(|row| row.looks.is_empty()));
     let together = bands.parts[0].row(Subject::Together).unwrap();
     assert!(together.looks.is_empty() && !together.edge.violations().is_empty());
-    assert!(bands.proposals().is_empty());
+    assert!(bands.proposal().is_none());
     let text = fairphase::report::bands::text(&scenario(), &bands).replace("\n  ", " ");
     let page = fairphase::report::html::bands_page(&scenario(), &bands);
     for shown in [text, page] {
@@ -602,11 +607,11 @@ fn what_was_finished_before_an_interrupt_is_kept() {
     let whole = study(SAMPLES, &judge).unwrap();
     for stop_at in [0_u64, 1, 5, 30, 60, 100] {
         let asked = Cell::new(0);
-        let mut stopped = |_: Arrangement, bands: &Tolerances, seed| {
+        let mut stopped = |_: Arrangement, bands: &Tolerances, draw| {
             if asked.replace(asked.get() + 1) >= stop_at {
                 return Err(RunError::Engine(EngineError::Interrupted(0)));
             }
-            Ok(judge(bands, seed))
+            Ok(judge(bands, draw))
         };
         let drives = [Drive::FullBridge];
         let found = bands_by(&scenario(), (settings(), &drives), &mut stopped, &Nobody);
@@ -632,7 +637,7 @@ fn what_cannot_be_searched_is_refused() {
     assert!(message.contains(&format!("takes {needed} at least")), "{message}");
     assert!(study(needed, &judge).is_ok());
     let exact = Scenario { tolerances: Tolerances::default(), ..scenario() };
-    let mut any = |_: Arrangement, bands: &Tolerances, seed| Ok(judge(bands, seed));
+    let mut any = |_: Arrangement, bands: &Tolerances, draw| Ok(judge(bands, draw));
     let refused = bands_by(&exact, (settings(), &[]), &mut any, &Nobody);
     assert!(matches!(refused, Err(BandsError::NoTolerance)));
 }

@@ -7,6 +7,9 @@
 //! one that was tried. Every look takes its interval at the level 1 − (1 − confidence)/[`LOOKS`] (Bonferroni), whether the
 //! others are needed or not: so all looks together err no more often than the scenario's
 //! confidence allows.
+//!
+//! A look draws [`LOOK_TIMES`] the samples of the search: bands that the search sees to hold by its
+//! own, wider interval lie clear of the target then, and a look seldom misses them.
 
 use super::edge::Line;
 use super::trials::{Trials, fresh_seed};
@@ -17,6 +20,8 @@ use crate::study::run::RunError;
 
 /// The most looks of a proof.
 pub const LOOKS: usize = 4;
+/// How many times the samples of the search a look draws.
+pub const LOOK_TIMES: u64 = 4;
 /// What is left of the bands found at each look.
 pub const SHRINK: [f64; LOOKS] = [1.0, 0.97, 0.91, 0.79];
 
@@ -46,8 +51,8 @@ impl Look {
         (question, look): (u64, usize),
         trials: &mut Trials,
     ) -> Result<Self, RunError> {
-        let seed = fresh_seed(trials.seed, question, look as u64);
-        let judged = trials.on_seed(bands, seed)?;
+        let seed = fresh_seed(trials.search.seed, question, look as u64);
+        let judged = trials.look(bands, seed)?;
         let good = trials.rule.interval(&judged)?;
         let meets = good.verdict(trials.rule.target) == Verdict::Pass;
         Ok(Self { at, seed, good, meets, binding: judged.binding })
