@@ -285,18 +285,7 @@ fn grades_on_offer_make_the_cheapest_set() {
         price += part["parts_a_converter"].as_f64().unwrap() * offer["price"].as_f64().unwrap();
     }
     assert!((summary["cheapest"]["price_a_converter"].as_f64().unwrap() - price).abs() < 1e-9);
-    // All questions are asked of that set: none of its parts counts as exact.
-    assert_eq!(summary["stands_on"], "set on offer");
-    let present = &summary["arrangements"]["chain"]["present"];
-    assert_eq!((&present["yield"], &present["seed"]), (&set["yield"], &set["seed"]));
-    for part in parts {
-        let row = row(&summary, part["parameter"].as_str().unwrap());
-        assert_eq!(row["present"], part["band"]);
-    }
-    assert!(!stdout.contains("Taken as exact"), "{stdout}");
-    let shown = stdout.replace("\n  ", " ");
-    assert!(shown.contains("With charge balancing, set on offer: PASS"), "{stdout}");
-    assert!(shown.contains("asked of the cheapest set on offer that was proven"), "{stdout}");
+    stands_on_the_set(&summary, &stdout);
     assert!(stdout.lines().all(|line| line.chars().count() <= 80), "{stdout}");
 
     let list = "[bands.price]\nflying_capacitance = [{ band = \"3 %\", price = 1 }]\n";
@@ -307,6 +296,49 @@ fn grades_on_offer_make_the_cheapest_set() {
     assert!(shown.contains("`flying_capacitance` has a price list here and grades on offer"));
     let line = 1 + both[..both.find("flying_capacitance = [").unwrap()].matches('\n').count();
     assert!(shown.contains(&format!("--> s.toml:{line}:1")), "{shown}");
+}
+
+/// All questions are asked of the set on offer: none of its parts counts as exact.
+fn stands_on_the_set(summary: &Value, stdout: &str) {
+    let set = &summary["decision"]["set"];
+    let parts = summary["cheapest"]["parts"].as_array().unwrap();
+    assert_eq!(summary["stands_on"], "set on offer");
+    let present = &summary["arrangements"]["chain"]["present"];
+    assert_eq!((&present["yield"], &present["seed"]), (&set["yield"], &set["seed"]));
+    for part in parts {
+        let row = row(summary, part["parameter"].as_str().unwrap());
+        assert_eq!(row["present"], part["band"]);
+    }
+    assert!(!stdout.contains("Taken as exact"), "{stdout}");
+    let shown = stdout.replace("\n  ", " ");
+    assert!(shown.contains("With charge balancing, set on offer: PASS"), "{stdout}");
+    assert!(shown.contains("asked of the cheapest set on offer that was proven"), "{stdout}");
+}
+
+/// No set on offer meets the target: nothing stands on one, and no margin is given.
+#[test]
+fn without_a_set_on_offer_there_is_no_margin() {
+    let tight = changed(SEABED, "sharing_error = \"1.3 %\"", "sharing_error = \"0.1 %\"");
+    let folder = folder_with(&[("tight.toml", &tight)]);
+    let said =
+        fairphase(folder.path(), &format!("bands tight.toml {QUICK} --out out --require-pass"));
+    assert_eq!(said.status, 1, "{}", said.stderr);
+    let shown = said.stdout.replace("\n  ", " ");
+    for words in [
+        "For the drawing: nothing yet. No set on offer was proven",
+        "there is none for verdict, margins and map to stand on",
+        "Every set on offer misses the target.",
+        "Best set tried, on the samples of the search: resonant inductance ",
+        "missed most: sharing error at",
+    ] {
+        assert!(shown.contains(words), "{words} in {}", said.stdout);
+    }
+    for words in ["Margin:", "Least room", "Trade between"] {
+        assert!(!shown.contains(words), "{words} in {}", said.stdout);
+    }
+    let summary = json(&folder.path().join("out/summary.json"));
+    assert_eq!((&summary["decision"]["margin"], &summary["trade"]), (&Value::Null, &Value::Null));
+    assert_eq!(summary["cheapest"]["ending"], "every set misses the target");
 }
 
 /// What is wrong, by what to replace, and where and what the message says.

@@ -100,7 +100,8 @@ fn verdict(part: &Part, bands: &Bands) -> String {
 /// The set of bands that is proposed.
 fn drawing(bands: &Bands) -> String {
     let proposal = bands.proposal();
-    let mut text = format!("\n{}\n", words::proposal(bands));
+    let before = if bands.parts.is_empty() { "" } else { "\n" };
+    let mut text = format!("{before}{}\n", words::proposal(bands));
     if let Some(own) = &proposal {
         text.push_str(&set(bands, own));
         text.push_str("Take it as a whole: it was tried as it stands, on fresh samples.\n");
@@ -110,6 +111,7 @@ fn drawing(bands: &Bands) -> String {
         words::pair(bands),
         Some(words::sureness(bands)),
         words::on_offer(bands),
+        words::unlisted(bands).map(str::to_owned),
         words::exact(bands),
     ];
     for note in notes.into_iter().flatten() {

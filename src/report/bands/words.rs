@@ -300,10 +300,17 @@ pub(in crate::report) fn pair(bands: &Bands) -> Option<String> {
     };
     let [first, second] = [0, 1]
         .map(|n: usize| format!("{} {}", subject(Subject::Alone(map.pair[n])), band(pair[n])));
-    let listed = if bands.priced { "; prices were not asked for" } else { "" };
+    let listed = if bands.priced { "; whether such bands are on offer was not asked" } else { "" };
     Some(format!(
         "From the map: {first} with {second} meets the target, all other bands as they are{listed}."
     ))
+}
+
+/// That margins know of no price lists.
+pub(in crate::report) fn unlisted(bands: &Bands) -> Option<&'static str> {
+    (bands.priced && !bands.parts.is_empty()).then_some(
+        "Margins, widest bands and map take any band, also of parts that come only in those on offer.",
+    )
 }
 
 /// What it means that parts on offer have no tolerance of their own.
@@ -357,7 +364,7 @@ pub(in crate::report) fn banded(bands: &Bands, proposal: &Proposal) -> Vec<Param
 pub(in crate::report) fn exact(bands: &Bands) -> Option<String> {
     let exact = Parameter::ALL.into_iter().filter(|p| bands.present.get(*p).is_none());
     let names: Vec<_> = exact.map(|p| p.key().replace('_', " ")).collect();
-    (!names.is_empty()).then(|| {
+    (!names.is_empty() && !bands.parts.is_empty()).then(|| {
         format!(
             "Taken as exact, for want of a [tolerance] table: {}. The verdict on the {}, the margins \
              and the map count on it.",
@@ -383,10 +390,13 @@ pub(in crate::report) fn sureness(bands: &Bands) -> String {
     let drawing = bands.proposal().map_or_else(String::new, |_| {
         format!("That the set for the drawing holds is sure to {}. ", level(1.0 - each))
     });
+    let made = match bands.statements() {
+        1 => "1 statement is".into(),
+        n => format!("{n} statements are"),
+    };
     format!(
-        "{drawing}{} statements are made here. Each by itself is wrong in at most {} of such \
-         searches; {together}.",
-        bands.statements(),
+        "{drawing}{made} made here. Each by itself is wrong in at most {} of such searches; \
+         {together}.",
         level(each),
     )
 }

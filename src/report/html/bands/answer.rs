@@ -44,6 +44,7 @@ fn drawing(bands: &Bands) -> Markup {
         @if let Some(pair) = shared::pair(bands) { p { (pair) } }
         p class="remark" { (shared::sureness(bands)) }
         @if let Some(on_offer) = shared::on_offer(bands) { p class="notice" { (on_offer) } }
+        @if let Some(unlisted) = shared::unlisted(bands) { p class="remark" { (unlisted) } }
         @if let Some(exact) = shared::exact(bands) { p class="notice" { (exact) } }
     }
 }

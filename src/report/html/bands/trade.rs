@@ -67,7 +67,7 @@ fn grid(map: &Map) -> Markup {
     let body = html! {
         @for j in (0..map.axes[1].len()).rev().step_by(2) {
             tr {
-                th scope="row" { (words::percent(map.axes[1][j])) }
+                th scope="row" { (words::unbroken(&shared::band(map.axes[1][j]))) }
                 @for cell in map.cells[j * across..(j + 1) * across].iter().step_by(2) {
                     td class="number" {
                         @if cell.fate == Fate::Meets { strong { (words::yield_percent(cell.good.lower)) } }
@@ -79,7 +79,7 @@ fn grid(map: &Map) -> Markup {
     };
     let [first, second] = map.pair.map(Parameter::key).map(|key| key.replace('_', " "));
     let mut names = vec![format!("{second} ↓, {first} →")];
-    names.extend(map.axes[0].iter().step_by(2).map(|band| words::percent(*band)));
+    names.extend(map.axes[0].iter().step_by(2).map(|band| words::unbroken(&shared::band(*band))));
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let caption =
         "Lower end of the yield’s interval at every second grid point; bold: meets the target";

@@ -49,7 +49,7 @@ fn bars(part: &Part) -> Markup {
             (svg::band_bars(&name, "band, of the nominal value", &bars))
             figcaption {
                 "Tick: present band. Bar: from there to the widest band of this part alone; filled \
-                 where there is room, hatched where it must shrink. Equal distances are equal ratios."
+                 where there is room, hatched where it stays below the present one. Equal distances are equal ratios."
             }
         }
     }
