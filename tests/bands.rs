@@ -656,7 +656,8 @@ fn band(bands: &Tolerances, parameter: Parameter) -> f64 {
 
 /// This share of the samples fails.
 fn failing(share: f64, Draw { samples, .. }: Draw) -> Trial {
-    let bad = (share * samples as f64).round() as u64;
+    let bad = |n: &u64| (*n as f64) < share * samples as f64;
+    let bad = (0..samples).take_while(bad).count() as u64;
     Trial { good: samples - bad, samples, binding: None }
 }
 

@@ -93,7 +93,7 @@ pub(in crate::report) fn remarks(part: &Part, bands: &Bands) -> Vec<String> {
             _ => String::new(),
         };
         remarks.push(format!(
-            "(b) open: no band was confirmed on fresh samples, and none is refuted: {}{passes}",
+            "(b) open: no band was confirmed on fresh samples; {}{passes}",
             more(&open, bands)
         ));
     }
