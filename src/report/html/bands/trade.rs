@@ -31,8 +31,7 @@ pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
     html! {
         p class="lead" {
             "Any one dot may be picked for both bands at once: all dots together are claimed at "
-            (words::given_percent(bands.rule.plain.get())) " confidence. All other bands are as in \
-             the scenario."
+            (words::given_percent(bands.rule.plain.get())) " confidence. All other bands stay as they are."
         }
         figure class="alone" {
             (svg::chart(&name, &chart))
@@ -41,7 +40,7 @@ pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
                 ": open, the samples do not tell; more samples narrow the strip between "
                 b { "line" } " (what is inside meets the target) and " b { "dashed line" }
                 " (what is beyond misses it). Both are straight between grid points, where nothing \
-                 was tried. " b { "Ring" } ": present bands."
+                 was tried. " b { "Ring" } ": " (shared::start(bands)) "."
             }
         }
         (grid(map))
