@@ -28,8 +28,8 @@ impl Watcher for Bar {
         self.0.set_length(self.0.position() + more);
     }
 
-    fn tried(&self) {
-        self.0.inc(1);
+    fn tried(&self, trials: u64) {
+        self.0.inc(trials);
     }
 }
 

@@ -5,13 +5,13 @@ use serde_json::{Value, json};
 use super::words;
 use crate::converter::{Arrangement, Parameter};
 use crate::report::json::{SCHEMA, binding, limits, tolerances};
-use crate::scenario::{Scenario, Shape, Tolerance};
-use crate::statistics::Yield;
-use crate::study::bands::cheapest::{Cheapest, Ending};
+use crate::scenario::{Scenario, Shape, Tolerance, Tolerances};
+use crate::statistics::{Verdict, Yield};
+use crate::study::bands::cheapest::{Cheapest, Choice, Ending};
 use crate::study::bands::edge::RESOLUTION;
-use crate::study::bands::looks::{LOOKS, Look, SHRINK};
+use crate::study::bands::looks::{LOOK_TIMES, LOOKS, Look, SHRINK};
 use crate::study::bands::map::Map;
-use crate::study::bands::{Bands, Part, Row, Source, Subject};
+use crate::study::bands::{Bands, Outcome, Part, Row, Source, Subject};
 
 /// The summary: every figure with its interval, and the seeds of search and proof.
 pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
@@ -26,8 +26,11 @@ pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
         "title": scenario.title,
         "seed": bands.settings.seed,
         "samples": bands.settings.samples,
+        "look_samples": LOOK_TIMES * bands.settings.samples,
         "solver": bands.settings.method.name(),
         "trials": bands.trials,
+        "looks": bands.looks,
+        "stands_on": words::start(bands),
         "limits": limits(scenario),
         "tolerances": tolerances(scenario),
         "method": {
@@ -42,12 +45,11 @@ pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
         "decision": decision(bands),
         "confidence": {
             "error_of_each_statement": bands.error_each(),
-            "error_of_the_proposal": 2.0 * bands.error_each(),
             "statements": bands.statements(),
             "all_together": bands.confidence_together(),
         },
         "arrangements": Value::Object(parts.collect()),
-        "cheapest": bands.cheapest.as_ref().map(cheapest),
+        "cheapest": bands.cheapest.as_ref().map(|own| cheapest(own, bands.rule.target)),
         "trade": bands.map.as_ref().map(|m| trade(m, bands)),
     })
 }
@@ -55,16 +57,18 @@ pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
 /// What the drawing may say, the proposed set first.
 fn decision(bands: &Bands) -> Value {
     let chain = bands.part(Arrangement::Chain);
-    let sets = bands.proposals().into_iter().map(|own| {
+    let set = bands.proposal().map(|own| {
         let (source, factor) = match own.source {
             Source::Cheapest => ("cheapest set", None),
             Source::Factor(factor) => ("common factor", Some(factor)),
+            Source::Only(_) => ("only band", None),
         };
-        let each = own.tolerances.iter().map(|(p, own)| (p.key().to_owned(), tolerance(&own)));
+        let clipped = factor.map(|at| bands.clipped(at)).unwrap_or_default();
         json!({
             "source": source,
             "factor": factor,
-            "tolerances": Value::Object(each.collect()),
+            "clipped": clipped.into_iter().map(Parameter::key).collect::<Vec<_>>(),
+            "tolerances": set(&own.tolerances),
             "seed": own.look.seed,
             "yield": own.look.good,
         })
@@ -73,7 +77,9 @@ fn decision(bands: &Bands) -> Value {
         json!({
             "parameter": name(row.subject),
             "margin": row.margin(),
-            "passing_if_exact": row.passing_if_exact(),
+            "room_in_the_search": row.room(),
+            "passing_at_present": row.passing_at_present(),
+            "passing_if_exact": row.exact.successes,
             "binding": row.binding().map(binding),
         })
     });
@@ -82,9 +88,26 @@ fn decision(bands: &Bands) -> Value {
         "verdict": chain.map(|part| part.verdict),
         "margin": together.and_then(Row::margin),
         "binding": together.and_then(Row::binding).map(binding),
-        "sets": sets.collect::<Vec<_>>(),
+        "set": set,
+        "pair": pair(bands),
         "critical": critical,
     })
+}
+
+/// The widest pair of the map where present bands were not shown to pass.
+fn pair(bands: &Bands) -> Value {
+    let chain = bands.part(Arrangement::Chain).filter(|part| part.verdict != Verdict::Pass);
+    let map = bands.map.as_ref().filter(|_| chain.is_some());
+    let pair = map.and_then(|map| Some((map, map.widest_pair()?)));
+    pair.map_or(
+        Value::Null,
+        |(map, bands)| json!({ "parameters": map.pair.map(Parameter::key), "bands": bands }),
+    )
+}
+
+fn set(all: &Tolerances) -> Value {
+    let each = all.iter().map(|(p, own)| (p.key().to_owned(), tolerance(&own)));
+    Value::Object(each.collect())
 }
 
 fn tolerance(own: &Tolerance) -> Value {
@@ -107,19 +130,21 @@ fn name(subject: Subject) -> &'static str {
 fn part(part: &Part, bands: &Bands) -> Value {
     json!({
         "present": {
-            "yield": part.present,
+            "seed": part.present.seed,
+            "yield": part.present.good,
             "verdict": part.verdict,
-            "binding": part.binding.as_ref().map(binding),
+            "binding": part.present.binding.as_ref().map(binding),
         },
         "widest": part.rows.iter().map(|r| row(r, bands)).collect::<Vec<_>>(),
     })
 }
 
 fn row(row: &Row, bands: &Bands) -> Value {
-    let outcome = match (row.edge.widest(), row.edge.failing()) {
-        (None, _) => "even a band of zero fails",
-        (Some(_), None) => "the widest band allowed passes",
-        (Some(_), Some(_)) => "found",
+    let outcome = match row.outcome() {
+        Outcome::NoneMeets => "even a band of zero misses",
+        Outcome::Open(_) => "open",
+        Outcome::AllMeet(_) => "the widest band allowed passes",
+        Outcome::Proven(_) => "found",
     };
     let violations = row.edge.violations().into_iter();
     let points = row.edge.points.iter().map(|p| {
@@ -141,30 +166,31 @@ fn row(row: &Row, bands: &Bands) -> Value {
         "proven": row.proven().map(|look| look.at),
         "margin": row.margin(),
         "binding": row.binding().map(binding),
-        "looks": looks(&row.looks, "at"),
+        "looks": looks(&row.looks, "at", bands.rule.target),
         "points": points.collect::<Vec<_>>(),
         "trend_violations": violations.map(|(a, b)| [a, b]).collect::<Vec<_>>(),
     })
 }
 
-fn looks(looks: &[Look], place: &str) -> Value {
+fn looks(looks: &[Look], place: &str, target: f64) -> Value {
     let each = looks.iter().map(|look| {
         json!({
             place: look.at,
             "seed": look.seed,
             "yield": look.good,
             "meets": look.meets,
+            "result": words::outcome(look.good.verdict(target)),
             "binding": look.binding.as_ref().map(binding),
         })
     });
     each.collect()
 }
 
-fn cheapest(found: &Cheapest) -> Value {
+fn cheapest(found: &Cheapest, target: f64) -> Value {
     let ending = match found.ending {
         Ending::Proven => "proven",
-        Ending::NoneMeets => "no set meets the target",
-        Ending::NotProven => "not proven",
+        Ending::NoneMeets if found.open == 0 => "every set misses the target",
+        Ending::NoneMeets | Ending::NotProven => "open",
         Ending::TooManyTrials => "too many trials",
     };
     let parts = found.catalogue.priced.iter().map(|part| {
@@ -184,11 +210,22 @@ fn cheapest(found: &Cheapest) -> Value {
         "ending": ending,
         "parts": parts.collect::<Vec<_>>(),
         "price_a_converter": found.choice.as_ref().map(|choice| choice.price),
-        "looks": looks(&found.looks, "price"),
+        "looks": looks(&found.looks, "price", target),
         "sets": found.catalogue.sets.len(),
+        "left_open": found.open,
+        "passed_over": found.passed_over.iter().map(choice).collect::<Vec<_>>(),
+        "best": found.best.as_ref().map(|best| json!({
+            "set": choice(&best.choice),
+            "yield": best.good,
+            "binding": best.binding.as_ref().map(binding),
+        })),
         "trials": found.trials,
         "trend_violations": found.violations,
     })
+}
+
+fn choice(own: &Choice) -> Value {
+    json!({ "price_a_converter": own.price, "tolerances": set(&own.tolerances) })
 }
 
 fn trade(map: &Map, bands: &Bands) -> Value {

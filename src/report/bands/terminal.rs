@@ -5,16 +5,16 @@ use std::fmt::Write as _;
 use super::words::{self, level};
 use crate::converter::Arrangement;
 use crate::report::terminal::{
-    CAUTION, folded, grouped, interval, percent, table, trimmed, verdict_word, yield_percent,
+    CAUTION, folded, grouped, interval, table, trimmed, verdict_word, yield_percent,
 };
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Yield;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::edge::RESOLUTION;
-use crate::study::bands::looks::LOOKS;
+use crate::study::bands::looks::{LOOK_TIMES, LOOKS};
 use crate::study::bands::map::{Fate, Map};
-use crate::study::bands::{Bands, Part, Row, Subject};
+use crate::study::bands::{Bands, Outcome, Part, Proposal, Row, Subject};
 
 /// The result of a search for bands.
 pub fn text(scenario: &Scenario, bands: &Bands) -> String {
@@ -25,9 +25,11 @@ pub fn text(scenario: &Scenario, bands: &Bands) -> String {
     let settings = &bands.settings;
     let _ = writeln!(
         text,
-        "{} trials of {} samples, search seed {}, {} solver, {} phases\n",
+        "{} trials of {} samples, {} looks of {}, seed {}, {} solver, {} phases\n",
         grouped(bands.trials),
         grouped(settings.samples),
+        grouped(bands.looks),
+        grouped(LOOK_TIMES * settings.samples),
         settings.seed,
         settings.method.name(),
         scenario.phases,
@@ -38,11 +40,11 @@ pub fn text(scenario: &Scenario, bands: &Bands) -> String {
         );
     }
     for part in &bands.parts {
-        text.push_str(&verdict(part, bands.rule.target));
+        text.push_str(&verdict(part, bands));
     }
     text.push_str(&drawing(bands));
     for part in bands.parts.iter().filter(|part| shows_table(part)) {
-        text.push_str(&rows(part));
+        text.push_str(&rows(part, bands));
     }
     if let Some(found) = &bands.cheapest {
         text.push_str(&cheapest(found));
@@ -55,30 +57,31 @@ pub fn text(scenario: &Scenario, bands: &Bands) -> String {
     folded(&text)
 }
 
-/// The chain's always; the paralleled reference's where any band of a part alone meets anything.
+/// The chain's always; the paralleled reference's unless every part alone misses the target.
 fn shows_table(part: &Part) -> bool {
     let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
-    let meets = alone.clone().any(|row| row.edge.widest().is_some());
+    let meets = alone.clone().any(|row| row.outcome() != Outcome::NoneMeets);
     alone.count() > 0 && (meets || part.arrangement == Arrangement::Chain)
 }
 
-fn verdict(part: &Part, target: f64) -> String {
+fn verdict(part: &Part, bands: &Bands) -> String {
     let which = match part.arrangement {
         Arrangement::Chain => "With charge balancing",
         Arrangement::Paralleled => "Plain paralleled",
     };
     let mut text = format!(
-        "{which}, present bands: {} (target {})\n  good: {}\n",
+        "{which}, {}: {} (target {})\n  good: {}\n",
+        words::start(bands),
         verdict_word(part.verdict),
-        yield_percent(target),
-        interval(&part.present)
+        yield_percent(bands.rule.target),
+        interval(&part.present.good)
     );
-    if let Some(binding) = &part.binding {
+    if let Some(binding) = &part.present.binding {
         let (limit, point) = (words::limit(binding), &binding.operating_point);
         let missed = grouped(binding.missed);
-        let _ = writeln!(text, "  missed most: {limit} at \"{point}\", by {missed} samples");
+        let _ = writeln!(text, "  missed most: {limit} at “{point}”, by {missed} samples");
     }
-    if let Some(together) = words::together(part) {
+    if let Some(together) = words::together(part, bands) {
         let _ = writeln!(text, "  {together}");
     }
     if let Some(critical) = words::critical(part) {
@@ -94,40 +97,54 @@ fn verdict(part: &Part, target: f64) -> String {
     text
 }
 
-/// Whole sets of bands, the proposed one first.
+/// The set of bands that is proposed.
 fn drawing(bands: &Bands) -> String {
-    let proposals = bands.proposals();
-    let mut text = format!("\n{}\n", words::proposal(bands));
-    if !proposals.is_empty() {
-        let sources = proposals.iter().map(|own| words::source(own.source));
-        let names: Vec<String> =
-            ["part".to_owned(), "present".to_owned()].into_iter().chain(sources).collect();
-        let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        let mut table = table(&names);
-        if let Some(column) = table.column_mut(1) {
-            column.set_cell_alignment(comfy_table::CellAlignment::Right);
-        }
-        for parameter in words::banded(bands, &proposals) {
-            let present = bands.present.get(parameter);
-            let present = present.map_or_else(|| "exact".into(), |own| percent(own.band));
-            let proposed = |own| words::proposed(bands, own, parameter).unwrap_or("exact".into());
-            let name = parameter.key().replace('_', " ");
-            table.add_row([name, present].into_iter().chain(proposals.iter().map(proposed)));
-        }
-        let at_least = |good: &Yield| yield_percent(good.lower);
-        let present = bands.parts.first().map_or_else(String::new, |part| at_least(&part.present));
-        let proven = proposals.iter().map(|own| at_least(&own.look.good));
-        table.add_row(["yield at least".to_owned(), present].into_iter().chain(proven));
-        text.push_str(&trimmed(&table));
-        text.push_str("Take a column as a whole: each was tried as it stands on fresh samples.\n");
+    let proposal = bands.proposal();
+    let before = if bands.parts.is_empty() { "" } else { "\n" };
+    let mut text = format!("{before}{}\n", words::proposal(bands));
+    if let Some(own) = &proposal {
+        text.push_str(&set(bands, own));
+        text.push_str("Take it as a whole: it was tried as it stands, on fresh samples.\n");
     }
-    if let Some(exact) = words::exact(bands) {
-        let _ = writeln!(text, "{exact}");
+    let notes = [
+        proposal.as_ref().and_then(words::exact_parts),
+        words::pair(bands),
+        Some(words::sureness(bands)),
+        words::on_offer(bands),
+        words::unlisted(bands).map(str::to_owned),
+        words::exact(bands),
+    ];
+    for note in notes.into_iter().flatten() {
+        let _ = writeln!(text, "{note}");
     }
     text
 }
 
-fn rows(part: &Part) -> String {
+/// The proposed bands beside the present ones; a set on offer is both.
+fn set(bands: &Bands, own: &Proposal) -> String {
+    let source = words::source(own.source);
+    let both = |name: String, present: String, proposed: String| {
+        let present = (!bands.on_offer).then_some(present);
+        std::iter::once(name).chain(present).chain([proposed]).collect::<Vec<_>>()
+    };
+    let names = both("part".into(), "present".into(), source);
+    let mut table = table(&names.iter().map(String::as_str).collect::<Vec<_>>());
+    if let Some(column) = table.column_mut(1) {
+        column.set_cell_alignment(comfy_table::CellAlignment::Right);
+    }
+    for parameter in words::banded(bands, own) {
+        let exact = || "exact".to_owned();
+        let present = bands.present.get(parameter).map_or_else(exact, |own| words::band(own.band));
+        let proposed = words::proposed(bands, own, parameter).unwrap_or_else(exact);
+        table.add_row(both(words::subject(Subject::Alone(parameter)), present, proposed));
+    }
+    let at_least = |good: &Yield| yield_percent(good.lower);
+    let present = bands.parts.first().map_or_else(String::new, |part| at_least(&part.present.good));
+    table.add_row(both("yield at least".into(), present, at_least(&own.look.good)));
+    trimmed(&table)
+}
+
+fn rows(part: &Part, bands: &Bands) -> String {
     let mut text = format!(
         "\nHow wide each band may be while all others stay as they are ({})\n",
         part.arrangement.name()
@@ -144,25 +161,25 @@ fn rows(part: &Part) -> String {
         }
     }
     for row in part.rows.iter().filter(|row| row.subject != Subject::Together) {
-        table.add_row(cells(row));
+        table.add_row(cells(part, row));
     }
     if let Some(row) = part.row(Subject::Together) {
-        table.add_row(cells(row));
+        table.add_row(cells(part, row));
     }
     text.push_str(&trimmed(&table));
-    for remark in words::remarks(part) {
+    for remark in words::remarks(part, bands) {
         let _ = writeln!(text, "{remark}");
     }
     text
 }
 
-fn cells(row: &Row) -> [String; 7] {
+fn cells(part: &Part, row: &Row) -> [String; 7] {
     let dash = || "-".to_owned();
     let binding = row.binding();
     [
         words::subject(row.subject),
         words::place(row, row.present),
-        words::Fate::of(row).text(row),
+        words::widest(part, row),
         row.margin().map_or_else(dash, words::times),
         row.proven().map_or_else(dash, |look| yield_percent(look.good.lower)),
         binding.map_or_else(dash, words::limit),
@@ -180,6 +197,9 @@ fn cheapest(found: &Cheapest) -> String {
             look.seed,
             found.looks.len()
         );
+    }
+    for other in words::others(found) {
+        let _ = writeln!(text, "  {other}");
     }
     let (sets, trials) = (grouped(found.catalogue.sets.len() as u64), grouped(found.trials));
     let _ = writeln!(text, "  {sets} sets on offer, {trials} trials");
@@ -208,13 +228,13 @@ fn trade(map: &Map) -> String {
 fn basis(bands: &Bands) -> String {
     let rule = &bands.rule;
     format!(
-        "\nProven means: on fresh samples, which the search did not use, the lower end of the \
-         yield's {} interval meets the target. A band gets up to {LOOKS} such tries, which together \
-         keep the {} of the scenario; bands are closed in to {}. {} Each line is a claim by itself: \
+        "\nProven means: on {} fresh samples, which the search did not use, the lower end of the \
+         yield's {} interval meets the target. A band gets up to {LOOKS} such looks, which together \
+         keep the {} of the scenario; bands are closed in to {}. Each line is a claim by itself: \
          for two bands widened at once take a whole set, or a pair from the map.\n\n",
+        grouped(LOOK_TIMES * bands.settings.samples),
         level(rule.shared.get()),
         level(rule.plain.get()),
         level(RESOLUTION),
-        words::sureness(bands),
     )
 }

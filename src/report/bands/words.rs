@@ -1,14 +1,17 @@
 //! Words that terminal and page have in common.
 
-use crate::converter::Parameter;
-use crate::report::terminal::{percent, yield_percent};
+use crate::converter::{Arrangement, Parameter};
+use crate::report::terminal::{grouped, interval, percent, yield_percent};
 use crate::statistics::Verdict;
-use crate::study::bands::cheapest::{Cheapest, Ending};
-use crate::study::bands::looks::rounded_down;
+use crate::study::bands::cheapest::{Cheapest, Choice, Ending};
+use crate::study::bands::looks::{LOOK_TIMES, rounded_down};
 use crate::study::bands::map;
-use crate::study::bands::{Bands, Part, Proposal, Row, Source, Step, Subject};
+use crate::study::bands::{Bands, Outcome, Part, Proposal, Row, Source, Step, Subject};
 use crate::study::demand::Binding;
 use crate::study::figures::Figure;
+
+/// More samples than anybody waits for.
+const MANY: u64 = 10_000_000;
 
 /// What is varied.
 pub(in crate::report) fn subject(subject: Subject) -> String {
@@ -22,8 +25,21 @@ pub(in crate::report) fn subject(subject: Subject) -> String {
 pub(in crate::report) fn place(row: &Row, at: f64) -> String {
     match row.subject {
         Subject::Together => factor(at),
-        Subject::Alone(_) if at <= 0.0 => "0 %".into(),
-        Subject::Alone(_) => percent(at),
+        Subject::Alone(_) => band(at),
+    }
+}
+
+/// What all but the cheapest set starts from.
+pub(in crate::report) fn start(bands: &Bands) -> &'static str {
+    if bands.on_offer { "set on offer" } else { "present bands" }
+}
+
+/// What an interval says about the target.
+pub(in crate::report) fn outcome(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "meets",
+        Verdict::NotDecided => "open",
+        Verdict::Fail => "misses",
     }
 }
 
@@ -40,108 +56,147 @@ pub(in crate::report) fn times(at: f64) -> String {
 
 /// A band in percent, never wider than it is.
 pub(in crate::report) fn band(at: f64) -> String {
-    percent(rounded_down(at))
+    if at > 0.0 { percent(rounded_down(at)) } else { "0 %".into() }
 }
 
-/// What became of the search for the widest band.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::report) enum Fate {
-    /// Even a band of zero fails.
-    NoneMeets,
-    /// No look at a fresh seed confirms what was found here.
-    NotProven(f64),
-    /// Nothing wider was allowed.
-    AllMeet(f64),
-    /// A fresh seed confirms this band.
-    Proven(f64),
+/// Whether a row stays below present bands that were shown to meet the target.
+fn is_short(part: &Part, row: &Row) -> bool {
+    part.verdict == Verdict::Pass && row.margin().is_some_and(|margin| margin < 1.0)
 }
 
-impl Fate {
-    pub(in crate::report) fn of(row: &Row) -> Self {
-        match (row.edge.widest(), row.proven()) {
-            (None, _) => Self::NoneMeets,
-            (Some(found), None) => Self::NotProven(found.at),
-            (Some(_), Some(look)) if row.edge.failing().is_none() && look.at >= row.edge.top => {
-                Self::AllMeet(look.at)
-            }
-            (Some(_), Some(look)) => Self::Proven(look.at),
-        }
-    }
-
-    /// The band in a table, with a mark where a remark explains it.
-    pub(in crate::report) fn text(self, row: &Row) -> String {
-        match self {
-            Self::NoneMeets => "none (a)".into(),
-            Self::NotProven(_) => "open (b)".into(),
-            Self::AllMeet(at) => format!("{} (c)", place(row, at)),
-            Self::Proven(at) => place(row, at),
-        }
-    }
-
-    /// What the mark means.
-    fn remark(self) -> Option<&'static str> {
-        match self {
-            Self::NoneMeets => Some(
-                "(a) no band: even with this part exact the target is missed; other bands must \
-                 shrink",
-            ),
-            Self::NotProven(_) => Some(
-                "(b) not proven: the search found a band, but on fresh samples the lower end of \
-                 the yield’s interval missed the target; more samples may prove one",
-            ),
-            Self::AllMeet(_) => Some(
-                "(c) as wide as the scenario lets it be asked ([bands] widest), and still good: \
-                 nothing stops it",
-            ),
-            Self::Proven(_) => None,
-        }
+/// The widest band in a table, with a mark where a remark explains it.
+pub(in crate::report) fn widest(part: &Part, row: &Row) -> String {
+    match row.outcome() {
+        Outcome::NoneMeets => "none (a)".into(),
+        Outcome::Open(_) => "open (b)".into(),
+        Outcome::AllMeet(at) => format!("{} (c)", place(row, at)),
+        Outcome::Proven(at) if is_short(part, row) => format!("{} (d)", place(row, at)),
+        Outcome::Proven(at) => place(row, at),
     }
 }
 
 /// The meanings of all marks in a part's table.
-pub(in crate::report) fn remarks(part: &Part) -> Vec<&'static str> {
-    let mut remarks: Vec<_> = part.rows.iter().filter_map(|row| Fate::of(row).remark()).collect();
-    remarks.sort_unstable();
-    remarks.dedup();
+pub(in crate::report) fn remarks(part: &Part, bands: &Bands) -> Vec<String> {
+    let any = |is: fn(&Outcome) -> bool| part.rows.iter().any(|row| is(&row.outcome()));
+    let open: Vec<_> =
+        part.rows.iter().filter(|row| matches!(row.outcome(), Outcome::Open(_))).collect();
+    let mut remarks = Vec::new();
+    if any(|own| *own == Outcome::NoneMeets) {
+        remarks.push(
+            "(a) no band: even with this part exact the target is missed; other bands must shrink"
+                .to_owned(),
+        );
+    }
+    if !open.is_empty() {
+        let passes = match part.verdict {
+            Verdict::Pass => format!("; the {}, which pass, hold as they are", start(bands)),
+            _ => String::new(),
+        };
+        remarks.push(format!(
+            "(b) open: no band was confirmed on fresh samples; {}{passes}",
+            more(&open, bands)
+        ));
+    }
+    if any(|own| matches!(own, Outcome::AllMeet(_))) {
+        remarks.push(
+            "(c) as wide as the scenario lets it be asked ([bands] widest), and still good: \
+             nothing stops it"
+                .to_owned(),
+        );
+    }
+    if part.rows.iter().any(|row| is_short(part, row)) {
+        remarks.push(format!(
+            "(d) less than the {}, which pass: they hold as they are; that a search with few \
+             samples stays below them says nothing against them",
+            start(bands)
+        ));
+    }
     remarks
 }
 
+/// How many samples may tell what is open, by the yields seen so far.
+fn more(open: &[&Row], bands: &Bands) -> String {
+    let target = bands.rule.target;
+    let enough = |row: &&Row| match row.looks.last() {
+        Some(look) => Some(look.good.samples_to_decide(target)?.div_ceil(LOOK_TIMES)),
+        None => row.exact.samples_to_decide(target),
+    };
+    let most = open.iter().map(enough).collect::<Option<Vec<_>>>();
+    match most.and_then(|all| all.into_iter().max()) {
+        // Where the last look came too close, the search at more samples begins farther in.
+        Some(most) if most < MANY => {
+            let most = most.max(2 * bands.settings.samples);
+            format!("some {} samples may tell (--samples)", grouped(two_digits(most)))
+        }
+        _ => "it lies too close to the target for any reasonable number of samples".into(),
+    }
+}
+
+/// A number rounded up to two digits.
+fn two_digits(n: u64) -> u64 {
+    let scale = 10_u64.pow(n.max(10).ilog10() - 1);
+    n.div_ceil(scale) * scale
+}
+
 /// The margin of the present bands: what all bands together may do.
-pub(in crate::report) fn together(part: &Part) -> Option<String> {
+pub(in crate::report) fn together(part: &Part, bands: &Bands) -> Option<String> {
     let row = part.row(Subject::Together)?;
     let stop = stopped(row, "them");
-    Some(match Fate::of(row) {
-        Fate::NoneMeets if part.verdict == Verdict::Pass => {
-            "Margin: not found. The present bands pass, but exact parts miss the target.".into()
+    let start = start(bands);
+    Some(match (row.outcome(), part.verdict) {
+        (Outcome::NoneMeets, Verdict::Pass) => {
+            format!("Margin: not found. The {start} pass, but exact parts miss the target.")
         }
-        Fate::NoneMeets => "Margin: none. Even exact parts miss the target: no band helps.".into(),
-        Fate::NotProven(found) => format!(
-            "Margin: open. The search found a common factor of {} for all bands, but fresh \
-             samples did not confirm it: take more samples.",
-            times(found)
+        (Outcome::NoneMeets, _) => {
+            "Margin: none. Even exact parts miss the target: no band helps.".into()
+        }
+        (Outcome::Open(None), _) => format!(
+            "Margin: open. Whether exact parts meet the target the samples do not tell: {}.",
+            more(&[row], bands)
         ),
-        Fate::AllMeet(at) => {
-            format!(
-                "Margin: all bands may grow together to {} times, the widest asked for.",
-                times(at)
-            )
+        (Outcome::Open(Some(found)), _) => format!(
+            "Margin: open. The search found a common factor of {} for all bands, but fresh \
+             samples did not confirm it: {}.",
+            times(found),
+            more(&[row], bands)
+        ),
+        (Outcome::AllMeet(_), _) => {
+            "Margin: all bands may grow together to the widest asked for; nothing stops them."
+                .into()
         }
-        Fate::Proven(at) if at >= 1.0 => {
-            format!(
-                "Margin: all bands may grow together to {} times what they are{stop}.",
-                times(at)
-            )
+        (Outcome::Proven(at), _) if at <= 0.0 => {
+            "Margin: none was found. Only exact parts were shown to meet the target.".into()
         }
-        Fate::Proven(at) if part.verdict == Verdict::Pass => format!(
-            "Margin: none that so many samples can show. The present bands pass; on fresh samples \
+        (Outcome::Proven(at), _) if at >= 1.0 => format!(
+            "Margin: all bands may grow together to {} times what they are{}{stop}.",
+            times(at),
+            clipped(bands, at)
+        ),
+        (Outcome::Proven(at), Verdict::Pass) => format!(
+            "Margin: none that so many samples can show. The {start} pass; on fresh samples \
              all together are sure to hold at {} times what they are{stop}.",
             times(at)
         ),
-        Fate::Proven(at) => format!(
+        (Outcome::Proven(at), Verdict::NotDecided) => format!(
+            "Margin: open. Whether the {start} meet the target the samples do not tell; all \
+             together are sure to hold at {} times what they are{stop}.",
+            times(at)
+        ),
+        (Outcome::Proven(at), Verdict::Fail) => format!(
             "Margin: none. All bands together must shrink to {} times what they are{stop}.",
             times(at)
         ),
     })
+}
+
+/// The parts that a common factor leaves at the widest band asked for, as a clause.
+fn clipped(bands: &Bands, factor: f64) -> String {
+    let clipped = bands.clipped(factor);
+    if clipped.is_empty() {
+        return String::new();
+    }
+    let names = clipped.into_iter().map(|p| subject(Subject::Alone(p))).collect::<Vec<_>>();
+    format!(" ({}: no wider than is asked for)", names.join(", "))
 }
 
 /// What stops bands, as a clause.
@@ -155,53 +210,124 @@ fn stopped(row: &Row, whom: &str) -> String {
 pub(in crate::report) fn critical(part: &Part) -> Option<String> {
     let row = part.critical()?;
     let (name, stop) = (subject(row.subject), stopped(row, "it"));
-    if part.verdict == Verdict::Pass {
+    if part.has_room() {
         return Some(match row.margin() {
-            Some(margin) => {
+            Some(margin) if margin >= 1.0 => {
                 format!("Least room: {name}, alone {} times its band{stop}.", times(margin))
             }
-            None => format!("Least room: {name}; no band of it was proven on fresh samples{stop}."),
+            _ => format!(
+                "Least room: {name}; alone {} times its band by the search, which fresh samples \
+                 did not confirm{stop}.",
+                times(row.room())
+            ),
         });
     }
-    let (exact, present) = (row.passing_if_exact(), part.present.successes);
+    let (exact, present) = (row.exact.successes, row.passing_at_present());
     if exact <= present {
         return None;
     }
-    let alone = match Fate::of(row) {
-        Fate::NoneMeets => "That alone does not suffice".into(),
-        Fate::NotProven(_) => "No band of it alone was proven to suffice".into(),
-        Fate::AllMeet(at) | Fate::Proven(at) => {
+    let share = |passing: u64| yield_percent(passing as f64 / row.exact.trials as f64);
+    let gain = format!("Exact, it takes the yield from {} to {}", share(present), share(exact));
+    let alone = match row.outcome() {
+        Outcome::NoneMeets => "That alone does not suffice".into(),
+        Outcome::Open(_) => "Whether that alone suffices is open".into(),
+        Outcome::AllMeet(at) | Outcome::Proven(at) => {
             format!("With a band of {} it alone suffices", place(row, at))
         }
     };
-    let share = |passing: u64| yield_percent(passing as f64 / part.present.trials as f64);
-    Some(format!(
-        "Tighten first: {name}. Exact, it takes the yield from {} to {}. {alone}.",
-        share(present),
-        share(exact)
-    ))
+    Some(match part.verdict {
+        Verdict::Pass => format!("Least room: {name}. {gain}{stop}."),
+        Verdict::NotDecided => format!("Tighten first, if anything: {name}. {gain}. {alone}."),
+        Verdict::Fail => format!("Tighten first: {name}. {gain}. {alone}."),
+    })
 }
 
 /// What the drawing may say, and where that comes from.
 pub(in crate::report) fn proposal(bands: &Bands) -> String {
-    let proposals = bands.proposals();
-    let passes = bands.parts.first().is_some_and(|part| part.verdict == Verdict::Pass);
-    match proposals.first().map(|proposal| proposal.source) {
+    let own = match bands.proposal().map(|proposal| proposal.source) {
         Some(Source::Cheapest) => {
             let price = bands.cheapest.as_ref().and_then(|found| found.choice.as_ref());
             let price = price.map_or(0.0, |choice| choice.price);
-            format!(
-                "For the drawing: the cheapest set on offer, {price:.2} for its parts of a converter."
-            )
+            format!("the cheapest set on offer, {price:.2} for its parts of a converter.")
         }
         Some(Source::Factor(at)) => {
-            format!("For the drawing: all present bands times {}.", times(at))
+            format!("all present bands times {}{}.", times(at), clipped(bands, at))
         }
-        None if passes => {
-            "For the drawing: the present bands. No wider set was proven on fresh samples.".into()
+        Some(Source::Only(parameter)) => {
+            format!("the widest band of {}.", subject(Subject::Alone(parameter)))
         }
-        None => "For the drawing: nothing yet. No set of bands was proven on fresh samples.".into(),
+        None => nothing(bands),
+    };
+    format!("For the drawing: {own}")
+}
+
+fn nothing(bands: &Bands) -> String {
+    let passes = bands.parts.first().is_some_and(|part| part.verdict == Verdict::Pass);
+    let several = bands.present.iter().count() > 1;
+    let what = if bands.priced { "set on offer" } else { "wider set" };
+    if !bands.priced && several && bands.present.iter().all(|(_, own)| own.band <= 0.0) {
+        "a row of the table, or a pair from the map. All bands are 0 % at present, so that there is \
+         no common factor."
+            .into()
+    } else if passes {
+        format!("the present bands. No {what} was proven on fresh samples.")
+    } else {
+        let what = if bands.priced { "set on offer" } else { "set of bands" };
+        format!("nothing yet. No {what} was proven on fresh samples.")
     }
+}
+
+/// What is to be minded about a proposed set: bands of 0 %.
+pub(in crate::report) fn exact_parts(proposal: &Proposal) -> Option<String> {
+    let exact = proposal.tolerances.iter().filter(|(_, own)| own.band <= 0.0);
+    let names: Vec<_> = exact.map(|(p, _)| subject(Subject::Alone(p))).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Nobody sells a band of 0 %: {}. The set holds only with parts that are exact there.",
+            names.join(", ")
+        )
+    })
+}
+
+/// Where present bands were not shown to pass: a pair from the map that meets the target.
+pub(in crate::report) fn pair(bands: &Bands) -> Option<String> {
+    let chain = bands.parts.first().filter(|part| part.verdict != Verdict::Pass)?;
+    let map = bands.map.as_ref().filter(|_| chain.arrangement == Arrangement::Chain)?;
+    let Some(pair) = map.widest_pair() else {
+        return Some(
+            "From the map: no pair of bands above 0 % was shown to meet the target.".into(),
+        );
+    };
+    let [first, second] = [0, 1]
+        .map(|n: usize| format!("{} {}", subject(Subject::Alone(map.pair[n])), band(pair[n])));
+    let listed = if bands.priced { "; whether such bands are on offer was not asked" } else { "" };
+    Some(format!(
+        "From the map: {first} with {second} meets the target, all other bands as they are{listed}."
+    ))
+}
+
+/// That margins know of no price lists.
+pub(in crate::report) fn unlisted(bands: &Bands) -> Option<&'static str> {
+    (bands.priced && !bands.parts.is_empty()).then_some(
+        "Margins, widest bands and map take any band, also of parts that come only in those on offer.",
+    )
+}
+
+/// What it means that parts on offer have no tolerance of their own.
+pub(in crate::report) fn on_offer(bands: &Bands) -> Option<String> {
+    if !bands.on_offer {
+        return None;
+    }
+    let proven = bands.cheapest.as_ref().is_some_and(|found| found.proven().is_some());
+    Some(if proven {
+        "The set on offer: parts on offer have no [tolerance] table of their own, so verdict, margins \
+         and map are asked of the cheapest set on offer that was proven."
+            .into()
+    } else {
+        "Parts on offer have no [tolerance] table of their own, and no set on offer was proven: there \
+         is none for verdict, margins and map to stand on."
+            .into()
+    })
 }
 
 /// Heading of a proposed set in a table.
@@ -209,6 +335,7 @@ pub(in crate::report) fn source(source: Source) -> String {
     match source {
         Source::Cheapest => "cheapest set".into(),
         Source::Factor(at) => format!("all {}", factor(at)),
+        Source::Only(_) => "widest".into(),
     }
 }
 
@@ -227,11 +354,9 @@ pub(in crate::report) fn proposed(
 }
 
 /// Parameters that have a band now or in a proposed set.
-pub(in crate::report) fn banded(bands: &Bands, proposals: &[Proposal]) -> Vec<Parameter> {
-    let has = |p: &Parameter| {
-        bands.present.get(*p).is_some()
-            || proposals.iter().any(|own| own.tolerances.get(*p).is_some())
-    };
+pub(in crate::report) fn banded(bands: &Bands, proposal: &Proposal) -> Vec<Parameter> {
+    let has =
+        |p: &Parameter| bands.present.get(*p).is_some() || proposal.tolerances.get(*p).is_some();
     Parameter::ALL.into_iter().filter(has).collect()
 }
 
@@ -239,11 +364,12 @@ pub(in crate::report) fn banded(bands: &Bands, proposals: &[Proposal]) -> Vec<Pa
 pub(in crate::report) fn exact(bands: &Bands) -> Option<String> {
     let exact = Parameter::ALL.into_iter().filter(|p| bands.present.get(*p).is_none());
     let names: Vec<_> = exact.map(|p| p.key().replace('_', " ")).collect();
-    (!names.is_empty()).then(|| {
+    (!names.is_empty() && !bands.parts.is_empty()).then(|| {
         format!(
-            "Taken as exact, for want of a [tolerance] table: {}. The verdict on the present bands, \
-             the margins and the map count on it.",
-            names.join(", ")
+            "Taken as exact, for want of a [tolerance] table: {}. The verdict on the {}, the margins \
+             and the map count on it.",
+            names.join(", "),
+            start(bands)
         )
     })
 }
@@ -253,7 +379,7 @@ pub(in crate::report) fn level(x: f64) -> String {
     format!("{} %", (1e4 * x).round() / 100.0)
 }
 
-/// How sure the answers are, one by one and all at once.
+/// How sure the answers are, the drawing's first, then all at once.
 pub(in crate::report) fn sureness(bands: &Bands) -> String {
     let (each, together) = (bands.error_each(), bands.confidence_together());
     let together = if together > 0.0 {
@@ -261,12 +387,17 @@ pub(in crate::report) fn sureness(bands: &Bands) -> String {
     } else {
         "of all at once nothing is claimed".into()
     };
+    let drawing = bands.proposal().map_or_else(String::new, |_| {
+        format!("That the set for the drawing holds is sure to {}. ", level(1.0 - each))
+    });
+    let made = match bands.statements() {
+        1 => "1 statement is".into(),
+        n => format!("{n} statements are"),
+    };
     format!(
-        "{} statements are made here. Each by itself is wrong in at most {} of such searches, the \
-         set for the drawing, the better of two, in at most {}; {together}.",
-        bands.statements(),
+        "{drawing}{made} made here. Each by itself is wrong in at most {} of such searches; \
+         {together}.",
         level(each),
-        level(2.0 * each),
     )
 }
 
@@ -314,10 +445,14 @@ pub(in crate::report) fn violations(part: &Part) -> Vec<String> {
     each.collect()
 }
 
-/// What a search that was stopped had still to do.
+/// What a search that was stopped had still to do. Its last step is lost, however far it was.
 pub(in crate::report) fn unfinished(bands: &Bands) -> String {
-    let names: Vec<_> = bands.unfinished.iter().map(|step| self::step(*step)).collect();
-    format!("Interrupted: these results are partial. Not finished: {}.", names.join("; "))
+    let mut names = bands.unfinished.iter().map(|step| self::step(*step));
+    let lost = names.next().unwrap_or_default();
+    let rest: Vec<_> = names.collect();
+    let rest =
+        if rest.is_empty() { String::new() } else { format!(" Not begun: {}.", rest.join("; ")) };
+    format!("Interrupted: these results are partial. Broken off and lost: {lost}.{rest}")
 }
 
 fn step(step: Step) -> String {
@@ -330,22 +465,74 @@ fn step(step: Step) -> String {
 }
 
 /// What came of the search for the cheapest set.
-pub(in crate::report) fn ending(cheapest: &Cheapest) -> &'static str {
-    match (cheapest.ending, &cheapest.choice) {
-        (Ending::Proven, _) => "The cheapest of all sets on offer that meets the target.",
-        (Ending::NoneMeets, _) => "No set on offer meets the target.",
+pub(in crate::report) fn ending(found: &Cheapest) -> String {
+    let open = match found.open {
+        1 => "one may: the samples do not tell".into(),
+        n => format!("{} may: the samples do not tell", grouped(n as u64)),
+    };
+    match (found.ending, &found.choice) {
+        (Ending::Proven, _) if found.open == 0 => {
+            "The cheapest of all sets on offer that meets the target.".into()
+        }
+        (Ending::Proven, _) => {
+            format!("The cheapest set that was shown to meet the target. Of cheaper ones {open}.")
+        }
+        (Ending::NoneMeets, _) if found.open == 0 => "Every set on offer misses the target.".into(),
+        (Ending::NoneMeets, _) => {
+            format!("Open. No set on offer was shown to meet the target; of them {open}.")
+        }
         (Ending::NotProven, _) => {
-            "No set on offer that the search found was confirmed on fresh samples: more samples may."
+            "Open. No set on offer that the search found was confirmed on fresh samples: more \
+             samples may."
+                .into()
         }
         (Ending::TooManyTrials, Some(_)) => {
             "A set that meets the target; the search was cut short by its number of trials, so \
              that a cheaper one may exist."
+                .into()
         }
         (Ending::TooManyTrials, None) => {
             "The search was cut short by its number of trials before any set was seen to meet the \
              target."
+                .into()
         }
     }
+}
+
+/// Sets that were passed over though they may meet the target, and the best where none was proven.
+pub(in crate::report) fn others(found: &Cheapest) -> Vec<String> {
+    let mut others = Vec::new();
+    if !found.passed_over.is_empty() {
+        let each: Vec<_> = found.passed_over.iter().map(|own| set(found, own)).collect();
+        let more = match found.open - found.passed_over.len() {
+            0 => String::new(),
+            n => format!("; and {} more", grouped(n as u64)),
+        };
+        others.push(format!("Left open: {}{more}.", each.join("; ")));
+    }
+    if let Some(best) = &found.best {
+        let stop = best.binding.as_ref().map_or_else(String::new, |binding| {
+            format!("; missed most: {} at “{}”", limit(binding), binding.operating_point)
+        });
+        others.push(format!(
+            "Best set tried, on the samples of the search: {}: {}{stop}.",
+            set(found, &best.choice),
+            interval(&best.good)
+        ));
+    }
+    others
+}
+
+/// A set with its price.
+fn set(found: &Cheapest, choice: &Choice) -> String {
+    let parts = found.catalogue.priced.iter().zip(&choice.set).map(|(part, n)| {
+        let (name, own) = (subject(Subject::Alone(part.parameter)), &part.offers[*n]);
+        let band = band(own.tolerance.band);
+        own.name
+            .as_ref()
+            .map_or_else(|| format!("{name} {band}"), |grade| format!("{name} {grade} ({band})"))
+    });
+    format!("{} at {:.2}", parts.collect::<Vec<_>>().join(", "), choice.price)
 }
 
 #[cfg(test)]

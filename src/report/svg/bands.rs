@@ -15,8 +15,8 @@ pub(in crate::report) struct Bar {
     pub label: String,
     /// The present band.
     pub present: f64,
-    /// The widest band; none where none was found.
-    pub widest: Option<f64>,
+    /// The widest band; what to say where there is none.
+    pub widest: Result<f64, &'static str>,
 }
 
 /// Row by row a tick at the present band and a bar from there to the widest one: filled where
@@ -25,7 +25,7 @@ pub(in crate::report) struct Bar {
 pub(in crate::report) fn band_bars(name: &Name, axis_name: &str, bars: &[Bar]) -> Markup {
     let longest = bars.iter().map(|bar| bar.label.chars().count()).max().unwrap_or(0);
     let left = 16.0 + 6.4 * longest as f64;
-    let values = || bars.iter().flat_map(|bar| [Some(bar.present), bar.widest]).flatten();
+    let values = || bars.iter().flat_map(|bar| [Some(bar.present), bar.widest.ok()]).flatten();
     let most = values().fold(0.0, f64::max);
     let most = if most > 0.0 { 1.15 * most } else { 1.0 };
     let least = values().filter(|x| *x > 1e-3 * most).fold(most, f64::min) / 1.5;
@@ -46,20 +46,20 @@ fn room(x: &Axis, y: f64, bar: &Bar) -> Markup {
     let present = x.at(bar.present);
     html! {
         @match bar.widest {
-            Some(widest) => {
+            Ok(widest) => {
                 @let (from, to) = (present.min(x.at(widest)), present.max(x.at(widest)));
                 @let class = if widest >= bar.present { "chain area" } else { "paralleled area" };
                 rect class=(class) x=(px(from)) width=(px((to - from).max(0.5)))
                     y=(px(y - 6.0)) height="12" {}
             }
-            None => {
+            Err(word) => {
                 @let (beside, anchor) = if present > f64::midpoint(x.places.0, x.places.1) {
                     (present - 8.0, "end")
                 } else {
                     (present + 8.0, "start")
                 };
                 text class="name" x=(px(beside)) y=(px(y + 4.0)) text-anchor=(anchor) {
-                    "none found"
+                    (word)
                 }
             }
         }

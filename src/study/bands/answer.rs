@@ -2,7 +2,7 @@
 
 use super::cheapest::Cheapest;
 use super::edge::{Edge, Point};
-use super::looks::{Look, proven};
+use super::looks::{Look, proven, rounded_down};
 use super::map::Map;
 use super::trials::Rule;
 use crate::converter::{Arrangement, Drive, Parameter};
@@ -20,6 +20,30 @@ pub enum Subject {
     Alone(Parameter),
 }
 
+/// Bands by a common factor: rounded down to three digits, so that they can be written down, but no
+/// narrower than the present ones from a factor of 1 on; no wider than `widest` or the present band.
+#[must_use]
+pub fn scaled(present: &Tolerances, widest: f64, factor: f64) -> Tolerances {
+    present.iter().fold(*present, |all, (parameter, own)| {
+        let band = rounded_down(factor * own.band).min(widest.max(own.band));
+        all.with_band(parameter, if factor < 1.0 { band } else { band.max(own.band) })
+    })
+}
+
+/// What search and proof of a row come to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Outcome {
+    /// Even a band of zero misses the target, by the upper end of the interval.
+    NoneMeets,
+    /// The samples do not tell: no look confirms the place found, or, without one, not even a band
+    /// of zero was seen to meet the target, or to miss it.
+    Open(Option<f64>),
+    /// Nothing wider was allowed.
+    AllMeet(f64),
+    /// A fresh seed confirms this place.
+    Proven(f64),
+}
+
 /// The widest band of a subject.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
@@ -29,11 +53,29 @@ pub struct Row {
     pub present: f64,
     /// What the search found; its places are bands, or factors.
     pub edge: Edge,
+    /// The yield where this part is exact, or all parts are, on the seed of the search.
+    pub exact: Yield,
+    /// Whether that misses the target, by the upper end of the interval at the shared level.
+    pub misses: bool,
     /// Runs on fresh seeds at what was found; none where nothing was.
     pub looks: Vec<Look>,
 }
 
 impl Row {
+    /// What search and proof come to.
+    pub fn outcome(&self) -> Outcome {
+        match (self.edge.widest(), self.proven()) {
+            (None, _) if self.misses => Outcome::NoneMeets,
+            (found, None) => Outcome::Open(found.map(|point| point.at)),
+            (_, Some(look))
+                if self.edge.failing().is_none() && look.at >= rounded_down(self.edge.top) =>
+            {
+                Outcome::AllMeet(look.at)
+            }
+            (_, Some(look)) => Outcome::Proven(look.at),
+        }
+    }
+
     /// The widest place that a fresh seed confirms.
     pub fn proven(&self) -> Option<&Look> {
         proven(&self.looks)
@@ -44,9 +86,22 @@ impl Row {
         self.proven().filter(|_| self.present > 0.0).map(|look| look.at / self.present)
     }
 
-    /// Samples that pass where this part is exact, or all parts are.
-    pub fn passing_if_exact(&self) -> u64 {
-        self.edge.points.first().map_or(0, |point| point.judged.good)
+    /// What the place found by the search is of the present one, 0 where it found none. Rows are
+    /// compared by it, because all searches draw the same samples, and proofs do not.
+    pub fn room(&self) -> f64 {
+        let found = self.edge.widest().filter(|_| self.present > 0.0);
+        found.map_or(0.0, |point| point.at / self.present)
+    }
+
+    /// Whether the search saw anything that stops wider bands.
+    pub fn is_stopped(&self) -> bool {
+        self.edge.failing().is_some()
+    }
+
+    /// Samples of the search that pass with the present bands.
+    pub fn passing_at_present(&self) -> u64 {
+        let at = |point: &&Point| point.at.total_cmp(&self.present).is_eq();
+        self.edge.points.iter().find(at).map_or(0, |point| point.judged.good)
     }
 
     /// The limit that stops wider bands: the one missed most often at the narrowest that fails.
@@ -60,14 +115,14 @@ impl Row {
 pub struct Part {
     /// The arrangement.
     pub arrangement: Arrangement,
-    /// The yield with the present bands, with its interval at the scenario's confidence level.
-    pub present: Yield,
-    /// What it says about the target.
+    /// The present bands on a fresh seed.
+    pub present: Look,
+    /// What that says about the target.
     pub verdict: Verdict,
-    /// The demand missed most often with the present bands.
-    pub binding: Option<Binding>,
     /// All together first, then each band alone.
     pub rows: Vec<Row>,
+    /// Whether there is a row for every band: only then can they be compared.
+    pub complete: bool,
 }
 
 impl Part {
@@ -76,24 +131,33 @@ impl Part {
         self.rows.iter().find(|row| row.subject == subject)
     }
 
-    /// Where present bands pass, the part with the least room, if anything stops any of them; else
-    /// the one that gains most yield when it is exact. None where no band was varied alone.
-    pub fn critical(&self) -> Option<&Row> {
-        let alone = self
-            .rows
-            .iter()
-            .filter(|row| matches!(row.subject, Subject::Alone(_)) && row.present > 0.0);
-        let room = |row: &Row| row.margin().unwrap_or(0.0);
-        if self.verdict == Verdict::Pass {
-            let stopped = alone.filter(|row| row.edge.failing().is_some());
-            stopped.min_by(|a, b| room(a).total_cmp(&room(b)))
-        } else {
-            let gain = |row: &Row| row.passing_if_exact();
-            alone.max_by(|a, b| gain(a).cmp(&gain(b)).then(room(a).total_cmp(&room(b))))
-        }
+    /// Bands varied alone that are not zero and that something stops.
+    fn stopped(&self) -> impl Iterator<Item = &Row> {
+        let alone = |row: &&Row| matches!(row.subject, Subject::Alone(_)) && row.present > 0.0;
+        self.rows.iter().filter(alone).filter(|row| row.is_stopped())
     }
 
-    /// Whether no common factor helps: with all parts exact the target is missed still.
+    /// Whether present bands pass, and the search saw each of them to have room: only then does the
+    /// room say which part matters most. Below that the widest band of a part that hardly matters
+    /// shrinks most.
+    pub fn has_room(&self) -> bool {
+        self.verdict == Verdict::Pass && self.stopped().all(|row| row.room() >= 1.0)
+    }
+
+    /// The part with the least room, if each has some; else the one that gains most yield when it is
+    /// exact. Both go by the search, whose trials draw the same samples. None where nothing stops any
+    /// band, or where rows are missing.
+    pub fn critical(&self) -> Option<&Row> {
+        let stopped = self.stopped().filter(|_| self.complete);
+        let by_room = |a: &&Row, b: &&Row| a.room().total_cmp(&b.room());
+        if self.has_room() {
+            return stopped.min_by(by_room);
+        }
+        let gain = |row: &Row| row.exact.successes;
+        stopped.max_by(|a, b| gain(a).cmp(&gain(b)).then_with(|| by_room(b, a)))
+    }
+
+    /// Whether no common factor helps: all parts exact were not seen to meet the target.
     pub fn is_hopeless(&self) -> bool {
         self.row(Subject::Together).is_some_and(|row| row.edge.widest().is_none())
     }
@@ -106,6 +170,8 @@ pub enum Source {
     Cheapest,
     /// The present bands, all times this factor.
     Factor(f64),
+    /// The only band that the scenario has.
+    Only(Parameter),
 }
 
 /// A whole set of bands that fresh samples confirm.
@@ -141,16 +207,25 @@ pub struct Bands {
     pub rule: Rule,
     /// Drives of the operating points.
     pub drives: Vec<Drive>,
-    /// The scenario's bands.
+    /// The bands that all but the cheapest set start from: the scenario's, or the set on offer.
     pub present: Tolerances,
+    /// Whether parts on offer have no tolerance in the scenario, so that `present` is the cheapest
+    /// set on offer that was proven; where none was, nothing else is asked.
+    pub on_offer: bool,
+    /// Whether parts have prices: then only what is on offer is proposed.
+    pub priced: bool,
+    /// The widest band worth asking for.
+    pub widest: f64,
     /// The chain, then the paralleled reference.
     pub parts: Vec<Part>,
     /// The cheapest set, if the scenario has prices.
     pub cheapest: Option<Cheapest>,
     /// The trade, if two bands or more are given.
     pub map: Option<Map>,
-    /// Number of trials made.
+    /// Number of trials made with the samples of the search.
     pub trials: u64,
+    /// Number of looks at fresh seeds, with [`LOOK_TIMES`](super::looks::LOOK_TIMES) the samples.
+    pub looks: u64,
     /// What was left to do when the user asked to stop.
     pub unfinished: Vec<Step>,
 }
@@ -161,32 +236,70 @@ impl Bands {
         self.parts.iter().find(|part| part.arrangement == arrangement)
     }
 
-    /// Whole sets of bands for the chain that fresh samples confirm, the proposed one first: the
-    /// cheapest on offer, then the common factor. A factor is none that would shrink bands which
-    /// pass as they are, or that leaves a part exact which has to be bought.
-    pub fn proposals(&self) -> Vec<Proposal<'_>> {
-        let cheapest = self.cheapest.as_ref().and_then(|found| {
+    /// The whole set of bands for the chain that is proposed, confirmed by fresh samples: where parts
+    /// have prices the cheapest on offer, else all present bands times their common factor, or the
+    /// only band there is. A factor is none that would shrink bands which pass as they are, or that
+    /// takes all parts as exact.
+    pub fn proposal(&self) -> Option<Proposal<'_>> {
+        if self.priced {
+            let found = self.cheapest.as_ref()?;
             let (look, choice) = (found.proven()?, found.choice.as_ref()?);
-            Some(Proposal { source: Source::Cheapest, tolerances: choice.tolerances, look })
-        });
-        let factor = self.part(Arrangement::Chain).and_then(|part| {
-            let look = part.row(Subject::Together)?.proven()?;
-            let helps = look.at >= 1.0 || part.verdict != Verdict::Pass;
-            let priced = self.cheapest.iter().flat_map(|found| &found.catalogue.priced);
-            let real = priced.into_iter().all(|own| self.present.get(own.parameter).is_some());
-            let (source, tolerances) = (Source::Factor(look.at), self.present.scaled(look.at));
-            (helps && real).then_some(Proposal { source, tolerances, look })
-        });
-        cheapest.into_iter().chain(factor).collect()
+            return Some(Proposal {
+                source: Source::Cheapest,
+                tolerances: choice.tolerances,
+                look,
+            });
+        }
+        let part = self.part(Arrangement::Chain)?;
+        let Some(row) = part.row(Subject::Together) else { return self.only(part) };
+        let look = row.proven().filter(|look| look.at > 0.0)?;
+        let helps = look.at >= 1.0 || part.verdict != Verdict::Pass;
+        let (source, tolerances) = (Source::Factor(look.at), self.scaled(look.at));
+        helps.then_some(Proposal { source, tolerances, look })
     }
 
-    /// Number of statements made, each of which may be wrong: present bands, every line put on
-    /// fresh samples, the cheapest set, the map.
+    /// The widest band of the only one there is.
+    fn only<'a>(&self, part: &'a Part) -> Option<Proposal<'a>> {
+        let mut all = self.present.iter();
+        let (Some((parameter, _)), None) = (all.next(), all.next()) else { return None };
+        let look = part.row(Subject::Alone(parameter))?.proven().filter(|look| look.at > 0.0)?;
+        let tolerances = self.present.with_band(parameter, look.at);
+        Some(Proposal { source: Source::Only(parameter), tolerances, look })
+    }
+
+    /// The present bands by a common factor, as they were tried.
+    pub fn scaled(&self, factor: f64) -> Tolerances {
+        scaled(&self.present, self.widest, factor)
+    }
+
+    /// The parts that a common factor would make wider than what is asked for.
+    pub fn clipped(&self, factor: f64) -> Vec<Parameter> {
+        let beyond = |own: f64| factor > 1.0 && factor * own > self.widest.max(own);
+        self.present.iter().filter(|(_, own)| beyond(own.band)).map(|(p, _)| p).collect()
+    }
+
+    /// Number of statements made, each of which may be wrong.
     pub fn statements(&self) -> usize {
-        let lines = |part: &Part| part.rows.iter().filter(|row| !row.looks.is_empty()).count();
-        let lines: usize = self.parts.iter().map(lines).sum();
-        let cheapest = self.cheapest.as_ref().is_some_and(|found| !found.looks.is_empty());
-        self.parts.len() + lines + usize::from(cheapest) + usize::from(self.map.is_some())
+        let [proofs, single] = self.by_kind();
+        proofs + single
+    }
+
+    /// Statements that may use the whole permitted error: every line put on fresh samples, the
+    /// cheapest set, the map. And those of one interval at the shared level: present bands, lines
+    /// said to miss, that no cheaper set meets the target. A set on offer that all starts from is
+    /// one and the same statement as the cheapest set.
+    fn by_kind(&self) -> [usize; 2] {
+        let rows = || self.parts.iter().flat_map(|part| &part.rows);
+        let proven = rows().filter(|row| !row.looks.is_empty()).count();
+        let missed = rows().filter(|row| row.misses).count();
+        let present = self.parts.len() - usize::from(self.on_offer && !self.parts.is_empty());
+        let cheapest = self.cheapest.as_ref();
+        let chosen = cheapest.is_some_and(|found| !found.looks.is_empty());
+        let refused = cheapest.is_some_and(Cheapest::rules_out);
+        [
+            proven + usize::from(chosen) + usize::from(self.map.is_some()),
+            present + missed + usize::from(refused),
+        ]
     }
 
     /// The permitted error of a statement: that of the lower end of a two-sided interval.
@@ -196,7 +309,9 @@ impl Bands {
 
     /// The confidence with which all statements hold together (Bonferroni); 0 says nothing.
     pub fn confidence_together(&self) -> f64 {
-        (1.0 - self.statements() as f64 * self.error_each()).max(0.0)
+        let [proofs, single] = self.by_kind().map(|n| n as f64);
+        let errors = proofs * self.error_each() + single * self.rule.shared.two_sided_tail();
+        (1.0 - errors).max(0.0)
     }
 
     /// Whether the user stopped the search.

@@ -12,11 +12,18 @@ use super::looks::{LOOKS, Look, proven};
 use super::trials::Trials;
 use crate::converter::Parameter;
 use crate::scenario::{Tolerance, Tolerances};
+use crate::statistics::{Verdict, Yield};
+use crate::study::demand::Binding;
 use crate::study::run::RunError;
+use crate::study::trial::Trial;
 
 /// The most trials; beyond them the cheapest set seen to pass stands, without being proven the
 /// cheapest.
 const TRIALS: u64 = 400;
+/// The most trials that tell cheaper sets which miss the target from those left open.
+const WEIGHED: u64 = 60;
+/// The most sets left open that are kept by name.
+const LISTED: usize = 5;
 
 /// A part that can be bought.
 #[derive(Debug, Clone, PartialEq)]
@@ -108,6 +115,11 @@ impl Catalogue {
         })
     }
 
+    /// A set with its tolerances and its price.
+    fn choice(&self, set: Set, others: &Tolerances) -> Choice {
+        Choice { tolerances: self.tolerances(&set, others), price: self.price(&set), set }
+    }
+
     /// Whether a set is as wide as another in every part, or wider.
     fn as_wide(&self, set: &[usize], other: &[usize]) -> bool {
         let both = set.iter().zip(other);
@@ -140,12 +152,23 @@ pub struct Choice {
 pub enum Ending {
     /// The set is the cheapest, and a fresh seed confirms it.
     Proven,
-    /// No set on offer passes.
+    /// No set on offer was seen to pass.
     NoneMeets,
     /// All looks at fresh seeds missed.
     NotProven,
     /// The most trials were made: a cheaper set may exist.
     TooManyTrials,
+}
+
+/// A set that was tried on the seed of the search.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tried {
+    /// The set.
+    pub choice: Choice,
+    /// Its yield, with its interval at the shared level.
+    pub good: Yield,
+    /// The demand missed most often, and where.
+    pub binding: Option<Binding>,
 }
 
 /// The cheapest set.
@@ -159,6 +182,13 @@ pub struct Cheapest {
     pub choice: Option<Choice>,
     /// Runs on fresh seeds, in their order; the choices that missed were struck out.
     pub looks: Vec<Look>,
+    /// Number of sets cheaper than the one proven, or of all sets where none was, that neither
+    /// missed the target nor are as wide as one that did: they may meet it.
+    pub open: usize,
+    /// The cheapest of them.
+    pub passed_over: Vec<Choice>,
+    /// Where none was proven, the listed set of which most samples of the search passed.
+    pub best: Option<Tried>,
     /// Trials made on the seed of the search.
     pub trials: u64,
     /// Neighbours one step narrower that fail: the trend does not hold there.
@@ -169,6 +199,22 @@ impl Cheapest {
     /// The run that confirms the choice, if one does.
     pub fn proven(&self) -> Option<&Look> {
         proven(&self.looks)
+    }
+
+    /// Whether it is said that all cheaper sets miss the target, or all sets on offer.
+    pub fn rules_out(&self) -> bool {
+        self.open == 0
+            && match self.ending {
+                Ending::Proven => self.cheaper() > 0,
+                Ending::NoneMeets => true,
+                Ending::NotProven | Ending::TooManyTrials => false,
+            }
+    }
+
+    /// Number of sets cheaper than the chosen one.
+    fn cheaper(&self) -> usize {
+        let price = self.choice.as_ref().map_or(f64::INFINITY, |choice| choice.price);
+        self.catalogue.sets.iter().filter(|set| self.catalogue.price(set) < price).count()
     }
 
     /// The part chosen for a parameter, if one was.
@@ -187,6 +233,10 @@ struct Search<'a, 'b> {
     cores: Vec<Set>,
     /// The cheapest set seen to pass.
     seen: Option<(f64, Set)>,
+    /// What was tried on the seed of the search.
+    tried: Vec<(Set, Trial)>,
+    /// Sets that surely miss the target, and with them all that are as wide or wider.
+    missing: Vec<Set>,
     first: u64,
 }
 
@@ -202,21 +252,31 @@ pub fn cheapest(
     trials: &mut Trials,
 ) -> Result<Cheapest, RunError> {
     let first = trials.asked();
-    let (cores, seen) = (Vec::new(), None);
-    let mut search = Search { tolerances, catalogue: &catalogue, trials, cores, seen, first };
+    let mut search = Search {
+        tolerances,
+        catalogue: &catalogue,
+        trials,
+        cores: Vec::new(),
+        seen: None,
+        tried: Vec::new(),
+        missing: Vec::new(),
+        first,
+    };
     let mut looks: Vec<Look> = Vec::new();
     let (set, ending) = search.go_through(question, &mut looks)?;
     let violations = match &set {
         Some(set) if ending == Ending::Proven => search.narrower_that_fail(set)?,
         _ => 0,
     };
-    let trials = search.trials.asked() - first - looks.len() as u64;
-    let choice = set.map(|set| Choice {
-        tolerances: catalogue.tolerances(&set, tolerances),
-        price: catalogue.price(&set),
-        set,
-    });
-    Ok(Cheapest { catalogue, ending, choice, looks, trials, violations })
+    let chosen = set.as_ref().filter(|_| proven(&looks).is_some());
+    let open = search.left_open(chosen)?;
+    let best = if chosen.is_none() { search.best()? } else { None };
+    let trials = search.trials.asked() - first;
+    let choice = set.map(|set| search.catalogue.choice(set, tolerances));
+    let listed = open.iter().take(LISTED).cloned();
+    let passed_over = listed.map(|set| catalogue.choice(set, tolerances)).collect();
+    let open = open.len();
+    Ok(Cheapest { catalogue, ending, choice, looks, open, passed_over, best, trials, violations })
 }
 
 impl Search<'_, '_> {
@@ -278,7 +338,11 @@ impl Search<'_, '_> {
         number: usize,
     ) -> Result<Look, RunError> {
         let bands = self.catalogue.tolerances(set, self.tolerances);
-        Look::take((price, &bands), (question, number), self.trials)
+        let look = Look::take((price, &bands), (question, number), self.trials)?;
+        if look.good.verdict(self.trials.rule.target) == Verdict::Fail {
+            self.missing.push(set.clone());
+        }
+        Ok(look)
     }
 
     fn is_struck_out(&self, set: &Set) -> bool {
@@ -286,13 +350,56 @@ impl Search<'_, '_> {
     }
 
     fn meets(&mut self, set: &Set) -> Result<bool, RunError> {
-        let meets = self.trials.meet(&self.catalogue.tolerances(set, self.tolerances))?;
+        let meets = self.verdict(set)? == Verdict::Pass;
         let own = self.catalogue.price(set);
         let cheaper = self.seen.as_ref().is_none_or(|(price, _)| own < *price);
         if meets && cheaper && self.catalogue.sets.contains(set) {
             self.seen = Some((own, set.clone()));
         }
         Ok(meets)
+    }
+
+    /// What the samples of the search say about a set.
+    fn verdict(&mut self, set: &Set) -> Result<Verdict, RunError> {
+        let bands = self.catalogue.tolerances(set, self.tolerances);
+        let judged = self.trials.on_search_seed(&bands)?;
+        let rule = self.trials.rule;
+        let verdict = rule.interval(&judged)?.verdict(rule.target);
+        if verdict == Verdict::Fail {
+            self.missing.push(set.clone());
+        }
+        self.tried.push((set.clone(), judged));
+        Ok(verdict)
+    }
+
+    /// The sets cheaper than the chosen one, or all, that may meet the target, cheapest first.
+    fn left_open(&mut self, chosen: Option<&Set>) -> Result<Vec<Set>, RunError> {
+        let below = chosen.map_or(f64::INFINITY, |set| self.catalogue.price(set));
+        let until = self.trials.asked() + WEIGHED;
+        let mut open = Vec::new();
+        for (_, set) in self.catalogue.by_price().into_iter().take_while(|own| own.0 < below) {
+            let misses =
+                |missing: &[Set]| missing.iter().any(|other| self.catalogue.as_wide(&set, other));
+            if misses(&self.missing) {
+                continue;
+            }
+            let more = self.trials.asked() < until;
+            if !(more && self.verdict(&set)? == Verdict::Fail) {
+                open.push(set);
+            }
+        }
+        Ok(open)
+    }
+
+    /// The listed set of which most samples passed.
+    fn best(&self) -> Result<Option<Tried>, RunError> {
+        let listed = self.tried.iter().filter(|(set, _)| self.catalogue.sets.contains(set));
+        let Some((set, judged)) = listed.max_by_key(|(_, judged)| judged.good) else {
+            return Ok(None);
+        };
+        let choice = self.catalogue.choice(set.clone(), self.tolerances);
+        let good = self.trials.rule.interval(judged)?;
+        Ok(Some(Tried { choice, good, binding: judged.binding.clone() }))
     }
 
     /// A set that fails, narrowed part by part as far as it still fails.

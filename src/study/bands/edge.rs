@@ -7,7 +7,7 @@ use crate::study::trial::Trial;
 
 /// The edge is closed in to this share of itself.
 pub const RESOLUTION: f64 = 0.02;
-/// Below this share of the widest band, a band counts as none.
+/// Below this share of the present band, or of the widest where that is zero, a band counts as none.
 const FLOOR: f64 = 1e-3;
 /// How far a bracket grows at a time.
 const GROWTH: f64 = 1.5;
@@ -27,6 +27,13 @@ pub struct Line<'a> {
     pub present: f64,
     /// The last place allowed, above 0.
     pub top: f64,
+}
+
+impl Line<'_> {
+    /// What is small is so beside this.
+    fn scale(&self) -> f64 {
+        if self.present > 0.0 { self.present } else { self.top }
+    }
 }
 
 impl std::fmt::Debug for Line<'_> {
@@ -100,7 +107,8 @@ impl Edge {
             None if inside > 0.0 => Some((GROWTH * inside).min(line.top)),
             None => Some(if line.present > 0.0 { line.present } else { line.top / 8.0 }),
             Some(outside) => {
-                let closed = outside - inside <= RESOLUTION * inside || outside <= FLOOR * line.top;
+                let closed =
+                    outside - inside <= RESOLUTION * inside || outside <= FLOOR * line.scale();
                 let middle = if inside > 0.0 { (inside * outside).sqrt() } else { outside / 2.0 };
                 (!closed).then_some(middle)
             }

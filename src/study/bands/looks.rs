@@ -3,10 +3,13 @@
 //! The rule is fixed before anything is drawn. There are up to [`LOOKS`] looks, each on a fresh
 //! seed of its own. The first is at the bands found; each that misses shrinks them, by 3 %, 6 % and
 //! 12 % of what was found ([`SHRINK`]), and the first that meets the target ends the proof. All
-//! places are rounded down to three digits before they are drawn, so that the number printed is the
+//! places but the present one are rounded down to three digits before they are drawn, so that the number printed is the
 //! one that was tried. Every look takes its interval at the level 1 − (1 − confidence)/[`LOOKS`] (Bonferroni), whether the
 //! others are needed or not: so all looks together err no more often than the scenario's
 //! confidence allows.
+//!
+//! A look draws [`LOOK_TIMES`] the samples of the search: bands that the search sees to hold by its
+//! own, wider interval lie clear of the target then, and a look seldom misses them.
 
 use super::edge::Line;
 use super::trials::{Trials, fresh_seed};
@@ -17,6 +20,8 @@ use crate::study::run::RunError;
 
 /// The most looks of a proof.
 pub const LOOKS: usize = 4;
+/// How many times the samples of the search a look draws.
+pub const LOOK_TIMES: u64 = 4;
 /// What is left of the bands found at each look.
 pub const SHRINK: [f64; LOOKS] = [1.0, 0.97, 0.91, 0.79];
 
@@ -46,8 +51,8 @@ impl Look {
         (question, look): (u64, usize),
         trials: &mut Trials,
     ) -> Result<Self, RunError> {
-        let seed = fresh_seed(trials.seed, question, look as u64);
-        let judged = trials.on_seed(bands, seed)?;
+        let seed = fresh_seed(trials.search.seed, question, look as u64);
+        let judged = trials.look(bands, seed)?;
         let good = trials.rule.interval(&judged)?;
         let meets = good.verdict(trials.rule.target) == Verdict::Pass;
         Ok(Self { at, seed, good, meets, binding: judged.binding })
@@ -68,7 +73,7 @@ pub fn prove(
 ) -> Result<Vec<Look>, RunError> {
     let mut looks = Vec::new();
     for (n, share) in SHRINK.iter().enumerate() {
-        let at = rounded_down(share * found);
+        let at = written(share * found, line.present);
         let look = Look::take((at, &(line.bands)(at)), (question, n), trials)?;
         let done = look.meets || found <= 0.0;
         looks.push(look);
@@ -77,6 +82,12 @@ pub fn prove(
         }
     }
     Ok(looks)
+}
+
+/// A place as it is written down: the present one as the scenario has it, others with three digits.
+fn written(at: f64, present: f64) -> f64 {
+    let rounded = rounded_down(at);
+    if at >= present { rounded.max(present) } else { rounded }
 }
 
 /// Three digits of a number of zero or more, never above it but by rounding errors; below a

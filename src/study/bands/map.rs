@@ -79,7 +79,7 @@ pub fn map(
         axis(tolerances, (pair[0], pair[1]), widest, trials)?,
         axis(tolerances, (pair[1], pair[0]), widest, trials)?,
     ];
-    let seed = fresh_seed(trials.seed, question, 0);
+    let seed = fresh_seed(trials.search.seed, question, 0);
     let (target, level) = (trials.rule.target, trials.rule.map);
     let mut goods = Vec::new();
     for second in &axes[1] {
@@ -118,6 +118,18 @@ fn step(least: f64, most: f64) -> f64 {
     let mut steps = (-9..0).flat_map(|n| STEPS.map(|step| step * 10_f64.powi(n)));
     let next = steps.find(|step| *step >= least * (1.0 - 1e-9));
     next.filter(|step| *step <= most * (1.0 + 1e-9)).unwrap_or(least)
+}
+
+impl Map {
+    /// The pair of bands of the largest product that meets the target, neither of them zero.
+    pub fn widest_pair(&self) -> Option<[f64; 2]> {
+        let across = self.axes[0].len();
+        let meets = self.cells.iter().enumerate().filter(|(_, cell)| cell.fate == Fate::Meets);
+        let pairs = meets.map(|(n, _)| [self.axes[0][n % across], self.axes[1][n / across]]);
+        let product = |pair: &[f64; 2]| pair[0] * pair[1];
+        let wide = pairs.filter(|pair| product(pair) > 0.0);
+        wide.max_by(|a, b| product(a).total_cmp(&product(b)))
+    }
 }
 
 struct Grid<'a> {

@@ -17,6 +17,6 @@ pub mod map;
 mod study;
 mod trials;
 
-pub use self::answer::{Bands, Part, Proposal, Row, Source, Step, Subject};
+pub use self::answer::{Bands, Outcome, Part, Proposal, Row, Source, Step, Subject, scaled};
 pub use self::study::{BandsError, Watcher, bands, bands_by};
-pub use self::trials::{Judge, Rule, Trials, fresh_seed};
+pub use self::trials::{Draw, Judge, Rule, Trials, fresh_seed};

@@ -2,28 +2,29 @@
 
 use std::sync::atomic::AtomicBool;
 
-use super::answer::{Bands, Part, Row, Step, Subject};
+use super::answer::{Bands, Part, Row, Step, Subject, scaled};
 use super::cheapest::{Catalogue, Offered, Priced, cheapest};
 use super::edge::{Line, search};
-use super::looks::prove;
+use super::looks::{LOOK_TIMES, Look, prove};
 use super::map::{POINTS, map};
-use super::trials::{Judge, Rule, Trials};
+use super::trials::{Draw, Judge, Rule, Trials};
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
-use crate::statistics::{StatisticsError, Yield};
+use crate::statistics::{StatisticsError, Verdict};
 use crate::study::baseline::baselines;
 use crate::study::run::{RunError, Settings};
 use crate::study::trial::{Entry, trial};
 
-/// Trials that a search and its proof take, more or less: for the time left alone.
-const PER_SEARCH: u64 = 18;
+/// Trials that a search takes, more or less: for the time left alone.
+const PER_SEARCH: u64 = 16;
 /// The same of a search for the cheapest set.
 const PER_CHOICE: u64 = 30;
 /// Numbers that tell the questions of an arrangement apart, beyond those of the parameters.
 const TOGETHER: u64 = 8;
 const CHEAPEST: u64 = 9;
 const TRADE: u64 = 10;
+const PRESENT: u64 = 11;
 const QUESTIONS: u64 = 16;
 
 /// Why no bands were found.
@@ -60,8 +61,8 @@ impl From<StatisticsError> for BandsError {
 pub trait Watcher {
     /// So many trials are still to come, more or less.
     fn planned(&self, more: u64);
-    /// A trial is done.
-    fn tried(&self);
+    /// So much of that is done: a look at a fresh seed counts as several trials.
+    fn tried(&self, trials: u64);
 }
 
 /// Finds bands. When `stop` is set, what was found by then is given, if that is anything.
@@ -78,9 +79,9 @@ pub fn bands(
 ) -> Result<Bands, BandsError> {
     let baselines = baselines(scenario, settings.method).map_err(RunError::from)?;
     let drives: Vec<Drive> = baselines.iter().map(|b| b.case.point.drive).collect();
-    let mut judge = |arrangement, tolerances: &_, seed| {
+    let mut judge = |arrangement, tolerances: &_, Draw { seed, samples }| {
         let entry = Entry { tolerances: *tolerances, arrangement };
-        trial(scenario, entry, Settings { seed, ..settings }, stop)
+        trial(scenario, entry, Settings { samples, seed, ..settings }, stop)
     };
     bands_by(scenario, (settings, &drives), &mut judge, watcher)
 }
@@ -106,21 +107,29 @@ pub fn bands_by(
         let (samples, target) = (settings.samples, 100.0 * rule.target);
         return Err(BandsError::TooFewSamples { samples, target, needed });
     }
-    let mut counted = |arrangement, bands: &_, seed| {
-        let judged = judge(arrangement, bands, seed)?;
-        watcher.tried();
+    let mut counted = |arrangement, bands: &_, draw: Draw| {
+        let judged = judge(arrangement, bands, draw)?;
+        watcher.tried(draw.samples / settings.samples);
         Ok(judged)
     };
-    let trials = Trials::new(&mut counted, settings.seed, rule);
+    let search = Draw { seed: settings.seed, samples: settings.samples };
+    let trials = Trials::new(&mut counted, search, rule);
+    let graded = scenario.grades.iter().flat_map(|grades| &grades.offers);
+    let on_offer = graded.clone().any(|o| scenario.tolerances.get(o.parameter).is_none());
+    let priced = scenario.grades.is_some() || scenario.bands.prices.iter().next().is_some();
     let found = Bands {
         settings,
         rule,
         drives: drives.to_vec(),
         present: scenario.tolerances,
+        on_offer,
+        priced,
+        widest: scenario.bands.widest,
         parts: Vec::new(),
         cheapest: None,
         map: None,
         trials: 0,
+        looks: 0,
         unfinished: Vec::new(),
     };
     Study { scenario, trials, found }.carry_out(watcher)
@@ -133,9 +142,9 @@ struct Study<'a> {
 }
 
 impl Study<'_> {
+    /// The questions that the bands at hand allow, those of the chain first.
     fn steps(&self) -> Vec<Step> {
-        let tolerances = &self.scenario.tolerances;
-        let bands: Vec<_> = tolerances.iter().collect();
+        let bands: Vec<_> = self.found.present.iter().collect();
         let together = bands.iter().any(|(_, own)| own.band > 0.0).then_some(Subject::Together);
         let alone = bands.iter().map(|(p, _)| Subject::Alone(*p));
         let subjects: Vec<_> = together.into_iter().chain(alone).collect();
@@ -143,43 +152,70 @@ impl Study<'_> {
             let widest = subjects.iter().map(move |subject| Step::Widest(a, *subject));
             std::iter::once(Step::Present(a)).chain(widest)
         };
-        let prices = self.scenario.bands.prices.iter().next().is_some();
-        let cheapest = (prices || self.scenario.grades.is_some()).then_some(Step::Cheapest);
+        let cheapest = (self.found.priced && !self.found.on_offer).then_some(Step::Cheapest);
         let trade = (bands.len() > 1).then_some(Step::Trade);
         let chain = of(Arrangement::Chain).chain(cheapest).chain(trade);
         chain.chain(of(Arrangement::Paralleled)).collect()
     }
 
+    /// Where parts on offer have no tolerance of their own, the set on offer comes first, and all
+    /// else stands on it.
     fn carry_out(mut self, watcher: &dyn Watcher) -> Result<Bands, BandsError> {
+        if self.found.on_offer {
+            let rest = self.steps().iter().map(|step| self.weight(*step)).sum::<u64>();
+            watcher.planned(rest + self.weight(Step::Cheapest));
+            self.take(Step::Cheapest)?;
+        }
+        if !self.found.on_offer || self.stand_on_offer() {
+            self.go_through(watcher)?;
+        }
+        (self.found.trials, self.found.looks) = (self.trials.asked(), self.trials.looks());
+        Ok(self.found)
+    }
+
+    /// Takes the set on offer for the present one, if one was proven.
+    fn stand_on_offer(&mut self) -> bool {
+        let found = self.found.cheapest.as_ref().filter(|found| found.proven().is_some());
+        let choice = found.and_then(|found| found.choice.as_ref());
+        self.found.present = choice.map_or(self.found.present, |choice| choice.tolerances);
+        choice.is_some()
+    }
+
+    fn go_through(&mut self, watcher: &dyn Watcher) -> Result<(), BandsError> {
         let steps = self.steps();
         for (n, step) in steps.iter().enumerate() {
             watcher.planned(steps[n..].iter().map(|step| self.weight(*step)).sum());
             match self.take(*step) {
-                Err(RunError::Engine(EngineError::Interrupted(_))) if n > 0 => {
+                Err(RunError::Engine(EngineError::Interrupted(_)))
+                    if n > 0 || self.found.on_offer =>
+                {
                     self.found.unfinished = steps[n..].to_vec();
                     break;
                 }
                 other => other?,
             }
         }
-        self.found.trials = self.trials.asked();
-        Ok(self.found)
+        for part in &mut self.found.parts {
+            let own = |step: &Step| matches!(step, Step::Widest(a, _) if *a == part.arrangement);
+            part.complete = !self.found.unfinished.iter().any(own);
+        }
+        Ok(())
     }
 
-    /// Trials that a step takes, more or less.
+    /// Trials that a step takes, more or less, looks counted by their samples.
     fn weight(&self, step: Step) -> u64 {
         match step {
             Step::Widest(a, _) if self.found.part(a).is_some_and(Part::is_hopeless) => 0,
+            Step::Present(_) => LOOK_TIMES,
             // Few paralleled converters meet anything: one trial says so.
-            Step::Present(_) | Step::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
-            Step::Widest(..) => PER_SEARCH,
-            Step::Cheapest => PER_CHOICE,
+            Step::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
+            Step::Widest(..) => PER_SEARCH + LOOK_TIMES,
+            Step::Cheapest => PER_CHOICE + LOOK_TIMES,
             Step::Trade => u64::from(POINTS * POINTS) + 2 * PER_SEARCH,
         }
     }
 
     fn take(&mut self, step: Step) -> Result<(), RunError> {
-        let tolerances = self.scenario.tolerances;
         match step {
             Step::Present(arrangement) => {
                 self.trials.arrangement = arrangement;
@@ -195,36 +231,45 @@ impl Study<'_> {
                 }
             }
             Step::Cheapest => {
-                let catalogue = self.catalogue();
+                let (others, catalogue) = (self.scenario.tolerances, self.catalogue());
                 self.found.cheapest =
-                    Some(cheapest(&tolerances, catalogue, CHEAPEST, &mut self.trials)?);
+                    Some(cheapest(&others, catalogue, CHEAPEST, &mut self.trials)?);
             }
             Step::Trade => {
+                let present = self.found.present;
                 if let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) {
-                    let asked = (self.scenario.bands.widest, TRADE);
-                    self.found.map = Some(map(&tolerances, pair, asked, &mut self.trials)?);
+                    let asked = (self.found.widest, TRADE);
+                    self.found.map = Some(map(&present, pair, asked, &mut self.trials)?);
                 }
             }
         }
         Ok(())
     }
 
+    /// The present bands on a fresh seed. A set on offer had its look when it was chosen.
     fn present(&mut self) -> Result<(), RunError> {
-        let judged = self.trials.on_search_seed(&self.scenario.tolerances)?;
-        let rule = self.trials.rule;
-        let present = Yield::new(judged.good, judged.samples, rule.plain)?;
-        let verdict = present.verdict(rule.target);
-        let (arrangement, binding) = (self.trials.arrangement, judged.binding);
-        self.found.parts.push(Part { arrangement, present, verdict, binding, rows: Vec::new() });
+        let arrangement = self.trials.arrangement;
+        let chosen = self.found.cheapest.as_ref().and_then(|found| found.proven()).cloned();
+        let known = chosen.filter(|_| self.found.on_offer && arrangement == Arrangement::Chain);
+        let question = self.own(PRESENT);
+        let present = match known {
+            Some(look) => Look { at: 1.0, ..look },
+            None => Look::take((1.0, &self.found.present), (question, 0), &mut self.trials)?,
+        };
+        let verdict: Verdict = present.good.verdict(self.trials.rule.target);
+        let (rows, complete) = (Vec::new(), true);
+        self.found.parts.push(Part { arrangement, present, verdict, rows, complete });
         Ok(())
     }
 
     fn widest(&mut self, subject: Subject) -> Result<Row, RunError> {
-        let (tolerances, widest) = (self.scenario.tolerances, self.scenario.bands.widest);
+        let (tolerances, widest) = (self.found.present, self.found.widest);
         let (present, top) = match subject {
             Subject::Together => {
-                let most = tolerances.iter().map(|(_, own)| own.band).fold(0.0, f64::max);
-                (1.0, (widest / most).max(1.0))
+                // Where the last band reaches what is asked for; each by itself is clipped there.
+                let bands = tolerances.iter().map(|(_, own)| own.band).filter(|band| *band > 0.0);
+                let most = bands.map(|band| widest.max(band) / band);
+                (1.0, most.fold(1.0, f64::max))
             }
             Subject::Alone(parameter) => {
                 let band = tolerances.get(parameter).map_or(0.0, |own| own.band);
@@ -232,7 +277,7 @@ impl Study<'_> {
             }
         };
         let bands = |at: f64| match subject {
-            Subject::Together => tolerances.scaled(at),
+            Subject::Together => scaled(&tolerances, widest, at),
             Subject::Alone(parameter) => tolerances.with_band(parameter, at),
         };
         let line = Line { bands: &bands, present, top };
@@ -241,7 +286,10 @@ impl Study<'_> {
             Some(found) => prove(&line, found, self.question(subject), &mut self.trials)?,
             None => Vec::new(),
         };
-        Ok(Row { subject, present, edge, looks })
+        let exact = self.trials.on_search_seed(&bands(0.0))?;
+        let exact = self.trials.rule.interval(&exact)?;
+        let misses = exact.verdict(self.trials.rule.target) == Verdict::Fail;
+        Ok(Row { subject, present, edge, exact, misses, looks })
     }
 
     /// The number of a question, unlike that of all others, whatever else the scenario holds.
@@ -250,7 +298,12 @@ impl Study<'_> {
             Subject::Together => TOGETHER,
             Subject::Alone(parameter) => parameter.index() as u64,
         };
-        own + if self.trials.arrangement == Arrangement::Chain { 0 } else { QUESTIONS }
+        self.own(own)
+    }
+
+    /// The number that a question has for the arrangement under trial.
+    fn own(&self, question: u64) -> u64 {
+        question + if self.trials.arrangement == Arrangement::Chain { 0 } else { QUESTIONS }
     }
 
     /// The sets of grades, with every choice from the price lists.
@@ -288,18 +341,21 @@ impl Study<'_> {
         Priced { parameter, count, offers: offers.collect() }
     }
 
-    /// The two parameters whose bands cost the chain most yield: those that gain most when they
-    /// are exact, and of equal ones those with the least margin.
+    /// The two parameters whose bands cost the chain most yield: those that gain most when they are
+    /// exact, and of equal ones those with the least room. What nothing stops comes last.
     fn largest_effects(&self) -> Option<[Parameter; 2]> {
-        let rows = &self.found.part(Arrangement::Chain)?.rows;
+        let rows = self.found.part(Arrangement::Chain)?.rows.iter();
         let mut alone: Vec<_> = rows
-            .iter()
-            .filter_map(|row| {
-                let Subject::Alone(parameter) = row.subject else { return None };
-                Some((row.passing_if_exact(), row.margin().unwrap_or(f64::INFINITY), parameter))
+            .filter_map(|row| match row.subject {
+                Subject::Together => None,
+                Subject::Alone(parameter) => Some((row, parameter)),
             })
             .collect();
-        alone.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)));
-        Some([alone.first()?.2, alone.get(1)?.2])
+        alone.sort_by(|(a, _), (b, _)| {
+            let by_gain = b.exact.successes.cmp(&a.exact.successes);
+            let stopped = b.is_stopped().cmp(&a.is_stopped());
+            stopped.then(by_gain).then_with(|| a.room().total_cmp(&b.room()))
+        });
+        Some([alone.first()?.1, alone.get(1)?.1])
     }
 }

@@ -6,18 +6,27 @@ use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
 use crate::study::run::RunError;
 use crate::study::trial::Trial;
 
-use super::looks::LOOKS;
+use super::looks::{LOOK_TIMES, LOOKS};
 use super::map::POINTS;
 
-/// Whoever can tell what becomes of an arrangement with these tolerances, drawn from this seed.
-pub type Judge<'a> = dyn FnMut(Arrangement, &Tolerances, u64) -> Result<Trial, RunError> + 'a;
+/// What a trial draws.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Draw {
+    /// The seed.
+    pub seed: u64,
+    /// How many converters.
+    pub samples: u64,
+}
+
+/// Whoever can tell what becomes of an arrangement with these tolerances.
+pub type Judge<'a> = dyn FnMut(Arrangement, &Tolerances, Draw) -> Result<Trial, RunError> + 'a;
 
 /// When bands meet the target.
 #[derive(Debug, Clone, Copy)]
 pub struct Rule {
     /// Share of the converters that must pass.
     pub target: f64,
-    /// The scenario's confidence level: for bands that nobody searched for.
+    /// The scenario's confidence level.
     pub plain: Confidence,
     /// The level of every search and of each look of a proof.
     pub shared: Confidence,
@@ -73,30 +82,36 @@ pub struct Trials<'a> {
     judge: &'a mut Judge<'a>,
     /// The arrangement under trial.
     pub arrangement: Arrangement,
-    /// The seed of the search.
-    pub seed: u64,
+    /// What the search draws.
+    pub search: Draw,
     /// When bands meet the target.
     pub rule: Rule,
     known: Vec<(Arrangement, Tolerances, Trial)>,
     asked: u64,
+    looks: u64,
 }
 
 impl std::fmt::Debug for Trials<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Trials").field("seed", &self.seed).field("asked", &self.asked).finish()
+        f.debug_struct("Trials").field("search", &self.search).field("asked", &self.asked).finish()
     }
 }
 
 impl<'a> Trials<'a> {
     /// Trials of the chain; nothing is asked yet.
-    pub fn new(judge: &'a mut Judge<'a>, seed: u64, rule: Rule) -> Self {
+    pub fn new(judge: &'a mut Judge<'a>, search: Draw, rule: Rule) -> Self {
         let arrangement = Arrangement::Chain;
-        Self { judge, arrangement, seed, rule, known: Vec::new(), asked: 0 }
+        Self { judge, arrangement, search, rule, known: Vec::new(), asked: 0, looks: 0 }
     }
 
-    /// Number of trials that were not known before, fresh ones among them.
+    /// Number of trials with the samples of the search, those of the map among them.
     pub fn asked(&self) -> u64 {
         self.asked
+    }
+
+    /// Number of looks at fresh seeds.
+    pub fn looks(&self) -> u64 {
+        self.looks
     }
 
     /// Judges bands on the seed of the search.
@@ -110,19 +125,30 @@ impl<'a> Trials<'a> {
         if let Some((.., judged)) = self.known.iter().find(same) {
             return Ok(judged.clone());
         }
-        let judged = self.on_seed(bands, self.seed)?;
+        let judged = self.on_seed(bands, self.search.seed)?;
         self.known.push((self.arrangement, *bands, judged.clone()));
         Ok(judged)
     }
 
-    /// Judges bands on another seed.
+    /// Judges bands on whatever seed, with as many samples as the search.
     ///
     /// # Errors
     ///
     /// Those of the judge.
     pub fn on_seed(&mut self, bands: &Tolerances, seed: u64) -> Result<Trial, RunError> {
         self.asked += 1;
-        (self.judge)(self.arrangement, bands, seed)
+        (self.judge)(self.arrangement, bands, Draw { seed, ..self.search })
+    }
+
+    /// Judges bands on a fresh seed, with the samples of a look.
+    ///
+    /// # Errors
+    ///
+    /// Those of the judge.
+    pub fn look(&mut self, bands: &Tolerances, seed: u64) -> Result<Trial, RunError> {
+        self.looks += 1;
+        let samples = LOOK_TIMES * self.search.samples;
+        (self.judge)(self.arrangement, bands, Draw { seed, samples })
     }
 
     /// Whether bands meet the target on the seed of the search.

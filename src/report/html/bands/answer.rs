@@ -6,7 +6,7 @@ use crate::report::bands::words as shared;
 use crate::report::html::parts::{headings, number, table};
 use crate::report::html::{verdict, words};
 use crate::solver::Method;
-use crate::study::bands::{Bands, Part};
+use crate::study::bands::{Bands, Part, Proposal};
 
 pub(super) fn answer(bands: &Bands) -> Markup {
     html! {
@@ -21,7 +21,6 @@ pub(super) fn answer(bands: &Bands) -> Markup {
         p class="lead" { strong { (shared::proposal(bands)) } }
         (drawing(bands))
         div class="verdicts" { @for part in &bands.parts { (card(part, bands)) } }
-        p class="remark" { (shared::sureness(bands)) }
         p class="caution" {
             strong { "High voltage can kill; a wrong rating can burn." }
             " These are results of a model. " a href="#cautions" { "Cautions" } " and "
@@ -30,63 +29,76 @@ pub(super) fn answer(bands: &Bands) -> Markup {
     }
 }
 
-/// Whole sets of bands, the proposed one first.
+/// The proposed set of bands beside the present one.
 fn drawing(bands: &Bands) -> Markup {
-    let proposals = bands.proposals();
-    let sources: Vec<_> = proposals.iter().map(|own| shared::source(own.source)).collect();
-    let mut names = vec!["part", "present"];
-    names.extend(sources.iter().map(String::as_str));
-    let text = |text: Option<String>| text.unwrap_or_else(|| "exact".into());
-    let body = html! {
-        @for parameter in shared::banded(bands, &proposals) {
-            tr {
-                th scope="row" { (words::parameter(parameter)) }
-                (number(text(bands.present.get(parameter).map(|own| words::percent(own.band)))))
-                @for (n, own) in proposals.iter().enumerate() {
-                    @let band = words::unbroken(&text(shared::proposed(bands, own, parameter)));
-                    td class="number" { @if n == 0 { strong { (band) } } @else { (band) } }
-                }
-            }
-        }
-        tr class="limited" {
-            th scope="row" { "yield at least" }
-            @let present = bands.parts.first().map(|part| words::yield_percent(part.present.lower));
-            (number(present.unwrap_or_default()))
-            @for own in &proposals { (number(words::yield_percent(own.look.good.lower))) }
-        }
-    };
+    let proposal = bands.proposal();
     html! {
-        @if !proposals.is_empty() {
-            (table("Bands that the drawing may give, chain", &headings(1, &names), &body))
+        @if let Some(own) = &proposal {
+            (set(bands, own))
             p class="remark" {
-                "Take a column as a whole: each set was tried as it stands on fresh samples, which \
-                 the search did not use. Bands are half widths, of the nominal value."
+                "Take the set as a whole: it was tried as it stands on fresh samples, which the \
+                 search did not use. Bands are half widths, of the nominal value."
             }
+            @if let Some(exact) = shared::exact_parts(own) { p class="notice" { (exact) } }
         }
+        @if let Some(pair) = shared::pair(bands) { p { (pair) } }
+        p class="remark" { (shared::sureness(bands)) }
+        @if let Some(on_offer) = shared::on_offer(bands) { p class="notice" { (on_offer) } }
+        @if let Some(unlisted) = shared::unlisted(bands) { p class="remark" { (unlisted) } }
         @if let Some(exact) = shared::exact(bands) { p class="notice" { (exact) } }
     }
 }
 
+/// The proposed bands beside the present ones; a set on offer is both.
+fn set(bands: &Bands, own: &Proposal) -> Markup {
+    let exact = || "exact".to_owned();
+    let band = |at: f64| words::unbroken(&shared::band(at));
+    let now = |p| bands.present.get(p).map_or_else(exact, |own| band(own.band));
+    let body = html! {
+        @for parameter in shared::banded(bands, own) {
+            @let proposed = shared::proposed(bands, own, parameter).unwrap_or_else(exact);
+            tr {
+                th scope="row" { (words::parameter(parameter)) }
+                @if !bands.on_offer { (number(now(parameter))) }
+                td class="number" { strong { (words::unbroken(&proposed)) } }
+            }
+        }
+        tr class="limited" {
+            th scope="row" { "yield at least" }
+            @if !bands.on_offer {
+                @let good = bands.parts.first().map(|part| part.present.good.lower);
+                (number(good.map(words::yield_percent).unwrap_or_default()))
+            }
+            (number(words::yield_percent(own.look.good.lower)))
+        }
+    };
+    let source = shared::source(own.source);
+    let names = ["part", "present", &source];
+    let kept = |name: &&str| !bands.on_offer || *name != "present";
+    let names: Vec<_> = names.into_iter().filter(kept).collect();
+    table("Bands that the drawing may give, chain", &headings(1, &names), &body)
+}
+
 fn card(part: &Part, bands: &Bands) -> Markup {
-    let good = &part.present;
+    let good = &part.present.good;
     let class = format!("card {} {}", part.arrangement.name(), verdict::class(part.verdict));
     html! {
         article class=(class) {
             h3 { (words::arrangement_heading(part.arrangement)) }
             p class="word" { (verdict::sign(part.verdict)) (words::verdict(part.verdict)) }
             p {
-                "With the present bands " strong { (words::yield_percent(good.estimate)) }
+                "With the " (shared::start(bands)) " " strong { (words::yield_percent(good.estimate)) }
                 " of the converters meet every limit at every operating point ("
                 (words::given_percent(good.confidence.get())) " interval "
                 (words::yield_percent(good.lower)) " to " (words::yield_percent(good.upper))
                 "); the target is " (words::given_percent(bands.rule.target)) "."
             }
-            @for sentence in [shared::together(part), shared::critical(part)].into_iter().flatten() {
+            @for sentence in [shared::together(part, bands), shared::critical(part)].into_iter().flatten() {
                 p { strong { (sentence) } }
             }
-            @if let Some(binding) = &part.binding {
+            @if let Some(binding) = &part.present.binding {
                 p {
-                    "Missed most often with the present bands: " (shared::limit(binding))
+                    "Missed most often with the " (shared::start(bands)) ": " (shared::limit(binding))
                     " at operating point “" (binding.operating_point) "”, by "
                     (words::samples(binding.missed)) "."
                 }

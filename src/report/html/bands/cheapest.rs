@@ -39,6 +39,7 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
                 " Its parts cost " strong { (format!("{:.2}", choice.price)) } " a converter."
             }
         }
+        @for other in shared::others(found) { p class="remark" { (other) } }
         (table("Parts on offer with their prices", &headings(2, &names), &body))
         @if let Some(look) = found.looks.last() {
             p {

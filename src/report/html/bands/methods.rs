@@ -9,7 +9,7 @@ use crate::report::html::{command, prose, words};
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
 use crate::study::bands::edge::RESOLUTION;
-use crate::study::bands::looks::LOOKS;
+use crate::study::bands::looks::{LOOK_TIMES, LOOKS};
 
 pub(super) fn methods(bands: &Bands) -> Markup {
     let level = words::unbroken(&shared::level(bands.rule.shared.get()));
@@ -19,8 +19,10 @@ pub(super) fn methods(bands: &Bands) -> Markup {
             dt { "Trial" }
             dd {
                 "One arrangement with one set of bands: " (words::samples(bands.settings.samples))
-                ", each solved at every operating point. A converter that is out of range or not \
-                 solved fails. " (words::count(bands.trials)) " trials were made."
+                " in the search, " (words::samples(LOOK_TIMES * bands.settings.samples)) " in a look at a \
+                 fresh seed, each solved at every operating point. A converter that is out of range or not \
+                 solved fails. " (words::count(bands.trials)) " trials and "
+                (words::count(bands.looks)) " looks were made."
             }
             dt { "Search" }
             dd {
@@ -39,8 +41,9 @@ pub(super) fn methods(bands: &Bands) -> Markup {
                  the search never used: up to " (LOOKS) " looks, each on a fresh seed of its own, at \
                  1, 0.97, 0.91 and 0.79 times what was found, rounded down to three digits, ending \
                  with the first that meets the target. Each look uses the " (level) " level (Bonferroni), so that all looks of a \
-                 line together keep the " (plain) " of the scenario. The present bands were not \
-                 searched for: their interval is the plain " (plain) " one."
+                 line together keep the " (plain) " of the scenario. A look draws " (LOOK_TIMES)
+                " times the samples of the search, so that it seldom misses what the search saw to \
+                 hold. The " (shared::start(bands)) " get one look at the same level."
             }
             dt { "Binding limit" }
             dd { "The demand missed most often at the narrowest band tried that fails." }
@@ -53,6 +56,15 @@ pub(super) fn methods(bands: &Bands) -> Markup {
 fn looks(bands: &Bands) -> Markup {
     let body = html! {
         @for part in &bands.parts {
+            tr {
+                th scope="row" { (shared::start(bands)) ", " (words::arrangement(part.arrangement)) }
+                (number("1"))
+                (number(part.present.seed.to_string()))
+                (number(words::NONE))
+                (number(words::yield_percent(part.present.good.estimate)))
+                (number(bounds(&part.present)))
+                td { (shared::outcome(part.verdict)) }
+            }
             @for row in &part.rows {
                 @for (n, look) in row.looks.iter().enumerate() {
                     tr {
@@ -64,7 +76,7 @@ fn looks(bands: &Bands) -> Markup {
                         (number(words::unbroken(&shared::place(row, look.at))))
                         (number(words::yield_percent(look.good.estimate)))
                         (number(bounds(look)))
-                        td { (if look.meets { "meets" } else { "misses" }) }
+                        td { (shared::outcome(look.good.verdict(bands.rule.target))) }
                     }
                 }
             }

@@ -45,7 +45,7 @@ fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
             Arrangement::Chain => ("chain", "Each part alone"),
             Arrangement::Paralleled => ("paralleled", "Each part alone, paralleled"),
         };
-        sections.push((id, heading, widest::widest(part)));
+        sections.push((id, heading, widest::widest(part, bands)));
     }
     if let Some(found) = &bands.cheapest {
         sections.push(("cheapest", "Cheapest set", cheapest::cheapest(found)));

@@ -31,8 +31,7 @@ pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
     html! {
         p class="lead" {
             "Any one dot may be picked for both bands at once: all dots together are claimed at "
-            (words::given_percent(bands.rule.plain.get())) " confidence. All other bands are as in \
-             the scenario."
+            (words::given_percent(bands.rule.plain.get())) " confidence. All other bands stay as they are."
         }
         figure class="alone" {
             (svg::chart(&name, &chart))
@@ -41,7 +40,7 @@ pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
                 ": open, the samples do not tell; more samples narrow the strip between "
                 b { "line" } " (what is inside meets the target) and " b { "dashed line" }
                 " (what is beyond misses it). Both are straight between grid points, where nothing \
-                 was tried. " b { "Ring" } ": present bands."
+                 was tried. " b { "Ring" } ": " (shared::start(bands)) "."
             }
         }
         (grid(map))
@@ -67,7 +66,7 @@ fn grid(map: &Map) -> Markup {
     let body = html! {
         @for j in (0..map.axes[1].len()).rev().step_by(2) {
             tr {
-                th scope="row" { (words::percent(map.axes[1][j])) }
+                th scope="row" { (words::unbroken(&shared::band(map.axes[1][j]))) }
                 @for cell in map.cells[j * across..(j + 1) * across].iter().step_by(2) {
                     td class="number" {
                         @if cell.fate == Fate::Meets { strong { (words::yield_percent(cell.good.lower)) } }
@@ -79,7 +78,7 @@ fn grid(map: &Map) -> Markup {
     };
     let [first, second] = map.pair.map(Parameter::key).map(|key| key.replace('_', " "));
     let mut names = vec![format!("{second} ↓, {first} →")];
-    names.extend(map.axes[0].iter().step_by(2).map(|band| words::percent(*band)));
+    names.extend(map.axes[0].iter().step_by(2).map(|band| words::unbroken(&shared::band(*band))));
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let caption =
         "Lower end of the yield’s interval at every second grid point; bold: meets the target";

@@ -7,9 +7,9 @@ use crate::report::bands::words as shared;
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::words;
 use crate::report::svg;
-use crate::study::bands::{Part, Row, Subject};
+use crate::study::bands::{Bands, Outcome, Part, Row, Subject};
 
-pub(super) fn widest(part: &Part) -> Markup {
+pub(super) fn widest(part: &Part, bands: &Bands) -> Markup {
     html! {
         p class="lead" {
             "How wide each band may be while all others stay as they are, and all together by one \
@@ -20,7 +20,7 @@ pub(super) fn widest(part: &Part) -> Markup {
             (bars(part))
         }
         (rows(part))
-        @for remark in shared::remarks(part) { p class="remark" { (remark) "." } }
+        @for remark in shared::remarks(part, bands) { p class="remark" { (remark) "." } }
         @for violation in shared::violations(part) { p class="notice" { (violation) } }
     }
 }
@@ -31,7 +31,10 @@ fn bars(part: &Part) -> Markup {
         .map(|row| svg::Bar {
             label: shared::subject(row.subject),
             present: row.present,
-            widest: row.proven().map(|look| look.at),
+            widest: row.proven().map(|look| look.at).ok_or(match row.outcome() {
+                Outcome::NoneMeets => "none",
+                _ => "open",
+            }),
         })
         .collect();
     let name = svg::Name {
@@ -46,7 +49,7 @@ fn bars(part: &Part) -> Markup {
             (svg::band_bars(&name, "band, of the nominal value", &bars))
             figcaption {
                 "Tick: present band. Bar: from there to the widest band of this part alone; filled \
-                 where there is room, hatched where it must shrink. Equal distances are equal ratios."
+                 where there is room, hatched where it stays below the present one. Equal distances are equal ratios."
             }
         }
     }
@@ -59,37 +62,34 @@ fn rows(part: &Part) -> Markup {
         "widest, proven",
         "times present",
         "yield there",
-        "search: holds at, fails at",
+        "search: seen to hold at, no more at",
         "yield if exact",
         "stopped by",
     ];
     let together = part.rows.iter().filter(|row| row.subject == Subject::Together);
     let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
-    let body = html! { @for row in alone.chain(together) { (cells(row)) } };
+    let body = html! { @for row in alone.chain(together) { (cells(part, row)) } };
     let caption = format!("Widest bands: {}", words::arrangement(part.arrangement));
     table(&caption, &headings(1, &names), &body)
 }
 
-fn cells(row: &Row) -> Markup {
+fn cells(part: &Part, row: &Row) -> Markup {
     let place = |at: f64| words::unbroken(&shared::place(row, at));
     let limited = if row.subject == Subject::Together { Some("limited") } else { None };
     let [inside, outside] = [row.edge.widest(), row.edge.failing()]
         .map(|point| point.map_or_else(|| words::NONE.into(), |p| place(p.at)));
-    let exact = row.passing_if_exact() as f64;
     html! {
         tr class=[limited] {
             th scope="row" { (shared::subject(row.subject)) }
             (number(place(row.present)))
-            (number(words::unbroken(&shared::Fate::of(row).text(row))))
+            (number(words::unbroken(&shared::widest(part, row))))
             (number(row.margin().map_or_else(|| words::NONE.into(), shared::times)))
             @match row.proven() {
                 Some(look) => (remarked(&words::yield_percent(look.good.estimate), &bounds(look))),
                 None => (number(words::NONE)),
             }
             (number(format!("{inside}, {outside}")))
-            (number(row.edge.points.first().map_or_else(|| words::NONE.into(), |point| {
-                words::yield_percent(exact / point.judged.samples as f64)
-            })))
+            (number(words::yield_percent(row.exact.estimate)))
             td {
                 @match row.binding() {
                     Some(b) => {
