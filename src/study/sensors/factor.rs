@@ -145,9 +145,10 @@ pub(super) fn blurred(request: &SensorRequest, factor: f64) -> SensorRequest {
     }
 }
 
-/// The greatest factor at which each of these bands stays below the nominal value.
+/// The greatest factor at which each of these bands stays below the nominal value; 1, and so no
+/// search upwards, where one of them is wider than that by itself.
 pub(super) fn greatest_factor(bands: impl Iterator<Item = f64>) -> f64 {
-    WIDEST_BAND / bands.fold(0.0, f64::max)
+    (WIDEST_BAND / bands.fold(0.0, f64::max)).max(1.0)
 }
 
 #[cfg(test)]
@@ -181,6 +182,17 @@ mod tests {
             let sure: Vec<_> = borders(&spans).into_iter().map(|(_, f)| f).collect();
             assert_eq!(sure, [Yes, No]);
         }
+    }
+
+    /// A band may be as wide as it likes: the survey then looks at the bands as they are.
+    #[test]
+    fn no_band_is_too_wide_to_be_looked_at() {
+        for (band, factor) in [(0.97, 1.0), (0.95, 1.0), (0.5, 1.9), (0.0, f64::INFINITY)] {
+            let found = greatest_factor([0.0, band].into_iter());
+            assert!(found == factor || (found - factor).abs() < 1e-12, "{band}: {found}");
+        }
+        let reach = Reach { least: 1.0, greatest: greatest_factor([0.97].into_iter()) };
+        assert_eq!(survey(reach, between(2.0, 3.0)).unwrap().len(), 1);
     }
 
     #[test]
