@@ -18,9 +18,9 @@ pub(in crate::report) fn headline(scenario: &Scenario, study: &SensorStudy) -> S
             };
             format!("Nothing need be added: (a) meets {target} by itself{of_chain}.")
         }
-        (Verdict::Pass, Some(Variant::Chain) | None) => format!(
-            "The sensors can go: the chain alone meets {target}, and no variant that does costs less."
-        ),
+        (Verdict::Pass, Some(Variant::Chain) | None) => {
+            format!("The sensors can go: the chain alone meets {target}, at the lowest price.")
+        }
         (Verdict::Pass, Some(other)) => too(study, other, &target),
         (Verdict::Fail, Some(other)) => format!(
             "The sensors stay: ({}) meets {target}, the chain alone does not.",
