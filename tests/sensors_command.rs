@@ -85,7 +85,7 @@ fn the_headline_is_about_the_cheapest_that_meets_the_target() {
             limits("140 ", "140 "),
             "pass",
             Some("b"),
-            "The sensors can go: the chain alone meets 99 %,",
+            "The sensors can go: the chain alone meets 99 %, at the",
         ),
         (dear, "pass", Some("c"), "The sensors can go, but (c) meets 99 % too and costs 11."),
         (

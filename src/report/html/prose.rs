@@ -132,7 +132,7 @@ pub(super) fn cautions() -> Markup {
                  determine. Discharge them and measure before touching anything."
             }
             li {
-                strong { "A wrong rating can burn." } " The figures here hold no margins: add \
+                strong { "A wrong rating can burn." } " The figures here are not ratings: add the \
                  margins for what the model leaves out, faults, start-up and temperature among them."
             }
             li {

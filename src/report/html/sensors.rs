@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::parts::{number, remarked, section};
-use super::{command, document, generator, prose, verdict, words};
+use super::{command, document, generator, verdict, words};
 use crate::converter::{Parameter, Shared};
 use crate::report::sensors as told;
 use crate::report::svg::{self, Mark, Name, Row};
@@ -227,7 +227,7 @@ fn part_lines<'a>() -> Vec<Line<'a>> {
             }),
         ),
         (
-            "sensor and trim element: price a phase at which (b) costs as much".into(),
+            "break-even price of sensor and trim, a phase".into(),
             Box::new(|v| {
                 number(v.break_even.map_or_else(|| words::NONE.into(), |p| told::money(p.estimate)))
             }),
@@ -392,8 +392,18 @@ fn rescaled(scenario: &Scenario, request: &SensorRequest) -> Markup {
     }
 }
 
+/// Those of [`prose`](super::prose), short enough for one sheet.
 fn cautions() -> Markup {
-    html! { div class="columns" { (prose::cautions()) } }
+    html! {
+        p {
+            strong { "High voltage can kill." } " Flying and resonant capacitors stay charged after \
+             switch-off: discharge them and measure before touching anything. "
+            strong { "A wrong rating can burn." } " The figures hold no margins for what the model \
+             leaves out, faults, start-up and temperature among them. They defer to the applicable \
+             standards, to local codes and to the judgement of qualified engineers, and do not \
+             replace measurements on hardware."
+        }
+    }
 }
 
 fn reproduce(scenario: &Scenario, study: &SensorStudy) -> Markup {

@@ -90,9 +90,9 @@ fn found(scenario: &Scenario, turn: &Turn, checked: &Checked) -> Found {
 fn times(turn: &Turn, checked: &Checked) -> String {
     let (least, greatest) = turn.looked_at();
     let found = checked.found;
-    let stopped = |x: f64| format!("{}, where the search stopped", factor(x));
-    let lower = found.lower.map_or_else(|| format!("below {}", stopped(least)), factor);
-    let upper = found.upper.map_or_else(|| format!("beyond {}", stopped(greatest)), factor);
+    let stopped = |side, x: f64| format!("{side} {}, where the search stopped", factor(x));
+    let lower = found.lower.map_or_else(|| stopped("from below", least) + ",", factor);
+    let upper = found.upper.map_or_else(|| stopped("beyond", greatest), factor);
     let fresh = match (checked.fresh_factor, checked.contradicted) {
         (_, true) => "; fresh samples contradict it".to_owned(),
         (Some(x), _) => format!("; fresh samples: {}", factor(x)),

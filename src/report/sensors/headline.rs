@@ -54,8 +54,10 @@ fn none(study: &SensorStudy, target: &str) -> String {
 
 /// How the headline is marked: whether anything without sensors meets the target.
 pub(in crate::report) fn mark(study: &SensorStudy) -> Verdict {
+    let open = study.variants.iter().any(|v| v.verdict == Verdict::NotDecided);
     match study.decision().cheapest {
         Some(Variant::Paralleled) => Verdict::Pass,
+        None if open => Verdict::NotDecided,
         _ => study.verdict(),
     }
 }
