@@ -81,9 +81,10 @@ impl PairedCounts {
     /// Whether the two yields differ: the probability, were they equal, of a split of the samples
     /// on which the judges disagree that is as uneven as the one seen, or more so.
     ///
-    /// Q. McNemar, Psychometrika 12 (1947) 153–157, by the exact binomial distribution: of n such
+    /// The test of Psychometrika 12 (1947) 153–157, by the exact binomial distribution: of n such
     /// samples each goes either way with a probability of a half. Two-sided, 1 at most.
     pub fn chance(&self) -> f64 {
+        // Q. McNemar, "Note on the sampling error of the difference between correlated proportions".
         let (most, all) = (self.first.max(self.second), self.first + self.second);
         (2.0 * beta::binomial_at_least(most, all, beta::Portion::new(0.5))).min(1.0)
     }

@@ -136,7 +136,7 @@ impl Checked {
 /// Where the line through two yields crosses the target, if between them.
 fn between(low: Fresh, high: Fresh, target: f64) -> Option<f64> {
     let share = (target - low.good.estimate) / (high.good.estimate - low.good.estimate);
-    (0.0..=1.0).contains(&share).then(|| low.factor + share * (high.factor - low.factor))
+    (0.0..=1.0).contains(&share).then_some(low.factor + share * (high.factor - low.factor))
 }
 
 /// Why a search ended early.
