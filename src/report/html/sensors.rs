@@ -25,7 +25,7 @@ pub fn sensors_page(scenario: &Scenario, request: &SensorRequest, study: &Sensor
     let inside = html! {
         main class="review" {
             (section("verdict", "Can the current sensors go?", &answer(scenario, request, study)))
-            (section("flips", "It would turn over", &flips(scenario, study)))
+            (section("flips", "What would turn it over", &flips(scenario, study)))
             (section("variants", "The four variants", &variants(scenario, study)))
             (section("assumed", "Assumptions", &assumed(scenario, request)))
             (section("cautions", "Cautions", &cautions()))
@@ -64,7 +64,7 @@ fn list(lines: Vec<String>) -> Markup {
 fn flips(scenario: &Scenario, study: &SensorStudy) -> Markup {
     let flips = told::flips(scenario, study);
     html! {
-        (list(flips.would))
+        @if !flips.would.is_empty() { (list(flips.would)) }
         @if let Some(would_not) = flips.would_not { p { (told::joined(&would_not)) } }
         p class="remark" { (told::meaning(scenario)) }
     }
