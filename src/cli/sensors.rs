@@ -35,7 +35,7 @@ pub(super) fn sensors(arguments: &Arguments) -> Result<ExitCode, CliError> {
     drop(bars);
     let values = summary::summary(&scenario, &request, &result);
     folder.write("report.html", &html::sensors_page(&scenario, &request, &result))?;
-    common.deliver(folder, (&terminal::sensors(&scenario, &result), values), &[])?;
+    common.deliver(folder, (&terminal::sensors(&scenario, &request, &result), values), &[])?;
     let failed = arguments.require_pass && result.verdict() != Verdict::Pass;
     Ok(match (result.unfinished, failed) {
         (Some(_), _) => ExitCode::from(UNFINISHED),

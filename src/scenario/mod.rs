@@ -36,7 +36,7 @@ use self::reader::{Log, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
 pub use self::tolerance::{Shape, Tolerance, Tolerances};
-use crate::converter::{Converter, FrequencyBand, Parameter, Tank};
+use crate::converter::{Converter, FrequencyBand, Parameter, Sharing, Tank};
 use crate::units::{Farad, Volt};
 
 /// A scenario as meant: complete, in SI units, every value within its range.
@@ -178,7 +178,10 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
         (table, _) => table.optional(),
     };
     let sensors = match sensors {
-        Some(Some(table)) => sensors::read(table).map(Some),
+        Some(Some(table)) => {
+            let limited = limits.map_or_else(Sharing::default, |l| l.sharing).share;
+            sensors::read(table, limited).map(Some)
+        }
         Some(None) => Some(None),
         None => None,
     };
@@ -222,7 +225,7 @@ fn nominal_value(hardware: &Hardware, parameter: Parameter) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::converter::{Drive, Measure, Rectifier, Shared, Sharing};
+    use crate::converter::{Drive, Measure, Rectifier, Shared};
     use crate::units::{Ampere, Henry, Hertz, Ohm};
 
     /// A valid scenario; the data in it are invented.

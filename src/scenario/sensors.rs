@@ -15,15 +15,15 @@ pub struct SensorRequest {
     pub gain_error: Option<Tolerance>,
     /// Relative change of its gain since.
     pub drift: Option<Tolerance>,
-    /// What it reads of no current: the band is in ampere, of the original tanks' current in both
-    /// arrangements.
+    /// What it reads of no current: the band is in ampere, of the output current or of the original
+    /// tanks' current; a paralleled tank, rescaled to the whole input, reads 1/N of the latter.
     pub offset: Option<Tolerance>,
     /// What is trimmed: resonant inductance or resonant capacitance.
     pub trim: Parameter,
     /// How far, as a fraction of the part's own value, to either side.
     pub trim_range: f64,
     /// What sensor and trim element add to the series resistance of a phase, referred to the
-    /// primary.
+    /// primary of the original tanks; a tank rescaled to the whole input has N² times as much.
     pub added_resistance: Ohm,
     /// What sensor and trim element of a phase take besides.
     pub standing_loss: Watt,
@@ -49,10 +49,9 @@ pub struct PerPart {
 const RANGE: Bounds =
     Bounds { words: "of zero or more and at most 50 %", hold: |x| (0.0..=0.5).contains(&x) };
 
-/// Reads `[sensors]`.
-pub(super) fn read(mut table: Table<'_>) -> Option<SensorRequest> {
-    let measured = table.key("measured").choice(Shared::ALL, Shared::name);
-    let measured = measured.or(Shared::MeanTankCurrent);
+/// Reads `[sensors]`; left open, they measure `limited`, of which `[limits]` speaks.
+pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorRequest> {
+    let measured = table.key("measured").choice(Shared::ALL, Shared::name).or(limited);
     let gain_error = error(table.key("gain_error"), "gain error", scatter::<Ratio>, BAND);
     let drift = error(table.key("drift"), "drift", scatter::<Ratio>, BAND);
     let offset = error(table.key("offset"), "offset", scatter::<Ampere>, NOT_NEGATIVE);

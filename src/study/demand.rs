@@ -95,6 +95,14 @@ impl Count {
         demands.all(|((demand, _), column)| Self::meets_one(demand, *column, row))
     }
 
+    /// Whether a sample meets all demands but those on one figure.
+    pub fn meets_beside(&self, figure: Figure, row: (Status, &[f64])) -> bool {
+        let mut demands = self.misses.iter().zip(&self.columns);
+        demands.all(|((demand, _), column)| {
+            demand.figure == Some(figure) || Self::meets_one(demand, *column, row)
+        })
+    }
+
     /// Counts a sample; gives whether it meets all demands.
     pub fn judge(&mut self, row: (Status, &[f64])) -> bool {
         self.statuses[match row.0 {

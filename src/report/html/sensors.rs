@@ -3,13 +3,13 @@
 use maud::{Markup, html};
 
 use super::parts::{number, remarked, section};
-use super::{command, document, generator, prose, verdict, words};
-use crate::converter::Parameter;
+use super::{command, document, generator, verdict, words};
+use crate::converter::{Parameter, Shared};
 use crate::report::sensors as told;
 use crate::report::svg::{self, Mark, Name, Row};
-use crate::scenario::{Scenario, SensorRequest, Shape, Tolerance};
+use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::solver::Method;
-use crate::statistics::{Interval, Summary};
+use crate::statistics::Interval;
 use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
 
 /// The page.
@@ -24,7 +24,7 @@ pub fn sensors_page(scenario: &Scenario, request: &SensorRequest, study: &Sensor
     ];
     let inside = html! {
         main class="review" {
-            (section("verdict", "Can the current sensors go?", &answer(scenario, study)))
+            (section("verdict", "Can the current sensors go?", &answer(scenario, request, study)))
             (section("flips", "What would turn it over", &flips(scenario, study)))
             (section("variants", "The four variants", &variants(scenario, study)))
             (section("assumed", "Assumptions", &assumed(scenario, request)))
@@ -35,7 +35,8 @@ pub fn sensors_page(scenario: &Scenario, request: &SensorRequest, study: &Sensor
     document("Current sensors", &scenario.title, &fields, &inside)
 }
 
-fn answer(scenario: &Scenario, study: &SensorStudy) -> Markup {
+fn answer(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Markup {
+    let mark = told::mark(study);
     html! {
         @if let Some(missing) = told::unfinished(study) { p class="notice" { strong { (missing) } } }
         @if study.settings.method == Method::Averaged {
@@ -44,38 +45,28 @@ fn answer(scenario: &Scenario, study: &SensorStudy) -> Markup {
                 a design review wants the exact one."
             }
         }
-        article class=(format!("card chain {}", verdict::class(study.verdict()))) {
-            p class="word" { (verdict::sign(study.verdict())) (told::headline(study)) }
+        @for notice in told::notices(scenario, request, study) {
+            p class="notice" { (told::joined(&notice)) }
+        }
+        article class=(format!("card chain {}", verdict::class(mark))) {
+            p class="word" {
+                (verdict::sign(mark)) span { (told::joined(&told::headline(scenario, study))) }
+            }
             (list(told::carrying(scenario, study)))
         }
     }
 }
 
 fn list(lines: Vec<String>) -> Markup {
-    html! { ul class="findings" { @for line in lines { li { (joined(&line)) } } } }
-}
-
-/// The line with no break within a number, nor between it and its per cent sign or ampere.
-fn joined(line: &str) -> String {
-    let mut last = ' ';
-    let mut rest = line.chars().peekable();
-    let mut text = String::new();
-    while let Some(c) = rest.next() {
-        let next = rest.peek().copied().unwrap_or(' ');
-        let holds = last.is_ascii_digit() && (next.is_ascii_digit() || "%A".contains(next));
-        text.push(if c == ' ' && holds { '\u{a0}' } else { c });
-        last = c;
-    }
-    text
+    html! { ul class="findings" { @for line in lines { li { (told::joined(&line)) } } } }
 }
 
 fn flips(scenario: &Scenario, study: &SensorStudy) -> Markup {
+    let flips = told::flips(scenario, study);
     html! {
-        (list(told::flips(scenario, study)))
-        p class="remark" {
-            "Surely: by the whole interval, of the yield or of the difference on the same samples. \
-             Factors to 1 %. Prices: equal costs per good converter."
-        }
+        @if !flips.would.is_empty() { (list(flips.would)) }
+        @if let Some(would_not) = flips.would_not { p { (told::joined(&would_not)) } }
+        p class="remark" { (told::meaning(scenario)) }
     }
 }
 
@@ -111,25 +102,25 @@ fn legend() -> Markup {
     }
 }
 
+/// What a variant has in a row.
+type Cell<'a> = Box<dyn Fn(&VariantResult) -> Markup + 'a>;
 /// A row of the comparison: its name, and a cell of a variant.
-type Line<'a> = (&'a str, Box<dyn Fn(&VariantResult) -> Markup + 'a>);
+type Line<'a> = (String, Cell<'a>);
 
 fn comparison(scenario: &Scenario, study: &SensorStudy) -> Markup {
-    let loss = format!("mean loss at “{}”, W", study.loss_point);
     let mut lines: Vec<Line> = vec![
-        ("verdict", Box::new(|v| number(words::verdict(v.verdict)))),
-        ("yield, all limits and operating points", Box::new(good)),
+        ("verdict".into(), Box::new(|v| number(words::verdict(v.verdict)))),
+        ("yield, all limits and operating points".into(), Box::new(good)),
+        ("sharing error p95, %".into(), Box::new(sharing)),
+        ("the same, p50; p99; largest".into(), Box::new(quantiles)),
     ];
-    lines.extend(error_lines());
-    lines.extend(current_lines());
-    lines.push((
-        &loss,
-        Box::new(|v| number(v.loss.map_or_else(|| words::NONE.into(), |s| words::four(s.mean)))),
-    ));
+    lines.extend(switch_lines(scenario));
     lines.extend(part_lines());
+    lines.extend(loop_lines());
     let caption = format!(
-        "Four variants of the same converters; in small {} confidence intervals",
-        words::given_percent(scenario.limits.confidence)
+        "Four variants of the same converters; in small {} confidence intervals. Loss at “{}”",
+        words::given_percent(scenario.limits.confidence),
+        study.loss_point
     );
     let head = html! {
         tr {
@@ -155,88 +146,105 @@ fn good(result: &VariantResult) -> Markup {
     remarked(&words::yield_percent(g.estimate), &small)
 }
 
-fn error_lines<'a>() -> Vec<Line<'a>> {
-    type Quantile = fn(&Summary) -> (f64, Option<Interval>);
-    let quantile = |of: Quantile| {
-        move |v: &VariantResult| match v.sharing.as_ref().map(of) {
-            Some((x, i)) => remarked(&words::in_percent(x), &words::interval(i, words::in_percent)),
-            None => number(words::NONE),
-        }
-    };
-    vec![
-        ("sharing error p50, %", Box::new(quantile(|s| (s.p50, s.p50_interval)))),
-        ("p95, %", Box::new(quantile(|s| (s.p95, s.p95_interval)))),
-        ("p99, %", Box::new(quantile(|s| (s.p99, s.p99_interval)))),
-        (
-            "largest seen, %",
-            Box::new(|v| {
-                let most = v.sharing.map(|s| words::in_percent(s.max));
-                number(most.unwrap_or_else(|| words::NONE.into()))
-            }),
-        ),
-    ]
+fn sharing(result: &VariantResult) -> Markup {
+    result.sharing.as_ref().map_or_else(
+        || number(words::NONE),
+        |s| {
+            remarked(&words::in_percent(s.p95), &words::interval(s.p95_interval, words::in_percent))
+        },
+    )
 }
 
-fn current_lines<'a>() -> Vec<Line<'a>> {
-    let rating = |n: usize| {
-        move |v: &VariantResult| match v.ratings[n] {
-            Some(Rating { current, interval }) => {
-                remarked(&words::four(current), &words::interval(interval, words::four))
-            }
-            None => number(words::NONE),
+fn quantiles(result: &VariantResult) -> Markup {
+    number(result.sharing.as_ref().map_or_else(
+        || words::NONE.into(),
+        |s| [s.p50, s.p99, s.max].map(words::in_percent).join("; "),
+    ))
+}
+
+/// A current that may be missing.
+fn current(value: Option<f64>) -> String {
+    value.map_or_else(|| "none".into(), words::four)
+}
+
+fn switch_lines<'a>(scenario: &Scenario) -> Vec<Line<'a>> {
+    let target = words::given_percent(scenario.limits.yield_target);
+    let within = |v: &VariantResult| match v.currents[0] {
+        Some(Rating { current, interval }) => {
+            remarked(&words::four(current), &words::interval(interval, words::four))
         }
+        None => number(words::NONE),
     };
-    let over = |n: usize| {
-        move |v: &VariantResult| {
-            number(v.oversize()[n].map_or_else(|| words::NONE.into(), words::four))
-        }
-    };
-    let most = |of: fn(&VariantResult) -> Option<Summary>| {
-        move |v: &VariantResult| {
-            number(of(v).map_or_else(|| words::NONE.into(), |s| words::four(s.max)))
-        }
-    };
+    let surely = |n: usize| move |v: &VariantResult| current(v.ratings[n].and_then(|r| r.surely()));
+    let [rms, peak] = [surely(0), surely(1)];
     vec![
-        ("worst switch seen, RMS, A", Box::new(most(|v| v.rms))),
-        ("worst switch seen, peak, A", Box::new(most(|v| v.peak))),
-        ("RMS rating for the target yield, A", Box::new(rating(0))),
-        ("the same over the nominal converter’s", Box::new(over(0))),
-        ("peak rating for the target yield, A", Box::new(rating(1))),
-        ("the same over the nominal converter’s", Box::new(over(1))),
+        (format!("RMS switch current that {target} keep to, A"), Box::new(within)),
+        (
+            "over that of the nominal converter; largest seen, A".into(),
+            Box::new(|v| {
+                let most = v.rms.map(|s| s.max);
+                number(format!("{}; {}", current(v.oversize()[0]), current(most)))
+            }),
+        ),
+        (
+            format!("rating that surely gives {target} good, RMS; peak, A"),
+            Box::new(move |v| number(format!("{}; {}", rms(v), peak(v)))),
+        ),
+        (
+            "blocking voltage of the worst switch, V".into(),
+            Box::new(|v| number(current(v.blocking.map(|b| b.current)))),
+        ),
     ]
 }
 
 fn part_lines<'a>() -> Vec<Line<'a>> {
     vec![
         (
-            "parts added that can fail: capacitors, sensors, trims",
+            "mean loss, W".into(),
+            Box::new(|v| {
+                number(v.loss.map_or_else(|| words::NONE.into(), |s| words::four(s.mean)))
+            }),
+        ),
+        (
+            "parts added that can fail: capacitors, sensors, trims".into(),
             Box::new(|v| {
                 let b = &v.bill;
                 number(format!("{}, {}, {}", b.flying_capacitors, b.sensors, b.trim_elements))
             }),
         ),
-        ("price", Box::new(|v| number(format!("{:.2}", v.bill.price)))),
         (
-            "price for a good converter",
+            "price; of a good converter".into(),
             Box::new(|v| {
-                number(v.price_per_good().map_or_else(|| words::NONE.into(), |p| format!("{p:.2}")))
+                let good = v.price_per_good().map_or_else(|| "none".into(), told::money);
+                number(format!("{}; {good}", told::money(v.bill.price)))
             }),
         ),
         (
-            "failure rate, FIT; failing within a year",
+            "failure rate, FIT; failing within a year".into(),
             Box::new(|v| {
                 let fit = v.bill.failure_rate;
                 number(format!("{fit:.0}; {}", words::percent(told::a_year(fit))))
             }),
         ),
         (
-            "phases at the end of the trim range",
+            "break-even price of sensor and trim, a phase".into(),
+            Box::new(|v| {
+                number(v.break_even.map_or_else(|| words::NONE.into(), |p| told::money(p.estimate)))
+            }),
+        ),
+    ]
+}
+
+fn loop_lines<'a>() -> Vec<Line<'a>> {
+    vec![
+        (
+            "phases at the end of the trim range".into(),
             Box::new(|v| {
                 number(v.loops.map_or_else(|| words::NONE.into(), |l| words::percent(l.at_end)))
             }),
         ),
         (
-            "out of range; not solved",
+            "out of range; not solved".into(),
             Box::new(|v| {
                 let [_, out, lost] = v.counts.map(words::count);
                 number(format!("{out}; {lost}"))
@@ -330,23 +338,19 @@ fn assumed(scenario: &Scenario, request: &SensorRequest) -> Markup {
                 "Sensors measure the " (words::shared(request.measured)) ": "
                 (error("gain error", request.gain_error, words::given_percent)) "; "
                 (error("drift", request.drift, words::given_percent)) "; "
-                (error("offset", request.offset, ampere))
-                ". Offset, added resistance and currents of paralleled tanks are those of the \
-                 original tanks; the rescaled converter carries 1/" (scenario.phases) " of them."
+                (error("offset", request.offset, ampere)) "."
             }
             li {
                 "Loops trim the " (trimmed) " by ±\u{a0}" (words::given_percent(request.trim_range))
-                " of its own value until the readings agree; integrators fed with the deviation \
-                 from the mean, so that the mean trim stays zero; a phase at an end stays there. \
-                 Each settled state is solved, not assumed. Added: "
-                (words::quantity(request.added_resistance)) " and "
-                (words::quantity(request.standing_loss)) " a phase."
+                " of its own value until the readings agree; the mean trim stays zero; a phase at an \
+                 end stays there. Each settled state is solved, not assumed."
             }
             li { "Parts: " (bands.collect::<Vec<_>>().join(", ")) "." }
+            (rescaled(scenario, request))
             li {
-                "Failure rates are the user’s, added up over all parts as if each failed the \
-                 converter, at a constant rate; prices likewise. The variants are given the same \
-                 converter besides; switches, magnetics and control that differ between chain \
+                "Prices, " (each(&request.price)) ", and failure rates in FIT, "
+                (each(&request.failure_rate)) ", are the user’s. Rates are added up as if each part \
+                 failed the converter. Switches, magnetics and control that differ between chain \
                  and paralleled are not priced."
             }
             li {
@@ -358,8 +362,48 @@ fn assumed(scenario: &Scenario, request: &SensorRequest) -> Markup {
     }
 }
 
+/// A price or a rate of every kind of part.
+fn each(all: &PerPart) -> String {
+    format!(
+        "converter {}, flying capacitor {}, sensor {}, trim element {}",
+        all.converter, all.flying_capacitor, all.sensor, all.trim_element
+    )
+}
+
+/// What holds of paralleled tanks, a sentence a quantity.
+fn rescaled(scenario: &Scenario, request: &SensorRequest) -> Markup {
+    let n = scenario.phases;
+    let of_output = request.measured == Shared::OutputCurrent;
+    html! {
+        li {
+            "Sensor and trim element add " (words::quantity(request.added_resistance)) " and "
+            (words::quantity(request.standing_loss)) " a phase; paralleled, each tank is rescaled \
+             to the whole input, where the resistance stands for " (n * n) " times as much."
+            @if request.offset.is_some() {
+                @if of_output {
+                    " The offset is one of the output current, and the same in all variants."
+                } @else {
+                    " The offset is one of the original tank’s current: a paralleled sensor’s is 1/"
+                    (n) " of it."
+                }
+            }
+            " Switch currents are those of the real switches."
+        }
+    }
+}
+
+/// Those of [`prose`](super::prose), short enough for one sheet.
 fn cautions() -> Markup {
-    html! { div class="columns" { (prose::cautions()) } }
+    html! {
+        p {
+            strong { "High voltage can kill." } " Flying and resonant capacitors stay charged after \
+             switch-off: discharge them and measure before touching anything. "
+            strong { "A wrong rating can burn." } " The figures hold no margins for what the model \
+             leaves out, faults, start-up and temperature among them. They defer to the applicable \
+             standards, to local codes and to the judgement of qualified engineers, and do not \
+             replace measurements on hardware."
+        }
+    }
 }
 
 fn reproduce(scenario: &Scenario, study: &SensorStudy) -> Markup {
@@ -368,14 +412,5 @@ fn reproduce(scenario: &Scenario, study: &SensorStudy) -> Markup {
             code { (command::sensors(scenario, study.settings)) }
             " in the folder of the scenario; every figure is in " code { "summary.json" } "."
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn numbers_and_their_units_stay_together() {
-        let line = super::joined("in 2 000 of 9 at 5.1 % or 3 A");
-        assert_eq!(line, "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A");
     }
 }

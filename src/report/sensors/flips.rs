@@ -1,138 +1,176 @@
-//! Under which conditions the answer would be another.
+//! Under which conditions the decision would be another.
 
-use super::{money, with_interval};
-use crate::report::terminal::{grouped, yield_percent};
+use super::{given, money};
 use crate::scenario::Scenario;
-use crate::study::sensors::{Finding, Fresh, Question, SensorStudy, Span, Turn, Variant};
+use crate::study::sensors::{Axis, Checked, Price, SensorStudy, Turn, Variant, VariantResult};
 
-/// A sentence each.
-pub(in crate::report) fn flips(scenario: &Scenario, study: &SensorStudy) -> Vec<String> {
-    let mut all: Vec<String> = study
-        .turns
-        .iter()
-        .map(|turn| {
-            let found = match turn.question {
-                Question::Target => at_target(scenario, turn),
-                _ => rivals(turn),
-            };
-            format!("{}: {found}.{}", subject(turn.question), fresh(study, turn))
-        })
-        .collect();
-    all.extend(
-        [Variant::ParalleledWithSensors, Variant::ChainWithSensors].map(|v| price(study, v)),
-    );
-    all
+/// What would turn the decision over, and what would not.
+#[derive(Debug, Default)]
+pub(in crate::report) struct Flips {
+    /// A condition each.
+    pub would: Vec<String>,
+    /// All that was looked at and would not, in a sentence or two.
+    pub would_not: Option<String>,
 }
 
-fn subject(question: Question) -> &'static str {
-    match question {
-        Question::Target => "All bands of the parts, times a factor",
-        Question::Bands => "The same, (b) against (c)",
-        Question::SensorErrors => "All errors of the sensors, times a factor",
+/// All that was searched for.
+pub(in crate::report) fn flips(scenario: &Scenario, study: &SensorStudy) -> Flips {
+    let (mut would, mut idle, mut quiet) = (Vec::new(), Vec::new(), Vec::new());
+    for turn in &study.turns {
+        match turn.nearest() {
+            None => quiet.push(turn),
+            Some(checked) => {
+                let found = found(scenario, turn, checked);
+                let target = scenario.limits.yield_target;
+                let next = study.decision_if(turn.question.variant, found.meets, target);
+                let list = if next == study.decision() { &mut idle } else { &mut would };
+                list.push(found.text);
+            }
+        }
     }
+    let mut others = Vec::new();
+    if !idle.is_empty() {
+        others.push(format!("Of no consequence: {}.", idle.join("; ")));
+    }
+    others.extend(nothing(&quiet));
+    match price(study) {
+        Some((true, text)) => would.push(text),
+        Some((false, text)) => others.push(text),
+        None => {}
+    }
+    others.extend(better(study));
+    Flips { would, would_not: (!others.is_empty()).then(|| others.join(" ")) }
 }
 
 fn factor(x: f64) -> String {
-    format!("{x:.3}")
-}
-
-fn at_target(scenario: &Scenario, turn: &Turn) -> String {
-    let target = yield_percent(scenario.limits.yield_target);
-    let each = turn.spans.iter().map(|span| {
-        let said = match span.finding {
-            Finding::Yes => format!("(b) surely meets {target}"),
-            Finding::Open => format!("{} samples do not tell", grouped(turn.samples)),
-            Finding::No => format!("(b) surely misses {target}"),
-        };
-        // Beyond a sure answer the yield goes on as the bands do.
-        match span.finding {
-            Finding::Yes if turn.spans.first() == Some(span) => {
-                format!("{said} up to {}", factor(span.to))
-            }
-            Finding::No if turn.spans.last() == Some(span) => {
-                format!("{said} from {} on", factor(span.from))
-            }
-            _ => format!("{said} {}", range(span)),
-        }
-    });
-    each.collect::<Vec<_>>().join("; ")
-}
-
-fn rivals(turn: &Turn) -> String {
-    let each = turn.spans.iter().map(|span| {
-        let said = match span.finding {
-            Finding::Yes => "(b) surely yields more".to_owned(),
-            Finding::Open => format!("{} samples do not tell", grouped(turn.samples)),
-            Finding::No => "(c) surely yields more".to_owned(),
-        };
-        format!("{said} {}", range(span))
-    });
-    each.collect::<Vec<_>>().join("; ")
-}
-
-fn range(span: &Span) -> String {
-    if span.from < span.to {
-        format!("from {} to {}", factor(span.from), factor(span.to))
+    if x < 0.995 {
+        format!("{x:.3}")
+    } else if x.fract() < 1e-9 {
+        format!("{x:.0}")
     } else {
-        format!("at {}", factor(span.from))
+        format!("{x:.2}")
     }
 }
 
-/// What samples that the search did not see say of the ends.
-fn fresh(study: &SensorStudy, turn: &Turn) -> String {
-    let each: Vec<_> = turn.fresh.iter().map(look).collect();
-    if each.is_empty() {
-        return String::new();
+fn axis(axis: Axis) -> &'static str {
+    match axis {
+        Axis::Bands => "all part bands",
+        Axis::SensorErrors => "all sensor errors",
     }
-    format!(
-        " Of {} fresh samples (seed {}), {}.",
-        grouped(study.samples),
-        study.fresh_seed,
-        each.join("; ")
-    )
 }
 
-fn look(fresh: &Fresh) -> String {
-    let said = if fresh.finding == fresh.search {
-        "so again"
-    } else if fresh.finding == Finding::Open {
-        "left open"
-    } else {
-        "to the contrary"
-    };
-    let numbers = match fresh.difference {
-        Some(d) => {
-            let signed = |x: f64| format!("{:+.3}", 100.0 * x).replace('-', "−");
-            format!(
-                "(b) less (c) {} % ({} to {})",
-                signed(d.estimate),
-                signed(d.lower),
-                signed(d.upper)
-            )
-        }
-        None => fresh.yields.first().map_or_else(String::new, |(_, good)| with_interval(good)),
-    };
-    format!("at {} {numbers}: {said}", factor(fresh.factor))
+/// Beyond a break-even.
+struct Found {
+    /// Whether the variant meets the target there.
+    meets: bool,
+    text: String,
 }
 
-fn price(study: &SensorStudy, variant: Variant) -> String {
-    let letter = variant.letter();
-    let Some(even) = study.of(variant).break_even else {
-        return format!("Price: no good converter, so no break-even price for ({letter}).");
+fn found(scenario: &Scenario, turn: &Turn, checked: &Checked) -> Found {
+    let letter = turn.question.variant.letter();
+    let target = given(scenario.limits.yield_target);
+    let above = checked.found.factor >= 1.0;
+    let meets = checked.found.meets_below != above;
+    let then = if meets { "meet" } else { "miss" };
+    let how = match (turn.question.axis, above) {
+        (Axis::Bands, true) => "wider",
+        (Axis::Bands, false) => "narrower",
+        (Axis::SensorErrors, true) => "larger",
+        (Axis::SensorErrors, false) => "smaller",
     };
-    let range = even.interval.map_or_else(
-        || "no interval: too few good".to_owned(),
-        |i| format!("{} to {}", money(i.lower), money(i.upper)),
+    let at = times(turn, checked);
+    let text = format!(
+        "if {} were {how} than {at}, ({letter}) would {then} {target}",
+        axis(turn.question.axis)
     );
-    let at = money(even.estimate);
-    if even.estimate > 0.0 {
-        format!(
-            "Price: ({letter}) costs less per good converter than (b) below {at} a sensor ({range})."
-        )
-    } else {
-        format!(
-            "Price: ({letter}) costs more per good converter than (b) even with sensors as a gift: \
-             break-even at {at} a sensor ({range})."
-        )
+    Found { meets, text }
+}
+
+/// `1.30 times (1.28 to 1.33; fresh samples: 1.32)`.
+fn times(turn: &Turn, checked: &Checked) -> String {
+    let (least, greatest) = turn.looked_at();
+    let found = checked.found;
+    let stopped = |side, x: f64| format!("{side} {}, where the search stopped", factor(x));
+    let lower = found.lower.map_or_else(|| stopped("from below", least) + ",", factor);
+    let upper = found.upper.map_or_else(|| stopped("beyond", greatest), factor);
+    let fresh = match (checked.fresh_factor, checked.contradicted) {
+        (_, true) => "; fresh samples contradict it".to_owned(),
+        (Some(x), _) => format!("; fresh samples: {}", factor(x)),
+        (None, _) if checked.fresh.is_empty() => String::new(),
+        (None, _) => "; fresh samples do not contradict it".to_owned(),
+    };
+    format!("{} times ({lower} to {upper}{fresh})", factor(found.factor))
+}
+
+/// Searches that found no break-even, those over the same factors together.
+fn nothing(turns: &[&Turn]) -> Option<String> {
+    let mut ranges: Vec<String> = turns.iter().map(|turn| range(turn)).collect();
+    ranges.dedup();
+    let each = ranges.iter().map(|own| {
+        let on = [Axis::Bands, Axis::SensorErrors].into_iter().filter_map(|asked| {
+            let of = turns.iter().filter(|t| t.question.axis == asked && range(t) == *own);
+            let letters: Vec<_> =
+                of.map(|t| format!("({})", t.question.variant.letter())).collect();
+            (!letters.is_empty()).then(|| format!("{} for {}", axis(asked), letters.join(", ")))
+        });
+        format!("{own} on {} changes it", on.collect::<Vec<_>>().join(" or "))
+    });
+    let text = each.collect::<Vec<_>>().join("; ");
+    (!text.is_empty()).then(|| text + "; no further was looked.")
+}
+
+fn range(turn: &Turn) -> String {
+    let (least, greatest) = turn.looked_at();
+    let sure = turn.spans.iter().all(|s| s.standing.is_sure());
+    let open = if sure { "" } else { " (not sure all along)" };
+    format!("No factor from {} to {}{open}", factor(least), factor(greatest))
+}
+
+/// The price of sensor and trim element at which another variant is the cheapest; whether there is
+/// one.
+fn price(study: &SensorStudy) -> Option<(bool, String)> {
+    let sensed = |v: &&VariantResult| v.break_even.is_some();
+    let (result, even) = match study.decision().cheapest? {
+        Variant::Paralleled => return None,
+        Variant::Chain => {
+            let all = study.variants.iter().filter(sensed).map(|v| (v, v.break_even));
+            let most = all.reduce(|a, b| if estimate(b.1) > estimate(a.1) { b } else { a })?;
+            (most.0, most.1?)
+        }
+        taken => (study.of(taken), study.of(taken).break_even?),
+    };
+    let letter = result.variant.letter();
+    let phrase = "sensor and trim element together";
+    let Price { estimate, interval, today } = even;
+    if estimate <= 0.0 {
+        return Some((
+            false,
+            format!("any price of {phrase}: not even as a gift does ({letter}) cost less"),
+        ));
     }
+    let range = interval
+        .map_or_else(String::new, |i| format!(" ({} to {})", money(i.lower), money(i.upper)));
+    let (side, then, now) = if even.is_crossed() {
+        ("over", format!("(b) would cost less than ({letter})"), "crossed")
+    } else {
+        ("under", format!("({letter}) would cost less than (b)"), "not crossed")
+    };
+    let (at, today) = (money(estimate), money(today));
+    let text = format!("if {phrase} cost {side} {at}{range} a phase (now {today}: {now}): {then}");
+    Some((true, text))
+}
+
+fn estimate(price: Option<Price>) -> f64 {
+    price.map_or(f64::NEG_INFINITY, |p| p.estimate)
+}
+
+/// Where sensors cost more than the chain even if they left no converter bad.
+fn better(study: &SensorStudy) -> Option<String> {
+    let chain = study.of(Variant::Chain);
+    let price =
+        (study.decision().cheapest == Some(Variant::Chain)).then(|| chain.price_per_good())??;
+    let with = study.of(Variant::ParalleledWithSensors).bill.price;
+    (with > price).then(|| {
+        format!("Better sensors would not turn it: (c) costs {} with none failing.", money(with))
+    })
 }

@@ -4,10 +4,11 @@ use serde_json::{Value, json};
 
 use crate::report::json::{SCHEMA, binding, limits, tolerances};
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
-use crate::study::sensors::{SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
 
 /// The summary.
 pub fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Value {
+    let flips = super::flips(scenario, study);
     json!({
         "schema": SCHEMA,
         "version": env!("CARGO_PKG_VERSION"),
@@ -24,9 +25,13 @@ pub fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy
         "tolerances": tolerances(scenario),
         "sensors": sensors(request),
         "verdict": study.verdict(),
-        "headline": super::headline(study),
+        "decision": decision(scenario, study),
+        "headline": super::headline(scenario, study),
+        "notices": super::notices(scenario, request, study),
         "carried_by": super::carrying(scenario, study),
-        "would_flip": super::flips(scenario, study),
+        "would_turn_over": flips.would,
+        "would_not_turn_over": flips.would_not,
+        "comparisons": comparisons(study),
         "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
         "good_in_one_alone": apart(study),
         "turns": study.turns,
@@ -88,17 +93,82 @@ fn variant(study: &SensorStudy, result: &VariantResult) -> Value {
         "switch_peak_current_A": result.peak,
         "nominal_switch_rms_current_A": result.nominal[0],
         "nominal_switch_peak_current_A": result.nominal[1],
-        "required_rms_rating_A": result.ratings[0],
-        "required_peak_rating_A": result.ratings[1],
-        "rms_rating_over_nominal": rms,
-        "peak_rating_over_nominal": peak,
+        "required_rms_rating_A": rating(result.ratings[0]),
+        "required_peak_rating_A": rating(result.ratings[1]),
+        "rms_current_at_target_A": result.currents[0],
+        "peak_current_at_target_A": result.currents[1],
+        "blocking_voltage_at_target_V": result.blocking,
+        "rms_current_over_nominal": rms,
+        "peak_current_over_nominal": peak,
+        "nominal_misses": result.nominal_miss.as_ref().map(|m| json!({
+            "operating_point": m.operating_point, "demand": m.demand.name(),
+            "limit": m.demand.limit, "value": m.value,
+        })),
         "loss_W": { "operating_point": study.loss_point, "loss": result.loss },
         "parts": result.bill,
         "failing_within_a_year": super::a_year(result.bill.failure_rate),
         "parts_added": result.bill.added(),
         "price_per_good_converter": result.price_per_good(),
         "loops": result.loops,
-        "break_even_sensor_price": result.break_even,
+        "break_even_price_a_phase": result.break_even.map(|p| json!({
+            "estimate": p.estimate, "interval": p.interval, "today": p.today,
+            "crossed": p.is_crossed(),
+        })),
+    })
+}
+
+/// What to build; letters of variants.
+fn decision(scenario: &Scenario, study: &SensorStudy) -> Value {
+    let decision = study.decision();
+    let cheapest = decision.cheapest;
+    json!({
+        "sensors_can_go": decision.chain,
+        "cheapest_that_surely_meets": cheapest.map(Variant::letter),
+        "price_per_good_converter": cheapest.and_then(|v| study.of(v).price_per_good()),
+        "yield_target": scenario.limits.yield_target,
+    })
+}
+
+/// A rating; `surely` is the one to take.
+fn rating(rating: Option<Rating>) -> Value {
+    rating.map_or(
+        Value::Null,
+        |r| json!({ "current": r.current, "interval": r.interval, "surely": r.surely() }),
+    )
+}
+
+/// The first less the second; shares are fractions.
+fn comparisons(study: &SensorStudy) -> Value {
+    let pairs = [
+        (Variant::ChainWithSensors, Variant::Chain),
+        (Variant::ParalleledWithSensors, Variant::Chain),
+        (Variant::ParalleledWithSensors, Variant::Paralleled),
+        (Variant::Chain, Variant::Paralleled),
+    ];
+    let each = pairs.into_iter().filter_map(|(one, other)| {
+        let change = study.change(one, other).ok()?;
+        let same = one.arrangement() == other.arrangement();
+        let smaller = if same { study.smaller(one, other) } else { None };
+        Some(json!({
+            "first": one.letter(),
+            "second": other.letter(),
+            "samples": change.counts,
+            "yield": change.good,
+            "chance_of_equal_yields": change.chance,
+            "yields_differ": change.is_sure(),
+            "price_per_good_converter": change.price_per_good,
+            "relative_price_per_good_converter": change.relative_price,
+            "failure_rate_FIT": change.failure_rate,
+            "switch_smaller_by": smaller,
+        }))
+    });
+    let chain = study.of(Variant::Chain).currents[0].map(|r| r.current);
+    json!({
+        "pairs": each.collect::<Vec<_>>(),
+        "chain_sharing_as_unevenly_as_a": {
+            "rms_current_A": study.as_uneven(),
+            "switch_smaller_by": chain.zip(study.as_uneven()).map(|(b, a)| 1.0 - b / a),
+        },
     })
 }
 

@@ -1,13 +1,22 @@
 //! The case for or against current sensors, in words that terminal and page share, and its outputs.
 
+mod carrying;
 mod flips;
+mod headline;
 pub mod json;
+mod notices;
 pub mod terminal;
 
+pub(super) use self::carrying::carrying;
 pub(super) use self::flips::flips;
-use super::terminal::{grouped, percent, yield_percent};
+pub(super) use self::headline::{headline, mark};
+pub(super) use self::notices::notices;
+use super::terminal::{grouped, yield_percent};
+use crate::converter::Shared;
 use crate::scenario::Scenario;
-use crate::statistics::{Verdict, Yield};
+use crate::statistics::Yield;
+use crate::study::demand::Demand;
+use crate::study::figures::Figure;
 use crate::study::sensors::{SensorStudy, Unfinished, Variant, VariantResult};
 
 /// A variant in a table: `(b) chain`.
@@ -21,130 +30,74 @@ pub(super) fn name(variant: Variant) -> String {
     format!("({}) {words}", variant.letter())
 }
 
-/// The answer in a sentence.
-pub(super) fn headline(study: &SensorStudy) -> &'static str {
-    match study.verdict() {
-        Verdict::Pass => "The sensors can be dropped: the chain alone meets the target.",
-        Verdict::Fail => "The sensors cannot be dropped: the chain alone misses the target.",
-        Verdict::NotDecided => {
-            "Not decided: the target lies inside the interval of the chain's yield."
-        }
-    }
-}
-
 /// A yield with its interval.
 pub(super) fn with_interval(good: &Yield) -> String {
-    let [estimate, lower, upper] = [good.estimate, good.lower, good.upper].map(yield_percent);
-    format!("{estimate} ({lower} to {upper})")
+    let [lower, upper] =
+        [good.lower, good.upper].map(|x| yield_percent(x).trim_end_matches(" %").to_owned());
+    format!("{} ({lower} to {upper})", yield_percent(good.estimate))
 }
 
-/// The numbers that carry the answer, a sentence each.
-pub(super) fn carrying(scenario: &Scenario, study: &SensorStudy) -> Vec<String> {
-    let chain = study.of(Variant::Chain);
-    let mut all = vec![format!(
-        "(b) meets every limit at every operating point in {} of {} converters: {} against a \
-         target of {}.",
-        grouped(chain.good.successes),
-        grouped(study.samples),
-        with_interval(&chain.good),
-        yield_percent(scenario.limits.yield_target),
-    )];
-    if chain.verdict == Verdict::NotDecided {
-        all.push(chain.samples_to_decide.map_or_else(
-            || "No practical number of samples would decide.".to_owned(),
-            |n| format!("About {} samples would decide, at this proportion.", grouped(n)),
-        ));
+/// A percentage as typed: 5 %, 99.5 %.
+pub(super) fn given(fraction: f64) -> String {
+    format!("{} %", (1e10 * fraction).round() / 1e8)
+}
+
+/// A share that is compared, in percent with one decimal.
+pub(super) fn percent_of(fraction: f64) -> String {
+    format!("{:.1} %", 100.0 * fraction).replace('-', "−")
+}
+
+/// A number with its sign.
+fn signed(x: f64, decimals: usize) -> String {
+    format!("{x:+.decimals$}").replace('-', "−")
+}
+
+/// The variants of which something holds: `(c) and (d)`.
+fn letters(study: &SensorStudy, holds: impl Fn(&VariantResult) -> bool) -> String {
+    let all = study.variants.iter().filter(|v| holds(v));
+    all.map(|v| format!("({})", v.variant.letter())).collect::<Vec<_>>().join(" and ")
+}
+
+/// What a demand is about.
+fn demand(demand: &Demand) -> &'static str {
+    match demand.figure {
+        None => "frequency inside the band",
+        Some(Figure::SharingError(_)) => "sharing error",
+        Some(Figure::WorstSwitchRms) => "RMS switch current",
+        Some(Figure::WorstSwitchPeak) => "peak switch current",
+        Some(Figure::WorstBlocking) => "blocking voltage",
+        Some(_) => "another figure",
     }
-    all.push(on_top(study));
-    all.push(instead(study));
-    all.extend(ratings(study));
-    all.push(costs(study));
-    all
 }
 
-/// What sensors buy on top of the chain.
-fn on_top(study: &SensorStudy) -> String {
-    let (gained, lost) = study.apart(Variant::ChainWithSensors, Variant::Chain);
-    let both = study.of(Variant::ChainWithSensors);
-    let loops = both.loops.map_or(0.0, |l| l.at_end);
-    let [with, without] = [Variant::ChainWithSensors, Variant::Chain].map(Variant::index);
-    let difference = study.pairs.counts(with, without).difference(both.good.confidence);
-    let worth = match difference {
-        Ok(d) if d.lower > 0.0 => "Sensors on top of the chain buy yield",
-        Ok(d) if d.upper < 0.0 => "Sensors on top of the chain cost yield",
-        _ => "The samples do not tell whether sensors on top of the chain buy yield",
-    };
+/// A shared quantity.
+fn shared(shared: Shared) -> &'static str {
+    match shared {
+        Shared::OutputCurrent => "output current",
+        Shared::MeanTankCurrent => "mean tank current",
+        Shared::RmsTankCurrent => "RMS tank current",
+    }
+}
+
+/// The text with no break within a number, nor between it and its unit.
+pub(super) fn joined(line: &str) -> String {
+    let mut last = ' ';
+    let mut rest = line.chars().peekable();
+    let mut text = String::new();
+    while let Some(c) = rest.next() {
+        let next = rest.peek().copied().unwrap_or(' ');
+        let holds = last.is_ascii_digit() && (next.is_ascii_digit() || "%AV".contains(next));
+        text.push(if c == ' ' && holds { '\u{a0}' } else { c });
+        last = c;
+    }
+    text
+}
+
+/// What words mean that the text takes for granted.
+pub(super) fn meaning(scenario: &Scenario) -> String {
     format!(
-        "{worth}: of converters that (b) fails (d) saves {}, of those it keeps (d) spoils {}; p95 of the \
-         sharing error {} against {}. {} of its phases stand at the end of the trim range.",
-        grouped(gained),
-        grouped(lost),
-        p95(both),
-        p95(study.of(Variant::Chain)),
-        percent(loops),
-    )
-}
-
-/// What sensors do instead of the chain.
-fn instead(study: &SensorStudy) -> String {
-    let with = study.of(Variant::ParalleledWithSensors);
-    format!(
-        "Sensors instead of the chain, (c): {} good, {} of (a) without either; p95 of the sharing \
-         error {}.",
-        with_interval(&with.good),
-        yield_percent(study.of(Variant::Paralleled).good.estimate),
-        p95(with),
-    )
-}
-
-/// The 95 % quantile of a variant's sharing error.
-fn p95(result: &VariantResult) -> String {
-    result.sharing.map_or_else(|| "unknown".into(), |s| percent(s.p95))
-}
-
-/// The rating of (b), and how much smaller a switch may be than with the currents of (a) and (c).
-fn ratings(study: &SensorStudy) -> Option<String> {
-    let chain = study.of(Variant::Chain);
-    let (rating, over) = (chain.ratings[0]?.current, chain.oversize()[0]?);
-    let against = |variant: Variant| {
-        let other = study.of(variant).oversize()[0]?;
-        let as_uneven = other * chain.nominal[0];
-        let less = as_uneven - rating;
-        let how = if less >= 0.0 { "smaller" } else { "larger" };
-        Some(format!(
-            "{:.2} A or {} {how} than with currents as uneven as in ({}), {as_uneven:.2} A or \
-             {other:.3} times",
-            less.abs(),
-            percent((less / as_uneven).abs()),
-            variant.letter(),
-        ))
-    };
-    let each =
-        [Variant::Paralleled, Variant::ParalleledWithSensors].into_iter().filter_map(against);
-    let each: Vec<_> = each.collect();
-    let told = if each.is_empty() {
-        String::new()
-    } else {
-        format!("; a switch may be {}", each.join("; "))
-    };
-    Some(format!(
-        "RMS switch rating at the target yield: (b) {rating:.2} A, {over:.3} times the nominal \
-         converter's worst switch{told}."
-    ))
-}
-
-fn costs(study: &SensorStudy) -> String {
-    let of = |variant: Variant| {
-        let result = study.of(variant);
-        let price = result.price_per_good().map_or_else(|| "none good".into(), money);
-        let (letter, fit) = (variant.letter(), result.bill.failure_rate);
-        let (added, year) = (result.bill.added(), percent(a_year(fit)));
-        format!("({letter}) {price}, {added} parts, {fit:.0} FIT or {year} a year")
-    };
-    let each = Variant::ALL.map(of);
-    format!(
-        "Price for a good converter, added parts that can fail, and failure rate of all: {}.",
-        each.join("; ")
+        "Surely: by the whole {} interval. A failed converter counts as scrapped at its full price.",
+        given(scenario.limits.confidence)
     )
 }
 
@@ -183,6 +136,24 @@ mod tests {
     fn failures_a_year_by_hand() {
         assert!((a_year(1e9 / 8760.0) - 0.632_120_558_8).abs() < 1e-9);
         assert!((a_year(432.0) - 0.003_777_16).abs() < 1e-8, "{}", a_year(432.0));
+    }
+
+    #[test]
+    fn numbers_and_their_units_stay_together() {
+        let line = joined("in 2 000 of 9 at 5.1 % or 3 A at 40 V");
+        assert_eq!(line, "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A at 40\u{a0}V");
+    }
+
+    #[test]
+    fn numbers_as_they_are_told() {
+        assert_eq!(
+            (given(0.99), given(0.005), given(0.999)),
+            ("99 %".into(), "0.5 %".into(), "99.9 %".into())
+        );
+        assert_eq!(
+            (percent_of(-0.0612), signed(0.025, 3), signed(-1.5, 1)),
+            ("−6.1 %".into(), "+0.025".into(), "−1.5".into())
+        );
     }
 
     #[test]

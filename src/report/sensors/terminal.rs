@@ -1,39 +1,49 @@
 //! The case for or against current sensors on a terminal, 80 columns wide.
 
-use super::{carrying, flips, headline, money, name, unfinished};
+use super::{carrying, flips, headline, joined, meaning, money, name, notices, unfinished};
 use crate::report::terminal::{
     CAUTION, folded, grouped, percent, table, trimmed, verdict_word, yield_percent,
 };
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
 use crate::statistics::Summary;
 use crate::study::sensors::{SensorStudy, VariantResult};
 
 /// The result.
-pub fn sensors(scenario: &Scenario, study: &SensorStudy) -> String {
+pub fn sensors(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> String {
     let mut text = format!("{}\n", scenario.title);
     text.push_str(&format_settings(scenario, study));
     if let Some(missing) = unfinished(study) {
         text.push_str(&missing);
         text.push_str("\n\n");
     }
-    text.push_str(headline(study));
+    text.push_str(&headline(scenario, study));
     text.push('\n');
     if study.settings.method == Method::Averaged {
         text.push_str(
             "A quick look: the averaged solver flatters. Take verdicts from the exact one.\n",
         );
     }
+    for notice in notices(scenario, request, study) {
+        text.push_str(&notice);
+        text.push('\n');
+    }
     text.push_str(&listed(&carrying(scenario, study)));
-    text.push_str("\nWhat would turn it over\n");
-    text.push_str(&listed(&flips(scenario, study)));
-    text.push('\n');
+    let flips = flips(scenario, study);
+    if !flips.would.is_empty() {
+        text.push_str("\nIt would turn over\n");
+        text.push_str(&listed(&flips.would));
+    }
+    text.extend(flips.would_not.map(|would_not| would_not + "\n"));
+    text.push_str(&meaning(scenario));
+    text.push_str("\n\n");
     text.push_str(&errors(study));
     text.push('\n');
     text.push_str(&parts(study));
     text.push('\n');
     text.push_str(CAUTION);
-    folded(&text)
+    // Blanks that no line may break at are blanks all the same.
+    folded(&joined(&text)).replace('\u{a0}', " ")
 }
 
 fn listed(lines: &[String]) -> String {
@@ -52,49 +62,75 @@ fn format_settings(scenario: &Scenario, study: &SensorStudy) -> String {
 
 fn errors(study: &SensorStudy) -> String {
     let mut table =
-        table(&["variant", "verdict", "yield", "p50", "p95", "p99", "max", "RMS at target"]);
+        table(&["variant", "verdict", "yield", "p50", "p95", "max", "RMS rating", "blocking"]);
     for result in &study.variants {
         let error =
             |f: fn(&Summary) -> f64| result.sharing.as_ref().map_or("-".into(), |s| percent(f(s)));
+        let rating = result.ratings[0].and_then(|r| r.surely());
         table.add_row([
             name(result.variant),
             verdict_word(result.verdict).to_owned(),
             yield_percent(result.good.estimate),
             error(|s| s.p50),
             error(|s| s.p95),
-            error(|s| s.p99),
             error(|s| s.max),
-            result.ratings[0].map_or("none".into(), |r| format!("{:.2} A", r.current)),
+            rating.map_or("none".into(), |current| format!("{current:.2} A")),
+            result.blocking.map_or("-".into(), |v| format!("{:.0} V", v.current)),
         ]);
     }
     format!(
-        "Sharing error, largest over the operating points, and RMS switch rating\n{}",
+        "Sharing error, largest over the operating points, and the worst switch\n{}",
         trimmed(&table)
     )
 }
 
 fn parts(study: &SensorStudy) -> String {
-    let mut table =
-        table(&["variant", "added", "price", "FIT", "loss", "trims at end", "unsolved"]);
+    let mut table = table(&[
+        "variant",
+        "added",
+        "price",
+        "a good one",
+        "FIT",
+        "a year",
+        "loss",
+        "at end",
+        "unsolved",
+    ]);
     for result in &study.variants {
+        let fit = result.bill.failure_rate;
         table.add_row([
             name(result.variant),
-            format!("{} parts", result.bill.added()),
+            counted(result.bill.added()),
             money(result.bill.price),
-            format!("{:.0}", result.bill.failure_rate),
+            result.price_per_good().map_or("none".into(), money),
+            format!("{fit:.0}"),
+            percent(super::a_year(fit)),
             result.loss.map_or("-".into(), |s| format!("{:.2} W", s.mean)),
             result.loops.map_or("-".into(), |l| percent(l.at_end)),
             unsolved(result),
         ]);
     }
     format!(
-        "Parts, and the mean loss at \"{}\"; unsolved: out of range + not solved\n{}",
+        "Parts added, price of each and of a good one, failures in 10⁹ h and in a year, mean loss at \
+         “{}”, phases at the end of their trim range, out of range + not solved\n{}",
         study.loss_point,
         trimmed(&table)
     )
 }
 
+fn counted(parts: usize) -> String {
+    if parts == 1 { "1 part".into() } else { format!("{parts} parts") }
+}
+
 fn unsolved(result: &VariantResult) -> String {
     let [_, out_of_range, not_solved] = result.counts.map(grouped);
     format!("{out_of_range} + {not_solved}")
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn one_part_is_no_parts() {
+        assert_eq!([0, 1, 2].map(super::counted), ["0 parts", "1 part", "2 parts"]);
+    }
 }

@@ -1,8 +1,10 @@
-//! What is found at which factor on all tolerance bands, or on all errors of the sensors.
+//! How a yield stands to its target at which factor on all tolerance bands, or on all errors of
+//! the sensors.
 
 use serde::Serialize;
 
 use crate::scenario::{Scenario, SensorRequest, Tolerance};
+use crate::statistics::{Verdict, Yield};
 
 /// Ratio of neighbouring factors of the survey.
 const STRIDE: f64 = std::f64::consts::SQRT_2;
@@ -13,27 +15,65 @@ const CLOSE: f64 = 1.01;
 /// No band may reach the nominal value itself.
 const WIDEST_BAND: f64 = 0.95;
 
-/// An answer that an interval gives.
+/// How a yield stands to its target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Finding {
-    /// Surely so: the whole interval says it.
-    Yes,
-    /// The samples do not tell.
-    Open,
-    /// Surely not.
-    No,
+pub enum Standing {
+    /// The whole interval meets it.
+    SurelyMeets,
+    /// The estimate meets it, the interval does not tell.
+    LikelyMeets,
+    /// The estimate misses it, the interval does not tell.
+    LikelyMisses,
+    /// The whole interval misses it.
+    SurelyMisses,
 }
 
-/// Factors between which the same was found.
+impl Standing {
+    /// That of a yield.
+    pub fn of(good: &Yield, target: f64) -> Self {
+        match good.verdict(target) {
+            Verdict::Pass => Self::SurelyMeets,
+            Verdict::NotDecided if good.estimate >= target => Self::LikelyMeets,
+            Verdict::NotDecided => Self::LikelyMisses,
+            Verdict::Fail => Self::SurelyMisses,
+        }
+    }
+
+    /// Whether the estimate meets the target.
+    pub fn meets(self) -> bool {
+        matches!(self, Self::SurelyMeets | Self::LikelyMeets)
+    }
+
+    /// Whether the interval tells.
+    pub fn is_sure(self) -> bool {
+        matches!(self, Self::SurelyMeets | Self::SurelyMisses)
+    }
+}
+
+/// Factors between which a yield stands alike.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Span {
-    /// What was found.
-    pub finding: Finding,
+    /// How it stands.
+    pub standing: Standing,
     /// Least factor looked at.
     pub from: f64,
     /// Greatest factor looked at.
     pub to: f64,
+}
+
+/// A factor at which a yield crosses its target.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BreakEven {
+    /// Where the estimate does, to 1 %.
+    pub factor: f64,
+    /// Lower end of its interval: up to there the answer is sure. `None` where the search stopped
+    /// before it was.
+    pub lower: Option<f64>,
+    /// Upper end, from which on the contrary is sure.
+    pub upper: Option<f64>,
+    /// Whether the target is met below it, as with errors that grow, or above it.
+    pub meets_below: bool,
 }
 
 /// Which way a survey goes from 1.
@@ -45,24 +85,18 @@ pub struct Reach {
     pub greatest: f64,
 }
 
-/// Most evaluations: strides to both sides, and four borders' halvings.
-pub(super) const EVALUATIONS: u64 = 1 + 2 * 6 + 4 * 6;
+/// Most evaluations: strides to both sides, and six borders' halvings.
+pub(super) const EVALUATIONS: u64 = 1 + 2 * 6 + 6 * 6;
 
-/// Goes outward from 1, either way until the answer is the contrary of that at 1, or is sure where
-/// that at 1 is open, and closes in on every border between two answers until its ends are 1 %
-/// apart.
-///
-/// With common random numbers and a yield that falls with the factor, the ends of the span left
-/// open are those of a confidence interval of the factor at which the yield crosses the target,
-/// the inversion of a test at every factor. Sound as far as no answer comes and goes again within a
-/// stride.
+/// Goes outward from 1, either way until the answer is sure and not that at 1, and closes in on
+/// every border between two answers until its ends are 1 % apart.
 ///
 /// # Errors
 ///
 /// Those of `find`.
 pub fn survey<E>(
     reach: Reach,
-    mut find: impl FnMut(f64) -> Result<Finding, E>,
+    mut find: impl FnMut(f64) -> Result<Standing, E>,
 ) -> Result<Vec<Span>, E> {
     let at_one = find(1.0)?;
     let mut seen = vec![(1.0, at_one)];
@@ -72,9 +106,9 @@ pub fn survey<E>(
             if seen.iter().any(|(x, _)| close(*x, factor)) {
                 break;
             }
-            let finding = find(factor)?;
-            seen.push((factor, finding));
-            if finding != at_one && finding != Finding::Open {
+            let standing = find(factor)?;
+            seen.push((factor, standing));
+            if standing != at_one && standing.is_sure() {
                 break;
             }
         }
@@ -88,35 +122,44 @@ fn close(a: f64, b: f64) -> bool {
 }
 
 fn close_in<E>(
-    seen: &mut Vec<(f64, Finding)>,
-    mut find: impl FnMut(f64) -> Result<Finding, E>,
+    seen: &mut Vec<(f64, Standing)>,
+    mut find: impl FnMut(f64) -> Result<Standing, E>,
 ) -> Result<(), E> {
     loop {
         seen.sort_by(|a, b| a.0.total_cmp(&b.0));
         let apart =
-            |pair: &&[(f64, Finding)]| pair[0].1 != pair[1].1 && !close(pair[0].0, pair[1].0);
+            |pair: &&[(f64, Standing)]| pair[0].1 != pair[1].1 && !close(pair[0].0, pair[1].0);
         let Some(middle) = seen.windows(2).find(apart).map(|p| (p[0].0 * p[1].0).sqrt()) else {
             return Ok(());
         };
-        let finding = find(middle)?;
-        seen.push((middle, finding));
+        let standing = find(middle)?;
+        seen.push((middle, standing));
     }
 }
 
-fn spans(seen: &[(f64, Finding)]) -> Vec<Span> {
+fn spans(seen: &[(f64, Standing)]) -> Vec<Span> {
     let runs = seen.chunk_by(|a, b| a.1 == b.1);
-    runs.map(|run| Span { finding: run[0].1, from: run[0].0, to: run[run.len() - 1].0 }).collect()
+    runs.map(|run| Span { standing: run[0].1, from: run[0].0, to: run[run.len() - 1].0 }).collect()
 }
 
-/// The ends of sure spans that border on another one, with what was found there: what is worth
-/// being looked at again.
-pub(super) fn borders(spans: &[Span]) -> Vec<(f64, Finding)> {
-    let last = spans.len().saturating_sub(1);
-    let ends = spans.iter().enumerate().flat_map(|(n, span)| {
-        [(n > 0, span.from), (n < last, span.to)].map(|(borders, x)| (borders, x, span.finding))
+/// Where the estimate goes from one side of the target to the other, by rising factors.
+///
+/// With common random numbers and a yield that falls with the factor, the ends are those of a
+/// confidence interval: the inversion of a test at every factor. Sound as far as no answer comes
+/// and goes again within a stride.
+pub fn break_evens(spans: &[Span]) -> Vec<BreakEven> {
+    let crosses = |n: &usize| spans[*n].standing.meets() != spans[n + 1].standing.meets();
+    let borders = (0..spans.len().saturating_sub(1)).filter(crosses);
+    let each = borders.map(|n| {
+        let (before, after) = (&spans[..=n], &spans[n + 1..]);
+        let meets_below = before[n].standing.meets();
+        let same = |side: bool| move |span: &&Span| span.standing.meets() == side;
+        let sure = |span: &&Span| span.standing.is_sure();
+        let lower = before.iter().rev().take_while(same(meets_below)).find(sure).map(|s| s.to);
+        let upper = after.iter().take_while(same(!meets_below)).find(sure).map(|s| s.from);
+        BreakEven { factor: (before[n].to * after[0].from).sqrt(), lower, upper, meets_below }
     });
-    let sure = ends.filter(|(borders, _, finding)| *borders && *finding != Finding::Open);
-    sure.map(|(_, x, finding)| (x, finding)).collect()
+    each.collect()
 }
 
 fn scaled(tolerance: Tolerance, factor: f64) -> Tolerance {
@@ -145,42 +188,88 @@ pub(super) fn blurred(request: &SensorRequest, factor: f64) -> SensorRequest {
     }
 }
 
-/// The greatest factor at which each of these bands stays below the nominal value.
+/// The greatest factor at which each of these bands stays below the nominal value; 1, and so no
+/// search upwards, where one of them is wider than that by itself.
 pub(super) fn greatest_factor(bands: impl Iterator<Item = f64>) -> f64 {
-    WIDEST_BAND / bands.fold(0.0, f64::max)
+    (WIDEST_BAND / bands.fold(0.0, f64::max)).max(1.0)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::Finding::{No, Open, Yes};
+    use super::Standing::{LikelyMeets, LikelyMisses, SurelyMeets, SurelyMisses};
     use super::*;
 
-    fn between(yes: f64, no: f64) -> impl Fn(f64) -> Result<Finding, ()> {
+    /// A stand-in that crosses at `at` and is sure up to `lower` and from `upper` on.
+    fn crossing(lower: f64, at: f64, upper: f64) -> impl Fn(f64) -> Result<Standing, ()> {
         move |x| {
-            Ok(if x <= yes {
-                Yes
-            } else if x < no {
-                Open
+            Ok(if x <= lower {
+                SurelyMeets
+            } else if x <= at {
+                LikelyMeets
+            } else if x < upper {
+                LikelyMisses
             } else {
-                No
+                SurelyMisses
             })
         }
     }
 
     const ALL: Reach = Reach { least: 0.0, greatest: 1e3 };
 
-    /// A stand-in whose borders are known: each lies within 1 % of the ends found.
+    /// A stand-in whose borders are known: each lies within 1 % of what is found.
     #[test]
     fn known_borders_are_found() {
-        for (yes, no) in [(0.3, 0.31), (0.9, 1.2), (1.3, 1.5), (0.5, 0.9), (1.0, 1.001), (0.9, 3.0)]
-        {
-            let spans = survey(ALL, between(yes, no)).unwrap();
-            let of = |f| spans.iter().find(|s| s.finding == f).unwrap();
-            assert!(of(Yes).to <= yes && yes < of(Yes).to * CLOSE, "{yes} {no}: {spans:?}");
-            assert!(of(No).from >= no && no > of(No).from / CLOSE, "{yes} {no}: {spans:?}");
-            let sure: Vec<_> = borders(&spans).into_iter().map(|(_, f)| f).collect();
-            assert_eq!(sure, [Yes, No]);
+        for (lower, at, upper) in [
+            (0.3, 0.305, 0.31),
+            (0.9, 1.1, 1.2),
+            (1.3, 1.4, 1.5),
+            (0.5, 0.6, 0.9),
+            (1.0, 1.0005, 1.001),
+            (0.9, 2.0, 3.0),
+        ] {
+            let spans = survey(ALL, crossing(lower, at, upper)).unwrap();
+            let [found] = break_evens(&spans)[..] else { panic!("{spans:?}") };
+            let (low, high) = (found.lower.unwrap(), found.upper.unwrap());
+            assert!(low <= lower && lower < low * CLOSE, "{found:?}");
+            assert!(high >= upper && upper > high / CLOSE, "{found:?}");
+            assert!(close(found.factor, at) && found.meets_below, "{found:?}");
+            assert!(low < found.factor && found.factor < high, "{found:?}");
         }
+    }
+
+    /// Where the search stops before it is sure, the end is missing and not made up.
+    #[test]
+    fn an_end_that_was_not_reached_is_none() {
+        let short = Reach { least: 0.0, greatest: 1.5 };
+        let found = break_evens(&survey(short, crossing(1.1, 1.3, 1.7)).unwrap());
+        assert_eq!(found[0].upper, None);
+        assert!(close(found[0].lower.unwrap(), 1.1));
+        let none = break_evens(&survey(short, crossing(1.1, 1.6, 1.7)).unwrap());
+        assert!(none.is_empty(), "the estimate does not cross within reach");
+        let flipped = |x: f64| crossing(0.6, 0.7, 0.8)(1.0 / x);
+        let [found] = break_evens(&survey(ALL, flipped).unwrap())[..] else { panic!() };
+        assert!(!found.meets_below && close(found.factor, 1.0 / 0.7));
+    }
+
+    #[test]
+    fn standings_are_those_of_the_interval_and_of_the_estimate() {
+        let confidence = crate::statistics::Confidence::new(0.95).unwrap();
+        // 990 of 1000: 0.98169 to 0.99519.
+        let good = Yield::new(990, 1000, confidence).unwrap();
+        let found = [0.98, 0.985, 0.99, 0.992, 0.996].map(|target| Standing::of(&good, target));
+        assert_eq!(found, [SurelyMeets, LikelyMeets, LikelyMeets, LikelyMisses, SurelyMisses]);
+    }
+
+    /// A band may be as wide as it likes: the survey then looks at the bands as they are.
+    #[test]
+    fn no_band_is_too_wide_to_be_looked_at() {
+        for (band, factor) in [(0.97, 1.0), (0.95, 1.0), (0.5, 1.9)] {
+            let found = greatest_factor([0.0, band].into_iter());
+            assert!((found - factor).abs() < 1e-12, "{band}: {found}");
+        }
+        assert!(greatest_factor(std::iter::empty()).is_infinite());
+        let reach = Reach { least: 1.0, greatest: greatest_factor([0.97].into_iter()) };
+        assert_eq!(survey(reach, crossing(2.0, 2.5, 3.0)).unwrap().len(), 1);
     }
 
     #[test]
@@ -189,13 +278,12 @@ mod tests {
         let reach = Reach { least: 1.0, ..ALL };
         let spans = survey::<()>(reach, |x| {
             asked.push(x);
-            between(1.1, 1.2)(x)
+            crossing(1.1, 1.15, 1.2)(x)
         });
-        assert_eq!(spans.unwrap().len(), 3);
-        assert!(asked.iter().all(|x| (1.0..1.5).contains(x)) && asked.len() < 14, "{asked:?}");
-        let few = survey(Reach { least: 0.0, greatest: 1.2 }, between(1.3, 1.4)).unwrap();
-        assert_eq!((few.len(), few[0].finding, few[0].to), (1, Yes, 1.2));
-        assert!(borders(&few).is_empty());
+        assert_eq!(spans.unwrap().len(), 4);
+        assert!(asked.iter().all(|x| (1.0..1.5).contains(x)) && asked.len() < 17, "{asked:?}");
+        let few = survey(Reach { least: 0.0, greatest: 1.2 }, crossing(1.3, 1.35, 1.4)).unwrap();
+        assert_eq!((few.len(), few[0].standing, few[0].to), (1, SurelyMeets, 1.2));
         assert_eq!(survey(ALL, |_| Err("stopped")), Err("stopped"));
     }
 }

@@ -4,6 +4,8 @@
 //! sensor and a trim loop a phase; (d) both. All see the same parts, sample by sample, and (c) and
 //! (d) the same sensors, so that they differ by what is built, not by the luck of the draw.
 
+mod compare;
+mod decision;
 mod factor;
 mod price;
 mod rating;
@@ -16,15 +18,19 @@ use std::sync::atomic::AtomicBool;
 
 use serde::Serialize;
 
-pub use self::factor::{Finding, Reach, Span, survey, widened};
+pub use self::compare::Change;
+pub use self::decision::Decision;
+pub use self::factor::{BreakEven, Reach, Span, Standing, break_evens, survey, widened};
 pub use self::price::{Price, break_even_price};
 pub use self::rating::Rating;
+pub use self::sampling::NominalMiss;
 use self::sampling::Sampling;
-pub use self::turns::{Fresh, Question, Turn};
+pub use self::turns::{Axis, Checked, Fresh, Question, Turn};
 use self::turns::{Searcher, Stopped};
 pub use self::variant::{BillOfParts, Variant};
 use self::view::View;
 use super::demand::Binding;
+use super::figures::{Leg, Side};
 use super::pairs::Pairs;
 use super::progress::Progress;
 use super::run::{CurvePoint, RunError, Settings};
@@ -45,7 +51,8 @@ pub struct SensorStudy {
     pub pairs: Pairs,
     /// Operating point at which the losses are told: that with the highest loss.
     pub loss_point: String,
-    /// What would turn the case over, in the order of [`Question::ALL`]; those that were answered.
+    /// Where variants cease or begin to meet the target, in the order of [`Question::all`]; those
+    /// that were answered.
     pub turns: Vec<Turn>,
     /// Seed of the samples that verify these factors; the search did not see them.
     pub fresh_seed: u64,
@@ -88,16 +95,24 @@ pub struct VariantResult {
     pub peak: Option<Summary>,
     /// What the nominal converter's worst switch carries: RMS, peak, A.
     pub nominal: [f64; 2],
-    /// RMS and peak rating that the target asks for.
+    /// RMS and peak current that the target share of all converters keeps to, good or not.
+    pub currents: [Option<Rating>; 2],
+    /// RMS and peak rating at which the target share of all converters is good.
     pub ratings: [Option<Rating>; 2],
+    /// Blocking voltage that the target share of all converters keeps to.
+    pub blocking: Option<Rating>,
+    /// The limit that the nominal converter misses already; none of a sound design.
+    pub nominal_miss: Option<NominalMiss>,
+    /// Switches with the nominal converter's highest RMS current; empty where all carry it.
+    pub worst_switches: Vec<(Leg, Side)>,
     /// Loss at [`SensorStudy::loss_point`], sensors and trim elements included.
     pub loss: Option<Summary>,
     /// Parts, price, failure rate.
     pub bill: BillOfParts,
     /// How the loops fare; none without.
     pub loops: Option<Loops>,
-    /// The price of one sensor below which this variant costs less per good converter than the
-    /// chain alone; none without sensors, or without a good converter.
+    /// The price of sensor and trim element of a phase below which this variant costs less per good
+    /// converter than the chain alone; none without sensors, or unless both surely meet the target.
     pub break_even: Option<Price>,
 }
 
@@ -140,8 +155,8 @@ pub fn sensors(
     }
     let fresh_seed = study.fresh_seed;
     let searcher = Searcher { scenario, request, settings, fresh_seed, stop };
-    for question in Question::ALL {
-        match searcher.answer(question, study.verdict(), progress) {
+    for question in Question::all(study.decision().cheapest, request) {
+        match searcher.answer(question, study.of(question.variant).good, progress) {
             Ok(turn) => study.turns.push(turn),
             Err(Stopped::Interrupted) => {
                 study.unfinished = Some(Unfinished::Factors);
@@ -163,23 +178,18 @@ impl SensorStudy {
     pub fn verdict(&self) -> Verdict {
         self.of(Variant::Chain).verdict
     }
-
-    /// Samples good in one variant alone, and in the other alone.
-    pub fn apart(&self, one: Variant, other: Variant) -> (u64, u64) {
-        let counts = self.pairs.counts(one.index(), other.index());
-        (counts.first, counts.second)
-    }
 }
 
 impl VariantResult {
-    /// Price of the variant for every good converter; none without one.
+    /// Price of the variant for every good converter, those that fail being scrapped; none without
+    /// a good one.
     pub fn price_per_good(&self) -> Option<f64> {
         (self.good.successes > 0).then(|| self.bill.price / self.good.estimate)
     }
 
-    /// Required rating over what the nominal converter's worst switch carries: RMS, peak. It is
-    /// how far unequal parts oversize the switch, and compares switches of different voltage.
+    /// The current that the target share keeps to over what the nominal converter's worst switch
+    /// carries: RMS, peak. It is how far unequal parts oversize the switch.
     pub fn oversize(&self) -> [Option<f64>; 2] {
-        std::array::from_fn(|n| self.ratings[n].map(|r| r.current / self.nominal[n]))
+        std::array::from_fn(|n| self.currents[n].map(|r| r.current / self.nominal[n]))
     }
 }

@@ -1,4 +1,4 @@
-//! The price of a sensor at which both ways cost the same.
+//! The price of a sensor with its trim element at which both ways cost the same.
 
 use serde::Serialize;
 
@@ -12,12 +12,14 @@ pub struct Price {
     /// From the interval of the ratio of both yields on the same samples; `None` where a yield's
     /// own interval reaches down to none.
     pub interval: Option<Interval>,
+    /// What sensor and trim element of a phase cost together today.
+    pub today: f64,
 }
 
 impl Price {
-    /// For `sensors` sensors beside a `rest` of the parts, against a converter without that costs
-    /// `without`; `good` counts the good ones, with sensors first. `None` where none is good
-    /// without.
+    /// For as many `phases` beside a `rest` of the parts, each with sensor and trim element for
+    /// `today`, against a converter without that costs `without`; `good` counts the good ones, with
+    /// sensors first. `None` where none is good without.
     ///
     /// The price is a straight line in the ratio of the yields, so its interval follows from that of
     /// the difference of their logarithms, paired.
@@ -26,38 +28,44 @@ impl Price {
     ///
     /// [`StatisticsError::NoTrials`].
     pub fn new(
-        (rest, sensors): (f64, usize),
+        (rest, phases, today): (f64, usize, f64),
         without: f64,
         good: PairedCounts,
         confidence: Confidence,
     ) -> Result<Option<Self>, StatisticsError> {
         let (with_sensors, chain) = (good.both + good.first, good.both + good.second);
-        let at = |ratio: f64| break_even_price((rest, sensors, ratio), (without, 1.0));
+        let at = |ratio: f64| break_even_price((rest, phases, ratio), (without, 1.0));
         let Some(estimate) = at(with_sensors as f64 / chain as f64) else { return Ok(None) };
         let logarithms = good.cost_difference(libm::log, libm::log, confidence)?;
         let interval = logarithms.and_then(|d| {
             let [lower, upper] = [d.lower, d.upper].map(|x| at(libm::exp(x)));
             Some(Interval { lower: lower?, upper: upper? })
         });
-        Ok(Some(Self { estimate, interval }))
+        Ok(Some(Self { estimate, interval, today }))
+    }
+
+    /// Whether sensors pay at today's price.
+    pub fn is_crossed(&self) -> bool {
+        self.today < self.estimate
     }
 }
 
-/// The price of one sensor at which a good converter with sensors costs as much as a good one
-/// without: n sensors at the price p each and the `rest` of the parts for a share y of good ones
-/// cost `(rest + n p) / y`, and so with `without` = (price C, yield Y) of the other one
+/// The price of one sensor with its trim element at which a good converter with them costs as much
+/// as a good one without: n phases with them at the price p each and the `rest` of the parts for a
+/// share y of good ones cost `(rest + n p) / y`, and so with `without` = (price C, yield Y) of the
+/// other one
 ///
 /// ```text
 /// p = (C y / Y − rest) / n
 /// ```
 ///
-/// Below it sensors pay; where it is negative they do not pay as a gift. `None` without a good
-/// converter on the other side.
+/// Below it they pay; where it is negative they do not pay as a gift. A converter that fails is
+/// scrapped at its full price. `None` without a good converter on the other side.
 pub fn break_even_price(
-    (rest, sensors, good): (f64, usize, f64),
+    (rest, phases, good): (f64, usize, f64),
     without: (f64, f64),
 ) -> Option<f64> {
-    let price = (without.0 * good / without.1 - rest) / sensors as f64;
+    let price = (without.0 * good / without.1 - rest) / phases as f64;
     price.is_finite().then_some(price)
 }
 
@@ -86,7 +94,7 @@ mod tests {
     }
 
     fn price(good: PairedCounts, level: f64) -> Price {
-        Price::new((110.0, 3), 100.0, good, confidence(level)).unwrap().unwrap()
+        Price::new((110.0, 3, 5.0), 100.0, good, confidence(level)).unwrap().unwrap()
     }
 
     /// Truth known, many repetitions: the interval holds the true price about as often as it says,
@@ -132,11 +140,12 @@ mod tests {
     #[test]
     fn a_price_needs_good_converters() {
         let none = PairedCounts { both: 0, first: 9, second: 0, neither: 1 };
-        assert_eq!(Price::new((110.0, 3), 100.0, none, confidence(0.95)), Ok(None));
+        assert_eq!(Price::new((110.0, 3, 5.0), 100.0, none, confidence(0.95)), Ok(None));
         let as_gift = PairedCounts { both: 0, first: 0, second: 9, neither: 1 };
         let price = price(as_gift, 0.95);
         assert!((price.estimate + 110.0 / 3.0).abs() < 1e-12);
         assert_eq!(price.interval, None);
+        assert!(!price.is_crossed() && Price { today: -40.0, ..price }.is_crossed());
     }
 
     /// By hand: 100 a converter without, of which 4 in 5 are good, so 125 a good one. With three

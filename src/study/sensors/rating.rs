@@ -1,4 +1,4 @@
-//! The switch rating that a yield asks for.
+//! The switch current that a yield asks for, by itself or in all.
 
 use serde::Serialize;
 
@@ -10,14 +10,21 @@ pub struct Rating {
     /// The quantile at the target, A.
     pub current: f64,
     /// Its interval from order statistics; `None` where the samples do not suffice, or where its
-    /// upper end falls on a converter that was not solved.
+    /// upper end falls on a converter that does not count.
     pub interval: Option<Interval>,
 }
 
 impl Rating {
-    /// Of the worst switch currents of all solved converters among `samples`. Those not solved
-    /// stand above all currents, because nothing is known of theirs: `None` where the target falls
-    /// on one of them.
+    /// The rating that surely delivers the target: with it as the limit, the interval of the yield
+    /// lies above the target.
+    pub fn surely(&self) -> Option<f64> {
+        self.interval.map(|i| i.upper)
+    }
+
+    /// Of the worst switch currents of the converters that count, among `samples`. The others stand
+    /// above all currents: those not solved because nothing is known of theirs, and, for a rating
+    /// that delivers a yield, those that fail for another reason because no rating makes them good.
+    /// `None` where the target falls on one of them.
     pub fn new(
         currents: &Distribution,
         samples: u64,

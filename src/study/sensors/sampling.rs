@@ -11,7 +11,8 @@ use crate::solver::SteadyState;
 use crate::solver::trim::{Trim, TrimCase, TrimStart};
 use crate::statistics::Distribution;
 use crate::study::baseline::{BaselineError, baselines, require};
-use crate::study::figures::{Figure, Measured};
+use crate::study::demand::Demand;
+use crate::study::figures::{Figure, Leg, Measured, Side, switches};
 use crate::study::pairs::{Flags, Pairs};
 use crate::study::run::Settings;
 use crate::study::tally::Tally;
@@ -22,7 +23,10 @@ const EXACT_UP_TO: usize = 1 << 15;
 /// trim.
 const MORE: usize = 2;
 
-/// Figures of a converter at an operating point.
+/// What a switch is rated for; they stand second and third in [`figures`].
+const RATED: [Figure; 2] = [Figure::WorstSwitchRms, Figure::WorstSwitchPeak];
+
+/// Figures of a converter at an operating point; the first four are kept of every variant.
 pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
     vec![
         Figure::SharingError(scenario.limits.sharing),
@@ -31,6 +35,20 @@ pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
         Figure::WorstBlocking,
         Figure::Loss,
     ]
+}
+
+/// Switches whose currents differ by less, relatively, are equally loaded.
+const NEAR: f64 = 0.99;
+
+/// A limit that a converter of nominal parts misses.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NominalMiss {
+    /// The operating point's name.
+    pub operating_point: String,
+    /// The demand.
+    pub demand: Demand,
+    /// The figure there.
+    pub value: f64,
 }
 
 /// A variant at an operating point.
@@ -50,8 +68,10 @@ pub(super) struct VariantTally {
     /// Samples solved at every operating point.
     pub solved: u64,
     /// Largest over the operating points, of samples solved at all of them: sharing error, RMS and
-    /// peak current of the worst switch.
-    pub worst: [Distribution; 3],
+    /// peak current of the worst switch, and the highest blocking voltage.
+    pub worst: [Distribution; 4],
+    /// RMS and peak current of the worst switch again, of samples that meet all other demands.
+    pub rated: [Distribution; 2],
     /// Phases at an end of their range, over all operating points solved.
     pub at_end: u64,
     /// Phases that a loop trims, over all operating points solved.
@@ -191,17 +211,67 @@ impl<'a> Sampling<'a> {
         }
     }
 
+    /// The nominal converter of a variant, measured at every operating point.
+    fn nominals(&self, variant: Variant, mut see: impl FnMut(&Stand, &Measured)) {
+        let nominal = self.scenario.nominal_converter();
+        for stand in self.stands.iter().filter(|s| s.variant == variant) {
+            let (case, split) = (&stand.case, self.scenario.neutral_split);
+            let measured =
+                Measured::new(&stand.nominal, &nominal, &case.point, case.arrangement, split);
+            see(stand, &measured);
+        }
+    }
+
     /// A figure of the nominal converter, the largest over a variant's operating points.
     pub(super) fn nominal(&self, variant: Variant, figure: Figure) -> f64 {
-        let nominal = self.scenario.nominal_converter();
-        let own = self.stands.iter().filter(|s| s.variant == variant);
-        own.map(|s| {
-            let (case, split) = (&s.case, self.scenario.neutral_split);
-            let measured =
-                Measured::new(&s.nominal, &nominal, &case.point, case.arrangement, split);
-            measured.value(figure)
-        })
-        .fold(0.0, f64::max)
+        let mut most = 0.0;
+        self.nominals(variant, |_, measured| most = f64::max(most, measured.value(figure)));
+        most
+    }
+
+    /// The limit that the nominal converter of a variant misses by the largest ratio.
+    pub(super) fn nominal_miss(&self, variant: Variant) -> Option<NominalMiss> {
+        let mut worst: Option<NominalMiss> = None;
+        self.nominals(variant, |stand, measured| {
+            for demand in Demand::all(&self.scenario.limits, stand.case.arrangement) {
+                let Some(figure) = demand.figure else { continue };
+                let value = measured.value(figure);
+                let over =
+                    |miss: &NominalMiss| value / demand.limit > miss.value / miss.demand.limit;
+                if value > demand.limit && worst.as_ref().is_none_or(over) {
+                    let operating_point = stand.case.point.name.clone();
+                    worst = Some(NominalMiss { operating_point, demand, value });
+                }
+            }
+        });
+        worst
+    }
+
+    /// The places in a phase's bridge whose switches carry the nominal converter's highest RMS
+    /// current; none where all places do.
+    pub(super) fn worst_switches(&self, variant: Variant) -> Vec<(Leg, Side)> {
+        let (mut most, mut found) = (0.0, Vec::new());
+        self.nominals(variant, |stand, measured| {
+            let all = switches(self.scenario.phases, stand.case.point.drive.legs());
+            let own: Vec<_> =
+                all.map(|s| ((s.leg, s.side), measured.value(Figure::SwitchRms(s)))).collect();
+            let highest = own.iter().fold(0.0, |a, (_, x)| f64::max(a, *x));
+            if highest > most {
+                most = highest;
+                // Phases of a place stand side by side.
+                let places = |least: f64| {
+                    let loaded = own.iter().filter(|(_, x)| *x >= least);
+                    let mut places: Vec<_> = loaded.map(|(place, _)| *place).collect();
+                    places.dedup();
+                    places
+                };
+                found = places(highest * NEAR);
+                if found.len() == places(0.0).len() {
+                    found.clear();
+                }
+            }
+        });
+        found
     }
 }
 
@@ -230,6 +300,7 @@ impl Sampled {
         let empty = || VariantTally {
             solved: 0,
             worst: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            rated: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
             at_end: 0,
             trimmed: 0,
             touched: 0,
@@ -271,9 +342,17 @@ impl Sampled {
             .collect();
         if rows.len() == own.len() {
             tally.solved += 1;
+            let sample = batch.first + n as u64;
+            let most = |column: usize| rows.iter().fold(0.0, |a, row| f64::max(a, row[column]));
             for (column, worst) in tally.worst.iter_mut().enumerate() {
-                let most = rows.iter().fold(0.0, |a, row| f64::max(a, row[column]));
-                worst.push(batch.first + n as u64, most);
+                worst.push(sample, most(column));
+            }
+            for (place, figure) in RATED.into_iter().enumerate() {
+                let good =
+                    |c: &usize| self.cases.cases[*c].count.meets_beside(figure, batch.row(n, *c));
+                if own.iter().all(good) {
+                    tally.rated[place].push(sample, most(1 + place));
+                }
             }
         }
         if variant.has_sensors() {

@@ -1,57 +1,67 @@
-//! The searches for what would turn the case over, and what fresh samples say of their ends.
+//! The searches for what would turn the decision over, and what fresh samples say of them.
 
 use std::sync::atomic::AtomicBool;
 
 use serde::Serialize;
 
 use super::factor::{
-    EVALUATIONS, Finding, Reach, Span, blurred, borders, greatest_factor, survey, widened,
+    BreakEven, EVALUATIONS, Reach, Span, Standing, blurred, break_evens, greatest_factor, survey,
+    widened,
 };
-use super::sampling::{Sampled, Sampling};
+use super::sampling::Sampling;
 use super::variant::Variant;
 use crate::scenario::{Scenario, SensorRequest};
-use crate::statistics::{Confidence, Difference, Verdict, Yield};
+use crate::statistics::{Confidence, Verdict, Yield};
 use crate::study::progress::Progress;
 use crate::study::run::{RunError, Settings};
 
-/// Samples of a search that compares two variants, at most: loops take their time. Fresh samples
-/// are as many as the study has.
-const COMPARED: u64 = 5000;
+/// Samples of a search with trim loops, at most: they take their time.
+const LOOPS: u64 = 5000;
 
-/// Least factor at which two variants are compared: where both are good for the most part, fewer
-/// samples differ the narrower the bands.
-const LEAST: f64 = 0.5;
-
-/// What is asked at every factor.
+/// What is multiplied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Question {
-    /// On all bands of the parts: does the chain alone meet the target?
-    Target,
-    /// On all bands of the parts: has the chain a higher yield than the paralleled converter with
-    /// sensors?
+pub enum Axis {
+    /// All bands of the parts.
     Bands,
-    /// On all errors of the sensors: the same.
+    /// All errors of the sensors.
     SensorErrors,
 }
 
-impl Question {
-    /// In the order of the searches.
-    pub const ALL: [Self; 3] = [Self::Target, Self::Bands, Self::SensorErrors];
+/// What is asked at every factor: does this variant meet the target?
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Question {
+    /// The variant.
+    pub variant: Variant,
+    /// What is multiplied.
+    pub axis: Axis,
+}
 
-    fn stage(self) -> &'static str {
-        match self {
-            Self::Target => "bands at the target",
-            Self::Bands => "bands at the turn",
-            Self::SensorErrors => "sensor errors at the turn",
+impl Question {
+    /// The questions on which a decision for the `cheapest` variant may turn: the chain, the
+    /// paralleled converter with sensors (or, where it is taken, the chain with sensors), and the
+    /// bare one where that is taken; of sensors' errors, where any are stated.
+    pub fn all(cheapest: Option<Variant>, request: &SensorRequest) -> Vec<Self> {
+        let sensed = match cheapest {
+            Some(Variant::ChainWithSensors) => Variant::ChainWithSensors,
+            _ => Variant::ParalleledWithSensors,
+        };
+        let bare = (cheapest == Some(Variant::Paralleled)).then_some(Variant::Paralleled);
+        let on_bands = bare.into_iter().chain([Variant::Chain, sensed]);
+        let mut all: Vec<_> = on_bands.map(|variant| Self { variant, axis: Axis::Bands }).collect();
+        let errors = [request.gain_error, request.drift, request.offset];
+        if errors.iter().flatten().any(|t| t.band > 0.0) {
+            all.push(Self { variant: sensed, axis: Axis::SensorErrors });
         }
+        all
     }
 
-    /// The variants that take part.
-    fn variants(self) -> &'static [Variant] {
-        match self {
-            Self::Target => &[Variant::Chain],
-            _ => &[Variant::Chain, Variant::ParalleledWithSensors],
+    fn stage(self) -> &'static str {
+        match (self.axis, self.variant) {
+            (Axis::Bands, Variant::Paralleled) => "(a) over the bands",
+            (Axis::Bands, Variant::Chain) => "(b) over the bands",
+            (Axis::Bands, _) => "loops over the bands",
+            (Axis::SensorErrors, _) => "loops over the sensors' errors",
         }
     }
 }
@@ -61,27 +71,72 @@ impl Question {
 pub struct Turn {
     /// The question.
     pub question: Question,
-    /// What was found, by rising factors.
+    /// How the yield stands, by rising factors.
     pub spans: Vec<Span>,
-    /// Samples at every factor of the search.
+    /// Samples at every factor, those of the search as well as fresh ones; at 1 the search takes
+    /// the study's own.
     pub samples: u64,
-    /// The ends of sure spans on samples that the search did not see.
-    pub fresh: Vec<Fresh>,
+    /// Where it crosses the target.
+    pub break_evens: Vec<Checked>,
 }
 
-/// What samples that the search did not see say of a factor.
+impl Turn {
+    /// The break-even next to the bands or errors as they are.
+    pub fn nearest(&self) -> Option<&Checked> {
+        let distance = |c: &&Checked| libm::log(c.found.factor).abs();
+        self.break_evens.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)))
+    }
+
+    /// Least and greatest factor looked at.
+    pub fn looked_at(&self) -> (f64, f64) {
+        let ends = (self.spans.first(), self.spans.last());
+        (ends.0.map_or(1.0, |s| s.from), ends.1.map_or(1.0, |s| s.to))
+    }
+}
+
+/// A break-even factor, and what samples that the search did not see say of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Checked {
+    /// As the search found it.
+    pub found: BreakEven,
+    /// Yields of fresh samples at the ends of its interval, as far as there are any.
+    pub fresh: Vec<Fresh>,
+    /// Break-even factor of the fresh samples, between the two ends in a straight line; `None`
+    /// where their yields at the ends do not enclose the target.
+    pub fresh_factor: Option<f64>,
+    /// Whether fresh samples surely say the contrary at an end.
+    pub contradicted: bool,
+}
+
+/// What fresh samples say at a factor.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Fresh {
     /// The factor.
     pub factor: f64,
-    /// What the search found.
-    pub search: Finding,
-    /// What the fresh samples say.
-    pub finding: Finding,
-    /// Yields of the variants that take part.
-    pub yields: Vec<(Variant, Yield)>,
-    /// Yield of the chain less that of the paralleled converter with sensors, paired.
-    pub difference: Option<Difference>,
+    /// The yield.
+    pub good: Yield,
+}
+
+impl Checked {
+    fn new(found: BreakEven, fresh: Vec<Fresh>, target: f64) -> Self {
+        let contrary = |f: &Fresh| {
+            let meets = (Some(f.factor) == found.lower) == found.meets_below;
+            let standing = Standing::of(&f.good, target);
+            standing.is_sure() && standing.meets() != meets
+        };
+        let fresh_factor = match fresh[..] {
+            [low, high] => between(low, high, target),
+            _ => None,
+        };
+        let contradicted = fresh.iter().any(contrary);
+        Self { found, fresh, fresh_factor, contradicted }
+    }
+}
+
+/// Where the line through two yields crosses the target, if between them.
+fn between(low: Fresh, high: Fresh, target: f64) -> Option<f64> {
+    let share = (target - low.good.estimate) / (high.good.estimate - low.good.estimate);
+    (0.0..=1.0).contains(&share).then_some(low.factor + share * (high.factor - low.factor))
 }
 
 /// Why a search ended early.
@@ -108,107 +163,99 @@ pub(super) struct Searcher<'a> {
 }
 
 impl Searcher<'_> {
-    /// Answers a question; `verdict` is that on the chain at the bands as they are.
+    /// Searches, and looks at the ends again; `good` is the variant's yield as things are.
     pub(super) fn answer(
         &self,
         question: Question,
-        verdict: Verdict,
+        good: Yield,
         progress: &mut dyn Progress,
     ) -> Result<Turn, Stopped> {
-        let samples = match question {
-            Question::Target => self.settings.samples,
-            _ => self.settings.samples.min(COMPARED),
-        };
-        let most = EVALUATIONS * samples + 2 * self.settings.samples;
-        progress.stage(question.stage(), most);
+        let all = self.settings.samples;
+        let samples = if question.variant.has_sensors() { all.min(LOOPS) } else { all };
+        progress.stage(question.stage(), (EVALUATIONS + 2) * samples);
+        let target = self.scenario.limits.yield_target;
         let settings = Settings { samples, ..self.settings };
-        let spans = survey(self.reach(question, verdict), |factor| {
-            Ok::<_, Stopped>(self.look(question, factor, settings, progress)?.finding)
+        let spans = survey(self.reach(question, good.verdict(target)), |factor| {
+            let as_it_is = factor.to_bits() == 1.0_f64.to_bits();
+            let good =
+                if as_it_is { good } else { self.look(question, factor, settings, progress)? };
+            Ok::<_, Stopped>(Standing::of(&good, target))
         })?;
-        let settings = Settings { seed: self.fresh_seed, ..self.settings };
-        let again = |(factor, search)| {
-            let look = self.look(question, factor, settings, progress)?;
-            Ok(Fresh { search, ..look })
+        let settings = Settings { seed: self.fresh_seed, ..settings };
+        let check = |found: BreakEven| {
+            let ends = found.lower.into_iter().chain(found.upper);
+            let fresh = ends.map(|factor| {
+                let good = self.look(question, factor, settings, progress)?;
+                Ok(Fresh { factor, good })
+            });
+            Ok(Checked::new(found, fresh.collect::<Result<_, Stopped>>()?, target))
         };
-        let fresh = borders(&spans).into_iter().map(again).collect::<Result<_, Stopped>>()?;
-        Ok(Turn { question, spans, samples, fresh })
+        let break_evens = break_evens(&spans).into_iter().map(check);
+        let break_evens = break_evens.collect::<Result<_, Stopped>>()?;
+        Ok(Turn { question, spans, samples, break_evens })
     }
 
-    /// Narrower bands cannot cost a sure pass, nor wider ones a sure miss.
+    /// Smaller errors cannot cost a sure pass, nor larger ones a sure miss.
     fn reach(&self, question: Question, verdict: Verdict) -> Reach {
         let errors = [self.request.gain_error, self.request.drift];
-        let bands = greatest_factor(self.scenario.tolerances.iter().map(|(_, t)| t.band));
-        match question {
-            Question::Target => Reach {
-                least: if verdict == Verdict::Pass { 1.0 } else { 0.0 },
-                greatest: if verdict == Verdict::Fail { 1.0 } else { bands },
-            },
-            Question::Bands => Reach { least: LEAST, greatest: bands },
-            Question::SensorErrors => Reach {
-                least: LEAST,
-                greatest: greatest_factor(errors.iter().flatten().map(|t| t.band)),
-            },
+        let most = match question.axis {
+            Axis::Bands => greatest_factor(self.scenario.tolerances.iter().map(|(_, t)| t.band)),
+            Axis::SensorErrors => greatest_factor(errors.iter().flatten().map(|t| t.band)),
+        };
+        Reach {
+            least: if verdict == Verdict::Pass { 1.0 } else { 0.0 },
+            greatest: if verdict == Verdict::Fail { 1.0 } else { most },
         }
     }
 
-    /// What samples say at a factor.
+    /// The yield at a factor.
     fn look(
         &self,
         question: Question,
         factor: f64,
         settings: Settings,
         progress: &mut dyn Progress,
-    ) -> Result<Fresh, Stopped> {
+    ) -> Result<Yield, Stopped> {
         let confidence = Confidence::new(self.scenario.limits.confidence)?;
-        let sampled = self.sampled(question, factor, settings, progress)?;
-        let of = |v: &Variant| {
-            let good = sampled.pairs.good(v.index());
-            Ok::<_, Stopped>((*v, Yield::new(good, sampled.samples, confidence)?))
-        };
-        let yields = question.variants().iter().map(of).collect::<Result<Vec<_>, _>>()?;
-        let rivals = [Variant::Chain, Variant::ParalleledWithSensors].map(Variant::index);
-        let difference = match question {
-            Question::Target => None,
-            _ => Some(sampled.pairs.counts(rivals[0], rivals[1]).difference(confidence)?),
-        };
-        let target = self.scenario.limits.yield_target;
-        let finding = difference.map_or_else(|| met(yields[0].1, target), |d| higher(&d));
-        Ok(Fresh { factor, search: finding, finding, yields, difference })
-    }
-
-    fn sampled(
-        &self,
-        question: Question,
-        factor: f64,
-        settings: Settings,
-        progress: &mut dyn Progress,
-    ) -> Result<Sampled, Stopped> {
-        let (bands, errors) = match question {
-            Question::SensorErrors => (1.0, factor),
-            _ => (factor, 1.0),
+        let (bands, errors) = match question.axis {
+            Axis::SensorErrors => (1.0, factor),
+            Axis::Bands => (factor, 1.0),
         };
         let (scenario, request) = (&widened(self.scenario, bands), &blurred(self.request, errors));
-        let sampling = Sampling::new(scenario, request, settings, question.variants())?;
+        let sampling = Sampling::new(scenario, request, settings, &[question.variant])?;
         let sampled = sampling.run(self.stop, |n| progress.advance(n))?;
-        if sampled.interrupted { Err(Stopped::Interrupted) } else { Ok(sampled) }
+        if sampled.interrupted {
+            return Err(Stopped::Interrupted);
+        }
+        let good = sampled.pairs.good(question.variant.index());
+        Ok(Yield::new(good, sampled.samples, confidence)?)
     }
 }
 
-fn met(good: Yield, target: f64) -> Finding {
-    match good.verdict(target) {
-        Verdict::Pass => Finding::Yes,
-        Verdict::NotDecided => Finding::Open,
-        Verdict::Fail => Finding::No,
-    }
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-/// Whether the first of two yields is the higher one.
-fn higher(difference: &Difference) -> Finding {
-    if difference.is_open() {
-        Finding::Open
-    } else if difference.lower > 0.0 {
-        Finding::Yes
-    } else {
-        Finding::No
+    fn fresh(factor: f64, successes: u64) -> Fresh {
+        let confidence = Confidence::new(0.95).unwrap();
+        Fresh { factor, good: Yield::new(successes, 1000, confidence).unwrap() }
+    }
+
+    /// 994 and 984 of 1000 against 99 %: four tenths of the way, by hand. That fresh samples do not
+    /// surely say so again is no contradiction; that they surely say the contrary is one.
+    #[test]
+    fn fresh_samples_estimate_the_break_even_or_contradict_it() {
+        let found =
+            BreakEven { factor: 1.3, lower: Some(1.2), upper: Some(1.4), meets_below: true };
+        let checked =
+            |low, high| Checked::new(found, vec![fresh(1.2, low), fresh(1.4, high)], 0.99);
+        let near = checked(994, 984);
+        assert!((near.fresh_factor.unwrap() - 1.28).abs() < 1e-12 && !near.contradicted);
+        let one_sided = checked(994, 991);
+        assert_eq!((one_sided.fresh_factor, one_sided.contradicted), (None, false));
+        assert!(checked(970, 960).contradicted && checked(1000, 999).contradicted);
+        let rising = BreakEven { meets_below: false, ..found };
+        let ends = vec![fresh(1.2, 960), fresh(1.4, 1000)];
+        assert!(!Checked::new(rising, ends, 0.99).contradicted);
     }
 }

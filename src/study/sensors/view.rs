@@ -41,16 +41,24 @@ impl View<'_> {
         })
     }
 
-    /// Break-even prices of a sensor, against the chain alone.
+    /// Break-even prices against the chain alone, where both surely meet the target.
     fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
-        let sensor = self.sampling.request.price.sensor;
-        let chain = variants[Variant::Chain.index()].bill.price;
-        for result in variants.iter_mut().filter(|v| v.variant.has_sensors()) {
+        let price = &self.sampling.request.price;
+        let today = price.sensor + price.trim_element;
+        let chain = &variants[Variant::Chain.index()];
+        if chain.verdict != Verdict::Pass {
+            return Ok(());
+        }
+        let chain = chain.bill.price;
+        let compared =
+            |v: &&mut VariantResult| v.variant.has_sensors() && v.verdict == Verdict::Pass;
+        for result in variants.iter_mut().filter(compared) {
             let bill = &result.bill;
-            let rest = bill.price - bill.sensors as f64 * sensor;
+            let rest = bill.price - bill.sensors as f64 * today;
             let (own, other) = (result.variant.index(), Variant::Chain.index());
             let good = self.sampled.pairs.counts(own, other);
-            result.break_even = Price::new((rest, bill.sensors), chain, good, self.confidence)?;
+            result.break_even =
+                Price::new((rest, bill.sensors, today), chain, good, self.confidence)?;
         }
         Ok(())
     }
@@ -116,7 +124,8 @@ impl View<'_> {
         let loss = at_loss_point.zip(self.loss_column()).and_then(|(case, column)| {
             self.sampled.cases.cases[case].distributions[column].summary(self.confidence)
         });
-        let [sharing, rms, peak] = &tally.worst;
+        let [sharing, rms, peak, blocking] = &tally.worst;
+        let [rated_rms, rated_peak] = &tally.rated;
         let nominal = |figure| self.sampling.nominal(variant, figure);
         Ok(VariantResult {
             variant,
@@ -130,7 +139,11 @@ impl View<'_> {
             rms: rms.summary(self.confidence),
             peak: peak.summary(self.confidence),
             nominal: [nominal(Figure::WorstSwitchRms), nominal(Figure::WorstSwitchPeak)],
-            ratings: [rating(rms), rating(peak)],
+            currents: [rating(rms), rating(peak)],
+            ratings: [rating(rated_rms), rating(rated_peak)],
+            blocking: rating(blocking),
+            nominal_miss: self.sampling.nominal_miss(variant),
+            worst_switches: self.sampling.worst_switches(variant),
             loss,
             bill: BillOfParts::new(variant, scenario, self.sampling.request, legs.unwrap_or(1)),
             loops: self.loops(variant)?,
