@@ -59,13 +59,28 @@ pub(super) fn folded(text: &str) -> String {
     let options = textwrap::Options::new(usize::from(WIDTH)).subsequent_indent("  ");
     text.lines().fold(String::new(), |mut folded, line| {
         if line.chars().count() > usize::from(WIDTH) {
-            folded.push_str(&textwrap::fill(line, &options));
+            // Blanks that no line may break at are blanks all the same.
+            folded.push_str(&textwrap::fill(&joined(line), &options).replace('\u{a0}', " "));
         } else {
             folded.push_str(line);
         }
         folded.push('\n');
         folded
     })
+}
+
+/// The text with no break within a number, nor between it and its unit.
+pub(super) fn joined(line: &str) -> String {
+    let mut last = ' ';
+    let mut rest = line.chars().peekable();
+    let mut text = String::new();
+    while let Some(c) = rest.next() {
+        let next = rest.peek().copied().unwrap_or(' ');
+        let holds = last.is_ascii_digit() && (next.is_ascii_digit() || "%AV".contains(next));
+        text.push(if c == ' ' && holds { '\u{a0}' } else { c });
+        last = c;
+    }
+    text
 }
 
 /// A fraction in percent with three significant digits or so.
@@ -377,4 +392,17 @@ fn unit_row(result: &UnitResult) -> [String; 5] {
         result.sharing_error.map_or("-".into(), percent),
         currents,
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_and_their_units_stay_together() {
+        let line = joined("in 2 000 of 9 at 5.1 % or 3 A at 40 V");
+        assert_eq!(line, "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A at 40\u{a0}V");
+        let long = format!("{} 95 % interval", "x".repeat(76));
+        assert_eq!(folded(&long), format!("{}\n  95 % interval\n", "x".repeat(76)));
+    }
 }

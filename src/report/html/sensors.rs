@@ -7,6 +7,7 @@ use super::{command, document, generator, verdict, words};
 use crate::converter::{Parameter, Shared};
 use crate::report::sensors as told;
 use crate::report::svg::{self, Mark, Name, Row};
+use crate::report::terminal;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::solver::Method;
 use crate::statistics::Interval;
@@ -46,11 +47,11 @@ fn answer(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> 
             }
         }
         @for notice in told::notices(scenario, request, study) {
-            p class="notice" { (told::joined(&notice)) }
+            p class="notice" { (terminal::joined(&notice)) }
         }
         article class=(format!("card chain {}", verdict::class(mark))) {
             p class="word" {
-                (verdict::sign(mark)) span { (told::joined(&told::headline(scenario, study))) }
+                (verdict::sign(mark)) span { (terminal::joined(&told::headline(scenario, study))) }
             }
             (list(told::carrying(scenario, study)))
         }
@@ -58,14 +59,14 @@ fn answer(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> 
 }
 
 fn list(lines: Vec<String>) -> Markup {
-    html! { ul class="findings" { @for line in lines { li { (told::joined(&line)) } } } }
+    html! { ul class="findings" { @for line in lines { li { (terminal::joined(&line)) } } } }
 }
 
 fn flips(scenario: &Scenario, study: &SensorStudy) -> Markup {
     let flips = told::flips(scenario, study);
     html! {
         @if !flips.would.is_empty() { (list(flips.would)) }
-        @if let Some(would_not) = flips.would_not { p { (told::joined(&would_not)) } }
+        @if let Some(would_not) = flips.would_not { p { (terminal::joined(&would_not)) } }
         p class="remark" { (told::meaning(scenario)) }
     }
 }

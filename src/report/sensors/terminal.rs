@@ -1,6 +1,6 @@
 //! The case for or against current sensors on a terminal, 80 columns wide.
 
-use super::{carrying, flips, headline, joined, meaning, money, name, notices, unfinished};
+use super::{carrying, flips, headline, meaning, money, name, notices, unfinished};
 use crate::report::terminal::{
     CAUTION, folded, grouped, percent, table, trimmed, verdict_word, yield_percent,
 };
@@ -42,8 +42,7 @@ pub fn sensors(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy
     text.push_str(&parts(study));
     text.push('\n');
     text.push_str(CAUTION);
-    // Blanks that no line may break at are blanks all the same.
-    folded(&joined(&text)).replace('\u{a0}', " ")
+    folded(&text)
 }
 
 fn listed(lines: &[String]) -> String {
