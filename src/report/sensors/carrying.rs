@@ -63,7 +63,7 @@ fn instead(study: &SensorStudy) -> String {
     let [bare, chain, with] =
         [Variant::Paralleled, Variant::Chain, Variant::ParalleledWithSensors].map(|v| study.of(v));
     format!(
-        "Sensors instead (c): {}, {:.0} FIT against {:.0}. Neither (a): {}.",
+        "Sensors instead (c): {}, {:.0} FIT against {:.0}. Without either, (a): {}.",
         good(with),
         with.bill.failure_rate,
         chain.bill.failure_rate,
