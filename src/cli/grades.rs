@@ -14,7 +14,7 @@ use crate::report::grades::{csv, json, terminal};
 use crate::report::html;
 use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
-use crate::study::grades::{Candidate, Ranking, Stage, legs, parts_in_converter, rank};
+use crate::study::grades::{Candidate, Ranking, Stage, legs, rank};
 use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
 use crate::study::progress::Progress;
 use crate::study::run::Settings;
@@ -101,11 +101,7 @@ fn read_stock(
 ) -> Result<Option<Stock>, CliError> {
     let Some(tanks) = &arguments.stock else { return Ok(None) };
     let nominal = scenario.nominal_converter();
-    let needed = parts_in_converter(
-        Parameter::FlyingCapacitance,
-        (scenario.phases, legs),
-        Arrangement::Chain,
-    );
+    let needed = Parameter::FlyingCapacitance.parts((scenario.phases, legs), Arrangement::Chain);
     let each = (scenario.flying_capacitance, needed);
     let capacitors = arguments.capacitors.as_ref();
     Ok(Some(Stock {

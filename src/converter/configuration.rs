@@ -115,6 +115,11 @@ impl Configuration {
     }
 }
 
+/// Legs of the bridge chain: as many as any operating point drives, 1 without one.
+pub fn driven_legs(drives: impl Iterator<Item = Drive>) -> usize {
+    drives.map(Drive::legs).max().unwrap_or(1)
+}
+
 /// Voltage gain: turns ratio × output voltage over the phase's share of the input.
 ///
 /// `M = n Vo / (Vin/N)`, so that a full bridge with a full-bridge rectifier stands at 1 at series

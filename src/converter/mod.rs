@@ -7,7 +7,8 @@ mod sensor;
 mod sharing;
 
 pub use configuration::{
-    Arrangement, Configuration, Drive, FrequencyBand, OperatingPoint, Rectifier, voltage_gain,
+    Arrangement, Configuration, Drive, FrequencyBand, OperatingPoint, Rectifier, driven_legs,
+    voltage_gain,
 };
 pub use parameter::Parameter;
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};

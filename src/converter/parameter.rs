@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use super::Arrangement;
+
 /// A parameter of the parts that has a tolerance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -23,6 +25,16 @@ pub enum Parameter {
 }
 
 impl Parameter {
+    /// Parts with this parameter in one converter: one a phase, or the flying capacitors of `legs`
+    /// driven legs, N − 1 a leg, which a paralleled converter has none of.
+    pub fn parts(self, (phases, legs): (usize, usize), arrangement: Arrangement) -> usize {
+        match (self, arrangement) {
+            (Self::FlyingCapacitance, Arrangement::Paralleled) => 0,
+            (Self::FlyingCapacitance, Arrangement::Chain) => legs * phases.saturating_sub(1),
+            _ => phases,
+        }
+    }
+
     /// All of them, in the order in which they are drawn.
     pub const ALL: [Self; 7] = [
         Self::ResonantInductance,
@@ -72,6 +84,16 @@ impl Parameter {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Three phases by hand: two flying capacitors a leg of the chain.
+    #[test]
+    fn parts_by_hand() {
+        let flying = |legs, arrangement| Parameter::FlyingCapacitance.parts((3, legs), arrangement);
+        assert_eq!(flying(1, Arrangement::Chain), 2);
+        assert_eq!(flying(2, Arrangement::Chain), 4);
+        assert_eq!(flying(2, Arrangement::Paralleled), 0);
+        assert_eq!(Parameter::TurnsRatio.parts((3, 2), Arrangement::Paralleled), 3);
+    }
 
     #[test]
     fn the_index_is_the_place_in_the_list() {

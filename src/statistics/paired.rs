@@ -192,8 +192,26 @@ pub fn wilson(
 }
 
 #[cfg(test)]
+impl PairedCounts {
+    /// A draw of `n` pairs with these probabilities of both, the first, the second alone, and
+    /// neither.
+    pub(crate) fn drawn(rng: &mut rand::rngs::ChaCha8Rng, n: u64, cells: [f64; 4]) -> Self {
+        let mut all = [0; 4];
+        for _ in 0..n {
+            let mut left = (rand::Rng::next_u64(rng) >> 11) as f64 / 9_007_199_254_740_992.0;
+            let place = cells.iter().position(|p| {
+                left -= p;
+                left < 0.0
+            });
+            all[place.unwrap_or(3)] += 1;
+        }
+        Self { both: all[0], first: all[1], second: all[2], neither: all[3] }
+    }
+}
+
+#[cfg(test)]
 mod tests {
-    use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+    use rand::{SeedableRng, rngs::ChaCha8Rng};
 
     use super::*;
 
@@ -280,20 +298,6 @@ mod tests {
         assert_eq!(open, None, "no converter is good: no finite cost");
     }
 
-    /// A draw of `n` pairs with these probabilities of the four cells.
-    fn drawn(rng: &mut ChaCha8Rng, n: u64, cells: [f64; 4]) -> PairedCounts {
-        let mut all = [0; 4];
-        for _ in 0..n {
-            let mut left = (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
-            let place = cells.iter().position(|p| {
-                left -= p;
-                left < 0.0
-            });
-            all[place.unwrap_or(3)] += 1;
-        }
-        counts(all)
-    }
-
     /// Truth known, many repetitions: the interval holds the true difference of yields and of
     /// costs about as often as it says. One that took the samples as unpaired would be far too wide,
     /// as the last lines show.
@@ -307,7 +311,7 @@ mod tests {
         let mut rng = ChaCha8Rng::seed_from_u64(11);
         let (mut yields, mut costs) = (0, 0);
         for _ in 0..repetitions {
-            let counts = drawn(&mut rng, samples, cells);
+            let counts = PairedCounts::drawn(&mut rng, samples, cells);
             let of_yields = counts.difference(level(0.9)).unwrap();
             let of_costs = counts.cost_difference(first, second, level(0.9)).unwrap().unwrap();
             let holds = |d: &Difference, truth: f64| (d.lower..=d.upper).contains(&truth);
@@ -337,7 +341,7 @@ mod tests {
         let cells = seen.map(|k| k as f64 / n as f64);
         let mut all: Vec<f64> = (0..2000)
             .map(|_| {
-                let c = drawn(&mut rng, n, cells);
+                let c = PairedCounts::drawn(&mut rng, n, cells);
                 (c.first as f64 - c.second as f64) / n as f64
             })
             .collect();

@@ -8,7 +8,7 @@ use super::choice::Choice;
 use super::demand::{Binding, Demand};
 use super::figures::{Figure, Measured};
 use super::tally::{CaseTally, Tally};
-use crate::converter::{Arrangement, Converter, Sharing};
+use crate::converter::{Arrangement, Converter, Sharing, driven_legs};
 use crate::engine::{Batch, Case, Engine, EngineError};
 use crate::population::Population;
 use crate::scenario::Scenario;
@@ -185,7 +185,7 @@ pub fn run(
         band: scenario.frequency,
         threads: settings.threads,
     };
-    let legs = cases.iter().map(|c| c.point.drive.legs()).max().unwrap_or(1);
+    let legs = driven_legs(cases.iter().map(|c| c.point.drive));
     let figures = Figure::all(scenario.phases, legs);
     let tally = sample(scenario, &engine, (settings.samples, stop), &figures, watcher)?;
     let (compared, comparison) =

@@ -7,7 +7,7 @@ use crate::converter::Arrangement;
 use crate::report::json::{SCHEMA, binding};
 use crate::scenario::{Grade, Grades, Scenario};
 use crate::statistics::Verdict;
-use crate::study::grades::{Comparison, Ranking, SetResult, Stage, Step, parts_in_converter};
+use crate::study::grades::{Comparison, Ranking, SetResult, Stage, Step};
 use crate::study::pairing::{Build, REPEATS, Stocked};
 
 /// The summary of a comparison of grades; amounts of money are in `currency`, differences are those
@@ -71,7 +71,7 @@ fn offers(grades: &Grades, size: (usize, usize)) -> Value {
     let each = grades.offers.iter().map(|offer| {
         json!({
             "parameter": offer.parameter.key(),
-            "parts_in_a_converter": parts_in_converter(offer.parameter, size, Arrangement::Chain),
+            "parts_in_a_converter": offer.parameter.parts(size, Arrangement::Chain),
             "grades": offer.grades.iter().map(grade).collect::<Vec<_>>(),
         })
     });

@@ -8,7 +8,7 @@ use super::edge::{Line, search};
 use super::looks::{LOOK_TIMES, Look, prove};
 use super::map::{POINTS, map};
 use super::trials::{Draw, Judge, Rule, Trials};
-use crate::converter::{Arrangement, Drive, Parameter};
+use crate::converter::{Arrangement, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
@@ -334,10 +334,8 @@ impl Study<'_> {
     }
 
     fn priced(&self, parameter: Parameter, offers: impl Iterator<Item = Offered>) -> Priced {
-        let phases = self.scenario.phases;
-        let legs = self.found.drives.iter().map(|drive| drive.legs()).max().unwrap_or(1);
-        let flying = parameter == Parameter::FlyingCapacitance;
-        let count = if flying { legs * (phases - 1) } else { phases };
+        let legs = driven_legs(self.found.drives.iter().copied());
+        let count = parameter.parts((self.scenario.phases, legs), Arrangement::Chain);
         Priced { parameter, count, offers: offers.collect() }
     }
 

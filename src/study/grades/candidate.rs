@@ -13,20 +13,6 @@ pub struct Candidate {
     pub arrangement: Arrangement,
 }
 
-/// Parts of this parameter in one converter: one a phase, or the flying capacitors of `legs`
-/// driven legs, which a paralleled converter has none of.
-pub fn parts_in_converter(
-    parameter: Parameter,
-    (phases, legs): (usize, usize),
-    arrangement: Arrangement,
-) -> usize {
-    match (parameter, arrangement) {
-        (Parameter::FlyingCapacitance, Arrangement::Paralleled) => 0,
-        (Parameter::FlyingCapacitance, Arrangement::Chain) => legs * phases.saturating_sub(1),
-        _ => phases,
-    }
-}
-
 impl Candidate {
     /// A set in an arrangement.
     pub fn new(grades: &Grades, set: &[usize], arrangement: Arrangement) -> Self {

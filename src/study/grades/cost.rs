@@ -14,7 +14,7 @@
 //! rework. What is bought beyond the need counts as worth nothing; B is the expected number, not
 //! rounded. The cost falls as the yield rises, so that bounds of the yield give bounds of the cost.
 
-use super::{Candidate, parts_in_converter};
+use super::Candidate;
 use crate::scenario::{Failed, Grades};
 use crate::statistics::Yield;
 
@@ -53,7 +53,7 @@ impl CostModel {
     pub fn new(grades: &Grades, candidate: &Candidate, size: (usize, usize)) -> Self {
         let kinds = candidate.chosen(grades).map(|(offer, grade)| Kind {
             price: grade.price,
-            number: parts_in_converter(offer.parameter, size, candidate.arrangement) as f64,
+            number: offer.parameter.parts(size, candidate.arrangement) as f64,
             least: grade.minimum_quantity as f64,
         });
         Self {

@@ -15,12 +15,13 @@ use std::cmp::Ordering;
 
 use serde::Serialize;
 
-pub use self::candidate::{Candidate, parts_in_converter};
+pub use self::candidate::Candidate;
 pub use self::cost::{Cost, CostModel};
 pub use self::rank::{Stage, Try, rank};
 use super::baseline::{BaselineError, baselines};
 use super::demand::Binding;
 use super::run::Settings;
+use crate::converter::driven_legs;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{Difference, Verdict, Yield};
@@ -206,5 +207,5 @@ impl Ranking {
 /// When the nominal converter cannot deliver an operating point.
 pub fn legs(scenario: &Scenario, method: Method) -> Result<usize, BaselineError> {
     let all = baselines(scenario, method)?;
-    Ok(all.iter().map(|baseline| baseline.case.point.drive.legs()).max().unwrap_or(1))
+    Ok(driven_legs(all.iter().map(|baseline| baseline.case.point.drive)))
 }

@@ -22,7 +22,7 @@ pub use self::allot::{Start, allot};
 pub use self::judge::{Chain, Judge, JudgeError, Judged};
 pub use self::packing::{Packing, pack};
 pub use self::surrogate::{Bound, Bounded, Surrogate};
-use crate::converter::{Converter, Tank};
+use crate::converter::{Arrangement, Converter, Parameter, Tank};
 use crate::population::stock::Measured;
 use crate::units::Farad;
 
@@ -121,7 +121,7 @@ pub fn pair(
     progress: &dyn Fn(usize, usize),
 ) -> Option<Pairing> {
     let phases = nominal.phases();
-    let needed = legs * (phases - 1);
+    let needed = Parameter::FlyingCapacitance.parts((phases, legs), Arrangement::Chain);
     let by_tanks = stock.tanks.len() / phases;
     let by_capacitors = stock.capacitors.len() / needed.max(1);
     let listed = stock.capacitors_file.is_some();

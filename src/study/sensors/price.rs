@@ -71,26 +71,12 @@ pub fn break_even_price(
 
 #[cfg(test)]
 mod tests {
-    use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+    use rand::{SeedableRng, rngs::ChaCha8Rng};
 
     use super::*;
 
     fn confidence(level: f64) -> Confidence {
         Confidence::new(level).unwrap()
-    }
-
-    /// A draw of `n` pairs with these probabilities of both, the first, the second alone.
-    fn drawn(rng: &mut ChaCha8Rng, n: u64, cells: [f64; 3]) -> PairedCounts {
-        let mut all = [0; 4];
-        for _ in 0..n {
-            let mut left = (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
-            let place = cells.iter().position(|p| {
-                left -= p;
-                left < 0.0
-            });
-            all[place.unwrap_or(3)] += 1;
-        }
-        PairedCounts { both: all[0], first: all[1], second: all[2], neither: all[3] }
     }
 
     fn price(good: PairedCounts, level: f64) -> Price {
@@ -101,13 +87,14 @@ mod tests {
     /// and one from both yields' opposite ends nearly always, because it is far too wide.
     #[test]
     fn the_interval_holds_the_price_as_often_as_it_says() {
-        let cells = [0.90, 0.03, 0.02];
+        let cells = [0.90, 0.03, 0.02, 0.05];
         let truth = break_even_price((110.0, 3, 0.93), (100.0, 0.92)).unwrap();
         let (repetitions, samples) = (2000, 1500);
         let mut rng = ChaCha8Rng::seed_from_u64(17);
         let mut held = 0;
         for _ in 0..repetitions {
-            let interval = price(drawn(&mut rng, samples, cells), 0.9).interval.unwrap();
+            let interval =
+                price(PairedCounts::drawn(&mut rng, samples, cells), 0.9).interval.unwrap();
             held += u32::from((interval.lower..=interval.upper).contains(&truth));
         }
         // Four standard errors of a share of 90 % of 2000: 0.027.
@@ -126,10 +113,11 @@ mod tests {
     fn the_interval_agrees_with_resampling() {
         let seen = PairedCounts { both: 4500, first: 150, second: 100, neither: 250 };
         let own = price(seen, 0.95).interval.unwrap();
-        let cells = [0.9, 0.03, 0.02];
+        let cells = [0.9, 0.03, 0.02, 0.05];
         let mut rng = ChaCha8Rng::seed_from_u64(5);
-        let mut all: Vec<f64> =
-            (0..2000).map(|_| price(drawn(&mut rng, 5000, cells), 0.95).estimate).collect();
+        let mut all: Vec<f64> = (0..2000)
+            .map(|_| price(PairedCounts::drawn(&mut rng, 5000, cells), 0.95).estimate)
+            .collect();
         all.sort_by(f64::total_cmp);
         let half = 0.5 * (own.upper - own.lower);
         // A 2.5 % quantile of 2000 has a standard error of 0.06 of the half width.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, Parameter};
 use crate::scenario::{PerPart, Scenario, SensorRequest};
 
 /// A way to build the converter.
@@ -82,8 +82,8 @@ impl BillOfParts {
         request: &SensorRequest,
         legs: usize,
     ) -> Self {
-        let chain = variant.arrangement() == Arrangement::Chain;
-        let flying_capacitors = if chain { (scenario.phases - 1) * legs } else { 0 };
+        let size = (scenario.phases, legs);
+        let flying_capacitors = Parameter::FlyingCapacitance.parts(size, variant.arrangement());
         let sensors = if variant.has_sensors() { scenario.phases } else { 0 };
         let sum = |each: &PerPart| {
             each.converter

@@ -2,6 +2,7 @@
 
 use super::sampling::{Sampled, Sampling, figures};
 use super::{BillOfParts, Loops, Price, Rating, SensorStudy, Variant, VariantResult};
+use crate::converter::driven_legs;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
 use crate::study::demand::Binding;
 use crate::study::figures::Figure;
@@ -117,7 +118,7 @@ impl View<'_> {
         let target = scenario.limits.yield_target;
         let verdict = good.verdict(target);
         let undecided = verdict == Verdict::NotDecided;
-        let legs = self.sampling.stands.iter().map(|s| s.case.point.drive.legs()).max();
+        let legs = driven_legs(self.sampling.stands.iter().map(|s| s.case.point.drive));
         let rating = |d| Rating::new(d, self.sampled.samples, target, self.confidence);
         let at_loss_point =
             self.cases(variant).find(|n| self.sampling.stands[*n].case.point.name == loss_point);
@@ -145,7 +146,7 @@ impl View<'_> {
             nominal_miss: self.sampling.nominal_miss(variant),
             worst_switches: self.sampling.worst_switches(variant),
             loss,
-            bill: BillOfParts::new(variant, scenario, self.sampling.request, legs.unwrap_or(1)),
+            bill: BillOfParts::new(variant, scenario, self.sampling.request, legs),
             loops: self.loops(variant)?,
             break_even: None,
         })

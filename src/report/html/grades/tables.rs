@@ -12,7 +12,7 @@ use crate::report::grades::words::{
 use crate::report::html::parts::{headings, number, remarked, table};
 use crate::report::html::words;
 use crate::scenario::{Grade, Shape};
-use crate::study::grades::{Comparison, SetResult, Step, parts_in_converter};
+use crate::study::grades::{Comparison, SetResult, Step};
 
 /// Ties by name, cheaper ones passed over, and the short list.
 pub(super) fn ranking(view: View) -> Markup {
@@ -260,7 +260,7 @@ pub(super) fn offers(view: View) -> Markup {
                     th scope="row" { (grade.name) }
                     td { (scatter(grade)) }
                     (number(money(grade.price)))
-                    (number(parts_in_converter(offer.parameter, size, Arrangement::Chain)
+                    (number(offer.parameter.parts(size, Arrangement::Chain)
                         .to_string()))
                     (number(words::count(grade.minimum_quantity)))
                     (number(weeks(grade.lead_time)))
