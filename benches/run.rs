@@ -8,7 +8,7 @@ use divan::{Bencher, counter::ItemsCount};
 use fairphase::engine::{Batch, Case};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
-use fairphase::study::figures::Figure;
+use fairphase::study::common::figures::Figure;
 use fairphase::study::run::{Settings, Watcher, run};
 
 fn main() {

@@ -10,7 +10,7 @@ use fairphase::population::{Population, SensorScatter};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::solver::trim::{Trim, TrimCase};
-use fairphase::study::baseline::baselines;
+use fairphase::study::common::nominal::baselines;
 use fairphase::units::{Ampere, Farad, Hertz, Volt};
 
 fn main() {

@@ -32,6 +32,7 @@
 pub mod cli;
 pub mod converter;
 pub mod engine;
+pub mod input;
 pub mod population;
 pub mod report;
 pub mod scenario;

@@ -6,8 +6,8 @@ use clap::Args;
 use indicatif::ProgressBar;
 
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
-use crate::report::folder::Folder;
-use crate::report::{bands as report, html};
+use crate::report::bands::report;
+use crate::report::format::folder::Folder;
 use crate::scenario::{Asked, Place};
 use crate::statistics::Verdict;
 use crate::study::bands::{BandsError, Watcher, bands as study};
@@ -58,9 +58,7 @@ pub(super) fn bands(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let stop = progress::stop_on_signal()?;
     let found = study(&scenario, settings, stop, &bar).map_err(|e| refused(e, common))?;
     bar.0.finish_and_clear();
-    folder.write("report.html", &html::bands_page(&scenario, &found))?;
-    let (text, summary) = (report::text(&scenario, &found), report::summary(&scenario, &found));
-    common.deliver(folder, (&text, summary), &[])?;
+    common.deliver(folder, report(&scenario, &found), &[])?;
     let passed = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);
     Ok(if found.is_partial() {
         ExitCode::from(UNFINISHED)

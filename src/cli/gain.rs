@@ -5,8 +5,8 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::{CliError, Common, NOT_A_PASS, progress};
-use crate::report::folder::Folder;
-use crate::report::{csv, html, json, terminal};
+use crate::report::format::folder::Folder;
+use crate::report::gain::report;
 use crate::study::gain::gain as study;
 
 #[derive(Debug, Args)]
@@ -26,11 +26,8 @@ pub(super) fn gain(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let stop = progress::stop_on_signal()?;
     let gain =
         study(&scenario, (common.method(), common.threads()), stop).map_err(anyhow::Error::from)?;
-    let summary = json::gain_summary(&scenario, &gain);
     let folder = Folder::open(&common.out())?;
-    folder.write("report.html", &html::gain_page(&scenario, &gain))?;
-    folder.write("gain.csv", &csv::gain(&scenario, &gain)?)?;
-    common.deliver(folder, (&terminal::gain(&scenario, &gain), summary), &[])?;
+    common.deliver(folder, report(&scenario, &gain)?, &[])?;
     let failed = arguments.require_pass && !gain.covers_all();
     Ok(if failed { ExitCode::from(NOT_A_PASS) } else { ExitCode::SUCCESS })
 }

@@ -9,16 +9,15 @@ use clap::Args;
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
 use crate::converter::{Arrangement, Parameter};
 use crate::population::stock;
-use crate::report::folder::Folder;
-use crate::report::grades::{csv, json, terminal};
-use crate::report::html;
+use crate::report::format::folder::Folder;
+use crate::report::grades::report;
 use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
+use crate::study::common::progress::Progress;
+use crate::study::common::trial::{Entry, trials};
 use crate::study::grades::{Candidate, Ranking, Stage, legs, rank};
 use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
-use crate::study::progress::Progress;
 use crate::study::run::Settings;
-use crate::study::trial::{Entry, trials};
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -53,19 +52,12 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     };
     let stocked = stocked.as_ref();
     let partial = ranking.is_partial() || stocked.is_some_and(Stocked::is_partial);
-    let summary = json::grades_summary(&scenario, grades, &ranking, stocked);
-    folder.write("report.html", &html::grades_page(&scenario, grades, &ranking, stocked))?;
-    folder.write("grades.csv", &csv::grades(grades, &ranking)?)?;
-    if let Some(Stocked { stock, pairing: Some(pairing) }) = stocked {
-        folder.write("build_list.csv", &csv::build_list(stock, pairing)?)?;
-    }
-    let text = terminal::grades(&scenario, grades, &ranking, stocked);
     let inputs: Vec<&Path> = [&arguments.stock, &arguments.capacitors]
         .into_iter()
         .flatten()
         .map(PathBuf::as_path)
         .collect();
-    common.deliver(folder, (&text, summary), &inputs)?;
+    common.deliver(folder, report(&scenario, grades, &ranking, stocked)?, &inputs)?;
     let passed = ranking.verdict(scenario.limits.yield_target) == Verdict::Pass;
     Ok(if partial {
         ExitCode::from(UNFINISHED)

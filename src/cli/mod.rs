@@ -16,11 +16,12 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use serde_json::Value;
 
-use crate::report::folder::{Folder, Placed};
-use crate::scenario::diagnostics::InputError;
+use crate::input::diagnostics::InputError;
+use crate::report::format::Report;
+use crate::report::format::folder::{Folder, Placed};
 use crate::scenario::{Asked, Place, SAMPLES, Scenario};
 use crate::solver::Method;
-use crate::study::baseline::BaselineError;
+use crate::study::common::nominal::BaselineError;
 use crate::study::run::{RunError, Settings};
 use crate::study::units::UnitsError;
 
@@ -163,14 +164,13 @@ impl Common {
         Ok(())
     }
 
-    /// Puts result files into their places and shows the result; `inputs` are files that the verb read
+    /// Writes the result files, puts them into their places and shows the result; `inputs` are files that the verb read
     /// and that may stand in the folder.
-    fn deliver(
-        &self,
-        folder: Folder,
-        (text, summary): (&str, Value),
-        inputs: &[&Path],
-    ) -> Result<(), CliError> {
+    fn deliver(&self, folder: Folder, report: Report, inputs: &[&Path]) -> Result<(), CliError> {
+        let Report { text, summary, files } = report;
+        for (name, content) in files {
+            folder.write(name, &content)?;
+        }
         let Placed { summary, replaced } = folder.finish(summary, inputs)?;
         if let Some(verb) = replaced.filter(|_| !self.quiet) {
             let out = self.out();
@@ -187,7 +187,7 @@ impl Common {
     /// Shows the result: text, or JSON, or nothing.
     fn show(&self, text: &str, summary: &Value) -> Result<(), CliError> {
         if self.json {
-            print(&crate::report::json::text(summary)?)
+            print(&crate::report::format::json::text(summary)?)
         } else if self.quiet {
             Ok(())
         } else {

@@ -7,8 +7,8 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
-use crate::report::terminal::grouped;
-use crate::study::progress::Progress;
+use crate::report::format::numbers::grouped;
+use crate::study::common::progress::Progress;
 
 static STOP: AtomicBool = AtomicBool::new(false);
 

@@ -8,13 +8,13 @@ use indicatif::ProgressBar;
 use super::{CliError, Common, NOT_A_PASS, progress};
 use crate::engine::{Batch, Case};
 use crate::population::Population;
-use crate::report::folder::Folder;
-use crate::report::parquet::{Parts, Samples};
-use crate::report::{csv, html, json, terminal};
+use crate::report::format::folder::Folder;
+use crate::report::run::parquet::{Parts, Samples};
+use crate::report::run::report;
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
-use crate::study::figures::Figure;
-use crate::study::run::{Run, Watcher, run as study};
+use crate::study::common::figures::Figure;
+use crate::study::run::{Watcher, run as study};
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -62,13 +62,11 @@ impl Watcher for Writer<'_> {
 }
 
 impl Files {
-    /// Adds the reports to the samples; gives the folder with all but the summary in it.
-    fn complete(self, scenario: &Scenario, run: &Run) -> anyhow::Result<Folder> {
+    /// Closes the files of the samples; gives the folder that they are in.
+    fn close(self) -> anyhow::Result<Folder> {
         let Self { folder, samples, parts } = self;
         samples.finish()?;
         parts.finish()?;
-        folder.write("report.html", &html::page(scenario, run))?;
-        folder.write("worst_converters.csv", &csv::worst_converters(run)?)?;
         Ok(folder)
     }
 }
@@ -83,10 +81,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let result = study(&scenario, settings, progress::stop_on_signal()?, &mut writer)?;
     writer.bar.finish_and_clear();
     if let Some(files) = writer.files.take() {
-        let folder = files.complete(&scenario, &result)?;
-        let (text, summary) =
-            (terminal::run(&scenario, &result), json::run_summary(&scenario, &result));
-        common.deliver(folder, (&text, summary), &[])?;
+        let folder = files.close()?;
+        common.deliver(folder, report(&scenario, &result)?, &[])?;
     }
     let passed = result.joint[0].verdict == Verdict::Pass;
     let failed = arguments.require_pass && !passed;

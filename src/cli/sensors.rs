@@ -6,9 +6,8 @@ use anyhow::anyhow;
 use clap::Args;
 
 use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
-use crate::report::folder::Folder;
-use crate::report::html;
-use crate::report::sensors::{json as summary, terminal};
+use crate::report::format::folder::Folder;
+use crate::report::sensors::report;
 use crate::scenario::Asked;
 use crate::statistics::Verdict;
 use crate::study::sensors::sensors as study;
@@ -33,9 +32,7 @@ pub(super) fn sensors(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let stop = progress::stop_on_signal()?;
     let result = study(&scenario, &request, settings, stop, &mut bars)?;
     drop(bars);
-    let values = summary::summary(&scenario, &request, &result);
-    folder.write("report.html", &html::sensors_page(&scenario, &request, &result))?;
-    common.deliver(folder, (&terminal::sensors(&scenario, &request, &result), values), &[])?;
+    common.deliver(folder, report(&scenario, &request, &result), &[])?;
     let failed = arguments.require_pass && result.verdict() != Verdict::Pass;
     Ok(match (result.unfinished, failed) {
         (Some(_), _) => ExitCode::from(UNFINISHED),

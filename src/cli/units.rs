@@ -7,8 +7,8 @@ use clap::Args;
 
 use super::{CliError, Common, progress};
 use crate::population::parts_file;
-use crate::report::folder::Folder;
-use crate::report::{csv, html, json, terminal};
+use crate::report::format::folder::Folder;
+use crate::report::units::report;
 use crate::scenario::file_name;
 use crate::study::units::units as study;
 
@@ -29,12 +29,9 @@ pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let method = common.method();
     let stop = progress::stop_on_signal()?;
     let listed = study(&scenario, &units, (method, common.threads()), stop)?;
-    let summary = json::units_summary(&scenario, method, &listed);
     let folder = Folder::open(&common.out())?;
     let parts = file_name(&arguments.parts);
-    folder.write("report.html", &html::units_page(&scenario, &parts, &listed, method))?;
-    folder.write("units.csv", &csv::units(&listed.results, method)?)?;
-    let text = terminal::units(&scenario, &listed);
-    common.deliver(folder, (&text, summary), &[&arguments.parts])?;
+    let report = report(&scenario, &parts, method, &listed)?;
+    common.deliver(folder, report, &[&arguments.parts])?;
     Ok(ExitCode::SUCCESS)
 }

@@ -7,10 +7,10 @@
 mod lot;
 mod normal;
 pub mod parts_file;
-mod rows;
 mod sensors;
 mod shape;
 pub mod stock;
+mod tank_cells;
 
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 

@@ -7,9 +7,10 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::Path;
 
-use super::rows::{self, Row};
+use super::tank_cells;
 use crate::converter::Converter;
-use crate::scenario::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::input::csv::{self, Row};
+use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::units::Farad;
 
 /// A converter whose parts are known.
@@ -62,8 +63,8 @@ pub fn parse(name: &str, text: &str, nominal: &Converter) -> Result<Vec<Unit>, D
 
 fn read_units(text: &str, nominal: &Converter, errors: &mut Vec<Diagnostic>) -> Vec<Unit> {
     // Parts may be mismatched on purpose, by any factor, or be those of another converter.
-    let mut rows = rows::rows(text, (&COLUMNS, f64::INFINITY), errors).into_iter();
-    if !rows::header_is_right(rows.next(), ("parts", &COLUMNS), errors) {
+    let mut rows = csv::rows(text, (&COLUMNS, f64::INFINITY), errors).into_iter();
+    if !csv::header_is_right(rows.next(), ("parts", &COLUMNS), errors) {
         return Vec::new();
     }
     let mut drafts: Vec<Draft> = Vec::new();
@@ -146,7 +147,7 @@ impl Draft {
 
     /// Fills in the parts of the phase with the index `index`.
     fn fill(&mut self, row: &Row, index: usize, errors: &mut Vec<Diagnostic>) {
-        if let Some(tank) = row.tank(2, &self.converter.tanks[index], errors) {
+        if let Some(tank) = tank_cells::read(row, 2, &self.converter.tanks[index], errors) {
             self.converter.tanks[index] = tank;
         }
         match self.converter.flying.get_mut(index) {
@@ -207,7 +208,7 @@ mod tests {
     use crate::units::{Henry, Ohm, Volt};
 
     fn nominal() -> Converter {
-        rows::nominal(3)
+        tank_cells::nominal(3)
     }
 
     /// The header and rows of invented units.

@@ -6,9 +6,10 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use super::rows::{self, Columns, Row};
+use super::tank_cells;
 use crate::converter::{Converter, Tank};
-use crate::scenario::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::input::csv::{self, Columns, Row};
+use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::units::Farad;
 
 /// A measured part.
@@ -61,7 +62,7 @@ pub fn parse_tanks(
 ) -> Result<Vec<Measured<Tank>>, Diagnostics> {
     let file = File { name, kind: "tanks", columns: &TANK_COLUMNS, least: nominal.phases() };
     let Some(ordinary) = nominal.tanks.first() else { return Ok(Vec::new()) };
-    file.parse(text, |row, errors| row.tank(1, ordinary, errors))
+    file.parse(text, |row, errors| tank_cells::read(row, 1, ordinary, errors))
 }
 
 /// Reads a file of measured flying capacitors, enough for one converter at least, which takes
@@ -127,8 +128,8 @@ impl File<'_> {
         part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
         errors: &mut Vec<Diagnostic>,
     ) -> Vec<Measured<T>> {
-        let mut rows = rows::rows(text, (self.columns, FARTHEST), errors).into_iter();
-        if !rows::header_is_right(rows.next(), (self.kind, self.columns), errors) {
+        let mut rows = csv::rows(text, (self.columns, FARTHEST), errors).into_iter();
+        if !csv::header_is_right(rows.next(), (self.kind, self.columns), errors) {
             return Vec::new();
         }
         let mut serials = BTreeSet::new();
@@ -160,7 +161,7 @@ mod tests {
     use crate::units::{Henry, Volt};
 
     fn nominal() -> Converter {
-        rows::nominal(2)
+        tank_cells::nominal(2)
     }
 
     /// Serials and values are invented.

@@ -1,12 +1,13 @@
 //! Results as files and text: they show, they compute nothing.
+//!
+//! One folder a verb, with what it says on the terminal, on its page and in its files; what they
+//! share (numbers, names, the frame of pages, figures) lives in `format`.
 
 pub mod bands;
-pub mod csv;
-pub mod folder;
+pub mod check;
+pub mod format;
+pub mod gain;
 pub mod grades;
-pub mod html;
-pub mod json;
-pub mod parquet;
+pub mod run;
 pub mod sensors;
-mod svg;
-pub mod terminal;
+pub mod units;

@@ -1,10 +1,10 @@
 //! The table `[bands]`: what the search for tolerance bands is to look at.
 
 use super::grades::Grades;
-use super::quantity::Ratio;
 use super::reader::{Bounds, NOT_NEGATIVE, Table};
 use super::tolerance::{BAND, Tolerances};
 use crate::converter::Parameter;
+use crate::input::quantity::Ratio;
 
 /// The most combinations of listed bands: all of them are put in order of their price.
 const COMBINATIONS: usize = 100_000;

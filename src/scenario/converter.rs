@@ -2,9 +2,9 @@
 
 use std::ops::RangeInclusive;
 
-use super::quantity::Quantity;
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use crate::converter::{FrequencyBand, MAX_PHASES, MIN_PHASES, Parameter, Tank};
+use crate::input::quantity::Quantity;
 use crate::units::{Farad, Hertz, Volt};
 
 const PHASES: RangeInclusive<u64> = MIN_PHASES as u64..=MAX_PHASES as u64;

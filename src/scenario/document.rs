@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use toml::de::{DeTable, Error};
 
-use super::diagnostics::Diagnostic;
+use crate::input::diagnostics::Diagnostic;
 
 /// Reads as much of a TOML text as can be understood, with an error for the rest.
 pub(super) fn parse(text: &str) -> (DeTable<'_>, Vec<Diagnostic>) {

@@ -1,7 +1,7 @@
 //! The table `[gain]`: for which loads and input voltage the voltage gain is drawn.
 
-use super::quantity::Ratio;
 use super::reader::{POSITIVE, Table};
+use crate::input::quantity::Ratio;
 use crate::units::Volt;
 
 /// What `gain` draws its curves for.

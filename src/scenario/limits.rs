@@ -1,8 +1,8 @@
 //! The table `[limits]`: what a converter must keep to, and how many of them must.
 
-use super::quantity::{Quantity, Ratio};
 use super::reader::{Bounds, POSITIVE, Table};
 use crate::converter::{Arrangement, Measure, Shared, Sharing};
+use crate::input::quantity::{Quantity, Ratio};
 use crate::units::{Ampere, Volt};
 
 /// What the switches of an arrangement must keep to; `None` is no limit.

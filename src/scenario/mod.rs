@@ -6,14 +6,12 @@
 mod bands;
 mod configuration;
 mod converter;
-pub mod diagnostics;
 mod document;
 mod gain;
 mod grades;
 mod limits;
 mod operating_point;
 mod places;
-pub(crate) mod quantity;
 mod reader;
 mod run;
 mod sensors;
@@ -26,7 +24,6 @@ use toml::de::DeTable;
 pub use self::bands::{BandOffer, BandSettings, Prices};
 pub use self::configuration::Preference;
 use self::converter::Hardware;
-use self::diagnostics::{Diagnostic, Diagnostics, InputError};
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::limits::{Limits, SwitchLimits};
@@ -37,6 +34,7 @@ pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
 pub use self::tolerance::{Shape, Tolerance, Tolerances};
 use crate::converter::{Converter, FrequencyBand, Parameter, Sharing, Tank};
+use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::units::{Farad, Volt};
 
 /// A scenario as meant: complete, in SI units, every value within its range.

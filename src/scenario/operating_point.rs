@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use super::diagnostics::Diagnostic;
 use super::reader::{POSITIVE, Table};
 use crate::converter::{Drive, Rectifier};
+use crate::input::diagnostics::Diagnostic;
 use crate::units::{Ampere, Volt, Watt};
 
 /// An operating point as asked for: what is left out is still to be chosen.

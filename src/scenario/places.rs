@@ -5,8 +5,8 @@ use std::path::Path;
 
 use toml::de::{DeTable, DeValue};
 
-use super::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use super::document;
+use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 
 /// A place in a scenario file; where it is left out, the one that stands for its default.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,9 +1,9 @@
 //! The table `[sensors]`: current sensors and the loops that trim the phases by them.
 
-use super::quantity::Ratio;
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use super::tolerance::{BAND, Tolerance, scatter};
 use crate::converter::{Parameter, Shared};
+use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Ohm, Watt};
 
 /// Current sensors, one a phase, and the elements by which a loop trims every phase.

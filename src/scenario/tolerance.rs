@@ -1,9 +1,9 @@
 //! The tables `[tolerance.X]`: how the parts scatter about their nominal values.
 
-use super::diagnostics::Diagnostic;
-use super::quantity::{Quantity, Ratio};
 use super::reader::{Bounds, Table};
 use crate::converter::Parameter;
+use crate::input::diagnostics::Diagnostic;
+use crate::input::quantity::{Quantity, Ratio};
 
 /// How a part's values are spread over its tolerance band.
 #[derive(Debug, Clone, Copy, PartialEq)]

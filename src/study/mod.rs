@@ -1,18 +1,10 @@
-//! One file a question; each gives plain results.
+//! One folder a question; each gives plain results. What they share lives in [`common`].
 
 pub mod bands;
-pub mod baseline;
-pub mod choice;
-pub mod curve;
-pub mod demand;
-pub mod figures;
+pub mod common;
 pub mod gain;
 pub mod grades;
 pub mod pairing;
-pub mod pairs;
-pub mod progress;
 pub mod run;
 pub mod sensors;
-pub mod tally;
-pub mod trial;
 pub mod units;

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::words;
 use crate::converter::{Arrangement, Parameter};
-use crate::report::json::{SCHEMA, binding, limits, tolerances};
+use crate::report::format::json::{SCHEMA, binding, limits, tolerances};
 use crate::scenario::{Scenario, Shape, Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
 use crate::study::bands::cheapest::{Cheapest, Choice, Ending};
@@ -14,7 +14,7 @@ use crate::study::bands::map::Map;
 use crate::study::bands::{Bands, Outcome, Part, Row, Source, Subject};
 
 /// The summary: every figure with its interval, and the seeds of search and proof.
-pub fn summary(scenario: &Scenario, bands: &Bands) -> Value {
+pub(super) fn summary(scenario: &Scenario, bands: &Bands) -> Value {
     let parts = bands.parts.iter().map(|p| (p.arrangement.name().to_owned(), part(p, bands)));
     json!({
         "schema": SCHEMA,

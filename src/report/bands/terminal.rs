@@ -4,9 +4,8 @@ use std::fmt::Write as _;
 
 use super::words::{self, level};
 use crate::converter::Arrangement;
-use crate::report::terminal::{
-    CAUTION, folded, grouped, interval, table, trimmed, verdict_word, yield_percent,
-};
+use crate::report::format::numbers::{grouped, interval, verdict_word, yield_percent};
+use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Yield;
@@ -17,7 +16,7 @@ use crate::study::bands::map::{Fate, Map};
 use crate::study::bands::{Bands, Outcome, Part, Proposal, Row, Subject};
 
 /// The result of a search for bands.
-pub fn text(scenario: &Scenario, bands: &Bands) -> String {
+pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
     let mut text = format!("{}\n", scenario.title);
     if bands.is_partial() {
         let _ = writeln!(text, "{}", words::unfinished(bands));

@@ -38,7 +38,7 @@ const AFTER: [&str; 20] = [
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
+pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
     let mut writer = ::csv::Writer::from_writer(Vec::new());
     let names = grades.offers.iter().map(|offer| format!("{}_grade", offer.parameter.key()));
     let fixed = |names: &[&str]| names.iter().map(ToString::to_string).collect::<Vec<_>>();
@@ -80,7 +80,7 @@ const BUILD_COLUMNS: [&str; 9] = [
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub fn build_list(stock: &Stock, pairing: &Pairing) -> anyhow::Result<String> {
+pub(super) fn build_list(stock: &Stock, pairing: &Pairing) -> anyhow::Result<String> {
     let mut writer = ::csv::Writer::from_writer(Vec::new());
     writer.write_record(BUILD_COLUMNS)?;
     for (n, build) in pairing.list.iter().enumerate() {

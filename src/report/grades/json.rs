@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::words;
 use crate::converter::Arrangement;
-use crate::report::json::{SCHEMA, binding};
+use crate::report::format::json::{SCHEMA, binding};
 use crate::scenario::{Grade, Grades, Scenario};
 use crate::statistics::Verdict;
 use crate::study::grades::{Comparison, Ranking, SetResult, Stage, Step};
@@ -12,7 +12,7 @@ use crate::study::pairing::{Build, REPEATS, Stocked};
 
 /// The summary of a comparison of grades; amounts of money are in `currency`, differences are those
 /// of a set less the recommended one.
-pub fn grades_summary(
+pub(super) fn summary(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,

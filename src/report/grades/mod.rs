@@ -1,6 +1,37 @@
-//! The comparison of part grades on the terminal, as JSON and as CSV; its page is with the others.
+//! The comparison of part grades: terminal, page, CSV, summary, and the words that they share.
 
-pub mod csv;
-pub mod json;
-pub mod terminal;
-pub(in crate::report) mod words;
+mod csv;
+mod json;
+mod page;
+mod terminal;
+mod words;
+
+use crate::report::format::Report;
+use crate::scenario::{Grades, Scenario};
+use crate::study::grades::Ranking;
+use crate::study::pairing::Stocked;
+
+/// What `grades` shows and writes.
+///
+/// # Errors
+///
+/// None that can happen with a result of the study.
+pub fn report(
+    scenario: &Scenario,
+    grades: &Grades,
+    ranking: &Ranking,
+    stocked: Option<&Stocked>,
+) -> anyhow::Result<Report> {
+    let mut files = vec![
+        ("report.html", page::page(scenario, grades, ranking, stocked)),
+        ("grades.csv", csv::grades(grades, ranking)?),
+    ];
+    if let Some(Stocked { stock, pairing: Some(pairing) }) = stocked {
+        files.push(("build_list.csv", csv::build_list(stock, pairing)?));
+    }
+    Ok(Report {
+        text: terminal::text(scenario, grades, ranking, stocked),
+        summary: json::summary(scenario, grades, ranking, stocked),
+        files,
+    })
+}

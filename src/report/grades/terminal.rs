@@ -3,13 +3,12 @@
 use std::fmt::Write as _;
 
 use super::words;
-use crate::report::terminal::{
-    CAUTION, folded, grouped, interval, table, trimmed, verdict_word, yield_percent,
-};
+use crate::report::format::numbers::{grouped, interval, verdict_word, yield_percent};
+use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
 use crate::statistics::Verdict;
-use crate::study::demand::Binding;
+use crate::study::common::demand::Binding;
 use crate::study::grades::{Balancing, Comparison, Ranking, SetResult, Step};
 use crate::study::pairing::{Chance, REPEATS, Stocked};
 
@@ -17,7 +16,7 @@ use crate::study::pairing::{Chance, REPEATS, Stocked};
 const SHOWN: usize = 8;
 
 /// The result of a comparison of grades.
-pub fn grades(
+pub(super) fn text(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,

@@ -1,7 +1,7 @@
 //! Numbers and names of the comparison of grades, as terminal, page and files write them.
 
 use crate::converter::Parameter;
-use crate::report::terminal::{grouped, yield_percent};
+use crate::report::format::numbers::{grouped, yield_percent};
 use crate::scenario::Grades;
 use crate::statistics::{Difference, Verdict};
 use crate::study::grades::SetResult;

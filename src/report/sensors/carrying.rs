@@ -1,10 +1,10 @@
 //! The numbers that carry the answer.
 
 use super::{given, money, percent_of, signed, with_interval};
-use crate::report::terminal::{grouped, yield_percent};
+use crate::report::format::numbers::{grouped, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
-use crate::study::figures::{Leg, Side};
+use crate::study::common::figures::{Leg, Side};
 use crate::study::sensors::{Change, SensorStudy, Variant, VariantResult};
 
 /// A sentence or two each.

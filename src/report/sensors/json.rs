@@ -2,12 +2,12 @@
 
 use serde_json::{Value, json};
 
-use crate::report::json::{SCHEMA, binding, limits, tolerances};
+use crate::report::format::json::{SCHEMA, binding, limits, tolerances};
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
 
 /// The summary.
-pub fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Value {
+pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Value {
     let flips = super::flips(scenario, study);
     json!({
         "schema": SCHEMA,

@@ -3,21 +3,32 @@
 mod carrying;
 mod flips;
 mod headline;
-pub mod json;
+mod json;
 mod notices;
-pub mod terminal;
+mod page;
+mod terminal;
 
 pub(super) use self::carrying::carrying;
 pub(super) use self::flips::flips;
 pub(super) use self::headline::{headline, mark};
 pub(super) use self::notices::notices;
-use super::terminal::{grouped, yield_percent};
 use crate::converter::Shared;
-use crate::scenario::Scenario;
+use crate::report::format::Report;
+use crate::report::format::numbers::{grouped, yield_percent};
+use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::Yield;
-use crate::study::demand::Demand;
-use crate::study::figures::Figure;
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::Figure;
 use crate::study::sensors::{SensorStudy, Unfinished, Variant, VariantResult};
+
+/// What `sensors` shows and writes.
+pub fn report(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Report {
+    Report {
+        text: terminal::text(scenario, request, study),
+        summary: json::summary(scenario, request, study),
+        files: vec![("report.html", page::page(scenario, request, study))],
+    }
+}
 
 /// A variant in a table: `(b) chain`.
 pub(super) fn name(variant: Variant) -> String {

@@ -3,7 +3,7 @@
 use super::{demand, shared};
 use crate::converter::Arrangement;
 use crate::scenario::{Scenario, SensorRequest};
-use crate::study::figures::Figure;
+use crate::study::common::figures::Figure;
 use crate::study::sensors::{NominalMiss, SensorStudy, Variant};
 
 /// A sentence or two each; none for the most part.

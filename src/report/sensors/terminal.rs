@@ -1,16 +1,15 @@
 //! The case for or against current sensors on a terminal, 80 columns wide.
 
 use super::{carrying, flips, headline, meaning, money, name, notices, unfinished};
-use crate::report::terminal::{
-    CAUTION, folded, grouped, percent, table, trimmed, verdict_word, yield_percent,
-};
+use crate::report::format::numbers::{grouped, percent, verdict_word, yield_percent};
+use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
 use crate::statistics::Summary;
 use crate::study::sensors::{SensorStudy, VariantResult};
 
 /// The result.
-pub fn sensors(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> String {
+pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> String {
     let mut text = format!("{}\n", scenario.title);
     text.push_str(&format_settings(scenario, study));
     if let Some(missing) = unfinished(study) {

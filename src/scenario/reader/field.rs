@@ -6,8 +6,8 @@ use toml::Spanned;
 use toml::de::{DeString, DeTable, DeValue};
 
 use super::{Bounds, Log, Table, type_name};
-use crate::scenario::diagnostics::Diagnostic;
-use crate::scenario::quantity::Quantity;
+use crate::input::diagnostics::Diagnostic;
+use crate::input::quantity::Quantity;
 
 /// A key of a table, given or not.
 #[derive(Debug)]

@@ -14,7 +14,7 @@ use toml::de::DeValue;
 
 pub(super) use self::field::{Field, Reading};
 pub(super) use self::table::Table;
-use super::diagnostics::Diagnostic;
+use crate::input::diagnostics::Diagnostic;
 
 /// The errors found so far.
 #[derive(Debug)]

@@ -6,7 +6,7 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 use super::{Field, Reading, listed, nearest, type_name};
-use crate::scenario::diagnostics::Diagnostic;
+use crate::input::diagnostics::Diagnostic;
 
 impl<'a> Field<'a> {
     /// An array of two words, each of `choices`; with their places.

@@ -5,7 +5,7 @@ use std::ops::Range;
 use toml::de::DeTable;
 
 use super::{Field, Log, listed, nearest};
-use crate::scenario::diagnostics::Diagnostic;
+use crate::input::diagnostics::Diagnostic;
 
 /// A table that is being read.
 #[derive(Debug)]

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use toml::de::DeValue;
 
 use super::{Bounds, Field, Reading, listed, nearest};
-use crate::scenario::quantity::{self, Quantity};
+use crate::input::quantity::{self, Quantity};
 
 impl<'a> Field<'a> {
     /// A quantity with its unit.

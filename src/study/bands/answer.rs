@@ -8,7 +8,7 @@ use super::trials::Rule;
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
-use crate::study::demand::Binding;
+use crate::study::common::demand::Binding;
 use crate::study::run::Settings;
 
 /// Whose bands are varied.

@@ -13,9 +13,9 @@ use super::trials::Trials;
 use crate::converter::Parameter;
 use crate::scenario::{Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
-use crate::study::demand::Binding;
+use crate::study::common::demand::Binding;
+use crate::study::common::trial::Trial;
 use crate::study::run::RunError;
-use crate::study::trial::Trial;
 
 /// The most trials; beyond them the cheapest set seen to pass stands, without being proven the
 /// cheapest.

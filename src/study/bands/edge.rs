@@ -2,8 +2,8 @@
 
 use super::trials::Trials;
 use crate::scenario::Tolerances;
+use crate::study::common::trial::Trial;
 use crate::study::run::RunError;
-use crate::study::trial::Trial;
 
 /// The edge is closed in to this share of itself.
 pub const RESOLUTION: f64 = 0.02;

@@ -15,7 +15,7 @@ use super::edge::Line;
 use super::trials::{Trials, fresh_seed};
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
-use crate::study::demand::Binding;
+use crate::study::common::demand::Binding;
 use crate::study::run::RunError;
 
 /// The most looks of a proof.

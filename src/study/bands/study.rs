@@ -12,9 +12,9 @@ use crate::converter::{Arrangement, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
-use crate::study::baseline::baselines;
+use crate::study::common::nominal::baselines;
+use crate::study::common::trial::{Entry, trial};
 use crate::study::run::{RunError, Settings};
-use crate::study::trial::{Entry, trial};
 
 /// Trials that a search takes, more or less: for the time left alone.
 const PER_SEARCH: u64 = 16;

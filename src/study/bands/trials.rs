@@ -3,8 +3,8 @@
 use crate::converter::Arrangement;
 use crate::scenario::Tolerances;
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::study::common::trial::Trial;
 use crate::study::run::RunError;
-use crate::study::trial::Trial;
 
 use super::looks::{LOOK_TIMES, LOOKS};
 use super::map::POINTS;

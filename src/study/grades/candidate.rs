@@ -2,7 +2,7 @@
 
 use crate::converter::{Arrangement, Parameter};
 use crate::scenario::{Grade, Grades, Offer, Scenario};
-use crate::study::trial::Entry;
+use crate::study::common::trial::Entry;
 
 /// A set of grades in an arrangement.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -5,9 +5,9 @@ use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
-use crate::study::pairs::Pairs;
+use crate::study::common::pairs::Pairs;
+use crate::study::common::trial::Tried;
 use crate::study::run::{RunError, Settings};
-use crate::study::trial::Tried;
 
 /// Sets in the chain that are tried again at a time, and how many at most: as long as none of them
 /// meets the target on the fresh samples, the next ones are taken in.

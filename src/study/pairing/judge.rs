@@ -8,9 +8,9 @@ use crate::converter::{Arrangement, Converter};
 use crate::engine::Case;
 use crate::scenario::Scenario;
 use crate::solver::{Method, Outcome};
-use crate::study::baseline::{BaselineError, baselines};
-use crate::study::demand::Demand;
-use crate::study::figures::Measured;
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::Measured;
+use crate::study::common::nominal::{BaselineError, baselines};
 
 /// What the judge says of a converter.
 #[derive(Debug, Clone, PartialEq)]

@@ -16,8 +16,8 @@
 use crate::converter::{Converter, Measure, Parameter, Tank};
 use crate::population::stock::Measured;
 use crate::solver::{PhaseState, SteadyState, SwitchCurrent};
-use crate::study::demand::Demand;
-use crate::study::figures::{self, Figure};
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::{self, Figure};
 use crate::study::pairing::Chain;
 
 /// Relative step of the differences.

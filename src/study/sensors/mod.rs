@@ -29,14 +29,14 @@ pub use self::turns::{Axis, Checked, Fresh, Question, Turn};
 use self::turns::{Searcher, Stopped};
 pub use self::variant::{BillOfParts, Variant};
 use self::view::View;
-use super::demand::Binding;
-use super::figures::{Leg, Side};
-use super::pairs::Pairs;
-use super::progress::Progress;
 use super::run::{CurvePoint, RunError, Settings};
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Summary, Verdict, Yield};
+use crate::study::common::demand::Binding;
+use crate::study::common::figures::{Leg, Side};
+use crate::study::common::pairs::Pairs;
+use crate::study::common::progress::Progress;
 
 /// The result.
 #[derive(Debug)]

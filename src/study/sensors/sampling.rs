@@ -10,12 +10,12 @@ use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::SteadyState;
 use crate::solver::trim::{Trim, TrimCase, TrimStart};
 use crate::statistics::Distribution;
-use crate::study::baseline::{BaselineError, baselines, require};
-use crate::study::demand::Demand;
-use crate::study::figures::{Figure, Leg, Measured, Side, switches};
-use crate::study::pairs::{Flags, Pairs};
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::{Figure, Leg, Measured, Side, switches};
+use crate::study::common::nominal::{BaselineError, baselines, require};
+use crate::study::common::pairs::{Flags, Pairs};
+use crate::study::common::tally::Tally;
 use crate::study::run::Settings;
-use crate::study::tally::Tally;
 
 /// Up to so many samples, quantiles are exact.
 const EXACT_UP_TO: usize = 1 << 15;

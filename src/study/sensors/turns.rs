@@ -12,7 +12,7 @@ use super::sampling::Sampling;
 use super::variant::Variant;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Verdict, Yield};
-use crate::study::progress::Progress;
+use crate::study::common::progress::Progress;
 use crate::study::run::{RunError, Settings};
 
 /// Samples of a search with trim loops, at most: they take their time.

@@ -4,8 +4,8 @@ use super::sampling::{Sampled, Sampling, figures};
 use super::{BillOfParts, Loops, Price, Rating, SensorStudy, Variant, VariantResult};
 use crate::converter::driven_legs;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
-use crate::study::demand::Binding;
-use crate::study::figures::Figure;
+use crate::study::common::demand::Binding;
+use crate::study::common::figures::Figure;
 use crate::study::run::{CurvePoint, RunError, with_limit};
 
 /// Points of a curve.

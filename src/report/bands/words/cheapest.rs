@@ -1,7 +1,7 @@
 //! How the search for the cheapest set ended.
 
 use super::{band, limit, subject};
-use crate::report::terminal::{grouped, interval};
+use crate::report::format::numbers::{grouped, interval};
 use crate::study::bands::Subject;
 use crate::study::bands::cheapest::{Cheapest, Choice, Ending};
 

@@ -1,12 +1,12 @@
 //! Words that terminal and page have in common.
 
-use crate::report::terminal::percent;
+use crate::report::format::numbers::percent;
 use crate::statistics::Verdict;
 use crate::study::bands::looks::rounded_down;
 use crate::study::bands::map;
 use crate::study::bands::{Bands, Outcome, Part, Row, Step, Subject};
-use crate::study::demand::Binding;
-use crate::study::figures::Figure;
+use crate::study::common::demand::Binding;
+use crate::study::common::figures::Figure;
 
 mod cheapest;
 mod drawing;

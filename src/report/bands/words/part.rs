@@ -1,7 +1,7 @@
 //! What an arrangement comes to: margins, remarks, which part has the least room.
 
 use super::{MANY, is_short, limit, place, start, subject, times};
-use crate::report::terminal::{grouped, yield_percent};
+use crate::report::format::numbers::{grouped, yield_percent};
 use crate::statistics::Verdict;
 use crate::study::bands::looks::LOOK_TIMES;
 use crate::study::bands::{Bands, Outcome, Part, Row, Subject};

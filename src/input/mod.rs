@@ -1,0 +1,8 @@
+//! What reads files: quantities with units, CSV rows, and errors that point at their place.
+//!
+//! Text comes in, numbers and places go out. What the numbers mean (a scenario, parts) is told by
+//! the layers above.
+
+pub(crate) mod csv;
+pub mod diagnostics;
+pub(crate) mod quantity;

@@ -1,0 +1,82 @@
+//! The commands that make results again.
+
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::pairing::Stock;
+use crate::study::run::{Run, Settings};
+
+/// A word as a POSIX shell takes it.
+fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', r"'\''"))
+    }
+}
+
+/// The command that solves the converters of a parts file again.
+pub(in crate::report) fn units(scenario: &Scenario, parts: &str, method: Method) -> String {
+    format!(
+        "fairphase units {} --parts {} --solver {}",
+        quoted(&scenario.source_name),
+        quoted(parts),
+        method.name()
+    )
+}
+
+/// The command that draws the voltage gain again.
+pub(in crate::report) fn gain(scenario: &Scenario, method: Method) -> String {
+    format!("fairphase gain {} --solver {}", quoted(&scenario.source_name), method.name())
+}
+
+/// The command that searches the bands again.
+pub(in crate::report) fn bands(scenario: &Scenario, settings: &Settings) -> String {
+    sampled("bands", scenario, settings)
+}
+
+/// The command that compares the grades again.
+pub(in crate::report) fn grades(
+    scenario: &Scenario,
+    settings: Settings,
+    stock: Option<&Stock>,
+) -> String {
+    let tanks = stock.map(|stock| format!(" --stock {}", quoted(&stock.tanks_file)));
+    let capacitors = stock.and_then(|stock| stock.capacitors_file.as_ref());
+    let capacitors = capacitors.map(|file| format!(" --capacitors {}", quoted(file)));
+    let (tanks, capacitors) = (tanks.unwrap_or_default(), capacitors.unwrap_or_default());
+    sampled("grades", scenario, &settings) + &tanks + &capacitors
+}
+
+/// The command that makes the run again.
+pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run) -> String {
+    sampled("run", scenario, &run.settings)
+}
+
+fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {
+    format!(
+        "fairphase {verb} {} --samples {} --seed {} --solver {}",
+        quoted(&scenario.source_name),
+        settings.samples,
+        settings.seed,
+        settings.method.name()
+    )
+}
+
+/// The command that makes the case for or against current sensors again.
+pub(in crate::report) fn sensors(scenario: &Scenario, settings: Settings) -> String {
+    sampled("sensors", scenario, &settings)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quoted;
+
+    #[test]
+    fn words_with_blanks_and_quotes_are_quoted() {
+        assert_eq!(quoted("scenarios/shelf-2.toml"), "scenarios/shelf-2.toml");
+        assert_eq!(quoted("my shelf.toml"), "'my shelf.toml'");
+        assert_eq!(quoted("it's.toml"), r"'it'\''s.toml'");
+        assert_eq!(quoted("$(x).toml"), "'$(x).toml'");
+    }
+}

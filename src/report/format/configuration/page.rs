@@ -1,0 +1,81 @@
+//! How configurations were chosen where operating points leave them open.
+
+use maud::{Markup, html};
+
+use crate::report::format::configuration::terminal::preference;
+use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::words;
+use crate::study::common::choice::{Candidate, Choice};
+
+/// Columns of a table of configurations, text in the first four.
+pub(in crate::report) const COLUMNS: [&str; 7] = [
+    "operating point",
+    "drive",
+    "rectifier",
+    "result",
+    "frequency, kHz",
+    "loss, W",
+    "worst switch RMS, A",
+];
+
+/// A table of all configurations tried; nothing where none was left open.
+pub(in crate::report) fn choices<'a>(choices: impl Iterator<Item = &'a Choice>) -> Markup {
+    let choices: Vec<&Choice> = choices.collect();
+    let rows = html! {
+        @for choice in &choices {
+            @for (n, candidate) in choice.candidates.iter().enumerate() {
+                @let taken = choice.chosen == Some(n);
+                tr class=[taken.then_some("limited")] {
+                    @if n == 0 {
+                        th scope="rowgroup" rowspan=(choice.candidates.len()) {
+                            (candidate.point.name)
+                        }
+                    }
+                    (configuration(candidate))
+                    td { (result(choice, n)) }
+                    (figures(candidate))
+                }
+            }
+        }
+    };
+    html! {
+        @if let Some(first) = choices.first() {
+            (table("Configurations left open: all that were tried", &headings(4, &COLUMNS), &rows))
+            p class="remark" {
+                "Of the configurations that work in both arrangements, " (preference(first.prefer))
+                " decides. Out of range: no frequency in the band delivers the output. Figures are \
+                 those of the nominal chain."
+            }
+        }
+    }
+}
+
+/// Cells with drive and rectifier.
+pub(in crate::report) fn configuration(candidate: &Candidate) -> Markup {
+    html! {
+        td { (candidate.point.drive.name().replace('-', " ")) }
+        td { (words::rectifier(candidate.point.rectifier)) }
+    }
+}
+
+/// What became of a candidate; bold for the one taken.
+pub(in crate::report) fn result(choice: &Choice, candidate: usize) -> Markup {
+    html! {
+        @if choice.chosen == Some(candidate) { b { (choice.reason(candidate)) } }
+        @else { (choice.reason(candidate)) }
+    }
+}
+
+/// Cells with frequency, loss and worst switch current; dashes where it does not work.
+pub(in crate::report) fn figures(candidate: &Candidate) -> Markup {
+    html! {
+        @match candidate.merits() {
+            Some(m) => {
+                (number(words::kilo(m.switching_frequency.0)))
+                (number(words::three(m.loss.0)))
+                (number(words::three(m.switch_rms_current.0)))
+            }
+            None => { @for _ in 0..3 { (number(words::NONE)) } }
+        }
+    }
+}

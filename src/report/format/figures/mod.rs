@@ -1,0 +1,410 @@
+//! Small figures as inline SVG: histogram, curve with band, ranges.
+//!
+//! Colours and strokes are classes of the page's style sheet, so that one figure serves light,
+//! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
+//! told apart by stroke and hatching too, not by colour alone.
+
+mod bars;
+mod curves;
+mod scatter;
+
+use maud::{Markup, html};
+
+pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
+pub(in crate::report) use self::curves::{Bars, Dot, Line, bars, gains, point, stroke};
+pub(in crate::report) use self::scatter::{Spot, scatter};
+
+/// Width of every figure.
+const WIDTH: f64 = 420.0;
+/// Height of a histogram or curve.
+const HEIGHT: f64 = 250.0;
+/// Left and right end of the plot of a histogram or curve.
+const ACROSS: (f64, f64) = (52.0, WIDTH - 20.0);
+/// Lower and upper end of the same.
+const UPWARDS: (f64, f64) = (HEIGHT - 44.0, 24.0);
+/// Height of one row of a figure of ranges.
+const ROW: f64 = 34.0;
+
+/// What a figure is called, for those who do not see it.
+#[derive(Debug)]
+pub(in crate::report) struct Name {
+    /// An identifier, unique in the page.
+    pub id: String,
+    /// A few words.
+    pub title: String,
+    /// What it shows, in a sentence or two.
+    pub description: String,
+}
+
+/// A line across the plot.
+#[derive(Debug)]
+pub(in crate::report) struct Mark {
+    /// Where.
+    pub value: f64,
+    /// What stands beside it.
+    pub label: String,
+}
+
+/// How values become places.
+#[derive(Debug, Clone, Copy)]
+struct Axis {
+    from: f64,
+    to: f64,
+    logarithmic: bool,
+    places: (f64, f64),
+}
+
+impl Axis {
+    fn linear(from: f64, to: f64, places: (f64, f64)) -> Self {
+        Self { from, to, logarithmic: false, places }
+    }
+
+    /// Over rising edges: those that begin above zero are taken as equal ratios, others as equal
+    /// steps.
+    fn over(edges: &[f64], places: (f64, f64)) -> Self {
+        let from = edges.first().copied().unwrap_or(0.0);
+        let to = edges.last().copied().unwrap_or(1.0);
+        Self { from, to, logarithmic: from > 0.0, places }
+    }
+
+    /// The place of a value; values outside stand at the end.
+    fn at(&self, value: f64) -> f64 {
+        let along = |x: f64| if self.logarithmic { libm::log(x) } else { x };
+        let inside = value.clamp(self.from, self.to);
+        let span = along(self.to) - along(self.from);
+        let share = if span > 0.0 { (along(inside) - along(self.from)) / span } else { 0.5 };
+        self.places.0 + share * (self.places.1 - self.places.0)
+    }
+
+    fn holds(&self, value: f64) -> bool {
+        (self.from..=self.to).contains(&value)
+    }
+
+    /// Round values at which to write numbers.
+    fn ticks(&self) -> Vec<f64> {
+        if self.logarithmic { self.ticks_by_ratio() } else { self.ticks_by_step() }
+    }
+
+    fn ticks_by_step(&self) -> Vec<f64> {
+        let span = self.to - self.from;
+        if span <= 0.0 {
+            return vec![self.from];
+        }
+        let power = libm::pow(10.0, libm::log10(span / 5.0).floor());
+        let step = [1.0, 2.0, 5.0, 10.0]
+            .map(|m| m * power)
+            .into_iter()
+            .find(|step| span / step <= 5.0)
+            .unwrap_or(span);
+        let first = (self.from / step - 1e-9).ceil();
+        (0..=6_i32)
+            .map(|n| (first + f64::from(n)) * step)
+            .filter(|x| *x <= self.to + 1e-9 * span)
+            .collect()
+    }
+
+    fn ticks_by_ratio(&self) -> Vec<f64> {
+        let decades = libm::log10(self.to / self.from);
+        let mantissas: &[f64] = if decades < 1.2 {
+            &[1.0, 1.5, 2.0, 3.0, 5.0, 7.0]
+        } else if decades < 2.2 {
+            &[1.0, 2.0, 5.0]
+        } else if decades < 3.5 {
+            &[1.0, 3.0]
+        } else {
+            &[1.0]
+        };
+        let first = libm::log10(self.from).floor();
+        (0..=40_i32)
+            .map(|n| libm::pow(10.0, first + f64::from(n)))
+            .take_while(|power| *power <= self.to)
+            .flat_map(|power| mantissas.iter().map(move |m| m * power))
+            .filter(|x| self.holds(*x))
+            .collect()
+    }
+}
+
+/// A number as an axis has it: three digits, without needless zeros.
+fn short(value: f64) -> String {
+    format!("{value:.2e}").parse::<f64>().map_or_else(|_| value.to_string(), |x| x.to_string())
+}
+
+fn percent(fraction: f64) -> String {
+    format!("{} %", short(100.0 * fraction))
+}
+
+fn px(value: f64) -> String {
+    format!("{value:.1}")
+}
+
+/// A path through points.
+fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
+    let pens = std::iter::once('M').chain(std::iter::repeat('L'));
+    let marks = pens.zip(points).map(|(pen, (x, y))| format!("{pen}{x:.1} {y:.1}"));
+    marks.collect::<Vec<_>>().concat()
+}
+
+fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
+    let (title, description) = (format!("{}-title", name.id), format!("{}-text", name.id));
+    html! {
+        svg viewBox=(format!("0 0 {WIDTH:.0} {height:.0}")) role="img"
+            aria-labelledby=(format!("{title} {description}")) {
+            title id=(title) { (name.title) }
+            desc id=(description) { (name.description) }
+            (inside)
+        }
+    }
+}
+
+/// The horizontal axis with its numbers, grid and name.
+fn across(axis: &Axis, (low, high): (f64, f64), name: &str, number: fn(f64) -> String) -> Markup {
+    html! {
+        @for tick in axis.ticks() {
+            @let x = px(axis.at(tick));
+            line class="grid" x1=(x) x2=(x) y1=(px(low)) y2=(px(high)) {}
+            text x=(x) y=(px(low + 16.0)) text-anchor="middle" { (number(tick)) }
+        }
+        line class="axis" x1=(px(axis.places.0)) x2=(px(axis.places.1)) y1=(px(low)) y2=(px(low)) {}
+        text class="name" x=(px(f64::midpoint(axis.places.0, axis.places.1)))
+            y=(px(low + 36.0)) text-anchor="middle" { (name) }
+    }
+}
+
+/// The vertical axis of shares, with its numbers, grid and name.
+fn upwards(axis: &Axis, name: &str) -> Markup {
+    html! {
+        @for tick in axis.ticks() {
+            @let y = axis.at(tick);
+            line class="grid" x1=(px(ACROSS.0)) x2=(px(ACROSS.1)) y1=(px(y)) y2=(px(y)) {}
+            text x=(px(ACROSS.0 - 6.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
+        }
+        text class="name" x="2" y="13" { (name) }
+    }
+}
+
+/// An upright line with its label above the plot.
+fn upright(axis: &Axis, (low, high): (f64, f64), mark: Option<&Mark>) -> Markup {
+    html! {
+        @if let Some(mark) = mark.filter(|m| axis.holds(m.value)) {
+            @let x = axis.at(mark.value);
+            @let anchor = if x > 0.62 * WIDTH {
+                "end"
+            } else if x < 0.38 * WIDTH {
+                "start"
+            } else {
+                "middle"
+            };
+            line class="limit" x1=(px(x)) x2=(px(x)) y1=(px(low)) y2=(px(high - 6.0)) {}
+            text class="limit-label" x=(px(x)) y=(px(high - 10.0)) text-anchor=(anchor) {
+                (mark.label)
+            }
+        }
+    }
+}
+
+/// Histograms of shares over the same edges, one over the other; each has the class of its
+/// arrangement. `limit` is drawn upright.
+pub(in crate::report) fn histogram(
+    name: &Name,
+    axis_name: &str,
+    edges: &[f64],
+    series: &[(&str, Vec<f64>)],
+    limit: Option<&Mark>,
+) -> Markup {
+    let x = Axis::over(edges, ACROSS);
+    let most = series.iter().flat_map(|(_, s)| s).fold(0.0, |a, b| f64::max(a, *b));
+    let y = Axis::linear(0.0, if most > 0.0 { 1.05 * most } else { 1.0 }, UPWARDS);
+    let outline = |shares: &[f64]| {
+        let bins = edges.windows(2).zip(shares);
+        let tops = bins.flat_map(|(edge, share)| {
+            [(x.at(edge[0]), y.at(*share)), (x.at(edge[1]), y.at(*share))]
+        });
+        let start = [(ACROSS.0, UPWARDS.0)].into_iter();
+        path(start.chain(tops).chain([(ACROSS.1, UPWARDS.0)]))
+    };
+    let inside = html! {
+        (upwards(&y, "share"))
+        (across(&x, UPWARDS, axis_name, percent))
+        @for (class, shares) in series {
+            path class=(format!("{class} area")) d=(outline(shares)) {}
+        }
+        (upright(&x, UPWARDS, limit))
+    };
+    figure(name, HEIGHT, &inside)
+}
+
+/// A curve with its band: value, estimate, lower and upper end.
+pub(in crate::report) type Banded = Vec<(f64, [f64; 3])>;
+
+/// Curves of shares with their bands. `limit` is drawn upright, `target` level.
+pub(in crate::report) fn curves(
+    name: &Name,
+    axis_name: &str,
+    series: &[(&str, Banded)],
+    limit: Option<&Mark>,
+    target: &Mark,
+) -> Markup {
+    let values: Vec<f64> = series
+        .iter()
+        .map(|(_, s)| s)
+        .find(|s| !s.is_empty())
+        .map_or(Vec::new(), |s| s.iter().map(|(value, _)| *value).collect());
+    let (x, y) = (Axis::over(&values, ACROSS), Axis::linear(0.0, 1.0, UPWARDS));
+    let line = |s: &Banded| path(s.iter().map(|(v, [e, ..])| (x.at(*v), y.at(*e))));
+    let band = |s: &Banded| {
+        let lower = s.iter().map(|(v, [_, lower, _])| (x.at(*v), y.at(*lower)));
+        let upper = s.iter().rev().map(|(v, [.., upper])| (x.at(*v), y.at(*upper)));
+        path(lower.chain(upper))
+    };
+    let level = px(y.at(target.value));
+    let inside = html! {
+        (upwards(&y, "yield"))
+        (across(&x, UPWARDS, axis_name, percent))
+        line class="target" x1=(px(ACROSS.0)) x2=(px(ACROSS.1)) y1=(level) y2=(level) {}
+        @for (class, points) in series {
+            path class=(format!("{class} band")) d=(band(points)) {}
+            path class=(format!("{class} line")) d=(line(points)) {}
+        }
+        (upright(&x, UPWARDS, limit))
+        text class="target-label" x=(px(ACROSS.1)) y=(px(y.at(target.value) + 15.0))
+            text-anchor="end" { (target.label) }
+    };
+    figure(name, HEIGHT, &inside)
+}
+
+/// Least, 5 %, 50 %, 95 % quantile, greatest.
+pub(in crate::report) type Range = [f64; 5];
+
+/// A row of a figure of ranges.
+#[derive(Debug)]
+pub(in crate::report) struct Row {
+    /// What stands before it.
+    pub label: String,
+    /// Ranges with the classes of their arrangements, from top to bottom.
+    pub ranges: Vec<(&'static str, Range)>,
+}
+
+/// Ranges row by row: a thin line from least to greatest, a box from 5 to 95 %, a tick at 50 %.
+pub(in crate::report) fn ranges(
+    name: &Name,
+    axis_name: &str,
+    rows: &[Row],
+    mark: Option<&Mark>,
+) -> Markup {
+    let longest = rows.iter().map(|row| row.label.chars().count()).max().unwrap_or(0);
+    let left = 16.0 + 6.8 * longest as f64;
+    let most = rows
+        .iter()
+        .flat_map(|row| &row.ranges)
+        .map(|(_, range)| range[4])
+        .chain(mark.map(|m| m.value))
+        .fold(0.0, f64::max);
+    let x = Axis::linear(0.0, if most > 0.0 { 1.02 * most } else { 1.0 }, (left, WIDTH - 20.0));
+    let (top, bottom) = (24.0, 24.0 + ROW * rows.len() as f64);
+    let inside = html! {
+        (across(&x, (bottom, top), axis_name, short))
+        (upright(&x, (bottom, top), mark))
+        @for (n, row) in rows.iter().enumerate() {
+            @let middle = top + (n as f64 + 0.5) * ROW;
+            text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (row.label) }
+            @for (k, (class, range)) in row.ranges.iter().enumerate() {
+                @let offset = 13.0 * (k as f64 - 0.5 * (row.ranges.len() as f64 - 1.0));
+                (glyph(&x, middle + offset, class, *range))
+            }
+        }
+    };
+    figure(name, bottom + 44.0, &inside)
+}
+
+fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
+    let [least, low, middle, high, greatest] = range.map(|value| axis.at(value));
+    html! {
+        line class=(format!("{class} whisker")) x1=(px(least)) x2=(px(greatest)) y1=(px(y))
+            y2=(px(y)) {}
+        rect class=(format!("{class} area")) x=(px(low)) width=(px((high - low).max(0.5)))
+            y=(px(y - 4.5)) height="9" {}
+        line class=(format!("{class} tick")) x1=(px(middle)) x2=(px(middle)) y1=(px(y - 6.5))
+            y2=(px(y + 6.5)) {}
+    }
+}
+
+/// The hatching that the classes refer to; once a page.
+pub(in crate::report) fn patterns() -> Markup {
+    html! {
+        svg class="patterns" width="0" height="0" aria-hidden="true" focusable="false" {
+            defs {
+                pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse"
+                    patternTransform="rotate(45)" {
+                    rect class="hatch-ground" width="5" height="5" {}
+                    line class="hatch-stroke" x1="0" x2="0" y1="0" y2="5" {}
+                }
+            }
+        }
+    }
+}
+
+/// A sample of how an arrangement is drawn.
+pub(in crate::report) fn swatch(class: &str) -> Markup {
+    html! {
+        svg class="swatch" viewBox="0 0 26 12" aria-hidden="true" focusable="false" {
+            rect class=(format!("{class} area")) x="1" y="1" width="24" height="10" {}
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_by_hand() {
+        let linear = Axis::linear(0.0, 10.0, (100.0, 200.0));
+        for (value, place) in [(0.0, 100.0), (2.5, 125.0), (10.0, 200.0), (11.0, 200.0)] {
+            assert!((linear.at(value) - place).abs() < 1e-9, "{value}");
+        }
+        let ratio = Axis::over(&[0.01, 0.1, 1.0], (0.0, 50.0));
+        for (value, place) in [(0.01, 0.0), (0.1, 25.0), (1.0, 50.0), (0.0, 0.0)] {
+            assert!((ratio.at(value) - place).abs() < 1e-9, "{value}");
+        }
+        assert!(!Axis::over(&[0.0, 0.1], (0.0, 50.0)).logarithmic);
+    }
+
+    #[test]
+    fn ticks_are_round_and_inside() {
+        let texts = |axis: Axis| axis.ticks().into_iter().map(short).collect::<Vec<_>>();
+        let places = (0.0, 1.0);
+        assert_eq!(texts(Axis::linear(0.0, 1.0, places)), ["0", "0.2", "0.4", "0.6", "0.8", "1"]);
+        assert_eq!(texts(Axis::linear(0.0, 13.0, places)), ["0", "5", "10"]);
+        assert_eq!(texts(Axis::linear(3.0, 3.0, places)), ["3"]);
+        let over = |from, to| texts(Axis::over(&[from, to], places));
+        assert_eq!(over(0.004, 0.3), ["0.005", "0.01", "0.02", "0.05", "0.1", "0.2"]);
+        assert_eq!(over(0.001, 1.0), ["0.001", "0.003", "0.01", "0.03", "0.1", "0.3", "1"]);
+    }
+
+    #[test]
+    fn a_histogram_reaches_as_high_as_its_shares() {
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let text = histogram(&name, "x", &[0.0, 1.0, 2.0], &[("chain", vec![0.5, 1.0])], None);
+        let y = Axis::linear(0.0, 1.05, UPWARDS);
+        let (half, middle) = (px(y.at(0.5)), px(f64::midpoint(ACROSS.0, ACROSS.1)));
+        assert!(
+            text.0.contains(&format!("L{} {half}L{middle} {half}L", px(ACROSS.0))),
+            "{}",
+            text.0
+        );
+    }
+
+    #[test]
+    fn labels_are_escaped_and_marks_outside_left_out() {
+        let name = Name { id: "a".into(), title: "<b>".into(), description: "&".into() };
+        let rows =
+            [Row { label: "<i>".into(), ranges: vec![("chain", [1.0, 2.0, 3.0, 4.0, 5.0])] }];
+        let mark = |value| Mark { value, label: "<limit>".into() };
+        let text = ranges(&name, "A", &rows, Some(&mark(6.0))).0;
+        assert!(text.contains("&lt;i&gt;") && text.contains("&lt;b&gt;") && text.contains("&amp;"));
+        assert!(text.contains("&lt;limit&gt;") && !text.contains("<i>"));
+        let series = [("chain", vec![1.0])];
+        let text = histogram(&name, "x", &[0.0, 1.0], &series, Some(&mark(2.0))).0;
+        assert!(!text.contains("limit"), "a line at the end would lie");
+    }
+}

@@ -1,0 +1,35 @@
+//! What the verbs' outputs share: numbers and names, the page's frame and style, figures, the JSON
+//! envelope, CSV text, and the output folder. Nothing here knows of one verb.
+
+pub(in crate::report) mod command;
+pub(in crate::report) mod configuration;
+pub(in crate::report) mod csv;
+pub(in crate::report) mod figures;
+pub mod folder;
+pub mod json;
+pub mod numbers;
+pub(in crate::report) mod page;
+pub(in crate::report) mod parquet;
+pub(in crate::report) mod terminal;
+pub(in crate::report) mod words;
+
+use serde_json::Value;
+
+/// What a verb shows and writes.
+#[derive(Debug)]
+pub struct Report {
+    /// For the terminal.
+    pub text: String,
+    /// `summary.json`.
+    pub summary: Value,
+    /// Names and contents of the other text files.
+    pub files: Vec<(&'static str, String)>,
+}
+
+impl Report {
+    /// The page; empty where the verb has none.
+    pub fn page(&self) -> &str {
+        let page = self.files.iter().find(|(name, _)| *name == "report.html");
+        page.map_or("", |(_, page)| page)
+    }
+}

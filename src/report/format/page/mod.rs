@@ -1,0 +1,66 @@
+//! The frame of every page: head, title block, footer, style. A page opens offline, needs no script
+//! and prints. It holds no date and no number of threads, so that the same result gives the same
+//! bytes.
+
+pub(in crate::report) mod assumed;
+pub(in crate::report) mod parts;
+pub(in crate::report) mod prose;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::report::format::figures;
+
+const STYLE: &str = include_str!("style.css");
+
+/// What pages of `run` and `units` are about.
+pub(in crate::report) const SHARING: &str = "Current sharing";
+
+/// A page with its head, its title block and what stands below it; `kind` says what it is about.
+pub(in crate::report) fn document(
+    kind: &str,
+    title: &str,
+    fields: &[(&str, String)],
+    inside: &Markup,
+) -> String {
+    let page = html! {
+        (DOCTYPE)
+        html lang="en-GB" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="generator" content=(generator());
+                title { (title) " – " (kind.to_lowercase()) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                (figures::patterns())
+                (header(kind, title, fields))
+                (inside)
+                footer { p { (generator()) ". Results of a model; measure before you trust." } }
+            }
+        }
+    };
+    page.into_string()
+}
+
+pub(in crate::report) fn generator() -> String {
+    format!("fairphase {}", env!("CARGO_PKG_VERSION"))
+}
+
+/// The title, and what the results stand on in a block like that of a drawing.
+fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
+    html! {
+        header {
+            div {
+                p class="kind" { (kind) " of an interleaved LLC converter" }
+                h1 { (title) }
+            }
+            dl class="block" {
+                @for (n, (name, value)) in fields.iter().enumerate() {
+                    div class=[(n < 2).then_some("wide")] { dt { (name) } dd { (value) } }
+                }
+            }
+        }
+    }
+}

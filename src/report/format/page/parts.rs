@@ -1,0 +1,117 @@
+//! Pieces that pages are made of: sections, tables, figures with captions.
+
+use maud::{Markup, html};
+
+use crate::converter::Arrangement;
+use crate::report::format::{figures, words};
+use crate::statistics::{Summary, Verdict};
+
+/// A section with its heading in the margin where there is room.
+pub(in crate::report) fn section(id: &str, heading: &str, inside: &Markup) -> Markup {
+    html! {
+        section id=(id) aria-labelledby=(format!("{id}-heading")) {
+            h2 id=(format!("{id}-heading")) { (heading) }
+            div class="body" { (inside) }
+        }
+    }
+}
+
+/// A table in a frame of its own that scrolls where the page is too narrow.
+pub(in crate::report) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
+    html! {
+        div class="frame" tabindex="0" role="region" aria-label=(caption) {
+            table {
+                caption { span { (caption) } }
+                thead { (head) }
+                tbody { (body) }
+            }
+        }
+    }
+}
+
+/// One row of column headings; the first `texts` columns hold texts, the others numbers.
+pub(in crate::report) fn headings(texts: usize, names: &[&str]) -> Markup {
+    html! {
+        tr {
+            @for (n, name) in names.iter().enumerate() {
+                th scope="col" class=[(n < texts).then_some("text")] { (name) }
+            }
+        }
+    }
+}
+
+/// A row's heading that names an arrangement, with a sample of how it is drawn.
+pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
+    html! {
+        th scope="row" class="arrangement" {
+            (figures::swatch(arrangement.name())) " " (words::arrangement(arrangement))
+        }
+    }
+}
+
+/// A cell with a number.
+pub(in crate::report) fn number(text: impl AsRef<str>) -> Markup {
+    html! { td class="number" { (text.as_ref()) } }
+}
+
+/// A cell with a number and a remark in small below it.
+pub(in crate::report) fn remarked(text: &str, remark: &str) -> Markup {
+    html! { td class="number" { (text) br; small { (remark) } } }
+}
+
+/// Cells with figures of a summary; dashes where there is none.
+pub(in crate::report) fn cells(
+    summary: Option<&Summary>,
+    figures: &[fn(&Summary) -> f64],
+    write: fn(f64) -> String,
+) -> Markup {
+    html! {
+        @for figure in figures {
+            (number(summary.map_or_else(|| words::NONE.into(), |s| write(figure(s)))))
+        }
+    }
+}
+
+/// What the colours and hatchings of a figure mean.
+pub(in crate::report) fn legend() -> Markup {
+    html! {
+        span class="legend" {
+            @for a in Arrangement::ALL {
+                span { (figures::swatch(a.name())) " " (words::arrangement(a)) }
+            }
+        }
+    }
+}
+
+/// A figure with its caption and legend.
+pub(in crate::report) fn figure(drawing: &Markup, caption: &Markup) -> Markup {
+    html! { figure { (drawing) figcaption { (legend()) (caption) } } }
+}
+
+/// The five numbers of a range.
+pub(in crate::report) fn range(summary: &Summary) -> figures::Range {
+    [summary.min, summary.p05, summary.p50, summary.p95, summary.max]
+}
+
+/// The class of a verdict's card.
+pub(in crate::report) fn verdict_class(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "pass",
+        Verdict::Fail => "fail",
+        Verdict::NotDecided => "open",
+    }
+}
+
+/// The verdict as a drawn sign: tick, cross, or a circle left open.
+pub(in crate::report) fn verdict_sign(verdict: Verdict) -> Markup {
+    let shape = match verdict {
+        Verdict::Pass => "M4 13L10 19L21 5",
+        Verdict::Fail => "M5 5L19 19M19 5L5 19",
+        Verdict::NotDecided => "M20 7A9 9 0 1 0 20 17",
+    };
+    html! {
+        svg class="sign" viewBox="0 0 24 24" aria-hidden="true" focusable="false" {
+            path d=(shape) {}
+        }
+    }
+}

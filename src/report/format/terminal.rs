@@ -1,0 +1,78 @@
+//! What the terminal shows: tables and folded text, 80 columns wide.
+
+use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+
+/// The usual caution, for every result.
+pub(in crate::report) const CAUTION: &str = "\
+High voltage can kill and a wrong rating can burn: capacitors stay charged after
+switch-off. These are model results; the applicable standards, local codes and
+a qualified engineer decide.\n";
+
+const WIDTH: u16 = 80;
+
+pub(in crate::report) fn table(headings: &[&str]) -> Table {
+    let mut table = Table::new();
+    table
+        .load_style(presets::NOTHING)
+        .set_width(WIDTH)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_header(headings.iter().copied());
+    for (n, column) in table.column_iter_mut().enumerate() {
+        column.set_padding((0, 1));
+        if n >= 2 {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
+}
+
+/// Lines without the blanks that a table leaves at their ends.
+pub(in crate::report) fn trimmed(table: &Table) -> String {
+    table.to_string().lines().fold(String::new(), |mut text, line| {
+        text.push_str(line.trim_end());
+        text.push('\n');
+        text
+    })
+}
+
+/// The text with lines that are too long folded between words.
+pub(in crate::report) fn folded(text: &str) -> String {
+    let options = textwrap::Options::new(usize::from(WIDTH)).subsequent_indent("  ");
+    text.lines().fold(String::new(), |mut folded, line| {
+        if line.chars().count() > usize::from(WIDTH) {
+            // Blanks that no line may break at are blanks all the same.
+            folded.push_str(&textwrap::fill(&joined(line), &options).replace('\u{a0}', " "));
+        } else {
+            folded.push_str(line);
+        }
+        folded.push('\n');
+        folded
+    })
+}
+
+/// The text with no break within a number, nor between it and its unit.
+pub(in crate::report) fn joined(line: &str) -> String {
+    let mut last = ' ';
+    let mut rest = line.chars().peekable();
+    let mut text = String::new();
+    while let Some(c) = rest.next() {
+        let next = rest.peek().copied().unwrap_or(' ');
+        let holds = last.is_ascii_digit() && (next.is_ascii_digit() || "%AV".contains(next));
+        text.push(if c == ' ' && holds { '\u{a0}' } else { c });
+        last = c;
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_and_their_units_stay_together() {
+        let line = joined("in 2 000 of 9 at 5.1 % or 3 A at 40 V");
+        assert_eq!(line, "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A at 40\u{a0}V");
+        let long = format!("{} 95 % interval", "x".repeat(76));
+        assert_eq!(folded(&long), format!("{}\n  95 % interval\n", "x".repeat(76)));
+    }
+}

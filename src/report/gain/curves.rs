@@ -1,0 +1,191 @@
+//! The figures of `gain`.
+
+use maud::{Markup, html};
+
+use crate::converter::{Configuration, voltage_gain};
+use crate::report::format::figures::{self, Bars, Dot, Line, Mark, Name};
+use crate::report::format::words;
+use crate::scenario::Scenario;
+use crate::study::common::curve::{Curve, CurvePoint};
+use crate::study::gain::{ConfigurationGain, Gain};
+use crate::units::Volt;
+
+/// Kinds of stroke that tell loads apart; further loads begin anew.
+const STROKES: usize = 4;
+
+/// Highest gain that a figure shows, of that at resonance, if no operating point lies above it:
+/// without load a peak may be a hundred times as high.
+const SHOWN: f64 = 2.0;
+/// Room that a label takes, of the highest voltage asked for.
+const LABEL_ROOM: f64 = 0.04;
+
+fn stroke(load: usize) -> String {
+    format!("load-{}", load % STROKES + 1)
+}
+
+/// The voltages that every configuration covers, load by load.
+pub(super) fn ranges(gain: &Gain) -> Markup {
+    let groups: Vec<Bars> = gain
+        .coverage
+        .iter()
+        .map(|coverage| {
+            let rows = coverage.ranges.iter().zip(&gain.configurations).map(|(range, found)| {
+                let ends = range.map(|r| (r.lowest.0, r.highest.0));
+                (words::configuration(found.configuration), ends)
+            });
+            Bars {
+                label: format!(
+                    "{} ({})",
+                    words::quantity(gain.current(coverage.load)),
+                    words::given_percent(gain.loads[coverage.load])
+                ),
+                rows: rows.collect(),
+                holes: coverage.holes.iter().map(|h| (h.lowest.0, h.highest.0)).collect(),
+            }
+        })
+        .collect();
+    let marks = marks(gain);
+    let name = Name {
+        id: "ranges".into(),
+        title: "Output voltages that every configuration covers".into(),
+        description: "A bar a configuration, for every load, from the band’s upper end to the \
+                      peak, with the operating points’ voltages; the table that follows holds the \
+                      numbers."
+            .into(),
+    };
+    html! {
+        div class="figures" {
+            figure {
+                (figures::bars(&name, &groups, &marks))
+                figcaption {
+                    b { "Voltages covered on the inductive side." } " Configurations by drive, then \
+                    rectifier. Dotted: output voltages of the operating points, by number. Hatched: \
+                    holes, voltages between the lowest and the highest asked for that no \
+                    configuration reaches at that load. Bars that end with the axis go on beyond it; where there is none, it begins there."
+                }
+            }
+        }
+    }
+}
+
+/// The output voltages asked for, with the numbers of their operating points; where they stand too
+/// close for two labels, the lowest has them all.
+fn marks(gain: &Gain) -> Vec<Mark> {
+    let mut asked: Vec<(f64, usize)> =
+        gain.points.iter().zip(1..).map(|(p, n)| (p.request.output_voltage.0, n)).collect();
+    asked.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let close = LABEL_ROOM * gain.span.highest.0;
+    let mut marks: Vec<Mark> = Vec::new();
+    let mut labelled = 0;
+    for (value, number) in asked {
+        let near = marks.get(labelled).is_some_and(|first: &Mark| value - first.value < close);
+        if near {
+            marks[labelled].label = format!("{}, {number}", marks[labelled].label);
+        } else {
+            labelled = marks.len();
+        }
+        if marks.last().is_none_or(|last| last.value < value) {
+            let label = if near { String::new() } else { number.to_string() };
+            marks.push(Mark { value, label });
+        }
+    }
+    marks
+}
+
+/// A figure a configuration.
+pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
+    html! {
+        p class="remark legend" {
+            @for (n, load) in gain.loads.iter().enumerate() {
+                span {
+                    (figures::stroke(&stroke(n))) " " (words::quantity(gain.current(n))) ", "
+                    (words::given_percent(*load))
+                }
+            }
+            span { (figures::stroke("load-1 beyond")) " beyond the peak" }
+            span { (figures::point(true)) " operating point that takes this configuration" }
+            span { (figures::point(false)) " one that could" }
+        }
+        div class="figures" {
+            @for (n, found) in gain.configurations.iter().enumerate() {
+                (figure(scenario, gain, n, found))
+            }
+        }
+    }
+}
+
+fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationGain) -> Markup {
+    let m = |v: Volt| {
+        voltage_gain(scenario.nominal.turns_ratio, v, gain.input_voltage, scenario.phases)
+    };
+    let lines: Vec<Line> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
+    let dots = dots(gain, place);
+    let peaks = found.curves.iter().filter_map(|c| Some(m(c.curve.peak?.voltage)));
+    let peak = peaks.fold(0.0, f64::max);
+    let shown = peak.min(SHOWN * at_resonance(found.configuration));
+    let highest = dots.iter().map(|d| d.at.1).fold(shown, f64::max);
+    let configuration = words::configuration(found.configuration);
+    let name = Name {
+        id: format!("gain-{}", place + 1),
+        title: format!("Voltage gain over frequency: {configuration}"),
+        description: "A curve a load, with the operating points that work in this configuration."
+            .into(),
+    };
+    let band = (scenario.frequency.minimum.0 / 1e3, scenario.frequency.maximum.0 / 1e3);
+    html! {
+        figure {
+            (figures::gains(&name, band, if highest > 0.0 { highest } else { 1.0 }, &lines, &dots))
+            figcaption {
+                b { (found.configuration.drive.name().replace('-', " ")) " drive, "
+                    (words::rectifier(found.configuration.rectifier)) " rectifier." }
+                @if dots.is_empty() { " No operating point works here." }
+                @if peak > highest {
+                    " Cut off: the highest peak has a gain of " (words::three(peak)) "."
+                }
+            }
+        }
+    }
+}
+
+/// A curve in unbroken pieces, on either side of the peak, which belongs to both.
+fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> Line {
+    let peak = curve.peak.map(|p| (p.frequency.0 / 1e3, gain(p.voltage)));
+    let pieces = |beyond: bool| -> Vec<Vec<(f64, f64)>> {
+        let points: Vec<&CurvePoint> =
+            curve.points.iter().filter(|p| curve.beyond_peak(p.frequency) == beyond).collect();
+        let solved =
+            points.chunk_by(|a, b| a.reached.voltage().is_some() == b.reached.voltage().is_some());
+        let each = solved.map(|run| {
+            let at = |p: &&CurvePoint| Some((p.frequency.0 / 1e3, gain(p.reached.voltage()?)));
+            run.iter().filter_map(at).collect::<Vec<_>>()
+        });
+        each.filter(|piece| !piece.is_empty()).collect()
+    };
+    let (mut inductive, mut beyond) = (pieces(false), pieces(true));
+    if let (Some(peak), Some(first)) = (peak, inductive.first_mut()) {
+        first.insert(0, peak);
+    }
+    if let (Some(peak), Some(last)) = (peak, beyond.last_mut()) {
+        last.push(peak);
+    }
+    Line { class: stroke(load), inductive, beyond }
+}
+
+/// Gain of a configuration at series resonance, loss and diode drop apart.
+fn at_resonance(configuration: Configuration) -> f64 {
+    let winding = configuration.rectifier.clamp_voltage(1.0, Volt(1.0), Volt(0.0));
+    configuration.drive.amplitude() / winding
+}
+
+/// The operating points that work in a configuration.
+fn dots(gain: &Gain, configuration: usize) -> Vec<Dot> {
+    let of = |(n, point): (usize, &crate::study::gain::PointGain)| {
+        let merits = point.choice.candidates[configuration].merits()?;
+        Some(Dot {
+            at: (merits.switching_frequency.0 / 1e3, point.gain),
+            label: (n + 1).to_string(),
+            taken: point.choice.chosen == Some(configuration),
+        })
+    };
+    gain.points.iter().enumerate().filter_map(of).collect()
+}

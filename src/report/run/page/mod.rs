@@ -1,0 +1,113 @@
+//! The page of a run. It shows the run and computes nothing but places and digits.
+
+mod appendix;
+mod overview;
+mod parts;
+mod prose;
+mod sharing;
+mod switches;
+mod verdict;
+
+use maud::{Markup, html};
+
+use self::parts::Point;
+use crate::report::format::page::parts::section;
+use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
+use crate::report::format::words;
+use crate::scenario::Scenario;
+use crate::study::run::Run;
+
+/// Sections that stand before and after those of the operating points: identifier and heading.
+const BEFORE: [(&str, &str); 3] =
+    [("verdict", "Verdict"), ("overview", "Operating points"), ("basis", "Basis of comparison")];
+
+const AFTER: [(&str, &str); 7] = [
+    ("solvers", "Exact against averaged"),
+    ("worst", "Worst converters"),
+    ("assumed", "Parts as assumed"),
+    ("methods", "Methods"),
+    ("validity", "Assumptions and limits of validity"),
+    ("cautions", "Cautions"),
+    ("reproduce", "Making it again"),
+];
+
+/// The whole page of a run.
+pub(super) fn page(scenario: &Scenario, run: &Run) -> String {
+    let points = Point::all(run);
+    let fields = [
+        ("scenario", scenario.source_name.clone()),
+        ("version", generator()),
+        ("phases", scenario.phases.to_string()),
+        ("samples", words::count(run.settings.samples)),
+        ("seed", run.settings.seed.to_string()),
+        ("solver", words::method(run.settings.method).to_owned()),
+    ];
+    let inside = html! {
+        (contents(&points))
+        main {
+            @for (id, heading) in BEFORE { (section(id, heading, &inside(id, scenario, run))) }
+            @for point in &points { (point_section(scenario, run, point)) }
+            @for (id, heading) in AFTER { (section(id, heading, &inside(id, scenario, run))) }
+        }
+    };
+    document(SHARING, &scenario.title, &fields, &inside)
+}
+
+fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
+    match id {
+        "verdict" => verdict::verdict(scenario, run),
+        "overview" => overview::overview(scenario, run),
+        "basis" => standing::basis(scenario),
+        "solvers" => appendix::solvers(run),
+        "worst" => appendix::worst(scenario, run),
+        "assumed" => assumed::assumed(scenario),
+        "methods" => prose::methods(scenario),
+        "validity" => prose::validity(scenario, run),
+        "cautions" => standing::cautions(),
+        _ => prose::reproduce(scenario, run),
+    }
+}
+
+fn contents(points: &[Point]) -> Markup {
+    let link = |id: &str, text: &str| html! { li { a href=(format!("#{id}")) { (text) } } };
+    html! {
+        nav aria-label="Contents" {
+            ol {
+                @for (id, heading) in BEFORE { (link(id, heading)) }
+                @for point in points { (link(&point.id(), point.name())) }
+                @for (id, heading) in AFTER { (link(id, heading)) }
+            }
+        }
+    }
+}
+
+fn point_section(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let asked = &point.chain().baseline.case.point;
+    let inside = html! {
+        p class="lead" {
+            (words::quantity(asked.input_voltage)) " in, "
+            (words::quantity(asked.output_voltage)) " and "
+            (words::quantity(asked.output_current)) " out; "
+            (asked.drive.name().replace('-', " ")) " drive, "
+            (words::rectifier(asked.rectifier)) " rectifier."
+        }
+        h3 { "Sharing" }
+        (sharing::error(scenario, run, point))
+        (sharing::all_errors(scenario, run, point))
+        h3 { "Currents of phases and switches" }
+        div class="figures" {
+            (sharing::phases(scenario, run, point))
+            (switches::currents(scenario, run, point))
+        }
+        (sharing::phase_table(scenario, run, point))
+        (switches::remark(scenario, run, point))
+        (switches::current_table(scenario, run, point))
+        h3 { "Voltages, stress and loss" }
+        (switches::voltages(scenario, run, point))
+        (switches::totals(run, point))
+    };
+    section(&point.id(), point.name(), &inside)
+}
+
+#[cfg(test)]
+mod tests;

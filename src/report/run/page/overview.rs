@@ -1,0 +1,193 @@
+//! All operating points at a glance.
+
+use maud::{Markup, html};
+
+use super::parts::{Point, case_headings};
+use crate::converter::Arrangement;
+use crate::report::format::configuration::page as choice;
+use crate::report::format::page::parts::{cells, headings, number, remarked, table};
+use crate::report::format::words;
+use crate::scenario::Scenario;
+use crate::statistics::Summary;
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::Figure;
+use crate::study::run::{CaseResult, Run};
+
+/// What is asked for, what the nominal converter does, what the samples do, what they miss.
+pub(super) fn overview(scenario: &Scenario, run: &Run) -> Markup {
+    let points = Point::all(run);
+    html! {
+        (asked(&points))
+        (choice::choices(run.choices()))
+        (nominal(&points))
+        (sampled(scenario, run, &points))
+        (missed(&points))
+        p class="remark" {
+            "A sample may miss several limits. One that is out of range or not solved is counted \
+             under the frequency alone: nothing else is known of it."
+        }
+    }
+}
+
+fn asked(points: &[Point]) -> Markup {
+    let names = [
+        "operating point",
+        "drive",
+        "rectifier",
+        "configuration",
+        "input",
+        "output",
+        "output current",
+    ];
+    let head = headings(4, &names);
+    let rows = html! {
+        @for point in points {
+            @let baseline = &point.chain().baseline;
+            @let asked = &baseline.case.point;
+            tr {
+                th scope="row" { a href=(format!("#{}", point.id())) { (asked.name) } }
+                td { (asked.drive.name().replace('-', " ")) }
+                td { (words::rectifier(asked.rectifier)) }
+                td {
+                    @if baseline.choice.is_some() { "chosen by the tool" } @else { "as given" }
+                }
+                (number(words::quantity(asked.input_voltage)))
+                (number(words::quantity(asked.output_voltage)))
+                (number(words::quantity(asked.output_current)))
+            }
+        }
+    };
+    table("What is asked for", &head, &rows)
+}
+
+fn nominal(points: &[Point]) -> Markup {
+    let names = [
+        "operating point",
+        "arrangement",
+        "frequency, kHz",
+        "output current of a phase, A",
+        "RMS tank current, A",
+        "peak tank current, A",
+    ];
+    let head = headings(2, &names);
+    let rows = html! {
+        @for point in points {
+            @for (place, (_, case)) in point.cases.iter().enumerate() {
+                @let state = &case.baseline.state;
+                tr {
+                    (case_headings(point, place))
+                    (number(words::kilo(state.switching_frequency.0)))
+                    @if let Some(phase) = state.phases.first() {
+                        (number(words::four(phase.output_current.0)))
+                        (number(words::three(phase.rms_current.0)))
+                        (number(words::three(phase.peak_current.0)))
+                    }
+                }
+            }
+        }
+    };
+    table("The nominal converter; currents of its first phase", &head, &rows)
+}
+
+fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
+    let error = Figure::SharingError(scenario.limits.sharing);
+    let head = html! {
+        tr {
+            th scope="col" rowspan="2" class="text" { "operating point" }
+            th scope="col" rowspan="2" class="text" { "arrangement" }
+            th scope="col" rowspan="2" { "yield" br; small { "confidence interval" } }
+            th scope="colgroup" colspan="4" {
+                "sharing error" br; small { (words::sharing(scenario.limits.sharing)) }
+            }
+            th scope="col" rowspan="2" { "frequency, kHz" br; small { "p05 to p95" } }
+            th scope="colgroup" colspan="2" { "worst switch, p99, A" }
+            th scope="col" rowspan="2" { "solved" br; small { "out of range / not solved" } }
+        }
+        (headings(0, &["p50", "p95", "p99", "max", "RMS", "peak"]))
+    };
+    let figures: [fn(&Summary) -> f64; 4] = [|s| s.p50, |s| s.p95, |s| s.p99, |s| s.max];
+    let rows = html! {
+        @for point in points {
+            @for (place, (n, case)) in point.cases.iter().enumerate() {
+                tr {
+                    (case_headings(point, place))
+                    (good(case))
+                    (cells(run.summary(*n, error), &figures, words::percent))
+                    (frequency(run.summary(*n, Figure::SwitchingFrequency)))
+                    (cells(run.summary(*n, Figure::WorstSwitchRms), &[|s| s.p99], words::three))
+                    (cells(run.summary(*n, Figure::WorstSwitchPeak), &[|s| s.p99], words::three))
+                    (statuses(case))
+                }
+            }
+        }
+    };
+    table("The sampled converters", &head, &rows)
+}
+
+/// The yield of a case with its interval.
+fn good(case: &CaseResult) -> Markup {
+    let good = &case.good;
+    remarked(
+        &words::yield_percent(good.estimate),
+        &format!("{} to {}", words::yield_percent(good.lower), words::yield_percent(good.upper)),
+    )
+}
+
+fn frequency(summary: Option<&Summary>) -> Markup {
+    let text = summary.map(|s| {
+        let (p50, p05, p95) = (words::kilo(s.p50), words::kilo(s.p05), words::kilo(s.p95));
+        remarked(&p50, &format!("{p05} to {p95}"))
+    });
+    text.unwrap_or_else(|| number(words::NONE))
+}
+
+fn statuses(case: &CaseResult) -> Markup {
+    let [solved, out_of_range, not_solved] = case.counts.map(words::count);
+    remarked(&solved, &format!("{out_of_range} / {not_solved}"))
+}
+
+/// The demands of all arrangements, each once: they differ in their limits, and one may be made
+/// of one arrangement alone.
+fn demands(points: &[Point]) -> Vec<Demand> {
+    let mut all: Vec<Demand> = Vec::new();
+    for (demand, _) in points.iter().flat_map(|p| p.cases).flat_map(|(_, case)| &case.misses) {
+        if all.iter().all(|known| known.figure != demand.figure) {
+            all.push(*demand);
+        }
+    }
+    all
+}
+
+fn missed(points: &[Point]) -> Markup {
+    let demands = demands(points);
+    let names: Vec<&str> = ["operating point", "arrangement"]
+        .into_iter()
+        .chain(demands.iter().map(words::demand))
+        .collect();
+    let rows = html! {
+        @for point in points {
+            @for place in 0..Arrangement::ALL.len() {
+                tr {
+                    (case_headings(point, place))
+                    @for demand in &demands { (miss(point.cases[place].1, demand)) }
+                }
+            }
+        }
+    };
+    table("Samples that miss each limit", &headings(2, &names), &rows)
+}
+
+fn miss(case: &CaseResult, wanted: &Demand) -> Markup {
+    let found = case.misses.iter().find(|(demand, _)| demand.figure == wanted.figure);
+    html! {
+        @match found {
+            Some((demand, n)) => {
+                @match words::demand_limit(demand) {
+                    Some(limit) => (remarked(&words::count(*n), &format!("at most {limit}"))),
+                    None => (number(words::count(*n))),
+                }
+            }
+            None => td class="number" { small { "no limit" } },
+        }
+    }
+}

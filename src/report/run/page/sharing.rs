@@ -1,0 +1,233 @@
+//! How the phases of an operating point share: histogram, yield curve, phase currents, all nine
+//! sharing errors.
+
+use maud::{Markup, html};
+
+use super::parts::Point;
+use crate::converter::{Measure, Shared, Sharing};
+use crate::report::format::figures::{self, Mark, Name, Row};
+use crate::report::format::page::parts::{
+    arrangement, cells, figure, headings, number, range, remarked, table,
+};
+use crate::report::format::words;
+use crate::scenario::Scenario;
+use crate::statistics::Summary;
+use crate::study::common::figures::Figure;
+use crate::study::run::Run;
+
+/// Histogram and yield curve of the sharing error that the limit speaks of.
+pub(super) fn error(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    if point.cases.iter().all(|(_, case)| case.histogram.is_none()) {
+        return html! {
+            p { "There is no sharing error to show: no sample was solved, or all phases are equal." }
+        };
+    }
+    html! {
+        div class="figures" {
+            (histogram(scenario, run, point))
+            (curve(scenario, point))
+        }
+    }
+}
+
+fn limit(scenario: &Scenario) -> Option<Mark> {
+    let value = scenario.limits.sharing_error?;
+    Some(Mark { value, label: format!("limit {}", words::given_percent(value)) })
+}
+
+/// The axis of sharing errors; where its numbers grow by ratios, it says so.
+fn axis_name(first: Option<f64>) -> String {
+    let scale = if first.is_some_and(|first| first > 0.0) { ", logarithmic scale" } else { "" };
+    format!("sharing error{scale}")
+}
+
+fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let histograms = || point.cases.iter().filter_map(|(_, c)| Some((c, c.histogram.as_ref()?)));
+    let edges = histograms().next().map_or(&[][..], |(_, h)| h.edges.values());
+    let samples = run.settings.samples as f64;
+    let series: Vec<(&str, Vec<f64>)> = histograms()
+        .rev()
+        .map(|(case, h)| {
+            let shares = h.counts.iter().map(|n| *n as f64 / samples);
+            (case.arrangement().name(), shares.collect())
+        })
+        .collect();
+    let name = Name {
+        id: format!("{}-histogram", point.id()),
+        title: format!("Histogram of the sharing error at {}", point.name()),
+        description: "Share of all samples in each bin, for both arrangements, with the limit."
+            .into(),
+    };
+    let axis = axis_name(edges.first().copied());
+    let drawing = figures::histogram(&name, &axis, edges, &series, limit(scenario).as_ref());
+    let caption = html! {
+        b { "Sharing error of the samples:" } " " (words::sharing(scenario.limits.sharing))
+        "; share of all samples in each bin."
+        @for (case, h) in histograms() {
+            @if h.above > 0 {
+                " Beyond the right end: " (words::samples(h.above)) ", "
+                (words::arrangement(case.arrangement())) "."
+            }
+            @if h.below > 0 {
+                " Below the left end: " (words::samples(h.below)) ", "
+                (words::arrangement(case.arrangement())) "."
+            }
+        }
+        @if scenario.limits.sharing_error.is_none() { " The scenario sets no limit." }
+    };
+    figure(&drawing, &caption)
+}
+
+fn curve(scenario: &Scenario, point: &Point) -> Markup {
+    let series: Vec<(&str, figures::Banded)> = point
+        .cases
+        .iter()
+        .map(|(_, case)| {
+            let points =
+                case.curve.iter().map(|p| (p.limit, [p.good.estimate, p.good.lower, p.good.upper]));
+            (case.arrangement().name(), points.collect())
+        })
+        .collect();
+    let first = point.cases.iter().find_map(|(_, c)| Some(c.curve.first()?.limit));
+    let name = Name {
+        id: format!("{}-curve", point.id()),
+        title: format!("Yield against the limit of the sharing error at {}", point.name()),
+        description: "Share of all samples within a limit, with its confidence band, for both \
+                      arrangements, with the limit and the target."
+            .into(),
+    };
+    let value = scenario.limits.yield_target;
+    let target = Mark { value, label: format!("target {}", words::given_percent(value)) };
+    let axis = axis_name(first).replacen("sharing error", "limit of the sharing error", 1);
+    let drawing = figures::curves(&name, &axis, &series, limit(scenario).as_ref(), &target);
+    let caption = html! {
+        b { "Yield against the limit." } " Of the sharing error alone, other limits apart; the band is the "
+        (words::given_percent(scenario.limits.confidence)) " confidence interval at each limit. \
+        The dashed line is the paralleled reference."
+    };
+    figure(&drawing, &caption)
+}
+
+/// Output currents of the phases as ranges, drawn and written.
+pub(super) fn phases(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let rows: Vec<Row> = (0..scenario.phases)
+        .map(|k| Row {
+            label: format!("phase {}", k + 1),
+            ranges: ranges(run, point, Figure::OutputCurrent(k)),
+        })
+        .collect();
+    let name = Name {
+        id: format!("{}-phases", point.id()),
+        title: format!("Output current of every phase at {}", point.name()),
+        description: "Range over the samples for both arrangements; the table that follows holds \
+                      the numbers."
+            .into(),
+    };
+    let output = point.chain().baseline.case.point.output_current.0;
+    let equal = output / scenario.phases as f64;
+    let mark = Mark { value: equal, label: format!("equal share {} A", words::three(equal)) };
+    let drawing = figures::ranges(&name, "output current of a phase, A", &rows, Some(&mark));
+    let caption = html! {
+        b { "Output current of every phase." }
+        " Line: least to greatest of the samples; box: 5 % to 95 %; tick: median."
+    };
+    figure(&drawing, &caption)
+}
+
+/// The ranges of a figure in both arrangements, where it exists.
+pub(super) fn ranges(
+    run: &Run,
+    point: &Point,
+    figure: Figure,
+) -> Vec<(&'static str, figures::Range)> {
+    let of = |(n, case): &(usize, &crate::study::run::CaseResult)| {
+        Some((case.arrangement().name(), range(run.summary(*n, figure)?)))
+    };
+    point.cases.iter().filter_map(of).collect()
+}
+
+/// Phase currents as numbers.
+pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let figures: [fn(&Summary) -> f64; 5] = [|s| s.min, |s| s.p05, |s| s.p50, |s| s.p95, |s| s.max];
+    let tail: [fn(&Summary) -> f64; 2] = [|s| s.p50, |s| s.max];
+    let head = html! {
+        tr {
+            th scope="col" rowspan="2" class="text" { "phase" }
+            th scope="col" rowspan="2" class="text" { "arrangement" }
+            th scope="colgroup" colspan="5" { "output current" }
+            th scope="colgroup" colspan="2" { "mean |i|" }
+            th scope="colgroup" colspan="2" { "RMS" }
+            th scope="colgroup" colspan="2" { "peak" }
+        }
+        (headings(0, &["min", "p05", "p50", "p95", "max", "p50", "max", "p50", "max", "p50", "max"]))
+    };
+    let rows = html! {
+        @for k in 0..scenario.phases {
+            @for (place, (n, case)) in point.cases.iter().enumerate() {
+                tr {
+                    @if place == 0 { th scope="rowgroup" rowspan="2" { (k + 1) } }
+                    (arrangement(case.arrangement()))
+                    (cells(run.summary(*n, Figure::OutputCurrent(k)), &figures, words::three))
+                    @for figure in [Figure::MeanCurrent, Figure::RmsCurrent, Figure::PeakCurrent] {
+                        (cells(run.summary(*n, figure(k)), &tail, words::three))
+                    }
+                }
+            }
+        }
+    };
+    table(
+        "Currents of every phase in ampere; tank currents are those of the original tanks",
+        &head,
+        &rows,
+    )
+}
+
+/// All sharing errors: three quantities, three measures, both arrangements.
+pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let names =
+        ["quantity shared", "measure", "arrangement", "mean", "sd", "p50", "p95", "p99", "max"];
+    let head = headings(3, &names);
+    let rows = html! {
+        @for share in Shared::ALL {
+            @for measure in Measure::ALL {
+                @let sharing = Sharing { share, measure };
+                @let limited = sharing == scenario.limits.sharing;
+                @for (place, (n, case)) in point.cases.iter().enumerate() {
+                    tr class=[limited.then_some("limited")] {
+                        @if measure == Measure::Deviation && place == 0 {
+                            th scope="rowgroup" rowspan="6" { (words::shared(share)) }
+                        }
+                        @if place == 0 {
+                            th scope="rowgroup" rowspan="2" {
+                                (measure.name()) br; small { (words::formula(measure)) }
+                            }
+                        }
+                        (arrangement(case.arrangement()))
+                        (error_cells(run.summary(*n, Figure::SharingError(sharing))))
+                    }
+                }
+            }
+        }
+    };
+    let caption = format!(
+        "All sharing errors in percent, with m the mean over the phases; below the quantiles their \
+         {} confidence intervals, below the maximum its sample; the limit speaks of the shaded one",
+        words::given_percent(scenario.limits.confidence)
+    );
+    table(&caption, &head, &rows)
+}
+
+fn error_cells(summary: Option<&Summary>) -> Markup {
+    let Some(s) = summary else {
+        return html! { @for _ in 0..6 { (number(words::NONE)) } };
+    };
+    let quantiles = [(s.p50, s.p50_interval), (s.p95, s.p95_interval), (s.p99, s.p99_interval)];
+    html! {
+        (number(words::in_percent(s.mean)))
+        (number(s.sd.map_or_else(|| words::NONE.into(), words::in_percent)))
+        @for (value, interval) in quantiles {
+            (remarked(&words::in_percent(value), &words::interval(interval, words::in_percent)))
+        }
+        (remarked(&words::in_percent(s.max), &format!("sample {}", s.max_sample)))
+    }
+}

@@ -1,0 +1,217 @@
+//! Switch currents, voltages, stress, loss and frequency of an operating point.
+
+use maud::{Markup, html};
+
+use super::parts::Point;
+use super::sharing::ranges;
+use crate::converter::Drive;
+use crate::report::format::figures::{self, Mark, Name, Row};
+use crate::report::format::page::parts::{arrangement, cells, figure, headings, number, table};
+use crate::report::format::words;
+use crate::scenario::Scenario;
+use crate::statistics::Summary;
+use crate::study::common::figures::{Figure, Leg, Side, Switch, switches};
+use crate::study::run::Run;
+
+type Read = fn(&Summary) -> f64;
+
+const UPPER: [Read; 3] = [|s| s.p50, |s| s.p99, |s| s.max];
+const SPREAD: [Read; 5] = [|s| s.min, |s| s.p05, |s| s.p50, |s| s.p95, |s| s.max];
+
+fn legs(point: &Point) -> usize {
+    point.chain().baseline.case.point.drive.legs()
+}
+
+/// RMS currents of the driven leg's switches as ranges. The return leg of a full bridge mirrors it;
+/// that of a half bridge holds its low sides on, and these are shown too.
+pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let legs = legs(point);
+    let rows: Vec<Row> = switches(scenario.phases, legs)
+        .filter(|switch| switch.leg == Leg::Driven || legs == 1)
+        .map(|switch| Row {
+            label: words::switch(switch, 1),
+            ranges: ranges(run, point, Figure::SwitchRms(switch)),
+        })
+        .collect();
+    let name = Name {
+        id: format!("{}-switches", point.id()),
+        title: format!("RMS current of the switches at {}", point.name()),
+        description: "Range over the samples for every switch shown, in both arrangements; the table that follows holds the numbers of all legs."
+            .into(),
+    };
+    let limit = scenario
+        .limits
+        .chain
+        .rms_current
+        .map(|limit| Mark { value: limit.0, label: format!("chain limit {}\u{a0}A", limit.0) });
+    let drawing = figures::ranges(&name, "RMS current of a switch, A", &rows, limit.as_ref());
+    let caption = html! {
+        @if legs > 1 {
+            b { "RMS current of the switches, driven leg." } " The return leg mirrors it."
+        } @else {
+            b { "RMS current of the switches." }
+            " The return leg holds its low sides on all the time."
+        }
+        " Paralleled: on the whole input voltage and rescaled tanks, so 1/"
+        (scenario.phases) " of the tank current."
+    };
+    figure(&drawing, &caption)
+}
+
+/// What the switch currents show, in words.
+pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let low = |phase| {
+        let switch = Switch { phase, leg: Leg::Driven, side: Side::Low };
+        run.summary(point.cases[0].0, Figure::SwitchRms(switch))
+    };
+    let last = scenario.phases - 1;
+    let inner = (0..last).filter_map(low).map(|s| s.p50).reduce(f64::max);
+    html! {
+        @if let (Some(inner), Some(outer)) = (inner, low(last)) {
+            p {
+                "In the chain, a low switch other than the last carries the difference of two \
+                 neighbouring phases, which is next to nothing while they are equal. At the \
+                 median that is at most "
+                (words::three(inner)) "\u{a0}A RMS here, beside " (words::three(outer.p50))
+                "\u{a0}A in the last low switch, which carries its phase alone."
+            }
+        }
+    }
+}
+
+/// Currents of every switch as numbers.
+pub(super) fn current_table(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let head = html! {
+        tr {
+            th scope="col" rowspan="3" class="text" { "switch" }
+            th scope="colgroup" colspan="6" { "balanced chain" }
+            th scope="colgroup" colspan="6" { "paralleled, rescaled" }
+        }
+        tr { @for _ in 0..2 { @for kind in ["RMS", "peak"] {
+            th scope="colgroup" colspan="3" { (kind) }
+        } } }
+        (headings(0, &["p50", "p99", "max"].repeat(4)))
+    };
+    let rows = html! {
+        @for switch in switches(scenario.phases, legs(point)) {
+            tr {
+                th scope="row" { (words::switch(switch, legs(point))) }
+                @for (n, _) in point.cases {
+                    (cells(run.summary(n, Figure::SwitchRms(switch)), &UPPER, words::three))
+                    (cells(run.summary(n, Figure::SwitchPeak(switch)), &UPPER, words::three))
+                }
+            }
+        }
+        tr class="limited" {
+            th scope="row" { "worst switch" }
+            @for (n, _) in point.cases {
+                (cells(run.summary(n, Figure::WorstSwitchRms), &UPPER, words::three))
+                (cells(run.summary(n, Figure::WorstSwitchPeak), &UPPER, words::three))
+            }
+        }
+    };
+    table("Switch currents in ampere, numbered by phase", &head, &rows)
+}
+
+/// Flying-capacitor and blocking voltages.
+pub(super) fn voltages(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
+    let asked = &point.chain().baseline.case.point;
+    let (input, phases) = (asked.input_voltage.0, scenario.phases);
+    let head = headings(1, &["voltage", "ideal", "min", "p05", "p50", "p95", "max"]);
+    let ideal = |share: f64| number(words::four(input * share / phases as f64));
+    let rows = html! {
+        @for k in 0..phases - 1 {
+            tr {
+                th scope="row" { "flying capacitor " (k + 1) }
+                (ideal((phases - 1 - k) as f64))
+                (cells(run.summary(point.cases[0].0, Figure::FlyingVoltage(k)), &SPREAD, words::four))
+            }
+        }
+        tr {
+            th scope="row" { "worst blocking, balanced chain" }
+            (ideal(if phases > 2 { 2.0 } else { (phases - 1) as f64 }))
+            (cells(run.summary(point.cases[0].0, Figure::WorstBlocking), &SPREAD, words::four))
+        }
+        tr {
+            th scope="row" { "worst blocking, paralleled" }
+            (ideal(phases as f64))
+            (cells(run.summary(point.cases[1].0, Figure::WorstBlocking), &SPREAD, words::four))
+        }
+    };
+    html! {
+        (table("Voltages in volt; flying capacitors half-way through their ripple", &head, &rows))
+        p class="remark" { (split(scenario, asked.drive)) }
+    }
+}
+
+fn split(scenario: &Scenario, drive: Drive) -> Markup {
+    html! {
+        "The chain's blocking voltage includes the ripple"
+        @match drive {
+            Drive::HalfBridge => {
+                ". In half-bridge drive charge balance holds every capacitor voltage: no neutral \
+                 split is added."
+            }
+            Drive::FullBridge => {
+                " and the neutral split of " (words::quantity(scenario.neutral_split))
+                " that the scenario allows every flying capacitor, in the worst combination ("
+                a href="#validity" { "why" } ")."
+            }
+        }
+    }
+}
+
+/// Stress, loss and frequency of both arrangements.
+pub(super) fn totals(run: &Run, point: &Point) -> Markup {
+    type Write = fn(f64) -> String;
+    let rows: [(&str, Figure, Write); 4] = [
+        ("switch stress Σ V·I, rescaled basis, kVA", Figure::Stress, words::kilo),
+        (
+            "switch stress Σ V·I, equal phase current, kVA",
+            Figure::StressAtEqualCurrent,
+            words::kilo,
+        ),
+        ("loss in resistances and rectifiers, W", Figure::Loss, words::four),
+        ("switching frequency, kHz", Figure::SwitchingFrequency, words::kilo),
+    ];
+    let head = html! {
+        tr {
+            th scope="col" rowspan="2" class="text" { "figure" }
+            th scope="col" rowspan="2" class="text" { "arrangement" }
+            th scope="colgroup" colspan="5" { "over the samples" }
+            th scope="col" rowspan="2" { "chain to paralleled" br; small { "of the medians" } }
+        }
+        (headings(0, &["min", "p05", "p50", "p95", "max"]))
+    };
+    let body = html! {
+        @for (name, figure, write) in rows {
+            @let medians = point.cases.map(|(n, _)| run.summary(n, figure).map(|s| s.p50));
+            @for (place, (n, case)) in point.cases.iter().enumerate() {
+                tr {
+                    @if place == 0 { th scope="rowgroup" rowspan="2" class="wraps" { (name) } }
+                    (arrangement(case.arrangement()))
+                    (cells(run.summary(*n, figure), &SPREAD, write))
+                    @if place == 0 {
+                        td class="number" rowspan="2" { (ratio(medians)) }
+                    }
+                }
+            }
+        }
+    };
+    html! {
+        (table("Stress, loss and frequency", &head, &body))
+        p class="remark" {
+            "Switch stress is the sum over all switches of blocking voltage times peak current, \
+             without the neutral split. On the rescaled basis the paralleled reference stands on \
+             the whole input at a fraction of the current; at equal phase current its switches \
+             are taken to carry the tank currents of the original tanks at the whole input."
+        }
+    }
+}
+
+fn ratio([chain, paralleled]: [Option<f64>; 2]) -> String {
+    match (chain, paralleled) {
+        (Some(chain), Some(paralleled)) if paralleled != 0.0 => words::three(chain / paralleled),
+        _ => words::NONE.into(),
+    }
+}

@@ -1,0 +1,177 @@
+use std::sync::atomic::AtomicBool;
+
+use super::*;
+use crate::engine::{Batch, Case};
+use crate::solver::Method;
+use crate::statistics::Verdict;
+use crate::study::common::figures::Figure;
+use crate::study::run::{Settings, Watcher, run};
+
+struct Silent;
+
+impl Watcher for Silent {
+    fn begin(&mut self, _: &[Case], _: &[Figure]) -> anyhow::Result<()> {
+        Ok(())
+    }
+
+    fn batch(&mut self, _: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
+        Ok(())
+    }
+}
+
+/// Invented converters.
+const SHELF: &str = include_str!("../../../../scenarios/telecom-shelf.toml");
+const PUMP: &str = include_str!("../../../../scenarios/pump-drive.toml");
+
+fn study(text: &str, samples: u64, method: Method) -> (Scenario, Run) {
+    let scenario = Scenario::parse("my scenario.toml", text).unwrap();
+    let settings = Settings { samples, seed: 5, method, threads: 0 };
+    let run = run(&scenario, settings, &AtomicBool::new(false), &mut Silent).unwrap();
+    (scenario, run)
+}
+
+fn made(text: &str, samples: u64) -> String {
+    let (scenario, run) = study(text, samples, Method::Exact);
+    page(&scenario, &run)
+}
+
+#[test]
+fn every_section_is_there_and_every_link_leads_to_one() {
+    let page = made(SHELF, 60);
+    for (id, heading) in BEFORE.into_iter().chain(AFTER) {
+        assert!(page.contains(&format!("<section id=\"{id}\"")), "{id}");
+        assert!(page.contains(&format!("{heading}</h2>")), "{heading}");
+    }
+    for n in 1..=4 {
+        assert!(page.contains(&format!("<section id=\"point-{n}\"")), "{n}");
+    }
+    let targets: Vec<&str> =
+        page.split("href=\"").skip(1).map(|s| s.split('"').next().unwrap()).collect();
+    assert!(targets.len() > 14);
+    for target in targets {
+        let id = target.strip_prefix('#').expect("links stay inside the page");
+        assert!(page.contains(&format!(" id=\"{id}\"")), "{id}");
+    }
+}
+
+#[test]
+fn the_answer_stands_first_and_the_command_makes_it_again() {
+    let (scenario, run) = study(SHELF, 60, Method::Exact);
+    let page = page(&scenario, &run);
+    let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text} is missing"));
+    assert!(at("With charge balancing") < at("<table"), "the verdict comes before any table");
+    for joint in &run.joint {
+        at(&format!("</svg>{}</p>", words::verdict(joint.verdict)));
+        at(&words::yield_percent(joint.good.lower));
+    }
+    at("fairphase run 'my scenario.toml' --samples 60 --seed 5 --solver exact");
+    at("fairphase units 'my scenario.toml' --parts worst_converters.csv --solver exact");
+    at(concat!("fairphase ", env!("CARGO_PKG_VERSION")));
+    at("count as failures");
+    assert!(!page.contains("quick look only") && !page.contains("A quick look only"));
+}
+
+#[test]
+fn what_is_not_decided_says_how_many_samples_would() {
+    // Even 60 good samples would leave the yield's lower end at 94 %: no decision on 99 %.
+    let (scenario, run) = study(SHELF, 60, Method::Exact);
+    assert_eq!(run.joint[0].verdict, Verdict::NotDecided);
+    let wanted = words::samples(run.joint[0].samples_to_decide.unwrap());
+    let page = page(&scenario, &run);
+    assert!(
+        page.contains("Not decided") && page.contains(&format!("{wanted}</strong> would decide"))
+    );
+}
+
+#[test]
+fn the_averaged_solver_is_called_a_quick_look() {
+    let (scenario, run) = study(PUMP, 40, Method::Averaged);
+    assert!(page(&scenario, &run).contains("A quick look only."));
+}
+
+#[test]
+fn hostile_texts_are_escaped() {
+    let text = PUMP
+        .replace("Solar pump supply", "<script>alert(1)</script>")
+        .replace("\"noon\"", "\"</title><img onerror=x> & more\"");
+    let page = made(&text, 20);
+    assert!(
+        page.contains("&lt;script&gt;alert(1)")
+            && page.contains("&lt;img onerror=x&gt; &amp; more")
+    );
+    assert!(!page.contains("<script") && !page.contains("<img"));
+}
+
+#[test]
+fn nothing_is_fetched_and_nothing_runs() {
+    let page = made(PUMP, 20);
+    let inert = page.replace("url(#hatch)", "");
+    for outside in ["http", "src=", "url(", "@import", "<script", "<link", "javascript:", "onload"]
+    {
+        assert!(!inert.contains(outside), "{outside}");
+    }
+}
+
+#[test]
+fn the_same_run_gives_the_same_bytes() {
+    let (scenario, mut run) = study(SHELF, 60, Method::Exact);
+    let first = page(&scenario, &run);
+    assert_eq!(first, page(&scenario, &run));
+    assert_eq!(first, made(SHELF, 60));
+    run.settings.threads = 7;
+    assert_eq!(first, page(&scenario, &run), "the number of threads shows");
+}
+
+#[test]
+fn every_tag_is_closed_in_order_and_identifiers_are_unique() {
+    for text in [SHELF, PUMP] {
+        let page = made(text, 20);
+        let body = page.split_once("</style>").unwrap().1;
+        let mut open = vec!["html", "head"];
+        for tag in body.split('<').skip(1) {
+            let name = tag.split(['>', ' ']).next().unwrap();
+            match name.strip_prefix('/') {
+                Some(closed) => assert_eq!(open.pop(), Some(closed)),
+                None if ["br", "meta"].contains(&name) => {}
+                None => open.push(name),
+            }
+        }
+        assert!(open.is_empty(), "{open:?}");
+        let mut ids: Vec<&str> =
+            page.split(" id=\"").skip(1).map(|s| s.split('"').next().unwrap()).collect();
+        let all = ids.len();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), all);
+    }
+}
+
+#[test]
+fn figures_that_do_not_exist_are_dashes_not_numbers() {
+    let (scenario, mut run) = study(PUMP, 20, Method::Exact);
+    for case in &mut run.cases {
+        case.summaries.iter_mut().for_each(|s| *s = None);
+        (case.histogram, case.worst) = (None, None);
+        case.curve.clear();
+        case.counts = [0, 15, 5];
+    }
+    let page = page(&scenario, &run);
+    assert!(page.contains("no sample was solved"));
+    assert!(!page.contains("NaN") && !page.contains("inf<"));
+}
+
+/// One number followed from the run into the page.
+#[test]
+fn the_page_shows_the_numbers_of_the_run() {
+    let (scenario, run) = study(SHELF, 300, Method::Exact);
+    let page = page(&scenario, &run);
+    for n in 0..run.cases.len() {
+        let s = run.summary(n, Figure::SharingError(scenario.limits.sharing)).unwrap();
+        let max = format!("{}<br><small>sample {}</small>", words::in_percent(s.max), s.max_sample);
+        assert!(page.contains(&max), "{max}");
+        let p50 = words::interval(s.p50_interval, words::in_percent);
+        assert!(page.contains(&p50), "{p50}");
+        let stress = run.summary(n, Figure::StressAtEqualCurrent).unwrap();
+        assert!(page.contains(&format!(">{}<", words::kilo(stress.p95))));
+    }
+}

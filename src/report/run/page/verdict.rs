@@ -1,0 +1,122 @@
+//! The answer, first.
+
+use maud::{Markup, html};
+
+use crate::converter::Arrangement;
+use crate::report::format::page::parts::{
+    arrangement, headings, number, table, verdict_class, verdict_sign,
+};
+use crate::report::format::words;
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::statistics::Verdict;
+use crate::study::common::demand::Binding;
+use crate::study::run::{Joint, Run};
+
+/// The verdicts of both arrangements, and what became of the samples.
+pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
+    html! {
+        @if run.settings.method == Method::Averaged {
+            p class="notice" {
+                strong { "A quick look only." }
+                " These results come from the averaged solver, which keeps fundamentals alone and \
+                 flatters the sharing error. They are not for a verdict in a design review: run \
+                 the exact solver for that. "
+                a href="#solvers" { "How far the two stand apart" } "."
+            }
+        }
+        div class="verdicts" {
+            @for joint in &run.joint { (card(scenario, run, joint)) }
+        }
+        (statuses(run))
+        p class="caution" {
+            strong { "High voltage can kill; a wrong rating can burn." }
+            " These are results of a model. " a href="#cautions" { "Cautions" } " and "
+            a href="#validity" { "limits of validity" } " apply."
+        }
+    }
+}
+
+fn card(scenario: &Scenario, run: &Run, joint: &Joint) -> Markup {
+    html! {
+        article class=(format!("card {} {}", joint.arrangement.name(), verdict_class(joint.verdict))) {
+            h3 { (words::arrangement_heading(joint.arrangement)) }
+            p class="word" { (verdict_sign(joint.verdict)) (words::verdict(joint.verdict)) }
+            p { (sentence(scenario, joint)) }
+            (to_decide(joint))
+            (binding(run, joint))
+        }
+    }
+}
+
+fn sentence(scenario: &Scenario, joint: &Joint) -> Markup {
+    let good = &joint.good;
+    let relation = match joint.verdict {
+        Verdict::Pass => "the whole interval meets the target of ",
+        Verdict::Fail => "the whole interval misses the target of ",
+        Verdict::NotDecided => "the interval holds the target of ",
+    };
+    html! {
+        strong { (words::yield_percent(good.estimate)) }
+        " of the converters (" (words::count(good.successes)) " of "
+        (words::samples(good.trials)) ") meet every limit at every operating point. The "
+        (words::given_percent(good.confidence.get())) " confidence interval reaches from "
+        (words::yield_percent(good.lower)) " to " (words::yield_percent(good.upper)) ": "
+        (relation) (words::given_percent(scenario.limits.yield_target)) "."
+    }
+}
+
+fn to_decide(joint: &Joint) -> Markup {
+    html! {
+        @if joint.verdict == Verdict::NotDecided {
+            p {
+                @match joint.samples_to_decide {
+                    Some(n) => {
+                        "About " strong { (words::samples(n)) }
+                        " would decide, if the proportion stays as it is."
+                    }
+                    None => {
+                        "The yield is so close to the target that no practical number of samples \
+                         would decide."
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn binding(run: &Run, joint: &Joint) -> Markup {
+    html! {
+        @match &joint.binding {
+            Some(Binding { operating_point: point, demand, missed }) => p {
+                "Missed most often: " strong { (words::demand(demand)) }
+                @if let Some(limit) = words::demand_limit(demand) { ", at most " (limit) "," }
+                " at operating point “" (point) "”, by " (words::count(*missed)) " of "
+                (words::samples(run.settings.samples)) "."
+            },
+            None => p { "No sample missed any limit." },
+        }
+    }
+}
+
+fn statuses(run: &Run) -> Markup {
+    let rows = html! {
+        @for a in Arrangement::ALL {
+            @let totals = run.totals(a);
+            tr {
+                (arrangement(a))
+                @for n in totals { (number(words::count(n))) }
+                (number(words::count(totals.iter().sum())))
+            }
+        }
+    };
+    let head = headings(1, &["arrangement", "solved", "out of range", "not solved", "all"]);
+    html! {
+        (table("What became of the samples, all operating points together", &head, &rows))
+        p class="remark" {
+            "No sample is left out. " em { "Out of range" } " (no switching frequency inside the \
+             band delivers the output) and " em { "not solved" } " (the solver found no steady \
+             state) both count as failures in every yield of this page."
+        }
+    }
+}

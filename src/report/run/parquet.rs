@@ -1,0 +1,223 @@
+//! `samples.parquet` and `population.parquet`, written as the samples pass.
+
+use crate::converter::{Converter, Parameter};
+use crate::engine::{Batch, Case, Status};
+use crate::population::Population;
+use crate::report::format::folder::Folder;
+use crate::report::format::parquet::{Kind, Table, Values};
+use crate::study::common::figures::Figure;
+
+/// Rows of a row group of `samples.parquet`: they are gathered in memory at 8 bytes a number,
+/// while the list of the groups, which the footer needs, takes some 3 kB a column and group for
+/// good. At a million samples of four operating points both weigh the same.
+const ROWS: usize = 1 << 16;
+/// Rows of a row group of `population.parquet`, which has but one a sample: so gathering ends to
+/// grow with the samples as early as elsewhere.
+const PARTS_ROWS: usize = 1 << 15;
+
+/// Columns of `samples.parquet` that say what a row is about.
+const OF_ROWS: [(&str, Kind); 5] = [
+    ("sample", Kind::Count),
+    ("operating_point", Kind::Word),
+    ("arrangement", Kind::Word),
+    ("status", Kind::Word),
+    ("meets_limits", Kind::Truth),
+];
+
+/// Rows of `samples.parquet`: one a sample, operating point and arrangement.
+#[derive(Debug)]
+pub struct Samples {
+    table: Table,
+    cases: Vec<Case>,
+    /// Columns with their places in a row of figures.
+    figures: Vec<(usize, String)>,
+    sample: Vec<u64>,
+    case: Vec<usize>,
+    status: Vec<Status>,
+    good: Vec<bool>,
+    values: Vec<Vec<f64>>,
+}
+
+impl Samples {
+    /// Opens the file; `sharing` is the figure that stands as `sharing_error`.
+    ///
+    /// # Errors
+    ///
+    /// When it cannot be made.
+    pub fn create(
+        folder: &Folder,
+        cases: &[Case],
+        figures: &[Figure],
+        sharing: Figure,
+    ) -> anyhow::Result<Self> {
+        // A switch carries its phase's current during half a period: the phases' columns tell.
+        let kept = |f: &Figure| !matches!(f, Figure::SwitchRms(_) | Figure::SwitchPeak(_));
+        let figures: Vec<(usize, String)> = figures
+            .iter()
+            .enumerate()
+            .filter(|(_, f)| kept(f))
+            .map(|(n, f)| (n, if *f == sharing { "sharing_error".into() } else { f.name() }))
+            .collect();
+        let columns: Vec<(String, Kind)> = OF_ROWS
+            .map(|(name, kind)| (name.to_owned(), kind))
+            .into_iter()
+            .chain(figures.iter().map(|(_, name)| (name.clone(), Kind::Number)))
+            .collect();
+        Ok(Self {
+            table: Table::create(folder, "samples.parquet", &columns)?,
+            cases: cases.to_vec(),
+            sample: Vec::new(),
+            case: Vec::new(),
+            status: Vec::new(),
+            good: Vec::new(),
+            values: vec![Vec::new(); figures.len()],
+            figures,
+        })
+    }
+
+    /// Takes a batch.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written.
+    pub fn take(
+        &mut self,
+        batch: &Batch,
+        good: &dyn Fn(usize, usize) -> bool,
+    ) -> anyhow::Result<()> {
+        for n in 0..batch.len() {
+            for case in 0..self.cases.len() {
+                let (status, row) = batch.row(n, case);
+                self.sample.push(batch.first + n as u64);
+                self.case.push(case);
+                self.status.push(status);
+                self.good.push(good(n, case));
+                for (values, (column, _)) in self.values.iter_mut().zip(&self.figures) {
+                    values.push(row[*column]);
+                }
+                if self.sample.len() == ROWS {
+                    self.flush()?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn flush(&mut self) -> anyhow::Result<()> {
+        let names = |f: &dyn Fn(&Case) -> &str| -> Vec<&str> {
+            self.case.iter().map(|c| f(&self.cases[*c])).collect()
+        };
+        let points = names(&|c| &c.point.name);
+        let arrangements = names(&|c| c.arrangement.name());
+        let statuses: Vec<&str> = self.status.iter().map(|s| s.name()).collect();
+        let mut columns = vec![
+            Values::Counts(&self.sample),
+            Values::Words(points),
+            Values::Words(arrangements),
+            Values::Words(statuses),
+            Values::Truths(&self.good),
+        ];
+        columns.extend(self.values.iter().map(|values| Values::Numbers(values)));
+        self.table.write(&columns)?;
+        self.values.iter_mut().for_each(Vec::clear);
+        self.sample.clear();
+        self.case.clear();
+        self.status.clear();
+        self.good.clear();
+        Ok(())
+    }
+
+    /// Writes what is left and closes the file.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written.
+    pub fn finish(mut self) -> anyhow::Result<()> {
+        self.flush()?;
+        self.table.finish()
+    }
+}
+
+/// Rows of `population.parquet`: the parts of every sample.
+#[derive(Debug)]
+pub struct Parts {
+    table: Table,
+    population: Population,
+    sample: Vec<u64>,
+    values: Vec<Vec<f64>>,
+}
+
+impl Parts {
+    /// Opens the file.
+    ///
+    /// # Errors
+    ///
+    /// When it cannot be made.
+    pub fn create(folder: &Folder, population: Population) -> anyhow::Result<Self> {
+        let names = names(population.nominal());
+        let values = vec![Vec::new(); names.len()];
+        let columns: Vec<(String, Kind)> = std::iter::once(("sample".to_owned(), Kind::Count))
+            .chain(names.into_iter().map(|name| (name, Kind::Number)))
+            .collect();
+        let table = Table::create(folder, "population.parquet", &columns)?;
+        Ok(Self { table, population, sample: Vec::new(), values })
+    }
+
+    /// Takes the samples of a batch.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written.
+    pub fn take(&mut self, batch: &Batch) -> anyhow::Result<()> {
+        for n in 0..batch.len() as u64 {
+            let converter = self.population.draw(batch.first + n);
+            self.sample.push(batch.first + n);
+            for (values, value) in self.values.iter_mut().zip(parts(&converter)) {
+                values.push(value);
+            }
+            if self.sample.len() == PARTS_ROWS {
+                self.flush()?;
+            }
+        }
+        Ok(())
+    }
+
+    fn flush(&mut self) -> anyhow::Result<()> {
+        let mut columns = vec![Values::Counts(&self.sample)];
+        columns.extend(self.values.iter().map(|values| Values::Numbers(values)));
+        self.table.write(&columns)?;
+        self.values.iter_mut().for_each(Vec::clear);
+        self.sample.clear();
+        Ok(())
+    }
+
+    /// Writes what is left and closes the file.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written.
+    pub fn finish(mut self) -> anyhow::Result<()> {
+        self.flush()?;
+        self.table.finish()
+    }
+}
+
+/// The columns of a converter's parts, in the order of [`parts`].
+fn names(converter: &Converter) -> Vec<String> {
+    let phases = 1..=converter.phases();
+    let mut names: Vec<String> = phases
+        .flat_map(|k| {
+            Parameter::of_tank().map(move |p| format!("{}_{k}{}", p.key(), p.unit_suffix()))
+        })
+        .collect();
+    for leg in ["", "_return_leg"] {
+        names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_{k}_F")));
+    }
+    names
+}
+
+fn parts(converter: &Converter) -> impl Iterator<Item = f64> {
+    let tanks =
+        converter.tanks.iter().flat_map(|t| Parameter::of_tank().filter_map(|p| t.value(p)));
+    tanks.chain(converter.flying.iter().chain(&converter.flying_return).map(|c| c.0))
+}

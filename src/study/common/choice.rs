@@ -1,0 +1,232 @@
+//! Which configuration an operating point takes where the scenario leaves it open.
+
+use crate::converter::{
+    Arrangement, Configuration, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
+};
+use crate::scenario::{PointRequest, Preference, Scenario};
+use crate::solver::{Load, Method, Outcome, Sweep, Unsolved};
+use crate::study::common::curve::{Curve, VoltageRange};
+use crate::study::common::figures::{Figure, Measured};
+use crate::units::{Ampere, Hertz, Volt, Watt};
+
+/// What speaks for a configuration: figures of the nominal chain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Merits {
+    /// Switching frequency.
+    pub switching_frequency: Hertz,
+    /// Loss in resistances and rectifiers.
+    pub loss: Watt,
+    /// Highest RMS current of any switch.
+    pub switch_rms_current: Ampere,
+    /// Ratio of the frequency to the nearer end of the band, above 1 inside.
+    pub frequency_margin: f64,
+}
+
+/// How a configuration stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Standing {
+    /// It reaches the output in both arrangements.
+    Works(Merits),
+    /// No frequency in the band delivers the output in this arrangement.
+    OutOfRange(Arrangement),
+    /// Nothing is known of it in this arrangement.
+    NotSolved(Arrangement, Unsolved),
+}
+
+/// A configuration that was tried.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// The operating point in this configuration.
+    pub point: OperatingPoint,
+    /// Whether the scenario lets the operating point take it.
+    pub allowed: bool,
+    /// How it stands.
+    pub standing: Standing,
+}
+
+/// All configurations tried for one operating point, and the one taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// Whether the scenario left more than one open.
+    pub open: bool,
+    /// What decided.
+    pub prefer: Preference,
+    /// The configurations tried.
+    pub candidates: Vec<Candidate>,
+    /// The one taken; none where no allowed one works.
+    pub chosen: Option<usize>,
+}
+
+impl Candidate {
+    /// Tries a configuration on the nominal converter, in both arrangements.
+    pub fn attempt(
+        scenario: &Scenario,
+        nominal: &Converter,
+        request: &PointRequest,
+        configuration: Configuration,
+        method: Method,
+    ) -> Self {
+        let point = in_configuration(request, configuration);
+        let band = &scenario.frequency;
+        let solve = |arrangement| method.solve(nominal, &point, band, arrangement, None);
+        let [chain, paralleled] = Arrangement::ALL.map(|a| (a, solve(a)));
+        let standing = match (&chain, &paralleled) {
+            ((a, Outcome::OutOfRange), _) | (_, (a, Outcome::OutOfRange)) => {
+                Standing::OutOfRange(*a)
+            }
+            ((a, Outcome::NotSolved(why)), _) | (_, (a, Outcome::NotSolved(why))) => {
+                Standing::NotSolved(*a, *why)
+            }
+            ((a, Outcome::Solved(state)), _) => {
+                let split = scenario.neutral_split;
+                let measured = Measured::new(state, nominal, &point, *a, split);
+                Standing::Works(Merits::of(&measured, band))
+            }
+        };
+        let allowed = request.drive.is_none_or(|drive| drive == configuration.drive)
+            && request.rectifier.is_none_or(|r| r == configuration.rectifier);
+        Self { point, allowed, standing }
+    }
+
+    /// The figures of one that works.
+    pub fn merits(&self) -> Option<&Merits> {
+        match &self.standing {
+            Standing::Works(merits) => Some(merits),
+            Standing::OutOfRange(_) | Standing::NotSolved(..) => None,
+        }
+    }
+
+    /// The output voltages that it can reach at the operating point's current, in one arrangement.
+    pub fn reach(
+        &self,
+        nominal: &Converter,
+        band: &FrequencyBand,
+        (method, arrangement): (Method, Arrangement),
+    ) -> Option<VoltageRange> {
+        let load = Load::Current(self.point.output_current);
+        let mut sweep = Sweep::new(method, nominal, &self.point, arrangement, load);
+        Curve::trace(&mut sweep, band).range()
+    }
+}
+
+impl Merits {
+    fn of(measured: &Measured<'_>, band: &FrequencyBand) -> Self {
+        let frequency = measured.value(Figure::SwitchingFrequency);
+        Self {
+            switching_frequency: Hertz(frequency),
+            loss: Watt(measured.value(Figure::Loss)),
+            switch_rms_current: Ampere(measured.value(Figure::WorstSwitchRms)),
+            frequency_margin: (frequency / band.minimum.0).min(band.maximum.0 / frequency),
+        }
+    }
+
+    /// What a preference wants low.
+    fn cost(&self, prefer: Preference) -> f64 {
+        match prefer {
+            Preference::LowestLoss => self.loss.0,
+            Preference::LowestSwitchCurrent => self.switch_rms_current.0,
+            Preference::FrequencyMargin => -self.frequency_margin,
+        }
+    }
+}
+
+impl Choice {
+    /// Takes, of the allowed candidates that work, the one that is preferred; the first of equals.
+    pub fn among(candidates: Vec<Candidate>, prefer: Preference) -> Self {
+        let allowed = candidates.iter().enumerate().filter(|(_, c)| c.allowed);
+        let open = allowed.clone().count() > 1;
+        let costs = allowed.filter_map(|(n, c)| Some((n, c.merits()?.cost(prefer))));
+        let chosen = costs.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(n, _)| n);
+        Self { open, prefer, candidates, chosen }
+    }
+
+    /// Tries all configurations that the scenario leaves open to an operating point.
+    pub fn of(
+        scenario: &Scenario,
+        nominal: &Converter,
+        request: &PointRequest,
+        method: Method,
+    ) -> Self {
+        let each = configurations(request)
+            .into_iter()
+            .map(|c| Candidate::attempt(scenario, nominal, request, c, method));
+        Self::among(each.collect(), scenario.prefer)
+    }
+
+    /// The candidate taken.
+    pub fn taken(&self) -> Option<&Candidate> {
+        self.candidates.get(self.chosen?)
+    }
+
+    /// Why a candidate was taken or dropped, in a few words.
+    pub fn reason(&self, candidate: usize) -> String {
+        let found = &self.candidates[candidate];
+        match found.standing {
+            Standing::Works(_) if self.chosen == Some(candidate) && !self.open => "as given".into(),
+            Standing::Works(_) if self.chosen == Some(candidate) => "chosen".into(),
+            Standing::Works(_) if !found.allowed => "works, not asked for".into(),
+            Standing::Works(_) => match self.prefer {
+                Preference::LowestLoss => "higher loss".into(),
+                Preference::LowestSwitchCurrent => "higher switch current".into(),
+                Preference::FrequencyMargin => "nearer the band's end".into(),
+            },
+            Standing::OutOfRange(Arrangement::Chain) => "out of range".into(),
+            Standing::OutOfRange(a) => format!("out of range ({})", a.name()),
+            Standing::NotSolved(Arrangement::Chain, _) => "not solved".into(),
+            Standing::NotSolved(a, _) => format!("not solved ({})", a.name()),
+        }
+    }
+}
+
+/// The configurations that an operating point may take: what it gives stays as given; what it
+/// leaves open is a half or a full bridge, and a full-bridge rectifier or a voltage doubler.
+pub fn configurations(request: &PointRequest) -> Vec<Configuration> {
+    let rectifiers = request
+        .rectifier
+        .map_or(vec![Rectifier::FullBridge, Rectifier::VoltageDoubler], |given| vec![given]);
+    let drives = request.drive.map_or(Drive::ALL.to_vec(), |given| vec![given]);
+    let of = |rectifier: &Rectifier| {
+        let rectifier = *rectifier;
+        drives.iter().map(move |drive| Configuration { drive: *drive, rectifier })
+    };
+    rectifiers.iter().flat_map(of).collect()
+}
+
+/// The operating point in a configuration.
+pub fn in_configuration(request: &PointRequest, configuration: Configuration) -> OperatingPoint {
+    OperatingPoint {
+        name: request.name.clone(),
+        input_voltage: request.input_voltage,
+        output_voltage: request.output_voltage,
+        output_current: request.output_current,
+        drive: configuration.drive,
+        rectifier: configuration.rectifier,
+    }
+}
+
+/// What each candidate can reach at the operating point's current, a line each, in the arrangement
+/// in which it fails.
+pub(super) fn reaches(
+    choice: &Choice,
+    nominal: &Converter,
+    band: &FrequencyBand,
+    method: Method,
+) -> String {
+    let line = |candidate: &Candidate| {
+        let name = candidate.point.configuration().name();
+        let (arrangement, unsolved) = match candidate.standing {
+            Standing::OutOfRange(a) => (a, None),
+            Standing::NotSolved(a, why) => (a, Some(why)),
+            Standing::Works(_) => (Arrangement::Chain, None),
+        };
+        let reach = candidate.reach(nominal, band, (method, arrangement));
+        let what = match reach {
+            _ if let Some(why) = unsolved => why.reason().to_owned(),
+            None => "nothing".to_owned(),
+            Some(VoltageRange { lowest: Volt(0.0), highest }) => format!("up to {highest}"),
+            Some(range) => format!("{} to {}", range.lowest, range.highest),
+        };
+        format!("\n  {name} ({}): {what}", arrangement.name())
+    };
+    choice.candidates.iter().map(line).collect()
+}

@@ -1,0 +1,120 @@
+//! What a converter must meet, and how many samples meet it.
+
+use crate::converter::Arrangement;
+use crate::engine::Status;
+use crate::scenario::Limits;
+use crate::study::common::figures::Figure;
+
+/// Something that a converter must meet at an operating point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Demand {
+    /// The figure that is limited; none for regulation inside the frequency band.
+    pub figure: Option<Figure>,
+    /// Its upper limit.
+    pub limit: f64,
+}
+
+impl Demand {
+    /// All demands of an arrangement, regulation first.
+    pub fn all(limits: &Limits, arrangement: Arrangement) -> Vec<Self> {
+        let switches = limits.switches(arrangement);
+        let limited = [
+            (Figure::SharingError(limits.sharing), limits.sharing_error),
+            (Figure::WorstSwitchRms, switches.rms_current.map(|x| x.0)),
+            (Figure::WorstSwitchPeak, switches.peak_current.map(|x| x.0)),
+            (Figure::WorstBlocking, switches.blocking_voltage.map(|x| x.0)),
+        ];
+        let limited = limited
+            .into_iter()
+            .filter_map(|(figure, limit)| Some(Self { figure: Some(figure), limit: limit? }));
+        std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).collect()
+    }
+}
+
+/// The demand missed most often, and where.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Binding {
+    /// The operating point's name.
+    pub operating_point: String,
+    /// The demand.
+    pub demand: Demand,
+    /// Number of samples that miss it there.
+    pub missed: u64,
+}
+
+impl Binding {
+    /// The demand missed most often at any one of these operating points; none when all samples
+    /// pass. Of equals the first.
+    pub fn among<'a>(points: impl Iterator<Item = (&'a str, &'a Count)>) -> Option<Self> {
+        let misses = points.flat_map(|(name, count)| {
+            count.misses.iter().map(move |(demand, missed)| (name, *demand, *missed))
+        });
+        let most = misses
+            .filter(|(.., missed)| *missed > 0)
+            .reduce(|most, next| if next.2 > most.2 { next } else { most });
+        most.map(|(name, demand, missed)| Self { operating_point: name.into(), demand, missed })
+    }
+}
+
+/// What became of the samples of one case.
+#[derive(Debug)]
+pub struct Count {
+    /// Solved, out of range, not solved.
+    pub statuses: [u64; 3],
+    /// Samples that met all demands.
+    pub good: u64,
+    /// The demands, each with the number of samples that missed it.
+    pub misses: Vec<(Demand, u64)>,
+    /// The demands' columns.
+    columns: Vec<Option<usize>>,
+}
+
+impl Count {
+    /// Nothing yet. `figures` are the columns of the rows to come, and hold all that is limited.
+    pub fn new(limits: &Limits, arrangement: Arrangement, figures: &[Figure]) -> Self {
+        let demands = Demand::all(limits, arrangement);
+        let column = |d: &Demand| figures.iter().position(|f| Some(*f) == d.figure);
+        Self {
+            statuses: [0; 3],
+            good: 0,
+            columns: demands.iter().map(column).collect(),
+            misses: demands.into_iter().map(|d| (d, 0)).collect(),
+        }
+    }
+
+    /// Whether a sample meets a demand. What is not solved fails for that reason alone: nothing
+    /// else is known of it.
+    fn meets_one(demand: &Demand, column: Option<usize>, (status, row): (Status, &[f64])) -> bool {
+        let solved = status == Status::Solved;
+        column.map_or(solved, |column| !solved || row[column] <= demand.limit)
+    }
+
+    /// Whether a sample meets all demands.
+    pub fn meets(&self, row: (Status, &[f64])) -> bool {
+        let mut demands = self.misses.iter().zip(&self.columns);
+        demands.all(|((demand, _), column)| Self::meets_one(demand, *column, row))
+    }
+
+    /// Whether a sample meets all demands but those on one figure.
+    pub fn meets_beside(&self, figure: Figure, row: (Status, &[f64])) -> bool {
+        let mut demands = self.misses.iter().zip(&self.columns);
+        demands.all(|((demand, _), column)| {
+            demand.figure == Some(figure) || Self::meets_one(demand, *column, row)
+        })
+    }
+
+    /// Counts a sample; gives whether it meets all demands.
+    pub fn judge(&mut self, row: (Status, &[f64])) -> bool {
+        self.statuses[match row.0 {
+            Status::Solved => 0,
+            Status::OutOfRange => 1,
+            Status::NotSolved => 2,
+        }] += 1;
+        for ((demand, missed), column) in self.misses.iter_mut().zip(&self.columns) {
+            *missed += u64::from(!Self::meets_one(demand, *column, row));
+        }
+        let good = self.meets(row);
+        self.good += u64::from(good);
+        good
+    }
+}

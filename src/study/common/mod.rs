@@ -1,0 +1,12 @@
+//! What several questions share: the nominal converter, figures and limits, yields on the same
+//! samples, progress. What one question alone needs lives in that question's folder.
+
+pub mod choice;
+pub mod curve;
+pub mod demand;
+pub mod figures;
+pub mod nominal;
+pub mod pairs;
+pub mod progress;
+pub mod tally;
+pub mod trial;

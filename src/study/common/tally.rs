@@ -1,0 +1,72 @@
+//! What is kept of the samples while they pass.
+
+use rayon::prelude::*;
+
+use crate::converter::Arrangement;
+use crate::engine::{Batch, Case, Status};
+use crate::scenario::Limits;
+use crate::statistics::Distribution;
+use crate::study::common::demand::Count;
+use crate::study::common::figures::Figure;
+
+/// Up to so many samples, quantiles of headline figures are exact.
+const EXACT_UP_TO: usize = 1 << 15;
+
+/// Counts and distributions of one case.
+#[derive(Debug)]
+pub struct CaseTally {
+    /// What became of its samples.
+    pub count: Count,
+    /// One distribution a figure, over the solved samples.
+    pub distributions: Vec<Distribution>,
+}
+
+/// Counts and distributions of all cases.
+#[derive(Debug)]
+pub struct Tally {
+    /// One a case.
+    pub cases: Vec<CaseTally>,
+    /// Samples that met all demands in all cases of an arrangement, in [`Arrangement::ALL`]'s
+    /// order.
+    pub joint: [u64; 2],
+}
+
+impl Tally {
+    /// Empty.
+    pub fn new(cases: &[Case], figures: &[Figure], limits: &Limits) -> Self {
+        let exact = |f: &Figure| if f.is_headline() { EXACT_UP_TO } else { 0 };
+        let of_case = |case: &Case| CaseTally {
+            count: Count::new(limits, case.arrangement, figures),
+            distributions: figures.iter().map(|f| Distribution::exact_up_to(exact(f))).collect(),
+        };
+        Self { cases: cases.iter().map(of_case).collect(), joint: [0; 2] }
+    }
+
+    /// Takes a batch, in the order of its samples.
+    pub fn take(&mut self, batch: &Batch, cases: &[Case], figures: &[Figure]) {
+        let mut all_good = vec![[true; 2]; batch.len()];
+        for (c, (tally, case)) in self.cases.iter_mut().zip(cases).enumerate() {
+            let slot = usize::from(case.arrangement == Arrangement::Paralleled);
+            for (n, good) in all_good.iter_mut().enumerate() {
+                good[slot] &= tally.count.judge(batch.row(n, c));
+            }
+            // One thread a figure, each in the order of the samples: sums do not depend on the
+            // number of threads.
+            tally.distributions.par_iter_mut().enumerate().for_each(|(column, distribution)| {
+                if !figures[column].applies(case.arrangement, case.point.drive) {
+                    return;
+                }
+                for n in 0..batch.len() {
+                    if let (Status::Solved, row) = batch.row(n, c) {
+                        distribution.push(batch.first + n as u64, row[column]);
+                    }
+                }
+            });
+        }
+        for good in all_good {
+            for (joint, good) in self.joint.iter_mut().zip(good) {
+                *joint += u64::from(good);
+            }
+        }
+    }
+}

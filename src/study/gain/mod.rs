@@ -1,0 +1,259 @@
+//! Which output voltages every configuration reaches, at which loads and frequencies, and which of
+//! the operating points: of the nominal converter, in the chain.
+//!
+//! A curve holds the output current constant, as a share of the largest one that the operating
+//! points ask for. A supply's operating points are pairs of voltage and current, so that one whose
+//! current is a curve's lies on that curve; on a constant resistance no two voltages of a curve
+//! would belong to the same current, and a range of voltages at a load would not exist.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rayon::prelude::*;
+
+use crate::converter::{
+    Arrangement, Configuration, Converter, OperatingPoint, Rectifier, voltage_gain,
+};
+use crate::scenario::{PointRequest, Scenario};
+use crate::solver::{Load, Method, Sweep};
+use crate::study::common::choice::{Candidate, Choice};
+use crate::study::common::curve::{Curve, VoltageRange};
+use crate::units::{Ampere, Volt};
+
+/// The curve of a configuration at a load.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LoadCurve {
+    /// The load's place in [`Gain::loads`].
+    pub load: usize,
+    /// The curve.
+    pub curve: Curve,
+}
+
+/// What a configuration does.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConfigurationGain {
+    /// The configuration.
+    pub configuration: Configuration,
+    /// One curve a load.
+    pub curves: Vec<LoadCurve>,
+}
+
+/// What becomes of an operating point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointGain {
+    /// The operating point as asked for.
+    pub request: PointRequest,
+    /// Its voltage gain.
+    pub gain: f64,
+    /// Every configuration tried on it, in the order of [`Gain::configurations`].
+    pub choice: Choice,
+}
+
+/// How the configurations together cover the output voltages at one load.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Coverage {
+    /// The load's place in [`Gain::loads`].
+    pub load: usize,
+    /// Voltages on the inductive side, one range a configuration; none where nothing was solved.
+    pub ranges: Vec<Option<VoltageRange>>,
+    /// What pairs of configurations, by their places, have in common.
+    pub overlaps: Vec<(usize, usize, VoltageRange)>,
+    /// What none covers, from the lowest to the highest output voltage asked for.
+    pub holes: Vec<VoltageRange>,
+}
+
+/// All results.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Gain {
+    /// The solver.
+    pub method: Method,
+    /// Input voltage of the curves.
+    pub input_voltage: Volt,
+    /// Largest output current of the operating points, of which the loads are shares.
+    pub rated_current: Ampere,
+    /// The loads, as shares.
+    pub loads: Vec<f64>,
+    /// Every configuration.
+    pub configurations: Vec<ConfigurationGain>,
+    /// One a load.
+    pub coverage: Vec<Coverage>,
+    /// From the lowest to the highest output voltage of the operating points.
+    pub span: VoltageRange,
+    /// The operating points.
+    pub points: Vec<PointGain>,
+}
+
+/// Why there is no result.
+#[derive(Debug, thiserror::Error)]
+pub enum GainError {
+    /// The user asked to stop.
+    #[error("interrupted; no result files were written")]
+    Interrupted,
+    /// The threads could not be started.
+    #[error("cannot start the threads: {0}")]
+    Threads(#[from] rayon::ThreadPoolBuildError),
+}
+
+/// Draws all curves and tries every configuration at every operating point, on as many threads (0
+/// takes all cores).
+///
+/// # Errors
+///
+/// When `stop` is set, when the threads cannot be started.
+pub fn gain(
+    scenario: &Scenario,
+    (method, threads): (Method, usize),
+    stop: &AtomicBool,
+) -> Result<Gain, GainError> {
+    let nominal = scenario.nominal_converter();
+    let configurations = configurations(scenario);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
+    let task = Task { scenario, nominal: &nominal, method, stop };
+    let results = pool.install(|| {
+        let curves = task.curves(&configurations)?;
+        Some((curves, task.points(&configurations)?))
+    });
+    let (curves, points) = results.ok_or(GainError::Interrupted)?;
+    let span = span(scenario);
+    let loads = scenario.gain.loads.clone();
+    let coverage = (0..loads.len()).map(|load| Coverage::of(load, &curves, &span)).collect();
+    Ok(Gain {
+        method,
+        input_voltage: task.input_voltage(),
+        rated_current: task.rated_current(),
+        loads,
+        configurations: curves,
+        coverage,
+        span,
+        points,
+    })
+}
+
+/// The four, and those with a centre tap that an operating point asks for.
+fn configurations(scenario: &Scenario) -> Vec<Configuration> {
+    let mut all = Configuration::ALL.to_vec();
+    for request in &scenario.operating_points {
+        if request.rectifier == Some(Rectifier::CentreTap) {
+            let asked = crate::study::common::choice::configurations(request);
+            let new: Vec<_> = asked.into_iter().filter(|c| !all.contains(c)).collect();
+            all.extend(new);
+        }
+    }
+    all
+}
+
+fn span(scenario: &Scenario) -> VoltageRange {
+    let voltages = scenario.operating_points.iter().map(|p| p.output_voltage.0);
+    VoltageRange {
+        lowest: Volt(voltages.clone().fold(f64::INFINITY, f64::min)),
+        highest: Volt(voltages.fold(0.0, f64::max)),
+    }
+}
+
+/// What all threads share.
+struct Task<'a> {
+    scenario: &'a Scenario,
+    nominal: &'a Converter,
+    method: Method,
+    stop: &'a AtomicBool,
+}
+
+impl Task<'_> {
+    fn input_voltage(&self) -> Volt {
+        let points = self.scenario.operating_points.iter();
+        let lowest = || Volt(points.map(|p| p.input_voltage.0).fold(f64::INFINITY, f64::min));
+        self.scenario.gain.input_voltage.unwrap_or_else(lowest)
+    }
+
+    fn rated_current(&self) -> Ampere {
+        let points = self.scenario.operating_points.iter();
+        Ampere(points.map(|p| p.output_current.0).fold(0.0, f64::max))
+    }
+
+    /// Every configuration at every load; `None` when the user asked to stop.
+    fn curves(&self, configurations: &[Configuration]) -> Option<Vec<ConfigurationGain>> {
+        let loads = self.scenario.gain.loads.len();
+        let each: Vec<(Configuration, usize)> =
+            configurations.iter().flat_map(|c| (0..loads).map(move |load| (*c, load))).collect();
+        let curves = each.par_iter().map(|(configuration, load)| {
+            let wanted = !self.stop.load(Ordering::Relaxed);
+            wanted.then(|| LoadCurve { load: *load, curve: self.curve(*configuration, *load) })
+        });
+        let curves = curves.collect::<Option<Vec<_>>>()?;
+        let pairs = configurations.iter().zip(curves.chunks(loads));
+        let of = |(configuration, curves): (&Configuration, &[LoadCurve])| ConfigurationGain {
+            configuration: *configuration,
+            curves: curves.to_vec(),
+        };
+        Some(pairs.map(of).collect())
+    }
+
+    fn curve(&self, configuration: Configuration, load: usize) -> Curve {
+        let current = Ampere(self.scenario.gain.loads[load] * self.rated_current().0);
+        let point = OperatingPoint {
+            name: String::new(),
+            input_voltage: self.input_voltage(),
+            output_voltage: Volt(0.0),
+            output_current: current,
+            drive: configuration.drive,
+            rectifier: configuration.rectifier,
+        };
+        let (chain, load) = (Arrangement::Chain, Load::Current(current));
+        let mut sweep = Sweep::new(self.method, self.nominal, &point, chain, load);
+        Curve::trace(&mut sweep, &self.scenario.frequency)
+    }
+
+    /// Every operating point in every configuration; `None` when the user asked to stop.
+    fn points(&self, configurations: &[Configuration]) -> Option<Vec<PointGain>> {
+        let requests = &self.scenario.operating_points;
+        let each: Vec<(&PointRequest, Configuration)> =
+            requests.iter().flat_map(|p| configurations.iter().map(move |c| (p, *c))).collect();
+        let candidates = each.par_iter().map(|(request, configuration)| {
+            let wanted = !self.stop.load(Ordering::Relaxed);
+            let (scenario, nominal) = (self.scenario, self.nominal);
+            wanted.then(|| {
+                Candidate::attempt(scenario, nominal, request, *configuration, self.method)
+            })
+        });
+        let candidates = candidates.collect::<Option<Vec<_>>>()?;
+        let of = |(request, candidates): (&PointRequest, &[Candidate])| PointGain {
+            request: request.clone(),
+            gain: self.gain_of(request.output_voltage, request.input_voltage),
+            choice: Choice::among(candidates.to_vec(), self.scenario.prefer),
+        };
+        Some(requests.iter().zip(candidates.chunks(configurations.len())).map(of).collect())
+    }
+
+    fn gain_of(&self, output: Volt, input: Volt) -> f64 {
+        voltage_gain(self.scenario.nominal.turns_ratio, output, input, self.scenario.phases)
+    }
+}
+
+impl Coverage {
+    fn of(load: usize, configurations: &[ConfigurationGain], span: &VoltageRange) -> Self {
+        let ranges: Vec<Option<VoltageRange>> =
+            configurations.iter().map(|c| c.curves[load].curve.range()).collect();
+        let solved: Vec<VoltageRange> = ranges.iter().flatten().copied().collect();
+        let pairs = (0..ranges.len()).flat_map(|a| (a + 1..ranges.len()).map(move |b| (a, b)));
+        let overlaps =
+            pairs.filter_map(|(a, b)| Some((a, b, ranges[a]?.overlap(&ranges[b]?)?))).collect();
+        Self { load, overlaps, holes: span.holes(&solved), ranges }
+    }
+}
+
+impl Gain {
+    /// Current of a load.
+    pub fn current(&self, load: usize) -> Ampere {
+        Ampere(self.loads[load] * self.rated_current.0)
+    }
+
+    /// Whether every operating point works in a configuration that the scenario lets it take.
+    pub fn covers_all(&self) -> bool {
+        self.points.iter().all(|point| point.choice.chosen.is_some())
+    }
+
+    /// Frequencies at which the solver failed, over all curves.
+    pub fn not_solved(&self) -> usize {
+        let curves = self.configurations.iter().flat_map(|c| &c.curves);
+        curves.map(|c| c.curve.not_solved()).sum()
+    }
+}

@@ -1,0 +1,13 @@
+//! The program as its users run it, and rules of the project itself.
+
+mod bands;
+mod determinism;
+mod gain;
+mod grades;
+mod interrupted;
+mod memory;
+mod project;
+mod run_and_units;
+mod scenario_errors;
+mod sensors;
+mod support;

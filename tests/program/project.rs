@@ -1,0 +1,184 @@
+//! Rules of the project itself.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Modules of the crate, each with those that it may use besides `units`.
+const LAYERS: [(&str, &[&str]); 10] = [
+    ("units", &[]),
+    ("statistics", &[]),
+    ("converter", &[]),
+    ("input", &[]),
+    ("scenario", &["converter", "input"]),
+    ("population", &["converter", "input", "scenario"]),
+    ("solver", &["converter"]),
+    ("engine", &["converter", "population", "solver"]),
+    ("study", &["converter", "scenario", "population", "solver", "statistics", "engine"]),
+    ("report", &["converter", "scenario", "population", "solver", "statistics", "engine", "study"]),
+];
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn sources(place: &Path) -> Vec<PathBuf> {
+    if place.is_file() {
+        return vec![place.to_owned()];
+    }
+    let entries = fs::read_dir(place).unwrap().map(|e| e.unwrap().path());
+    entries.flat_map(|path| sources(&path)).collect()
+}
+
+#[test]
+fn no_module_uses_one_above_it() {
+    let mut seen = 0;
+    for (module, allowed) in LAYERS {
+        let folder = root().join("src").join(module);
+        let place = if folder.is_dir() { folder } else { folder.with_extension("rs") };
+        for file in sources(&place) {
+            let text = fs::read_to_string(&file).unwrap();
+            for (_, rest) in
+                text.match_indices("crate::").map(|(at, m)| text.split_at(at + m.len()))
+            {
+                let used: String =
+                    rest.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+                seen += 1;
+                assert!(
+                    used == module || used == "units" || allowed.contains(&used.as_str()),
+                    "{} uses crate::{used}",
+                    file.display()
+                );
+            }
+        }
+    }
+    assert!(seen > 50, "the paths were read: {seen}");
+}
+
+/// Functions whose last digit the standard library leaves to the platform; `libm` has them all
+/// in portable arithmetic, so that results are the same bytes on every machine.
+const OF_THE_PLATFORM: [&str; 18] = [
+    "exp", "exp2", "exp_m1", "ln", "ln_1p", "log", "log2", "log10", "powf", "cbrt", "hypot", "sin",
+    "cos", "tan", "sin_cos", "asin", "atan2", "atanh",
+];
+
+#[test]
+fn results_are_computed_in_portable_arithmetic() {
+    for file in sources(&root().join("src")) {
+        let text = fs::read_to_string(&file).unwrap();
+        let code = text.split("#[cfg(test)]").next().unwrap();
+        if file.ends_with("published.rs") {
+            continue; // tests alone
+        }
+        for function in OF_THE_PLATFORM {
+            let call = format!(".{function}(");
+            assert!(!code.contains(&call), "{}: {call}", file.display());
+        }
+    }
+}
+
+/// What the top level may hold, beside dot files and the build's folder.
+const TOP_LEVEL: [&str; 10] = [
+    "Cargo.lock",
+    "Cargo.toml",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "README.md",
+    "benches",
+    "reports",
+    "scenarios",
+    "src",
+    "tests",
+];
+
+/// Of the files under version control, or, in a copy without it, of all files.
+#[test]
+fn the_top_level_holds_what_it_should() {
+    let git = std::process::Command::new("git").arg("ls-files").current_dir(root()).output();
+    let mut names: Vec<String> = match git {
+        Ok(output) if output.status.success() => {
+            let files = String::from_utf8(output.stdout).unwrap();
+            files.lines().filter_map(|line| Some(line.split('/').next()?.to_owned())).collect()
+        }
+        _ => fs::read_dir(root())
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect(),
+    };
+    names.retain(|name| !name.starts_with('.') && name != "target");
+    names.sort();
+    names.dedup();
+    assert_eq!(names, TOP_LEVEL);
+}
+
+#[test]
+fn every_path_named_for_developers_exists() {
+    let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let mut seen = 0;
+    for token in text.split('`').skip(1).step_by(2) {
+        let is_path = ["src/", "tests/", "benches/", "scenarios/", ".ci/"]
+            .iter()
+            .any(|start| token.starts_with(start) && !token.contains(' '));
+        if is_path {
+            seen += 1;
+            assert!(root().join(token).exists(), "{token} does not exist");
+        }
+    }
+    assert!(seen > 30, "the paths were read: {seen}");
+}
+
+/// Licences that ask for no more than their notice.
+const PERMISSIVE: [&str; 13] = [
+    "MIT",
+    "Apache-2.0",
+    "BSD-2-Clause",
+    "BSD-3-Clause",
+    "ISC",
+    "Zlib",
+    "Unicode-3.0",
+    "0BSD",
+    "BSL-1.0",
+    "CC0-1.0",
+    "Unlicense",
+    "MIT-0",
+    "Apache-2.0 WITH LLVM-exception",
+];
+
+/// Whether an SPDX expression can be met by permissive licences alone. Parentheses stand in the
+/// dependencies' expressions only around alternatives.
+fn is_permissive(expression: &str) -> bool {
+    let plain = expression.replace(['(', ')'], "").replace('/', " OR ");
+    if expression.contains('(') {
+        return expression
+            .split(" AND ")
+            .all(|part| is_permissive(part.trim().trim_start_matches('(').trim_end_matches(')')));
+    }
+    let alternatives = plain.split(" OR ").map(str::trim);
+    alternatives.into_iter().any(|a| a.split(" AND ").all(|one| PERMISSIVE.contains(&one.trim())))
+}
+
+#[test]
+fn licences_of_dependencies_are_permissive() {
+    let output = std::process::Command::new(env!("CARGO"))
+        .args([
+            "metadata",
+            "--format-version",
+            "1",
+            "--locked",
+            "--offline",
+            "--filter-platform",
+            "host-tuple",
+        ])
+        .current_dir(root())
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let metadata: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let packages = metadata["packages"].as_array().unwrap();
+    assert!(packages.len() > 50);
+    for package in packages {
+        let (name, licence) = (&package["name"], package["license"].as_str().unwrap_or("none"));
+        assert!(is_permissive(licence), "{name}: {licence}");
+    }
+    assert!(!is_permissive("GPL-3.0-only") && !is_permissive("MIT AND GPL-2.0-only"));
+}

@@ -1,0 +1,467 @@
+//! What a wrong scenario file says: where it is wrong, what was expected, what to write instead.
+
+use fairphase::input::diagnostics::{InputError, Position};
+use fairphase::scenario::Scenario;
+use proptest::prelude::*;
+use proptest::sample::Index;
+
+/// A valid scenario; the data in it are invented.
+const SHELF: &str = include_str!("../data/shelf.toml");
+
+const POSITIVE: &str = "above zero";
+const INDUCTANCE: &str = "expected an inductance such as \"4.56 µH\"";
+
+fn errors_of(text: &str) -> String {
+    match Scenario::parse("shelf.toml", text) {
+        Ok(_) => "accepted as a valid scenario".to_owned(),
+        Err(errors) => errors.to_string(),
+    }
+}
+
+/// The errors of the shelf scenario with `from` replaced by `to`.
+#[track_caller]
+fn errors_with(from: &str, to: &str) -> String {
+    assert_eq!(SHELF.matches(from).count(), 1, "`{from}` must stand once in the scenario");
+    errors_of(&SHELF.replace(from, to))
+}
+
+/// One wrong edit: what is replaced, by what, where the error points, and words of the message.
+struct Case(&'static str, &'static str, &'static str, &'static [&'static str]);
+
+#[track_caller]
+fn check(cases: &[Case]) {
+    for Case(from, to, place, words) in cases {
+        let shown = errors_with(from, to);
+        assert_eq!(shown.matches("error: ").count(), 1, "one error for {to:?}:\n{shown}");
+        assert!(shown.contains(&format!("--> shelf.toml:{place}\n")), "{to:?}:\n{shown}");
+        for word in *words {
+            assert!(shown.contains(word), "{word:?} is missing for {to:?}:\n{shown}");
+        }
+    }
+}
+
+#[test]
+fn a_bare_number_is_shown_with_its_line_and_a_caret() {
+    let wanted = "\
+error: the band of `resonant_inductance` is a bare number
+  --> shelf.toml:31:9
+   |
+31 | band  = 5
+   |         ^ expected a quantity such as \"5 %\"";
+    assert_eq!(errors_with("band  = \"5 %\"", "band  = 5"), wanted);
+}
+
+#[test]
+fn a_misspelt_key_is_unknown_and_missed() {
+    let wanted = "\
+error: [converter.tank] lacks `turns_ratio`
+ --> shelf.toml:6:1
+  |
+6 | [converter.tank]                        # nominal, one phase
+  | ^^^^^^^^^^^^^^^^ expected `turns_ratio`, a number above zero, such as 2.4
+
+error: unknown key `turn_ratio` in [converter.tank]
+  --> shelf.toml:10:1
+   |
+10 | turn_ratio = 2.4
+   | ^^^^^^^^^^ expected `resonant_inductance`, `resonant_capacitance`, `magnetising_inductance`, \
+`turns_ratio`, `series_resistance` or `rectifier_drop`
+   |
+   = help: did you mean `turns_ratio`?";
+    let from = "turns_ratio            = 2.4            # primary : secondary";
+    assert_eq!(errors_with(from, "turn_ratio = 2.4"), wanted);
+}
+
+#[test]
+fn quantities() {
+    check(&[
+        Case(
+            "\"4.56 µH\"",
+            "4.56",
+            "7:26",
+            &["is a bare number", "a quantity such as \"4.56 µH\""],
+        ),
+        Case("\"4.56 µH\"", "4.56e-6", "7:26", &["is a bare number"]),
+        Case("\"4.56 µH\"", "\"4.56\"", "7:26", &["has no unit", INDUCTANCE]),
+        Case("\"4.56 µH\"", "\"\"", "7:26", &["is empty", INDUCTANCE]),
+        Case(
+            "\"4.56 µH\"",
+            "\"247 nF\"",
+            "7:26",
+            &["has the wrong unit", INDUCTANCE, "found a capacitance (F)"],
+        ),
+        Case("\"4.56 µH\"", "\"4,56 µH\"", "7:26", &["decimal comma", "help", "\"4.56 µH\""]),
+        Case("\"22.8 µH\"", "\"22.8 µh\"", "9:26", &["`µh`", "write \"22.8 µH\" (micro)"]),
+        Case("\"300 kHz\"", "\"300 khz\"", "19:11", &["`khz`", "write \"300 kHz\" (kilo)"]),
+        Case("\"300 kHz\"", "\"300 KHz\"", "19:11", &["`KHz`", "write \"300 kHz\" (kilo)"]),
+        Case("\"4.56 µH\"", "nan", "7:26", &["is not a finite number", "4.56 µH"]),
+        Case("\"4.56 µH\"", "-inf", "7:26", &["is not a finite number"]),
+        Case("\"380 V\"", "\"nan V\"", "23:18", &["is not a finite number"]),
+        Case("\"380 V\"", "\"inf V\"", "23:18", &["is not a finite number"]),
+        Case("\"380 V\"", "\"1e999 V\"", "23:18", &["is too large", "at most 1e12 V"]),
+        Case("\"380 V\"", "true", "23:18", &["is true or false", "expected a voltage"]),
+        Case("\"380 V\"", "[1, 2]", "23:18", &["is an array"]),
+        Case("\"380 V\"", "1979-05-27", "23:18", &["is a date or time"]),
+        Case("\"380 V\"", "{ volts = 380 }", "23:18", &["is a table"]),
+        Case(
+            "\"380 V\"",
+            "\"380 A\"",
+            "23:18",
+            &["the input voltage of operating point \"full load\""],
+        ),
+    ]);
+}
+
+#[test]
+fn ranges() {
+    check(&[
+        Case("\"4.56 µH\"", "\"0 µH\"", "7:26", &["is 0 µH", "an inductance above zero"]),
+        Case("\"247 nF\"", "\"-247 nF\"", "8:26", &["is -247 nF", POSITIVE]),
+        Case("\"22.8 µH\"", "\"0 H\"", "9:26", &[POSITIVE]),
+        Case("= 2.4 ", "= 0 ", "10:26", &["`turns_ratio` is 0", POSITIVE]),
+        Case("= 2.4 ", "= nan ", "10:26", &["is not a finite number", POSITIVE]),
+        Case("= 2.4 ", "= 1e400 ", "10:26", &["is not a finite number"]),
+        Case("= 2.4 ", "= \"12:5\" ", "10:26", &["is a text", "such as 2.4"]),
+        Case("\"30 mΩ\"", "\"-30 mΩ\"", "11:26", &["a resistance of zero or more"]),
+        Case("\"0.7 V\"", "\"-0.7 V\"", "12:26", &["a voltage of zero or more"]),
+        Case("\"50 µF\"", "\"0 F\"", "15:22", &[POSITIVE]),
+        Case("\"50 µF\"", "\"50 µF\"\nneutral_split = \"-1 V\"", "16:17", &["zero or more"]),
+        Case("\"90 kHz\"", "\"0 Hz\"", "18:11", &[POSITIVE]),
+        Case("\"300 kHz\"", "\"80 kHz\"", "19:11", &["80.00 kHz", "above 90.00 kHz"]),
+        Case("\"300 kHz\"", "\"90 kHz\"", "19:11", &["not above `minimum`"]),
+        Case("\"48 V\"", "\"0 V\"", "24:18", &[POSITIVE]),
+        Case("\"3 kW\"", "\"0 W\"", "25:18", &[POSITIVE]),
+        Case("band  = \"5 %\"", "band  = \"100 %\"", "31:9", &["is 100 %", "below 100 %"]),
+        Case("band  = \"5 %\"", "band  = \"-5 %\"", "31:9", &["is -5 %", "zero or more"]),
+        Case("lot_share = 0.5", "lot_share = 1.01", "32:13", &["from 0 to 1"]),
+        Case("lot_share = 0.5", "lot_share = -0.5", "32:13", &["from 0 to 1"]),
+        Case("lot_share = 0.5", "lot_share = \"50 %\"", "32:13", &["is a text", "from 0 to 1"]),
+        Case("sharing_error = \"5 %\"", "sharing_error = \"0 %\"", "35:17", &[POSITIVE]),
+        Case("\"99 %\"", "\"100 %\"", "36:17", &["above 0 % and below 100 %"]),
+        Case("\"95 %\"", "\"0 %\"", "37:17", &["above 0 % and below 100 %"]),
+        Case("\"95 %\"", "\"95 %\"\nblocking_voltage = \"0 V\"", "38:20", &[POSITIVE]),
+    ]);
+}
+
+#[test]
+fn whole_numbers() {
+    check(&[
+        Case("phases = 3", "phases = 1", "4:10", &["is 1", "a whole number from 2 to 12"]),
+        Case("phases = 3", "phases = 13", "4:10", &["is 13", "a whole number from 2 to 12"]),
+        Case("phases = 3", "phases = -3", "4:10", &["is -3"]),
+        Case("phases = 3", "phases = 3.0", "4:10", &["is a decimal number"]),
+        Case("phases = 3", "phases = \"3\"", "4:10", &["is a text"]),
+        Case("samples = 20000", "samples = 0", "40:11", &["from 1 to 1000000000"]),
+        Case("samples = 20000", "samples = 1_000_000_001", "40:11", &["is 1000000001"]),
+        Case("seed = 1", "seed = -1", "41:8", &["from 0 to 18446744073709551615"]),
+        Case("seed = 1", "seed = 18446744073709551616", "41:8", &["is 18446744073709551616"]),
+        Case("seed = 1", "seed = 0.5", "41:8", &["is a decimal number"]),
+    ]);
+}
+
+#[test]
+fn words() {
+    check(&[
+        Case(
+            "drive     = \"full-bridge\"",
+            "drive = \"halfbridge\"",
+            "26:9",
+            &[
+                "the drive of operating point \"full load\" is \"halfbridge\"",
+                "expected \"half-bridge\" or \"full-bridge\"",
+                "did you mean \"half-bridge\"?",
+            ],
+        ),
+        Case(
+            "rectifier = \"full-bridge\"",
+            "rectifier = \"center-tap\"",
+            "27:13",
+            &["did you mean \"centre-tap\"?"],
+        ),
+        Case("\"uniform\"", "\"Normal\"", "30:9", &["did you mean \"normal\"?", "\"triangular\""]),
+        Case("\"uniform\"", "3", "30:9", &["is a whole number"]),
+        Case("\"95 %\"", "\"95 %\"\nshare = \"rms\"", "38:9", &["\"rms-tank-current\""]),
+        Case("\"95 %\"", "\"95 %\"\nmeasure = \"speard\"", "38:11", &["did you mean \"spread\"?"]),
+        Case("\"full load\"", "\" \"", "22:8", &["`name` is empty"]),
+        Case("\"full load\"", "\"full\\nload\"", "22:8", &["holds control characters"]),
+        Case("\"Shelf supply, three phases\"", "1", "1:9", &["`title` is a whole number"]),
+    ]);
+}
+
+#[test]
+fn shapes_and_their_keys() {
+    check(&[
+        Case(
+            "\"uniform\"",
+            "\"uniform\"\nsigmas = 3",
+            "31:1",
+            &["`sigmas` does not go with", "normal"],
+        ),
+        Case("\"uniform\"", "\"normal\"\nsigmas = 0", "31:10", &["from 0.5 to 8"]),
+        Case(
+            "shape = \"uniform\"\n",
+            "",
+            "29:1",
+            &["[tolerance.resonant_inductance] lacks `shape`"],
+        ),
+        Case("band  = \"5 %\"\n", "", "29:1", &["lacks `band`", "a percentage such as \"5 %\""]),
+        Case(
+            "[tolerance.resonant_inductance]",
+            "[tolerance.inductance]",
+            "29:12",
+            &["unknown table `inductance` in [tolerance]"],
+        ),
+        Case(
+            "\"0.7 V\"        # one diode",
+            "\"0 V\"\n[tolerance.rectifier_drop]\nshape = \
+            \"uniform\"\nband = \"5 %\"",
+            "13:1",
+            &[
+                "`rectifier_drop` has a tolerance, but its nominal value is zero",
+                "remove this table",
+            ],
+        ),
+    ]);
+}
+
+#[test]
+fn configuration_and_gain() {
+    let loads = |value: &str| format!("[gain]\nloads = {value}\n[limits]");
+    let check = |to: &str, place: &str, words: &[&str]| {
+        let shown = errors_with("[limits]", to);
+        assert_eq!(shown.matches("error: ").count(), 1, "one error for {to:?}:\n{shown}");
+        assert!(shown.contains(&format!("--> shelf.toml:{place}\n")), "{to:?}:\n{shown}");
+        for word in words {
+            assert!(shown.contains(word), "{word:?} is missing for {to:?}:\n{shown}");
+        }
+    };
+    let prefer = |value: &str| format!("[configuration]\nprefer = {value}\n[limits]");
+    check(
+        &prefer("\"lowest-los\""),
+        "35:10",
+        &["is \"lowest-los\"", "did you mean \"lowest-loss\"?", "\"frequency-margin\""],
+    );
+    check(&prefer("1"), "35:10", &["is a whole number", "\"lowest-switch-current\""]);
+    check(
+        "[configuration]\nchoose = \"lowest-loss\"\n[limits]",
+        "35:1",
+        &["unknown key `choose` in [configuration]", "expected `prefer`"],
+    );
+    check(&loads("[]"), "35:9", &["`loads` is empty", "an array of quantities such as"]);
+    check(&loads("\"50 %\""), "35:9", &["`loads` is a text", "an array of quantities"]);
+    check(&loads("[\"50 %\", 0.2]"), "35:18", &["an item of `loads` is a bare number"]);
+    check(&loads("[\"0 %\"]"), "35:10", &["an item of `loads` is 0 %", POSITIVE]);
+    check(&loads("[\"5 A\"]"), "35:10", &["an item of `loads`"]);
+    check("[gain]\ninput_voltage = \"-5 V\"\n[limits]", "35:17", &["input_voltage", POSITIVE]);
+    let both = errors_with("[limits]", &loads("[1, 2]"));
+    assert_eq!(both.matches("error: ").count(), 2, "each item by itself:\n{both}");
+}
+
+#[test]
+fn operating_points() {
+    let second = "[[operating_point]]\nname = \"full load\"\ninput_voltage = \"400 V\"\n\
+        output_voltage = \"48 V\"\noutput_current = \"5 A\"\n[limits]";
+    check(&[
+        Case(
+            "output_power   = \"3 kW\"\n",
+            "",
+            "21:1",
+            &["operating point \"full load\" has neither `output_power` nor `output_current`"],
+        ),
+        Case("= \"3 kW\"\n", "= \"3 kW\"\noutput_current = \"62.5 A\"\n", "26:1", &["has both"]),
+        Case("name = \"full load\"\n", "", "21:1", &["[[operating_point]] lacks `name`"]),
+        Case("input_voltage  = \"380 V\"\n", "", "21:1", &["lacks `input_voltage`"]),
+        Case("[limits]", second, "35:8", &["a second operating point is called \"full load\""]),
+        Case(
+            "[[operating_point]]",
+            "[operating_point]",
+            "21:1",
+            &["a single table", "two brackets"],
+        ),
+    ]);
+    let before = SHELF.split("[[operating_point]]").next().unwrap();
+    let shown = errors_of(before);
+    assert!(
+        shown.contains("the scenario lacks [[operating_point]]\n --> shelf.toml:1:1\n"),
+        "{shown}"
+    );
+    for (value, place) in [("[]", "2:19"), ("[3]", "2:20"), ("3", "2:19")] {
+        let text = before.replacen('\n', &format!("\noperating_point = {value}\n"), 1);
+        let shown = errors_of(&text);
+        assert!(shown.contains(&format!("shelf.toml:{place}\n")), "{value}:\n{shown}");
+        assert_eq!(shown.matches("error: ").count(), 1, "{value}:\n{shown}");
+    }
+}
+
+#[test]
+fn tables_and_keys() {
+    check(&[
+        Case(
+            "title = \"Shelf supply, three phases\"\n",
+            "\n",
+            "1:1",
+            &["the scenario lacks `title`"],
+        ),
+        Case("phases = 3\n", "", "3:1", &["[converter] lacks `phases`", "from 2 to 12"]),
+        Case("flying_capacitance = \"50 µF\"\n", "", "14:1", &["lacks `flying_capacitance`"]),
+        Case("minimum = \"90 kHz\"\n", "", "17:1", &["[converter.frequency] lacks `minimum`"]),
+        Case("[limits]", "[limit]", "34:2", &["unknown table `limit`", "did you mean `limits`?"]),
+        Case("[run]", "[limits.parallelled]", "39:9", &["did you mean `paralleled`?"]),
+        Case(
+            "seed = 1",
+            "seeds = 1",
+            "41:1",
+            &["unknown key `seeds` in [run]", "did you mean `seed`?"],
+        ),
+        Case("phases = 3", "phases = 3\nchain_of = 3", "5:1", &["unknown key `chain_of`"]),
+    ]);
+    // The whole table is missing: its keys are not missed one by one.
+    let shown = errors_of(&SHELF.replace("[converter.chain]", "[converter.link]"));
+    assert!(shown.contains("[converter] lacks `chain`\n --> shelf.toml:3:1\n"), "{shown}");
+    assert!(
+        shown.contains("unknown table `link` in [converter]\n  --> shelf.toml:14:12\n"),
+        "{shown}"
+    );
+    assert_eq!(shown.matches("error: ").count(), 2, "{shown}");
+    // A value where a table belongs.
+    let text = format!("converter = 3\n{}", &SHELF[SHELF.find("[[op").unwrap()..]);
+    let shown = errors_of(&text);
+    assert!(shown.contains("`converter` is a whole number\n --> shelf.toml:1:13\n"), "{shown}");
+}
+
+#[test]
+fn a_table_that_exists_only_by_its_parts_is_pointed_at_in_the_first_header() {
+    let text = SHELF.replace("[converter]\nphases = 3\n", "");
+    let shown = errors_of(&text);
+    assert!(shown.contains("[converter] lacks `phases`\n --> shelf.toml:4:2\n"), "{shown}");
+}
+
+#[test]
+fn syntax() {
+    check(&[
+        // The 4 that stands before the comma would be a bare number: one error a line is enough.
+        Case("\"4.56 µH\"", "4,56", "7:27", &["not valid TOML", "expected newline"]),
+        Case("\"4.56 µH\"", "4.56 µH", "7:26", &["must be quoted", "expected \"4.56 µH\""]),
+        Case("\"380 V\"", "\"380 V", "23:24", &["not valid TOML", "expected `\"`"]),
+        Case("phases = 3", "phases = 3\nphases = 4", "5:1", &["duplicate key"]),
+        Case("[run]", "[limits]", "39:2", &["duplicate key", "each table once"]),
+        Case("[converter.tank]", "[converter.tank", "6:16", &["unclosed table", "expected `]`"]),
+        Case("phases = 3", "phases", "4:7", &["key with no value", "expected `=`"]),
+    ]);
+}
+
+#[test]
+fn all_errors_of_a_file_are_reported_in_its_order() {
+    let text = SHELF
+        .replace("phases = 3", "phases = 30")
+        .replace("\"247 nF\"", "\"247 nH\"")
+        .replace("\"300 kHz\"", "300e3")
+        .replace("\"48 V\"", "48 V")
+        .replace("band  = \"5 %\"", "bond  = \"5 %\"")
+        .replace("\"99 %\"", "\"199 %\"")
+        .replace("seed = 1", "seed = 1.5");
+    let errors = Scenario::parse("shelf.toml", &text).unwrap_err();
+    let lines: Vec<_> = errors.errors().iter().map(|e| errors.position(e).line).collect();
+    // Line 24 has no quotes: with a broken syntax, nothing is called missing or unknown.
+    assert_eq!(lines, [4, 8, 19, 24, 36, 41], "{errors}");
+    let errors = Scenario::parse("shelf.toml", &text.replace("48 V", "\"48 V\"")).unwrap_err();
+    let lines: Vec<_> = errors.errors().iter().map(|e| errors.position(e).line).collect();
+    assert_eq!(lines, [4, 8, 19, 29, 31, 36, 41], "{errors}");
+}
+
+#[test]
+fn an_empty_file_says_what_belongs_in_it() {
+    for text in ["", "\n\n", "# a comment only\n", "\u{feff}"] {
+        let errors = Scenario::parse("shelf.toml", text).unwrap_err();
+        let Position { line, column } = errors.position(&errors.errors()[0]);
+        assert_eq!((line, column, errors.errors().len()), (1, 1, 1));
+        let shown = errors.to_string();
+        assert!(
+            shown.contains("the scenario is empty") && shown.contains("[converter]"),
+            "{shown}"
+        );
+    }
+}
+
+#[test]
+fn byte_order_marks_and_line_ends_of_other_systems_change_nothing() {
+    let expected = Scenario::parse("shelf.toml", SHELF).unwrap();
+    let text = format!("\u{feff}{}", SHELF.replace('\n', "\r\n"));
+    assert_eq!(Scenario::parse("shelf.toml", &text).unwrap(), expected);
+    let shown = errors_of(&text.replace("title = \"Shelf supply, three phases\"", "title = 1"));
+    assert!(shown.contains("shelf.toml:1:9\n"), "{shown}");
+}
+
+#[test]
+fn a_file_that_is_no_text_and_one_that_is_not_there() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("latin.toml");
+    std::fs::write(&path, b"title = \"x\"\n# 4.56 \xb5H\n").unwrap();
+    let error = Scenario::read(&path).unwrap_err();
+    assert!(matches!(error, InputError::Invalid(_)));
+    let shown = error.to_string();
+    assert!(shown.contains("the file is not UTF-8 text"), "{shown}");
+    assert!(shown.contains("latin.toml:2:8\n"), "{shown}");
+
+    let error = Scenario::read(&folder.path().join("none.toml")).unwrap_err();
+    assert!(matches!(error, InputError::Unreadable { .. }));
+    assert!(error.to_string().contains("none.toml"), "{error}");
+    assert!(Scenario::read(folder.path()).is_err(), "a folder is no scenario");
+}
+
+#[test]
+fn deep_nesting_and_noise_end_in_errors() {
+    let noise: String =
+        (0..200_000_u32).map(|i| char::from((i.wrapping_mul(2_654_435_761) >> 25) as u8)).collect();
+    for text in [format!("a = {}", "[".repeat(100_000)), "[".repeat(100_000), noise] {
+        assert!(!Scenario::parse("noise.toml", &text).unwrap_err().errors().is_empty());
+    }
+}
+
+/// Fragments that an edit may put anywhere.
+const FRAGMENTS: [&str; 18] = [
+    "\"",
+    "[",
+    "]",
+    "[[",
+    "=",
+    "\n",
+    ",",
+    "nan",
+    "5",
+    "\"5 %\"",
+    "'''",
+    "{}",
+    "µ",
+    "\u{0}",
+    "#",
+    "[limits]\n",
+    "\r",
+    ".",
+];
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2_000))]
+
+    /// Whatever is cut out of a valid scenario and put in: the result is a scenario or a list of
+    /// errors, each with a place in the file.
+    #[test]
+    fn no_edit_of_a_scenario_goes_without_an_answer(
+        edits in prop::collection::vec((any::<Index>(), 0_usize..30, 0..FRAGMENTS.len()), 1..4),
+    ) {
+        let mut text: Vec<char> = SHELF.chars().collect();
+        for (place, cut, fragment) in edits {
+            let start = place.index(text.len());
+            let end = (start + cut).min(text.len());
+            text.splice(start..end, FRAGMENTS[fragment].chars());
+        }
+        let text: String = text.into_iter().collect();
+        if let Err(errors) = Scenario::parse("edited.toml", &text) {
+            prop_assert!(!errors.errors().is_empty());
+            for error in errors.errors() {
+                prop_assert!(error.span.start <= error.span.end && error.span.end <= text.len());
+            }
+            prop_assert!(errors.to_string().contains("edited.toml:"));
+        }
+    }
+}

@@ -1,0 +1,289 @@
+//! The verb `sensors` as its users run it.
+#![allow(missing_docs, clippy::expect_used, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::fs;
+
+use crate::support::{SHELF, changed, entries, fairphase, folder_with, interrupted, json, succeed};
+use fairphase::scenario::Scenario;
+
+/// Three operating points and the table `[sensors]`; invented.
+const LAMPS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
+
+#[test]
+fn files_are_whole_and_the_same_for_any_number_of_threads() {
+    let folder = folder_with(&[("lamps.toml", LAMPS)]);
+    let [one, two] = [1, 2].map(|threads| {
+        let options = format!("--samples 300 --quiet --threads {threads} --out {threads}");
+        assert_eq!(succeed(folder.path(), &format!("sensors lamps.toml {options}")), "");
+        let out = folder.path().join(threads.to_string());
+        assert_eq!(entries(&out), ["report.html", "summary.json"]);
+        ["report.html", "summary.json"].map(|name| fs::read(out.join(name)).unwrap())
+    });
+    assert!(one == two);
+    let page = String::from_utf8(one[0].clone()).unwrap();
+    for words in [
+        "Can the current sensors go?",
+        "fairphase sensors lamps.toml --samples 300 --seed 11 --solver exact",
+        "High voltage can kill.",
+        "(d) chain + sensors",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    assert!(!page.contains("PARTIAL") && !page.contains("<script"));
+}
+
+/// The verdict stands first on the terminal, within 80 columns; what it prints is what it writes.
+#[test]
+fn the_terminal_tells_the_verdict_first() {
+    let folder = folder_with(&[("lamps.toml", LAMPS)]);
+    let text = succeed(folder.path(), "sensors lamps.toml --samples 600 --out out");
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    let lines: Vec<&str> = text.lines().collect();
+    let summary = json(&folder.path().join("out/summary.json"));
+    assert_eq!(lines[3], summary["headline"].as_str().unwrap());
+    assert_eq!(summary["verdict"], "pass");
+    assert_eq!(summary["complete"], true);
+    let variants = summary["variants"].as_array().unwrap();
+    let letters: Vec<_> = variants.iter().map(|v| v["letter"].as_str().unwrap()).collect();
+    assert_eq!(letters, ["a", "b", "c", "d"]);
+    for v in variants {
+        let all =
+            ["solved", "out_of_range", "not_solved"].map(|k| v["counts"][k].as_u64().unwrap());
+        assert_eq!(all.iter().sum::<u64>(), 3 * 600);
+        assert_eq!(v["yield"]["trials"], 600);
+    }
+    let printed = succeed(folder.path(), "sensors lamps.toml --samples 600 --json --out again");
+    assert_eq!(printed.as_bytes(), fs::read(folder.path().join("out/summary.json")).unwrap());
+}
+
+/// What `sensors` writes of a scenario, and what it prints.
+fn told(text: &str, options: &str) -> (String, serde_json::Value) {
+    let folder = folder_with(&[("lamps.toml", text)]);
+    let said = succeed(folder.path(), &format!("sensors lamps.toml --out out {options}"));
+    assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
+    (said, json(&folder.path().join("out/summary.json")))
+}
+
+/// One line, whatever the terminal folds.
+fn unfolded(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// All variants that surely meet the target are weighed, not the chain by itself.
+#[test]
+fn the_headline_is_about_the_cheapest_that_meets_the_target() {
+    let limits = |from: &str, to: &str| {
+        let far = [("\"3.4 A\"", "\"34 A\""), ("\"6 A\"", "\"60 A\"")];
+        let open = far.iter().fold(LAMPS.to_owned(), |text, (a, b)| changed(&text, a, b));
+        changed(&open, from, to)
+    };
+    let dear = limits("flying_capacitor = 0.9", "flying_capacitor = 9");
+    for (text, can_go, cheapest, words) in [
+        (
+            limits("140 ", "140 "),
+            "pass",
+            Some("b"),
+            "The sensors can go: the chain alone meets 99 %, at the",
+        ),
+        (dear, "pass", Some("c"), "The sensors can go, but (c) meets 99 % too and costs 11."),
+        (
+            limits("\"2.2 %\"", "\"300 %\""),
+            "pass",
+            Some("a"),
+            "Nothing need be added: (a) meets 99 %",
+        ),
+        (limits("\"2.2 %\"", "\"0.01 %\""), "fail", None, "No variant meets 99 %."),
+        (
+            limits("\"40 µF\"", "\"2.4 µF\""),
+            "fail",
+            Some("c"),
+            "The sensors stay: (c) meets 99 %, the chain alone does not.",
+        ),
+    ] {
+        let (said, summary) = told(&text, "--samples 700");
+        assert_eq!(summary["decision"]["sensors_can_go"], can_go, "{said}");
+        assert_eq!(summary["decision"]["cheapest_that_surely_meets"].as_str(), cheapest, "{said}");
+        assert!(summary["headline"].as_str().unwrap().starts_with(words), "{said}");
+        assert!(unfolded(&said).contains(words), "{said}");
+    }
+}
+
+/// What fails says why, and a nominal converter that misses a limit is told of at once.
+#[test]
+fn limits_that_paralleled_switches_take_from_the_chain_are_told() {
+    let table = LAMPS.split("[limits.paralleled]").nth(1).unwrap();
+    let table = table.split("# One sensor").next().unwrap();
+    let bare = changed(LAMPS, &format!("[limits.paralleled]{table}"), "");
+    let (said, summary) = told(&bare, "--samples 60");
+    let said = unfolded(&said);
+    let warning = "Warning: even with nominal parts (a) and (c) miss a limit: blocking voltage 400 V \
+                   at “midsummer fill-in”, 320 V allowed. The limits are those of the chain's";
+    assert!(said.contains(warning), "{said}");
+    let missed = "blocking voltage at “midsummer fill-in”, (c) in 100.00 %";
+    assert!(said.contains(missed), "{said}");
+    assert_eq!(summary["variants"][2]["nominal_misses"]["value"], 400.0);
+    assert!(!unfolded(&told(LAMPS, "--samples 60").0).contains("Warning"));
+}
+
+/// Sensors measure what the limit speaks of, unless told otherwise, and then it is told.
+#[test]
+fn what_sensors_measure_follows_the_limit() {
+    let line = LAMPS.lines().find(|line| line.starts_with("measured")).unwrap();
+    let bare = changed(LAMPS, line, "");
+    for share in ["output-current", "rms-tank-current"] {
+        let text =
+            changed(&bare, "share         = \"output-current\"", &format!("share = \"{share}\""));
+        let (said, summary) = told(&text, "--samples 20 --solver averaged");
+        assert_eq!(summary["sensors"]["measured"], share);
+        assert!(!said.contains("The sensors measure"), "{said}");
+    }
+    let other = changed(LAMPS, line, "measured = \"mean-tank-current\"");
+    let (said, _) = told(&other, "--samples 20 --solver averaged");
+    let words = "The sensors measure the mean tank current, the limit speaks of the output current";
+    assert!(unfolded(&said).contains(words), "{said}");
+}
+
+/// Differences and percentages stand in the summary too, as the variants' own figures have them.
+#[test]
+fn comparisons_are_fields_of_the_summary() {
+    let (said, summary) = told(LAMPS, "--samples 600");
+    let variant = |n: usize| &summary["variants"][n];
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    let current = |n: usize| number(&variant(n)["rms_current_at_target_A"]["current"]);
+    for (pair, (one, other)) in [(3, 1), (2, 1), (2, 0), (1, 0)].into_iter().enumerate() {
+        let found = &summary["comparisons"]["pairs"][pair];
+        let letters = ["a", "b", "c", "d"];
+        assert_eq!(
+            (&found["first"], &found["second"]),
+            (&letters[one].into(), &letters[other].into())
+        );
+        let of = |key: &str| number(&variant(one)[key]) - number(&variant(other)[key]);
+        if other != 0 {
+            let price = number(&found["price_per_good_converter"]);
+            assert!((price - of("price_per_good_converter")).abs() < 1e-9);
+        }
+        let same = one % 2 == other % 2;
+        assert_eq!(found["switch_smaller_by"].is_null(), !same);
+        if same {
+            let smaller = 1.0 - current(one) / current(other);
+            assert!((number(&found["switch_smaller_by"]) - smaller).abs() < 1e-12);
+        }
+    }
+    let uneven = &summary["comparisons"]["chain_sharing_as_unevenly_as_a"];
+    let nominal = |n: usize| number(&variant(n)["nominal_switch_rms_current_A"]);
+    let expected = current(0) / nominal(0) * nominal(1);
+    assert!((number(&uneven["rms_current_A"]) - expected).abs() < 1e-9);
+    // One blank keeps a number together with what it counts, at the end of a line too.
+    assert!(said.lines().all(|l| !l.trim_start().starts_with('%')), "{said}");
+    assert_eq!(said.matches("Surely: by the whole 95 % interval").count(), 1);
+    assert!(said.contains("scrapped at its"), "{said}");
+}
+
+/// Tanks are rescaled to the whole input of three phases: nine times the resistance. An offset of
+/// the output current is what it is; one of a tank's current is a third.
+#[test]
+fn the_page_says_what_is_rescaled() {
+    let page = |text: &str| {
+        let folder = folder_with(&[("lamps.toml", text)]);
+        let options = "--samples 20 --solver averaged --quiet --out out";
+        succeed(folder.path(), &format!("sensors lamps.toml {options}"));
+        fs::read_to_string(folder.path().join("out/report.html")).unwrap()
+    };
+    let own = page(LAMPS);
+    for words in [
+        "the resistance stands for 9 times as much.",
+        "The offset is one of the output current, and the same in all variants.",
+        "converter 140, flying capacitor 0.9, sensor 2.4, trim element 3.1",
+        "converter 420, flying capacitor 3, sensor 14, trim element 22",
+    ] {
+        assert!(own.contains(words), "{words}");
+    }
+    let line = LAMPS.lines().find(|line| line.starts_with("measured")).unwrap();
+    let of_tanks = page(&changed(LAMPS, line, "measured = \"rms-tank-current\""));
+    assert!(of_tanks.contains("a paralleled sensor’s is 1/3 of it."));
+}
+
+/// A band that cannot be widened is no reason to stop.
+#[test]
+fn a_band_close_to_the_whole_value_is_taken_as_it_is() {
+    let wide = changed(
+        LAMPS,
+        "[tolerance.flying_capacitance]\nshape = \"uniform\"\nband = \"10 %\"",
+        "[tolerance.flying_capacitance]\nshape = \"uniform\"\nband = \"97 %\"",
+    );
+    let far = changed(&changed(&wide, "\"2.2 %\"", "\"200 %\""), "\"320 V\"", "\"900 V\"");
+    let far = changed(&changed(&far, "\"10 A\"", "\"90 A\""), "\"18 A\"", "\"90 A\"");
+    let (said, summary) = told(&far, "--samples 400 --solver averaged");
+    assert_eq!(summary["verdict"], "pass", "{said}");
+}
+
+#[test]
+fn a_pass_can_be_required() {
+    let harder = changed(LAMPS, "\"2.2 %\"", "\"0.5 %\"");
+    let folder = folder_with(&[("lamps.toml", LAMPS), ("harder.toml", &harder)]);
+    let options = "--samples 400 --solver averaged --quiet --require-pass --out out";
+    assert_eq!(fairphase(folder.path(), &format!("sensors harder.toml {options}")).status, 1);
+    let options = "--samples 600 --quiet --require-pass --out out";
+    assert_eq!(fairphase(folder.path(), &format!("sensors lamps.toml {options}")).status, 0);
+}
+
+#[test]
+fn wrong_sensors_are_refused_with_their_place() {
+    let place = |text: &str| {
+        let line = LAMPS.lines().position(|l| l.starts_with(text)).unwrap() + 1;
+        let column = LAMPS.lines().nth(line - 1).unwrap().find('"').map_or(1, |c| c + 1);
+        format!("wrong.toml:{line}:{column}")
+    };
+    for (from, to, key, words) in [
+        ("\"resonant_inductance\"", "\"turns_ratio\"", "trim  ", "resonant_capacitance"),
+        ("\"8 %\"", "\"80 %\"", "trim_range", "at most 50 %"),
+        ("\"3 mΩ\"", "\"3 mH\"", "added_resistance", "expected a resistance"),
+        ("\"80 mA\"", "\"80 mV\"", "band  = \"80 mA", "expected a current"),
+        ("\"output-current\"      #", "\"charge\"      #", "measured", "rms-tank-current"),
+    ] {
+        let folder = folder_with(&[("wrong.toml", &changed(LAMPS, from, to))]);
+        for verb in ["sensors", "check"] {
+            let said = fairphase(folder.path(), &format!("{verb} wrong.toml --out out"));
+            assert_eq!(said.status, 2, "{}", said.stderr);
+            assert!(said.stderr.contains(&place(key)), "{}: {}", place(key), said.stderr);
+            assert!(said.stderr.contains(words), "{words}: {}", said.stderr);
+            assert_eq!(entries(folder.path()), ["wrong.toml"]);
+        }
+    }
+}
+
+#[test]
+fn what_sensors_need_must_be_there() {
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    let said = fairphase(folder.path(), "sensors shelf.toml --out out");
+    assert_eq!(said.status, 2);
+    assert!(said.stderr.contains("lacks `sensors`"), "{}", said.stderr);
+    assert!(said.stderr.contains("shelf.toml:1:1"), "{}", said.stderr);
+    assert!(Scenario::parse("shelf.toml", SHELF).unwrap().sensors.is_none());
+    for (key, table) in [
+        ("trim_element     = 3.1", "sensors.price"),
+        ("flying_capacitor = 3\n", "sensors.failure_rate"),
+    ] {
+        let folder = folder_with(&[("wrong.toml", &changed(LAMPS, key, ""))]);
+        let said = fairphase(folder.path(), "sensors wrong.toml --out out");
+        assert_eq!(said.status, 2);
+        assert!(said.stderr.contains(&format!("[{table}] lacks")), "{}", said.stderr);
+    }
+}
+
+/// Asked to stop in the middle, the samples that are done are written and marked.
+#[test]
+fn interrupted_it_writes_what_is_finished_and_says_so() {
+    let folder = folder_with(&[("lamps.toml", LAMPS)]);
+    let out = folder.path().join("out");
+    let arguments = "sensors lamps.toml --samples 1000000000 --out out";
+    let said = interrupted(folder.path(), arguments, &out);
+    assert!(said.stdout.contains("PARTIAL: stopped after"), "{}", said.stdout);
+    assert_eq!(entries(&out), ["report.html", "summary.json"]);
+    let summary = json(&out.join("summary.json"));
+    assert_eq!(summary["complete"], false);
+    let trials = summary["variants"][1]["yield"]["trials"].as_u64().unwrap();
+    assert!((1..1_000_000_000).contains(&trials), "{trials}");
+    let page = fs::read_to_string(out.join("report.html")).unwrap();
+    assert!(page.contains("PARTIAL: stopped after"));
+}

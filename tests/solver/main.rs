@@ -1,0 +1,10 @@
+//! Steady states against other solvers, published values and the laws of physics.
+
+mod cases;
+mod conservation;
+mod coupled_circuit;
+mod published;
+mod solved_converters;
+mod stress;
+mod two_phase_tables;
+mod voltage_gain;

@@ -1,0 +1,4 @@
+//! Estimates and their intervals against published values.
+
+mod counted_quantiles;
+mod published;

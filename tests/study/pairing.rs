@@ -1,0 +1,479 @@
+//! Measured parts allotted to converters: against brute force on small stocks, against simpler ways
+//! on larger ones.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use fairphase::converter::{Converter, Measure, Parameter, Tank};
+use fairphase::population::Population;
+use fairphase::population::stock::{self, Measured};
+use fairphase::scenario::Scenario;
+use fairphase::solver::Method;
+use fairphase::study::pairing::{
+    Bound, Bounded, Chain, Judge, Judged, Pairing, Start, Stock, Surrogate, allot, pack, pair,
+};
+use fairphase::units::Farad;
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+
+fn scenario(phases: usize, limit: &str) -> Scenario {
+    let text = include_str!("../../scenarios/telecom-shelf.toml")
+        .replace("phases = 3", &format!("phases = {phases}"))
+        .replace("380 V", &format!("{} V", 380 * phases / 3))
+        .replace("\"2.5 %\"", limit);
+    Scenario::parse("shelf.toml", &text).unwrap_or_else(|errors| panic!("{errors}"))
+}
+
+/// Tanks drawn from the scenario's population, each from a sample of its own.
+fn drawn(scenario: &Scenario, seed: u64, count: u64) -> Stock {
+    let population = Population::new(scenario, seed);
+    let tank = |k| Measured { serial: format!("T{k}"), part: population.draw(k).tanks[0] };
+    Stock {
+        tanks_file: "tanks.csv".into(),
+        tanks: (0..count).map(tank).collect(),
+        capacitors_file: None,
+        capacitors: Vec::new(),
+    }
+}
+
+fn paired(scenario: &Scenario, stock: &Stock, threads: usize) -> Pairing {
+    let stop = AtomicBool::new(false);
+    let judge = Chain::new(scenario, (Method::Exact, threads), &stop).unwrap();
+    let surrogate = Surrogate::new(&judge, &stock.tanks);
+    pair(stock, (&scenario.nominal_converter(), 2), &surrogate, (&judge, 3), &|_, _| ()).unwrap()
+}
+
+/// All ways to group what is left into sets of `size`, every part used.
+fn groupings(left: &[usize], size: usize) -> Vec<Vec<Vec<usize>>> {
+    let Some((first, rest)) = left.split_first() else { return vec![Vec::new()] };
+    let mut all = Vec::new();
+    for others in choices(rest, size - 1) {
+        let group = [vec![*first], others].concat();
+        let left: Vec<usize> = left.iter().copied().filter(|n| !group.contains(n)).collect();
+        for mut grouping in groupings(&left, size) {
+            grouping.push(group.clone());
+            all.push(grouping);
+        }
+    }
+    all
+}
+
+fn choices(from: &[usize], size: usize) -> Vec<Vec<usize>> {
+    if size == 0 {
+        return vec![Vec::new()];
+    }
+    let Some((first, rest)) = from.split_first() else { return Vec::new() };
+    let with = choices(rest, size - 1).into_iter().map(|c| [vec![*first], c].concat());
+    with.chain(choices(rest, size)).collect()
+}
+
+#[test]
+fn groupings_are_as_many_as_they_should_be() {
+    let all: Vec<usize> = (0..6).collect();
+    assert_eq!((groupings(&all, 2).len(), groupings(&all, 3).len()), (15, 10));
+    assert_eq!(groupings(&(0..8).collect::<Vec<_>>(), 2).len(), 105);
+    assert_eq!(orders(&[0, 1, 2]).len(), 6);
+}
+
+/// All orders of a group.
+fn orders(group: &[usize]) -> Vec<Vec<usize>> {
+    let Some((first, rest)) = group.split_first() else { return vec![Vec::new()] };
+    let longer = |order: Vec<usize>| {
+        (0..=order.len()).map(move |at| [&order[..at], &[*first], &order[at..]].concat())
+    };
+    orders(rest).into_iter().flat_map(longer).collect()
+}
+
+/// The most that any grouping passes, judged by the solver: every group in every order.
+fn most(scenario: &Scenario, tanks: &[Measured<Tank>]) -> usize {
+    let (phases, stop) = (scenario.phases, AtomicBool::new(false));
+    let judge = Chain::new(scenario, (Method::Exact, 2), &stop).unwrap();
+    let converter = |group: &Vec<usize>| {
+        let mut converter: Converter = scenario.nominal_converter();
+        converter.tanks = group.iter().map(|n| tanks[*n].part).collect();
+        converter
+    };
+    let all: Vec<usize> = (0..tanks.len()).collect();
+    let passing: Vec<Vec<usize>> = choices(&all, phases)
+        .into_iter()
+        .filter(|group| {
+            let all: Vec<Converter> = orders(group).iter().map(converter).collect();
+            judge.judge(&all).unwrap().iter().any(|judged| judged.passes)
+        })
+        .collect();
+    let count = |grouping: Vec<Vec<usize>>| {
+        let sorted = grouping.into_iter().map(|mut group| {
+            group.sort_unstable();
+            group
+        });
+        sorted.filter(|group| passing.contains(group)).count()
+    };
+    groupings(&all, phases).into_iter().map(count).max().unwrap()
+}
+
+/// Small stocks, limits at which about half of the converters pass.
+#[test]
+fn small_stocks_pass_as_many_as_brute_force() {
+    let mut open = 0;
+    for (phases, count, limit) in [(2, 8, "\"0.45 %\""), (3, 9, "\"0.8 %\"")] {
+        let scenario = scenario(phases, limit);
+        for seed in 0..12 {
+            let stock = drawn(&scenario, 100 + seed, count);
+            let pairing = paired(&scenario, &stock, 2);
+            let best = most(&scenario, &stock.tanks);
+            assert_eq!(pairing.allotted, best, "{phases} phases, seed {seed}");
+            assert!(pairing.proven);
+            open += usize::from((1..pairing.converters).contains(&best));
+        }
+    }
+    assert!(open >= 8, "limits that decide something: {open}");
+}
+
+/// A limit so close that the place in the chain decides: of nine invented tanks, two converters pass
+/// at most (brute force), though of each some orders fail.
+#[test]
+fn places_in_the_chain_are_found_that_the_surrogate_does_not_see() {
+    let text = include_str!("../../scenarios/seabed-node.toml");
+    assert!(text.contains("sharing_error = \"1.3 %\""));
+    let scenario = Scenario::parse("node", &text.replace("\"1.3 %\"", "\"0.6 %\"")).unwrap();
+    let rows = "T0,5.213718e-06,2.267472e-07,3.078915e-05,2.391922,3.872550e-02,7.171545e-01
+T1,5.300703e-06,2.114236e-07,2.108014e-05,2.395552,3.844953e-02,6.792002e-01
+T2,5.201000e-06,2.159836e-07,2.960181e-05,2.417095,3.362227e-02,7.418695e-01
+T3,4.926808e-06,2.268774e-07,2.990329e-05,2.386595,3.787796e-02,7.049469e-01
+T4,5.484037e-06,2.136202e-07,2.641562e-05,2.414686,3.694282e-02,6.839728e-01
+T5,4.939083e-06,2.296751e-07,2.573062e-05,2.419059,2.998250e-02,7.262252e-01
+T6,5.395548e-06,2.292395e-07,2.098548e-05,2.395092,2.872337e-02,7.211709e-01
+T7,5.109296e-06,2.301091e-07,2.469822e-05,2.410536,4.014904e-02,6.780715e-01
+T8,5.235454e-06,2.300626e-07,2.627994e-05,2.394613,3.174081e-02,7.240635e-01
+";
+    let text = format!("{}\n{rows}", stock::TANK_COLUMNS.join(","));
+    let tanks = stock::parse_tanks("t", &text, &scenario.nominal_converter()).unwrap();
+    let stock = Stock { tanks, ..drawn(&scenario, 1, 0) };
+    let pairing = paired(&scenario, &stock, 2);
+    assert_eq!((pairing.allotted, most(&scenario, &stock.tanks)), (2, 2));
+    assert!(pairing.proven);
+}
+
+/// Passes converters whose tanks fit together in a way of its own, which no surrogate sees: the last
+/// two turns ratios must lie in a window about the first, and flying capacitors be alike.
+struct StandIn;
+
+impl Judge for StandIn {
+    fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>> {
+        let passes = |c: &Converter| {
+            let [a, b, d] = [0, 1, 2].map(|phase| c.tanks[phase].turns_ratio);
+            let alike = c
+                .flying
+                .iter()
+                .chain(&c.flying_return)
+                .all(|f| (f.0 / c.flying[0].0 - 1.0).abs() < 0.02);
+            alike && b > a + 0.005 && b < a + 0.04 && d < a - 0.005 && d > a - 0.04
+        };
+        let one = |c| Judged { passes: passes(c), sharing_error: None, missed: None };
+        Some(converters.iter().map(one).collect())
+    }
+
+    fn stopped(&self) -> bool {
+        false
+    }
+}
+
+/// The most that the stand-in passes of these turns ratios, by trying all groupings.
+fn most_of(ratios: &[f64], converters: &[Converter]) -> usize {
+    let nominal = &converters[0];
+    let all: Vec<usize> = (0..ratios.len()).collect();
+    let passes = |group: &Vec<usize>| {
+        orders(group).into_iter().any(|order| {
+            let mut converter = nominal.clone();
+            for (tank, n) in converter.tanks.iter_mut().zip(order) {
+                tank.turns_ratio = ratios[n];
+            }
+            StandIn.judge(&[converter]).unwrap()[0].passes
+        })
+    };
+    let count = |grouping: &Vec<Vec<usize>>| grouping.iter().filter(|group| passes(group)).count();
+    groupings(&all, 3).iter().map(count).max().unwrap()
+}
+
+/// With a surrogate that knows nothing, small stocks are proven the best by brute force all the same.
+#[test]
+fn a_stand_in_that_the_surrogate_knows_nothing_of_is_packed_best() {
+    let scenario = scenario(3, "\"1 %\"");
+    let nominal = scenario.nominal_converter();
+    let mut open = 0;
+    for seed in 0..12 {
+        let mut stock = drawn(&scenario, seed, 12);
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        for tank in &mut stock.tanks {
+            tank.part.turns_ratio = 2.4 + 0.12 * f64::from(rng.next_u32()) / 4_294_967_296.0;
+        }
+        let surrogate = Surrogate { tanks: 12, bounds: Vec::new(), margin: 1.0 };
+        let found = pair(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
+        let ratios: Vec<f64> = stock.tanks.iter().map(|tank| tank.part.turns_ratio).collect();
+        let best = most_of(&ratios, std::slice::from_ref(&nominal));
+        assert_eq!((found.allotted, found.proven), (best, true), "seed {seed}");
+        open += usize::from((1..4).contains(&best));
+    }
+    assert!(open >= 4, "{open}");
+}
+
+/// The most disjoint groups, by trying all choices; the items after the second of each count too.
+fn most_disjoint(groups: &[Vec<usize>]) -> usize {
+    let Some((first, rest)) = groups.split_first() else { return 0 };
+    let apart = |other: &&Vec<usize>| other.iter().all(|item| !first.contains(item));
+    let left: Vec<Vec<usize>> = rest.iter().filter(apart).cloned().collect();
+    most_disjoint(rest).max(1 + most_disjoint(&left))
+}
+
+/// Invented groups of two and three items, a third kind of item shared with others or not.
+#[test]
+fn packings_are_the_best_by_brute_force() {
+    let mut rng = ChaCha8Rng::seed_from_u64(4);
+    for trial in 0..300 {
+        let size = 2 + trial % 2;
+        let mut item = |from: usize, count: u32| from + (rng.next_u32() % count) as usize;
+        let groups: Vec<Vec<usize>> = (0..18)
+            .map(|_| {
+                let mut group = Vec::new();
+                while group.len() < size {
+                    let next = item(0, 14);
+                    if !group.contains(&next) {
+                        group.push(next);
+                    }
+                }
+                group.extend((trial % 3 == 0).then(|| item(14, 4)));
+                group
+            })
+            .collect();
+        let packing = pack(&groups, (size, usize::MAX), usize::MAX);
+        let used: Vec<usize> = packing.chosen.iter().flat_map(|n| groups[*n].clone()).collect();
+        let distinct: std::collections::BTreeSet<usize> = used.iter().copied().collect();
+        assert_eq!(distinct.len(), used.len(), "{groups:?}");
+        assert!(packing.proven);
+        assert_eq!(packing.chosen.len(), most_disjoint(&groups), "{groups:?}");
+        let early = pack(&groups, (size, usize::MAX), 20);
+        assert!(!early.proven && early.chosen.len() <= packing.chosen.len());
+        assert!(pack(&groups, (size, 1), usize::MAX).chosen.len() == 1);
+    }
+}
+
+/// Ten clusters of five, of which any two fit: two pairs of each, which is proven at once.
+#[test]
+fn clusters_are_packed_each_by_itself() {
+    let pairs = |first: usize| choices(&(first..first + 5).collect::<Vec<_>>(), 2);
+    let groups: Vec<Vec<usize>> = (0..10).flat_map(|n| pairs(5 * n)).collect();
+    let packing = pack(&groups, (2, usize::MAX), 100_000);
+    assert_eq!((packing.chosen.len(), packing.proven), (20, true));
+}
+
+/// Flying capacitors of two kinds, which the deal by value mixes in one converter of three: with the
+/// stand-in, which wants them alike, no part is used twice, and what is listed is what was judged.
+#[test]
+fn converters_and_their_flying_capacitors_stay_together() {
+    let scenario = scenario(3, "\"1 %\"");
+    let nominal = scenario.nominal_converter();
+    let mut stock = drawn(&scenario, 5, 10);
+    let capacitor = |n: u32| Measured {
+        serial: format!("C{n}"),
+        part: Farad(if n.is_multiple_of(2) { 48e-6 } else { 52e-6 }),
+    };
+    stock.capacitors_file = Some("capacitors.csv".into());
+    stock.capacitors = (0..13).map(capacitor).collect();
+    for (n, tank) in stock.tanks.iter_mut().enumerate() {
+        tank.part.turns_ratio = 2.4 + 0.01 * n as f64;
+    }
+    let surrogate = Surrogate { tanks: 10, bounds: Vec::new(), margin: 1.0 };
+    let found = pair(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
+    assert_eq!((found.converters, found.allotted, found.proven), (3, 2, false));
+    let mut tanks: Vec<usize> = found.list.iter().flat_map(|b| b.tanks.clone()).collect();
+    let mut capacitors: Vec<usize> = found.list.iter().flat_map(|b| b.capacitors.clone()).collect();
+    tanks.extend(&found.spare_tanks);
+    capacitors.extend(&found.spare_capacitors);
+    tanks.sort_unstable();
+    capacitors.sort_unstable();
+    assert_eq!(tanks, (0..10).collect::<Vec<_>>());
+    assert_eq!(capacitors, (0..13).collect::<Vec<_>>());
+    for build in &found.list {
+        let mut converter = nominal.clone();
+        for (tank, n) in converter.tanks.iter_mut().zip(&build.tanks) {
+            *tank = stock.tanks[*n].part;
+        }
+        let slots = converter.flying.iter_mut().chain(&mut converter.flying_return);
+        for (slot, n) in slots.zip(&build.capacitors) {
+            *slot = stock.capacitors[*n].part;
+        }
+        assert_eq!(StandIn.judge(&[converter]).unwrap()[0].passes, build.judged.passes);
+    }
+}
+
+/// On a line, where near enough is all that counts, the optimum is known: along the sorted values the
+/// next N if they are near enough, else the first is set aside. The deals must not lose what the
+/// start has, nor use a part twice.
+#[test]
+fn on_a_line_the_optimum_is_reached() {
+    let mut rng = ChaCha8Rng::seed_from_u64(8);
+    for (converters, phases, spare) in [(30, 2, 0), (20, 3, 1), (9, 5, 2)] {
+        let uniform =
+            |rng: &mut ChaCha8Rng| (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
+        let mut values: Vec<f64> =
+            (0..converters * phases + spare).map(|_| 0.2 * uniform(&mut rng)).collect();
+        let (bounded, common) = (Bounded::Sharing(Measure::Spread), vec![0.0; values.len()]);
+        let bound = Bound { bounded, room: 0.01, own: values.clone(), common };
+        let surrogate = Surrogate { tanks: values.len(), bounds: vec![bound], margin: 1.0 };
+        let size = (converters, phases);
+        let allotment = allot(&surrogate, size, (Start::Sorted, &mut rng), &|| false);
+        let spread = |values: &[f64]| {
+            let mean: f64 = 1.0 + values.iter().sum::<f64>() / values.len() as f64;
+            let (low, high) =
+                values.iter().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(*x), h.max(*x)));
+            (high - low) / mean
+        };
+        let of = |tanks: &Vec<usize>| tanks.iter().map(|n| values[*n]).collect::<Vec<_>>();
+        let passing = allotment.iter().filter(|tanks| spread(&of(tanks)) <= 0.01).count();
+        let mut used: Vec<usize> = allotment.iter().flatten().copied().collect();
+        used.sort_unstable();
+        used.dedup();
+        assert_eq!(used.len(), converters * phases);
+        values.sort_by(f64::total_cmp);
+        let (mut rest, mut best) = (values.as_slice(), 0);
+        while let Some(next) = rest.get(..phases) {
+            let near = spread(next) <= 0.01;
+            best += usize::from(near);
+            rest = &rest[if near { phases } else { 1 }..];
+        }
+        assert_eq!(passing, best.min(converters), "{converters} of {phases}");
+    }
+}
+
+/// A larger stock: more pass than sorted by resonance, and far more than at random; every tank
+/// stands in one place; the solver agrees with the list; threads change nothing.
+#[test]
+fn a_larger_stock_gains_by_the_allotment() {
+    let scenario = scenario(3, "\"1 %\"");
+    let stock = drawn(&scenario, 9, 61);
+    let pairing = paired(&scenario, &stock, 2);
+    assert_eq!(pairing.converters, 20);
+    assert!(pairing.allotted > pairing.sorted, "{} {}", pairing.allotted, pairing.sorted);
+    assert!(pairing.allotted as f64 > pairing.at_random.mean + 3.0, "{pairing:?}");
+    let mut places: Vec<usize> = pairing
+        .list
+        .iter()
+        .flat_map(|build| &build.tanks)
+        .chain(&pairing.spare_tanks)
+        .copied()
+        .collect();
+    places.sort_unstable();
+    assert_eq!(places, (0..61).collect::<Vec<_>>());
+    let stop = AtomicBool::new(false);
+    let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+    for build in &pairing.list {
+        let mut converter = scenario.nominal_converter();
+        converter.tanks = build.tanks.iter().map(|n| stock.tanks[*n].part).collect();
+        assert_eq!(judge.judge(&[converter]).unwrap(), std::slice::from_ref(&build.judged));
+    }
+    let again = paired(&scenario, &stock, 1);
+    assert_eq!((again.list, again.at_random), (pairing.list, pairing.at_random));
+}
+
+/// The stock beside the example scenario follows the rule that the scenario states.
+#[test]
+fn the_example_stock_follows_its_rule() {
+    let text = include_str!("../../scenarios/seabed-node.toml");
+    let scenario = Scenario::parse("seabed-node.toml", text).unwrap();
+    let nominal = scenario.nominal_converter();
+    let tanks = include_str!("../../scenarios/seabed-node-tanks.csv");
+    let tanks = fairphase::population::stock::parse_tanks("t", tanks, &nominal).unwrap();
+    let place = |k: usize, q: f64| 2.0 * (k as f64 * q.sqrt()).fract() - 1.0;
+    let rule = [(2.0, 0.06), (3.0, 0.05), (5.0, 0.2), (7.0, 0.008), (11.0, 0.2), (13.0, 0.06)];
+    for (n, tank) in tanks.iter().enumerate() {
+        for (p, (q, band)) in Parameter::of_tank().zip(rule) {
+            let wanted = scenario.nominal.value(p).unwrap() * (1.0 + band * place(n + 1, q));
+            let found = tank.part.value(p).unwrap();
+            assert!((found / wanted - 1.0).abs() < 6e-5, "{} {p:?}", tank.serial);
+        }
+    }
+    let all = include_str!("../../scenarios/seabed-node-capacitors.csv");
+    let each = (scenario.flying_capacitance, 4);
+    let all = fairphase::population::stock::parse_capacitors("c", all, each).unwrap();
+    for (n, capacitor) in all.iter().enumerate() {
+        let wanted = 47e-6 * (1.0 + 0.1 * place(n + 1, 2.0));
+        assert!((capacitor.part.0 / wanted - 1.0).abs() < 6e-5, "{}", capacitor.serial);
+    }
+    assert_eq!((tanks.len(), all.len()), (62, 82));
+}
+
+/// The limits of the shelf with one of them closer, so that it and not the sharing error decides.
+fn closer(from: &str, to: &str) -> Scenario {
+    let text = include_str!("../../scenarios/telecom-shelf.toml");
+    assert!(text.contains(from), "{from}");
+    Scenario::parse("shelf.toml", &text.replace(from, to)).unwrap()
+}
+
+/// Where switch currents decide, small stocks pass as many as brute force finds too.
+#[test]
+fn other_limits_bind_and_nothing_is_lost() {
+    for (from, to) in [("\"9 A\"", "\"8.1 A\""), ("\"18.5 A\"", "\"16.2 A\"")] {
+        let scenario = closer(from, to);
+        let mut open = 0;
+        for seed in 300..308 {
+            let stock = drawn(&scenario, seed, 9);
+            let (found, best) =
+                (paired(&scenario, &stock, 2).allotted, most(&scenario, &stock.tanks));
+            assert_eq!(found, best, "{to}, seed {seed}");
+            open += usize::from((1..3).contains(&best));
+        }
+        assert!(open >= 4, "limits that decide something: {open}");
+    }
+}
+
+/// The frequency goes by the sum of what all tanks do: converters of tanks that are alike leave a
+/// narrow band, where mixed ones stay inside. There is no more than all.
+#[test]
+fn tanks_are_mixed_where_the_frequency_band_is_narrow() {
+    for (from, to) in [("\"300 kHz\"", "\"202 kHz\""), ("\"90 kHz\"", "\"136 kHz\"")] {
+        let scenario = closer(from, to);
+        let pairing = paired(&scenario, &drawn(&scenario, 9, 92), 2);
+        assert_eq!((pairing.converters, pairing.allotted), (30, 30), "{to}");
+        assert!(pairing.sorted < 25, "{to}: {}", pairing.sorted);
+    }
+}
+
+/// Asked to stop, the searches end with the best list by then, marked; before there is one, with
+/// none.
+#[test]
+fn a_wish_to_stop_is_heard_between_searches() {
+    let scenario = closer("\"9 A\"", "\"8.05 A\"");
+    let stock = drawn(&scenario, 9, 92);
+    let nominal = scenario.nominal_converter();
+    let stopped_after = |allotments: usize| {
+        let stop = AtomicBool::new(false);
+        let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let surrogate = Surrogate::new(&judge, &stock.tanks);
+        let progress = |done: usize, all: usize| {
+            assert!(done <= all, "{done} of {all}");
+            stop.store(done == allotments, Ordering::SeqCst);
+        };
+        pair(&stock, (&nominal, 2), &surrogate, (&judge, 3), &progress)
+    };
+    assert!(stopped_after(20).is_none());
+    let first = stopped_after(21).unwrap();
+    assert!(first.partial && first.list.len() == 30 && first.allotted > first.sorted);
+    let all = stopped_after(usize::MAX).unwrap();
+    assert!(!all.partial && all.allotted >= first.allotted);
+}
+
+/// A stock of a thousand converters is dealt at many tables, every tank in one place.
+#[test]
+fn a_large_stock_is_dealt_at_many_tables() {
+    let mut rng = ChaCha8Rng::seed_from_u64(2);
+    let values: Vec<f64> = (0..3050).map(|_| f64::from(rng.next_u32()) / 4.3e10).collect();
+    let common = vec![0.0; values.len()];
+    let bound =
+        Bound { bounded: Bounded::Sharing(Measure::Spread), room: 2e-4, own: values, common };
+    let surrogate = Surrogate { tanks: 3050, bounds: vec![bound], margin: 1.0 };
+    let size = (1000, 3);
+    let allotment = allot(&surrogate, size, (Start::Chance, &mut rng), &|| false);
+    let mut used: Vec<usize> = allotment.iter().flatten().copied().collect();
+    used.sort_unstable();
+    used.dedup();
+    assert_eq!((allotment.len(), used.len()), (1000, 3000));
+}

@@ -1,0 +1,366 @@
+//! The parts that are drawn: their distributions against those of a general-purpose library, what
+//! the phases of a converter have in common, and what the draws depend on.
+//!
+//! Seeds are fixed. Where a figure is estimated it must lie within four of its standard errors; the
+//! probability that a right model fails is 6e-5 for each. What a wrong model gives is shown to fail.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(clippy::float_cmp, reason = "draws that must be equal to the bit are compared so")]
+
+use fairphase::converter::{Converter, Parameter};
+use fairphase::population::Population;
+use fairphase::scenario::Scenario;
+use rayon::prelude::*;
+use statrs::distribution::{Continuous, ContinuousCDF, Normal, Triangular, Uniform};
+
+/// Standard errors that an estimate may lie off.
+const ERRORS: f64 = 4.0;
+const SAMPLES: u64 = 100_000;
+
+/// The population of three phases with these tolerances; the converter is invented.
+fn population(tolerances: &str) -> Population {
+    seeded(tolerances, 2024)
+}
+
+fn seeded(tolerances: &str, seed: u64) -> Population {
+    let shelf = include_str!("../data/shelf.toml");
+    let text = format!("{}{tolerances}", &shelf[..shelf.find("[tolerance").unwrap()]);
+    let scenario = Scenario::parse("test.toml", &text).unwrap_or_else(|e| panic!("{e}"));
+    Population::new(&scenario, seed)
+}
+
+fn tolerance(parameter: Parameter, words: &str) -> String {
+    format!("[tolerance.{}]\nband = \"10 %\"\n{words}\n", parameter.key())
+}
+
+/// The values of a parameter: one a phase, or one a flying capacitor of both legs.
+fn values(converter: &Converter, parameter: Parameter) -> Vec<f64> {
+    if parameter == Parameter::FlyingCapacitance {
+        converter.flying.iter().chain(&converter.flying_return).map(|c| c.0).collect()
+    } else {
+        converter.tanks.iter().map(|tank| tank.value(parameter).unwrap()).collect()
+    }
+}
+
+/// Deviations from the nominal value, in units of the 10 % band, of each sample's parts.
+fn deviations(population: &Population, parameter: Parameter, samples: u64) -> Vec<Vec<f64>> {
+    let nominal = values(population.nominal(), parameter);
+    let of = |sample: u64| {
+        let drawn = values(&population.draw(sample), parameter);
+        drawn.iter().zip(&nominal).map(|(x, nominal)| (x / nominal - 1.0) / 0.1).collect()
+    };
+    (0..samples).into_par_iter().map(of).collect()
+}
+
+/// A shape in the words of a scenario, and its distribution function by statrs.
+struct Shape {
+    words: String,
+    distribution: Box<dyn Fn(f64) -> f64>,
+    variance: f64,
+}
+
+fn uniform() -> Shape {
+    let of = Uniform::new(-1.0, 1.0).unwrap();
+    Shape {
+        words: "shape = \"uniform\"".into(),
+        distribution: Box::new(move |x| of.cdf(x)),
+        variance: 1.0 / 3.0,
+    }
+}
+
+fn triangular() -> Shape {
+    let of = Triangular::new(-1.0, 1.0, 0.0).unwrap();
+    Shape {
+        words: "shape = \"triangular\"".into(),
+        distribution: Box::new(move |x| of.cdf(x)),
+        variance: 1.0 / 6.0,
+    }
+}
+
+/// A normal distribution cut off `s` standard deviations from its mean, there at ±1: with φ and Φ,
+/// distribution (Φ(s x) − Φ(−s)) / (2Φ(s) − 1), variance (1 − 2 s φ(s) / (2Φ(s) − 1)) / s²
+/// (N. L. Johnson, S. Kotz, N. Balakrishnan, Continuous Univariate Distributions 1 (1994),
+/// section 13.10.1; from memory).
+fn normal(s: f64) -> Shape {
+    let of = Normal::standard();
+    let inside = of.cdf(s) - of.cdf(-s);
+    Shape {
+        words: format!("shape = \"normal\"\nsigmas = {s}"),
+        distribution: Box::new(move |x| ((of.cdf(s * x) - of.cdf(-s)) / inside).clamp(0.0, 1.0)),
+        variance: (1.0 - 2.0 * s * of.pdf(s) / inside) / (s * s),
+    }
+}
+
+fn shapes() -> [Shape; 4] {
+    [uniform(), triangular(), normal(3.0), normal(1.0)]
+}
+
+/// Kolmogorov and Smirnov: √n sup |F(n) − F|, for values that are independent.
+fn distance(values: impl Iterator<Item = f64>, distribution: &dyn Fn(f64) -> f64) -> f64 {
+    let mut sorted: Vec<f64> = values.collect();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len() as f64;
+    let gaps = sorted.iter().enumerate().map(|(i, x)| {
+        let (f, i) = (distribution(*x), i as f64);
+        (f - i / n).max((i + 1.0) / n - f)
+    });
+    n.sqrt() * gaps.fold(0.0, f64::max)
+}
+
+/// Critical value of Kolmogorov's asymptotic distribution at a level of 1 %, K = 1.62762 with
+/// 2 Σ (−1)^(i−1) exp(−2 i² K²) = 0.01 (N. Smirnov, Ann. Math. Stat. 19 (1948) 279).
+const ONE_PERCENT: f64 = 1.62762;
+
+#[test]
+fn the_critical_value_is_that_of_kolmogorovs_distribution() {
+    let term = |i: i32| {
+        let sign = if i % 2 == 0 { -1.0 } else { 1.0 };
+        sign * (-2.0 * f64::from(i * i) * ONE_PERCENT * ONE_PERCENT).exp()
+    };
+    let level: f64 = 2.0 * (1..10).map(term).sum::<f64>();
+    assert!((level - 0.01).abs() < 1e-6, "{level}");
+}
+
+#[test]
+fn every_parameter_has_the_shape_asked_for() {
+    for parameter in Parameter::ALL {
+        for shape in shapes().into_iter().chain([0.5, 1.5, 8.0].map(normal)) {
+            let population = population(&tolerance(parameter, &shape.words));
+            let drawn = deviations(&population, parameter, 5000);
+            let distance = distance(drawn.into_iter().flatten(), &shape.distribution);
+            assert!(distance < ONE_PERCENT, "{parameter:?} {}: {distance}", shape.words);
+        }
+    }
+}
+
+/// The test above would see a wrong shape, a slightly wrong width, and a missing cut.
+#[test]
+fn wrong_shapes_are_told_apart() {
+    let untruncated = |s: f64| {
+        let of = Normal::standard();
+        Shape { distribution: Box::new(move |x| of.cdf(s * x)), ..normal(s) }
+    };
+    for (drawn, wrong) in [
+        (uniform(), triangular()),
+        (uniform(), normal(0.5)),
+        (triangular(), uniform()),
+        (triangular(), normal(2.5)),
+        (normal(3.0), triangular()),
+        (normal(3.0), normal(3.1)),
+        (normal(1.5), untruncated(1.5)),
+    ] {
+        let parameter = Parameter::TurnsRatio;
+        let population = population(&tolerance(parameter, &drawn.words));
+        let values = deviations(&population, parameter, SAMPLES);
+        let from = |shape: &Shape| distance(values.iter().flatten().copied(), &shape.distribution);
+        let (right, wrong) = (from(&drawn), from(&wrong));
+        assert!(right < ONE_PERCENT, "{}: {right}", drawn.words);
+        assert!(wrong > ONE_PERCENT, "{}: {wrong}", drawn.words);
+    }
+}
+
+/// Mean of independent values and its standard error.
+fn estimate(values: &[f64]) -> (f64, f64) {
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let squares: f64 = values.iter().map(|x| (x - mean).powi(2)).sum();
+    (mean, (squares / (n - 1.0) / n).sqrt())
+}
+
+/// The intraclass correlation of parts of known mean 0 and known variance: the mean over all
+/// converters of the mean product of two of their parts, over the variance. Converters are
+/// independent, so the standard error is that of a mean of independent terms.
+fn intraclass(drawn: &[Vec<f64>], variance: f64) -> (f64, f64) {
+    let of = |parts: &Vec<f64>| {
+        let n = parts.len() as f64;
+        let (sum, squares) = parts.iter().fold((0.0, 0.0), |(s, q), x| (s + x, q + x * x));
+        (sum * sum - squares) / (n * (n - 1.0)) / variance
+    };
+    estimate(&drawn.iter().map(of).collect::<Vec<_>>())
+}
+
+#[test]
+fn the_lot_share_is_the_intraclass_correlation() {
+    for shape in shapes() {
+        for share in [0.0, 0.3, 0.8, 1.0] {
+            for parameter in [Parameter::MagnetisingInductance, Parameter::FlyingCapacitance] {
+                let words = format!("{}\nlot_share = {share}", shape.words);
+                let population = population(&tolerance(parameter, &words));
+                let drawn = deviations(&population, parameter, SAMPLES);
+                let (found, error) = intraclass(&drawn, shape.variance);
+                assert!(error < 0.01);
+                assert!((found - share).abs() < ERRORS * error, "{words}: {found} ± {error}");
+            }
+        }
+    }
+}
+
+/// K. Pearson (1907): parts that are uniform and share r of their normal scores correlate by
+/// (6/π) asin(r/2) only. Taking the lot share for r would be seen.
+#[test]
+fn a_share_of_the_scores_is_not_a_share_of_the_variance() {
+    let parameter = Parameter::ResonantInductance;
+    let population = population(&tolerance(parameter, "shape = \"uniform\"\nlot_share = 0.3"));
+    let (found, error) = intraclass(&deviations(&population, parameter, SAMPLES), 1.0 / 3.0);
+    let wrong = 6.0 / std::f64::consts::PI * (0.3_f64 / 2.0).asin();
+    assert!((wrong - 0.2876).abs() < 5e-5 && (found - wrong).abs() > ERRORS * error, "{found}");
+}
+
+#[test]
+fn parts_of_one_lot_alone_are_equal() {
+    for shape in shapes() {
+        let parameter = Parameter::ResonantCapacitance;
+        let words = format!("{}\nlot_share = 1", shape.words);
+        let drawn = deviations(&population(&tolerance(parameter, &words)), parameter, 1000);
+        for parts in drawn {
+            assert!(parts.iter().all(|x| (x - parts[0]).abs() < 1e-12), "{parts:?}");
+        }
+    }
+}
+
+/// One phase of every converter: these are independent whatever the lot share.
+#[test]
+fn a_lot_share_leaves_the_shape() {
+    for shape in shapes() {
+        for share in [0.3, 0.8, 1.0] {
+            let parameter = Parameter::SeriesResistance;
+            let words = format!("{}\nlot_share = {share}", shape.words);
+            let drawn = deviations(&population(&tolerance(parameter, &words)), parameter, SAMPLES);
+            for phase in 0..3 {
+                let values = drawn.iter().map(|parts| parts[phase]);
+                let distance = distance(values, &shape.distribution);
+                assert!(distance < ONE_PERCENT, "{words}, phase {phase}: {distance}");
+            }
+        }
+    }
+}
+
+/// Common random numbers: studies that differ in one tolerance see the same parts otherwise.
+#[test]
+fn a_parameters_draws_do_not_depend_on_other_tolerances() {
+    let own = |p: Parameter| {
+        let words = ["uniform\"", "normal\"\nlot_share = 0.4", "triangular\""][p.index() % 3];
+        tolerance(p, &format!("shape = \"{words}"))
+    };
+    let all = population(&Parameter::ALL.map(own).concat());
+    for parameter in Parameter::ALL {
+        let alone = population(&own(parameter));
+        let others = Parameter::ALL.into_iter().filter(|p| *p != parameter);
+        let without = population(&others.clone().map(own).collect::<String>());
+        for sample in 0..200 {
+            let drawn = all.draw(sample);
+            assert_eq!(values(&drawn, parameter), values(&alone.draw(sample), parameter));
+            for other in others.clone() {
+                assert_eq!(values(&drawn, other), values(&without.draw(sample), other));
+                let nominal = values(alone.nominal(), other);
+                assert_eq!(values(&alone.draw(sample), other), nominal);
+            }
+        }
+    }
+}
+
+#[test]
+fn draws_depend_on_seed_and_sample_alone() {
+    let words = tolerance(Parameter::TurnsRatio, "shape = \"uniform\"");
+    let (one, same, other) = (seeded(&words, 1), seeded(&words, 1), seeded(&words, 2));
+    for sample in (0..1000).rev() {
+        assert_eq!(one.draw(sample), same.draw(sample));
+        assert_ne!(one.draw(sample), other.draw(sample));
+        assert_ne!(one.draw(sample), one.draw(sample + 1));
+    }
+}
+
+/// Neighbouring samples, neighbouring seeds and different parameters have nothing in common.
+#[test]
+fn draws_are_uncorrelated() {
+    let words: String = [Parameter::ResonantInductance, Parameter::ResonantCapacitance]
+        .map(|p| tolerance(p, "shape = \"uniform\""))
+        .concat();
+    let first = |seed: u64, parameter: Parameter| -> Vec<f64> {
+        let drawn = deviations(&seeded(&words, seed), parameter, SAMPLES);
+        drawn.iter().map(|parts| parts[0]).collect()
+    };
+    let inductances = first(1, Parameter::ResonantInductance);
+    let next: Vec<f64> = inductances.iter().skip(1).copied().collect();
+    for (what, others) in [
+        ("next sample", next),
+        ("next seed", first(2, Parameter::ResonantInductance)),
+        ("other parameter", first(1, Parameter::ResonantCapacitance)),
+    ] {
+        let products: Vec<f64> =
+            inductances.iter().zip(&others).map(|(a, b)| 3.0 * a * b).collect();
+        let (found, error) = estimate(&products);
+        assert!(error < 0.004 && found.abs() < ERRORS * error, "{what}: {found} ± {error}");
+    }
+}
+
+#[test]
+fn every_flying_capacitor_of_both_legs_has_its_own_draw() {
+    let parameter = Parameter::FlyingCapacitance;
+    let population = population(&tolerance(parameter, "shape = \"uniform\""));
+    let drawn = deviations(&population, parameter, SAMPLES);
+    for parts in &drawn[..1000] {
+        assert_eq!(parts.len(), 4, "two a leg between three phases");
+        for (k, x) in parts.iter().enumerate() {
+            assert!(parts[..k].iter().all(|y| x != y), "{parts:?}");
+        }
+    }
+    for (a, b) in [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)] {
+        let products: Vec<f64> = drawn.iter().map(|parts| 3.0 * parts[a] * parts[b]).collect();
+        let (found, error) = estimate(&products);
+        assert!(found.abs() < ERRORS * error, "{a} {b}: {found} ± {error}");
+    }
+}
+
+/// The bounds hold but for the rounding of the quotient, and uniform parts come close to them: that
+/// of 3e5 none is within 1e-4 of an end has a probability of exp(−15).
+#[test]
+fn no_part_leaves_its_band() {
+    for shape in shapes().into_iter().chain([0.5, 8.0].map(normal)) {
+        for share in [0.0, 0.5] {
+            let parameter = Parameter::ResonantInductance;
+            let words = format!("{}\nlot_share = {share}", shape.words);
+            let drawn = deviations(&population(&tolerance(parameter, &words)), parameter, SAMPLES);
+            let all = || drawn.iter().flatten().copied();
+            let (low, high) = (all().fold(0.0, f64::min), all().fold(0.0, f64::max));
+            assert!(low >= -1.0 - 1e-14 && high <= 1.0 + 1e-14, "{words}: {low} {high}");
+            if shape.words.contains("uniform") {
+                assert!(low < -0.9999 && high > 0.9999, "{words}: {low} {high}");
+            }
+        }
+    }
+}
+
+/// The series resonance of Lr and Cr, each uniform within b = ±5 %: f/f0 = 1/√(xy), so
+/// E f/f0 = ((√(1+b) − √(1−b)) / b)² and E (f/f0)² = (ln((1+b)/(1−b)) / (2b))². A linear model
+/// has no shift of the mean; half the sum of the bands is far too wide.
+#[test]
+fn the_resonance_scatters_as_its_closed_form_says() {
+    let words: String = [Parameter::ResonantInductance, Parameter::ResonantCapacitance]
+        .map(|p| tolerance(p, "shape = \"uniform\"").replace("10 %", "5 %"))
+        .concat();
+    let population = population(&words);
+    let nominal = population.nominal().tanks[0].series_resonance().0;
+    let ratios: Vec<f64> = (0..SAMPLES)
+        .into_par_iter()
+        .flat_map_iter(|n| population.draw(n).tanks)
+        .map(|tank| tank.series_resonance().0 / nominal)
+        .collect();
+    let b = 0.05_f64;
+    let mean = (((1.0 + b).sqrt() - (1.0 - b).sqrt()) / b).powi(2);
+    let square = (((1.0 + b) / (1.0 - b)).ln() / (2.0 * b)).powi(2);
+    let sd = (square - mean * mean).sqrt();
+    assert!((mean - 1.000_625_782_5).abs() < 5e-11 && (sd - 0.020_442_874_6).abs() < 5e-11);
+
+    let (found, error) = estimate(&ratios);
+    assert!((found - mean).abs() < ERRORS * error, "{found} ± {error}");
+    assert!((found - 1.0).abs() > ERRORS * error, "a linear model");
+    // The mean square deviation from the known mean is a mean of independent terms too.
+    let squares: Vec<f64> = ratios.iter().map(|x| (x - mean).powi(2)).collect();
+    let (found, error) = estimate(&squares);
+    assert!((found - sd * sd).abs() < ERRORS * error, "{found} ± {error}");
+    assert!((found - b * b / 3.0).abs() > ERRORS * error, "half the sum of the bands");
+    // The published bounds −4.762 % and +5.263 % are those of two parts at the same end.
+    let (low, high) = (1.0 / (1.0 + b), 1.0 / (1.0 - b));
+    assert!((low - 1.0 + 0.04762).abs() < 5e-6 && (high - 1.0 - 0.05263).abs() < 5e-6);
+    assert!(ratios.iter().all(|x| (low - 1e-14..=high + 1e-14).contains(x)));
+}
