@@ -3,12 +3,13 @@
 //! They stand at public boundaries; inside the solvers and the statistics kernels the numbers are
 //! bare `f64` in SI units.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 macro_rules! quantities {
     ($($(#[$doc:meta])* $name:ident, $symbol:literal;)*) => {$(
         $(#[$doc])*
-        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, Serialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, JsonSchema, Serialize)]
         #[serde(transparent)]
         pub struct $name(pub f64);
 

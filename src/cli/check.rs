@@ -10,7 +10,7 @@ pub(super) fn check(common: &Common) -> Result<ExitCode, CliError> {
     common.mention_idle_options()?;
     let scenario = common.read()?;
     let baselines = baselines(&scenario, common.method())?;
-    let report = report(&scenario, common.method(), &baselines);
+    let report = report(&scenario, common.method(), &baselines)?;
     common.show(&report.text, &report.summary)?;
     Ok(ExitCode::SUCCESS)
 }

@@ -1,11 +1,12 @@
 //! How a converter is driven and loaded.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::units::{Ampere, Hertz, Volt};
 
 /// How a phase's bridge is driven, at duty 0.5.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Drive {
     /// One leg switches, the other holds its low side on.
@@ -47,7 +48,7 @@ impl Drive {
 }
 
 /// How a phase's secondary is rectified.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Rectifier {
     /// Four diodes, two in the path.
@@ -91,7 +92,7 @@ impl Rectifier {
 }
 
 /// Drive and rectifier together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct Configuration {
     /// Drive of every phase.
     pub drive: Drive,
@@ -129,7 +130,7 @@ pub fn voltage_gain(turns_ratio: f64, output: Volt, input: Volt, phases: usize) 
 }
 
 /// How the phases stand at the input.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Arrangement {
     /// Bridges in a chain with charge-balancing (flying) capacitors.

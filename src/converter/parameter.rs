@@ -1,11 +1,12 @@
 //! The parameters in which parts differ.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Arrangement;
 
 /// A parameter of the parts that has a tolerance.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Parameter {
     /// Series resonant inductance.

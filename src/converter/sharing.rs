@@ -1,9 +1,10 @@
 //! Sharing error: how far the phases of one converter stand apart.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The quantity that the phases are to share.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Shared {
     /// Mean output current of a phase.
@@ -29,7 +30,7 @@ impl Shared {
 }
 
 /// How the phases' differences become one number. With m the mean of the x(k):
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Measure {
     /// max |x(k) − m| / m
@@ -73,7 +74,7 @@ impl Measure {
 }
 
 /// Which sharing error a limit speaks of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct Sharing {
     /// The quantity shared.
     pub share: Shared,

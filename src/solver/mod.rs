@@ -14,12 +14,13 @@ pub use steady_state::{
 };
 pub use sweep::{Load, Reached, Sweep};
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 
 /// How a steady state is found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Method {
     /// The exact periodic steady state of the model.

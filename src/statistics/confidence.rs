@@ -1,12 +1,13 @@
 //! Confidence levels and intervals.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::StatisticsError;
 
 /// A confidence level, between 0 and 1: the share of repetitions in which an interval holds the
 /// true value.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, JsonSchema, Serialize)]
 #[serde(transparent)]
 pub struct Confidence(f64);
 
@@ -46,7 +47,7 @@ pub(super) fn within_tail(probability: f64, tail: f64) -> bool {
 }
 
 /// A closed interval, in the unit of the figure it belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct Interval {
     /// The lower end.
     pub lower: f64,

@@ -1,11 +1,12 @@
 //! Everything that is told of one figure over all samples.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Confidence, Interval, Moments, Ordered, Quantiles};
 
 /// A value and the sample that it belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct Extreme {
     /// The value.
     pub value: f64,
@@ -124,7 +125,7 @@ impl Distribution {
 
 /// The figures of a distribution, in the unit of its values; an interval that the number of samples does
 /// not suffice for is `None`, and `null` in JSON.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct Summary {
     /// Number of finite values: those that all figures are of.
     pub count: u64,

@@ -1,5 +1,6 @@
 //! Histograms over bins of equal width or of equal ratio.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Ordered;
@@ -8,7 +9,7 @@ use super::Ordered;
 ///
 /// Bins of equal width are 1, 2 or 5 times a power of ten wide, the edges whole multiples of it.
 /// Bins of equal ratio divide a decade into a whole number of them.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 #[serde(transparent)]
 pub struct Edges(Vec<f64>);
 
@@ -127,7 +128,7 @@ impl Step {
 }
 
 /// How many values lie in each bin, and beyond them: every value is in one of the counts.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Histogram {
     /// The edges; a bin holds its lower edge, the last one its upper too.
     pub edges: Edges,

@@ -1,5 +1,6 @@
 //! Which of the ordered values enclose a quantile of the population.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Confidence;
@@ -11,7 +12,7 @@ use super::confidence::within_tail;
 /// The number K of n values up to the quantile p is binomial, so X(l) ≤ quantile ≤ X(u) with
 /// probability P(l ≤ K ≤ u − 1) or more, whatever the distribution: H. A. David and H. N. Nagaraja,
 /// Order Statistics, 3rd edition (2003), section 7.1.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct Ranks {
     /// Rank of the lower end.
     pub lower: u64,

@@ -4,13 +4,14 @@
 //! only the samples on which they disagree tell them apart, and the interval of the difference is
 //! much narrower than that of either.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::beta;
 use super::{Confidence, Interval, StatisticsError};
 
 /// How often two judges of the same samples agree.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct PairedCounts {
     /// Samples that pass with both.
     pub both: u64,
@@ -23,7 +24,7 @@ pub struct PairedCounts {
 }
 
 /// A difference, first less second, with its interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct Difference {
     /// The difference seen.
     pub estimate: f64,

@@ -1,5 +1,6 @@
 //! The yield of a population, from the successes among its samples.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::beta::{self, Portion};
@@ -12,7 +13,7 @@ use super::{Confidence, StatisticsError};
 /// case of the binomial", Biometrika 26 (1934) 404–413: the central interval from the exact
 /// binomial tails. Each end errs with a probability of at most (1 − confidence) / 2, for any
 /// true yield and any number of samples.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 #[non_exhaustive]
 pub struct Yield {
     /// Samples that pass.
@@ -87,7 +88,7 @@ impl Yield {
 }
 
 /// What a yield says about its target, the best first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize)]
 pub enum Verdict {
     /// The lower end of the interval meets the target.
     #[serde(rename = "pass")]

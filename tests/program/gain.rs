@@ -176,7 +176,7 @@ fn follows(row: &Row, peak: f64) {
 #[test]
 fn the_summary_agrees_with_the_curves() {
     let (drawn, summary) = (&*SUPPLY, &SUPPLY.summary);
-    assert_eq!(summary["schema"], "fairphase-summary/1");
+    assert_eq!(summary["schema"], "fairphase-summary/2");
     assert_eq!(summary["verb"], "gain");
     assert_eq!(number(&summary["not_solved"]), 0.0);
     let configurations = list(&summary["configurations"]);

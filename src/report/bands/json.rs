@@ -4,7 +4,8 @@ use serde_json::{Value, json};
 
 use super::words;
 use crate::converter::{Arrangement, Parameter};
-use crate::report::format::json::{SCHEMA, binding, limits, tolerances};
+use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::summary::SCHEMA;
 use crate::scenario::{Scenario, Shape, Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
 use crate::study::bands::cheapest::{Cheapest, Choice, Ending};

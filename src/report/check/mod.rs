@@ -9,10 +9,18 @@ use crate::solver::Method;
 use crate::study::common::nominal::Baseline;
 
 /// What `check` shows; it writes no files.
-pub fn report(scenario: &Scenario, method: Method, baselines: &[Baseline]) -> Report {
-    Report {
+///
+/// # Errors
+///
+/// None that can happen with a result of the study.
+pub fn report(
+    scenario: &Scenario,
+    method: Method,
+    baselines: &[Baseline],
+) -> anyhow::Result<Report> {
+    Ok(Report {
         text: terminal::text(scenario, baselines),
-        summary: json::summary(scenario, method, baselines),
+        summary: json::summary(scenario, method, baselines).value()?,
         files: Vec::new(),
-    }
+    })
 }

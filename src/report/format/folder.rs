@@ -8,7 +8,8 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
-use super::json::{SCHEMA_NAME, text};
+use super::json::text;
+use super::summary::SCHEMA_NAME;
 
 /// The file whose presence says that all others are there: it is put in its place last.
 const LAST: &str = "summary.json";

@@ -1,67 +1,122 @@
-//! `summary.json`: every figure of the report with its interval.
-//!
-//! The schema's number rises when a name changes its meaning or goes; names may be added.
+//! What several summaries hold: limits, tolerances, the limit missed most often.
 
-use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
 
 use crate::converter::{Arrangement, Parameter, Sharing};
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, Shape, Tolerance};
 use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
+use crate::units::{Ampere, Volt};
 
-/// What the schema is called in all its versions.
-pub(in crate::report) const SCHEMA_NAME: &str = "fairphase-summary/";
-/// The schema and its version.
-pub const SCHEMA: &str = "fairphase-summary/1";
-
-/// A sharing error that follows `[limits]`.
-pub(in crate::report) fn sharing(s: Sharing) -> Value {
-    json!({ "share": s.share.name(), "measure": s.measure.name() })
+/// Limits that the results were judged by.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct LimitsInForce {
+    /// Which sharing error is meant.
+    sharing: Sharing,
+    /// Highest sharing error, a fraction; null where there is no limit.
+    sharing_error: Option<f64>,
+    /// Share of the converters that must keep to all limits.
+    yield_target: f64,
+    /// Confidence level of the intervals.
+    confidence: f64,
+    /// Limits of the switches in the chain.
+    chain: SwitchLimitsInForce,
+    /// Limits of the switches in the paralleled reference.
+    paralleled: SwitchLimitsInForce,
+    /// Assumed drift of each flying-capacitor voltage in full-bridge drive.
+    #[serde(rename = "neutral_split_V")]
+    neutral_split: Volt,
 }
 
-pub(in crate::report) fn limits(scenario: &Scenario) -> Value {
+/// Limits of every switch of one arrangement; null where there is none.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SwitchLimitsInForce {
+    #[serde(rename = "switch_rms_current_A")]
+    rms_current: Option<Ampere>,
+    #[serde(rename = "switch_peak_current_A")]
+    peak_current: Option<Ampere>,
+    #[serde(rename = "blocking_voltage_V")]
+    blocking_voltage: Option<Volt>,
+}
+
+pub(in crate::report) fn limits(scenario: &Scenario) -> LimitsInForce {
     let limits = &scenario.limits;
-    let of = |arrangement: Arrangement| {
+    let switches = |arrangement: Arrangement| {
         let switches = limits.switches(arrangement);
-        json!({
-            "switch_rms_current_A": switches.rms_current,
-            "switch_peak_current_A": switches.peak_current,
-            "blocking_voltage_V": switches.blocking_voltage,
-        })
+        SwitchLimitsInForce {
+            rms_current: switches.rms_current,
+            peak_current: switches.peak_current,
+            blocking_voltage: switches.blocking_voltage,
+        }
     };
-    json!({
-        "sharing": sharing(limits.sharing),
-        "sharing_error": limits.sharing_error,
-        "yield_target": limits.yield_target,
-        "confidence": limits.confidence,
-        "chain": of(Arrangement::Chain),
-        "paralleled": of(Arrangement::Paralleled),
-        "neutral_split_V": scenario.neutral_split,
-    })
+    LimitsInForce {
+        sharing: limits.sharing,
+        sharing_error: limits.sharing_error,
+        yield_target: limits.yield_target,
+        confidence: limits.confidence,
+        chain: switches(Arrangement::Chain),
+        paralleled: switches(Arrangement::Paralleled),
+        neutral_split: scenario.neutral_split,
+    }
 }
 
-pub(in crate::report) fn tolerances(scenario: &Scenario) -> Value {
-    let each = Parameter::ALL.into_iter().filter_map(|p| {
-        let t = scenario.tolerances.get(p)?;
-        let sigmas = match t.shape {
-            crate::scenario::Shape::Normal { sigmas } => Some(sigmas),
+/// How one parameter scatters.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct ToleranceInForce {
+    shape: &'static str,
+    /// Standard deviations that the band is, of a normal shape.
+    sigmas: Option<f64>,
+    /// Half width, of the nominal value.
+    band: f64,
+    /// Share of the variance that the phases of one converter have in common.
+    lot_share: f64,
+}
+
+impl ToleranceInForce {
+    pub(in crate::report) fn new(tolerance: Tolerance) -> Self {
+        let sigmas = match tolerance.shape {
+            Shape::Normal { sigmas } => Some(sigmas),
             _ => None,
         };
-        let value = json!({
-            "shape": t.shape.name(), "sigmas": sigmas, "band": t.band, "lot_share": t.lot_share,
-        });
-        Some((p.key().to_owned(), value))
-    });
-    Value::Object(each.collect())
+        Self {
+            shape: tolerance.shape.name(),
+            sigmas,
+            band: tolerance.band,
+            lot_share: tolerance.lot_share,
+        }
+    }
 }
 
-/// The demand missed most often.
-pub(in crate::report) fn binding(binding: &Binding) -> Value {
-    json!({
-        "operating_point": binding.operating_point,
-        "demand": binding.demand.name(),
-        "missed": binding.missed,
-    })
+/// The tolerances of a scenario by the keys of their parameters; parameters without one are left
+/// out.
+pub(in crate::report) fn tolerances(scenario: &Scenario) -> BTreeMap<String, ToleranceInForce> {
+    let each = Parameter::ALL.into_iter().filter_map(|parameter| {
+        let tolerance = scenario.tolerances.get(parameter)?;
+        Some((parameter.key().to_owned(), ToleranceInForce::new(tolerance)))
+    });
+    each.collect()
+}
+
+/// The limit that was missed most often at any one operating point.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct MissedMost {
+    operating_point: String,
+    /// The figure that is limited, or `regulation` for the frequency inside the band.
+    demand: String,
+    /// Samples that missed it there.
+    missed: u64,
+}
+
+pub(in crate::report) fn binding(binding: &Binding) -> MissedMost {
+    MissedMost {
+        operating_point: binding.operating_point.clone(),
+        demand: binding.demand.name(),
+        missed: binding.missed,
+    }
 }
 
 /// A value as the text of a file, ended by a line feed.

@@ -10,6 +10,7 @@ pub mod json;
 pub mod numbers;
 pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
+pub(in crate::report) mod summary;
 pub(in crate::report) mod terminal;
 pub(in crate::report) mod words;
 

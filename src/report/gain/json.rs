@@ -3,8 +3,8 @@
 use serde_json::{Value, json};
 
 use crate::converter::voltage_gain;
-use crate::report::format::configuration::json as choice;
-use crate::report::format::json::SCHEMA;
+use crate::report::format::configuration::json::ConfigurationCandidate;
+use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
 use crate::study::common::curve::{POINTS, VoltageRange};
 use crate::study::gain::{ConfigurationGain, Coverage, Gain, PointGain};
@@ -92,6 +92,6 @@ fn point(point: &PointGain) -> Value {
         "gain": point.gain,
         "configuration_chosen": point.choice.open,
         "covered": point.choice.chosen.is_some(),
-        "candidates": choice::candidates(&point.choice),
+        "candidates": ConfigurationCandidate::all(&point.choice),
     })
 }

@@ -4,7 +4,8 @@ use serde_json::{Map, Value, json};
 
 use super::words;
 use crate::converter::Arrangement;
-use crate::report::format::json::{SCHEMA, binding};
+use crate::report::format::json::binding;
+use crate::report::format::summary::SCHEMA;
 use crate::scenario::{Grade, Grades, Scenario};
 use crate::statistics::Verdict;
 use crate::study::grades::{Comparison, Ranking, SetResult, Stage, Step};

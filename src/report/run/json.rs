@@ -3,8 +3,9 @@
 use serde_json::{Map, Value, json};
 
 use crate::converter::{Measure, Parameter, Shared, Sharing};
-use crate::report::format::configuration::json as choice;
-use crate::report::format::json::{SCHEMA, binding, limits, tolerances};
+use crate::report::format::configuration::json::ConfigurationChoice;
+use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
 use crate::statistics::Summary;
 use crate::study::common::figures::Figure;
@@ -54,7 +55,7 @@ fn case(scenario: &Scenario, run: &Run, n: usize) -> Value {
         "drive": point.drive,
         "rectifier": point.rectifier,
         "configuration_chosen": result.baseline.choice.is_some(),
-        "configuration_choice": result.baseline.choice.as_ref().map(choice::choice),
+        "configuration_choice": result.baseline.choice.as_ref().map(ConfigurationChoice::new),
         "input_voltage_V": point.input_voltage,
         "output_voltage_V": point.output_voltage,
         "output_current_A": point.output_current,

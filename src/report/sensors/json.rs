@@ -2,7 +2,8 @@
 
 use serde_json::{Value, json};
 
-use crate::report::format::json::{SCHEMA, binding, limits, tolerances};
+use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::summary::SCHEMA;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
 

@@ -2,8 +2,8 @@
 
 use serde_json::{Value, json};
 
-use crate::report::format::configuration::json as choice;
-use crate::report::format::json::{SCHEMA, sharing};
+use crate::report::format::configuration::json::ConfigurationChoice;
+use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::units::Listed;
@@ -30,8 +30,8 @@ pub(super) fn summary(scenario: &Scenario, method: Method, listed: &Listed) -> V
         "scenario": scenario.source_name,
         "title": scenario.title,
         "solver": method.name(),
-        "sharing": sharing(scenario.limits.sharing),
-        "configuration_choices": listed.choices.iter().map(choice::choice).collect::<Vec<_>>(),
+        "sharing": scenario.limits.sharing,
+        "configuration_choices": listed.choices.iter().map(ConfigurationChoice::new).collect::<Vec<_>>(),
         "results": each.collect::<Vec<_>>(),
     })
 }

@@ -1,45 +1,78 @@
-//! How a configuration was chosen, as JSON.
+//! How a configuration was chosen, in a summary.
 
-use serde_json::{Value, json};
+use schemars::JsonSchema;
+use serde::Serialize;
 
+use crate::converter::{Drive, Rectifier};
 use crate::study::common::choice::{Candidate, Choice, Standing};
+use crate::units::{Ampere, Hertz, Watt};
 
 /// All configurations tried for an operating point, and why each was taken or dropped.
-pub(in crate::report) fn choice(choice: &Choice) -> Value {
-    json!({
-        "operating_point": choice.candidates.first().map(|c| &c.point.name),
-        "prefer": choice.prefer.name(),
-        "candidates": candidates(choice),
-    })
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct ConfigurationChoice {
+    operating_point: Option<String>,
+    /// What decides among configurations that work.
+    prefer: &'static str,
+    candidates: Vec<ConfigurationCandidate>,
 }
 
-/// All configurations tried, with what became of them.
-pub(in crate::report) fn candidates(choice: &Choice) -> Vec<Value> {
-    let each = choice.candidates.iter().enumerate().map(|(n, candidate)| {
-        let mut value = candidate_figures(candidate);
-        value["chosen"] = (choice.chosen == Some(n)).into();
-        value["reason"] = choice.reason(n).into();
-        value
-    });
-    each.collect()
+impl ConfigurationChoice {
+    pub(in crate::report) fn new(choice: &Choice) -> Self {
+        Self {
+            operating_point: choice.candidates.first().map(|c| c.point.name.clone()),
+            prefer: choice.prefer.name(),
+            candidates: ConfigurationCandidate::all(choice),
+        }
+    }
 }
 
-/// A candidate's configuration and its figures; null where it does not work.
-fn candidate_figures(candidate: &Candidate) -> Value {
-    let (merits, point) = (candidate.merits(), &candidate.point);
-    let status = match candidate.standing {
-        Standing::Works(_) => "solved",
-        Standing::OutOfRange(_) => "out of range",
-        Standing::NotSolved(..) => "not solved",
-    };
-    json!({
-        "drive": point.drive,
-        "rectifier": point.rectifier,
-        "allowed": candidate.allowed,
-        "status": status,
-        "switching_frequency_Hz": merits.map(|m| m.switching_frequency),
-        "loss_W": merits.map(|m| m.loss),
-        "switch_rms_current_A": merits.map(|m| m.switch_rms_current),
-        "frequency_margin": merits.map(|m| m.frequency_margin),
-    })
+/// A configuration that was tried; its figures are null where it does not work.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct ConfigurationCandidate {
+    drive: Drive,
+    rectifier: Rectifier,
+    /// Whether the operating point may take it.
+    allowed: bool,
+    /// `solved`, `out of range` or `not solved`.
+    status: &'static str,
+    #[serde(rename = "switching_frequency_Hz")]
+    switching_frequency: Option<Hertz>,
+    #[serde(rename = "loss_W")]
+    loss: Option<Watt>,
+    /// Of the switch that carries most.
+    #[serde(rename = "switch_rms_current_A")]
+    switch_rms_current: Option<Ampere>,
+    /// Ratio of the frequency to the nearer end of the band.
+    frequency_margin: Option<f64>,
+    chosen: bool,
+    /// Why it was taken or dropped.
+    reason: String,
+}
+
+impl ConfigurationCandidate {
+    /// All that were tried.
+    pub(in crate::report) fn all(choice: &Choice) -> Vec<Self> {
+        let each = choice.candidates.iter().enumerate();
+        each.map(|(n, candidate)| Self::new(choice, n, candidate)).collect()
+    }
+
+    fn new(choice: &Choice, n: usize, candidate: &Candidate) -> Self {
+        let (merits, point) = (candidate.merits(), &candidate.point);
+        Self {
+            drive: point.drive,
+            rectifier: point.rectifier,
+            allowed: candidate.allowed,
+            status: match candidate.standing {
+                Standing::Works(_) => "solved",
+                Standing::OutOfRange(_) => "out of range",
+                Standing::NotSolved(..) => "not solved",
+            },
+            switching_frequency: merits.map(|m| m.switching_frequency),
+            loss: merits.map(|m| m.loss),
+            switch_rms_current: merits.map(|m| m.switch_rms_current),
+            frequency_margin: merits.map(|m| m.frequency_margin),
+            chosen: choice.chosen == Some(n),
+            reason: choice.reason(n),
+        }
+    }
 }

@@ -1,0 +1,86 @@
+//! `summary.json`: what every verb's summary tells of its making, around the results of the verb.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
+
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::run::Settings;
+
+/// What the schema is called in all its versions.
+pub(in crate::report) const SCHEMA_NAME: &str = "fairphase-summary/";
+/// The schema and its version. The number rises when a name changes its meaning or goes; names may
+/// be added.
+pub const SCHEMA: &str = "fairphase-summary/2";
+
+/// A summary: how it was made, and the results of a verb.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct Summary<R> {
+    /// Name and version of the schema.
+    schema: &'static str,
+    /// Version of the program.
+    version: &'static str,
+    /// The verb whose results these are.
+    verb: &'static str,
+    /// Name of the scenario file.
+    scenario: String,
+    /// Title of the scenario.
+    title: String,
+    /// How steady states were found.
+    solver: Method,
+    /// Seed of the random streams, where something is sampled.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    seed: Option<u64>,
+    /// Samples asked for, where something is sampled.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    samples: Option<u64>,
+    /// What the verb found.
+    #[serde(flatten)]
+    results: R,
+}
+
+impl<R: Serialize> Summary<R> {
+    /// Of a verb that samples.
+    pub(in crate::report) fn sampled(
+        verb: &'static str,
+        scenario: &Scenario,
+        settings: &Settings,
+        results: R,
+    ) -> Self {
+        Self {
+            seed: Some(settings.seed),
+            samples: Some(settings.samples),
+            ..Self::new(verb, scenario, settings.method, results)
+        }
+    }
+
+    /// Of a verb that samples nothing.
+    pub(in crate::report) fn new(
+        verb: &'static str,
+        scenario: &Scenario,
+        method: Method,
+        results: R,
+    ) -> Self {
+        Self {
+            schema: SCHEMA,
+            version: env!("CARGO_PKG_VERSION"),
+            verb,
+            scenario: scenario.source_name.clone(),
+            title: scenario.title.clone(),
+            solver: method,
+            seed: None,
+            samples: None,
+            results,
+        }
+    }
+
+    /// The summary as a JSON value.
+    ///
+    /// # Errors
+    ///
+    /// When a value of the results cannot be told in JSON: none of ours.
+    pub(in crate::report) fn value(&self) -> serde_json::Result<Value> {
+        serde_json::to_value(self)
+    }
+}
