@@ -12,7 +12,7 @@ use crate::study::run::Settings;
 pub(in crate::report) const SCHEMA_NAME: &str = "fairphase-summary/";
 /// The schema and its version. The number rises when a name changes its meaning or goes; names may
 /// be added.
-pub const SCHEMA: &str = "fairphase-summary/2";
+pub(in crate::report) const SCHEMA: &str = "fairphase-summary/2";
 
 /// A summary: how it was made, and the results of a verb.
 #[derive(Debug, Serialize, JsonSchema)]
