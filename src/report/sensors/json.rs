@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::numbers::plain;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
@@ -27,17 +28,22 @@ pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &Sens
         "sensors": sensors(request),
         "verdict": study.verdict(),
         "decision": decision(scenario, study),
-        "headline": super::headline(scenario, study),
-        "notices": super::notices(scenario, request, study),
-        "carried_by": super::carrying(scenario, study),
-        "would_turn_over": flips.would,
-        "would_not_turn_over": flips.would_not,
+        "headline": plain(&super::headline(scenario, study)),
+        "notices": plain_all(&super::notices(scenario, request, study)),
+        "carried_by": plain_all(&super::carrying(scenario, study)),
+        "would_turn_over": plain_all(&flips.would),
+        "would_not_turn_over": flips.would_not.as_deref().map(plain),
         "comparisons": comparisons(study),
         "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
         "good_in_one_alone": apart(study),
         "turns": study.turns,
         "fresh_seed": study.fresh_seed,
     })
+}
+
+/// Sentences with ordinary blanks.
+fn plain_all(sentences: &[String]) -> Vec<String> {
+    sentences.iter().map(|text| plain(text)).collect()
 }
 
 fn tolerance(t: Option<Tolerance>) -> Value {
