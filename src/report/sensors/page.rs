@@ -14,7 +14,7 @@ use crate::report::sensors as told;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::solver::Method;
 use crate::statistics::Interval;
-use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{SensorStudy, TargetQuantile, Variant, VariantResult};
 
 /// The page.
 pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> String {
@@ -174,12 +174,13 @@ fn current(value: Option<f64>) -> String {
 fn switch_lines<'a>(scenario: &Scenario) -> Vec<Line<'a>> {
     let target = words::given_percent(scenario.limits.yield_target);
     let within = |v: &VariantResult| match v.currents[0] {
-        Some(Rating { current, interval }) => {
-            remarked(&words::four(current), &words::interval(interval, words::four))
+        Some(TargetQuantile { value, interval }) => {
+            remarked(&words::four(value), &words::interval(interval, words::four))
         }
         None => number(words::NONE),
     };
-    let surely = |n: usize| move |v: &VariantResult| current(v.ratings[n].and_then(|r| r.surely()));
+    let surely =
+        |n: usize| move |v: &VariantResult| current(v.ratings[n].and_then(|r| r.required_rating()));
     let [rms, peak] = [surely(0), surely(1)];
     vec![
         (format!("RMS switch current that {target} keep to, A"), Box::new(within)),
@@ -196,7 +197,7 @@ fn switch_lines<'a>(scenario: &Scenario) -> Vec<Line<'a>> {
         ),
         (
             "blocking voltage of the worst switch, V".into(),
-            Box::new(|v| number(current(v.blocking.map(|b| b.current)))),
+            Box::new(|v| number(current(v.blocking.map(|b| b.value)))),
         ),
     ]
 }
@@ -345,7 +346,7 @@ fn assumed(scenario: &Scenario, request: &SensorRequest) -> Markup {
                 (error("offset", request.offset, ampere)) "."
             }
             li {
-                "Loops trim the " (trimmed) " by ±\u{a0}" (words::given_percent(request.trim_range))
+                "TrimLoops trim the " (trimmed) " by ±\u{a0}" (words::given_percent(request.trim_range))
                 " of its own value until the readings agree; the mean trim stays zero; a phase at an \
                  end stays there. Each settled state is solved, not assumed."
             }
