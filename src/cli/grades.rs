@@ -15,10 +15,12 @@ use crate::report::format::folder::Folder;
 use crate::report::grades::report;
 use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
+use crate::study::allocation::{
+    ChainEvaluator, ConverterEvaluator, Stock, StockAllocation, Surrogate, allocate,
+};
 use crate::study::common::progress::Progress;
 use crate::study::common::trial::{Entry, trials};
-use crate::study::grades::{Candidate, Ranking, Stage, legs, rank};
-use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
+use crate::study::grades::{GradeSet, Ranking, Stage, legs, rank};
 use crate::study::run::Settings;
 
 /// The command line of `grades`.
@@ -60,11 +62,13 @@ impl Question for GradesArguments {
         let ranking = buying.compare(grades)?;
         let stocked = match stock {
             None => None,
-            Some(stock) if ranking.is_partial() => Some(Stocked { stock, pairing: None }),
+            Some(stock) if ranking.is_partial() => {
+                Some(StockAllocation { stock, allocation: None })
+            }
             Some(stock) => Some(buying.allot(stock)?),
         };
         let stocked = stocked.as_ref();
-        let is_partial = ranking.is_partial() || stocked.is_some_and(Stocked::is_partial);
+        let is_partial = ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial);
         let is_pass = ranking.verdict(scenario.limits.yield_target) == Verdict::Pass;
         Ok(Answer {
             report: report(scenario, grades, &ranking, stocked)?,
@@ -109,9 +113,8 @@ impl Buying<'_> {
         let Self { common, scenario, settings, legs } = *self;
         let mut bars = progress::StageBars::new(common.is_silent());
         let stop = progress::stop_on_signal()?;
-        let mut try_out = |stage: Stage, candidates: &[Candidate], seed| {
-            let entries: Vec<Entry> =
-                candidates.iter().map(|c| c.entry(scenario, grades)).collect();
+        let mut try_out = |stage: Stage, sets: &[GradeSet], seed| {
+            let entries: Vec<Entry> = sets.iter().map(|set| set.entry(scenario, grades)).collect();
             let count = entries.len() as u64;
             bars.stage(stage.name(), count * settings.samples);
             let settings = Settings { seed, ..settings };
@@ -120,10 +123,11 @@ impl Buying<'_> {
         Ok(rank(scenario, grades, (settings, legs), &mut try_out)?)
     }
 
-    fn allot(&self, stock: Stock) -> Result<Stocked, CliError> {
+    fn allot(&self, stock: Stock) -> Result<StockAllocation, CliError> {
         let Self { common, scenario, settings, legs } = *self;
-        let chain = Chain::new(scenario, (settings.method, settings.threads), progress::stop())
-            .map_err(anyhow::Error::from)?;
+        let chain =
+            ChainEvaluator::new(scenario, (settings.method, settings.threads), progress::stop())
+                .map_err(anyhow::Error::from)?;
         let surrogate = Surrogate::new(&chain, &stock.tanks);
         let nominal = scenario.nominal_converter();
         let bar = progress::stage("allotments of the stock", 1, common.is_silent())?;
@@ -131,9 +135,9 @@ impl Buying<'_> {
             bar.set_length(all as u64);
             bar.set_position(done as u64);
         };
-        let judged = (&chain as &dyn Judge, settings.seed);
-        let pairing = pair(&stock, (&nominal, legs), &surrogate, judged, &progress);
+        let judged = (&chain as &dyn ConverterEvaluator, settings.seed);
+        let allocation = allocate(&stock, (&nominal, legs), &surrogate, judged, &progress);
         bar.finish_and_clear();
-        Ok(Stocked { stock, pairing })
+        Ok(StockAllocation { stock, allocation })
     }
 }
