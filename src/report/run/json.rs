@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use crate::converter::{Measure, Parameter, Shared, Sharing};
-use crate::report::format::configuration::json::ConfigurationChoice;
+use crate::report::format::configuration::json::ChoiceInSummary;
 use crate::report::format::json::{binding, limits, tolerances};
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
@@ -55,7 +55,7 @@ fn case(scenario: &Scenario, run: &Run, n: usize) -> Value {
         "drive": point.drive,
         "rectifier": point.rectifier,
         "configuration_chosen": result.baseline.choice.is_some(),
-        "configuration_choice": result.baseline.choice.as_ref().map(ConfigurationChoice::new),
+        "configuration_choice": result.baseline.choice.as_ref().map(ChoiceInSummary::new),
         "input_voltage_V": point.input_voltage,
         "output_voltage_V": point.output_voltage,
         "output_current_A": point.output_current,

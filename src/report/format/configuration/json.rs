@@ -9,26 +9,26 @@ use crate::units::{Ampere, Hertz, Watt};
 
 /// All configurations tried for an operating point, and why each was taken or dropped.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report) struct ConfigurationChoice {
+pub(in crate::report) struct ChoiceInSummary {
     operating_point: Option<String>,
     /// What decides among configurations that work.
     prefer: &'static str,
-    candidates: Vec<ConfigurationCandidate>,
+    candidates: Vec<CandidateInSummary>,
 }
 
-impl ConfigurationChoice {
+impl ChoiceInSummary {
     pub(in crate::report) fn new(choice: &Choice) -> Self {
         Self {
             operating_point: choice.candidates.first().map(|c| c.point.name.clone()),
             prefer: choice.prefer.name(),
-            candidates: ConfigurationCandidate::all(choice),
+            candidates: CandidateInSummary::all(choice),
         }
     }
 }
 
 /// A configuration that was tried; its figures are null where it does not work.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report) struct ConfigurationCandidate {
+pub(in crate::report) struct CandidateInSummary {
     drive: Drive,
     rectifier: Rectifier,
     /// Whether the operating point may take it.
@@ -49,11 +49,11 @@ pub(in crate::report) struct ConfigurationCandidate {
     reason: String,
 }
 
-impl ConfigurationCandidate {
+impl CandidateInSummary {
     /// All that were tried.
     pub(in crate::report) fn all(choice: &Choice) -> Vec<Self> {
-        let each = choice.candidates.iter().enumerate();
-        each.map(|(n, candidate)| Self::new(choice, n, candidate)).collect()
+        let candidates = choice.candidates.iter().enumerate();
+        candidates.map(|(n, candidate)| Self::new(choice, n, candidate)).collect()
     }
 
     fn new(choice: &Choice, n: usize, candidate: &Candidate) -> Self {
