@@ -14,10 +14,10 @@ use crate::report::grades::report;
 use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::common::progress::Progress;
+use crate::study::common::settings::Settings;
 use crate::study::common::trial::{Entry, trials};
 use crate::study::grades::{Candidate, Ranking, Stage, legs, rank};
 use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
-use crate::study::run::Settings;
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {

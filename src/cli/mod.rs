@@ -21,8 +21,9 @@ use crate::report::format::Report;
 use crate::report::format::folder::{Folder, Placed};
 use crate::scenario::{Asked, Place, SAMPLES, Scenario};
 use crate::solver::Method;
+use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
-use crate::study::run::{RunError, Settings};
+use crate::study::common::settings::Settings;
 use crate::study::units::UnitsError;
 
 /// Exit status when the verb did its work but the verdict is not a pass (`--require-pass`).
@@ -228,10 +229,10 @@ impl From<BaselineError> for CliError {
     }
 }
 
-impl From<RunError> for CliError {
-    fn from(e: RunError) -> Self {
+impl From<StudyError> for CliError {
+    fn from(e: StudyError) -> Self {
         match e {
-            RunError::Baseline(e) => e.into(),
+            StudyError::Baseline(e) => e.into(),
             other => Self::Unfinished(other.into()),
         }
     }

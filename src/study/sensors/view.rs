@@ -5,8 +5,9 @@ use super::{BillOfParts, Loops, Price, Rating, SensorStudy, Variant, VariantResu
 use crate::converter::driven_legs;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
 use crate::study::common::demand::Binding;
+use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
-use crate::study::run::{CurvePoint, RunError, with_limit};
+use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 
 /// Points of a curve.
 const POINTS: u32 = 60;
@@ -21,13 +22,13 @@ pub(super) struct View<'a> {
 }
 
 impl View<'_> {
-    pub(super) fn study(&self) -> Result<SensorStudy, RunError> {
+    pub(super) fn study(&self) -> Result<SensorStudy, StudyError> {
         let settings = self.sampling.settings;
         let loss_point = self.loss_point();
         let mut variants = Variant::ALL
             .into_iter()
             .map(|variant| self.variant(variant, &loss_point))
-            .collect::<Result<Vec<_>, RunError>>()?;
+            .collect::<Result<Vec<_>, StudyError>>()?;
         self.add_curves(&mut variants)?;
         self.add_prices(&mut variants)?;
         Ok(SensorStudy {
@@ -43,7 +44,7 @@ impl View<'_> {
     }
 
     /// Break-even prices against the chain alone, where both surely meet the target.
-    fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+    fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let price = &self.sampling.request.price;
         let today = price.sensor + price.trim_element;
         let chain = &variants[Variant::Chain.index()];
@@ -65,7 +66,7 @@ impl View<'_> {
     }
 
     /// Yields of the sharing error alone against its limit, over the span of all variants.
-    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
         let limit = self.sampling.scenario.limits.sharing_error;
         let at = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
@@ -76,16 +77,16 @@ impl View<'_> {
         };
         for (result, ordered) in variants.iter_mut().zip(&ordered) {
             let Some(ordered) = ordered else { continue };
-            for limit in with_limit(&edges, limit) {
+            for limit in curve_limits(&edges, limit) {
                 let count = ordered.count_at_most(limit);
                 let good = Yield::new(count, self.sampled.samples, self.confidence)?;
-                result.curve.push(CurvePoint { limit, good });
+                result.curve.push(YieldPoint { limit, good });
             }
         }
         Ok(())
     }
 
-    fn good(&self, variant: Variant) -> Result<Yield, RunError> {
+    fn good(&self, variant: Variant) -> Result<Yield, StudyError> {
         let count = self.sampled.pairs.good(variant.index());
         Ok(Yield::new(count, self.sampled.samples, self.confidence)?)
     }
@@ -112,7 +113,7 @@ impl View<'_> {
         most.map_or(String::new(), |(_, n)| self.sampling.stands[n].case.point.name.clone())
     }
 
-    fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, RunError> {
+    fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, StudyError> {
         let (scenario, tally) = (self.sampling.scenario, &self.sampled.variants[variant.index()]);
         let good = self.good(variant)?;
         let target = scenario.limits.yield_target;
@@ -164,7 +165,7 @@ impl View<'_> {
         }))
     }
 
-    fn loops(&self, variant: Variant) -> Result<Option<Loops>, RunError> {
+    fn loops(&self, variant: Variant) -> Result<Option<Loops>, StudyError> {
         if !variant.has_sensors() {
             return Ok(None);
         }
