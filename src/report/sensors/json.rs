@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use super::words;
 use crate::report::format::json::{binding, limits, tolerances};
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
@@ -9,7 +10,7 @@ use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
 
 /// The summary.
 pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Value {
-    let flips = super::flips(scenario, study);
+    let found = words::sensitivity(scenario, study);
     json!({
         "schema": SCHEMA,
         "version": env!("CARGO_PKG_VERSION"),
@@ -27,11 +28,11 @@ pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &Sens
         "sensors": sensors(request),
         "verdict": study.verdict(),
         "decision": decision(scenario, study),
-        "headline": super::headline(scenario, study),
-        "notices": super::notices(scenario, request, study),
-        "carried_by": super::carrying(scenario, study),
-        "would_turn_over": flips.would,
-        "would_not_turn_over": flips.would_not,
+        "headline": words::answer(scenario, study),
+        "notices": words::warnings(scenario, request, study),
+        "carried_by": words::findings(scenario, study),
+        "would_turn_over": found.would,
+        "would_not_turn_over": found.would_not,
         "comparisons": comparisons(study),
         "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
         "good_in_one_alone": apart(study),
@@ -107,7 +108,7 @@ fn variant(study: &SensorStudy, result: &VariantResult) -> Value {
         })),
         "loss_W": { "operating_point": study.loss_point, "loss": result.loss },
         "parts": result.bill,
-        "failing_within_a_year": super::a_year(result.bill.failure_rate),
+        "failing_within_a_year": result.bill.failing_within_a_year(),
         "parts_added": result.bill.added(),
         "price_per_good_converter": result.price_per_good(),
         "loops": result.loops,

@@ -1,6 +1,7 @@
-//! The numbers that carry the answer.
+//! The numbers behind the answer.
 
-use super::{given, money, percent_of, signed, with_interval};
+use super::names::demand;
+use super::numbers::{given, money, percent_of, signed, with_interval};
 use crate::report::format::numbers::{grouped, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
@@ -8,7 +9,10 @@ use crate::study::common::figures::{Leg, Side};
 use crate::study::sensors::{Change, SensorStudy, Variant, VariantResult};
 
 /// A sentence or two each.
-pub(in crate::report) fn carrying(scenario: &Scenario, study: &SensorStudy) -> Vec<String> {
+pub(in crate::report::sensors) fn findings(
+    scenario: &Scenario,
+    study: &SensorStudy,
+) -> Vec<String> {
     let mut all = vec![chain(study)];
     all.extend(on_top(study));
     all.push(instead(study));
@@ -77,7 +81,7 @@ fn missed(study: &SensorStudy) -> Option<String> {
     let each = failing.filter_map(|v| {
         let binding = v.binding.as_ref()?;
         let share = yield_percent(binding.missed as f64 / v.good.trials as f64);
-        let what = format!("{} at “{}”", super::demand(&binding.demand), binding.operating_point);
+        let what = format!("{} at “{}”", demand(&binding.demand), binding.operating_point);
         Some((format!("({}) in {share}", v.variant.letter()), what))
     });
     let groups = groups(each.collect());

@@ -1,12 +1,12 @@
 //! Under which conditions the decision would be another.
 
-use super::{given, money};
+use super::numbers::{given, money};
 use crate::scenario::Scenario;
 use crate::study::sensors::{Axis, Checked, Price, SensorStudy, Turn, Variant, VariantResult};
 
 /// What would turn the decision over, and what would not.
 #[derive(Debug, Default)]
-pub(in crate::report) struct Flips {
+pub(in crate::report::sensors) struct Sensitivity {
     /// A condition each.
     pub would: Vec<String>,
     /// All that was looked at and would not, in a sentence or two.
@@ -14,7 +14,10 @@ pub(in crate::report) struct Flips {
 }
 
 /// All that was searched for.
-pub(in crate::report) fn flips(scenario: &Scenario, study: &SensorStudy) -> Flips {
+pub(in crate::report::sensors) fn sensitivity(
+    scenario: &Scenario,
+    study: &SensorStudy,
+) -> Sensitivity {
     let (mut would, mut idle, mut quiet) = (Vec::new(), Vec::new(), Vec::new());
     for turn in &study.turns {
         match turn.nearest() {
@@ -39,7 +42,7 @@ pub(in crate::report) fn flips(scenario: &Scenario, study: &SensorStudy) -> Flip
         None => {}
     }
     others.extend(better(study));
-    Flips { would, would_not: (!others.is_empty()).then(|| others.join(" ")) }
+    Sensitivity { would, would_not: (!others.is_empty()).then(|| others.join(" ")) }
 }
 
 fn factor(x: f64) -> String {
