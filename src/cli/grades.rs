@@ -13,11 +13,13 @@ use crate::report::format::folder::Folder;
 use crate::report::grades::report;
 use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
+use crate::study::allocation::{
+    ChainEvaluator, ConverterEvaluator, Stock, StockAllocation, Surrogate, allocate,
+};
 use crate::study::common::progress::Progress;
 use crate::study::common::settings::Settings;
 use crate::study::common::trial::{Entry, trials};
-use crate::study::grades::{Candidate, Ranking, Stage, legs, rank};
-use crate::study::pairing::{Chain, Judge, Stock, Stocked, Surrogate, pair};
+use crate::study::grades::{GradeSet, Ranking, Stage, legs, rank};
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -47,11 +49,11 @@ pub(super) fn grades(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let ranking = compare(common, &scenario, (settings, legs), grades)?;
     let stocked = match stock {
         None => None,
-        Some(stock) if ranking.is_partial() => Some(Stocked { stock, pairing: None }),
+        Some(stock) if ranking.is_partial() => Some(StockAllocation { stock, allocation: None }),
         Some(stock) => Some(allot(common, &scenario, (settings, legs), stock)?),
     };
     let stocked = stocked.as_ref();
-    let partial = ranking.is_partial() || stocked.is_some_and(Stocked::is_partial);
+    let partial = ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial);
     let inputs: Vec<&Path> = [&arguments.stock, &arguments.capacitors]
         .into_iter()
         .flatten()
@@ -76,7 +78,7 @@ fn compare(
 ) -> Result<Ranking, CliError> {
     let mut bars = progress::Bars::new(common.quiet || common.json);
     let stop = progress::stop_on_signal()?;
-    let mut try_out = |stage: Stage, candidates: &[Candidate], seed| {
+    let mut try_out = |stage: Stage, candidates: &[GradeSet], seed| {
         let entries: Vec<Entry> = candidates.iter().map(|c| c.entry(scenario, grades)).collect();
         let each = entries.len() as u64;
         bars.stage(stage.name(), each * settings.samples);
@@ -112,9 +114,10 @@ fn allot(
     scenario: &Scenario,
     (settings, legs): (Settings, usize),
     stock: Stock,
-) -> Result<Stocked, CliError> {
-    let judge = Chain::new(scenario, (settings.method, settings.threads), progress::stop())
-        .map_err(anyhow::Error::from)?;
+) -> Result<StockAllocation, CliError> {
+    let judge =
+        ChainEvaluator::new(scenario, (settings.method, settings.threads), progress::stop())
+            .map_err(anyhow::Error::from)?;
     let surrogate = Surrogate::new(&judge, &stock.tanks);
     let nominal = scenario.nominal_converter();
     let bar = progress::stage("allotments of the stock", 1, common.quiet || common.json)?;
@@ -122,8 +125,8 @@ fn allot(
         bar.set_length(all as u64);
         bar.set_position(done as u64);
     };
-    let judged = (&judge as &dyn Judge, settings.seed);
-    let pairing = pair(&stock, (&nominal, legs), &surrogate, judged, &progress);
+    let judged = (&judge as &dyn ConverterEvaluator, settings.seed);
+    let allocation = allocate(&stock, (&nominal, legs), &surrogate, judged, &progress);
     bar.finish_and_clear();
-    Ok(Stocked { stock, pairing })
+    Ok(StockAllocation { stock, allocation })
 }
