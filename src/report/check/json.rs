@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Arrangement, Drive, Rectifier};
-use crate::report::format::configuration::json::ChoiceInSummary;
+use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::PhaseState;
@@ -45,7 +45,7 @@ struct NominalResult {
     /// Whether the scenario left drive or rectifier open, so that the tool chose.
     configuration_chosen: bool,
     /// How it chose; null where nothing was left open.
-    configuration_choice: Option<ChoiceInSummary>,
+    configuration_choice: Option<ConfigurationChoiceEntry>,
     /// Switching frequency that delivers the output.
     #[serde(rename = "switching_frequency_Hz")]
     switching_frequency: Hertz,
@@ -106,7 +106,7 @@ impl NominalResult {
             drive: point.drive,
             rectifier: point.rectifier,
             configuration_chosen: baseline.choice.is_some(),
-            configuration_choice: baseline.choice.as_ref().map(ChoiceInSummary::new),
+            configuration_choice: baseline.choice.as_ref().map(ConfigurationChoiceEntry::new),
             switching_frequency: state.switching_frequency,
             averaged_frequency: case.averaged_frequency,
             output_current: by_phase(|p| p.output_current).collect(),

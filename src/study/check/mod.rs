@@ -6,7 +6,7 @@
 use crate::converter::Arrangement;
 use crate::scenario::Scenario;
 use crate::solver::{Method, PhaseState};
-use crate::study::common::figures::{Figure, Measured};
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
 
@@ -86,7 +86,8 @@ impl NominalCase {
         let nominal = scenario.nominal_converter();
         let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
         let state = &baseline.state;
-        let measured = Measured::new(state, &nominal, point, arrangement, scenario.neutral_split);
+        let measured =
+            SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
         let averaged =
             Method::Averaged.solve(&nominal, point, &scenario.frequency, arrangement, None);
         let highest = |current: fn(&PhaseState) -> Ampere| {
