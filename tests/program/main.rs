@@ -10,4 +10,5 @@ mod project;
 mod run_and_units;
 mod scenario_errors;
 mod sensors;
+mod summary_schema;
 mod support;
