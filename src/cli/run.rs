@@ -6,12 +6,13 @@ use clap::Args;
 use indicatif::ProgressBar;
 
 use super::{CliError, Common, NOT_A_PASS, progress};
-use crate::engine::{Batch, Case};
+use crate::engine::Batch;
 use crate::population::Population;
 use crate::report::format::folder::Folder;
 use crate::report::run::parquet::{Parts, Samples};
 use crate::report::run::report;
 use crate::scenario::Scenario;
+use crate::solver::Case;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
 use crate::study::run::{Watcher, run as study};

@@ -61,7 +61,7 @@ fn nominal_row(scenario: &Scenario, b: &Baseline) -> [String; 8] {
     let nominal = scenario.nominal_converter();
     let (point, arrangement) = (&b.case.point, b.case.arrangement);
     let measured = Measured::new(&b.state, &nominal, point, arrangement, scenario.neutral_split);
-    let averaged = Method::Averaged.solve(&nominal, point, &scenario.frequency, arrangement, None);
+    let averaged = Method::Averaged.solve(&nominal, &b.case);
     let most = |f: fn(&crate::solver::PhaseState) -> Ampere| {
         Ampere(b.state.phases.iter().map(|p| f(p).0).fold(0.0, f64::max)).to_string()
     };
