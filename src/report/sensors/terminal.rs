@@ -1,6 +1,6 @@
 //! The case for or against current sensors on a terminal, 80 columns wide.
 
-use super::{carrying, flips, headline, meaning, money, name, notices, unfinished};
+use super::words::{answer, findings, meaning, money, name, sensitivity, unfinished, warnings};
 use crate::report::format::numbers::{grouped, percent, verdict_word, yield_percent};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
@@ -16,24 +16,24 @@ pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorS
         text.push_str(&missing);
         text.push_str("\n\n");
     }
-    text.push_str(&headline(scenario, study));
+    text.push_str(&answer(scenario, study));
     text.push('\n');
     if study.settings.method == Method::Averaged {
         text.push_str(
             "A quick look: the averaged solver flatters. Take verdicts from the exact one.\n",
         );
     }
-    for notice in notices(scenario, request, study) {
-        text.push_str(&notice);
+    for warning in warnings(scenario, request, study) {
+        text.push_str(&warning);
         text.push('\n');
     }
-    text.push_str(&listed(&carrying(scenario, study)));
-    let flips = flips(scenario, study);
-    if !flips.would.is_empty() {
+    text.push_str(&listed(&findings(scenario, study)));
+    let found = sensitivity(scenario, study);
+    if !found.would.is_empty() {
         text.push_str("\nIt would turn over\n");
-        text.push_str(&listed(&flips.would));
+        text.push_str(&listed(&found.would));
     }
-    text.extend(flips.would_not.map(|would_not| would_not + "\n"));
+    text.extend(found.would_not.map(|would_not| would_not + "\n"));
     text.push_str(&meaning(scenario));
     text.push_str("\n\n");
     text.push_str(&errors(study));
@@ -64,7 +64,7 @@ fn errors(study: &SensorStudy) -> String {
     for result in &study.variants {
         let error =
             |f: fn(&Summary) -> f64| result.sharing.as_ref().map_or("-".into(), |s| percent(f(s)));
-        let rating = result.ratings[0].and_then(|r| r.surely());
+        let rating = result.ratings[0].and_then(|r| r.required_rating());
         table.add_row([
             name(result.variant),
             verdict_word(result.verdict).to_owned(),
@@ -73,7 +73,7 @@ fn errors(study: &SensorStudy) -> String {
             error(|s| s.p95),
             error(|s| s.max),
             rating.map_or("none".into(), |current| format!("{current:.2} A")),
-            result.blocking.map_or("-".into(), |v| format!("{:.0} V", v.current)),
+            result.blocking.map_or("-".into(), |v| format!("{:.0} V", v.value)),
         ]);
     }
     format!(
@@ -102,7 +102,7 @@ fn parts(study: &SensorStudy) -> String {
             money(result.bill.price),
             result.price_per_good().map_or("none".into(), money),
             format!("{fit:.0}"),
-            percent(super::a_year(fit)),
+            percent(result.bill.failing_within_a_year()),
             result.loss.map_or("-".into(), |s| format!("{:.2} W", s.mean)),
             result.loops.map_or("-".into(), |l| percent(l.at_end)),
             unsolved(result),

@@ -58,6 +58,9 @@ impl Variant {
     }
 }
 
+/// Hours of a year.
+const HOURS_OF_A_YEAR: f64 = 8760.0;
+
 /// How many parts of each kind a variant adds, and what all of it comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct BillOfParts {
@@ -67,7 +70,7 @@ pub struct BillOfParts {
     pub sensors: usize,
     /// Trim elements with their loops: one a phase.
     pub trim_elements: usize,
-    /// Price of the converter with them.
+    /// BreakEvenPrice of the converter with them.
     pub price: f64,
     /// Failure rate of the converter with them, in FIT: the sum over all parts, each of which is
     /// taken to fail the converter (parts count; common practice, no source).
@@ -99,8 +102,36 @@ impl BillOfParts {
         }
     }
 
+    /// Share of converters that fail within a year of service at this constant rate, failures in
+    /// 10⁹ hours: 1 − exp(−λt).
+    pub fn failing_within_a_year(&self) -> f64 {
+        -libm::expm1(-self.failure_rate * 1e-9 * HOURS_OF_A_YEAR)
+    }
+
     /// All parts that it adds.
     pub fn added(&self) -> usize {
         self.flying_capacitors + self.sensors + self.trim_elements
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: 10⁹ h/8760 h = 114 155 FIT is once a year, of which 1 − 1/e fail within it.
+    #[test]
+    fn failures_a_year_by_hand() {
+        let failing = |failure_rate: f64| {
+            let parts = BillOfParts {
+                flying_capacitors: 0,
+                sensors: 0,
+                trim_elements: 0,
+                price: 1.0,
+                failure_rate,
+            };
+            parts.failing_within_a_year()
+        };
+        assert!((failing(1e9 / 8760.0) - 0.632_120_558_8).abs() < 1e-9);
+        assert!((failing(432.0) - 0.003_777_16).abs() < 1e-8, "{}", failing(432.0));
     }
 }

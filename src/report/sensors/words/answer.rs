@@ -1,12 +1,13 @@
 //! The answer in a sentence.
 
-use super::{given, letters, percent_of};
+use super::names::letters;
+use super::numbers::{given, percent_of};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::sensors::{SensorStudy, Variant};
 
 /// What to build, and whether the sensors can go.
-pub(in crate::report) fn headline(scenario: &Scenario, study: &SensorStudy) -> String {
+pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
     let target = given(scenario.limits.yield_target);
     let decision = study.decision();
     match (decision.chain, decision.cheapest) {
@@ -36,7 +37,7 @@ pub(in crate::report) fn headline(scenario: &Scenario, study: &SensorStudy) -> S
 }
 
 fn too(study: &SensorStudy, other: Variant, target: &str) -> String {
-    let change = study.change(other, Variant::Chain).ok();
+    let change = study.difference(other, Variant::Chain).ok();
     let less = change.and_then(|c| c.relative_price).map_or_else(String::new, |x| {
         format!(" and costs {} less for a good converter", percent_of(-x))
     });
@@ -53,7 +54,7 @@ fn none(study: &SensorStudy, target: &str) -> String {
 }
 
 /// How the headline is marked: whether anything without sensors meets the target.
-pub(in crate::report) fn mark(study: &SensorStudy) -> Verdict {
+pub(in crate::report::sensors) fn mark(study: &SensorStudy) -> Verdict {
     let open = study.variants.iter().any(|v| v.verdict == Verdict::NotDecided);
     match study.decision().cheapest {
         Some(Variant::Paralleled) => Verdict::Pass,

@@ -1,13 +1,15 @@
 //! What a reader should know before the numbers.
 
-use super::{demand, shared};
+use super::names::{demand, shared};
+use super::numbers::{given, percent_of};
 use crate::converter::Arrangement;
+use crate::report::format::numbers::grouped;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
-use crate::study::sensors::{NominalMiss, SensorStudy, Variant};
+use crate::study::sensors::{NominalMiss, SensorStudy, Unfinished, Variant};
 
 /// A sentence or two each; none for the most part.
-pub(in crate::report) fn notices(
+pub(in crate::report::sensors) fn warnings(
     scenario: &Scenario,
     request: &SensorRequest,
     study: &SensorStudy,
@@ -32,12 +34,12 @@ pub(in crate::report) fn notices(
 fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -> Option<String> {
     let own = Variant::ALL.into_iter().filter(|v| v.arrangement() == arrangement);
     let missing: Vec<_> =
-        own.filter_map(|v| Some((v.letter(), study.of(v).nominal_miss.as_ref()?))).collect();
+        own.filter_map(|v| Some((v.letter(), study.variant(v).nominal_miss.as_ref()?))).collect();
     let NominalMiss { operating_point, demand: missed, value } = missing.first()?.1;
     let letters: Vec<_> = missing.iter().map(|(letter, _)| format!("({letter})")).collect();
     let verb = if letters.len() > 1 { "miss" } else { "misses" };
     let amount = |x: f64| match missed.figure {
-        Some(Figure::SharingError(_)) => super::percent_of(x),
+        Some(Figure::SharingError(_)) => percent_of(x),
         Some(Figure::WorstBlocking) => format!("{x:.0} V"),
         _ => format!("{x:.2} A"),
     };
@@ -56,4 +58,24 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
         amount(*value),
         amount(missed.limit),
     ))
+}
+
+/// What words mean that the text takes for granted.
+pub(in crate::report::sensors) fn meaning(scenario: &Scenario) -> String {
+    format!(
+        "Surely: by the whole {} interval. A failed converter counts as scrapped at its full price.",
+        given(scenario.limits.confidence)
+    )
+}
+
+/// What is missing of a study that was stopped.
+pub(in crate::report::sensors) fn unfinished(study: &SensorStudy) -> Option<String> {
+    Some(match study.unfinished? {
+        Unfinished::Samples => format!(
+            "PARTIAL: stopped after {} of {} samples; break-even factors were not searched for.",
+            grouped(study.samples),
+            grouped(study.settings.samples)
+        ),
+        Unfinished::Factors => "PARTIAL: stopped before all break-even factors were found.".into(),
+    })
 }

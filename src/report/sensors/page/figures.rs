@@ -1,0 +1,93 @@
+//! The pictures of the four variants: sharing errors, switch currents.
+
+use maud::{Markup, html};
+
+use crate::report::format::figures::{self, Mark, Name, Row};
+use crate::report::format::words;
+use crate::report::sensors::words as told;
+use crate::scenario::Scenario;
+use crate::study::sensors::{SensorStudy, Variant};
+
+/// Sharing errors and switch currents of the four variants.
+pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
+    html! {
+        div class="figures" {
+            figure { (curves(scenario, study)) figcaption {
+                (legend()) b { "Sharing error." } " Share of samples within; " (words::sharing(scenario.limits.sharing)) "."
+            } }
+            figure { (currents(study)) figcaption {
+                b { "RMS current of the worst switch" } " over that of the nominal converter: \
+                least to greatest, box 5 % to 95 %, tick median."
+            } }
+        }
+    }
+}
+
+fn class(variant: Variant) -> &'static str {
+    match variant {
+        Variant::Paralleled => "paralleled",
+        Variant::Chain => "chain",
+        Variant::ParalleledWithSensors => "sensed-paralleled",
+        Variant::ChainWithSensors => "sensed-chain",
+    }
+}
+
+fn legend() -> Markup {
+    html! {
+        span class="legend" {
+            @for v in Variant::ALL { span { (figures::swatch(class(v))) " " (told::name(v)) } }
+        }
+    }
+}
+
+fn curves(scenario: &Scenario, study: &SensorStudy) -> Markup {
+    let series: Vec<(&str, figures::Banded)> = study
+        .variants
+        .iter()
+        .map(|v| {
+            let points =
+                v.curve.iter().map(|p| (p.limit, [p.good.estimate, p.good.lower, p.good.upper]));
+            (class(v.variant), points.collect())
+        })
+        .collect();
+    let name = Name {
+        id: "sharing".into(),
+        title: "Share of the samples within a sharing error".into(),
+        description: "Cumulative curves with confidence bands for the four variants; the table \
+                      above holds quantiles."
+            .into(),
+    };
+    let limit = scenario
+        .limits
+        .sharing_error
+        .map(|value| Mark { value, label: format!("limit {}", words::given_percent(value)) });
+    let value = scenario.limits.yield_target;
+    let target = Mark { value, label: format!("target {}", words::given_percent(value)) };
+    figures::curves(&name, "sharing error, logarithmic scale", &series, limit.as_ref(), &target)
+}
+
+fn currents(study: &SensorStudy) -> Markup {
+    let rows: Vec<Row> = study
+        .variants
+        .iter()
+        .map(|v| Row {
+            label: format!("({})", v.variant.letter()),
+            ranges: v
+                .rms
+                .iter()
+                .map(|s| {
+                    let range = [s.min, s.p05, s.p50, s.p95, s.max];
+                    (class(v.variant), range.map(|x| x / v.nominal[0]))
+                })
+                .collect(),
+        })
+        .collect();
+    let name = Name {
+        id: "currents".into(),
+        title: "RMS current of the worst switch over the nominal converter's".into(),
+        description: "Range over the samples for the four variants; the table above holds ratings."
+            .into(),
+    };
+    let nominal = Mark { value: 1.0, label: "equal parts".into() };
+    figures::ranges(&name, "RMS current of the worst switch / nominal", &rows, Some(&nominal))
+}

@@ -1,0 +1,15 @@
+//! The words that terminal, page and summary of `sensors` share.
+
+mod answer;
+mod findings;
+mod names;
+mod numbers;
+mod sensitivity;
+mod warnings;
+
+pub(super) use self::answer::{answer, mark};
+pub(super) use self::findings::findings;
+pub(super) use self::names::name;
+pub(super) use self::numbers::money;
+pub(super) use self::sensitivity::sensitivity;
+pub(super) use self::warnings::{meaning, unfinished, warnings};
