@@ -1,18 +1,9 @@
 //! Numbers and names under the names that they had; to be dropped.
 
 use super::names;
-use super::names;
-pub(in crate::report) use super::names::{
-    arrangement_heading, configuration, formula, limit_value as demand_limit, nominal,
-    parameter_and_symbol as parameter, sharing, switch, verdict_heading as verdict,
-};
 pub(in crate::report) use super::names::{
     arrangement_heading, nominal, parameter_and_symbol as parameter, sharing,
     verdict_heading as verdict,
-};
-pub(in crate::report) use super::numbers::{
-    NONE, count, ends as interval, four, given_percent, in_percent, kilo, level, percent, quantity,
-    samples, significant, three, unbroken, yield_percent,
 };
 pub(in crate::report) use super::numbers::{
     NONE, count, ends as interval, four, given_percent, in_percent, level, percent, quantity,

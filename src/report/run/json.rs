@@ -11,7 +11,7 @@ use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::scenario::Scenario;
-use crate::statistics::{Histogram, Summary, Verdict, Yield};
+use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::{CaseResult, Joint, Run, SolverComparison, Worst};
@@ -75,32 +75,32 @@ struct CaseEntry {
     /// or not solved.
     missed: BTreeMap<String, u64>,
     /// The sharing error that the limit speaks of, a fraction.
-    sharing_error: Option<Summary>,
+    sharing_error: Option<KeyFigures>,
     /// All sharing errors, by shared quantity and measure; fractions.
-    sharing_errors: BTreeMap<String, Option<Summary>>,
+    sharing_errors: BTreeMap<String, Option<KeyFigures>>,
     #[serde(rename = "switching_frequency_Hz")]
-    switching_frequency: Option<Summary>,
+    switching_frequency: Option<KeyFigures>,
     /// Of the switch with the highest RMS current.
     #[serde(rename = "switch_rms_current_A")]
-    switch_rms_current: Option<Summary>,
+    switch_rms_current: Option<KeyFigures>,
     /// Of the switch with the highest peak current.
     #[serde(rename = "switch_peak_current_A")]
-    switch_peak_current: Option<Summary>,
+    switch_peak_current: Option<KeyFigures>,
     /// Of the switch that blocks most, with the assumed drift of the flying-capacitor voltages.
     #[serde(rename = "blocking_voltage_V")]
-    blocking_voltage: Option<Summary>,
+    blocking_voltage: Option<KeyFigures>,
     /// Sum over the switches of blocking voltage × peak current.
     #[serde(rename = "switch_stress_VA")]
-    switch_stress: Option<Summary>,
+    switch_stress: Option<KeyFigures>,
     /// The same with the paralleled reference's tanks carrying the current of the original tanks.
     #[serde(rename = "switch_stress_at_equal_current_VA")]
-    switch_stress_at_equal_current: Option<Summary>,
+    switch_stress_at_equal_current: Option<KeyFigures>,
     /// In resistances and rectifiers.
     #[serde(rename = "loss_W")]
-    loss: Option<Summary>,
+    loss: Option<KeyFigures>,
     /// Figures of every phase, switch and flying capacitor, by the columns of `samples.parquet`;
     /// the names end with the unit.
-    figures: BTreeMap<String, Summary>,
+    figures: BTreeMap<String, KeyFigures>,
     /// Of the sharing error that the limit speaks of; null where nothing was solved.
     histogram: Option<Histogram>,
     /// Yield of the sharing error alone against its limit.
@@ -204,7 +204,7 @@ impl CaseEntry {
     fn new(scenario: &Scenario, run: &Run, n: usize) -> Self {
         let result = &run.cases[n];
         let point = &result.baseline.case.point;
-        let figure = |f: Figure| run.summary(n, f).copied();
+        let figure = |f: Figure| run.key_figures(n, f).copied();
         let missed = result.misses.iter().map(|(demand, count)| (demand.name(), *count));
         Self {
             operating_point: point.name.clone(),
@@ -241,17 +241,17 @@ impl CaseEntry {
     }
 }
 
-fn sharing_errors(run: &Run, n: usize) -> BTreeMap<String, Option<Summary>> {
+fn sharing_errors(run: &Run, n: usize) -> BTreeMap<String, Option<KeyFigures>> {
     let measures = |share: Shared| Measure::ALL.map(|measure| Sharing { share, measure });
     let summaries = Shared::ALL.into_iter().flat_map(measures).map(|sharing| {
         let name = format!("{} {}", sharing.share.name(), sharing.measure.name());
-        (name, run.summary(n, Figure::SharingError(sharing)).copied())
+        (name, run.key_figures(n, Figure::SharingError(sharing)).copied())
     });
     summaries.collect()
 }
 
 /// Figures of every phase, switch and flying capacitor, by their names.
-fn figures(run: &Run, n: usize) -> BTreeMap<String, Summary> {
+fn figures(run: &Run, n: usize) -> BTreeMap<String, KeyFigures> {
     let is_detail = |figure: &&Figure| {
         matches!(
             figure,
@@ -265,7 +265,7 @@ fn figures(run: &Run, n: usize) -> BTreeMap<String, Summary> {
         )
     };
     let details = run.figures.iter().filter(is_detail);
-    details.filter_map(|figure| Some((figure.name(), *run.summary(n, *figure)?))).collect()
+    details.filter_map(|figure| Some((figure.name(), *run.key_figures(n, *figure)?))).collect()
 }
 
 impl YieldPointEntry {

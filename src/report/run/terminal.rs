@@ -11,7 +11,7 @@ use crate::report::format::numbers::{
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::statistics::{Summary, Verdict};
+use crate::statistics::{KeyFigures, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::run::{Joint, Run};
 
@@ -73,10 +73,11 @@ fn points(scenario: &Scenario, run: &Run) -> String {
         ["operating point", "arrangement", "frequency", "p50", "p95", "max", "switch RMS", "yield"];
     let mut table = table(&names);
     for (n, case) in run.cases.iter().enumerate() {
-        let sharing = run.summary(n, Figure::SharingError(scenario.limits.sharing));
-        let error =
-            |value: fn(&Summary) -> f64| sharing.map_or_else(|| NONE.into(), |s| percent(value(s)));
-        let rms = run.summary(n, Figure::WorstSwitchRms);
+        let sharing = run.key_figures(n, Figure::SharingError(scenario.limits.sharing));
+        let error = |value: fn(&KeyFigures) -> f64| {
+            sharing.map_or_else(|| NONE.into(), |s| percent(value(s)))
+        };
+        let rms = run.key_figures(n, Figure::WorstSwitchRms);
         table.add_row([
             case.operating_point().to_owned(),
             names::arrangement(case.arrangement()).short.to_owned(),
