@@ -127,7 +127,7 @@ fn require_pass_tells_scripts_whether_all_points_are_covered() {
         for (option, status) in [("--require-pass", u8::from(!covered)), ("", 0)] {
             let said = fairphase(folder.path(), &format!("gain {name}.toml --out out {option}"));
             assert_eq!(said.status, i32::from(status), "{name} {option}");
-            assert_eq!(said.stdout.contains("NOT COVERED"), !covered, "{name}");
+            assert_eq!(said.stdout.contains("NOT REACHED"), !covered, "{name}");
             let summary = json(&folder.path().join("out/summary.json"));
             assert_eq!(summary["all_covered"], covered, "{name}");
             files(&folder.path().join("out"));

@@ -73,9 +73,9 @@ fn coverage(gain: &Gain) -> Markup {
     }
 }
 
-/// Whether all is reached; bold where it is not.
+/// Whether the operating points and the voltages between them are reached.
 fn answer(gain: &Gain) -> Markup {
-    html! { p class="lead" { b { (words::answer(gain)) } } }
+    html! { p class="lead" { b { (words::reached(gain)) } " " (words::voltages(gain)) } }
 }
 
 fn range_table(gain: &Gain) -> Markup {

@@ -18,13 +18,13 @@ pub(super) fn text(scenario: &Scenario, gain: &Gain) -> String {
     if gain.method == Method::Averaged {
         text.push_str(QUICK_LOOK);
     }
-    let _ = writeln!(text, "{}", words::answer(gain));
+    let _ = writeln!(text, "{}\n{}", words::reached(gain), words::voltages(gain));
     for coverage in &gain.coverage {
         text.push_str(&gaps(gain, coverage));
     }
     let _ = writeln!(
         text,
-        "Nominal chain, {} solver. Curves: {} in, constant output current, {} to {}.\n",
+        "Nominal chain, {} solver. Curves at constant output current:\n  {} in, {} to {}\n",
         names::method(gain.method).short,
         quantity(gain.input_voltage),
         quantity(scenario.frequency.minimum),

@@ -4,11 +4,11 @@ use crate::report::format::numbers::{count, counted, quantity};
 use crate::study::common::curve::VoltageRange;
 use crate::study::gain::{Gain, PointGain};
 
-/// Whether the operating points are reached, and the voltages between them.
-pub(super) fn answer(gain: &Gain) -> String {
+/// Whether the operating points are reached.
+pub(super) fn reached(gain: &Gain) -> String {
     let missed: Vec<&PointGain> =
         gain.points.iter().filter(|point| point.choice.chosen.is_none()).collect();
-    let reached = if missed.is_empty() {
+    if missed.is_empty() {
         "Every operating point is reached in a configuration that it may take.".to_owned()
     } else {
         let names: Vec<&str> = missed.iter().map(|point| point.request.name.as_str()).collect();
@@ -18,12 +18,11 @@ pub(super) fn answer(gain: &Gain) -> String {
             counted(gain.points.len() as u64, "operating point"),
             names.join(", ")
         )
-    };
-    format!("{reached} {}", voltages(gain))
+    }
 }
 
 /// At how many loads the output voltages asked for are reached.
-fn voltages(gain: &Gain) -> String {
+pub(super) fn voltages(gain: &Gain) -> String {
     let without_gap = gain.coverage.iter().filter(|coverage| coverage.gaps.is_empty()).count();
     let loads = format!("at {without_gap} of {}", counted(gain.loads.len() as u64, "load"));
     if gain.span.is_single() {

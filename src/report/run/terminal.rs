@@ -69,8 +69,16 @@ fn verdict(joint: &Joint, target: f64) -> String {
 }
 
 fn points(scenario: &Scenario, run: &Run) -> String {
-    let names =
-        ["operating point", "arrangement", "frequency", "p50", "p95", "max", "switch RMS", "yield"];
+    let names = [
+        "operating point",
+        "arrangement",
+        "frequency",
+        "p50",
+        "p95",
+        "max",
+        "switch\nRMS",
+        "yield",
+    ];
     let mut table = table(&names);
     for (n, case) in run.cases.iter().enumerate() {
         let sharing = run.key_figures(n, Figure::SharingError(scenario.limits.sharing));
@@ -117,8 +125,8 @@ fn statuses(run: &Run) -> String {
 fn solvers(run: &Run) -> String {
     let Some(most) = run.largest_solver_difference() else { return String::new() };
     format!(
-        "Exact against averaged (fundamental harmonic), chain at \"{}\":\n  the exact p95 sharing \
-         error is {} times as large; frequencies differ by up to {}\n",
+        "Exact against averaged (fundamental harmonic), chain at \"{}\":\n  exact p95 sharing error \
+         {} times as large, frequencies up to {} apart\n",
         most.operating_point,
         decimals(most.error_ratio, 2),
         percent(most.frequency)

@@ -7,9 +7,10 @@ use crate::scenario::Preference;
 use crate::study::common::choice::ConfigurationChoice;
 
 /// What a choice's lines hold.
-pub(in crate::report) const HEADING: &str = "\
-                                                    switch
- configuration                 frequency     loss      RMS result\n";
+pub(in crate::report) const HEADING: &str = concat!(
+    "                                                    switch\n",
+    " configuration                 frequency     loss      RMS result\n",
+);
 /// What a word in them means.
 pub(in crate::report) const REMARK: &str = "\
 Switch RMS: RMS current of the worst switch. Out of range: no frequency in the
