@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use super::words;
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::numbers::plain;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{Scenario, Shape, Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
@@ -22,7 +23,7 @@ pub(super) fn summary(scenario: &Scenario, bands: &Bands) -> Value {
         "version": env!("CARGO_PKG_VERSION"),
         "verb": "bands",
         "partial": bands.is_partial(),
-        "unfinished": bands.is_partial().then(|| words::unfinished(bands)),
+        "unfinished": bands.is_partial().then(|| plain(&words::unfinished(bands))),
         "scenario": scenario.source_name,
         "title": scenario.title,
         "seed": bands.settings.seed,

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::converter::{Arrangement, Drive, Rectifier};
 use crate::report::format::configuration::json::ConfigurationChoice;
-use crate::report::format::summary::Summary;
+use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::{Method, PhaseState};
 use crate::study::common::figures::{Figure, Measured};
@@ -58,9 +58,9 @@ pub(super) fn summary(
     scenario: &Scenario,
     method: Method,
     baselines: &[Baseline],
-) -> Summary<CheckResults> {
+) -> SummaryFile<CheckResults> {
     let results = baselines.iter().map(|baseline| nominal_result(scenario, baseline)).collect();
-    Summary::new("check", scenario, method, CheckResults { results })
+    SummaryFile::new("check", scenario, method, CheckResults { results })
 }
 
 fn nominal_result(scenario: &Scenario, baseline: &Baseline) -> NominalResult {

@@ -2,7 +2,7 @@
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::pairing::Stock;
+use crate::study::allocation::Stock;
 use crate::study::run::{Run, Settings};
 
 /// A word as a POSIX shell takes it.

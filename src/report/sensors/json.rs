@@ -4,9 +4,10 @@ use serde_json::{Value, json};
 
 use super::words;
 use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::numbers::plain;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
-use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{SensorStudy, TargetQuantile, Variant, VariantResult};
 
 /// The summary.
 pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Value {
@@ -28,17 +29,22 @@ pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &Sens
         "sensors": sensors(request),
         "verdict": study.verdict(),
         "decision": decision(scenario, study),
-        "headline": words::answer(scenario, study),
-        "notices": words::warnings(scenario, request, study),
-        "carried_by": words::findings(scenario, study),
-        "would_turn_over": found.would,
-        "would_not_turn_over": found.would_not,
+        "headline": plain(&words::answer(scenario, study)),
+        "notices": plain_all(&words::warnings(scenario, request, study)),
+        "carried_by": plain_all(&words::findings(scenario, study)),
+        "would_turn_over": plain_all(&found.would),
+        "would_not_turn_over": found.would_not.as_deref().map(plain),
         "comparisons": comparisons(study),
         "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
         "good_in_one_alone": apart(study),
-        "turns": study.turns,
+        "turns": study.sensitivities,
         "fresh_seed": study.fresh_seed,
     })
+}
+
+/// Sentences with ordinary blanks.
+fn plain_all(sentences: &[String]) -> Vec<String> {
+    sentences.iter().map(|text| plain(text)).collect()
 }
 
 fn tolerance(t: Option<Tolerance>) -> Value {
@@ -114,7 +120,7 @@ fn variant(study: &SensorStudy, result: &VariantResult) -> Value {
         "loops": result.loops,
         "break_even_price_a_phase": result.break_even.map(|p| json!({
             "estimate": p.estimate, "interval": p.interval, "today": p.today,
-            "crossed": p.is_crossed(),
+            "crossed": p.is_met_today(),
         })),
     })
 }
@@ -126,16 +132,16 @@ fn decision(scenario: &Scenario, study: &SensorStudy) -> Value {
     json!({
         "sensors_can_go": decision.chain,
         "cheapest_that_surely_meets": cheapest.map(Variant::letter),
-        "price_per_good_converter": cheapest.and_then(|v| study.of(v).price_per_good()),
+        "price_per_good_converter": cheapest.and_then(|v| study.variant(v).price_per_good()),
         "yield_target": scenario.limits.yield_target,
     })
 }
 
 /// A rating; `surely` is the one to take.
-fn rating(rating: Option<Rating>) -> Value {
+fn rating(rating: Option<TargetQuantile>) -> Value {
     rating.map_or(
         Value::Null,
-        |r| json!({ "current": r.current, "interval": r.interval, "surely": r.surely() }),
+        |r| json!({ "value": r.value, "interval": r.interval, "required": r.required_rating() }),
     )
 }
 
@@ -148,28 +154,28 @@ fn comparisons(study: &SensorStudy) -> Value {
         (Variant::Chain, Variant::Paralleled),
     ];
     let each = pairs.into_iter().filter_map(|(one, other)| {
-        let change = study.change(one, other).ok()?;
+        let change = study.difference(one, other).ok()?;
         let same = one.arrangement() == other.arrangement();
-        let smaller = if same { study.smaller(one, other) } else { None };
+        let smaller = if same { study.current_reduction(one, other) } else { None };
         Some(json!({
             "first": one.letter(),
             "second": other.letter(),
             "samples": change.counts,
             "yield": change.good,
-            "chance_of_equal_yields": change.chance,
-            "yields_differ": change.is_sure(),
+            "chance_of_equal_yields": change.p_value,
+            "yields_differ": change.is_significant(),
             "price_per_good_converter": change.price_per_good,
             "relative_price_per_good_converter": change.relative_price,
             "failure_rate_FIT": change.failure_rate,
             "switch_smaller_by": smaller,
         }))
     });
-    let chain = study.of(Variant::Chain).currents[0].map(|r| r.current);
+    let chain = study.variant(Variant::Chain).currents[0].map(|r| r.value);
     json!({
         "pairs": each.collect::<Vec<_>>(),
         "chain_sharing_as_unevenly_as_a": {
-            "rms_current_A": study.as_uneven(),
-            "switch_smaller_by": chain.zip(study.as_uneven()).map(|(b, a)| 1.0 - b / a),
+            "rms_current_A": study.chain_current_if_uneven(),
+            "switch_smaller_by": chain.zip(study.chain_current_if_uneven()).map(|(b, a)| 1.0 - b / a),
         },
     })
 }
@@ -179,7 +185,7 @@ fn apart(study: &SensorStudy) -> Value {
     let pairs = Variant::ALL.iter().flat_map(|v| Variant::ALL.iter().map(move |w| (*v, *w)));
     let each = pairs.filter(|(v, w)| v != w).map(|(v, w)| {
         let key = format!("{} not {}", v.letter(), w.letter());
-        (key, Value::from(study.apart(v, w).0))
+        (key, Value::from(study.good_in_one_alone(v, w)))
     });
     Value::Object(each.collect())
 }

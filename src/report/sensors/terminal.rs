@@ -64,7 +64,7 @@ fn errors(study: &SensorStudy) -> String {
     for result in &study.variants {
         let error =
             |f: fn(&Summary) -> f64| result.sharing.as_ref().map_or("-".into(), |s| percent(f(s)));
-        let rating = result.ratings[0].and_then(|r| r.surely());
+        let rating = result.ratings[0].and_then(|r| r.required_rating());
         table.add_row([
             name(result.variant),
             verdict_word(result.verdict).to_owned(),
@@ -73,7 +73,7 @@ fn errors(study: &SensorStudy) -> String {
             error(|s| s.p95),
             error(|s| s.max),
             rating.map_or("none".into(), |current| format!("{current:.2} A")),
-            result.blocking.map_or("-".into(), |v| format!("{:.0} V", v.current)),
+            result.blocking.map_or("-".into(), |v| format!("{:.0} V", v.value)),
         ]);
     }
     format!(

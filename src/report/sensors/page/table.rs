@@ -8,7 +8,7 @@ use crate::report::format::words;
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::statistics::Interval;
-use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{SensorStudy, TargetQuantile, Variant, VariantResult};
 
 /// What a variant has in a row.
 type Cell<'a> = Box<dyn Fn(&VariantResult) -> Markup + 'a>;
@@ -79,12 +79,13 @@ fn current(value: Option<f64>) -> String {
 fn switch_lines<'a>(scenario: &Scenario) -> Vec<Line<'a>> {
     let target = words::given_percent(scenario.limits.yield_target);
     let within = |v: &VariantResult| match v.currents[0] {
-        Some(Rating { current, interval }) => {
-            remarked(&words::four(current), &words::interval(interval, words::four))
+        Some(TargetQuantile { value, interval }) => {
+            remarked(&words::four(value), &words::interval(interval, words::four))
         }
         None => number(words::NONE),
     };
-    let surely = |n: usize| move |v: &VariantResult| current(v.ratings[n].and_then(|r| r.surely()));
+    let surely =
+        |n: usize| move |v: &VariantResult| current(v.ratings[n].and_then(|r| r.required_rating()));
     let [rms, peak] = [surely(0), surely(1)];
     vec![
         (format!("RMS switch current that {target} keep to, A"), Box::new(within)),
@@ -101,7 +102,7 @@ fn switch_lines<'a>(scenario: &Scenario) -> Vec<Line<'a>> {
         ),
         (
             "blocking voltage of the worst switch, V".into(),
-            Box::new(|v| number(current(v.blocking.map(|b| b.current)))),
+            Box::new(|v| number(current(v.blocking.map(|b| b.value)))),
         ),
     ]
 }

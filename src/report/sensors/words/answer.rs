@@ -37,7 +37,7 @@ pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStud
 }
 
 fn too(study: &SensorStudy, other: Variant, target: &str) -> String {
-    let change = study.change(other, Variant::Chain).ok();
+    let change = study.difference(other, Variant::Chain).ok();
     let less = change.and_then(|c| c.relative_price).map_or_else(String::new, |x| {
         format!(" and costs {} less for a good converter", percent_of(-x))
     });

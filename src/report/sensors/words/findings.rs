@@ -6,7 +6,7 @@ use crate::report::format::numbers::{grouped, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::common::figures::{Leg, Side};
-use crate::study::sensors::{Change, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{SensorStudy, Variant, VariantDifference, VariantResult};
 
 /// A sentence or two each.
 pub(in crate::report::sensors) fn findings(
@@ -32,7 +32,7 @@ fn good(result: &VariantResult) -> String {
 }
 
 fn chain(study: &SensorStudy) -> String {
-    let chain = study.of(Variant::Chain);
+    let chain = study.variant(Variant::Chain);
     let mut text = format!("The chain alone (b): {}.", good(chain));
     if chain.verdict == Verdict::NotDecided {
         text.push_str(&chain.samples_to_decide.map_or_else(
@@ -45,9 +45,9 @@ fn chain(study: &SensorStudy) -> String {
 
 /// What sensors buy on top of the chain, and for how much.
 fn on_top(study: &SensorStudy) -> Option<String> {
-    let change = study.change(Variant::ChainWithSensors, Variant::Chain).ok()?;
-    let Change { counts, good, price_per_good, failure_rate, .. } = change;
-    let chance = if change.is_sure() { "" } else { ", which may be chance" };
+    let change = study.difference(Variant::ChainWithSensors, Variant::Chain).ok()?;
+    let VariantDifference { counts, good, price_per_good, failure_rate, .. } = change;
+    let chance = if change.is_significant() { "" } else { ", which may be chance" };
     let gain = if counts.first + counts.second == 0 {
         "no change of yield".to_owned()
     } else {
@@ -64,8 +64,8 @@ fn on_top(study: &SensorStudy) -> Option<String> {
 
 /// What sensors do instead of the chain, and what neither does.
 fn instead(study: &SensorStudy) -> String {
-    let [bare, chain, with] =
-        [Variant::Paralleled, Variant::Chain, Variant::ParalleledWithSensors].map(|v| study.of(v));
+    let [bare, chain, with] = [Variant::Paralleled, Variant::Chain, Variant::ParalleledWithSensors]
+        .map(|v| study.variant(v));
     format!(
         "Sensors instead (c): {}, {:.0} FIT against {:.0}. Without either, (a): {}.",
         good(with),
@@ -95,10 +95,10 @@ fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
     let target = given(scenario.limits.yield_target);
     let (mut rated, mut unrated) = (Vec::new(), Vec::new());
     for v in &study.variants {
-        let voltage = format!("{:.0} V", v.blocking?.current);
-        let surely = v.ratings[0].and_then(|r| r.surely());
+        let voltage = format!("{:.0} V", v.blocking?.value);
+        let surely = v.ratings[0].and_then(|r| r.required_rating());
         let list = if surely.is_some() { &mut rated } else { &mut unrated };
-        let current = surely.or(v.currents[0].map(|r| r.current))?;
+        let current = surely.or(v.currents[0].map(|r| r.value))?;
         list.push((format!("({}) {current:.2} A", v.variant.letter()), voltage));
     }
     let text = match (rated.is_empty(), unrated.is_empty()) {
@@ -138,7 +138,7 @@ fn groups(each: Vec<(String, String)>) -> Vec<(String, Vec<String>)> {
 
 /// Which switches are the worst, where not all are alike.
 fn which(study: &SensorStudy) -> String {
-    let worst = &study.of(Variant::Chain).worst_switches;
+    let worst = &study.variant(Variant::Chain).worst_switches;
     let names: Vec<_> = worst
         .iter()
         .map(|(leg, side)| {
@@ -158,7 +158,7 @@ fn smaller(study: &SensorStudy) -> Option<String> {
         .map(|v| Some(format!("({}) {}", v.variant.letter(), percent_of(v.oversize()[0]? - 1.0))))
         .collect();
     let than = |one: Variant, other: Variant| {
-        let less = study.smaller(one, other)?;
+        let less = study.current_reduction(one, other)?;
         let how = if less < 0.0 { "larger" } else { "smaller" };
         Some(format!(
             "{} {how} in ({}) than in ({})",
@@ -167,8 +167,8 @@ fn smaller(study: &SensorStudy) -> Option<String> {
             other.letter()
         ))
     };
-    let uneven = study.as_uneven()?;
-    let less = 1.0 - study.of(Variant::Chain).currents[0]?.current / uneven;
+    let uneven = study.chain_current_if_uneven()?;
+    let less = 1.0 - study.variant(Variant::Chain).currents[0]?.value / uneven;
     Some(format!(
         "Unequal parts add to the switch current {}. So a switch may be {}, {}; and {} smaller in \
          (b) than if the chain shared as unevenly as (a), which would take {uneven:.2} A (a \

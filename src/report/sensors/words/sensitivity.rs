@@ -2,11 +2,14 @@
 
 use super::numbers::{given, money};
 use crate::scenario::Scenario;
-use crate::study::sensors::{Axis, Checked, Price, SensorStudy, Turn, Variant, VariantResult};
+use crate::study::sensors::{
+    BreakEvenPrice, ScaledQuantity, Sensitivity, SensorStudy, Variant, VariantResult,
+    VerifiedBreakEven,
+};
 
 /// What would turn the decision over, and what would not.
 #[derive(Debug, Default)]
-pub(in crate::report::sensors) struct Sensitivity {
+pub(in crate::report::sensors) struct SensitivityText {
     /// A condition each.
     pub would: Vec<String>,
     /// All that was looked at and would not, in a sentence or two.
@@ -17,9 +20,9 @@ pub(in crate::report::sensors) struct Sensitivity {
 pub(in crate::report::sensors) fn sensitivity(
     scenario: &Scenario,
     study: &SensorStudy,
-) -> Sensitivity {
+) -> SensitivityText {
     let (mut would, mut idle, mut quiet) = (Vec::new(), Vec::new(), Vec::new());
-    for turn in &study.turns {
+    for turn in &study.sensitivities {
         match turn.nearest() {
             None => quiet.push(turn),
             Some(checked) => {
@@ -42,7 +45,7 @@ pub(in crate::report::sensors) fn sensitivity(
         None => {}
     }
     others.extend(better(study));
-    Sensitivity { would, would_not: (!others.is_empty()).then(|| others.join(" ")) }
+    SensitivityText { would, would_not: (!others.is_empty()).then(|| others.join(" ")) }
 }
 
 fn factor(x: f64) -> String {
@@ -55,10 +58,10 @@ fn factor(x: f64) -> String {
     }
 }
 
-fn axis(axis: Axis) -> &'static str {
-    match axis {
-        Axis::Bands => "all part bands",
-        Axis::SensorErrors => "all sensor errors",
+fn axis(scaled: ScaledQuantity) -> &'static str {
+    match scaled {
+        ScaledQuantity::Bands => "all part bands",
+        ScaledQuantity::SensorErrors => "all sensor errors",
     }
 }
 
@@ -69,29 +72,29 @@ struct Found {
     text: String,
 }
 
-fn found(scenario: &Scenario, turn: &Turn, checked: &Checked) -> Found {
+fn found(scenario: &Scenario, turn: &Sensitivity, checked: &VerifiedBreakEven) -> Found {
     let letter = turn.question.variant.letter();
     let target = given(scenario.limits.yield_target);
     let above = checked.found.factor >= 1.0;
     let meets = checked.found.meets_below != above;
     let then = if meets { "meet" } else { "miss" };
-    let how = match (turn.question.axis, above) {
-        (Axis::Bands, true) => "wider",
-        (Axis::Bands, false) => "narrower",
-        (Axis::SensorErrors, true) => "larger",
-        (Axis::SensorErrors, false) => "smaller",
+    let how = match (turn.question.scaled, above) {
+        (ScaledQuantity::Bands, true) => "wider",
+        (ScaledQuantity::Bands, false) => "narrower",
+        (ScaledQuantity::SensorErrors, true) => "larger",
+        (ScaledQuantity::SensorErrors, false) => "smaller",
     };
     let at = times(turn, checked);
     let text = format!(
         "if {} were {how} than {at}, ({letter}) would {then} {target}",
-        axis(turn.question.axis)
+        axis(turn.question.scaled)
     );
     Found { meets, text }
 }
 
 /// `1.30 times (1.28 to 1.33; fresh samples: 1.32)`.
-fn times(turn: &Turn, checked: &Checked) -> String {
-    let (least, greatest) = turn.looked_at();
+fn times(turn: &Sensitivity, checked: &VerifiedBreakEven) -> String {
+    let (least, greatest) = turn.factor_range();
     let found = checked.found;
     let stopped = |side, x: f64| format!("{side} {}, where the search stopped", factor(x));
     let lower = found.lower.map_or_else(|| stopped("from below", least) + ",", factor);
@@ -106,25 +109,26 @@ fn times(turn: &Turn, checked: &Checked) -> String {
 }
 
 /// Searches that found no break-even, those over the same factors together.
-fn nothing(turns: &[&Turn]) -> Option<String> {
+fn nothing(turns: &[&Sensitivity]) -> Option<String> {
     let mut ranges: Vec<String> = turns.iter().map(|turn| range(turn)).collect();
     ranges.dedup();
     let each = ranges.iter().map(|own| {
-        let on = [Axis::Bands, Axis::SensorErrors].into_iter().filter_map(|asked| {
-            let of = turns.iter().filter(|t| t.question.axis == asked && range(t) == *own);
-            let letters: Vec<_> =
-                of.map(|t| format!("({})", t.question.variant.letter())).collect();
-            (!letters.is_empty()).then(|| format!("{} for {}", axis(asked), letters.join(", ")))
-        });
+        let on =
+            [ScaledQuantity::Bands, ScaledQuantity::SensorErrors].into_iter().filter_map(|asked| {
+                let of = turns.iter().filter(|t| t.question.scaled == asked && range(t) == *own);
+                let letters: Vec<_> =
+                    of.map(|t| format!("({})", t.question.variant.letter())).collect();
+                (!letters.is_empty()).then(|| format!("{} for {}", axis(asked), letters.join(", ")))
+            });
         format!("{own} on {} changes it", on.collect::<Vec<_>>().join(" or "))
     });
     let text = each.collect::<Vec<_>>().join("; ");
     (!text.is_empty()).then(|| text + "; no further was looked.")
 }
 
-fn range(turn: &Turn) -> String {
-    let (least, greatest) = turn.looked_at();
-    let sure = turn.spans.iter().all(|s| s.standing.is_sure());
+fn range(turn: &Sensitivity) -> String {
+    let (least, greatest) = turn.factor_range();
+    let sure = turn.spans.iter().all(|s| s.comparison.is_decided());
     let open = if sure { "" } else { " (not sure all along)" };
     format!("No factor from {} to {}{open}", factor(least), factor(greatest))
 }
@@ -140,11 +144,11 @@ fn price(study: &SensorStudy) -> Option<(bool, String)> {
             let most = all.reduce(|a, b| if estimate(b.1) > estimate(a.1) { b } else { a })?;
             (most.0, most.1?)
         }
-        taken => (study.of(taken), study.of(taken).break_even?),
+        taken => (study.variant(taken), study.variant(taken).break_even?),
     };
     let letter = result.variant.letter();
     let phrase = "sensor and trim element together";
-    let Price { estimate, interval, today } = even;
+    let BreakEvenPrice { estimate, interval, today } = even;
     if estimate <= 0.0 {
         return Some((
             false,
@@ -153,7 +157,7 @@ fn price(study: &SensorStudy) -> Option<(bool, String)> {
     }
     let range = interval
         .map_or_else(String::new, |i| format!(" ({} to {})", money(i.lower), money(i.upper)));
-    let (side, then, now) = if even.is_crossed() {
+    let (side, then, now) = if even.is_met_today() {
         ("over", format!("(b) would cost less than ({letter})"), "crossed")
     } else {
         ("under", format!("({letter}) would cost less than (b)"), "not crossed")
@@ -163,16 +167,16 @@ fn price(study: &SensorStudy) -> Option<(bool, String)> {
     Some((true, text))
 }
 
-fn estimate(price: Option<Price>) -> f64 {
+fn estimate(price: Option<BreakEvenPrice>) -> f64 {
     price.map_or(f64::NEG_INFINITY, |p| p.estimate)
 }
 
 /// Where sensors cost more than the chain even if they left no converter bad.
 fn better(study: &SensorStudy) -> Option<String> {
-    let chain = study.of(Variant::Chain);
+    let chain = study.variant(Variant::Chain);
     let price =
         (study.decision().cheapest == Some(Variant::Chain)).then(|| chain.price_per_good())??;
-    let with = study.of(Variant::ParalleledWithSensors).bill.price;
+    let with = study.variant(Variant::ParalleledWithSensors).bill.price;
     (with > price).then(|| {
         format!("Better sensors would not turn it: (c) costs {} with none failing.", money(with))
     })

@@ -34,7 +34,7 @@ pub(in crate::report::sensors) fn warnings(
 fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -> Option<String> {
     let own = Variant::ALL.into_iter().filter(|v| v.arrangement() == arrangement);
     let missing: Vec<_> =
-        own.filter_map(|v| Some((v.letter(), study.of(v).nominal_miss.as_ref()?))).collect();
+        own.filter_map(|v| Some((v.letter(), study.variant(v).nominal_miss.as_ref()?))).collect();
     let NominalMiss { operating_point, demand: missed, value } = missing.first()?.1;
     let letters: Vec<_> = missing.iter().map(|(letter, _)| format!("({letter})")).collect();
     let verb = if letters.len() > 1 { "miss" } else { "misses" };

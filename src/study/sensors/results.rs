@@ -1,7 +1,9 @@
 //! How results are read from the samples.
 
 use super::sampling::{Sampled, Sampling, figures};
-use super::{BillOfParts, Loops, Price, Rating, SensorStudy, Variant, VariantResult};
+use super::{
+    BillOfParts, BreakEvenPrice, SensorStudy, TargetQuantile, TrimLoops, Variant, VariantResult,
+};
 use crate::converter::driven_legs;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
 use crate::study::common::demand::Binding;
@@ -36,7 +38,7 @@ impl View<'_> {
             variants,
             pairs: self.sampled.pairs.clone(),
             loss_point,
-            turns: Vec::new(),
+            sensitivities: Vec::new(),
             fresh_seed: settings.seed.wrapping_add(1),
             unfinished: None,
         })
@@ -59,7 +61,7 @@ impl View<'_> {
             let (own, other) = (result.variant.index(), Variant::Chain.index());
             let good = self.sampled.pairs.counts(own, other);
             result.break_even =
-                Price::new((rest, bill.sensors, today), chain, good, self.confidence)?;
+                BreakEvenPrice::new((rest, bill.sensors, today), chain, good, self.confidence)?;
         }
         Ok(())
     }
@@ -119,7 +121,7 @@ impl View<'_> {
         let verdict = good.verdict(target);
         let undecided = verdict == Verdict::NotDecided;
         let legs = driven_legs(self.sampling.stands.iter().map(|s| s.case.point.drive));
-        let rating = |d| Rating::new(d, self.sampled.samples, target, self.confidence);
+        let rating = |d| TargetQuantile::new(d, self.sampled.samples, target, self.confidence);
         let at_loss_point =
             self.cases(variant).find(|n| self.sampling.stands[*n].case.point.name == loss_point);
         let loss = at_loss_point.zip(self.loss_column()).and_then(|(case, column)| {
@@ -164,13 +166,13 @@ impl View<'_> {
         }))
     }
 
-    fn loops(&self, variant: Variant) -> Result<Option<Loops>, RunError> {
+    fn loops(&self, variant: Variant) -> Result<Option<TrimLoops>, RunError> {
         if !variant.has_sensors() {
             return Ok(None);
         }
         let tally = &self.sampled.variants[variant.index()];
         let phases = self.sampling.scenario.phases as f64 * tally.trimmed as f64;
-        Ok(Some(Loops {
+        Ok(Some(TrimLoops {
             at_end: if phases > 0.0 { tally.at_end as f64 / phases } else { 0.0 },
             samples_at_end: Yield::new(tally.touched, self.sampled.samples, self.confidence)?,
             largest_trim: tally.largest_trim,
