@@ -1,0 +1,201 @@
+//! `reports/README.md` names every result file, every column and every key, and no other.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::fs::File;
+use std::path::Path;
+
+use parquet::file::reader::{FileReader, SerializedFileReader};
+use regex::Regex;
+use serde_json::Value;
+
+use crate::support::{TELECOM, entries, folder_with, json, succeed};
+
+const REFERENCE: &str = include_str!("../../reports/README.md");
+const BANDS: &str = include_str!("../../scenarios/runway-lights.toml");
+const GRADES: &str = include_str!("../../scenarios/seabed-node.toml");
+const TANKS: &str = include_str!("../../scenarios/seabed-node-tanks.csv");
+const SENSORS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
+
+/// Every verb with arguments that make it write all of its files, after those that it needs.
+const VERBS: [(&str, &str); 6] = [
+    ("run", "shelf.toml --samples 50"),
+    ("units", "shelf.toml --parts run/worst_converters.csv"),
+    ("gain", "shelf.toml"),
+    ("bands", "bands.toml --samples 700"),
+    ("grades", "grades.toml --samples 100 --stock tanks.csv"),
+    ("sensors", "sensors.toml --samples 100"),
+];
+
+/// A folder with a subfolder for every verb that writes.
+fn written() -> tempfile::TempDir {
+    let folder = folder_with(&[
+        ("shelf.toml", TELECOM),
+        ("bands.toml", BANDS),
+        ("grades.toml", GRADES),
+        ("tanks.csv", TANKS),
+        ("sensors.toml", SENSORS),
+    ]);
+    for (verb, arguments) in VERBS {
+        let line = format!("{verb} {arguments} --solver averaged --quiet --out {verb}");
+        succeed(folder.path(), &line);
+    }
+    let check = succeed(folder.path(), "check shelf.toml --json");
+    fs::create_dir(folder.path().join("check")).unwrap();
+    fs::write(folder.path().join("check/summary.json"), check).unwrap();
+    folder
+}
+
+/// The lines under a heading.
+fn section<'a>(text: &'a str, heading: &str) -> impl Iterator<Item = &'a str> {
+    let lines = text.lines().skip_while(move |line| *line != heading);
+    assert!(text.lines().any(|line| line == heading), "no heading {heading}");
+    lines.skip(1).take_while(|line| !line.starts_with('#'))
+}
+
+/// Cells of a table's rows, without its head.
+fn rows<'a>(lines: impl Iterator<Item = &'a str>) -> impl Iterator<Item = Vec<&'a str>> {
+    let cells = lines.filter(|line| line.starts_with('|'));
+    let cells = cells.map(|line| line.split('|').skip(1).map(str::trim).collect::<Vec<_>>());
+    cells.skip(2)
+}
+
+/// Names in backticks in the first column of the first table under a heading.
+fn names(text: &str, heading: &str) -> Vec<String> {
+    let lines: Vec<&str> = section(text, heading).collect();
+    let table = lines.split(|line| !line.starts_with('|')).find(|rows| !rows.is_empty());
+    let table = table.unwrap_or_else(|| panic!("no table under {heading}"));
+    rows(table.iter().copied()).map(|cells| cells[0].trim_matches('`').to_owned()).collect()
+}
+
+#[test]
+fn every_file_is_described() {
+    let folder = written();
+    let described: Vec<(String, String)> = rows(section(REFERENCE, "## Files"))
+        .map(|cells| (cells[0].trim_matches('`').to_owned(), cells[1].replace('`', "")))
+        .collect();
+    for (verb, _) in VERBS {
+        let writes = |verbs: &str| {
+            let mut named = verbs.split(", ").map(|name| name.split(' ').next().unwrap());
+            verbs == "all but check" || named.any(|name| name == verb)
+        };
+        let mut expected: Vec<String> =
+            described.iter().filter(|(_, verbs)| writes(verbs)).map(|(f, _)| f.clone()).collect();
+        expected.sort();
+        assert_eq!(entries(&folder.path().join(verb)), expected, "{verb}");
+    }
+}
+
+/// Columns of a file of either kind, in its order.
+fn columns(file: &Path) -> Vec<String> {
+    if file.extension().unwrap() == "csv" {
+        let mut reader = csv::Reader::from_path(file).unwrap();
+        return reader.headers().unwrap().iter().map(str::to_owned).collect();
+    }
+    let reader = SerializedFileReader::new(File::open(file).unwrap()).unwrap();
+    let schema = reader.metadata().file_metadata().schema_descr_ptr();
+    schema.columns().iter().map(|column| column.name().to_owned()).collect()
+}
+
+/// The described name that a column fits; `<k>` stands for a number, others for words.
+fn described<'a>(names: &'a [String], column: &str) -> Option<&'a String> {
+    names.iter().find(|name| *name == column).or_else(|| {
+        names.iter().find(|name| {
+            let number = name.replace("<k>", "[0-9]+");
+            let words = Regex::new("<[a-z]+>").unwrap().replace_all(&number, "[a-z_]+").into_owned();
+            Regex::new(&format!("^{words}$")).unwrap().is_match(column)
+        })
+    })
+}
+
+/// What is wrong in a description of columns.
+fn differences(names: &[String], columns: &[String]) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let fitting: Vec<_> = columns.iter().map(|column| described(names, column)).collect();
+    let strange = columns.iter().zip(&fitting).filter(|(_, name)| name.is_none());
+    wrong.extend(strange.map(|(column, _)| format!("{column} is not described")));
+    let unused = names.iter().filter(|name| !fitting.contains(&Some(name)));
+    wrong.extend(unused.map(|name| format!("{name} is described but not there")));
+    wrong
+}
+
+#[test]
+fn every_column_is_described() {
+    let folder = written();
+    let files = [
+        "run/samples.parquet",
+        "run/population.parquet",
+        "run/worst_converters.csv",
+        "gain/gain.csv",
+        "units/units.csv",
+        "grades/grades.csv",
+        "grades/build_list.csv",
+    ];
+    for file in files {
+        let name = file.split('/').nth(1).unwrap();
+        let wrong = differences(
+            &names(REFERENCE, &format!("### {name}")),
+            &columns(&folder.path().join(file)),
+        );
+        assert!(wrong.is_empty(), "{name}: {wrong:?}");
+    }
+    let seen = differences(
+        &["loss_W", "current_<k>_A", "gone"].map(str::to_owned),
+        &["loss_W", "current_12_A", "new"].map(str::to_owned),
+    );
+    assert_eq!(seen, ["new is not described", "gone is described but not there"]);
+}
+
+#[test]
+fn every_key_at_the_top_of_a_summary_is_described() {
+    let folder = written();
+    let common = names(REFERENCE, "## summary.json");
+    for verb in VERBS.map(|(verb, _)| verb).into_iter().chain(["check"]) {
+        let summary = json(&folder.path().join(verb).join("summary.json"));
+        let keys = summary.as_object().unwrap().keys();
+        let keys: Vec<String> = keys.filter(|key| !common.contains(key)).cloned().collect();
+        let wrong = differences(&names(REFERENCE, &format!("### Keys of `{verb}`")), &keys);
+        assert!(wrong.is_empty(), "{verb}: {wrong:?}");
+    }
+}
+
+/// All names of properties in the schema of a verb's summary, at any depth.
+fn properties<'a>(schema: &'a Value, all: &'a Value, found: &mut BTreeMap<&'a str, ()>) {
+    let Some(object) = schema.as_object() else { return };
+    for (key, value) in object {
+        match (key.as_str(), value) {
+            ("properties", Value::Object(inside)) => {
+                for (name, property) in inside {
+                    found.insert(name, ());
+                    properties(property, all, found);
+                }
+            }
+            ("$ref", Value::String(path)) => {
+                let target = all.pointer(path.trim_start_matches('#')).unwrap();
+                properties(target, all, found);
+            }
+            (_, Value::Array(items)) => items.iter().for_each(|v| properties(v, all, found)),
+            _ => properties(value, all, found),
+        }
+    }
+}
+
+#[test]
+fn renamed_keys_are_those_of_the_schema() {
+    let folder = folder_with(&[]);
+    let schema: Value =
+        serde_json::from_str(&succeed(folder.path(), "schema summary")).unwrap();
+    let mut seen = 0;
+    for cells in rows(section(REFERENCE, "## Keys renamed in schema version 2")) {
+        let [verb, old, new] = [0, 1, 2].map(|column| cells[column].replace('`', ""));
+        let of_verb = schema["oneOf"].as_array().unwrap().iter().find(|s| s["title"] == verb);
+        let mut found = BTreeMap::new();
+        properties(of_verb.unwrap_or_else(|| panic!("no verb {verb}")), &schema, &mut found);
+        let is_there = |name: &str| found.contains_key(name.rsplit('.').next().unwrap());
+        assert!(is_there(&new), "{verb}: {new} is not in the schema");
+        assert!(!is_there(&old), "{verb}: {old} is in the schema still");
+        seen += 1;
+    }
+    assert!(seen > 5, "the rows were read: {seen}");
+}
