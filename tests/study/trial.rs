@@ -4,12 +4,14 @@
 use std::sync::atomic::AtomicBool;
 
 use fairphase::converter::Arrangement;
-use fairphase::engine::{Batch, Case};
+use fairphase::engine::Batch;
 use fairphase::scenario::Scenario;
+use fairphase::solver::Case;
 use fairphase::solver::Method;
 use fairphase::study::common::figures::Figure;
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::{Entry, trial, trials};
-use fairphase::study::run::{Settings, Watcher, run};
+use fairphase::study::run::{Watcher, run};
 
 struct Nobody;
 

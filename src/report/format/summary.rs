@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::run::Settings;
+use crate::study::common::settings::Settings;
 
 /// What the schema is called in all its versions.
 pub(in crate::report) const SCHEMA_NAME: &str = "fairphase-summary/";

@@ -5,11 +5,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use crate::converter::{Arrangement, Converter};
-use crate::engine::Case;
 use crate::scenario::Scenario;
+use crate::solver::Case;
 use crate::solver::{Method, Outcome};
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::Measured;
+use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::{BaselineError, baselines};
 
 /// What the judge says of a converter.
@@ -94,9 +94,7 @@ impl<'a> ChainEvaluator<'a> {
 
     /// Solves a converter at an operating point.
     pub(super) fn solve(&self, converter: &Converter, case: usize) -> Outcome {
-        let case = &self.cases[case];
-        let (point, band) = (&case.point, &self.scenario.frequency);
-        self.method.solve(converter, point, band, case.arrangement, case.start.as_ref())
+        self.method.solve(converter, &self.cases[case])
     }
 
     fn one(&self, converter: &Converter) -> Evaluation {
@@ -122,7 +120,7 @@ impl<'a> ChainEvaluator<'a> {
         let Some(state) = outcome.solved() else {
             return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
         };
-        let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
+        let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
         (
             Some(measured.sharing_error(limits.sharing)),

@@ -1,10 +1,12 @@
 //! The nominal converter at every operating point, solved before anything is sampled.
 
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
-use crate::engine::Case;
 use crate::scenario::{PointRequest, Scenario};
+use crate::solver::Case;
 use crate::solver::{Method, Outcome, SteadyState};
-use crate::study::common::choice::{Choice, configurations, in_configuration, reaches};
+use crate::study::common::choice::{
+    ConfigurationChoice, configurations, in_configuration, reaches,
+};
 use crate::units::{Ampere, Volt};
 
 /// Why nothing can be sampled.
@@ -76,7 +78,7 @@ pub struct Baseline {
     /// The solution.
     pub state: SteadyState,
     /// All configurations that were tried, where drive or rectifier are left open.
-    pub choice: Option<Choice>,
+    pub choice: Option<ConfigurationChoice>,
 }
 
 /// Solves the nominal converter at every operating point in both arrangements, the chain first.
@@ -90,29 +92,32 @@ pub fn baselines(scenario: &Scenario, method: Method) -> Result<Vec<Baseline>, B
     for request in &scenario.operating_points {
         let (point, choice) = settled(scenario, &nominal, request, method)?;
         for arrangement in Arrangement::ALL {
-            let (outcome, start) =
-                method.prepare(&nominal, &point, &scenario.frequency, arrangement);
-            let state = require(outcome, &point, arrangement, &scenario.frequency)?;
-            let case = Case { point: point.clone(), arrangement, start };
+            let case = Case::new(point.clone(), scenario.frequency, arrangement);
+            let (outcome, case) = method.prepare(&nominal, case);
+            let state = require(outcome, &case)?;
             all.push(Baseline { case, state, choice: choice.clone() });
         }
     }
     Ok(all)
 }
 
+/// The steady state of the nominal converter in a case.
+///
+/// # Errors
+///
+/// When there is none.
 pub(in crate::study) fn require(
     outcome: Outcome,
-    point: &OperatingPoint,
-    arrangement: Arrangement,
-    band: &FrequencyBand,
+    case: &Case,
 ) -> Result<SteadyState, BaselineError> {
-    let (name, arrangement) = (point.name.clone(), arrangement.name());
+    let point = &case.point;
+    let (name, arrangement) = (point.name.clone(), case.arrangement.name());
     match outcome {
         Outcome::Solved(state) => Ok(state),
         Outcome::OutOfRange => Err(BaselineError::OutOfRange {
             point: name,
             arrangement,
-            band: band_text(band),
+            band: band_text(&case.band),
             output: output_text(point.output_current, point.output_voltage),
         }),
         Outcome::NotSolved(why) => {
@@ -133,11 +138,11 @@ pub(in crate::study) fn settled(
     nominal: &Converter,
     request: &PointRequest,
     method: Method,
-) -> Result<(OperatingPoint, Option<Choice>), BaselineError> {
+) -> Result<(OperatingPoint, Option<ConfigurationChoice>), BaselineError> {
     if let [one] = configurations(request)[..] {
         return Ok((in_configuration(request, one), None));
     }
-    let choice = Choice::of(scenario, nominal, request, method);
+    let choice = ConfigurationChoice::of(scenario, nominal, request, method);
     match choice.taken() {
         Some(taken) => Ok((taken.point.clone(), Some(choice))),
         None => Err(BaselineError::NoConfiguration {
