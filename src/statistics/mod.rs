@@ -14,7 +14,7 @@ mod quantiles;
 mod sample_size;
 
 pub use confidence::{Confidence, Interval};
-pub use distribution::{Distribution, Extreme, Summary};
+pub use distribution::{Distribution, Extreme, KeyFigures};
 pub use error::StatisticsError;
 pub use histogram::{Edges, Histogram};
 pub use moments::Moments;
