@@ -1,13 +1,11 @@
 //! `reports/README.md` names every result file, every column and every key, and no other.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::fs::File;
 use std::path::Path;
 
 use parquet::file::reader::{FileReader, SerializedFileReader};
-use serde_json::Value;
 
 use crate::support::{TELECOM, entries, folder_with, json, succeed};
 
@@ -167,43 +165,4 @@ fn what_is_described_wrongly_is_seen() {
         &["loss_W", "current_12_A", "new"].map(str::to_owned),
     );
     assert_eq!(seen, ["new is not described", "gone is described but not there"]);
-}
-
-/// All names of properties in the schema of a verb's summary, at any depth.
-fn properties<'a>(schema: &'a Value, all: &'a Value, found: &mut BTreeMap<&'a str, ()>) {
-    let Some(object) = schema.as_object() else { return };
-    for (key, value) in object {
-        match (key.as_str(), value) {
-            ("properties", Value::Object(inside)) => {
-                for (name, property) in inside {
-                    found.insert(name, ());
-                    properties(property, all, found);
-                }
-            }
-            ("$ref", Value::String(path)) => {
-                let target = all.pointer(path.trim_start_matches('#')).unwrap();
-                properties(target, all, found);
-            }
-            (_, Value::Array(items)) => items.iter().for_each(|v| properties(v, all, found)),
-            _ => properties(value, all, found),
-        }
-    }
-}
-
-#[test]
-fn renamed_keys_are_those_of_the_schema() {
-    let folder = folder_with(&[]);
-    let schema: Value = serde_json::from_str(&succeed(folder.path(), "schema summary")).unwrap();
-    let mut seen = 0;
-    for cells in rows(section(REFERENCE, "## Keys renamed in schema version 2")) {
-        let [verb, old, new] = [0, 1, 2].map(|column| cells[column].replace('`', ""));
-        let of_verb = schema["oneOf"].as_array().unwrap().iter().find(|s| s["title"] == verb);
-        let mut found = BTreeMap::new();
-        properties(of_verb.unwrap_or_else(|| panic!("no verb {verb}")), &schema, &mut found);
-        let is_there = |name: &str| found.contains_key(name.rsplit('.').next().unwrap());
-        assert!(is_there(&new), "{verb}: {new} is not in the schema");
-        assert!(!is_there(&old), "{verb}: {old} is in the schema still");
-        seen += 1;
-    }
-    assert!(seen > 5, "the rows were read: {seen}");
 }

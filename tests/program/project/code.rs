@@ -142,19 +142,15 @@ fn tuple_parameters(files: &Files) -> Vec<String> {
 }
 
 #[test]
-fn no_parameter_is_a_tuple() {
-    assert_eq!(tuple_parameters(&files_of_the_crate()), Vec::<String>::new());
-}
-
-#[test]
 fn tuples_among_parameters_are_seen() {
+    let seen = |text: &str| tuple_parameters(&super::texts(&[("a.rs", text)]));
     for text in
         ["fn f((a, b): (A, B)) {}", "fn f(x: &(f64, f64)) {}", "impl A { fn f(x: (A, B)) {} }"]
     {
-        assert_eq!(functions(text).with_tuples, ["f"], "{text}");
+        assert_eq!(seen(text), ["a.rs: f"], "{text}");
     }
     for text in ["fn f(points: &[(f64, f64)]) {}", "fn f(done: ()) {}", "fn f(a: fn((A, B))) {}"] {
-        assert!(functions(text).with_tuples.is_empty(), "{text}");
+        assert!(seen(text).is_empty(), "{text}");
     }
 }
 
@@ -192,11 +188,6 @@ fn shared_names(files: &Files) -> Vec<String> {
     }
     let several = types.found.iter().filter(|(_, files)| files.len() > 1);
     several.map(|(name, files)| format!("{name}: {}", files.join(", "))).collect()
-}
-
-#[test]
-fn no_two_types_have_one_name() {
-    assert_eq!(shared_names(&files_of_the_crate()), Vec::<String>::new());
 }
 
 #[test]
