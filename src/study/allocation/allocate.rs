@@ -13,7 +13,7 @@ use super::search::SEARCHES;
 use super::stock::Stock;
 use super::surrogate::Surrogate;
 use crate::converter::{Arrangement, Converter, ConverterSize, Parameter, Tank};
-use crate::population::stock::Measured;
+use crate::population::stock::MeasuredPart;
 use crate::units::Farad;
 
 /// Number of allocations at random.
@@ -138,7 +138,11 @@ pub fn allocate(
 }
 
 /// The tanks nearest to the nominal series resonance, in its order.
-fn by_resonance(tanks: &[Measured<Tank>], nominal: &Converter, converters: usize) -> TankGroups {
+fn by_resonance(
+    tanks: &[MeasuredPart<Tank>],
+    nominal: &Converter,
+    converters: usize,
+) -> TankGroups {
     let resonance = |n: usize| tanks[n].part.series_resonance().0;
     let middle = nominal.tanks[0].series_resonance().0;
     let order = nearest_in_order(tanks.len(), converters * nominal.phases(), middle, resonance);
@@ -146,7 +150,7 @@ fn by_resonance(tanks: &[Measured<Tank>], nominal: &Converter, converters: usize
 }
 
 /// The capacitors nearest to nominal, in the order of their values: neighbours are alike.
-fn by_value(capacitors: &[Measured<Farad>], nominal: &Converter, wanted: usize) -> Vec<usize> {
+fn by_value(capacitors: &[MeasuredPart<Farad>], nominal: &Converter, wanted: usize) -> Vec<usize> {
     let middle = nominal.flying.first().map_or(0.0, |c| c.0);
     nearest_in_order(capacitors.len(), wanted, middle, |n| capacitors[n].part.0)
 }

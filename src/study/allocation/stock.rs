@@ -1,7 +1,7 @@
 //! Parts in stock.
 
 use crate::converter::Tank;
-use crate::population::stock::Measured;
+use crate::population::stock::MeasuredPart;
 use crate::units::Farad;
 
 /// Parts in stock.
@@ -9,12 +9,12 @@ use crate::units::Farad;
 pub struct Stock {
     /// Name of the file that lists the tanks.
     pub tanks_file: String,
-    /// Measured tanks.
-    pub tanks: Vec<Measured<Tank>>,
+    /// MeasuredPart tanks.
+    pub tanks: Vec<MeasuredPart<Tank>>,
     /// Name of the file that lists the flying capacitors; none when all count as nominal.
     pub capacitors_file: Option<String>,
-    /// Measured flying capacitors.
-    pub capacitors: Vec<Measured<Farad>>,
+    /// MeasuredPart flying capacitors.
+    pub capacitors: Vec<MeasuredPart<Farad>>,
 }
 
 impl Stock {

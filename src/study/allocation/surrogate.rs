@@ -16,7 +16,7 @@
 
 use super::evaluator::ChainEvaluator;
 use crate::converter::{Converter, Measure, Parameter, Tank};
-use crate::population::stock::Measured;
+use crate::population::stock::MeasuredPart;
 use crate::solver::{PhaseState, SteadyState, SwitchCurrent};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter};
@@ -91,7 +91,7 @@ pub struct Surrogate {
 
 impl Surrogate {
     /// The surrogate of tanks in stock.
-    pub fn new(evaluator: &ChainEvaluator, tanks: &[Measured<Tank>]) -> Self {
+    pub fn new(evaluator: &ChainEvaluator, tanks: &[MeasuredPart<Tank>]) -> Self {
         let cases = 0..evaluator.cases().len();
         let figures = cases
             .flat_map(|case| evaluator.limited_figures(case, tanks))
@@ -134,7 +134,7 @@ struct Derivatives {
 
 impl ChainEvaluator<'_> {
     /// All limited figures at an operating point; none where the nominal converter is not solved.
-    fn limited_figures(&self, case: usize, tanks: &[Measured<Tank>]) -> Vec<LimitedFigure> {
+    fn limited_figures(&self, case: usize, tanks: &[MeasuredPart<Tank>]) -> Vec<LimitedFigure> {
         self.limits(case)
             .into_iter()
             .filter_map(|limit| self.limited_figure(limit, case, tanks))
@@ -189,7 +189,7 @@ impl ChainEvaluator<'_> {
         &self,
         limit: SignedLimit,
         case: usize,
-        tanks: &[Measured<Tank>],
+        tanks: &[MeasuredPart<Tank>],
     ) -> Option<LimitedFigure> {
         let nominal = self.scenario.nominal_converter();
         let values = |converter: &Converter| self.phase_values(limit, converter, case);
@@ -259,10 +259,10 @@ mod tests {
         let evaluations = evaluator.evaluate(&converters).unwrap();
         let mut seen = Vec::new();
         for (converter, evaluation) in converters.iter().zip(&evaluations) {
-            let tanks: Vec<Measured<Tank>> = converter
+            let tanks: Vec<MeasuredPart<Tank>> = converter
                 .tanks
                 .iter()
-                .map(|tank| Measured { serial: String::new(), part: *tank })
+                .map(|tank| MeasuredPart { serial: String::new(), part: *tank })
                 .collect();
             let figures = Surrogate::new(&evaluator, &tanks).figures;
             let sharing =
@@ -300,8 +300,8 @@ mod tests {
             for k in 0..100 {
                 let drawn = population.draw(k);
                 let converter = Converter { tanks: drawn.tanks, ..scenario.nominal_converter() };
-                let part = |tank: &Tank| Measured { serial: String::new(), part: *tank };
-                let tanks: Vec<Measured<Tank>> = converter.tanks.iter().map(part).collect();
+                let part = |tank: &Tank| MeasuredPart { serial: String::new(), part: *tank };
+                let tanks: Vec<MeasuredPart<Tank>> = converter.tanks.iter().map(part).collect();
                 let limited = &evaluator.limited_figures(2, &tanks)[index];
                 let PhaseAggregate::Worst(nominal) = limited.aggregate else {
                     panic!("{figure:?}")
