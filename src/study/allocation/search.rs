@@ -18,7 +18,7 @@ const STARTS: [StartingOrder; 3] =
 pub(super) const SEARCHES: usize = MARGINS.len() * STARTS.len();
 
 /// The best plan of the searches.
-pub(super) struct SearchResult {
+pub(super) struct BestPlan {
     pub plan: Vec<PlannedConverter>,
     /// Whether the user stopped the searches before the last of them.
     pub stopped: bool,
@@ -32,7 +32,7 @@ impl Allocator<'_> {
         capacitors: &[usize],
         rng: &mut ChaCha8Rng,
         done: &dyn Fn(usize),
-    ) -> Option<SearchResult> {
+    ) -> Option<BestPlan> {
         let mut best: Option<Vec<PlannedConverter>> = None;
         for (n, (start, margin)) in (1..).zip(iproduct!(STARTS, MARGINS)) {
             let surrogate = Surrogate { margin, ..self.surrogate.clone() };
@@ -48,9 +48,9 @@ impl Allocator<'_> {
             }
             done(n);
             if best.as_ref().is_some_and(|best| count_passing(best) == self.count.converters) {
-                return best.map(|plan| SearchResult { plan, stopped: false });
+                return best.map(|plan| BestPlan { plan, stopped: false });
             }
         }
-        best.map(|plan| SearchResult { plan, stopped: self.evaluator.stopped() })
+        best.map(|plan| BestPlan { plan, stopped: self.evaluator.stopped() })
     }
 }
