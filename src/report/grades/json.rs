@@ -49,7 +49,7 @@ pub(super) fn summary(
         "other_cost": grades.other_cost,
         "offers": offers(grades, size),
         "verdict": verdict,
-        "all_sets_miss_the_target": ranking.every_set_fails(target),
+        "all_sets_miss_the_target": ranking.all_miss(target),
         "charge_balancing": ranking.balancing(target).map(|(worth, _)| worth),
         "interrupted_at": ranking.interrupted.map(Stage::name),
         "recommended": set(grades, ranking.recommended()),

@@ -165,16 +165,16 @@ fn certainty(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     if all == 0 {
         return String::new();
     }
-    let dearer = ranking.dearer_sets();
+    let dearer = ranking.dearer();
     let mut text = format!("How sure? Of {all} others {dearer} cost surely more");
     if let Some(next) = ranking.runner_up(target) {
         let _ = write!(
             text,
             ". Next in cost that meets the target: {}, {} ({}), yield {}",
             words::set(grades, next.set),
-            words::signed(next.cost_difference),
-            words::signed_percent(next.relative_difference),
-            yield_percent(next.set.good.estimate)
+            words::signed(ranking.above_recommended(next).amount),
+            words::signed_percent(ranking.above_recommended(next).relative),
+            yield_percent(next.good.estimate)
         );
     }
     text.push_str(".\n");

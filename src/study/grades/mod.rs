@@ -18,6 +18,7 @@ mod set;
 pub use self::cost::{Cost, CostModel};
 pub use self::rank::{EvaluateSets, RankingRequest, rank};
 pub use self::result::{
-    BalancingVerdict, GradeStep, Ranking, RunnerUp, SetComparison, SetResult, Stage, SteppedSet,
+    BalancingVerdict, CostDifference, GradeStep, Ranking, SetComparison, SetResult, Stage,
+    SteppedSet,
 };
 pub use self::set::{GradeSet, converter_size};

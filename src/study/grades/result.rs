@@ -2,6 +2,7 @@
 
 use std::cmp::Ordering;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::cost::{Cost, CostModel};
@@ -82,7 +83,7 @@ impl SetComparison {
 }
 
 /// Whether to balance the charge with flying capacitors, rather than to parallel the phases plainly.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub enum BalancingVerdict {
     /// The plain converter has the worse verdict on the target, or the same and is dearer over the
     /// whole interval of the difference.
@@ -119,15 +120,13 @@ pub struct SteppedSet {
     pub stated: bool,
 }
 
-/// The set that is next in cost to the recommended one.
-#[derive(Debug, Clone, Copy)]
-pub struct RunnerUp<'a> {
-    /// The set.
-    pub set: &'a SetResult,
-    /// Its cost of a good converter less that of the recommended set.
-    pub cost_difference: f64,
-    /// The same as a share of the recommended set's cost.
-    pub relative_difference: f64,
+/// How much more a set costs per good converter than another one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CostDifference {
+    /// In the scenario's currency.
+    pub amount: f64,
+    /// As a share of the other one's cost.
+    pub relative: f64,
 }
 
 /// The result of the comparison.
@@ -185,7 +184,7 @@ impl Ranking {
     }
 
     /// Whether all sets in the chain miss the target on the first samples.
-    pub fn every_set_fails(&self, target: f64) -> bool {
+    pub fn all_miss(&self, target: f64) -> bool {
         self.sets.iter().all(|set| set.good.verdict(target) == Verdict::Fail)
     }
 
@@ -210,18 +209,22 @@ impl Ranking {
     }
 
     /// Number of the other sets in the chain that are dearer: neither ties nor passed over.
-    pub fn dearer_sets(&self) -> usize {
+    pub fn dearer(&self) -> usize {
         self.sets.len() - 1 - self.ties().len() - self.passed_over().len()
     }
 
     /// The next in cost on the fresh samples, of those that meet the target there.
-    pub fn runner_up(&self, target: f64) -> Option<RunnerUp<'_>> {
+    pub fn runner_up(&self, target: f64) -> Option<&SetResult> {
         let others = self.shortlist.iter().filter(|set| set.against.is_some());
         let meets = others.filter(|set| set.good.verdict(target) == Verdict::Pass);
-        let set = meets.min_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate))?;
+        meets.min_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate))
+    }
+
+    /// How much more than the recommended set another one costs.
+    pub fn above_recommended(&self, set: &SetResult) -> CostDifference {
         let recommended = self.recommended().cost.estimate;
-        let cost_difference = set.cost.estimate - recommended;
-        Some(RunnerUp { set, cost_difference, relative_difference: cost_difference / recommended })
+        let amount = set.cost.estimate - recommended;
+        CostDifference { amount, relative: amount / recommended }
     }
 
     /// Whether to balance the charge, and the best set without it.

@@ -21,12 +21,12 @@ pub(super) fn ranking(view: View) -> Markup {
     let all = ranking.sets.len() - 1;
     html! {
         p {
-            "Of " (all) " others " (ranking.dearer_sets()) " cost surely more."
+            "Of " (all) " others " (ranking.dearer()) " cost surely more."
             @if let Some(next) = ranking.runner_up(view.scenario.limits.yield_target) {
-                " The next in cost that meets the target is " (set(view.grades, next.set)) ", "
-                (signed(next.cost_difference)) " ("
-                (signed_percent(next.relative_difference)) "), with a yield of "
-                (words::yield_percent(next.set.good.estimate)) "."
+                " The next in cost that meets the target is " (set(view.grades, next)) ", "
+                (signed(ranking.above_recommended(next).amount)) " ("
+                (signed_percent(ranking.above_recommended(next).relative)) "), with a yield of "
+                (words::yield_percent(next.good.estimate)) "."
             }
         }
         @if !ties.is_empty() {
