@@ -20,7 +20,7 @@ use serde::Serialize;
 
 pub use self::decision::Decision;
 pub use self::difference::VariantDifference;
-pub use self::price::{BreakEvenPrice, break_even_price};
+pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
 pub use self::quantile::TargetQuantile;
 use self::results::View;
 pub use self::sampling::NominalMiss;

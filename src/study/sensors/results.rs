@@ -1,5 +1,6 @@
 //! How results are read from the samples.
 
+use super::price::SensedConverter;
 use super::sampling::{Sampled, Sampling, figures};
 use super::{
     BillOfParts, BreakEvenPrice, SensorStudy, TargetQuantile, TrimLoops, Variant, VariantResult,
@@ -59,10 +60,10 @@ impl View<'_> {
         for result in variants.iter_mut().filter(compared) {
             let bill = &result.bill;
             let rest = bill.price - bill.sensors as f64 * today;
+            let sensed = SensedConverter { rest, phases: bill.sensors, today };
             let (own, other) = (result.variant.index(), Variant::Chain.index());
             let good = self.sampled.pairs.counts(own, other);
-            result.break_even =
-                BreakEvenPrice::new((rest, bill.sensors, today), chain, good, self.confidence)?;
+            result.break_even = BreakEvenPrice::new(sensed, chain, good, self.confidence)?;
         }
         Ok(())
     }
