@@ -187,7 +187,7 @@ impl SensorStudy {
 }
 
 impl VariantResult {
-    /// BreakEvenPrice of the variant for every good converter, those that fail being scrapped; none without
+    /// Price of the variant for every good converter, those that fail being scrapped; none without
     /// a good one.
     pub fn price_per_good(&self) -> Option<f64> {
         (self.good.successes > 0).then(|| self.bill.price / self.good.estimate)
