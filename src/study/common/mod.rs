@@ -9,6 +9,7 @@ pub mod figures;
 pub mod nominal;
 pub mod pairs;
 pub mod progress;
+pub mod session;
 pub mod settings;
 pub mod tally;
 pub mod trial;
