@@ -9,8 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use crate::converter::{Arrangement, OperatingPoint};
-use crate::solver::{Outcome, Start};
+use crate::solver::Outcome;
 
 /// Samples in one batch at most, and fewer where each is solved so often that the batch would take
 /// more than [`ROWS`]: it should be done in a fraction of a second, and fit into memory.
@@ -18,17 +17,6 @@ const BATCH: usize = 2048;
 const ROWS: usize = 1 << 14;
 /// Fewer would leave threads waiting for each other.
 const LEAST: usize = 64;
-
-/// An operating point in an arrangement: what every sample is solved for.
-#[derive(Debug, Clone)]
-pub struct Case {
-    /// The operating point.
-    pub point: OperatingPoint,
-    /// The arrangement.
-    pub arrangement: Arrangement,
-    /// The nominal converter's solution, from which every sample starts.
-    pub start: Option<Start>,
-}
 
 /// What became of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,7 +38,6 @@ impl Status {
             Self::NotSolved => "not solved",
         }
     }
-
 }
 
 impl From<&Outcome> for Status {
@@ -188,7 +175,8 @@ impl<'a> Workers<'a> {
         work: impl Fn(&T) -> R + Sync,
     ) -> Result<Vec<R>, EngineError> {
         let unless_stopped = |item| (!self.is_stopped()).then(|| work(item));
-        let results = self.pool.install(|| items.par_iter().map(unless_stopped).collect());
+        let results: Option<Vec<R>> =
+            self.pool.install(|| items.par_iter().map(unless_stopped).collect());
         results.ok_or(EngineError::Stopped)
     }
 

@@ -61,7 +61,6 @@ impl Scatter {
     }
 }
 
-
 /// A probability strictly between 0 and 1: the middle of one of 2⁵³ equal cells.
 fn probability(rng: &mut ChaCha8Rng) -> f64 {
     ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0

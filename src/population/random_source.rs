@@ -1,5 +1,7 @@
 //! Where the random numbers of a sample come from.
 
+use std::fmt;
+
 use rand::{SeedableRng, rngs::ChaCha8Rng};
 
 /// Marks the keys of verification runs, in the half of the key that neither seed nor number fill.
@@ -51,6 +53,17 @@ impl RandomSource {
         key[8..16].copy_from_slice(&self.verification.to_le_bytes());
         key[16..].copy_from_slice(MARK);
         key
+    }
+}
+
+/// `seed 7`, or `verification run 3 of seed 7`.
+impl fmt::Display for RandomSource {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.is_fresh() {
+            write!(f, "verification run {} of seed {}", self.verification, self.seed)
+        } else {
+            write!(f, "seed {}", self.seed)
+        }
     }
 }
 

@@ -13,6 +13,8 @@ use fairphase::study::allocation::{
     Allocation, ChainEvaluator, ConverterEvaluator, Evaluation, LimitedFigure, PhaseAggregate,
     StartingOrder, Stock, Surrogate, allocate, group_tanks, pack,
 };
+use fairphase::study::common::session::Session;
+use fairphase::study::common::settings::Settings;
 use fairphase::units::Farad;
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -38,7 +40,9 @@ fn drawn(scenario: &Scenario, seed: u64, count: u64) -> Stock {
 
 fn paired(scenario: &Scenario, stock: &Stock, threads: usize) -> Allocation {
     let stop = AtomicBool::new(false);
-    let judge = ChainEvaluator::new(scenario, (Method::Exact, threads), &stop).unwrap();
+    let settings = Settings { samples: 1, seed: 3, method: Method::Exact, threads };
+    let session = Session::new(scenario, settings, &stop).unwrap();
+    let judge = ChainEvaluator::new(&session);
     let surrogate = Surrogate::new(&judge, &stock.tanks);
     allocate(stock, (&scenario.nominal_converter(), 2), &surrogate, (&judge, 3), &|_, _| ())
         .unwrap()
@@ -88,7 +92,9 @@ fn orders(group: &[usize]) -> Vec<Vec<usize>> {
 /// The most that any grouping passes, judged by the solver: every group in every order.
 fn most(scenario: &Scenario, tanks: &[Measured<Tank>]) -> usize {
     let (phases, stop) = (scenario.phases, AtomicBool::new(false));
-    let judge = ChainEvaluator::new(scenario, (Method::Exact, 2), &stop).unwrap();
+    let settings = Settings { samples: 1, seed: 3, method: Method::Exact, threads: 2 };
+    let session = Session::new(scenario, settings, &stop).unwrap();
+    let judge = ChainEvaluator::new(&session);
     let converter = |group: &Vec<usize>| {
         let mut converter: Converter = scenario.nominal_converter();
         converter.tanks = group.iter().map(|n| tanks[*n].part).collect();
@@ -367,7 +373,9 @@ fn a_larger_stock_gains_by_the_allotment() {
     places.sort_unstable();
     assert_eq!(places, (0..61).collect::<Vec<_>>());
     let stop = AtomicBool::new(false);
-    let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+    let settings = Settings { samples: 1, seed: 3, method: Method::Exact, threads: 1 };
+    let session = Session::new(&scenario, settings, &stop).unwrap();
+    let judge = ChainEvaluator::new(&session);
     for build in &pairing.build_list {
         let mut converter = scenario.nominal_converter();
         converter.tanks = build.tanks.iter().map(|n| stock.tanks[*n].part).collect();
@@ -449,7 +457,9 @@ fn a_wish_to_stop_is_heard_between_searches() {
     let nominal = scenario.nominal_converter();
     let stopped_after = |allotments: usize| {
         let stop = AtomicBool::new(false);
-        let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let settings = Settings { samples: 1, seed: 3, method: Method::Exact, threads: 1 };
+        let session = Session::new(&scenario, settings, &stop).unwrap();
+        let judge = ChainEvaluator::new(&session);
         let surrogate = Surrogate::new(&judge, &stock.tanks);
         let progress = |done: usize, all: usize| {
             assert!(done <= all, "{done} of {all}");

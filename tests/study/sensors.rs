@@ -8,16 +8,17 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use fairphase::converter::{
     Arrangement, Converter, Drive, Measure, OperatingPoint, Parameter, Sensor, Sensors, Shared,
 };
-use fairphase::population::{Population, SensorScatter};
+use fairphase::population::{Population, RandomSource, SensorScatter};
 use fairphase::scenario::{Scenario, Shape, Tolerance};
 use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
-use fairphase::solver::{Method, Outcome, SteadyState};
+use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::statistics::{Confidence, Verdict, Yield};
 use fairphase::study::common::figures::{Figure, Leg, Side, SolvedConverter};
 use fairphase::study::common::nominal::baselines;
-use fairphase::study::common::progress::Progress;
-use fairphase::study::common::settings::Settings;
-use fairphase::study::common::trial::{Entry, trial};
+use fairphase::study::common::progress::{Progress, Silent};
+use fairphase::study::common::session::Session;
+use fairphase::study::common::settings::{Draws, Settings};
+use fairphase::study::common::trials::{ConverterVariant, trial};
 use fairphase::study::sensors::{
     FactorBounds, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison, Unfinished,
     Variant, sensors, survey, widened,
@@ -45,17 +46,16 @@ fn ideal(phases: usize) -> Sensors {
     std::iter::repeat_n(Sensor::IDEAL, phases).collect()
 }
 
+/// A case to be solved from nothing.
+fn cold(case: &Case) -> Case {
+    Case { start: None, ..case.clone() }
+}
+
 /// Every case of a scenario, with its loops.
 fn each_case(scenario: &Scenario, trim: Trim, mut see: impl FnMut(&TrimCase)) {
     for baseline in baselines(scenario, Method::Exact).unwrap() {
         let case = baseline.case;
-        see(&TrimCase {
-            method: Method::Exact,
-            point: &case.point,
-            band: &scenario.frequency,
-            arrangement: case.arrangement,
-            trim,
-        });
+        see(&TrimCase { method: Method::Exact, case: &case, trim });
     }
 }
 
@@ -97,10 +97,11 @@ fn ideal_sensors_with_a_wide_range_leave_no_error_in_what_they_measure() {
                     {
                         let state = solved(&trimmed);
                         let error = Measure::Spread.of(currents(state, measured).into_iter());
-                        let name = (&case.point.name, case.arrangement, measured, parameter);
+                        let name =
+                            (&case.case.point.name, case.case.arrangement, measured, parameter);
                         // In a chain the loops may lack the authority: then they are at an end.
                         if trimmed.at_end.iter().any(|end| *end) {
-                            assert_eq!(case.arrangement, Arrangement::Chain, "{name:?}");
+                            assert_eq!(case.case.arrangement, Arrangement::Chain, "{name:?}");
                             continue;
                         }
                         assert!(error <= AGREEMENT, "{name:?}: {error}");
@@ -151,20 +152,10 @@ fn without_a_range_a_converter_is_as_it_was() {
             std::iter::repeat_n(sensor, scenario.phases).collect()
         };
         each_case(&scenario, trim(0.0), |case| {
-            let start = case.method.prepare(
-                &scenario.nominal_converter(),
-                case.point,
-                case.band,
-                case.arrangement,
-            );
+            let nominal = scenario.nominal_converter();
+            let (_, prepared) = case.method.prepare(&nominal, case.case.clone());
             for (converter, _, trimmed) in settled(&scenario, case, 30, off) {
-                let plain = case.method.solve(
-                    &converter,
-                    case.point,
-                    case.band,
-                    case.arrangement,
-                    start.1.as_ref(),
-                );
+                let plain = case.method.solve(&converter, &prepared);
                 assert_eq!(trimmed.outcome, plain, "to the bit");
                 assert_eq!(trimmed.converter, converter);
                 assert!(trimmed.at_end.iter().all(|end| *end), "the range ends at nothing");
@@ -181,7 +172,7 @@ fn two_phases_settle_where_halving_finds_them() {
     let range = 0.02;
     let (mut inside, mut at_ends) = (0, 0);
     each_case(&scenario, trim(range), |case| {
-        if case.arrangement == Arrangement::Chain {
+        if case.case.arrangement == Arrangement::Chain {
             return;
         }
         for (converter, sensors, trimmed) in settled(&scenario, case, 40, |k| {
@@ -192,8 +183,7 @@ fn two_phases_settle_where_halving_finds_them() {
                 let mut changed = converter.clone();
                 changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
                 changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
-                let outcome =
-                    case.method.solve(&changed, case.point, case.band, case.arrangement, None);
+                let outcome = case.method.solve(&changed, &cold(case.case));
                 let Outcome::Solved(state) = outcome else { panic!("{}", outcome.name()) };
                 let reading = |k: usize| sensors[k].reading(state.phases[k].mean_abs_current);
                 reading(0) - reading(1)
@@ -230,12 +220,12 @@ fn two_phases_settle_where_halving_finds_them() {
 /// agree, until the range ends, or until the converter no longer works. Found in steps of a 100th
 /// of the range, then by halving; `None` where the converter no longer works.
 fn followed(case: &TrimCase, converter: &Converter, sensors: &Sensors) -> Option<f64> {
-    let (range, sense) = (case.trim.range, f64::from(case.arrangement == Arrangement::Chain));
+    let (range, sense) = (case.trim.range, f64::from(case.case.arrangement == Arrangement::Chain));
     let difference = |x: f64| {
         let mut changed = converter.clone();
         changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
         changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
-        let outcome = case.method.solve(&changed, case.point, case.band, case.arrangement, None);
+        let outcome = case.method.solve(&changed, &cold(case.case));
         let state = outcome.solved()?;
         let reading = |k: usize| sensors[k].reading(state.phases[k].shared(case.trim.measured));
         Some((2.0 * sense - 1.0) * (reading(0) - reading(1)))
@@ -268,10 +258,10 @@ fn loops_end_where_they_lead_from_no_trim() {
     let (population, scatter) = (Population::new(&wide, 11), SensorScatter::new(&request));
     let (mut inside, mut out_of_range) = (0, 0);
     for baseline in baselines(&wide, Method::Averaged).unwrap() {
-        let (own, band) = (baseline.case, &wide.frequency);
+        let own = baseline.case;
         let (point, arrangement) = (&own.point, own.arrangement);
         let trim = Trim { measured: request.measured, ..trim(request.trim_range) };
-        let case = TrimCase { method: Method::Averaged, point, band, arrangement, trim };
+        let case = TrimCase { method: Method::Averaged, case: &own, trim };
         let start = case.prepare(population.nominal()).1.unwrap();
         // Those that quick steps alone do not settle, and some others.
         for k in [37, 391, 414, 546, 649].into_iter().chain(0..30) {
@@ -279,7 +269,7 @@ fn loops_end_where_they_lead_from_no_trim() {
             let sensors = population.draw_sensors(&scatter, k);
             let trimmed = case.settle(&converter, &sensors, &start);
             let name = (&point.name, arrangement, k);
-            let untrimmed = case.method.solve(&converter, point, band, arrangement, None);
+            let untrimmed = case.method.solve(&converter, &cold(&own));
             if untrimmed.solved().is_none() {
                 continue;
             }
@@ -304,7 +294,7 @@ fn a_saturated_phase_stands_at_its_end() {
     let range = 0.015;
     let mut mixed = 0;
     each_case(&scenario, trim(range), |case| {
-        if case.arrangement == Arrangement::Chain {
+        if case.case.arrangement == Arrangement::Chain {
             return;
         }
         for (_, _, trimmed) in settled(&scenario, case, 200, |_| ideal(3)) {
@@ -339,8 +329,8 @@ fn power_balances_with_the_added_resistance() {
                     assert!((more - added.0).abs() < 1e-15);
                 }
                 let loss = loss(state, &trimmed.converter, case);
-                let out = case.point.output_voltage.0 * case.point.output_current.0;
-                let input = input_power(state, case.point, case.arrangement);
+                let out = case.case.point.output_voltage.0 * case.case.point.output_current.0;
+                let input = input_power(state, &case.case.point, case.case.arrangement);
                 assert!((input / (out + loss) - 1.0).abs() < 1e-6, "{input} {out} {loss}");
             }
         });
@@ -348,7 +338,7 @@ fn power_balances_with_the_added_resistance() {
 }
 
 fn loss(state: &SteadyState, converter: &Converter, case: &TrimCase) -> f64 {
-    SolvedConverter::new(state, converter, case.point, case.arrangement, Volt(0.0))
+    SolvedConverter::new(state, converter, &case.case.point, case.case.arrangement, Volt(0.0))
         .value(Figure::Loss)
 }
 
@@ -416,17 +406,10 @@ fn sensor_errors_have_the_shapes_stated() {
     check(all.iter().map(|s| s.offset.0).collect(), 0.3);
 }
 
-struct Quiet;
-
-impl Progress for Quiet {
-    fn stage(&mut self, _: &'static str, _: u64) {}
-    fn advance(&mut self, _: u64) {}
-}
-
 fn study(scenario: &Scenario, samples: u64) -> SensorStudy {
     let settings = Settings { samples, seed: 4, method: Method::Exact, threads: 0 };
     let request = scenario.sensors.unwrap();
-    sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Quiet).unwrap()
+    sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Silent).unwrap()
 }
 
 /// Sensors that do nothing and add nothing leave (a) and (b) as they were.
@@ -465,8 +448,10 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
     let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
     for variant in [Variant::Paralleled, Variant::Chain] {
         let stop = AtomicBool::new(false);
-        let entry = Entry { tolerances: lamps.tolerances, arrangement: variant.arrangement() };
-        let alone = trial(&lamps, entry, settings, &stop).unwrap();
+        let entry =
+            ConverterVariant { tolerances: lamps.tolerances, arrangement: variant.arrangement() };
+        let alone = trial(&Session::new(&lamps, settings, &stop).unwrap(), entry, settings.draws())
+            .unwrap();
         assert_eq!(study.variant(variant).good.successes, alone.good);
     }
     // 4 flying capacitors at 0.9 and 3 FIT, 3 sensors at 2.4 and 14, 3 trim elements at 3.1 and 22.
@@ -500,11 +485,14 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
 fn the_break_even_factors_are_those_of_trials() {
     let lamps = scenario(LAMPS);
     let study = study(&lamps, 600);
-    let find = |factor: f64, seed: u64| {
+    let settings = Settings { samples: 600, seed: 4, method: Method::Exact, threads: 0 };
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&lamps, settings, &stop).unwrap();
+    let find = |factor: f64, source: RandomSource| {
         let wider = widened(&lamps, factor);
-        let settings = Settings { samples: 600, seed, method: Method::Exact, threads: 0 };
-        let entry = Entry { tolerances: wider.tolerances, arrangement: Arrangement::Chain };
-        let good = trial(&wider, entry, settings, &AtomicBool::new(false)).unwrap().good;
+        let entry =
+            ConverterVariant { tolerances: wider.tolerances, arrangement: Arrangement::Chain };
+        let good = trial(&session, entry, Draws { source, samples: 600 }).unwrap().good;
         Yield::new(good, 600, Confidence::new(0.95).unwrap()).unwrap()
     };
     let target = lamps.limits.yield_target;
@@ -517,16 +505,16 @@ fn the_break_even_factors_are_those_of_trials() {
     let found = checked.found;
     let (lower, upper) = (found.lower.unwrap(), found.upper.unwrap());
     assert!(found.meets_below && lower < found.factor && found.factor < upper);
-    assert!(find(lower, 4).lower >= target && find(lower * 1.0101, 4).lower < target);
-    assert!(find(upper, 4).upper < target && find(upper / 1.0101, 4).upper >= target);
-    assert!(find(found.factor / 1.006, 4).estimate >= target);
-    assert!(find(found.factor * 1.006, 4).estimate < target);
+    assert!(find(lower, 4.into()).lower >= target && find(lower * 1.0101, 4.into()).lower < target);
+    assert!(find(upper, 4.into()).upper < target && find(upper / 1.0101, 4.into()).upper >= target);
+    assert!(find(found.factor / 1.006, 4.into()).estimate >= target);
+    assert!(find(found.factor * 1.006, 4.into()).estimate < target);
     let again = survey(FactorBounds { least: 1.0, greatest: 9.5 }, |x| {
-        Ok::<_, ()>(TargetComparison::new(&find(x, 4), target))
+        Ok::<_, ()>(TargetComparison::new(&find(x, 4.into()), target))
     });
     assert_eq!(again.unwrap(), turn.spans);
     let fresh: Vec<_> = checked.fresh.iter().map(|f| (f.factor, f.good)).collect();
-    assert_eq!(fresh, [lower, upper].map(|x| (x, find(x, 5))), "seed 5 is the fresh one");
+    assert_eq!(fresh, [lower, upper].map(|x| (x, find(x, study.verification))));
 }
 
 /// What is asked depends on what may turn: the chain and the loops always, the bare converter
@@ -584,9 +572,12 @@ fn the_rating_delivers_the_joint_yield() {
     let with = |limit: f64| {
         let mut limited = lamps.clone();
         limited.limits.chain.rms_current = Some(Ampere(limit));
-        let entry = Entry { tolerances: limited.tolerances, arrangement: Arrangement::Chain };
+        let entry =
+            ConverterVariant { tolerances: limited.tolerances, arrangement: Arrangement::Chain };
         let settings = Settings { samples: 900, seed: 4, method: Method::Exact, threads: 0 };
-        let good = trial(&limited, entry, settings, &AtomicBool::new(false)).unwrap().good;
+        let stop = AtomicBool::new(false);
+        let session = Session::new(&limited, settings, &stop).unwrap();
+        let good = trial(&session, entry, settings.draws()).unwrap().good;
         Yield::new(good, 900, Confidence::new(0.95).unwrap()).unwrap().lower >= 0.95
     };
     assert!(with(rating) && !with(rating * (1.0 - 1e-9)), "{rating}");
@@ -636,7 +627,7 @@ fn a_study_that_is_stopped_at_once_has_nothing_to_tell() {
     let lamps = scenario(LAMPS);
     let settings = Settings { samples: 4000, seed: 4, method: Method::Exact, threads: 0 };
     let request = lamps.sensors.unwrap();
-    let stopped = sensors(&lamps, &request, settings, &AtomicBool::new(true), &mut Quiet);
+    let stopped = sensors(&lamps, &request, settings, &AtomicBool::new(true), &mut Silent);
     assert!(stopped.unwrap_err().to_string().contains("interrupted"));
 }
 
@@ -657,6 +648,8 @@ impl Progress for Stopper<'_> {
             self.stop.store(true, Ordering::Relaxed);
         }
     }
+
+    fn expect(&mut self, _: u64) {}
 }
 
 /// What is finished of a study that is stopped is given, and says what it is.

@@ -115,7 +115,7 @@ fn statuses(run: &Run) -> String {
 
 /// How far the solvers stand apart, at the operating point where they do most.
 fn comparison(run: &Run) -> String {
-    let chain = run.of(Arrangement::Chain).filter_map(|(n, case)| {
+    let chain = run.in_arrangement(Arrangement::Chain).filter_map(|(n, case)| {
         let comparison = run.comparison.get(n)?;
         let (exact, averaged) = comparison.p95?;
         Some((exact / averaged, comparison.frequency?, case.operating_point()))

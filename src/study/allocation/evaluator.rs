@@ -1,16 +1,9 @@
 //! Whether a converter passes.
 
-use std::sync::atomic::{AtomicBool, Ordering};
-
-use rayon::prelude::*;
-
 use crate::converter::{Arrangement, Converter};
-use crate::engine::Case;
-use crate::scenario::Scenario;
-use crate::solver::{Method, Outcome};
+use crate::solver::{Case, Outcome};
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::SolvedConverter;
-use crate::study::common::nominal::{BaselineError, baselines};
+use crate::study::common::session::Session;
 
 /// What the judge says of a converter.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,42 +42,17 @@ pub trait ConverterEvaluator {
     fn stopped(&self) -> bool;
 }
 
-/// The solver: every converter in the chain at every operating point, on all threads of a pool.
+/// The solver: every converter in the chain at every operating point, on all threads of a session.
 #[derive(Debug)]
 pub struct ChainEvaluator<'a> {
-    pub(super) scenario: &'a Scenario,
-    method: Method,
+    pub(super) session: &'a Session<'a>,
     cases: Vec<Case>,
-    pool: rayon::ThreadPool,
-    stop: &'a AtomicBool,
-}
-
-/// Why the solver cannot judge.
-#[derive(Debug, thiserror::Error)]
-pub enum EvaluatorError {
-    /// The nominal converter does not work.
-    #[error(transparent)]
-    Baseline(#[from] BaselineError),
-    /// The threads could not be started.
-    #[error("cannot start the threads: {0}")]
-    Threads(#[from] rayon::ThreadPoolBuildError),
 }
 
 impl<'a> ChainEvaluator<'a> {
-    /// A judge with this many threads; 0 takes all cores.
-    ///
-    /// # Errors
-    ///
-    /// When the nominal converter cannot deliver an operating point, or threads cannot be started.
-    pub fn new(
-        scenario: &'a Scenario,
-        (method, threads): (Method, usize),
-        stop: &'a AtomicBool,
-    ) -> Result<Self, EvaluatorError> {
-        let all = baselines(scenario, method)?.into_iter().map(|baseline| baseline.case);
-        let cases = all.filter(|case| case.arrangement == Arrangement::Chain).collect();
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
-        Ok(Self { scenario, method, cases, pool, stop })
+    /// Evaluates converters like the nominal one of a session.
+    pub fn new(session: &'a Session<'a>) -> Self {
+        Self { session, cases: session.cases(Arrangement::Chain).cloned().collect() }
     }
 
     /// The operating points.
@@ -94,9 +62,7 @@ impl<'a> ChainEvaluator<'a> {
 
     /// Solves a converter at an operating point.
     pub(super) fn solve(&self, converter: &Converter, case: usize) -> Outcome {
-        let case = &self.cases[case];
-        let (point, band) = (&case.point, &self.scenario.frequency);
-        self.method.solve(converter, point, band, case.arrangement, case.start.as_ref())
+        self.session.solve(converter, &self.cases[case])
     }
 
     fn one(&self, converter: &Converter) -> Evaluation {
@@ -115,14 +81,14 @@ impl<'a> ChainEvaluator<'a> {
 
     /// Sharing error, if solved, and the first demand missed.
     fn at(&self, converter: &Converter, case: usize) -> (Option<f64>, Option<Demand>) {
-        let (limits, split) = (&self.scenario.limits, self.scenario.neutral_split);
+        let limits = &self.session.scenario().limits;
         let outcome = self.solve(converter, case);
         let case = &self.cases[case];
         let demands = Demand::all(limits, case.arrangement);
         let Some(state) = outcome.solved() else {
             return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
         };
-        let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
+        let measured = self.session.measurement(&[]).solved(state, converter, case);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
         (
             Some(measured.sharing_error(limits.sharing)),
@@ -133,11 +99,10 @@ impl<'a> ChainEvaluator<'a> {
 
 impl ConverterEvaluator for ChainEvaluator<'_> {
     fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
-        let one = |converter| (!self.stopped()).then(|| self.one(converter));
-        self.pool.install(|| converters.par_iter().map(one).collect())
+        self.session.workers().map(converters, |converter| self.one(converter)).ok()
     }
 
     fn stopped(&self) -> bool {
-        self.stop.load(Ordering::Relaxed)
+        self.session.workers().is_stopped()
     }
 }

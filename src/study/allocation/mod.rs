@@ -18,9 +18,7 @@ mod surrogate;
 use rand::seq::SliceRandom;
 use rand::{SeedableRng, rngs::ChaCha8Rng};
 
-pub use self::evaluator::{
-    ChainEvaluator, ConverterEvaluator, Evaluation, EvaluatorError, MissedLimit,
-};
+pub use self::evaluator::{ChainEvaluator, ConverterEvaluator, Evaluation, MissedLimit};
 pub use self::grouping::{StartingOrder, group_tanks};
 pub use self::packing::{Packing, pack};
 pub use self::surrogate::{LimitedFigure, PhaseAggregate, Surrogate};

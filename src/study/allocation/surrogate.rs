@@ -92,7 +92,7 @@ impl Surrogate {
     /// The surrogate of tanks in stock.
     pub fn new(judge: &ChainEvaluator, tanks: &[Measured<Tank>]) -> Self {
         let all = (0..judge.cases().len()).flat_map(|case| judge.bounds(case, tanks));
-        let bounds = all.filter(|bound| bound.can_bind(judge.scenario.phases)).collect();
+        let bounds = all.filter(|bound| bound.can_bind(judge.session.scenario().phases)).collect();
         Self { tanks: tanks.len(), bounds, margin: 1.0 }
     }
 
@@ -116,8 +116,8 @@ impl Surrogate {
 impl ChainEvaluator<'_> {
     /// All bounded figures at an operating point; none where the nominal converter is not solved.
     fn bounds(&self, case: usize, tanks: &[Measured<Tank>]) -> Vec<LimitedFigure> {
-        let band = &self.scenario.frequency;
-        let demands = Demand::all(&self.scenario.limits, self.cases()[case].arrangement);
+        let band = &self.session.scenario().frequency;
+        let demands = Demand::all(&self.session.scenario().limits, self.cases()[case].arrangement);
         let limited = demands.iter().filter_map(|d| Some((d.figure?, 1.0, d.limit)));
         // A lower limit is an upper one with the other sign.
         let frequency = [(1.0, band.maximum.0), (-1.0, -band.minimum.0)];
@@ -152,7 +152,7 @@ impl ChainEvaluator<'_> {
             Figure::WorstSwitchRms => each(&|p| worst(p, |current| current.rms.0)),
             Figure::WorstSwitchPeak => each(&|p| worst(p, |current| current.peak.0)),
             whole => {
-                let (case, split) = (&self.cases()[case], self.scenario.neutral_split);
+                let (case, split) = (&self.cases()[case], self.session.scenario().neutral_split);
                 let (point, arrangement) = (&case.point, case.arrangement);
                 let measured =
                     figures::SolvedConverter::new(state, converter, point, arrangement, split);
@@ -167,7 +167,7 @@ impl ChainEvaluator<'_> {
         of: impl Fn(&Converter) -> Option<Vec<f64>>,
         tanks: &[Measured<Tank>],
     ) -> Option<LimitedFigure> {
-        let nominal = self.scenario.nominal_converter();
+        let nominal = self.session.scenario().nominal_converter();
         let (bounded, room) = if let Figure::SharingError(sharing) = figure {
             (PhaseAggregate::Sharing(sharing.measure), limit)
         } else {
@@ -178,7 +178,7 @@ impl ChainEvaluator<'_> {
         let (mut own, mut common) = (vec![0.0; tanks.len()], vec![0.0; tanks.len()]);
         for p in Parameter::of_tank() {
             let Some((of_own, of_others)) = derivatives(&nominal, p, &of) else { continue };
-            let ordinary = self.scenario.nominal.value(p)?;
+            let ordinary = self.session.scenario().nominal.value(p)?;
             for (n, tank) in tanks.iter().enumerate() {
                 let off = tank.part.value(p)? / ordinary - 1.0;
                 own[n] += (of_own - of_others) * off;
@@ -217,6 +217,10 @@ mod tests {
     use crate::scenario::Scenario;
     use crate::solver::Method;
     use crate::study::allocation::ConverterEvaluator;
+    use crate::study::common::session::Session;
+    use crate::study::common::settings::Settings;
+
+    const SETTINGS: Settings = Settings { samples: 1, seed: 1, method: Method::Exact, threads: 1 };
 
     /// The surrogate against the solver, on drawn converters of several phases: far apart in their
     /// errors, it tells them within a sixth of the error and a twentieth of the limit.
@@ -225,7 +229,8 @@ mod tests {
         let text = include_str!("../../../scenarios/telecom-shelf.toml");
         let scenario = Scenario::parse("shelf", text).unwrap();
         let stop = AtomicBool::new(false);
-        let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let session = Session::new(&scenario, SETTINGS, &stop).unwrap();
+        let judge = ChainEvaluator::new(&session);
         let population = Population::new(&scenario, 4);
         let converters: Vec<Converter> = (0..200).map(|k| population.draw(k)).collect();
         let judged = judge.evaluate(&converters).unwrap();
@@ -256,7 +261,8 @@ mod tests {
         let text = include_str!("../../../scenarios/telecom-shelf.toml");
         let scenario = Scenario::parse("shelf", text).unwrap();
         let stop = AtomicBool::new(false);
-        let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let session = Session::new(&scenario, SETTINGS, &stop).unwrap();
+        let judge = ChainEvaluator::new(&session);
         let population = Population::new(&scenario, 5);
         let limits = scenario.limits.chain;
         let figures = [

@@ -88,8 +88,7 @@ impl NominalCase {
         let state = &baseline.state;
         let measured =
             SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
-        let averaged =
-            Method::Averaged.solve(&nominal, point, &scenario.frequency, arrangement, None);
+        let averaged = Method::Averaged.solve(&nominal, &baseline.case);
         let highest = |current: fn(&PhaseState) -> Ampere| {
             Ampere(state.phases.iter().map(|phase| current(phase).0).fold(0.0, f64::max))
         };

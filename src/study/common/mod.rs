@@ -12,5 +12,5 @@ pub mod progress;
 pub mod session;
 pub mod settings;
 pub mod tally;
-pub mod trial;
+pub mod trials;
 pub mod yield_curve;

@@ -4,10 +4,10 @@
 use std::sync::atomic::AtomicBool;
 
 use crate::converter::{Arrangement, Converter, driven_legs};
-use crate::engine::{Batch, Case, EngineError, Layout, Status, Workers};
+use crate::engine::{Batch, EngineError, Layout, Status, Workers};
 use crate::population::Population;
 use crate::scenario::{Scenario, Tolerances};
-use crate::solver::{Method, Outcome, SteadyState};
+use crate::solver::{Case, Method, Outcome, SteadyState};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{Baseline, baselines};
@@ -119,8 +119,7 @@ impl<'a> Session<'a> {
 
     /// Solves a converter with the session's solver.
     pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
-        Measurement { method: self.settings.method, scenario: self.scenario, figures: &[] }
-            .solve(converter, case)
+        self.settings.method.solve(converter, case)
     }
 
     /// Takes these figures with the session's solver.
@@ -152,6 +151,13 @@ impl<'a> Session<'a> {
     }
 }
 
+impl<'a> PlannedRow<'a> {
+    /// A row for each case, all of the same converter.
+    pub fn of_one_population(cases: &'a [Case]) -> Vec<Self> {
+        cases.iter().map(|case| Self { population: 0, case }).collect()
+    }
+}
+
 impl SamplePlan<'_> {
     /// Draws a sample of every population, and measures it in all its rows.
     fn fill(
@@ -175,16 +181,10 @@ impl SamplePlan<'_> {
 }
 
 impl Measurement<'_> {
-    /// Solves a converter.
-    pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
-        let (start, band) = (case.start.as_ref(), &self.scenario.frequency);
-        self.method.solve(converter, &case.point, band, case.arrangement, start)
-    }
-
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
         row.fill(f64::NAN);
-        let outcome = self.solve(converter, case);
+        let outcome = self.method.solve(converter, case);
         if let Some(state) = outcome.solved() {
             self.write(state, converter, case, row);
         }

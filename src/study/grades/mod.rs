@@ -18,21 +18,23 @@ use serde::Serialize;
 pub use self::cost::{Cost, CostModel};
 pub use self::ranking::{EvaluateSets, Stage, rank};
 pub use self::set::GradeSet;
-use crate::converter::driven_legs;
-use crate::scenario::Scenario;
-use crate::solver::Method;
+use crate::population::RandomSource;
+use crate::scenario::Grades;
 use crate::statistics::{Difference, Verdict, Yield};
 use crate::study::common::demand::Binding;
-use crate::study::common::nominal::{BaselineError, baselines};
-use crate::study::common::settings::Settings;
+use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::common::settings::{Draws, Settings};
+use crate::study::common::trials::{ConverterVariant, paired_trials};
 
 /// One candidate on one lot of samples.
 #[derive(Debug, Clone)]
 pub struct SetResult {
     /// The set and its arrangement.
     pub candidate: GradeSet,
-    /// Seed of its samples.
-    pub seed: u64,
+    /// Where its samples come from.
+    pub source: RandomSource,
     /// Its yield.
     pub good: Yield,
     /// The demand missed most often.
@@ -113,8 +115,8 @@ pub struct SteppedSet {
 pub struct Ranking {
     /// How it was carried out; the samples are those asked for.
     pub settings: Settings,
-    /// Seed of the fresh samples.
-    pub fresh_seed: u64,
+    /// The fresh samples.
+    pub verification: RandomSource,
     /// Driven legs, which decide the number of flying capacitors.
     pub legs: usize,
     /// All sets in the chain on the first samples, in the scenario's order.
@@ -209,12 +211,25 @@ impl Ranking {
     }
 }
 
-/// Driven legs of the chain: as many as any operating point drives.
+/// Compares all sets of the scenario's grades. Interrupted, it gives what it has, if that is
+/// anything.
 ///
 /// # Errors
 ///
-/// When the nominal converter cannot deliver an operating point.
-pub fn legs(scenario: &Scenario, method: Method) -> Result<usize, BaselineError> {
-    let all = baselines(scenario, method)?;
-    Ok(driven_legs(all.iter().map(|baseline| baseline.case.point.drive)))
+/// When the user asks to stop before the first samples are done, and when the confidence level is
+/// not one that statistics can take.
+pub fn grades(
+    session: &Session,
+    grades: &Grades,
+    progress: &mut dyn Progress,
+) -> Result<Ranking, StudyError> {
+    let (scenario, settings) = (session.scenario(), session.settings());
+    let mut evaluate = |stage: Stage, sets: &[GradeSet], source| {
+        let variants: Vec<ConverterVariant> =
+            sets.iter().map(|set| set.variant(scenario, grades)).collect();
+        progress.stage(stage.name(), variants.len() as u64 * settings.samples);
+        let draws = Draws { source, ..settings.draws() };
+        paired_trials(session, &variants, draws, progress)
+    };
+    rank(scenario, grades, settings, session.driven_legs(), &mut evaluate)
 }

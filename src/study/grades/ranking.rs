@@ -3,12 +3,13 @@
 use super::{CostModel, GradeSet, GradeStep, Ranking, SetComparison, SetResult, SteppedSet};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
+use crate::population::RandomSource;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
 use crate::study::common::error::StudyError;
 use crate::study::common::pairs::Pairs;
 use crate::study::common::settings::Settings;
-use crate::study::common::trial::Tried;
+use crate::study::common::trials::PairedTrials;
 
 /// Sets in the chain that are tried again at a time, and how many at most: as long as none of them
 /// meets the target on the fresh samples, the next ones are taken in.
@@ -38,7 +39,8 @@ impl Stage {
 }
 
 /// Tries candidates on the samples of a seed.
-pub type EvaluateSets<'a> = dyn FnMut(Stage, &[GradeSet], u64) -> Result<Tried, StudyError> + 'a;
+pub type EvaluateSets<'a> =
+    dyn FnMut(Stage, &[GradeSet], RandomSource) -> Result<PairedTrials, StudyError> + 'a;
 
 /// The numbers that results are computed with.
 #[derive(Debug, Clone, Copy)]
@@ -65,7 +67,8 @@ struct Round {
 pub fn rank(
     scenario: &Scenario,
     grades: &Grades,
-    (settings, legs): (Settings, usize),
+    settings: Settings,
+    legs: usize,
     try_out: &mut EvaluateSets,
 ) -> Result<Ranking, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
@@ -73,13 +76,14 @@ pub fn rank(
     let view = View { grades, size, confidence, target };
     let all: Vec<GradeSet> =
         Arrangement::ALL.iter().flat_map(|a| GradeSet::all(grades, *a)).collect();
-    let tried = try_out(Stage::All, &all, settings.seed)?;
-    let first = view.round(&all, tried, (settings.seed, confidence))?;
+    let source = RandomSource::from(settings.seed);
+    let tried = try_out(Stage::All, &all, source)?;
+    let first = view.round(&all, tried, source, confidence)?;
     let in_chain = first.of(Arrangement::Chain);
     let order = view.preferred(&first.results[..in_chain]);
     let mut ranking = Ranking {
         settings,
-        fresh_seed: settings.seed.wrapping_add(1),
+        verification: source.verification(1),
         legs,
         best: order[0],
         sets: Vec::new(),
@@ -119,16 +123,17 @@ impl View<'_> {
     fn round(
         self,
         candidates: &[GradeSet],
-        tried: Tried,
-        (seed, confidence): (u64, Confidence),
+        tried: PairedTrials,
+        source: RandomSource,
+        confidence: Confidence,
     ) -> Result<Round, StatisticsError> {
-        let results = candidates.iter().zip(&tried.each).map(|(candidate, trial)| {
+        let results = candidates.iter().zip(&tried.trials).map(|(candidate, trial)| {
             let good = Yield::new(trial.good, trial.samples, confidence)?;
             let model = CostModel::new(self.grades, candidate, self.size);
             let times = candidate.chosen(self.grades).filter_map(|(_, grade)| grade.lead_time);
             Ok(SetResult {
                 candidate: candidate.clone(),
-                seed,
+                source,
                 good,
                 binding: trial.binding.clone(),
                 parts: model.parts(),
@@ -174,12 +179,12 @@ impl View<'_> {
             let listed = &order[..length.min(order.len())];
             let candidate = |n: &usize| first.results[*n].candidate.clone();
             let list: Vec<GradeSet> = listed.iter().chain([&rival]).map(candidate).collect();
-            let tried = uninterrupted(try_out(Stage::ShortList, &list, ranking.fresh_seed))?;
+            let tried = uninterrupted(try_out(Stage::ShortList, &list, ranking.verification))?;
             let Some(tried) = tried else {
                 ranking.interrupted = Some(Stage::ShortList);
                 return Ok(());
             };
-            let fresh = self.round(&list, tried, (ranking.fresh_seed, level))?;
+            let fresh = self.round(&list, tried, ranking.verification, level)?;
             let picked = self.preferred(&fresh.results[..listed.len()])[0];
             let passes = fresh.results[picked].good.verdict(self.target) == Verdict::Pass;
             ranking.best = listed[picked];
@@ -217,12 +222,12 @@ impl View<'_> {
             candidate
         });
         let list: Vec<GradeSet> = std::iter::once(best.clone()).chain(stepped).collect();
-        let tried = uninterrupted(try_out(Stage::Steps, &list, ranking.fresh_seed))?;
+        let tried = uninterrupted(try_out(Stage::Steps, &list, ranking.verification))?;
         let Some(tried) = tried else {
             ranking.interrupted = Some(Stage::Steps);
             return Ok(());
         };
-        let round = self.round(&list, tried, (ranking.fresh_seed, level))?;
+        let round = self.round(&list, tried, ranking.verification, level)?;
         ranking.interrupted = round.interrupted.then_some(Stage::Steps);
         let results = self.compared(round, 0)?;
         ranking.steps = steps

@@ -2,7 +2,7 @@
 
 use crate::converter::{Arrangement, Parameter};
 use crate::scenario::{Grade, Grades, Offer, Scenario};
-use crate::study::common::trial::Entry;
+use crate::study::common::trials::ConverterVariant;
 
 /// A set of grades in an arrangement.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,11 +49,11 @@ impl GradeSet {
         })
     }
 
-    /// What is tried: the scenario's tolerances, those of the grades in their places.
-    pub fn entry(&self, scenario: &Scenario, grades: &Grades) -> Entry {
+    /// The converters that are tried: the scenario's tolerances, those of the grades in their places.
+    pub fn variant(&self, scenario: &Scenario, grades: &Grades) -> ConverterVariant {
         let tolerances = self.chosen(grades).fold(scenario.tolerances, |all, (offer, grade)| {
             all.with(offer.parameter, Some(grade.tolerance))
         });
-        Entry { tolerances, arrangement: self.arrangement }
+        ConverterVariant { tolerances, arrangement: self.arrangement }
     }
 }

@@ -68,9 +68,13 @@ pub fn paired_trials(
     ];
     let populations: Vec<Population> =
         variants.iter().map(|variant| session.population(&variant.tolerances, draws)).collect();
-    let rows: Vec<PlannedRow> = variants.iter().enumerate().flat_map(|(population, variant)| {
-        session.cases(variant.arrangement).map(move |case| PlannedRow { population, case })
-    }).collect();
+    let rows: Vec<PlannedRow> = variants
+        .iter()
+        .enumerate()
+        .flat_map(|(population, variant)| {
+            session.cases(variant.arrangement).map(move |case| PlannedRow { population, case })
+        })
+        .collect();
     let method = session.settings().method;
     let plan = SamplePlan { method, populations: &populations, rows: &rows, figures: &figures };
     let mut counts = VariantCounts::new(session, &plan);
