@@ -1,6 +1,5 @@
 //! `grades`: which part grades make a good converter cheapest.
 
-use std::cell::{Cell, RefCell};
 use std::path::PathBuf;
 
 use anyhow::anyhow;
@@ -10,14 +9,14 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Outcome, Question};
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::folder::Folder;
 use crate::report::grades::report;
 use crate::scenario::{Asked, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::allocation::{
-    ChainEvaluator, ConverterEvaluator, Stock, StockAllocation, Surrogate, allocate,
+    AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -55,7 +54,7 @@ impl Question for GradesArguments {
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
         let stop = progress::stop_on_signal()?;
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
-        let stock = self.read_stock(scenario, session.driven_legs())?;
+        let stock = self.read_stock(scenario, session.size())?;
         // A folder that cannot be written to is better told before the work than after it.
         let folder = Folder::open(&self.common.out())?;
         let mut bars = progress::StageBars::new(self.common.is_silent());
@@ -80,11 +79,14 @@ impl Question for GradesArguments {
 }
 
 impl GradesArguments {
-    fn read_stock(&self, scenario: &Scenario, legs: usize) -> Result<Option<Stock>, CliError> {
+    fn read_stock(
+        &self,
+        scenario: &Scenario,
+        size: ConverterSize,
+    ) -> Result<Option<Stock>, CliError> {
         let Some(tanks) = &self.stock else { return Ok(None) };
         let nominal = scenario.nominal_converter();
-        let needed =
-            Parameter::FlyingCapacitance.parts((scenario.phases, legs), Arrangement::Chain);
+        let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
         let capacitor = (scenario.flying_capacitance, needed);
         let capacitors = self.capacitors.as_ref();
         Ok(Some(Stock {
@@ -102,16 +104,14 @@ impl GradesArguments {
 /// Allots a measured stock to converters like the nominal one of a session.
 fn allot(session: &Session, stock: Stock, progress: &mut dyn Progress) -> StockAllocation {
     let chain = ChainEvaluator::new(session);
-    let surrogate = Surrogate::new(&chain, &stock.tanks);
-    let converter = (session.nominal(), session.driven_legs());
-    let judged = (&chain as &dyn ConverterEvaluator, session.settings().seed);
-    progress.stage("allotments of the stock", 1);
-    let (told, last) = (RefCell::new(progress), Cell::new(0));
-    let tell = |done: usize, all: usize| {
-        let mut progress = told.borrow_mut();
-        progress.advance((done - last.replace(done)) as u64);
-        progress.expect((all - done) as u64);
+    let request = AllocationRequest {
+        stock: &stock,
+        nominal: session.nominal(),
+        legs: session.size().legs,
+        surrogate: &Surrogate::new(&chain, &stock.tanks),
+        evaluator: &chain,
+        seed: session.settings().seed,
     };
-    let allocation = allocate(&stock, converter, &surrogate, judged, &tell);
+    let allocation = allocate(&request, progress);
     StockAllocation { stock, allocation }
 }

@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 
 use std::cmp::Ordering::Less;
 
-use fairphase::converter::Arrangement;
+use fairphase::converter::{Arrangement, ConverterSize};
 use fairphase::engine::EngineError;
 use fairphase::population::RandomSource;
 use fairphase::scenario::{Grades, Scenario};
@@ -20,7 +20,7 @@ use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trials::{PairedTrials, Trial};
 use fairphase::study::grades::{
-    BalancingVerdict, GradeSet, Ranking, Stage, SteppedSet, grades as compare, rank,
+    BalancingVerdict, GradeSet, Ranking, RankingRequest, Stage, SteppedSet, grades as compare, rank,
 };
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -117,6 +117,16 @@ fn settings(samples: u64) -> Settings {
     Settings { samples, seed: 5, method: Method::Exact, threads: 1 }
 }
 
+fn request<'a>(
+    scenario: &'a Scenario,
+    grades: &'a Grades,
+    settings: Settings,
+    legs: usize,
+) -> RankingRequest<'a> {
+    let size = ConverterSize { phases: scenario.phases, legs };
+    RankingRequest { scenario, grades, settings, size }
+}
+
 fn ranked(
     scenario: &Scenario,
     samples: u64,
@@ -125,7 +135,7 @@ fn ranked(
 ) -> Result<Ranking, StudyError> {
     let grades = scenario.grades.as_ref().unwrap();
     let mut bench = Linear { grades, samples, limit, left };
-    rank(scenario, grades, settings(samples), 1, &mut |_, candidates, seed| {
+    rank(request(scenario, grades, settings(samples), 1), &mut |_, candidates, seed| {
         bench.try_out(candidates, seed)
     })
 }
@@ -264,13 +274,13 @@ fn the_recommended_set_is_tried_again_on_fresh_samples() {
     assert_eq!(first.candidate, fresh.candidate);
     assert_ne!(first.good.successes, fresh.good.successes);
     let set = &fresh.candidate.grades;
-    for SteppedSet { step, result } in &ranking.steps {
+    for SteppedSet { step, result, stated } in &ranking.steps {
         let mut wanted = set.clone();
         wanted[step.offer] = step.grade;
         assert_eq!(result.candidate.grades, wanted);
         assert_eq!(step.grade.abs_diff(set[step.offer]), 1);
         assert_eq!(step.dearer, step.grade > set[step.offer]);
-        assert!(result.against.is_some());
+        assert!(*stated && result.against.is_some());
     }
     let possible: usize = set.iter().map(|grade| if *grade == 1 { 2 } else { 1 }).sum();
     assert_eq!(ranking.steps.len(), possible);
@@ -283,7 +293,7 @@ fn with_counts(scenario: &Scenario, good: impl Fn(&GradeSet, RandomSource) -> us
         let passed = |c: &GradeSet| (0..10_000).map(|n| n < good(c, source)).collect();
         Ok(tried(&candidates.iter().map(passed).collect::<Vec<_>>()))
     };
-    rank(scenario, grades, settings(10_000), 1, &mut try_out).unwrap()
+    rank(request(scenario, grades, settings(10_000), 1), &mut try_out).unwrap()
 }
 
 /// Four sets pass on the first samples and miss on the fresh ones; the fifth in the order passes.
@@ -395,7 +405,7 @@ fn picking_from_the_short_list_makes_no_passes() {
             let mut passed = || (0..400).map(|_| uniform(&mut rng) < 0.798).collect();
             Ok(tried(&candidates.iter().map(|_| passed()).collect::<Vec<_>>()))
         };
-        let ranking = rank(&scenario, grades, settings(400), 1, &mut try_out).unwrap();
+        let ranking = rank(request(&scenario, grades, settings(400), 1), &mut try_out).unwrap();
         passes += u32::from(ranking.verdict(0.9) == Verdict::Pass);
     }
     // Four standard errors above 2.5 %: 0.047.
@@ -447,7 +457,7 @@ fn trials_do_not_depend_on_threads() {
         let stop = AtomicBool::new(false);
         let settings = Settings { threads, ..settings(2500) };
         let session = Session::new(&scenario, settings, &stop).unwrap();
-        assert_eq!(session.driven_legs(), 2);
+        assert_eq!(session.size(), ConverterSize { phases: 3, legs: 2 });
         let ranking = compare(&session, grades, &mut Silent).unwrap();
         let lines = ranking.sets.iter().chain(&ranking.paralleled).chain(&ranking.shortlist);
         let lines = lines.map(|s| format!("{:?} {:?} {:?}", s.good, s.cost, s.against));

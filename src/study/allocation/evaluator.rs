@@ -5,7 +5,7 @@ use crate::solver::{Case, Outcome};
 use crate::study::common::demand::Demand;
 use crate::study::common::session::Session;
 
-/// What the judge says of a converter.
+/// The evaluation of a converter.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evaluation {
     /// Whether it meets every demand at every operating point.
@@ -27,7 +27,7 @@ pub struct MissedLimit {
 
 impl Evaluation {
     /// A number that puts passing converters first, by rising sharing error.
-    pub fn order(&self) -> f64 {
+    pub fn sort_key(&self) -> f64 {
         let error = self.sharing_error.unwrap_or(1e6);
         if self.passes { error } else { 1e9 + error }
     }
@@ -42,11 +42,20 @@ pub trait ConverterEvaluator {
     fn stopped(&self) -> bool;
 }
 
-/// The solver: every converter in the chain at every operating point, on all threads of a session.
+/// The evaluator that solves every converter in the chain at every operating point, on all threads
+/// of a session.
 #[derive(Debug)]
 pub struct ChainEvaluator<'a> {
     pub(super) session: &'a Session<'a>,
     cases: Vec<Case>,
+}
+
+/// What one operating point says of a converter.
+struct CaseResult {
+    /// The sharing error, where it is solved.
+    sharing_error: Option<f64>,
+    /// The first demand that it misses.
+    missed: Option<Demand>,
 }
 
 impl<'a> ChainEvaluator<'a> {
@@ -65,11 +74,11 @@ impl<'a> ChainEvaluator<'a> {
         self.session.solve(converter, &self.cases[case])
     }
 
-    fn one(&self, converter: &Converter) -> Evaluation {
+    fn evaluate_one(&self, converter: &Converter) -> Evaluation {
         let mut largest = Some(0.0);
         let mut missed = None;
         for (n, case) in self.cases.iter().enumerate() {
-            let (error, first) = self.at(converter, n);
+            let CaseResult { sharing_error: error, missed: first } = self.evaluate_at(converter, n);
             largest = largest.zip(error).map(|(a, b)| f64::max(a, b));
             missed = missed.or_else(|| {
                 let operating_point = case.point.name.clone();
@@ -79,27 +88,27 @@ impl<'a> ChainEvaluator<'a> {
         Evaluation { passes: missed.is_none(), sharing_error: largest, missed }
     }
 
-    /// Sharing error, if solved, and the first demand missed.
-    fn at(&self, converter: &Converter, case: usize) -> (Option<f64>, Option<Demand>) {
+    fn evaluate_at(&self, converter: &Converter, case: usize) -> CaseResult {
         let limits = &self.session.scenario().limits;
         let outcome = self.solve(converter, case);
         let case = &self.cases[case];
         let demands = Demand::all(limits, case.arrangement);
         let Some(state) = outcome.solved() else {
-            return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
+            let missed = demands.into_iter().find(|demand| demand.figure.is_none());
+            return CaseResult { sharing_error: None, missed };
         };
         let measured = self.session.measurement(&[]).solved(state, converter, case);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
-        (
-            Some(measured.sharing_error(limits.sharing)),
-            demands.into_iter().find(|demand| !meets(demand)),
-        )
+        CaseResult {
+            sharing_error: Some(measured.sharing_error(limits.sharing)),
+            missed: demands.into_iter().find(|demand| !meets(demand)),
+        }
     }
 }
 
 impl ConverterEvaluator for ChainEvaluator<'_> {
     fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
-        self.session.workers().map(converters, |converter| self.one(converter)).ok()
+        self.session.workers().map(converters, |converter| self.evaluate_one(converter)).ok()
     }
 
     fn stopped(&self) -> bool {

@@ -10,7 +10,7 @@ use super::map::trade_map;
 use super::rule::{GRID_POINTS, Rule, VERIFICATION_FACTOR};
 use super::trials::{Trials, YieldEvaluator};
 use super::verification::{Verification, verify};
-use crate::converter::{Arrangement, Drive, Parameter, driven_legs};
+use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
@@ -335,7 +335,8 @@ impl Study<'_> {
 
     fn priced(&self, parameter: Parameter, offers: impl Iterator<Item = Offered>) -> Priced {
         let legs = driven_legs(self.found.drives.iter().copied());
-        let count = parameter.parts((self.scenario.phases, legs), Arrangement::Chain);
+        let size = ConverterSize { phases: self.scenario.phases, legs };
+        let count = parameter.parts(size, Arrangement::Chain);
         Priced { parameter, count, offers: offers.collect() }
     }
 

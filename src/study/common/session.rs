@@ -3,7 +3,7 @@
 
 use std::sync::atomic::AtomicBool;
 
-use crate::converter::{Arrangement, Converter, driven_legs};
+use crate::converter::{Arrangement, Converter, ConverterSize, driven_legs};
 use crate::engine::{Batch, EngineError, Layout, Status, Workers};
 use crate::population::Population;
 use crate::scenario::{Scenario, Tolerances};
@@ -102,9 +102,11 @@ impl<'a> Session<'a> {
         all.filter(move |case| case.arrangement == arrangement)
     }
 
-    /// Driven legs of the chain: as many as any operating point drives.
-    pub fn driven_legs(&self) -> usize {
-        driven_legs(self.baselines.iter().map(|baseline| baseline.case.point.drive))
+    /// Phases of the converter, and driven legs of the chain: as many as any operating point
+    /// drives.
+    pub fn size(&self) -> ConverterSize {
+        let drives = self.baselines.iter().map(|baseline| baseline.case.point.drive);
+        ConverterSize { phases: self.scenario.phases, legs: driven_legs(drives) }
     }
 
     /// The threads.

@@ -105,7 +105,11 @@ impl TallyReader<'_> {
             counts: tally.count.statuses,
             good: self.share(tally.count.good)?,
             misses: tally.count.misses.clone(),
-            summaries: tally.distributions.iter().map(|d| d.summary(self.confidence)).collect(),
+            key_figures: tally
+                .distributions
+                .iter()
+                .map(|d| d.key_figures(self.confidence))
+                .collect(),
             histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
             curve,
             worst,

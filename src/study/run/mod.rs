@@ -8,11 +8,13 @@ mod comparison;
 mod evaluation;
 mod result;
 mod sampling;
+mod solver_difference;
 
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::result::{CaseResult, Joint, Run, Worst};
 pub use self::sampling::{NoSink, SampleSink};
+pub use self::solver_difference::SolverDifference;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::population::RandomSource;
@@ -39,7 +41,7 @@ pub fn run(
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let draws = Draws { source, samples: settings.samples };
     let population = &session.population(&scenario.tolerances, draws);
-    let figures = Figure::all(scenario.phases, session.driven_legs());
+    let figures = Figure::all(scenario.phases, session.size().legs);
     progress.stage("samples", draws.samples);
     let tally = &sampling::sample(session, population, &figures, sink, progress)?;
     let compared = comparison::compare(session, population).map_err(|error| match error {

@@ -2,7 +2,7 @@
 
 use crate::converter::{Arrangement, Converter};
 use crate::solver::SteadyState;
-use crate::statistics::{Histogram, Summary, Verdict, Yield};
+use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
@@ -16,7 +16,7 @@ use crate::study::run::comparison::SolverComparison;
 pub struct Run {
     /// How it was carried out.
     pub settings: Settings,
-    /// The figures taken, in the order of every case's summaries.
+    /// The figures taken, in the order of every case's key figures.
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<CaseResult>,
@@ -40,7 +40,7 @@ pub struct CaseResult {
     /// Every demand with the number of converters that missed it.
     pub misses: Vec<(Demand, u64)>,
     /// One a figure; none where the figure does not apply or nothing was solved.
-    pub summaries: Vec<Option<Summary>>,
+    pub key_figures: Vec<Option<KeyFigures>>,
     /// Histogram of the sharing error that the limit speaks of; both arrangements of an
     /// operating point have the same edges.
     pub histogram: Option<Histogram>,
@@ -91,10 +91,10 @@ impl CaseResult {
 }
 
 impl Run {
-    /// The summary of a figure in a case.
-    pub fn summary(&self, case: usize, figure: Figure) -> Option<&Summary> {
+    /// The key figures of a figure in a case.
+    pub fn key_figures(&self, case: usize, figure: Figure) -> Option<&KeyFigures> {
         let column = self.figures.iter().position(|f| *f == figure)?;
-        self.cases.get(case)?.summaries.get(column)?.as_ref()
+        self.cases.get(case)?.key_figures.get(column)?.as_ref()
     }
 
     /// Cases of one arrangement, with their places.

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use crate::converter::Arrangement;
-use crate::report::format::{figures, words};
-use crate::statistics::{Summary, Verdict};
+use crate::report::format::{figures, names, numbers};
+use crate::statistics::{KeyFigures, Verdict};
 
 /// A section with its heading in the margin where there is room.
 pub(in crate::report) fn section(id: &str, heading: &str, inside: &Markup) -> Markup {
@@ -44,7 +44,7 @@ pub(in crate::report) fn headings(texts: usize, names: &[&str]) -> Markup {
 pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
     html! {
         th scope="row" class="arrangement" {
-            (figures::swatch(arrangement.name())) " " (words::arrangement(arrangement))
+            (figures::swatch(arrangement.name())) " " (names::arrangement(arrangement).short)
         }
     }
 }
@@ -61,13 +61,13 @@ pub(in crate::report) fn remarked(text: &str, remark: &str) -> Markup {
 
 /// Cells with figures of a summary; dashes where there is none.
 pub(in crate::report) fn cells(
-    summary: Option<&Summary>,
-    figures: &[fn(&Summary) -> f64],
+    summary: Option<&KeyFigures>,
+    figures: &[fn(&KeyFigures) -> f64],
     write: fn(f64) -> String,
 ) -> Markup {
     html! {
         @for figure in figures {
-            (number(summary.map_or_else(|| words::NONE.into(), |s| write(figure(s)))))
+            (number(summary.map_or_else(|| numbers::NONE.into(), |s| write(figure(s)))))
         }
     }
 }
@@ -77,7 +77,7 @@ pub(in crate::report) fn legend() -> Markup {
     html! {
         span class="legend" {
             @for a in Arrangement::ALL {
-                span { (figures::swatch(a.name())) " " (words::arrangement(a)) }
+                span { (figures::swatch(a.name())) " " (names::arrangement(a).long) }
             }
         }
     }
@@ -89,7 +89,7 @@ pub(in crate::report) fn figure(drawing: &Markup, caption: &Markup) -> Markup {
 }
 
 /// The five numbers of a range.
-pub(in crate::report) fn range(summary: &Summary) -> figures::Range {
+pub(in crate::report) fn range(summary: &KeyFigures) -> figures::Range {
     [summary.min, summary.p05, summary.p50, summary.p95, summary.max]
 }
 
