@@ -12,7 +12,8 @@ use crate::statistics::{Verdict, Yield};
 use crate::study::bands::cheapest::{Cheapest, Ending, PricedSet};
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::map::TradeMap;
-use crate::study::bands::verification::{SHRINK, VERIFICATION_FACTOR, VERIFICATIONS, Verification};
+use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::verification::{SHRINK, Verification};
 use crate::study::bands::{
     ArrangementBands, BandOutcome, Bands, ProposalSource, Subject, WidestBand,
 };
@@ -73,7 +74,7 @@ fn decision(bands: &Bands) -> Value {
             "factor": factor,
             "clipped": clipped.into_iter().map(Parameter::key).collect::<Vec<_>>(),
             "tolerances": set(&own.tolerances),
-            "seed": own.verification.seed,
+            "verification_run": own.verification.source.verification,
             "yield": own.verification.good,
         })
     });
@@ -134,7 +135,7 @@ fn name(subject: Subject) -> &'static str {
 fn part(part: &ArrangementBands, bands: &Bands) -> Value {
     json!({
         "present": {
-            "seed": part.present.seed,
+            "verification_run": part.present.source.verification,
             "yield": part.present.good,
             "verdict": part.verdict,
             "binding": part.present.binding.as_ref().map(binding),
@@ -180,7 +181,7 @@ fn verifications(verifications: &[Verification], place: &str, target: f64) -> Va
     let each = verifications.iter().map(|verification| {
         json!({
             place: verification.at,
-            "seed": verification.seed,
+            "verification_run": verification.source.verification,
             "yield": verification.good,
             "meets": verification.meets,
             "result": words::outcome(verification.good.verdict(target)),
@@ -247,7 +248,7 @@ fn trade(map: &TradeMap, bands: &Bands) -> Value {
         "present": map.present,
         "bands": map.axes,
         "rows": "one a band of the second parameter; within it one number a band of the first",
-        "seed": map.seed,
+        "verification_run": map.source.verification,
         "confidence": bands.rule.map,
         "result": fates.collect::<Vec<_>>(),
         "estimate": yields(|y| y.estimate),

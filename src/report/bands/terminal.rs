@@ -12,7 +12,7 @@ use crate::statistics::Yield;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::map::{CellVerdict, TradeMap};
-use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Proposal, Subject, WidestBand};
 
 /// The result of a search for bands.
@@ -192,8 +192,8 @@ fn cheapest(found: &Cheapest) -> String {
         let at_least = yield_percent(verification.good.lower);
         let _ = writeln!(
             text,
-            "  fresh seed {}, look {} of at most {VERIFICATIONS}: yield at least {at_least}",
-            verification.seed,
+            "  fresh samples ({}), {} of at most {VERIFICATIONS} verifications: yield at least {at_least}",
+            verification.source,
             found.verifications.len()
         );
     }
@@ -213,9 +213,9 @@ fn trade(map: &TradeMap) -> String {
     let [first, second] = map.pair.map(|p| p.key().replace('_', " "));
     let count = |verdict| map.cells.iter().filter(|cell| cell.verdict == verdict).count();
     format!(
-        "\nTrade between {first} and {second}, on fresh seed {}: of {} pairs of bands {} meet the \
+        "\nTrade between {first} and {second}, on fresh samples ({}): of {} pairs of bands {} meet the \
          target, {} miss it, {} are open; the map stands in the report.\n",
-        map.seed,
+        map.source,
         map.cells.len(),
         count(CellVerdict::Meets),
         count(CellVerdict::Misses),

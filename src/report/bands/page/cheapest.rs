@@ -8,7 +8,7 @@ use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::words;
 use crate::scenario::Shape;
 use crate::study::bands::cheapest::{Cheapest, Offered};
-use crate::study::bands::verification::VERIFICATIONS;
+use crate::study::bands::rule::VERIFICATIONS;
 
 pub(super) fn cheapest(found: &Cheapest) -> Markup {
     let body = html! {
@@ -43,7 +43,7 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
         (table("Parts on offer with their prices", &headings(2, &names), &body))
         @if let Some(verification) = found.verifications.last() {
             p {
-                "On fresh seed " (verification.seed) ", look " (found.verifications.len()) " of at most " (VERIFICATIONS)
+                "On fresh samples (" (verification.source) "), as verification " (found.verifications.len()) " of at most " (VERIFICATIONS)
                 ", " (words::yield_percent(verification.good.estimate)) " pass (" (bounds(verification)) ")."
             }
         }

@@ -11,7 +11,7 @@ use crate::report::format::words;
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
 use crate::study::bands::line_search::RESOLUTION;
-use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 
 pub(super) fn methods(bands: &Bands) -> Markup {
     let level = words::unbroken(&shared::level(bands.rule.shared.get()));
@@ -61,7 +61,7 @@ fn verifications(bands: &Bands) -> Markup {
             tr {
                 th scope="row" { (shared::start(bands)) ", " (words::arrangement(part.arrangement)) }
                 (number("1"))
-                (number(part.present.seed.to_string()))
+                (number(part.present.source.verification.to_string()))
                 (number(words::NONE))
                 (number(words::yield_percent(part.present.good.estimate)))
                 (number(bounds(&part.present)))
@@ -74,7 +74,7 @@ fn verifications(bands: &Bands) -> Markup {
                             (shared::subject(row.subject)) ", " (words::arrangement(part.arrangement))
                         }
                         (number((n + 1).to_string()))
-                        (number(verification.seed.to_string()))
+                        (number(verification.source.verification.to_string()))
                         (number(words::unbroken(&shared::place(row, verification.at))))
                         (number(words::yield_percent(verification.good.estimate)))
                         (number(bounds(verification)))

@@ -45,8 +45,8 @@ pub(super) fn trade(map: &TradeMap, bands: &Bands) -> Markup {
         }
         (grid(map))
         p class="remark" {
-            "The search only laid the axes. All grid points are drawn from one fresh seed ("
-            (map.seed) "), so that they differ by their bands alone, and their intervals are at the "
+            "The search only laid the axes. All grid points are drawn from the same fresh samples ("
+            (map.source) "), so that they differ by their bands alone, and their intervals are at the "
             (words::unbroken(&shared::level(bands.rule.map.get()))) " level: the permitted error is shared by \
              the " (map.axes[0].len()) " columns."
         }

@@ -3,7 +3,7 @@
 use super::{MANY, is_short, limit, place, start, subject, times};
 use crate::report::format::numbers::{grouped, yield_percent};
 use crate::statistics::Verdict;
-use crate::study::bands::verification::VERIFICATION_FACTOR;
+use crate::study::bands::rule::VERIFICATION_FACTOR;
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
 
 /// The meanings of all marks in a part's table.
