@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::{SensorStudy, Variant, VariantResult};
+use super::result::{SensorStudy, VariantResult};
+use super::variant::Variant;
 use crate::statistics::Verdict;
 
 /// What the study comes to.

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::{SensorStudy, Variant};
+use super::result::SensorStudy;
+use super::variant::Variant;
 use crate::statistics::{Difference, PairedCounts, StatisticsError};
 
 /// One variant less another.

@@ -5,7 +5,6 @@ use itertools::Itertools as _;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::scenario::{Scenario, SensorRequest, Tolerance};
 use crate::statistics::{Verdict, Yield};
 
 /// Ratio of neighbouring factors of the survey.
@@ -14,8 +13,6 @@ const STRIDE: f64 = std::f64::consts::SQRT_2;
 const STRIDES: i32 = 6;
 /// How close borders are bisected, as a ratio.
 const CLOSE: f64 = 1.01;
-/// Widest band: none may reach the nominal value itself.
-const WIDEST_BAND: f64 = 0.95;
 
 /// How a yield compares with its target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
@@ -177,38 +174,6 @@ pub fn break_evens(spans: &[FactorSpan]) -> Vec<BreakEvenFactor> {
     borders.map(break_even).collect()
 }
 
-fn scaled(tolerance: Tolerance, factor: f64) -> Tolerance {
-    Tolerance { band: tolerance.band * factor, ..tolerance }
-}
-
-/// The scenario with all bands of the parts multiplied by a factor; sensors stay as they are.
-#[must_use]
-pub fn widened(scenario: &Scenario, factor: f64) -> Scenario {
-    let mut wider = scenario.clone();
-    for (parameter, tolerance) in scenario.tolerances.iter() {
-        wider.tolerances = wider.tolerances.with(parameter, Some(scaled(tolerance, factor)));
-    }
-    wider
-}
-
-/// The sensors with all their errors multiplied by a factor.
-#[must_use]
-pub(super) fn blurred(request: &SensorRequest, factor: f64) -> SensorRequest {
-    let scale = |error: Option<Tolerance>| error.map(|t| scaled(t, factor));
-    SensorRequest {
-        gain_error: scale(request.gain_error),
-        drift: scale(request.drift),
-        offset: scale(request.offset),
-        ..*request
-    }
-}
-
-/// The greatest factor at which each of these bands stays below the nominal value; 1, and so no
-/// search upwards, where one of them is wider than that by itself.
-pub(super) fn greatest_factor(bands: impl Iterator<Item = f64>) -> f64 {
-    (WIDEST_BAND / bands.fold(0.0, f64::max)).max(1.0)
-}
-
 #[cfg(test)]
 mod tests {
     use super::TargetComparison::{LikelyMeets, LikelyMisses, Meets, Misses};
@@ -276,16 +241,10 @@ mod tests {
         assert_eq!(found, [Meets, LikelyMeets, LikelyMeets, LikelyMisses, Misses]);
     }
 
-    /// A band may be as wide as it likes: the survey then evaluates the bands as they are.
     #[test]
-    fn no_band_is_too_wide_to_be_evaluated() {
-        for (band, factor) in [(0.97, 1.0), (0.95, 1.0), (0.5, 1.9)] {
-            let found = greatest_factor([0.0, band].into_iter());
-            assert!((found - factor).abs() < 1e-12, "{band}: {found}");
-        }
-        assert!(greatest_factor(std::iter::empty()).is_infinite());
-        let reach = FactorBounds { least: 1.0, greatest: greatest_factor([0.97].into_iter()) };
-        assert_eq!(survey(reach, crossing(2.0, 2.5, 3.0)).unwrap().len(), 1);
+    fn without_room_the_bands_are_evaluated_as_they_are() {
+        let bounds = FactorBounds { least: 1.0, greatest: 1.0 };
+        assert_eq!(survey(bounds, crossing(2.0, 2.5, 3.0)).unwrap().len(), 1);
     }
 
     #[test]
