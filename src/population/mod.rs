@@ -5,7 +5,6 @@
 //! dropped changes the draws of the others.
 
 mod lot;
-mod normal;
 pub mod parts_file;
 mod sensors;
 mod shape;
@@ -18,6 +17,7 @@ pub use self::sensors::SensorScatter;
 use self::shape::Quantile;
 use crate::converter::{Converter, Parameter};
 use crate::scenario::{Scenario, Tolerance};
+use crate::statistics::normal;
 
 /// All converters that could be built from the scenario's parts.
 #[derive(Debug, Clone)]
