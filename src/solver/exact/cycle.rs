@@ -15,7 +15,9 @@ use nalgebra::{RowVector4, Vector4};
 
 use super::eliminate::eliminate;
 use super::half::{Final, Half, HalfCircuit, Hints, StartState, Stretch};
-use super::sensitivity::INPUTS;
+
+/// How many numbers make up a phase.
+pub(super) const INPUTS: usize = 8;
 
 /// The unknowns of one phase: d, im, e, e'.
 pub(super) type PhaseUnknowns = Vector4<f64>;

@@ -55,10 +55,11 @@ mod search;
 mod sensitivity;
 mod settle;
 mod solution;
+mod start;
 mod system;
 mod voltage;
 mod waveform;
 
-pub use solution::ExactStart;
 pub(super) use solution::{prepare, solve};
+pub use start::ExactStart;
 pub(super) use voltage::AtFrequency;

@@ -4,11 +4,9 @@
 //! its own parts, in what drives it and in the half period. The linear model stands in for the
 //! first evaluation of Newton's iteration, and its step leads close to the solution.
 
-use super::cycle::{PerUnitPhase, PhaseUnknowns, Response, Trend};
+use super::cycle::{INPUTS, PerUnitPhase, PhaseUnknowns, Response, Trend};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};
 
-/// Numbers that make up a phase.
-pub(super) const INPUTS: usize = 8;
 /// NewtonStep of the difference quotients, relative.
 const STEP: f64 = 1e-6;
 

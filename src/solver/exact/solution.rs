@@ -3,14 +3,15 @@
 use arrayvec::ArrayVec;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns};
-use super::half::{HalfCircuit, Hints};
+use super::half::HalfCircuit;
 use super::search::SearchResult;
 use super::sensitivity::FirstOrderResponse;
+use super::start::{Base, ExactStart};
 use super::system::{
     ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period, Source,
 };
 use super::waveform::{Integrals, Wave};
-use crate::converter::{Arrangement, Converter, Drive, OperatingPoint};
+use crate::converter::{Arrangement, Converter, Drive};
 use crate::solver::{
     Case, Outcome, PhaseState, Start, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
 };
@@ -20,51 +21,6 @@ use crate::units::{Ampere, Hertz, Volt};
 /// search that finds nothing must have come for that to be the reason.
 const THERE: f64 = 1e-9;
 const NEAR: f64 = 1e-6;
-
-/// A steady state to start the iteration from, of a converter with as many phases at the same
-/// operating point, and how it moves with the parts: that of the nominal parts serves every sample.
-#[derive(Debug, Clone)]
-pub struct ExactStart {
-    base: Base,
-    point: ConverterUnknowns,
-    sensitivity: Option<FirstOrderResponse>,
-    /// Where its rectifier events are.
-    hints: PerPhase<[Hints; 2]>,
-}
-
-/// Units of measure in which a phase's quantities are near one: its source's amplitude, its
-/// characteristic impedance, its resonant period over 2π.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Base {
-    volt: f64,
-    ohm: f64,
-    second: f64,
-}
-
-impl Base {
-    pub(super) fn of(converter: &Converter, point: &OperatingPoint) -> Self {
-        let (phases, tank) = (converter.phases() as f64, &converter.tanks[0]);
-        let amplitude = point.drive.amplitude() * point.input_voltage.0 / phases;
-        let (l, c) = (tank.resonant_inductance.0, tank.resonant_capacitance.0);
-        Self { volt: amplitude, ohm: (l / c).sqrt(), second: (l * c).sqrt() }
-    }
-
-    pub(super) fn ampere(&self) -> f64 {
-        self.volt / self.ohm
-    }
-
-    fn henry(&self) -> f64 {
-        self.ohm * self.second
-    }
-
-    fn farad(&self) -> f64 {
-        self.second / self.ohm
-    }
-
-    fn coulomb(&self) -> f64 {
-        self.ampere() * self.second
-    }
-}
 
 /// Solves a converter in a case, both fully known.
 ///
@@ -76,7 +32,7 @@ pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
         Some(Start::Exact(start)) => Some(start),
         _ => None,
     };
-    let base = start.map_or_else(|| Base::of(converter, &case.point), |s| s.base);
+    let base = start.map_or_else(|| Base::of_first_phase(converter, &case.point), |s| s.base);
     let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
     if let Some(start) = start {
@@ -93,7 +49,7 @@ pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
 ) -> (Outcome, Option<ExactStart>) {
-    let base = Base::of(converter, &case.point);
+    let base = Base::of_first_phase(converter, &case.point);
     let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {

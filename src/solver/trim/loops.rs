@@ -4,8 +4,10 @@ use arrayvec::ArrayVec;
 use nalgebra::DMatrix;
 use nalgebra::linalg::Schur;
 
-use super::range::{balanced, disagreement};
-use super::{AGREEMENT, Evaluated, Failure, MAX_PHASES, PhaseValues, TrimSearch, Unsolved, mean};
+use super::range::{AGREEMENT, PhaseValues, balanced, disagreement, mean};
+use super::search::{Evaluated, Failure, TrimSearch};
+use crate::converter::MAX_PHASES;
+use crate::solver::steady_state::Unsolved;
 
 /// Change of the trims by which derivatives are taken.
 const PROBE: f64 = 1e-4;
@@ -150,11 +152,11 @@ mod tests {
     /// positive.
     #[test]
     fn loops_return_where_all_eigenvalues_have_positive_real_parts() {
-        let of = |x: [f64; 4]| returns(DMatrix::from_row_slice(2, 2, &x));
-        assert!(of([2.0, 1.0, 1.0, 2.0]));
-        assert!(of([1.0, 2.0, -2.0, 1.0]));
-        assert!(!of([-1.0, 2.0, -2.0, -1.0]));
-        assert!(!of([1.0, 2.0, 2.0, 1.0]));
+        let return_from = |x: [f64; 4]| returns(DMatrix::from_row_slice(2, 2, &x));
+        assert!(return_from([2.0, 1.0, 1.0, 2.0]));
+        assert!(return_from([1.0, 2.0, -2.0, 1.0]));
+        assert!(!return_from([-1.0, 2.0, -2.0, -1.0]));
+        assert!(!return_from([1.0, 2.0, 2.0, 1.0]));
         assert!(returns(DMatrix::zeros(0, 0)));
         assert!(!returns(DMatrix::from_element(1, 1, -1e-9)));
     }

@@ -2,8 +2,9 @@
 
 use arrayvec::ArrayVec;
 
-use super::range::{balanced, disagreement};
-use super::{AGREEMENT, Evaluated, MAX_PHASES, PhaseValues, TrimSearch, mean};
+use super::range::{AGREEMENT, PhaseValues, balanced, disagreement, mean};
+use super::search::{Evaluated, TrimSearch};
+use crate::converter::MAX_PHASES;
 
 /// Most steps.
 const STEPS: usize = 150;
