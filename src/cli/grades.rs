@@ -9,7 +9,7 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Outcome, Question};
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::folder::Folder;
 use crate::report::grades::report;
@@ -83,16 +83,16 @@ impl GradesArguments {
     fn read_stock(&self, scenario: &Scenario, legs: usize) -> Result<Option<Stock>, CliError> {
         let Some(tanks) = &self.stock else { return Ok(None) };
         let nominal = scenario.nominal_converter();
-        let needed =
-            Parameter::FlyingCapacitance.parts((scenario.phases, legs), Arrangement::Chain);
-        let capacitor = (scenario.flying_capacitance, needed);
+        let size = ConverterSize { phases: scenario.phases, legs };
+        let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
+        let flying = scenario.flying_capacitance;
         let capacitors = self.capacitors.as_ref();
         Ok(Some(Stock {
             tanks_file: file_name(tanks),
             tanks: stock::read_tanks(tanks, &nominal)?,
             capacitors_file: capacitors.map(|path| file_name(path)),
             capacitors: match capacitors {
-                Some(path) => stock::read_capacitors(path, capacitor)?,
+                Some(path) => stock::read_capacitors(path, flying, needed)?,
                 None => Vec::new(),
             },
         }))

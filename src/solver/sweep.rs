@@ -117,7 +117,7 @@ impl<'a> Sweep<'a> {
             (point.output_voltage, point.output_current) = (Volt(voltage), wanted);
             Some(self.current()?.0 / wanted.0 - 1.0)
         };
-        match falling_zero(surplus, start, (TRIED.0 * unit, TRIED.1 * unit)) {
+        match falling_zero(surplus, start, TRIED.0 * unit..=TRIED.1 * unit) {
             Some(Zero::At(voltage, miss)) if miss.abs() < HOLDS => {
                 self.last = Volt(voltage);
                 Reached::Voltage(self.last)

@@ -195,11 +195,11 @@ impl PairedCounts {
         let mut all = [0; 4];
         for _ in 0..n {
             let mut left = (rand::Rng::next_u64(rng) >> 11) as f64 / 9_007_199_254_740_992.0;
-            let place = cells.iter().position(|p| {
+            let cell = cells.iter().position(|p| {
                 left -= p;
                 left < 0.0
             });
-            all[place.unwrap_or(3)] += 1;
+            all[cell.unwrap_or(3)] += 1;
         }
         Self { both: all[0], first: all[1], second: all[2], neither: all[3] }
     }

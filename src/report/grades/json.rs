@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::words;
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, ConverterSize};
 use crate::report::format::json::binding;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{Grade, Grades, Scenario};
@@ -19,7 +19,7 @@ pub(super) fn summary(
     ranking: &Ranking,
     stocked: Option<&StockAllocation>,
 ) -> Value {
-    let size = (scenario.phases, ranking.legs);
+    let size = ConverterSize { phases: scenario.phases, legs: ranking.legs };
     let target = scenario.limits.yield_target;
     let verdict = ranking.verdict(target);
     let sets = |sets: &[SetResult]| sets.iter().map(|s| set(grades, s)).collect::<Vec<_>>();
@@ -68,7 +68,7 @@ pub(super) fn summary(
     })
 }
 
-fn offers(grades: &Grades, size: (usize, usize)) -> Value {
+fn offers(grades: &Grades, size: ConverterSize) -> Value {
     let each = grades.offers.iter().map(|offer| {
         json!({
             "parameter": offer.parameter.key(),

@@ -6,7 +6,8 @@
 use super::cycle::{Forcing, PerUnitPhase, PhaseUnknowns, Trend};
 use super::settle::{Passing, SettledPhase};
 use super::system::{
-    Converged, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Source,
+    ChainSource, Converged, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase,
+    PerUnitConverter, Source,
 };
 
 /// Ratio of neighbouring half periods on the way down.
@@ -100,7 +101,7 @@ impl PerUnitConverter {
     /// A start without current.
     pub(super) fn cold(&self, h: f64) -> ConverterUnknowns {
         let amplitude = match self.source {
-            Source::Chain { input, .. } => input / self.phases.len() as f64,
+            Source::Chain(chain) => chain.input / self.phases.len() as f64,
             Source::Paralleled { amplitude } => amplitude,
         };
         let z = PhaseUnknowns::new(0.0, 0.0, amplitude, amplitude);
@@ -130,7 +131,7 @@ impl PerUnitConverter {
                     self.settle_all(&start, |phase, z| phase.settle_at_amplitude(z, amplitude, h))?;
                 Some(self.collect(&settled, start.charge, h))
             }
-            Source::Chain { input, ripple } => self.balance(&start, input, ripple),
+            Source::Chain(chain) => self.balance(&start, chain),
         }
     }
 
@@ -152,16 +153,11 @@ impl PerUnitConverter {
     }
 
     /// Settles a chain whose charge is given.
-    fn pass(
-        &self,
-        start: &ConverterUnknowns,
-        charge: f64,
-        (input, ripple): (f64, f64),
-    ) -> Option<Surplus> {
-        let needed = input + ripple / 2.0 * charge;
+    fn pass(&self, start: &ConverterUnknowns, charge: f64, chain: ChainSource) -> Option<Surplus> {
+        let needed = chain.amplitude(charge);
         let mut settled: PerPhase<SettledPhase> = PerPhase::new();
         for (phase, z) in self.phases.iter().zip(&start.z) {
-            match phase.settle_at_charge(z, (charge, start.h), needed)? {
+            match phase.settle_at_charge(z, charge, start.h, needed)? {
                 Passing::Settled(one) => settled.push(one),
                 Passing::Beyond => return Some(Surplus::Beyond),
             }
@@ -171,10 +167,10 @@ impl PerUnitConverter {
     }
 
     /// Finds the charge of a chain at a fixed half period by bisection on its logarithm.
-    fn balance(&self, start: &ConverterUnknowns, input: f64, ripple: f64) -> Option<Delivered> {
+    fn balance(&self, start: &ConverterUnknowns, chain: ChainSource) -> Option<Delivered> {
         let full = self.full_charge(start.h);
         let (mut low, mut high) = (IDLE * full, f64::INFINITY);
-        let mut best = match self.pass(start, low, (input, ripple))? {
+        let mut best = match self.pass(start, low, chain)? {
             Surplus::Of(excess, delivered) if excess <= 0.0 => delivered,
             // It asks for more than there is: what it would deliver is none.
             Surplus::Of(_, idle) => return Some(Delivered::nothing(idle.point)),
@@ -182,7 +178,7 @@ impl PerUnitConverter {
         };
         let (mut charge, mut missed) = (full, f64::INFINITY);
         loop {
-            match self.pass(&best.point, charge, (input, ripple))? {
+            match self.pass(&best.point, charge, chain)? {
                 Surplus::Beyond => high = charge,
                 Surplus::Of(excess, delivered) => {
                     if let Some(at) =
@@ -199,7 +195,7 @@ impl PerUnitConverter {
                 }
             }
             if high / low < 1.0 + 1e-13 {
-                return (missed < HOLDS * input).then_some(best);
+                return (missed < HOLDS * chain.input).then_some(best);
             }
             charge = if high.is_finite() { (low * high).sqrt() } else { 4.0 * charge };
             if charge > 1e9 * full {
@@ -221,12 +217,12 @@ impl PerUnitConverter {
             |at: &Delivered| if at.current == 0.0 { before.current == 0.0 } else { at.rise > 0.0 };
         let falls = if now.current == 0.0 { before.current > 0.0 } else { now.rise < 0.0 };
         let of_all = (rises(before) && falls)
-            .then(|| self.climb((before, now), |at| Some(rises(at))))
+            .then(|| self.climb(before, now, |at| Some(rises(at))))
             .flatten();
         let alone = matches!(self.source, Source::Paralleled { .. });
         let hidden = (0..self.phases.len())
             .filter(|k| alone && self.hides_peak(*k, before, now).unwrap_or(false))
-            .filter_map(|k| self.climb((before, now), |at| self.phase_rises(k, &at.point)));
+            .filter_map(|k| self.climb(before, now, |at| self.phase_rises(k, &at.point)));
         of_all.into_iter().chain(hidden).min_by(|a, b| a.point.h.total_cmp(&b.point.h))
     }
 
@@ -277,7 +273,8 @@ impl PerUnitConverter {
     /// enough.
     fn climb(
         &self,
-        (before, now): (&Delivered, &Delivered),
+        before: &Delivered,
+        now: &Delivered,
         rises: impl Fn(&Delivered) -> Option<bool>,
     ) -> Option<Delivered> {
         let (mut low, mut high) = (before.point.h, now.point.h);

@@ -36,8 +36,10 @@ struct Move {
 impl FirstOrderResponse {
     /// Of the solution `at` of the nominal converter.
     pub(super) fn new(nominal: &PerUnitConverter, at: &ConverterUnknowns) -> Option<Self> {
-        let of = |(phase, z)| PhaseResponse::new(phase, z, nominal, at);
-        Some(Self { phases: nominal.phases.iter().zip(&at.z).map(of).collect::<Option<_>>()? })
+        let response = |(phase, z)| PhaseResponse::new(phase, z, nominal, at);
+        Some(Self {
+            phases: nominal.phases.iter().zip(&at.z).map(response).collect::<Option<_>>()?,
+        })
     }
 
     /// Where the solution of `system`, with other parts than the nominal ones, is expected.

@@ -133,14 +133,15 @@ impl PerUnitPhase {
     pub(super) fn settle_at_charge(
         &self,
         start: &PhaseUnknowns,
-        (q, h): (f64, f64),
+        q: f64,
+        h: f64,
         most: f64,
     ) -> Option<Passing> {
         let mut z = *start;
         if let Some(settled) = self.newton(&mut z, Forcing::Charge(q), h) {
             return Some(Passing::Settled(settled));
         }
-        self.search_amplitude(start, (q, h), most).or_else(|| {
+        self.search_amplitude(start, q, h, most).or_else(|| {
             // Close to resonance without loss an amplitude barely too high makes a current without
             // bounds, while the charge is met as anywhere else.
             let damped = 1.0 + self.characteristic_impedance() * q / h;
@@ -153,7 +154,8 @@ impl PerUnitPhase {
     fn search_amplitude(
         &self,
         start: &PhaseUnknowns,
-        (q, h): (f64, f64),
+        q: f64,
+        h: f64,
         most: f64,
     ) -> Option<Passing> {
         let mut at = *start;

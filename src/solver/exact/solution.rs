@@ -8,7 +8,8 @@ use super::search::SearchResult;
 use super::sensitivity::FirstOrderResponse;
 use super::start::{Base, ExactStart};
 use super::system::{
-    ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period, Source,
+    ChainSource, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period,
+    Source,
 };
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive};
@@ -93,7 +94,7 @@ impl PerUnitConverter {
                     .flat_map(|l| l.iter())
                     .map(|c| 1.0 / c.0)
                     .sum();
-                Source::Chain { input: amplitude, ripple: elastance * base.farad() }
+                Source::Chain(ChainSource { input: amplitude, ripple: elastance * base.farad() })
             }
         };
         let half_period = |f: Hertz| 0.5 / (f.0 * base.second);

@@ -23,11 +23,25 @@ pub(super) type PerPhase<T> = ArrayVec<T, MAX_PHASES>;
 /// What the phases stand on. Per-unit quantities.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Source {
-    /// A chain: one charge Q, amplitudes with `ΣW = input + ripple · Q/2`, where ripple is the
-    /// sum of 1/C over the flying capacitors of the driven legs.
-    Chain { input: f64, ripple: f64 },
+    /// A chain.
+    Chain(ChainSource),
     /// Every phase on a source of this amplitude.
     Paralleled { amplitude: f64 },
+}
+
+/// What a chain's phases stand on: one charge Q, and amplitudes with `ΣW = input + ripple · Q/2`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ChainSource {
+    pub(super) input: f64,
+    /// Sum of 1/C over the flying capacitors of the driven legs.
+    pub(super) ripple: f64,
+}
+
+impl ChainSource {
+    /// What the amplitudes sum to when the chain passes a charge.
+    pub(super) fn amplitude(self, charge: f64) -> f64 {
+        self.input + self.ripple / 2.0 * charge
+    }
 }
 
 /// A converter to be solved, in per-unit quantities.
@@ -156,7 +170,7 @@ pub(super) struct NewtonStep {
 impl PerUnitConverter {
     pub(super) fn forcing(&self, point: &ConverterUnknowns) -> Forcing {
         match self.source {
-            Source::Chain { .. } => Forcing::Charge(point.charge),
+            Source::Chain(_) => Forcing::Charge(point.charge),
             Source::Paralleled { amplitude } => Forcing::Amplitude(amplitude),
         }
     }
@@ -222,7 +236,7 @@ impl PerUnitConverter {
         };
         let sources = match self.source {
             Source::Paralleled { .. } => 0.0,
-            Source::Chain { input, ripple } => {
+            Source::Chain(ChainSource { input, ripple }) => {
                 let amplitude: f64 = linear.periods.iter().map(|p| p.amplitude).sum();
                 ((amplitude - input - ripple / 2.0 * point.charge) / input).abs()
             }
@@ -248,7 +262,7 @@ impl PerUnitConverter {
         // Charge as a linear function of the half period's step: dQ = at_rest + follow · dh.
         let (at_rest, follow) = match self.source {
             Source::Paralleled { .. } => (0.0, 0.0),
-            Source::Chain { input, ripple } => {
+            Source::Chain(ChainSource { input, ripple }) => {
                 let slope = w.by_forcing - ripple / 2.0;
                 let surplus = w.value - input - ripple / 2.0 * point.charge;
                 (-surplus / slope, -w.by_period / slope)
@@ -318,7 +332,7 @@ impl PerUnitConverter {
     /// falling side, so is their sum from here upward.
     pub(super) fn is_highest(&self, linear: &Linear, step: &NewtonStep) -> bool {
         match self.source {
-            Source::Chain { .. } => step.rise > 0.0,
+            Source::Chain(_) => step.rise > 0.0,
             Source::Paralleled { .. } => linear.least_rise > 0.0,
         }
     }

@@ -67,17 +67,28 @@ pub struct TrimCase<'a> {
     pub trim: Trim,
 }
 
+/// One part of a converter.
+#[derive(Clone, Copy)]
+struct Part {
+    /// The phase, counted from 0.
+    phase: usize,
+    parameter: Parameter,
+}
+
 impl TrimCase<'_> {
     /// Solves the nominal converter with its sensors, and how it answers its parts.
     pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<TrimStart>) {
         let nominal = self.with_resistance(nominal);
         let (outcome, case) = self.method.prepare(&nominal, self.case.clone());
         let Some(state) = outcome.solved() else { return (outcome, None) };
-        let mean = mean(&self.currents(state));
+        let currents = self.currents(state);
+        let mean = mean(&currents);
         let mut answers = ArrayVec::new();
         for k in 0..nominal.phases() {
-            let answer = |p| self.answer(&nominal, state, &case, (k, p));
-            answers.push(Parameter::ALL.map(answer));
+            answers.push(Parameter::ALL.map(|parameter| {
+                let part = Part { phase: k, parameter };
+                self.answer(&nominal, &currents, &case, part)
+            }));
         }
         let trim = self.trim.parameter.index();
         let slope: f64 = answers.iter().map(|a| a[trim]).sum::<f64>() / nominal.phases() as f64;
@@ -87,23 +98,17 @@ impl TrimCase<'_> {
         (outcome, Some(prepared))
     }
 
-    /// How the current of phase `k` above the mean answers one of its parameters; zero where it
+    /// How the current of a phase above the mean answers one of its own parts; zero where it
     /// cannot be told.
-    fn answer(
-        &self,
-        nominal: &Converter,
-        state: &SteadyState,
-        case: &Case,
-        (k, parameter): (usize, Parameter),
-    ) -> f64 {
+    fn answer(&self, nominal: &Converter, currents: &PhaseValues, case: &Case, part: Part) -> f64 {
         let mut changed = nominal.clone();
-        let Some(value) = changed.tanks[k].value_mut(parameter) else { return 0.0 };
+        let Some(value) = changed.tanks[part.phase].value_mut(part.parameter) else { return 0.0 };
         *value *= 1.0 + STEP;
         let moved = self.method.solve(&changed, case);
-        let (before, after) = (self.currents(state), moved.solved().map(|s| self.currents(s)));
+        let after = moved.solved().map(|state| self.currents(state));
         after.map_or(0.0, |after| {
-            let above = |x: &PhaseValues| x[k] - mean(x);
-            (above(&after) - above(&before)) / STEP
+            let above = |x: &PhaseValues| x[part.phase] - mean(x);
+            (above(&after) - above(currents)) / STEP
         })
     }
 

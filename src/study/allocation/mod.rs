@@ -24,7 +24,7 @@ pub use self::evaluator::{
 pub use self::grouping::{StartingOrder, group_tanks};
 pub use self::packing::{Packing, pack};
 pub use self::surrogate::{LimitedFigure, PhaseAggregate, Surrogate};
-use crate::converter::{Arrangement, Converter, Parameter, Tank};
+use crate::converter::{Arrangement, Converter, ConverterSize, Parameter, Tank};
 use crate::population::stock::MeasuredPart;
 use crate::units::Farad;
 
@@ -123,7 +123,8 @@ pub fn allocate(
     progress: &dyn Fn(usize, usize),
 ) -> Option<Allocation> {
     let phases = nominal.phases();
-    let needed = Parameter::FlyingCapacitance.parts((phases, legs), Arrangement::Chain);
+    let size = ConverterSize { phases, legs };
+    let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
     let by_tanks = stock.tanks.len() / phases;
     let by_capacitors = stock.capacitors.len() / needed.max(1);
     let listed = stock.capacitors_file.is_some();

@@ -54,7 +54,7 @@ impl LimitedFigure {
     fn taken(&self, tanks: &[usize]) -> f64 {
         match self.bounded {
             PhaseAggregate::Sharing(measure) => {
-                measure.of(tanks.iter().map(|n| 1.0 + self.own[*n])) / self.room
+                measure.error(tanks.iter().map(|n| 1.0 + self.own[*n])) / self.room
             }
             PhaseAggregate::Worst(nominal) => {
                 let common: f64 = tanks.iter().map(|n| self.common[*n]).sum();

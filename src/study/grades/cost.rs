@@ -15,6 +15,7 @@
 //! rounded. The cost falls as the yield rises, so that bounds of the yield give bounds of the cost.
 
 use super::GradeSet;
+use crate::converter::ConverterSize;
 use crate::scenario::{Failed, Grades};
 use crate::statistics::Yield;
 
@@ -50,7 +51,7 @@ pub struct Cost {
 
 impl CostModel {
     /// Of a candidate with so many phases and driven legs.
-    pub fn new(grades: &Grades, candidate: &GradeSet, size: (usize, usize)) -> Self {
+    pub fn new(grades: &Grades, candidate: &GradeSet, size: ConverterSize) -> Self {
         let kinds = candidate.chosen(grades).map(|(offer, grade)| Kind {
             price: grade.price,
             number: offer.parameter.parts(size, candidate.arrangement) as f64,
@@ -114,7 +115,7 @@ impl CostModel {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::converter::{Arrangement, Parameter};
+    use crate::converter::{Arrangement, ConverterSize, Parameter};
     use crate::scenario::{Grade, Offer, Shape, Tolerance};
 
     fn grades(failed: Failed, least: u64) -> Grades {
@@ -139,7 +140,8 @@ mod tests {
 
     fn model(failed: Failed, least: u64, arrangement: Arrangement) -> CostModel {
         let grades = grades(failed, least);
-        CostModel::new(&grades, &GradeSet::new(&grades, &[0, 0], arrangement), (3, 2))
+        let size = ConverterSize { phases: 3, legs: 2 };
+        CostModel::new(&grades, &GradeSet::new(&grades, &[0, 0], arrangement), size)
     }
 
     fn near(a: f64, b: f64) {

@@ -1,7 +1,7 @@
 //! The comparison itself: all sets, the short list, and what fresh samples say of it.
 
 use super::{CostModel, GradeSet, GradeStep, Ranking, SetComparison, SetResult, SteppedSet};
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, ConverterSize};
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
@@ -44,7 +44,7 @@ pub type EvaluateSets<'a> = dyn FnMut(Stage, &[GradeSet], u64) -> Result<Tried, 
 #[derive(Debug, Clone, Copy)]
 struct View<'a> {
     grades: &'a Grades,
-    size: (usize, usize),
+    size: ConverterSize,
     confidence: Confidence,
     target: f64,
 }
@@ -69,7 +69,7 @@ pub fn rank(
     try_out: &mut EvaluateSets,
 ) -> Result<Ranking, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let (size, target) = ((scenario.phases, legs), scenario.limits.yield_target);
+    let (size, target) = (ConverterSize { phases: scenario.phases, legs }, scenario.limits.yield_target);
     let view = View { grades, size, confidence, target };
     let all: Vec<GradeSet> =
         Arrangement::ALL.iter().flat_map(|a| GradeSet::all(grades, *a)).collect();

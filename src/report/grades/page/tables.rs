@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use maud::{Markup, html};
 
 use super::View;
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, ConverterSize};
 use crate::report::format::page::parts::{headings, number, remarked, table};
 use crate::report::format::words;
 use crate::report::grades::words::{
@@ -237,7 +237,7 @@ fn missed(result: &SetResult) -> Markup {
 /// What is on offer.
 pub(super) fn offers(view: View) -> Markup {
     let View { scenario, grades, ranking, .. } = view;
-    let size = (scenario.phases, ranking.legs);
+    let size = ConverterSize { phases: scenario.phases, legs: ranking.legs };
     let names = [
         "part",
         "grade",
