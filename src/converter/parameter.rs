@@ -25,18 +25,18 @@ pub enum Parameter {
     FlyingCapacitance,
 }
 
-/// How many phases and driven legs a converter has.
+/// What decides how many parts a converter has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ConverterSize {
-    /// Number of phases.
+    /// Phases.
     pub phases: usize,
-    /// Driven legs of a phase: one in half-bridge, two in full-bridge drive.
+    /// Driven legs of every phase's bridge: one in half-bridge drive, two in full-bridge drive.
     pub legs: usize,
 }
 
 impl Parameter {
-    /// Number of parts with this parameter in one converter: one for each phase. Of flying
-    /// capacitors a chain has N − 1 in each driven leg, a paralleled converter none.
+    /// Parts with this parameter in one converter: one for each phase, or the flying capacitors, N − 1
+    /// for each driven leg, which a paralleled converter has none of.
     pub fn parts(self, size: ConverterSize, arrangement: Arrangement) -> usize {
         let ConverterSize { phases, legs } = size;
         match (self, arrangement) {
@@ -99,13 +99,13 @@ mod tests {
     /// Three phases by hand: two flying capacitors a leg of the chain.
     #[test]
     fn parts_by_hand() {
-        let flying = |legs, arrangement| {
-            Parameter::FlyingCapacitance.parts(ConverterSize { phases: 3, legs }, arrangement)
-        };
+        let size = |legs| ConverterSize { phases: 3, legs };
+        let flying =
+            |legs, arrangement| Parameter::FlyingCapacitance.parts(size(legs), arrangement);
         assert_eq!(flying(1, Arrangement::Chain), 2);
         assert_eq!(flying(2, Arrangement::Chain), 4);
         assert_eq!(flying(2, Arrangement::Paralleled), 0);
-        assert_eq!(Parameter::TurnsRatio.parts(ConverterSize { phases: 3, legs: 2 }, Arrangement::Paralleled), 3);
+        assert_eq!(Parameter::TurnsRatio.parts(size(2), Arrangement::Paralleled), 3);
     }
 
     #[test]

@@ -156,7 +156,7 @@ impl SignedCounters {
     }
 }
 
-/// SignedCounters (1 for negative values) and key of the bin that holds a value.
+/// Side (1 for negative values) and key of the bin that holds a value.
 fn bin_of(value: f64) -> (usize, u32) {
     let bits = value.to_bits();
     (usize::from(value.is_sign_negative()), ((bits & MAGNITUDE) >> OPEN_BITS) as u32)

@@ -27,7 +27,7 @@ use fairphase::study::bands::{
 use fairphase::study::common::error::StudyError;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::Trial;
-use rand::{Rng, SeedableRng, rngs::StdRng};
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 const SAMPLES: u64 = 20_000;
 const SEARCH: Draw = Draw { seed: 7, samples: SAMPLES };
@@ -53,18 +53,18 @@ fn settings() -> Settings {
 }
 
 /// Uniform over −1..1, the same for a seed and place of the draw.
-fn uniform(rng: &mut StdRng) -> f64 {
+fn uniform(rng: &mut ChaCha8Rng) -> f64 {
     (rng.next_u64() >> 11) as f64 / 4_503_599_627_370_496.0 - 1.0
 }
 
 /// Counts the samples with abs(Σ aⱼ bⱼ xⱼ) ≤ limit.
 fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
     move |bands, Draw { seed, samples }| {
-        let mut rng = StdRng::seed_from_u64(seed);
-        let part = |rng: &mut StdRng, (p, a): &(Parameter, f64)| {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let part = |rng: &mut ChaCha8Rng, (p, a): &(Parameter, f64)| {
             a * bands.get(*p).map_or(0.0, |own| own.band) * uniform(rng)
         };
-        let error = |rng: &mut StdRng| weights.iter().map(|w| part(rng, w)).sum::<f64>().abs();
+        let error = |rng: &mut ChaCha8Rng| weights.iter().map(|w| part(rng, w)).sum::<f64>().abs();
         let passes = (0..samples).filter(|_| error(&mut rng) <= limit).count();
         Trial { good: passes as u64, samples, binding: None }
     }

@@ -61,6 +61,14 @@ pub(super) fn square_wave_squared(amplitude: f64) -> f64 {
     (SQUARE_WAVE * amplitude).powi(2)
 }
 
+impl Impedances {
+    /// Amplitude of the tank current, under a source of amplitude W, while the rectifier does not
+    /// conduct.
+    pub(super) fn idle_current(&self, amplitude: f64) -> f64 {
+        SQUARE_WAVE * amplitude / libm::hypot(self.series.re, self.series.im + self.magnetising)
+    }
+}
+
 impl HarmonicPhase {
     pub(super) fn impedances(&self, w: f64) -> Impedances {
         let capacitive = self.elastance / w;
@@ -118,13 +126,8 @@ impl HarmonicPhase {
     pub(super) fn power(&self, z: &Impedances, amplitude: f64) -> f64 {
         match self.rectified(z, amplitude) {
             Some(i) => self.demand(z, i).power,
-            None => 0.5 * self.resistance * self.idle_current(z, amplitude).powi(2),
+            None => 0.5 * self.resistance * z.idle_current(amplitude).powi(2),
         }
-    }
-
-    /// Amplitude of the tank current while the rectifier does not conduct.
-    pub(super) fn idle_current(&self, z: &Impedances, amplitude: f64) -> f64 {
-        SQUARE_WAVE * amplitude / libm::hypot(z.series.re, z.series.im + z.magnetising)
     }
 
     /// Amplitude, at most `most`, at which the phase draws the mean current `q`: P(W) = q W. It is

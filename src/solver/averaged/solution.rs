@@ -131,7 +131,7 @@ impl PhaseCurrent {
         let (peak, power) = if i > 0.0 {
             (phase.tank_current(&z, i), phase.demand(&z, i).power)
         } else {
-            (phase.idle_current(&z, amplitude), phase.power(&z, amplitude))
+            (z.idle_current(amplitude), phase.power(&z, amplitude))
         };
         // Half a period moves Q = π P/(w W).
         let charge = 2.0 * FRAC_PI_2 * power / (at.w * amplitude);

@@ -33,7 +33,7 @@ pub(super) struct HalfCircuit {
     below_rest: bool,
 }
 
-/// StartState at the start of a half period, and the unknowns of the steady state.
+/// State at the start of a half period, and the unknowns of the steady state.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct StartState {
     /// Rectifier current `i − im`.
@@ -271,7 +271,7 @@ struct Walk<'a> {
     elapsed_grad: Gradient,
 }
 
-/// StartState, rates and sensitivities at the end of a stretch of fixed duration.
+/// State, rates and sensitivities at the end of a stretch of fixed duration.
 struct Arrival {
     i: f64,
     im: f64,

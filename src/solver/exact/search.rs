@@ -12,7 +12,7 @@ use super::system::{
 
 /// Ratio of neighbouring half periods on the way down.
 const STRIDE: f64 = 1.02;
-/// NewtonStep aside, relatively, from a half period at which nothing settles.
+/// Step aside, relatively, from a half period at which nothing settles.
 const ASIDE: f64 = 3e-4;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.

@@ -7,7 +7,7 @@
 use super::cycle::{INPUTS, PerUnitPhase, PhaseUnknowns, Response, Trend};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};
 
-/// NewtonStep of the difference quotients, relative.
+/// Step of the difference quotients, relative.
 const STEP: f64 = 1e-6;
 
 /// The nominal solution's first-order response to the parts.

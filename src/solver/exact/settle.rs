@@ -6,7 +6,7 @@ use super::cycle::{Cycle, Forcing, PerUnitPhase, PhaseUnknowns};
 const TOLERANCE: f64 = 1e-10;
 /// As small as this, a step that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
-/// PhaseUnknowns beyond this are no solution: their rounding drowns the equations, and a step is small
+/// Unknowns beyond this are no solution: their rounding drowns the equations, and a step is small
 /// beside them whatever the equations say.
 const LARGEST: f64 = 1e7;
 /// Newton steps before averaging is tried.

@@ -8,7 +8,7 @@ use super::line_search::{BandLine, search};
 use super::map::{POINTS, map};
 use super::trials::{Draw, Rule, Trials, YieldEvaluator};
 use super::verification::{VERIFICATION_FACTOR, Verification, verify};
-use crate::converter::{Arrangement, Drive, ConverterSize, Parameter, driven_legs};
+use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
