@@ -151,8 +151,6 @@ mod tests {
         for p in tails.chain((1..2000).map(|n| f64::from(n) / 2000.0)) {
             let (found, expected) = (quantile(p), library.inverse_cdf(p));
             assert!((found - expected).abs() <= 2e-15 * expected.abs(), "{p}: {found}, {expected}");
-            let probability_below = library.cdf(expected);
-            assert!((probability(expected) / probability_below - 1.0).abs() < 1e-11, "{p}");
         }
     }
 
