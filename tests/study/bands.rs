@@ -597,14 +597,15 @@ fn a_trend_upside_down_is_told_and_proves_nothing() {
     let together = bands.parts[0].row(Subject::Together).unwrap();
     assert!(together.verifications.is_empty() && !together.search.violations().is_empty());
     assert!(bands.proposal().is_none());
-    let text = fairphase::report::bands::report(&scenario(), &bands).text.replace("\n  ", " ");
-    let page = fairphase::report::bands::report(&scenario(), &bands).page().to_owned();
+    let text =
+        fairphase::report::bands::report(&scenario(), &bands).unwrap().text.replace("\n  ", " ");
+    let page = fairphase::report::bands::report(&scenario(), &bands).unwrap().page().to_owned();
     for shown in [text, page] {
         for words in [
             "Margin: not found. The present bands pass, but exact parts miss the target.",
             "The trend is violated for all bands together",
             "No band is given, because the narrowest one fails",
-            "For the drawing: the present bands. No wider set was proven",
+            "Bands to specify: the present bands. Fresh samples confirmed no wider set.",
         ] {
             assert!(shown.contains(words), "{words} in {shown}");
         }
@@ -636,9 +637,9 @@ fn what_was_finished_before_an_interrupt_is_kept() {
         // Rows are compared only where none is missing.
         assert_eq!(found.parts[0].complete, rows.len() == 4);
         assert_eq!(found.parts[0].critical().is_some(), rows.len() == 4);
-        let text = fairphase::report::bands::report(&scenario(), &found).text;
-        assert!(text.contains("Broken off and lost: "), "{text}");
-        let named = text.contains("Least room") || text.contains("Tighten first");
+        let text = fairphase::report::bands::report(&scenario(), &found).unwrap().text;
+        assert!(text.contains("Stopped and discarded: "), "{text}");
+        let named = text.contains("Most critical band") || text.contains("Tighten first");
         assert_eq!(named, rows.len() == 4, "{text}");
     }
 }
@@ -671,11 +672,11 @@ fn failing(share: f64, Draw { samples, .. }: Draw) -> Trial {
     Trial { good: samples - bad, samples, binding: None }
 }
 
-/// Terminal, unfolded, and page.
+/// Terminal, unfolded, and page, both with ordinary blanks.
 fn shown(scenario: &Scenario, bands: &Bands) -> [String; 2] {
-    let text = fairphase::report::bands::report(scenario, bands).text;
-    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
-    [text.replace("\n  ", " "), fairphase::report::bands::report(scenario, bands).page().to_owned()]
+    let report = fairphase::report::bands::report(scenario, bands).unwrap();
+    assert!(report.text.lines().all(|line| line.chars().count() <= 80), "{}", report.text);
+    [report.text.replace("\n  ", " "), report.page().replace('\u{a0}', " ")]
 }
 
 /// With the same tolerances, and lists of prices.
@@ -747,7 +748,11 @@ fn where_the_pass_is_narrow_the_part_that_gains_most_has_least_room() {
     assert!(!chain.has_room());
     assert_eq!(chain.critical().unwrap().subject, Subject::Alone(LR));
     for shown in shown(&scenario(), &bands) {
-        assert!(shown.contains("Least room: resonant inductance. Exact, it takes the yield"));
+        assert!(
+            shown.contains(
+                "Most critical band: resonant inductance. Made exact, it raises the yield"
+            )
+        );
         assert!(!shown.contains("must shrink") && !shown.contains("Tighten first"), "{shown}");
         assert!(shown.contains("(d) less than the present bands, which pass"), "{shown}");
     }
@@ -764,9 +769,9 @@ fn what_is_not_shown_to_meet_the_target_is_open_and_no_miss() {
         for shown in shown(&scenario(), &bands) {
             assert_eq!(shown.contains("Even exact parts miss the target"), misses, "{shown}");
             assert_eq!(shown.contains("Margin: open. Whether exact parts meet"), !misses);
-            assert_eq!(shown.contains("samples may tell (--samples)"), !misses);
+            assert_eq!(shown.contains("samples may decide it (--samples)"), !misses);
         }
-        let summary = fairphase::report::bands::report(&scenario(), &bands).summary;
+        let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
         let row = &summary["arrangements"]["chain"]["widest"][0];
         assert_eq!(row["outcome"], if misses { "even a band of zero misses" } else { "open" });
     }
@@ -784,7 +789,7 @@ fn bands_that_are_open_are_not_said_to_have_to_shrink() {
             let misses = verdict == Verdict::Fail;
             assert_eq!(shown.contains("All bands together must shrink"), misses, "{shown}");
             assert_eq!(shown.contains("Margin: open. Whether the present bands meet"), !misses);
-            assert_eq!(shown.contains("Tighten first, if anything: resonant inductance"), !misses);
+            assert_eq!(shown.contains("Tighten first, if necessary: resonant inductance"), !misses);
             assert_eq!(shown.contains("Tighten first: resonant inductance"), misses);
         }
     }
@@ -838,7 +843,9 @@ fn a_common_factor_leaves_each_band_at_the_widest_asked_for() {
     assert_eq!(own.source, ProposalSource::Factor(at));
     assert!((band(&own.tolerances, LR) - 0.5).abs() < 1e-15);
     for shown in shown(&scenario(), &bands) {
-        assert!(shown.contains("(resonant inductance, magnetising inductance: no wider than"));
+        assert!(
+            shown.contains("Kept at [bands] widest: resonant inductance, magnetising inductance.")
+        );
     }
 }
 
@@ -863,7 +870,9 @@ fn priced_parts_are_proposed_from_their_lists_alone() {
     assert!(bands.parts[0].row(Subject::Together).unwrap().margin().unwrap() > 1.9);
     assert!(bands.proposal().is_none());
     for shown in shown(&scenario, &bands) {
-        assert!(shown.contains("For the drawing: the present bands. No set on offer was proven"));
+        assert!(shown.contains(
+            "Bands to specify: the present bands. Fresh samples confirmed no set on offer."
+        ));
         assert!(shown.contains("Every set on offer misses the target"), "{shown}");
     }
 }
@@ -880,8 +889,8 @@ fn bands_of_nothing_are_told() {
     let bands = study_of(&all, SAMPLES, evaluate).unwrap();
     assert!(bands.proposal().is_none());
     for shown in shown(&all, &bands) {
-        assert!(shown.contains("For the drawing: a row of the table, or a pair from the map."));
-        assert!(!shown.contains("No wider set was proven"), "{shown}");
+        assert!(shown.contains("Bands to specify: one row of the table, or a pair from the map."));
+        assert!(!shown.contains("confirmed no wider set"), "{shown}");
     }
     let some = zero(&scenario(), &[CR]);
     for shown in shown(&some, &study_of(&some, SAMPLES, evaluate).unwrap()) {

@@ -7,7 +7,7 @@ pub(in crate::report) use super::names::{
 };
 pub(in crate::report) use super::numbers::{
     NONE, count, ends as interval, four, given_percent, in_percent, kilo, level, percent, quantity,
-    samples, significant, three, unbroken, yield_percent,
+    samples, significant, three, yield_percent,
 };
 use crate::converter::{Arrangement, Rectifier, Shared};
 use crate::solver::Method;
