@@ -21,9 +21,10 @@ use fairphase::study::bands::verification::{
     SHRINK, VERIFICATION_FACTOR, VERIFICATIONS, Verification, confirmed, verify,
 };
 use fairphase::study::bands::{
-    BandOutcome, Bands, BandsError, Draw, ProposalSource, Rule, Subject, Trials, Watcher, bands_by,
-    fresh_seed, scaled,
+    BandOutcome, Bands, BandsError, Draw, LimitedBy, ProposalSource, Rule, Subject, Trials,
+    Watcher, bands_by, fresh_seed, scaled,
 };
+use fairphase::study::common::demand::{Binding, Demand};
 use fairphase::study::common::error::StudyError;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::Trial;
@@ -830,6 +831,45 @@ fn what_nothing_stops_is_traded_last() {
         all_or_half(band(bands, LM) <= 0.4 && band(bands, CR) <= 0.4, draw)
     });
     assert_eq!(bands.unwrap().map.unwrap().pair, [LM, CR]);
+}
+
+/// Above 20 % of Lr one sample fails, or half of them; Cr and Lm do no harm. With 700 samples one
+/// failure fails a run: P(699 or more of 700 pass) at a yield of 99 % is 0.99^700 + 7 · 0.99^699 =
+/// 0.0071, above the 0.625 % of each side at 98.75 %. With 20 000 samples it does not.
+#[test]
+fn what_limits_a_band_is_a_limit_the_widest_asked_for_or_the_number_of_samples() {
+    let all = 0.99_f64.powi(700);
+    assert!(all < 0.00625 && all + 7.0 * 0.99_f64.powi(699) > 0.00625);
+    let missed = |missed| Binding {
+        operating_point: "cold start".into(),
+        demand: Demand { figure: None, limit: 0.0 },
+        missed,
+    };
+    for (samples, many) in [(700, false), (700, true), (SAMPLES, false), (SAMPLES, true)] {
+        let bands = study(samples, |bands, Draw { samples, .. }| {
+            let failed = if many { samples / 2 } else { 1 };
+            let failed = if band(bands, LR) <= 0.2 { 0 } else { failed };
+            let binding = (failed > 0).then(|| missed(failed));
+            Trial { good: samples - failed, samples, binding }
+        });
+        let bands = bands.unwrap();
+        assert_eq!(bands.one_failure_fails(), samples == 700);
+        let chain = &bands.parts[0];
+        let limited = |p| bands.limited_by(chain.row(Subject::Alone(p)).unwrap());
+        assert_eq!(limited(CR), Some(LimitedBy::WidestAsked));
+        let half = missed(samples / 2);
+        let (expected, words) = match (samples, many) {
+            (_, true) => (LimitedBy::Limit(&half), "Limited by: switching frequency"),
+            (700, false) => (LimitedBy::Samples, "Limited by: the number of samples."),
+            (_, false) => (LimitedBy::WidestAsked, "Limited by: [bands] widest of the scenario."),
+        };
+        assert_eq!(limited(LR), Some(expected), "{samples} {many}");
+        for shown in shown(&scenario(), &bands) {
+            assert!(shown.contains(words), "{words} in {shown}");
+            let few = shown.contains("with 700 samples one failure fails a run.");
+            assert_eq!(few, words.contains("samples"), "{shown}");
+        }
+    }
 }
 
 /// Cr may have six times its band; Lr and Lm reach the widest asked for, 50 %, at 5 and 2.5 times.

@@ -64,7 +64,8 @@ fn search(bands: &Bands) -> Markup {
 
 fn verification(bands: &Bands) -> Markup {
     html! {
-        "The search chose its result by its own samples, so that it looks better than it is. \
+        "The search chooses a band by its own samples, so the yield seen there is too high on \
+         average. \
          Verification runs therefore draw fresh samples, from seeds that the search never used. \
          At most " (VERIFICATIONS) " runs are made for a row, each with a seed of its own. They \
          try 1, 0.97, 0.91 and 0.79 times the band found, rounded down to three digits. The first \

@@ -51,7 +51,7 @@ fn new(id: &'static str, heading: &'static str, inside: Markup) -> Section {
 }
 
 fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
-    let mut sections = vec![new("verdict", "Bands to specify", answer::answer(bands))];
+    let mut sections = vec![new("verdict", "Answer", answer::answer(bands))];
     for part in bands.parts.iter().filter(|part| !part.rows.is_empty()) {
         let (id, heading) = match part.arrangement {
             Arrangement::Chain => ("chain", "Each part alone"),

@@ -6,14 +6,14 @@ use crate::report::bands::words::names::{outcome, starting_bands, varied};
 use crate::report::bands::words::numbers::width;
 use crate::report::format::names::arrangement;
 use crate::report::format::numbers::{NONE, yield_percent};
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::page::parts::{headings_with_text_last, number, table};
 use crate::study::bands::verification::Verification;
 use crate::study::bands::{ArrangementBands, Bands};
 
 pub(super) fn runs(bands: &Bands) -> Markup {
     let body = html! { @for part in &bands.parts { (arrangement_runs(part, bands)) } };
     let names = ["bands", "run", "seed", "at", "yield", "interval", "target"];
-    table("Every verification run", &headings(1, &names), &body)
+    table("Every verification run", &headings_with_text_last(&names), &body)
 }
 
 fn arrangement_runs(part: &ArrangementBands, bands: &Bands) -> Markup {

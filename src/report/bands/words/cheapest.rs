@@ -53,7 +53,7 @@ pub(in crate::report) fn other_sets(found: &Cheapest) -> Vec<String> {
         1 => Some("1 more set is open.".to_owned()),
         n => Some(format!("{} more sets are open.", count(n as u64))),
     };
-    let open = found.passed_over.iter().map(|choice| format!("Open: {}.", set(found, choice)));
+    let open = found.passed_over.iter().map(|choice| format!("Open set: {}.", set(found, choice)));
     let best = found.best.as_ref().map(|best| {
         let missed = best.binding.as_ref().map_or_else(String::new, |binding| {
             format!(" Missed most: {}.", limit_and_point(binding))

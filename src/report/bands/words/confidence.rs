@@ -42,7 +42,7 @@ pub(in crate::report) fn statements(bands: &Bands) -> String {
         "Nothing is claimed for all of them at once.".into()
     };
     format!(
-        "{specified}This report makes {count}. One by one, each is wrong in at most {} of such \
+        "{specified}This report makes {count}. Each of them alone is wrong in at most {} of such \
          searches. {together}",
         short_percent(error)
     )
