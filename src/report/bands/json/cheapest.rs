@@ -55,7 +55,7 @@ struct PartOnOffer {
     parameter: &'static str,
     /// How many of the part a converter has.
     parts_per_converter: usize,
-    offers: Vec<Offer>,
+    offers: Vec<OfferedPart>,
     /// Band of the chosen part.
     band: Option<f64>,
     /// Name of the chosen part.
@@ -64,7 +64,7 @@ struct PartOnOffer {
 
 /// A part on offer.
 #[derive(Debug, Serialize, JsonSchema)]
-struct Offer {
+struct OfferedPart {
     name: Option<String>,
     tolerance: ToleranceInForce,
     /// Price of one part, in the unit of the scenario's prices.
@@ -122,7 +122,7 @@ pub(super) fn cheapest_result(found: &Cheapest, target: f64) -> CheapestResult {
 }
 
 fn part_on_offer(part: &Priced, found: &Cheapest) -> PartOnOffer {
-    let offer = |part: &Offered| Offer {
+    let offered_part = |part: &Offered| OfferedPart {
         name: part.name.clone(),
         tolerance: ToleranceInForce::new(part.tolerance),
         price: part.price,
@@ -131,7 +131,7 @@ fn part_on_offer(part: &Priced, found: &Cheapest) -> PartOnOffer {
     PartOnOffer {
         parameter: part.parameter.key(),
         parts_per_converter: part.count,
-        offers: part.offers.iter().map(offer).collect(),
+        offers: part.offers.iter().map(offered_part).collect(),
         band: chosen.map(|part| part.tolerance.band),
         name: chosen.and_then(|part| part.name.clone()),
     }

@@ -5,7 +5,9 @@ use maud::{Markup, html};
 use super::runs::bounds;
 use crate::report::bands::words::cheapest as words;
 use crate::report::format::names::parameter_and_symbol;
-use crate::report::format::numbers::{NONE, counted, given_percent, money, yield_percent};
+use crate::report::format::numbers::{
+    NONE, counted, given_percent, money, unbroken, yield_percent,
+};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::tolerance;
 use crate::study::bands::cheapest::{Cheapest, Offered, Priced};
@@ -58,7 +60,7 @@ fn offer(offered: &Offered) -> String {
     let price = money(offered.price);
     match &offered.name {
         Some(name) => format!("{name} ({}) at {price}", tolerance::tolerance(offered.tolerance)),
-        None => format!("{} at {price}", tolerance::band(offered.tolerance.band)),
+        None => unbroken(&format!("{} at {price}", tolerance::band(offered.tolerance.band))),
     }
 }
 

@@ -24,7 +24,7 @@ pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
         (rows(part, bands))
         @for remark in marks::remarks(part, bands) { p class="remark" { (remark) } }
         p class="remark" {
-            "To widen two bands at once, use the whole set or a pair from the map. "
+            "Margin: widest ÷ present. To widen two bands at once, use the whole set or a pair from the map. "
             (specify::unlisted(bands).unwrap_or_default())
         }
         @for violation in margins::violations(part) { p class="notice" { (violation) } }
@@ -67,7 +67,7 @@ fn rows(part: &ArrangementBands, bands: &Bands) -> Markup {
         "part",
         "present",
         "widest confirmed",
-        "widest ÷ present",
+        "margin",
         "yield there",
         "search: widest that meets",
         "search: narrowest that fails",
