@@ -47,7 +47,7 @@ impl BandsArguments {
                     place: if is_given { Place::YieldTarget } else { Place::Samples },
                     message: error.to_string(),
                     expected: format!(
-                        "expected {needed} samples at least, or a lower `yield_target` or \
+                        "expected at least {needed} samples, or a lower `yield_target` or \
                          `confidence`"
                     ),
                 }

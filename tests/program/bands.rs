@@ -232,8 +232,8 @@ fn what_cannot_be_searched_is_refused_and_leaves_nothing() {
     for (arguments, words) in [
         ("bands exact.toml --out out", ["no part has a tolerance", "exact.toml:1:1"]),
         // 0.99^605 is above the error of a column of the map, 0.227 %.
-        ("bands runway.toml --out out --samples 605", ["takes 606 at least", &target]),
-        ("bands few.toml --out out", ["expected 606 samples at least", &samples]),
+        ("bands runway.toml --out out --samples 605", ["at least 606 are needed", &target]),
+        ("bands few.toml --out out", ["expected at least 606 samples", &samples]),
     ] {
         let said = fairphase(folder.path(), arguments);
         assert_eq!((said.status, said.stdout.as_str()), (2, ""), "{}", said.stderr);

@@ -654,7 +654,7 @@ fn what_cannot_be_searched_is_refused() {
     let needed = 606;
     assert!(tail_at(606) <= 0.025 / 11.0 && tail_at(605) > 0.025 / 11.0);
     let message = study(needed - 1, &evaluate).unwrap_err().to_string();
-    assert!(message.contains(&format!("takes {needed} at least")), "{message}");
+    assert!(message.contains(&format!("at least {needed} are needed")), "{message}");
     assert!(study(needed, &evaluate).is_ok());
     let exact = Scenario { tolerances: Tolerances::default(), ..scenario() };
     let mut any = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
