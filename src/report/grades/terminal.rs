@@ -171,7 +171,7 @@ fn certainty(grades: &Grades, ranking: &Ranking, target: f64) -> String {
         let _ = write!(
             text,
             ". Next in cost that meets the target: {}, {} ({}), yield {}",
-            words::set(grades, next.set),
+            words::set(grades, next),
             words::signed(ranking.above_recommended(next).amount),
             words::signed_percent(ranking.above_recommended(next).relative),
             yield_percent(next.good.estimate)
