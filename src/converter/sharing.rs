@@ -1,4 +1,4 @@
-//! Sharing error: how far the phases of one converter stand apart.
+//! Sharing error: how unequally the phases of one converter carry the current.
 
 use schemars::JsonSchema;
 use serde::Serialize;

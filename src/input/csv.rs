@@ -166,8 +166,8 @@ impl Row {
         None
     }
 
-    /// Whether a value is no farther from the nominal one than parts can be: one that is has most
-    /// often been written in another unit than the column's. Reported where not. Where zero is allowed,
+    /// Whether a value is near enough to the nominal one to be a part's. A value that is not was
+    /// mostly written in another unit than the column's. Reported where not. Where zero is allowed,
     /// nothing is too small, and where the nominal value is zero, nothing is too large.
     fn is_near(
         &self,

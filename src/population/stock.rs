@@ -35,8 +35,9 @@ pub const TANK_COLUMNS: [&str; 7] = [
 /// The columns of a file of flying capacitors, in their order.
 pub const CAPACITOR_COLUMNS: [&str; 2] = ["serial", "flying_capacitance_F"];
 
-/// How many times above or below nominal a measured part may be. No grade of parts is that wide; a
-/// value in another unit is off by 1000 or more, a turns ratio upside down by its square.
+/// Factor by which a measured part may lie above or below its nominal value. No grade of parts is
+/// that wide. A value in another unit is wrong by 1000 or more, an inverted turns ratio by its
+/// square.
 pub const FARTHEST: f64 = 3.0;
 
 /// Reads a file of measured tanks, enough for one converter at least. `nominal` gives the number of

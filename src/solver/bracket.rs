@@ -1,5 +1,5 @@
-//! The place where a function changes its sign, by parabolas that cannot leave the bracket; and the
-//! bracket itself, for a falling function.
+//! Where a function changes its sign: by parabolas that stay inside the bracket. And the bracket
+//! itself, for a falling function.
 
 use std::ops::RangeInclusive;
 
@@ -18,12 +18,12 @@ struct Sample {
     f: f64,
 }
 
-/// The two neighbouring places, to rounding, between which `f` changes its sign, not positive at
-/// the first and positive at the second; of different signs at the ends given.
+/// The two neighbouring numbers, to rounding, between which `f` changes its sign. It is not
+/// positive at the first and positive at the second. It must have different signs at `ends`.
 ///
-/// T. R. Chandrupatla, "A new hybrid quadratic/bisection algorithm for finding the zero of a
-/// nonlinear function without using derivatives", Advances in Engineering Software 28 (1997)
-/// 145–149: an inverse parabola where it is sure to be one, else the middle.
+/// An inverse parabola where it is monotone, else the middle: T. R. Chandrupatla, "A new hybrid
+/// quadratic/bisection algorithm for finding the zero of a nonlinear function without using
+/// derivatives", Advances in Engineering Software 28 (1997) 145–149.
 pub(super) fn sign_change(mut f: impl FnMut(f64) -> f64, ends: [f64; 2]) -> [f64; 2] {
     let mut sample = |x: f64| Sample { x, f: f(x) };
     // The newest, and the one beyond the change of sign.
@@ -49,8 +49,8 @@ pub(super) fn sign_change(mut f: impl FnMut(f64) -> f64, ends: [f64; 2]) -> [f64
     if near.f > 0.0 { [far.x, near.x] } else { [near.x, far.x] }
 }
 
-/// The share of the way from `near` to `far` at which the inverse parabola through the three
-/// points has its zero, where that parabola is monotone.
+/// The zero of the inverse parabola through the three points, as a share of the way from `near` to
+/// `far`; none where that parabola is not monotone.
 fn parabola(near: Sample, far: Sample, before: Sample) -> Option<f64> {
     let abscissa = (near.x - far.x) / (before.x - far.x);
     let height = (near.f - far.f) / (before.f - far.f);

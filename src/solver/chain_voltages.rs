@@ -1,10 +1,10 @@
 //! Voltages of the flying capacitors and across the blocking switches.
 //!
-//! With V(k) the source voltage at the start of phase k's high interval and Q the common charge,
-//! the mid-ripple voltages m(k) of the flying capacitors follow from
-//! `m(k−1) − m(k) = V(k) − (Q/2)(1/C(k−1) + 1/C(k))`, m(0) = Vin, m(N) = 0. In full-bridge drive
-//! only the mean of both legs' V(k) is determined; both legs are taken to have the same mid-ripple
-//! voltages, and a split between them is a margin that the scenario states.
+//! V(k) is the source voltage at the start of phase k's high interval, Q the common charge. The
+//! mid-ripple voltages m(k) of the flying capacitors follow from `m(k−1) − m(k) = V(k) −
+//! (Q/2)(1/C(k−1) + 1/C(k))`, m(0) = Vin, m(N) = 0. In full-bridge drive only the mean of both
+//! legs' V(k) is determined. Both legs count as having the same mid-ripple voltages. The scenario
+//! states how far they may drift apart.
 
 use arrayvec::ArrayVec;
 
@@ -91,14 +91,14 @@ pub fn chain_voltages(
         legs: (0..point.drive.legs())
             .map(|half| {
                 let (phases, input) = (&state.phases, point.input_voltage);
-                Leg { phases, flying: legs[half], middles: &middles, half, input }.voltages()
+                DrivenLeg { phases, flying: legs[half], middles: &middles, half, input }.voltages()
             })
             .collect(),
     }
 }
 
 /// One driven leg.
-struct Leg<'a> {
+struct DrivenLeg<'a> {
     phases: &'a [PhaseState],
     flying: &'a FlyingCapacitors,
     /// Mid-ripple voltage of the node after each phase.
@@ -108,7 +108,7 @@ struct Leg<'a> {
     input: Volt,
 }
 
-impl Leg<'_> {
+impl DrivenLeg<'_> {
     fn voltages(&self) -> LegVoltages {
         let phases = self.phases.len();
         LegVoltages {
@@ -118,7 +118,7 @@ impl Leg<'_> {
         }
     }
 
-    /// Voltage of a node: node 0 is the input and node N the ground, both without ripple; node n
+    /// Voltage of a node. Node 0 is the input and node N the ground, both without ripple. Node n
     /// between them is the flying capacitor after the n-th phase.
     fn node(&self, n: usize) -> FlyingVoltage {
         let phases = self.phases;

@@ -36,7 +36,7 @@ impl Method {
     }
 
     /// Solves a converter without a start, and gives the case back with the solution as the start
-    /// of converters nearby; without a start where there is no solution.
+    /// of converters nearby. Without a solution the case has no start.
     pub fn prepare(self, converter: &Converter, case: Case) -> (Outcome, Case) {
         let (outcome, start) = match self {
             Self::Exact => {

@@ -1,7 +1,7 @@
 //! The output voltage at given switching frequencies: the converter unregulated, on a load.
 //!
-//! The circuit between source and rectifier is passive, so that at a fixed frequency the output
-//! current falls as the output voltage rises; one voltage alone suits a load.
+//! The circuit between source and rectifier is passive. So at a fixed frequency the output current
+//! falls as the output voltage rises, and one voltage alone suits a load.
 
 use super::bracket::{Zero, falling_zero};
 use super::{Case, Method, averaged, exact};

@@ -88,8 +88,8 @@ fn deviance(x: f64, m: f64) -> f64 {
 
 /// δ(z) of ln Γ(z) = (z − ½) ln z − z + ½ ln 2π + δ(z), z > 0.
 ///
-/// From 16 on the series of DLMF 5.11.1, cut where it falls below 10⁻¹⁵; below by Γ(z + 1) = z Γ(z),
-/// which makes δ(z) = δ(z + 1) + (z + ½) ln(1 + 1/z) − 1.
+/// From 16 on the series of DLMF 5.11.1, cut where it falls below 10⁻¹⁵. Below 16, Γ(z + 1) = z
+/// Γ(z) makes δ(z) = δ(z + 1) + (z + ½) ln(1 + 1/z) − 1.
 fn stirling_remainder(z: f64) -> f64 {
     let (mut z, mut sum) = (z, 0.0);
     while z < 16.0 {
@@ -130,7 +130,7 @@ fn fraction(a: f64, b: f64, x: f64) -> f64 {
 
 /// The x with Iₓ(a, b) = `tail`, for a, b ≥ 1 and 0 < `tail` < 1.
 ///
-/// Newton's method on ln I, which rises and is concave: a step lands at the root or below it, and
+/// Newton's method on ln I, which rises and is concave. A step lands at the root or below it, and
 /// from below the steps rise to the root. A step out of the bracket (I may underflow) halves it.
 pub(super) fn quantile(a: f64, b: f64, tail: f64) -> f64 {
     let (mut low, mut high) = (0.0, 1.0);

@@ -8,8 +8,8 @@ const BLOCK: u32 = OCTAVE / 16;
 /// Bits of an `f64` that its bin leaves open.
 const OPEN_BITS: u32 = 52 - MANTISSA_BITS;
 /// Octaves kept below the one of the largest magnitude. A figure that scatters about zero reaches
-/// an octave farther down each time the number of its values doubles; nobody reads it there, and
-/// the pictures of the report end at a 10 000th of the largest value.
+/// an octave farther down each time the number of its values doubles. The report's pictures end at
+/// a 10 000th of the largest value.
 const WINDOW: u32 = 16;
 const MAGNITUDE: u64 = u64::MAX >> 1;
 
@@ -25,9 +25,9 @@ pub(super) struct Bin {
 /// Counts finite values by sign, exponent and the leading bits of the mantissa.
 ///
 /// A bin is 2⁻¹² of its octave wide, its middle within 2⁻¹³ of each value in it. Magnitudes more
-/// than [`WINDOW`] octaves below the largest one, and those below [`f64::MIN_POSITIVE`], are
-/// counted as zero; as a larger value may come late, bins that drop out of the window are folded
-/// into zero then, so that the counts depend on the values alone, not on their order.
+/// than [`WINDOW`] octaves below the largest one, and those below [`f64::MIN_POSITIVE`], count as
+/// zero. A larger value may come late: then bins that leave the window are added to zero. So the
+/// counts depend on the values alone, not on their order.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Counters {
     zero: u64,

@@ -1,4 +1,4 @@
-//! Everything that is told of one figure over all samples.
+//! The key figures of one figure over all samples.
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -123,8 +123,8 @@ impl Distribution {
     }
 }
 
-/// The figures of a distribution, in the unit of its values; an interval that the number of samples does
-/// not suffice for is `None`, and `null` in JSON.
+/// Key figures of a distribution, in the unit of its values. An interval for which there are too
+/// few samples is `None`, and `null` in JSON.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct KeyFigures {
     /// Number of finite values: those that all figures are of.

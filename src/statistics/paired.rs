@@ -1,15 +1,15 @@
 //! The difference of two yields, or of two costs that follow from them, on the same samples.
 //!
-//! Two sets of parts that are tried on the same draws pass and fail together for the most part:
-//! only the samples on which they disagree tell them apart, and the interval of the difference is
-//! much narrower than that of either.
+//! Two sets of parts that are tried on the same draws mostly pass and fail together. Only the
+//! samples on which they disagree tell them apart. The interval of the difference is therefore much
+//! narrower than that of either yield.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Confidence, Interval, StatisticsError, beta, normal};
 
-/// How often two judges of the same samples agree.
+/// How often two sets of parts pass and fail on the same samples.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct PairedCounts {
     /// Samples that pass with both.
@@ -78,12 +78,12 @@ impl PairedCounts {
         self.difference_of(|y| y, |y| y, confidence)
     }
 
-    /// Whether the two yields differ: the probability, were they equal, of a split of the samples
-    /// on which the judges disagree that is as uneven as the one seen, or more so.
+    /// The McNemar p-value of equal yields: the probability, were the yields equal, of a split as
+    /// uneven as the one seen, or more so, among the samples that only one passes.
     ///
-    /// The test of Psychometrika 12 (1947) 153–157, by the exact binomial distribution: of n such
-    /// samples each goes either way with a probability of a half. Two-sided, 1 at most.
-    pub fn chance(&self) -> f64 {
+    /// By the exact binomial distribution, two-sided, 1 at most (Psychometrika 12 (1947) 153–157):
+    /// each of these samples goes either way with a probability of a half.
+    pub fn p_value(&self) -> f64 {
         // Q. McNemar, "Note on the sampling error of the difference between correlated proportions".
         let (most, all) = (self.first.max(self.second), self.first + self.second);
         (2.0 * beta::binomial_at_least(most, all, beta::Portion::new(0.5))).min(1.0)
@@ -266,7 +266,7 @@ mod tests {
             ([3, 3], 1.0),
             ([0, 0], 1.0),
         ] {
-            let found = counts([900, first, second, 3]).chance();
+            let found = counts([900, first, second, 3]).p_value();
             assert!((found - p).abs() < 1e-12, "{first} {second}: {found}");
         }
     }

@@ -1,7 +1,7 @@
 //! Phasors of one phase: voltages and currents of the fundamental, as complex amplitudes.
 //!
-//! `norm` of the complex type takes its square root from the platform; lengths are formed by `libm`
-//! here, so that results do not depend on it.
+//! `libm` forms their lengths: `norm` of the complex type would take its square root from the
+//! platform, and results would depend on it.
 
 use std::f64::consts::FRAC_2_PI;
 
@@ -45,7 +45,7 @@ pub(super) struct Impedances {
 /// What a rectified amplitude asks of the source, with derivatives by that amplitude and by the
 /// angular frequency.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Demand {
+pub(super) struct SourceDemand {
     /// Squared amplitude of the source, |Vs|².
     pub(super) source: f64,
     pub(super) source_by_i: f64,
@@ -92,7 +92,7 @@ impl HarmonicPhase {
     }
 
     /// What rectified amplitude `i` asks of the source.
-    pub(super) fn demand(&self, z: &Impedances, i: f64) -> Demand {
+    pub(super) fn demand(&self, z: &Impedances, i: f64) -> SourceDemand {
         let magnetising = self.magnetising_current(z);
         let tank = i + magnetising;
         let source = self.winding + z.series * tank;
@@ -100,7 +100,7 @@ impl HarmonicPhase {
         let source_by_w =
             Complex64::new(0.0, z.reactance_rate) * tank - z.series * magnetising / z.w;
         let change = |rate: Complex64| 2.0 * (source.re * rate.re + source.im * rate.im);
-        Demand {
+        SourceDemand {
             source: source.norm_sqr(),
             source_by_i: change(z.series),
             source_by_w: change(source_by_w),

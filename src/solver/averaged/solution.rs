@@ -41,8 +41,8 @@ pub(in crate::solver) fn prepare(
     }
 }
 
-/// Output current of a converter in a case whose band is one switching frequency, above zero, and
-/// at the case's output voltage; zero where no phase conducts.
+/// Output current of a converter in a case whose band is one switching frequency, above zero. It is
+/// zero where no phase conducts.
 pub(in crate::solver) fn output_current(converter: &Converter, case: &Case) -> Ampere {
     let harmonic = HarmonicConverter::new(converter, case);
     Ampere(harmonic.current(&harmonic.settle(harmonic.band.1)))

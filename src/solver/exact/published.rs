@@ -21,7 +21,7 @@ struct Circuit {
 }
 
 /// Its steady state over the half period in which the source is high. SI units.
-struct SettledPhase {
+struct SettledCircuit {
     circuit: HalfCircuit,
     /// Of one per-unit current, voltage and time.
     ampere: f64,
@@ -35,7 +35,7 @@ struct SettledPhase {
 }
 
 impl Circuit {
-    fn settle(&self) -> SettledPhase {
+    fn settle(&self) -> SettledCircuit {
         let (ohm, second) = ((self.lr / self.cr).sqrt(), (self.lr * self.cr).sqrt());
         let (volt, ampere) = (self.amplitude, self.amplitude / ohm);
         let half = HalfCircuit::new(1.0, self.lm / self.lr, 1.0, 0.0, self.clamp / volt);
@@ -47,7 +47,7 @@ impl Circuit {
         let mut stretches = Vec::new();
         let start = StartState { d: z[0], im: z[1], e: z[2] };
         half.trace(start, h, &Hints::default(), |s| stretches.push(s)).unwrap();
-        SettledPhase {
+        SettledCircuit {
             circuit: half,
             ampere,
             volt,
@@ -62,7 +62,7 @@ impl Circuit {
 impl Circuit {
     /// The clamp voltage, and the steady state there, at which a resistor of `resistance` across
     /// the clamp carries the rectified current; between the two clamp voltages given.
-    fn on_load(&self, resistance: f64, clamps: [f64; 2]) -> (f64, SettledPhase) {
+    fn on_load(&self, resistance: f64, clamps: [f64; 2]) -> (f64, SettledCircuit) {
         let [mut low, mut high] = clamps;
         for _ in 0..60 {
             let clamp = 0.5 * (low + high);
@@ -73,7 +73,7 @@ impl Circuit {
     }
 }
 
-impl SettledPhase {
+impl SettledCircuit {
     fn integrals(&self) -> Integrals {
         let mut sum = Integrals::default();
         for stretch in &self.stretches {

@@ -23,9 +23,8 @@ const STEEP: f64 = 0.1;
 /// Width of a peak, relatively, that a frequency cannot be set to.
 const NARROWEST: f64 = 1e-9;
 
-/// Share of the wanted current from which on a cusp is looked for, the share of it by which a
-/// stride's ends may depart from a straight line, and the narrowest stride that is looked into,
-/// relatively.
+/// When a stride is looked into for a cusp: share of the wanted current from which on; share of it
+/// by which the ends may depart from a straight line; narrowest stride, relatively.
 const CLOSE: f64 = 0.85;
 const STRAIGHT: f64 = 2e-3;
 const NARROW: f64 = 5e-4;
@@ -207,10 +206,10 @@ impl PerUnitConverter {
     /// A point between two neighbouring half periods that delivers enough although the first does
     /// not, and the second perhaps neither.
     ///
-    /// Where the current rises at the first and falls at the second there is a peak between them.
-    /// A phase with little loss has one near its own resonance that is far narrower than a stride;
-    /// paralleled phases stand on sources of their own, so that each alone tells of its peak: it
-    /// rises steeply, or begins to conduct, at one end, and falls at the other.
+    /// Where the current rises at the first and falls at the second there is a peak between them. A
+    /// phase with little loss has one near its own resonance that is far narrower than a stride.
+    /// Paralleled phases have sources of their own, so that each alone tells of its peak: it rises
+    /// steeply, or begins to conduct, at one end, and falls at the other.
     fn reach_peak(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
         // Without current: before the rise where it begins so, else beyond the fall.
         let rises =
@@ -226,10 +225,10 @@ impl PerUnitConverter {
         of_all.into_iter().chain(hidden).min_by(|a, b| a.point.h.total_cmp(&b.point.h))
     }
 
-    /// A point that delivers enough between two neighbouring half periods of which neither does,
-    /// where the current may have a cusp: a phase of a chain that begins or ceases to conduct
-    /// through the switching instant can make one, with the current rising again beyond it. Where
-    /// the current is close to the wanted one and not nearly straight, both halves are looked into.
+    /// A point that delivers enough between two neighbouring half periods of which neither does.
+    /// The current may have a cusp there: a phase of a chain that begins or ceases to conduct
+    /// through the switching instant can make one. Where the current is close to the wanted one and
+    /// not nearly straight, both halves are looked into.
     fn reach_cusp(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
         let stride = now.point.h - before.point.h;
         let bend = (before.current + before.rise * stride - now.current)

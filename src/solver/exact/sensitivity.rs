@@ -1,8 +1,8 @@
 //! Where the solution goes when the parts depart from the nominal ones, to first order.
 //!
-//! About the nominal solution every phase's unknowns, amplitude and output current are linear in
-//! its own parts, in what drives it and in the half period. The linear model stands in for the
-//! first evaluation of Newton's iteration, and its step leads close to the solution.
+//! About the nominal solution, every phase's unknowns, amplitude and output current are linear in
+//! its own parts, its forcing and the half period. The linear model replaces the first evaluation
+//! of Newton's iteration. Its step leads close to the solution.
 
 use super::cycle::{INPUTS, PerUnitPhase, PhaseUnknowns, Response, Trend};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};

@@ -35,8 +35,8 @@ const NEGLIGIBLE: f64 = 1e-12;
 pub(super) enum Passing {
     /// It passes the charge, at some amplitude of its source.
     Settled(SettledPhase),
-    /// Not even the highest amplitude makes it pass the charge: a tank without loss passes no
-    /// more than its reactance lets through, however high the source.
+    /// Not even the highest amplitude makes it pass the charge. A tank without loss passes no more
+    /// than its reactance lets through, however high the source.
     Beyond,
 }
 

@@ -18,16 +18,16 @@ use crate::solver::{
 };
 use crate::units::{Ampere, Hertz, Volt};
 
-/// How close to resonance, relatively, phases without loss leave their split open; and how close a
-/// search that finds nothing must have come for that to be the reason.
+/// How close to resonance, relatively, phases without loss leave their split open. And how close a
+/// search without result must have come for that to be the reason.
 const THERE: f64 = 1e-9;
 const NEAR: f64 = 1e-6;
 
 /// Solves a converter in a case, both fully known.
 ///
-/// With the start that [`prepare`] made of a converter nearby the iteration starts there. Without
-/// one, or where it does not lead to the highest frequency that delivers the output, a search from
-/// the highest frequency down finds the solution or shows that the band holds none.
+/// The iteration starts from the case's start, if it has one of this solver. Without one, or where
+/// it does not lead to the highest frequency that delivers the output, a search follows. It goes
+/// down from the highest frequency and finds the solution or shows that the band holds none.
 pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
     let start = match &case.start {
         Some(Start::Exact(start)) => Some(start),
@@ -137,9 +137,9 @@ impl PerUnitConverter {
         Nothing::NotSolved(if open { Unsolved::SplitUndetermined } else { Unsolved::Lost })
     }
 
-    /// What Newton's iteration leads to from a neighbour's solution, if that settles the matter:
-    /// where no higher frequency than one outside the band delivers the output, or where that one
-    /// is above the band, none inside does.
+    /// What Newton's iteration leads to from a neighbour's solution, if that decides the case. It
+    /// may lead outside the band to the highest frequency that delivers the output. Then none
+    /// inside the band does.
     fn follow(
         &self,
         start: &ExactStart,
@@ -246,8 +246,8 @@ impl<'a> Waves<'a> {
         Self { start, period, halves, integrals: [first, second] }
     }
 
-    /// Every switch carries the tank current during its own half period; the low side that a
-    /// return leg holds on in half-bridge drive carries it during both.
+    /// Every switch carries the tank current during its own half period. In half-bridge drive the
+    /// return leg holds its low side on, which carries the current during both.
     fn alone(&self, drive: Drive) -> [(f64, f64); 4] {
         let [a, b] = self.integrals.map(|x| (x.square, x.peak));
         match drive {
@@ -256,10 +256,10 @@ impl<'a> Waves<'a> {
         }
     }
 
-    /// In a chain a low switch also carries the next phase's current, which the mirrored signs
-    /// of the two halves turn into a difference. The last one has no next. That current comes
-    /// through the flying capacitor and the next high switch of the same leg: in the return leg
-    /// of a half bridge no high switch is ever on, so its low side carries its phase alone.
+    /// In a chain a low switch also carries the next phase's current, which the mirrored signs of
+    /// the two halves turn into a difference. The last phase has no next one. That current comes
+    /// through the flying capacitor and the next high switch of the same leg. In half-bridge drive
+    /// no high switch of the return leg is ever on, so its low side carries its own phase alone.
     fn chained(&self, next: Option<&Self>, drive: Drive) -> [(f64, f64); 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {

@@ -5,8 +5,9 @@ use super::sensitivity::FirstOrderResponse;
 use super::system::{ConverterUnknowns, PerPhase};
 use crate::converter::{Converter, OperatingPoint};
 
-/// A steady state to start the iteration from, of a converter with as many phases at the same
-/// operating point, and how it moves with the parts: that of the nominal parts serves every sample.
+/// A steady state to start the iteration from, and how it moves with the parts. It serves
+/// converters with as many phases at the same operating point: the nominal converter's serves every
+/// sample.
 #[derive(Debug, Clone)]
 pub struct ExactStart {
     pub(super) base: Base,

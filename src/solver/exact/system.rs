@@ -221,8 +221,8 @@ impl PerUnitConverter {
         Some(())
     }
 
-    /// By how much, relatively, the equations do not hold at the point that was followed: those
-    /// of each phase, the sum of the amplitudes and, where it is regulated, the output current.
+    /// Largest relative residual of the equations at the point that was followed: those of each
+    /// phase, the sum of the amplitudes and, where it is regulated, the output current.
     pub(super) fn miss(
         &self,
         point: &ConverterUnknowns,
@@ -250,7 +250,7 @@ impl PerUnitConverter {
     }
 
     /// The step of charge and half period that meets the sum of the amplitudes and the output
-    /// current; a given half period stays, and only the charge is found.
+    /// current. A given half period stays, and only the charge is found.
     pub(super) fn step(
         &self,
         point: &ConverterUnknowns,
@@ -318,8 +318,8 @@ impl PerUnitConverter {
         step.map_or(f64::NAN, |step| step.rise)
     }
 
-    /// Whether the phases could share the current in other ways as well: at least two are, within
-    /// `tolerance`, shorts between their source and an output of the same voltage.
+    /// Whether the phases could share the current in other ways as well. That is so where at least
+    /// two are, within `tolerance`, shorts between their source and an output of the same voltage.
     pub(super) fn leaves_split_open(&self, h: f64, tolerance: f64) -> bool {
         let Source::Paralleled { amplitude } = self.source else { return false };
         let shorts = self.phases.iter().filter(|phase| phase.is_short(amplitude, h, tolerance));
@@ -328,8 +328,8 @@ impl PerUnitConverter {
 
     /// Whether no higher frequency can deliver the output as well.
     ///
-    /// A paralleled phase alone has one hump of current over frequency: if every phase is on the
-    /// falling side, so is their sum from here upward.
+    /// The current of a paralleled phase alone has one peak over frequency. If every phase is on
+    /// the falling side, so is their sum from here upward.
     pub(super) fn is_highest(&self, linear: &Linear, step: &NewtonStep) -> bool {
         match self.source {
             Source::Chain(_) => step.rise > 0.0,

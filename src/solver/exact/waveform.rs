@@ -74,7 +74,7 @@ impl Stretch {
         Integrals { square: self.square(ring, current, u_end), absolute, charge, peak, low, high }
     }
 
-    /// ∫ i² dt: in closed form while the ring is lightly damped, else from the energy that the
+    /// ∫ i² dt. In closed form while the ring is lightly damped. Else from the energy that the
     /// resistance took, `R ∫ i² dt = −Δ(L i² + C u²)/2`, which is then well conditioned.
     fn square(&self, ring: &Ring, current: Signal, u_end: f64) -> f64 {
         if ring.is_lightly_damped() {

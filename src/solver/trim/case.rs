@@ -33,8 +33,8 @@ pub struct TrimStart {
     pub(super) case: Case,
     /// Mean reading of the nominal converter, without sensor errors.
     pub(super) mean: f64,
-    /// How a phase's share of the current answers the logarithm of each of its parameters: change
-    /// of its current above that of the mean, one row a phase.
+    /// How a phase's current, above the mean of all, answers the logarithm of each of its
+    /// parameters; one row a phase.
     pub(super) answers: ArrayVec<[f64; Parameter::ALL.len()], MAX_PHASES>,
     /// Sense of the loops, and the answer to the trim by itself.
     pub(super) sense: f64,

@@ -19,8 +19,8 @@ const SHORT: f64 = 1e-3;
 const SHORTEST: f64 = 1e-4;
 /// Most steps along that way.
 const STEPS: usize = 200;
-/// Steady states within which a rest point is found at once, those for its stability included; and
-/// places on the way to one that is not.
+/// Number of steady states within which a rest point counts as found at once, those for its
+/// stability included. And number of points on the way to one that was not.
 const AT_ONCE: usize = 24;
 const PLACES: u32 = 16;
 /// Sweeps of the eigenvalue iteration, at most.
@@ -57,8 +57,8 @@ impl TrimSearch<'_> {
         })
     }
 
-    /// Whether the loops lead from no trim to a rest point: told by the first-order start where the
-    /// quick steps went to it at once, and else by places on the straight way there.
+    /// Whether the loops lead from no trim to a rest point. If the quick steps went to it at once,
+    /// they do. Else points on the straight way there tell it.
     pub(super) fn is_reached(&mut self, rest: &Evaluated) -> bool {
         let range = self.range();
         let inside = rest.trims.iter().all(|x| x.abs() < range);

@@ -3,12 +3,12 @@
 //! # What the loops settle at
 //!
 //! Sensor k reads `m(k) = g(k) i(k) + o(k)`. A loop moves the trim x(k), a fraction of the trimmed
-//! part's own value within ±R, by an integrator fed with the deviation of its reading from the
-//! mean of all. These deviations add up to zero, and so the integrators keep the sum of the trims
-//! at the zero that it starts from: **the mean trim is zero**. That is the condition that N − 1
-//! differences of readings leave open; moving all trims together would do no more than move the
-//! regulated frequency. With s = ±1 for the sense in which the nominal converter's current
-//! answers a trim, and y = s m, the loops are at rest where for some c
+//! part's own value within ±R. Its integrator is fed with the deviation of its reading from the
+//! mean of all. These deviations add up to zero, so that the integrators keep the sum of the trims
+//! at zero, where it starts: **the mean trim is zero**. That is the condition which N − 1
+//! differences of readings leave open. To move all trims together would only move the regulated
+//! frequency. Let s = ±1 be the sense in which the nominal converter's current answers a trim, and
+//! y = s m. The loops are at rest where for some c
 //!
 //! ```text
 //! Σ x(k) = 0,   y(k) = c where |x(k)| < R,   y(k) ≤ c at x(k) = R,   y(k) ≥ c at x(k) = −R
@@ -23,11 +23,10 @@
 //!
 //! The loops are that system itself: `dx/dt = −Π(y)`, with Π the projection on the directions that
 //! keep the sum and leave no end of the range. All have one common gain and are slow against the
-//! converter, which is at its steady state at every instant. A rest point is one that the loops
-//! come back to when, over the phases F that are at no end, every eigenvalue of `Π ∂y(F)/∂x(F)` has
-//! a positive real part (A. Lyapunov's first method: H. K. Khalil, Nonlinear Systems, 2002,
-//! theorem 4.7, from memory). The derivatives are differences of whole steady states, N − 1 of them
-//! at most. `loops` has both.
+//! converter, which is at its steady state at every instant. Let F be the phases that are at no
+//! end. The loops come back to a rest point when every eigenvalue of `Π ∂y(F)/∂x(F)` has a positive
+//! real part (A. Lyapunov's first method: H. K. Khalil, Nonlinear Systems, 2002, theorem 4.7, from
+//! memory). The derivatives are differences of at most N − 1 whole steady states. `loops` has both.
 //!
 //! # How it is found
 //!
@@ -37,18 +36,18 @@
 //! unique because the sum rises with it, that makes their sum zero. The slopes follow the secants
 //! (`steps`). The start is the nominal converter's first-order response to parts and sensors.
 //!
-//! Where these steps find nothing, or a rest point that is not stable, the loops are followed in
+//! These steps may find nothing, or a rest point that is not stable. Then the loops are followed in
 //! their own small steps from no trim, where real ones start. They may come to rest, or drive the
-//! converter to where no frequency in the band delivers: then it is out of range. The same where a
-//! rest point took many steps or lies at an end, and the loops do not lead straight to it: near a
-//! gain limit there can be two, and the steps may leap over the one that the loops come to. What is narrower than a sixteenth of
-//! the range can still be leapt over.
+//! converter to where no frequency in the band delivers: then it is out of range. The same is done
+//! where a rest point took many steps or lies at an end, and the loops do not lead straight to it.
+//! Near a gain limit there can be two rest points, and the steps may leap over the one that the
+//! loops come to. What is narrower than a sixteenth of the range can still be leapt over.
 //!
 //! # Files
 //!
-//! `case` says what is asked and how the nominal converter answers its parts, `search` evaluates
-//! trims, `range` keeps them within their range, `steps` goes to a rest point, `loops` tells
-//! whether real loops would come to it, `settle` puts these together.
+//! `case` says what is asked and how the nominal converter answers its parts. `search` evaluates
+//! trims, and `range` keeps them within their range. `steps` goes to a rest point, and `loops`
+//! tells whether real loops would come to it. `settle` joins these.
 
 mod case;
 mod loops;

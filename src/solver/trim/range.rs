@@ -33,8 +33,8 @@ pub(super) fn balanced(x: &PhaseValues, slopes: &PhaseValues, range: f64) -> Pha
     at(high)
 }
 
-/// By how much the loops are not at rest, of the mean reading: readings that must not be above
-/// the common one, against those that must not be below it.
+/// How far the loops are from rest, relative to the mean reading: readings that must not be above
+/// the common one, less those that must not be below it.
 pub(super) fn disagreement(trims: &[f64], y: &[f64], range: f64) -> f64 {
     let pick = |which: fn(f64, f64) -> bool| {
         trims.iter().zip(y).filter(move |(x, _)| which(**x, range)).map(|(_, y)| *y)
