@@ -89,7 +89,7 @@ impl Population {
 
     /// Draws the parts of sample number `sample`.
     pub fn draw(&self, sample: u64) -> Converter {
-        let mut rng = self.source.stream(sample);
+        let mut rng = self.source.generator(sample);
         let mut converter = self.nominal.clone();
         for parameter in Parameter::ALL {
             self.scatter_parameter(parameter, &mut converter, &mut rng);

@@ -34,7 +34,7 @@ impl Population {
     /// Draws the sensors of sample number `sample`: gain `(1 + gain error)(1 + drift)`, and an
     /// offset. An error that the scenario does not state takes its draws too.
     pub fn draw_sensors(&self, scatter: &SensorScatter, sample: u64) -> Sensors {
-        let mut rng = self.source.stream(sample);
+        let mut rng = self.source.generator(sample);
         rng.set_word_pos(BEGIN);
         let phases = self.nominal.phases();
         let mut sensors: Sensors = std::iter::repeat_n(Sensor::IDEAL, phases).collect();

@@ -41,7 +41,7 @@ impl View<'_> {
             pairs: self.sampled.pairs.clone(),
             loss_point,
             sensitivities: Vec::new(),
-            verification: RandomSource::from(settings.seed).verification(1),
+            verification: RandomSource::from(settings.seed).with_stream(1),
             unfinished: None,
         })
     }
