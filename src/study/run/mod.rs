@@ -52,6 +52,7 @@ pub fn run(
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     Ok(Run {
         settings,
+        source,
         cases: reader.cases()?,
         joint: [chain?, paralleled?],
         comparison: compared.cases,
