@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::parts::Point;
 use super::sharing::ranges;
 use crate::converter::Drive;
-use crate::report::format::figures::{self, Mark, Name, Row};
+use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{arrangement, cells, figure, headings, number, table};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
@@ -26,9 +26,9 @@ fn legs(point: &Point) -> usize {
 /// that of a half bridge holds its low sides on, and these are shown too.
 pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let legs = legs(point);
-    let rows: Vec<Row> = switches(scenario.phases, legs)
+    let rows: Vec<RangeRow> = switches(scenario.phases, legs)
         .filter(|switch| switch.leg == Leg::Driven || legs == 1)
-        .map(|switch| Row {
+        .map(|switch| RangeRow {
             label: names::switch(switch, 1),
             ranges: ranges(run, point, Figure::SwitchRms(switch)),
         })
