@@ -1,6 +1,7 @@
 //! The main question: how sure are we, over all parts and operating points, that sharing stays
 //! within the limit and no switch is overloaded?
 
+mod arrangement_ratio;
 mod solver_difference;
 
 use std::sync::atomic::AtomicBool;

@@ -96,8 +96,8 @@ pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
         .iter()
         .flat_map(|second| chart.axes[0].iter().map(|first| (x.at(*first), y.at(*second))))
         .collect();
-    let line = |centres: &[[f64; 2]]| {
-        path(centres.iter().map(|[first, second]| (x.at(*first), y.at(*second))))
+    let line = |boundary: &[[f64; 2]]| {
+        path(boundary.iter().map(|[first, second]| (x.at(*first), y.at(*second))))
     };
     let inside = html! {
         (upwards(&y, &chart.names[1]))

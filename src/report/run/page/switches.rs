@@ -184,14 +184,15 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
     };
     let body = html! {
         @for (name, figure, write) in rows {
-            @let medians = point.cases.map(|(n, _)| run.key_figures(n, figure).map(|s| s.p50));
+            @let [(chain, _), (paralleled, _)] = point.cases;
+            @let ratio = run.chain_over_paralleled(chain, paralleled, figure);
             @for (place, (n, case)) in point.cases.iter().enumerate() {
                 tr {
                     @if place == 0 { th scope="rowgroup" rowspan="2" class="wraps" { (name) } }
                     (arrangement(case.arrangement()))
                     (cells(run.key_figures(*n, figure), &SPREAD, write))
                     @if place == 0 {
-                        td class="number" rowspan="2" { (ratio(medians)) }
+                        td class="number" rowspan="2" { (ratio.map_or_else(|| numbers::NONE.into(), numbers::three)) }
                     }
                 }
             }
@@ -205,12 +206,5 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
              fraction of the current at the whole input voltage. At equal phase current its \
              switches carry the currents of the original tanks at the whole input voltage."
         }
-    }
-}
-
-fn ratio([chain, paralleled]: [Option<f64>; 2]) -> String {
-    match (chain, paralleled) {
-        (Some(chain), Some(paralleled)) if paralleled != 0.0 => numbers::three(chain / paralleled),
-        _ => numbers::NONE.into(),
     }
 }
