@@ -44,7 +44,7 @@ struct JointEntry {
     /// would.
     samples_to_decide: Option<u64>,
     /// The limit missed most often at any one operating point; null where none was missed.
-    limited_by: Option<MissedMost>,
+    binding: Option<MissedMost>,
 }
 
 /// One operating point in one arrangement. A figure is null where it does not apply or nothing was
@@ -198,7 +198,7 @@ impl JointEntry {
             good: joint.good,
             verdict: joint.verdict,
             samples_to_decide: joint.samples_to_decide,
-            limited_by: joint.binding.as_ref().map(MissedMost::new),
+            binding: joint.binding.as_ref().map(MissedMost::new),
         }
     }
 }

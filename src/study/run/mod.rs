@@ -4,6 +4,7 @@
 //! [`run`] goes through all samples ([`sampling`]), solves the first ones with both solvers
 //! ([`comparison`]) and reads the results from what was kept ([`evaluation`]).
 
+mod arrangement_ratio;
 mod comparison;
 mod evaluation;
 mod result;
