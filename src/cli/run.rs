@@ -24,6 +24,9 @@ use crate::study::run::{SampleSink, run as study};
 pub(super) struct RunArguments {
     #[command(flatten)]
     common: CommonArguments,
+    /// Random stream of the samples: that of a verification run of another verb repeats it
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    stream: u64,
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
     require_pass: bool,
@@ -89,7 +92,7 @@ impl Question for RunArguments {
         let mut bars = progress::StageBars::new(arguments.is_silent());
         let stop = progress::stop_on_signal()?;
         let session = Session::new(scenario, settings, stop)?;
-        let source = settings.seed.into();
+        let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let mut writer = SampleWriter { scenario, arguments, source, files: None };
         let result = study(&session, source, &mut writer, &mut bars)?;
         drop(bars);

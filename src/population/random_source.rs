@@ -4,42 +4,42 @@ use std::fmt;
 
 use rand::{SeedableRng, rngs::ChaCha8Rng};
 
-/// Marks the keys of verification runs, in the half of the key that neither seed nor number fill.
+/// Marks the keys of fresh samples, in the half of the key that neither seed nor stream fill.
 const MARK: &[u8; 16] = b"verification run";
 
 /// The samples of a seed, or fresh ones that verify what was chosen on them.
 ///
 /// Whoever chooses among many designs on the samples of one seed is flattered by these samples.
-/// The samples of a verification run belong to the same seed, and no seed of its own draws them:
-/// a study that is repeated with the next seed does not choose on what verified the last one.
+/// Fresh samples belong to another stream of the same seed, which no other seed reaches: a study
+/// that is repeated with the next seed does not choose on what verified the last one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct RandomSource {
     /// The seed.
     pub seed: u64,
-    /// 0 for the samples of the seed itself, else the number of a verification run.
-    pub verification: u64,
+    /// 0 for the samples of the seed itself, any other number for fresh samples.
+    pub stream: u64,
 }
 
 impl RandomSource {
-    /// The fresh samples of a verification run of the same seed, numbered from 1.
+    /// The samples of another stream of the same seed.
     #[must_use]
-    pub fn verification(self, number: u64) -> Self {
-        Self { verification: number, ..self }
+    pub fn with_stream(self, stream: u64) -> Self {
+        Self { stream, ..self }
     }
 
     /// Whether no choice was made on these samples.
     pub fn is_fresh(self) -> bool {
-        self.verification > 0
+        self.stream > 0
     }
 
-    /// The random stream of one sample: same source and number, same draws.
+    /// The random numbers of one sample: same source and number, same draws.
     ///
-    /// A seed is spread over the key of 256 bits. The key of a verification run holds seed and number
-    /// as they are, and [`MARK`]. Both kinds of keys meet for one of the 2⁶⁴ seeds with a probability
-    /// of 2⁻⁶⁴.
-    pub(super) fn stream(self, sample: u64) -> ChaCha8Rng {
+    /// A seed alone is spread over the key of 256 bits. The key of fresh samples holds seed and
+    /// stream as they are, and [`MARK`]. The probability that any of the 2⁶⁴ seeds has such a key is
+    /// about 2⁻⁶⁴.
+    pub(super) fn generator(self, sample: u64) -> ChaCha8Rng {
         let mut rng = if self.is_fresh() {
-            ChaCha8Rng::from_seed(self.verification_key())
+            ChaCha8Rng::from_seed(self.fresh_key())
         } else {
             ChaCha8Rng::seed_from_u64(self.seed)
         };
@@ -47,29 +47,26 @@ impl RandomSource {
         rng
     }
 
-    fn verification_key(self) -> [u8; 32] {
+    fn fresh_key(self) -> [u8; 32] {
         let mut key = [0; 32];
         key[..8].copy_from_slice(&self.seed.to_le_bytes());
-        key[8..16].copy_from_slice(&self.verification.to_le_bytes());
+        key[8..16].copy_from_slice(&self.stream.to_le_bytes());
         key[16..].copy_from_slice(MARK);
         key
     }
 }
 
-/// `seed 7`, or `verification run 3 of seed 7`.
+/// `seed 7`, or `seed 7, stream 3`.
 impl fmt::Display for RandomSource {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.is_fresh() {
-            write!(f, "verification run {} of seed {}", self.verification, self.seed)
-        } else {
-            write!(f, "seed {}", self.seed)
-        }
+        write!(f, "seed {}", self.seed)?;
+        if self.is_fresh() { write!(f, ", stream {}", self.stream) } else { Ok(()) }
     }
 }
 
 impl From<u64> for RandomSource {
     fn from(seed: u64) -> Self {
-        Self { seed, verification: 0 }
+        Self { seed, stream: 0 }
     }
 }
 
@@ -81,14 +78,14 @@ mod tests {
 
     use super::*;
 
-    /// Seeds in a row, verification runs in a row and samples in a row: no two draw the same.
+    /// Seeds in a row, streams in a row and samples in a row: no two draw the same.
     #[test]
     fn no_two_sources_draw_the_same() {
         let sources = (0..40).flat_map(|seed| {
-            (0..10).map(move |number| RandomSource::from(seed).verification(number))
+            (0..10).map(move |number| RandomSource::from(seed).with_stream(number))
         });
         let draws: BTreeSet<u64> = sources
-            .flat_map(|source| (0..5).map(move |sample| source.stream(sample).next_u64()))
+            .flat_map(|source| (0..5).map(move |sample| source.generator(sample).next_u64()))
             .collect();
         assert_eq!(draws.len(), 40 * 10 * 5);
     }
@@ -98,7 +95,7 @@ mod tests {
     fn a_seed_alone_draws_what_it_always_drew() {
         let mut plain = ChaCha8Rng::seed_from_u64(7);
         plain.set_stream(3);
-        let mut found = RandomSource::from(7).stream(3);
+        let mut found = RandomSource::from(7).generator(3);
         assert!((0..100).all(|_| plain.next_u64() == found.next_u64()));
     }
 }

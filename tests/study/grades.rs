@@ -66,7 +66,7 @@ impl Linear<'_> {
         let paralleled = candidate.arrangement == Arrangement::Paralleled;
         let limit = if paralleled { 0.5 * self.limit } else { self.limit };
         let mut rng = ChaCha8Rng::seed_from_u64(source.seed);
-        rng.set_stream(source.verification);
+        rng.set_stream(source.stream);
         let mut passes = || (a * uniform(&mut rng) + b * uniform(&mut rng)).abs() <= limit;
         (0..self.samples).map(|_| passes()).collect()
     }
@@ -300,13 +300,11 @@ fn with_counts(scenario: &Scenario, good: impl Fn(&GradeSet, RandomSource) -> us
 #[test]
 fn the_short_list_grows_until_something_passes() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
-    let good = |candidate: &GradeSet, source: RandomSource| match (
-        &candidate.grades[..],
-        source.verification,
-    ) {
-        ([2, 2], _) | ([0, _] | [1, 0], 0) => 10_000,
-        _ => 9_000,
-    };
+    let good =
+        |candidate: &GradeSet, source: RandomSource| match (&candidate.grades[..], source.stream) {
+            ([2, 2], _) | ([0, _] | [1, 0], 0) => 10_000,
+            _ => 9_000,
+        };
     let ranking = with_counts(&scenario, good);
     assert_eq!(ranking.shortlist.len(), 8);
     assert_eq!(ranking.recommended().candidate.grades, [2, 2]);
@@ -370,14 +368,12 @@ fn whether_charge_balancing_pays_is_said() {
 #[test]
 fn a_set_that_misses_on_fresh_samples_gives_way_to_the_next() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
-    let good = |candidate: &GradeSet, source: RandomSource| match (
-        &candidate.grades[..],
-        source.verification,
-    ) {
-        ([0, 0], 0) | ([0, 1], _) => 10_000,
-        ([0, 0], _) => 9_000,
-        _ => 8_000,
-    };
+    let good =
+        |candidate: &GradeSet, source: RandomSource| match (&candidate.grades[..], source.stream) {
+            ([0, 0], 0) | ([0, 1], _) => 10_000,
+            ([0, 0], _) => 9_000,
+            _ => 8_000,
+        };
     let ranking = with_counts(&scenario, good);
     assert_eq!(ranking.sets[0].cost.estimate.total_cmp(&ranking.sets[1].cost.estimate), Less);
     assert_eq!(ranking.shortlist.len(), 4);

@@ -26,7 +26,7 @@ fn a_trial_counts_what_a_run_counts() {
     let tolerances = scenario.tolerances;
     let variants = Arrangement::ALL.map(|arrangement| ConverterVariant { tolerances, arrangement });
     let seed = RandomSource::from(5);
-    for source in [seed, seed.verification(3)] {
+    for source in [seed, seed.with_stream(3)] {
         let whole = run(&session, source, &mut NoSink, &mut Silent).unwrap();
         let draws = Draws { source, ..settings.draws() };
         let both = paired_trials(&session, &variants, draws, &mut Silent).unwrap();

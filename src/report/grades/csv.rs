@@ -6,7 +6,7 @@ use crate::study::allocation::{Allocation, Stock};
 use crate::study::grades::{Ranking, SetResult};
 
 /// Columns before those of the grades.
-const BEFORE: [&str; 2] = ["arrangement", "verification_run"];
+const BEFORE: [&str; 2] = ["arrangement", "stream"];
 /// Columns after those of the grades, one for each parameter on offer.
 const AFTER: [&str; 20] = [
     "samples",
@@ -52,7 +52,7 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<Strin
             found.map_or_else(String::new, |(_, grade)| grade.name.clone())
         };
         let arrangement = set.candidate.arrangement.name().to_owned();
-        let row = [arrangement, set.source.verification.to_string()]
+        let row = [arrangement, set.source.stream.to_string()]
             .into_iter()
             .chain(grades.offers.iter().map(chosen));
         let recommended = set.candidate == ranking.sets[ranking.best].candidate;

@@ -11,6 +11,7 @@
 
 mod answer;
 pub mod cheapest;
+mod limited;
 pub mod line_search;
 pub mod map;
 pub mod rule;
@@ -22,6 +23,7 @@ pub use self::answer::{
     ArrangementBands, BandOutcome, Bands, BandsStep, Proposal, ProposalSource, Subject, WidestBand,
     scaled,
 };
+pub use self::limited::LimitedBy;
 pub use self::rule::Rule;
 pub use self::study::{BandsError, bands, bands_by};
 pub use self::trials::{Trials, YieldEvaluator, fresh_source};

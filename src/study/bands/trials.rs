@@ -140,5 +140,5 @@ impl<'a> Trials<'a> {
 /// Fresh samples for a verification run of a question: no other run draws them, nor does any
 /// seed of its own.
 pub fn fresh_source(search: RandomSource, question: u64, run: usize) -> RandomSource {
-    search.verification(64 * question + run as u64 + 1)
+    search.with_stream(64 * question + run as u64 + 1)
 }

@@ -57,7 +57,7 @@ pub fn rank(
     let order = ranker.preferred(&first.results[..in_chain]);
     let mut ranking = Ranking {
         settings,
-        verification: source.verification(1),
+        verification: source.with_stream(1),
         size,
         best: order[0],
         sets: Vec::new(),

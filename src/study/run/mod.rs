@@ -4,6 +4,7 @@
 //! [`run`] goes through all samples ([`sampling`]), solves the first ones with both solvers
 //! ([`comparison`]) and reads the results from what was kept ([`evaluation`]).
 
+mod arrangement_ratio;
 mod comparison;
 mod evaluation;
 mod result;
@@ -52,6 +53,7 @@ pub fn run(
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     Ok(Run {
         settings,
+        source,
         cases: reader.cases()?,
         joint: [chain?, paralleled?],
         comparison: compared.cases,

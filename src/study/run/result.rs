@@ -1,6 +1,7 @@
 //! What a run finds.
 
 use crate::converter::{Arrangement, Converter};
+use crate::population::RandomSource;
 use crate::solver::SteadyState;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
@@ -16,6 +17,8 @@ use crate::study::run::comparison::SolverComparison;
 pub struct Run {
     /// How it was carried out.
     pub settings: Settings,
+    /// Where the samples come from.
+    pub source: RandomSource,
     /// The figures taken, in the order of every case's key figures.
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.

@@ -1,6 +1,7 @@
-//! Where the exact and the averaged solver differ most.
+//! How far the exact and the averaged solver differ.
 
 use crate::converter::Arrangement;
+use crate::study::run::comparison::SolverComparison;
 use crate::study::run::result::Run;
 
 /// The difference of the solvers at one operating point, of the chain.
@@ -12,6 +13,23 @@ pub struct SolverDifference<'a> {
     pub error_ratio: f64,
     /// Largest relative difference of the switching frequency.
     pub frequency: f64,
+}
+
+impl SolverComparison {
+    /// Median sharing error, exact over averaged; none where there is none or the averaged one is
+    /// zero.
+    pub fn median_ratio(&self) -> Option<f64> {
+        self.median.and_then(ratio)
+    }
+
+    /// 95 % quantile of the sharing error, exact over averaged; none as for the median.
+    pub fn p95_ratio(&self) -> Option<f64> {
+        self.p95.and_then(ratio)
+    }
+}
+
+fn ratio((exact, averaged): (f64, f64)) -> Option<f64> {
+    (averaged > 0.0).then(|| exact / averaged)
 }
 
 impl Run {

@@ -44,7 +44,7 @@ impl ResultReader<'_> {
             pairs: self.sampled.pairs.clone(),
             loss_point,
             sensitivities: Vec::new(),
-            verification: RandomSource::from(settings.seed).verification(1),
+            verification: RandomSource::from(settings.seed).with_stream(1),
             unfinished: None,
         })
     }
