@@ -31,8 +31,16 @@ impl Preference {
 
 /// Reads `[configuration]`.
 pub(super) fn read(mut table: Table<'_>) -> Option<Preference> {
-    let prefer =
-        table.key("prefer").choice(Preference::ALL, Preference::name).or(Preference::default());
+    let prefer = table
+        .key(
+            "prefer",
+            "which configuration is taken of those that reach an operating point in \
+                        both arrangements: the one of the lowest loss, of the lowest RMS current \
+                        in the worst switch, or of the frequency furthest (by ratio) from the \
+                        nearer end of the band; of the nominal chain",
+        )
+        .choice(Preference::ALL, Preference::name)
+        .or(Preference::default());
     table.finish();
     prefer
 }
