@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum, ValueHint};
 
 use crate::scenario::{SAMPLES, Scenario};
 use crate::solver::Method;
-use crate::study::run::Settings;
+use crate::study::common::settings::Settings;
 
 /// The heading of these options in help and manual.
 pub(super) const SHARED_OPTIONS: &str = "Options of all verbs on a scenario";

@@ -6,8 +6,8 @@ use std::path::Path;
 use super::exit::ExitStatus;
 use crate::input::diagnostics::InputError;
 use crate::scenario::Place;
+use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
-use crate::study::run::RunError;
 use crate::study::units::UnitsError;
 
 /// Why a verb did not do its work.
@@ -72,10 +72,10 @@ impl From<BaselineError> for CliError {
     }
 }
 
-impl From<RunError> for CliError {
-    fn from(error: RunError) -> Self {
+impl From<StudyError> for CliError {
+    fn from(error: StudyError) -> Self {
         match error {
-            RunError::Baseline(error) => error.into(),
+            StudyError::Baseline(error) => error.into(),
             other => Self::Unfinished(other.into()),
         }
     }

@@ -19,9 +19,9 @@ use crate::study::allocation::{
     ChainEvaluator, ConverterEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
 use crate::study::common::progress::Progress;
+use crate::study::common::settings::Settings;
 use crate::study::common::trial::{Entry, trials};
 use crate::study::grades::{GradeSet, Ranking, Stage, legs, rank};
-use crate::study::run::Settings;
 
 /// The command line of `grades`.
 #[derive(Debug, Args)]

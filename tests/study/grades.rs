@@ -12,12 +12,13 @@ use fairphase::engine::EngineError;
 use fairphase::scenario::{Grades, Scenario};
 use fairphase::solver::Method;
 use fairphase::statistics::Verdict;
+use fairphase::study::common::error::StudyError;
 use fairphase::study::common::pairs::{Flags, Pairs};
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::{Entry, Trial, Tried, trials};
 use fairphase::study::grades::{
     BalancingVerdict, GradeSet, Ranking, Stage, SteppedSet, legs, rank,
 };
-use fairphase::study::run::{RunError, Settings};
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 /// Three phases, one operating point; the data in it are invented.
@@ -66,7 +67,7 @@ impl Linear<'_> {
         (0..self.samples).map(|_| passes()).collect()
     }
 
-    fn try_out(&mut self, candidates: &[GradeSet], seed: u64) -> Result<Tried, RunError> {
+    fn try_out(&mut self, candidates: &[GradeSet], seed: u64) -> Result<Tried, StudyError> {
         if self.left == 0 {
             return Err(EngineError::Interrupted(0).into());
         }
@@ -108,7 +109,12 @@ fn settings(samples: u64) -> Settings {
     Settings { samples, seed: 5, method: Method::Exact, threads: 1 }
 }
 
-fn ranked(scenario: &Scenario, samples: u64, limit: f64, left: usize) -> Result<Ranking, RunError> {
+fn ranked(
+    scenario: &Scenario,
+    samples: u64,
+    limit: f64,
+    left: usize,
+) -> Result<Ranking, StudyError> {
     let grades = scenario.grades.as_ref().unwrap();
     let mut bench = Linear { grades, samples, limit, left };
     rank(scenario, grades, (settings(samples), 1), &mut |_, candidates, seed| {
@@ -406,7 +412,7 @@ fn an_interrupted_comparison_gives_what_it_has() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
     assert!(matches!(
         ranked(&scenario, 100, 0.07, 0),
-        Err(RunError::Engine(EngineError::Interrupted(_)))
+        Err(StudyError::Engine(EngineError::Interrupted(_)))
     ));
     let whole = ranked(&scenario, 2000, 0.07, 3).unwrap();
     assert!(!whole.is_partial() && !whole.steps.is_empty());

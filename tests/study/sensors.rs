@@ -13,11 +13,11 @@ use fairphase::scenario::{Scenario, Shape, Tolerance};
 use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
 use fairphase::solver::{Method, Outcome, SteadyState};
 use fairphase::statistics::{Confidence, Verdict, Yield};
-use fairphase::study::common::figures::{Figure, Leg, Measured, Side};
+use fairphase::study::common::figures::{Figure, Leg, Side, SolvedConverter};
 use fairphase::study::common::nominal::baselines;
 use fairphase::study::common::progress::Progress;
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::{Entry, trial};
-use fairphase::study::run::Settings;
 use fairphase::study::sensors::{
     FactorBounds, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison, Unfinished,
     Variant, sensors, survey, widened,
@@ -348,7 +348,8 @@ fn power_balances_with_the_added_resistance() {
 }
 
 fn loss(state: &SteadyState, converter: &Converter, case: &TrimCase) -> f64 {
-    Measured::new(state, converter, case.point, case.arrangement, Volt(0.0)).value(Figure::Loss)
+    SolvedConverter::new(state, converter, case.point, case.arrangement, Volt(0.0))
+        .value(Figure::Loss)
 }
 
 /// A chain draws the first phase's charge from the input, a leg and period; paralleled, every

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::words;
 use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::numbers::plain;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
 use crate::study::sensors::{SensorStudy, TargetQuantile, Variant, VariantResult};
@@ -28,17 +29,22 @@ pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &Sens
         "sensors": sensors(request),
         "verdict": study.verdict(),
         "decision": decision(scenario, study),
-        "headline": words::answer(scenario, study),
-        "notices": words::warnings(scenario, request, study),
-        "carried_by": words::findings(scenario, study),
-        "would_turn_over": found.would,
-        "would_not_turn_over": found.would_not,
+        "headline": plain(&words::answer(scenario, study)),
+        "notices": plain_all(&words::warnings(scenario, request, study)),
+        "carried_by": plain_all(&words::findings(scenario, study)),
+        "would_turn_over": plain_all(&found.would),
+        "would_not_turn_over": found.would_not.as_deref().map(plain),
         "comparisons": comparisons(study),
         "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
         "good_in_one_alone": apart(study),
         "turns": study.sensitivities,
         "fresh_seed": study.fresh_seed,
     })
+}
+
+/// Sentences with ordinary blanks.
+fn plain_all(sentences: &[String]) -> Vec<String> {
+    sentences.iter().map(|text| plain(text)).collect()
 }
 
 fn tolerance(t: Option<Tolerance>) -> Value {

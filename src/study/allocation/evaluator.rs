@@ -9,7 +9,7 @@ use crate::engine::Case;
 use crate::scenario::Scenario;
 use crate::solver::{Method, Outcome};
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::Measured;
+use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::{BaselineError, baselines};
 
 /// What the judge says of a converter.
@@ -122,7 +122,7 @@ impl<'a> ChainEvaluator<'a> {
         let Some(state) = outcome.solved() else {
             return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
         };
-        let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
+        let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
         (
             Some(measured.sharing_error(limits.sharing)),

@@ -154,7 +154,8 @@ impl ChainEvaluator<'_> {
             whole => {
                 let (case, split) = (&self.cases()[case], self.scenario.neutral_split);
                 let (point, arrangement) = (&case.point, case.arrangement);
-                let measured = figures::Measured::new(state, converter, point, arrangement, split);
+                let measured =
+                    figures::SolvedConverter::new(state, converter, point, arrangement, split);
                 vec![sign * measured.value(whole); state.phases.len()]
             }
         })

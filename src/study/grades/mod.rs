@@ -18,13 +18,13 @@ use serde::Serialize;
 pub use self::cost::{Cost, CostModel};
 pub use self::ranking::{EvaluateSets, Stage, rank};
 pub use self::set::GradeSet;
-use super::run::Settings;
 use crate::converter::driven_legs;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{Difference, Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::nominal::{BaselineError, baselines};
+use crate::study::common::settings::Settings;
 
 /// One candidate on one lot of samples.
 #[derive(Debug, Clone)]

@@ -5,9 +5,10 @@ use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::study::common::error::StudyError;
 use crate::study::common::pairs::Pairs;
+use crate::study::common::settings::Settings;
 use crate::study::common::trial::Tried;
-use crate::study::run::{RunError, Settings};
 
 /// Sets in the chain that are tried again at a time, and how many at most: as long as none of them
 /// meets the target on the fresh samples, the next ones are taken in.
@@ -37,7 +38,7 @@ impl Stage {
 }
 
 /// Tries candidates on the samples of a seed.
-pub type EvaluateSets<'a> = dyn FnMut(Stage, &[GradeSet], u64) -> Result<Tried, RunError> + 'a;
+pub type EvaluateSets<'a> = dyn FnMut(Stage, &[GradeSet], u64) -> Result<Tried, StudyError> + 'a;
 
 /// The numbers that results are computed with.
 #[derive(Debug, Clone, Copy)]
@@ -66,7 +67,7 @@ pub fn rank(
     grades: &Grades,
     (settings, legs): (Settings, usize),
     try_out: &mut EvaluateSets,
-) -> Result<Ranking, RunError> {
+) -> Result<Ranking, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let (size, target) = ((scenario.phases, legs), scenario.limits.yield_target);
     let view = View { grades, size, confidence, target };
@@ -100,9 +101,9 @@ pub fn rank(
 }
 
 /// The result; none where the user asked to stop.
-fn uninterrupted<T>(result: Result<T, RunError>) -> Result<Option<T>, RunError> {
+fn uninterrupted<T>(result: Result<T, StudyError>) -> Result<Option<T>, StudyError> {
     match result {
-        Err(RunError::Engine(EngineError::Interrupted(_))) => Ok(None),
+        Err(StudyError::Engine(EngineError::Interrupted(_))) => Ok(None),
         other => other.map(Some),
     }
 }
@@ -164,7 +165,7 @@ impl View<'_> {
         order: &[usize],
         ranking: &mut Ranking,
         try_out: &mut EvaluateSets,
-    ) -> Result<(), RunError> {
+    ) -> Result<(), StudyError> {
         let in_chain = first.of(Arrangement::Chain);
         let rival = in_chain + self.preferred(&first.results[in_chain..])[0];
         // One level for every length that the list may come to have.
@@ -208,7 +209,7 @@ impl View<'_> {
         level: Confidence,
         ranking: &mut Ranking,
         try_out: &mut EvaluateSets,
-    ) -> Result<(), RunError> {
+    ) -> Result<(), StudyError> {
         let steps = self.steps(&best.grades);
         let stepped = steps.iter().map(|step| {
             let mut candidate = best.clone();

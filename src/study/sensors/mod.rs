@@ -33,14 +33,16 @@ pub use self::survey::{
     BreakEvenFactor, FactorBounds, FactorSpan, TargetComparison, break_evens, survey, widened,
 };
 pub use self::variant::{BillOfParts, Variant};
-use super::run::{CurvePoint, RunError, Settings};
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Summary, Verdict, Yield};
 use crate::study::common::demand::Binding;
+use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Leg, Side};
 use crate::study::common::pairs::Pairs;
 use crate::study::common::progress::Progress;
+use crate::study::common::settings::Settings;
+use crate::study::common::yield_curve::YieldPoint;
 
 /// The result.
 #[derive(Debug)]
@@ -92,7 +94,7 @@ pub struct VariantResult {
     /// Sharing error, largest over the operating points.
     pub sharing: Option<Summary>,
     /// Share of all samples within a limit of it; the limits are the same for all variants.
-    pub curve: Vec<CurvePoint>,
+    pub curve: Vec<YieldPoint>,
     /// RMS current of the worst switch, largest over the operating points.
     pub rms: Option<Summary>,
     /// Peak current of the worst switch, likewise.
@@ -143,7 +145,7 @@ pub fn sensors(
     settings: Settings,
     stop: &AtomicBool,
     progress: &mut dyn Progress,
-) -> Result<SensorStudy, RunError> {
+) -> Result<SensorStudy, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let sampling = Sampling::new(scenario, request, settings, &Variant::ALL)?;
     progress.stage("four variants", settings.samples);

@@ -7,8 +7,9 @@ use super::{
 use crate::converter::driven_legs;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
 use crate::study::common::demand::Binding;
+use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
-use crate::study::run::{CurvePoint, RunError, with_limit};
+use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 
 /// Points of a curve.
 const POINTS: u32 = 60;
@@ -23,13 +24,13 @@ pub(super) struct View<'a> {
 }
 
 impl View<'_> {
-    pub(super) fn study(&self) -> Result<SensorStudy, RunError> {
+    pub(super) fn study(&self) -> Result<SensorStudy, StudyError> {
         let settings = self.sampling.settings;
         let loss_point = self.loss_point();
         let mut variants = Variant::ALL
             .into_iter()
             .map(|variant| self.variant(variant, &loss_point))
-            .collect::<Result<Vec<_>, RunError>>()?;
+            .collect::<Result<Vec<_>, StudyError>>()?;
         self.add_curves(&mut variants)?;
         self.add_prices(&mut variants)?;
         Ok(SensorStudy {
@@ -45,7 +46,7 @@ impl View<'_> {
     }
 
     /// Break-even prices against the chain alone, where both surely meet the target.
-    fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+    fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let price = &self.sampling.request.price;
         let today = price.sensor + price.trim_element;
         let chain = &variants[Variant::Chain.index()];
@@ -67,7 +68,7 @@ impl View<'_> {
     }
 
     /// Yields of the sharing error alone against its limit, over the span of all variants.
-    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
         let limit = self.sampling.scenario.limits.sharing_error;
         let at = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
@@ -78,16 +79,16 @@ impl View<'_> {
         };
         for (result, ordered) in variants.iter_mut().zip(&ordered) {
             let Some(ordered) = ordered else { continue };
-            for limit in with_limit(&edges, limit) {
+            for limit in curve_limits(&edges, limit) {
                 let count = ordered.count_at_most(limit);
                 let good = Yield::new(count, self.sampled.samples, self.confidence)?;
-                result.curve.push(CurvePoint { limit, good });
+                result.curve.push(YieldPoint { limit, good });
             }
         }
         Ok(())
     }
 
-    fn good(&self, variant: Variant) -> Result<Yield, RunError> {
+    fn good(&self, variant: Variant) -> Result<Yield, StudyError> {
         let count = self.sampled.pairs.good(variant.index());
         Ok(Yield::new(count, self.sampled.samples, self.confidence)?)
     }
@@ -114,7 +115,7 @@ impl View<'_> {
         most.map_or(String::new(), |(_, n)| self.sampling.stands[n].case.point.name.clone())
     }
 
-    fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, RunError> {
+    fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, StudyError> {
         let (scenario, tally) = (self.sampling.scenario, &self.sampled.variants[variant.index()]);
         let good = self.good(variant)?;
         let target = scenario.limits.yield_target;
@@ -166,7 +167,7 @@ impl View<'_> {
         }))
     }
 
-    fn loops(&self, variant: Variant) -> Result<Option<TrimLoops>, RunError> {
+    fn loops(&self, variant: Variant) -> Result<Option<TrimLoops>, StudyError> {
         if !variant.has_sensors() {
             return Ok(None);
         }

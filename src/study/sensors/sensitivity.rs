@@ -12,8 +12,9 @@ use super::survey::{
 use super::variant::Variant;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Verdict, Yield};
+use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
-use crate::study::run::{RunError, Settings};
+use crate::study::common::settings::Settings;
 
 /// Samples of a search with trim loops, at most: they take their time.
 const LOOPS: u64 = 5000;
@@ -144,10 +145,10 @@ fn between(low: FreshYield, high: FreshYield, target: f64) -> Option<f64> {
 pub(super) enum Stopped {
     /// By the user.
     Interrupted,
-    Failed(RunError),
+    Failed(StudyError),
 }
 
-impl<E: Into<RunError>> From<E> for Stopped {
+impl<E: Into<StudyError>> From<E> for Stopped {
     fn from(e: E) -> Self {
         Self::Failed(e.into())
     }

@@ -6,7 +6,7 @@ use crate::statistics::Yield;
 /// A yield with its interval.
 pub(super) fn with_interval(good: &Yield) -> String {
     let [lower, upper] =
-        [good.lower, good.upper].map(|x| yield_percent(x).trim_end_matches(" %").to_owned());
+        [good.lower, good.upper].map(|x| yield_percent(x).trim_end_matches("\u{a0}%").to_owned());
     format!("{} ({lower} to {upper})", yield_percent(good.estimate))
 }
 
