@@ -6,43 +6,37 @@ use super::reader::{ANY_PARAMETER, Description, KeyDescription, Presence, ValueK
 /// A section for every table, with its keys.
 pub fn scenario_reference() -> String {
     let all = describe();
-    let mut text = "### At the top of the file\n\n".to_owned();
-    text += &keys(&all, "");
-    sections(&all, "", &mut text);
-    text
+    let own = keys(&all, "");
+    format!("### At the top of the file\n\n{own}{}", sections(&all, ""))
 }
 
 /// The sections of the tables in a table, each followed by those of the tables in it.
-fn sections(all: &Description, path: &str, text: &mut String) {
-    for key in all.keys_of_table(path).filter(|key| is_table(key)) {
-        let path = key.path();
-        let is_family =
-            all.keys_of_table(&path).all(|key| key.key == ANY_PARAMETER && is_table(key));
-        if !is_family {
-            let title = match key.kind {
-                ValueKind::Tables => format!("[[{path}]]"),
-                _ => format!("[{path}]"),
-            };
-            *text += &format!("\n### `{title}`\n\n{}\n\n{}", about(key), keys(all, &path));
-        }
-        sections(all, &path, text);
+fn sections(all: &Description, path: &str) -> String {
+    let tables = all.keys_of_table(path).filter(|key| is_table(key));
+    tables.map(|key| section(all, key) + &sections(all, &key.path())).collect()
+}
+
+/// The section of a table; empty where it only holds tables of the parameters.
+fn section(all: &Description, table: &KeyDescription) -> String {
+    let path = table.path();
+    if all.keys_of_table(&path).all(|key| key.key == ANY_PARAMETER && is_table(key)) {
+        return String::new();
     }
+    let title = match table.kind {
+        ValueKind::Tables => format!("[[{path}]]"),
+        _ => format!("[{path}]"),
+    };
+    let left_out = match &table.presence {
+        Presence::Required => "Required.".to_owned(),
+        Presence::Optional(words) => format!("Left out: {words}."),
+        Presence::Default(default) => format!("Left out: `{default}`."),
+    };
+    let meaning = table.sentence();
+    format!("\n### `{title}`\n\n{meaning} {left_out}\n\n{}", keys(all, &path))
 }
 
 fn is_table(key: &KeyDescription) -> bool {
     matches!(key.kind, ValueKind::Table | ValueKind::Tables)
-}
-
-/// What a table is for, as a sentence.
-fn about(key: &KeyDescription) -> String {
-    let mut letters = key.meaning.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    let meaning: String = first.chain(letters).collect();
-    match &key.presence {
-        Presence::Required => format!("{meaning}. Required."),
-        Presence::Optional(words) => format!("{meaning}. Left out: {words}."),
-        Presence::Default(default) => format!("{meaning}. Left out: `{default}`."),
-    }
 }
 
 /// The keys of a table that are no tables themselves.

@@ -68,7 +68,7 @@ fn table(all: &Description, path: &str) -> Value {
 
 /// The schema of a value, with its meaning.
 fn value(all: &Description, key: &KeyDescription) -> Value {
-    let mut schema = json!({ "description": sentence(key) });
+    let mut schema = json!({ "description": description(key) });
     if let Presence::Default(default) = &key.presence {
         schema["default"] = from_toml(default);
     }
@@ -134,22 +134,19 @@ fn number(bounds: Bounds) -> Value {
     schema
 }
 
-/// The meaning as sentences: what it is, its range, and what holds where it is left out.
-fn sentence(key: &KeyDescription) -> String {
-    let mut letters = key.meaning.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    let mut text: String = first.chain(letters).collect();
-    text.push('.');
-    if let ValueKind::Quantity { dimension, bounds } | ValueKind::Quantities { dimension, bounds } =
-        &key.kind
-    {
-        let article_and_noun = dimension.noun();
-        text = format!("{text} Expects {article_and_noun} {}.", bounds.words);
-    }
-    if let Presence::Optional(words) = key.presence {
-        text = format!("{text} Left out: {words}.");
-    }
-    text
+/// The meaning in sentences: what it is, its range, and what holds where it is left out.
+fn description(key: &KeyDescription) -> String {
+    let expected = match &key.kind {
+        ValueKind::Quantity { dimension, bounds } | ValueKind::Quantities { dimension, bounds } => {
+            format!(" Expects {} {}.", dimension.noun(), bounds.words)
+        }
+        _ => String::new(),
+    };
+    let left_out = match key.presence {
+        Presence::Optional(words) => format!(" Left out: {words}."),
+        Presence::Required | Presence::Default(_) => String::new(),
+    };
+    key.sentence() + &expected + &left_out
 }
 
 fn from_toml(text: &str) -> Value {

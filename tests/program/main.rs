@@ -2,12 +2,15 @@
 
 mod bands;
 mod determinism;
+mod draft;
 mod gain;
 mod grades;
+mod help;
 mod interrupted;
 mod memory;
 mod project;
 mod run_and_units;
 mod scenario_errors;
+mod schema;
 mod sensors;
 mod support;

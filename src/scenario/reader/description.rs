@@ -97,6 +97,13 @@ impl KeyDescription {
         joined(&self.table, self.key)
     }
 
+    /// Its meaning as a sentence.
+    pub(in crate::scenario) fn sentence(&self) -> String {
+        let mut letters = self.meaning.chars();
+        let first = letters.next().into_iter().flat_map(char::to_uppercase);
+        first.chain(letters).chain(['.']).collect()
+    }
+
     /// The keys that it stands for.
     pub(in crate::scenario) fn keys(&self) -> Vec<&'static str> {
         match self.key {
