@@ -59,5 +59,6 @@ mod system;
 mod voltage;
 mod waveform;
 
-pub use solution::{Guess, prepare, solve};
-pub use voltage::AtFrequency;
+pub use solution::ExactStart;
+pub(super) use solution::{prepare, solve};
+pub(super) use voltage::AtFrequency;

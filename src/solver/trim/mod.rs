@@ -50,11 +50,8 @@ mod steps;
 
 use arrayvec::ArrayVec;
 
-use super::{Method, Outcome, Start, SteadyState, Unsolved};
-use crate::converter::{
-    Arrangement, Converter, FrequencyBand, MAX_PHASES, OperatingPoint, Parameter, Sensor, Sensors,
-    Shared,
-};
+use super::{Case, Method, Outcome, SteadyState, Unsolved};
+use crate::converter::{Converter, MAX_PHASES, Parameter, Sensor, Sensors, Shared};
 use crate::units::Ohm;
 
 /// How closely the readings of phases that are not at an end agree, of their mean.
@@ -82,7 +79,8 @@ pub struct Trim {
 #[derive(Debug, Clone)]
 pub struct TrimStart {
     nominal: Converter,
-    start: Option<Start>,
+    /// The case, with its solution to start from.
+    case: Case,
     /// Mean reading of the nominal converter, without sensor errors.
     mean: f64,
     /// How a phase's share of the current answers the logarithm of each of its parameters: change
@@ -113,12 +111,8 @@ pub struct Trimmed {
 pub struct TrimCase<'a> {
     /// The solver.
     pub method: Method,
-    /// The operating point.
-    pub point: &'a OperatingPoint,
-    /// The band of frequencies.
-    pub band: &'a FrequencyBand,
-    /// The arrangement.
-    pub arrangement: Arrangement,
+    /// What is solved; its start is not used.
+    pub case: &'a Case,
     /// The loops.
     pub trim: Trim,
 }
@@ -152,20 +146,19 @@ impl TrimCase<'_> {
     /// Solves the nominal converter with its sensors, and how it answers its parts.
     pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<TrimStart>) {
         let nominal = self.with_resistance(nominal);
-        let (outcome, start) =
-            self.method.prepare(&nominal, self.point, self.band, self.arrangement);
+        let (outcome, case) = self.method.prepare(&nominal, self.case.clone());
         let Some(state) = outcome.solved() else { return (outcome, None) };
         let mean = mean(&self.currents(state));
         let mut answers = ArrayVec::new();
         for k in 0..nominal.phases() {
-            let answer = |p| self.answer(&nominal, state, start.as_ref(), (k, p));
+            let answer = |p| self.answer(&nominal, state, &case, (k, p));
             answers.push(Parameter::ALL.map(answer));
         }
         let trim = self.trim.parameter.index();
         let slope: f64 = answers.iter().map(|a| a[trim]).sum::<f64>() / nominal.phases() as f64;
         let sense = if slope < 0.0 { -1.0 } else { 1.0 };
         let slope = slope.abs().max(1e-3 * mean);
-        let prepared = TrimStart { nominal, start, mean, answers, sense, slope };
+        let prepared = TrimStart { nominal, case, mean, answers, sense, slope };
         (outcome, Some(prepared))
     }
 
@@ -175,13 +168,13 @@ impl TrimCase<'_> {
         &self,
         nominal: &Converter,
         state: &SteadyState,
-        start: Option<&Start>,
+        case: &Case,
         (k, parameter): (usize, Parameter),
     ) -> f64 {
         let mut changed = nominal.clone();
         let Some(value) = changed.tanks[k].value_mut(parameter) else { return 0.0 };
         *value *= 1.0 + STEP;
-        let moved = self.solve(&changed, start);
+        let moved = self.method.solve(&changed, case);
         let (before, after) = (self.currents(state), moved.solved().map(|s| self.currents(s)));
         after.map_or(0.0, |after| {
             let above = |x: &PerPhase| x[k] - mean(x);
@@ -224,10 +217,6 @@ impl TrimCase<'_> {
             }
         }
         trimmed
-    }
-
-    fn solve(&self, converter: &Converter, start: Option<&Start>) -> Outcome {
-        self.method.solve(converter, self.point, self.band, self.arrangement, start)
     }
 
     fn currents(&self, state: &SteadyState) -> PerPhase {
@@ -296,7 +285,7 @@ impl Search<'_> {
     fn evaluate(&mut self, trims: &PerPhase) -> Result<Evaluated, Failure> {
         self.evaluations += 1;
         let trimmed = self.case.trimmed(self.own, trims);
-        match self.case.solve(&trimmed, self.from.start.as_ref()) {
+        match self.case.method.solve(&trimmed, &self.from.case) {
             Outcome::Solved(state) => {
                 let currents = state.phases.iter().map(|p| p.shared(self.case.trim.measured));
                 let y = currents.zip(self.sensors);

@@ -4,9 +4,10 @@
 use std::sync::atomic::AtomicBool;
 
 use crate::converter::{Arrangement, Converter, Sharing, driven_legs};
-use crate::engine::{Batch, Case, Engine, EngineError};
+use crate::engine::{Batch, Engine, EngineError};
 use crate::population::Population;
 use crate::scenario::Scenario;
+use crate::solver::Case;
 use crate::solver::{Method, SteadyState};
 use crate::statistics::{
     Confidence, Distribution, Edges, Histogram, StatisticsError, Summary, Verdict, Yield,
@@ -143,7 +144,6 @@ pub fn run(
         population: &population,
         cases: &cases,
         method: settings.method,
-        band: scenario.frequency,
         threads: settings.threads,
     };
     let legs = driven_legs(cases.iter().map(|c| c.point.drive));
@@ -218,12 +218,7 @@ fn compare(
         let cases: Vec<Case> = engine
             .cases
             .iter()
-            .map(|case| {
-                let nominal = engine.population.nominal();
-                let (point, arrangement) = (&case.point, case.arrangement);
-                let (_, start) = method.prepare(nominal, point, &engine.band, arrangement);
-                Case { start, ..case.clone() }
-            })
+            .map(|case| method.prepare(engine.population.nominal(), case.clone()).1)
             .collect();
         Engine { method, cases: &cases, ..*engine }.run(
             samples,
@@ -358,7 +353,7 @@ impl View<'_> {
         };
         let worst = sharing.max().and_then(|extreme| {
             let converter = engine.population.draw(extreme.sample);
-            let outcome = engine.solve(&converter, &baseline.case);
+            let outcome = engine.method.solve(&converter, &baseline.case);
             let state = outcome.solved()?.clone();
             let (sample, sharing_error) = (extreme.sample, extreme.value);
             Some(Worst { sample, sharing_error, converter, state })

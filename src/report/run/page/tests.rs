@@ -1,7 +1,8 @@
 use std::sync::atomic::AtomicBool;
 
 use super::*;
-use crate::engine::{Batch, Case};
+use crate::engine::Batch;
+use crate::solver::Case;
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
