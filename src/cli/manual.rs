@@ -55,6 +55,9 @@ fn section(verb: &Command, page: &mut Vec<u8>) -> io::Result<()> {
         argument.hide(is_shared)
     });
     Man::new(own).render_options_section(&mut parts)?;
+    let mut title = Roff::new();
+    title.control("SH", ["EXAMPLE"]);
+    title.to_writer(&mut parts)?;
     page.extend(String::from_utf8_lossy(&parts).replace("\n.SH ", "\n.SS ").bytes());
     below_the_options(verb).to_writer(page)
 }

@@ -134,7 +134,7 @@ fn prices(
             let expected = format!("expected either this list or tables [[grade.{key}]]");
             table.report_at(Some(place), message, &expected);
         }
-        let offers = offers(field.tables(Presence::Optional("not asked for a price")), parameter);
+        let offers = offers(field.tables(Presence::Optional("no price list")), parameter);
         all = all.zip(offers).map(|(mut all, offers)| {
             all.0[parameter.index()] = offers;
             all

@@ -88,8 +88,14 @@ fn chain(mut table: Table<'_>) -> Option<(Farad, Volt)> {
         .quantity(POSITIVE)
         .required();
     let split = table
-        .key("neutral_split", "assumed drift of each flying-capacitor voltage by leakage and pre-charge, in full-bridge drive; the blocking voltages include it, in the worst combination")
-        .quantity(NOT_NEGATIVE).or(Volt(0.0));
+        .key(
+            "neutral_split",
+            "assumed drift of each flying-capacitor voltage by leakage and \
+            pre-charge, in full-bridge drive; the blocking voltages include it, in the worst \
+            combination",
+        )
+        .quantity(NOT_NEGATIVE)
+        .or(Volt(0.0));
     table.finish();
     Some((flying?, split?))
 }

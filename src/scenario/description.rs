@@ -67,11 +67,7 @@ mod tests {
             let Presence::Default(default) = &key.presence else { continue };
             let default: Table = format!("x = {default}").parse().unwrap();
             for shown in in_the_draft(&key.path()) {
-                let same = match (&shown, &default["x"]) {
-                    (Value::Integer(shown), Value::Float(default)) => *shown as f64 == *default,
-                    (shown, default) => shown == default,
-                };
-                assert!(same, "{}: {shown} is not the default {}", key.path(), default["x"]);
+                assert_eq!(shown, default["x"], "{}", key.path());
                 seen += 1;
             }
         }

@@ -98,7 +98,8 @@ pub(super) fn read(
         if asked {
             root.report_missing(
                 "the scenario has no part grades on offer".to_owned(),
-                "expected [grades] with `quantity`, and tables such as [[grade.resonant_inductance]]",
+                "expected [grades] with `quantity`, and tables such as \
+                    [[grade.resonant_inductance]]",
             );
         }
         return Some(None);

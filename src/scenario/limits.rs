@@ -62,8 +62,13 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
         .choice(Shared::ALL, Shared::name)
         .or(default.share);
     let measure = table
-        .key("measure", "the sharing error, with m the mean over the phases: max abs(x − m)/m, (max x − m)/m or (max x − min x)/m")
-        .choice(Measure::ALL, Measure::name).or(default.measure);
+        .key(
+            "measure",
+            "the sharing error, with m the mean over the phases: max abs(x − m)/m, \
+            (max x − m)/m or (max x − min x)/m",
+        )
+        .choice(Measure::ALL, Measure::name)
+        .or(default.measure);
     let sharing_error = table
         .key("sharing_error", "highest sharing error")
         .quantity::<Ratio>(POSITIVE)

@@ -158,7 +158,7 @@ pub enum Asked {
 }
 
 /// What it means to leave out a table all of whose keys have defaults.
-const DEFAULTS: &str = "all defaults";
+const DEFAULTS: &str = "every key takes its default";
 
 fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Option<Scenario> {
     let mut root = Table::root(entries, log);

@@ -64,7 +64,7 @@ fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Op
     let rectifier = table
         .key("rectifier", "rectifier of every phase")
         .choice(Rectifier::ALL, Rectifier::name)
-        .optional("chosen with the drive, of the first two");
+        .optional("chosen with the drive: full-bridge or voltage doubler");
     table.finish();
     Some(PointRequest {
         name: name?,

@@ -47,7 +47,7 @@ fn keys(all: &Description, path: &str) -> String {
             Presence::Default(default) => format!("`{default}`"),
             Presence::Optional(words) => (*words).to_owned(),
         };
-        format!("| `{}` | {} | {left_out} | {} |\n", key.key, expected(&key.kind), key.meaning)
+        format!("| `{}` | {} | {left_out} | {} |\n", key.key, expected(key), key.meaning)
     });
     let rows: String = rows.collect();
     if rows.is_empty() {
@@ -57,21 +57,22 @@ fn keys(all: &Description, path: &str) -> String {
 }
 
 /// What a value must be.
-fn expected(kind: &ValueKind) -> String {
+fn expected(key: &KeyDescription) -> String {
     let quoted = |words: &[&str]| {
         words.iter().map(|word| format!("`\"{word}\"`")).collect::<Vec<_>>().join(", ")
     };
-    match kind {
+    let such_as = |words: String| match &key.example {
+        Some(example) => format!("{words}, such as `{example}`"),
+        None => words,
+    };
+    match &key.kind {
         ValueKind::Quantity { dimension, bounds } => {
-            format!("{} {}, such as `\"{}\"`", dimension.noun(), bounds.words, dimension.example())
+            such_as(format!("{} {}", dimension.noun(), bounds.words))
         }
         ValueKind::Quantities { dimension, bounds } => {
-            let example = dimension.example();
-            format!("array, each {} {}: `[\"{example}\"]`", dimension.noun(), bounds.words)
+            format!("array, each {} {}", dimension.noun(), bounds.words)
         }
-        ValueKind::Number { bounds, example } => {
-            format!("a number {}, such as `{example}`", bounds.words)
-        }
+        ValueKind::Number { bounds } => such_as(format!("a number {}", bounds.words)),
         ValueKind::Integer(range) if *range.end() == u64::MAX => {
             format!("a whole number of {} or more", range.start())
         }

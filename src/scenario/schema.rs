@@ -71,13 +71,15 @@ fn value(all: &Description, key: &KeyDescription) -> Value {
     let mut schema = json!({ "description": description(key) });
     if let Presence::Default(default) = &key.presence {
         schema["default"] = from_toml(default);
+    } else if let Some(example) = &key.example {
+        schema["examples"] = json!([from_toml(example)]);
     }
     let kind = match &key.kind {
         ValueKind::Quantity { dimension, bounds } => quantity(*dimension, *bounds),
         ValueKind::Quantities { dimension, bounds } => {
             json!({ "type": "array", "minItems": 1, "items": quantity(*dimension, *bounds) })
         }
-        ValueKind::Number { bounds, .. } => number(*bounds),
+        ValueKind::Number { bounds } => number(*bounds),
         ValueKind::Integer(range) => {
             json!({ "type": "integer", "minimum": range.start(), "maximum": range.end() })
         }
@@ -115,7 +117,6 @@ fn quantity(dimension: Dimension, bounds: Bounds) -> Value {
     json!({
         "type": "string",
         "pattern": format!("^\\s*{sign}{number}\\s*({prefixes})({units})\\s*$"),
-        "examples": [dimension.example()],
     })
 }
 

@@ -3,7 +3,7 @@
 use std::ops::Bound;
 
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
-use super::tolerance::{BAND, Tolerance, scatter};
+use super::tolerance::{BAND, BandKey, Tolerance, scatter};
 use crate::converter::{Parameter, Shared};
 use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Ohm, Watt};
@@ -54,28 +54,26 @@ const RANGE: Bounds = Bounds {
     high: Bound::Included(0.5),
 };
 
+const DRIFT: &str = "relative change of the gain over its life; multiplies with the gain error";
+const BAND_OF_GAIN: BandKey = BandKey { bounds: BAND, meaning: "half width of the band" };
+const BAND_OF_OFFSET: BandKey = BandKey {
+    bounds: NOT_NEGATIVE,
+    meaning: "half width of the band, in ampere: of the output current, or of the original tank \
+              current, of which a paralleled tank has 1/N",
+};
+
 /// Reads `[sensors]`; left open, they measure `limited`, of which `[limits]` speaks.
 pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorRequest> {
     let measured = table
         .key("measured", "the quantity that the sensors measure")
         .choice(Shared::ALL, Shared::name)
         .or_from(limited, "what `share` of `[limits]` names");
-    let gain_error = error(
-        table.key("gain_error", "relative error of the gain of a new sensor"),
-        "gain error",
-        scatter::<Ratio>,
-        BAND,
-    );
-    let drift = error(
-        table.key(
-            "drift",
-            "relative change of the gain over its life; multiplies with the gain error",
-        ),
-        "drift",
-        scatter::<Ratio>,
-        BAND,
-    );
-    let offset = error(table.key("offset", "what a sensor reads of no current; the band is in ampere, of the output current or of the original tank current (a paralleled tank has 1/N of it)"), "offset", scatter::<Ampere>, NOT_NEGATIVE);
+    let gain_error = table.key("gain_error", "relative error of the gain of a new sensor");
+    let gain_error = error(gain_error, "gain error", scatter::<Ratio>, BAND_OF_GAIN);
+    let drift = table.key("drift", DRIFT);
+    let drift = error(drift, "drift", scatter::<Ratio>, BAND_OF_GAIN);
+    let offset = table.key("offset", "what a sensor reads of no current");
+    let offset = error(offset, "offset", scatter::<Ampere>, BAND_OF_OFFSET);
     let trimmed = [Parameter::ResonantInductance, Parameter::ResonantCapacitance];
     let trim = table
         .key("trim", "the part that a loop adjusts in every phase")
@@ -86,8 +84,13 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorReques
         .quantity::<Ratio>(RANGE)
         .required();
     let added_resistance = table
-        .key("added_resistance", "what sensor and trim element add to the series resistance, referred to the primary of the original tank")
-        .quantity(NOT_NEGATIVE).or(Ohm(0.0));
+        .key(
+            "added_resistance",
+            "what sensor and trim element add to the series resistance, \
+            referred to the primary of the original tank",
+        )
+        .quantity(NOT_NEGATIVE)
+        .or(Ohm(0.0));
     let standing_loss = table
         .key("standing_loss", "power that sensor and trim element of one phase take")
         .quantity(NOT_NEGATIVE)
@@ -118,13 +121,13 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorReques
 fn error<'a>(
     field: Field<'a>,
     name: &str,
-    read: impl FnOnce(&mut Table<'a>, Bounds) -> Option<Tolerance>,
-    bounds: Bounds,
+    read: impl FnOnce(&mut Table<'a>, BandKey) -> Option<Tolerance>,
+    band: BandKey,
 ) -> Option<Option<Tolerance>> {
     match field.table().optional("no such error")? {
         Some(table) => {
             let mut table = table.about(format!("the sensors' {name}"));
-            let tolerance = read(&mut table, bounds);
+            let tolerance = read(&mut table, band);
             table.finish();
             tolerance.map(Some)
         }

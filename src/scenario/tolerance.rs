@@ -79,6 +79,15 @@ impl Tolerances {
     }
 }
 
+/// What a band may be, and what it means.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct BandKey {
+    pub(super) bounds: Bounds,
+    pub(super) meaning: &'static str,
+}
+
+const BAND_OF_PART: BandKey =
+    BandKey { bounds: BAND, meaning: "half width of the band, of the nominal value" };
 pub(super) const BAND: Bounds = Bounds {
     words: "of zero or more and below 100 %",
     low: Bound::Included(0.0),
@@ -92,8 +101,8 @@ const SIGMAS: Bounds =
 /// Standard deviations from the nominal value to the end of the band, where none are given.
 const DEFAULT_SIGMAS: f64 = 3.0;
 
-const TOLERANCE: &str = "how a part scatters about its nominal value; X is a key of `[converter.tank]`, or \
-     `flying_capacitance`";
+const TOLERANCE: &str = "how a part scatters about its nominal value; X is a key of \
+                         `[converter.tank]`, or `flying_capacitance`";
 
 /// Reads `[tolerance]`. `nominal` gives the nominal values, as far as they are known: a band
 /// relative to zero is an error.
@@ -139,19 +148,21 @@ pub(super) fn read_scatter(
             .with_help(Some(format!("give `{key}` a nominal value, or remove this table"))),
         );
     }
-    scatter::<Ratio>(table, BAND)
+    scatter::<Ratio>(table, BAND_OF_PART)
 }
 
 /// Reads shape, band and lot share; the band is a quantity of the kind `Q`.
-pub(super) fn scatter<Q: Quantity>(table: &mut Table<'_>, bounds: Bounds) -> Option<Tolerance> {
+pub(super) fn scatter<Q: Quantity>(table: &mut Table<'_>, band: BandKey) -> Option<Tolerance> {
     let shape = shape(table);
-    let band = table
-        .key("band", "half width of the band: of the nominal value, or in the unit of the value")
-        .quantity::<Q>(bounds)
-        .required();
+    let band = table.key("band", band.meaning).quantity::<Q>(band.bounds).required();
     let lot_share = table
-        .key("lot_share", "share of the variance that the phases of one converter have in common, because their parts come from one lot")
-        .number(SHARE, "0.5").or(0.0);
+        .key(
+            "lot_share",
+            "share of the variance that the phases of one converter have in \
+            common, because their parts come from one lot",
+        )
+        .number(SHARE, "0.5")
+        .or(0.0);
     Some(Tolerance { shape: shape?, band: band?.value(), lot_share: lot_share? })
 }
 
@@ -161,7 +172,11 @@ fn shape(table: &mut Table<'_>) -> Option<Shape> {
         .key("shape", "how the values spread over the band")
         .choice(shapes, Shape::name)
         .required();
-    let field = table.key("sigmas", "only with \"normal\": half width of the band in standard deviations; the distribution ends at the band");
+    let field = table.key(
+        "sigmas",
+        "only with \"normal\": half width of the band in standard \
+        deviations; the distribution ends at the band",
+    );
     let place = field.key_span();
     let sigmas = field.number(SIGMAS, "3").or(DEFAULT_SIGMAS);
     table.only_with("sigmas", "shape", "normal");

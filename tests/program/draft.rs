@@ -29,8 +29,8 @@ fn with_tables(path: &str) -> String {
         if line.starts_with('[') || line.starts_with("#[") {
             is_wanted = line.trim_start_matches(['#', '[']).starts_with(path);
         }
-        let is_code = line.starts_with("#[") || line.starts_with(|c: char| c == '#')
-            && line[1..].starts_with(char::is_alphanumeric);
+        let is_code = line.starts_with("#[")
+            || line.starts_with('#') && line[1..].starts_with(char::is_alphanumeric);
         text += if is_wanted && is_code { &line[1..] } else { line };
         text.push('\n');
     }

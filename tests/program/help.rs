@@ -10,8 +10,17 @@ use crate::support::{command, folder_with, said, succeed};
 
 /// In the order in which one works.
 const VERBS: [&str; 11] = [
-    "draft", "check", "gain", "run", "units", "bands", "grades", "sensors", "schema",
-    "completions", "manual",
+    "draft",
+    "check",
+    "gain",
+    "run",
+    "units",
+    "bands",
+    "grades",
+    "sensors",
+    "schema",
+    "completions",
+    "manual",
 ];
 
 fn help(arguments: &str, columns: &str) -> String {

@@ -18,7 +18,8 @@ static SCHEMA: LazyLock<Value> = LazyLock::new(|| {
     let folder = folder_with(&[]);
     serde_json::from_str(&succeed(folder.path(), "schema scenario")).unwrap()
 });
-static VALIDATOR: LazyLock<Validator> = LazyLock::new(|| jsonschema::validator_for(&SCHEMA).unwrap());
+static VALIDATOR: LazyLock<Validator> =
+    LazyLock::new(|| jsonschema::validator_for(&SCHEMA).unwrap());
 
 fn document(toml: &str) -> Value {
     serde_json::to_value(toml.parse::<toml::Table>().unwrap()).unwrap()
@@ -33,19 +34,17 @@ fn scenarios() -> Vec<(String, String)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let files = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
     let is_scenario = |path: &std::path::PathBuf| path.extension().is_some_and(|e| e == "toml");
-    let read = |path: std::path::PathBuf| {
-        (path.display().to_string(), fs::read_to_string(path).unwrap())
-    };
+    let read =
+        |path: std::path::PathBuf| (path.display().to_string(), fs::read_to_string(path).unwrap());
     files.filter(is_scenario).map(read).collect()
 }
 
 /// Every place in a document, as a JSON pointer.
 fn places(document: &Value, at: &str) -> Vec<String> {
     let inner: Vec<String> = match document {
-        Value::Object(members) => members
-            .iter()
-            .flat_map(|(key, value)| places(value, &format!("{at}/{key}")))
-            .collect(),
+        Value::Object(members) => {
+            members.iter().flat_map(|(key, value)| places(value, &format!("{at}/{key}"))).collect()
+        }
         Value::Array(items) => items
             .iter()
             .enumerate()
@@ -110,9 +109,8 @@ fn schema_at(place: &str) -> &'static Value {
 fn known_keys(document: &Value) -> BTreeSet<String> {
     let text = toml::to_string(document).unwrap();
     let errors = Scenario::parse("scenario.toml", &text).unwrap_err();
-    let unknown = errors.errors().iter().find(|e| e.to_string().contains("`nonsense`"));
-    let error = unknown.unwrap_or_else(|| panic!("{errors}")).to_string();
-    let expected = error.split("expected ").nth(1).unwrap_or_else(|| panic!("{error}"));
+    let unknown = errors.errors().iter().find(|error| error.message.contains("`nonsense`"));
+    let expected = &unknown.unwrap_or_else(|| panic!("{errors}")).label;
     expected.split('`').skip(1).step_by(2).map(str::to_owned).collect()
 }
 

@@ -50,7 +50,7 @@ pub(in crate::scenario) enum ValueKind {
     /// An array of such texts, one at least.
     Quantities { dimension: Dimension, bounds: Bounds },
     /// A bare number.
-    Number { bounds: Bounds, example: String },
+    Number { bounds: Bounds },
     /// A whole number.
     Integer(RangeInclusive<u64>),
     /// A line of text.
@@ -89,6 +89,8 @@ pub(in crate::scenario) struct KeyDescription {
     pub(in crate::scenario) kind: ValueKind,
     /// Whether it may be left out.
     pub(in crate::scenario) presence: Presence,
+    /// The value that the file gives, as TOML, where it is a text or a number.
+    pub(in crate::scenario) example: Option<String>,
 }
 
 impl KeyDescription {

@@ -141,6 +141,7 @@ impl<'a> Field<'a> {
             meaning: self.meaning,
             kind,
             presence,
+            example: self.entry.and_then(|(_, value)| written(value.get_ref())),
         });
     }
 
@@ -153,6 +154,16 @@ impl<'a> Field<'a> {
     /// An error in the type of the value.
     pub(super) fn wrong_type(&self, value: &DeValue<'_>, wanted: &str) -> Diagnostic {
         self.wrong(&format!("is {}", type_name(value)), wanted)
+    }
+}
+
+/// A text or a number as TOML.
+fn written(value: &DeValue<'_>) -> Option<String> {
+    match value {
+        DeValue::String(text) => Some(format!("\"{text}\"")),
+        DeValue::Integer(number) => Some(number.as_str().to_owned()),
+        DeValue::Float(number) => Some(number.as_str().to_owned()),
+        _ => None,
     }
 }
 

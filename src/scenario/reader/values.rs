@@ -91,7 +91,7 @@ impl<'a> Field<'a> {
     pub(in crate::scenario) fn number(self, bounds: Bounds, example: &str) -> Reading<'a, f64> {
         let wanted = Wanted {
             words: format!("a number {}, such as {example}", bounds.words),
-            kind: ValueKind::Number { bounds, example: example.to_owned() },
+            kind: ValueKind::Number { bounds },
             toml: Box::new(f64::to_string),
         };
         self.read(wanted, |field, value, kind| {
