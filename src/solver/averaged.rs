@@ -36,7 +36,7 @@ const SEARCH_STEPS: i32 = 200;
 
 /// One phase. SI units.
 #[derive(Debug, Clone, Copy)]
-struct Phase {
+struct HarmonicPhase {
     lr: f64,
     elastance: f64,
     lm: f64,
@@ -67,8 +67,8 @@ struct Balance {
 }
 
 /// A converter to solve. SI units.
-struct System {
-    phases: ArrayVec<Phase, MAX_PHASES>,
+struct HarmonicConverter {
+    phases: ArrayVec<HarmonicPhase, MAX_PHASES>,
     /// Sum of the source amplitudes W.
     input: f64,
     output_current: f64,
@@ -89,7 +89,7 @@ pub struct AveragedStart {
 
 /// Solves a converter in a case; from its start, where it has one of this solver.
 pub(super) fn solve(converter: &Converter, case: &Case) -> Outcome {
-    let system = System::new(converter, case);
+    let system = HarmonicConverter::new(converter, case);
     let start = match &case.start {
         Some(Start::Averaged(start)) => system.newton(start),
         _ => None,
@@ -107,7 +107,7 @@ pub(super) fn solve(converter: &Converter, case: &Case) -> Outcome {
 
 /// Solves a converter without a start, and makes of its solution the start of converters nearby.
 pub(super) fn prepare(converter: &Converter, case: &Case) -> (Outcome, Option<AveragedStart>) {
-    let system = System::new(converter, case);
+    let system = HarmonicConverter::new(converter, case);
     match system.search() {
         Some(at) => (Outcome::Solved(system.steady_state(&at, converter, &case.point)), Some(at)),
         None => (Outcome::OutOfRange, None),
@@ -117,11 +117,11 @@ pub(super) fn prepare(converter: &Converter, case: &Case) -> (Outcome, Option<Av
 /// Output current of a converter in a case whose band is one switching frequency, above zero, and
 /// at the case's output voltage; zero where no phase conducts.
 pub(super) fn output_current(converter: &Converter, case: &Case) -> Ampere {
-    let system = System::new(converter, case);
+    let system = HarmonicConverter::new(converter, case);
     Ampere(system.current(&system.settle(system.band.1)))
 }
 
-impl Phase {
+impl HarmonicPhase {
     fn reactance(&self, w: f64) -> Reactance {
         let capacitive = self.elastance / w;
         Reactance {
@@ -190,7 +190,7 @@ impl Phase {
     }
 }
 
-impl System {
+impl HarmonicConverter {
     fn new(converter: &Converter, case: &Case) -> Self {
         let (point, arrangement) = (&case.point, case.arrangement);
         let phase = |k: usize| {
@@ -198,7 +198,7 @@ impl System {
             let kappa: f64 = converter.flying_elastance(k, arrangement, point.drive).iter().sum();
             let n = tank.turns_ratio;
             let clamp = point.rectifier.clamp_voltage(n, point.output_voltage, tank.rectifier_drop);
-            Phase {
+            HarmonicPhase {
                 lr: tank.resonant_inductance.0,
                 elastance: 1.0 / tank.resonant_capacitance.0 + kappa / 2.0,
                 lm: tank.magnetising_inductance.0,
@@ -361,7 +361,7 @@ impl System {
     /// The mean input current at which a chain's amplitudes sum to the input.
     fn input_current(&self, w: f64) -> f64 {
         let sum = |q: f64| -> f64 {
-            let of = |p: &Phase| p.amplitude_for(&p.reactance(w), q, self.input);
+            let of = |p: &HarmonicPhase| p.amplitude_for(&p.reactance(w), q, self.input);
             self.phases.iter().map(of).sum()
         };
         // Without loss, phases that do not conduct draw nothing even on more than the input.

@@ -5,7 +5,7 @@ use crate::report::format::numbers::{grouped, percent, verdict_word, yield_perce
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
-use crate::statistics::Summary;
+use crate::statistics::KeyFigures;
 use crate::study::sensors::{SensorStudy, VariantResult};
 
 /// The result.
@@ -62,8 +62,9 @@ fn errors(study: &SensorStudy) -> String {
     let mut table =
         table(&["variant", "verdict", "yield", "p50", "p95", "max", "RMS rating", "blocking"]);
     for result in &study.variants {
-        let error =
-            |f: fn(&Summary) -> f64| result.sharing.as_ref().map_or("-".into(), |s| percent(f(s)));
+        let error = |f: fn(&KeyFigures) -> f64| {
+            result.sharing.as_ref().map_or("-".into(), |s| percent(f(s)))
+        };
         let rating = result.ratings[0].and_then(|r| r.required_rating());
         table.add_row([
             name(result.variant),

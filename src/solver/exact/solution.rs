@@ -2,11 +2,13 @@
 
 use arrayvec::ArrayVec;
 
-use super::cycle::{Phase, Unknowns};
+use super::cycle::{PerUnitPhase, PhaseUnknowns};
 use super::half::{HalfCircuit, Hints};
-use super::search::Found;
-use super::sensitivity::Sensitivity;
-use super::system::{HOLDS, HalfPeriod, Linear, PerPhase, Period, Point, Source, System};
+use super::search::SearchResult;
+use super::sensitivity::FirstOrderResponse;
+use super::system::{
+    ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period, Source,
+};
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive, OperatingPoint};
 use crate::solver::{
@@ -24,8 +26,8 @@ const NEAR: f64 = 1e-6;
 #[derive(Debug, Clone)]
 pub struct ExactStart {
     base: Base,
-    point: Point,
-    sensitivity: Option<Sensitivity>,
+    point: ConverterUnknowns,
+    sensitivity: Option<FirstOrderResponse>,
     /// Where its rectifier events are.
     hints: PerPhase<[Hints; 2]>,
 }
@@ -75,7 +77,7 @@ pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
         _ => None,
     };
     let base = start.map_or_else(|| Base::of(converter, &case.point), |s| s.base);
-    let mut system = System::new(converter, case, &base);
+    let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
     if let Some(start) = start {
         linear.expect(&start.hints);
@@ -92,12 +94,12 @@ pub(in crate::solver) fn prepare(
     case: &Case,
 ) -> (Outcome, Option<ExactStart>) {
     let base = Base::of(converter, &case.point);
-    let mut system = System::new(converter, case, &base);
+    let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {
         Ok(at) => {
             let state = system.steady_state(&at, &linear, case, &base);
-            let sensitivity = Sensitivity::new(&system, &at);
+            let sensitivity = FirstOrderResponse::new(&system, &at);
             let start = ExactStart { base, point: *at, sensitivity, hints: linear.hints() };
             (Outcome::Solved(state), Some(start))
         }
@@ -121,7 +123,7 @@ impl From<Nothing> for Outcome {
     }
 }
 
-impl System {
+impl PerUnitConverter {
     pub(super) fn new(converter: &Converter, case: &Case, base: &Base) -> Self {
         let (point, arrangement) = (&case.point, case.arrangement);
         let amplitude = point.drive.amplitude() * point.input_voltage.0 / base.volt;
@@ -153,7 +155,7 @@ impl System {
         &mut self,
         start: Option<&ExactStart>,
         linear: &mut Linear,
-    ) -> Result<Box<Point>, Nothing> {
+    ) -> Result<Box<ConverterUnknowns>, Nothing> {
         // Close to resonance many a phase has its kink here; mostly its lower side counts.
         for below in [true, false] {
             self.look_below_rest(below);
@@ -162,16 +164,18 @@ impl System {
             }
         }
         let near = start.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
-        match near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at))) {
-            Found::Solved(at) if self.observe(&at, linear).is_some() => self.approve(at, linear),
-            Found::OutOfRange => Err(Nothing::OutOfRange),
-            Found::Solved(at) | Found::Lost(Some(at)) => Err(self.lost_at(&at)),
-            Found::Lost(None) => Err(Nothing::NotSolved(Unsolved::Lost)),
+        match near.map_or_else(|| self.search(), |at| SearchResult::Solved(Box::new(at))) {
+            SearchResult::Solved(at) if self.observe(&at, linear).is_some() => {
+                self.approve(at, linear)
+            }
+            SearchResult::OutOfRange => Err(Nothing::OutOfRange),
+            SearchResult::Solved(at) | SearchResult::Lost(Some(at)) => Err(self.lost_at(&at)),
+            SearchResult::Lost(None) => Err(Nothing::NotSolved(Unsolved::Lost)),
         }
     }
 
     /// Why the search ends without a solution about `at`.
-    fn lost_at(&self, at: &Point) -> Nothing {
+    fn lost_at(&self, at: &ConverterUnknowns) -> Nothing {
         let open = self.leaves_split_open(at.h, NEAR);
         Nothing::NotSolved(if open { Unsolved::SplitUndetermined } else { Unsolved::Lost })
     }
@@ -183,7 +187,7 @@ impl System {
         &self,
         start: &ExactStart,
         linear: &mut Linear,
-    ) -> Option<Result<Box<Point>, Nothing>> {
+    ) -> Option<Result<Box<ConverterUnknowns>, Nothing>> {
         let forecast = start.sensitivity.as_ref().and_then(|s| s.forecast(self, &start.point));
         let start = forecast.as_ref().unwrap_or(&start.point);
         let at = self.newton(start, HalfPeriod::Regulated, linear)?;
@@ -197,7 +201,11 @@ impl System {
         }
     }
 
-    fn approve(&self, at: Box<Point>, linear: &Linear) -> Result<Box<Point>, Nothing> {
+    fn approve(
+        &self,
+        at: Box<ConverterUnknowns>,
+        linear: &Linear,
+    ) -> Result<Box<ConverterUnknowns>, Nothing> {
         if self.miss(&at, linear, HalfPeriod::Regulated) >= HOLDS {
             return Err(self.lost_at(&at));
         }
@@ -212,7 +220,13 @@ impl System {
     }
 
     /// The solution's currents and voltages.
-    fn steady_state(&self, at: &Point, linear: &Linear, case: &Case, base: &Base) -> SteadyState {
+    fn steady_state(
+        &self,
+        at: &ConverterUnknowns,
+        linear: &Linear,
+        case: &Case,
+        base: &Base,
+    ) -> SteadyState {
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
@@ -234,7 +248,7 @@ impl System {
 }
 
 /// The per-unit equations of phase `k`.
-fn phase(converter: &Converter, case: &Case, k: usize, base: &Base) -> Phase {
+fn phase(converter: &Converter, case: &Case, k: usize, base: &Base) -> PerUnitPhase {
     let point = &case.point;
     let tank = &converter.tanks[k];
     let elastance = base.farad() / tank.resonant_capacitance.0;
@@ -251,19 +265,19 @@ fn phase(converter: &Converter, case: &Case, k: usize, base: &Base) -> Phase {
         )
     };
     let gain = point.rectifier.current_gain(tank.turns_ratio);
-    Phase::new(kappa.map(half), elastance, gain)
+    PerUnitPhase::new(kappa.map(half), elastance, gain)
 }
 
 /// A phase's solved period with its integrals.
 struct Waves<'a> {
-    start: &'a Unknowns,
+    start: &'a PhaseUnknowns,
     period: &'a Period,
     halves: [Wave<'a>; 2],
     integrals: [Integrals; 2],
 }
 
 impl<'a> Waves<'a> {
-    fn new(phase: &'a Phase, start: &'a Unknowns, period: &'a Period) -> Self {
+    fn new(phase: &'a PerUnitPhase, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
         let mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;
         let second = if mirrored { first } else { second };

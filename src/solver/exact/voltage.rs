@@ -2,7 +2,7 @@
 
 use super::search::Delivered;
 use super::solution::Base;
-use super::system::{Point, System};
+use super::system::{ConverterUnknowns, PerUnitConverter};
 use crate::converter::{Converter, OperatingPoint};
 use crate::solver::Case;
 use crate::units::Ampere;
@@ -14,7 +14,7 @@ const WORTH_KEEPING: f64 = 0.5;
 #[derive(Debug, Clone)]
 pub(in crate::solver) struct AtFrequency {
     base: Base,
-    near: Option<Point>,
+    near: Option<ConverterUnknowns>,
 }
 
 impl AtFrequency {
@@ -31,7 +31,7 @@ impl AtFrequency {
         converter: &Converter,
         case: &Case,
     ) -> Option<Ampere> {
-        let system = System::new(converter, case, &self.base);
+        let system = PerUnitConverter::new(converter, case, &self.base);
         let h = system.half_periods.0;
         let cold = || system.cold(h);
         let near = self.near.clone().unwrap_or_else(cold);

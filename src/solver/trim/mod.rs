@@ -60,7 +60,7 @@ pub const AGREEMENT: f64 = 1e-7;
 const STEP: f64 = 1e-5;
 
 /// One number a phase.
-type PerPhase = ArrayVec<f64, MAX_PHASES>;
+type PhaseValues = ArrayVec<f64, MAX_PHASES>;
 
 /// The loops: what they measure, what they trim, and how far.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -99,7 +99,7 @@ pub struct Trimmed {
     /// Its parts as trimmed, with the added resistance.
     pub converter: Converter,
     /// The trims, fractions of the part's own value.
-    pub trims: PerPhase,
+    pub trims: PhaseValues,
     /// Which phases are at an end of their range.
     pub at_end: ArrayVec<bool, MAX_PHASES>,
     /// Steady states that it took.
@@ -120,9 +120,9 @@ pub struct TrimCase<'a> {
 /// A point that was evaluated.
 #[derive(Debug, Clone)]
 struct Evaluated {
-    trims: PerPhase,
+    trims: PhaseValues,
     /// Readings times the sense of the loops.
-    y: PerPhase,
+    y: PhaseValues,
     state: SteadyState,
 }
 
@@ -177,7 +177,7 @@ impl TrimCase<'_> {
         let moved = self.method.solve(&changed, case);
         let (before, after) = (self.currents(state), moved.solved().map(|s| self.currents(s)));
         after.map_or(0.0, |after| {
-            let above = |x: &PerPhase| x[k] - mean(x);
+            let above = |x: &PhaseValues| x[k] - mean(x);
             (above(&after) - above(&before)) / STEP
         })
     }
@@ -185,7 +185,7 @@ impl TrimCase<'_> {
     /// Trims the phases of a converter until its sensors agree.
     pub fn settle(&self, converter: &Converter, sensors: &Sensors, from: &TrimStart) -> Trimmed {
         let own = self.with_resistance(converter);
-        let mut search = Search { case: self, own: &own, sensors, from, evaluations: 0 };
+        let mut search = TrimSearch { case: self, own: &own, sensors, from, evaluations: 0 };
         let settled = search.settle();
         let evaluations = search.evaluations;
         let nothing = || own.tanks.iter().map(|_| 0.0).collect();
@@ -219,13 +219,13 @@ impl TrimCase<'_> {
         trimmed
     }
 
-    fn currents(&self, state: &SteadyState) -> PerPhase {
+    fn currents(&self, state: &SteadyState) -> PhaseValues {
         state.phases.iter().map(|p| p.shared(self.trim.measured).0).collect()
     }
 }
 
 /// The search for one converter's trims.
-struct Search<'a> {
+struct TrimSearch<'a> {
     case: &'a TrimCase<'a>,
     /// Its parts, not trimmed.
     own: &'a Converter,
@@ -234,7 +234,7 @@ struct Search<'a> {
     evaluations: usize,
 }
 
-impl Search<'_> {
+impl TrimSearch<'_> {
     fn range(&self) -> f64 {
         self.case.trim.range
     }
@@ -252,17 +252,17 @@ impl Search<'_> {
     /// none: the first that the converter works with.
     fn first_solved(&mut self) -> Result<Evaluated, Failure> {
         let first = self.first();
-        let part = |share: f64| first.iter().map(|x| share * x).collect::<PerPhase>();
+        let part = |share: f64| first.iter().map(|x| share * x).collect::<PhaseValues>();
         let tried = self.evaluate(&first).or_else(|_| self.evaluate(&part(0.5)));
         tried.or_else(|_| self.evaluate(&part(0.0)))
     }
 
     /// The trims that the nominal converter's first-order response asks for.
-    fn first(&self) -> PerPhase {
+    fn first(&self) -> PhaseValues {
         let trim = self.case.trim.parameter;
         let mean = self.from.mean;
         let tanks = self.own.tanks.iter().zip(&self.from.nominal.tanks);
-        let wanted: PerPhase = tanks
+        let wanted: PhaseValues = tanks
             .zip(&self.from.answers)
             .zip(self.sensors)
             .map(|(((tank, nominal), answers), sensor)| {
@@ -278,11 +278,11 @@ impl Search<'_> {
                 if step.is_finite() { libm::exp(step.clamp(-1.0, 1.0)) - 1.0 } else { 0.0 }
             })
             .collect();
-        let slopes: PerPhase = wanted.iter().map(|_| 1.0).collect();
+        let slopes: PhaseValues = wanted.iter().map(|_| 1.0).collect();
         range::balanced(&wanted, &slopes, self.range())
     }
 
-    fn evaluate(&mut self, trims: &PerPhase) -> Result<Evaluated, Failure> {
+    fn evaluate(&mut self, trims: &PhaseValues) -> Result<Evaluated, Failure> {
         self.evaluations += 1;
         let trimmed = self.case.trimmed(self.own, trims);
         match self.case.method.solve(&trimmed, &self.from.case) {

@@ -10,7 +10,7 @@ use crate::scenario::Scenario;
 use crate::solver::Case;
 use crate::solver::{Method, SteadyState};
 use crate::statistics::{
-    Confidence, Distribution, Edges, Histogram, StatisticsError, Summary, Verdict, Yield,
+    Confidence, Distribution, Edges, Histogram, KeyFigures, StatisticsError, Verdict, Yield,
 };
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
@@ -33,7 +33,7 @@ const SHOWN: f64 = 1e-4;
 pub struct Run {
     /// How it was carried out.
     pub settings: Settings,
-    /// The figures taken, in the order of every case's summaries.
+    /// The figures taken, in the order of every case's key figures.
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<CaseResult>,
@@ -57,7 +57,7 @@ pub struct CaseResult {
     /// Every demand with the number of converters that missed it.
     pub misses: Vec<(Demand, u64)>,
     /// One a figure; none where the figure does not apply or nothing was solved.
-    pub summaries: Vec<Option<Summary>>,
+    pub key_figures: Vec<Option<KeyFigures>>,
     /// Histogram of the sharing error that the limit speaks of; both arrangements of an
     /// operating point have the same edges.
     pub histogram: Option<Histogram>,
@@ -362,7 +362,11 @@ impl View<'_> {
             counts: tally.count.statuses,
             good: Yield::new(tally.count.good, self.samples, self.confidence)?,
             misses: tally.count.misses.clone(),
-            summaries: tally.distributions.iter().map(|d| d.summary(self.confidence)).collect(),
+            key_figures: tally
+                .distributions
+                .iter()
+                .map(|d| d.key_figures(self.confidence))
+                .collect(),
             histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
             curve,
             worst,
@@ -385,9 +389,9 @@ impl CaseResult {
 
 impl Run {
     /// The summary of a figure in a case.
-    pub fn summary(&self, case: usize, figure: Figure) -> Option<&Summary> {
+    pub fn key_figures(&self, case: usize, figure: Figure) -> Option<&KeyFigures> {
         let column = self.figures.iter().position(|f| *f == figure)?;
-        self.cases.get(case)?.summaries.get(column)?.as_ref()
+        self.cases.get(case)?.key_figures.get(column)?.as_ref()
     }
 
     /// Cases of one arrangement, with their places.
