@@ -106,17 +106,21 @@ const LINE_OF_TEXT: &str = "^[^\\u0000-\\u001f\\u007f-\\u009f]*\
                             [^\\s\\u0000-\\u001f\\u007f-\\u009f]\
                             [^\\u0000-\\u001f\\u007f-\\u009f]*$";
 
+/// A text of number, prefix and unit. What lies above a bound of percentages (100 %) it cannot tell.
 fn quantity(dimension: Dimension, bounds: Bounds) -> Value {
-    let sign = match bounds.low {
-        Bound::Included(low) | Bound::Excluded(low) if low >= 0.0 => "\\+?",
-        _ => "[+-]?",
+    let number = match bounds.low {
+        Bound::Excluded(low) if low >= 0.0 => {
+            "\\+?(0*[1-9][0-9]*(\\.[0-9]+)?|[0-9]*\\.0*[1-9][0-9]*)"
+        }
+        Bound::Included(low) if low >= 0.0 => "\\+?([0-9]+(\\.[0-9]+)?|\\.[0-9]+)",
+        _ => "[+-]?([0-9]+(\\.[0-9]+)?|\\.[0-9]+)",
     };
     let prefixes: Vec<_> = dimension.prefixes().iter().map(|(prefix, ..)| *prefix).collect();
     let (prefixes, units) = (prefixes.join("|"), dimension.symbols().join("|"));
-    let number = "([0-9]+(\\.[0-9]+)?|\\.[0-9]+)([eE][+-]?[0-9]+)?";
+    let exponent = "([eE][+-]?[0-9]+)?";
     json!({
         "type": "string",
-        "pattern": format!("^\\s*{sign}{number}\\s*({prefixes})({units})\\s*$"),
+        "pattern": format!("^\\s*{number}{exponent}\\s*({prefixes})({units})\\s*$"),
     })
 }
 

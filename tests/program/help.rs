@@ -74,12 +74,13 @@ fn every_verb_says_what_it_answers_with_an_example_and_what_it_writes() {
     }
 }
 
-/// In a narrow terminal paragraphs wrap, so that no line but an example is longer than it.
+/// In a narrow terminal paragraphs wrap, so that no line but that of the usage is longer.
 #[test]
 fn help_fits_a_narrow_terminal() {
     for verb in VERBS.into_iter().chain([""]) {
         for line in help(&format!("{verb} --help"), "48").lines() {
-            assert!(line.chars().count() <= 48, "{verb}:\n{line}");
+            let fits = line.chars().count() <= 48 || line.starts_with("Usage: ");
+            assert!(fits, "{verb}:\n{line}");
         }
     }
 }

@@ -139,21 +139,26 @@ fn every_table_of_the_schema_holds_the_keys_of_the_reader() {
     assert!(tables > 30, "{tables}");
 }
 
-/// What is wrong by what stands elsewhere: the reader refuses it, no schema can.
-const BY_OTHER_KEYS: [&str; 0] = [];
+/// The places where reader and schema differ on changed documents, with the changed value: `taken` by
+/// the schema alone. What the schema refuses, the reader must refuse. So many were refused by both.
+#[derive(Default)]
+struct Comparison {
+    taken: BTreeSet<String>,
+    refused: usize,
+}
 
-/// Changes a document; both must refuse it, or both take it.
-#[track_caller]
-fn agree(place: &str, changed: &Value, refused: &mut usize) {
-    let (is_read, is_valid) = (is_read(changed), VALIDATOR.is_valid(changed));
-    let value = changed.pointer(place);
-    assert!(is_valid || !is_read, "{place}: the reader takes {value:?}, the schema does not");
-    let by_others = BY_OTHER_KEYS.iter().any(|end| place.ends_with(end));
-    assert!(
-        is_read || !is_valid || by_others,
-        "{place}: the schema takes {value:?}, the reader does not"
-    );
-    *refused += usize::from(!is_valid);
+impl Comparison {
+    #[track_caller]
+    fn add(&mut self, place: &str, changed: &Value) {
+        let (is_read, is_valid) = (is_read(changed), VALIDATOR.is_valid(changed));
+        let value = changed.pointer(place);
+        assert!(is_valid || !is_read, "{place}: the reader takes {value:?}, the schema does not");
+        if is_valid && !is_read {
+            let shown = value.map_or("nothing".to_owned(), Value::to_string);
+            self.taken.insert(format!("{place} {shown}"));
+        }
+        self.refused += usize::from(!is_valid);
+    }
 }
 
 #[test]
@@ -164,7 +169,7 @@ fn reader_and_schema_refuse_the_same_values() {
         json!(-1),
         json!(0),
         json!(0.5),
-        json!(1e15),
+        json!(1e14 + 0.5),
         json!("text"),
         json!("  "),
         json!("a\nb"),
@@ -187,25 +192,37 @@ fn reader_and_schema_refuse_the_same_values() {
         json!("5 GV"),
         json!("5 pA"),
         json!("1e-3W"),
+        json!("0 uH"),
+        json!("0.0 F"),
+        json!("0e3 V"),
+        json!("00 %"),
+        json!("0.05 %"),
+        json!(".5 nF"),
     ];
-    let (mut compared, mut refused) = (0, 0);
+    let mut compared = Comparison::default();
     for place in places(&document, "").into_iter().skip(1) {
         for value in &values {
-            agree(&place, &with(&document, &place, value.clone()), &mut refused);
-            compared += 1;
+            compared.add(&place, &with(&document, &place, value.clone()));
         }
     }
-    assert!(compared > 3000 && refused > 2000, "{refused} of {compared}");
+    assert!(compared.refused > 2000, "{}", compared.refused);
+    for place in &compared.taken {
+        assert!(depends_on_other_keys(place), "the schema takes {place}, the reader does not");
+    }
 }
 
 #[test]
 fn reader_and_schema_miss_the_same_keys() {
     let document = document(&complete());
-    let mut refused = 0;
+    let mut compared = Comparison::default();
     for place in places(&document, "").into_iter().skip(1) {
-        agree(&place, &without(&document, &place), &mut refused);
+        compared.add(&place, &without(&document, &place));
     }
-    assert!(refused > 40, "{refused}");
+    assert!(compared.refused > 40, "{}", compared.refused);
+    for place in &compared.taken {
+        println!("{place}");
+    }
+    panic!();
     assert!(!VALIDATOR.is_valid(&Value::Object(Map::new())));
 }
 
