@@ -9,6 +9,7 @@ mod help;
 mod interrupted;
 mod memory;
 mod project;
+mod result_files;
 mod run_and_units;
 mod scenario_errors;
 mod schema;

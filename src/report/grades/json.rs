@@ -3,13 +3,12 @@
 use serde_json::{Map, Value, json};
 
 use super::words;
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, ConverterSize};
 use crate::report::format::json::binding;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{Grade, Grades, Scenario};
-use crate::statistics::Verdict;
 use crate::study::allocation::{PlannedConverter, REPEATS, StockAllocation};
-use crate::study::grades::{GradeStep, Ranking, SetComparison, SetResult, Stage};
+use crate::study::grades::{Ranking, SetComparison, SetResult, Stage, SteppedSet};
 
 /// The summary of a comparison of grades; amounts of money are in `currency`, differences are those
 /// of a set less the recommended one.
@@ -19,7 +18,7 @@ pub(super) fn summary(
     ranking: &Ranking,
     stocked: Option<&StockAllocation>,
 ) -> Value {
-    let size = (scenario.phases, ranking.legs);
+    let size = ranking.size;
     let target = scenario.limits.yield_target;
     let verdict = ranking.verdict(target);
     let sets = |sets: &[SetResult]| sets.iter().map(|s| set(grades, s)).collect::<Vec<_>>();
@@ -50,8 +49,7 @@ pub(super) fn summary(
         "other_cost": grades.other_cost,
         "offers": offers(grades, size),
         "verdict": verdict,
-        "all_sets_miss_the_target":
-            ranking.sets.iter().all(|set| set.good.verdict(target) == Verdict::Fail),
+        "all_sets_miss_the_target": ranking.all_miss(target),
         "charge_balancing": ranking.balancing(target).map(|(worth, _)| worth),
         "interrupted_at": ranking.interrupted.map(Stage::name),
         "recommended": set(grades, ranking.recommended()),
@@ -63,12 +61,12 @@ pub(super) fn summary(
         "results_without_balancing": sets(&ranking.paralleled),
         "short_list": sets(&ranking.shortlist),
         "without_balancing": ranking.without_balancing.as_ref().map(|s| set(grades, s)),
-        "steps": ranking.steps.iter().map(|s| step(grades, s.step, &s.result)).collect::<Vec<_>>(),
+        "steps": ranking.steps.iter().map(|s| step(grades, s)).collect::<Vec<_>>(),
         "pairing": stocked.map(allocation),
     })
 }
 
-fn offers(grades: &Grades, size: (usize, usize)) -> Value {
+fn offers(grades: &Grades, size: ConverterSize) -> Value {
     let each = grades.offers.iter().map(|offer| {
         json!({
             "parameter": offer.parameter.key(),
@@ -120,11 +118,12 @@ fn comparison(comparison: &SetComparison) -> Value {
     })
 }
 
-fn step(grades: &Grades, step: GradeStep, result: &SetResult) -> Value {
+fn step(grades: &Grades, stepped: &SteppedSet) -> Value {
+    let SteppedSet { step, result, stated } = stepped;
     json!({
         "parameter": grades.offers[step.offer].parameter.key(),
         "grade": grades.offers[step.offer].grades[step.grade].name,
-        "among_the_combinations": grades.sets.contains(&result.candidate.grades),
+        "among_the_combinations": stated,
         "step": if step.dearer { "dearer" } else { "cheaper" },
         "result": set(grades, result),
     })

@@ -165,16 +165,15 @@ fn certainty(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     if all == 0 {
         return String::new();
     }
-    let dearer = all - ties.len() - over.len();
+    let dearer = ranking.dearer();
     let mut text = format!("How sure? Of {all} others {dearer} cost surely more");
     if let Some(next) = ranking.runner_up(target) {
-        let cost = next.cost.estimate - ranking.recommended().cost.estimate;
         let _ = write!(
             text,
             ". Next in cost that meets the target: {}, {} ({}), yield {}",
             words::set(grades, next),
-            words::signed(cost),
-            words::signed_percent(cost / ranking.recommended().cost.estimate),
+            words::signed(ranking.above_recommended(next).amount),
+            words::signed_percent(ranking.above_recommended(next).relative),
             yield_percent(next.good.estimate)
         );
     }
@@ -241,16 +240,15 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     let mut table = table(&["one grade", "to", "yield, points", "", "cost", "interval"]);
     let mut better = Vec::new();
     let mut beyond = false;
-    for SteppedSet { step, result } in &ranking.steps {
+    for SteppedSet { step, result, stated } in &ranking.steps {
         let Some(against) = &result.against else { continue };
-        let stated = grades.sets.contains(&result.candidate.grades);
-        beyond |= !stated;
+        beyond |= !*stated;
         let meets = result.good.verdict(target) == Verdict::Pass;
         if against.is_cheaper() && meets {
             better.push(words::set(grades, result));
         }
         table.add_row([
-            heading(grades, *step) + if stated { "" } else { " *" },
+            heading(grades, *step) + if *stated { "" } else { " *" },
             grades.offers[step.offer].grades[step.grade].name.clone(),
             words::points(against.good.estimate),
             words::verdict(result.good.verdict(target)).to_owned(),

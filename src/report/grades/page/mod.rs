@@ -42,7 +42,7 @@ pub(super) fn page(
         ("seed", ranking.settings.seed.to_string()),
         ("solver", words::method(ranking.settings.method).to_owned()),
     ];
-    let drives = [if ranking.legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
+    let drives = [if ranking.size.legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
     let stock = stocked.map(|s| ("pairing", "Measured parts", pairing::allocation(view, s)));
     let before = [
         ("decision", "Which grades to buy", decision::decision(view)),

@@ -19,14 +19,13 @@ pub(super) fn ranking(view: View) -> Markup {
     let ranking = view.ranking;
     let (ties, over) = (ranking.ties(), ranking.passed_over());
     let all = ranking.sets.len() - 1;
-    let best = ranking.recommended().cost.estimate;
     html! {
         p {
-            "Of " (all) " others " (all - ties.len() - over.len()) " cost surely more."
+            "Of " (all) " others " (ranking.dearer()) " cost surely more."
             @if let Some(next) = ranking.runner_up(view.scenario.limits.yield_target) {
                 " The next in cost that meets the target is " (set(view.grades, next)) ", "
-                (signed(next.cost.estimate - best)) " ("
-                (signed_percent((next.cost.estimate - best) / best)) "), with a yield of "
+                (signed(ranking.above_recommended(next).amount)) " ("
+                (signed_percent(ranking.above_recommended(next).relative)) "), with a yield of "
                 (words::yield_percent(next.good.estimate)) "."
             }
         }
@@ -130,10 +129,10 @@ pub(super) fn steps(view: View) -> Markup {
     ];
     let target = view.scenario.limits.yield_target;
     let rows = html! {
-        @for SteppedSet { step, result } in steps {
+        @for SteppedSet { step, result, stated } in steps {
             tr {
                 th scope="row" { (words::parameter(grades.offers[step.offer].parameter)) }
-                td { (change(view, *step, result)) }
+                td { (change(view, *step, *stated)) }
                 td { (outcome(result.against.as_ref())) }
                 td { (words::verdict(result.good.verdict(target))) }
                 (number(words::yield_percent(result.good.estimate)))
@@ -161,14 +160,14 @@ pub(super) fn steps(view: View) -> Markup {
     }
 }
 
-fn change(view: View, step: GradeStep, result: &SetResult) -> Markup {
+fn change(view: View, step: GradeStep, stated: bool) -> Markup {
     let grades = &view.grades.offers[step.offer].grades;
     let from = view.ranking.recommended().candidate.grades[step.offer];
     html! {
         (grades[from].name) " → " strong { (grades[step.grade].name) } br;
         small {
             @if step.dearer { "one grade dearer" } @else { "one grade cheaper" }
-            @if !view.grades.sets.contains(&result.candidate.grades) {
+            @if !stated {
                 ", not among the combinations"
             }
         }
@@ -237,7 +236,7 @@ fn missed(result: &SetResult) -> Markup {
 /// What is on offer.
 pub(super) fn offers(view: View) -> Markup {
     let View { scenario, grades, ranking, .. } = view;
-    let size = (scenario.phases, ranking.legs);
+    let size = ranking.size;
     let names = [
         "part",
         "grade",
