@@ -34,10 +34,8 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Preference> {
     let prefer = table
         .key(
             "prefer",
-            "which configuration is taken of those that reach an operating point in \
-                        both arrangements: the one of the lowest loss, of the lowest RMS current \
-                        in the worst switch, or of the frequency furthest (by ratio) from the \
-                        nearer end of the band; of the nominal chain",
+            "what decides: the loss, the RMS current of the worst switch, or the ratio of the \
+             frequency to the nearer end of the band",
         )
         .choice(Preference::ALL, Preference::name)
         .or(Preference::default());

@@ -103,15 +103,15 @@ mod tests {
             include_str!("../../tests/data/shelf.toml"),
             "",
         ] {
-            let own = described(text);
-            assert!(own.keys.len() > 20);
-            for key in own.keys {
+            let asked = described(text);
+            assert!(asked.keys.len() > 20);
+            for key in asked.keys {
                 let known = all.keys.iter().any(|k| {
                     (k.path(), &k.kind, k.meaning) == (key.path(), &key.kind, key.meaning)
                 });
                 assert!(known, "{key:?}");
             }
-            assert!(own.rules.iter().all(|rule| all.rules.contains(rule)));
+            assert!(asked.rules.iter().all(|rule| all.rules.contains(rule)));
         }
     }
 }

@@ -92,9 +92,9 @@ pub(super) fn read(
     asked: bool,
     nominal: impl Fn(Parameter) -> Option<f64>,
 ) -> Option<Option<Grades>> {
-    let own = root.key("grades", "what a converter costs, for `grades` and `bands`");
+    let costs = root.key("grades", "what a converter costs, for `grades` and `bands`");
     let grade = root.key("grade", "the part grades on offer");
-    if own.key_span().is_none() && grade.key_span().is_none() {
+    if costs.key_span().is_none() && grade.key_span().is_none() {
         if asked {
             root.report_missing(
                 "the scenario has no part grades on offer".to_owned(),
@@ -105,7 +105,7 @@ pub(super) fn read(
         return Some(None);
     }
     let offers = grade.table().or_empty("no grades").and_then(|table| read_offers(table, nominal));
-    let grades = own.table().or_empty("no grades").and_then(|table| read_costs(table, offers));
+    let grades = costs.table().or_empty("no grades").and_then(|table| read_costs(table, offers));
     grades.map(Some)
 }
 
@@ -125,7 +125,7 @@ fn read_offers(
         let tables = field.tables(Presence::Optional("as in `[tolerance.X]`"));
         let grades: Vec<_> = tables
             .into_iter()
-            .map(|own| read_grade(own, (parameter, nominal(parameter)), &mut names))
+            .map(|table| read_grade(table, parameter, nominal(parameter), &mut names))
             .collect();
         let grades = grades.into_iter().collect::<Option<Vec<_>>>().filter(|g| !g.is_empty());
         offers = offers.zip(grades).map(|(mut offers, mut grades)| {
@@ -146,7 +146,8 @@ fn read_offers(
 
 fn read_grade(
     mut table: Table<'_>,
-    (parameter, nominal): (Parameter, Option<f64>),
+    parameter: Parameter,
+    nominal: Option<f64>,
     names: &mut Vec<String>,
 ) -> Option<Grade> {
     let field = table.key("name", "its name, unlike that of the other grades of this part");

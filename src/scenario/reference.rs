@@ -6,8 +6,8 @@ use super::reader::{ANY_PARAMETER, Description, KeyDescription, Presence, ValueK
 /// A section for every table, with its keys.
 pub fn scenario_reference() -> String {
     let all = describe();
-    let own = keys(&all, "");
-    format!("### At the top of the file\n\n{own}{}", sections(&all, ""))
+    let top = keys(&all, "");
+    format!("### At the top of the file\n\n{top}{}", sections(&all, ""))
 }
 
 /// The sections of the tables in a table, each followed by those of the tables in it.

@@ -138,7 +138,7 @@ fn error<'a>(
 /// One number for each kind of part; of the converter itself the bounds differ.
 fn per_part(field: Field<'_>, converter: Bounds, example: &str) -> Option<PerPart> {
     let mut table = field.table().required()?;
-    let own = table
+    let whole = table
         .key("converter", "one converter without all that is compared")
         .number(converter, example)
         .required();
@@ -148,7 +148,7 @@ fn per_part(field: Field<'_>, converter: Bounds, example: &str) -> Option<PerPar
     let trim_element = part("trim_element", "one trim element with its loop");
     table.finish();
     Some(PerPart {
-        converter: own?,
+        converter: whole?,
         flying_capacitor: flying_capacitor?,
         sensor: sensor?,
         trim_element: trim_element?,

@@ -16,7 +16,7 @@ fn a_draft_checks_and_runs_at_once() {
     assert_eq!(fs::read_to_string(folder.path().join("my.toml")).unwrap(), DRAFT);
     assert_eq!(entries(folder.path()), ["my.toml"], "nothing else is written");
     succeed(folder.path(), "check my.toml");
-    succeed(folder.path(), "gain my.toml");
+    succeed(folder.path(), "gain my.toml --out gain");
     let said = succeed(folder.path(), "run my.toml --samples 600");
     assert!(said.contains("PASS"), "it meets its target with some room:\n{said}");
 }

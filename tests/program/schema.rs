@@ -139,25 +139,47 @@ fn every_table_of_the_schema_holds_the_keys_of_the_reader() {
     assert!(tables > 30, "{tables}");
 }
 
-/// The places where reader and schema differ on changed documents, with the changed value: `taken` by
-/// the schema alone. What the schema refuses, the reader must refuse. So many were refused by both.
+/// What reader and schema say of changed documents. What the schema refuses, the reader must refuse.
 #[derive(Default)]
 struct Comparison {
-    taken: BTreeSet<String>,
+    /// What the schema takes and the reader refuses: the place, and the changed value.
+    taken: Vec<(String, Option<Value>)>,
+    /// How many both refused.
     refused: usize,
+}
+
+/// Whether a value is wrong only by what other keys say, which no schema can tell: names of grades
+/// that `combinations` repeat, prices that must fall from band to band, the frequency that must lie
+/// below another one, nominal values of zero that have a tolerance, and tolerances and grades that other tables speak of.
+fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
+    let is_zero = value.and_then(Value::as_str).is_some_and(|text| text.starts_with('0'));
+    let is_left_out = value.is_none_or(|value| *value == json!({}));
+    let starts = |start: &str| place.starts_with(start);
+    starts("/grades/combinations")
+        || (starts("/grade/") && place.ends_with("/name"))
+        || starts("/bands/price/")
+        || place == "/converter/frequency/minimum"
+        || (is_zero && starts("/converter/tank/"))
+        || (is_left_out && (place == "/grades" || starts("/grade") || starts("/tolerance")))
 }
 
 impl Comparison {
     #[track_caller]
-    fn add(&mut self, place: &str, changed: &Value) {
+    fn add(&mut self, place: &str, changed: &Value, value: Option<&Value>) {
         let (is_read, is_valid) = (is_read(changed), VALIDATOR.is_valid(changed));
-        let value = changed.pointer(place);
         assert!(is_valid || !is_read, "{place}: the reader takes {value:?}, the schema does not");
         if is_valid && !is_read {
-            let shown = value.map_or("nothing".to_owned(), Value::to_string);
-            self.taken.insert(format!("{place} {shown}"));
+            self.taken.push((place.to_owned(), value.cloned()));
         }
         self.refused += usize::from(!is_valid);
+    }
+
+    #[track_caller]
+    fn check_what_the_schema_takes(&self) {
+        for (place, value) in &self.taken {
+            let explained = depends_on_other_keys(place, value.as_ref());
+            assert!(explained, "{place}: the schema takes {value:?}, the reader does not");
+        }
     }
 }
 
@@ -202,13 +224,11 @@ fn reader_and_schema_refuse_the_same_values() {
     let mut compared = Comparison::default();
     for place in places(&document, "").into_iter().skip(1) {
         for value in &values {
-            compared.add(&place, &with(&document, &place, value.clone()));
+            compared.add(&place, &with(&document, &place, value.clone()), Some(value));
         }
     }
     assert!(compared.refused > 2000, "{}", compared.refused);
-    for place in &compared.taken {
-        assert!(depends_on_other_keys(place), "the schema takes {place}, the reader does not");
-    }
+    compared.check_what_the_schema_takes();
 }
 
 #[test]
@@ -216,13 +236,10 @@ fn reader_and_schema_miss_the_same_keys() {
     let document = document(&complete());
     let mut compared = Comparison::default();
     for place in places(&document, "").into_iter().skip(1) {
-        compared.add(&place, &without(&document, &place));
+        compared.add(&place, &without(&document, &place), None);
     }
     assert!(compared.refused > 40, "{}", compared.refused);
-    for place in &compared.taken {
-        println!("{place}");
-    }
-    panic!();
+    compared.check_what_the_schema_takes();
     assert!(!VALIDATOR.is_valid(&Value::Object(Map::new())));
 }
 
