@@ -14,4 +14,5 @@ mod run_and_units;
 mod scenario_errors;
 mod schema;
 mod sensors;
+mod summary_schema;
 mod support;

@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use crate::converter::{Configuration, voltage_gain};
-use crate::report::format::figures::{self, Bars, Dot, Line, Mark, Name};
-use crate::report::format::words;
+use crate::converter::{Configuration, FrequencyBand};
+use crate::report::format::figures::{self, Dot, Ends, GainLine, LoadBars, Mark, Name};
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::curve::{Curve, GainPoint};
 use crate::study::gain::{ConfigurationGain, Gain};
@@ -25,22 +25,22 @@ fn stroke(load: usize) -> String {
 
 /// The voltages that every configuration covers, load by load.
 pub(super) fn ranges(gain: &Gain) -> Markup {
-    let groups: Vec<Bars> = gain
+    let groups: Vec<LoadBars> = gain
         .coverage
         .iter()
         .map(|coverage| {
             let rows = coverage.ranges.iter().zip(&gain.configurations).map(|(range, found)| {
                 let ends = range.map(|r| (r.lowest.0, r.highest.0));
-                (words::configuration(found.configuration), ends)
+                (names::configuration(found.configuration), ends)
             });
-            Bars {
+            LoadBars {
                 label: format!(
                     "{} ({})",
-                    words::quantity(gain.current(coverage.load)),
-                    words::given_percent(gain.loads[coverage.load])
+                    numbers::quantity(gain.current(coverage.load)),
+                    numbers::given_percent(gain.loads[coverage.load])
                 ),
                 rows: rows.collect(),
-                holes: coverage.holes.iter().map(|h| (h.lowest.0, h.highest.0)).collect(),
+                gaps: coverage.gaps.iter().map(|h| (h.lowest.0, h.highest.0)).collect(),
             }
         })
         .collect();
@@ -60,8 +60,8 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
                 figcaption {
                     b { "Voltages covered on the inductive side." } " Configurations by drive, then \
                     rectifier. Dotted: output voltages of the operating points, by number. Hatched: \
-                    holes, voltages between the lowest and the highest asked for that no \
-                    configuration reaches at that load. Bars that end with the axis go on beyond it; where there is none, it begins there."
+                    gaps, voltages between the lowest and the highest asked for that no \
+                    configuration reaches at that load. A bar that ends with the axis goes on beyond it; a missing bar begins beyond it."
                 }
             }
         }
@@ -98,8 +98,8 @@ pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
         p class="remark legend" {
             @for (n, load) in gain.loads.iter().enumerate() {
                 span {
-                    (figures::stroke(&stroke(n))) " " (words::quantity(gain.current(n))) ", "
-                    (words::given_percent(*load))
+                    (figures::stroke(&stroke(n))) " " (numbers::quantity(gain.current(n))) ", "
+                    (numbers::given_percent(*load))
                 }
             }
             span { (figures::stroke("load-1 beyond")) " beyond the peak" }
@@ -114,33 +114,32 @@ pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
     }
 }
 
-fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationGain) -> Markup {
-    let m = |v: Volt| {
-        voltage_gain(scenario.nominal.turns_ratio, v, gain.input_voltage, scenario.phases)
-    };
-    let lines: Vec<Line> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
-    let dots = dots(gain, place);
+fn figure(scenario: &Scenario, gain: &Gain, index: usize, found: &ConfigurationGain) -> Markup {
+    let m = |v: Volt| gain.gain_at(v);
+    let lines: Vec<GainLine> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
+    let dots = dots(gain, index);
     let peaks = found.curves.iter().filter_map(|c| Some(m(c.curve.peak?.voltage)));
     let peak = peaks.fold(0.0, f64::max);
     let shown = peak.min(SHOWN * at_resonance(found.configuration));
     let highest = dots.iter().map(|d| d.at.1).fold(shown, f64::max);
-    let configuration = words::configuration(found.configuration);
+    let configuration = names::configuration(found.configuration);
     let name = Name {
-        id: format!("gain-{}", place + 1),
+        id: format!("gain-{}", index + 1),
         title: format!("Voltage gain over frequency: {configuration}"),
         description: "A curve a load, with the operating points that work in this configuration."
             .into(),
     };
-    let band = (scenario.frequency.minimum.0 / 1e3, scenario.frequency.maximum.0 / 1e3);
+    let FrequencyBand { minimum, maximum } = scenario.frequency;
+    let band = Ends { from: minimum.0 / 1e3, to: maximum.0 / 1e3 };
     html! {
         figure {
             (figures::gains(&name, band, if highest > 0.0 { highest } else { 1.0 }, &lines, &dots))
             figcaption {
-                b { (found.configuration.drive.name().replace('-', " ")) " drive, "
-                    (words::rectifier(found.configuration.rectifier)) " rectifier." }
+                b { (names::drive(found.configuration.drive).long) " drive, "
+                    (names::rectifier(found.configuration.rectifier).long) " rectifier." }
                 @if dots.is_empty() { " No operating point works here." }
                 @if peak > highest {
-                    " Cut off: the highest peak has a gain of " (words::three(peak)) "."
+                    " Cut off: the highest peak has a gain of " (numbers::three(peak)) "."
                 }
             }
         }
@@ -148,18 +147,18 @@ fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationG
 }
 
 /// A curve in unbroken pieces, on either side of the peak, which belongs to both.
-fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> Line {
+fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> GainLine {
     let peak = curve.peak.map(|p| (p.frequency.0 / 1e3, gain(p.voltage)));
     let pieces = |beyond: bool| -> Vec<Vec<(f64, f64)>> {
         let points: Vec<&GainPoint> =
             curve.points.iter().filter(|p| curve.beyond_peak(p.frequency) == beyond).collect();
         let solved =
             points.chunk_by(|a, b| a.reached.voltage().is_some() == b.reached.voltage().is_some());
-        let each = solved.map(|run| {
+        let pieces = solved.map(|run| {
             let at = |p: &&GainPoint| Some((p.frequency.0 / 1e3, gain(p.reached.voltage()?)));
             run.iter().filter_map(at).collect::<Vec<_>>()
         });
-        each.filter(|piece| !piece.is_empty()).collect()
+        pieces.filter(|piece| !piece.is_empty()).collect()
     };
     let (mut inductive, mut beyond) = (pieces(false), pieces(true));
     if let (Some(peak), Some(first)) = (peak, inductive.first_mut()) {
@@ -168,7 +167,7 @@ fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> Line {
     if let (Some(peak), Some(last)) = (peak, beyond.last_mut()) {
         last.push(peak);
     }
-    Line { class: stroke(load), inductive, beyond }
+    GainLine { class: stroke(load), inductive, beyond }
 }
 
 /// Gain of a configuration at series resonance, loss and diode drop apart.
@@ -179,7 +178,7 @@ fn at_resonance(configuration: Configuration) -> f64 {
 
 /// The operating points that work in a configuration.
 fn dots(gain: &Gain, configuration: usize) -> Vec<Dot> {
-    let of = |(n, point): (usize, &crate::study::gain::PointGain)| {
+    let dot = |(n, point): (usize, &crate::study::gain::PointGain)| {
         let key_figures = point.choice.candidates[configuration].key_figures()?;
         Some(Dot {
             at: (key_figures.switching_frequency.0 / 1e3, point.gain),
@@ -187,5 +186,5 @@ fn dots(gain: &Gain, configuration: usize) -> Vec<Dot> {
             taken: point.choice.chosen == Some(configuration),
         })
     };
-    gain.points.iter().enumerate().filter_map(of).collect()
+    gain.points.iter().enumerate().filter_map(dot).collect()
 }
