@@ -20,6 +20,8 @@ use crate::units::{Ampere, Farad, Hertz, Volt};
 /// What `run` found.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct RunResults {
+    /// Random stream of the samples: 0 for those of the seed itself, else fresh ones.
+    stream: u64,
     limits: LimitsInForce,
     /// The tolerances that the parts were drawn from, by parameter; others are exact.
     tolerances: TolerancesInForce,
@@ -180,6 +182,7 @@ struct SolverPair {
 pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults> {
     let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
     let results = RunResults {
+        stream: run.source.stream,
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         joint: joint.collect(),

@@ -1,7 +1,7 @@
 //! The chain against the paralleled reference.
 
 use crate::study::common::figures::Figure;
-use crate::study::run::Run;
+use crate::study::run::result::Run;
 
 impl Run {
     /// The median of a figure in the chain over that in the paralleled reference, for two cases of one

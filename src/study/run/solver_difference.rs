@@ -1,7 +1,8 @@
 //! How far the exact and the averaged solver differ.
 
 use crate::converter::Arrangement;
-use crate::study::run::{Run, SolverComparison};
+use crate::study::run::comparison::SolverComparison;
+use crate::study::run::result::Run;
 
 /// The difference of the solvers at one operating point, of the chain.
 #[derive(Debug, Clone, Copy)]
@@ -35,7 +36,7 @@ impl Run {
     /// The difference at the operating point where the sharing errors of the chain differ by the
     /// largest ratio; none where neither solver solved a sample.
     pub fn largest_solver_difference(&self) -> Option<SolverDifference<'_>> {
-        let differences = self.of(Arrangement::Chain).filter_map(|(n, case)| {
+        let differences = self.in_arrangement(Arrangement::Chain).filter_map(|(n, case)| {
             let comparison = self.comparison.get(n)?;
             let (exact, averaged) = comparison.p95?;
             Some(SolverDifference {
