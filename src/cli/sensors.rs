@@ -32,7 +32,7 @@ pub(super) fn sensors(arguments: &Arguments) -> Result<ExitCode, CliError> {
     let stop = progress::stop_on_signal()?;
     let result = study(&scenario, &request, settings, stop, &mut bars)?;
     drop(bars);
-    common.deliver(folder, report(&scenario, &request, &result), &[])?;
+    common.deliver(folder, report(&scenario, &request, &result)?, &[])?;
     let failed = arguments.require_pass && result.verdict() != Verdict::Pass;
     Ok(match (result.unfinished, failed) {
         (Some(_), _) => ExitCode::from(UNFINISHED),

@@ -69,4 +69,9 @@ impl SensorStudy {
         let over = self.of(Variant::Paralleled).oversize()[0]?;
         Some(over * self.of(Variant::Chain).nominal[0])
     }
+
+    /// How much less, relatively, the chain's switches carry than [`Self::as_uneven`].
+    pub fn less_than_uneven(&self) -> Option<f64> {
+        Some(1.0 - self.of(Variant::Chain).currents[0]?.current / self.as_uneven()?)
+    }
 }

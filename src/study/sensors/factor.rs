@@ -1,6 +1,7 @@
 //! How a yield stands to its target at which factor on all tolerance bands, or on all errors of
 //! the sensors.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::scenario::{Scenario, SensorRequest, Tolerance};
@@ -16,16 +17,19 @@ const CLOSE: f64 = 1.01;
 const WIDEST_BAND: f64 = 0.95;
 
 /// How a yield stands to its target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub enum Standing {
     /// The whole interval meets it.
+    #[serde(rename = "meets")]
     SurelyMeets,
-    /// The estimate meets it, the interval does not tell.
+    /// The estimate meets it, the interval does not decide.
+    #[serde(rename = "likely meets")]
     LikelyMeets,
-    /// The estimate misses it, the interval does not tell.
+    /// The estimate misses it, the interval does not decide.
+    #[serde(rename = "likely misses")]
     LikelyMisses,
     /// The whole interval misses it.
+    #[serde(rename = "misses")]
     SurelyMisses,
 }
 

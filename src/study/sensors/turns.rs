@@ -2,6 +2,7 @@
 
 use std::sync::atomic::AtomicBool;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::factor::{
@@ -19,7 +20,7 @@ use crate::study::run::{RunError, Settings};
 const LOOPS: u64 = 5000;
 
 /// What is multiplied.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Axis {
     /// All bands of the parts.

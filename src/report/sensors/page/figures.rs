@@ -8,16 +8,17 @@ use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::study::sensors::{SensorStudy, Variant};
 
-/// Sharing errors and switch currents of the four variants.
+/// Sharing errors and switch currents.
 pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
         div class="figures" {
             figure { (curves(scenario, study)) figcaption {
-                (legend()) b { "Sharing error." } " Share of samples within; " (words::sharing(scenario.limits.sharing)) "."
+                (legend()) b { "Sharing error" } ", " (words::sharing(scenario.limits.sharing))
+                ": share of the samples within it."
             } }
             figure { (currents(study)) figcaption {
-                b { "RMS current of the worst switch" } " over that of the nominal converter: \
-                least to greatest, box 5 % to 95 %, tick median."
+                b { "RMS current of the worst switch" } " over that of the nominal converter. Line: \
+                 least to greatest; box: 5 % to 95 %; tick: median."
             } }
         }
     }

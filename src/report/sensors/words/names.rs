@@ -5,21 +5,43 @@ use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
-/// A variant in a table: `(b) chain`.
-pub(in crate::report::sensors) fn name(variant: Variant) -> String {
-    let words = match variant {
+/// A variant without its letter: `chain + sensors`.
+pub(in crate::report::sensors) fn variant(variant: Variant) -> &'static str {
+    match variant {
         Variant::Paralleled => "paralleled",
         Variant::Chain => "chain",
         Variant::ParalleledWithSensors => "paralleled + sensors",
         Variant::ChainWithSensors => "chain + sensors",
-    };
-    format!("({}) {words}", variant.letter())
+    }
+}
+
+/// A variant in a table: `(b) chain`.
+pub(in crate::report::sensors) fn name(variant: Variant) -> String {
+    format!("{} {}", parenthesised(variant), self::variant(variant))
+}
+
+/// A variant's letter in a sentence: `(b)`.
+pub(in crate::report::sensors) fn parenthesised(variant: Variant) -> String {
+    format!("({})", variant.letter())
 }
 
 /// The variants of which something holds: `(c) and (d)`.
 pub(super) fn letters(study: &SensorStudy, holds: impl Fn(&VariantResult) -> bool) -> String {
-    let all = study.variants.iter().filter(|v| holds(v));
-    all.map(|v| format!("({})", v.variant.letter())).collect::<Vec<_>>().join(" and ")
+    letters_of(study.variants.iter().filter(|v| holds(v)).map(|v| v.variant))
+}
+
+/// `(b), (c) and (d)`.
+pub(super) fn letters_of(variants: impl Iterator<Item = Variant>) -> String {
+    listed(&variants.map(parenthesised).collect::<Vec<_>>())
+}
+
+/// `x, y and z`.
+pub(super) fn listed(texts: &[String]) -> String {
+    match texts {
+        [] => String::new(),
+        [only] => only.clone(),
+        [others @ .., last] => format!("{} and {last}", others.join(", ")),
+    }
 }
 
 /// What a demand is about.
@@ -27,8 +49,8 @@ pub(super) fn demand(demand: &Demand) -> &'static str {
     match demand.figure {
         None => "frequency inside the band",
         Some(Figure::SharingError(_)) => "sharing error",
-        Some(Figure::WorstSwitchRms) => "RMS switch current",
-        Some(Figure::WorstSwitchPeak) => "peak switch current",
+        Some(Figure::WorstSwitchRms) => "switch RMS current",
+        Some(Figure::WorstSwitchPeak) => "switch peak current",
         Some(Figure::WorstBlocking) => "blocking voltage",
         Some(_) => "another figure",
     }
@@ -39,6 +61,6 @@ pub(super) fn shared(shared: Shared) -> &'static str {
     match shared {
         Shared::OutputCurrent => "output current",
         Shared::MeanTankCurrent => "mean tank current",
-        Shared::RmsTankCurrent => "RMS tank current",
+        Shared::RmsTankCurrent => "tank RMS current",
     }
 }
