@@ -9,7 +9,8 @@ use fairphase::engine::{Batch, Case};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::common::figures::Figure;
-use fairphase::study::run::{Settings, Watcher, run};
+use fairphase::study::common::settings::Settings;
+use fairphase::study::run::{Watcher, run};
 
 fn main() {
     divan::main();

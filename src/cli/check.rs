@@ -1,16 +1,32 @@
 //! `check`: the nominal converter, nothing sampled, no files.
 
-use std::process::ExitCode;
+use clap::Args;
 
-use super::{CliError, Common};
+use super::arguments::CommonArguments;
+use super::error::CliError;
+use super::question::{Answer, Outcome, Question};
 use crate::report::check::report;
+use crate::scenario::Scenario;
 use crate::study::common::nominal::baselines;
 
-pub(super) fn check(common: &Common) -> Result<ExitCode, CliError> {
-    common.mention_idle_options()?;
-    let scenario = common.read()?;
-    let baselines = baselines(&scenario, common.method())?;
-    let report = report(&scenario, common.method(), &baselines)?;
-    common.show(&report.text, &report.summary)?;
-    Ok(ExitCode::SUCCESS)
+/// The command line of `check`.
+#[derive(Debug, Args)]
+pub(super) struct CheckArguments {
+    #[command(flatten)]
+    common: CommonArguments,
+}
+
+impl Question for CheckArguments {
+    const DRAWS_SAMPLES: bool = false;
+
+    fn common(&self) -> &CommonArguments {
+        &self.common
+    }
+
+    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+        let method = self.common.method();
+        let baselines = baselines(scenario, method)?;
+        let report = report(scenario, method, &baselines)?;
+        Ok(Answer { report, folder: None, inputs: Vec::new(), outcome: Outcome::Passed })
+    }
 }

@@ -1,33 +1,48 @@
 //! `gain`: voltage gain over frequency for every configuration.
 
-use std::process::ExitCode;
-
 use clap::Args;
 
-use super::{CliError, Common, NOT_A_PASS, progress};
+use super::arguments::CommonArguments;
+use super::error::CliError;
+use super::progress;
+use super::question::{Answer, Outcome, Question};
 use crate::report::format::folder::Folder;
 use crate::report::gain::report;
+use crate::scenario::Scenario;
 use crate::study::gain::gain as study;
 
+/// The command line of `gain`.
 #[derive(Debug, Args)]
-pub(super) struct Arguments {
+pub(super) struct GainArguments {
     #[command(flatten)]
-    pub(super) common: Common,
+    common: CommonArguments,
     /// Exit with status 1 unless every operating point is reached in a configuration that it may
     /// take
     #[arg(long)]
     require_pass: bool,
 }
 
-pub(super) fn gain(arguments: &Arguments) -> Result<ExitCode, CliError> {
-    let common = &arguments.common;
-    common.mention_idle_options()?;
-    let scenario = common.read()?;
-    let stop = progress::stop_on_signal()?;
-    let gain =
-        study(&scenario, (common.method(), common.threads()), stop).map_err(anyhow::Error::from)?;
-    let folder = Folder::open(&common.out())?;
-    common.deliver(folder, report(&scenario, &gain)?, &[])?;
-    let failed = arguments.require_pass && !gain.covers_all();
-    Ok(if failed { ExitCode::from(NOT_A_PASS) } else { ExitCode::SUCCESS })
+impl Question for GainArguments {
+    const DRAWS_SAMPLES: bool = false;
+
+    fn common(&self) -> &CommonArguments {
+        &self.common
+    }
+
+    fn requires_pass(&self) -> bool {
+        self.require_pass
+    }
+
+    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+        let stop = progress::stop_on_signal()?;
+        let gain = study(scenario, (self.common.method(), self.common.threads()), stop)
+            .map_err(anyhow::Error::from)?;
+        let folder = Folder::open(&self.common.out())?;
+        Ok(Answer {
+            report: report(scenario, &gain)?,
+            folder: Some(folder),
+            inputs: Vec::new(),
+            outcome: Outcome::new(false, gain.covers_all()),
+        })
+    }
 }

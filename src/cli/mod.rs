@@ -1,280 +1,115 @@
-//! The command line: arguments as typed, one file a verb, progress, exit codes.
+//! The command line: arguments as typed, one file a verb, progress, exit status.
+//!
+//! [`main`] tells the whole flow. A verb that answers a question about a scenario is a
+//! `question::Question`; the other verbs print or write something by themselves. Nothing here
+//! computes, and no other module uses this one.
 
+mod arguments;
 mod bands;
 mod check;
+mod completions;
+mod error;
+mod exit;
 mod gain;
 mod grades;
+mod help;
+mod manual;
+mod output;
 mod progress;
+mod question;
 mod run;
 mod sensors;
 mod units;
 
-use std::io::{self, Write};
-use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
-use serde_json::Value;
+use clap::{CommandFactory, Parser, Subcommand};
 
-use crate::input::diagnostics::InputError;
-use crate::report::format::Report;
-use crate::report::format::folder::{Folder, Placed};
-use crate::scenario::{Asked, Place, SAMPLES, Scenario};
-use crate::solver::Method;
-use crate::study::common::nominal::BaselineError;
-use crate::study::run::{RunError, Settings};
-use crate::study::units::UnitsError;
+use self::error::CliError;
+use self::exit::ExitStatus;
+use self::question::answer;
 
-/// Exit status when the verb did its work but the verdict is not a pass (`--require-pass`).
-const NOT_A_PASS: u8 = 1;
-/// Exit status when the command line or an input file is wrong.
-const WRONG_INPUT: u8 = 2;
-/// Exit status when the work could not be finished.
-const UNFINISHED: u8 = 3;
-
-/// How sure is the current sharing of an interleaved LLC converter, over all its parts and
+/// How evenly do the phases of an interleaved LLC converter share the current, over all parts and
 /// operating points?
 #[derive(Debug, Parser)]
-#[command(version, max_term_width = 80)]
+#[command(version, max_term_width = 80, after_help = help::PROGRAM)]
+#[command(subcommand_value_name = "VERB", subcommand_help_heading = help::VERBS)]
 pub struct Cli {
     #[command(subcommand)]
     verb: Verb,
 }
 
+/// The verbs, in the order in which one works.
 #[derive(Debug, Subcommand)]
 enum Verb {
-    /// Sample the parts, solve every converter with and without charge balancing, judge
-    Run(run::Arguments),
-    /// Find the widest tolerance bands that still meet the yield target
-    Bands(bands::Arguments),
-    /// Read the scenario and solve the nominal converter; nothing is sampled
-    #[command(
-        after_help = "Nothing is sampled and no file is written: --samples, --seed, --threads \
-        and --out change nothing here."
-    )]
-    Check(Common),
-    /// Voltage gain over frequency for every drive and rectifier; which of them cover the operating
-    /// points
-    #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
-    Gain(gain::Arguments),
-    /// Solve listed converters whose parts are known; nothing is sampled
-    #[command(after_help = "Nothing is sampled: --samples and --seed change nothing here.")]
-    Units(units::Arguments),
-    /// The case for or against current sensors: four variants of the same converters
-    #[command(after_help = "The scenario must hold the table [sensors].")]
-    Sensors(sensors::Arguments),
-    /// Compare the part grades on offer: which make a good converter cheapest, and how sure is that
-    Grades(grades::Arguments),
-}
-
-impl Verb {
-    fn common(&self) -> &Common {
-        match self {
-            Self::Check(common) => common,
-            Self::Run(arguments) => &arguments.common,
-            Self::Bands(arguments) => &arguments.common,
-            Self::Gain(arguments) => &arguments.common,
-            Self::Units(arguments) => &arguments.common,
-            Self::Sensors(arguments) => &arguments.common,
-            Self::Grades(arguments) => &arguments.common,
-        }
-    }
-}
-
-/// Arguments that all verbs share.
-#[derive(Debug, Args)]
-struct Common {
-    /// Scenario file (TOML)
-    scenario: PathBuf,
-    /// Folder for the result files [default: reports/ and the scenario file's stem]
-    #[arg(long, value_name = "DIR")]
-    out: Option<PathBuf>,
-    /// Number of samples, instead of the scenario's
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(
-        *SAMPLES.start()..=*SAMPLES.end()))]
-    samples: Option<u64>,
-    /// Seed of the random streams, instead of the scenario's
-    #[arg(long, value_name = "N")]
-    seed: Option<u64>,
-    /// Number of threads [default: one a core]; results do not depend on it
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// How steady states are found
-    #[arg(long, value_enum, default_value = "exact")]
-    solver: SolverName,
-    /// Print nothing but errors, and the summary where --json asks for it
-    #[arg(long)]
-    quiet: bool,
-    /// Print the summary as JSON on standard output, nothing else
-    #[arg(long)]
-    json: bool,
-}
-
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum SolverName {
-    /// Exact periodic steady state
-    Exact,
-    /// Fundamental-harmonic approximation: a quick look
-    Averaged,
-}
-
-impl Common {
-    fn method(&self) -> Method {
-        match self.solver {
-            SolverName::Exact => Method::Exact,
-            SolverName::Averaged => Method::Averaged,
-        }
-    }
-
-    fn threads(&self) -> usize {
-        self.threads.map_or(0, usize::from)
-    }
-
-    /// How it is sampled: as the command line says, else as the scenario does.
-    fn settings(&self, scenario: &Scenario) -> Settings {
-        Settings {
-            samples: self.samples.unwrap_or(scenario.run.samples),
-            seed: self.seed.unwrap_or(scenario.run.seed),
-            method: self.method(),
-            threads: self.threads(),
-        }
-    }
-
-    fn out(&self) -> PathBuf {
-        self.out.clone().unwrap_or_else(|| {
-            Path::new("reports").join(self.scenario.file_stem().unwrap_or_default())
-        })
-    }
-
-    fn read(&self) -> Result<Scenario, CliError> {
-        self.read_asking(Asked::Nothing)
-    }
-
-    fn read_asking(&self, asked: Asked) -> Result<Scenario, CliError> {
-        Ok(Scenario::read_asking(&self.scenario, asked)?)
-    }
-
-    /// Says on standard error that options for sampling were given where nothing is sampled.
-    fn mention_idle_options(&self) -> Result<(), CliError> {
-        let given = [("--samples", self.samples.is_some()), ("--seed", self.seed.is_some())];
-        for (option, _) in given.iter().filter(|(_, given)| *given && !self.quiet) {
-            let line = format!("note: nothing is sampled here, so {option} changes nothing\n");
-            io::stderr().write_all(line.as_bytes()).map_err(anyhow::Error::from)?;
-        }
-        Ok(())
-    }
-
-    /// Writes the result files, puts them into their places and shows the result; `inputs` are files that the verb read
-    /// and that may stand in the folder.
-    fn deliver(&self, folder: Folder, report: Report, inputs: &[&Path]) -> Result<(), CliError> {
-        let Report { text, summary, files } = report;
-        for (name, content) in files {
-            folder.write(name, &content)?;
-        }
-        let Placed { summary, replaced } = folder.finish(summary, inputs)?;
-        if let Some(verb) = replaced.filter(|_| !self.quiet) {
-            let out = self.out();
-            let line = format!(
-                "note: the results of `{verb}` in {} were replaced; --out DIR keeps both\n",
-                out.display()
-            );
-            io::stderr().write_all(line.as_bytes()).map_err(anyhow::Error::from)?;
-        }
-        let page = self.out().join("report.html");
-        self.show(&format!("{text}\nReport: {}\n", page.display()), &summary)
-    }
-
-    /// Shows the result: text, or JSON, or nothing.
-    fn show(&self, text: &str, summary: &Value) -> Result<(), CliError> {
-        if self.json {
-            print(&crate::report::format::json::text(summary)?)
-        } else if self.quiet {
-            Ok(())
-        } else {
-            print(text)
-        }
-    }
-}
-
-/// Why a verb did not do its work.
-#[derive(Debug, thiserror::Error)]
-enum CliError {
-    /// An input is wrong: exit status 2.
-    #[error("{0}")]
-    Input(String),
-    /// The scenario cannot be worked on: exit status 2.
-    #[error("{message}")]
-    Scenario { place: Place, message: String, expected: String },
-    /// The work could not be finished: exit status 3.
-    #[error(transparent)]
-    Unfinished(#[from] anyhow::Error),
-}
-
-impl From<InputError> for CliError {
-    fn from(e: InputError) -> Self {
-        Self::Input(e.to_string())
-    }
-}
-
-impl From<BaselineError> for CliError {
-    fn from(e: BaselineError) -> Self {
-        Self::Scenario {
-            place: Place::OperatingPoint(e.point().to_owned()),
-            message: e.to_string(),
-            expected: "expected an operating point that [converter.tank] reaches within \
-                       [converter.frequency]"
-                .to_owned(),
-        }
-    }
-}
-
-impl From<RunError> for CliError {
-    fn from(e: RunError) -> Self {
-        match e {
-            RunError::Baseline(e) => e.into(),
-            other => Self::Unfinished(other.into()),
-        }
-    }
-}
-
-impl From<UnitsError> for CliError {
-    fn from(e: UnitsError) -> Self {
-        match e {
-            UnitsError::Baseline(e) => e.into(),
-            other => Self::Unfinished(other.into()),
-        }
-    }
-}
-
-/// Prints on standard output; a reader that has gone away is no error.
-fn print(text: &str) -> Result<(), CliError> {
-    match io::stdout().write_all(text.as_bytes()) {
-        Err(e) if e.kind() == io::ErrorKind::BrokenPipe => Ok(()),
-        other => Ok(other.map_err(anyhow::Error::from)?),
-    }
+    /// Solve the nominal converter at every operating point
+    ///
+    /// Is the scenario complete, and does the converter reach every operating point with nominal
+    /// parts? Prints switching frequencies, currents, voltages and losses.
+    #[command(after_help = help::CHECK)]
+    Check(check::CheckArguments),
+    /// Draw the voltage gain that every configuration reaches
+    ///
+    /// Which output voltages does the tank reach, in which drive and with which rectifier? Draws
+    /// voltage gain over frequency and shows which configurations cover the operating points.
+    #[command(after_help = help::GAIN)]
+    Gain(gain::GainArguments),
+    /// Sample the parts, solve every converter and give the verdict
+    ///
+    /// What share of all converters meets every limit at every operating point, with charge
+    /// balancing and without? Compares the yield and its confidence interval with the target.
+    #[command(after_help = help::RUN)]
+    Run(run::RunArguments),
+    /// Solve converters whose parts are listed in a file
+    ///
+    /// How do converters share whose parts are known: measured, or mismatched on purpose?
+    #[command(after_help = help::UNITS)]
+    Units(units::UnitsArguments),
+    /// Find the widest tolerance bands that meet the yield target
+    ///
+    /// Which tolerance may each part have? Searches the widest band of each part, a common factor
+    /// for all bands, the trade-off of two parts and, with prices, the cheapest set of bands.
+    #[command(after_help = help::BANDS)]
+    Bands(bands::BandsArguments),
+    /// Find the part grades that make a good converter cheapest
+    ///
+    /// Which grade of each part should be bought? Compares all sets of grades on the same samples
+    /// by yield and cost; with measured parts in stock, says which part goes into which converter.
+    #[command(after_help = help::GRADES)]
+    Grades(grades::GradesArguments),
+    /// Compare charge balancing with current sensors
+    ///
+    /// Can the current sensors and their control loops be left out? Solves the same converters
+    /// with and without charge balancing, and with and without sensors.
+    #[command(after_help = help::SENSORS)]
+    Sensors(sensors::SensorsArguments),
+    /// Print completions of verbs and options for a shell
+    #[command(after_help = help::COMPLETIONS)]
+    Completions(completions::CompletionsArguments),
+    /// Print the manual page of all verbs
+    #[command(after_help = help::MANUAL)]
+    Manual,
 }
 
 /// Carries out the command line; gives the exit status.
 pub fn main(cli: &Cli) -> ExitCode {
-    let done = match &cli.verb {
-        Verb::Run(arguments) => run::run(arguments),
-        Verb::Bands(arguments) => bands::bands(arguments),
-        Verb::Check(arguments) => check::check(arguments),
-        Verb::Gain(arguments) => gain::gain(arguments),
-        Verb::Units(arguments) => units::units(arguments),
-        Verb::Sensors(arguments) => sensors::sensors(arguments),
-        Verb::Grades(arguments) => grades::grades(arguments),
-    };
-    let (message, status) = match done {
-        Ok(status) => return status,
-        Err(CliError::Input(message)) => (message, WRONG_INPUT),
-        Err(CliError::Scenario { place, message, expected }) => {
-            let file = &cli.verb.common().scenario;
-            (place.error(file, &message, &expected).to_string(), WRONG_INPUT)
-        }
-        Err(CliError::Unfinished(e)) => (format!("error: {e:#}"), UNFINISHED),
-    };
-    // Nobody is left to tell when standard error is closed.
-    let _ = writeln!(io::stderr(), "{}", message.trim_end());
-    ExitCode::from(status)
+    let status = carry_out(&cli.verb).unwrap_or_else(|error| {
+        error.tell();
+        error.status()
+    });
+    status.into()
+}
+
+fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
+    match verb {
+        Verb::Check(question) => answer(question),
+        Verb::Gain(question) => answer(question),
+        Verb::Run(question) => answer(question),
+        Verb::Units(question) => answer(question),
+        Verb::Bands(question) => answer(question),
+        Verb::Grades(question) => answer(question),
+        Verb::Sensors(question) => answer(question),
+        Verb::Completions(arguments) => completions::print_completions(arguments, Cli::command()),
+        Verb::Manual => manual::print_manual(Cli::command()),
+    }
 }

@@ -40,19 +40,19 @@ pub(super) fn stage(name: &'static str, length: u64, quiet: bool) -> anyhow::Res
 }
 
 /// A bar for every stage of a study; the last one goes when this is dropped.
-pub(super) struct Bars {
+pub(super) struct StageBars {
     quiet: bool,
     bar: Option<ProgressBar>,
 }
 
-impl Bars {
+impl StageBars {
     /// None yet.
     pub(super) fn new(quiet: bool) -> Self {
         Self { quiet, bar: None }
     }
 }
 
-impl Progress for Bars {
+impl Progress for StageBars {
     fn stage(&mut self, name: &'static str, converters: u64) {
         if let Some(last) = self.bar.take() {
             last.finish_and_clear();
@@ -68,7 +68,7 @@ impl Progress for Bars {
     }
 }
 
-impl Drop for Bars {
+impl Drop for StageBars {
     fn drop(&mut self) {
         if let Some(bar) = self.bar.take() {
             bar.finish_and_clear();

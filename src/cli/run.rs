@@ -1,11 +1,13 @@
 //! `run`: the main job.
 
-use std::process::ExitCode;
-
+use anyhow::anyhow;
 use clap::Args;
 use indicatif::ProgressBar;
 
-use super::{CliError, Common, NOT_A_PASS, progress};
+use super::arguments::CommonArguments;
+use super::error::CliError;
+use super::progress;
+use super::question::{Answer, Outcome, Question};
 use crate::engine::{Batch, Case};
 use crate::population::Population;
 use crate::report::format::folder::Folder;
@@ -16,38 +18,40 @@ use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
 use crate::study::run::{Watcher, run as study};
 
+/// The command line of `run`.
 #[derive(Debug, Args)]
-pub(super) struct Arguments {
+pub(super) struct RunArguments {
     #[command(flatten)]
-    pub(super) common: Common,
+    common: CommonArguments,
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
     require_pass: bool,
 }
 
 /// Writes the samples as they pass, and moves the bar.
-struct Writer<'a> {
+struct SampleWriter<'a> {
     scenario: &'a Scenario,
-    arguments: &'a Common,
+    arguments: &'a CommonArguments,
     seed: u64,
     bar: ProgressBar,
-    files: Option<Files>,
+    files: Option<SampleFiles>,
 }
 
-struct Files {
+/// The files of the samples, and the folder that they are in.
+struct SampleFiles {
     folder: Folder,
     samples: Samples,
     parts: Parts,
 }
 
-impl Watcher for Writer<'_> {
+impl Watcher for SampleWriter<'_> {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
         let folder = Folder::open(&self.arguments.out())?;
         let sharing = Figure::SharingError(self.scenario.limits.sharing);
         let samples = Samples::create(&folder, cases, figures, sharing)?;
         let population = Population::new(self.scenario, self.seed);
         let parts = Parts::create(&folder, population)?;
-        self.files = Some(Files { folder, samples, parts });
+        self.files = Some(SampleFiles { folder, samples, parts });
         Ok(())
     }
 
@@ -61,7 +65,7 @@ impl Watcher for Writer<'_> {
     }
 }
 
-impl Files {
+impl SampleFiles {
     /// Closes the files of the samples; gives the folder that they are in.
     fn close(self) -> anyhow::Result<Folder> {
         let Self { folder, samples, parts } = self;
@@ -71,20 +75,29 @@ impl Files {
     }
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<ExitCode, CliError> {
-    let common = &arguments.common;
-    let scenario = common.read()?;
-    let settings = common.settings(&scenario);
-    let bar = progress::bar(settings.samples, common.quiet || common.json)?;
-    let seed = settings.seed;
-    let mut writer = Writer { scenario: &scenario, arguments: common, seed, bar, files: None };
-    let result = study(&scenario, settings, progress::stop_on_signal()?, &mut writer)?;
-    writer.bar.finish_and_clear();
-    if let Some(files) = writer.files.take() {
-        let folder = files.close()?;
-        common.deliver(folder, report(&scenario, &result)?, &[])?;
+impl Question for RunArguments {
+    fn common(&self) -> &CommonArguments {
+        &self.common
     }
-    let passed = result.joint[0].verdict == Verdict::Pass;
-    let failed = arguments.require_pass && !passed;
-    Ok(if failed { ExitCode::from(NOT_A_PASS) } else { ExitCode::SUCCESS })
+
+    fn requires_pass(&self) -> bool {
+        self.require_pass
+    }
+
+    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+        let arguments = &self.common;
+        let settings = arguments.settings(scenario);
+        let bar = progress::bar(settings.samples, arguments.is_silent())?;
+        let seed = settings.seed;
+        let mut writer = SampleWriter { scenario, arguments, seed, bar, files: None };
+        let result = study(scenario, settings, progress::stop_on_signal()?, &mut writer)?;
+        writer.bar.finish_and_clear();
+        let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
+        Ok(Answer {
+            report: report(scenario, &result)?,
+            folder: Some(files.close()?),
+            inputs: Vec::new(),
+            outcome: Outcome::new(false, result.joint[0].verdict == Verdict::Pass),
+        })
+    }
 }

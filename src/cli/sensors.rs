@@ -1,42 +1,53 @@
 //! `sensors`: the case for or against current sensors.
 
-use std::process::ExitCode;
-
 use anyhow::anyhow;
 use clap::Args;
 
-use super::{CliError, Common, NOT_A_PASS, UNFINISHED, progress};
+use super::arguments::CommonArguments;
+use super::error::CliError;
+use super::progress;
+use super::question::{Answer, Outcome, Question};
 use crate::report::format::folder::Folder;
 use crate::report::sensors::report;
-use crate::scenario::Asked;
+use crate::scenario::{Asked, Scenario};
 use crate::statistics::Verdict;
 use crate::study::sensors::sensors as study;
 
+/// The command line of `sensors`.
 #[derive(Debug, Args)]
-pub(super) struct Arguments {
+pub(super) struct SensorsArguments {
     #[command(flatten)]
-    pub(super) common: Common,
+    common: CommonArguments,
     /// Exit with status 1 unless the chain without sensors meets the target
     #[arg(long)]
     require_pass: bool,
 }
 
-pub(super) fn sensors(arguments: &Arguments) -> Result<ExitCode, CliError> {
-    let common = &arguments.common;
-    let scenario = common.read_asking(Asked::Sensors)?;
-    let request = scenario.sensors.ok_or_else(|| anyhow!("the scenario tells of no sensors"))?;
-    let settings = common.settings(&scenario);
-    // A folder that cannot be written to is better told before the work than after it.
-    let folder = Folder::open(&common.out())?;
-    let mut bars = progress::Bars::new(common.quiet || common.json);
-    let stop = progress::stop_on_signal()?;
-    let result = study(&scenario, &request, settings, stop, &mut bars)?;
-    drop(bars);
-    common.deliver(folder, report(&scenario, &request, &result)?, &[])?;
-    let failed = arguments.require_pass && result.verdict() != Verdict::Pass;
-    Ok(match (result.unfinished, failed) {
-        (Some(_), _) => ExitCode::from(UNFINISHED),
-        (None, true) => ExitCode::from(NOT_A_PASS),
-        (None, false) => ExitCode::SUCCESS,
-    })
+impl Question for SensorsArguments {
+    const NEEDS: Asked = Asked::Sensors;
+
+    fn common(&self) -> &CommonArguments {
+        &self.common
+    }
+
+    fn requires_pass(&self) -> bool {
+        self.require_pass
+    }
+
+    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+        let request = scenario.sensors.ok_or_else(|| anyhow!("the scenario lacks [sensors]"))?;
+        let settings = self.common.settings(scenario);
+        // A folder that cannot be written to is better told before the work than after it.
+        let folder = Folder::open(&self.common.out())?;
+        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let stop = progress::stop_on_signal()?;
+        let result = study(scenario, &request, settings, stop, &mut bars)?;
+        drop(bars);
+        Ok(Answer {
+            report: report(scenario, &request, &result)?,
+            folder: Some(folder),
+            inputs: Vec::new(),
+            outcome: Outcome::new(result.unfinished.is_some(), result.verdict() == Verdict::Pass),
+        })
+    }
 }

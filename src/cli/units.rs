@@ -1,37 +1,47 @@
 //! `units`: converters whose parts are listed in a file.
 
 use std::path::PathBuf;
-use std::process::ExitCode;
 
-use clap::Args;
+use clap::{Args, ValueHint};
 
-use super::{CliError, Common, progress};
+use super::arguments::CommonArguments;
+use super::error::CliError;
+use super::progress;
+use super::question::{Answer, Outcome, Question};
 use crate::population::parts_file;
 use crate::report::format::folder::Folder;
 use crate::report::units::report;
-use crate::scenario::file_name;
+use crate::scenario::{Scenario, file_name};
 use crate::study::units::units as study;
 
+/// The command line of `units`.
 #[derive(Debug, Args)]
-pub(super) struct Arguments {
+pub(super) struct UnitsArguments {
     #[command(flatten)]
-    pub(super) common: Common,
-    /// The converters' parts (CSV, one row a phase)
-    #[arg(long, value_name = "FILE")]
+    common: CommonArguments,
+    /// The converters' parts (CSV, one row a phase; `run` writes such a file)
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     parts: PathBuf,
 }
 
-pub(super) fn units(arguments: &Arguments) -> Result<ExitCode, CliError> {
-    let common = &arguments.common;
-    common.mention_idle_options()?;
-    let scenario = common.read()?;
-    let units = parts_file::read(&arguments.parts, &scenario.nominal_converter())?;
-    let method = common.method();
-    let stop = progress::stop_on_signal()?;
-    let listed = study(&scenario, &units, (method, common.threads()), stop)?;
-    let folder = Folder::open(&common.out())?;
-    let parts = file_name(&arguments.parts);
-    let report = report(&scenario, &parts, method, &listed)?;
-    common.deliver(folder, report, &[&arguments.parts])?;
-    Ok(ExitCode::SUCCESS)
+impl Question for UnitsArguments {
+    const DRAWS_SAMPLES: bool = false;
+
+    fn common(&self) -> &CommonArguments {
+        &self.common
+    }
+
+    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+        let units = parts_file::read(&self.parts, &scenario.nominal_converter())?;
+        let method = self.common.method();
+        let stop = progress::stop_on_signal()?;
+        let listed = study(scenario, &units, (method, self.common.threads()), stop)?;
+        let folder = Folder::open(&self.common.out())?;
+        Ok(Answer {
+            report: report(scenario, &file_name(&self.parts), method, &listed)?,
+            folder: Some(folder),
+            inputs: vec![self.parts.clone()],
+            outcome: Outcome::Passed,
+        })
+    }
 }

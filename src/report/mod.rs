@@ -9,5 +9,6 @@ pub mod format;
 pub mod gain;
 pub mod grades;
 pub mod run;
+pub mod schema;
 pub mod sensors;
 pub mod units;

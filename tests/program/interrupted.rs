@@ -16,7 +16,8 @@ use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::common::figures::Figure;
 use fairphase::study::common::nominal::baselines;
-use fairphase::study::run::{Settings, Watcher, run};
+use fairphase::study::common::settings::Settings;
+use fairphase::study::run::{Watcher, run};
 
 /// More samples than any machine solves while a test lasts.
 const ENDLESS: &str = "1000000000";

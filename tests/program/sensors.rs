@@ -149,7 +149,7 @@ fn comparisons_are_fields_of_the_summary() {
     let (said, summary) = told(LAMPS, "--samples 600");
     let variant = |n: usize| &summary["variants"][n];
     let number = |value: &serde_json::Value| value.as_f64().unwrap();
-    let current = |n: usize| number(&variant(n)["rms_current_at_target_A"]["current"]);
+    let current = |n: usize| number(&variant(n)["rms_current_at_target_A"]["value"]);
     for (pair, (one, other)) in [(3, 1), (2, 1), (2, 0), (1, 0)].into_iter().enumerate() {
         let found = &summary["comparisons"]["pairs"][pair];
         let letters = ["a", "b", "c", "d"];

@@ -15,15 +15,18 @@ use fairphase::scenario::{Scenario, Shape, Tolerance, Tolerances};
 use fairphase::solver::Method;
 use fairphase::statistics::{Confidence, Verdict, Yield};
 use fairphase::study::bands::cheapest::{Catalogue, Cheapest, Ending, Offered, Priced, cheapest};
-use fairphase::study::bands::edge::{Edge, Line, RESOLUTION, search};
-use fairphase::study::bands::looks::{LOOK_TIMES, LOOKS, Look, SHRINK, prove, proven};
-use fairphase::study::bands::map::{Fate, Map, POINTS, map};
-use fairphase::study::bands::{
-    Bands, BandsError, Draw, Outcome, Rule, Source, Subject, Trials, Watcher, bands_by, fresh_seed,
-    scaled,
+use fairphase::study::bands::line_search::{BandLine, BandSearch, RESOLUTION, search};
+use fairphase::study::bands::map::{CellVerdict, POINTS, TradeMap, map};
+use fairphase::study::bands::verification::{
+    SHRINK, VERIFICATION_FACTOR, VERIFICATIONS, Verification, confirmed, verify,
 };
+use fairphase::study::bands::{
+    BandOutcome, Bands, BandsError, Draw, ProposalSource, Rule, Subject, Trials, Watcher, bands_by,
+    fresh_seed, scaled,
+};
+use fairphase::study::common::error::StudyError;
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::Trial;
-use fairphase::study::run::{RunError, Settings};
 use rand::{Rng, SeedableRng, rngs::StdRng};
 
 const SAMPLES: u64 = 20_000;
@@ -79,8 +82,8 @@ fn rule() -> Rule {
 /// The largest share of failures with which [`SAMPLES`] meet the target, by counting up.
 fn allowed() -> f64 {
     let meets = |fails: u64| {
-        let judged = Trial { good: SAMPLES - fails, samples: SAMPLES, binding: None };
-        rule().meets(&judged).unwrap()
+        let trial = Trial { good: SAMPLES - fails, samples: SAMPLES, binding: None };
+        rule().meets(&trial).unwrap()
     };
     let most = (0..SAMPLES).take_while(|fails| meets(*fails)).last().unwrap();
     most as f64 / SAMPLES as f64
@@ -88,17 +91,19 @@ fn allowed() -> f64 {
 
 /// Asks a stand-in, and hands the trials on.
 fn with_trials<T>(
-    judge: impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: impl Fn(&Tolerances, Draw) -> Trial,
     ask: impl FnOnce(&mut Trials) -> T,
 ) -> T {
-    let mut judge = |_: Arrangement, bands: &Tolerances, draw| Ok(judge(bands, draw));
-    ask(&mut Trials::new(&mut judge, SEARCH, rule()))
+    let mut evaluate = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
+    ask(&mut Trials::new(&mut evaluate, SEARCH, rule()))
 }
 
-fn edge_of(judge: impl Fn(&Tolerances, Draw) -> Trial, present: f64, top: f64) -> Edge {
+fn edge_of(evaluate: impl Fn(&Tolerances, Draw) -> Trial, present: f64, top: f64) -> BandSearch {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
-    with_trials(judge, |trials| search(&Line { bands: &bands, present, top }, trials).unwrap())
+    with_trials(evaluate, |trials| {
+        search(&BandLine { bands: &bands, present, top }, trials).unwrap()
+    })
 }
 
 /// P(a b |x| ≤ L) = L/(a b): failures are 1 − L/(a b), so the edge is b = L/(a (1 − f)) with f the
@@ -116,22 +121,22 @@ fn one_band_has_its_closed_form_from_either_side() {
     let (weight, limit) = (0.5, 0.03);
     let exact = limit / weight / (1.0 - allowed());
     for (present, top) in [(0.1, 0.5), (0.01, 0.5), (0.0, 0.9), (exact, 0.061)] {
-        let edge = edge_of(linear(&[(LR, weight)], limit), present, top);
-        let (widest, failing) = (edge.widest().unwrap().at, edge.failing().unwrap().at);
+        let search = edge_of(linear(&[(LR, weight)], limit), present, top);
+        let (widest, failing) = (search.widest().unwrap().at, search.failing().unwrap().at);
         agrees(widest, exact);
         assert!(failing > widest && failing <= widest * (1.0 + RESOLUTION) + 1e-12);
-        assert!(edge.violations().is_empty());
+        assert!(search.violations().is_empty());
     }
 }
 
 #[test]
 fn the_ends_of_the_range_are_told() {
-    let edge = edge_of(linear(&[(LR, 0.5)], 0.03), 0.01, 0.05);
-    assert!(edge.failing().is_none(), "0.05 · 0.5 stays below the limit for every sample");
-    assert!((edge.widest().unwrap().at - 0.05).abs() < 1e-15);
-    let edge = edge_of(linear(&[(LR, 0.5), (LM, 1.0)], 0.03), 0.01, 0.05);
-    assert!(edge.widest().is_none(), "20 % of Lm alone is too much");
-    assert_eq!(edge.points.len(), 2, "no more is tried than zero and the present band");
+    let search = edge_of(linear(&[(LR, 0.5)], 0.03), 0.01, 0.05);
+    assert!(search.failing().is_none(), "0.05 · 0.5 stays below the limit for every sample");
+    assert!((search.widest().unwrap().at - 0.05).abs() < 1e-15);
+    let search = edge_of(linear(&[(LR, 0.5), (LM, 1.0)], 0.03), 0.01, 0.05);
+    assert!(search.widest().is_none(), "20 % of Lm alone is too much");
+    assert_eq!(search.points.len(), 2, "no more is tried than zero and the present band");
 }
 
 /// Passes below 0.06 but for an island of failures, and again above 0.2.
@@ -145,29 +150,29 @@ fn with_island(from: f64, to: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
 #[test]
 fn a_violated_trend_is_seen_and_the_edge_moves_below_it() {
     // The check at three quarters of 0.06 finds the island.
-    let edge = edge_of(with_island(0.04, 0.05), 0.055, 0.5);
-    let widest = edge.widest().unwrap().at;
+    let search = edge_of(with_island(0.04, 0.05), 0.055, 0.5);
+    let widest = search.widest().unwrap().at;
     assert!((0.04 * (1.0 - RESOLUTION)..0.04).contains(&widest), "{widest}");
-    assert!(!edge.violations().is_empty());
-    assert!(edge.violations().iter().all(|(narrow, wide)| narrow < wide));
+    assert!(!search.violations().is_empty());
+    assert!(search.violations().iter().all(|(narrow, wide)| narrow < wide));
     let plain = edge_of(with_island(1.0, 1.0), 0.03, 0.15);
     assert!(plain.violations().is_empty(), "without island and within 0.15 the trend holds");
     // Good again beyond 0.2: seen because the bracket begins there; the edge stays below.
-    let edge = edge_of(with_island(1.0, 1.0), 0.11, 0.5);
-    assert!((0.058..0.06).contains(&edge.widest().unwrap().at));
+    let search = edge_of(with_island(1.0, 1.0), 0.11, 0.5);
+    assert!((0.058..0.06).contains(&search.widest().unwrap().at));
 }
 
 /// A yield that rises with the band, all the while passing, is a violation too.
 #[test]
 fn a_yield_that_rises_with_the_band_is_told() {
-    let judge = |bands: &Tolerances, _: Draw| {
+    let evaluate = |bands: &Tolerances, _: Draw| {
         let band = bands.get(LR).unwrap().band;
         let fails = if (0.03..0.05).contains(&band) { 120 } else { 20 };
         Trial { good: SAMPLES - fails, samples: SAMPLES, binding: None }
     };
-    let edge = edge_of(judge, 0.04, 0.1);
-    assert!(edge.failing().is_none());
-    assert_eq!(edge.violations().len(), 1, "{:?}", edge.violations());
+    let search = edge_of(evaluate, 0.04, 0.1);
+    assert!(search.failing().is_none());
+    assert_eq!(search.violations().len(), 1, "{:?}", search.violations());
 }
 
 #[test]
@@ -194,21 +199,21 @@ fn kind_seed(truth: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
 fn a_fresh_run_that_misses_shrinks_the_band_and_looks_again() {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
-    let line = Line { bands: &bands, present: 0.1, top: 0.5 };
-    for (truth, looks) in [(0.08, 1), (0.0777, 2), (0.073, 3), (0.064, 4), (0.06, 4)] {
-        let taken = with_trials(kind_seed(truth), |t| prove(&line, 0.08, 3, t).unwrap());
-        assert_eq!(taken.len(), looks, "{truth}");
-        assert_eq!(proven(&taken).is_some(), truth > 0.0632, "{truth}");
-        let seeds: BTreeSet<u64> = taken.iter().map(|look| look.seed).collect();
-        assert!(seeds.len() == looks && !seeds.contains(&7));
-        for (look, share) in taken.iter().zip(SHRINK) {
+    let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
+    for (truth, verifications) in [(0.08, 1), (0.0777, 2), (0.073, 3), (0.064, 4), (0.06, 4)] {
+        let taken = with_trials(kind_seed(truth), |t| verify(&line, 0.08, 3, t).unwrap());
+        assert_eq!(taken.len(), verifications, "{truth}");
+        assert_eq!(confirmed(&taken).is_some(), truth > 0.0632, "{truth}");
+        let seeds: BTreeSet<u64> = taken.iter().map(|verification| verification.seed).collect();
+        assert!(seeds.len() == verifications && !seeds.contains(&7));
+        for (verification, share) in taken.iter().zip(SHRINK) {
             // Each has three digits as it is, so that rounding down changes nothing.
-            assert!((look.at - 0.08 * share).abs() < 1e-15);
+            assert!((verification.at - 0.08 * share).abs() < 1e-15);
             // Bonferroni (common practice): 5 % shared by four looks.
-            assert!((look.good.confidence.get() - 0.9875).abs() < 1e-12);
+            assert!((verification.good.confidence.get() - 0.9875).abs() < 1e-12);
         }
     }
-    assert_eq!(LOOKS, SHRINK.len());
+    assert_eq!(VERIFICATIONS, SHRINK.len());
 }
 
 /// What is drawn is what is printed: three digits.
@@ -216,9 +221,10 @@ fn a_fresh_run_that_misses_shrinks_the_band_and_looks_again() {
 fn proofs_are_taken_at_numbers_that_can_be_written_down() {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
-    let line = Line { bands: &bands, present: 0.1, top: 0.5 };
-    let taken = with_trials(kind_seed(0.05), |t| prove(&line, 0.078_961, 3, t).unwrap());
-    let places: Vec<String> = taken.iter().map(|look| look.at.to_string()).collect();
+    let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
+    let taken = with_trials(kind_seed(0.05), |t| verify(&line, 0.078_961, 3, t).unwrap());
+    let places: Vec<String> =
+        taken.iter().map(|verification| verification.at.to_string()).collect();
     assert_eq!(places, ["0.0789", "0.0765", "0.0718", "0.0623"]);
 }
 
@@ -233,14 +239,14 @@ fn all_looks_together_keep_the_confidence() {
     // At this band the yield is 99 % less a hair at every look: the worst case is a flat line.
     let band = limit / 0.5 / 0.9899;
     let bands = |_: f64| scenario.tolerances.with_band(LR, band);
-    let line = Line { bands: &bands, present: 0.1, top: 0.5 };
+    let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
     let proofs = 400;
     let wrong = (0..proofs)
         .filter(|question| {
-            let looks = with_trials(linear(&[(LR, 0.5)], limit), |t| {
-                prove(&line, band, *question, t).unwrap()
+            let verifications = with_trials(linear(&[(LR, 0.5)], limit), |t| {
+                verify(&line, band, *question, t).unwrap()
             });
-            proven(&looks).is_some()
+            confirmed(&verifications).is_some()
         })
         .count();
     let (n, p) = (proofs as f64, 0.025);
@@ -265,8 +271,8 @@ fn the_common_factor_of_two_bands_has_its_closed_form() {
     let (a, b, limit) = (0.5 * 0.1, 1.0 * 0.05, 0.04);
     let tolerances = scenario().tolerances;
     let bands = |at: f64| tolerances.scaled(at);
-    let line = Line { bands: &bands, present: 1.0, top: 2.5 };
-    let edge = with_trials(linear(&[(LR, 0.5), (CR, 1.0)], limit), |trials| {
+    let line = BandLine { bands: &bands, present: 1.0, top: 2.5 };
+    let search = with_trials(linear(&[(LR, 0.5), (CR, 1.0)], limit), |trials| {
         search(&line, trials).unwrap()
     });
     // (2 A s − L)² = 4 f A² s², with A = B: s = L/(2 A (1 − √f)).
@@ -275,13 +281,13 @@ fn the_common_factor_of_two_bands_has_its_closed_form() {
     assert!((failures_of_two(a * exact, b * exact, limit) - f).abs() < 1e-12);
     // ds/s = df/(2 √f (1 − √f)).
     let scatter = 5.0 * (f / SAMPLES as f64).sqrt() / (2.0 * f.sqrt() * (1.0 - f.sqrt()));
-    let found = edge.widest().unwrap().at;
+    let found = search.widest().unwrap().at;
     assert!(found <= exact * (1.0 + scatter), "{found} {exact}");
     assert!(found >= exact * (1.0 - scatter) * (1.0 - RESOLUTION), "{found} {exact}");
 }
 
-fn map_of(judge: impl Fn(&Tolerances, Draw) -> Trial) -> Map {
-    with_trials(judge, |t| map(&scenario().tolerances, [LR, CR], (0.5, 10), t).unwrap())
+fn map_of(evaluate: impl Fn(&Tolerances, Draw) -> Trial) -> TradeMap {
+    with_trials(evaluate, |t| map(&scenario().tolerances, [LR, CR], (0.5, 10), t).unwrap())
 }
 
 /// The share of failures at which an end of the map's interval crosses the target, by counting.
@@ -299,18 +305,18 @@ fn both_boundaries_of_the_map_have_their_closed_forms() {
     assert!(least < 0.01 && 0.01 < most);
     assert_eq!((map.cells.len(), map.violations), (121, 0));
     let step = [0, 1].map(|n: usize| map.axes[n][1]);
-    let count = |fate| map.cells.iter().filter(|cell| cell.fate == fate).count();
-    assert!(count(Fate::Meets) > 20 && count(Fate::Misses) > 20);
+    let count = |verdict| map.cells.iter().filter(|cell| cell.verdict == verdict).count();
+    assert!(count(CellVerdict::Meets) > 20 && count(CellVerdict::Misses) > 20);
     for (n, cell) in map.cells.iter().enumerate() {
         let (first, second) = (map.axes[0][n % 11], map.axes[1][n / 11]);
         let exact = failures_of_two(0.5 * first, second, limit);
         let scatter = 5.0 * (exact * (1.0 - exact) / SAMPLES as f64).sqrt();
-        let may_be = |fate| match fate {
-            Fate::Meets => exact - scatter <= least,
-            Fate::Open => exact + scatter >= least && exact - scatter <= most,
-            Fate::Misses => exact + scatter >= most,
+        let may_be = |verdict| match verdict {
+            CellVerdict::Meets => exact - scatter <= least,
+            CellVerdict::Open => exact + scatter >= least && exact - scatter <= most,
+            CellVerdict::Misses => exact + scatter >= most,
         };
-        assert!(may_be(cell.fate), "{first} {second}: {:?} at {exact}", cell.fate);
+        assert!(may_be(cell.verdict), "{first} {second}: {:?} at {exact}", cell.verdict);
     }
     // Within a step on either side of a point of a boundary, the closed form crosses over.
     for (line, at) in [(&map.inner, least), (&map.outer, most)] {
@@ -332,8 +338,8 @@ fn both_boundaries_of_the_map_have_their_closed_forms() {
 fn the_axes_of_the_map_have_steps_that_can_be_written_down() {
     let scenario = scenario();
     let narrow = scenario.tolerances.with_band(LR, 0.01);
-    let judge = linear(&[(LR, 0.5), (CR, 0.0)], 0.031);
-    let map = with_trials(judge, |t| map(&narrow, [LR, CR], (0.5, 10), t).unwrap());
+    let evaluate = linear(&[(LR, 0.5), (CR, 0.0)], 0.031);
+    let map = with_trials(evaluate, |t| map(&narrow, [LR, CR], (0.5, 10), t).unwrap());
     let steps = map.axes.each_ref().map(|axis| axis[1]);
     assert!((steps[0] - 0.008).abs() < 1e-15 && (steps[1] - 0.05).abs() < 1e-15, "{steps:?}");
     assert!((map.axes[0][10] - 0.08).abs() < 1e-15 && map.axes[0].len() == 11);
@@ -346,7 +352,7 @@ fn the_map_stands_on_a_seed_that_the_search_did_not_use() {
     assert_ne!(map.seed, 7);
     for (n, cell) in map.cells.iter().enumerate() {
         let meets = map.axes[0][n % 11] <= 0.05;
-        assert_eq!(cell.fate, if meets { Fate::Meets } else { Fate::Misses });
+        assert_eq!(cell.verdict, if meets { CellVerdict::Meets } else { CellVerdict::Misses });
     }
 }
 
@@ -364,7 +370,7 @@ fn beyond_an_island_of_failures_the_map_claims_nothing() {
     assert!(map.violations > 0);
     assert!((0..121).any(|n| map.cells[n].good.lower > 0.99 && beyond(n)), "good again");
     for (n, cell) in map.cells.iter().enumerate() {
-        assert_eq!(cell.fate == Fate::Meets, cell.good.lower > 0.99 && !beyond(n));
+        assert_eq!(cell.verdict == CellVerdict::Meets, cell.good.lower > 0.99 && !beyond(n));
     }
     assert!(map.inner.iter().all(|[first, second]| *first <= 0.05 || *second < 0.12));
 }
@@ -382,7 +388,7 @@ fn priced(parameter: Parameter, count: usize, offers: &[(f64, f64)]) -> Priced {
 fn brute_force(
     tolerances: &Tolerances,
     lists: &[Priced],
-    judge: &impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: &impl Fn(&Tolerances, Draw) -> Trial,
 ) -> Option<f64> {
     let mut sets = vec![(*tolerances, 0.0)];
     for part in lists {
@@ -395,26 +401,27 @@ fn brute_force(
         };
         sets = sets.iter().flat_map(with).collect();
     }
-    let good = sets.iter().filter(|(bands, _)| rule().meets(&judge(bands, SEARCH)).unwrap());
+    let good = sets.iter().filter(|(bands, _)| rule().meets(&evaluate(bands, SEARCH)).unwrap());
     good.map(|(_, price)| *price).min_by(f64::total_cmp)
 }
 
 /// The price found is that of brute force. Gives it with the trials it took.
 fn agrees_with_brute_force(
     lists: &[Priced],
-    judge: &impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: &impl Fn(&Tolerances, Draw) -> Trial,
 ) -> (Option<f64>, u64) {
     let tolerances = scenario().tolerances;
     // Every seed is the search's: so no look misses, and the answer is the search's alone.
-    let same = |bands: &Tolerances, Draw { samples, .. }| judge(bands, Draw { samples, ..SEARCH });
+    let same =
+        |bands: &Tolerances, Draw { samples, .. }| evaluate(bands, Draw { samples, ..SEARCH });
     let catalogue = Catalogue::of_all(lists.to_vec());
     let sets: usize = lists.iter().map(|part| part.offers.len()).product();
     assert_eq!(catalogue.sets.len(), sets);
     let found = with_trials(same, |t| cheapest(&tolerances, catalogue, 9, t).unwrap());
-    let exact = brute_force(&tolerances, lists, judge);
+    let exact = brute_force(&tolerances, lists, evaluate);
     let price = found.choice.as_ref().map(|choice| choice.price);
     assert_eq!(price.map(f64::to_bits), exact.map(f64::to_bits));
-    let ending = if exact.is_some() { Ending::Proven } else { Ending::NoneMeets };
+    let ending = if exact.is_some() { Ending::Confirmed } else { Ending::NoneMeets };
     assert_eq!((found.ending, found.violations), (ending, 0));
     (price, found.trials)
 }
@@ -428,8 +435,8 @@ fn the_cheapest_set_is_that_of_brute_force() {
     ];
     let mut answers = BTreeSet::new();
     for (n, limit) in [0.004, 0.014, 0.02, 0.03, 0.045, 0.06, 0.2].into_iter().enumerate() {
-        let judge = linear(&[(LR, 0.5), (CR, 0.7), (LM, 0.2)], limit);
-        let (price, trials) = agrees_with_brute_force(&lists, &judge);
+        let evaluate = linear(&[(LR, 0.5), (CR, 0.7), (LM, 0.2)], limit);
+        let (price, trials) = agrees_with_brute_force(&lists, &evaluate);
         assert!(trials < 45, "{limit}: {trials} trials of 60");
         assert_eq!(price.is_none(), n == 0, "only the tightest limit is out of reach");
         answers.insert(price.unwrap_or(0.0).to_bits());
@@ -443,7 +450,7 @@ fn the_cheapest_set_is_that_of_brute_force() {
 fn grades_of_unlike_shape_are_neither_wider_nor_narrower() {
     // A triangular part counts as a third of its band here, whatever the population would say.
     let uniform = linear(&[(LR, 1.0), (CR, 0.7), (LM, 0.0)], 0.03);
-    let judge = |bands: &Tolerances, draw: Draw| {
+    let evaluate = |bands: &Tolerances, draw: Draw| {
         let own = bands.get(LR).unwrap();
         let third = if own.shape == Shape::Triangular { own.band / 3.0 } else { own.band };
         uniform(&bands.with_band(LR, third), draw)
@@ -457,7 +464,7 @@ fn grades_of_unlike_shape_are_neither_wider_nor_narrower() {
     ];
     let graded = Priced { parameter: LR, count: 3, offers: offers.to_vec() };
     let lists = [graded, priced(CR, 3, &[(0.01, 4.0), (0.02, 2.5), (0.05, 1.2)])];
-    let (price, trials) = agrees_with_brute_force(&lists, &judge);
+    let (price, trials) = agrees_with_brute_force(&lists, &evaluate);
     assert_eq!(price, Some(3.0 * 3.5 + 3.0 * 4.0));
     assert!(trials < 15, "something was struck out all the same: {trials}");
 }
@@ -465,7 +472,7 @@ fn grades_of_unlike_shape_are_neither_wider_nor_narrower() {
 /// Sets that the scenario does not list are no answer, even where they pass and are cheaper.
 #[test]
 fn only_listed_sets_are_bought() {
-    let judge = linear(&[(LR, 0.5), (CR, 0.7), (LM, 0.0)], 0.03);
+    let evaluate = linear(&[(LR, 0.5), (CR, 0.7), (LM, 0.0)], 0.03);
     let all = Catalogue::of_all(vec![
         priced(LR, 1, &[(0.01, 9.0), (0.02, 5.0), (0.2, 1.0)]),
         priced(CR, 1, &[(0.01, 4.0), (0.02, 2.5)]),
@@ -473,7 +480,7 @@ fn only_listed_sets_are_bought() {
     let some = Catalogue { sets: vec![vec![2, 1], vec![0, 0], vec![0, 1]], ..all.clone() };
     for (catalogue, price) in [(all, 7.5), (some, 11.5)] {
         let tolerances = scenario().tolerances;
-        let found = with_trials(&judge, |t| cheapest(&tolerances, catalogue, 9, t).unwrap());
+        let found = with_trials(&evaluate, |t| cheapest(&tolerances, catalogue, 9, t).unwrap());
         assert!((found.choice.unwrap().price - price).abs() < 1e-12);
     }
 }
@@ -489,16 +496,16 @@ fn a_search_that_is_cut_short_gives_a_set_that_is_listed() {
     };
     let graded = Priced { parameter: LR, count: 1, offers: (0..300).map(unlike).collect() };
     let parts = vec![graded, priced(CR, 1, &[(0.01, 9.0), (0.2, 1.0)])];
-    let judge = linear(&[(LR, 0.5), (CR, 1.0), (LM, 0.0)], 0.03);
+    let evaluate = linear(&[(LR, 0.5), (CR, 1.0), (LM, 0.0)], 0.03);
     let wide: Vec<Vec<usize>> = (0..300).map(|n| vec![n, 1]).collect();
     for (listed, chosen) in [(None, None), (Some(vec![50, 0]), Some(vec![50, 0]))] {
         let sets = wide.iter().cloned().chain(listed).collect();
         let catalogue = Catalogue { priced: parts.clone(), sets };
         let tolerances = scenario().tolerances;
-        let found = with_trials(&judge, |t| cheapest(&tolerances, catalogue, 9, t).unwrap());
+        let found = with_trials(&evaluate, |t| cheapest(&tolerances, catalogue, 9, t).unwrap());
         assert_eq!(found.ending, Ending::TooManyTrials);
         assert_eq!(found.choice.as_ref().map(|choice| choice.set.clone()), chosen);
-        assert_eq!(found.proven().is_some(), chosen.is_some());
+        assert_eq!(found.confirmed().is_some(), chosen.is_some());
     }
 }
 
@@ -508,11 +515,14 @@ fn a_set_that_a_fresh_seed_refutes_is_struck_out() {
     let found = with_trials(kind_seed(0.06), |t| {
         cheapest(&scenario().tolerances, Catalogue::of_all(vec![list]), 9, t).unwrap()
     });
-    assert_eq!(found.ending, Ending::Proven);
+    assert_eq!(found.ending, Ending::Confirmed);
     let chosen = found.chosen(LR).unwrap();
     assert!((chosen.tolerance.band - 0.05).abs() < 1e-15, "0.079 was kind luck");
-    assert_eq!(found.looks.iter().map(|look| look.meets).collect::<Vec<_>>(), [false, true]);
-    assert_ne!(found.looks[0].seed, found.looks[1].seed);
+    assert_eq!(
+        found.verifications.iter().map(|verification| verification.meets).collect::<Vec<_>>(),
+        [false, true]
+    );
+    assert_ne!(found.verifications[0].seed, found.verifications[1].seed);
 }
 
 /// Of a normal part a band is a multiple of its standard deviation, however wide.
@@ -549,18 +559,18 @@ impl Watcher for Nobody {
     fn tried(&self, _: u64) {}
 }
 
-fn study(samples: u64, judge: impl Fn(&Tolerances, Draw) -> Trial) -> Result<Bands, BandsError> {
-    study_of(&scenario(), samples, judge)
+fn study(samples: u64, evaluate: impl Fn(&Tolerances, Draw) -> Trial) -> Result<Bands, BandsError> {
+    study_of(&scenario(), samples, evaluate)
 }
 
 fn study_of(
     scenario: &Scenario,
     samples: u64,
-    judge: impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: impl Fn(&Tolerances, Draw) -> Trial,
 ) -> Result<Bands, BandsError> {
-    let mut judge = |_: Arrangement, bands: &Tolerances, draw| Ok(judge(bands, draw));
+    let mut evaluate = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
     let settings = Settings { samples, ..settings() };
-    bands_by(scenario, (settings, &[Drive::FullBridge]), &mut judge, &Nobody)
+    bands_by(scenario, (settings, &[Drive::FullBridge]), &mut evaluate, &Nobody)
 }
 
 /// Lr's band in units of the limit weighs most, then Cr's: they are traded unless others are named.
@@ -570,7 +580,7 @@ fn the_two_bands_of_largest_effect_are_traded() {
     assert_eq!(bands.map.as_ref().unwrap().pair, [LR, CR]);
     let chain = &bands.parts[0];
     let row = |p| chain.row(Subject::Alone(p)).unwrap();
-    assert!(row(LM).edge.failing().is_none(), "half of 0.0005 is nothing");
+    assert!(row(LM).search.failing().is_none(), "half of 0.0005 is nothing");
     assert!(row(LM).margin().unwrap() > 2.0 && row(LR).margin().unwrap() < 1.3);
     assert_eq!(bands.parts.len(), 2);
     assert!(bands.cheapest.is_none() && !bands.is_partial());
@@ -583,9 +593,9 @@ fn a_trend_upside_down_is_told_and_proves_nothing() {
     let bands = study(SAMPLES, |bands, draw| all_or_half(bands.get(LR).unwrap().band > 0.05, draw));
     let bands = bands.unwrap();
     let row = bands.parts[0].row(Subject::Alone(LR));
-    assert!(row.is_none_or(|row| row.looks.is_empty()));
+    assert!(row.is_none_or(|row| row.verifications.is_empty()));
     let together = bands.parts[0].row(Subject::Together).unwrap();
-    assert!(together.looks.is_empty() && !together.edge.violations().is_empty());
+    assert!(together.verifications.is_empty() && !together.search.violations().is_empty());
     assert!(bands.proposal().is_none());
     let text = fairphase::report::bands::report(&scenario(), &bands).text.replace("\n  ", " ");
     let page = fairphase::report::bands::report(&scenario(), &bands).page().to_owned();
@@ -604,15 +614,15 @@ fn a_trend_upside_down_is_told_and_proves_nothing() {
 /// Interrupted at whatever trial but the first, what was finished stands as it would have.
 #[test]
 fn what_was_finished_before_an_interrupt_is_kept() {
-    let judge = linear(&[(LR, 0.5), (CR, 0.8), (LM, 0.01)], 0.05);
-    let whole = study(SAMPLES, &judge).unwrap();
+    let evaluate = linear(&[(LR, 0.5), (CR, 0.8), (LM, 0.01)], 0.05);
+    let whole = study(SAMPLES, &evaluate).unwrap();
     for stop_at in [0_u64, 1, 5, 30, 60, 100] {
         let asked = Cell::new(0);
         let mut stopped = |_: Arrangement, bands: &Tolerances, draw| {
             if asked.replace(asked.get() + 1) >= stop_at {
-                return Err(RunError::Engine(EngineError::Interrupted(0)));
+                return Err(StudyError::Engine(EngineError::Interrupted(0)));
             }
-            Ok(judge(bands, draw))
+            Ok(evaluate(bands, draw))
         };
         let drives = [Drive::FullBridge];
         let found = bands_by(&scenario(), (settings(), &drives), &mut stopped, &Nobody);
@@ -635,17 +645,17 @@ fn what_was_finished_before_an_interrupt_is_kept() {
 
 #[test]
 fn what_cannot_be_searched_is_refused() {
-    let judge = linear(&[(LR, 0.5)], 0.05);
+    let evaluate = linear(&[(LR, 0.5)], 0.05);
     // Without failure the lower end is tail^(1/n); a column of the map has half of 5 %/11 = 0.227 %:
     // 0.99^n ≤ 0.00227.
     let tail_at = |n: i32| 0.99_f64.powi(n);
     let needed = 606;
     assert!(tail_at(606) <= 0.025 / 11.0 && tail_at(605) > 0.025 / 11.0);
-    let message = study(needed - 1, &judge).unwrap_err().to_string();
+    let message = study(needed - 1, &evaluate).unwrap_err().to_string();
     assert!(message.contains(&format!("takes {needed} at least")), "{message}");
-    assert!(study(needed, &judge).is_ok());
+    assert!(study(needed, &evaluate).is_ok());
     let exact = Scenario { tolerances: Tolerances::default(), ..scenario() };
-    let mut any = |_: Arrangement, bands: &Tolerances, draw| Ok(judge(bands, draw));
+    let mut any = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
     let refused = bands_by(&exact, (settings(), &[]), &mut any, &Nobody);
     assert!(matches!(refused, Err(BandsError::NoTolerance)));
 }
@@ -683,37 +693,40 @@ fn priced_scenario(lists: &str) -> Scenario {
 /// are expected, which is 3.5 standard deviations (7.7) off.
 #[test]
 fn looks_draw_enough_to_see_what_is_clear_of_the_target() {
-    let judge = linear(&[(LR, 0.5)], 0.03);
-    let mut judge = |_: Arrangement, bands: &Tolerances, draw| Ok(judge(bands, draw));
+    let evaluate = linear(&[(LR, 0.5)], 0.03);
+    let mut evaluate = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
     let search = Draw { seed: 7, samples: 3000 };
     let tolerances = scenario().tolerances.with_band(LR, 0.03 / 0.5 / 0.995);
-    let mut trials = Trials::new(&mut judge, search, rule());
+    let mut trials = Trials::new(&mut evaluate, search, rule());
     let passed = (0..200)
         .filter(|question| {
-            Look::take((1.0, &tolerances), (*question, 0), &mut trials).unwrap().meets
+            Verification::take((1.0, &tolerances), (*question, 0), &mut trials).unwrap().meets
         })
         .count();
     assert!(passed >= 196, "{passed}");
-    assert_eq!((trials.asked(), trials.looks()), (0, 200));
+    assert_eq!((trials.asked(), trials.verifications()), (0, 200));
 }
 
 /// All that is on a seed of its own draws as many samples as a look, but the map.
 #[test]
 fn every_look_draws_four_times_the_samples() {
     let drawn = std::cell::RefCell::new(Vec::new());
-    let judge = linear(&[(LR, 0.5), (CR, 0.8), (LM, 0.01)], 0.05);
+    let evaluate = linear(&[(LR, 0.5), (CR, 0.8), (LM, 0.01)], 0.05);
     let bands = study(SAMPLES, |bands, draw| {
         drawn.borrow_mut().push(draw);
-        judge(bands, draw)
+        evaluate(bands, draw)
     });
     let bands = bands.unwrap();
     let map = bands.map.as_ref().unwrap().seed;
     for draw in drawn.borrow().iter() {
         let search = draw.seed == 7 || draw.seed == map;
-        assert_eq!(draw.samples, if search { SAMPLES } else { LOOK_TIMES * SAMPLES });
+        assert_eq!(draw.samples, if search { SAMPLES } else { VERIFICATION_FACTOR * SAMPLES });
     }
-    let looks = drawn.borrow().iter().filter(|draw| draw.samples > SAMPLES).count() as u64;
-    assert_eq!((bands.looks, bands.trials), (looks, drawn.borrow().len() as u64 - looks));
+    let verifications = drawn.borrow().iter().filter(|draw| draw.samples > SAMPLES).count() as u64;
+    assert_eq!(
+        (bands.verifications, bands.trials),
+        (verifications, drawn.borrow().len() as u64 - verifications)
+    );
     assert_ne!(bands.parts[0].present.seed, 7, "the present bands are looked at too");
 }
 
@@ -746,7 +759,7 @@ fn what_is_not_shown_to_meet_the_target_is_open_and_no_miss() {
     for (share, misses) in [(0.0095, false), (0.02, true)] {
         let bands = study(SAMPLES, |_, draw| failing(share, draw)).unwrap();
         let together = bands.parts[0].row(Subject::Together).unwrap();
-        let outcome = if misses { Outcome::NoneMeets } else { Outcome::Open(None) };
+        let outcome = if misses { BandOutcome::NoneMeets } else { BandOutcome::Open(None) };
         assert_eq!(together.outcome(), outcome);
         for shown in shown(&scenario(), &bands) {
             assert_eq!(shown.contains("Even exact parts miss the target"), misses, "{shown}");
@@ -782,20 +795,20 @@ fn bands_that_are_open_are_not_said_to_have_to_shrink() {
 fn cheaper_sets_that_are_open_are_passed_over_and_told() {
     let list = priced(LR, 1, &[(0.01, 3.0), (0.05, 2.0), (0.2, 1.0)]);
     let find = |shares: [f64; 3]| {
-        let judge = |bands: &Tolerances, draw| {
+        let evaluate = |bands: &Tolerances, draw| {
             let own = band(bands, LR);
             failing(shares[usize::from(own > 0.01) + usize::from(own > 0.05)], draw)
         };
         let catalogue = Catalogue::of_all(vec![list.clone()]);
-        with_trials(judge, |t| cheapest(&scenario().tolerances, catalogue, 9, t).unwrap())
+        with_trials(evaluate, |t| cheapest(&scenario().tolerances, catalogue, 9, t).unwrap())
     };
     let prices =
         |found: &Cheapest| found.passed_over.iter().map(|own| own.price).collect::<Vec<_>>();
     let found = find([0.0, 0.0095, 0.02]);
-    assert_eq!((found.ending, found.open, prices(&found)), (Ending::Proven, 1, vec![2.0]));
+    assert_eq!((found.ending, found.open, prices(&found)), (Ending::Confirmed, 1, vec![2.0]));
     assert!(!found.rules_out() && found.best.is_none());
     let found = find([0.0, 0.02, 0.03]);
-    assert_eq!((found.ending, found.open), (Ending::Proven, 0));
+    assert_eq!((found.ending, found.open), (Ending::Confirmed, 0));
     assert!(found.rules_out());
     let found = find([0.0095, 0.02, 0.03]);
     assert_eq!((found.ending, found.open, prices(&found)), (Ending::NoneMeets, 1, vec![3.0]));
@@ -822,7 +835,7 @@ fn a_common_factor_leaves_each_band_at_the_widest_asked_for() {
     assert!(at <= 6.0 && at > 6.0 / (1.0 + RESOLUTION) - 0.01, "{at}");
     assert_eq!(bands.clipped(at), [LR, LM]);
     let own = bands.proposal().unwrap();
-    assert_eq!(own.source, Source::Factor(at));
+    assert_eq!(own.source, ProposalSource::Factor(at));
     assert!((band(&own.tolerances, LR) - 0.5).abs() < 1e-15);
     for shown in shown(&scenario(), &bands) {
         assert!(shown.contains("(resonant inductance, magnetising inductance: no wider than"));
@@ -862,24 +875,24 @@ fn bands_of_nothing_are_told() {
             parameters.iter().fold(scenario.tolerances, |all, p| all.with_band(*p, 0.0));
         Scenario { tolerances, ..scenario.clone() }
     };
-    let judge = |bands: &Tolerances, draw| all_or_half(band(bands, LR) <= 0.2, draw);
+    let evaluate = |bands: &Tolerances, draw| all_or_half(band(bands, LR) <= 0.2, draw);
     let all = zero(&scenario(), &[LR, CR, LM]);
-    let bands = study_of(&all, SAMPLES, judge).unwrap();
+    let bands = study_of(&all, SAMPLES, evaluate).unwrap();
     assert!(bands.proposal().is_none());
     for shown in shown(&all, &bands) {
         assert!(shown.contains("For the drawing: a row of the table, or a pair from the map."));
         assert!(!shown.contains("No wider set was proven"), "{shown}");
     }
     let some = zero(&scenario(), &[CR]);
-    for shown in shown(&some, &study_of(&some, SAMPLES, judge).unwrap()) {
+    for shown in shown(&some, &study_of(&some, SAMPLES, evaluate).unwrap()) {
         assert!(shown.contains("Nobody sells a band of 0 %: resonant capacitance."), "{shown}");
         assert!(shown.starts_with("<!DOCTYPE") || !shown.contains("0.000"), "{shown}");
     }
     let mut only = all.clone();
     only.tolerances = Tolerances::default().with(LR, all.tolerances.get(LR));
-    let bands = study_of(&only, SAMPLES, judge).unwrap();
+    let bands = study_of(&only, SAMPLES, evaluate).unwrap();
     let own = bands.proposal().unwrap();
-    assert_eq!(own.source, Source::Only(LR));
+    assert_eq!(own.source, ProposalSource::Only(LR));
     assert!((0.195..=0.2).contains(&band(&own.tolerances, LR)));
 }
 

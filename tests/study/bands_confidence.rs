@@ -11,11 +11,11 @@ use fairphase::converter::{Arrangement, Drive, Parameter};
 use fairphase::scenario::{Scenario, Tolerances};
 use fairphase::solver::Method;
 use fairphase::statistics::Verdict;
-use fairphase::study::bands::looks::LOOK_TIMES;
-use fairphase::study::bands::map::Fate;
+use fairphase::study::bands::map::CellVerdict;
+use fairphase::study::bands::verification::VERIFICATION_FACTOR;
 use fairphase::study::bands::{Bands, Draw, Subject, Watcher, bands_by};
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::Trial;
-use fairphase::study::run::Settings;
 
 const SAMPLES: u64 = 20_000;
 /// The target of the scenario is 99 %.
@@ -60,7 +60,7 @@ fn distribution(samples: u64, share: f64) -> Vec<f64> {
 /// Its inverse, with the samples of the search and of a look.
 fn failures(share: f64, luck: f64, samples: u64) -> u64 {
     type Table = LazyLock<[Vec<f64>; 2]>;
-    const BOTH: [u64; 2] = [SAMPLES, LOOK_TIMES * SAMPLES];
+    const BOTH: [u64; 2] = [SAMPLES, VERIFICATION_FACTOR * SAMPLES];
     static BAD: Table = LazyLock::new(|| BOTH.map(|n| distribution(n, JUST_BAD)));
     static HARDLY: Table = LazyLock::new(|| BOTH.map(|n| distribution(n, JUST_GOOD)));
     static FINE: Table = LazyLock::new(|| BOTH.map(|n| distribution(n, GOOD)));
@@ -87,12 +87,12 @@ fn study(
     seed: u64,
     failing: impl Fn(Arrangement, &Tolerances, Draw) -> u64,
 ) -> Bands {
-    let mut judge = |arrangement, bands: &Tolerances, draw: Draw| {
+    let mut evaluate = |arrangement, bands: &Tolerances, draw: Draw| {
         let good = draw.samples - failing(arrangement, bands, draw);
         Ok(Trial { good, samples: draw.samples, binding: None })
     };
     let settings = Settings { samples: SAMPLES, seed, method: Method::Exact, threads: 1 };
-    bands_by(scenario, (settings, &[Drive::FullBridge]), &mut judge, &Nobody).unwrap()
+    bands_by(scenario, (settings, &[Drive::FullBridge]), &mut evaluate, &Nobody).unwrap()
 }
 
 /// Names of the statements made that are wrong, given which bands are bad.
@@ -109,15 +109,15 @@ fn wrong(bands: &Bands, is_bad: impl Fn(Arrangement, &Tolerances) -> bool) -> Ve
             claim(format!("{} present", a.name()), a, &bands.present);
         }
         for row in &part.rows {
-            let Some(look) = row.proven() else { continue };
+            let Some(verification) = row.confirmed() else { continue };
             let own = match row.subject {
-                Subject::Together => bands.scaled(look.at),
-                Subject::Alone(parameter) => bands.present.with_band(parameter, look.at),
+                Subject::Together => bands.scaled(verification.at),
+                Subject::Alone(parameter) => bands.present.with_band(parameter, verification.at),
             };
             claim(format!("{} {:?}", a.name(), row.subject), a, &own);
         }
     }
-    let cheapest = bands.cheapest.iter().filter(|found| found.proven().is_some());
+    let cheapest = bands.cheapest.iter().filter(|found| found.confirmed().is_some());
     for choice in cheapest.filter_map(|found| found.choice.as_ref()) {
         claim("cheapest".into(), Arrangement::Chain, &choice.tolerances);
     }
@@ -126,7 +126,9 @@ fn wrong(bands: &Bands, is_bad: impl Fn(Arrangement, &Tolerances) -> bool) -> Ve
     }
     let Some(map) = &bands.map else { return wrong };
     let across = map.axes[0].len();
-    for (n, _) in map.cells.iter().enumerate().filter(|(_, cell)| cell.fate == Fate::Meets) {
+    for (n, _) in
+        map.cells.iter().enumerate().filter(|(_, cell)| cell.verdict == CellVerdict::Meets)
+    {
         let own = bands.present.with_band(map.pair[0], map.axes[0][n % across]);
         let own = own.with_band(map.pair[1], map.axes[1][n / across]);
         claim("map".into(), Arrangement::Chain, &own);
@@ -237,8 +239,8 @@ fn without_any_trend_what_is_proven_still_holds() {
             let share = if is_bad(arrangement, bands) { JUST_BAD } else { GOOD };
             failures(share, luck(bands, arrangement, seed), samples)
         });
-        let proven = bands.parts[0].rows.iter().filter(|row| row.proven().is_some()).count();
-        assert!(proven > 0 || bands.parts[0].is_hopeless() || search > 10);
+        let confirmed = bands.parts[0].rows.iter().filter(|row| row.confirmed().is_some()).count();
+        assert!(confirmed > 0 || bands.parts[0].is_hopeless() || search > 10);
         let wrong = wrong(&bands, is_bad);
         (bands, wrong)
     });

@@ -4,7 +4,7 @@
 use fairphase::converter::{Arrangement, Configuration, Converter, Drive, OperatingPoint};
 use fairphase::scenario::{PointRequest, Preference, Scenario};
 use fairphase::solver::{Method, SteadyState, Unsolved};
-use fairphase::study::common::choice::{Choice, Standing};
+use fairphase::study::common::choice::{ConfigurationChoice, Feasibility};
 use fairphase::study::common::nominal::{BaselineError, baselines};
 use fairphase::units::Volt;
 
@@ -108,9 +108,9 @@ fn the_example_needs_all_four_configurations() {
         assert_eq!(choice.candidates.len(), 4);
         let chosen = choice.chosen.unwrap();
         for (n, candidate) in choice.candidates.iter().enumerate() {
-            let expected = match candidate.standing {
-                Standing::Works(_) if n == chosen => "chosen",
-                Standing::Works(_) => "higher loss",
+            let expected = match candidate.feasibility {
+                Feasibility::Works(_) if n == chosen => "chosen",
+                Feasibility::Works(_) => "higher loss",
                 _ => "out of range",
             };
             assert_eq!(choice.reason(n), expected);
@@ -145,13 +145,16 @@ fn a_converter_without_loss_is_weighed_by_both_solvers() {
     let nominal = scenario.nominal_converter();
     for method in [Method::Exact, Method::Averaged] {
         for request in &scenario.operating_points {
-            let choice = Choice::of(&scenario, &nominal, request, method);
+            let choice = ConfigurationChoice::of(&scenario, &nominal, request, method);
             assert!(
-                choice.candidates.iter().any(|c| matches!(c.standing, Standing::OutOfRange(_)))
+                choice
+                    .candidates
+                    .iter()
+                    .any(|c| matches!(c.feasibility, Feasibility::OutOfRange(_)))
             );
             for candidate in &choice.candidates {
                 assert!(
-                    !matches!(candidate.standing, Standing::NotSolved(_, Unsolved::Lost)),
+                    !matches!(candidate.feasibility, Feasibility::NotSolved(_, Unsolved::Lost)),
                     "{candidate:?}"
                 );
             }

@@ -12,10 +12,13 @@ use fairphase::engine::EngineError;
 use fairphase::scenario::{Grades, Scenario};
 use fairphase::solver::Method;
 use fairphase::statistics::Verdict;
+use fairphase::study::common::error::StudyError;
 use fairphase::study::common::pairs::{Flags, Pairs};
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::{Entry, Trial, Tried, trials};
-use fairphase::study::grades::{Balancing, Candidate, Ranking, Stage, legs, rank};
-use fairphase::study::run::{RunError, Settings};
+use fairphase::study::grades::{
+    BalancingVerdict, GradeSet, Ranking, Stage, SteppedSet, legs, rank,
+};
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 /// Three phases, one operating point; the data in it are invented.
@@ -55,8 +58,8 @@ fn uniform(rng: &mut ChaCha8Rng) -> f64 {
 
 impl Linear<'_> {
     /// Whether each sample passes.
-    fn passed(&self, candidate: &Candidate, seed: u64) -> Vec<bool> {
-        let [a, b] = bands(self.grades, &candidate.set);
+    fn passed(&self, candidate: &GradeSet, seed: u64) -> Vec<bool> {
+        let [a, b] = bands(self.grades, &candidate.grades);
         let paralleled = candidate.arrangement == Arrangement::Paralleled;
         let limit = if paralleled { 0.5 * self.limit } else { self.limit };
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -64,7 +67,7 @@ impl Linear<'_> {
         (0..self.samples).map(|_| passes()).collect()
     }
 
-    fn try_out(&mut self, candidates: &[Candidate], seed: u64) -> Result<Tried, RunError> {
+    fn try_out(&mut self, candidates: &[GradeSet], seed: u64) -> Result<Tried, StudyError> {
         if self.left == 0 {
             return Err(EngineError::Interrupted(0).into());
         }
@@ -106,7 +109,12 @@ fn settings(samples: u64) -> Settings {
     Settings { samples, seed: 5, method: Method::Exact, threads: 1 }
 }
 
-fn ranked(scenario: &Scenario, samples: u64, limit: f64, left: usize) -> Result<Ranking, RunError> {
+fn ranked(
+    scenario: &Scenario,
+    samples: u64,
+    limit: f64,
+    left: usize,
+) -> Result<Ranking, StudyError> {
     let grades = scenario.grades.as_ref().unwrap();
     let mut bench = Linear { grades, samples, limit, left };
     rank(scenario, grades, (settings(samples), 1), &mut |_, candidates, seed| {
@@ -150,21 +158,21 @@ fn ranking_and_costs_are_those_of_the_closed_form() {
         };
         assert_eq!(ranking.sets.len(), 9);
         for result in &ranking.sets {
-            let good = truth(bands(grades, &result.candidate.set), limit);
+            let good = truth(bands(grades, &result.candidate.grades), limit);
             let near = (result.good.estimate - good).abs();
             let error = (good * (1.0 - good) / 40_000.0).sqrt();
             assert!(near <= 4.0 * error, "{:?}: {near} against {error}", result.candidate);
             let slack = 4.0 / 2.0 * (result.cost.upper - result.cost.lower) / 2.0 + 1e-9;
-            assert!((result.cost.estimate - cost(&result.candidate.set)).abs() <= slack);
+            assert!((result.cost.estimate - cost(&result.candidate.grades)).abs() <= slack);
         }
         let mut order: Vec<&Vec<usize>> = grades.sets.iter().collect();
         order.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
-        assert_eq!(&ranking.recommended().candidate.set, order[0], "{failed}");
+        assert_eq!(&ranking.recommended().candidate.grades, order[0], "{failed}");
         // The differences hold the truth together; the best is a known one, so none errs here.
         for result in &ranking.sets {
             let Some(against) = result.against else { continue };
             let difference = against.cost.unwrap();
-            let true_difference = cost(&result.candidate.set) - cost(order[0]);
+            let true_difference = cost(&result.candidate.grades) - cost(order[0]);
             assert!(
                 (difference.lower..=difference.upper).contains(&true_difference),
                 "{:?}: {difference:?} against {true_difference}",
@@ -203,11 +211,11 @@ fn equals_are_called_ties() {
     let scenario = scenario(&format!("{text}{twin}").replace("price = 3.5", "price = 2.6"));
     let ranking = ranked(&scenario, 20_000, 0.04, 100).unwrap();
     let grades = scenario.grades.as_ref().unwrap();
-    assert_eq!(bands(grades, &ranking.recommended().candidate.set), [0.02, 0.02]);
+    assert_eq!(bands(grades, &ranking.recommended().candidate.grades), [0.02, 0.02]);
     let twin = ranking
         .sets
         .iter()
-        .find(|s| bands(grades, &s.candidate.set) == [0.02, 0.02] && s.against.is_some());
+        .find(|s| bands(grades, &s.candidate.grades) == [0.02, 0.02] && s.against.is_some());
     let against = twin.unwrap().against.unwrap();
     assert!(against.is_tie() && !against.is_cheaper(), "{against:?}");
     assert!(ranking.ties().iter().any(|tie| tie.candidate == twin.unwrap().candidate));
@@ -229,7 +237,7 @@ fn sets_that_surely_miss_the_target_are_not_recommended() {
     assert!(low.recommended().cost.estimate < high.recommended().cost.estimate);
     assert_eq!(high.verdict(0.99), Verdict::Pass);
     let grades = scenario.grades.as_ref().unwrap();
-    assert!(truth(bands(grades, &high.recommended().candidate.set), 0.06) > 0.99);
+    assert!(truth(bands(grades, &high.recommended().candidate.grades), 0.06) > 0.99);
     let over = high.passed_over();
     assert!(over.iter().any(|set| set.candidate == low.recommended().candidate), "{over:?}");
     let (none, _) = of("\"99 %\"", 0.005);
@@ -247,13 +255,13 @@ fn the_recommended_set_is_tried_again_on_fresh_samples() {
     let (first, fresh) = (&ranking.sets[ranking.best], ranking.recommended());
     assert_eq!(first.candidate, fresh.candidate);
     assert_ne!(first.good.successes, fresh.good.successes);
-    let set = &fresh.candidate.set;
-    for (step, result) in &ranking.steps {
+    let set = &fresh.candidate.grades;
+    for SteppedSet { step, result } in &ranking.steps {
         let mut wanted = set.clone();
         wanted[step.offer] = step.grade;
-        assert_eq!(result.candidate.set, wanted);
+        assert_eq!(result.candidate.grades, wanted);
         assert_eq!(step.grade.abs_diff(set[step.offer]), 1);
-        assert_eq!(step.up, step.grade > set[step.offer]);
+        assert_eq!(step.dearer, step.grade > set[step.offer]);
         assert!(result.against.is_some());
     }
     let possible: usize = set.iter().map(|grade| if *grade == 1 { 2 } else { 1 }).sum();
@@ -261,10 +269,10 @@ fn the_recommended_set_is_tried_again_on_fresh_samples() {
 }
 
 /// The comparison where so many of 10 000 samples are good: the first ones, so that sets agree on them.
-fn with_counts(scenario: &Scenario, good: impl Fn(&Candidate, u64) -> usize) -> Ranking {
+fn with_counts(scenario: &Scenario, good: impl Fn(&GradeSet, u64) -> usize) -> Ranking {
     let grades = scenario.grades.as_ref().unwrap();
-    let mut try_out = |_: Stage, candidates: &[Candidate], seed| {
-        let passed = |c: &Candidate| (0..10_000).map(|n| n < good(c, seed)).collect();
+    let mut try_out = |_: Stage, candidates: &[GradeSet], seed| {
+        let passed = |c: &GradeSet| (0..10_000).map(|n| n < good(c, seed)).collect();
         Ok(tried(&candidates.iter().map(passed).collect::<Vec<_>>()))
     };
     rank(scenario, grades, (settings(10_000), 1), &mut try_out).unwrap()
@@ -274,13 +282,13 @@ fn with_counts(scenario: &Scenario, good: impl Fn(&Candidate, u64) -> usize) -> 
 #[test]
 fn the_short_list_grows_until_something_passes() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
-    let good = |candidate: &Candidate, seed: u64| match (&candidate.set[..], seed) {
+    let good = |candidate: &GradeSet, seed: u64| match (&candidate.grades[..], seed) {
         ([2, 2], _) | ([0, _] | [1, 0], 5) => 10_000,
         _ => 9_000,
     };
     let ranking = with_counts(&scenario, good);
     assert_eq!(ranking.shortlist.len(), 8);
-    assert_eq!(ranking.recommended().candidate.set, [2, 2]);
+    assert_eq!(ranking.recommended().candidate.grades, [2, 2]);
     assert_eq!(ranking.verdict(0.99), Verdict::Pass);
 }
 
@@ -289,23 +297,23 @@ fn the_short_list_grows_until_something_passes() {
 #[test]
 fn ties_and_cheaper_ones_are_named_whatever_their_yield() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.3, 4.0]]));
-    let ranking = with_counts(&scenario, |candidate, _| match candidate.set[..] {
+    let ranking = with_counts(&scenario, |candidate, _| match candidate.grades[..] {
         [0, 0] => 9_903,
         [0, 1] => 10_000,
         _ => 5_000,
     });
-    assert_eq!(ranking.recommended().candidate.set, [0, 1]);
+    assert_eq!(ranking.recommended().candidate.grades, [0, 1]);
     let ties = ranking.ties();
-    assert_eq!(ties.iter().map(|s| &s.candidate.set[..]).collect::<Vec<_>>(), [[0, 0]]);
+    assert_eq!(ties.iter().map(|s| &s.candidate.grades[..]).collect::<Vec<_>>(), [[0, 0]]);
     assert_eq!(ties[0].good.verdict(0.99), Verdict::NotDecided);
     assert_eq!(ties[0].seed, 6, "on the fresh samples, where it was tried");
-    let ranking = with_counts(&scenario, |candidate, _| match candidate.set[..] {
+    let ranking = with_counts(&scenario, |candidate, _| match candidate.grades[..] {
         [0, 0] => 9_880,
         [2, 2] => 10_000,
         _ => 5_000,
     });
     let over = ranking.passed_over();
-    assert_eq!(over.iter().map(|s| &s.candidate.set[..]).collect::<Vec<_>>(), [[0, 0]]);
+    assert_eq!(over.iter().map(|s| &s.candidate.grades[..]).collect::<Vec<_>>(), [[0, 0]]);
     assert!(ranking.ties().is_empty() && ranking.runner_up(0.99).is_none());
 }
 
@@ -326,10 +334,14 @@ fn whether_charge_balancing_pays_is_said() {
         });
         ranking.balancing(0.99).unwrap().0
     };
-    assert_eq!(worth(5.0, 9_990), Balancing::DoesNotPay);
-    assert_eq!(worth(0.0, 9_960), Balancing::Pays, "as good a standing, but surely dearer");
-    assert_eq!(worth(5.0, 9_000), Balancing::Pays, "cheap and bad");
-    assert_eq!(worth(0.0, 9_989), Balancing::Open);
+    assert_eq!(worth(5.0, 9_990), BalancingVerdict::NotRecommended);
+    assert_eq!(
+        worth(0.0, 9_960),
+        BalancingVerdict::Recommended,
+        "as good a standing, but surely dearer"
+    );
+    assert_eq!(worth(5.0, 9_000), BalancingVerdict::Recommended, "cheap and bad");
+    assert_eq!(worth(0.0, 9_989), BalancingVerdict::NotDecided);
 }
 
 /// Two sets whose bands are all but equal stand beside the target. The cheaper one passes on the
@@ -337,7 +349,7 @@ fn whether_charge_balancing_pays_is_said() {
 #[test]
 fn a_set_that_misses_on_fresh_samples_gives_way_to_the_next() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
-    let good = |candidate: &Candidate, seed: u64| match (&candidate.set[..], seed) {
+    let good = |candidate: &GradeSet, seed: u64| match (&candidate.grades[..], seed) {
         ([0, 0], 5) | ([0, 1], _) => 10_000,
         ([0, 0], _) => 9_000,
         _ => 8_000,
@@ -345,7 +357,7 @@ fn a_set_that_misses_on_fresh_samples_gives_way_to_the_next() {
     let ranking = with_counts(&scenario, good);
     assert_eq!(ranking.sets[0].cost.estimate.total_cmp(&ranking.sets[1].cost.estimate), Less);
     assert_eq!(ranking.shortlist.len(), 4);
-    assert_eq!(ranking.recommended().candidate.set, [0, 1]);
+    assert_eq!(ranking.recommended().candidate.grades, [0, 1]);
     assert_eq!(ranking.verdict(0.99), Verdict::Pass);
     let missed = &ranking.shortlist[0];
     assert_eq!(missed.good.verdict(0.99), Verdict::Fail);
@@ -365,7 +377,7 @@ fn picking_from_the_short_list_makes_no_passes() {
     let (mut rng, repetitions) = (ChaCha8Rng::seed_from_u64(17), 800);
     let mut passes = 0;
     for _ in 0..repetitions {
-        let mut try_out = |_: Stage, candidates: &[Candidate], _| {
+        let mut try_out = |_: Stage, candidates: &[GradeSet], _| {
             let mut passed = || (0..400).map(|_| uniform(&mut rng) < 0.798).collect();
             Ok(tried(&candidates.iter().map(|_| passed()).collect::<Vec<_>>()))
         };
@@ -385,7 +397,7 @@ fn the_best_without_charge_balancing_stands_beside() {
     let ranking = ranked(&scenario, 20_000, 0.055, 100).unwrap();
     assert_eq!(ranking.paralleled.len(), 9);
     for plain in &ranking.paralleled {
-        let good = truth(bands(grades, &plain.candidate.set), 0.5 * 0.055);
+        let good = truth(bands(grades, &plain.candidate.grades), 0.5 * 0.055);
         let error = (good * (1.0 - good) / 20_000.0).sqrt().max(1e-9);
         assert!((plain.good.estimate - good).abs() <= 4.0 * error, "{plain:?}");
     }
@@ -400,7 +412,7 @@ fn an_interrupted_comparison_gives_what_it_has() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
     assert!(matches!(
         ranked(&scenario, 100, 0.07, 0),
-        Err(RunError::Engine(EngineError::Interrupted(_)))
+        Err(StudyError::Engine(EngineError::Interrupted(_)))
     ));
     let whole = ranked(&scenario, 2000, 0.07, 3).unwrap();
     assert!(!whole.is_partial() && !whole.steps.is_empty());
@@ -421,7 +433,7 @@ fn trials_do_not_depend_on_threads() {
     let legs = legs(&scenario, Method::Exact).unwrap();
     assert_eq!(legs, 2);
     let of = |threads: usize| {
-        let mut try_out = |_: Stage, candidates: &[Candidate], seed| {
+        let mut try_out = |_: Stage, candidates: &[GradeSet], seed| {
             let entries: Vec<Entry> =
                 candidates.iter().map(|c| c.entry(&scenario, grades)).collect();
             let settings = Settings { threads, seed, ..settings(2500) };

@@ -1,10 +1,10 @@
 //! Each question against closed forms, brute force and simulation.
 
+mod allocation;
 mod bands;
 mod bands_confidence;
 mod choice;
 mod grades;
-mod pairing;
 mod population;
 mod sensors;
 mod trial;

@@ -13,13 +13,14 @@ use fairphase::scenario::{Scenario, Shape, Tolerance};
 use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
 use fairphase::solver::{Method, Outcome, SteadyState};
 use fairphase::statistics::{Confidence, Verdict, Yield};
-use fairphase::study::common::figures::{Figure, Leg, Measured, Side};
+use fairphase::study::common::figures::{Figure, Leg, Side, SolvedConverter};
 use fairphase::study::common::nominal::baselines;
 use fairphase::study::common::progress::Progress;
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::{Entry, trial};
-use fairphase::study::run::Settings;
 use fairphase::study::sensors::{
-    Axis, Question, Reach, SensorStudy, Standing, Unfinished, Variant, sensors, survey, widened,
+    FactorBounds, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison, Unfinished,
+    Variant, sensors, survey, widened,
 };
 use fairphase::units::{Ampere, Ohm, Volt};
 
@@ -347,7 +348,8 @@ fn power_balances_with_the_added_resistance() {
 }
 
 fn loss(state: &SteadyState, converter: &Converter, case: &TrimCase) -> f64 {
-    Measured::new(state, converter, case.point, case.arrangement, Volt(0.0)).value(Figure::Loss)
+    SolvedConverter::new(state, converter, case.point, case.arrangement, Volt(0.0))
+        .value(Figure::Loss)
 }
 
 /// A chain draws the first phase's charge from the input, a leg and period; paralleled, every
@@ -440,8 +442,9 @@ fn loops_without_range_give_the_variants_without_sensors() {
         (Variant::Paralleled, Variant::ParalleledWithSensors),
         (Variant::Chain, Variant::ChainWithSensors),
     ] {
-        assert_eq!(study.apart(plain, with), (0, 0));
-        let (a, b) = (study.of(plain), study.of(with));
+        assert_eq!(study.good_in_one_alone(plain, with), 0);
+        assert_eq!(study.good_in_one_alone(with, plain), 0);
+        let (a, b) = (study.variant(plain), study.variant(with));
         assert_eq!((a.good, a.counts), (b.good, b.counts));
         assert_eq!(a.sharing, b.sharing);
         assert_eq!((a.rms, a.peak, a.loss), (b.rms, b.peak, b.loss));
@@ -458,13 +461,13 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
     let mut lamps = scenario(LAMPS);
     lamps.limits.yield_target = 0.98;
     let study = study(&lamps, 400);
-    assert_eq!(study.of(Variant::ParalleledWithSensors).verdict, Verdict::Pass);
+    assert_eq!(study.variant(Variant::ParalleledWithSensors).verdict, Verdict::Pass);
     let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
     for variant in [Variant::Paralleled, Variant::Chain] {
         let stop = AtomicBool::new(false);
         let entry = Entry { tolerances: lamps.tolerances, arrangement: variant.arrangement() };
         let alone = trial(&lamps, entry, settings, &stop).unwrap();
-        assert_eq!(study.of(variant).good.successes, alone.good);
+        assert_eq!(study.variant(variant).good.successes, alone.good);
     }
     // 4 flying capacitors at 0.9 and 3 FIT, 3 sensors at 2.4 and 14, 3 trim elements at 3.1 and 22.
     let expected = [
@@ -473,16 +476,16 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
         (Variant::ParalleledWithSensors, 6, 156.5, 528.0),
         (Variant::ChainWithSensors, 10, 160.1, 540.0),
     ];
-    let chain = study.of(Variant::Chain);
+    let chain = study.variant(Variant::Chain);
     for (variant, added, price, fit) in expected {
-        let result = study.of(variant);
+        let result = study.variant(variant);
         assert_eq!(result.bill.added(), added);
         assert!((result.bill.price - price).abs() < 1e-9);
         assert!((result.bill.failure_rate - fit).abs() < 1e-9);
         let compared = variant.has_sensors() && result.verdict == Verdict::Pass;
         assert_eq!(result.break_even.is_some(), compared);
         if let Some(even) = result.break_even {
-            assert!((even.today - 5.5).abs() < 1e-12 && !even.is_crossed());
+            assert!((even.today - 5.5).abs() < 1e-12 && !even.is_met_today());
             let at = (price - 3.0 * 5.5 + 3.0 * even.estimate) / result.good.estimate;
             assert!((at / (143.6 / chain.good.estimate) - 1.0).abs() < 1e-12);
             let interval = even.interval.unwrap();
@@ -505,8 +508,11 @@ fn the_break_even_factors_are_those_of_trials() {
         Yield::new(good, 600, Confidence::new(0.95).unwrap()).unwrap()
     };
     let target = lamps.limits.yield_target;
-    let turn = &study.turns[0];
-    assert_eq!(turn.question, Question { variant: Variant::Chain, axis: Axis::Bands });
+    let turn = &study.sensitivities[0];
+    assert_eq!(
+        turn.question,
+        SensitivityQuestion { variant: Variant::Chain, scaled: ScaledQuantity::Bands }
+    );
     let [checked] = &turn.break_evens[..] else { panic!("{:?}", turn.break_evens) };
     let found = checked.found;
     let (lower, upper) = (found.lower.unwrap(), found.upper.unwrap());
@@ -515,8 +521,8 @@ fn the_break_even_factors_are_those_of_trials() {
     assert!(find(upper, 4).upper < target && find(upper / 1.0101, 4).upper >= target);
     assert!(find(found.factor / 1.006, 4).estimate >= target);
     assert!(find(found.factor * 1.006, 4).estimate < target);
-    let again = survey(Reach { least: 1.0, greatest: 9.5 }, |x| {
-        Ok::<_, ()>(Standing::of(&find(x, 4), target))
+    let again = survey(FactorBounds { least: 1.0, greatest: 9.5 }, |x| {
+        Ok::<_, ()>(TargetComparison::new(&find(x, 4), target))
     });
     assert_eq!(again.unwrap(), turn.spans);
     let fresh: Vec<_> = checked.fresh.iter().map(|f| (f.factor, f.good)).collect();
@@ -529,9 +535,13 @@ fn the_break_even_factors_are_those_of_trials() {
 fn only_what_may_turn_the_decision_is_asked() {
     let mut request = scenario(LAMPS).sensors.unwrap();
     let asked = |cheapest, request: &_| {
-        let all = Question::all(cheapest, request);
+        let all = SensitivityQuestion::all(cheapest, request);
         let each = all.iter().map(|q| {
-            format!("{}{}", q.variant.letter(), if q.axis == Axis::Bands { "" } else { "!" })
+            format!(
+                "{}{}",
+                q.variant.letter(),
+                if q.scaled == ScaledQuantity::Bands { "" } else { "!" }
+            )
         });
         each.collect::<Vec<_>>().join(" ")
     };
@@ -547,13 +557,17 @@ fn only_what_may_turn_the_decision_is_asked() {
 fn larger_sensor_errors_cost_the_target() {
     let lamps = scenario(LAMPS);
     let study = study(&lamps, 600);
-    let turn = study.turns.iter().find(|t| t.question.axis == Axis::SensorErrors).unwrap();
+    let turn = study
+        .sensitivities
+        .iter()
+        .find(|t| t.question.scaled == ScaledQuantity::SensorErrors)
+        .unwrap();
     assert_eq!(turn.question.variant, Variant::ParalleledWithSensors);
     let checked = turn.nearest().unwrap();
     assert!(checked.found.factor > 1.0 && checked.found.meets_below && !checked.contradicted);
-    let cost = study.of(Variant::ParalleledWithSensors).bill.price;
+    let cost = study.variant(Variant::ParalleledWithSensors).bill.price;
     let chain = study.decision();
-    assert!(cost > study.of(Variant::Chain).price_per_good().unwrap());
+    assert!(cost > study.variant(Variant::Chain).price_per_good().unwrap());
     let next = study.decision_if(turn.question.variant, false, lamps.limits.yield_target);
     assert_eq!(next, chain, "(c) is not taken anyway");
 }
@@ -566,7 +580,7 @@ fn the_rating_delivers_the_joint_yield() {
     lamps.limits.sharing_error = Some(0.0159);
     lamps.limits.yield_target = 0.95;
     let rated = study(&lamps, 900);
-    let rating = rated.of(Variant::Chain).ratings[0].unwrap().surely().unwrap();
+    let rating = rated.variant(Variant::Chain).ratings[0].unwrap().required_rating().unwrap();
     let with = |limit: f64| {
         let mut limited = lamps.clone();
         limited.limits.chain.rms_current = Some(Ampere(limit));
@@ -576,11 +590,11 @@ fn the_rating_delivers_the_joint_yield() {
         Yield::new(good, 900, Confidence::new(0.95).unwrap()).unwrap().lower >= 0.95
     };
     assert!(with(rating) && !with(rating * (1.0 - 1e-9)), "{rating}");
-    let alone = rated.of(Variant::Chain).currents[0].unwrap().surely().unwrap();
+    let alone = rated.variant(Variant::Chain).currents[0].unwrap().required_rating().unwrap();
     assert!(alone < rating && !with(alone), "{alone} is enough for the current by itself");
     lamps.limits.sharing_error = Some(0.001);
     let none = study(&lamps, 100);
-    assert_eq!(none.of(Variant::Chain).ratings, [None; 2], "no rating makes them good");
+    assert_eq!(none.variant(Variant::Chain).ratings, [None; 2], "no rating makes them good");
 }
 
 /// The largest ratio over the demands: paralleled switches block all of the 400 V.
@@ -592,7 +606,7 @@ fn a_limit_that_nominal_parts_miss_is_told() {
     lamps.limits.paralleled = lamps.limits.chain;
     let study = study(&lamps, 20);
     for variant in Variant::ALL {
-        let miss = study.of(variant).nominal_miss.as_ref();
+        let miss = study.variant(variant).nominal_miss.as_ref();
         let expected = (variant.arrangement() == Arrangement::Paralleled).then_some((400.0, 320.0));
         assert_eq!(miss.map(|m| (m.value, m.demand.limit)), expected, "{variant:?}");
         if let Some(miss) = miss {
@@ -661,7 +675,7 @@ fn a_study_that_is_stopped_tells_what_is_done() {
         let request = lamps.sensors.unwrap();
         let study = sensors(&lamps, &request, settings, &stop, &mut stopper).unwrap();
         assert_eq!(study.unfinished, Some(unfinished), "{at}");
-        assert_eq!(study.turns.len(), answered, "{at}");
+        assert_eq!(study.sensitivities.len(), answered, "{at}");
         let all = study.samples == 5000;
         assert_eq!(all, unfinished == Unfinished::Factors, "{at}: {}", study.samples);
         assert!(study.variants.iter().all(|v| v.good.trials == study.samples));

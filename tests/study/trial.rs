@@ -8,8 +8,9 @@ use fairphase::engine::{Batch, Case};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::common::figures::Figure;
+use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::{Entry, trial, trials};
-use fairphase::study::run::{Settings, Watcher, run};
+use fairphase::study::run::{Watcher, run};
 
 struct Nobody;
 

@@ -5,14 +5,17 @@ use serde_json::{Value, json};
 use super::words;
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::json::{binding, limits, tolerances};
+use crate::report::format::numbers::plain;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{Scenario, Shape, Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
-use crate::study::bands::cheapest::{Cheapest, Choice, Ending};
-use crate::study::bands::edge::RESOLUTION;
-use crate::study::bands::looks::{LOOK_TIMES, LOOKS, Look, SHRINK};
-use crate::study::bands::map::Map;
-use crate::study::bands::{Bands, Outcome, Part, Row, Source, Subject};
+use crate::study::bands::cheapest::{Cheapest, Ending, PricedSet};
+use crate::study::bands::line_search::RESOLUTION;
+use crate::study::bands::map::TradeMap;
+use crate::study::bands::verification::{SHRINK, VERIFICATION_FACTOR, VERIFICATIONS, Verification};
+use crate::study::bands::{
+    ArrangementBands, BandOutcome, Bands, ProposalSource, Subject, WidestBand,
+};
 
 /// The summary: every figure with its interval, and the seeds of search and proof.
 pub(super) fn summary(scenario: &Scenario, bands: &Bands) -> Value {
@@ -22,15 +25,15 @@ pub(super) fn summary(scenario: &Scenario, bands: &Bands) -> Value {
         "version": env!("CARGO_PKG_VERSION"),
         "verb": "bands",
         "partial": bands.is_partial(),
-        "unfinished": bands.is_partial().then(|| words::unfinished(bands)),
+        "unfinished": bands.is_partial().then(|| plain(&words::unfinished(bands))),
         "scenario": scenario.source_name,
         "title": scenario.title,
         "seed": bands.settings.seed,
         "samples": bands.settings.samples,
-        "look_samples": LOOK_TIMES * bands.settings.samples,
+        "look_samples": VERIFICATION_FACTOR * bands.settings.samples,
         "solver": bands.settings.method.name(),
         "trials": bands.trials,
-        "looks": bands.looks,
+        "looks": bands.verifications,
         "stands_on": words::start(bands),
         "limits": limits(scenario),
         "tolerances": tolerances(scenario),
@@ -39,7 +42,7 @@ pub(super) fn summary(scenario: &Scenario, bands: &Bands) -> Value {
             "search_confidence": bands.rule.shared,
             "resolution": RESOLUTION,
             "widest": scenario.bands.widest,
-            "looks_at_most": LOOKS,
+            "looks_at_most": VERIFICATIONS,
             "look_confidence": bands.rule.shared,
             "shrink": SHRINK,
         },
@@ -60,9 +63,9 @@ fn decision(bands: &Bands) -> Value {
     let chain = bands.part(Arrangement::Chain);
     let set = bands.proposal().map(|own| {
         let (source, factor) = match own.source {
-            Source::Cheapest => ("cheapest set", None),
-            Source::Factor(factor) => ("common factor", Some(factor)),
-            Source::Only(_) => ("only band", None),
+            ProposalSource::Cheapest => ("cheapest set", None),
+            ProposalSource::Factor(factor) => ("common factor", Some(factor)),
+            ProposalSource::Only(_) => ("only band", None),
         };
         let clipped = factor.map(|at| bands.clipped(at)).unwrap_or_default();
         json!({
@@ -70,11 +73,11 @@ fn decision(bands: &Bands) -> Value {
             "factor": factor,
             "clipped": clipped.into_iter().map(Parameter::key).collect::<Vec<_>>(),
             "tolerances": set(&own.tolerances),
-            "seed": own.look.seed,
-            "yield": own.look.good,
+            "seed": own.verification.seed,
+            "yield": own.verification.good,
         })
     });
-    let critical = chain.and_then(Part::critical).map(|row| {
+    let critical = chain.and_then(ArrangementBands::critical).map(|row| {
         json!({
             "parameter": name(row.subject),
             "margin": row.margin(),
@@ -87,8 +90,8 @@ fn decision(bands: &Bands) -> Value {
     let together = chain.and_then(|part| part.row(Subject::Together));
     json!({
         "verdict": chain.map(|part| part.verdict),
-        "margin": together.and_then(Row::margin),
-        "binding": together.and_then(Row::binding).map(binding),
+        "margin": together.and_then(WidestBand::margin),
+        "binding": together.and_then(WidestBand::binding).map(binding),
         "set": set,
         "pair": pair(bands),
         "critical": critical,
@@ -128,7 +131,7 @@ fn name(subject: Subject) -> &'static str {
     }
 }
 
-fn part(part: &Part, bands: &Bands) -> Value {
+fn part(part: &ArrangementBands, bands: &Bands) -> Value {
     json!({
         "present": {
             "seed": part.present.seed,
@@ -140,20 +143,20 @@ fn part(part: &Part, bands: &Bands) -> Value {
     })
 }
 
-fn row(row: &Row, bands: &Bands) -> Value {
+fn row(row: &WidestBand, bands: &Bands) -> Value {
     let outcome = match row.outcome() {
-        Outcome::NoneMeets => "even a band of zero misses",
-        Outcome::Open(_) => "open",
-        Outcome::AllMeet(_) => "the widest band allowed passes",
-        Outcome::Proven(_) => "found",
+        BandOutcome::NoneMeets => "even a band of zero misses",
+        BandOutcome::Open(_) => "open",
+        BandOutcome::AllMeet(_) => "the widest band allowed passes",
+        BandOutcome::Confirmed(_) => "found",
     };
-    let violations = row.edge.violations().into_iter();
-    let points = row.edge.points.iter().map(|p| {
+    let violations = row.search.violations().into_iter();
+    let points = row.search.points.iter().map(|p| {
         json!({
             "at": p.at,
-            "yield": bands.rule.interval(&p.judged).ok(),
+            "yield": bands.rule.interval(&p.trial).ok(),
             "meets": p.meets,
-            "binding": p.judged.binding.as_ref().map(binding),
+            "binding": p.trial.binding.as_ref().map(binding),
         })
     });
     json!({
@@ -161,27 +164,27 @@ fn row(row: &Row, bands: &Bands) -> Value {
         "unit": if row.subject == Subject::Together { "factor" } else { "band" },
         "present": row.present,
         "outcome": outcome,
-        "found": row.edge.widest().map(|p| p.at),
-        "fails_from": row.edge.failing().map(|p| p.at),
-        "widest_allowed": row.edge.top,
-        "proven": row.proven().map(|look| look.at),
+        "found": row.search.widest().map(|p| p.at),
+        "fails_from": row.search.failing().map(|p| p.at),
+        "widest_allowed": row.search.top,
+        "proven": row.confirmed().map(|verification| verification.at),
         "margin": row.margin(),
         "binding": row.binding().map(binding),
-        "looks": looks(&row.looks, "at", bands.rule.target),
+        "looks": verifications(&row.verifications, "at", bands.rule.target),
         "points": points.collect::<Vec<_>>(),
         "trend_violations": violations.map(|(a, b)| [a, b]).collect::<Vec<_>>(),
     })
 }
 
-fn looks(looks: &[Look], place: &str, target: f64) -> Value {
-    let each = looks.iter().map(|look| {
+fn verifications(verifications: &[Verification], place: &str, target: f64) -> Value {
+    let each = verifications.iter().map(|verification| {
         json!({
-            place: look.at,
-            "seed": look.seed,
-            "yield": look.good,
-            "meets": look.meets,
-            "result": words::outcome(look.good.verdict(target)),
-            "binding": look.binding.as_ref().map(binding),
+            place: verification.at,
+            "seed": verification.seed,
+            "yield": verification.good,
+            "meets": verification.meets,
+            "result": words::outcome(verification.good.verdict(target)),
+            "binding": verification.binding.as_ref().map(binding),
         })
     });
     each.collect()
@@ -189,9 +192,9 @@ fn looks(looks: &[Look], place: &str, target: f64) -> Value {
 
 fn cheapest(found: &Cheapest, target: f64) -> Value {
     let ending = match found.ending {
-        Ending::Proven => "proven",
+        Ending::Confirmed => "proven",
         Ending::NoneMeets if found.open == 0 => "every set misses the target",
-        Ending::NoneMeets | Ending::NotProven => "open",
+        Ending::NoneMeets | Ending::NotConfirmed => "open",
         Ending::TooManyTrials => "too many trials",
     };
     let parts = found.catalogue.priced.iter().map(|part| {
@@ -211,7 +214,7 @@ fn cheapest(found: &Cheapest, target: f64) -> Value {
         "ending": ending,
         "parts": parts.collect::<Vec<_>>(),
         "price_a_converter": found.choice.as_ref().map(|choice| choice.price),
-        "looks": looks(&found.looks, "price", target),
+        "looks": verifications(&found.verifications, "price", target),
         "sets": found.catalogue.sets.len(),
         "left_open": found.open,
         "passed_over": found.passed_over.iter().map(choice).collect::<Vec<_>>(),
@@ -225,16 +228,16 @@ fn cheapest(found: &Cheapest, target: f64) -> Value {
     })
 }
 
-fn choice(own: &Choice) -> Value {
+fn choice(own: &PricedSet) -> Value {
     json!({ "price_a_converter": own.price, "tolerances": set(&own.tolerances) })
 }
 
-fn trade(map: &Map, bands: &Bands) -> Value {
+fn trade(map: &TradeMap, bands: &Bands) -> Value {
     let across = map.axes[0].len();
     let fates = map
         .cells
         .chunks(across)
-        .map(|row| row.iter().map(|cell| words::point(cell.fate)).collect::<Vec<_>>());
+        .map(|row| row.iter().map(|cell| words::point(cell.verdict)).collect::<Vec<_>>());
     let yields = |value: fn(&Yield) -> f64| -> Value {
         let rows = map.cells.chunks(across);
         rows.map(|row| row.iter().map(|cell| value(&cell.good)).collect::<Vec<_>>()).collect()

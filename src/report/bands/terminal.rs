@@ -10,10 +10,10 @@ use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Yield;
 use crate::study::bands::cheapest::Cheapest;
-use crate::study::bands::edge::RESOLUTION;
-use crate::study::bands::looks::{LOOK_TIMES, LOOKS};
-use crate::study::bands::map::{Fate, Map};
-use crate::study::bands::{Bands, Outcome, Part, Proposal, Row, Subject};
+use crate::study::bands::line_search::RESOLUTION;
+use crate::study::bands::map::{CellVerdict, TradeMap};
+use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Proposal, Subject, WidestBand};
 
 /// The result of a search for bands.
 pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
@@ -27,8 +27,8 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
         "{} trials of {} samples, {} looks of {}, seed {}, {} solver, {} phases\n",
         grouped(bands.trials),
         grouped(settings.samples),
-        grouped(bands.looks),
-        grouped(LOOK_TIMES * settings.samples),
+        grouped(bands.verifications),
+        grouped(VERIFICATION_FACTOR * settings.samples),
         settings.seed,
         settings.method.name(),
         scenario.phases,
@@ -57,13 +57,13 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
 }
 
 /// The chain's always; the paralleled reference's unless every part alone misses the target.
-fn shows_table(part: &Part) -> bool {
+fn shows_table(part: &ArrangementBands) -> bool {
     let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
-    let meets = alone.clone().any(|row| row.outcome() != Outcome::NoneMeets);
+    let meets = alone.clone().any(|row| row.outcome() != BandOutcome::NoneMeets);
     alone.count() > 0 && (meets || part.arrangement == Arrangement::Chain)
 }
 
-fn verdict(part: &Part, bands: &Bands) -> String {
+fn verdict(part: &ArrangementBands, bands: &Bands) -> String {
     let which = match part.arrangement {
         Arrangement::Chain => "With charge balancing",
         Arrangement::Paralleled => "Plain paralleled",
@@ -139,11 +139,11 @@ fn set(bands: &Bands, own: &Proposal) -> String {
     }
     let at_least = |good: &Yield| yield_percent(good.lower);
     let present = bands.parts.first().map_or_else(String::new, |part| at_least(&part.present.good));
-    table.add_row(both("yield at least".into(), present, at_least(&own.look.good)));
+    table.add_row(both("yield at least".into(), present, at_least(&own.verification.good)));
     trimmed(&table)
 }
 
-fn rows(part: &Part, bands: &Bands) -> String {
+fn rows(part: &ArrangementBands, bands: &Bands) -> String {
     let mut text = format!(
         "\nHow wide each band may be while all others stay as they are ({})\n",
         part.arrangement.name()
@@ -172,7 +172,7 @@ fn rows(part: &Part, bands: &Bands) -> String {
     text
 }
 
-fn cells(part: &Part, row: &Row) -> [String; 7] {
+fn cells(part: &ArrangementBands, row: &WidestBand) -> [String; 7] {
     let dash = || "-".to_owned();
     let binding = row.binding();
     [
@@ -180,7 +180,7 @@ fn cells(part: &Part, row: &Row) -> [String; 7] {
         words::place(row, row.present),
         words::widest(part, row),
         row.margin().map_or_else(dash, words::times),
-        row.proven().map_or_else(dash, |look| yield_percent(look.good.lower)),
+        row.confirmed().map_or_else(dash, |verification| yield_percent(verification.good.lower)),
         binding.map_or_else(dash, words::limit),
         binding.map_or_else(dash, |b| b.operating_point.clone()),
     ]
@@ -188,13 +188,13 @@ fn cells(part: &Part, row: &Row) -> [String; 7] {
 
 fn cheapest(found: &Cheapest) -> String {
     let mut text = format!("\nCheapest set: {}\n", words::ending(found));
-    if let Some(look) = found.looks.last() {
-        let at_least = yield_percent(look.good.lower);
+    if let Some(verification) = found.verifications.last() {
+        let at_least = yield_percent(verification.good.lower);
         let _ = writeln!(
             text,
-            "  fresh seed {}, look {} of at most {LOOKS}: yield at least {at_least}",
-            look.seed,
-            found.looks.len()
+            "  fresh seed {}, look {} of at most {VERIFICATIONS}: yield at least {at_least}",
+            verification.seed,
+            found.verifications.len()
         );
     }
     for other in words::others(found) {
@@ -209,17 +209,17 @@ fn cheapest(found: &Cheapest) -> String {
     text
 }
 
-fn trade(map: &Map) -> String {
+fn trade(map: &TradeMap) -> String {
     let [first, second] = map.pair.map(|p| p.key().replace('_', " "));
-    let count = |fate| map.cells.iter().filter(|cell| cell.fate == fate).count();
+    let count = |verdict| map.cells.iter().filter(|cell| cell.verdict == verdict).count();
     format!(
         "\nTrade between {first} and {second}, on fresh seed {}: of {} pairs of bands {} meet the \
          target, {} miss it, {} are open; the map stands in the report.\n",
         map.seed,
         map.cells.len(),
-        count(Fate::Meets),
-        count(Fate::Misses),
-        count(Fate::Open),
+        count(CellVerdict::Meets),
+        count(CellVerdict::Misses),
+        count(CellVerdict::Open),
     )
 }
 
@@ -228,10 +228,10 @@ fn basis(bands: &Bands) -> String {
     let rule = &bands.rule;
     format!(
         "\nProven means: on {} fresh samples, which the search did not use, the lower end of the \
-         yield's {} interval meets the target. A band gets up to {LOOKS} such looks, which together \
+         yield's {} interval meets the target. A band gets up to {VERIFICATIONS} such looks, which together \
          keep the {} of the scenario; bands are closed in to {}. Each line is a claim by itself: \
          for two bands widened at once take a whole set, or a pair from the map.\n\n",
-        grouped(LOOK_TIMES * bands.settings.samples),
+        grouped(VERIFICATION_FACTOR * bands.settings.samples),
         level(rule.shared.get()),
         level(rule.plain.get()),
         level(RESOLUTION),

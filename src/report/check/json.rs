@@ -4,11 +4,11 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Arrangement, Drive, Rectifier};
-use crate::report::format::configuration::json::ConfigurationChoice;
-use crate::report::format::summary::Summary;
+use crate::report::format::configuration::json::ConfigurationChoiceEntry;
+use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::{Method, PhaseState};
-use crate::study::common::figures::{Figure, Measured};
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::Baseline;
 use crate::units::{Ampere, Hertz};
 
@@ -28,7 +28,7 @@ struct NominalResult {
     rectifier: Rectifier,
     /// Whether the scenario left drive or rectifier open.
     configuration_chosen: bool,
-    configuration_choice: Option<ConfigurationChoice>,
+    configuration_choice: Option<ConfigurationChoiceEntry>,
     #[serde(rename = "switching_frequency_Hz")]
     switching_frequency: Hertz,
     /// Phase by phase.
@@ -58,16 +58,17 @@ pub(super) fn summary(
     scenario: &Scenario,
     method: Method,
     baselines: &[Baseline],
-) -> Summary<CheckResults> {
+) -> SummaryFile<CheckResults> {
     let results = baselines.iter().map(|baseline| nominal_result(scenario, baseline)).collect();
-    Summary::new("check", scenario, method, CheckResults { results })
+    SummaryFile::new("check", scenario, method, CheckResults { results })
 }
 
 fn nominal_result(scenario: &Scenario, baseline: &Baseline) -> NominalResult {
     let nominal = scenario.nominal_converter();
     let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
     let state = &baseline.state;
-    let measured = Measured::new(state, &nominal, point, arrangement, scenario.neutral_split);
+    let measured =
+        SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
     let value = |f: Figure| Some(measured.value(f)).filter(|x| !x.is_nan());
     let phases = |of: fn(&PhaseState) -> Ampere| state.phases.iter().map(of).collect();
     NominalResult {
@@ -76,7 +77,7 @@ fn nominal_result(scenario: &Scenario, baseline: &Baseline) -> NominalResult {
         drive: point.drive,
         rectifier: point.rectifier,
         configuration_chosen: baseline.choice.is_some(),
-        configuration_choice: baseline.choice.as_ref().map(ConfigurationChoice::new),
+        configuration_choice: baseline.choice.as_ref().map(ConfigurationChoiceEntry::new),
         switching_frequency: state.switching_frequency,
         output_current: phases(|p| p.output_current),
         rms_tank_current: phases(|p| p.rms_current),

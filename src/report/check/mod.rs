@@ -3,6 +3,7 @@
 mod json;
 mod terminal;
 
+pub(in crate::report) use self::json::CheckResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::solver::Method;

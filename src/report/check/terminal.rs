@@ -6,7 +6,7 @@ use crate::report::format::numbers::percent;
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::{Method, chain_voltages};
-use crate::study::common::figures::{Figure, Measured};
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::Baseline;
 use crate::units::{Ampere, Hertz, Volt, Watt, engineering};
 
@@ -60,7 +60,8 @@ pub(super) fn text(scenario: &Scenario, baselines: &[Baseline]) -> String {
 fn nominal_row(scenario: &Scenario, b: &Baseline) -> [String; 8] {
     let nominal = scenario.nominal_converter();
     let (point, arrangement) = (&b.case.point, b.case.arrangement);
-    let measured = Measured::new(&b.state, &nominal, point, arrangement, scenario.neutral_split);
+    let measured =
+        SolvedConverter::new(&b.state, &nominal, point, arrangement, scenario.neutral_split);
     let averaged = Method::Averaged.solve(&nominal, point, &scenario.frequency, arrangement, None);
     let most = |f: fn(&crate::solver::PhaseState) -> Ampere| {
         Ampere(b.state.phases.iter().map(|p| f(p).0).fold(0.0, f64::max)).to_string()
@@ -87,8 +88,13 @@ fn chain_table(scenario: &Scenario, baselines: &[Baseline]) -> String {
         let flying: Vec<String> =
             voltages.legs[0].flying.iter().map(|v| format!("{:.1}", v.middle.0)).collect();
         let chosen = if b.choice.is_some() { " (chosen)" } else { "" };
-        let measured =
-            Measured::new(&b.state, &nominal, point, Arrangement::Chain, scenario.neutral_split);
+        let measured = SolvedConverter::new(
+            &b.state,
+            &nominal,
+            point,
+            Arrangement::Chain,
+            scenario.neutral_split,
+        );
         table.add_row([
             point.name.clone(),
             format!("{} / {}{chosen}", point.drive.name(), point.rectifier.name()),

@@ -2,8 +2,9 @@
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::pairing::Stock;
-use crate::study::run::{Run, Settings};
+use crate::study::allocation::Stock;
+use crate::study::common::settings::Settings;
+use crate::study::run::Run;
 
 /// A word as a POSIX shell takes it.
 fn quoted(word: &str) -> String {

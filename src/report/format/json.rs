@@ -1,15 +1,13 @@
 //! What several summaries hold: limits, tolerances, the limit missed most often.
 
-use std::collections::BTreeMap;
-
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::converter::{Arrangement, Parameter, Sharing};
-use crate::scenario::{Scenario, Shape, Tolerance};
-use crate::study::common::demand::{Binding, Demand};
-use crate::study::common::figures::Figure;
+use super::tolerance::{ToleranceInForce, TolerancesInForce};
+use crate::converter::{Arrangement, Sharing};
+use crate::scenario::Scenario;
+use crate::study::common::demand::Binding;
 use crate::units::{Ampere, Volt};
 
 /// Limits that the results were judged by.
@@ -64,41 +62,10 @@ pub(in crate::report) fn limits(scenario: &Scenario) -> LimitsInForce {
     }
 }
 
-/// How one parameter scatters.
-#[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report) struct ToleranceInForce {
-    shape: &'static str,
-    /// Standard deviations that the band is, of a normal shape.
-    sigmas: Option<f64>,
-    /// Half width, of the nominal value.
-    band: f64,
-    /// Share of the variance that the phases of one converter have in common.
-    lot_share: f64,
-}
-
-impl ToleranceInForce {
-    pub(in crate::report) fn new(tolerance: Tolerance) -> Self {
-        let sigmas = match tolerance.shape {
-            Shape::Normal { sigmas } => Some(sigmas),
-            _ => None,
-        };
-        Self {
-            shape: tolerance.shape.name(),
-            sigmas,
-            band: tolerance.band,
-            lot_share: tolerance.lot_share,
-        }
-    }
-}
-
 /// The tolerances of a scenario by the keys of their parameters; parameters without one are left
 /// out.
-pub(in crate::report) fn tolerances(scenario: &Scenario) -> BTreeMap<String, ToleranceInForce> {
-    let each = Parameter::ALL.into_iter().filter_map(|parameter| {
-        let tolerance = scenario.tolerances.get(parameter)?;
-        Some((parameter.key().to_owned(), ToleranceInForce::new(tolerance)))
-    });
-    each.collect()
+pub(in crate::report) fn tolerances(scenario: &Scenario) -> TolerancesInForce {
+    ToleranceInForce::all(&scenario.tolerances)
 }
 
 /// The limit that was missed most often at any one operating point.
@@ -126,15 +93,4 @@ pub(in crate::report) fn binding(binding: &Binding) -> MissedMost {
 /// None that can happen with a value built here.
 pub fn text(value: &Value) -> anyhow::Result<String> {
     Ok(serde_json::to_string_pretty(value)? + "\n")
-}
-
-impl Demand {
-    /// The name used in files.
-    pub fn name(&self) -> String {
-        match self.figure {
-            None => "regulation".into(),
-            Some(Figure::SharingError(_)) => "sharing_error".into(),
-            Some(figure) => figure.name(),
-        }
-    }
 }

@@ -7,11 +7,17 @@ pub(in crate::report) mod csv;
 pub(in crate::report) mod figures;
 pub mod folder;
 pub mod json;
+#[allow(dead_code, reason = "verbs take it up one by one")]
+pub(in crate::report) mod names;
+#[allow(dead_code, reason = "verbs take it up one by one")]
 pub mod numbers;
 pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
+#[allow(dead_code, reason = "verbs take it up one by one")]
 pub(in crate::report) mod summary;
 pub(in crate::report) mod terminal;
+#[allow(dead_code, reason = "verbs take it up one by one")]
+pub(in crate::report) mod tolerance;
 pub(in crate::report) mod words;
 
 use serde_json::Value;

@@ -1,50 +1,156 @@
-//! Numbers as text, for the terminal and the page.
+//! Numbers as a person reads them, on the terminal and on pages: the only place that says how many
+//! digits a number has.
+//!
+//! Blanks inside a number and before its unit are no-break spaces, so that a unit never stands alone
+//! on a line; the terminal prints them as blanks. Below zero there is a minus sign, not a hyphen, and
+//! what rounds to zero has no sign. Names of things live in `names`; numbers in files are not
+//! formatted here.
 
-use crate::statistics::{Confidence, Verdict, Yield};
+use crate::statistics::{Confidence, Interval, Yield};
 
-/// A fraction in percent with three significant digits or so.
-pub fn percent(x: f64) -> String {
-    let p = 100.0 * x;
-    let decimals = if p.abs() < 1.0 {
-        3
-    } else if p.abs() < 10.0 {
-        2
-    } else {
-        1
-    };
-    format!("{p:.decimals$} %")
+pub use self::count as grouped;
+pub(in crate::report) use self::yield_interval as interval;
+pub(in crate::report) use super::names::verdict_capitals as verdict_word;
+
+/// What stands where there is no number.
+pub(in crate::report) const NONE: &str = "–";
+
+/// The text with blanks at which no line breaks.
+pub(in crate::report) fn unbroken(text: &str) -> String {
+    text.replace(' ', "\u{a0}")
 }
 
-/// A yield in percent, with as many digits as tell it from 0 and 100 %.
-pub fn yield_percent(x: f64) -> String {
-    let p = 100.0 * x;
-    let decimals = if x > 0.0 && x < 1.0 && !(0.1..=99.9).contains(&p) { 3 } else { 2 };
-    format!("{p:.decimals$} %")
+/// The text with ordinary blanks, for files that programs read.
+pub(in crate::report) fn plain(text: &str) -> String {
+    text.replace('\u{a0}', " ")
 }
 
-/// A whole number with thin groups of three: `20 000`.
-pub fn grouped(n: u64) -> String {
+/// A number with so many decimals.
+pub(in crate::report) fn decimals(value: f64, decimals: usize) -> String {
+    minus(&format!("{value:.decimals$}"))
+}
+
+/// A number with its sign and so many decimals: `+1.5`, `−1.5`, `0.0`.
+pub(in crate::report) fn signed(value: f64, decimals: usize) -> String {
+    let text = self::decimals(value, decimals);
+    let positive = value > 0.0 && text.contains(|c: char| ('1'..='9').contains(&c));
+    if positive { format!("+{text}") } else { text }
+}
+
+/// Digits with a minus sign for the hyphen; zero has no sign.
+fn minus(text: &str) -> String {
+    match text.strip_prefix('-') {
+        Some(digits) if digits.contains(|c: char| ('1'..='9').contains(&c)) => format!("−{digits}"),
+        Some(digits) => digits.to_owned(),
+        None => text.to_owned(),
+    }
+}
+
+/// A number with so many significant digits.
+pub(in crate::report) fn significant(value: f64, digits: i32) -> String {
+    if !value.is_finite() {
+        return NONE.into();
+    }
+    if value == 0.0 {
+        return "0".into();
+    }
+    let text = format!("{value:.*e}", usize::try_from(digits - 1).unwrap_or(0));
+    let exponent = text.split_once('e').and_then(|(_, e)| e.parse::<i32>().ok()).unwrap_or(0);
+    decimals(value, usize::try_from(digits - 1 - exponent).unwrap_or(0))
+}
+
+/// A current or a similar number, three digits.
+pub(in crate::report) fn three(value: f64) -> String {
+    significant(value, 3)
+}
+
+/// A voltage or a similar number, four digits.
+pub(in crate::report) fn four(value: f64) -> String {
+    significant(value, 4)
+}
+
+/// A value in thousands of its unit, four digits.
+pub(in crate::report) fn kilo(value: f64) -> String {
+    four(value / 1e3)
+}
+
+/// A quantity with its unit and SI prefix.
+pub(in crate::report) fn quantity(value: impl std::fmt::Display) -> String {
+    unbroken(&minus(&value.to_string()))
+}
+
+/// A whole number in groups of three: `20 000`.
+pub fn count(n: u64) -> String {
     let digits = n.to_string();
     let mut text = String::new();
     for (i, digit) in digits.chars().enumerate() {
         if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            text.push(' ');
+            text.push('\u{a0}');
         }
         text.push(digit);
     }
     text
 }
 
-/// The verdict as a word.
-pub fn verdict_word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Pass => "PASS",
-        Verdict::Fail => "FAIL",
-        Verdict::NotDecided => "NOT DECIDED",
-    }
+/// So many things, as one or many: `1 part`, `20 000 parts`.
+pub(in crate::report) fn counted(n: u64, thing: &str) -> String {
+    let plural = if n == 1 { "" } else { "s" };
+    format!("{}\u{a0}{thing}{plural}", count(n))
 }
 
-pub(in crate::report) fn interval(good: &Yield) -> String {
+/// The samples, as one or many.
+pub(in crate::report) fn samples(n: u64) -> String {
+    counted(n, "sample")
+}
+
+/// A fraction in percent with three significant digits or so.
+pub(in crate::report) fn percent(fraction: f64) -> String {
+    format!("{}\u{a0}%", in_percent(fraction))
+}
+
+/// A fraction in percent without the sign, for a table that says so.
+pub(in crate::report) fn in_percent(fraction: f64) -> String {
+    let p = 100.0 * fraction;
+    let places = if p.abs() < 1.0 {
+        3
+    } else if p.abs() < 10.0 {
+        2
+    } else {
+        1
+    };
+    decimals(p, places)
+}
+
+/// A change as a share, in percent with its sign and one decimal.
+pub(in crate::report) fn signed_percent(share: f64) -> String {
+    format!("{}\u{a0}%", signed(100.0 * share, 1))
+}
+
+/// A yield in percent, with as many digits as tell it from 0 and 100 %.
+pub(in crate::report) fn yield_percent(fraction: f64) -> String {
+    let p = 100.0 * fraction;
+    let places = if fraction > 0.0 && fraction < 1.0 && !(0.1..=99.9).contains(&p) { 3 } else { 2 };
+    format!("{}\u{a0}%", decimals(p, places))
+}
+
+/// A percentage as typed: 5 %, 99.5 %.
+pub(in crate::report) fn given_percent(fraction: f64) -> String {
+    // Ten digits hide what the hundredth of a decimal fraction adds.
+    let rounded = format!("{:.9e}", 100.0 * fraction).parse().unwrap_or(100.0 * fraction);
+    format!("{}\u{a0}%", minus(&rounded.to_string()))
+}
+
+/// A confidence level in percent: what is left to 100 % has three digits.
+pub(in crate::report) fn level(confidence: Confidence) -> String {
+    let left = 100.0 * confidence.one_sided_tail();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 17")]
+    let places = (2.0 - libm::floor(libm::log10(left))).clamp(0.0, 17.0) as usize;
+    let digits = format!("{:.places$}", 100.0 * confidence.get());
+    format!("{}\u{a0}%", digits.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// A yield with its interval.
+pub(in crate::report) fn yield_interval(good: &Yield) -> String {
     format!(
         "{} ({} interval {} to {})",
         yield_percent(good.estimate),
@@ -54,11 +160,78 @@ pub(in crate::report) fn interval(good: &Yield) -> String {
     )
 }
 
-/// A confidence level in percent: what is left to 100 % has three digits.
-pub(in crate::report) fn level(confidence: Confidence) -> String {
-    let left = 100.0 * confidence.one_sided_tail();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 17")]
-    let decimals = (2.0 - libm::floor(libm::log10(left))).clamp(0.0, 17.0) as usize;
-    let digits = format!("{:.decimals$}", 100.0 * confidence.get());
-    format!("{} %", digits.trim_end_matches('0').trim_end_matches('.'))
+/// Both ends of an interval, or what is missing for one.
+pub(in crate::report) fn ends(interval: Option<Interval>, number: fn(f64) -> String) -> String {
+    match interval {
+        Some(i) => format!("{} to {}", number(i.lower), number(i.upper)),
+        None => "too few samples".into(),
+    }
+}
+
+/// A sum of money without its currency: two decimals, four below a tenth.
+pub(in crate::report) fn money(amount: f64) -> String {
+    decimals(amount, money_decimals(amount))
+}
+
+/// A difference of sums of money, with its sign.
+pub(in crate::report) fn signed_money(amount: f64) -> String {
+    signed(amount, money_decimals(amount))
+}
+
+/// Decimals of a sum of money.
+pub(in crate::report) fn money_decimals(amount: f64) -> usize {
+    if amount == 0.0 || amount.abs() >= 0.1 { 2 } else { 4 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn levels_keep_three_digits_of_what_is_left() {
+        let level_of = |level: f64| super::level(Confidence::new(level).unwrap());
+        assert_eq!(level_of(0.95), "95\u{a0}%");
+        assert_eq!(level_of(0.9875), "98.75\u{a0}%");
+        assert_eq!(level_of(1.0 - 0.05 / 12.0), "99.583\u{a0}%");
+        assert_eq!(level_of(0.999_999), "99.9999\u{a0}%");
+    }
+
+    #[test]
+    fn significant_digits_by_hand() {
+        let cases = [(8.3456, "8.35"), (0.012_34, "0.0123"), (126.66, "127"), (1234.0, "1234")];
+        for (value, text) in cases {
+            assert_eq!(three(value), text);
+        }
+        assert_eq!((three(0.0).as_str(), three(f64::NAN).as_str()), ("0", NONE));
+        assert_eq!(three(9.999), "10.0", "rounded up, still three digits");
+        assert_eq!(kilo(169_370.4), "169.4");
+    }
+
+    #[test]
+    fn percentages_read_as_typed() {
+        for (text, fraction) in [("5", 0.05), ("99.5", 0.995), ("0.7", 0.007), ("99", 0.99)] {
+            assert_eq!(given_percent(fraction), format!("{text}\u{a0}%"));
+        }
+    }
+
+    #[test]
+    fn below_zero_stands_a_minus_sign_and_zero_has_none() {
+        assert_eq!([decimals(-1.25, 1), decimals(-0.004, 2)], ["−1.2", "0.00"]);
+        assert_eq!(
+            [signed(1.25, 1), signed(0.004, 2), signed(-0.004, 2)],
+            ["+1.2", "0.00", "0.00"]
+        );
+        assert_eq!([signed_percent(-0.0612), percent(-0.0612)], ["−6.1\u{a0}%", "−6.12\u{a0}%"]);
+        assert_eq!([money(-1.9), money(3.456), money(0.0123)], ["−1.90", "3.46", "0.0123"]);
+        assert_eq!(quantity(crate::units::Volt(-380.0)), "−380.0\u{a0}V");
+    }
+
+    #[test]
+    fn counts_have_groups_and_their_things_a_plural() {
+        assert_eq!(
+            [count(999), count(20_000), count(1_234_567)],
+            ["999", "20\u{a0}000", "1\u{a0}234\u{a0}567"]
+        );
+        assert_eq!([samples(1), samples(2000)], ["1\u{a0}sample", "2\u{a0}000\u{a0}samples"]);
+    }
 }

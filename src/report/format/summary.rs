@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::run::Settings;
+use crate::study::common::settings::Settings;
 
 /// What the schema is called in all its versions.
 pub(in crate::report) const SCHEMA_NAME: &str = "fairphase-summary/";
@@ -16,7 +16,7 @@ pub(in crate::report) const SCHEMA: &str = "fairphase-summary/2";
 
 /// A summary: how it was made, and the results of a verb.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report) struct Summary<R> {
+pub(in crate::report) struct SummaryFile<R> {
     /// Name and version of the schema.
     schema: &'static str,
     /// Version of the program.
@@ -35,12 +35,16 @@ pub(in crate::report) struct Summary<R> {
     /// Samples asked for, where something is sampled.
     #[serde(skip_serializing_if = "Option::is_none")]
     samples: Option<u64>,
+    /// Names of the files of this result in its folder, this one last; absent where the verb writes
+    /// none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    files: Option<Vec<String>>,
     /// What the verb found.
     #[serde(flatten)]
     results: R,
 }
 
-impl<R: Serialize> Summary<R> {
+impl<R: Serialize> SummaryFile<R> {
     /// Of a verb that samples.
     pub(in crate::report) fn sampled(
         verb: &'static str,
@@ -71,6 +75,7 @@ impl<R: Serialize> Summary<R> {
             solver: method,
             seed: None,
             samples: None,
+            files: None,
             results,
         }
     }

@@ -2,6 +2,8 @@
 
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
+use super::numbers::plain;
+
 /// The usual caution, for every result.
 pub(in crate::report) const CAUTION: &str = "\
 High voltage can kill and a wrong rating can burn: capacitors stay charged after
@@ -35,19 +37,20 @@ pub(in crate::report) fn trimmed(table: &Table) -> String {
     })
 }
 
-/// The text with lines that are too long folded between words.
+/// The text with lines that are too long folded between words; no line breaks within a number nor
+/// between it and its unit. Blanks that no line may break at become blanks like others.
 pub(in crate::report) fn folded(text: &str) -> String {
     let options = textwrap::Options::new(usize::from(WIDTH)).subsequent_indent("  ");
-    text.lines().fold(String::new(), |mut folded, line| {
+    let folded = text.lines().fold(String::new(), |mut folded, line| {
         if line.chars().count() > usize::from(WIDTH) {
-            // Blanks that no line may break at are blanks all the same.
-            folded.push_str(&textwrap::fill(&joined(line), &options).replace('\u{a0}', " "));
+            folded.push_str(&textwrap::fill(&joined(line), &options));
         } else {
             folded.push_str(line);
         }
         folded.push('\n');
         folded
-    })
+    });
+    plain(&folded)
 }
 
 /// The text with no break within a number, nor between it and its unit.

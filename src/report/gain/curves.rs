@@ -6,7 +6,7 @@ use crate::converter::{Configuration, voltage_gain};
 use crate::report::format::figures::{self, Bars, Dot, Line, Mark, Name};
 use crate::report::format::words;
 use crate::scenario::Scenario;
-use crate::study::common::curve::{Curve, CurvePoint};
+use crate::study::common::curve::{Curve, GainPoint};
 use crate::study::gain::{ConfigurationGain, Gain};
 use crate::units::Volt;
 
@@ -151,12 +151,12 @@ fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationG
 fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> Line {
     let peak = curve.peak.map(|p| (p.frequency.0 / 1e3, gain(p.voltage)));
     let pieces = |beyond: bool| -> Vec<Vec<(f64, f64)>> {
-        let points: Vec<&CurvePoint> =
+        let points: Vec<&GainPoint> =
             curve.points.iter().filter(|p| curve.beyond_peak(p.frequency) == beyond).collect();
         let solved =
             points.chunk_by(|a, b| a.reached.voltage().is_some() == b.reached.voltage().is_some());
         let each = solved.map(|run| {
-            let at = |p: &&CurvePoint| Some((p.frequency.0 / 1e3, gain(p.reached.voltage()?)));
+            let at = |p: &&GainPoint| Some((p.frequency.0 / 1e3, gain(p.reached.voltage()?)));
             run.iter().filter_map(at).collect::<Vec<_>>()
         });
         each.filter(|piece| !piece.is_empty()).collect()
@@ -180,9 +180,9 @@ fn at_resonance(configuration: Configuration) -> f64 {
 /// The operating points that work in a configuration.
 fn dots(gain: &Gain, configuration: usize) -> Vec<Dot> {
     let of = |(n, point): (usize, &crate::study::gain::PointGain)| {
-        let merits = point.choice.candidates[configuration].merits()?;
+        let key_figures = point.choice.candidates[configuration].key_figures()?;
         Some(Dot {
-            at: (merits.switching_frequency.0 / 1e3, point.gain),
+            at: (key_figures.switching_frequency.0 / 1e3, point.gain),
             label: (n + 1).to_string(),
             taken: point.choice.chosen == Some(configuration),
         })

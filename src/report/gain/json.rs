@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::converter::voltage_gain;
-use crate::report::format::configuration::json::ConfigurationCandidate;
+use crate::report::format::configuration::json::ConfigurationCandidateEntry;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
 use crate::study::common::curve::{POINTS, VoltageRange};
@@ -92,6 +92,6 @@ fn point(point: &PointGain) -> Value {
         "gain": point.gain,
         "configuration_chosen": point.choice.open,
         "covered": point.choice.chosen.is_some(),
-        "candidates": ConfigurationCandidate::all(&point.choice),
+        "candidates": ConfigurationCandidateEntry::all(&point.choice),
     })
 }

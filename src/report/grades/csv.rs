@@ -2,8 +2,8 @@
 
 use crate::scenario::{Grades, Offer};
 use crate::statistics::Difference;
+use crate::study::allocation::{Allocation, Stock};
 use crate::study::grades::{Ranking, SetResult};
-use crate::study::pairing::{Pairing, Stock};
 
 /// Columns before those of the grades.
 const BEFORE: [&str; 2] = ["arrangement", "seed"];
@@ -80,16 +80,16 @@ const BUILD_COLUMNS: [&str; 9] = [
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub(super) fn build_list(stock: &Stock, pairing: &Pairing) -> anyhow::Result<String> {
+pub(super) fn build_list(stock: &Stock, pairing: &Allocation) -> anyhow::Result<String> {
     let mut writer = ::csv::Writer::from_writer(Vec::new());
     writer.write_record(BUILD_COLUMNS)?;
-    for (n, build) in pairing.list.iter().enumerate() {
+    for (n, build) in pairing.build_list.iter().enumerate() {
         let between = build.tanks.len().saturating_sub(1);
         let capacitor = |leg: usize, k: usize| {
             let place = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten();
             place.map_or_else(String::new, |place| stock.capacitors[*place].serial.clone())
         };
-        let missed = build.judged.missed.as_ref();
+        let missed = build.evaluation.missed.as_ref();
         for (k, tank) in build.tanks.iter().enumerate() {
             writer.write_record([
                 (n + 1).to_string(),
@@ -97,10 +97,10 @@ pub(super) fn build_list(stock: &Stock, pairing: &Pairing) -> anyhow::Result<Str
                 stock.tanks[*tank].serial.clone(),
                 capacitor(0, k),
                 capacitor(1, k),
-                build.judged.passes.to_string(),
-                build.judged.sharing_error.map_or_else(String::new, number),
-                missed.map_or_else(String::new, |(point, _)| point.clone()),
-                missed.map_or_else(String::new, |(_, demand)| demand.name()),
+                build.evaluation.passes.to_string(),
+                build.evaluation.sharing_error.map_or_else(String::new, number),
+                missed.map_or_else(String::new, |missed| missed.operating_point.clone()),
+                missed.map_or_else(String::new, |missed| missed.demand.name()),
             ])?;
         }
     }

@@ -8,8 +8,8 @@ use crate::report::format::json::binding;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::{Grade, Grades, Scenario};
 use crate::statistics::Verdict;
-use crate::study::grades::{Comparison, Ranking, SetResult, Stage, Step};
-use crate::study::pairing::{Build, REPEATS, Stocked};
+use crate::study::allocation::{PlannedConverter, REPEATS, StockAllocation};
+use crate::study::grades::{GradeStep, Ranking, SetComparison, SetResult, Stage};
 
 /// The summary of a comparison of grades; amounts of money are in `currency`, differences are those
 /// of a set less the recommended one.
@@ -17,7 +17,7 @@ pub(super) fn summary(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,
-    stocked: Option<&Stocked>,
+    stocked: Option<&StockAllocation>,
 ) -> Value {
     let size = (scenario.phases, ranking.legs);
     let target = scenario.limits.yield_target;
@@ -36,7 +36,7 @@ pub(super) fn summary(
         "verb": "grades",
         "scenario": scenario.source_name,
         "title": scenario.title,
-        "partial": ranking.is_partial() || stocked.is_some_and(Stocked::is_partial),
+        "partial": ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial),
         "seed": ranking.settings.seed,
         "fresh_seed": ranking.fresh_seed,
         "samples": ranking.settings.samples,
@@ -63,8 +63,8 @@ pub(super) fn summary(
         "results_without_balancing": sets(&ranking.paralleled),
         "short_list": sets(&ranking.shortlist),
         "without_balancing": ranking.without_balancing.as_ref().map(|s| set(grades, s)),
-        "steps": ranking.steps.iter().map(|(s, r)| step(grades, *s, r)).collect::<Vec<_>>(),
-        "pairing": stocked.map(pairing),
+        "steps": ranking.steps.iter().map(|s| step(grades, s.step, &s.result)).collect::<Vec<_>>(),
+        "pairing": stocked.map(allocation),
     })
 }
 
@@ -112,7 +112,7 @@ fn set(grades: &Grades, set: &SetResult) -> Value {
     })
 }
 
-fn comparison(comparison: &Comparison) -> Value {
+fn comparison(comparison: &SetComparison) -> Value {
     json!({
         "yield_difference": comparison.good,
         "cost_difference": comparison.cost,
@@ -120,28 +120,28 @@ fn comparison(comparison: &Comparison) -> Value {
     })
 }
 
-fn step(grades: &Grades, step: Step, result: &SetResult) -> Value {
+fn step(grades: &Grades, step: GradeStep, result: &SetResult) -> Value {
     json!({
         "parameter": grades.offers[step.offer].parameter.key(),
         "grade": grades.offers[step.offer].grades[step.grade].name,
-        "among_the_combinations": grades.sets.contains(&result.candidate.set),
-        "step": if step.up { "dearer" } else { "cheaper" },
+        "among_the_combinations": grades.sets.contains(&result.candidate.grades),
+        "step": if step.dearer { "dearer" } else { "cheaper" },
         "result": set(grades, result),
     })
 }
 
-fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
-    let build = |(n, build): (usize, &Build)| {
+fn allocation(StockAllocation { stock, allocation }: &StockAllocation) -> Value {
+    let build = |(n, build): (usize, &PlannedConverter)| {
         let serials = build.tanks.iter().map(|t| stock.tanks[*t].serial.as_str());
         let capacitors = build.capacitors.iter().map(|c| stock.capacitors[*c].serial.as_str());
         json!({
             "converter": n + 1,
             "tanks": serials.collect::<Vec<_>>(),
             "flying_capacitors": capacitors.collect::<Vec<_>>(),
-            "pass": build.judged.passes,
-            "sharing_error": build.judged.sharing_error,
-            "missed": build.judged.missed.as_ref().map(|(point, demand)| {
-                json!({ "operating_point": point, "demand": demand.name() })
+            "pass": build.evaluation.passes,
+            "sharing_error": build.evaluation.sharing_error,
+            "missed": build.evaluation.missed.as_ref().map(|missed| {
+                json!({ "operating_point": missed.operating_point, "demand": missed.demand.name() })
             }),
         })
     };
@@ -150,10 +150,10 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
         "capacitors_file": stock.capacitors_file,
         "tanks": stock.tanks.len(),
         "flying_capacitors": stock.capacitors.len(),
-        "result": pairing.as_ref().map(|p| json!({
+        "result": allocation.as_ref().map(|p| json!({
             "converters": p.converters,
             "partial": p.partial,
-            "passing_allotted": p.allotted,
+            "passing_allotted": p.allocated,
             "allotted_is_proven_most": p.proven,
             "passing_sorted_by_resonance": p.sorted,
             "passing_at_random": {
@@ -164,7 +164,7 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> Value {
                 p.spare_tanks.iter().map(|n| &stock.tanks[*n].serial).collect::<Vec<_>>(),
             "spare_flying_capacitors":
                 p.spare_capacitors.iter().map(|n| &stock.capacitors[*n].serial).collect::<Vec<_>>(),
-            "list": p.list.iter().enumerate().map(build).collect::<Vec<_>>(),
+            "list": p.build_list.iter().enumerate().map(build).collect::<Vec<_>>(),
         })),
     })
 }

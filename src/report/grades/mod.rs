@@ -8,8 +8,8 @@ mod words;
 
 use crate::report::format::Report;
 use crate::scenario::{Grades, Scenario};
+use crate::study::allocation::StockAllocation;
 use crate::study::grades::Ranking;
-use crate::study::pairing::Stocked;
 
 /// What `grades` shows and writes.
 ///
@@ -20,13 +20,13 @@ pub fn report(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,
-    stocked: Option<&Stocked>,
+    stocked: Option<&StockAllocation>,
 ) -> anyhow::Result<Report> {
     let mut files = vec![
         ("report.html", page::page(scenario, grades, ranking, stocked)),
         ("grades.csv", csv::grades(grades, ranking)?),
     ];
-    if let Some(Stocked { stock, pairing: Some(pairing) }) = stocked {
+    if let Some(StockAllocation { stock, allocation: Some(pairing) }) = stocked {
         files.push(("build_list.csv", csv::build_list(stock, pairing)?));
     }
     Ok(Report {

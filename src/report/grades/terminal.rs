@@ -8,9 +8,11 @@ use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
 use crate::statistics::Verdict;
+use crate::study::allocation::{PassingRange, REPEATS, StockAllocation};
 use crate::study::common::demand::Binding;
-use crate::study::grades::{Balancing, Comparison, Ranking, SetResult, Step};
-use crate::study::pairing::{Chance, REPEATS, Stocked};
+use crate::study::grades::{
+    BalancingVerdict, GradeStep, Ranking, SetComparison, SetResult, SteppedSet,
+};
 
 /// Sets of the front that are listed at most.
 const SHOWN: usize = 8;
@@ -20,7 +22,7 @@ pub(super) fn text(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,
-    stocked: Option<&Stocked>,
+    stocked: Option<&StockAllocation>,
 ) -> String {
     let settings = ranking.settings;
     let mut text = format!(
@@ -34,7 +36,7 @@ pub(super) fn text(
     );
     if ranking.is_partial() {
         text.push_str("PARTIAL: interrupted. What follows rests on what was done by then.\n\n");
-    } else if stocked.is_some_and(Stocked::is_partial) {
+    } else if stocked.is_some_and(StockAllocation::is_partial) {
         text.push_str("PARTIAL: interrupted while the stock was allotted.\n\n");
     }
     if settings.method == Method::Averaged {
@@ -64,7 +66,7 @@ pub(super) fn text(
         text.push('\n');
     }
     if let Some(stocked) = stocked {
-        text.push_str(&pairing(stocked));
+        text.push_str(&allocation(stocked));
     }
     text.push_str(CAUTION);
     folded(&text)
@@ -132,9 +134,9 @@ fn balancing(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String 
     let target = scenario.limits.yield_target;
     let Some((worth, best)) = ranking.balancing(target) else { return String::new() };
     let answer = match worth {
-        Balancing::Pays => "Charge balancing pays.",
-        Balancing::DoesNotPay => "CHARGE BALANCING DOES NOT PAY HERE.",
-        Balancing::Open => "Whether charge balancing pays is open.",
+        BalancingVerdict::Recommended => "Charge balancing pays.",
+        BalancingVerdict::NotRecommended => "CHARGE BALANCING DOES NOT PAY HERE.",
+        BalancingVerdict::NotDecided => "Whether charge balancing pays is open.",
     };
     let all = ranking.paralleled.len();
     if !best.cost.estimate.is_finite() {
@@ -219,7 +221,7 @@ fn shortlist(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     format!("{}\n", trimmed(&table))
 }
 
-fn remark(against: &Comparison) -> &'static str {
+fn remark(against: &SetComparison) -> &'static str {
     match against.cost {
         None => "",
         Some(_) if against.is_tie() => "tie",
@@ -228,7 +230,7 @@ fn remark(against: &Comparison) -> &'static str {
     }
 }
 
-fn cost_ends(against: &Comparison) -> String {
+fn cost_ends(against: &SetComparison) -> String {
     against.cost.map_or_else(|| "–".into(), |cost| words::cost_ends(&cost).replace(" to ", "…"))
 }
 
@@ -239,9 +241,9 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     let mut table = table(&["one grade", "to", "yield, points", "", "cost", "interval"]);
     let mut better = Vec::new();
     let mut beyond = false;
-    for (step, result) in &ranking.steps {
+    for SteppedSet { step, result } in &ranking.steps {
         let Some(against) = &result.against else { continue };
-        let stated = grades.sets.contains(&result.candidate.set);
+        let stated = grades.sets.contains(&result.candidate.grades);
         beyond |= !stated;
         let meets = result.good.verdict(target) == Verdict::Pass;
         if against.is_cheaper() && meets {
@@ -270,8 +272,8 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     text
 }
 
-fn heading(grades: &Grades, step: Step) -> String {
-    let direction = if step.up { "dearer" } else { "cheaper" };
+fn heading(grades: &Grades, step: GradeStep) -> String {
+    let direction = if step.dearer { "dearer" } else { "cheaper" };
     format!("{} {direction}", words::symbol(grades.offers[step.offer].parameter))
 }
 
@@ -304,11 +306,11 @@ fn fresh_cost(ranking: &Ranking, set: &SetResult) -> String {
     if last.seed == set.seed { "–".into() } else { words::money(last.cost.estimate) }
 }
 
-fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
-    let Some(found) = pairing else {
+fn allocation(StockAllocation { stock, allocation }: &StockAllocation) -> String {
+    let Some(found) = allocation else {
         return "Stock: interrupted before the tanks were allotted\n\n".into();
     };
-    let Chance { mean, least, most } = found.at_random;
+    let PassingRange { mean, least, most } = found.at_random;
     let by_then = if found.partial { " by then" } else { "" };
     let proof = if found.proven { " (proven: no list passes more)" } else { "" };
     format!(
@@ -318,7 +320,7 @@ fn pairing(Stocked { stock, pairing }: &Stocked) -> String {
          at random, mean of {REPEATS}         {mean:>7.1} ({least} to {most})\n\n",
         stock.tanks.len(),
         found.converters,
-        found.allotted,
+        found.allocated,
         found.sorted,
     )
 }

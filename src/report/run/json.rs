@@ -3,13 +3,13 @@
 use serde_json::{Map, Value, json};
 
 use crate::converter::{Measure, Parameter, Shared, Sharing};
-use crate::report::format::configuration::json::ConfigurationChoice;
+use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{binding, limits, tolerances};
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
 use crate::statistics::Summary;
 use crate::study::common::figures::Figure;
-use crate::study::run::{CaseResult, Comparison, Joint, Run, Worst};
+use crate::study::run::{CaseResult, Joint, Run, SolverComparison, Worst};
 
 /// The summary of a run.
 pub(super) fn summary(scenario: &Scenario, run: &Run) -> Value {
@@ -55,7 +55,7 @@ fn case(scenario: &Scenario, run: &Run, n: usize) -> Value {
         "drive": point.drive,
         "rectifier": point.rectifier,
         "configuration_chosen": result.baseline.choice.is_some(),
-        "configuration_choice": result.baseline.choice.as_ref().map(ConfigurationChoice::new),
+        "configuration_choice": result.baseline.choice.as_ref().map(ConfigurationChoiceEntry::new),
         "input_voltage_V": point.input_voltage,
         "output_voltage_V": point.output_voltage,
         "output_current_A": point.output_current,
@@ -149,7 +149,7 @@ fn comparison(run: &Run) -> Value {
     let pair = |p: Option<(f64, f64)>| {
         p.map(|(exact, averaged)| json!({ "exact": exact, "averaged": averaged }))
     };
-    let each = run.cases.iter().zip(&run.comparison).map(|(case, c): (_, &Comparison)| {
+    let each = run.cases.iter().zip(&run.comparison).map(|(case, c): (_, &SolverComparison)| {
         json!({
             "operating_point": case.operating_point(),
             "arrangement": case.arrangement().name(),

@@ -8,6 +8,7 @@ mod page;
 mod terminal;
 mod words;
 
+pub(in crate::report) use self::json::SensorResults;
 use crate::report::format::Report;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::sensors::SensorStudy;

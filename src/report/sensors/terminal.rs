@@ -3,9 +3,11 @@
 use comfy_table::CellAlignment;
 
 use super::words::{
-    answer, findings, method, money, parenthesised, sensitivity, unfinished, variant, warnings,
+    ampere, answer, findings, method, parenthesised, sensitivity, unfinished, variant, volt,
+    warnings,
 };
-use crate::report::format::numbers::{grouped, percent, verdict_word, yield_percent};
+use crate::report::format::names::verdict_capitals;
+use crate::report::format::numbers::{NONE, count, money, percent, yield_percent};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
@@ -41,7 +43,7 @@ pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorS
 fn settings(scenario: &Scenario, study: &SensorStudy) -> String {
     format!(
         "{} samples, seed {}, {} solver, {} phases",
-        grouped(study.samples),
+        count(study.samples),
         study.settings.seed,
         study.settings.method.name(),
         scenario.phases
@@ -69,33 +71,30 @@ fn variants(study: &SensorStudy) -> String {
         table.add_row(std::iter::once(name.to_owned()).chain(cells));
     };
     add("", &|v| variant(v.variant).to_owned());
-    add("verdict", &|v| verdict_word(v.verdict).to_owned());
+    add("verdict", &|v| verdict_capitals(v.verdict).to_owned());
     add("yield, all limits and operating points", &|v| yield_percent(v.good.estimate));
     add("sharing error p50", &|v| sharing(v, |s| s.p50));
     add("sharing error p95", &|v| sharing(v, |s| s.p95));
     add("sharing error, largest", &|v| sharing(v, |s| s.max));
     add("switch RMS rating", &rating);
     add("blocking voltage of the worst switch", &|v| {
-        v.blocking.map_or(NONE.into(), |blocking| format!("{:.0} V", blocking.current))
+        v.blocking.map_or(NONE.into(), |blocking| volt(blocking.value))
     });
     add("parts added", &|v| v.bill.added().to_string());
     add("price", &|v| money(v.bill.price));
     add("cost per good converter", &|v| v.price_per_good().map_or("none".into(), money));
-    add("failure rate", &|v| format!("{:.0} FIT", v.bill.failure_rate));
+    add("failure rate", &|v| format!("{:.0}\u{a0}FIT", v.bill.failure_rate));
     add("failing within a year", &|v| percent(v.bill.failing_within_a_year()));
     add(&format!("mean loss at “{}”", study.loss_point), &|v| {
-        v.loss.map_or(NONE.into(), |s| format!("{:.2} W", s.mean))
+        v.loss.map_or(NONE.into(), |s| format!("{:.2}\u{a0}W", s.mean))
     });
     add("phases at the end of the trim range", &|v| {
         v.loops.map_or(NONE.into(), |l| percent(l.at_end))
     });
-    add("samples out of range", &|v| grouped(v.counts[1]));
-    add("samples not solved", &|v| grouped(v.counts[2]));
+    add("samples out of range", &|v| count(v.counts[1]));
+    add("samples not solved", &|v| count(v.counts[2]));
     trimmed(&table)
 }
-
-/// What stands where there is no figure.
-const NONE: &str = "–";
 
 /// The sharing error, largest over the operating points.
 fn sharing(result: &VariantResult, figure: fn(&Summary) -> f64) -> String {
@@ -104,6 +103,6 @@ fn sharing(result: &VariantResult, figure: fn(&Summary) -> f64) -> String {
 
 /// The RMS rating at which the target is met.
 fn rating(result: &VariantResult) -> String {
-    let rating = result.ratings[0].and_then(|r| r.surely());
-    rating.map_or("none".into(), |current| format!("{current:.2} A"))
+    let rating = result.ratings[0].and_then(|r| r.required_rating());
+    rating.map_or("none".into(), ampere)
 }

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::report::format::configuration::json::ConfigurationChoice;
+use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -31,7 +31,7 @@ pub(super) fn summary(scenario: &Scenario, method: Method, listed: &Listed) -> V
         "title": scenario.title,
         "solver": method.name(),
         "sharing": scenario.limits.sharing,
-        "configuration_choices": listed.choices.iter().map(ConfigurationChoice::new).collect::<Vec<_>>(),
+        "configuration_choices": listed.choices.iter().map(ConfigurationChoiceEntry::new).collect::<Vec<_>>(),
         "results": each.collect::<Vec<_>>(),
     })
 }

@@ -1,15 +1,15 @@
 //! The answer: what was found, question by question.
 
 use super::cheapest::Cheapest;
-use super::edge::{Edge, Point};
-use super::looks::{Look, proven, rounded_down};
-use super::map::Map;
+use super::line_search::{BandSearch, TriedBand};
+use super::map::TradeMap;
 use super::trials::Rule;
+use super::verification::{Verification, confirmed, rounded_down};
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
-use crate::study::run::Settings;
+use crate::study::common::settings::Settings;
 
 /// Whose bands are varied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,7 +32,7 @@ pub fn scaled(present: &Tolerances, widest: f64, factor: f64) -> Tolerances {
 
 /// What search and proof of a row come to.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Outcome {
+pub enum BandOutcome {
     /// Even a band of zero misses the target, by the upper end of the interval.
     NoneMeets,
     /// The samples do not tell: no look confirms the place found, or, without one, not even a band
@@ -41,99 +41,103 @@ pub enum Outcome {
     /// Nothing wider was allowed.
     AllMeet(f64),
     /// A fresh seed confirms this place.
-    Proven(f64),
+    Confirmed(f64),
 }
 
 /// The widest band of a subject.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub struct WidestBand {
     /// Whose bands are varied.
     pub subject: Subject,
     /// The present band, of the nominal value; 1 for the factor of all together.
     pub present: f64,
     /// What the search found; its places are bands, or factors.
-    pub edge: Edge,
+    pub search: BandSearch,
     /// The yield where this part is exact, or all parts are, on the seed of the search.
     pub exact: Yield,
     /// Whether that misses the target, by the upper end of the interval at the shared level.
     pub misses: bool,
     /// Runs on fresh seeds at what was found; none where nothing was.
-    pub looks: Vec<Look>,
+    pub verifications: Vec<Verification>,
 }
 
-impl Row {
+impl WidestBand {
     /// What search and proof come to.
-    pub fn outcome(&self) -> Outcome {
-        match (self.edge.widest(), self.proven()) {
-            (None, _) if self.misses => Outcome::NoneMeets,
-            (found, None) => Outcome::Open(found.map(|point| point.at)),
-            (_, Some(look))
-                if self.edge.failing().is_none() && look.at >= rounded_down(self.edge.top) =>
+    pub fn outcome(&self) -> BandOutcome {
+        match (self.search.widest(), self.confirmed()) {
+            (None, _) if self.misses => BandOutcome::NoneMeets,
+            (found, None) => BandOutcome::Open(found.map(|point| point.at)),
+            (_, Some(verification))
+                if self.search.failing().is_none()
+                    && verification.at >= rounded_down(self.search.top) =>
             {
-                Outcome::AllMeet(look.at)
+                BandOutcome::AllMeet(verification.at)
             }
-            (_, Some(look)) => Outcome::Proven(look.at),
+            (_, Some(verification)) => BandOutcome::Confirmed(verification.at),
         }
     }
 
     /// The widest place that a fresh seed confirms.
-    pub fn proven(&self) -> Option<&Look> {
-        proven(&self.looks)
+    pub fn confirmed(&self) -> Option<&Verification> {
+        confirmed(&self.verifications)
     }
 
     /// What the confirmed place is of the present one; none without either.
     pub fn margin(&self) -> Option<f64> {
-        self.proven().filter(|_| self.present > 0.0).map(|look| look.at / self.present)
+        self.confirmed()
+            .filter(|_| self.present > 0.0)
+            .map(|verification| verification.at / self.present)
     }
 
     /// What the place found by the search is of the present one, 0 where it found none. Rows are
     /// compared by it, because all searches draw the same samples, and proofs do not.
     pub fn room(&self) -> f64 {
-        let found = self.edge.widest().filter(|_| self.present > 0.0);
+        let found = self.search.widest().filter(|_| self.present > 0.0);
         found.map_or(0.0, |point| point.at / self.present)
     }
 
     /// Whether the search saw anything that stops wider bands.
     pub fn is_stopped(&self) -> bool {
-        self.edge.failing().is_some()
+        self.search.failing().is_some()
     }
 
     /// Samples of the search that pass with the present bands.
     pub fn passing_at_present(&self) -> u64 {
-        let at = |point: &&Point| point.at.total_cmp(&self.present).is_eq();
-        self.edge.points.iter().find(at).map_or(0, |point| point.judged.good)
+        let at = |point: &&TriedBand| point.at.total_cmp(&self.present).is_eq();
+        self.search.points.iter().find(at).map_or(0, |point| point.trial.good)
     }
 
     /// The limit that stops wider bands: the one missed most often at the narrowest that fails.
     pub fn binding(&self) -> Option<&Binding> {
-        self.edge.failing().and_then(|point: &Point| point.judged.binding.as_ref())
+        self.search.failing().and_then(|point: &TriedBand| point.trial.binding.as_ref())
     }
 }
 
 /// The answers for an arrangement.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Part {
+pub struct ArrangementBands {
     /// The arrangement.
     pub arrangement: Arrangement,
     /// The present bands on a fresh seed.
-    pub present: Look,
+    pub present: Verification,
     /// What that says about the target.
     pub verdict: Verdict,
     /// All together first, then each band alone.
-    pub rows: Vec<Row>,
+    pub rows: Vec<WidestBand>,
     /// Whether there is a row for every band: only then can they be compared.
     pub complete: bool,
 }
 
-impl Part {
+impl ArrangementBands {
     /// The answer for a subject.
-    pub fn row(&self, subject: Subject) -> Option<&Row> {
+    pub fn row(&self, subject: Subject) -> Option<&WidestBand> {
         self.rows.iter().find(|row| row.subject == subject)
     }
 
     /// Bands varied alone that are not zero and that something stops.
-    fn stopped(&self) -> impl Iterator<Item = &Row> {
-        let alone = |row: &&Row| matches!(row.subject, Subject::Alone(_)) && row.present > 0.0;
+    fn stopped(&self) -> impl Iterator<Item = &WidestBand> {
+        let alone =
+            |row: &&WidestBand| matches!(row.subject, Subject::Alone(_)) && row.present > 0.0;
         self.rows.iter().filter(alone).filter(|row| row.is_stopped())
     }
 
@@ -147,25 +151,25 @@ impl Part {
     /// The part with the least room, if each has some; else the one that gains most yield when it is
     /// exact. Both go by the search, whose trials draw the same samples. None where nothing stops any
     /// band, or where rows are missing.
-    pub fn critical(&self) -> Option<&Row> {
+    pub fn critical(&self) -> Option<&WidestBand> {
         let stopped = self.stopped().filter(|_| self.complete);
-        let by_room = |a: &&Row, b: &&Row| a.room().total_cmp(&b.room());
+        let by_room = |a: &&WidestBand, b: &&WidestBand| a.room().total_cmp(&b.room());
         if self.has_room() {
             return stopped.min_by(by_room);
         }
-        let gain = |row: &Row| row.exact.successes;
+        let gain = |row: &WidestBand| row.exact.successes;
         stopped.max_by(|a, b| gain(a).cmp(&gain(b)).then_with(|| by_room(b, a)))
     }
 
     /// Whether no common factor helps: all parts exact were not seen to meet the target.
     pub fn is_hopeless(&self) -> bool {
-        self.row(Subject::Together).is_some_and(|row| row.edge.widest().is_none())
+        self.row(Subject::Together).is_some_and(|row| row.search.widest().is_none())
     }
 }
 
 /// Where a whole set of bands comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Source {
+pub enum ProposalSource {
     /// The cheapest that can be bought.
     Cheapest,
     /// The present bands, all times this factor.
@@ -178,16 +182,16 @@ pub enum Source {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposal<'a> {
     /// Where it comes from.
-    pub source: Source,
+    pub source: ProposalSource,
     /// The bands.
     pub tolerances: Tolerances,
     /// The run that confirms them.
-    pub look: &'a Look,
+    pub verification: &'a Verification,
 }
 
 /// A question on the list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Step {
+pub enum BandsStep {
     /// The yield of the present bands.
     Present(Arrangement),
     /// The widest bands of a subject.
@@ -217,22 +221,22 @@ pub struct Bands {
     /// The widest band worth asking for.
     pub widest: f64,
     /// The chain, then the paralleled reference.
-    pub parts: Vec<Part>,
+    pub parts: Vec<ArrangementBands>,
     /// The cheapest set, if the scenario has prices.
     pub cheapest: Option<Cheapest>,
     /// The trade, if two bands or more are given.
-    pub map: Option<Map>,
+    pub map: Option<TradeMap>,
     /// Number of trials made with the samples of the search.
     pub trials: u64,
-    /// Number of looks at fresh seeds, with [`LOOK_TIMES`](super::looks::LOOK_TIMES) the samples.
-    pub looks: u64,
+    /// Number of looks at fresh seeds, with [`VERIFICATION_FACTOR`](super::looks::LOOK_TIMES) the samples.
+    pub verifications: u64,
     /// What was left to do when the user asked to stop.
-    pub unfinished: Vec<Step>,
+    pub unfinished: Vec<BandsStep>,
 }
 
 impl Bands {
     /// The answers for an arrangement, as far as they go.
-    pub fn part(&self, arrangement: Arrangement) -> Option<&Part> {
+    pub fn part(&self, arrangement: Arrangement) -> Option<&ArrangementBands> {
         self.parts.iter().find(|part| part.arrangement == arrangement)
     }
 
@@ -243,28 +247,32 @@ impl Bands {
     pub fn proposal(&self) -> Option<Proposal<'_>> {
         if self.priced {
             let found = self.cheapest.as_ref()?;
-            let (look, choice) = (found.proven()?, found.choice.as_ref()?);
+            let (verification, choice) = (found.confirmed()?, found.choice.as_ref()?);
             return Some(Proposal {
-                source: Source::Cheapest,
+                source: ProposalSource::Cheapest,
                 tolerances: choice.tolerances,
-                look,
+                verification,
             });
         }
         let part = self.part(Arrangement::Chain)?;
         let Some(row) = part.row(Subject::Together) else { return self.only(part) };
-        let look = row.proven().filter(|look| look.at > 0.0)?;
-        let helps = look.at >= 1.0 || part.verdict != Verdict::Pass;
-        let (source, tolerances) = (Source::Factor(look.at), self.scaled(look.at));
-        helps.then_some(Proposal { source, tolerances, look })
+        let verification = row.confirmed().filter(|verification| verification.at > 0.0)?;
+        let helps = verification.at >= 1.0 || part.verdict != Verdict::Pass;
+        let (source, tolerances) =
+            (ProposalSource::Factor(verification.at), self.scaled(verification.at));
+        helps.then_some(Proposal { source, tolerances, verification })
     }
 
     /// The widest band of the only one there is.
-    fn only<'a>(&self, part: &'a Part) -> Option<Proposal<'a>> {
+    fn only<'a>(&self, part: &'a ArrangementBands) -> Option<Proposal<'a>> {
         let mut all = self.present.iter();
         let (Some((parameter, _)), None) = (all.next(), all.next()) else { return None };
-        let look = part.row(Subject::Alone(parameter))?.proven().filter(|look| look.at > 0.0)?;
-        let tolerances = self.present.with_band(parameter, look.at);
-        Some(Proposal { source: Source::Only(parameter), tolerances, look })
+        let verification = part
+            .row(Subject::Alone(parameter))?
+            .confirmed()
+            .filter(|verification| verification.at > 0.0)?;
+        let tolerances = self.present.with_band(parameter, verification.at);
+        Some(Proposal { source: ProposalSource::Only(parameter), tolerances, verification })
     }
 
     /// The present bands by a common factor, as they were tried.
@@ -290,14 +298,14 @@ impl Bands {
     /// one and the same statement as the cheapest set.
     fn by_kind(&self) -> [usize; 2] {
         let rows = || self.parts.iter().flat_map(|part| &part.rows);
-        let proven = rows().filter(|row| !row.looks.is_empty()).count();
+        let confirmed = rows().filter(|row| !row.verifications.is_empty()).count();
         let missed = rows().filter(|row| row.misses).count();
         let present = self.parts.len() - usize::from(self.on_offer && !self.parts.is_empty());
         let cheapest = self.cheapest.as_ref();
-        let chosen = cheapest.is_some_and(|found| !found.looks.is_empty());
+        let chosen = cheapest.is_some_and(|found| !found.verifications.is_empty());
         let refused = cheapest.is_some_and(Cheapest::rules_out);
         [
-            proven + usize::from(chosen) + usize::from(self.map.is_some()),
+            confirmed + usize::from(chosen) + usize::from(self.map.is_some()),
             present + missed + usize::from(refused),
         ]
     }

@@ -8,14 +8,14 @@
 //! between them nothing is struck out. The trend is checked where it matters: whatever stands one
 //! step narrower than the answer must pass too.
 
-use super::looks::{LOOKS, Look, proven};
 use super::trials::Trials;
+use super::verification::{VERIFICATIONS, Verification, confirmed};
 use crate::converter::Parameter;
 use crate::scenario::{Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
+use crate::study::common::error::StudyError;
 use crate::study::common::trial::Trial;
-use crate::study::run::RunError;
 
 /// The most trials; beyond them the cheapest set seen to pass stands, without being proven the
 /// cheapest.
@@ -116,8 +116,8 @@ impl Catalogue {
     }
 
     /// A set with its tolerances and its price.
-    fn choice(&self, set: Set, others: &Tolerances) -> Choice {
-        Choice { tolerances: self.tolerances(&set, others), price: self.price(&set), set }
+    fn choice(&self, set: Set, others: &Tolerances) -> PricedSet {
+        PricedSet { tolerances: self.tolerances(&set, others), price: self.price(&set), set }
     }
 
     /// Whether a set is as wide as another in every part, or wider.
@@ -138,7 +138,7 @@ impl Catalogue {
 
 /// A set that was chosen.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Choice {
+pub struct PricedSet {
     /// The place of each part in its offers.
     pub set: Set,
     /// The tolerances of all parts with it.
@@ -151,20 +151,20 @@ pub struct Choice {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ending {
     /// The set is the cheapest, and a fresh seed confirms it.
-    Proven,
+    Confirmed,
     /// No set on offer was seen to pass.
     NoneMeets,
     /// All looks at fresh seeds missed.
-    NotProven,
+    NotConfirmed,
     /// The most trials were made: a cheaper set may exist.
     TooManyTrials,
 }
 
 /// A set that was tried on the seed of the search.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Tried {
+pub struct TriedSet {
     /// The set.
-    pub choice: Choice,
+    pub choice: PricedSet,
     /// Its yield, with its interval at the shared level.
     pub good: Yield,
     /// The demand missed most often, and where.
@@ -179,16 +179,16 @@ pub struct Cheapest {
     /// How the search ended.
     pub ending: Ending,
     /// The set chosen last; none where none meets the target.
-    pub choice: Option<Choice>,
+    pub choice: Option<PricedSet>,
     /// Runs on fresh seeds, in their order; the choices that missed were struck out.
-    pub looks: Vec<Look>,
+    pub verifications: Vec<Verification>,
     /// Number of sets cheaper than the one proven, or of all sets where none was, that neither
     /// missed the target nor are as wide as one that did: they may meet it.
     pub open: usize,
     /// The cheapest of them.
-    pub passed_over: Vec<Choice>,
+    pub passed_over: Vec<PricedSet>,
     /// Where none was proven, the listed set of which most samples of the search passed.
-    pub best: Option<Tried>,
+    pub best: Option<TriedSet>,
     /// Trials made on the seed of the search.
     pub trials: u64,
     /// Neighbours one step narrower that fail: the trend does not hold there.
@@ -197,17 +197,17 @@ pub struct Cheapest {
 
 impl Cheapest {
     /// The run that confirms the choice, if one does.
-    pub fn proven(&self) -> Option<&Look> {
-        proven(&self.looks)
+    pub fn confirmed(&self) -> Option<&Verification> {
+        confirmed(&self.verifications)
     }
 
     /// Whether it is said that all cheaper sets miss the target, or all sets on offer.
     pub fn rules_out(&self) -> bool {
         self.open == 0
             && match self.ending {
-                Ending::Proven => self.cheaper() > 0,
+                Ending::Confirmed => self.cheaper() > 0,
                 Ending::NoneMeets => true,
-                Ending::NotProven | Ending::TooManyTrials => false,
+                Ending::NotConfirmed | Ending::TooManyTrials => false,
             }
     }
 
@@ -250,7 +250,7 @@ pub fn cheapest(
     catalogue: Catalogue,
     question: u64,
     trials: &mut Trials,
-) -> Result<Cheapest, RunError> {
+) -> Result<Cheapest, StudyError> {
     let first = trials.asked();
     let mut search = Search {
         tolerances,
@@ -262,13 +262,13 @@ pub fn cheapest(
         missing: Vec::new(),
         first,
     };
-    let mut looks: Vec<Look> = Vec::new();
-    let (set, ending) = search.go_through(question, &mut looks)?;
+    let mut verifications: Vec<Verification> = Vec::new();
+    let (set, ending) = search.go_through(question, &mut verifications)?;
     let violations = match &set {
-        Some(set) if ending == Ending::Proven => search.narrower_that_fail(set)?,
+        Some(set) if ending == Ending::Confirmed => search.narrower_that_fail(set)?,
         _ => 0,
     };
-    let chosen = set.as_ref().filter(|_| proven(&looks).is_some());
+    let chosen = set.as_ref().filter(|_| confirmed(&verifications).is_some());
     let open = search.left_open(chosen)?;
     let best = if chosen.is_none() { search.best()? } else { None };
     let trials = search.trials.asked() - first;
@@ -276,7 +276,17 @@ pub fn cheapest(
     let listed = open.iter().take(LISTED).cloned();
     let passed_over = listed.map(|set| catalogue.choice(set, tolerances)).collect();
     let open = open.len();
-    Ok(Cheapest { catalogue, ending, choice, looks, open, passed_over, best, trials, violations })
+    Ok(Cheapest {
+        catalogue,
+        ending,
+        choice,
+        verifications,
+        open,
+        passed_over,
+        best,
+        trials,
+        violations,
+    })
 }
 
 impl Search<'_, '_> {
@@ -284,34 +294,34 @@ impl Search<'_, '_> {
     fn go_through(
         &mut self,
         question: u64,
-        looks: &mut Vec<Look>,
-    ) -> Result<(Option<Set>, Ending), RunError> {
+        verifications: &mut Vec<Verification>,
+    ) -> Result<(Option<Set>, Ending), StudyError> {
         let mut last = None;
         for (price, set) in self.catalogue.by_price() {
             if self.is_struck_out(&set) {
                 continue;
             }
             if self.trials.asked() - self.first >= TRIALS {
-                return self.cut_short(question, looks);
+                return self.cut_short(question, verifications);
             }
             if !self.meets(&set)? {
                 let core = self.narrowed(set)?;
                 self.cores.push(core);
                 continue;
             }
-            let look = self.look((price, &set), question, looks.len())?;
-            let meets = look.meets;
-            looks.push(look);
+            let verification = self.verification((price, &set), question, verifications.len())?;
+            let meets = verification.meets;
+            verifications.push(verification);
             last = Some(set.clone());
             if meets {
-                return Ok((last, Ending::Proven));
+                return Ok((last, Ending::Confirmed));
             }
-            if looks.len() == LOOKS {
+            if verifications.len() == VERIFICATIONS {
                 break;
             }
             self.cores.push(set);
         }
-        let ending = if last.is_some() { Ending::NotProven } else { Ending::NoneMeets };
+        let ending = if last.is_some() { Ending::NotConfirmed } else { Ending::NoneMeets };
         Ok((last, ending))
     }
 
@@ -319,37 +329,37 @@ impl Search<'_, '_> {
     fn cut_short(
         &mut self,
         question: u64,
-        looks: &mut Vec<Look>,
-    ) -> Result<(Option<Set>, Ending), RunError> {
+        verifications: &mut Vec<Verification>,
+    ) -> Result<(Option<Set>, Ending), StudyError> {
         let Some((price, set)) = self.seen.clone().filter(|(_, set)| !self.is_struck_out(set))
         else {
             return Ok((None, Ending::TooManyTrials));
         };
-        let look = self.look((price, &set), question, looks.len())?;
-        let ending = if look.meets { Ending::TooManyTrials } else { Ending::NotProven };
-        looks.push(look);
+        let verification = self.verification((price, &set), question, verifications.len())?;
+        let ending = if verification.meets { Ending::TooManyTrials } else { Ending::NotConfirmed };
+        verifications.push(verification);
         Ok((Some(set), ending))
     }
 
-    fn look(
+    fn verification(
         &mut self,
         (price, set): (f64, &Set),
         question: u64,
         number: usize,
-    ) -> Result<Look, RunError> {
+    ) -> Result<Verification, StudyError> {
         let bands = self.catalogue.tolerances(set, self.tolerances);
-        let look = Look::take((price, &bands), (question, number), self.trials)?;
-        if look.good.verdict(self.trials.rule.target) == Verdict::Fail {
+        let verification = Verification::take((price, &bands), (question, number), self.trials)?;
+        if verification.good.verdict(self.trials.rule.target) == Verdict::Fail {
             self.missing.push(set.clone());
         }
-        Ok(look)
+        Ok(verification)
     }
 
     fn is_struck_out(&self, set: &Set) -> bool {
         self.cores.iter().any(|core| self.catalogue.as_wide(set, core))
     }
 
-    fn meets(&mut self, set: &Set) -> Result<bool, RunError> {
+    fn meets(&mut self, set: &Set) -> Result<bool, StudyError> {
         let meets = self.verdict(set)? == Verdict::Pass;
         let own = self.catalogue.price(set);
         let cheaper = self.seen.as_ref().is_none_or(|(price, _)| own < *price);
@@ -360,20 +370,20 @@ impl Search<'_, '_> {
     }
 
     /// What the samples of the search say about a set.
-    fn verdict(&mut self, set: &Set) -> Result<Verdict, RunError> {
+    fn verdict(&mut self, set: &Set) -> Result<Verdict, StudyError> {
         let bands = self.catalogue.tolerances(set, self.tolerances);
-        let judged = self.trials.on_search_seed(&bands)?;
+        let trial = self.trials.on_search_seed(&bands)?;
         let rule = self.trials.rule;
-        let verdict = rule.interval(&judged)?.verdict(rule.target);
+        let verdict = rule.interval(&trial)?.verdict(rule.target);
         if verdict == Verdict::Fail {
             self.missing.push(set.clone());
         }
-        self.tried.push((set.clone(), judged));
+        self.tried.push((set.clone(), trial));
         Ok(verdict)
     }
 
     /// The sets cheaper than the chosen one, or all, that may meet the target, cheapest first.
-    fn left_open(&mut self, chosen: Option<&Set>) -> Result<Vec<Set>, RunError> {
+    fn left_open(&mut self, chosen: Option<&Set>) -> Result<Vec<Set>, StudyError> {
         let below = chosen.map_or(f64::INFINITY, |set| self.catalogue.price(set));
         let until = self.trials.asked() + WEIGHED;
         let mut open = Vec::new();
@@ -392,18 +402,18 @@ impl Search<'_, '_> {
     }
 
     /// The listed set of which most samples passed.
-    fn best(&self) -> Result<Option<Tried>, RunError> {
+    fn best(&self) -> Result<Option<TriedSet>, StudyError> {
         let listed = self.tried.iter().filter(|(set, _)| self.catalogue.sets.contains(set));
-        let Some((set, judged)) = listed.max_by_key(|(_, judged)| judged.good) else {
+        let Some((set, trial)) = listed.max_by_key(|(_, trial)| trial.good) else {
             return Ok(None);
         };
         let choice = self.catalogue.choice(set.clone(), self.tolerances);
-        let good = self.trials.rule.interval(judged)?;
-        Ok(Some(Tried { choice, good, binding: judged.binding.clone() }))
+        let good = self.trials.rule.interval(trial)?;
+        Ok(Some(TriedSet { choice, good, binding: trial.binding.clone() }))
     }
 
     /// A set that fails, narrowed part by part as far as it still fails.
-    fn narrowed(&mut self, set: Set) -> Result<Set, RunError> {
+    fn narrowed(&mut self, set: Set) -> Result<Set, StudyError> {
         let mut core = set;
         for (n, part) in self.catalogue.priced.iter().enumerate() {
             let mut places = part.narrower(core[n]);
@@ -427,7 +437,7 @@ impl Search<'_, '_> {
     }
 
     /// Number of sets one step narrower that fail.
-    fn narrower_that_fail(&mut self, set: &Set) -> Result<usize, RunError> {
+    fn narrower_that_fail(&mut self, set: &Set) -> Result<usize, StudyError> {
         let mut fail = 0;
         for (n, part) in self.catalogue.priced.iter().enumerate() {
             if let Some(place) = part.narrower(set[n]).last() {

@@ -6,12 +6,12 @@
 //! misses seems to meet it, which is one event a column: so all points claimed hold together at the
 //! scenario's confidence, whatever the trend. What lies between grid points is drawn, not claimed.
 
-use super::edge::{Line, search};
+use super::line_search::{BandLine, search};
 use super::trials::{Trials, fresh_seed};
 use crate::converter::Parameter;
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
-use crate::study::run::RunError;
+use crate::study::common::error::StudyError;
 
 /// Grid points along an axis.
 pub const POINTS: u32 = 11;
@@ -23,7 +23,7 @@ const STEPS: [f64; 10] = [1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0];
 
 /// What the fresh samples say of a grid point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Fate {
+pub enum CellVerdict {
     /// It meets the target, and so does every narrower band of the second parameter in its column.
     Meets,
     /// The samples do not tell.
@@ -34,16 +34,16 @@ pub enum Fate {
 
 /// A grid point.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Cell {
+pub struct MapCell {
     /// The yield on the map's seed, with its interval at the map's level.
     pub good: Yield,
     /// What that says.
-    pub fate: Fate,
+    pub verdict: CellVerdict,
 }
 
 /// The trade between two bands; all others are as in the scenario.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Map {
+pub struct TradeMap {
     /// The parameters along the first and the second axis.
     pub pair: [Parameter; 2],
     /// Their present bands.
@@ -53,7 +53,7 @@ pub struct Map {
     /// The seed of the grid, used for nothing else.
     pub seed: u64,
     /// Row by row: the first axis runs fastest.
-    pub cells: Vec<Cell>,
+    pub cells: Vec<MapCell>,
     /// Where the lower end of the interval crosses the target, linear between grid points: what is
     /// narrower meets it.
     pub inner: Vec<[f64; 2]>,
@@ -73,7 +73,7 @@ pub fn map(
     pair: [Parameter; 2],
     (widest, question): (f64, u64),
     trials: &mut Trials,
-) -> Result<Map, RunError> {
+) -> Result<TradeMap, StudyError> {
     let present = pair.map(|p| tolerances.get(p).map_or(0.0, |own| own.band));
     let axes = [
         axis(tolerances, (pair[0], pair[1]), widest, trials)?,
@@ -85,14 +85,14 @@ pub fn map(
     for second in &axes[1] {
         for first in &axes[0] {
             let bands = tolerances.with_band(pair[0], *first).with_band(pair[1], *second);
-            let judged = trials.on_seed(&bands, seed)?;
-            goods.push(Yield::new(judged.good, judged.samples, level)?);
+            let trial = trials.on_seed(&bands, seed)?;
+            goods.push(Yield::new(trial.good, trial.samples, level)?);
         }
     }
     let grid = Grid { axes: &axes, goods: &goods, target };
     let (inner, outer) = (grid.line(|good| good.lower), grid.line(|good| good.upper));
     let (cells, violations) = (grid.cells(), grid.violations());
-    Ok(Map { pair, present, axes, seed, cells, inner, outer, violations })
+    Ok(TradeMap { pair, present, axes, seed, cells, inner, outer, violations })
 }
 
 /// An axis that reaches beyond all that can pass: the widest band while the other one is zero.
@@ -101,13 +101,13 @@ fn axis(
     (own, other): (Parameter, Parameter),
     widest: f64,
     trials: &mut Trials,
-) -> Result<Vec<f64>, RunError> {
+) -> Result<Vec<f64>, StudyError> {
     let present = tolerances.get(own).map_or(0.0, |own| own.band);
     let top = widest.max(present);
     let bands = |band: f64| tolerances.with_band(other, 0.0).with_band(own, band);
-    let line = Line { bands: &bands, present, top };
-    let edge = search(&line, trials)?;
-    let found = edge.widest().map_or(0.0, |p| p.at).max(present);
+    let line = BandLine { bands: &bands, present, top };
+    let search = search(&line, trials)?;
+    let found = search.widest().map_or(0.0, |p| p.at).max(present);
     let end = if found > 0.0 { (BEYOND * found).min(top) } else { top };
     let step = step(end / f64::from(POINTS - 1), top / f64::from(POINTS - 1));
     Ok((0..POINTS).map(|n| step * f64::from(n)).collect())
@@ -120,11 +120,12 @@ fn step(least: f64, most: f64) -> f64 {
     next.filter(|step| *step <= most * (1.0 + 1e-9)).unwrap_or(least)
 }
 
-impl Map {
+impl TradeMap {
     /// The pair of bands of the largest product that meets the target, neither of them zero.
     pub fn widest_pair(&self) -> Option<[f64; 2]> {
         let across = self.axes[0].len();
-        let meets = self.cells.iter().enumerate().filter(|(_, cell)| cell.fate == Fate::Meets);
+        let meets =
+            self.cells.iter().enumerate().filter(|(_, cell)| cell.verdict == CellVerdict::Meets);
         let pairs = meets.map(|(n, _)| [self.axes[0][n % across], self.axes[1][n / across]]);
         let product = |pair: &[f64; 2]| pair[0] * pair[1];
         let wide = pairs.filter(|pair| product(pair) > 0.0);
@@ -147,16 +148,16 @@ impl Grid<'_> {
         self.good(first, second).verdict(self.target) == Verdict::Pass
     }
 
-    fn cells(&self) -> Vec<Cell> {
+    fn cells(&self) -> Vec<MapCell> {
         let across = self.axes[0].len();
         let cell = |n: usize, good: &Yield| {
             let (first, second) = (n % across, n / across);
-            let fate = match good.verdict(self.target) {
-                Verdict::Pass if (0..second).all(|j| self.meets(first, j)) => Fate::Meets,
-                Verdict::Fail => Fate::Misses,
-                _ => Fate::Open,
+            let verdict = match good.verdict(self.target) {
+                Verdict::Pass if (0..second).all(|j| self.meets(first, j)) => CellVerdict::Meets,
+                Verdict::Fail => CellVerdict::Misses,
+                _ => CellVerdict::Open,
             };
-            Cell { good: *good, fate }
+            MapCell { good: *good, verdict }
         };
         self.goods.iter().enumerate().map(|(n, good)| cell(n, good)).collect()
     }

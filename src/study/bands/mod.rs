@@ -6,17 +6,20 @@
 //! among many trials of one seed is flattered by it, so the *proof* draws fresh seeds that the
 //! search never saw ([`looks`]).
 //!
-//! The search asks nothing of a trial but how many samples pass ([`Judge`]): it can be tried on
+//! The search asks nothing of a trial but how many samples pass ([`YieldEvaluator`]): it can be tried on
 //! populations whose yield has a closed form.
 
 mod answer;
 pub mod cheapest;
-pub mod edge;
-pub mod looks;
+pub mod line_search;
 pub mod map;
 mod study;
 mod trials;
+pub mod verification;
 
-pub use self::answer::{Bands, Outcome, Part, Proposal, Row, Source, Step, Subject, scaled};
+pub use self::answer::{
+    ArrangementBands, BandOutcome, Bands, BandsStep, Proposal, ProposalSource, Subject, WidestBand,
+    scaled,
+};
 pub use self::study::{BandsError, Watcher, bands, bands_by};
-pub use self::trials::{Draw, Judge, Rule, Trials, fresh_seed};
+pub use self::trials::{Draw, Rule, Trials, YieldEvaluator, fresh_seed};

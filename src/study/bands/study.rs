@@ -2,19 +2,20 @@
 
 use std::sync::atomic::AtomicBool;
 
-use super::answer::{Bands, Part, Row, Step, Subject, scaled};
+use super::answer::{ArrangementBands, Bands, BandsStep, Subject, WidestBand, scaled};
 use super::cheapest::{Catalogue, Offered, Priced, cheapest};
-use super::edge::{Line, search};
-use super::looks::{LOOK_TIMES, Look, prove};
+use super::line_search::{BandLine, search};
 use super::map::{POINTS, map};
-use super::trials::{Draw, Judge, Rule, Trials};
+use super::trials::{Draw, Rule, Trials, YieldEvaluator};
+use super::verification::{VERIFICATION_FACTOR, Verification, verify};
 use crate::converter::{Arrangement, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
+use crate::study::common::error::StudyError;
 use crate::study::common::nominal::baselines;
+use crate::study::common::settings::Settings;
 use crate::study::common::trial::{Entry, trial};
-use crate::study::run::{RunError, Settings};
 
 /// Trials that a search takes, more or less: for the time left alone.
 const PER_SEARCH: u64 = 16;
@@ -48,7 +49,7 @@ pub enum BandsError {
     },
     /// The trials came to nothing.
     #[error(transparent)]
-    Run(#[from] RunError),
+    Run(#[from] StudyError),
 }
 
 impl From<StatisticsError> for BandsError {
@@ -77,13 +78,13 @@ pub fn bands(
     stop: &AtomicBool,
     watcher: &dyn Watcher,
 ) -> Result<Bands, BandsError> {
-    let baselines = baselines(scenario, settings.method).map_err(RunError::from)?;
+    let baselines = baselines(scenario, settings.method).map_err(StudyError::from)?;
     let drives: Vec<Drive> = baselines.iter().map(|b| b.case.point.drive).collect();
-    let mut judge = |arrangement, tolerances: &_, Draw { seed, samples }| {
+    let mut evaluate = |arrangement, tolerances: &_, Draw { seed, samples }| {
         let entry = Entry { tolerances: *tolerances, arrangement };
         trial(scenario, entry, Settings { samples, seed, ..settings }, stop)
     };
-    bands_by(scenario, (settings, &drives), &mut judge, watcher)
+    bands_by(scenario, (settings, &drives), &mut evaluate, watcher)
 }
 
 /// Finds bands by whatever judge. `drives` are those of the operating points.
@@ -94,7 +95,7 @@ pub fn bands(
 pub fn bands_by(
     scenario: &Scenario,
     (settings, drives): (Settings, &[Drive]),
-    judge: &mut Judge,
+    evaluate: &mut YieldEvaluator,
     watcher: &dyn Watcher,
 ) -> Result<Bands, BandsError> {
     let limits = &scenario.limits;
@@ -108,9 +109,9 @@ pub fn bands_by(
         return Err(BandsError::TooFewSamples { samples, target, needed });
     }
     let mut counted = |arrangement, bands: &_, draw: Draw| {
-        let judged = judge(arrangement, bands, draw)?;
+        let trial = evaluate(arrangement, bands, draw)?;
         watcher.tried(draw.samples / settings.samples);
-        Ok(judged)
+        Ok(trial)
     };
     let search = Draw { seed: settings.seed, samples: settings.samples };
     let trials = Trials::new(&mut counted, search, rule);
@@ -129,7 +130,7 @@ pub fn bands_by(
         cheapest: None,
         map: None,
         trials: 0,
-        looks: 0,
+        verifications: 0,
         unfinished: Vec::new(),
     };
     Study { scenario, trials, found }.carry_out(watcher)
@@ -143,17 +144,17 @@ struct Study<'a> {
 
 impl Study<'_> {
     /// The questions that the bands at hand allow, those of the chain first.
-    fn steps(&self) -> Vec<Step> {
+    fn steps(&self) -> Vec<BandsStep> {
         let bands: Vec<_> = self.found.present.iter().collect();
         let together = bands.iter().any(|(_, own)| own.band > 0.0).then_some(Subject::Together);
         let alone = bands.iter().map(|(p, _)| Subject::Alone(*p));
         let subjects: Vec<_> = together.into_iter().chain(alone).collect();
         let of = |a| {
-            let widest = subjects.iter().map(move |subject| Step::Widest(a, *subject));
-            std::iter::once(Step::Present(a)).chain(widest)
+            let widest = subjects.iter().map(move |subject| BandsStep::Widest(a, *subject));
+            std::iter::once(BandsStep::Present(a)).chain(widest)
         };
-        let cheapest = (self.found.priced && !self.found.on_offer).then_some(Step::Cheapest);
-        let trade = (bands.len() > 1).then_some(Step::Trade);
+        let cheapest = (self.found.priced && !self.found.on_offer).then_some(BandsStep::Cheapest);
+        let trade = (bands.len() > 1).then_some(BandsStep::Trade);
         let chain = of(Arrangement::Chain).chain(cheapest).chain(trade);
         chain.chain(of(Arrangement::Paralleled)).collect()
     }
@@ -163,19 +164,20 @@ impl Study<'_> {
     fn carry_out(mut self, watcher: &dyn Watcher) -> Result<Bands, BandsError> {
         if self.found.on_offer {
             let rest = self.steps().iter().map(|step| self.weight(*step)).sum::<u64>();
-            watcher.planned(rest + self.weight(Step::Cheapest));
-            self.take(Step::Cheapest)?;
+            watcher.planned(rest + self.weight(BandsStep::Cheapest));
+            self.take(BandsStep::Cheapest)?;
         }
         if !self.found.on_offer || self.stand_on_offer() {
             self.go_through(watcher)?;
         }
-        (self.found.trials, self.found.looks) = (self.trials.asked(), self.trials.looks());
+        (self.found.trials, self.found.verifications) =
+            (self.trials.asked(), self.trials.verifications());
         Ok(self.found)
     }
 
     /// Takes the set on offer for the present one, if one was proven.
     fn stand_on_offer(&mut self) -> bool {
-        let found = self.found.cheapest.as_ref().filter(|found| found.proven().is_some());
+        let found = self.found.cheapest.as_ref().filter(|found| found.confirmed().is_some());
         let choice = found.and_then(|found| found.choice.as_ref());
         self.found.present = choice.map_or(self.found.present, |choice| choice.tolerances);
         choice.is_some()
@@ -186,7 +188,7 @@ impl Study<'_> {
         for (n, step) in steps.iter().enumerate() {
             watcher.planned(steps[n..].iter().map(|step| self.weight(*step)).sum());
             match self.take(*step) {
-                Err(RunError::Engine(EngineError::Interrupted(_)))
+                Err(StudyError::Engine(EngineError::Interrupted(_)))
                     if n > 0 || self.found.on_offer =>
                 {
                     self.found.unfinished = steps[n..].to_vec();
@@ -196,33 +198,37 @@ impl Study<'_> {
             }
         }
         for part in &mut self.found.parts {
-            let own = |step: &Step| matches!(step, Step::Widest(a, _) if *a == part.arrangement);
+            let own = |step: &BandsStep| matches!(step, BandsStep::Widest(a, _) if *a == part.arrangement);
             part.complete = !self.found.unfinished.iter().any(own);
         }
         Ok(())
     }
 
     /// Trials that a step takes, more or less, looks counted by their samples.
-    fn weight(&self, step: Step) -> u64 {
+    fn weight(&self, step: BandsStep) -> u64 {
         match step {
-            Step::Widest(a, _) if self.found.part(a).is_some_and(Part::is_hopeless) => 0,
-            Step::Present(_) => LOOK_TIMES,
+            BandsStep::Widest(a, _)
+                if self.found.part(a).is_some_and(ArrangementBands::is_hopeless) =>
+            {
+                0
+            }
+            BandsStep::Present(_) => VERIFICATION_FACTOR,
             // Few paralleled converters meet anything: one trial says so.
-            Step::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
-            Step::Widest(..) => PER_SEARCH + LOOK_TIMES,
-            Step::Cheapest => PER_CHOICE + LOOK_TIMES,
-            Step::Trade => u64::from(POINTS * POINTS) + 2 * PER_SEARCH,
+            BandsStep::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
+            BandsStep::Widest(..) => PER_SEARCH + VERIFICATION_FACTOR,
+            BandsStep::Cheapest => PER_CHOICE + VERIFICATION_FACTOR,
+            BandsStep::Trade => u64::from(POINTS * POINTS) + 2 * PER_SEARCH,
         }
     }
 
-    fn take(&mut self, step: Step) -> Result<(), RunError> {
+    fn take(&mut self, step: BandsStep) -> Result<(), StudyError> {
         match step {
-            Step::Present(arrangement) => {
+            BandsStep::Present(arrangement) => {
                 self.trials.arrangement = arrangement;
                 self.present()?;
             }
-            Step::Widest(_, subject) => {
-                if self.found.parts.last().is_some_and(Part::is_hopeless) {
+            BandsStep::Widest(_, subject) => {
+                if self.found.parts.last().is_some_and(ArrangementBands::is_hopeless) {
                     return Ok(());
                 }
                 let row = self.widest(subject)?;
@@ -230,12 +236,12 @@ impl Study<'_> {
                     part.rows.push(row);
                 }
             }
-            Step::Cheapest => {
+            BandsStep::Cheapest => {
                 let (others, catalogue) = (self.scenario.tolerances, self.catalogue());
                 self.found.cheapest =
                     Some(cheapest(&others, catalogue, CHEAPEST, &mut self.trials)?);
             }
-            Step::Trade => {
+            BandsStep::Trade => {
                 let present = self.found.present;
                 if let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) {
                     let asked = (self.found.widest, TRADE);
@@ -247,22 +253,24 @@ impl Study<'_> {
     }
 
     /// The present bands on a fresh seed. A set on offer had its look when it was chosen.
-    fn present(&mut self) -> Result<(), RunError> {
+    fn present(&mut self) -> Result<(), StudyError> {
         let arrangement = self.trials.arrangement;
-        let chosen = self.found.cheapest.as_ref().and_then(|found| found.proven()).cloned();
+        let chosen = self.found.cheapest.as_ref().and_then(|found| found.confirmed()).cloned();
         let known = chosen.filter(|_| self.found.on_offer && arrangement == Arrangement::Chain);
         let question = self.own(PRESENT);
         let present = match known {
-            Some(look) => Look { at: 1.0, ..look },
-            None => Look::take((1.0, &self.found.present), (question, 0), &mut self.trials)?,
+            Some(verification) => Verification { at: 1.0, ..verification },
+            None => {
+                Verification::take((1.0, &self.found.present), (question, 0), &mut self.trials)?
+            }
         };
         let verdict: Verdict = present.good.verdict(self.trials.rule.target);
         let (rows, complete) = (Vec::new(), true);
-        self.found.parts.push(Part { arrangement, present, verdict, rows, complete });
+        self.found.parts.push(ArrangementBands { arrangement, present, verdict, rows, complete });
         Ok(())
     }
 
-    fn widest(&mut self, subject: Subject) -> Result<Row, RunError> {
+    fn widest(&mut self, subject: Subject) -> Result<WidestBand, StudyError> {
         let (tolerances, widest) = (self.found.present, self.found.widest);
         let (present, top) = match subject {
             Subject::Together => {
@@ -280,16 +288,16 @@ impl Study<'_> {
             Subject::Together => scaled(&tolerances, widest, at),
             Subject::Alone(parameter) => tolerances.with_band(parameter, at),
         };
-        let line = Line { bands: &bands, present, top };
-        let edge = search(&line, &mut self.trials)?;
-        let looks = match edge.widest().map(|p| p.at) {
-            Some(found) => prove(&line, found, self.question(subject), &mut self.trials)?,
+        let line = BandLine { bands: &bands, present, top };
+        let search = search(&line, &mut self.trials)?;
+        let verifications = match search.widest().map(|p| p.at) {
+            Some(found) => verify(&line, found, self.question(subject), &mut self.trials)?,
             None => Vec::new(),
         };
         let exact = self.trials.on_search_seed(&bands(0.0))?;
         let exact = self.trials.rule.interval(&exact)?;
         let misses = exact.verdict(self.trials.rule.target) == Verdict::Fail;
-        Ok(Row { subject, present, edge, exact, misses, looks })
+        Ok(WidestBand { subject, present, search, exact, misses, verifications })
     }
 
     /// The number of a question, unlike that of all others, whatever else the scenario holds.

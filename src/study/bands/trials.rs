@@ -3,11 +3,11 @@
 use crate::converter::Arrangement;
 use crate::scenario::Tolerances;
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::study::common::error::StudyError;
 use crate::study::common::trial::Trial;
-use crate::study::run::RunError;
 
-use super::looks::{LOOK_TIMES, LOOKS};
 use super::map::POINTS;
+use super::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
 
 /// What a trial draws.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,7 +19,8 @@ pub struct Draw {
 }
 
 /// Whoever can tell what becomes of an arrangement with these tolerances.
-pub type Judge<'a> = dyn FnMut(Arrangement, &Tolerances, Draw) -> Result<Trial, RunError> + 'a;
+pub type YieldEvaluator<'a> =
+    dyn FnMut(Arrangement, &Tolerances, Draw) -> Result<Trial, StudyError> + 'a;
 
 /// When bands meet the target.
 #[derive(Debug, Clone, Copy)]
@@ -35,7 +36,7 @@ pub struct Rule {
 }
 
 impl Rule {
-    /// Shares the permitted error between the planned [`LOOKS`] of a proof, and between the
+    /// Shares the permitted error between the planned [`VERIFICATIONS`] of a proof, and between the
     /// [`POINTS`] columns of a map.
     ///
     /// # Errors
@@ -44,7 +45,7 @@ impl Rule {
     pub fn new(target: f64, confidence: f64) -> Result<Self, StatisticsError> {
         let plain = Confidence::new(confidence)?;
         let among = |shares: f64| Confidence::new(1.0 - (1.0 - confidence) / shares);
-        let (shared, map) = (among(LOOKS as f64)?, among(f64::from(POINTS))?);
+        let (shared, map) = (among(VERIFICATIONS as f64)?, among(f64::from(POINTS))?);
         Ok(Self { target, plain, shared, map })
     }
 
@@ -53,8 +54,8 @@ impl Rule {
     /// # Errors
     ///
     /// When there are no trials.
-    pub fn interval(&self, judged: &Trial) -> Result<Yield, StatisticsError> {
-        Yield::new(judged.good, judged.samples, self.shared)
+    pub fn interval(&self, trial: &Trial) -> Result<Yield, StatisticsError> {
+        Yield::new(trial.good, trial.samples, self.shared)
     }
 
     /// Whether the lower end of that interval meets the target.
@@ -62,8 +63,8 @@ impl Rule {
     /// # Errors
     ///
     /// When there are no trials.
-    pub fn meets(&self, judged: &Trial) -> Result<bool, StatisticsError> {
-        Ok(self.interval(judged)?.verdict(self.target) == Verdict::Pass)
+    pub fn meets(&self, trial: &Trial) -> Result<bool, StatisticsError> {
+        Ok(self.interval(trial)?.verdict(self.target) == Verdict::Pass)
     }
 
     /// The fewest samples with which everything asked can meet the target, the map with its many
@@ -79,7 +80,7 @@ impl Rule {
 
 /// Trials of one arrangement on the seed of the search, each asked for once.
 pub struct Trials<'a> {
-    judge: &'a mut Judge<'a>,
+    evaluate: &'a mut YieldEvaluator<'a>,
     /// The arrangement under trial.
     pub arrangement: Arrangement,
     /// What the search draws.
@@ -88,7 +89,7 @@ pub struct Trials<'a> {
     pub rule: Rule,
     known: Vec<(Arrangement, Tolerances, Trial)>,
     asked: u64,
-    looks: u64,
+    verifications: u64,
 }
 
 impl std::fmt::Debug for Trials<'_> {
@@ -99,9 +100,9 @@ impl std::fmt::Debug for Trials<'_> {
 
 impl<'a> Trials<'a> {
     /// Trials of the chain; nothing is asked yet.
-    pub fn new(judge: &'a mut Judge<'a>, search: Draw, rule: Rule) -> Self {
+    pub fn new(evaluate: &'a mut YieldEvaluator<'a>, search: Draw, rule: Rule) -> Self {
         let arrangement = Arrangement::Chain;
-        Self { judge, arrangement, search, rule, known: Vec::new(), asked: 0, looks: 0 }
+        Self { evaluate, arrangement, search, rule, known: Vec::new(), asked: 0, verifications: 0 }
     }
 
     /// Number of trials with the samples of the search, those of the map among them.
@@ -110,8 +111,8 @@ impl<'a> Trials<'a> {
     }
 
     /// Number of looks at fresh seeds.
-    pub fn looks(&self) -> u64 {
-        self.looks
+    pub fn verifications(&self) -> u64 {
+        self.verifications
     }
 
     /// Judges bands on the seed of the search.
@@ -119,15 +120,15 @@ impl<'a> Trials<'a> {
     /// # Errors
     ///
     /// Those of the judge.
-    pub fn on_search_seed(&mut self, bands: &Tolerances) -> Result<Trial, RunError> {
+    pub fn on_search_seed(&mut self, bands: &Tolerances) -> Result<Trial, StudyError> {
         let same =
             |(a, b, _): &&(Arrangement, Tolerances, Trial)| *a == self.arrangement && b == bands;
-        if let Some((.., judged)) = self.known.iter().find(same) {
-            return Ok(judged.clone());
+        if let Some((.., trial)) = self.known.iter().find(same) {
+            return Ok(trial.clone());
         }
-        let judged = self.on_seed(bands, self.search.seed)?;
-        self.known.push((self.arrangement, *bands, judged.clone()));
-        Ok(judged)
+        let trial = self.on_seed(bands, self.search.seed)?;
+        self.known.push((self.arrangement, *bands, trial.clone()));
+        Ok(trial)
     }
 
     /// Judges bands on whatever seed, with as many samples as the search.
@@ -135,9 +136,9 @@ impl<'a> Trials<'a> {
     /// # Errors
     ///
     /// Those of the judge.
-    pub fn on_seed(&mut self, bands: &Tolerances, seed: u64) -> Result<Trial, RunError> {
+    pub fn on_seed(&mut self, bands: &Tolerances, seed: u64) -> Result<Trial, StudyError> {
         self.asked += 1;
-        (self.judge)(self.arrangement, bands, Draw { seed, ..self.search })
+        (self.evaluate)(self.arrangement, bands, Draw { seed, ..self.search })
     }
 
     /// Judges bands on a fresh seed, with the samples of a look.
@@ -145,10 +146,10 @@ impl<'a> Trials<'a> {
     /// # Errors
     ///
     /// Those of the judge.
-    pub fn look(&mut self, bands: &Tolerances, seed: u64) -> Result<Trial, RunError> {
-        self.looks += 1;
-        let samples = LOOK_TIMES * self.search.samples;
-        (self.judge)(self.arrangement, bands, Draw { seed, samples })
+    pub fn verification(&mut self, bands: &Tolerances, seed: u64) -> Result<Trial, StudyError> {
+        self.verifications += 1;
+        let samples = VERIFICATION_FACTOR * self.search.samples;
+        (self.evaluate)(self.arrangement, bands, Draw { seed, samples })
     }
 
     /// Whether bands meet the target on the seed of the search.
@@ -156,9 +157,9 @@ impl<'a> Trials<'a> {
     /// # Errors
     ///
     /// Those of the judge.
-    pub fn meet(&mut self, bands: &Tolerances) -> Result<bool, RunError> {
-        let judged = self.on_search_seed(bands)?;
-        Ok(self.rule.meets(&judged)?)
+    pub fn meet(&mut self, bands: &Tolerances) -> Result<bool, StudyError> {
+        let trial = self.on_search_seed(bands)?;
+        Ok(self.rule.meets(&trial)?)
     }
 }
 
@@ -167,8 +168,9 @@ impl<'a> Trials<'a> {
 /// The finaliser of `SplitMix64` (Steele, Lea and Flood, "Fast splittable pseudorandom number
 /// generators", OOPSLA 2014, figure 15) on seed, question and look; 48 bits of it, which every
 /// reader of JSON takes exactly.
-pub fn fresh_seed(seed: u64, question: u64, look: u64) -> u64 {
-    let mut z = seed.wrapping_add((64 * question + look + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15));
+pub fn fresh_seed(seed: u64, question: u64, verification: u64) -> u64 {
+    let mut z =
+        seed.wrapping_add((64 * question + verification + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15));
     z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     let fresh = (z ^ (z >> 31)) >> 16;

@@ -6,12 +6,12 @@ use crate::converter::{
 use crate::scenario::{PointRequest, Preference, Scenario};
 use crate::solver::{Load, Method, Outcome, Sweep, Unsolved};
 use crate::study::common::curve::{Curve, VoltageRange};
-use crate::study::common::figures::{Figure, Measured};
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::units::{Ampere, Hertz, Volt, Watt};
 
 /// What speaks for a configuration: figures of the nominal chain.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Merits {
+pub struct KeyFigures {
     /// Switching frequency.
     pub switching_frequency: Hertz,
     /// Loss in resistances and rectifiers.
@@ -24,9 +24,9 @@ pub struct Merits {
 
 /// How a configuration stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Standing {
+pub enum Feasibility {
     /// It reaches the output in both arrangements.
-    Works(Merits),
+    Works(KeyFigures),
     /// No frequency in the band delivers the output in this arrangement.
     OutOfRange(Arrangement),
     /// Nothing is known of it in this arrangement.
@@ -35,29 +35,29 @@ pub enum Standing {
 
 /// A configuration that was tried.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Candidate {
+pub struct ConfigurationCandidate {
     /// The operating point in this configuration.
     pub point: OperatingPoint,
     /// Whether the scenario lets the operating point take it.
     pub allowed: bool,
     /// How it stands.
-    pub standing: Standing,
+    pub feasibility: Feasibility,
 }
 
 /// All configurations tried for one operating point, and the one taken.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Choice {
+pub struct ConfigurationChoice {
     /// Whether the scenario left more than one open.
     pub open: bool,
     /// What decided.
     pub prefer: Preference,
     /// The configurations tried.
-    pub candidates: Vec<Candidate>,
+    pub candidates: Vec<ConfigurationCandidate>,
     /// The one taken; none where no allowed one works.
     pub chosen: Option<usize>,
 }
 
-impl Candidate {
+impl ConfigurationCandidate {
     /// Tries a configuration on the nominal converter, in both arrangements.
     pub fn attempt(
         scenario: &Scenario,
@@ -70,29 +70,29 @@ impl Candidate {
         let band = &scenario.frequency;
         let solve = |arrangement| method.solve(nominal, &point, band, arrangement, None);
         let [chain, paralleled] = Arrangement::ALL.map(|a| (a, solve(a)));
-        let standing = match (&chain, &paralleled) {
+        let feasibility = match (&chain, &paralleled) {
             ((a, Outcome::OutOfRange), _) | (_, (a, Outcome::OutOfRange)) => {
-                Standing::OutOfRange(*a)
+                Feasibility::OutOfRange(*a)
             }
             ((a, Outcome::NotSolved(why)), _) | (_, (a, Outcome::NotSolved(why))) => {
-                Standing::NotSolved(*a, *why)
+                Feasibility::NotSolved(*a, *why)
             }
             ((a, Outcome::Solved(state)), _) => {
                 let split = scenario.neutral_split;
-                let measured = Measured::new(state, nominal, &point, *a, split);
-                Standing::Works(Merits::of(&measured, band))
+                let measured = SolvedConverter::new(state, nominal, &point, *a, split);
+                Feasibility::Works(KeyFigures::of(&measured, band))
             }
         };
         let allowed = request.drive.is_none_or(|drive| drive == configuration.drive)
             && request.rectifier.is_none_or(|r| r == configuration.rectifier);
-        Self { point, allowed, standing }
+        Self { point, allowed, feasibility }
     }
 
     /// The figures of one that works.
-    pub fn merits(&self) -> Option<&Merits> {
-        match &self.standing {
-            Standing::Works(merits) => Some(merits),
-            Standing::OutOfRange(_) | Standing::NotSolved(..) => None,
+    pub fn key_figures(&self) -> Option<&KeyFigures> {
+        match &self.feasibility {
+            Feasibility::Works(key_figures) => Some(key_figures),
+            Feasibility::OutOfRange(_) | Feasibility::NotSolved(..) => None,
         }
     }
 
@@ -109,8 +109,8 @@ impl Candidate {
     }
 }
 
-impl Merits {
-    fn of(measured: &Measured<'_>, band: &FrequencyBand) -> Self {
+impl KeyFigures {
+    fn of(measured: &SolvedConverter<'_>, band: &FrequencyBand) -> Self {
         let frequency = measured.value(Figure::SwitchingFrequency);
         Self {
             switching_frequency: Hertz(frequency),
@@ -130,12 +130,12 @@ impl Merits {
     }
 }
 
-impl Choice {
+impl ConfigurationChoice {
     /// Takes, of the allowed candidates that work, the one that is preferred; the first of equals.
-    pub fn among(candidates: Vec<Candidate>, prefer: Preference) -> Self {
+    pub fn among(candidates: Vec<ConfigurationCandidate>, prefer: Preference) -> Self {
         let allowed = candidates.iter().enumerate().filter(|(_, c)| c.allowed);
         let open = allowed.clone().count() > 1;
-        let costs = allowed.filter_map(|(n, c)| Some((n, c.merits()?.cost(prefer))));
+        let costs = allowed.filter_map(|(n, c)| Some((n, c.key_figures()?.cost(prefer))));
         let chosen = costs.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(n, _)| n);
         Self { open, prefer, candidates, chosen }
     }
@@ -149,31 +149,33 @@ impl Choice {
     ) -> Self {
         let each = configurations(request)
             .into_iter()
-            .map(|c| Candidate::attempt(scenario, nominal, request, c, method));
+            .map(|c| ConfigurationCandidate::attempt(scenario, nominal, request, c, method));
         Self::among(each.collect(), scenario.prefer)
     }
 
     /// The candidate taken.
-    pub fn taken(&self) -> Option<&Candidate> {
+    pub fn taken(&self) -> Option<&ConfigurationCandidate> {
         self.candidates.get(self.chosen?)
     }
 
     /// Why a candidate was taken or dropped, in a few words.
     pub fn reason(&self, candidate: usize) -> String {
         let found = &self.candidates[candidate];
-        match found.standing {
-            Standing::Works(_) if self.chosen == Some(candidate) && !self.open => "as given".into(),
-            Standing::Works(_) if self.chosen == Some(candidate) => "chosen".into(),
-            Standing::Works(_) if !found.allowed => "works, not asked for".into(),
-            Standing::Works(_) => match self.prefer {
+        match found.feasibility {
+            Feasibility::Works(_) if self.chosen == Some(candidate) && !self.open => {
+                "as given".into()
+            }
+            Feasibility::Works(_) if self.chosen == Some(candidate) => "chosen".into(),
+            Feasibility::Works(_) if !found.allowed => "works, not asked for".into(),
+            Feasibility::Works(_) => match self.prefer {
                 Preference::LowestLoss => "higher loss".into(),
                 Preference::LowestSwitchCurrent => "higher switch current".into(),
                 Preference::FrequencyMargin => "nearer the band's end".into(),
             },
-            Standing::OutOfRange(Arrangement::Chain) => "out of range".into(),
-            Standing::OutOfRange(a) => format!("out of range ({})", a.name()),
-            Standing::NotSolved(Arrangement::Chain, _) => "not solved".into(),
-            Standing::NotSolved(a, _) => format!("not solved ({})", a.name()),
+            Feasibility::OutOfRange(Arrangement::Chain) => "out of range".into(),
+            Feasibility::OutOfRange(a) => format!("out of range ({})", a.name()),
+            Feasibility::NotSolved(Arrangement::Chain, _) => "not solved".into(),
+            Feasibility::NotSolved(a, _) => format!("not solved ({})", a.name()),
         }
     }
 }
@@ -207,17 +209,17 @@ pub fn in_configuration(request: &PointRequest, configuration: Configuration) ->
 /// What each candidate can reach at the operating point's current, a line each, in the arrangement
 /// in which it fails.
 pub(super) fn reaches(
-    choice: &Choice,
+    choice: &ConfigurationChoice,
     nominal: &Converter,
     band: &FrequencyBand,
     method: Method,
 ) -> String {
-    let line = |candidate: &Candidate| {
+    let line = |candidate: &ConfigurationCandidate| {
         let name = candidate.point.configuration().name();
-        let (arrangement, unsolved) = match candidate.standing {
-            Standing::OutOfRange(a) => (a, None),
-            Standing::NotSolved(a, why) => (a, Some(why)),
-            Standing::Works(_) => (Arrangement::Chain, None),
+        let (arrangement, unsolved) = match candidate.feasibility {
+            Feasibility::OutOfRange(a) => (a, None),
+            Feasibility::NotSolved(a, why) => (a, Some(why)),
+            Feasibility::Works(_) => (Arrangement::Chain, None),
         };
         let reach = candidate.reach(nominal, band, (method, arrangement));
         let what = match reach {

@@ -62,7 +62,7 @@ impl VoltageRange {
 
 /// The output voltage at one frequency.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CurvePoint {
+pub struct GainPoint {
     /// Switching frequency.
     pub frequency: Hertz,
     /// The output voltage, if there is one.
@@ -84,7 +84,7 @@ pub struct Peak {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
     /// From the lowest frequency of the band to the highest.
-    pub points: Vec<CurvePoint>,
+    pub points: Vec<GainPoint>,
     /// Its peak; none where nothing was solved.
     pub peak: Option<Peak>,
 }
@@ -94,14 +94,14 @@ impl Curve {
     pub fn trace(sweep: &mut Sweep<'_>, band: &FrequencyBand) -> Self {
         let last = f64::from(POINTS - 1);
         let ratio = band.maximum.0 / band.minimum.0;
-        let mut points: Vec<CurvePoint> = (0..POINTS)
+        let mut points: Vec<GainPoint> = (0..POINTS)
             .rev()
             .map(|n| match n {
                 0 => band.minimum,
                 n if n == POINTS - 1 => band.maximum,
                 n => Hertz(band.minimum.0 * libm::pow(ratio, f64::from(n) / last)),
             })
-            .map(|frequency| CurvePoint { frequency, reached: sweep.at(frequency) })
+            .map(|frequency| GainPoint { frequency, reached: sweep.at(frequency) })
             .collect();
         points.reverse();
         let peak = peak(&points, sweep);
@@ -134,7 +134,7 @@ impl Curve {
 }
 
 /// The highest point, narrowed down between its neighbours by golden sections.
-fn peak(points: &[CurvePoint], sweep: &mut Sweep<'_>) -> Option<Peak> {
+fn peak(points: &[GainPoint], sweep: &mut Sweep<'_>) -> Option<Peak> {
     const GOLDEN: f64 = 0.381_966_011_250_105_1;
     let solved = |n: usize| points.get(n).and_then(|p| p.reached.voltage());
     let voltages = (0..points.len()).filter_map(|n| Some((n, solved(n)?)));

@@ -29,6 +29,15 @@ impl Demand {
             .filter_map(|(figure, limit)| Some(Self { figure: Some(figure), limit: limit? }));
         std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).collect()
     }
+
+    /// The name used in files: `regulation`, or that of the limited figure.
+    pub fn name(&self) -> String {
+        match self.figure {
+            None => "regulation".into(),
+            Some(Figure::SharingError(_)) => "sharing_error".into(),
+            Some(figure) => figure.name(),
+        }
+    }
 }
 
 /// The demand missed most often, and where.

@@ -185,7 +185,7 @@ pub fn switches(phases: usize, legs: usize) -> impl Iterator<Item = Switch> {
 
 /// A solved converter, ready to be measured.
 #[derive(Debug)]
-pub struct Measured<'a> {
+pub struct SolvedConverter<'a> {
     state: &'a SteadyState,
     converter: &'a Converter,
     point: &'a OperatingPoint,
@@ -196,7 +196,7 @@ pub struct Measured<'a> {
     scale: f64,
 }
 
-impl<'a> Measured<'a> {
+impl<'a> SolvedConverter<'a> {
     /// Takes a solved converter; `split` is the neutral split of the flying capacitors.
     pub fn new(
         state: &'a SteadyState,

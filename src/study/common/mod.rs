@@ -4,9 +4,12 @@
 pub mod choice;
 pub mod curve;
 pub mod demand;
+pub mod error;
 pub mod figures;
 pub mod nominal;
 pub mod pairs;
 pub mod progress;
+pub mod settings;
 pub mod tally;
 pub mod trial;
+pub mod yield_curve;

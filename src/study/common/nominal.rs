@@ -4,7 +4,9 @@ use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::engine::Case;
 use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Method, Outcome, SteadyState};
-use crate::study::common::choice::{Choice, configurations, in_configuration, reaches};
+use crate::study::common::choice::{
+    ConfigurationChoice, configurations, in_configuration, reaches,
+};
 use crate::units::{Ampere, Volt};
 
 /// Why nothing can be sampled.
@@ -76,7 +78,7 @@ pub struct Baseline {
     /// The solution.
     pub state: SteadyState,
     /// All configurations that were tried, where drive or rectifier are left open.
-    pub choice: Option<Choice>,
+    pub choice: Option<ConfigurationChoice>,
 }
 
 /// Solves the nominal converter at every operating point in both arrangements, the chain first.
@@ -133,11 +135,11 @@ pub(in crate::study) fn settled(
     nominal: &Converter,
     request: &PointRequest,
     method: Method,
-) -> Result<(OperatingPoint, Option<Choice>), BaselineError> {
+) -> Result<(OperatingPoint, Option<ConfigurationChoice>), BaselineError> {
     if let [one] = configurations(request)[..] {
         return Ok((in_configuration(request, one), None));
     }
-    let choice = Choice::of(scenario, nominal, request, method);
+    let choice = ConfigurationChoice::of(scenario, nominal, request, method);
     match choice.taken() {
         Some(taken) => Ok((taken.point.clone(), Some(choice))),
         None => Err(BaselineError::NoConfiguration {

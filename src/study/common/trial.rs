@@ -12,10 +12,11 @@ use crate::engine::{Batch, EngineError, Layout, Status, batches};
 use crate::population::Population;
 use crate::scenario::{Scenario, Tolerances};
 use crate::study::common::demand::{Binding, Count};
-use crate::study::common::figures::{Figure, Measured};
+use crate::study::common::error::StudyError;
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{Baseline, baselines};
 use crate::study::common::pairs::{Flags, Pairs};
-use crate::study::run::{RunError, Settings};
+use crate::study::common::settings::Settings;
 
 /// Converters to be tried: the scenario's, with these tolerances in this arrangement.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,7 +61,7 @@ pub fn trials(
     settings: Settings,
     stop: &AtomicBool,
     mut seen: impl FnMut(u64) + Send,
-) -> Result<Tried, RunError> {
+) -> Result<Tried, StudyError> {
     let entrants = Entrants::new(scenario, entries, settings)?;
     let mut scores = Scores::new(&entrants);
     let layout = Layout {
@@ -93,7 +94,7 @@ pub fn trial(
     entry: Entry,
     settings: Settings,
     stop: &AtomicBool,
-) -> Result<Trial, RunError> {
+) -> Result<Trial, StudyError> {
     let mut all = trials(scenario, &[entry], settings, stop, |_| ())?;
     match all.each.pop() {
         Some(only) if !all.interrupted => Ok(only),
@@ -127,7 +128,7 @@ impl<'a> Entrants<'a> {
         scenario: &'a Scenario,
         entries: &[Entry],
         settings: Settings,
-    ) -> Result<Self, RunError> {
+    ) -> Result<Self, StudyError> {
         let baselines = baselines(scenario, settings.method)?;
         let population = |entry: &Entry| {
             let own = Scenario { tolerances: entry.tolerances, ..scenario.clone() };
@@ -171,7 +172,7 @@ impl<'a> Entrants<'a> {
         let outcome = self.settings.method.solve(converter, point, band, arrangement, start);
         if let Some(state) = outcome.solved() {
             let split = self.scenario.neutral_split;
-            let measured = Measured::new(state, converter, point, arrangement, split);
+            let measured = SolvedConverter::new(state, converter, point, arrangement, split);
             for (value, figure) in numbers.iter_mut().zip(&self.figures) {
                 *value = measured.value(*figure);
             }

@@ -15,7 +15,7 @@ use crate::converter::{
 };
 use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Load, Method, Sweep};
-use crate::study::common::choice::{Candidate, Choice};
+use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 use crate::study::common::curve::{Curve, VoltageRange};
 use crate::units::{Ampere, Volt};
 
@@ -45,7 +45,7 @@ pub struct PointGain {
     /// Its voltage gain.
     pub gain: f64,
     /// Every configuration tried on it, in the order of [`Gain::configurations`].
-    pub choice: Choice,
+    pub choice: ConfigurationChoice,
 }
 
 /// How the configurations together cover the output voltages at one load.
@@ -211,14 +211,20 @@ impl Task<'_> {
             let wanted = !self.stop.load(Ordering::Relaxed);
             let (scenario, nominal) = (self.scenario, self.nominal);
             wanted.then(|| {
-                Candidate::attempt(scenario, nominal, request, *configuration, self.method)
+                ConfigurationCandidate::attempt(
+                    scenario,
+                    nominal,
+                    request,
+                    *configuration,
+                    self.method,
+                )
             })
         });
         let candidates = candidates.collect::<Option<Vec<_>>>()?;
-        let of = |(request, candidates): (&PointRequest, &[Candidate])| PointGain {
+        let of = |(request, candidates): (&PointRequest, &[ConfigurationCandidate])| PointGain {
             request: request.clone(),
             gain: self.gain_of(request.output_voltage, request.input_voltage),
-            choice: Choice::among(candidates.to_vec(), self.scenario.prefer),
+            choice: ConfigurationChoice::among(candidates.to_vec(), self.scenario.prefer),
         };
         Some(requests.iter().zip(candidates.chunks(configurations.len())).map(of).collect())
     }

@@ -14,7 +14,7 @@
 //! rework. What is bought beyond the need counts as worth nothing; B is the expected number, not
 //! rounded. The cost falls as the yield rises, so that bounds of the yield give bounds of the cost.
 
-use super::Candidate;
+use super::GradeSet;
 use crate::scenario::{Failed, Grades};
 use crate::statistics::Yield;
 
@@ -50,7 +50,7 @@ pub struct Cost {
 
 impl CostModel {
     /// Of a candidate with so many phases and driven legs.
-    pub fn new(grades: &Grades, candidate: &Candidate, size: (usize, usize)) -> Self {
+    pub fn new(grades: &Grades, candidate: &GradeSet, size: (usize, usize)) -> Self {
         let kinds = candidate.chosen(grades).map(|(offer, grade)| Kind {
             price: grade.price,
             number: offer.parameter.parts(size, candidate.arrangement) as f64,
@@ -139,7 +139,7 @@ mod tests {
 
     fn model(failed: Failed, least: u64, arrangement: Arrangement) -> CostModel {
         let grades = grades(failed, least);
-        CostModel::new(&grades, &Candidate::new(&grades, &[0, 0], arrangement), (3, 2))
+        CostModel::new(&grades, &GradeSet::new(&grades, &[0, 0], arrangement), (3, 2))
     }
 
     fn near(a: f64, b: f64) {

@@ -7,30 +7,30 @@
 //! target there, at a level that allows for their number. Where none does, it is the cheapest that
 //! may, and the verdict says so.
 
-mod candidate;
 mod cost;
-mod rank;
+mod ranking;
+mod set;
 
 use std::cmp::Ordering;
 
 use serde::Serialize;
 
-pub use self::candidate::Candidate;
 pub use self::cost::{Cost, CostModel};
-pub use self::rank::{Stage, Try, rank};
-use super::run::Settings;
+pub use self::ranking::{EvaluateSets, Stage, rank};
+pub use self::set::GradeSet;
 use crate::converter::driven_legs;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{Difference, Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::nominal::{BaselineError, baselines};
+use crate::study::common::settings::Settings;
 
 /// One candidate on one lot of samples.
 #[derive(Debug, Clone)]
 pub struct SetResult {
     /// The set and its arrangement.
-    pub candidate: Candidate,
+    pub candidate: GradeSet,
     /// Seed of its samples.
     pub seed: u64,
     /// Its yield.
@@ -49,20 +49,20 @@ pub struct SetResult {
     /// no dearer.
     pub on_front: bool,
     /// Against the recommended set; none for that set itself.
-    pub against: Option<Comparison>,
+    pub against: Option<SetComparison>,
     model: CostModel,
 }
 
 /// A set against the recommended one, on the same samples: that set less the recommended one.
 #[derive(Debug, Clone, Copy)]
-pub struct Comparison {
+pub struct SetComparison {
     /// Difference of the yields.
     pub good: Difference,
     /// Difference of the costs of a good converter; none where one of them has no bound.
     pub cost: Option<Difference>,
 }
 
-impl Comparison {
+impl SetComparison {
     /// Whether the samples leave open which of the two is the cheaper.
     pub fn is_tie(&self) -> bool {
         self.cost.is_some_and(|cost| cost.is_open())
@@ -76,27 +76,36 @@ impl Comparison {
 
 /// Whether it pays to balance the charge rather than to parallel the phases plainly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub enum Balancing {
+pub enum BalancingVerdict {
     /// The plain converter stands worse to the target, or is surely dearer.
-    #[serde(rename = "pays")]
-    Pays,
+    #[serde(rename = "recommended")]
+    Recommended,
     /// It stands no worse, and is surely cheaper (or stands better and is not surely dearer).
-    #[serde(rename = "does not pay")]
-    DoesNotPay,
+    #[serde(rename = "not recommended")]
+    NotRecommended,
     /// The samples do not tell.
-    #[serde(rename = "open")]
-    Open,
+    #[serde(rename = "not decided")]
+    NotDecided,
 }
 
 /// One grade dearer or cheaper in one offer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Step {
+pub struct GradeStep {
     /// The place of the offer.
     pub offer: usize,
     /// The grade there.
     pub grade: usize,
     /// Whether it is the dearer one.
-    pub up: bool,
+    pub dearer: bool,
+}
+
+/// A set one step from the recommended one, and what became of it.
+#[derive(Debug, Clone)]
+pub struct SteppedSet {
+    /// The step.
+    pub step: GradeStep,
+    /// The set's result.
+    pub result: SetResult,
 }
 
 /// What the comparison has come to.
@@ -122,7 +131,7 @@ pub struct Ranking {
     /// best to the target.
     pub without_balancing: Option<SetResult>,
     /// One step from the recommended set, on the fresh samples, in the order of the offers.
-    pub steps: Vec<(Step, SetResult)>,
+    pub steps: Vec<SteppedSet>,
     /// The stage at which it was interrupted, whose samples are not all there.
     pub interrupted: Option<Stage>,
 }
@@ -150,7 +159,7 @@ impl Ranking {
 
     /// The other sets in the chain whose cost compares with the recommended one's like this,
     /// cheapest first; on the fresh samples where they were tried on them.
-    fn others(&self, like: impl Fn(&Comparison) -> bool) -> Vec<&SetResult> {
+    fn others(&self, like: impl Fn(&SetComparison) -> bool) -> Vec<&SetResult> {
         let all = self.sets.iter().map(|set| self.last_result(set));
         let mut others: Vec<_> =
             all.filter(|set| set.against.as_ref().is_some_and(&like)).collect();
@@ -160,12 +169,12 @@ impl Ranking {
 
     /// Sets that may be as cheap as the recommended one, whatever their yield.
     pub fn ties(&self) -> Vec<&SetResult> {
-        self.others(Comparison::is_tie)
+        self.others(SetComparison::is_tie)
     }
 
     /// Sets that are surely cheaper, and were passed over because of their yield.
     pub fn passed_over(&self) -> Vec<&SetResult> {
-        self.others(Comparison::is_cheaper)
+        self.others(SetComparison::is_cheaper)
     }
 
     /// The next in cost on the fresh samples, of those that meet the target there.
@@ -176,16 +185,16 @@ impl Ranking {
     }
 
     /// What charge balancing is worth, with the best that can be had without it.
-    pub fn balancing(&self, target: f64) -> Option<(Balancing, &SetResult)> {
+    pub fn balancing(&self, target: f64) -> Option<(BalancingVerdict, &SetResult)> {
         let plain = self.without_balancing.as_ref()?;
         let cost = plain.against.and_then(|against| against.cost);
         let (cheaper, dearer) = (cost.map(|c| c.upper < 0.0), cost.map(|c| c.lower > 0.0));
         let worth = match plain.good.verdict(target).cmp(&self.verdict(target)) {
-            Ordering::Greater => Balancing::Pays,
-            Ordering::Equal if dearer == Some(true) => Balancing::Pays,
-            Ordering::Equal if cheaper == Some(true) => Balancing::DoesNotPay,
-            Ordering::Less if dearer == Some(false) => Balancing::DoesNotPay,
-            _ => Balancing::Open,
+            Ordering::Greater => BalancingVerdict::Recommended,
+            Ordering::Equal if dearer == Some(true) => BalancingVerdict::Recommended,
+            Ordering::Equal if cheaper == Some(true) => BalancingVerdict::NotRecommended,
+            Ordering::Less if dearer == Some(false) => BalancingVerdict::NotRecommended,
+            _ => BalancingVerdict::NotDecided,
         };
         Some((worth, plain))
     }

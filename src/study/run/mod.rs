@@ -11,11 +11,14 @@ use crate::solver::{Method, SteadyState};
 use crate::statistics::{
     Confidence, Distribution, Edges, Histogram, StatisticsError, Summary, Verdict, Yield,
 };
-use crate::study::common::choice::Choice;
+use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
-use crate::study::common::figures::{Figure, Measured};
-use crate::study::common::nominal::{Baseline, BaselineError, baselines};
+use crate::study::common::error::StudyError;
+use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::nominal::{Baseline, baselines};
+use crate::study::common::settings::Settings;
 use crate::study::common::tally::{CaseTally, Tally};
+use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 
 /// Samples that both solvers see, to tell how far they stand apart.
 const COMPARED: u64 = 1000;
@@ -23,39 +26,6 @@ const COMPARED: u64 = 1000;
 const BINS: u32 = 60;
 /// Smallest sharing error of a histogram, of its largest.
 const SHOWN: f64 = 1e-4;
-
-/// How a run is carried out.
-#[derive(Debug, Clone, Copy)]
-pub struct Settings {
-    /// Number of samples.
-    pub samples: u64,
-    /// Seed of the random streams.
-    pub seed: u64,
-    /// Solver.
-    pub method: Method,
-    /// Threads; 0 takes all cores. Without influence on the results.
-    pub threads: usize,
-}
-
-/// Why a run came to nothing.
-#[derive(Debug, thiserror::Error)]
-pub enum RunError {
-    /// The nominal converter does not work.
-    #[error(transparent)]
-    Baseline(#[from] BaselineError),
-    /// The samples could not be gone through.
-    #[error(transparent)]
-    Engine(#[from] EngineError),
-    /// The user asked to stop after the last sample.
-    #[error(
-        "interrupted after all samples, while both solvers were compared; no result files were \
-         written"
-    )]
-    Comparing,
-    /// A level or a count is not one that statistics can take.
-    #[error(transparent)]
-    Statistics(#[from] StatisticsError),
-}
 
 /// The result of a run.
 #[derive(Debug)]
@@ -69,7 +39,7 @@ pub struct Run {
     /// Chain, paralleled.
     pub joint: [Joint; 2],
     /// How far the solvers stand apart, per case.
-    pub comparison: Vec<Comparison>,
+    pub comparison: Vec<SolverComparison>,
     /// Samples that both solvers saw.
     pub compared: u64,
 }
@@ -91,18 +61,9 @@ pub struct CaseResult {
     /// operating point have the same edges.
     pub histogram: Option<Histogram>,
     /// Yield of the sharing error alone against its limit.
-    pub curve: Vec<CurvePoint>,
+    pub curve: Vec<YieldPoint>,
     /// The converter with the largest sharing error.
     pub worst: Option<Worst>,
-}
-
-/// A point of the yield-against-limit curve.
-#[derive(Debug, Clone, Copy)]
-pub struct CurvePoint {
-    /// The limit of the sharing error.
-    pub limit: f64,
-    /// The yield that it would give.
-    pub good: Yield,
 }
 
 /// Yield over all operating points and all demands.
@@ -135,7 +96,7 @@ pub struct Worst {
 
 /// Exact against averaged solver on the same converters, as exact over averaged.
 #[derive(Debug, Clone, Copy)]
-pub struct Comparison {
+pub struct SolverComparison {
     /// Samples that both solved.
     pub both_solved: u64,
     /// Median sharing error, exact and averaged.
@@ -173,7 +134,7 @@ pub fn run(
     settings: Settings,
     stop: &AtomicBool,
     watcher: &mut (dyn Watcher + Send),
-) -> Result<Run, RunError> {
+) -> Result<Run, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let baselines = baselines(scenario, settings.method)?;
     let population = Population::new(scenario, settings.seed);
@@ -190,7 +151,7 @@ pub fn run(
     let tally = sample(scenario, &engine, (settings.samples, stop), &figures, watcher)?;
     let (compared, comparison) =
         compare(scenario, &engine, settings.samples, stop).map_err(|e| match e {
-            EngineError::Interrupted(_) => RunError::Comparing,
+            EngineError::Interrupted(_) => StudyError::Comparing,
             other => other.into(),
         })?;
     let sharing = scenario.limits.sharing;
@@ -228,7 +189,7 @@ fn sample(
             let Some(state) = outcome.solved() else { return };
             let (point, arrangement) = (&case.point, case.arrangement);
             let measured =
-                Measured::new(state, converter, point, arrangement, scenario.neutral_split);
+                SolvedConverter::new(state, converter, point, arrangement, scenario.neutral_split);
             for (value, figure) in row.iter_mut().zip(figures) {
                 if figure.applies(arrangement, point.drive) {
                     *value = measured.value(*figure);
@@ -249,7 +210,7 @@ fn compare(
     engine: &Engine,
     samples: u64,
     stop: &AtomicBool,
-) -> Result<(u64, Vec<Comparison>), EngineError> {
+) -> Result<(u64, Vec<SolverComparison>), EngineError> {
     let samples = samples.min(COMPARED);
     let sharing = scenario.limits.sharing;
     let of = |method: Method| {
@@ -272,7 +233,7 @@ fn compare(
                 let Some(state) = outcome.solved() else { return };
                 let (point, arrangement) = (&case.point, case.arrangement);
                 let split = scenario.neutral_split;
-                let measured = Measured::new(state, converter, point, arrangement, split);
+                let measured = SolvedConverter::new(state, converter, point, arrangement, split);
                 row[0] = state.switching_frequency.0;
                 row[1] = measured.sharing_error(sharing);
             },
@@ -288,11 +249,12 @@ fn compare(
         Ok::<_, EngineError>(rows)
     };
     let (exact, averaged) = (of(Method::Exact)?, of(Method::Averaged)?);
-    let comparisons = exact.iter().zip(&averaged).map(|(e, a)| Comparison::of(e, a)).collect();
+    let comparisons =
+        exact.iter().zip(&averaged).map(|(e, a)| SolverComparison::of(e, a)).collect();
     Ok((samples, comparisons))
 }
 
-impl Comparison {
+impl SolverComparison {
     /// Of frequencies and sharing errors, NaN where not solved.
     fn of(exact: &[[f64; 2]], averaged: &[[f64; 2]]) -> Self {
         let mut errors =
@@ -384,12 +346,12 @@ impl View<'_> {
         let sharing = &tally.distributions[self.column()];
         let ordered = sharing.ordered();
         let curve = match (&ordered, edges) {
-            (Some(ordered), Some(edges)) => with_limit(edges, self.limit)
+            (Some(ordered), Some(edges)) => curve_limits(edges, self.limit)
                 .into_iter()
                 .map(|limit| {
                     let good = ordered.count_at_most(limit);
                     let good = Yield::new(good, self.samples, self.confidence)?;
-                    Ok(CurvePoint { limit, good })
+                    Ok(YieldPoint { limit, good })
                 })
                 .collect::<Result<_, StatisticsError>>()?,
             _ => Vec::new(),
@@ -412,18 +374,6 @@ impl View<'_> {
             baseline,
         })
     }
-}
-
-/// The edges and the limit, rising.
-pub(super) fn with_limit(edges: &Edges, limit: Option<f64>) -> Vec<f64> {
-    let mut limits = edges.values().to_vec();
-    if let Some(limit) = limit {
-        let place = limits.partition_point(|edge| *edge < limit);
-        if limits.get(place) != Some(&limit) {
-            limits.insert(place, limit);
-        }
-    }
-    limits
 }
 
 impl CaseResult {
@@ -451,7 +401,7 @@ impl Run {
     }
 
     /// How the configurations were chosen that operating points leave open.
-    pub fn choices(&self) -> impl Iterator<Item = &Choice> {
+    pub fn choices(&self) -> impl Iterator<Item = &ConfigurationChoice> {
         self.of(Arrangement::Chain).filter_map(|(_, case)| case.baseline.choice.as_ref())
     }
 
@@ -459,21 +409,5 @@ impl Run {
     pub fn totals(&self, arrangement: Arrangement) -> [u64; 3] {
         self.of(arrangement)
             .fold([0; 3], |sum, (_, c)| std::array::from_fn(|n| sum[n] + c.counts[n]))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_limit_is_a_point_of_the_curve_once() {
-        let edges = Edges::readable(0.0, 0.3, 3);
-        let [plain, between, at_edge, beyond] =
-            [None, Some(0.25), Some(0.2), Some(0.5)].map(|limit| with_limit(&edges, limit));
-        assert_eq!(plain, edges.values());
-        assert_eq!(between, [0.0, 0.1, 0.2, 0.25, 0.3]);
-        assert_eq!(at_edge, edges.values());
-        assert_eq!(beyond, [0.0, 0.1, 0.2, 0.3, 0.5]);
     }
 }

@@ -35,7 +35,7 @@ impl SensorStudy {
     pub fn decision_if(&self, variant: Variant, meets: bool, target: f64) -> Decision {
         let mut all = self.standings();
         all[variant.index()] = if meets {
-            (Verdict::Pass, self.of(variant).bill.price / target)
+            (Verdict::Pass, self.variant(variant).bill.price / target)
         } else {
             (Verdict::Fail, f64::INFINITY)
         };

@@ -4,40 +4,46 @@
 //! sensor and a trim loop a phase; (d) both. All see the same parts, sample by sample, and (c) and
 //! (d) the same sensors, so that they differ by what is built, not by the luck of the draw.
 
-mod compare;
 mod decision;
-mod factor;
+mod difference;
 mod price;
-mod rating;
+mod quantile;
+mod results;
 mod sampling;
-mod turns;
+mod sensitivity;
+mod survey;
 mod variant;
-mod view;
 
 use std::sync::atomic::AtomicBool;
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-pub use self::compare::Change;
 pub use self::decision::Decision;
-pub use self::factor::{BreakEven, Reach, Span, Standing, break_evens, survey, widened};
-pub use self::price::{Price, break_even_price};
-pub use self::rating::Rating;
+pub use self::difference::VariantDifference;
+pub use self::price::{BreakEvenPrice, break_even_price};
+pub use self::quantile::TargetQuantile;
+use self::results::View;
 pub use self::sampling::NominalMiss;
 use self::sampling::Sampling;
-pub use self::turns::{Axis, Checked, Fresh, Question, Turn};
-use self::turns::{Searcher, Stopped};
+pub use self::sensitivity::{
+    FreshYield, ScaledQuantity, Sensitivity, SensitivityQuestion, VerifiedBreakEven,
+};
+use self::sensitivity::{Searcher, Stopped};
+pub use self::survey::{
+    BreakEvenFactor, FactorBounds, FactorSpan, TargetComparison, break_evens, survey, widened,
+};
 pub use self::variant::{BillOfParts, Variant};
-use self::view::View;
-use super::run::{CurvePoint, RunError, Settings};
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Summary, Verdict, Yield};
 use crate::study::common::demand::Binding;
+use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Leg, Side};
 use crate::study::common::pairs::Pairs;
 use crate::study::common::progress::Progress;
+use crate::study::common::settings::Settings;
+use crate::study::common::yield_curve::YieldPoint;
 
 /// The result.
 #[derive(Debug)]
@@ -52,9 +58,9 @@ pub struct SensorStudy {
     pub pairs: Pairs,
     /// Operating point at which the losses are told: that with the highest loss.
     pub loss_point: String,
-    /// Where variants cease or begin to meet the target, in the order of [`Question::all`]; those
+    /// Where variants cease or begin to meet the target, in the order of [`SensitivityQuestion::all`]; those
     /// that were answered.
-    pub turns: Vec<Turn>,
+    pub sensitivities: Vec<Sensitivity>,
     /// Seed of the samples that verify these factors; the search did not see them.
     pub fresh_seed: u64,
     /// What was left undone when it was stopped; none of a whole study.
@@ -89,7 +95,7 @@ pub struct VariantResult {
     /// Sharing error, largest over the operating points.
     pub sharing: Option<Summary>,
     /// Share of all samples within a limit of it; the limits are the same for all variants.
-    pub curve: Vec<CurvePoint>,
+    pub curve: Vec<YieldPoint>,
     /// RMS current of the worst switch, largest over the operating points.
     pub rms: Option<Summary>,
     /// Peak current of the worst switch, likewise.
@@ -97,11 +103,11 @@ pub struct VariantResult {
     /// What the nominal converter's worst switch carries: RMS, peak, A.
     pub nominal: [f64; 2],
     /// RMS and peak current that the target share of all converters keeps to, good or not.
-    pub currents: [Option<Rating>; 2],
+    pub currents: [Option<TargetQuantile>; 2],
     /// RMS and peak rating at which the target share of all converters is good.
-    pub ratings: [Option<Rating>; 2],
+    pub ratings: [Option<TargetQuantile>; 2],
     /// Blocking voltage that the target share of all converters keeps to.
-    pub blocking: Option<Rating>,
+    pub blocking: Option<TargetQuantile>,
     /// The limit that the nominal converter misses already; none of a sound design.
     pub nominal_miss: Option<NominalMiss>,
     /// Switches with the nominal converter's highest RMS current; empty where all carry it.
@@ -111,15 +117,15 @@ pub struct VariantResult {
     /// Parts, price, failure rate.
     pub bill: BillOfParts,
     /// How the loops fare; none without.
-    pub loops: Option<Loops>,
+    pub loops: Option<TrimLoops>,
     /// The price of sensor and trim element of a phase below which this variant costs less per good
     /// converter than the chain alone; none without sensors, or unless both surely meet the target.
-    pub break_even: Option<Price>,
+    pub break_even: Option<BreakEvenPrice>,
 }
 
 /// How the trim loops fare.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Loops {
+pub struct TrimLoops {
     /// Share of the phases, over all solved operating points, at an end of the trim range.
     pub at_end: f64,
     /// Share of the samples with such a phase.
@@ -140,7 +146,7 @@ pub fn sensors(
     settings: Settings,
     stop: &AtomicBool,
     progress: &mut dyn Progress,
-) -> Result<SensorStudy, RunError> {
+) -> Result<SensorStudy, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let sampling = Sampling::new(scenario, request, settings, &Variant::ALL)?;
     progress.stage("four variants", settings.samples);
@@ -156,9 +162,9 @@ pub fn sensors(
     }
     let fresh_seed = study.fresh_seed;
     let searcher = Searcher { scenario, request, settings, fresh_seed, stop };
-    for question in Question::all(study.decision().cheapest, request) {
-        match searcher.answer(question, study.of(question.variant).good, progress) {
-            Ok(turn) => study.turns.push(turn),
+    for question in SensitivityQuestion::all(study.decision().cheapest, request) {
+        match searcher.answer(question, study.variant(question.variant).good, progress) {
+            Ok(turn) => study.sensitivities.push(turn),
             Err(Stopped::Interrupted) => {
                 study.unfinished = Some(Unfinished::Factors);
                 break;
@@ -171,18 +177,18 @@ pub fn sensors(
 
 impl SensorStudy {
     /// The result of a variant.
-    pub fn of(&self, variant: Variant) -> &VariantResult {
+    pub fn variant(&self, variant: Variant) -> &VariantResult {
         &self.variants[variant.index()]
     }
 
     /// Whether the sensors can go: the chain alone against the target.
     pub fn verdict(&self) -> Verdict {
-        self.of(Variant::Chain).verdict
+        self.variant(Variant::Chain).verdict
     }
 }
 
 impl VariantResult {
-    /// Price of the variant for every good converter, those that fail being scrapped; none without
+    /// BreakEvenPrice of the variant for every good converter, those that fail being scrapped; none without
     /// a good one.
     pub fn price_per_good(&self) -> Option<f64> {
         (self.good.successes > 0).then(|| self.bill.price / self.good.estimate)
@@ -191,7 +197,7 @@ impl VariantResult {
     /// The current that the target share keeps to over what the nominal converter's worst switch
     /// carries: RMS, peak. It is how far unequal parts oversize the switch.
     pub fn oversize(&self) -> [Option<f64>; 2] {
-        std::array::from_fn(|n| self.currents[n].map(|r| r.current / self.nominal[n]))
+        std::array::from_fn(|n| self.currents[n].map(|r| r.value / self.nominal[n]))
     }
 
     /// What unequal parts add to the RMS current of the worst switch, a fraction of the nominal one.

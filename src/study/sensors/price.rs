@@ -6,7 +6,7 @@ use crate::statistics::{Confidence, Interval, PairedCounts, StatisticsError};
 
 /// A break-even price.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Price {
+pub struct BreakEvenPrice {
     /// From the estimated yields.
     pub estimate: f64,
     /// From the interval of the ratio of both yields on the same samples; `None` where a yield's
@@ -16,7 +16,7 @@ pub struct Price {
     pub today: f64,
 }
 
-impl Price {
+impl BreakEvenPrice {
     /// For as many `phases` beside a `rest` of the parts, each with sensor and trim element for
     /// `today`, against a converter without that costs `without`; `good` counts the good ones, with
     /// sensors first. `None` where none is good without.
@@ -45,7 +45,7 @@ impl Price {
     }
 
     /// Whether sensors pay at today's price.
-    pub fn is_crossed(&self) -> bool {
+    pub fn is_met_today(&self) -> bool {
         self.today < self.estimate
     }
 }
@@ -79,8 +79,8 @@ mod tests {
         Confidence::new(level).unwrap()
     }
 
-    fn price(good: PairedCounts, level: f64) -> Price {
-        Price::new((110.0, 3, 5.0), 100.0, good, confidence(level)).unwrap().unwrap()
+    fn price(good: PairedCounts, level: f64) -> BreakEvenPrice {
+        BreakEvenPrice::new((110.0, 3, 5.0), 100.0, good, confidence(level)).unwrap().unwrap()
     }
 
     /// Truth known, many repetitions: the interval holds the true price about as often as it says,
@@ -128,12 +128,12 @@ mod tests {
     #[test]
     fn a_price_needs_good_converters() {
         let none = PairedCounts { both: 0, first: 9, second: 0, neither: 1 };
-        assert_eq!(Price::new((110.0, 3, 5.0), 100.0, none, confidence(0.95)), Ok(None));
+        assert_eq!(BreakEvenPrice::new((110.0, 3, 5.0), 100.0, none, confidence(0.95)), Ok(None));
         let as_gift = PairedCounts { both: 0, first: 0, second: 9, neither: 1 };
         let price = price(as_gift, 0.95);
         assert!((price.estimate + 110.0 / 3.0).abs() < 1e-12);
         assert_eq!(price.interval, None);
-        assert!(!price.is_crossed() && Price { today: -40.0, ..price }.is_crossed());
+        assert!(!price.is_met_today() && BreakEvenPrice { today: -40.0, ..price }.is_met_today());
     }
 
     /// By hand: 100 a converter without, of which 4 in 5 are good, so 125 a good one. With three

@@ -11,11 +11,11 @@ use crate::solver::SteadyState;
 use crate::solver::trim::{Trim, TrimCase, TrimStart};
 use crate::statistics::Distribution;
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::{Figure, Leg, Measured, Side, switches};
+use crate::study::common::figures::{Figure, Leg, Side, SolvedConverter, switches};
 use crate::study::common::nominal::{BaselineError, baselines, require};
 use crate::study::common::pairs::{Flags, Pairs};
+use crate::study::common::settings::Settings;
 use crate::study::common::tally::Tally;
-use crate::study::run::Settings;
 
 /// Up to so many samples, quantiles are exact.
 const EXACT_UP_TO: usize = 1 << 15;
@@ -202,7 +202,7 @@ impl<'a> Sampling<'a> {
         row: &mut [f64],
     ) {
         let (case, split) = (&stand.case, self.scenario.neutral_split);
-        let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
+        let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
         for (value, figure) in row.iter_mut().zip(figures) {
             *value = measured.value(*figure);
             if *figure == Figure::Loss && stand.variant.has_sensors() {
@@ -212,12 +212,17 @@ impl<'a> Sampling<'a> {
     }
 
     /// The nominal converter of a variant, measured at every operating point.
-    fn nominals(&self, variant: Variant, mut see: impl FnMut(&Stand, &Measured)) {
+    fn nominals(&self, variant: Variant, mut see: impl FnMut(&Stand, &SolvedConverter)) {
         let nominal = self.scenario.nominal_converter();
         for stand in self.stands.iter().filter(|s| s.variant == variant) {
             let (case, split) = (&stand.case, self.scenario.neutral_split);
-            let measured =
-                Measured::new(&stand.nominal, &nominal, &case.point, case.arrangement, split);
+            let measured = SolvedConverter::new(
+                &stand.nominal,
+                &nominal,
+                &case.point,
+                case.arrangement,
+                split,
+            );
             see(stand, &measured);
         }
     }

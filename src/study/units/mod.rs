@@ -8,8 +8,8 @@ use crate::converter::{Arrangement, OperatingPoint};
 use crate::population::parts_file::Unit;
 use crate::scenario::Scenario;
 use crate::solver::{Method, Outcome};
-use crate::study::common::choice::Choice;
-use crate::study::common::figures::Measured;
+use crate::study::common::choice::ConfigurationChoice;
+use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::{BaselineError, settled};
 
 /// One converter at one operating point in one arrangement.
@@ -33,7 +33,7 @@ pub struct UnitResult {
 #[derive(Debug)]
 pub struct Listed {
     /// How the configuration was chosen of every operating point that leaves it open.
-    pub choices: Vec<Choice>,
+    pub choices: Vec<ConfigurationChoice>,
     /// In the order of the units and of the scenario's operating points.
     pub results: Vec<UnitResult>,
 }
@@ -67,7 +67,7 @@ pub fn units(
 ) -> Result<Listed, UnitsError> {
     let nominal = scenario.nominal_converter();
     let requests = scenario.operating_points.iter();
-    let settled: Vec<(OperatingPoint, Option<Choice>)> = requests
+    let settled: Vec<(OperatingPoint, Option<ConfigurationChoice>)> = requests
         .map(|request| settled(scenario, &nominal, request, method))
         .collect::<Result<_, _>>()?;
     let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
@@ -95,7 +95,7 @@ fn solve(
 ) -> UnitResult {
     let outcome = method.solve(&unit.converter, point, &scenario.frequency, arrangement, None);
     let sharing_error = outcome.solved().map(|state| {
-        Measured::new(state, &unit.converter, point, arrangement, scenario.neutral_split)
+        SolvedConverter::new(state, &unit.converter, point, arrangement, scenario.neutral_split)
             .sharing_error(scenario.limits.sharing)
     });
     UnitResult {

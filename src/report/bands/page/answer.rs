@@ -7,7 +7,7 @@ use crate::report::format::page::parts as verdict;
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::words;
 use crate::solver::Method;
-use crate::study::bands::{Bands, Part, Proposal};
+use crate::study::bands::{ArrangementBands, Bands, Proposal};
 
 pub(super) fn answer(bands: &Bands) -> Markup {
     html! {
@@ -70,7 +70,7 @@ fn set(bands: &Bands, own: &Proposal) -> Markup {
                 @let good = bands.parts.first().map(|part| part.present.good.lower);
                 (number(good.map(words::yield_percent).unwrap_or_default()))
             }
-            (number(words::yield_percent(own.look.good.lower)))
+            (number(words::yield_percent(own.verification.good.lower)))
         }
     };
     let source = shared::source(own.source);
@@ -80,7 +80,7 @@ fn set(bands: &Bands, own: &Proposal) -> Markup {
     table("Bands that the drawing may give, chain", &headings(1, &names), &body)
 }
 
-fn card(part: &Part, bands: &Bands) -> Markup {
+fn card(part: &ArrangementBands, bands: &Bands) -> Markup {
     let good = &part.present.good;
     let class =
         format!("card {} {}", part.arrangement.name(), verdict::verdict_class(part.verdict));

@@ -8,7 +8,7 @@ use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::words;
 use crate::scenario::Shape;
 use crate::study::bands::cheapest::{Cheapest, Offered};
-use crate::study::bands::looks::LOOKS;
+use crate::study::bands::verification::VERIFICATIONS;
 
 pub(super) fn cheapest(found: &Cheapest) -> Markup {
     let body = html! {
@@ -41,10 +41,10 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
         }
         @for other in shared::others(found) { p class="remark" { (other) } }
         (table("Parts on offer with their prices", &headings(2, &names), &body))
-        @if let Some(look) = found.looks.last() {
+        @if let Some(verification) = found.verifications.last() {
             p {
-                "On fresh seed " (look.seed) ", look " (found.looks.len()) " of at most " (LOOKS)
-                ", " (words::yield_percent(look.good.estimate)) " pass (" (bounds(look)) ")."
+                "On fresh seed " (verification.seed) ", look " (found.verifications.len()) " of at most " (VERIFICATIONS)
+                ", " (words::yield_percent(verification.good.estimate)) " pass (" (bounds(verification)) ")."
             }
         }
         (notes(found))

@@ -10,8 +10,8 @@ use crate::report::format::page::prose;
 use crate::report::format::words;
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
-use crate::study::bands::edge::RESOLUTION;
-use crate::study::bands::looks::{LOOK_TIMES, LOOKS};
+use crate::study::bands::line_search::RESOLUTION;
+use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
 
 pub(super) fn methods(bands: &Bands) -> Markup {
     let level = words::unbroken(&shared::level(bands.rule.shared.get()));
@@ -21,10 +21,10 @@ pub(super) fn methods(bands: &Bands) -> Markup {
             dt { "Trial" }
             dd {
                 "One arrangement with one set of bands: " (words::samples(bands.settings.samples))
-                " in the search, " (words::samples(LOOK_TIMES * bands.settings.samples)) " in a look at a \
+                " in the search, " (words::samples(VERIFICATION_FACTOR * bands.settings.samples)) " in a look at a \
                  fresh seed, each solved at every operating point. A converter that is out of range or not \
                  solved fails. " (words::count(bands.trials)) " trials and "
-                (words::count(bands.looks)) " looks were made."
+                (words::count(bands.verifications)) " looks were made."
             }
             dt { "Search" }
             dd {
@@ -40,22 +40,22 @@ pub(super) fn methods(bands: &Bands) -> Markup {
             dt { "Proof" }
             dd {
                 "What the search found was chosen by its seed, so it is drawn anew from seeds that \
-                 the search never used: up to " (LOOKS) " looks, each on a fresh seed of its own, at \
+                 the search never used: up to " (VERIFICATIONS) " looks, each on a fresh seed of its own, at \
                  1, 0.97, 0.91 and 0.79 times what was found, rounded down to three digits, ending \
                  with the first that meets the target. Each look uses the " (level) " level (Bonferroni), so that all looks of a \
-                 line together keep the " (plain) " of the scenario. A look draws " (LOOK_TIMES)
+                 line together keep the " (plain) " of the scenario. A look draws " (VERIFICATION_FACTOR)
                 " times the samples of the search, so that it seldom misses what the search saw to \
                  hold. The " (shared::start(bands)) " get one look at the same level."
             }
             dt { "Binding limit" }
             dd { "The demand missed most often at the narrowest band tried that fails." }
         }
-        (looks(bands))
+        (verifications(bands))
     }
 }
 
 /// All looks of all lines, with their seeds.
-fn looks(bands: &Bands) -> Markup {
+fn verifications(bands: &Bands) -> Markup {
     let body = html! {
         @for part in &bands.parts {
             tr {
@@ -68,17 +68,17 @@ fn looks(bands: &Bands) -> Markup {
                 td { (shared::outcome(part.verdict)) }
             }
             @for row in &part.rows {
-                @for (n, look) in row.looks.iter().enumerate() {
+                @for (n, verification) in row.verifications.iter().enumerate() {
                     tr {
                         th scope="row" {
                             (shared::subject(row.subject)) ", " (words::arrangement(part.arrangement))
                         }
                         (number((n + 1).to_string()))
-                        (number(look.seed.to_string()))
-                        (number(words::unbroken(&shared::place(row, look.at))))
-                        (number(words::yield_percent(look.good.estimate)))
-                        (number(bounds(look)))
-                        td { (shared::outcome(look.good.verdict(bands.rule.target))) }
+                        (number(verification.seed.to_string()))
+                        (number(words::unbroken(&shared::place(row, verification.at))))
+                        (number(words::yield_percent(verification.good.estimate)))
+                        (number(bounds(verification)))
+                        td { (shared::outcome(verification.good.verdict(bands.rule.target))) }
                     }
                 }
             }

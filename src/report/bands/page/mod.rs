@@ -16,7 +16,7 @@ use crate::report::format::page::{document, generator};
 use crate::report::format::words;
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
-use crate::study::bands::looks::Look;
+use crate::study::bands::verification::Verification;
 
 /// The whole page.
 pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
@@ -68,7 +68,8 @@ fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
 }
 
 /// Both ends of the interval of a look.
-fn bounds(look: &Look) -> String {
-    let [lower, upper] = [look.good.lower, look.good.upper].map(words::yield_percent);
+fn bounds(verification: &Verification) -> String {
+    let [lower, upper] =
+        [verification.good.lower, verification.good.upper].map(words::yield_percent);
     format!("{lower} to {upper}")
 }

@@ -8,9 +8,9 @@ use crate::report::format::figures;
 use crate::report::format::page::parts::{headings, table};
 use crate::report::format::words;
 use crate::study::bands::Bands;
-use crate::study::bands::map::{Fate, Map};
+use crate::study::bands::map::{CellVerdict, TradeMap};
 
-pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
+pub(super) fn trade(map: &TradeMap, bands: &Bands) -> Markup {
     let names = map.pair.map(words::parameter);
     let name = figures::Name {
         id: "map".into(),
@@ -23,7 +23,7 @@ pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
     let chart = figures::Chart {
         names: names.map(|name| format!("band of {name}")),
         axes: &map.axes,
-        points: map.cells.iter().map(|cell| shared::point(cell.fate)).collect(),
+        points: map.cells.iter().map(|cell| shared::point(cell.verdict)).collect(),
         inner: &map.inner,
         outer: &map.outer,
         present: map.present,
@@ -61,7 +61,7 @@ pub(super) fn trade(map: &Map, bands: &Bands) -> Markup {
 }
 
 /// Every second grid point in numbers, the widest band of the second parameter on top.
-fn grid(map: &Map) -> Markup {
+fn grid(map: &TradeMap) -> Markup {
     let across = map.axes[0].len();
     let body = html! {
         @for j in (0..map.axes[1].len()).rev().step_by(2) {
@@ -69,7 +69,7 @@ fn grid(map: &Map) -> Markup {
                 th scope="row" { (words::unbroken(&shared::band(map.axes[1][j]))) }
                 @for cell in map.cells[j * across..(j + 1) * across].iter().step_by(2) {
                     td class="number" {
-                        @if cell.fate == Fate::Meets { strong { (words::yield_percent(cell.good.lower)) } }
+                        @if cell.verdict == CellVerdict::Meets { strong { (words::yield_percent(cell.good.lower)) } }
                         @else { (words::yield_percent(cell.good.lower)) }
                     }
                 }

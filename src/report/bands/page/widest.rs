@@ -7,16 +7,16 @@ use crate::report::bands::words as shared;
 use crate::report::format::figures;
 use crate::report::format::page::parts::{headings, number, remarked, table};
 use crate::report::format::words;
-use crate::study::bands::{Bands, Outcome, Part, Row, Subject};
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
 
-pub(super) fn widest(part: &Part, bands: &Bands) -> Markup {
+pub(super) fn widest(part: &ArrangementBands, bands: &Bands) -> Markup {
     html! {
         p class="lead" {
             "How wide each band may be while all others stay as they are, and all together by one \
              factor. Each line is a claim by itself: for two bands widened at once take a whole set \
              or a pair from the map."
         }
-        @if part.rows.iter().any(|row| row.subject != Subject::Together && row.proven().is_some()) {
+        @if part.rows.iter().any(|row| row.subject != Subject::Together && row.confirmed().is_some()) {
             (bars(part))
         }
         (rows(part))
@@ -25,16 +25,18 @@ pub(super) fn widest(part: &Part, bands: &Bands) -> Markup {
     }
 }
 
-fn bars(part: &Part) -> Markup {
+fn bars(part: &ArrangementBands) -> Markup {
     let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
     let bars: Vec<figures::Bar> = alone
         .map(|row| figures::Bar {
             label: shared::subject(row.subject),
             present: row.present,
-            widest: row.proven().map(|look| look.at).ok_or(match row.outcome() {
-                Outcome::NoneMeets => "none",
-                _ => "open",
-            }),
+            widest: row.confirmed().map(|verification| verification.at).ok_or(
+                match row.outcome() {
+                    BandOutcome::NoneMeets => "none",
+                    _ => "open",
+                },
+            ),
         })
         .collect();
     let name = figures::Name {
@@ -55,7 +57,7 @@ fn bars(part: &Part) -> Markup {
     }
 }
 
-fn rows(part: &Part) -> Markup {
+fn rows(part: &ArrangementBands) -> Markup {
     let names = [
         "part",
         "present",
@@ -73,10 +75,10 @@ fn rows(part: &Part) -> Markup {
     table(&caption, &headings(1, &names), &body)
 }
 
-fn cells(part: &Part, row: &Row) -> Markup {
+fn cells(part: &ArrangementBands, row: &WidestBand) -> Markup {
     let place = |at: f64| words::unbroken(&shared::place(row, at));
     let limited = if row.subject == Subject::Together { Some("limited") } else { None };
-    let [inside, outside] = [row.edge.widest(), row.edge.failing()]
+    let [inside, outside] = [row.search.widest(), row.search.failing()]
         .map(|point| point.map_or_else(|| words::NONE.into(), |p| place(p.at)));
     html! {
         tr class=[limited] {
@@ -84,8 +86,8 @@ fn cells(part: &Part, row: &Row) -> Markup {
             (number(place(row.present)))
             (number(words::unbroken(&shared::widest(part, row))))
             (number(row.margin().map_or_else(|| words::NONE.into(), shared::times)))
-            @match row.proven() {
-                Some(look) => (remarked(&words::yield_percent(look.good.estimate), &bounds(look))),
+            @match row.confirmed() {
+                Some(verification) => (remarked(&words::yield_percent(verification.good.estimate), &bounds(verification))),
                 None => (number(words::NONE)),
             }
             (number(format!("{inside}, {outside}")))

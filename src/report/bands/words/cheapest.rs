@@ -3,7 +3,7 @@
 use super::{band, limit, subject};
 use crate::report::format::numbers::{grouped, interval};
 use crate::study::bands::Subject;
-use crate::study::bands::cheapest::{Cheapest, Choice, Ending};
+use crate::study::bands::cheapest::{Cheapest, Ending, PricedSet};
 
 /// What came of the search for the cheapest set.
 pub(in crate::report) fn ending(found: &Cheapest) -> String {
@@ -12,17 +12,17 @@ pub(in crate::report) fn ending(found: &Cheapest) -> String {
         n => format!("{} may: the samples do not tell", grouped(n as u64)),
     };
     match (found.ending, &found.choice) {
-        (Ending::Proven, _) if found.open == 0 => {
+        (Ending::Confirmed, _) if found.open == 0 => {
             "The cheapest of all sets on offer that meets the target.".into()
         }
-        (Ending::Proven, _) => {
+        (Ending::Confirmed, _) => {
             format!("The cheapest set that was shown to meet the target. Of cheaper ones {open}.")
         }
         (Ending::NoneMeets, _) if found.open == 0 => "Every set on offer misses the target.".into(),
         (Ending::NoneMeets, _) => {
             format!("Open. No set on offer was shown to meet the target; of them {open}.")
         }
-        (Ending::NotProven, _) => {
+        (Ending::NotConfirmed, _) => {
             "Open. No set on offer that the search found was confirmed on fresh samples: more \
              samples may."
                 .into()
@@ -65,7 +65,7 @@ pub(in crate::report) fn others(found: &Cheapest) -> Vec<String> {
 }
 
 /// A set with its price.
-fn set(found: &Cheapest, choice: &Choice) -> String {
+fn set(found: &Cheapest, choice: &PricedSet) -> String {
     let parts = found.catalogue.priced.iter().zip(&choice.set).map(|(part, n)| {
         let (name, own) = (subject(Subject::Alone(part.parameter)), &part.offers[*n]);
         let band = band(own.tolerance.band);

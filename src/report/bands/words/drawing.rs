@@ -4,20 +4,20 @@ use super::part::clipped;
 use super::{band, factor, level, start, subject, times};
 use crate::converter::{Arrangement, Parameter};
 use crate::statistics::Verdict;
-use crate::study::bands::{Bands, Proposal, Source, Subject};
+use crate::study::bands::{Bands, Proposal, ProposalSource, Subject};
 
 /// What the drawing may say, and where that comes from.
 pub(in crate::report) fn proposal(bands: &Bands) -> String {
     let own = match bands.proposal().map(|proposal| proposal.source) {
-        Some(Source::Cheapest) => {
+        Some(ProposalSource::Cheapest) => {
             let price = bands.cheapest.as_ref().and_then(|found| found.choice.as_ref());
             let price = price.map_or(0.0, |choice| choice.price);
             format!("the cheapest set on offer, {price:.2} for its parts of a converter.")
         }
-        Some(Source::Factor(at)) => {
+        Some(ProposalSource::Factor(at)) => {
             format!("all present bands times {}{}.", times(at), clipped(bands, at))
         }
-        Some(Source::Only(parameter)) => {
+        Some(ProposalSource::Only(parameter)) => {
             format!("the widest band of {}.", subject(Subject::Alone(parameter)))
         }
         None => nothing(bands),
@@ -82,8 +82,8 @@ pub(in crate::report) fn on_offer(bands: &Bands) -> Option<String> {
     if !bands.on_offer {
         return None;
     }
-    let proven = bands.cheapest.as_ref().is_some_and(|found| found.proven().is_some());
-    Some(if proven {
+    let confirmed = bands.cheapest.as_ref().is_some_and(|found| found.confirmed().is_some());
+    Some(if confirmed {
         "The set on offer: parts on offer have no [tolerance] table of their own, so verdict, margins \
          and map are asked of the cheapest set on offer that was proven."
             .into()
@@ -95,11 +95,11 @@ pub(in crate::report) fn on_offer(bands: &Bands) -> Option<String> {
 }
 
 /// Heading of a proposed set in a table.
-pub(in crate::report) fn source(source: Source) -> String {
+pub(in crate::report) fn source(source: ProposalSource) -> String {
     match source {
-        Source::Cheapest => "cheapest set".into(),
-        Source::Factor(at) => format!("all {}", factor(at)),
-        Source::Only(_) => "widest".into(),
+        ProposalSource::Cheapest => "cheapest set".into(),
+        ProposalSource::Factor(at) => format!("all {}", factor(at)),
+        ProposalSource::Only(_) => "widest".into(),
     }
 }
 
@@ -112,7 +112,7 @@ pub(in crate::report) fn proposed(
     let band = self::band(proposal.tolerances.get(parameter)?.band);
     let chosen = bands.cheapest.as_ref().and_then(|found| found.chosen(parameter));
     Some(match chosen.and_then(|offered| offered.name.as_ref()) {
-        Some(name) if proposal.source == Source::Cheapest => format!("{name}, {band}"),
+        Some(name) if proposal.source == ProposalSource::Cheapest => format!("{name}, {band}"),
         _ => band,
     })
 }

@@ -2,9 +2,9 @@
 
 use crate::report::format::numbers::percent;
 use crate::statistics::Verdict;
-use crate::study::bands::looks::rounded_down;
 use crate::study::bands::map;
-use crate::study::bands::{Bands, Outcome, Part, Row, Step, Subject};
+use crate::study::bands::verification::rounded_down;
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, BandsStep, Subject, WidestBand};
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
 
@@ -30,7 +30,7 @@ pub(in crate::report) fn subject(subject: Subject) -> String {
 }
 
 /// A place of a row: a band, or a factor.
-pub(in crate::report) fn place(row: &Row, at: f64) -> String {
+pub(in crate::report) fn place(row: &WidestBand, at: f64) -> String {
     match row.subject {
         Subject::Together => factor(at),
         Subject::Alone(_) => band(at),
@@ -68,18 +68,18 @@ pub(in crate::report) fn band(at: f64) -> String {
 }
 
 /// Whether a row stays below present bands that were shown to meet the target.
-fn is_short(part: &Part, row: &Row) -> bool {
+fn is_short(part: &ArrangementBands, row: &WidestBand) -> bool {
     part.verdict == Verdict::Pass && row.margin().is_some_and(|margin| margin < 1.0)
 }
 
 /// The widest band in a table, with a mark where a remark explains it.
-pub(in crate::report) fn widest(part: &Part, row: &Row) -> String {
+pub(in crate::report) fn widest(part: &ArrangementBands, row: &WidestBand) -> String {
     match row.outcome() {
-        Outcome::NoneMeets => "none (a)".into(),
-        Outcome::Open(_) => "open (b)".into(),
-        Outcome::AllMeet(at) => format!("{} (c)", place(row, at)),
-        Outcome::Proven(at) if is_short(part, row) => format!("{} (d)", place(row, at)),
-        Outcome::Proven(at) => place(row, at),
+        BandOutcome::NoneMeets => "none (a)".into(),
+        BandOutcome::Open(_) => "open (b)".into(),
+        BandOutcome::AllMeet(at) => format!("{} (c)", place(row, at)),
+        BandOutcome::Confirmed(at) if is_short(part, row) => format!("{} (d)", place(row, at)),
+        BandOutcome::Confirmed(at) => place(row, at),
     }
 }
 
@@ -101,11 +101,11 @@ pub(in crate::report) fn limit(binding: &Binding) -> String {
 }
 
 /// What the fresh samples say of a point of the map.
-pub(in crate::report) fn point(fate: map::Fate) -> &'static str {
-    match fate {
-        map::Fate::Meets => "meets",
-        map::Fate::Open => "open",
-        map::Fate::Misses => "misses",
+pub(in crate::report) fn point(verdict: map::CellVerdict) -> &'static str {
+    match verdict {
+        map::CellVerdict::Meets => "meets",
+        map::CellVerdict::Open => "open",
+        map::CellVerdict::Misses => "misses",
     }
 }
 
@@ -119,12 +119,12 @@ pub(in crate::report) fn unfinished(bands: &Bands) -> String {
     format!("Interrupted: these results are partial. Broken off and lost: {lost}.{rest}")
 }
 
-fn step(step: Step) -> String {
+fn step(step: BandsStep) -> String {
     match step {
-        Step::Present(a) => format!("present bands, {}", a.name()),
-        Step::Widest(a, s) => format!("{}, {}", subject(s), a.name()),
-        Step::Cheapest => "the cheapest set".into(),
-        Step::Trade => "the trade between two bands".into(),
+        BandsStep::Present(a) => format!("present bands, {}", a.name()),
+        BandsStep::Widest(a, s) => format!("{}, {}", subject(s), a.name()),
+        BandsStep::Cheapest => "the cheapest set".into(),
+        BandsStep::Trade => "the trade between two bands".into(),
     }
 }
 
@@ -150,7 +150,7 @@ mod tests {
     fn a_band_is_never_written_wider_than_it_is() {
         // 15 % × 1.67: to the nearest tenth it would be 25.1 %.
         for (at, written) in [(0.250_5, "25.0 %"), (0.006_126, "0.612 %"), (0.075, "7.50 %")] {
-            assert_eq!(band(at), written);
+            assert_eq!(band(at).replace('\u{a0}', " "), written);
         }
     }
 }

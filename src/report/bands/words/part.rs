@@ -3,16 +3,16 @@
 use super::{MANY, is_short, limit, place, start, subject, times};
 use crate::report::format::numbers::{grouped, yield_percent};
 use crate::statistics::Verdict;
-use crate::study::bands::looks::LOOK_TIMES;
-use crate::study::bands::{Bands, Outcome, Part, Row, Subject};
+use crate::study::bands::verification::VERIFICATION_FACTOR;
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
 
 /// The meanings of all marks in a part's table.
-pub(in crate::report) fn remarks(part: &Part, bands: &Bands) -> Vec<String> {
-    let any = |is: fn(&Outcome) -> bool| part.rows.iter().any(|row| is(&row.outcome()));
+pub(in crate::report) fn remarks(part: &ArrangementBands, bands: &Bands) -> Vec<String> {
+    let any = |is: fn(&BandOutcome) -> bool| part.rows.iter().any(|row| is(&row.outcome()));
     let open: Vec<_> =
-        part.rows.iter().filter(|row| matches!(row.outcome(), Outcome::Open(_))).collect();
+        part.rows.iter().filter(|row| matches!(row.outcome(), BandOutcome::Open(_))).collect();
     let mut remarks = Vec::new();
-    if any(|own| *own == Outcome::NoneMeets) {
+    if any(|own| *own == BandOutcome::NoneMeets) {
         remarks.push(
             "(a) no band: even with this part exact the target is missed; other bands must shrink"
                 .to_owned(),
@@ -28,7 +28,7 @@ pub(in crate::report) fn remarks(part: &Part, bands: &Bands) -> Vec<String> {
             more(&open, bands)
         ));
     }
-    if any(|own| matches!(own, Outcome::AllMeet(_))) {
+    if any(|own| matches!(own, BandOutcome::AllMeet(_))) {
         remarks.push(
             "(c) as wide as the scenario lets it be asked ([bands] widest), and still good: \
              nothing stops it"
@@ -46,10 +46,12 @@ pub(in crate::report) fn remarks(part: &Part, bands: &Bands) -> Vec<String> {
 }
 
 /// How many samples may tell what is open, by the yields seen so far.
-fn more(open: &[&Row], bands: &Bands) -> String {
+fn more(open: &[&WidestBand], bands: &Bands) -> String {
     let target = bands.rule.target;
-    let enough = |row: &&Row| match row.looks.last() {
-        Some(look) => Some(look.good.samples_to_decide(target)?.div_ceil(LOOK_TIMES)),
+    let enough = |row: &&WidestBand| match row.verifications.last() {
+        Some(verification) => {
+            Some(verification.good.samples_to_decide(target)?.div_ceil(VERIFICATION_FACTOR))
+        }
         None => row.exact.samples_to_decide(target),
     };
     let most = open.iter().map(enough).collect::<Option<Vec<_>>>();
@@ -70,50 +72,50 @@ fn two_digits(n: u64) -> u64 {
 }
 
 /// The margin of the present bands: what all bands together may do.
-pub(in crate::report) fn together(part: &Part, bands: &Bands) -> Option<String> {
+pub(in crate::report) fn together(part: &ArrangementBands, bands: &Bands) -> Option<String> {
     let row = part.row(Subject::Together)?;
     let stop = stopped(row, "them");
     let start = start(bands);
     Some(match (row.outcome(), part.verdict) {
-        (Outcome::NoneMeets, Verdict::Pass) => {
+        (BandOutcome::NoneMeets, Verdict::Pass) => {
             format!("Margin: not found. The {start} pass, but exact parts miss the target.")
         }
-        (Outcome::NoneMeets, _) => {
+        (BandOutcome::NoneMeets, _) => {
             "Margin: none. Even exact parts miss the target: no band helps.".into()
         }
-        (Outcome::Open(None), _) => format!(
+        (BandOutcome::Open(None), _) => format!(
             "Margin: open. Whether exact parts meet the target the samples do not tell: {}.",
             more(&[row], bands)
         ),
-        (Outcome::Open(Some(found)), _) => format!(
+        (BandOutcome::Open(Some(found)), _) => format!(
             "Margin: open. The search found a common factor of {} for all bands, but fresh \
              samples did not confirm it: {}.",
             times(found),
             more(&[row], bands)
         ),
-        (Outcome::AllMeet(_), _) => {
+        (BandOutcome::AllMeet(_), _) => {
             "Margin: all bands may grow together to the widest asked for; nothing stops them."
                 .into()
         }
-        (Outcome::Proven(at), _) if at <= 0.0 => {
+        (BandOutcome::Confirmed(at), _) if at <= 0.0 => {
             "Margin: none was found. Only exact parts were shown to meet the target.".into()
         }
-        (Outcome::Proven(at), _) if at >= 1.0 => format!(
+        (BandOutcome::Confirmed(at), _) if at >= 1.0 => format!(
             "Margin: all bands may grow together to {} times what they are{}{stop}.",
             times(at),
             clipped(bands, at)
         ),
-        (Outcome::Proven(at), Verdict::Pass) => format!(
+        (BandOutcome::Confirmed(at), Verdict::Pass) => format!(
             "Margin: none that so many samples can show. The {start} pass; on fresh samples \
              all together are sure to hold at {} times what they are{stop}.",
             times(at)
         ),
-        (Outcome::Proven(at), Verdict::NotDecided) => format!(
+        (BandOutcome::Confirmed(at), Verdict::NotDecided) => format!(
             "Margin: open. Whether the {start} meet the target the samples do not tell; all \
              together are sure to hold at {} times what they are{stop}.",
             times(at)
         ),
-        (Outcome::Proven(at), Verdict::Fail) => format!(
+        (BandOutcome::Confirmed(at), Verdict::Fail) => format!(
             "Margin: none. All bands together must shrink to {} times what they are{stop}.",
             times(at)
         ),
@@ -131,14 +133,14 @@ pub(super) fn clipped(bands: &Bands, factor: f64) -> String {
 }
 
 /// What stops bands, as a clause.
-fn stopped(row: &Row, whom: &str) -> String {
+fn stopped(row: &WidestBand, whom: &str) -> String {
     row.binding().map_or_else(String::new, |binding| {
         format!("; {} at “{}” stops {whom}", limit(binding), binding.operating_point)
     })
 }
 
 /// Which part has the least room, or which must be tightened first.
-pub(in crate::report) fn critical(part: &Part) -> Option<String> {
+pub(in crate::report) fn critical(part: &ArrangementBands) -> Option<String> {
     let row = part.critical()?;
     let (name, stop) = (subject(row.subject), stopped(row, "it"));
     if part.has_room() {
@@ -160,9 +162,9 @@ pub(in crate::report) fn critical(part: &Part) -> Option<String> {
     let share = |passing: u64| yield_percent(passing as f64 / row.exact.trials as f64);
     let gain = format!("Exact, it takes the yield from {} to {}", share(present), share(exact));
     let alone = match row.outcome() {
-        Outcome::NoneMeets => "That alone does not suffice".into(),
-        Outcome::Open(_) => "Whether that alone suffices is open".into(),
-        Outcome::AllMeet(at) | Outcome::Proven(at) => {
+        BandOutcome::NoneMeets => "That alone does not suffice".into(),
+        BandOutcome::Open(_) => "Whether that alone suffices is open".into(),
+        BandOutcome::AllMeet(at) | BandOutcome::Confirmed(at) => {
             format!("With a band of {} it alone suffices", place(row, at))
         }
     };
@@ -174,15 +176,15 @@ pub(in crate::report) fn critical(part: &Part) -> Option<String> {
 }
 
 /// Where the trend was seen to be violated, a sentence each.
-pub(in crate::report) fn violations(part: &Part) -> Vec<String> {
+pub(in crate::report) fn violations(part: &ArrangementBands) -> Vec<String> {
     let each = part.rows.iter().filter_map(|row| {
-        let violations = row.edge.violations();
+        let violations = row.search.violations();
         let (narrow, wide) = violations.first()?;
         let more = match violations.len() {
             1 => String::new(),
             n => format!(" (and at {} more places)", n - 1),
         };
-        let given = match row.edge.widest() {
+        let given = match row.search.widest() {
             Some(_) => "The band given is below the narrowest one that was seen to fail",
             None => "No band is given, because the narrowest one fails",
         };

@@ -4,31 +4,31 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Drive, Rectifier};
-use crate::study::common::choice::{Candidate, Choice, Standing};
+use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice, Feasibility};
 use crate::units::{Ampere, Hertz, Watt};
 
 /// All configurations tried for an operating point, and why each was taken or dropped.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report) struct ConfigurationChoice {
+pub(in crate::report) struct ConfigurationChoiceEntry {
     operating_point: Option<String>,
     /// What decides among configurations that work.
     prefer: &'static str,
-    candidates: Vec<ConfigurationCandidate>,
+    candidates: Vec<ConfigurationCandidateEntry>,
 }
 
-impl ConfigurationChoice {
-    pub(in crate::report) fn new(choice: &Choice) -> Self {
+impl ConfigurationChoiceEntry {
+    pub(in crate::report) fn new(choice: &ConfigurationChoice) -> Self {
         Self {
             operating_point: choice.candidates.first().map(|c| c.point.name.clone()),
             prefer: choice.prefer.name(),
-            candidates: ConfigurationCandidate::all(choice),
+            candidates: ConfigurationCandidateEntry::all(choice),
         }
     }
 }
 
 /// A configuration that was tried; its figures are null where it does not work.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report) struct ConfigurationCandidate {
+pub(in crate::report) struct ConfigurationCandidateEntry {
     drive: Drive,
     rectifier: Rectifier,
     /// Whether the operating point may take it.
@@ -49,28 +49,28 @@ pub(in crate::report) struct ConfigurationCandidate {
     reason: String,
 }
 
-impl ConfigurationCandidate {
+impl ConfigurationCandidateEntry {
     /// All that were tried.
-    pub(in crate::report) fn all(choice: &Choice) -> Vec<Self> {
+    pub(in crate::report) fn all(choice: &ConfigurationChoice) -> Vec<Self> {
         let each = choice.candidates.iter().enumerate();
         each.map(|(n, candidate)| Self::new(choice, n, candidate)).collect()
     }
 
-    fn new(choice: &Choice, n: usize, candidate: &Candidate) -> Self {
-        let (merits, point) = (candidate.merits(), &candidate.point);
+    fn new(choice: &ConfigurationChoice, n: usize, candidate: &ConfigurationCandidate) -> Self {
+        let (key_figures, point) = (candidate.key_figures(), &candidate.point);
         Self {
             drive: point.drive,
             rectifier: point.rectifier,
             allowed: candidate.allowed,
-            status: match candidate.standing {
-                Standing::Works(_) => "solved",
-                Standing::OutOfRange(_) => "out of range",
-                Standing::NotSolved(..) => "not solved",
+            status: match candidate.feasibility {
+                Feasibility::Works(_) => "solved",
+                Feasibility::OutOfRange(_) => "out of range",
+                Feasibility::NotSolved(..) => "not solved",
             },
-            switching_frequency: merits.map(|m| m.switching_frequency),
-            loss: merits.map(|m| m.loss),
-            switch_rms_current: merits.map(|m| m.switch_rms_current),
-            frequency_margin: merits.map(|m| m.frequency_margin),
+            switching_frequency: key_figures.map(|m| m.switching_frequency),
+            loss: key_figures.map(|m| m.loss),
+            switch_rms_current: key_figures.map(|m| m.switch_rms_current),
+            frequency_margin: key_figures.map(|m| m.frequency_margin),
             chosen: choice.chosen == Some(n),
             reason: choice.reason(n),
         }

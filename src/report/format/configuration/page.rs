@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::report::format::configuration::terminal::preference;
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::words;
-use crate::study::common::choice::{Candidate, Choice};
+use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 
 /// Columns of a table of configurations, text in the first four.
 pub(in crate::report) const COLUMNS: [&str; 7] = [
@@ -19,8 +19,10 @@ pub(in crate::report) const COLUMNS: [&str; 7] = [
 ];
 
 /// A table of all configurations tried; nothing where none was left open.
-pub(in crate::report) fn choices<'a>(choices: impl Iterator<Item = &'a Choice>) -> Markup {
-    let choices: Vec<&Choice> = choices.collect();
+pub(in crate::report) fn choices<'a>(
+    choices: impl Iterator<Item = &'a ConfigurationChoice>,
+) -> Markup {
+    let choices: Vec<&ConfigurationChoice> = choices.collect();
     let rows = html! {
         @for choice in &choices {
             @for (n, candidate) in choice.candidates.iter().enumerate() {
@@ -51,7 +53,7 @@ pub(in crate::report) fn choices<'a>(choices: impl Iterator<Item = &'a Choice>) 
 }
 
 /// Cells with drive and rectifier.
-pub(in crate::report) fn configuration(candidate: &Candidate) -> Markup {
+pub(in crate::report) fn configuration(candidate: &ConfigurationCandidate) -> Markup {
     html! {
         td { (candidate.point.drive.name().replace('-', " ")) }
         td { (words::rectifier(candidate.point.rectifier)) }
@@ -59,7 +61,7 @@ pub(in crate::report) fn configuration(candidate: &Candidate) -> Markup {
 }
 
 /// What became of a candidate; bold for the one taken.
-pub(in crate::report) fn result(choice: &Choice, candidate: usize) -> Markup {
+pub(in crate::report) fn result(choice: &ConfigurationChoice, candidate: usize) -> Markup {
     html! {
         @if choice.chosen == Some(candidate) { b { (choice.reason(candidate)) } }
         @else { (choice.reason(candidate)) }
@@ -67,9 +69,9 @@ pub(in crate::report) fn result(choice: &Choice, candidate: usize) -> Markup {
 }
 
 /// Cells with frequency, loss and worst switch current; dashes where it does not work.
-pub(in crate::report) fn figures(candidate: &Candidate) -> Markup {
+pub(in crate::report) fn figures(candidate: &ConfigurationCandidate) -> Markup {
     html! {
-        @match candidate.merits() {
+        @match candidate.key_figures() {
             Some(m) => {
                 (number(words::kilo(m.switching_frequency.0)))
                 (number(words::three(m.loss.0)))

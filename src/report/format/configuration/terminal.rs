@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::scenario::Preference;
-use crate::study::common::choice::Choice;
+use crate::study::common::choice::ConfigurationChoice;
 
 /// What a choice's lines hold.
 pub(in crate::report) const HEADING: &str =
@@ -13,7 +13,9 @@ pub(in crate::report) const REMARK: &str =
     "(RMS: of the worst switch; out of range: no frequency in the band delivers it)\n\n";
 
 /// All choices, after a line that says what decided; nothing where there was none.
-pub(in crate::report) fn choices<'a>(choices: impl Iterator<Item = &'a Choice>) -> String {
+pub(in crate::report) fn choices<'a>(
+    choices: impl Iterator<Item = &'a ConfigurationChoice>,
+) -> String {
     let mut text = String::new();
     for choice in choices {
         let Some(name) = choice.candidates.first().map(|c| &c.point.name) else { continue };
@@ -29,12 +31,12 @@ pub(in crate::report) fn choices<'a>(choices: impl Iterator<Item = &'a Choice>) 
 }
 
 /// A line a candidate; dashes where it does not work.
-pub(in crate::report) fn lines(choice: &Choice) -> String {
+pub(in crate::report) fn lines(choice: &ConfigurationChoice) -> String {
     let mut text = String::new();
     for (n, candidate) in choice.candidates.iter().enumerate() {
         let name = candidate.point.configuration().name();
         let [frequency, loss, current] =
-            candidate.merits().map_or(["-", "-", "-"].map(String::from), |m| {
+            candidate.key_figures().map_or(["-", "-", "-"].map(String::from), |m| {
                 let current = m.switch_rms_current.to_string();
                 [m.switching_frequency.to_string(), m.loss.to_string(), current]
             });

@@ -4,8 +4,8 @@ use maud::{Markup, html};
 
 use super::parts::{headings, number, table};
 use crate::converter::Parameter;
-use crate::report::format::words;
-use crate::scenario::{Scenario, Shape, Tolerance};
+use crate::report::format::{tolerance, words};
+use crate::scenario::{Scenario, Tolerance};
 
 /// Nominal parts with the tolerances assumed, the frequency band and all limits.
 pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
@@ -15,7 +15,7 @@ pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
             tr {
                 th scope="row" { (words::parameter(parameter)) }
                 @let nominal = number(words::nominal(scenario, parameter));
-                (tolerance(scenario.tolerances.get(parameter), &nominal))
+                (scatter(scenario.tolerances.get(parameter), &nominal))
             }
         }
     };
@@ -23,7 +23,7 @@ pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
         p {
             (scenario.phases) " phases; switching frequency from "
             (words::quantity(scenario.frequency.minimum)) " to "
-            (words::quantity(scenario.frequency.maximum)) "; neutral split "
+            (words::quantity(scenario.frequency.maximum)) "; assumed drift of each flying-capacitor voltage "
             (words::quantity(scenario.neutral_split)) "."
         }
         (table("Nominal parts and their scatter, as the scenario has them", &head, &rows))
@@ -39,18 +39,13 @@ pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
     }
 }
 
-fn tolerance(tolerance: Option<Tolerance>, nominal: &Markup) -> Markup {
+fn scatter(assumed: Option<Tolerance>, nominal: &Markup) -> Markup {
     html! {
-        @match tolerance {
+        @match assumed {
             Some(t) => {
-                td {
-                    (t.shape.name())
-                    @if let Shape::Normal { sigmas } = t.shape {
-                        br; small { "band at " (sigmas) " standard deviations, ends there" }
-                    }
-                }
+                td { (tolerance::shape(t.shape)) }
                 (nominal)
-                (number(format!("±\u{a0}{}", words::given_percent(t.band))))
+                (number(tolerance::band(t.band)))
                 (number(words::given_percent(t.lot_share)))
             }
             None => {

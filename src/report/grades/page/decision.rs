@@ -10,7 +10,7 @@ use crate::report::format::words;
 use crate::report::grades::words::{cost_ends, money, set, signed, weeks};
 use crate::solver::Method;
 use crate::statistics::{Verdict, Yield};
-use crate::study::grades::{Balancing, SetResult};
+use crate::study::grades::{BalancingVerdict, SetResult};
 
 /// The answer, first.
 pub(super) fn decision(view: View) -> Markup {
@@ -124,9 +124,9 @@ fn balancing(view: View) -> Markup {
     let target = view.scenario.limits.yield_target;
     let Some((worth, best)) = view.ranking.balancing(target) else { return html! {} };
     let answer = match worth {
-        Balancing::Pays => "Charge balancing pays.",
-        Balancing::DoesNotPay => "Charge balancing does not pay here.",
-        Balancing::Open => "Whether charge balancing pays is open.",
+        BalancingVerdict::Recommended => "Charge balancing pays.",
+        BalancingVerdict::NotRecommended => "Charge balancing does not pay here.",
+        BalancingVerdict::NotDecided => "Whether charge balancing pays is open.",
     };
     let judged = match best.good.verdict(target) {
         Verdict::Pass => "which meets the target",
@@ -134,7 +134,7 @@ fn balancing(view: View) -> Markup {
         Verdict::NotDecided => "which does not decide on the target",
     };
     html! {
-        p class=[(worth == Balancing::DoesNotPay).then_some("notice")] {
+        p class=[(worth == BalancingVerdict::NotRecommended).then_some("notice")] {
             strong { (answer) } " Plainly paralleled, without flying capacitors, "
             @if best.cost.estimate.is_finite() {
                 "the best set is " (set(view.grades, best)) ": yield "

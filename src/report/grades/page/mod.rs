@@ -13,8 +13,8 @@ use crate::report::format::page::prose;
 use crate::report::format::page::{document, generator};
 use crate::report::format::words;
 use crate::scenario::{Grades, Scenario};
+use crate::study::allocation::StockAllocation;
 use crate::study::grades::Ranking;
-use crate::study::pairing::Stocked;
 
 /// What the sections are made from.
 #[derive(Debug, Clone, Copy)]
@@ -22,7 +22,7 @@ struct View<'a> {
     scenario: &'a Scenario,
     grades: &'a Grades,
     ranking: &'a Ranking,
-    stocked: Option<&'a Stocked>,
+    stocked: Option<&'a StockAllocation>,
 }
 
 /// The whole page: the recommended set first, then how sure that is, and what one grade buys.
@@ -30,7 +30,7 @@ pub(super) fn page(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,
-    stocked: Option<&Stocked>,
+    stocked: Option<&StockAllocation>,
 ) -> String {
     let view = View { scenario, grades, ranking, stocked };
     let tried = ranking.sets.len() as u64;
@@ -43,7 +43,7 @@ pub(super) fn page(
         ("solver", words::method(ranking.settings.method).to_owned()),
     ];
     let drives = [if ranking.legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
-    let stock = stocked.map(|s| ("pairing", "Measured parts", pairing::pairing(view, s)));
+    let stock = stocked.map(|s| ("pairing", "Measured parts", pairing::allocation(view, s)));
     let before = [
         ("decision", "Which grades to buy", decision::decision(view)),
         ("front", "Cost and yield", decision::front(view)),

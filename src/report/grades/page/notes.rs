@@ -88,7 +88,7 @@ pub(super) fn methods(view: View) -> Markup {
 pub(super) fn validity(view: View, drives: &[Drive]) -> Markup {
     let scenario = view.scenario;
     let offered = |p: Parameter| view.grades.offers.iter().any(|offer| offer.parameter == p);
-    let fixed: Vec<&str> = scenario
+    let fixed: Vec<String> = scenario
         .tolerances
         .iter()
         .filter(|(p, _)| !offered(*p))

@@ -5,12 +5,17 @@ use maud::{Markup, html};
 use super::View;
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::words;
-use crate::study::pairing::{Build, Pairing, REPEATS, Stock, Stocked};
+use crate::study::allocation::{
+    Allocation, MissedLimit, PlannedConverter, REPEATS, Stock, StockAllocation,
+};
 
 /// How many pass in which way, and the list to build by.
-pub(super) fn pairing(view: View, Stocked { stock, pairing }: &Stocked) -> Markup {
+pub(super) fn allocation(
+    view: View,
+    StockAllocation { stock, allocation }: &StockAllocation,
+) -> Markup {
     html! {
-        @match pairing {
+        @match allocation {
             None => p class="notice" {
                 strong { "Partial." } " Interrupted before the parts in stock were allotted."
             },
@@ -39,8 +44,8 @@ pub(super) fn pairing(view: View, Stocked { stock, pairing }: &Stocked) -> Marku
 }
 
 /// Whether another list may pass more.
-fn certainty(found: &Pairing) -> &'static str {
-    if found.allotted == found.converters {
+fn certainty(found: &Allocation) -> &'static str {
+    if found.allocated == found.converters {
         "As all pass, no other list passes more."
     } else if found.proven {
         "All groups of these tanks were judged in all orders, and the best way to pack them is \
@@ -51,10 +56,10 @@ fn certainty(found: &Pairing) -> &'static str {
     }
 }
 
-fn counted(stock: &Stock, found: &Pairing) -> Markup {
+fn counted(stock: &Stock, found: &Allocation) -> Markup {
     html! {
         p class="lead" {
-            strong { (found.allotted) " of " (found.converters) " converters pass" }
+            strong { (found.allocated) " of " (found.converters) " converters pass" }
             " when the stock is built as listed below; "
             (words::significant(found.at_random.mean, 3)) " when tanks are allotted at random."
         }
@@ -80,14 +85,14 @@ fn serials<'a>(all: impl Iterator<Item = &'a String>) -> String {
     if all.is_empty() { "none".into() } else { all.join(", ") }
 }
 
-fn ways(found: &Pairing) -> Markup {
+fn ways(found: &Allocation) -> Markup {
     let share = |passing: f64| words::percent(passing / found.converters.max(1) as f64);
     let chance = found.at_random;
     let rows = html! {
         tr class="limited" {
             th scope="row" { "allotted, as listed" }
-            (number(found.allotted.to_string()))
-            (number(share(found.allotted as f64)))
+            (number(found.allocated.to_string()))
+            (number(share(found.allocated as f64)))
         }
         tr {
             th scope="row" { "sorted by series resonance" }
@@ -110,11 +115,11 @@ fn ways(found: &Pairing) -> Markup {
     )
 }
 
-fn list(view: View, stock: &Stock, found: &Pairing) -> Markup {
+fn list(view: View, stock: &Stock, found: &Allocation) -> Markup {
     let names =
         ["converter", "result", "tanks, phase by phase", "flying capacitors", "sharing error"];
     let rows = html! {
-        @for (n, build) in found.list.iter().enumerate() {
+        @for (n, build) in found.build_list.iter().enumerate() {
             tr {
                 th scope="row" { (n + 1) }
                 td { (result(build)) }
@@ -124,7 +129,7 @@ fn list(view: View, stock: &Stock, found: &Pairing) -> Markup {
                         (serials(build.capacitors.iter().map(|n| &stock.capacitors[*n].serial)))
                     }
                 }
-                (number(build.judged.sharing_error.map_or_else(|| words::NONE.into(), words::percent)))
+                (number(build.evaluation.sharing_error.map_or_else(|| words::NONE.into(), words::percent)))
             }
         }
     };
@@ -141,12 +146,12 @@ fn list(view: View, stock: &Stock, found: &Pairing) -> Markup {
     }
 }
 
-fn result(build: &Build) -> Markup {
+fn result(build: &PlannedConverter) -> Markup {
     html! {
-        @match &build.judged.missed {
+        @match &build.evaluation.missed {
             None => "pass",
-            Some((point, demand)) => {
-                strong { "fails" } br; small { (words::demand(demand)) " at " (point) }
+            Some(MissedLimit { operating_point, demand }) => {
+                strong { "fails" } br; small { (words::demand(demand)) " at " (operating_point) }
             }
         }
     }

@@ -12,7 +12,7 @@ use crate::report::grades::words::{
     cost_ends, money, points, set, signed, signed_percent, standing, weeks, yield_ends,
 };
 use crate::scenario::{Grade, Shape};
-use crate::study::grades::{Comparison, SetResult, Step};
+use crate::study::grades::{GradeStep, SetComparison, SetResult, SteppedSet};
 
 /// Ties by name, cheaper ones passed over, and the short list.
 pub(super) fn ranking(view: View) -> Markup {
@@ -91,23 +91,23 @@ fn shortlist(view: View) -> Markup {
     html! { @if !found.is_empty() { (table(&caption, &headings(3, &names), &rows)) } }
 }
 
-fn outcome(against: Option<&Comparison>) -> &'static str {
+fn outcome(against: Option<&SetComparison>) -> &'static str {
     match against {
-        None | Some(Comparison { cost: None, .. }) => words::NONE,
+        None | Some(SetComparison { cost: None, .. }) => words::NONE,
         Some(against) if against.is_tie() => "tie",
         Some(against) if against.is_cheaper() => "surely cheaper",
         Some(_) => "surely dearer",
     }
 }
 
-fn yield_difference(against: Option<&Comparison>) -> Markup {
+fn yield_difference(against: Option<&SetComparison>) -> Markup {
     match against {
-        Some(Comparison { good, .. }) => remarked(&points(good.estimate), &yield_ends(good)),
+        Some(SetComparison { good, .. }) => remarked(&points(good.estimate), &yield_ends(good)),
         None => number(words::NONE),
     }
 }
 
-fn cost_difference(against: Option<&Comparison>) -> Markup {
+fn cost_difference(against: Option<&SetComparison>) -> Markup {
     match against.and_then(|against| against.cost) {
         Some(cost) => remarked(&signed(cost.estimate), &cost_ends(&cost)),
         None => number(words::NONE),
@@ -130,7 +130,7 @@ pub(super) fn steps(view: View) -> Markup {
     ];
     let target = view.scenario.limits.yield_target;
     let rows = html! {
-        @for (step, result) in steps {
+        @for SteppedSet { step, result } in steps {
             tr {
                 th scope="row" { (words::parameter(grades.offers[step.offer].parameter)) }
                 td { (change(view, *step, result)) }
@@ -161,14 +161,14 @@ pub(super) fn steps(view: View) -> Markup {
     }
 }
 
-fn change(view: View, step: Step, result: &SetResult) -> Markup {
+fn change(view: View, step: GradeStep, result: &SetResult) -> Markup {
     let grades = &view.grades.offers[step.offer].grades;
-    let from = view.ranking.recommended().candidate.set[step.offer];
+    let from = view.ranking.recommended().candidate.grades[step.offer];
     html! {
         (grades[from].name) " → " strong { (grades[step.grade].name) } br;
         small {
-            @if step.up { "one grade dearer" } @else { "one grade cheaper" }
-            @if !view.grades.sets.contains(&result.candidate.set) {
+            @if step.dearer { "one grade dearer" } @else { "one grade cheaper" }
+            @if !view.grades.sets.contains(&result.candidate.grades) {
                 ", not among the combinations"
             }
         }
@@ -250,7 +250,7 @@ pub(super) fn offers(view: View) -> Markup {
     let rows = html! {
         @for (place, offer) in grades.offers.iter().enumerate() {
             @for (n, grade) in offer.grades.iter().enumerate() {
-                tr class=[(ranking.recommended().candidate.set[place] == n).then_some("limited")] {
+                tr class=[(ranking.recommended().candidate.grades[place] == n).then_some("limited")] {
                     @if n == 0 {
                         th scope="rowgroup" rowspan=(offer.grades.len()) {
                             (words::parameter(offer.parameter)) br;

@@ -7,7 +7,7 @@ use crate::converter::Arrangement;
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::{command, words};
 use crate::scenario::Scenario;
-use crate::study::run::{CaseResult, Comparison, Run, Worst};
+use crate::study::run::{CaseResult, Run, SolverComparison, Worst};
 
 /// How far the averaged solver stands from the exact one on this design.
 pub(super) fn solvers(run: &Run) -> Markup {
@@ -43,7 +43,7 @@ pub(super) fn solvers(run: &Run) -> Markup {
     }
 }
 
-fn apart(comparison: &Comparison) -> Markup {
+fn apart(comparison: &SolverComparison) -> Markup {
     let pair = |pair: Option<(f64, f64)>| {
         let [exact, averaged, ratio] = match pair {
             Some((e, a)) if a > 0.0 => [words::percent(e), words::percent(a), words::three(e / a)],

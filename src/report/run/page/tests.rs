@@ -5,7 +5,8 @@ use crate::engine::{Batch, Case};
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
-use crate::study::run::{Settings, Watcher, run};
+use crate::study::common::settings::Settings;
+use crate::study::run::{Watcher, run};
 
 struct Silent;
 

@@ -64,7 +64,7 @@ impl Comparisons {
         Self {
             pairs: pairs.iter().filter_map(|(one, other)| pair(study, *one, *other)).collect(),
             chain_sharing_as_unevenly_as_a: UnevenChain {
-                rms_current: study.as_uneven(),
+                rms_current: study.chain_current_if_uneven(),
                 switch_rms_current_lower_by: study.less_than_uneven(),
             },
         }
@@ -73,18 +73,20 @@ impl Comparisons {
 
 /// None without samples.
 fn pair(study: &SensorStudy, one: Variant, other: Variant) -> Option<PairSummary> {
-    let change = study.change(one, other).ok()?;
+    let change = study.difference(one, other).ok()?;
     let same_voltage = one.arrangement() == other.arrangement();
     Some(PairSummary {
         first: one.letter(),
         second: other.letter(),
         samples: change.counts,
         yield_difference: change.good,
-        mcnemar_p_value: change.chance,
-        yields_differ: change.is_sure(),
+        mcnemar_p_value: change.p_value,
+        yields_differ: change.is_significant(),
         cost_per_good_converter: change.price_per_good,
         relative_cost_per_good_converter: change.relative_price,
         failure_rate: change.failure_rate,
-        switch_rms_current_lower_by: same_voltage.then(|| study.smaller(one, other)).flatten(),
+        switch_rms_current_lower_by: same_voltage
+            .then(|| study.current_reduction(one, other))
+            .flatten(),
     })
 }

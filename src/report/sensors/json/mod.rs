@@ -11,12 +11,14 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use self::comparison::Comparisons;
-use self::search::Search;
+use self::search::SearchSummary;
 use self::sensing::Sensing;
 use self::variant::VariantSummary;
 use super::words;
-use crate::report::format::json::{LimitsInForce, ToleranceInForce, limits, tolerances};
-use crate::report::format::summary::Summary;
+use crate::report::format::json::{LimitsInForce, limits, tolerances};
+use crate::report::format::numbers::plain;
+use crate::report::format::summary::SummaryFile;
+use crate::report::format::tolerance::TolerancesInForce;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::Verdict;
 use crate::study::sensors::{SensorStudy, Unfinished, Variant};
@@ -34,7 +36,7 @@ pub(in crate::report) struct SensorResults {
     /// Limits that the variants must keep to.
     limits: LimitsInForce,
     /// How the parts scatter, by the keys of their parameters.
-    tolerances: BTreeMap<String, ToleranceInForce>,
+    tolerances: TolerancesInForce,
     /// The sensors and trim loops of (c) and (d).
     sensors: Sensing,
     /// Whether the chain alone meets the yield target.
@@ -59,7 +61,7 @@ pub(in crate::report) struct SensorResults {
     good_in_one_alone: BTreeMap<String, u64>,
     /// Searches for factors on bands or sensor errors at which a variant ceases or begins to meet
     /// the target.
-    break_even_searches: Vec<Search>,
+    break_even_searches: Vec<SearchSummary>,
     /// Seed of the samples that verify these factors. The searches did not see them.
     fresh_seed: u64,
 }
@@ -83,7 +85,7 @@ pub(super) fn summary(
     scenario: &Scenario,
     request: &SensorRequest,
     study: &SensorStudy,
-) -> Summary<SensorResults> {
+) -> SummaryFile<SensorResults> {
     let sensitivity = words::sensitivity(scenario, study);
     let results = SensorResults {
         samples_done: study.samples,
@@ -94,18 +96,23 @@ pub(super) fn summary(
         sensors: Sensing::new(request),
         verdict: study.verdict(),
         decision: decision(scenario, study),
-        headline: words::answer(scenario, study),
-        warnings: words::warnings(scenario, request, study),
-        findings: words::findings(scenario, study),
-        would_change_the_answer: sensitivity.changes,
-        robustness: sensitivity.robustness,
+        headline: plain(&words::answer(scenario, study)),
+        warnings: all_plain(&words::warnings(scenario, request, study)),
+        findings: all_plain(&words::findings(scenario, study)),
+        would_change_the_answer: all_plain(&sensitivity.changes),
+        robustness: all_plain(&sensitivity.robustness),
         comparisons: Comparisons::new(study),
         variants: study.variants.iter().map(|v| VariantSummary::new(study, v)).collect(),
         good_in_one_alone: good_in_one_alone(study),
-        break_even_searches: study.turns.iter().map(Search::new).collect(),
+        break_even_searches: study.sensitivities.iter().map(SearchSummary::new).collect(),
         fresh_seed: study.fresh_seed,
     };
-    Summary::sampled("sensors", scenario, &study.settings, results)
+    SummaryFile::sampled("sensors", scenario, &study.settings, results)
+}
+
+/// Sentences with ordinary blanks.
+fn all_plain(sentences: &[String]) -> Vec<String> {
+    sentences.iter().map(|sentence| plain(sentence)).collect()
 }
 
 fn decision(scenario: &Scenario, study: &SensorStudy) -> DecisionSummary {
@@ -114,7 +121,7 @@ fn decision(scenario: &Scenario, study: &SensorStudy) -> DecisionSummary {
     DecisionSummary {
         sensors_can_go: decision.chain,
         cheapest_that_meets: cheapest.map(Variant::letter),
-        cost_per_good_converter: cheapest.and_then(|v| study.of(v).price_per_good()),
+        cost_per_good_converter: cheapest.and_then(|v| study.variant(v).price_per_good()),
         yield_target: scenario.limits.yield_target,
     }
 }
@@ -123,7 +130,7 @@ fn good_in_one_alone(study: &SensorStudy) -> BTreeMap<String, u64> {
     let pairs = Variant::ALL.into_iter().flat_map(|v| Variant::ALL.map(|w| (v, w)));
     let counts = pairs.filter(|(v, w)| v != w).map(|(v, w)| {
         let key = format!("{} not {}", v.letter(), w.letter());
-        (key, study.apart(v, w).0)
+        (key, study.good_in_one_alone(v, w))
     });
     counts.collect()
 }

@@ -4,17 +4,20 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::statistics::Yield;
-use crate::study::sensors::{Axis, Checked, Fresh, Span, Standing, Turn, Variant};
+use crate::study::sensors::{
+    FactorSpan, FreshYield, ScaledQuantity, Sensitivity, TargetComparison, Variant,
+    VerifiedBreakEven,
+};
 
 /// A search over factors, and what it found.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(super) struct Search {
+pub(super) struct SearchSummary {
     /// The variant whose yield is compared with the target.
     variant: Variant,
     /// What is multiplied by the factors.
-    multiplied: Axis,
+    multiplied: ScaledQuantity,
     /// What the yield is against the target, by rising factors.
-    spans: Vec<FactorSpan>,
+    spans: Vec<SpanSummary>,
     /// Samples at every factor, in the search and of the fresh ones; at 1 the search takes those of
     /// the study.
     samples: u64,
@@ -24,9 +27,9 @@ pub(super) struct Search {
 
 /// Factors between which the yield compares alike with the target.
 #[derive(Debug, Serialize, JsonSchema)]
-struct FactorSpan {
+struct SpanSummary {
     /// How it compares.
-    against_target: Standing,
+    against_target: TargetComparison,
     /// Least factor.
     from: f64,
     /// Greatest factor.
@@ -45,7 +48,7 @@ struct BreakEvenSummary {
     /// Whether the target is met below the factor rather than above.
     meets_below: bool,
     /// Yields of fresh samples at the ends of the interval.
-    fresh: Vec<FreshYield>,
+    fresh: Vec<FreshYieldSummary>,
     /// Break-even factor of the fresh samples; null where their yields do not enclose the target.
     fresh_factor: Option<f64>,
     /// Whether fresh samples contradict the interval at the confidence of the scenario.
@@ -54,7 +57,7 @@ struct BreakEvenSummary {
 
 /// A yield of fresh samples at a factor.
 #[derive(Debug, Serialize, JsonSchema)]
-struct FreshYield {
+struct FreshYieldSummary {
     /// The factor.
     factor: f64,
     /// The yield there.
@@ -62,40 +65,40 @@ struct FreshYield {
     good: Yield,
 }
 
-impl Search {
-    pub(super) fn new(turn: &Turn) -> Self {
+impl SearchSummary {
+    pub(super) fn new(found: &Sensitivity) -> Self {
         Self {
-            variant: turn.question.variant,
-            multiplied: turn.question.axis,
-            spans: turn.spans.iter().map(FactorSpan::new).collect(),
-            samples: turn.samples,
-            break_evens: turn.break_evens.iter().map(BreakEvenSummary::new).collect(),
+            variant: found.question.variant,
+            multiplied: found.question.scaled,
+            spans: found.spans.iter().map(SpanSummary::new).collect(),
+            samples: found.samples,
+            break_evens: found.break_evens.iter().map(BreakEvenSummary::new).collect(),
         }
     }
 }
 
-impl FactorSpan {
-    fn new(span: &Span) -> Self {
-        Self { against_target: span.standing, from: span.from, to: span.to }
+impl SpanSummary {
+    fn new(span: &FactorSpan) -> Self {
+        Self { against_target: span.comparison, from: span.from, to: span.to }
     }
 }
 
 impl BreakEvenSummary {
-    fn new(checked: &Checked) -> Self {
+    fn new(checked: &VerifiedBreakEven) -> Self {
         Self {
             factor: checked.found.factor,
             lower: checked.found.lower,
             upper: checked.found.upper,
             meets_below: checked.found.meets_below,
-            fresh: checked.fresh.iter().map(FreshYield::new).collect(),
+            fresh: checked.fresh.iter().map(FreshYieldSummary::new).collect(),
             fresh_factor: checked.fresh_factor,
             contradicted: checked.contradicted,
         }
     }
 }
 
-impl FreshYield {
-    fn new(fresh: &Fresh) -> Self {
+impl FreshYieldSummary {
+    fn new(fresh: &FreshYield) -> Self {
         Self { factor: fresh.factor, good: fresh.good }
     }
 }

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Parameter, Shared};
-use crate::report::format::json::ToleranceInForce;
+use crate::report::format::tolerance::ToleranceInForce;
 use crate::scenario::{PerPart, SensorRequest};
 use crate::solver::trim::AGREEMENT;
 use crate::units::{Ohm, Watt};

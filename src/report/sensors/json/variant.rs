@@ -6,7 +6,8 @@ use serde::Serialize;
 use crate::report::format::json::{MissedMost, binding};
 use crate::statistics::{Interval, Summary, Verdict, Yield};
 use crate::study::sensors::{
-    BillOfParts, Loops, NominalMiss, Price, Rating, SensorStudy, Variant, VariantResult,
+    BillOfParts, BreakEvenPrice, NominalMiss, SensorStudy, TargetQuantile, TrimLoops, Variant,
+    VariantResult,
 };
 
 /// A variant. Currents, voltages and sharing errors are those of the worst operating point of each
@@ -79,7 +80,7 @@ pub(super) struct VariantSummary {
     loops: Option<LoopSummary>,
     /// Price of sensor and trim element of a phase below which the variant costs less per good
     /// converter than (b); null unless both meet the target.
-    break_even_price_per_phase: Option<BreakEvenPrice>,
+    break_even_price_per_phase: Option<BreakEvenPriceSummary>,
 }
 
 /// What became of the samples.
@@ -95,7 +96,7 @@ struct OutcomeCounts {
 #[derive(Debug, Serialize, JsonSchema)]
 struct RequiredRating {
     /// The rating at which the target share of the samples is good.
-    current: f64,
+    value: f64,
     /// Its interval; null where the samples do not suffice.
     interval: Option<Interval>,
     /// The rating to take: with it the target is met at the confidence. Null without an interval.
@@ -106,7 +107,7 @@ struct RequiredRating {
 #[derive(Debug, Serialize, JsonSchema)]
 struct QuantileAtTarget {
     /// The quantile at the target.
-    estimate: f64,
+    value: f64,
     /// Its interval; null where the samples do not suffice.
     interval: Option<Interval>,
 }
@@ -157,7 +158,7 @@ struct LoopSummary {
 
 /// A break-even price.
 #[derive(Debug, Serialize, JsonSchema)]
-struct BreakEvenPrice {
+struct BreakEvenPriceSummary {
     /// From the estimated yields.
     estimate: f64,
     /// From the interval of the ratio of both yields; null where a yield may be zero.
@@ -198,7 +199,7 @@ impl VariantSummary {
             parts_added: result.bill.added(),
             cost_per_good_converter: result.price_per_good(),
             loops: result.loops.map(LoopSummary::new),
-            break_even_price_per_phase: result.break_even.map(BreakEvenPrice::new),
+            break_even_price_per_phase: result.break_even.map(BreakEvenPriceSummary::new),
         }
     }
 }
@@ -210,15 +211,15 @@ impl OutcomeCounts {
 }
 
 impl RequiredRating {
-    fn new(rating: Rating) -> Self {
-        let at_confidence = rating.surely();
-        Self { current: rating.current, interval: rating.interval, at_confidence }
+    fn new(quantile: TargetQuantile) -> Self {
+        let at_confidence = quantile.required_rating();
+        Self { value: quantile.value, interval: quantile.interval, at_confidence }
     }
 }
 
 impl QuantileAtTarget {
-    fn new(rating: Rating) -> Self {
-        Self { estimate: rating.current, interval: rating.interval }
+    fn new(quantile: TargetQuantile) -> Self {
+        Self { value: quantile.value, interval: quantile.interval }
     }
 }
 
@@ -246,7 +247,7 @@ impl PartsSummary {
 }
 
 impl LoopSummary {
-    fn new(loops: Loops) -> Self {
+    fn new(loops: TrimLoops) -> Self {
         Self {
             at_end: loops.at_end,
             samples_at_end: loops.samples_at_end,
@@ -255,13 +256,13 @@ impl LoopSummary {
     }
 }
 
-impl BreakEvenPrice {
-    fn new(price: Price) -> Self {
+impl BreakEvenPriceSummary {
+    fn new(price: BreakEvenPrice) -> Self {
         Self {
             estimate: price.estimate,
             interval: price.interval,
             present: price.today,
-            cheaper_at_present: price.is_crossed(),
+            cheaper_at_present: price.is_met_today(),
         }
     }
 }

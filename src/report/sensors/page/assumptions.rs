@@ -3,9 +3,11 @@
 use maud::{Markup, html};
 
 use crate::converter::{Parameter, Shared};
-use crate::report::format::words;
+use crate::report::format::names;
+use crate::report::format::numbers::quantity;
+use crate::report::format::tolerance::{band, tolerance, with_band};
 use crate::report::sensors::words as told;
-use crate::scenario::{PerPart, Scenario, SensorRequest, Shape, Tolerance};
+use crate::scenario::{PerPart, Scenario, SensorRequest, Tolerance};
 use crate::units::Ampere;
 
 /// A list of them, short enough for one sheet.
@@ -33,13 +35,13 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
     };
     html! {
         li {
-            "Sensors measure the " (words::shared(request.measured)) ": "
-            (error("gain error", request.gain_error, words::given_percent)) "; "
-            (error("drift", request.drift, words::given_percent)) "; "
-            (error("offset", request.offset, ampere)) "."
+            "Sensors measure the " (names::shared(request.measured).long) ": "
+            (error("gain error", request.gain_error)) "; "
+            (error("drift", request.drift)) "; "
+            (offset(request.offset)) "."
         }
         li {
-            "Loops trim the " (trimmed) " by ±\u{a0}" (words::given_percent(request.trim_range))
+            "Loops trim the " (trimmed) " by " (band(request.trim_range))
             " of its own value until the readings agree. The mean trim stays zero; a phase at an \
              end of the range stays there. Each settled state is solved, not assumed."
         }
@@ -47,29 +49,24 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
 }
 
 /// An error of the sensors.
-fn error(name: &str, tolerance: Option<Tolerance>, band: fn(f64) -> String) -> String {
-    let Some(t) = tolerance else { return format!("{name} none") };
-    let end = match t.shape {
-        Shape::Normal { sigmas } => format!(", band at {sigmas}\u{a0}σ"),
-        _ => String::new(),
-    };
-    let lot = if t.lot_share > 0.0 {
-        format!(", lot share {}", words::given_percent(t.lot_share))
-    } else {
-        String::new()
-    };
-    format!("{name} ±\u{a0}{}, {}{end}{lot}", band(t.band), t.shape.name())
+fn error(name: &str, error: Option<Tolerance>) -> String {
+    error.map_or_else(|| format!("{name} none"), |error| format!("{name} {}", tolerance(error)))
 }
 
-fn ampere(x: f64) -> String {
-    words::quantity(Ampere(x))
+/// The offset, whose band is a current.
+fn offset(offset: Option<Tolerance>) -> String {
+    let band = |offset: Tolerance| format!("±\u{a0}{}", quantity(Ampere(offset.band)));
+    offset.map_or_else(
+        || "offset none".to_owned(),
+        |offset| format!("offset {}", with_band(offset, &band(offset))),
+    )
 }
 
 fn parts(scenario: &Scenario) -> Markup {
     let bands = scenario
         .tolerances
         .iter()
-        .map(|(p, t)| format!("{} ±\u{a0}{}", words::parameter(p), words::given_percent(t.band)));
+        .map(|(p, t)| format!("{} {}", names::parameter(p).long, band(t.band)));
     html! { li { "Part bands: " (bands.collect::<Vec<_>>().join(", ")) "." } }
 }
 
@@ -78,8 +75,8 @@ fn rescaling(scenario: &Scenario, request: &SensorRequest) -> Markup {
     let n = scenario.phases;
     html! {
         li {
-            "Sensor and trim element add " (words::quantity(request.added_resistance)) " and "
-            (words::quantity(request.standing_loss)) " per phase. Paralleled tanks are rescaled to \
+            "Sensor and trim element add " (quantity(request.added_resistance)) " and "
+            (quantity(request.standing_loss)) " per phase. Paralleled tanks are rescaled to \
              the whole input, where the resistance counts " (n * n) " times as much."
             @if request.offset.is_some() {
                 @if request.measured == Shared::OutputCurrent {

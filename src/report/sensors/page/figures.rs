@@ -3,7 +3,8 @@
 use maud::{Markup, html};
 
 use crate::report::format::figures::{self, Mark, Name, Row};
-use crate::report::format::words;
+use crate::report::format::names::sharing;
+use crate::report::format::numbers::given_percent;
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::study::sensors::{SensorStudy, Variant};
@@ -13,7 +14,7 @@ pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
         div class="figures" {
             figure { (curves(scenario, study)) figcaption {
-                (legend()) b { "Sharing error" } ", " (words::sharing(scenario.limits.sharing))
+                (legend()) b { "Sharing error" } ", " (sharing(scenario.limits.sharing))
                 ": share of the samples within it."
             } }
             figure { (currents(study)) figcaption {
@@ -61,9 +62,9 @@ fn curves(scenario: &Scenario, study: &SensorStudy) -> Markup {
     let limit = scenario
         .limits
         .sharing_error
-        .map(|value| Mark { value, label: format!("limit {}", words::given_percent(value)) });
+        .map(|value| Mark { value, label: format!("limit {}", given_percent(value)) });
     let value = scenario.limits.yield_target;
-    let target = Mark { value, label: format!("target {}", words::given_percent(value)) };
+    let target = Mark { value, label: format!("target {}", given_percent(value)) };
     figures::curves(&name, "sharing error, logarithmic scale", &series, limit.as_ref(), &target)
 }
 

@@ -8,10 +8,10 @@ use maud::{Markup, html};
 
 use super::words as told;
 use crate::report::format::command;
+use crate::report::format::names;
+use crate::report::format::numbers::count;
 use crate::report::format::page::parts::{section, verdict_class, verdict_sign};
 use crate::report::format::page::{document, generator};
-use crate::report::format::terminal::joined;
-use crate::report::format::words;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
 use crate::study::sensors::SensorStudy;
@@ -22,9 +22,9 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
         ("scenario", scenario.source_name.clone()),
         ("version", generator()),
         ("phases", scenario.phases.to_string()),
-        ("samples", words::count(study.samples)),
+        ("samples", count(study.samples)),
         ("seed", study.settings.seed.to_string()),
-        ("solver", words::method(study.settings.method).to_owned()),
+        ("solver", names::method(study.settings.method).long.to_owned()),
     ];
     let assumptions = assumptions::assumptions(scenario, request);
     let inside = html! {
@@ -51,17 +51,17 @@ fn answer(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> 
             }
         }
         @for warning in told::warnings(scenario, request, study) {
-            p class="notice" { (joined(&warning)) }
+            p class="notice" { (warning) }
         }
         article class=(format!("card chain {}", verdict_class(mark))) {
-            p class="word" { (verdict_sign(mark)) span { (joined(&told::answer(scenario, study))) } }
+            p class="word" { (verdict_sign(mark)) span { (told::answer(scenario, study)) } }
             (list(&told::findings(scenario, study)))
         }
     }
 }
 
 fn list(sentences: &[String]) -> Markup {
-    html! { ul class="findings" { @for sentence in sentences { li { (joined(sentence)) } } } }
+    html! { ul class="findings" { @for sentence in sentences { li { (sentence) } } } }
 }
 
 fn sensitivity(scenario: &Scenario, study: &SensorStudy) -> Markup {

@@ -2,12 +2,15 @@
 
 use maud::{Markup, html};
 
+use crate::report::format::names::verdict_heading;
+use crate::report::format::numbers::{
+    NONE, count, ends, four, given_percent, in_percent, money, percent, yield_percent,
+};
 use crate::report::format::page::parts::{self, number, remarked};
-use crate::report::format::words;
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::statistics::Interval;
-use crate::study::sensors::{Rating, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{SensorStudy, TargetQuantile, Variant, VariantResult};
 
 /// A row of the table: its heading, and what stands in it of a variant.
 struct Row<'a> {
@@ -20,7 +23,7 @@ fn row<'a>(heading: impl Into<String>, cell: impl Fn(&VariantResult) -> Markup +
 }
 
 /// A row of plain numbers.
-fn numbers<'a>(
+fn number_row<'a>(
     heading: impl Into<String>,
     text: impl Fn(&VariantResult) -> String + 'a,
 ) -> Row<'a> {
@@ -33,7 +36,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
     let rows: Vec<Row> = rows.chain(loop_rows()).collect();
     let caption = format!(
         "Four variants of the same converters, with {} confidence intervals",
-        words::given_percent(scenario.limits.confidence),
+        given_percent(scenario.limits.confidence),
     );
     let head = html! {
         tr {
@@ -54,14 +57,13 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
 
 fn sharing_rows<'a>() -> Vec<Row<'a>> {
     vec![
-        numbers("verdict", |v| words::verdict(v.verdict).to_owned()),
+        number_row("verdict", |v| verdict_heading(v.verdict).to_owned()),
         row("yield, all limits and operating points", good),
         row("sharing error p95, %", sharing),
-        numbers("sharing error p50; p99; largest, %", |v| {
-            v.sharing.as_ref().map_or_else(
-                || words::NONE.into(),
-                |s| [s.p50, s.p99, s.max].map(words::in_percent).join("; "),
-            )
+        number_row("sharing error p50; p99; largest, %", |v| {
+            v.sharing
+                .as_ref()
+                .map_or_else(|| NONE.into(), |s| [s.p50, s.p99, s.max].map(in_percent).join("; "))
         }),
     ]
 }
@@ -69,76 +71,75 @@ fn sharing_rows<'a>() -> Vec<Row<'a>> {
 fn good(result: &VariantResult) -> Markup {
     let yield_found = &result.good;
     let interval = Interval { lower: yield_found.lower, upper: yield_found.upper };
-    let ends = words::interval(Some(interval), words::yield_percent);
-    remarked(&words::yield_percent(yield_found.estimate), &ends)
+    let remark = ends(Some(interval), yield_percent);
+    remarked(&yield_percent(yield_found.estimate), &remark)
 }
 
 fn sharing(result: &VariantResult) -> Markup {
-    let Some(sharing) = &result.sharing else { return number(words::NONE) };
-    let ends = words::interval(sharing.p95_interval, words::in_percent);
-    remarked(&words::in_percent(sharing.p95), &ends)
+    let Some(sharing) = &result.sharing else { return number(NONE) };
+    let remark = ends(sharing.p95_interval, in_percent);
+    remarked(&in_percent(sharing.p95), &remark)
 }
 
 fn switch_rows<'a>(scenario: &Scenario) -> Vec<Row<'a>> {
-    let target = words::given_percent(scenario.limits.yield_target);
-    let rating = |v: &VariantResult, n: usize| current(v.ratings[n].and_then(|r| r.surely()));
+    let target = given_percent(scenario.limits.yield_target);
+    let rating =
+        |v: &VariantResult, n: usize| current(v.ratings[n].and_then(|r| r.required_rating()));
     vec![
         row(format!("switch RMS current that {target} keep to, A"), rms_at_target),
-        numbers("over that of the nominal converter", |v| current(v.oversize()[0])),
-        numbers("largest switch RMS current, A", |v| current(v.rms.map(|s| s.max))),
-        numbers(format!("switch RMS; peak rating for a yield of {target}, A"), move |v| {
+        number_row("over that of the nominal converter", |v| current(v.oversize()[0])),
+        number_row("largest switch RMS current, A", |v| current(v.rms.map(|s| s.max))),
+        number_row(format!("switch RMS; peak rating for a yield of {target}, A"), move |v| {
             format!("{}; {}", rating(v, 0), rating(v, 1))
         }),
-        numbers("blocking voltage of the worst switch, V", |v| {
-            current(v.blocking.map(|b| b.current))
+        number_row("blocking voltage of the worst switch, V", |v| {
+            current(v.blocking.map(|b| b.value))
         }),
     ]
 }
 
 fn rms_at_target(result: &VariantResult) -> Markup {
     match result.currents[0] {
-        Some(Rating { current, interval }) => {
-            remarked(&words::four(current), &words::interval(interval, words::four))
-        }
-        None => number(words::NONE),
+        Some(TargetQuantile { value, interval }) => remarked(&four(value), &ends(interval, four)),
+        None => number(NONE),
     }
 }
 
 /// A current that may be missing.
 fn current(value: Option<f64>) -> String {
-    value.map_or_else(|| "none".into(), words::four)
+    value.map_or_else(|| "none".into(), four)
 }
 
 fn part_rows<'a>(study: &SensorStudy) -> Vec<Row<'a>> {
     vec![
-        numbers(format!("mean loss at “{}”, W", study.loss_point), |v| {
-            v.loss.map_or_else(|| words::NONE.into(), |s| words::four(s.mean))
+        number_row(format!("mean loss at “{}”, W", study.loss_point), |v| {
+            v.loss.map_or_else(|| NONE.into(), |s| four(s.mean))
         }),
-        numbers("added capacitors; sensors; trim elements", |v| {
+        number_row("added capacitors; sensors; trim elements", |v| {
             let parts = &v.bill;
             format!("{}; {}; {}", parts.flying_capacitors, parts.sensors, parts.trim_elements)
         }),
-        numbers("price; cost per good converter", |v| {
-            let good = v.price_per_good().map_or_else(|| "none".into(), told::money);
-            format!("{}; {good}", told::money(v.bill.price))
+        number_row("price; cost per good converter", |v| {
+            let good = v.price_per_good().map_or_else(|| "none".into(), money);
+            format!("{}; {good}", money(v.bill.price))
         }),
-        numbers("failure rate, FIT; failing within a year", |v| {
-            let failing = words::percent(v.bill.failing_within_a_year());
+        number_row("failure rate, FIT; failing within a year", |v| {
+            let failing = percent(v.bill.failing_within_a_year());
             format!("{:.0}; {failing}", v.bill.failure_rate)
         }),
-        numbers("break-even price of sensor and trim element, per phase", |v| {
-            v.break_even.map_or_else(|| words::NONE.into(), |p| told::money(p.estimate))
+        number_row("break-even price of sensor and trim element, per phase", |v| {
+            v.break_even.map_or_else(|| NONE.into(), |p| money(p.estimate))
         }),
     ]
 }
 
 fn loop_rows<'a>() -> Vec<Row<'a>> {
     vec![
-        numbers("phases at the end of the trim range", |v| {
-            v.loops.map_or_else(|| words::NONE.into(), |l| words::percent(l.at_end))
+        number_row("phases at the end of the trim range", |v| {
+            v.loops.map_or_else(|| NONE.into(), |l| percent(l.at_end))
         }),
-        numbers("samples out of range; not solved", |v| {
-            let [_, out_of_range, not_solved] = v.counts.map(words::count);
+        number_row("samples out of range; not solved", |v| {
+            let [_, out_of_range, not_solved] = v.counts.map(count);
             format!("{out_of_range}; {not_solved}")
         }),
     ]

@@ -1,15 +1,16 @@
 //! The answer in a sentence.
 
 use super::names::{letters, parenthesised};
-use super::numbers::{given, percent_of};
+use super::numbers::compared_percent;
+use crate::report::format::numbers::given_percent;
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::sensors::{SensorStudy, Variant};
 
 /// What to build, and whether the sensors can go.
 pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
-    let target = given(scenario.limits.yield_target);
-    let confidence = format!("({} confidence)", given(scenario.limits.confidence));
+    let target = given_percent(scenario.limits.yield_target);
+    let confidence = format!("({} confidence)", given_percent(scenario.limits.confidence));
     let decision = study.decision();
     match (decision.chain, decision.cheapest) {
         (chain, Some(Variant::Paralleled)) => {
@@ -38,9 +39,9 @@ pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStud
 }
 
 fn cheaper_with_sensors(study: &SensorStudy, other: Variant, target: &str) -> String {
-    let change = study.change(other, Variant::Chain).ok();
+    let change = study.difference(other, Variant::Chain).ok();
     let less = change.and_then(|c| c.relative_price).map_or_else(String::new, |relative| {
-        format!(" and costs {} less per good converter", percent_of(-relative))
+        format!(" and costs {} less per good converter", compared_percent(-relative))
     });
     format!("The sensors can go, but {} meets {target} too{less}.", parenthesised(other))
 }

@@ -1,12 +1,15 @@
 //! The findings behind the answer.
 
-use super::names::{demand, listed, parenthesised};
-use super::numbers::{given, money, percent_of, signed, with_interval};
-use crate::report::format::numbers::{grouped, yield_percent};
+use super::names::{listed, parenthesised};
+use super::numbers::{ampere, compared_percent, volt, with_interval};
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    count, given_percent, money, signed, signed_money, yield_percent,
+};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::common::figures::{Leg, Side};
-use crate::study::sensors::{Change, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{SensorStudy, Variant, VariantDifference, VariantResult};
 
 /// A sentence or two each, that on the chain first.
 pub(in crate::report::sensors) fn findings(
@@ -16,7 +19,7 @@ pub(in crate::report::sensors) fn findings(
     let mut all = vec![chain(study)];
     all.extend(with_both(study));
     all.push(sensors_instead(study));
-    all.push(format!("(a) neither: {}.", yield_and_cost(study.of(Variant::Paralleled))));
+    all.push(format!("(a) neither: {}.", yield_and_cost(study.variant(Variant::Paralleled))));
     all.extend(missed(study));
     all.extend(ratings(scenario, study));
     all.extend(worst_switches(study));
@@ -38,12 +41,12 @@ fn yield_and_cost(result: &VariantResult) -> String {
 }
 
 fn chain(study: &SensorStudy) -> String {
-    let chain = study.of(Variant::Chain);
+    let chain = study.variant(Variant::Chain);
     let mut text = format!("(b) chain alone: {}.", yield_and_cost(chain));
     if chain.verdict == Verdict::NotDecided {
         text.push_str(&chain.samples_to_decide.map_or_else(
             || " No practical number of samples would decide.".to_owned(),
-            |n| format!(" About {} samples would decide, at this yield.", grouped(n)),
+            |n| format!(" About {} samples would decide, at this yield.", count(n)),
         ));
     }
     text
@@ -51,29 +54,30 @@ fn chain(study: &SensorStudy) -> String {
 
 /// What sensors change on top of the chain, and at what cost.
 fn with_both(study: &SensorStudy) -> Option<String> {
-    let change = study.change(Variant::ChainWithSensors, Variant::Chain).ok()?;
-    let Change { counts, good, price_per_good, failure_rate, .. } = change;
+    let change = study.difference(Variant::ChainWithSensors, Variant::Chain).ok()?;
+    let VariantDifference { counts, good, price_per_good, failure_rate, .. } = change;
     let gain = if counts.first + counts.second == 0 {
         "yield unchanged".to_owned()
     } else {
-        let significance = if change.is_sure() { "" } else { "; not significant" };
+        let significance = if change.is_significant() { "" } else { "; not significant" };
         let points = signed(100.0 * good.estimate, 3);
-        let [gained, lost] = [counts.first, counts.second].map(grouped);
+        let [gained, lost] = [counts.first, counts.second].map(count);
         format!("yield {points} points ({gained} samples gained, {lost} lost{significance})")
     };
-    let cost = price_per_good
-        .map_or_else(String::new, |more| format!("cost per good converter {}, ", signed(more, 2)));
+    let cost = price_per_good.map_or_else(String::new, |more| {
+        format!("cost per good converter {}, ", signed_money(more))
+    });
     Some(format!(
-        "(d) chain and sensors, against (b): {gain}, {cost}failure rate {} FIT.",
+        "(d) chain and sensors, against (b): {gain}, {cost}failure rate {}\u{a0}FIT.",
         signed(failure_rate, 0)
     ))
 }
 
 /// What sensors do instead of the chain.
 fn sensors_instead(study: &SensorStudy) -> String {
-    let [chain, with] = [Variant::Chain, Variant::ParalleledWithSensors].map(|v| study.of(v));
+    let [chain, with] = [Variant::Chain, Variant::ParalleledWithSensors].map(|v| study.variant(v));
     format!(
-        "(c) sensors instead of the chain: {}; failure rate {:.0} FIT, in (b) {:.0} FIT.",
+        "(c) sensors instead of the chain: {}; failure rate {:.0}\u{a0}FIT, in (b) {:.0}\u{a0}FIT.",
         yield_and_cost(with),
         with.bill.failure_rate,
         chain.bill.failure_rate,
@@ -86,7 +90,8 @@ fn missed(study: &SensorStudy) -> Option<String> {
     let parts = failing.filter_map(|v| {
         let binding = v.binding.as_ref()?;
         let share = yield_percent(v.missed_share()?);
-        let limit = format!("{} at “{}”", demand(&binding.demand), binding.operating_point);
+        let limit =
+            format!("{} at “{}”", names::limit(&binding.demand).long, binding.operating_point);
         Some(Part { text: format!("{} {share}", parenthesised(v.variant)), common: limit })
     });
     let groups = groups(parts.collect());
@@ -97,15 +102,18 @@ fn missed(study: &SensorStudy) -> Option<String> {
 
 /// The ratings at which the target is met, at the voltages that the switches block.
 fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
-    let target = given(scenario.limits.yield_target);
-    let confidence = given(scenario.limits.confidence);
+    let target = given_percent(scenario.limits.yield_target);
+    let confidence = given_percent(scenario.limits.confidence);
     let (mut rated, mut unrated) = (Vec::new(), Vec::new());
     for v in &study.variants {
-        let common = format!("{:.0} V", v.blocking?.current);
-        let rating = v.ratings[0].and_then(|r| r.surely());
+        let common = volt(v.blocking?.value);
+        let rating = v.ratings[0].and_then(|r| r.required_rating());
         let list = if rating.is_some() { &mut rated } else { &mut unrated };
-        let current = rating.or(v.currents[0].map(|r| r.current))?;
-        list.push(Part { text: format!("{} {current:.2} A", parenthesised(v.variant)), common });
+        let current = rating.or(v.currents[0].map(|r| r.value))?;
+        list.push(Part {
+            text: format!("{} {}", parenthesised(v.variant), ampere(current)),
+            common,
+        });
     }
     let found = if rated.is_empty() { "none".into() } else { at_voltages(rated) };
     let mut text =
@@ -152,7 +160,7 @@ fn groups(parts: Vec<Part>) -> Vec<Group> {
 
 /// Which switches carry most, where not all carry the same.
 fn worst_switches(study: &SensorStudy) -> Option<String> {
-    let worst = &study.of(Variant::Chain).worst_switches;
+    let worst = &study.variant(Variant::Chain).worst_switches;
     let names = worst.iter().map(|(leg, side)| {
         let side = if *side == Side::High { "high" } else { "low" };
         let leg = if *leg == Leg::Return { "return" } else { "driven" };
@@ -164,10 +172,9 @@ fn worst_switches(study: &SensorStudy) -> Option<String> {
 
 /// What unequal parts add to the switch current.
 fn excess(study: &SensorStudy) -> Option<String> {
-    let parts = study
-        .variants
-        .iter()
-        .map(|v| Some(format!("{} {}", parenthesised(v.variant), percent_of(v.rms_excess()?))));
+    let parts = study.variants.iter().map(|v| {
+        Some(format!("{} {}", parenthesised(v.variant), compared_percent(v.rms_excess()?)))
+    });
     let parts: Vec<_> = parts.collect::<Option<_>>()?;
     Some(format!("Unequal parts add to the switch RMS current: {}.", parts.join(", ")))
 }
@@ -175,9 +182,9 @@ fn excess(study: &SensorStudy) -> Option<String> {
 /// How far sensors lower the switch current.
 fn lower_current(study: &SensorStudy) -> Option<String> {
     let lower = |one: Variant, other: Variant| {
-        let less = study.smaller(one, other)?;
+        let less = study.current_reduction(one, other)?;
         let word = if less < 0.0 { "higher" } else { "lower" };
-        let share = percent_of(less.abs());
+        let share = compared_percent(less.abs());
         Some(format!("{share} {word} in {} than in {}", parenthesised(one), parenthesised(other)))
     };
     Some(format!(
@@ -189,10 +196,11 @@ fn lower_current(study: &SensorStudy) -> Option<String> {
 
 /// What the chain would carry if it did not balance.
 fn uneven_chain(study: &SensorStudy) -> Option<String> {
-    let uneven = study.as_uneven()?;
+    let uneven = study.chain_current_if_uneven()?;
     Some(format!(
-        "A chain that shared as unevenly as (a) would carry {uneven:.2} A; (b) carries {} less \
+        "A chain that shared as unevenly as (a) would carry {}; (b) carries {} less \
          (hypothesis: no chain shares so).",
-        percent_of(study.less_than_uneven()?),
+        ampere(uneven),
+        compared_percent(study.less_than_uneven()?),
     ))
 }

@@ -1,8 +1,5 @@
-//! Names of variants, limited figures and shared quantities.
+//! Names of the variants.
 
-use crate::converter::Shared;
-use crate::study::common::demand::Demand;
-use crate::study::common::figures::Figure;
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
 /// A variant without its letter: `chain + sensors`.
@@ -41,26 +38,5 @@ pub(super) fn listed(texts: &[String]) -> String {
         [] => String::new(),
         [only] => only.clone(),
         [others @ .., last] => format!("{} and {last}", others.join(", ")),
-    }
-}
-
-/// What a demand is about.
-pub(super) fn demand(demand: &Demand) -> &'static str {
-    match demand.figure {
-        None => "frequency inside the band",
-        Some(Figure::SharingError(_)) => "sharing error",
-        Some(Figure::WorstSwitchRms) => "switch RMS current",
-        Some(Figure::WorstSwitchPeak) => "switch peak current",
-        Some(Figure::WorstBlocking) => "blocking voltage",
-        Some(_) => "another figure",
-    }
-}
-
-/// A shared quantity.
-pub(super) fn shared(shared: Shared) -> &'static str {
-    match shared {
-        Shared::OutputCurrent => "output current",
-        Shared::MeanTankCurrent => "mean tank current",
-        Shared::RmsTankCurrent => "tank RMS current",
     }
 }

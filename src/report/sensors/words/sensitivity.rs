@@ -1,13 +1,16 @@
 //! What would change the answer, and up to where it holds.
 
 use super::names::{letters_of, parenthesised};
-use super::numbers::{given, money};
+use crate::report::format::numbers::{given_percent, money};
 use crate::scenario::Scenario;
-use crate::study::sensors::{Axis, Checked, Price, SensorStudy, Turn, Variant, VariantResult};
+use crate::study::sensors::{
+    BreakEvenPrice, ScaledQuantity, Sensitivity, SensorStudy, Variant, VariantResult,
+    VerifiedBreakEven,
+};
 
 /// What would change the answer, and what would not.
 #[derive(Debug, Default)]
-pub(in crate::report::sensors) struct Sensitivity {
+pub(in crate::report::sensors) struct SensitivityText {
     /// Conditions under which the answer would be another, a sentence each.
     pub changes: Vec<String>,
     /// Conditions under which it was found to hold, a sentence each.
@@ -18,10 +21,10 @@ pub(in crate::report::sensors) struct Sensitivity {
 pub(in crate::report::sensors) fn sensitivity(
     scenario: &Scenario,
     study: &SensorStudy,
-) -> Sensitivity {
-    let mut found = Sensitivity::default();
+) -> SensitivityText {
+    let mut found = SensitivityText::default();
     let (mut harmless, mut without) = (Vec::new(), Vec::new());
-    for turn in &study.turns {
+    for turn in &study.sensitivities {
         match turn.nearest() {
             None => without.push(turn),
             Some(checked) => {
@@ -49,8 +52,8 @@ pub(in crate::report::sensors) fn sensitivity(
 
 /// Where the yield of a variant crosses the target.
 struct Crossing<'a> {
-    turn: &'a Turn,
-    checked: &'a Checked,
+    turn: &'a Sensitivity,
+    checked: &'a VerifiedBreakEven,
     /// Whether the crossing lies above the scenario's values.
     above: bool,
     /// Whether the variant meets the target beyond the crossing.
@@ -58,18 +61,18 @@ struct Crossing<'a> {
 }
 
 impl<'a> Crossing<'a> {
-    fn new(turn: &'a Turn, checked: &'a Checked) -> Self {
+    fn new(turn: &'a Sensitivity, checked: &'a VerifiedBreakEven) -> Self {
         let above = checked.found.factor >= 1.0;
         Self { turn, checked, above, meets: checked.found.meets_below != above }
     }
 
     /// `Part bands wider than 1.31 times the scenario's (1.28 to 1.33; fresh samples: 1.32)`.
     fn condition(&self) -> String {
-        let subject = match (self.turn.question.axis, self.above) {
-            (Axis::Bands, true) => "Part bands wider",
-            (Axis::Bands, false) => "Part bands narrower",
-            (Axis::SensorErrors, true) => "Sensor errors larger",
-            (Axis::SensorErrors, false) => "Sensor errors smaller",
+        let subject = match (self.turn.question.scaled, self.above) {
+            (ScaledQuantity::Bands, true) => "Part bands wider",
+            (ScaledQuantity::Bands, false) => "Part bands narrower",
+            (ScaledQuantity::SensorErrors, true) => "Sensor errors larger",
+            (ScaledQuantity::SensorErrors, false) => "Sensor errors smaller",
         };
         format!(
             "{subject} than {} times the scenario’s ({}{})",
@@ -83,11 +86,11 @@ impl<'a> Crossing<'a> {
     fn consequence(&self, scenario: &Scenario) -> String {
         let verb = if self.meets { "meets" } else { "misses" };
         let variant = parenthesised(self.turn.question.variant);
-        format!("{variant} {verb} {}", given(scenario.limits.yield_target))
+        format!("{variant} {verb} {}", given_percent(scenario.limits.yield_target))
     }
 
     fn interval(&self) -> String {
-        let (least, greatest) = self.turn.looked_at();
+        let (least, greatest) = self.turn.factor_range();
         let found = self.checked.found;
         let lower = found
             .lower
@@ -133,22 +136,24 @@ fn harmless_crossings(scenario: &Scenario, crossings: &[Crossing]) -> Vec<String
 }
 
 /// Searches that found no crossing, those over the same factors together.
-fn without_crossing(turns: &[&Turn]) -> Vec<String> {
+fn without_crossing(turns: &[&Sensitivity]) -> Vec<String> {
     let mut ranges: Vec<String> = turns.iter().map(|turn| range(turn)).collect();
     ranges.dedup();
     let sentence = |range_of_group: &String| {
-        let subjects = [Axis::Bands, Axis::SensorErrors].into_iter().filter_map(|axis| {
-            let group = turns
-                .iter()
-                .filter(|t| t.question.axis == axis && range(t) == *range_of_group)
-                .map(|t| t.question.variant);
-            let letters = letters_of(group);
-            let subject = match axis {
-                Axis::Bands => "the part bands",
-                Axis::SensorErrors => "the sensor errors",
-            };
-            (!letters.is_empty()).then(|| format!("{subject} for {letters}"))
-        });
+        let subjects = [ScaledQuantity::Bands, ScaledQuantity::SensorErrors]
+            .into_iter()
+            .filter_map(|scaled| {
+                let group = turns
+                    .iter()
+                    .filter(|t| t.question.scaled == scaled && range(t) == *range_of_group)
+                    .map(|t| t.question.variant);
+                let letters = letters_of(group);
+                let subject = match scaled {
+                    ScaledQuantity::Bands => "the part bands",
+                    ScaledQuantity::SensorErrors => "the sensor errors",
+                };
+                (!letters.is_empty()).then(|| format!("{subject} for {letters}"))
+            });
         let subjects = subjects.collect::<Vec<_>>().join(" and ");
         format!("The answer holds {range_of_group} times {subjects}, where the search ended.")
     };
@@ -156,9 +161,9 @@ fn without_crossing(turns: &[&Turn]) -> Vec<String> {
 }
 
 /// `up to 8`, with a remark where the samples do not decide at all factors.
-fn range(turn: &Turn) -> String {
-    let (least, greatest) = turn.looked_at();
-    let decided = turn.spans.iter().all(|s| s.standing.is_sure());
+fn range(turn: &Sensitivity) -> String {
+    let (least, greatest) = turn.factor_range();
+    let decided = turn.spans.iter().all(|s| s.comparison.is_decided());
     let remark = if decided { "" } else { " (not decided at every factor)" };
     let [least, greatest] = [least, greatest].map(factor);
     let range = match (least.as_str(), greatest.as_str()) {
@@ -171,17 +176,17 @@ fn range(turn: &Turn) -> String {
 }
 
 /// The price of sensor and trim element at which another variant is the cheapest.
-fn add_price(study: &SensorStudy, found: &mut Sensitivity) {
+fn add_price(study: &SensorStudy, found: &mut SensitivityText) {
     let Some((variant, price)) = price(study) else { return };
     let letter = parenthesised(variant);
-    let Price { estimate, interval, today } = price;
+    let BreakEvenPrice { estimate, interval, today } = price;
     if estimate <= 0.0 {
         found.robustness.push(format!(
             "Even with free sensors and trim elements {letter} costs no less than (b)."
         ));
         return;
     }
-    let (side, consequence) = if price.is_crossed() {
+    let (side, consequence) = if price.is_met_today() {
         ("above", format!("(b) costs less than {letter}"))
     } else {
         ("below", format!("{letter} costs less than (b)"))
@@ -196,7 +201,7 @@ fn add_price(study: &SensorStudy, found: &mut Sensitivity) {
 }
 
 /// The variant with sensors that is compared with the chain, and its break-even price.
-fn price(study: &SensorStudy) -> Option<(Variant, Price)> {
+fn price(study: &SensorStudy) -> Option<(Variant, BreakEvenPrice)> {
     let priced = |v: &VariantResult| Some((v.variant, v.break_even?));
     match study.decision().cheapest? {
         Variant::Paralleled => None,
@@ -205,16 +210,16 @@ fn price(study: &SensorStudy) -> Option<(Variant, Price)> {
             .iter()
             .filter_map(priced)
             .reduce(|a, b| if b.1.estimate > a.1.estimate { b } else { a }),
-        cheapest => priced(study.of(cheapest)),
+        cheapest => priced(study.variant(cheapest)),
     }
 }
 
 /// Where sensors cost more than the chain even if they left no converter bad.
 fn better_sensors(study: &SensorStudy) -> Option<String> {
-    let chain = study.of(Variant::Chain);
+    let chain = study.variant(Variant::Chain);
     let price =
         (study.decision().cheapest == Some(Variant::Chain)).then(|| chain.price_per_good())??;
-    let with = study.of(Variant::ParalleledWithSensors).bill.price;
+    let with = study.variant(Variant::ParalleledWithSensors).bill.price;
     (with > price).then(|| {
         format!("Better sensors do not change it: without any failure (c) costs {}.", money(with))
     })

@@ -1,9 +1,10 @@
 //! What a reader should know before the numbers.
 
-use super::names::{demand, letters_of, shared};
-use super::numbers::{given, percent_of};
+use super::names::letters_of;
+use super::numbers::{ampere, compared_percent, volt};
 use crate::converter::Arrangement;
-use crate::report::format::numbers::grouped;
+use crate::report::format::names;
+use crate::report::format::numbers::{count, given_percent};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
 use crate::study::sensors::{NominalMiss, SensorStudy, Unfinished, Variant};
@@ -23,8 +24,8 @@ pub(in crate::report::sensors) fn warnings(
         all.push(format!(
             "The sensors measure the {}; the limit is on the {}. Equal readings leave a sharing \
              error.",
-            shared(request.measured),
-            shared(limited)
+            names::shared(request.measured).long,
+            names::shared(limited).long
         ));
     }
     all
@@ -33,14 +34,15 @@ pub(in crate::report::sensors) fn warnings(
 /// Limits that the nominal converter misses already.
 fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -> Option<String> {
     let variants = Variant::ALL.into_iter().filter(|v| v.arrangement() == arrangement);
-    let missing: Vec<Variant> = variants.filter(|v| study.of(*v).nominal_miss.is_some()).collect();
-    let miss = study.of(*missing.first()?).nominal_miss.as_ref()?;
+    let missing: Vec<Variant> =
+        variants.filter(|v| study.variant(*v).nominal_miss.is_some()).collect();
+    let miss = study.variant(*missing.first()?).nominal_miss.as_ref()?;
     let NominalMiss { operating_point, demand: missed, value } = miss;
     let verb = if missing.len() > 1 { "miss" } else { "misses" };
     let amount = |x: f64| match missed.figure {
-        Some(Figure::SharingError(_)) => percent_of(x),
-        Some(Figure::WorstBlocking) => format!("{x:.0} V"),
-        _ => format!("{x:.2} A"),
+        Some(Figure::SharingError(_)) => compared_percent(x),
+        Some(Figure::WorstBlocking) => volt(x),
+        _ => ampere(x),
     };
     let limits = &scenario.limits;
     let inherited = arrangement == Arrangement::Paralleled && limits.paralleled == limits.chain;
@@ -50,10 +52,10 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
         ""
     };
     Some(format!(
-        "Warning: {} {verb} a limit with nominal parts: {} {} at “{operating_point}”, {} \
+        "Warning: {} {verb} a limit with nominal parts: {}: {} at “{operating_point}”, {} \
          allowed.{advice}",
         letters_of(missing.into_iter()),
-        demand(missed),
+        names::limit(missed).long,
         amount(*value),
         amount(missed.limit),
     ))
@@ -64,7 +66,7 @@ pub(in crate::report::sensors) fn method(scenario: &Scenario) -> String {
     format!(
         "A variant meets the target when the whole {} interval of its yield lies above. A failed \
          converter is scrapped at its full price.",
-        given(scenario.limits.confidence)
+        given_percent(scenario.limits.confidence)
     )
 }
 
@@ -73,8 +75,8 @@ pub(in crate::report::sensors) fn unfinished(study: &SensorStudy) -> Option<Stri
     Some(match study.unfinished? {
         Unfinished::Samples => format!(
             "PARTIAL: stopped after {} of {} samples. No break-even factors were searched for.",
-            grouped(study.samples),
-            grouped(study.settings.samples)
+            count(study.samples),
+            count(study.settings.samples)
         ),
         Unfinished::Factors => "PARTIAL: stopped before all break-even factors were found.".into(),
     })

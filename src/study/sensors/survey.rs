@@ -18,48 +18,45 @@ const WIDEST_BAND: f64 = 0.95;
 
 /// How a yield stands to its target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
-pub enum Standing {
+#[serde(rename_all = "kebab-case")]
+pub enum TargetComparison {
     /// The whole interval meets it.
-    #[serde(rename = "meets")]
-    SurelyMeets,
-    /// The estimate meets it, the interval does not decide.
-    #[serde(rename = "likely meets")]
+    Meets,
+    /// The estimate meets it, the interval does not tell.
     LikelyMeets,
-    /// The estimate misses it, the interval does not decide.
-    #[serde(rename = "likely misses")]
+    /// The estimate misses it, the interval does not tell.
     LikelyMisses,
     /// The whole interval misses it.
-    #[serde(rename = "misses")]
-    SurelyMisses,
+    Misses,
 }
 
-impl Standing {
+impl TargetComparison {
     /// That of a yield.
-    pub fn of(good: &Yield, target: f64) -> Self {
+    pub fn new(good: &Yield, target: f64) -> Self {
         match good.verdict(target) {
-            Verdict::Pass => Self::SurelyMeets,
+            Verdict::Pass => Self::Meets,
             Verdict::NotDecided if good.estimate >= target => Self::LikelyMeets,
             Verdict::NotDecided => Self::LikelyMisses,
-            Verdict::Fail => Self::SurelyMisses,
+            Verdict::Fail => Self::Misses,
         }
     }
 
     /// Whether the estimate meets the target.
     pub fn meets(self) -> bool {
-        matches!(self, Self::SurelyMeets | Self::LikelyMeets)
+        matches!(self, Self::Meets | Self::LikelyMeets)
     }
 
     /// Whether the interval tells.
-    pub fn is_sure(self) -> bool {
-        matches!(self, Self::SurelyMeets | Self::SurelyMisses)
+    pub fn is_decided(self) -> bool {
+        matches!(self, Self::Meets | Self::Misses)
     }
 }
 
 /// Factors between which a yield stands alike.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Span {
+pub struct FactorSpan {
     /// How it stands.
-    pub standing: Standing,
+    pub comparison: TargetComparison,
     /// Least factor looked at.
     pub from: f64,
     /// Greatest factor looked at.
@@ -68,7 +65,7 @@ pub struct Span {
 
 /// A factor at which a yield crosses its target.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct BreakEven {
+pub struct BreakEvenFactor {
     /// Where the estimate does, to 1 %.
     pub factor: f64,
     /// Lower end of its interval: up to there the answer is sure. `None` where the search stopped
@@ -82,7 +79,7 @@ pub struct BreakEven {
 
 /// Which way a survey goes from 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reach {
+pub struct FactorBounds {
     /// Least factor; 1 for none below.
     pub least: f64,
     /// Greatest factor; 1 for none above.
@@ -99,9 +96,9 @@ pub(super) const EVALUATIONS: u64 = 1 + 2 * 6 + 6 * 6;
 ///
 /// Those of `find`.
 pub fn survey<E>(
-    reach: Reach,
-    mut find: impl FnMut(f64) -> Result<Standing, E>,
-) -> Result<Vec<Span>, E> {
+    reach: FactorBounds,
+    mut find: impl FnMut(f64) -> Result<TargetComparison, E>,
+) -> Result<Vec<FactorSpan>, E> {
     let at_one = find(1.0)?;
     let mut seen = vec![(1.0, at_one)];
     for sign in [1, -1] {
@@ -110,9 +107,9 @@ pub fn survey<E>(
             if seen.iter().any(|(x, _)| close(*x, factor)) {
                 break;
             }
-            let standing = find(factor)?;
-            seen.push((factor, standing));
-            if standing != at_one && standing.is_sure() {
+            let comparison = find(factor)?;
+            seen.push((factor, comparison));
+            if comparison != at_one && comparison.is_decided() {
                 break;
             }
         }
@@ -126,24 +123,26 @@ fn close(a: f64, b: f64) -> bool {
 }
 
 fn close_in<E>(
-    seen: &mut Vec<(f64, Standing)>,
-    mut find: impl FnMut(f64) -> Result<Standing, E>,
+    seen: &mut Vec<(f64, TargetComparison)>,
+    mut find: impl FnMut(f64) -> Result<TargetComparison, E>,
 ) -> Result<(), E> {
     loop {
         seen.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let apart =
-            |pair: &&[(f64, Standing)]| pair[0].1 != pair[1].1 && !close(pair[0].0, pair[1].0);
+        let apart = |pair: &&[(f64, TargetComparison)]| {
+            pair[0].1 != pair[1].1 && !close(pair[0].0, pair[1].0)
+        };
         let Some(middle) = seen.windows(2).find(apart).map(|p| (p[0].0 * p[1].0).sqrt()) else {
             return Ok(());
         };
-        let standing = find(middle)?;
-        seen.push((middle, standing));
+        let comparison = find(middle)?;
+        seen.push((middle, comparison));
     }
 }
 
-fn spans(seen: &[(f64, Standing)]) -> Vec<Span> {
+fn spans(seen: &[(f64, TargetComparison)]) -> Vec<FactorSpan> {
     let runs = seen.chunk_by(|a, b| a.1 == b.1);
-    runs.map(|run| Span { standing: run[0].1, from: run[0].0, to: run[run.len() - 1].0 }).collect()
+    runs.map(|run| FactorSpan { comparison: run[0].1, from: run[0].0, to: run[run.len() - 1].0 })
+        .collect()
 }
 
 /// Where the estimate goes from one side of the target to the other, by rising factors.
@@ -151,17 +150,17 @@ fn spans(seen: &[(f64, Standing)]) -> Vec<Span> {
 /// With common random numbers and a yield that falls with the factor, the ends are those of a
 /// confidence interval: the inversion of a test at every factor. Sound as far as no answer comes
 /// and goes again within a stride.
-pub fn break_evens(spans: &[Span]) -> Vec<BreakEven> {
-    let crosses = |n: &usize| spans[*n].standing.meets() != spans[n + 1].standing.meets();
+pub fn break_evens(spans: &[FactorSpan]) -> Vec<BreakEvenFactor> {
+    let crosses = |n: &usize| spans[*n].comparison.meets() != spans[n + 1].comparison.meets();
     let borders = (0..spans.len().saturating_sub(1)).filter(crosses);
     let each = borders.map(|n| {
         let (before, after) = (&spans[..=n], &spans[n + 1..]);
-        let meets_below = before[n].standing.meets();
-        let same = |side: bool| move |span: &&Span| span.standing.meets() == side;
-        let sure = |span: &&Span| span.standing.is_sure();
+        let meets_below = before[n].comparison.meets();
+        let same = |side: bool| move |span: &&FactorSpan| span.comparison.meets() == side;
+        let sure = |span: &&FactorSpan| span.comparison.is_decided();
         let lower = before.iter().rev().take_while(same(meets_below)).find(sure).map(|s| s.to);
         let upper = after.iter().take_while(same(!meets_below)).find(sure).map(|s| s.from);
-        BreakEven { factor: (before[n].to * after[0].from).sqrt(), lower, upper, meets_below }
+        BreakEvenFactor { factor: (before[n].to * after[0].from).sqrt(), lower, upper, meets_below }
     });
     each.collect()
 }
@@ -200,25 +199,25 @@ pub(super) fn greatest_factor(bands: impl Iterator<Item = f64>) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::Standing::{LikelyMeets, LikelyMisses, SurelyMeets, SurelyMisses};
+    use super::TargetComparison::{LikelyMeets, LikelyMisses, Meets, Misses};
     use super::*;
 
     /// A stand-in that crosses at `at` and is sure up to `lower` and from `upper` on.
-    fn crossing(lower: f64, at: f64, upper: f64) -> impl Fn(f64) -> Result<Standing, ()> {
+    fn crossing(lower: f64, at: f64, upper: f64) -> impl Fn(f64) -> Result<TargetComparison, ()> {
         move |x| {
             Ok(if x <= lower {
-                SurelyMeets
+                Meets
             } else if x <= at {
                 LikelyMeets
             } else if x < upper {
                 LikelyMisses
             } else {
-                SurelyMisses
+                Misses
             })
         }
     }
 
-    const ALL: Reach = Reach { least: 0.0, greatest: 1e3 };
+    const ALL: FactorBounds = FactorBounds { least: 0.0, greatest: 1e3 };
 
     /// A stand-in whose borders are known: each lies within 1 % of what is found.
     #[test]
@@ -244,7 +243,7 @@ mod tests {
     /// Where the search stops before it is sure, the end is missing and not made up.
     #[test]
     fn an_end_that_was_not_reached_is_none() {
-        let short = Reach { least: 0.0, greatest: 1.5 };
+        let short = FactorBounds { least: 0.0, greatest: 1.5 };
         let found = break_evens(&survey(short, crossing(1.1, 1.3, 1.7)).unwrap());
         assert_eq!(found[0].upper, None);
         assert!(close(found[0].lower.unwrap(), 1.1));
@@ -260,8 +259,9 @@ mod tests {
         let confidence = crate::statistics::Confidence::new(0.95).unwrap();
         // 990 of 1000: 0.98169 to 0.99519.
         let good = Yield::new(990, 1000, confidence).unwrap();
-        let found = [0.98, 0.985, 0.99, 0.992, 0.996].map(|target| Standing::of(&good, target));
-        assert_eq!(found, [SurelyMeets, LikelyMeets, LikelyMeets, LikelyMisses, SurelyMisses]);
+        let found =
+            [0.98, 0.985, 0.99, 0.992, 0.996].map(|target| TargetComparison::new(&good, target));
+        assert_eq!(found, [Meets, LikelyMeets, LikelyMeets, LikelyMisses, Misses]);
     }
 
     /// A band may be as wide as it likes: the survey then looks at the bands as they are.
@@ -272,22 +272,23 @@ mod tests {
             assert!((found - factor).abs() < 1e-12, "{band}: {found}");
         }
         assert!(greatest_factor(std::iter::empty()).is_infinite());
-        let reach = Reach { least: 1.0, greatest: greatest_factor([0.97].into_iter()) };
+        let reach = FactorBounds { least: 1.0, greatest: greatest_factor([0.97].into_iter()) };
         assert_eq!(survey(reach, crossing(2.0, 2.5, 3.0)).unwrap().len(), 1);
     }
 
     #[test]
     fn it_goes_no_farther_than_it_must() {
         let mut asked = Vec::new();
-        let reach = Reach { least: 1.0, ..ALL };
+        let reach = FactorBounds { least: 1.0, ..ALL };
         let spans = survey::<()>(reach, |x| {
             asked.push(x);
             crossing(1.1, 1.15, 1.2)(x)
         });
         assert_eq!(spans.unwrap().len(), 4);
         assert!(asked.iter().all(|x| (1.0..1.5).contains(x)) && asked.len() < 17, "{asked:?}");
-        let few = survey(Reach { least: 0.0, greatest: 1.2 }, crossing(1.3, 1.35, 1.4)).unwrap();
-        assert_eq!((few.len(), few[0].standing, few[0].to), (1, SurelyMeets, 1.2));
+        let few =
+            survey(FactorBounds { least: 0.0, greatest: 1.2 }, crossing(1.3, 1.35, 1.4)).unwrap();
+        assert_eq!((few.len(), few[0].comparison, few[0].to), (1, Meets, 1.2));
         assert_eq!(survey(ALL, |_| Err("stopped")), Err("stopped"));
     }
 }

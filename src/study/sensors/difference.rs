@@ -7,14 +7,14 @@ use crate::statistics::{Difference, PairedCounts, StatisticsError};
 
 /// What one variant has over another.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Change {
+pub struct VariantDifference {
     /// How the samples divide, the one first.
     pub counts: PairedCounts,
     /// Yield, with its paired interval.
     pub good: Difference,
     /// How probable a division as uneven were by chance alone ([`PairedCounts::chance`]).
-    pub chance: f64,
-    /// Price for a good converter; none where one of the two has none.
+    pub p_value: f64,
+    /// BreakEvenPrice for a good converter; none where one of the two has none.
     pub price_per_good: Option<f64>,
     /// The same, relative to the other.
     pub relative_price: Option<f64>,
@@ -22,10 +22,10 @@ pub struct Change {
     pub failure_rate: f64,
 }
 
-impl Change {
+impl VariantDifference {
     /// Whether the yields differ by more than chance gives at this confidence.
-    pub fn is_sure(&self) -> bool {
-        self.chance <= 1.0 - self.good.confidence.get()
+    pub fn is_significant(&self) -> bool {
+        self.p_value <= 1.0 - self.good.confidence.get()
     }
 }
 
@@ -35,43 +35,47 @@ impl SensorStudy {
     /// # Errors
     ///
     /// [`StatisticsError::NoTrials`].
-    pub fn change(&self, one: Variant, other: Variant) -> Result<Change, StatisticsError> {
+    pub fn difference(
+        &self,
+        one: Variant,
+        other: Variant,
+    ) -> Result<VariantDifference, StatisticsError> {
         let counts = self.pairs.counts(one.index(), other.index());
-        let [first, second] = [one, other].map(|v| self.of(v));
+        let [first, second] = [one, other].map(|v| self.variant(v));
         let prices = first.price_per_good().zip(second.price_per_good());
-        Ok(Change {
+        Ok(VariantDifference {
             counts,
             good: counts.difference(first.good.confidence)?,
-            chance: counts.chance(),
+            p_value: counts.chance(),
             price_per_good: prices.map(|(a, b)| a - b),
             relative_price: prices.map(|(a, b)| a / b - 1.0),
             failure_rate: first.bill.failure_rate - second.bill.failure_rate,
         })
     }
 
-    /// Samples good in one variant alone, and in the other alone.
-    pub fn apart(&self, one: Variant, other: Variant) -> (u64, u64) {
-        let counts = self.pairs.counts(one.index(), other.index());
-        (counts.first, counts.second)
+    /// Samples that are good in one variant and not in the other.
+    pub fn good_in_one_alone(&self, one: Variant, other: Variant) -> u64 {
+        self.pairs.counts(one.index(), other.index()).first
     }
 
     /// How much smaller, relatively, the RMS current that the target share keeps to is in `one` than
     /// in `other`: a fair comparison in one arrangement, where both stand at the same voltage.
-    pub fn smaller(&self, one: Variant, other: Variant) -> Option<f64> {
-        let [first, second] = [one, other].map(|v| self.of(v).currents[0]);
-        Some(1.0 - first?.current / second?.current)
+    pub fn current_reduction(&self, one: Variant, other: Variant) -> Option<f64> {
+        let [first, second] = [one, other].map(|v| self.variant(v).currents[0]);
+        Some(1.0 - first?.value / second?.value)
     }
 
     /// The RMS current that a switch in the chain would have to carry if its phases shared as
     /// unevenly as those of (a), A: what the chain's nominal switch carries, times the oversize of
     /// (a). A thought, for no chain shares so.
-    pub fn as_uneven(&self) -> Option<f64> {
-        let over = self.of(Variant::Paralleled).oversize()[0]?;
-        Some(over * self.of(Variant::Chain).nominal[0])
+    pub fn chain_current_if_uneven(&self) -> Option<f64> {
+        let over = self.variant(Variant::Paralleled).oversize()[0]?;
+        Some(over * self.variant(Variant::Chain).nominal[0])
     }
 
-    /// How much less, relatively, the chain's switches carry than [`Self::as_uneven`].
+    /// How much less, relatively, the chain's switches carry than [`Self::chain_current_if_uneven`].
     pub fn less_than_uneven(&self) -> Option<f64> {
-        Some(1.0 - self.of(Variant::Chain).currents[0]?.current / self.as_uneven()?)
+        let current = self.variant(Variant::Chain).currents[0]?.value;
+        Some(1.0 - current / self.chain_current_if_uneven()?)
     }
 }

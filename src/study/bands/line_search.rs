@@ -2,8 +2,8 @@
 
 use super::trials::Trials;
 use crate::scenario::Tolerances;
+use crate::study::common::error::StudyError;
 use crate::study::common::trial::Trial;
-use crate::study::run::RunError;
 
 /// The edge is closed in to this share of itself.
 pub const RESOLUTION: f64 = 0.02;
@@ -20,7 +20,7 @@ const ROUNDS: usize = 4;
 const RISE: f64 = 3.0;
 
 /// Bands that widen with one number.
-pub struct Line<'a> {
+pub struct BandLine<'a> {
     /// The bands at a place, from 0.
     pub bands: &'a dyn Fn(f64) -> Tolerances,
     /// Where the scenario stands.
@@ -29,14 +29,14 @@ pub struct Line<'a> {
     pub top: f64,
 }
 
-impl Line<'_> {
+impl BandLine<'_> {
     /// What is small is so beside this.
     fn scale(&self) -> f64 {
         if self.present > 0.0 { self.present } else { self.top }
     }
 }
 
-impl std::fmt::Debug for Line<'_> {
+impl std::fmt::Debug for BandLine<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "Line from 0 over {} to {}", self.present, self.top)
     }
@@ -44,42 +44,42 @@ impl std::fmt::Debug for Line<'_> {
 
 /// A place on the line that was tried.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Point {
+pub struct TriedBand {
     /// Where.
     pub at: f64,
     /// What came of it.
-    pub judged: Trial,
+    pub trial: Trial,
     /// Whether it meets the target.
     pub meets: bool,
 }
 
 /// What the search found along a line.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Edge {
+pub struct BandSearch {
     /// All places tried, rising.
-    pub points: Vec<Point>,
+    pub points: Vec<TriedBand>,
     /// The last place allowed.
     pub top: f64,
 }
 
-impl Edge {
+impl BandSearch {
     /// The narrowest place tried that fails; none when the widest allowed passes.
-    pub fn failing(&self) -> Option<&Point> {
+    pub fn failing(&self) -> Option<&TriedBand> {
         self.points.iter().find(|p| !p.meets)
     }
 
     /// The widest place that passes and below which nothing tried fails; none when even a band
     /// of zero fails.
-    pub fn widest(&self) -> Option<&Point> {
+    pub fn widest(&self) -> Option<&TriedBand> {
         self.points.iter().take_while(|p| p.meets).last()
     }
 
     /// Neighbouring places, the narrower first, where the wider one does better: it alone passes,
     /// or its yield is higher by more than chance explains.
     pub fn violations(&self) -> Vec<(f64, f64)> {
-        let against = |pair: &&[Point]| {
+        let against = |pair: &&[TriedBand]| {
             let [narrow, wide] = pair else { return false };
-            let failures = |p: &Point| (p.judged.samples - p.judged.good) as f64;
+            let failures = |p: &TriedBand| (p.trial.samples - p.trial.good) as f64;
             let rise = failures(narrow) - failures(wide);
             let chance = RISE * (failures(narrow) + failures(wide)).sqrt();
             (wide.meets && !narrow.meets) || rise > chance
@@ -88,19 +88,19 @@ impl Edge {
     }
 
     /// Tries a place, once.
-    fn look_at(&mut self, at: f64, line: &Line, trials: &mut Trials) -> Result<(), RunError> {
+    fn look_at(&mut self, at: f64, line: &BandLine, trials: &mut Trials) -> Result<(), StudyError> {
         let place = self.points.partition_point(|p| p.at < at);
         if self.points.get(place).is_some_and(|p| p.at <= at) {
             return Ok(());
         }
-        let judged = trials.on_search_seed(&(line.bands)(at))?;
-        let meets = trials.rule.meets(&judged)?;
-        self.points.insert(place, Point { at, judged, meets });
+        let trial = trials.on_search_seed(&(line.bands)(at))?;
+        let meets = trials.rule.meets(&trial)?;
+        self.points.insert(place, TriedBand { at, trial, meets });
         Ok(())
     }
 
     /// Where to look next to close in on the edge; none when it is closed in.
-    fn next(&self, line: &Line) -> Option<f64> {
+    fn next(&self, line: &BandLine) -> Option<f64> {
         let inside = self.widest()?.at;
         match self.failing().map(|p| p.at) {
             None if inside >= line.top => None,
@@ -116,7 +116,7 @@ impl Edge {
     }
 
     /// Places about the edge that have to agree with it.
-    fn checks(&self, line: &Line) -> Vec<f64> {
+    fn checks(&self, line: &BandLine) -> Vec<f64> {
         let Some(widest) = self.widest().filter(|p| p.at > 0.0) else { return Vec::new() };
         CHECKS.iter().map(|share| share * widest.at).filter(|at| *at <= line.top).collect()
     }
@@ -131,21 +131,21 @@ impl Edge {
 /// # Errors
 ///
 /// Those of the trials.
-pub fn search(line: &Line, trials: &mut Trials) -> Result<Edge, RunError> {
-    let mut edge = Edge { points: Vec::new(), top: line.top };
-    edge.look_at(0.0, line, trials)?;
-    edge.look_at(line.present, line, trials)?;
+pub fn search(line: &BandLine, trials: &mut Trials) -> Result<BandSearch, StudyError> {
+    let mut search = BandSearch { points: Vec::new(), top: line.top };
+    search.look_at(0.0, line, trials)?;
+    search.look_at(line.present, line, trials)?;
     for _ in 0..ROUNDS {
-        while let Some(at) = edge.next(line) {
-            edge.look_at(at, line, trials)?;
+        while let Some(at) = search.next(line) {
+            search.look_at(at, line, trials)?;
         }
-        let before = edge.widest().map(|p| p.at);
-        for at in edge.checks(line) {
-            edge.look_at(at, line, trials)?;
+        let before = search.widest().map(|p| p.at);
+        for at in search.checks(line) {
+            search.look_at(at, line, trials)?;
         }
-        if edge.widest().map(|p| p.at) == before {
+        if search.widest().map(|p| p.at) == before {
             break;
         }
     }
-    Ok(edge)
+    Ok(search)
 }

@@ -6,18 +6,18 @@ use crate::statistics::{Confidence, Distribution, Interval, Ranks};
 
 /// The current that a target share of all converters stays within, with its interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Rating {
+pub struct TargetQuantile {
     /// The quantile at the target, A.
-    pub current: f64,
+    pub value: f64,
     /// Its interval from order statistics; `None` where the samples do not suffice, or where its
     /// upper end falls on a converter that does not count.
     pub interval: Option<Interval>,
 }
 
-impl Rating {
+impl TargetQuantile {
     /// The rating that surely delivers the target: with it as the limit, the interval of the yield
     /// lies above the target.
-    pub fn surely(&self) -> Option<f64> {
+    pub fn required_rating(&self) -> Option<f64> {
         self.interval.map(|i| i.upper)
     }
 
@@ -45,7 +45,7 @@ impl Rating {
         let ranks = Ranks::central(samples, target, confidence);
         let interval = ranks
             .and_then(|ranks| Some(Interval { lower: at(ranks.lower)?, upper: at(ranks.upper)? }));
-        Some(Self { current: at(rank)?, interval })
+        Some(Self { value: at(rank)?, interval })
     }
 }
 
@@ -64,21 +64,21 @@ mod tests {
     #[test]
     fn the_rating_is_an_order_statistic() {
         let confidence = Confidence::new(0.95).unwrap();
-        let rating = Rating::new(&currents(1000), 1000, 0.95, confidence).unwrap();
-        assert!((rating.current - 950.0).abs() < 1e-12);
+        let rating = TargetQuantile::new(&currents(1000), 1000, 0.95, confidence).unwrap();
+        assert!((rating.value - 950.0).abs() < 1e-12);
         assert_eq!(rating.interval.map(|i| (i.lower, i.upper)), Some((936.0, 964.0)));
-        let rating = Rating::new(&currents(1000), 1000, 0.99, confidence).unwrap();
-        assert!((rating.current - 990.0).abs() < 1e-12);
+        let rating = TargetQuantile::new(&currents(1000), 1000, 0.99, confidence).unwrap();
+        assert!((rating.value - 990.0).abs() < 1e-12);
         assert_eq!(rating.interval.map(|i| (i.lower, i.upper)), Some((983.0, 997.0)));
     }
 
     #[test]
     fn converters_that_are_not_solved_stand_above_all() {
         let confidence = Confidence::new(0.95).unwrap();
-        let some = Rating::new(&currents(994), 1000, 0.99, confidence).unwrap();
-        assert!((some.current - 990.0).abs() < 1e-12);
+        let some = TargetQuantile::new(&currents(994), 1000, 0.99, confidence).unwrap();
+        assert!((some.value - 990.0).abs() < 1e-12);
         assert_eq!(some.interval, None, "the upper end, rank 997, is not known");
-        assert_eq!(Rating::new(&currents(989), 1000, 0.99, confidence), None);
-        assert_eq!(Rating::new(&currents(0), 1000, 0.99, confidence), None);
+        assert_eq!(TargetQuantile::new(&currents(989), 1000, 0.99, confidence), None);
+        assert_eq!(TargetQuantile::new(&currents(0), 1000, 0.99, confidence), None);
     }
 }

@@ -5,13 +5,16 @@ use std::collections::BTreeSet;
 
 use rand::rngs::ChaCha8Rng;
 
-use super::{ALLOTMENTS, Bench, Build, REPEATS, Start, Surrogate, allot, passing};
+use super::{
+    ALLOTMENTS, Bench, PlannedConverter, REPEATS, StartingOrder, Surrogate, group_tanks, passing,
+};
 use crate::converter::Converter;
 
 /// What the surrogate is held to in turn, in units of the limit.
 const MARGINS: [f64; 5] = [1.0, 0.97, 1.03, 0.93, 1.07];
 /// How the searches begin.
-const STARTS: [Start; 3] = [Start::Sorted, Start::Chance, Start::Chance];
+const STARTS: [StartingOrder; 3] =
+    [StartingOrder::Sorted, StartingOrder::Random, StartingOrder::Random];
 /// Searches that are made.
 pub(super) const SEARCHES: usize = MARGINS.len() * STARTS.len();
 
@@ -24,12 +27,12 @@ impl Bench<'_> {
         capacitors: &[usize],
         surrogate: &Surrogate,
         rng: &mut ChaCha8Rng,
-    ) -> Option<(Vec<Build>, bool)> {
-        let mut best: Option<Vec<Build>> = None;
+    ) -> Option<(Vec<PlannedConverter>, bool)> {
+        let mut best: Option<Vec<PlannedConverter>> = None;
         let tries = STARTS.iter().flat_map(|start| MARGINS.map(|margin| (*start, margin)));
         for (n, (start, margin)) in (1..).zip(tries) {
             let held = Surrogate { margin, ..surrogate.clone() };
-            let allotment = allot(&held, size, (start, rng), &|| self.judge.stopped());
+            let allotment = group_tanks(&held, size, (start, rng), &|| self.judge.stopped());
             let Some(mut list) = self.judge_all(&allotment, capacitors) else { break };
             let finished = self.exchange(&mut list, surrogate).is_some();
             let most = best.as_ref().map_or(0, |best| passing(best));
@@ -49,12 +52,12 @@ impl Bench<'_> {
 
     /// Exchanges tanks between a converter that fails and another, or those left over, as long as
     /// more pass by the judge; only exchanges that the surrogate calls promising are tried.
-    fn exchange(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<()> {
+    fn exchange(&self, list: &mut [PlannedConverter], surrogate: &Surrogate) -> Option<()> {
         let mut spare = spare_tanks(list, surrogate.tanks);
         loop {
             let before = passing(list);
             for failing in 0..list.len() {
-                if !list[failing].judged.passes
+                if !list[failing].evaluation.passes
                     && !self.reorder(&mut list[failing], surrogate)?
                     && !self.replace(&mut list[failing], &mut spare, surrogate)?
                 {
@@ -68,7 +71,7 @@ impl Bench<'_> {
     }
 
     /// Tries the parts of a failing converter in other places; whether it passes then.
-    fn reorder(&self, build: &mut Build, surrogate: &Surrogate) -> Option<bool> {
+    fn reorder(&self, build: &mut PlannedConverter, surrogate: &Surrogate) -> Option<bool> {
         if !surrogate.is_promising(&build.tanks) {
             return Some(false);
         }
@@ -78,7 +81,7 @@ impl Bench<'_> {
     /// Tries tanks left over in a failing converter; whether it passes with one of them.
     fn replace(
         &self,
-        build: &mut Build,
+        build: &mut PlannedConverter,
         spare: &mut [usize],
         surrogate: &Surrogate,
     ) -> Option<bool> {
@@ -97,10 +100,10 @@ impl Bench<'_> {
 
     /// Whether a converter passes, as it is or with its tanks or flying capacitors in other places,
     /// which it is given then.
-    fn passes(&self, build: &mut Build) -> Option<bool> {
+    fn passes(&self, build: &mut PlannedConverter) -> Option<bool> {
         let as_is = (build.tanks.clone(), build.capacitors.clone());
-        build.judged = self.judge.judge(&[self.converter(&as_is.0, &as_is.1)])?.pop()?;
-        if build.judged.passes {
+        build.evaluation = self.judge.evaluate(&[self.converter(&as_is.0, &as_is.1)])?.pop()?;
+        if build.evaluation.passes {
             return Some(true);
         }
         let tanks = reordered(&as_is.0).into_iter().map(|tanks| (tanks, as_is.1.clone()));
@@ -108,17 +111,17 @@ impl Bench<'_> {
         let choices: Vec<(Vec<usize>, Vec<usize>)> = tanks.chain(capacitors).collect();
         let converters: Vec<Converter> =
             choices.iter().map(|(tanks, own)| self.converter(tanks, own)).collect();
-        let judged = self.judge.judge(&converters)?;
+        let judged = self.judge.evaluate(&converters)?;
         let found = choices.into_iter().zip(judged).find(|(_, judged)| judged.passes);
         let Some(((tanks, capacitors), judged)) = found else { return Some(false) };
-        *build = Build { tanks, capacitors, judged };
+        *build = PlannedConverter { tanks, capacitors, evaluation: judged };
         Some(true)
     }
 
     /// Exchanges a tank of a failing converter for one of another.
     fn exchange_one(
         &self,
-        list: &mut [Build],
+        list: &mut [PlannedConverter],
         failing: usize,
         surrogate: &Surrogate,
     ) -> Option<()> {
@@ -127,7 +130,7 @@ impl Bench<'_> {
                 .flat_map(|i| (0..list[other].tanks.len()).map(move |k| (i, k)))
             {
                 let (mut a, mut b) = (list[failing].clone(), list[other].clone());
-                let passed = b.judged.passes;
+                let passed = b.evaluation.passes;
                 std::mem::swap(&mut a.tanks[i], &mut b.tanks[k]);
                 if !surrogate.is_promising(&a.tanks)
                     || (passed && !surrogate.is_promising(&b.tanks))
@@ -145,7 +148,7 @@ impl Bench<'_> {
 }
 
 /// The tanks that stand in no converter of the list, of so many in stock.
-pub(super) fn spare_tanks(list: &[Build], all: usize) -> Vec<usize> {
+pub(super) fn spare_tanks(list: &[PlannedConverter], all: usize) -> Vec<usize> {
     let used: BTreeSet<usize> = list.iter().flat_map(|build| &build.tanks).copied().collect();
     (0..all).filter(|n| !used.contains(n)).collect()
 }

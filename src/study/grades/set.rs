@@ -6,14 +6,14 @@ use crate::study::common::trial::Entry;
 
 /// A set of grades in an arrangement.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Candidate {
+pub struct GradeSet {
     /// The place of a grade in every offer; 0 in those whose parts the arrangement has none of.
-    pub set: Vec<usize>,
+    pub grades: Vec<usize>,
     /// The arrangement.
     pub arrangement: Arrangement,
 }
 
-impl Candidate {
+impl GradeSet {
     /// A set in an arrangement.
     pub fn new(grades: &Grades, set: &[usize], arrangement: Arrangement) -> Self {
         let paralleled = arrangement == Arrangement::Paralleled;
@@ -21,7 +21,7 @@ impl Candidate {
             let none = paralleled && offer.parameter == Parameter::FlyingCapacitance;
             if none { 0 } else { *grade }
         };
-        Self { set: grades.offers.iter().zip(set).map(place).collect(), arrangement }
+        Self { grades: grades.offers.iter().zip(set).map(place).collect(), arrangement }
     }
 
     /// All sets of the scenario in an arrangement, each once.
@@ -41,7 +41,7 @@ impl Candidate {
         &'a self,
         grades: &'a Grades,
     ) -> impl Iterator<Item = (&'a Offer, &'a Grade)> {
-        let each = grades.offers.iter().zip(&self.set);
+        let each = grades.offers.iter().zip(&self.grades);
         let each = each.map(|(offer, place)| (offer, &offer.grades[*place]));
         each.filter(|(offer, _)| {
             self.arrangement == Arrangement::Chain

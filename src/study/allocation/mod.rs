@@ -3,25 +3,27 @@
 //! Charge balance evens out what the phases draw; what is left depends on how far the tanks of one
 //! converter differ from each other, not on how far they are from nominal. So tanks that are alike
 //! belong together. A first-order surrogate says what each does to every limited figure
-//! ([`Surrogate`]), a search allots by it ([`allot()`]), and the solver judges every converter that
+//! ([`Surrogate`]), a search allots by it ([`group_tanks()`]), and the solver judges every converter that
 //! results. Where the list leaves converters that fail, small stocks, and parts of larger ones, are
 //! regrouped in the best way that there is ([`pack`]). The same judge sees two simpler ways: tanks
 //! allotted at random, and tanks sorted by resonance.
 
-mod allot;
-mod judge;
+mod evaluator;
+mod exchange;
+mod grouping;
 mod packing;
 mod regroup;
-mod search;
 mod surrogate;
 
 use rand::seq::SliceRandom;
 use rand::{SeedableRng, rngs::ChaCha8Rng};
 
-pub use self::allot::{Start, allot};
-pub use self::judge::{Chain, Judge, JudgeError, Judged};
+pub use self::evaluator::{
+    ChainEvaluator, ConverterEvaluator, Evaluation, EvaluatorError, MissedLimit,
+};
+pub use self::grouping::{StartingOrder, group_tanks};
 pub use self::packing::{Packing, pack};
-pub use self::surrogate::{Bound, Bounded, Surrogate};
+pub use self::surrogate::{LimitedFigure, PhaseAggregate, Surrogate};
 use crate::converter::{Arrangement, Converter, Parameter, Tank};
 use crate::population::stock::Measured;
 use crate::units::Farad;
@@ -46,17 +48,17 @@ pub struct Stock {
 
 /// A stock and what became of it.
 #[derive(Debug)]
-pub struct Stocked {
+pub struct StockAllocation {
     /// The parts.
     pub stock: Stock,
     /// The allotment; none when it was interrupted before there was a list.
-    pub pairing: Option<Pairing>,
+    pub allocation: Option<Allocation>,
 }
 
-impl Stocked {
+impl StockAllocation {
     /// Whether the user asked to stop before all searches were done.
     pub fn is_partial(&self) -> bool {
-        self.pairing.as_ref().is_none_or(|pairing| pairing.partial)
+        self.allocation.as_ref().is_none_or(|allocation| allocation.partial)
     }
 }
 
@@ -65,19 +67,19 @@ pub type Allotment = Vec<Vec<usize>>;
 
 /// A converter to be built.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Build {
+pub struct PlannedConverter {
     /// Places of its tanks in the stock, phase by phase.
     pub tanks: Vec<usize>,
     /// Places of the flying capacitors of the driven leg, then of the return leg; empty when all
     /// count as nominal.
     pub capacitors: Vec<usize>,
     /// What the solver says of it.
-    pub judged: Judged,
+    pub evaluation: Evaluation,
 }
 
 /// Passing converters of repeated allotments.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Chance {
+pub struct PassingRange {
     /// On average.
     pub mean: f64,
     /// In the worst case seen.
@@ -88,20 +90,20 @@ pub struct Chance {
 
 /// The allotment and what it is worth.
 #[derive(Debug, Clone)]
-pub struct Pairing {
+pub struct Allocation {
     /// Converters that the stock is enough for.
     pub converters: usize,
     /// Passing converters when parts are allotted at random.
-    pub at_random: Chance,
+    pub at_random: PassingRange,
     /// Passing converters when tanks are sorted by series resonance and taken in that order.
     pub sorted: usize,
     /// Passing converters of the list.
-    pub allotted: usize,
+    pub allocated: usize,
     /// Whether no other list of the same parts passes more: all converters pass, or every group of
     /// tanks was judged in every order. It holds for the judge that was asked.
     pub proven: bool,
     /// The converters to be built: those that pass first, by rising sharing error.
-    pub list: Vec<Build>,
+    pub build_list: Vec<PlannedConverter>,
     /// Places of the tanks left over.
     pub spare_tanks: Vec<usize>,
     /// Places of the flying capacitors left over.
@@ -113,13 +115,13 @@ pub struct Pairing {
 /// Allots the stock to converters like `nominal`, with `legs` driven legs. `surrogate` is that of the
 /// tanks; `progress` is told how many allotments of how many are done. `None` when the user asked to
 /// stop before there was a list.
-pub fn pair(
+pub fn allocate(
     stock: &Stock,
     (nominal, legs): (&Converter, usize),
     surrogate: &Surrogate,
-    (judge, seed): (&dyn Judge, u64),
+    (judge, seed): (&dyn ConverterEvaluator, u64),
     progress: &dyn Fn(usize, usize),
-) -> Option<Pairing> {
+) -> Option<Allocation> {
     let phases = nominal.phases();
     let needed = Parameter::FlyingCapacitance.parts((phases, legs), Arrangement::Chain);
     let by_tanks = stock.tanks.len() / phases;
@@ -136,24 +138,24 @@ pub fn pair(
     let (mut list, stopped) = bench.best((converters, phases), &capacitors, surrogate, &mut rng)?;
     let proven = if stopped { None } else { bench.regroup(&mut list, surrogate) };
     progress(ALLOTMENTS, ALLOTMENTS);
-    list.sort_by(|a, b| a.judged.order().total_cmp(&b.judged.order()));
-    Some(Pairing {
+    list.sort_by(|a, b| a.evaluation.order().total_cmp(&b.evaluation.order()));
+    Some(Allocation {
         converters,
         at_random,
         sorted,
-        allotted: passing(&list),
+        allocated: passing(&list),
         proven: proven == Some(true),
-        spare_tanks: search::spare_tanks(&list, stock.tanks.len()),
+        spare_tanks: exchange::spare_tanks(&list, stock.tanks.len()),
         spare_capacitors: (0..stock.capacitors.len())
             .filter(|n| list.iter().all(|build| !build.capacitors.contains(n)))
             .collect(),
         partial: proven.is_none(),
-        list,
+        build_list: list,
     })
 }
 
-fn passing(list: &[Build]) -> usize {
-    list.iter().filter(|build| build.judged.passes).count()
+fn passing(list: &[PlannedConverter]) -> usize {
+    list.iter().filter(|build| build.evaluation.passes).count()
 }
 
 /// The tanks nearest to the nominal series resonance, in its order.
@@ -186,12 +188,12 @@ struct Bench<'a> {
     nominal: &'a Converter,
     /// Flying capacitors that a converter takes.
     needed: usize,
-    judge: &'a dyn Judge,
+    judge: &'a dyn ConverterEvaluator,
     progress: &'a dyn Fn(usize, usize),
 }
 
 /// Allotments that are made and judged: at random, by searches, and by the regrouping of the best.
-const ALLOTMENTS: usize = REPEATS + search::SEARCHES + 1;
+const ALLOTMENTS: usize = REPEATS + exchange::SEARCHES + 1;
 
 impl Bench<'_> {
     fn converter(&self, tanks: &[usize], capacitors: &[usize]) -> Converter {
@@ -207,7 +209,7 @@ impl Bench<'_> {
     }
 
     /// Judges converters with these tanks, flying capacitors taken in their order.
-    fn judge_all(&self, tanks: &Allotment, capacitors: &[usize]) -> Option<Vec<Build>> {
+    fn judge_all(&self, tanks: &Allotment, capacitors: &[usize]) -> Option<Vec<PlannedConverter>> {
         let own = |n: usize| {
             capacitors.chunks(self.needed).nth(n).map(<[usize]>::to_vec).unwrap_or_default()
         };
@@ -215,15 +217,24 @@ impl Bench<'_> {
             tanks.iter().enumerate().map(|(n, tanks)| (tanks.clone(), own(n))).collect();
         let converters: Vec<Converter> =
             built.iter().map(|(tanks, capacitors)| self.converter(tanks, capacitors)).collect();
-        let judged = self.judge.judge(&converters)?;
+        let judged = self.judge.evaluate(&converters)?;
         let list = built.into_iter().zip(judged);
         Some(
-            list.map(|((tanks, capacitors), judged)| Build { tanks, capacitors, judged }).collect(),
+            list.map(|((tanks, capacitors), judged)| PlannedConverter {
+                tanks,
+                capacitors,
+                evaluation: judged,
+            })
+            .collect(),
         )
     }
 
     /// Passing converters when tanks and capacitors are allotted at random, again and again.
-    fn chance(&self, (converters, phases): (usize, usize), rng: &mut ChaCha8Rng) -> Option<Chance> {
+    fn chance(
+        &self,
+        (converters, phases): (usize, usize),
+        rng: &mut ChaCha8Rng,
+    ) -> Option<PassingRange> {
         let mut tanks: Vec<usize> = (0..self.stock.tanks.len()).collect();
         let mut capacitors: Vec<usize> = (0..self.stock.capacitors.len()).collect();
         let mut counts = Vec::new();
@@ -236,7 +247,7 @@ impl Bench<'_> {
             (self.progress)(n, ALLOTMENTS);
         }
         let sum: usize = counts.iter().sum();
-        Some(Chance {
+        Some(PassingRange {
             mean: sum as f64 / counts.len() as f64,
             least: counts.iter().copied().min().unwrap_or(0),
             most: counts.iter().copied().max().unwrap_or(0),

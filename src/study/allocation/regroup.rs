@@ -6,9 +6,9 @@
 //! small, it is regrouped whole, among all groups in all orders, which proves that no other list
 //! passes more.
 
+use super::exchange::{reordered, spare_tanks};
 use super::packing::pack;
-use super::search::{reordered, spare_tanks};
-use super::{Bench, Build, Surrogate, passing};
+use super::{Bench, PlannedConverter, Surrogate, passing};
 use crate::converter::Converter;
 
 /// Ordered groups that are judged at most to regroup a whole stock.
@@ -29,7 +29,11 @@ type Group = (Vec<usize>, Vec<usize>);
 impl Bench<'_> {
     /// Makes more converters of the list pass, where regrouping does. Whether no other list passes
     /// more; nothing when the user asked to stop.
-    pub(super) fn regroup(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<bool> {
+    pub(super) fn regroup(
+        &self,
+        list: &mut [PlannedConverter],
+        surrogate: &Surrogate,
+    ) -> Option<bool> {
         self.regroup_parts(list, surrogate)?;
         let all: Vec<usize> = (0..list.len()).collect();
         let phases = self.nominal.phases();
@@ -56,14 +60,14 @@ impl Bench<'_> {
     }
 
     /// Regroups the converters that fail, one after the other, as long as more pass.
-    fn regroup_parts(&self, list: &mut [Build], surrogate: &Surrogate) -> Option<()> {
+    fn regroup_parts(&self, list: &mut [PlannedConverter], surrogate: &Surrogate) -> Option<()> {
         let phases: Vec<usize> = (0..self.nominal.phases()).collect();
         let orders = [vec![phases.clone()], reordered(&phases)].concat();
         let mut left = JUDGED.1;
         loop {
             let before = passing(list);
             for failing in 0..list.len() {
-                if list[failing].judged.passes {
+                if list[failing].evaluation.passes {
                     continue;
                 }
                 let (mut part, spare) = self.like(failing, list, surrogate);
@@ -89,7 +93,7 @@ impl Bench<'_> {
     fn like(
         &self,
         failing: usize,
-        list: &[Build],
+        list: &[PlannedConverter],
         surrogate: &Surrogate,
     ) -> (Vec<usize>, Vec<usize>) {
         let phases = self.nominal.phases();
@@ -114,7 +118,7 @@ impl Bench<'_> {
     /// converters' capacitors.
     fn all_groups(
         &self,
-        list: &[Build],
+        list: &[PlannedConverter],
         (part, spare): (&[usize], &[usize]),
         keep: impl Fn(&[usize]) -> bool,
     ) -> Vec<Group> {
@@ -131,7 +135,11 @@ impl Bench<'_> {
     }
 
     /// Those of the groups that pass in one of the orders, by rising sharing error.
-    fn passing_groups(&self, mut open: Vec<Group>, orders: &[Vec<usize>]) -> Option<Vec<Build>> {
+    fn passing_groups(
+        &self,
+        mut open: Vec<Group>,
+        orders: &[Vec<usize>],
+    ) -> Option<Vec<PlannedConverter>> {
         let mut found = Vec::new();
         for order in orders {
             let ordered = |tanks: &[usize]| order.iter().map(|n| tanks[*n]).collect::<Vec<_>>();
@@ -139,17 +147,21 @@ impl Bench<'_> {
                 open.iter().map(|(tanks, set)| self.converter(&ordered(tanks), set)).collect();
             let mut failing = Vec::new();
             for ((tanks, capacitors), judged) in
-                open.into_iter().zip(self.judge.judge(&converters)?)
+                open.into_iter().zip(self.judge.evaluate(&converters)?)
             {
                 if judged.passes {
-                    found.push(Build { tanks: ordered(&tanks), capacitors, judged });
+                    found.push(PlannedConverter {
+                        tanks: ordered(&tanks),
+                        capacitors,
+                        evaluation: judged,
+                    });
                 } else {
                     failing.push((tanks, capacitors));
                 }
             }
             open = failing;
         }
-        found.sort_by(|a, b| a.judged.order().total_cmp(&b.judged.order()));
+        found.sort_by(|a, b| a.evaluation.order().total_cmp(&b.evaluation.order()));
         Some(found)
     }
 
@@ -157,22 +169,23 @@ impl Bench<'_> {
     /// part than pass now. Whether no other choice of the groups passes more.
     fn take(
         &self,
-        list: &mut [Build],
+        list: &mut [PlannedConverter],
         (part, spare): (&[usize], &[usize]),
-        groups: &[Build],
+        groups: &[PlannedConverter],
         patience: usize,
     ) -> Option<bool> {
         // A set of capacitors is told by its first; tanks come before all of them.
-        let items = |build: &Build| {
+        let items = |build: &PlannedConverter| {
             let set = build.capacitors.first().map(|first| self.stock.tanks.len() + first);
             build.tanks.iter().copied().chain(set).collect::<Vec<usize>>()
         };
         let items: Vec<Vec<usize>> = groups.iter().map(items).collect();
         let packing = pack(&items, (self.nominal.phases(), part.len()), patience);
-        let before = part.iter().filter(|n| list[**n].judged.passes).count();
+        let before = part.iter().filter(|n| list[**n].evaluation.passes).count();
         if packing.chosen.len() > before {
-            let mut taken: Vec<Build> = packing.chosen.iter().map(|n| groups[*n].clone()).collect();
-            let given: Vec<Build> = part.iter().map(|n| list[*n].clone()).collect();
+            let mut taken: Vec<PlannedConverter> =
+                packing.chosen.iter().map(|n| groups[*n].clone()).collect();
+            let given: Vec<PlannedConverter> = part.iter().map(|n| list[*n].clone()).collect();
             taken.extend(self.of_the_rest(&taken, &given, spare)?);
             for (place, build) in part.iter().zip(taken) {
                 list[*place] = build;
@@ -182,7 +195,12 @@ impl Bench<'_> {
     }
 
     /// As many converters as are missing, made of parts that are given and not yet taken.
-    fn of_the_rest(&self, taken: &[Build], given: &[Build], spare: &[usize]) -> Option<Vec<Build>> {
+    fn of_the_rest(
+        &self,
+        taken: &[PlannedConverter],
+        given: &[PlannedConverter],
+        spare: &[usize],
+    ) -> Option<Vec<PlannedConverter>> {
         let free = |n: &usize| taken.iter().all(|build| !build.tanks.contains(n));
         let tanks = given.iter().flat_map(|build| &build.tanks).chain(spare).copied().filter(free);
         let tanks: Vec<usize> = tanks.collect();

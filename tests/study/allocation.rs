@@ -9,8 +9,9 @@ use fairphase::population::Population;
 use fairphase::population::stock::{self, Measured};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
-use fairphase::study::pairing::{
-    Bound, Bounded, Chain, Judge, Judged, Pairing, Start, Stock, Surrogate, allot, pack, pair,
+use fairphase::study::allocation::{
+    Allocation, ChainEvaluator, ConverterEvaluator, Evaluation, LimitedFigure, PhaseAggregate,
+    StartingOrder, Stock, Surrogate, allocate, group_tanks, pack,
 };
 use fairphase::units::Farad;
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
@@ -35,11 +36,12 @@ fn drawn(scenario: &Scenario, seed: u64, count: u64) -> Stock {
     }
 }
 
-fn paired(scenario: &Scenario, stock: &Stock, threads: usize) -> Pairing {
+fn paired(scenario: &Scenario, stock: &Stock, threads: usize) -> Allocation {
     let stop = AtomicBool::new(false);
-    let judge = Chain::new(scenario, (Method::Exact, threads), &stop).unwrap();
+    let judge = ChainEvaluator::new(scenario, (Method::Exact, threads), &stop).unwrap();
     let surrogate = Surrogate::new(&judge, &stock.tanks);
-    pair(stock, (&scenario.nominal_converter(), 2), &surrogate, (&judge, 3), &|_, _| ()).unwrap()
+    allocate(stock, (&scenario.nominal_converter(), 2), &surrogate, (&judge, 3), &|_, _| ())
+        .unwrap()
 }
 
 /// All ways to group what is left into sets of `size`, every part used.
@@ -86,7 +88,7 @@ fn orders(group: &[usize]) -> Vec<Vec<usize>> {
 /// The most that any grouping passes, judged by the solver: every group in every order.
 fn most(scenario: &Scenario, tanks: &[Measured<Tank>]) -> usize {
     let (phases, stop) = (scenario.phases, AtomicBool::new(false));
-    let judge = Chain::new(scenario, (Method::Exact, 2), &stop).unwrap();
+    let judge = ChainEvaluator::new(scenario, (Method::Exact, 2), &stop).unwrap();
     let converter = |group: &Vec<usize>| {
         let mut converter: Converter = scenario.nominal_converter();
         converter.tanks = group.iter().map(|n| tanks[*n].part).collect();
@@ -97,7 +99,7 @@ fn most(scenario: &Scenario, tanks: &[Measured<Tank>]) -> usize {
         .into_iter()
         .filter(|group| {
             let all: Vec<Converter> = orders(group).iter().map(converter).collect();
-            judge.judge(&all).unwrap().iter().any(|judged| judged.passes)
+            judge.evaluate(&all).unwrap().iter().any(|judged| judged.passes)
         })
         .collect();
     let count = |grouping: Vec<Vec<usize>>| {
@@ -120,7 +122,7 @@ fn small_stocks_pass_as_many_as_brute_force() {
             let stock = drawn(&scenario, 100 + seed, count);
             let pairing = paired(&scenario, &stock, 2);
             let best = most(&scenario, &stock.tanks);
-            assert_eq!(pairing.allotted, best, "{phases} phases, seed {seed}");
+            assert_eq!(pairing.allocated, best, "{phases} phases, seed {seed}");
             assert!(pairing.proven);
             open += usize::from((1..pairing.converters).contains(&best));
         }
@@ -149,7 +151,7 @@ T8,5.235454e-06,2.300626e-07,2.627994e-05,2.394613,3.174081e-02,7.240635e-01
     let tanks = stock::parse_tanks("t", &text, &scenario.nominal_converter()).unwrap();
     let stock = Stock { tanks, ..drawn(&scenario, 1, 0) };
     let pairing = paired(&scenario, &stock, 2);
-    assert_eq!((pairing.allotted, most(&scenario, &stock.tanks)), (2, 2));
+    assert_eq!((pairing.allocated, most(&scenario, &stock.tanks)), (2, 2));
     assert!(pairing.proven);
 }
 
@@ -157,8 +159,8 @@ T8,5.235454e-06,2.300626e-07,2.627994e-05,2.394613,3.174081e-02,7.240635e-01
 /// two turns ratios must lie in a window about the first, and flying capacitors be alike.
 struct StandIn;
 
-impl Judge for StandIn {
-    fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>> {
+impl ConverterEvaluator for StandIn {
+    fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
         let passes = |c: &Converter| {
             let [a, b, d] = [0, 1, 2].map(|phase| c.tanks[phase].turns_ratio);
             let alike = c
@@ -168,7 +170,7 @@ impl Judge for StandIn {
                 .all(|f| (f.0 / c.flying[0].0 - 1.0).abs() < 0.02);
             alike && b > a + 0.005 && b < a + 0.04 && d < a - 0.005 && d > a - 0.04
         };
-        let one = |c| Judged { passes: passes(c), sharing_error: None, missed: None };
+        let one = |c| Evaluation { passes: passes(c), sharing_error: None, missed: None };
         Some(converters.iter().map(one).collect())
     }
 
@@ -187,7 +189,7 @@ fn most_of(ratios: &[f64], converters: &[Converter]) -> usize {
             for (tank, n) in converter.tanks.iter_mut().zip(order) {
                 tank.turns_ratio = ratios[n];
             }
-            StandIn.judge(&[converter]).unwrap()[0].passes
+            StandIn.evaluate(&[converter]).unwrap()[0].passes
         })
     };
     let count = |grouping: &Vec<Vec<usize>>| grouping.iter().filter(|group| passes(group)).count();
@@ -207,10 +209,10 @@ fn a_stand_in_that_the_surrogate_knows_nothing_of_is_packed_best() {
             tank.part.turns_ratio = 2.4 + 0.12 * f64::from(rng.next_u32()) / 4_294_967_296.0;
         }
         let surrogate = Surrogate { tanks: 12, bounds: Vec::new(), margin: 1.0 };
-        let found = pair(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
+        let found = allocate(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
         let ratios: Vec<f64> = stock.tanks.iter().map(|tank| tank.part.turns_ratio).collect();
         let best = most_of(&ratios, std::slice::from_ref(&nominal));
-        assert_eq!((found.allotted, found.proven), (best, true), "seed {seed}");
+        assert_eq!((found.allocated, found.proven), (best, true), "seed {seed}");
         open += usize::from((1..4).contains(&best));
     }
     assert!(open >= 4, "{open}");
@@ -282,17 +284,18 @@ fn converters_and_their_flying_capacitors_stay_together() {
         tank.part.turns_ratio = 2.4 + 0.01 * n as f64;
     }
     let surrogate = Surrogate { tanks: 10, bounds: Vec::new(), margin: 1.0 };
-    let found = pair(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
-    assert_eq!((found.converters, found.allotted, found.proven), (3, 2, false));
-    let mut tanks: Vec<usize> = found.list.iter().flat_map(|b| b.tanks.clone()).collect();
-    let mut capacitors: Vec<usize> = found.list.iter().flat_map(|b| b.capacitors.clone()).collect();
+    let found = allocate(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
+    assert_eq!((found.converters, found.allocated, found.proven), (3, 2, false));
+    let mut tanks: Vec<usize> = found.build_list.iter().flat_map(|b| b.tanks.clone()).collect();
+    let mut capacitors: Vec<usize> =
+        found.build_list.iter().flat_map(|b| b.capacitors.clone()).collect();
     tanks.extend(&found.spare_tanks);
     capacitors.extend(&found.spare_capacitors);
     tanks.sort_unstable();
     capacitors.sort_unstable();
     assert_eq!(tanks, (0..10).collect::<Vec<_>>());
     assert_eq!(capacitors, (0..13).collect::<Vec<_>>());
-    for build in &found.list {
+    for build in &found.build_list {
         let mut converter = nominal.clone();
         for (tank, n) in converter.tanks.iter_mut().zip(&build.tanks) {
             *tank = stock.tanks[*n].part;
@@ -301,7 +304,7 @@ fn converters_and_their_flying_capacitors_stay_together() {
         for (slot, n) in slots.zip(&build.capacitors) {
             *slot = stock.capacitors[*n].part;
         }
-        assert_eq!(StandIn.judge(&[converter]).unwrap()[0].passes, build.judged.passes);
+        assert_eq!(StandIn.evaluate(&[converter]).unwrap()[0].passes, build.evaluation.passes);
     }
 }
 
@@ -316,11 +319,11 @@ fn on_a_line_the_optimum_is_reached() {
             |rng: &mut ChaCha8Rng| (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
         let mut values: Vec<f64> =
             (0..converters * phases + spare).map(|_| 0.2 * uniform(&mut rng)).collect();
-        let (bounded, common) = (Bounded::Sharing(Measure::Spread), vec![0.0; values.len()]);
-        let bound = Bound { bounded, room: 0.01, own: values.clone(), common };
+        let (bounded, common) = (PhaseAggregate::Sharing(Measure::Spread), vec![0.0; values.len()]);
+        let bound = LimitedFigure { bounded, room: 0.01, own: values.clone(), common };
         let surrogate = Surrogate { tanks: values.len(), bounds: vec![bound], margin: 1.0 };
         let size = (converters, phases);
-        let allotment = allot(&surrogate, size, (Start::Sorted, &mut rng), &|| false);
+        let allotment = group_tanks(&surrogate, size, (StartingOrder::Sorted, &mut rng), &|| false);
         let spread = |values: &[f64]| {
             let mean: f64 = 1.0 + values.iter().sum::<f64>() / values.len() as f64;
             let (low, high) =
@@ -352,10 +355,10 @@ fn a_larger_stock_gains_by_the_allotment() {
     let stock = drawn(&scenario, 9, 61);
     let pairing = paired(&scenario, &stock, 2);
     assert_eq!(pairing.converters, 20);
-    assert!(pairing.allotted > pairing.sorted, "{} {}", pairing.allotted, pairing.sorted);
-    assert!(pairing.allotted as f64 > pairing.at_random.mean + 3.0, "{pairing:?}");
+    assert!(pairing.allocated > pairing.sorted, "{} {}", pairing.allocated, pairing.sorted);
+    assert!(pairing.allocated as f64 > pairing.at_random.mean + 3.0, "{pairing:?}");
     let mut places: Vec<usize> = pairing
-        .list
+        .build_list
         .iter()
         .flat_map(|build| &build.tanks)
         .chain(&pairing.spare_tanks)
@@ -364,14 +367,14 @@ fn a_larger_stock_gains_by_the_allotment() {
     places.sort_unstable();
     assert_eq!(places, (0..61).collect::<Vec<_>>());
     let stop = AtomicBool::new(false);
-    let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
-    for build in &pairing.list {
+    let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+    for build in &pairing.build_list {
         let mut converter = scenario.nominal_converter();
         converter.tanks = build.tanks.iter().map(|n| stock.tanks[*n].part).collect();
-        assert_eq!(judge.judge(&[converter]).unwrap(), std::slice::from_ref(&build.judged));
+        assert_eq!(judge.evaluate(&[converter]).unwrap(), std::slice::from_ref(&build.evaluation));
     }
     let again = paired(&scenario, &stock, 1);
-    assert_eq!((again.list, again.at_random), (pairing.list, pairing.at_random));
+    assert_eq!((again.build_list, again.at_random), (pairing.build_list, pairing.at_random));
 }
 
 /// The stock beside the example scenario follows the rule that the scenario states.
@@ -417,7 +420,7 @@ fn other_limits_bind_and_nothing_is_lost() {
         for seed in 300..308 {
             let stock = drawn(&scenario, seed, 9);
             let (found, best) =
-                (paired(&scenario, &stock, 2).allotted, most(&scenario, &stock.tanks));
+                (paired(&scenario, &stock, 2).allocated, most(&scenario, &stock.tanks));
             assert_eq!(found, best, "{to}, seed {seed}");
             open += usize::from((1..3).contains(&best));
         }
@@ -432,7 +435,7 @@ fn tanks_are_mixed_where_the_frequency_band_is_narrow() {
     for (from, to) in [("\"300 kHz\"", "\"202 kHz\""), ("\"90 kHz\"", "\"136 kHz\"")] {
         let scenario = closer(from, to);
         let pairing = paired(&scenario, &drawn(&scenario, 9, 92), 2);
-        assert_eq!((pairing.converters, pairing.allotted), (30, 30), "{to}");
+        assert_eq!((pairing.converters, pairing.allocated), (30, 30), "{to}");
         assert!(pairing.sorted < 25, "{to}: {}", pairing.sorted);
     }
 }
@@ -446,19 +449,19 @@ fn a_wish_to_stop_is_heard_between_searches() {
     let nominal = scenario.nominal_converter();
     let stopped_after = |allotments: usize| {
         let stop = AtomicBool::new(false);
-        let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
         let surrogate = Surrogate::new(&judge, &stock.tanks);
         let progress = |done: usize, all: usize| {
             assert!(done <= all, "{done} of {all}");
             stop.store(done == allotments, Ordering::SeqCst);
         };
-        pair(&stock, (&nominal, 2), &surrogate, (&judge, 3), &progress)
+        allocate(&stock, (&nominal, 2), &surrogate, (&judge, 3), &progress)
     };
     assert!(stopped_after(20).is_none());
     let first = stopped_after(21).unwrap();
-    assert!(first.partial && first.list.len() == 30 && first.allotted > first.sorted);
+    assert!(first.partial && first.build_list.len() == 30 && first.allocated > first.sorted);
     let all = stopped_after(usize::MAX).unwrap();
-    assert!(!all.partial && all.allotted >= first.allotted);
+    assert!(!all.partial && all.allocated >= first.allocated);
 }
 
 /// A stock of a thousand converters is dealt at many tables, every tank in one place.
@@ -467,11 +470,15 @@ fn a_large_stock_is_dealt_at_many_tables() {
     let mut rng = ChaCha8Rng::seed_from_u64(2);
     let values: Vec<f64> = (0..3050).map(|_| f64::from(rng.next_u32()) / 4.3e10).collect();
     let common = vec![0.0; values.len()];
-    let bound =
-        Bound { bounded: Bounded::Sharing(Measure::Spread), room: 2e-4, own: values, common };
+    let bound = LimitedFigure {
+        bounded: PhaseAggregate::Sharing(Measure::Spread),
+        room: 2e-4,
+        own: values,
+        common,
+    };
     let surrogate = Surrogate { tanks: 3050, bounds: vec![bound], margin: 1.0 };
     let size = (1000, 3);
-    let allotment = allot(&surrogate, size, (Start::Chance, &mut rng), &|| false);
+    let allotment = group_tanks(&surrogate, size, (StartingOrder::Random, &mut rng), &|| false);
     let mut used: Vec<usize> = allotment.iter().flatten().copied().collect();
     used.sort_unstable();
     used.dedup();

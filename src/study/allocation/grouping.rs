@@ -31,24 +31,24 @@ const TABLE: usize = 100;
 
 /// How the search begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Start {
+pub enum StartingOrder {
     /// Along the sorted tanks.
     Sorted,
     /// With tanks as they come, which leads to other ends.
-    Chance,
+    Random,
 }
 
 /// Allots tanks to `converters` with so many `phases`; the stock must be enough. The same surrogate and
 /// the same draws of `rng` give the same allotment, unless `stopped` says that nobody wants it.
-pub fn allot(
+pub fn group_tanks(
     surrogate: &Surrogate,
     (converters, phases): (usize, usize),
-    (start, rng): (Start, &mut ChaCha8Rng),
+    (start, rng): (StartingOrder, &mut ChaCha8Rng),
     stopped: &dyn Fn() -> bool,
 ) -> Allotment {
     let (mut allotment, mut spare) = match start {
-        Start::Sorted => sorted(surrogate, (converters, phases)),
-        Start::Chance => chance(surrogate.tanks, (converters, phases), rng),
+        StartingOrder::Sorted => sorted(surrogate, (converters, phases)),
+        StartingOrder::Random => chance(surrogate.tanks, (converters, phases), rng),
     };
     let mut idle = 0;
     for _ in 0..DEALS {

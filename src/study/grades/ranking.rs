@@ -1,13 +1,14 @@
 //! The comparison itself: all sets, the short list, and what fresh samples say of it.
 
-use super::{Candidate, Comparison, CostModel, Ranking, SetResult, Step};
+use super::{CostModel, GradeSet, GradeStep, Ranking, SetComparison, SetResult, SteppedSet};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::study::common::error::StudyError;
 use crate::study::common::pairs::Pairs;
+use crate::study::common::settings::Settings;
 use crate::study::common::trial::Tried;
-use crate::study::run::{RunError, Settings};
 
 /// Sets in the chain that are tried again at a time, and how many at most: as long as none of them
 /// meets the target on the fresh samples, the next ones are taken in.
@@ -37,7 +38,7 @@ impl Stage {
 }
 
 /// Tries candidates on the samples of a seed.
-pub type Try<'a> = dyn FnMut(Stage, &[Candidate], u64) -> Result<Tried, RunError> + 'a;
+pub type EvaluateSets<'a> = dyn FnMut(Stage, &[GradeSet], u64) -> Result<Tried, StudyError> + 'a;
 
 /// The numbers that results are computed with.
 #[derive(Debug, Clone, Copy)]
@@ -65,13 +66,13 @@ pub fn rank(
     scenario: &Scenario,
     grades: &Grades,
     (settings, legs): (Settings, usize),
-    try_out: &mut Try,
-) -> Result<Ranking, RunError> {
+    try_out: &mut EvaluateSets,
+) -> Result<Ranking, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let (size, target) = ((scenario.phases, legs), scenario.limits.yield_target);
     let view = View { grades, size, confidence, target };
-    let all: Vec<Candidate> =
-        Arrangement::ALL.iter().flat_map(|a| Candidate::all(grades, *a)).collect();
+    let all: Vec<GradeSet> =
+        Arrangement::ALL.iter().flat_map(|a| GradeSet::all(grades, *a)).collect();
     let tried = try_out(Stage::All, &all, settings.seed)?;
     let first = view.round(&all, tried, (settings.seed, confidence))?;
     let in_chain = first.of(Arrangement::Chain);
@@ -100,9 +101,9 @@ pub fn rank(
 }
 
 /// The result; none where the user asked to stop.
-fn uninterrupted<T>(result: Result<T, RunError>) -> Result<Option<T>, RunError> {
+fn uninterrupted<T>(result: Result<T, StudyError>) -> Result<Option<T>, StudyError> {
     match result {
-        Err(RunError::Engine(EngineError::Interrupted(_))) => Ok(None),
+        Err(StudyError::Engine(EngineError::Interrupted(_))) => Ok(None),
         other => other.map(Some),
     }
 }
@@ -117,7 +118,7 @@ impl Round {
 impl View<'_> {
     fn round(
         self,
-        candidates: &[Candidate],
+        candidates: &[GradeSet],
         tried: Tried,
         (seed, confidence): (u64, Confidence),
     ) -> Result<Round, StatisticsError> {
@@ -163,8 +164,8 @@ impl View<'_> {
         first: &Round,
         order: &[usize],
         ranking: &mut Ranking,
-        try_out: &mut Try,
-    ) -> Result<(), RunError> {
+        try_out: &mut EvaluateSets,
+    ) -> Result<(), StudyError> {
         let in_chain = first.of(Arrangement::Chain);
         let rival = in_chain + self.preferred(&first.results[in_chain..])[0];
         // One level for every length that the list may come to have.
@@ -172,7 +173,7 @@ impl View<'_> {
         for length in (SHORTLIST..=LONGEST).step_by(SHORTLIST) {
             let listed = &order[..length.min(order.len())];
             let candidate = |n: &usize| first.results[*n].candidate.clone();
-            let list: Vec<Candidate> = listed.iter().chain([&rival]).map(candidate).collect();
+            let list: Vec<GradeSet> = listed.iter().chain([&rival]).map(candidate).collect();
             let tried = uninterrupted(try_out(Stage::ShortList, &list, ranking.fresh_seed))?;
             let Some(tried) = tried else {
                 ranking.interrupted = Some(Stage::ShortList);
@@ -204,18 +205,18 @@ impl View<'_> {
 
     fn take_steps(
         self,
-        best: &Candidate,
+        best: &GradeSet,
         level: Confidence,
         ranking: &mut Ranking,
-        try_out: &mut Try,
-    ) -> Result<(), RunError> {
-        let steps = self.steps(&best.set);
+        try_out: &mut EvaluateSets,
+    ) -> Result<(), StudyError> {
+        let steps = self.steps(&best.grades);
         let stepped = steps.iter().map(|step| {
             let mut candidate = best.clone();
-            candidate.set[step.offer] = step.grade;
+            candidate.grades[step.offer] = step.grade;
             candidate
         });
-        let list: Vec<Candidate> = std::iter::once(best.clone()).chain(stepped).collect();
+        let list: Vec<GradeSet> = std::iter::once(best.clone()).chain(stepped).collect();
         let tried = uninterrupted(try_out(Stage::Steps, &list, ranking.fresh_seed))?;
         let Some(tried) = tried else {
             ranking.interrupted = Some(Stage::Steps);
@@ -224,17 +225,21 @@ impl View<'_> {
         let round = self.round(&list, tried, (ranking.fresh_seed, level))?;
         ranking.interrupted = round.interrupted.then_some(Stage::Steps);
         let results = self.compared(round, 0)?;
-        ranking.steps = steps.into_iter().zip(results.into_iter().skip(1)).collect();
+        ranking.steps = steps
+            .into_iter()
+            .zip(results.into_iter().skip(1))
+            .map(|(step, result)| SteppedSet { step, result })
+            .collect();
         Ok(())
     }
 
     /// One grade down and one up in every offer, where there is one.
-    fn steps(self, set: &[usize]) -> Vec<Step> {
+    fn steps(self, set: &[usize]) -> Vec<GradeStep> {
         let each = self.grades.offers.iter().zip(set).enumerate();
         let steps = each.flat_map(|(offer, (on_offer, grade))| {
-            let down = grade.checked_sub(1).map(|grade| Step { offer, grade, up: false });
+            let down = grade.checked_sub(1).map(|grade| GradeStep { offer, grade, dearer: false });
             let next = grade + 1;
-            let up = Step { offer, grade: next, up: true };
+            let up = GradeStep { offer, grade: next, dearer: true };
             let up = (next < on_offer.grades.len()).then_some(up);
             [down, up].into_iter().flatten()
         });
@@ -257,7 +262,7 @@ impl View<'_> {
             let cost = counts.cost_difference(own, other, level)?;
             // Where no sample is good, no rework price makes up for it.
             let cost = cost.filter(|_| set.good.successes > 0 && any_good);
-            set.against = Some(Comparison { good, cost });
+            set.against = Some(SetComparison { good, cost });
         }
         Ok(results)
     }

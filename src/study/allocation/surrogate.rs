@@ -16,9 +16,9 @@
 use crate::converter::{Converter, Measure, Parameter, Tank};
 use crate::population::stock::Measured;
 use crate::solver::{PhaseState, SteadyState, SwitchCurrent};
+use crate::study::allocation::ChainEvaluator;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{self, Figure};
-use crate::study::pairing::Chain;
 
 /// Relative step of the differences.
 const STEP: f64 = 0.005;
@@ -29,7 +29,7 @@ const LEAST_ROOM: f64 = 0.002;
 
 /// How the phases of a converter make one bounded figure.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Bounded {
+pub enum PhaseAggregate {
     /// The sharing error, which is nothing for equal phases.
     Sharing(Measure),
     /// The worst of the phases; equal ones take this share of the room below the limit.
@@ -38,9 +38,9 @@ pub enum Bounded {
 
 /// A bounded figure at an operating point, with what every tank in stock does to it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Bound {
+pub struct LimitedFigure {
     /// How the phases make the figure.
-    pub bounded: Bounded,
+    pub bounded: PhaseAggregate,
     /// How far the limit is from the nominal converter, in the figure's unit.
     pub room: f64,
     /// What a tank does to its own phase beyond what it does to all, in the figure's unit.
@@ -49,14 +49,14 @@ pub struct Bound {
     pub common: Vec<f64>,
 }
 
-impl Bound {
+impl LimitedFigure {
     /// The share of the room that a converter with these tanks takes; above 1 it fails.
     fn taken(&self, tanks: &[usize]) -> f64 {
         match self.bounded {
-            Bounded::Sharing(measure) => {
+            PhaseAggregate::Sharing(measure) => {
                 measure.of(tanks.iter().map(|n| 1.0 + self.own[*n])) / self.room
             }
-            Bounded::Worst(nominal) => {
+            PhaseAggregate::Worst(nominal) => {
                 let common: f64 = tanks.iter().map(|n| self.common[*n]).sum();
                 let own = tanks.iter().map(|n| self.own[*n]).fold(f64::NEG_INFINITY, f64::max);
                 nominal + (common + own) / self.room
@@ -68,8 +68,8 @@ impl Bound {
     fn can_bind(&self, phases: usize) -> bool {
         let most = |all: &[f64]| all.iter().copied().fold(0.0, f64::max);
         match self.bounded {
-            Bounded::Sharing(_) => true,
-            Bounded::Worst(nominal) => {
+            PhaseAggregate::Sharing(_) => true,
+            PhaseAggregate::Worst(nominal) => {
                 let farthest = phases as f64 * most(&self.common) + most(&self.own);
                 nominal + farthest / self.room > 0.8
             }
@@ -83,14 +83,14 @@ pub struct Surrogate {
     /// Number of tanks in stock.
     pub tanks: usize,
     /// All bounded figures at all operating points that tanks of the stock can bring to their limits.
-    pub bounds: Vec<Bound>,
+    pub bounds: Vec<LimitedFigure>,
     /// What counts as expected to pass, in units of the room below a limit.
     pub margin: f64,
 }
 
 impl Surrogate {
     /// The surrogate of tanks in stock.
-    pub fn new(judge: &Chain, tanks: &[Measured<Tank>]) -> Self {
+    pub fn new(judge: &ChainEvaluator, tanks: &[Measured<Tank>]) -> Self {
         let all = (0..judge.cases().len()).flat_map(|case| judge.bounds(case, tanks));
         let bounds = all.filter(|bound| bound.can_bind(judge.scenario.phases)).collect();
         Self { tanks: tanks.len(), bounds, margin: 1.0 }
@@ -113,9 +113,9 @@ impl Surrogate {
     }
 }
 
-impl Chain<'_> {
+impl ChainEvaluator<'_> {
     /// All bounded figures at an operating point; none where the nominal converter is not solved.
-    fn bounds(&self, case: usize, tanks: &[Measured<Tank>]) -> Vec<Bound> {
+    fn bounds(&self, case: usize, tanks: &[Measured<Tank>]) -> Vec<LimitedFigure> {
         let band = &self.scenario.frequency;
         let demands = Demand::all(&self.scenario.limits, self.cases()[case].arrangement);
         let limited = demands.iter().filter_map(|d| Some((d.figure?, 1.0, d.limit)));
@@ -154,7 +154,8 @@ impl Chain<'_> {
             whole => {
                 let (case, split) = (&self.cases()[case], self.scenario.neutral_split);
                 let (point, arrangement) = (&case.point, case.arrangement);
-                let measured = figures::Measured::new(state, converter, point, arrangement, split);
+                let measured =
+                    figures::SolvedConverter::new(state, converter, point, arrangement, split);
                 vec![sign * measured.value(whole); state.phases.len()]
             }
         })
@@ -165,14 +166,14 @@ impl Chain<'_> {
         (figure, limit): (Figure, f64),
         of: impl Fn(&Converter) -> Option<Vec<f64>>,
         tanks: &[Measured<Tank>],
-    ) -> Option<Bound> {
+    ) -> Option<LimitedFigure> {
         let nominal = self.scenario.nominal_converter();
         let (bounded, room) = if let Figure::SharingError(sharing) = figure {
-            (Bounded::Sharing(sharing.measure), limit)
+            (PhaseAggregate::Sharing(sharing.measure), limit)
         } else {
             let worst = of(&nominal)?.into_iter().fold(f64::NEG_INFINITY, f64::max);
             let room = (limit - worst).max(LEAST_ROOM * limit.abs());
-            (Bounded::Worst(1.0 + (worst - limit) / room), room)
+            (PhaseAggregate::Worst(1.0 + (worst - limit) / room), room)
         };
         let (mut own, mut common) = (vec![0.0; tanks.len()], vec![0.0; tanks.len()]);
         for p in Parameter::of_tank() {
@@ -184,7 +185,7 @@ impl Chain<'_> {
                 common[n] += of_others * off;
             }
         }
-        Some(Bound { bounded, room, own, common })
+        Some(LimitedFigure { bounded, room, own, common })
     }
 }
 
@@ -215,7 +216,7 @@ mod tests {
     use crate::population::Population;
     use crate::scenario::Scenario;
     use crate::solver::Method;
-    use crate::study::pairing::Judge;
+    use crate::study::allocation::ConverterEvaluator;
 
     /// The surrogate against the solver, on drawn converters of several phases: far apart in their
     /// errors, it tells them within a sixth of the error and a twentieth of the limit.
@@ -224,10 +225,10 @@ mod tests {
         let text = include_str!("../../../scenarios/telecom-shelf.toml");
         let scenario = Scenario::parse("shelf", text).unwrap();
         let stop = AtomicBool::new(false);
-        let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
         let population = Population::new(&scenario, 4);
         let converters: Vec<Converter> = (0..200).map(|k| population.draw(k)).collect();
-        let judged = judge.judge(&converters).unwrap();
+        let judged = judge.evaluate(&converters).unwrap();
         let mut seen = Vec::new();
         for (converter, judged) in converters.iter().zip(&judged) {
             let tanks: Vec<Measured<Tank>> = converter
@@ -236,7 +237,7 @@ mod tests {
                 .map(|tank| Measured { serial: String::new(), part: *tank })
                 .collect();
             let bounds = Surrogate::new(&judge, &tanks).bounds;
-            let sharing = bounds.iter().filter(|b| matches!(b.bounded, Bounded::Sharing(_)));
+            let sharing = bounds.iter().filter(|b| matches!(b.bounded, PhaseAggregate::Sharing(_)));
             let taken = sharing.map(|bound| bound.taken(&[0, 1, 2])).fold(0.0, f64::max);
             let surrogate = taken * scenario.limits.sharing_error.unwrap();
             let exact = judged.sharing_error.unwrap();
@@ -255,7 +256,7 @@ mod tests {
         let text = include_str!("../../../scenarios/telecom-shelf.toml");
         let scenario = Scenario::parse("shelf", text).unwrap();
         let stop = AtomicBool::new(false);
-        let judge = Chain::new(&scenario, (Method::Exact, 1), &stop).unwrap();
+        let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
         let population = Population::new(&scenario, 5);
         let limits = scenario.limits.chain;
         let figures = [
@@ -272,7 +273,7 @@ mod tests {
                 let part = |tank: &Tank| Measured { serial: String::new(), part: *tank };
                 let tanks: Vec<Measured<Tank>> = converter.tanks.iter().map(part).collect();
                 let bound = &judge.bounds(2, &tanks)[place];
-                let Bounded::Worst(nominal) = bound.bounded else { panic!("{figure:?}") };
+                let PhaseAggregate::Worst(nominal) = bound.bounded else { panic!("{figure:?}") };
                 let seen = judge.of_phases((figure, sign), &converter, 2).unwrap();
                 let seen = seen.into_iter().fold(f64::NEG_INFINITY, f64::max);
                 let taken = 1.0 + (seen - limit) / bound.room;

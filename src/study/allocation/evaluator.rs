@@ -9,21 +9,30 @@ use crate::engine::Case;
 use crate::scenario::Scenario;
 use crate::solver::{Method, Outcome};
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::Measured;
+use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::{BaselineError, baselines};
 
 /// What the judge says of a converter.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Judged {
+pub struct Evaluation {
     /// Whether it meets every demand at every operating point.
     pub passes: bool,
     /// Its largest sharing error at any operating point; none where one of them is not solved.
     pub sharing_error: Option<f64>,
     /// The first operating point and demand that it misses.
-    pub missed: Option<(String, Demand)>,
+    pub missed: Option<MissedLimit>,
 }
 
-impl Judged {
+/// A limit that a converter misses.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MissedLimit {
+    /// The operating point's name.
+    pub operating_point: String,
+    /// The demand.
+    pub demand: Demand,
+}
+
+impl Evaluation {
     /// A number that puts passing converters first, by rising sharing error.
     pub fn order(&self) -> f64 {
         let error = self.sharing_error.unwrap_or(1e6);
@@ -32,9 +41,9 @@ impl Judged {
 }
 
 /// Says which converters pass.
-pub trait Judge {
+pub trait ConverterEvaluator {
     /// One answer a converter, in their order; none when the user asked to stop.
-    fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>>;
+    fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>>;
 
     /// Whether the user asked to stop.
     fn stopped(&self) -> bool;
@@ -42,7 +51,7 @@ pub trait Judge {
 
 /// The solver: every converter in the chain at every operating point, on all threads of a pool.
 #[derive(Debug)]
-pub struct Chain<'a> {
+pub struct ChainEvaluator<'a> {
     pub(super) scenario: &'a Scenario,
     method: Method,
     cases: Vec<Case>,
@@ -52,7 +61,7 @@ pub struct Chain<'a> {
 
 /// Why the solver cannot judge.
 #[derive(Debug, thiserror::Error)]
-pub enum JudgeError {
+pub enum EvaluatorError {
     /// The nominal converter does not work.
     #[error(transparent)]
     Baseline(#[from] BaselineError),
@@ -61,7 +70,7 @@ pub enum JudgeError {
     Threads(#[from] rayon::ThreadPoolBuildError),
 }
 
-impl<'a> Chain<'a> {
+impl<'a> ChainEvaluator<'a> {
     /// A judge with this many threads; 0 takes all cores.
     ///
     /// # Errors
@@ -71,7 +80,7 @@ impl<'a> Chain<'a> {
         scenario: &'a Scenario,
         (method, threads): (Method, usize),
         stop: &'a AtomicBool,
-    ) -> Result<Self, JudgeError> {
+    ) -> Result<Self, EvaluatorError> {
         let all = baselines(scenario, method)?.into_iter().map(|baseline| baseline.case);
         let cases = all.filter(|case| case.arrangement == Arrangement::Chain).collect();
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
@@ -90,15 +99,18 @@ impl<'a> Chain<'a> {
         self.method.solve(converter, point, band, case.arrangement, case.start.as_ref())
     }
 
-    fn one(&self, converter: &Converter) -> Judged {
+    fn one(&self, converter: &Converter) -> Evaluation {
         let mut largest = Some(0.0);
         let mut missed = None;
         for (n, case) in self.cases.iter().enumerate() {
             let (error, first) = self.at(converter, n);
             largest = largest.zip(error).map(|(a, b)| f64::max(a, b));
-            missed = missed.or(first.map(|demand| (case.point.name.clone(), demand)));
+            missed = missed.or_else(|| {
+                let operating_point = case.point.name.clone();
+                first.map(|demand| MissedLimit { operating_point, demand })
+            });
         }
-        Judged { passes: missed.is_none(), sharing_error: largest, missed }
+        Evaluation { passes: missed.is_none(), sharing_error: largest, missed }
     }
 
     /// Sharing error, if solved, and the first demand missed.
@@ -110,7 +122,7 @@ impl<'a> Chain<'a> {
         let Some(state) = outcome.solved() else {
             return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
         };
-        let measured = Measured::new(state, converter, &case.point, case.arrangement, split);
+        let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
         (
             Some(measured.sharing_error(limits.sharing)),
@@ -119,8 +131,8 @@ impl<'a> Chain<'a> {
     }
 }
 
-impl Judge for Chain<'_> {
-    fn judge(&self, converters: &[Converter]) -> Option<Vec<Judged>> {
+impl ConverterEvaluator for ChainEvaluator<'_> {
+    fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
         let one = |converter| (!self.stopped()).then(|| self.one(converter));
         self.pool.install(|| converters.par_iter().map(one).collect())
     }

@@ -1,33 +1,33 @@
 //! The proof: bands that a search chose, drawn anew from seeds that it did not use.
 //!
-//! The rule is fixed before anything is drawn. There are up to [`LOOKS`] looks, each on a fresh
+//! The rule is fixed before anything is drawn. There are up to [`VERIFICATIONS`] looks, each on a fresh
 //! seed of its own. The first is at the bands found; each that misses shrinks them, by 3 %, 6 % and
 //! 12 % of what was found ([`SHRINK`]), and the first that meets the target ends the proof. All
 //! places but the present one are rounded down to three digits before they are drawn, so that the number printed is the
-//! one that was tried. Every look takes its interval at the level 1 − (1 − confidence)/[`LOOKS`] (Bonferroni), whether the
+//! one that was tried. Every look takes its interval at the level 1 − (1 − confidence)/[`VERIFICATIONS`] (Bonferroni), whether the
 //! others are needed or not: so all looks together err no more often than the scenario's
 //! confidence allows.
 //!
-//! A look draws [`LOOK_TIMES`] the samples of the search: bands that the search sees to hold by its
+//! A look draws [`VERIFICATION_FACTOR`] the samples of the search: bands that the search sees to hold by its
 //! own, wider interval lie clear of the target then, and a look seldom misses them.
 
-use super::edge::Line;
+use super::line_search::BandLine;
 use super::trials::{Trials, fresh_seed};
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
-use crate::study::run::RunError;
+use crate::study::common::error::StudyError;
 
 /// The most looks of a proof.
-pub const LOOKS: usize = 4;
+pub const VERIFICATIONS: usize = 4;
 /// How many times the samples of the search a look draws.
-pub const LOOK_TIMES: u64 = 4;
+pub const VERIFICATION_FACTOR: u64 = 4;
 /// What is left of the bands found at each look.
-pub const SHRINK: [f64; LOOKS] = [1.0, 0.97, 0.91, 0.79];
+pub const SHRINK: [f64; VERIFICATIONS] = [1.0, 0.97, 0.91, 0.79];
 
 /// A run on a fresh seed.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Look {
+pub struct Verification {
     /// Where on the line.
     pub at: f64,
     /// The seed, used for nothing else.
@@ -40,7 +40,7 @@ pub struct Look {
     pub binding: Option<Binding>,
 }
 
-impl Look {
+impl Verification {
     /// Draws bands from the fresh seed of a look of a question.
     ///
     /// # Errors
@@ -48,14 +48,14 @@ impl Look {
     /// Those of the trials.
     pub fn take(
         (at, bands): (f64, &Tolerances),
-        (question, look): (u64, usize),
+        (question, verification): (u64, usize),
         trials: &mut Trials,
-    ) -> Result<Self, RunError> {
-        let seed = fresh_seed(trials.search.seed, question, look as u64);
-        let judged = trials.look(bands, seed)?;
-        let good = trials.rule.interval(&judged)?;
+    ) -> Result<Self, StudyError> {
+        let seed = fresh_seed(trials.search.seed, question, verification as u64);
+        let trial = trials.verification(bands, seed)?;
+        let good = trials.rule.interval(&trial)?;
         let meets = good.verdict(trials.rule.target) == Verdict::Pass;
-        Ok(Self { at, seed, good, meets, binding: judged.binding })
+        Ok(Self { at, seed, good, meets, binding: trial.binding })
     }
 }
 
@@ -65,23 +65,23 @@ impl Look {
 /// # Errors
 ///
 /// Those of the trials.
-pub fn prove(
-    line: &Line,
+pub fn verify(
+    line: &BandLine,
     found: f64,
     question: u64,
     trials: &mut Trials,
-) -> Result<Vec<Look>, RunError> {
-    let mut looks = Vec::new();
+) -> Result<Vec<Verification>, StudyError> {
+    let mut verifications = Vec::new();
     for (n, share) in SHRINK.iter().enumerate() {
         let at = written(share * found, line.present);
-        let look = Look::take((at, &(line.bands)(at)), (question, n), trials)?;
-        let done = look.meets || found <= 0.0;
-        looks.push(look);
+        let verification = Verification::take((at, &(line.bands)(at)), (question, n), trials)?;
+        let done = verification.meets || found <= 0.0;
+        verifications.push(verification);
         if done {
             break;
         }
     }
-    Ok(looks)
+    Ok(verifications)
 }
 
 /// A place as it is written down: the present one as the scenario has it, others with three digits.
@@ -100,8 +100,8 @@ pub fn rounded_down(x: f64) -> f64 {
 }
 
 /// The look that proves, if one does.
-pub fn proven(looks: &[Look]) -> Option<&Look> {
-    looks.last().filter(|look| look.meets)
+pub fn confirmed(verifications: &[Verification]) -> Option<&Verification> {
+    verifications.last().filter(|verification| verification.meets)
 }
 
 #[cfg(test)]

@@ -1,12 +1,15 @@
 //! How results are read from the samples.
 
 use super::sampling::{Sampled, Sampling, figures};
-use super::{BillOfParts, Loops, Price, Rating, SensorStudy, Variant, VariantResult};
+use super::{
+    BillOfParts, BreakEvenPrice, SensorStudy, TargetQuantile, TrimLoops, Variant, VariantResult,
+};
 use crate::converter::driven_legs;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
 use crate::study::common::demand::Binding;
+use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
-use crate::study::run::{CurvePoint, RunError, with_limit};
+use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 
 /// Points of a curve.
 const POINTS: u32 = 60;
@@ -21,13 +24,13 @@ pub(super) struct View<'a> {
 }
 
 impl View<'_> {
-    pub(super) fn study(&self) -> Result<SensorStudy, RunError> {
+    pub(super) fn study(&self) -> Result<SensorStudy, StudyError> {
         let settings = self.sampling.settings;
         let loss_point = self.loss_point();
         let mut variants = Variant::ALL
             .into_iter()
             .map(|variant| self.variant(variant, &loss_point))
-            .collect::<Result<Vec<_>, RunError>>()?;
+            .collect::<Result<Vec<_>, StudyError>>()?;
         self.add_curves(&mut variants)?;
         self.add_prices(&mut variants)?;
         Ok(SensorStudy {
@@ -36,14 +39,14 @@ impl View<'_> {
             variants,
             pairs: self.sampled.pairs.clone(),
             loss_point,
-            turns: Vec::new(),
+            sensitivities: Vec::new(),
             fresh_seed: settings.seed.wrapping_add(1),
             unfinished: None,
         })
     }
 
     /// Break-even prices against the chain alone, where both surely meet the target.
-    fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+    fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let price = &self.sampling.request.price;
         let today = price.sensor + price.trim_element;
         let chain = &variants[Variant::Chain.index()];
@@ -59,13 +62,13 @@ impl View<'_> {
             let (own, other) = (result.variant.index(), Variant::Chain.index());
             let good = self.sampled.pairs.counts(own, other);
             result.break_even =
-                Price::new((rest, bill.sensors, today), chain, good, self.confidence)?;
+                BreakEvenPrice::new((rest, bill.sensors, today), chain, good, self.confidence)?;
         }
         Ok(())
     }
 
     /// Yields of the sharing error alone against its limit, over the span of all variants.
-    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), RunError> {
+    fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
         let limit = self.sampling.scenario.limits.sharing_error;
         let at = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
@@ -76,16 +79,16 @@ impl View<'_> {
         };
         for (result, ordered) in variants.iter_mut().zip(&ordered) {
             let Some(ordered) = ordered else { continue };
-            for limit in with_limit(&edges, limit) {
+            for limit in curve_limits(&edges, limit) {
                 let count = ordered.count_at_most(limit);
                 let good = Yield::new(count, self.sampled.samples, self.confidence)?;
-                result.curve.push(CurvePoint { limit, good });
+                result.curve.push(YieldPoint { limit, good });
             }
         }
         Ok(())
     }
 
-    fn good(&self, variant: Variant) -> Result<Yield, RunError> {
+    fn good(&self, variant: Variant) -> Result<Yield, StudyError> {
         let count = self.sampled.pairs.good(variant.index());
         Ok(Yield::new(count, self.sampled.samples, self.confidence)?)
     }
@@ -112,14 +115,14 @@ impl View<'_> {
         most.map_or(String::new(), |(_, n)| self.sampling.stands[n].case.point.name.clone())
     }
 
-    fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, RunError> {
+    fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, StudyError> {
         let (scenario, tally) = (self.sampling.scenario, &self.sampled.variants[variant.index()]);
         let good = self.good(variant)?;
         let target = scenario.limits.yield_target;
         let verdict = good.verdict(target);
         let undecided = verdict == Verdict::NotDecided;
         let legs = driven_legs(self.sampling.stands.iter().map(|s| s.case.point.drive));
-        let rating = |d| Rating::new(d, self.sampled.samples, target, self.confidence);
+        let rating = |d| TargetQuantile::new(d, self.sampled.samples, target, self.confidence);
         let at_loss_point =
             self.cases(variant).find(|n| self.sampling.stands[*n].case.point.name == loss_point);
         let loss = at_loss_point.zip(self.loss_column()).and_then(|(case, column)| {
@@ -164,13 +167,13 @@ impl View<'_> {
         }))
     }
 
-    fn loops(&self, variant: Variant) -> Result<Option<Loops>, RunError> {
+    fn loops(&self, variant: Variant) -> Result<Option<TrimLoops>, StudyError> {
         if !variant.has_sensors() {
             return Ok(None);
         }
         let tally = &self.sampled.variants[variant.index()];
         let phases = self.sampling.scenario.phases as f64 * tally.trimmed as f64;
-        Ok(Some(Loops {
+        Ok(Some(TrimLoops {
             at_end: if phases > 0.0 { tally.at_end as f64 / phases } else { 0.0 },
             samples_at_end: Yield::new(tally.touched, self.sampled.samples, self.confidence)?,
             largest_trim: tally.largest_trim,

@@ -5,16 +5,17 @@ use std::sync::atomic::AtomicBool;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::factor::{
-    BreakEven, EVALUATIONS, Reach, Span, Standing, blurred, break_evens, greatest_factor, survey,
-    widened,
-};
 use super::sampling::Sampling;
+use super::survey::{
+    BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, blurred, break_evens,
+    greatest_factor, survey, widened,
+};
 use super::variant::Variant;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Verdict, Yield};
+use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
-use crate::study::run::{RunError, Settings};
+use crate::study::common::settings::Settings;
 
 /// Samples of a search with trim loops, at most: they take their time.
 const LOOPS: u64 = 5000;
@@ -22,7 +23,7 @@ const LOOPS: u64 = 5000;
 /// What is multiplied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Axis {
+pub enum ScaledQuantity {
     /// All bands of the parts.
     Bands,
     /// All errors of the sensors.
@@ -31,14 +32,14 @@ pub enum Axis {
 
 /// What is asked at every factor: does this variant meet the target?
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub struct Question {
+pub struct SensitivityQuestion {
     /// The variant.
     pub variant: Variant,
     /// What is multiplied.
-    pub axis: Axis,
+    pub scaled: ScaledQuantity,
 }
 
-impl Question {
+impl SensitivityQuestion {
     /// The questions on which a decision for the `cheapest` variant may turn: the chain, the
     /// paralleled converter with sensors (or, where it is taken, the chain with sensors), and the
     /// bare one where that is taken; of sensors' errors, where any are stated.
@@ -49,47 +50,48 @@ impl Question {
         };
         let bare = (cheapest == Some(Variant::Paralleled)).then_some(Variant::Paralleled);
         let on_bands = bare.into_iter().chain([Variant::Chain, sensed]);
-        let mut all: Vec<_> = on_bands.map(|variant| Self { variant, axis: Axis::Bands }).collect();
+        let mut all: Vec<_> =
+            on_bands.map(|variant| Self { variant, scaled: ScaledQuantity::Bands }).collect();
         let errors = [request.gain_error, request.drift, request.offset];
         if errors.iter().flatten().any(|t| t.band > 0.0) {
-            all.push(Self { variant: sensed, axis: Axis::SensorErrors });
+            all.push(Self { variant: sensed, scaled: ScaledQuantity::SensorErrors });
         }
         all
     }
 
     fn stage(self) -> &'static str {
-        match (self.axis, self.variant) {
-            (Axis::Bands, Variant::Paralleled) => "(a) over the bands",
-            (Axis::Bands, Variant::Chain) => "(b) over the bands",
-            (Axis::Bands, _) => "loops over the bands",
-            (Axis::SensorErrors, _) => "loops over the sensors' errors",
+        match (self.scaled, self.variant) {
+            (ScaledQuantity::Bands, Variant::Paralleled) => "(a) over the bands",
+            (ScaledQuantity::Bands, Variant::Chain) => "(b) over the bands",
+            (ScaledQuantity::Bands, _) => "loops over the bands",
+            (ScaledQuantity::SensorErrors, _) => "loops over the sensors' errors",
         }
     }
 }
 
 /// An answered question.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Turn {
+pub struct Sensitivity {
     /// The question.
-    pub question: Question,
+    pub question: SensitivityQuestion,
     /// How the yield stands, by rising factors.
-    pub spans: Vec<Span>,
+    pub spans: Vec<FactorSpan>,
     /// Samples at every factor, those of the search as well as fresh ones; at 1 the search takes
     /// the study's own.
     pub samples: u64,
     /// Where it crosses the target.
-    pub break_evens: Vec<Checked>,
+    pub break_evens: Vec<VerifiedBreakEven>,
 }
 
-impl Turn {
+impl Sensitivity {
     /// The break-even next to the bands or errors as they are.
-    pub fn nearest(&self) -> Option<&Checked> {
-        let distance = |c: &&Checked| libm::log(c.found.factor).abs();
+    pub fn nearest(&self) -> Option<&VerifiedBreakEven> {
+        let distance = |c: &&VerifiedBreakEven| libm::log(c.found.factor).abs();
         self.break_evens.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)))
     }
 
     /// Least and greatest factor looked at.
-    pub fn looked_at(&self) -> (f64, f64) {
+    pub fn factor_range(&self) -> (f64, f64) {
         let ends = (self.spans.first(), self.spans.last());
         (ends.0.map_or(1.0, |s| s.from), ends.1.map_or(1.0, |s| s.to))
     }
@@ -97,11 +99,11 @@ impl Turn {
 
 /// A break-even factor, and what samples that the search did not see say of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Checked {
+pub struct VerifiedBreakEven {
     /// As the search found it.
-    pub found: BreakEven,
+    pub found: BreakEvenFactor,
     /// Yields of fresh samples at the ends of its interval, as far as there are any.
-    pub fresh: Vec<Fresh>,
+    pub fresh: Vec<FreshYield>,
     /// Break-even factor of the fresh samples, between the two ends in a straight line; `None`
     /// where their yields at the ends do not enclose the target.
     pub fresh_factor: Option<f64>,
@@ -111,19 +113,19 @@ pub struct Checked {
 
 /// What fresh samples say at a factor.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Fresh {
+pub struct FreshYield {
     /// The factor.
     pub factor: f64,
     /// The yield.
     pub good: Yield,
 }
 
-impl Checked {
-    fn new(found: BreakEven, fresh: Vec<Fresh>, target: f64) -> Self {
-        let contrary = |f: &Fresh| {
+impl VerifiedBreakEven {
+    fn new(found: BreakEvenFactor, fresh: Vec<FreshYield>, target: f64) -> Self {
+        let contrary = |f: &FreshYield| {
             let meets = (Some(f.factor) == found.lower) == found.meets_below;
-            let standing = Standing::of(&f.good, target);
-            standing.is_sure() && standing.meets() != meets
+            let comparison = TargetComparison::new(&f.good, target);
+            comparison.is_decided() && comparison.meets() != meets
         };
         let fresh_factor = match fresh[..] {
             [low, high] => between(low, high, target),
@@ -135,7 +137,7 @@ impl Checked {
 }
 
 /// Where the line through two yields crosses the target, if between them.
-fn between(low: Fresh, high: Fresh, target: f64) -> Option<f64> {
+fn between(low: FreshYield, high: FreshYield, target: f64) -> Option<f64> {
     let share = (target - low.good.estimate) / (high.good.estimate - low.good.estimate);
     (0.0..=1.0).contains(&share).then_some(low.factor + share * (high.factor - low.factor))
 }
@@ -144,10 +146,10 @@ fn between(low: Fresh, high: Fresh, target: f64) -> Option<f64> {
 pub(super) enum Stopped {
     /// By the user.
     Interrupted,
-    Failed(RunError),
+    Failed(StudyError),
 }
 
-impl<E: Into<RunError>> From<E> for Stopped {
+impl<E: Into<StudyError>> From<E> for Stopped {
     fn from(e: E) -> Self {
         Self::Failed(e.into())
     }
@@ -167,10 +169,10 @@ impl Searcher<'_> {
     /// Searches, and looks at the ends again; `good` is the variant's yield as things are.
     pub(super) fn answer(
         &self,
-        question: Question,
+        question: SensitivityQuestion,
         good: Yield,
         progress: &mut dyn Progress,
-    ) -> Result<Turn, Stopped> {
+    ) -> Result<Sensitivity, Stopped> {
         let all = self.settings.samples;
         let samples = if question.variant.has_sensors() { all.min(LOOPS) } else { all };
         progress.stage(question.stage(), (EVALUATIONS + 2) * samples);
@@ -180,30 +182,34 @@ impl Searcher<'_> {
             let as_it_is = factor.to_bits() == 1.0_f64.to_bits();
             let good =
                 if as_it_is { good } else { self.look(question, factor, settings, progress)? };
-            Ok::<_, Stopped>(Standing::of(&good, target))
+            Ok::<_, Stopped>(TargetComparison::new(&good, target))
         })?;
         let settings = Settings { seed: self.fresh_seed, ..settings };
-        let check = |found: BreakEven| {
+        let check = |found: BreakEvenFactor| {
             let ends = found.lower.into_iter().chain(found.upper);
             let fresh = ends.map(|factor| {
                 let good = self.look(question, factor, settings, progress)?;
-                Ok(Fresh { factor, good })
+                Ok(FreshYield { factor, good })
             });
-            Ok(Checked::new(found, fresh.collect::<Result<_, Stopped>>()?, target))
+            Ok(VerifiedBreakEven::new(found, fresh.collect::<Result<_, Stopped>>()?, target))
         };
         let break_evens = break_evens(&spans).into_iter().map(check);
         let break_evens = break_evens.collect::<Result<_, Stopped>>()?;
-        Ok(Turn { question, spans, samples, break_evens })
+        Ok(Sensitivity { question, spans, samples, break_evens })
     }
 
     /// Smaller errors cannot cost a sure pass, nor larger ones a sure miss.
-    fn reach(&self, question: Question, verdict: Verdict) -> Reach {
+    fn reach(&self, question: SensitivityQuestion, verdict: Verdict) -> FactorBounds {
         let errors = [self.request.gain_error, self.request.drift];
-        let most = match question.axis {
-            Axis::Bands => greatest_factor(self.scenario.tolerances.iter().map(|(_, t)| t.band)),
-            Axis::SensorErrors => greatest_factor(errors.iter().flatten().map(|t| t.band)),
+        let most = match question.scaled {
+            ScaledQuantity::Bands => {
+                greatest_factor(self.scenario.tolerances.iter().map(|(_, t)| t.band))
+            }
+            ScaledQuantity::SensorErrors => {
+                greatest_factor(errors.iter().flatten().map(|t| t.band))
+            }
         };
-        Reach {
+        FactorBounds {
             least: if verdict == Verdict::Pass { 1.0 } else { 0.0 },
             greatest: if verdict == Verdict::Fail { 1.0 } else { most },
         }
@@ -212,15 +218,15 @@ impl Searcher<'_> {
     /// The yield at a factor.
     fn look(
         &self,
-        question: Question,
+        question: SensitivityQuestion,
         factor: f64,
         settings: Settings,
         progress: &mut dyn Progress,
     ) -> Result<Yield, Stopped> {
         let confidence = Confidence::new(self.scenario.limits.confidence)?;
-        let (bands, errors) = match question.axis {
-            Axis::SensorErrors => (1.0, factor),
-            Axis::Bands => (factor, 1.0),
+        let (bands, errors) = match question.scaled {
+            ScaledQuantity::SensorErrors => (1.0, factor),
+            ScaledQuantity::Bands => (factor, 1.0),
         };
         let (scenario, request) = (&widened(self.scenario, bands), &blurred(self.request, errors));
         let sampling = Sampling::new(scenario, request, settings, &[question.variant])?;
@@ -237,9 +243,9 @@ impl Searcher<'_> {
 mod tests {
     use super::*;
 
-    fn fresh(factor: f64, successes: u64) -> Fresh {
+    fn fresh(factor: f64, successes: u64) -> FreshYield {
         let confidence = Confidence::new(0.95).unwrap();
-        Fresh { factor, good: Yield::new(successes, 1000, confidence).unwrap() }
+        FreshYield { factor, good: Yield::new(successes, 1000, confidence).unwrap() }
     }
 
     /// 994 and 984 of 1000 against 99 %: four tenths of the way, by hand. That fresh samples do not
@@ -247,16 +253,17 @@ mod tests {
     #[test]
     fn fresh_samples_estimate_the_break_even_or_contradict_it() {
         let found =
-            BreakEven { factor: 1.3, lower: Some(1.2), upper: Some(1.4), meets_below: true };
-        let checked =
-            |low, high| Checked::new(found, vec![fresh(1.2, low), fresh(1.4, high)], 0.99);
+            BreakEvenFactor { factor: 1.3, lower: Some(1.2), upper: Some(1.4), meets_below: true };
+        let checked = |low, high| {
+            VerifiedBreakEven::new(found, vec![fresh(1.2, low), fresh(1.4, high)], 0.99)
+        };
         let near = checked(994, 984);
         assert!((near.fresh_factor.unwrap() - 1.28).abs() < 1e-12 && !near.contradicted);
         let one_sided = checked(994, 991);
         assert_eq!((one_sided.fresh_factor, one_sided.contradicted), (None, false));
         assert!(checked(970, 960).contradicted && checked(1000, 999).contradicted);
-        let rising = BreakEven { meets_below: false, ..found };
+        let rising = BreakEvenFactor { meets_below: false, ..found };
         let ends = vec![fresh(1.2, 960), fresh(1.4, 1000)];
-        assert!(!Checked::new(rising, ends, 0.99).contradicted);
+        assert!(!VerifiedBreakEven::new(rising, ends, 0.99).contradicted);
     }
 }

@@ -1,0 +1,87 @@
+//! The arguments that all verbs on a scenario share.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum, ValueHint};
+
+use crate::scenario::{SAMPLES, Scenario};
+use crate::solver::Method;
+use crate::study::common::settings::Settings;
+
+/// The heading of these options in help and manual.
+pub(super) const SHARED_OPTIONS: &str = "Options of all verbs on a scenario";
+
+/// Arguments that all verbs on a scenario share.
+#[derive(Debug, Args)]
+pub(super) struct CommonArguments {
+    /// Scenario file (TOML); `fairphase draft` writes one to begin from
+    #[arg(value_hint = ValueHint::FilePath)]
+    pub(super) scenario: PathBuf,
+    /// Folder for the result files [default: reports/ and the scenario file's name without .toml]
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath, help_heading = SHARED_OPTIONS)]
+    out: Option<PathBuf>,
+    /// Number of samples, instead of the scenario's
+    #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
+        value_parser = clap::value_parser!(u64).range(*SAMPLES.start()..=*SAMPLES.end()))]
+    pub(super) samples: Option<u64>,
+    /// Seed of the random numbers, instead of the scenario's
+    #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS)]
+    pub(super) seed: Option<u64>,
+    /// Number of threads [default: one a core]; results do not depend on it
+    #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
+        value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// How steady states are found
+    #[arg(long, value_enum, default_value = "exact", help_heading = SHARED_OPTIONS)]
+    solver: SolverName,
+    /// Print nothing but errors, and the summary where --json asks for it
+    #[arg(long, help_heading = SHARED_OPTIONS)]
+    pub(super) quiet: bool,
+    /// Print the summary as JSON on standard output, nothing else
+    #[arg(long, help_heading = SHARED_OPTIONS)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum SolverName {
+    /// Exact periodic steady state
+    Exact,
+    /// Fundamental harmonic only: ten times as fast, but sharing errors come out too small
+    Averaged,
+}
+
+impl CommonArguments {
+    pub(super) fn method(&self) -> Method {
+        match self.solver {
+            SolverName::Exact => Method::Exact,
+            SolverName::Averaged => Method::Averaged,
+        }
+    }
+
+    /// Number of threads; 0 means one a core.
+    pub(super) fn threads(&self) -> usize {
+        self.threads.map_or(0, usize::from)
+    }
+
+    /// Whether progress is not to be shown.
+    pub(super) fn is_silent(&self) -> bool {
+        self.quiet || self.json
+    }
+
+    /// How it is sampled: as the command line says, else as the scenario does.
+    pub(super) fn settings(&self, scenario: &Scenario) -> Settings {
+        Settings {
+            samples: self.samples.unwrap_or(scenario.run.samples),
+            seed: self.seed.unwrap_or(scenario.run.seed),
+            method: self.method(),
+            threads: self.threads(),
+        }
+    }
+
+    /// The folder for the result files.
+    pub(super) fn out(&self) -> PathBuf {
+        self.out.clone().unwrap_or_else(|| {
+            Path::new("reports").join(self.scenario.file_stem().unwrap_or_default())
+        })
+    }
+}

@@ -1,0 +1,91 @@
+//! Why a verb did not do its work.
+
+use std::io::{self, Write};
+use std::path::Path;
+
+use super::exit::ExitStatus;
+use crate::input::diagnostics::InputError;
+use crate::scenario::Place;
+use crate::study::common::error::StudyError;
+use crate::study::common::nominal::BaselineError;
+use crate::study::units::UnitsError;
+
+/// Why a verb did not do its work.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum CliError {
+    /// An input is wrong: the whole message.
+    #[error("{0}")]
+    Input(String),
+    /// The study cannot work on the scenario: where in the file the reason lies.
+    #[error("{message}")]
+    Scenario { place: Place, message: String, expected: String },
+    /// The work could not be finished.
+    #[error(transparent)]
+    Unfinished(#[from] anyhow::Error),
+}
+
+impl CliError {
+    /// The exit status that belongs to it.
+    pub(super) fn status(&self) -> ExitStatus {
+        match self {
+            Self::Input(_) | Self::Scenario { .. } => ExitStatus::WrongInput,
+            Self::Unfinished(_) => ExitStatus::Unfinished,
+        }
+    }
+
+    /// The same error with its place in the scenario file, as line and column.
+    pub(super) fn located(self, scenario: &Path) -> Self {
+        match self {
+            Self::Scenario { place, message, expected } => {
+                place.error(scenario, &message, &expected).into()
+            }
+            other => other,
+        }
+    }
+
+    /// Tells it on standard error.
+    pub(super) fn tell(&self) {
+        let message = match self {
+            Self::Unfinished(error) => format!("error: {error:#}"),
+            other => other.to_string(),
+        };
+        // Nobody is left to tell when standard error is closed.
+        let _ = writeln!(io::stderr(), "{}", message.trim_end());
+    }
+}
+
+impl From<InputError> for CliError {
+    fn from(error: InputError) -> Self {
+        Self::Input(error.to_string())
+    }
+}
+
+impl From<BaselineError> for CliError {
+    fn from(error: BaselineError) -> Self {
+        Self::Scenario {
+            place: Place::OperatingPoint(error.point().to_owned()),
+            message: error.to_string(),
+            expected: "expected an operating point that [converter.tank] reaches within \
+                       [converter.frequency]"
+                .to_owned(),
+        }
+    }
+}
+
+impl From<StudyError> for CliError {
+    fn from(error: StudyError) -> Self {
+        match error {
+            StudyError::Baseline(error) => error.into(),
+            other => Self::Unfinished(other.into()),
+        }
+    }
+}
+
+impl From<UnitsError> for CliError {
+    fn from(error: UnitsError) -> Self {
+        match error {
+            UnitsError::Baseline(error) => error.into(),
+            other => Self::Unfinished(other.into()),
+        }
+    }
+}

@@ -1,0 +1,103 @@
+//! What `--help` shows below the options: an example and what the verb writes.
+//!
+//! A line that begins with two blanks is an example: it stays below 73 columns, and the manual page
+//! shows it as it is. All other lines are paragraphs, which help and manual wrap.
+
+/// Above the list of verbs.
+pub(super) const VERBS: &str = "Verbs, in the order in which one works";
+
+/// Below the list of verbs: the way of working, and the exit status.
+pub(super) const PROGRAM: &str = "\
+The way of working:
+  fairphase draft my.toml    write a scenario, then change its numbers
+  fairphase check my.toml    does it reach every operating point?
+  fairphase run my.toml      how many converters meet every limit?
+  fairphase bands my.toml    which tolerance may each part have?
+  fairphase grades my.toml   which part grades are the cheapest?
+  fairphase sensors my.toml  are current sensors needed?
+`fairphase VERB --help` shows an example and the files that it writes.
+
+Exit status: 0 the verb did its work, whatever the verdict; 1 the verdict is not a pass \
+(with --require-pass only); 2 the command line or an input file is wrong; 3 the work could \
+not be finished (interrupted, disk full).
+
+High voltage can kill and a wrong rating can burn. Results are those of a model: \
+standards, local codes and a qualified engineer decide.";
+
+/// Below the options of `check`.
+pub(super) const CHECK: &str = "\
+Example:
+  fairphase check scenarios/telecom-shelf.toml
+
+Writes: no file. Nothing is sampled: --samples, --seed, --threads and --out change nothing.";
+
+/// Below the options of `gain`.
+pub(super) const GAIN: &str = "\
+Example:
+  fairphase gain scenarios/electrolyser-supply.toml
+
+Writes: report.html (the curves), gain.csv, summary.json.
+Nothing is sampled: --samples and --seed change nothing.";
+
+/// Below the options of `run`.
+pub(super) const RUN: &str = "\
+Example:
+  fairphase run scenarios/telecom-shelf.toml
+
+Writes: report.html (histograms, yields, verdict), samples.parquet (the results of every \
+converter), population.parquet (its parts), worst_converters.csv (the worst ones, for \
+`units --parts`), summary.json.";
+
+/// Below the options of `units`.
+pub(super) const UNITS: &str = "\
+Example, with the worst converters of a run:
+  fairphase run scenarios/pump-drive.toml --out worst
+  fairphase units scenarios/pump-drive.toml \\
+      --parts worst/worst_converters.csv --out solved
+
+Writes: report.html, units.csv (a row a phase), summary.json.
+Nothing is sampled: --samples and --seed change nothing.";
+
+/// Below the options of `bands`.
+pub(super) const BANDS: &str = "\
+Example:
+  fairphase bands scenarios/runway-lights.toml
+
+Needs one table [tolerance.X] at least, or price lists of parts on offer.
+Writes: report.html (bands to specify, margins, trade-off), summary.json.";
+
+/// Below the options of `grades`.
+pub(super) const GRADES: &str = "\
+Examples, the second with measured parts in stock:
+  fairphase grades scenarios/seabed-node.toml
+  fairphase grades scenarios/seabed-node.toml \\
+      --stock scenarios/seabed-node-tanks.csv \\
+      --capacitors scenarios/seabed-node-capacitors.csv
+
+Needs the tables [grades] and [[grade.X]].
+Writes: report.html, grades.csv (a row a set of grades), summary.json; with --stock also \
+build_list.csv (which part goes into which converter).";
+
+/// Below the options of `sensors`.
+pub(super) const SENSORS: &str = "\
+Example:
+  fairphase sensors scenarios/greenhouse-lamps.toml
+
+Needs the table [sensors].
+Writes: report.html (one page for a design review), summary.json.";
+
+/// Below the options of `completions`.
+pub(super) const COMPLETIONS: &str = "\
+Example, for bash:
+  fairphase completions bash > fairphase.bash
+  source fairphase.bash
+
+Prints on standard output and writes no file.";
+
+/// Below the options of `manual`.
+pub(super) const MANUAL: &str = "\
+Example:
+  fairphase manual > fairphase.1
+  man ./fairphase.1
+
+Prints on standard output and writes no file.";

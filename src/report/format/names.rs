@@ -1,0 +1,199 @@
+//! Names of things as a person reads them, on the terminal and on pages: one table, in two lengths.
+//!
+//! The short name heads a column or stands in a cell; the long one stands in a sentence. Keys of
+//! files and scenarios live beside the types that they name; numbers live in `numbers`.
+
+use super::numbers::{given_percent, quantity};
+use crate::converter::{
+    Arrangement, Configuration, Drive, Measure, Parameter, Rectifier, Shared, Sharing,
+};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::statistics::Verdict;
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::{Figure, Leg, Side, Switch};
+
+/// A name in two lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::report) struct Term {
+    /// For columns.
+    pub short: &'static str,
+    /// For sentences.
+    pub long: &'static str,
+}
+
+const fn term(short: &'static str, long: &'static str) -> Term {
+    Term { short, long }
+}
+
+/// An arrangement.
+pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Term {
+    match arrangement {
+        Arrangement::Chain => term("chain", "balanced chain"),
+        Arrangement::Paralleled => term("paralleled", "paralleled reference"),
+    }
+}
+
+/// An arrangement at the head of a text.
+pub(in crate::report) fn arrangement_heading(arrangement: Arrangement) -> &'static str {
+    match arrangement {
+        Arrangement::Chain => "With charge balancing: balanced chain",
+        Arrangement::Paralleled => "Without: paralleled reference",
+    }
+}
+
+/// A verdict.
+pub(in crate::report) fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "pass",
+        Verdict::Fail => "fail",
+        Verdict::NotDecided => "not decided",
+    }
+}
+
+/// A verdict in capitals, as the terminal's answer.
+pub(in crate::report) fn verdict_capitals(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "PASS",
+        Verdict::Fail => "FAIL",
+        Verdict::NotDecided => "NOT DECIDED",
+    }
+}
+
+/// A verdict at the head of a text.
+pub(in crate::report) fn verdict_heading(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "Pass",
+        Verdict::Fail => "Fail",
+        Verdict::NotDecided => "Not decided",
+    }
+}
+
+/// A parameter of the parts; its short name is its symbol.
+pub(in crate::report) fn parameter(parameter: Parameter) -> Term {
+    match parameter {
+        Parameter::ResonantInductance => term("Lr", "resonant inductance"),
+        Parameter::ResonantCapacitance => term("Cr", "resonant capacitance"),
+        Parameter::MagnetisingInductance => term("Lm", "magnetising inductance"),
+        Parameter::TurnsRatio => term("n", "turns ratio"),
+        Parameter::SeriesResistance => term("R", "series resistance"),
+        Parameter::RectifierDrop => term("Vd", "rectifier drop"),
+        Parameter::FlyingCapacitance => term("Cf", "flying capacitance"),
+    }
+}
+
+/// A parameter with its symbol, for the first column of a table.
+pub(in crate::report) fn parameter_and_symbol(parameter: Parameter) -> String {
+    let Term { short, long } = self::parameter(parameter);
+    format!("{long} {short}")
+}
+
+/// The nominal value of a parameter, with its unit.
+pub(in crate::report) fn nominal(scenario: &Scenario, parameter: Parameter) -> String {
+    let tank = &scenario.nominal;
+    match parameter {
+        Parameter::ResonantInductance => quantity(tank.resonant_inductance),
+        Parameter::ResonantCapacitance => quantity(tank.resonant_capacitance),
+        Parameter::MagnetisingInductance => quantity(tank.magnetising_inductance),
+        Parameter::TurnsRatio => quantity(tank.turns_ratio),
+        Parameter::SeriesResistance => quantity(tank.series_resistance),
+        Parameter::RectifierDrop => quantity(tank.rectifier_drop),
+        Parameter::FlyingCapacitance => quantity(scenario.flying_capacitance),
+    }
+}
+
+/// A quantity that the phases share. The RMS current of a tank is not that of a switch.
+pub(in crate::report) fn shared(shared: Shared) -> Term {
+    match shared {
+        Shared::OutputCurrent => term("output current", "output current"),
+        Shared::MeanTankCurrent => term("mean tank current", "mean absolute tank current"),
+        Shared::RmsTankCurrent => term("tank RMS", "tank RMS current"),
+    }
+}
+
+/// A measure as a formula, with m for the mean.
+pub(in crate::report) fn formula(measure: Measure) -> &'static str {
+    match measure {
+        Measure::Deviation => "max |x − m| / m",
+        Measure::Overload => "(max x − m) / m",
+        Measure::Spread => "(max x − min x) / m",
+    }
+}
+
+/// The sharing error that the limit speaks of.
+pub(in crate::report) fn sharing(Sharing { share, measure }: Sharing) -> String {
+    format!("{} of the {}", measure.name(), shared(share).long)
+}
+
+/// What a limit is about. Those on switches hold for every switch. The RMS current of a switch is not
+/// that of a tank.
+pub(in crate::report) fn limit(demand: &Demand) -> Term {
+    match demand.figure {
+        None => term("frequency band", "switching frequency inside the band"),
+        Some(Figure::SharingError(_)) => term("sharing error", "sharing error"),
+        Some(Figure::WorstSwitchRms) => term("switch RMS", "switch RMS current"),
+        Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
+        Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
+        Some(_) => term("another figure", "another figure"),
+    }
+}
+
+/// The value of a limit with its unit, as typed; none where the limit is the frequency band.
+pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
+    Some(match demand.figure? {
+        Figure::SharingError(_) => given_percent(demand.limit),
+        Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
+        Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
+        _ => demand.limit.to_string(),
+    })
+}
+
+/// A drive.
+pub(in crate::report) fn drive(drive: Drive) -> Term {
+    match drive {
+        Drive::HalfBridge => term("half", "half bridge"),
+        Drive::FullBridge => term("full", "full bridge"),
+    }
+}
+
+/// A rectifier.
+pub(in crate::report) fn rectifier(rectifier: Rectifier) -> Term {
+    match rectifier {
+        Rectifier::FullBridge => term("full bridge", "full bridge"),
+        Rectifier::CentreTap => term("centre tap", "centre tap"),
+        Rectifier::VoltageDoubler => term("doubler", "voltage doubler"),
+    }
+}
+
+/// A configuration in few letters, for a figure: drive, then rectifier.
+pub(in crate::report) fn configuration(configuration: Configuration) -> String {
+    let drive = drive(configuration.drive).short;
+    format!("{drive}, {}", rectifier(configuration.rectifier).short)
+}
+
+/// A switch; phases count from 1.
+pub(in crate::report) fn switch(switch: Switch, legs: usize) -> String {
+    let leg = match (legs, switch.leg) {
+        (1, Leg::Driven) => "",
+        (1, Leg::Return) => ", held on",
+        (_, Leg::Driven) => ", driven leg",
+        (_, Leg::Return) => ", return leg",
+    };
+    format!("{} {}{leg}", side(switch.side), switch.phase + 1)
+}
+
+/// A side of a leg.
+pub(in crate::report) fn side(side: Side) -> &'static str {
+    match side {
+        Side::High => "high",
+        Side::Low => "low",
+    }
+}
+
+/// A solver; the long name stands where it is read first.
+pub(in crate::report) fn method(method: Method) -> Term {
+    match method {
+        Method::Exact => term("exact", "exact"),
+        Method::Averaged => term("averaged", "averaged (fundamental harmonic)"),
+    }
+}

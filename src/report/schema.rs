@@ -1,0 +1,38 @@
+//! The JSON Schema of `summary.json`, derived from the types that are written. It lives beside the
+//! verbs because it names them all; what one verb's summary holds lives in its folder.
+
+use schemars::generate::SchemaSettings;
+use schemars::{JsonSchema, SchemaGenerator};
+use serde_json::{Value, json};
+
+use super::check::CheckResults;
+use super::format::summary::{SCHEMA, SummaryFile};
+use super::sensors::SensorResults;
+
+/// The JSON Schema (draft 2020-12) of the summaries of all verbs; `verb` tells them apart.
+pub fn summary_schema() -> Value {
+    let mut generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
+    let verbs = [
+        verb::<CheckResults>("check", &mut generator),
+        verb::<SensorResults>("sensors", &mut generator),
+    ];
+    json!({
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": SCHEMA,
+        "description": "What a verb of fairphase found: printed with --json, and summary.json in \
+                        its folder. Quantities are in the SI unit that ends their names; errors, \
+                        shares and yields are fractions.",
+        "type": "object",
+        "oneOf": verbs,
+        "$defs": generator.take_definitions(true),
+    })
+}
+
+/// The summary of one verb.
+fn verb<R: JsonSchema>(verb: &str, generator: &mut SchemaGenerator) -> Value {
+    let mut schema = SummaryFile::<R>::json_schema(generator).to_value();
+    schema["title"] = json!(verb);
+    schema["properties"]["verb"] = json!({ "const": verb });
+    schema["properties"]["schema"] = json!({ "const": SCHEMA });
+    schema
+}

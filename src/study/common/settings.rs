@@ -1,0 +1,16 @@
+//! How a study samples.
+
+use crate::solver::Method;
+
+/// How many samples a study draws, from which seed, and how it solves them.
+#[derive(Debug, Clone, Copy)]
+pub struct Settings {
+    /// Number of samples.
+    pub samples: u64,
+    /// Seed of the random streams.
+    pub seed: u64,
+    /// Solver.
+    pub method: Method,
+    /// Threads; 0 takes all cores. Without influence on the results.
+    pub threads: usize,
+}
