@@ -3,8 +3,7 @@
 use comfy_table::CellAlignment;
 
 use super::words::{
-    ampere, answer, findings, method, parenthesised, sensitivity, unfinished, variant, volt,
-    warnings,
+    ampere, answer, findings, method, name, sensitivity, unfinished, volt, warnings,
 };
 use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{NONE, count, money, percent, yield_percent};
@@ -61,8 +60,8 @@ fn listed(lines: &[String]) -> String {
 
 /// The four variants side by side, a figure a row.
 fn variants(study: &SensorStudy) -> String {
-    let letters = Variant::ALL.map(parenthesised);
-    let mut table = table(&["", &letters[0], &letters[1], &letters[2], &letters[3]]);
+    let names = Variant::ALL.map(|v| name(v).replace(" + ", "\n+ "));
+    let mut table = table(&["", &names[0], &names[1], &names[2], &names[3]]);
     for column in table.column_iter_mut().skip(1) {
         column.set_cell_alignment(CellAlignment::Right);
     }
@@ -70,14 +69,13 @@ fn variants(study: &SensorStudy) -> String {
         let cells = study.variants.iter().map(cell);
         table.add_row(std::iter::once(name.to_owned()).chain(cells));
     };
-    add("", &|v| variant(v.variant).to_owned());
     add("verdict", &|v| verdict_capitals(v.verdict).to_owned());
-    add("yield, all limits and operating points", &|v| yield_percent(v.good.estimate));
+    add("yield, all limits together", &|v| yield_percent(v.good.estimate));
     add("sharing error p50", &|v| sharing(v, |s| s.p50));
     add("sharing error p95", &|v| sharing(v, |s| s.p95));
     add("sharing error, largest", &|v| sharing(v, |s| s.max));
     add("switch RMS rating", &rating);
-    add("blocking voltage of the worst switch", &|v| {
+    add("blocking voltage, worst switch", &|v| {
         v.blocking.map_or(NONE.into(), |blocking| volt(blocking.value))
     });
     add("parts added", &|v| v.bill.added().to_string());

@@ -87,7 +87,7 @@ fn switch_rows<'a>(scenario: &Scenario) -> Vec<Row<'a>> {
         |v: &VariantResult, n: usize| current(v.ratings[n].and_then(|r| r.required_rating()));
     vec![
         row(format!("switch RMS current that {target} keep to, A"), rms_at_target),
-        number_row("over that of the nominal converter", |v| current(v.oversize()[0])),
+        number_row("that current over the nominal converter’s", |v| current(v.oversize()[0])),
         number_row("largest switch RMS current, A", |v| current(v.rms.map(|s| s.max))),
         number_row(format!("switch RMS; peak rating for a yield of {target}, A"), move |v| {
             format!("{}; {}", rating(v, 0), rating(v, 1))

@@ -21,9 +21,9 @@ pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStud
             };
             format!("Nothing need be added: (a) meets {target} {confidence}.{of_chain}")
         }
-        (Verdict::Pass, Some(Variant::Chain) | None) => format!(
-            "The sensors can go: the chain alone meets {target} {confidence}, at the lowest cost."
-        ),
+        (Verdict::Pass, Some(Variant::Chain) | None) => {
+            format!("The sensors can go: the chain alone meets {target} {confidence}.")
+        }
         (Verdict::Pass, Some(other)) => cheaper_with_sensors(study, other, &target),
         (Verdict::Fail, Some(other)) => format!(
             "The sensors stay: {} meets {target} {confidence}, the chain alone does not.",

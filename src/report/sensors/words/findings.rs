@@ -16,7 +16,7 @@ pub(in crate::report::sensors) fn findings(
     scenario: &Scenario,
     study: &SensorStudy,
 ) -> Vec<String> {
-    let mut all = vec![chain(study)];
+    let mut all = vec![chain(scenario, study)];
     all.extend(with_both(study));
     all.push(sensors_instead(study));
     all.push(format!("(a) neither: {}.", yield_and_cost(study.variant(Variant::Paralleled))));
@@ -40,9 +40,15 @@ fn yield_and_cost(result: &VariantResult) -> String {
     }
 }
 
-fn chain(study: &SensorStudy) -> String {
+fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
     let chain = study.variant(Variant::Chain);
-    let mut text = format!("(b) chain alone: {}.", yield_and_cost(chain));
+    let lowest = if study.decision().cheapest == Some(Variant::Chain) {
+        let target = given_percent(scenario.limits.yield_target);
+        format!(", the lowest of those that meet {target}")
+    } else {
+        String::new()
+    };
+    let mut text = format!("(b) chain alone: {}{lowest}.", yield_and_cost(chain));
     if chain.verdict == Verdict::NotDecided {
         text.push_str(&chain.samples_to_decide.map_or_else(
             || " No practical number of samples would decide.".to_owned(),
@@ -92,12 +98,12 @@ fn missed(study: &SensorStudy) -> Option<String> {
         let share = yield_percent(v.missed_share()?);
         let limit =
             format!("{} at “{}”", names::limit(&binding.demand).long, binding.operating_point);
-        Some(Part { text: format!("{} {share}", parenthesised(v.variant)), common: limit })
+        Some(Part { text: format!("{share} in {}", parenthesised(v.variant)), common: limit })
     });
     let groups = groups(parts.collect());
-    let limits = groups.iter().map(|group| format!("{}: {}", group.common, group.texts.join(", ")));
+    let limits = groups.iter().map(|group| format!("{}, {}", group.common, listed(&group.texts)));
     let text = limits.collect::<Vec<_>>().join("; ");
-    (!text.is_empty()).then(|| format!("Limit missed most often, share of samples: {text}."))
+    (!text.is_empty()).then(|| format!("Limit missed most often, by share of the samples: {text}."))
 }
 
 /// The ratings at which the target is met, at the voltages that the switches block.
@@ -120,7 +126,7 @@ fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
         format!("Switch RMS rating for a yield of {target} ({confidence} confidence): {found}.");
     if !unrated.is_empty() {
         text.push_str(&format!(
-            " No rating gives {target} in the others; {target} of those converters keep to {}.",
+            " No rating gives {target} in the others; {target} of their converters keep to {}.",
             at_voltages(unrated)
         ));
     }

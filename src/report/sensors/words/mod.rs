@@ -9,7 +9,7 @@ mod warnings;
 
 pub(super) use self::answer::{answer, mark};
 pub(super) use self::findings::findings;
-pub(super) use self::names::{name, parenthesised, variant};
+pub(super) use self::names::name;
 pub(super) use self::numbers::{ampere, volt};
 pub(super) use self::sensitivity::sensitivity;
 pub(super) use self::warnings::{method, unfinished, warnings};

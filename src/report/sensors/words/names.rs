@@ -2,23 +2,19 @@
 
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
-/// A variant without its letter: `chain + sensors`.
-pub(in crate::report::sensors) fn variant(variant: Variant) -> &'static str {
-    match variant {
+/// A variant in a table: `(b) chain`.
+pub(in crate::report::sensors) fn name(variant: Variant) -> String {
+    let words = match variant {
         Variant::Paralleled => "paralleled",
         Variant::Chain => "chain",
         Variant::ParalleledWithSensors => "paralleled + sensors",
         Variant::ChainWithSensors => "chain + sensors",
-    }
-}
-
-/// A variant in a table: `(b) chain`.
-pub(in crate::report::sensors) fn name(variant: Variant) -> String {
-    format!("{} {}", parenthesised(variant), self::variant(variant))
+    };
+    format!("{} {words}", parenthesised(variant))
 }
 
 /// A variant's letter in a sentence: `(b)`.
-pub(in crate::report::sensors) fn parenthesised(variant: Variant) -> String {
+pub(super) fn parenthesised(variant: Variant) -> String {
     format!("({})", variant.letter())
 }
 
