@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 use super::check::CheckResults;
 use super::format::summary::{SCHEMA, SummaryFile};
+use super::grades::GradesResults;
 use super::sensors::SensorResults;
 
 /// The JSON Schema (draft 2020-12) of the summaries of all verbs; `verb` tells them apart.
@@ -14,6 +15,7 @@ pub fn summary_schema() -> Value {
     let mut generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
     let verbs = [
         verb::<CheckResults>("check", &mut generator),
+        verb::<GradesResults>("grades", &mut generator),
         verb::<SensorResults>("sensors", &mut generator),
     ];
     json!({

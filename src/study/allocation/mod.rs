@@ -112,6 +112,13 @@ pub struct Allocation {
     pub partial: bool,
 }
 
+impl Allocation {
+    /// So many passing converters as a share of all; of none, zero.
+    pub fn share(&self, passing: f64) -> f64 {
+        passing / self.converters.max(1) as f64
+    }
+}
+
 /// Allots the stock to converters like `nominal`, with `legs` driven legs. `surrogate` is that of the
 /// tanks; `progress` is told how many allotments of how many are done. `None` when the user asked to
 /// stop before there was a list.

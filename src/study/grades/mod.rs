@@ -13,6 +13,7 @@ mod set;
 
 use std::cmp::Ordering;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use self::cost::{Cost, CostModel};
@@ -74,8 +75,17 @@ impl SetComparison {
     }
 }
 
+/// How much more a set costs per good converter than another one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CostDifference {
+    /// In the scenario's currency.
+    pub amount: f64,
+    /// Of the other one's cost.
+    pub relative: f64,
+}
+
 /// Whether it pays to balance the charge rather than to parallel the phases plainly.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub enum BalancingVerdict {
     /// The plain converter stands worse to the target, or is surely dearer.
     #[serde(rename = "recommended")]
@@ -175,6 +185,23 @@ impl Ranking {
     /// Sets that are surely cheaper, and were passed over because of their yield.
     pub fn passed_over(&self) -> Vec<&SetResult> {
         self.others(SetComparison::is_cheaper)
+    }
+
+    /// How many of the other sets cost more at the confidence, or make no good converter.
+    pub fn dearer(&self) -> usize {
+        self.sets.len() - 1 - self.ties().len() - self.passed_over().len()
+    }
+
+    /// How much more than the recommended set another one costs.
+    pub fn above_recommended(&self, set: &SetResult) -> CostDifference {
+        let recommended = self.recommended().cost.estimate;
+        let amount = set.cost.estimate - recommended;
+        CostDifference { amount, relative: amount / recommended }
+    }
+
+    /// Whether all sets in the chain miss the target on the first samples.
+    pub fn all_miss(&self, target: f64) -> bool {
+        self.sets.iter().all(|set| set.good.verdict(target) == Verdict::Fail)
     }
 
     /// The next in cost on the fresh samples, of those that meet the target there.
