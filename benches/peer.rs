@@ -18,7 +18,7 @@ use std::time::Instant;
 use fairphase::converter::{Arrangement, OperatingPoint};
 use fairphase::population::Population;
 use fairphase::scenario::Scenario;
-use fairphase::solver::{Method, Start};
+use fairphase::solver::{Case, Method};
 use rayon::prelude::*;
 
 /// The script's design, invented like it.
@@ -95,10 +95,10 @@ impl Work {
             drive: request.drive.unwrap(),
             rectifier: request.rectifier.unwrap(),
         };
-        let band = &scenario.frequency;
-        let starts: Vec<(Arrangement, Option<Start>)> = Arrangement::ALL
-            .map(|a| (a, method.prepare(population.nominal(), &point, band, a).1))
-            .into();
+        let cases = Arrangement::ALL.map(|arrangement| {
+            let case = Case::new(point.clone(), scenario.frequency, arrangement);
+            method.prepare(population.nominal(), case).1
+        });
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         let begun = Instant::now();
         let solved: usize = pool.install(|| {
@@ -106,10 +106,8 @@ impl Work {
                 .into_par_iter()
                 .map(|k| {
                     let converter = population.draw(k);
-                    let solve = |(arrangement, start): &(Arrangement, Option<Start>)| {
-                        method.solve(&converter, &point, band, *arrangement, start.as_ref())
-                    };
-                    starts.iter().filter(|case| solve(case).solved().is_some()).count()
+                    let solved = |case: &&Case| method.solve(&converter, case).solved().is_some();
+                    cases.iter().filter(solved).count()
                 })
                 .sum()
         });

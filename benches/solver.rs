@@ -8,8 +8,8 @@ use fairphase::converter::{
 };
 use fairphase::population::{Population, SensorScatter};
 use fairphase::scenario::Scenario;
-use fairphase::solver::Method;
 use fairphase::solver::trim::{Trim, TrimCase};
+use fairphase::solver::{Case, Method};
 use fairphase::study::common::nominal::baselines;
 use fairphase::units::{Ampere, Farad, Hertz, Volt};
 
@@ -42,12 +42,12 @@ fn bench(bencher: Bencher, method: Method, arrangement: Arrangement, phases: usi
         rectifier: request.rectifier.unwrap(),
     };
     let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
-    let (_, start) = method.prepare(population.nominal(), &point, &band, arrangement);
+    let (_, case) = method.prepare(population.nominal(), Case::new(point, band, arrangement));
     let converters: Vec<_> = (0..SAMPLES).map(|k| population.draw(k)).collect();
     let mut all = converters.iter().cycle();
     bencher.bench_local(|| {
         let converter = all.next().unwrap();
-        method.solve(black_box(converter), &point, &band, arrangement, start.as_ref())
+        method.solve(black_box(converter), &case)
     });
 }
 
@@ -88,10 +88,8 @@ fn exact_one_phase_cold(bencher: Bencher) {
         rectifier: Rectifier::FullBridge,
     };
     let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
-    let arrangement = Arrangement::Paralleled;
-    bencher.bench_local(|| {
-        Method::Exact.solve(black_box(&converter), &point, &band, arrangement, None)
-    });
+    let case = Case::new(point, band, Arrangement::Paralleled);
+    bencher.bench_local(|| Method::Exact.solve(black_box(&converter), &case));
 }
 
 const VOLTAGES: [f64; 3] = [43.0, 52.0, 56.0];
@@ -132,14 +130,13 @@ fn lamps(bencher: Bencher, arrangement: Arrangement, settled: bool) {
     let (population, scatter) = (Population::new(&scenario, 1), SensorScatter::new(&request));
     let mut all = baselines(&scenario, Method::Exact).unwrap().into_iter();
     let case = all.find(|b| b.case.arrangement == arrangement).unwrap().case;
-    let (point, band) = (&case.point, &scenario.frequency);
     let trim = Trim {
         measured: request.measured,
         parameter: request.trim,
         range: request.trim_range,
         added_resistance: request.added_resistance,
     };
-    let loops = TrimCase { method: Method::Exact, point, band, arrangement, trim };
+    let loops = TrimCase { method: Method::Exact, case: &case, trim };
     let from = loops.prepare(population.nominal()).1.unwrap();
     let drawn = |k| (population.draw(k), population.draw_sensors(&scatter, k));
     let converters: Vec<_> = (0..SAMPLES).map(drawn).collect();
@@ -149,7 +146,7 @@ fn lamps(bencher: Bencher, arrangement: Arrangement, settled: bool) {
         if settled {
             return loops.settle(converter, sensors, &from).outcome;
         }
-        Method::Exact.solve(converter, point, band, arrangement, case.start.as_ref())
+        Method::Exact.solve(converter, &case)
     });
 }
 

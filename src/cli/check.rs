@@ -7,7 +7,7 @@ use super::error::CliError;
 use super::question::{Answer, Outcome, Question};
 use crate::report::check::report;
 use crate::scenario::Scenario;
-use crate::study::common::nominal::baselines;
+use crate::study::check::check;
 
 /// The command line of `check`.
 #[derive(Debug, Args)]
@@ -24,9 +24,7 @@ impl Question for CheckArguments {
     }
 
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
-        let method = self.common.method();
-        let baselines = baselines(scenario, method)?;
-        let report = report(scenario, method, &baselines)?;
+        let report = report(scenario, &check(scenario, self.common.method())?)?;
         Ok(Answer { report, folder: None, inputs: Vec::new(), outcome: Outcome::Passed })
     }
 }

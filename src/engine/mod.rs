@@ -9,9 +9,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
+use crate::converter::Converter;
 use crate::population::Population;
-use crate::solver::{Method, Outcome, Start};
+use crate::solver::{Case, Method, Outcome};
 
 /// Samples in one batch at most, and fewer where each is solved so often that the batch would take
 /// more than [`ROWS`]: it should be done in a fraction of a second, and fit into memory.
@@ -19,17 +19,6 @@ const BATCH: usize = 2048;
 const ROWS: usize = 1 << 14;
 /// Fewer would leave threads waiting for each other.
 const LEAST: usize = 64;
-
-/// An operating point in an arrangement: what every sample is solved for.
-#[derive(Debug, Clone)]
-pub struct Case {
-    /// The operating point.
-    pub point: OperatingPoint,
-    /// The arrangement.
-    pub arrangement: Arrangement,
-    /// The nominal converter's solution, from which every sample starts.
-    pub start: Option<Start>,
-}
 
 /// What became of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -85,8 +74,6 @@ pub struct Engine<'a> {
     pub cases: &'a [Case],
     /// How.
     pub method: Method,
-    /// Frequencies allowed.
-    pub band: FrequencyBand,
     /// Number of threads; 0 takes all cores.
     pub threads: usize,
 }
@@ -223,17 +210,11 @@ impl Engine<'_> {
             let rows = figures.chunks_mut(width.max(1));
             for ((case, status), row) in self.cases.iter().zip(statuses).zip(rows) {
                 row.fill(f64::NAN);
-                let outcome = self.solve(&converter, case);
+                let outcome = self.method.solve(&converter, case);
                 *status = Status::of(&outcome);
                 measure(case, &converter, &outcome, row);
             }
         };
         batches(layout, samples, stop, fill, consume)
-    }
-
-    /// Solves one converter in one case.
-    pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
-        let start = case.start.as_ref();
-        self.method.solve(converter, &case.point, &self.band, case.arrangement, start)
     }
 }

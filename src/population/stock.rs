@@ -14,7 +14,7 @@ use crate::units::Farad;
 
 /// A measured part.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Measured<T> {
+pub struct MeasuredPart<T> {
     /// Its serial, unlike that of the others in the file.
     pub serial: String,
     /// What was measured.
@@ -45,7 +45,7 @@ pub const FARTHEST: f64 = 3.0;
 /// # Errors
 ///
 /// When the file cannot be read, or with all errors that it holds.
-pub fn read_tanks(path: &Path, nominal: &Converter) -> Result<Vec<Measured<Tank>>, InputError> {
+pub fn read_tanks(path: &Path, nominal: &Converter) -> Result<Vec<MeasuredPart<Tank>>, InputError> {
     let text = diagnostics::read_text(path)?;
     Ok(parse_tanks(&path.display().to_string(), &text, nominal)?)
 }
@@ -59,7 +59,7 @@ pub fn parse_tanks(
     name: &str,
     text: &str,
     nominal: &Converter,
-) -> Result<Vec<Measured<Tank>>, Diagnostics> {
+) -> Result<Vec<MeasuredPart<Tank>>, Diagnostics> {
     let file = File { name, kind: "tanks", columns: &TANK_COLUMNS, least: nominal.phases() };
     let Some(ordinary) = nominal.tanks.first() else { return Ok(Vec::new()) };
     file.parse(text, |row, errors| tank_cells::read(row, 1, ordinary, errors))
@@ -74,7 +74,7 @@ pub fn parse_tanks(
 pub fn read_capacitors(
     path: &Path,
     (nominal, needed): (Farad, usize),
-) -> Result<Vec<Measured<Farad>>, InputError> {
+) -> Result<Vec<MeasuredPart<Farad>>, InputError> {
     let text = diagnostics::read_text(path)?;
     Ok(parse_capacitors(&path.display().to_string(), &text, (nominal, needed))?)
 }
@@ -88,7 +88,7 @@ pub fn parse_capacitors(
     name: &str,
     text: &str,
     (nominal, needed): (Farad, usize),
-) -> Result<Vec<Measured<Farad>>, Diagnostics> {
+) -> Result<Vec<MeasuredPart<Farad>>, Diagnostics> {
     let file = File { name, kind: "capacitors", columns: &CAPACITOR_COLUMNS, least: needed };
     file.parse(text, |row, errors| row.value(1, false, nominal.0, errors).map(Farad))
 }
@@ -107,7 +107,7 @@ impl File<'_> {
         &self,
         text: &str,
         part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
-    ) -> Result<Vec<Measured<T>>, Diagnostics> {
+    ) -> Result<Vec<MeasuredPart<T>>, Diagnostics> {
         let text = diagnostics::without_mark(text);
         let mut errors = Vec::new();
         let parts = self.parts(text, part, &mut errors);
@@ -127,7 +127,7 @@ impl File<'_> {
         text: &str,
         part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
         errors: &mut Vec<Diagnostic>,
-    ) -> Vec<Measured<T>> {
+    ) -> Vec<MeasuredPart<T>> {
         let mut rows = csv::rows(text, (self.columns, FARTHEST), errors).into_iter();
         if !csv::header_is_right(rows.next(), (self.kind, self.columns), errors) {
             return Vec::new();
@@ -148,7 +148,7 @@ impl File<'_> {
             if row.has_all_cells(errors)
                 && let (Some(serial), Some(part)) = (serial, part(&row, errors))
             {
-                parts.push(Measured { serial, part });
+                parts.push(MeasuredPart { serial, part });
             }
         }
         parts
@@ -165,7 +165,7 @@ mod tests {
     }
 
     /// Serials and values are invented.
-    fn tanks(rows: &str) -> Result<Vec<Measured<Tank>>, Diagnostics> {
+    fn tanks(rows: &str) -> Result<Vec<MeasuredPart<Tank>>, Diagnostics> {
         parse_tanks("t.csv", &format!("{}\n{rows}", TANK_COLUMNS.join(",")), &nominal())
     }
 

@@ -23,8 +23,8 @@ use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
 use arrayvec::ArrayVec;
 
 use super::bracket::sign_change;
-use super::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
-use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint};
+use super::{Case, Outcome, PhaseState, Start, SteadyState, SwitchCurrent, Switches};
+use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES, OperatingPoint};
 use crate::units::{Ampere, Hertz, Volt};
 
 const NEWTON_STEPS: usize = 25;
@@ -36,7 +36,7 @@ const SEARCH_STEPS: i32 = 200;
 
 /// One phase. SI units.
 #[derive(Debug, Clone, Copy)]
-struct Phase {
+struct HarmonicPhase {
     lr: f64,
     elastance: f64,
     lm: f64,
@@ -67,8 +67,8 @@ struct Balance {
 }
 
 /// A converter to solve. SI units.
-struct System {
-    phases: ArrayVec<Phase, MAX_PHASES>,
+struct HarmonicConverter {
+    phases: ArrayVec<HarmonicPhase, MAX_PHASES>,
     /// Sum of the source amplitudes W.
     input: f64,
     output_current: f64,
@@ -79,7 +79,7 @@ struct System {
 
 /// A point of the iteration, and the guess for a converter nearby.
 #[derive(Debug, Clone)]
-pub struct Guess {
+pub struct AveragedStart {
     w: f64,
     /// Mean input current of a chain, at W volts.
     q: f64,
@@ -87,54 +87,41 @@ pub struct Guess {
     i: ArrayVec<f64, MAX_PHASES>,
 }
 
-/// Solves a converter at an operating point; with a guess, from there.
-pub fn solve(
-    converter: &Converter,
-    point: &OperatingPoint,
-    band: &FrequencyBand,
-    arrangement: Arrangement,
-    guess: Option<&Guess>,
-) -> Outcome {
-    let system = System::new(converter, point, band, arrangement);
-    let found = match guess.and_then(|g| system.newton(g)) {
+/// Solves a converter in a case; from its start, where it has one of this solver.
+pub(super) fn solve(converter: &Converter, case: &Case) -> Outcome {
+    let system = HarmonicConverter::new(converter, case);
+    let start = match &case.start {
+        Some(Start::Averaged(start)) => system.newton(start),
+        _ => None,
+    };
+    let found = match start {
         // No frequency above that one delivers the output.
         Some(at) if !system.allows(at.w) => None,
         Some(at) => Some(at),
         None => system.search(),
     };
     found.map_or(Outcome::OutOfRange, |at| {
-        Outcome::Solved(system.steady_state(&at, converter, point))
+        Outcome::Solved(system.steady_state(&at, converter, &case.point))
     })
 }
 
-/// Solves a converter, as [`solve`], and makes of its solution a guess for converters nearby.
-pub fn prepare(
-    converter: &Converter,
-    point: &OperatingPoint,
-    band: &FrequencyBand,
-    arrangement: Arrangement,
-) -> (Outcome, Option<Guess>) {
-    let system = System::new(converter, point, band, arrangement);
+/// Solves a converter without a start, and makes of its solution the start of converters nearby.
+pub(super) fn prepare(converter: &Converter, case: &Case) -> (Outcome, Option<AveragedStart>) {
+    let system = HarmonicConverter::new(converter, case);
     match system.search() {
-        Some(at) => (Outcome::Solved(system.steady_state(&at, converter, point)), Some(at)),
+        Some(at) => (Outcome::Solved(system.steady_state(&at, converter, &case.point)), Some(at)),
         None => (Outcome::OutOfRange, None),
     }
 }
 
-/// Output current in ampere at a switching frequency in hertz, above zero, and at the output voltage
-/// of `point`; zero where no phase conducts.
-pub fn output_current(
-    converter: &Converter,
-    point: &OperatingPoint,
-    frequency: Hertz,
-    arrangement: Arrangement,
-) -> Ampere {
-    let band = FrequencyBand { minimum: frequency, maximum: frequency };
-    let system = System::new(converter, point, &band, arrangement);
-    Ampere(system.current(&system.settle(TAU * frequency.0)))
+/// Output current of a converter in a case whose band is one switching frequency, above zero, and
+/// at the case's output voltage; zero where no phase conducts.
+pub(super) fn output_current(converter: &Converter, case: &Case) -> Ampere {
+    let system = HarmonicConverter::new(converter, case);
+    Ampere(system.current(&system.settle(system.band.1)))
 }
 
-impl Phase {
+impl HarmonicPhase {
     fn reactance(&self, w: f64) -> Reactance {
         let capacitive = self.elastance / w;
         Reactance {
@@ -203,19 +190,15 @@ impl Phase {
     }
 }
 
-impl System {
-    fn new(
-        converter: &Converter,
-        point: &OperatingPoint,
-        band: &FrequencyBand,
-        arrangement: Arrangement,
-    ) -> Self {
+impl HarmonicConverter {
+    fn new(converter: &Converter, case: &Case) -> Self {
+        let (point, arrangement) = (&case.point, case.arrangement);
         let phase = |k: usize| {
             let tank = &converter.tanks[k];
             let kappa: f64 = converter.flying_elastance(k, arrangement, point.drive).iter().sum();
             let n = tank.turns_ratio;
             let clamp = point.rectifier.clamp_voltage(n, point.output_voltage, tank.rectifier_drop);
-            Phase {
+            HarmonicPhase {
                 lr: tank.resonant_inductance.0,
                 elastance: 1.0 / tank.resonant_capacitance.0 + kappa / 2.0,
                 lm: tank.magnetising_inductance.0,
@@ -228,7 +211,7 @@ impl System {
             phases: (0..converter.phases()).map(phase).collect(),
             input: point.drive.amplitude() * point.input_voltage.0,
             output_current: point.output_current.0,
-            band: (TAU * band.minimum.0, TAU * band.maximum.0),
+            band: (TAU * case.band.minimum.0, TAU * case.band.maximum.0),
             arrangement,
         }
     }
@@ -242,13 +225,13 @@ impl System {
     }
 
     /// The solution inside the band that Newton's iteration leads to.
-    fn inside(&self, guess: &Guess) -> Option<Guess> {
+    fn inside(&self, guess: &AveragedStart) -> Option<AveragedStart> {
         self.newton(guess).filter(|at| self.allows(at.w))
     }
 
     /// Newton's iteration towards a solution at which the current falls with frequency, in or
     /// outside the band.
-    fn newton(&self, guess: &Guess) -> Option<Guess> {
+    fn newton(&self, guess: &AveragedStart) -> Option<AveragedStart> {
         let mut at = guess.clone();
         for _ in 0..NEWTON_STEPS {
             let (size, fall) = match self.arrangement {
@@ -264,7 +247,7 @@ impl System {
 
     /// One step of frequency for phases on equal sources. Gives its relative size and how the
     /// current changes with frequency.
-    fn step_paralleled(&self, at: &mut Guess) -> Option<(f64, f64)> {
+    fn step_paralleled(&self, at: &mut AveragedStart) -> Option<(f64, f64)> {
         let (mut current, mut fall) = (0.0, 0.0);
         let most = at.w;
         for (phase, i) in self.phases.iter().zip(&mut at.i) {
@@ -291,7 +274,7 @@ impl System {
 
     /// One step of all unknowns of a chain: `E(k) = ((4/π) P/q)²`, `ΣP = q·input`
     /// and the output current.
-    fn step_chain(&self, at: &mut Guess) -> Option<(f64, f64)> {
+    fn step_chain(&self, at: &mut AveragedStart) -> Option<(f64, f64)> {
         let (q, w) = (at.q, at.w);
         // Sums over the phases: value, by q, by w.
         let (mut power, mut current) = ([0.0; 3], [0.0; 3]);
@@ -331,7 +314,7 @@ impl System {
     }
 
     /// From the highest frequency down to the first that delivers the current, then between the two.
-    fn search(&self) -> Option<Guess> {
+    fn search(&self) -> Option<AveragedStart> {
         let (low, high) = self.band;
         let ratio = libm::pow(low / high, 1.0 / f64::from(SEARCH_STEPS));
         let mut before = self.settle(high);
@@ -349,17 +332,17 @@ impl System {
     }
 
     /// Between a frequency with enough current and a higher one with too little.
-    fn close_in(&self, enough: f64, little: f64) -> Guess {
+    fn close_in(&self, enough: f64, little: f64) -> AveragedStart {
         let missing = |w: f64| self.output_current - self.current(&self.settle(w));
         self.settle(sign_change(missing, [enough, little])[0])
     }
 
-    fn current(&self, at: &Guess) -> f64 {
+    fn current(&self, at: &AveragedStart) -> f64 {
         self.phases.iter().zip(&at.i).map(|(phase, i)| phase.gain * i).sum()
     }
 
     /// The steady state at a given frequency.
-    fn settle(&self, w: f64) -> Guess {
+    fn settle(&self, w: f64) -> AveragedStart {
         let q = match self.arrangement {
             Arrangement::Paralleled => 0.0,
             Arrangement::Chain => self.input_current(w),
@@ -372,13 +355,13 @@ impl System {
             };
             phase.rectified(&z, amplitude).unwrap_or(0.0)
         });
-        Guess { w, q, i: i.collect() }
+        AveragedStart { w, q, i: i.collect() }
     }
 
     /// The mean input current at which a chain's amplitudes sum to the input.
     fn input_current(&self, w: f64) -> f64 {
         let sum = |q: f64| -> f64 {
-            let of = |p: &Phase| p.amplitude_for(&p.reactance(w), q, self.input);
+            let of = |p: &HarmonicPhase| p.amplitude_for(&p.reactance(w), q, self.input);
             self.phases.iter().map(of).sum()
         };
         // Without loss, phases that do not conduct draw nothing even on more than the input.
@@ -397,7 +380,7 @@ impl System {
 
     fn steady_state(
         &self,
-        at: &Guess,
+        at: &AveragedStart,
         converter: &Converter,
         point: &OperatingPoint,
     ) -> SteadyState {
@@ -422,7 +405,7 @@ impl System {
     fn phase_state(
         &self,
         k: usize,
-        at: &Guess,
+        at: &AveragedStart,
         amplitude: f64,
         converter: &Converter,
         point: &OperatingPoint,

@@ -2,12 +2,14 @@
 
 pub mod averaged;
 mod bracket;
+mod case;
 mod chain_voltages;
 pub mod exact;
 mod steady_state;
 mod sweep;
 pub mod trim;
 
+pub use case::{Case, Start};
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use steady_state::{
     Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
@@ -17,7 +19,7 @@ pub use sweep::{Load, Reached, Sweep};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
+use crate::converter::Converter;
 
 /// How a steady state is found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
@@ -38,54 +40,27 @@ impl Method {
         }
     }
 
-    /// Solves a converter; `start` was prepared of a converter nearby, with the same method.
-    pub fn solve(
-        self,
-        converter: &Converter,
-        point: &OperatingPoint,
-        band: &FrequencyBand,
-        arrangement: Arrangement,
-        start: Option<&Start>,
-    ) -> Outcome {
-        match (self, start) {
-            (Self::Exact, Some(Start::Exact(guess))) => {
-                exact::solve(converter, point, band, arrangement, Some(guess))
-            }
-            (Self::Exact, _) => exact::solve(converter, point, band, arrangement, None),
-            (Self::Averaged, Some(Start::Averaged(guess))) => {
-                averaged::solve(converter, point, band, arrangement, Some(guess))
-            }
-            (Self::Averaged, _) => averaged::solve(converter, point, band, arrangement, None),
+    /// The converter's steady state in a case. A start that the other method prepared is not used.
+    pub fn solve(self, converter: &Converter, case: &Case) -> Outcome {
+        match self {
+            Self::Exact => exact::solve(converter, case),
+            Self::Averaged => averaged::solve(converter, case),
         }
     }
 
-    /// Solves a converter from nothing, and prepares its solution to start others from.
-    pub fn prepare(
-        self,
-        converter: &Converter,
-        point: &OperatingPoint,
-        band: &FrequencyBand,
-        arrangement: Arrangement,
-    ) -> (Outcome, Option<Start>) {
-        match self {
+    /// Solves a converter without a start, and gives the case back with the solution as the start
+    /// of converters nearby; without a start where there is no solution.
+    pub fn prepare(self, converter: &Converter, case: Case) -> (Outcome, Case) {
+        let (outcome, start) = match self {
             Self::Exact => {
-                let (outcome, guess) = exact::prepare(converter, point, band, arrangement);
-                (outcome, guess.map(Start::Exact))
+                let (outcome, start) = exact::prepare(converter, &case);
+                (outcome, start.map(Start::Exact))
             }
             Self::Averaged => {
-                let (outcome, guess) = averaged::prepare(converter, point, band, arrangement);
-                (outcome, guess.map(Start::Averaged))
+                let (outcome, start) = averaged::prepare(converter, &case);
+                (outcome, start.map(Start::Averaged))
             }
-        }
+        };
+        (outcome, Case { start, ..case })
     }
-}
-
-/// A solution to start from.
-#[allow(clippy::large_enum_variant, reason = "there is one for each case, not for each sample")]
-#[derive(Debug, Clone)]
-pub enum Start {
-    /// Of the exact solver.
-    Exact(exact::Guess),
-    /// Of the averaged solver.
-    Averaged(averaged::Guess),
 }

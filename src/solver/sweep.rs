@@ -4,8 +4,8 @@
 //! current falls as the output voltage rises; one voltage alone suits a load.
 
 use super::bracket::{Zero, falling_zero};
-use super::{Method, averaged, exact};
-use crate::converter::{Arrangement, Converter, OperatingPoint};
+use super::{Case, Method, averaged, exact};
+use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::units::{Ampere, Hertz, Ohm, Volt};
 
 /// Lowest and highest output voltage that are tried, of the one at series resonance: below, the
@@ -71,9 +71,9 @@ impl Reached {
 #[derive(Debug)]
 pub struct Sweep<'a> {
     converter: &'a Converter,
-    /// Its output voltage is the last one tried, its output current what the load draws there.
-    point: OperatingPoint,
-    arrangement: Arrangement,
+    /// Its band is the frequency and its output voltage the voltage tried last; its output current
+    /// is what the load draws there.
+    case: Case,
     load: Load,
     /// Output voltage at series resonance without loss.
     unit: Volt,
@@ -96,10 +96,10 @@ impl<'a> Sweep<'a> {
         let winding =
             point.rectifier.clamp_voltage(converter.tanks[0].turns_ratio, Volt(1.0), Volt(0.0));
         let unit = Volt(share / winding);
+        let band = FrequencyBand { minimum: Hertz(0.0), maximum: Hertz(0.0) };
         Self {
             converter,
-            point: point.clone(),
-            arrangement,
+            case: Case::new(point.clone(), band, arrangement),
             load,
             unit,
             last: Volt(START * unit.0),
@@ -109,11 +109,13 @@ impl<'a> Sweep<'a> {
 
     /// The output voltage at a switching frequency above zero.
     pub fn at(&mut self, frequency: Hertz) -> Reached {
+        self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
         let (start, unit) = (self.last.0, self.unit.0);
         let surplus = |voltage: f64| {
             let wanted = self.load.current(Volt(voltage));
-            (self.point.output_voltage, self.point.output_current) = (Volt(voltage), wanted);
-            Some(self.current(frequency)?.0 / wanted.0 - 1.0)
+            let point = &mut self.case.point;
+            (point.output_voltage, point.output_current) = (Volt(voltage), wanted);
+            Some(self.current()?.0 / wanted.0 - 1.0)
         };
         match falling_zero(surplus, start, (TRIED.0 * unit, TRIED.1 * unit)) {
             Some(Zero::At(voltage, miss)) if miss.abs() < HOLDS => {
@@ -125,12 +127,11 @@ impl<'a> Sweep<'a> {
         }
     }
 
-    /// Output current at a frequency and the voltage being tried.
-    fn current(&mut self, frequency: Hertz) -> Option<Ampere> {
-        let (converter, point, arrangement) = (self.converter, &self.point, self.arrangement);
+    /// Output current at the frequency and the voltage being tried.
+    fn current(&mut self) -> Option<Ampere> {
         match &mut self.exact {
-            Some(at) => at.output_current(converter, point, frequency, arrangement),
-            None => Some(averaged::output_current(converter, point, frequency, arrangement)),
+            Some(at) => at.output_current(self.converter, &self.case),
+            None => Some(averaged::output_current(self.converter, &self.case)),
         }
     }
 }

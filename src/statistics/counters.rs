@@ -34,12 +34,12 @@ pub(super) struct Counters {
     /// Exponent bits of the largest magnitude.
     top: u32,
     /// Magnitudes of the positive and of the negative values.
-    sides: [Side; 2],
+    sides: [SignedCounters; 2],
 }
 
 /// Counters of consecutive bins in whole blocks; `first` is the key of the first bin.
 #[derive(Debug, Clone, Default)]
-struct Side {
+struct SignedCounters {
     first: u32,
     /// The counts, but for whole multiples of 2³².
     counts: Vec<u32>,
@@ -107,7 +107,7 @@ impl Counters {
     }
 }
 
-impl Side {
+impl SignedCounters {
     fn occupied(&self) -> impl Iterator<Item = (u32, u64)> {
         let full = |key| self.full.iter().filter(|k| **k == key).count() as u64;
         (self.first..)
@@ -156,7 +156,7 @@ impl Side {
     }
 }
 
-/// Side (1 for negative values) and key of the bin that holds a value.
+/// SignedCounters (1 for negative values) and key of the bin that holds a value.
 fn bin_of(value: f64) -> (usize, u32) {
     let bits = value.to_bits();
     (usize::from(value.is_sign_negative()), ((bits & MAGNITUDE) >> OPEN_BITS) as u32)

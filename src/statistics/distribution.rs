@@ -93,12 +93,12 @@ impl Distribution {
     }
 
     /// All figures with their intervals; `None` without finite values.
-    pub fn summary(&self, confidence: Confidence) -> Option<Summary> {
+    pub fn key_figures(&self, confidence: Confidence) -> Option<KeyFigures> {
         let ordered = self.ordered()?;
         let (min, max) = (self.min?, self.max?);
         let [p05, p50, p95, p99] = [0.05, 0.50, 0.95, 0.99];
         let interval = |p| ordered.quantile_interval(p, confidence);
-        Some(Summary {
+        Some(KeyFigures {
             count: self.moments.count(),
             not_finite: self.not_finite(),
             exact: self.quantiles.is_exact(),
@@ -126,7 +126,7 @@ impl Distribution {
 /// The figures of a distribution, in the unit of its values; an interval that the number of samples does
 /// not suffice for is `None`, and `null` in JSON.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
-pub struct Summary {
+pub struct KeyFigures {
     /// Number of finite values: those that all figures are of.
     pub count: u64,
     /// Number of values that were NaN or infinite.
@@ -203,7 +203,7 @@ mod tests {
 
     #[test]
     fn one_value_has_figures_but_no_intervals() {
-        let s = of(&[(4, 2.5)]).summary(confidence()).unwrap();
+        let s = of(&[(4, 2.5)]).key_figures(confidence()).unwrap();
         assert_eq!((s.mean, s.min, s.max, s.p05, s.p50, s.p99), (2.5, 2.5, 2.5, 2.5, 2.5, 2.5));
         assert_eq!((s.min_sample, s.max_sample, s.count), (4, 4, 1));
         assert_eq!((s.sd, s.standard_error, s.mean_interval), (None, None, None));
@@ -216,17 +216,17 @@ mod tests {
     #[test]
     fn not_finite_values_are_shown_and_kept_out() {
         let d = of(&[(0, f64::NAN), (1, 1.0), (2, f64::INFINITY), (3, 3.0)]);
-        let s = d.summary(confidence()).unwrap();
+        let s = d.key_figures(confidence()).unwrap();
         assert_eq!((s.count, s.not_finite, s.mean, s.max), (2, 2, 2.0, 3.0));
         let none = of(&[(0, f64::NAN)]);
-        assert_eq!((none.summary(confidence()), none.not_finite()), (None, 1));
+        assert_eq!((none.key_figures(confidence()), none.not_finite()), (None, 1));
     }
 
     #[test]
     fn intervals_enclose_their_figures() {
         let values: Vec<(u64, f64)> =
             (0..1000_u32).map(|i| (u64::from(i), f64::from(i * 617 % 1000))).collect();
-        let s = of(&values).summary(confidence()).unwrap();
+        let s = of(&values).key_figures(confidence()).unwrap();
         assert!(!s.exact && s.count == 1000);
         for (value, interval) in [
             (s.mean, s.mean_interval),

@@ -15,7 +15,7 @@
 //! | quantile | [`Quantiles`], [`Ordered::quantile`] | inverse of the empirical distribution |
 //! | interval of a quantile | [`Ordered::quantile_interval`], [`Ranks`] | David & Nagaraja 2003, 7.1 |
 //! | histogram | [`Edges`], [`Histogram`] | Freedman & Diaconis 1981 |
-//! | all of it for one figure | [`Distribution`], [`Summary`] | |
+//! | all of it for one figure | [`Distribution`], [`KeyFigures`] | |
 //!
 //! # Known limits
 //!
@@ -45,7 +45,7 @@ mod quantiles;
 mod sample_size;
 
 pub use confidence::{Confidence, Interval};
-pub use distribution::{Distribution, Extreme, Summary};
+pub use distribution::{Distribution, Extreme, KeyFigures};
 pub use error::StatisticsError;
 pub use histogram::{Edges, Histogram};
 pub use moments::Moments;

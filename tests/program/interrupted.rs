@@ -10,9 +10,10 @@ use std::time::{Duration, Instant};
 
 use crate::support::{PATIENCE, is_in_the_making, signal, wait_until};
 use fairphase::converter::Arrangement;
-use fairphase::engine::{Batch, Case, Engine, EngineError};
+use fairphase::engine::{Batch, Engine, EngineError};
 use fairphase::population::Population;
 use fairphase::scenario::Scenario;
+use fairphase::solver::Case;
 use fairphase::solver::Method;
 use fairphase::study::common::figures::Figure;
 use fairphase::study::common::nominal::baselines;
@@ -148,7 +149,6 @@ fn the_wish_to_stop_is_heard_within_a_batch() {
         population: &Population::new(&scenario, 1),
         cases: &cases,
         method: Method::Exact,
-        band: scenario.frequency,
         threads: 1,
     };
     let (stop, solved) = (AtomicBool::new(false), AtomicU64::new(0));

@@ -9,7 +9,7 @@ use std::f64::consts::PI;
 use fairphase::converter::{
     Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier, Tank,
 };
-use fairphase::solver::{Outcome, SteadyState, averaged, exact};
+use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use proptest::prelude::*;
 use proptest::test_runner::{RngSeed, TestRunner};
@@ -24,6 +24,12 @@ const BAND: FrequencyBand = FrequencyBand { minimum: Hertz(40e3), maximum: Hertz
 struct Design {
     converter: Converter,
     point: OperatingPoint,
+}
+
+impl Design {
+    fn case(&self, arrangement: Arrangement) -> Case {
+        Case::new(self.point.clone(), BAND, arrangement)
+    }
 }
 
 /// What one phase differs by: Lr, Cr, Lm, n, R, each as a factor.
@@ -132,7 +138,7 @@ fn for_all(law: impl Fn(&Design, Arrangement, &SteadyState) -> Result<(), TestCa
 }
 
 fn solve(design: &Design, arrangement: Arrangement) -> Outcome {
-    exact::solve(&design.converter, &design.point, &BAND, arrangement, None)
+    Method::Exact.solve(&design.converter, &design.case(arrangement))
 }
 
 fn close(what: &str, found: f64, expected: f64, tolerance: f64) -> Result<(), TestCaseError> {
@@ -202,7 +208,7 @@ fn power_balances() {
 #[test]
 fn the_return_leg_carries_what_the_tank_carries() {
     for_all(|design, arrangement, state| {
-        let rough = averaged::solve(&design.converter, &design.point, &BAND, arrangement, None);
+        let rough = Method::Averaged.solve(&design.converter, &design.case(arrangement));
         for state in [Some(state), rough.solved()].into_iter().flatten() {
             for (k, p) in state.phases.iter().enumerate() {
                 let (high, low) = (p.switches.return_high, p.switches.return_low);
@@ -277,7 +283,7 @@ fn currents_scale_with_the_inverse_of_the_impedance() {
 fn averaged_frequency_is_within_a_factor_of_two_of_the_exact_one() {
     let ratios = RefCell::new(Vec::new());
     for_all(|design, arrangement, state| {
-        let rough = averaged::solve(&design.converter, &design.point, &BAND, arrangement, None);
+        let rough = Method::Averaged.solve(&design.converter, &design.case(arrangement));
         let Outcome::Solved(rough) = rough else { return Ok(()) };
         let ratio = rough.switching_frequency.0 / state.switching_frequency.0;
         ratios.borrow_mut().push(ratio);

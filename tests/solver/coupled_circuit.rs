@@ -5,7 +5,7 @@
 
 use crate::cases::{check_list, converter, list, number, operating_point};
 use fairphase::converter::{Arrangement, FrequencyBand};
-use fairphase::solver::{Outcome, SteadyState, chain_voltages, exact};
+use fairphase::solver::{Case, Method, Outcome, SteadyState, chain_voltages};
 use fairphase::units::Hertz;
 use serde_json::Value;
 
@@ -24,7 +24,7 @@ fn solve(case: &Value, arrangement: Arrangement) -> SteadyState {
     let expected = &case["expected"][arrangement.name()];
     point.output_current.0 = number(expected, "total_output_current_A");
     let band = FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(400e3) };
-    let outcome = exact::solve(&converter(case), &point, &band, arrangement, None);
+    let outcome = Method::Exact.solve(&converter(case), &Case::new(point, band, arrangement));
     let Outcome::Solved(state) = outcome else { panic!("{}", outcome.name()) };
     state
 }

@@ -4,7 +4,7 @@
 
 use crate::cases::{check_list, converter, number, operating_point};
 use fairphase::converter::{Arrangement, FrequencyBand};
-use fairphase::solver::{Outcome, SteadyState, exact};
+use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::units::Hertz;
 use serde_json::Value;
 
@@ -31,13 +31,14 @@ fn exact_solver_agrees_with_an_independent_one() {
     let cases = file["cases"].as_array().unwrap();
     assert_eq!(cases.len(), 14);
     let band = FrequencyBand { minimum: Hertz(20e3), maximum: Hertz(2e6) };
-    for case in cases {
-        let (converter, point) = (converter(case), operating_point(case));
+    for json in cases {
+        let (converter, point) = (converter(json), operating_point(json));
         for arrangement in Arrangement::ALL {
             let what = format!("{} {}", point.name, arrangement.name());
-            let outcome = exact::solve(&converter, &point, &band, arrangement, None);
+            let case = Case::new(point.clone(), band, arrangement);
+            let outcome = Method::Exact.solve(&converter, &case);
             let Outcome::Solved(state) = outcome else { panic!("{what}: {}", outcome.name()) };
-            compare(&what, &state, &case["expected"][arrangement.name()]);
+            compare(&what, &state, &json["expected"][arrangement.name()]);
         }
     }
 }

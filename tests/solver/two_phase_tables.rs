@@ -7,7 +7,7 @@
 use fairphase::converter::{
     Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Parameter, Rectifier, Tank,
 };
-use fairphase::solver::{Outcome, SteadyState, exact};
+use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 
 fn solve(
@@ -39,7 +39,7 @@ fn solve(
         rectifier: Rectifier::FullBridge,
     };
     let band = FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(200e3) };
-    match exact::solve(&converter, &point, &band, arrangement, None) {
+    match Method::Exact.solve(&converter, &Case::new(point, band, arrangement)) {
         Outcome::Solved(state) => state,
         other => panic!("{parameter:?} {mismatch}: {}", other.name()),
     }

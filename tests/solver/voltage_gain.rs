@@ -7,7 +7,7 @@ use fairphase::converter::{
     Arrangement, Configuration, Converter, FrequencyBand, OperatingPoint, Tank, voltage_gain,
 };
 use fairphase::scenario::Scenario;
-use fairphase::solver::{Load, Method, Outcome, Reached, Sweep};
+use fairphase::solver::{Case, Load, Method, Outcome, Reached, Sweep};
 use fairphase::study::common::curve::{Curve, POINTS};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 
@@ -254,7 +254,8 @@ fn an_operating_point_on_a_curve_is_regulated_to_its_frequency() {
                 for p in inductive {
                     let Some(voltage) = p.reached.voltage() else { continue };
                     (at.output_voltage, at.output_current) = (voltage, current);
-                    let outcome = method.solve(&nominal, &at, &band, arrangement, None);
+                    let case = Case::new(at.clone(), band, arrangement);
+                    let outcome = method.solve(&nominal, &case);
                     let Outcome::Solved(state) = outcome else {
                         panic!("{} at {voltage}, {}", configuration.name(), p.frequency)
                     };
@@ -265,7 +266,8 @@ fn an_operating_point_on_a_curve_is_regulated_to_its_frequency() {
                 let range = curve.range().unwrap();
                 for outside in [1.001 * range.highest.0, 0.999 * range.lowest.0] {
                     (at.output_voltage, at.output_current) = (Volt(outside), current);
-                    let outcome = method.solve(&nominal, &at, &band, arrangement, None);
+                    let case = Case::new(at.clone(), band, arrangement);
+                    let outcome = method.solve(&nominal, &case);
                     let wanted = outside == 0.0 || matches!(outcome, Outcome::OutOfRange);
                     assert!(wanted, "{}: {outside} V", configuration.name());
                 }

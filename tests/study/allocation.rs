@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use fairphase::converter::{Converter, Measure, Parameter, Tank};
 use fairphase::population::Population;
-use fairphase::population::stock::{self, Measured};
+use fairphase::population::stock::{self, MeasuredPart};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::allocation::{
@@ -27,7 +27,7 @@ fn scenario(phases: usize, limit: &str) -> Scenario {
 /// Tanks drawn from the scenario's population, each from a sample of its own.
 fn drawn(scenario: &Scenario, seed: u64, count: u64) -> Stock {
     let population = Population::new(scenario, seed);
-    let tank = |k| Measured { serial: format!("T{k}"), part: population.draw(k).tanks[0] };
+    let tank = |k| MeasuredPart { serial: format!("T{k}"), part: population.draw(k).tanks[0] };
     Stock {
         tanks_file: "tanks.csv".into(),
         tanks: (0..count).map(tank).collect(),
@@ -86,7 +86,7 @@ fn orders(group: &[usize]) -> Vec<Vec<usize>> {
 }
 
 /// The most that any grouping passes, judged by the solver: every group in every order.
-fn most(scenario: &Scenario, tanks: &[Measured<Tank>]) -> usize {
+fn most(scenario: &Scenario, tanks: &[MeasuredPart<Tank>]) -> usize {
     let (phases, stop) = (scenario.phases, AtomicBool::new(false));
     let judge = ChainEvaluator::new(scenario, (Method::Exact, 2), &stop).unwrap();
     let converter = |group: &Vec<usize>| {
@@ -274,7 +274,7 @@ fn converters_and_their_flying_capacitors_stay_together() {
     let scenario = scenario(3, "\"1 %\"");
     let nominal = scenario.nominal_converter();
     let mut stock = drawn(&scenario, 5, 10);
-    let capacitor = |n: u32| Measured {
+    let capacitor = |n: u32| MeasuredPart {
         serial: format!("C{n}"),
         part: Farad(if n.is_multiple_of(2) { 48e-6 } else { 52e-6 }),
     };

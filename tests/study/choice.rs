@@ -3,7 +3,7 @@
 
 use fairphase::converter::{Arrangement, Configuration, Converter, Drive, OperatingPoint};
 use fairphase::scenario::{PointRequest, Preference, Scenario};
-use fairphase::solver::{Method, SteadyState, Unsolved};
+use fairphase::solver::{Case, Method, SteadyState, Unsolved};
 use fairphase::study::common::choice::{ConfigurationChoice, Feasibility};
 use fairphase::study::common::nominal::{BaselineError, baselines};
 use fairphase::units::Volt;
@@ -54,7 +54,8 @@ fn brute_force(
     let mut least = f64::INFINITY;
     for configuration in Configuration::ALL {
         let point = in_configuration(request, configuration);
-        let solve = |a| Method::Exact.solve(nominal, &point, &scenario.frequency, a, None);
+        let case = |a| Case::new(point.clone(), scenario.frequency, a);
+        let solve = |a| Method::Exact.solve(nominal, &case(a));
         let [chain, paralleled] = Arrangement::ALL.map(solve);
         let (Some(state), Some(_)) = (chain.solved(), paralleled.solved()) else { continue };
         let cost = cost(prefer, scenario, &point, state);

@@ -11,7 +11,7 @@ use fairphase::converter::{
 use fairphase::population::{Population, SensorScatter};
 use fairphase::scenario::{Scenario, Shape, Tolerance};
 use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
-use fairphase::solver::{Method, Outcome, SteadyState};
+use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::statistics::{Confidence, Verdict, Yield};
 use fairphase::study::common::figures::{Figure, Leg, Side, SolvedConverter};
 use fairphase::study::common::nominal::baselines;
@@ -45,17 +45,16 @@ fn ideal(phases: usize) -> Sensors {
     std::iter::repeat_n(Sensor::IDEAL, phases).collect()
 }
 
+/// A case to be solved from nothing.
+fn cold(case: &Case) -> Case {
+    Case { start: None, ..case.clone() }
+}
+
 /// Every case of a scenario, with its loops.
 fn each_case(scenario: &Scenario, trim: Trim, mut see: impl FnMut(&TrimCase)) {
     for baseline in baselines(scenario, Method::Exact).unwrap() {
         let case = baseline.case;
-        see(&TrimCase {
-            method: Method::Exact,
-            point: &case.point,
-            band: &scenario.frequency,
-            arrangement: case.arrangement,
-            trim,
-        });
+        see(&TrimCase { method: Method::Exact, case: &case, trim });
     }
 }
 
@@ -97,10 +96,11 @@ fn ideal_sensors_with_a_wide_range_leave_no_error_in_what_they_measure() {
                     {
                         let state = solved(&trimmed);
                         let error = Measure::Spread.of(currents(state, measured).into_iter());
-                        let name = (&case.point.name, case.arrangement, measured, parameter);
+                        let name =
+                            (&case.case.point.name, case.case.arrangement, measured, parameter);
                         // In a chain the loops may lack the authority: then they are at an end.
                         if trimmed.at_end.iter().any(|end| *end) {
-                            assert_eq!(case.arrangement, Arrangement::Chain, "{name:?}");
+                            assert_eq!(case.case.arrangement, Arrangement::Chain, "{name:?}");
                             continue;
                         }
                         assert!(error <= AGREEMENT, "{name:?}: {error}");
@@ -151,20 +151,10 @@ fn without_a_range_a_converter_is_as_it_was() {
             std::iter::repeat_n(sensor, scenario.phases).collect()
         };
         each_case(&scenario, trim(0.0), |case| {
-            let start = case.method.prepare(
-                &scenario.nominal_converter(),
-                case.point,
-                case.band,
-                case.arrangement,
-            );
+            let nominal = scenario.nominal_converter();
+            let (_, prepared) = case.method.prepare(&nominal, case.case.clone());
             for (converter, _, trimmed) in settled(&scenario, case, 30, off) {
-                let plain = case.method.solve(
-                    &converter,
-                    case.point,
-                    case.band,
-                    case.arrangement,
-                    start.1.as_ref(),
-                );
+                let plain = case.method.solve(&converter, &prepared);
                 assert_eq!(trimmed.outcome, plain, "to the bit");
                 assert_eq!(trimmed.converter, converter);
                 assert!(trimmed.at_end.iter().all(|end| *end), "the range ends at nothing");
@@ -181,7 +171,7 @@ fn two_phases_settle_where_halving_finds_them() {
     let range = 0.02;
     let (mut inside, mut at_ends) = (0, 0);
     each_case(&scenario, trim(range), |case| {
-        if case.arrangement == Arrangement::Chain {
+        if case.case.arrangement == Arrangement::Chain {
             return;
         }
         for (converter, sensors, trimmed) in settled(&scenario, case, 40, |k| {
@@ -192,8 +182,7 @@ fn two_phases_settle_where_halving_finds_them() {
                 let mut changed = converter.clone();
                 changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
                 changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
-                let outcome =
-                    case.method.solve(&changed, case.point, case.band, case.arrangement, None);
+                let outcome = case.method.solve(&changed, &cold(case.case));
                 let Outcome::Solved(state) = outcome else { panic!("{}", outcome.name()) };
                 let reading = |k: usize| sensors[k].reading(state.phases[k].mean_abs_current);
                 reading(0) - reading(1)
@@ -230,12 +219,12 @@ fn two_phases_settle_where_halving_finds_them() {
 /// agree, until the range ends, or until the converter no longer works. Found in steps of a 100th
 /// of the range, then by halving; `None` where the converter no longer works.
 fn followed(case: &TrimCase, converter: &Converter, sensors: &Sensors) -> Option<f64> {
-    let (range, sense) = (case.trim.range, f64::from(case.arrangement == Arrangement::Chain));
+    let (range, sense) = (case.trim.range, f64::from(case.case.arrangement == Arrangement::Chain));
     let difference = |x: f64| {
         let mut changed = converter.clone();
         changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
         changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
-        let outcome = case.method.solve(&changed, case.point, case.band, case.arrangement, None);
+        let outcome = case.method.solve(&changed, &cold(case.case));
         let state = outcome.solved()?;
         let reading = |k: usize| sensors[k].reading(state.phases[k].shared(case.trim.measured));
         Some((2.0 * sense - 1.0) * (reading(0) - reading(1)))
@@ -268,10 +257,10 @@ fn loops_end_where_they_lead_from_no_trim() {
     let (population, scatter) = (Population::new(&wide, 11), SensorScatter::new(&request));
     let (mut inside, mut out_of_range) = (0, 0);
     for baseline in baselines(&wide, Method::Averaged).unwrap() {
-        let (own, band) = (baseline.case, &wide.frequency);
+        let own = baseline.case;
         let (point, arrangement) = (&own.point, own.arrangement);
         let trim = Trim { measured: request.measured, ..trim(request.trim_range) };
-        let case = TrimCase { method: Method::Averaged, point, band, arrangement, trim };
+        let case = TrimCase { method: Method::Averaged, case: &own, trim };
         let start = case.prepare(population.nominal()).1.unwrap();
         // Those that quick steps alone do not settle, and some others.
         for k in [37, 391, 414, 546, 649].into_iter().chain(0..30) {
@@ -279,7 +268,7 @@ fn loops_end_where_they_lead_from_no_trim() {
             let sensors = population.draw_sensors(&scatter, k);
             let trimmed = case.settle(&converter, &sensors, &start);
             let name = (&point.name, arrangement, k);
-            let untrimmed = case.method.solve(&converter, point, band, arrangement, None);
+            let untrimmed = case.method.solve(&converter, &cold(&own));
             if untrimmed.solved().is_none() {
                 continue;
             }
@@ -304,7 +293,7 @@ fn a_saturated_phase_stands_at_its_end() {
     let range = 0.015;
     let mut mixed = 0;
     each_case(&scenario, trim(range), |case| {
-        if case.arrangement == Arrangement::Chain {
+        if case.case.arrangement == Arrangement::Chain {
             return;
         }
         for (_, _, trimmed) in settled(&scenario, case, 200, |_| ideal(3)) {
@@ -339,8 +328,8 @@ fn power_balances_with_the_added_resistance() {
                     assert!((more - added.0).abs() < 1e-15);
                 }
                 let loss = loss(state, &trimmed.converter, case);
-                let out = case.point.output_voltage.0 * case.point.output_current.0;
-                let input = input_power(state, case.point, case.arrangement);
+                let out = case.case.point.output_voltage.0 * case.case.point.output_current.0;
+                let input = input_power(state, &case.case.point, case.case.arrangement);
                 assert!((input / (out + loss) - 1.0).abs() < 1e-6, "{input} {out} {loss}");
             }
         });
@@ -348,7 +337,7 @@ fn power_balances_with_the_added_resistance() {
 }
 
 fn loss(state: &SteadyState, converter: &Converter, case: &TrimCase) -> f64 {
-    SolvedConverter::new(state, converter, case.point, case.arrangement, Volt(0.0))
+    SolvedConverter::new(state, converter, &case.case.point, case.case.arrangement, Volt(0.0))
         .value(Figure::Loss)
 }
 

@@ -4,8 +4,9 @@
 use std::sync::atomic::AtomicBool;
 
 use fairphase::converter::Arrangement;
-use fairphase::engine::{Batch, Case};
+use fairphase::engine::Batch;
 use fairphase::scenario::Scenario;
+use fairphase::solver::Case;
 use fairphase::solver::Method;
 use fairphase::study::common::figures::Figure;
 use fairphase::study::common::settings::Settings;

@@ -7,30 +7,51 @@ use crate::converter::{Arrangement, Drive, Rectifier};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
-use crate::solver::{Method, PhaseState};
-use crate::study::common::figures::{Figure, SolvedConverter};
-use crate::study::common::nominal::Baseline;
-use crate::units::{Ampere, Hertz};
+use crate::solver::PhaseState;
+use crate::study::check::{Check, DesignRatios, NominalCase};
+use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
 
 /// What `check` found.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct CheckResults {
+    design: Design,
     /// The nominal converter, one entry an operating point and arrangement.
     results: Vec<NominalResult>,
+}
+
+/// What follows from the nominal parts alone.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Design {
+    /// Series resonant frequency of a tank.
+    #[serde(rename = "series_resonance_Hz")]
+    series_resonance: Hertz,
+    /// Characteristic impedance of a tank: the root of resonant inductance over capacitance.
+    #[serde(rename = "characteristic_impedance_ohm")]
+    characteristic_impedance: Ohm,
+    /// Magnetising inductance over resonant inductance.
+    inductance_ratio: f64,
+    /// Flying capacitance over resonant capacitance.
+    capacitance_ratio: f64,
 }
 
 /// The nominal converter at an operating point.
 #[derive(Debug, Serialize, JsonSchema)]
 struct NominalResult {
+    /// Name of the operating point.
     operating_point: String,
     arrangement: Arrangement,
     drive: Drive,
     rectifier: Rectifier,
-    /// Whether the scenario left drive or rectifier open.
+    /// Whether the scenario left drive or rectifier open, so that the tool chose.
     configuration_chosen: bool,
+    /// How it chose; null where nothing was left open.
     configuration_choice: Option<ConfigurationChoiceEntry>,
+    /// Switching frequency that delivers the output.
     #[serde(rename = "switching_frequency_Hz")]
     switching_frequency: Hertz,
+    /// The same by the averaged (fundamental harmonic) solver; null where it finds no steady state.
+    #[serde(rename = "averaged_switching_frequency_Hz")]
+    averaged_frequency: Option<Hertz>,
     /// Phase by phase.
     #[serde(rename = "output_current_A")]
     output_current: Vec<Ampere>,
@@ -40,53 +61,61 @@ struct NominalResult {
     /// Phase by phase.
     #[serde(rename = "peak_tank_current_A")]
     peak_tank_current: Vec<Ampere>,
-    /// A fraction.
+    /// The sharing error that the limit speaks of, a fraction.
     sharing_error: f64,
     /// Of the driven leg, half-way through their ripple; none in the paralleled arrangement.
     #[serde(rename = "flying_capacitor_voltage_V")]
-    flying_capacitor_voltage: Vec<f64>,
-    /// Highest of any switch.
+    flying_capacitor_voltage: Vec<Volt>,
+    /// Highest blocking voltage of any switch, with the assumed drift of the flying-capacitor
+    /// voltages.
     #[serde(rename = "blocking_voltage_V")]
-    blocking_voltage: Option<f64>,
-    /// In resistances and rectifiers.
+    blocking_voltage: Volt,
+    /// Loss in resistances and rectifiers.
     #[serde(rename = "loss_W")]
-    loss: Option<f64>,
+    loss: Watt,
 }
 
 /// The nominal converter's solution in every case.
-pub(super) fn summary(
-    scenario: &Scenario,
-    method: Method,
-    baselines: &[Baseline],
-) -> SummaryFile<CheckResults> {
-    let results = baselines.iter().map(|baseline| nominal_result(scenario, baseline)).collect();
-    SummaryFile::new("check", scenario, method, CheckResults { results })
+pub(super) fn summary(scenario: &Scenario, check: &Check) -> SummaryFile<CheckResults> {
+    let results = CheckResults {
+        design: Design::new(&check.design),
+        results: check.cases.iter().map(NominalResult::new).collect(),
+    };
+    SummaryFile::new("check", scenario, check.method, results)
 }
 
-fn nominal_result(scenario: &Scenario, baseline: &Baseline) -> NominalResult {
-    let nominal = scenario.nominal_converter();
-    let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
-    let state = &baseline.state;
-    let measured =
-        SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
-    let value = |f: Figure| Some(measured.value(f)).filter(|x| !x.is_nan());
-    let phases = |of: fn(&PhaseState) -> Ampere| state.phases.iter().map(of).collect();
-    NominalResult {
-        operating_point: point.name.clone(),
-        arrangement,
-        drive: point.drive,
-        rectifier: point.rectifier,
-        configuration_chosen: baseline.choice.is_some(),
-        configuration_choice: baseline.choice.as_ref().map(ConfigurationChoiceEntry::new),
-        switching_frequency: state.switching_frequency,
-        output_current: phases(|p| p.output_current),
-        rms_tank_current: phases(|p| p.rms_current),
-        peak_tank_current: phases(|p| p.peak_current),
-        sharing_error: measured.sharing_error(scenario.limits.sharing),
-        flying_capacitor_voltage: (1..scenario.phases)
-            .filter_map(|k| value(Figure::FlyingVoltage(k - 1)))
-            .collect(),
-        blocking_voltage: value(Figure::WorstBlocking),
-        loss: value(Figure::Loss),
+impl Design {
+    fn new(design: &DesignRatios) -> Self {
+        Self {
+            series_resonance: design.series_resonance,
+            characteristic_impedance: design.characteristic_impedance,
+            inductance_ratio: design.inductance_ratio,
+            capacitance_ratio: design.capacitance_ratio,
+        }
+    }
+}
+
+impl NominalResult {
+    fn new(case: &NominalCase) -> Self {
+        let baseline = &case.baseline;
+        let (point, state) = (&baseline.case.point, &baseline.state);
+        let by_phase = |current: fn(&PhaseState) -> Ampere| state.phases.iter().map(current);
+        Self {
+            operating_point: point.name.clone(),
+            arrangement: case.arrangement(),
+            drive: point.drive,
+            rectifier: point.rectifier,
+            configuration_chosen: baseline.choice.is_some(),
+            configuration_choice: baseline.choice.as_ref().map(ConfigurationChoiceEntry::new),
+            switching_frequency: state.switching_frequency,
+            averaged_frequency: case.averaged_frequency,
+            output_current: by_phase(|p| p.output_current).collect(),
+            rms_tank_current: by_phase(|p| p.rms_current).collect(),
+            peak_tank_current: by_phase(|p| p.peak_current).collect(),
+            sharing_error: case.sharing_error,
+            flying_capacitor_voltage: case.flying_voltages.clone(),
+            blocking_voltage: case.blocking_voltage,
+            loss: case.loss,
+        }
     }
 }

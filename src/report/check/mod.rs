@@ -1,4 +1,7 @@
-//! The nominal converter: its design table and summary.
+//! The nominal converter: its design table on the terminal and its summary. It has no page.
+//!
+//! What is computed lives in `study::check`; how a configuration was chosen is told by
+//! `report::format::configuration`.
 
 mod json;
 mod terminal;
@@ -6,22 +9,17 @@ mod terminal;
 pub(in crate::report) use self::json::CheckResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
-use crate::solver::Method;
-use crate::study::common::nominal::Baseline;
+use crate::study::check::Check;
 
 /// What `check` shows; it writes no files.
 ///
 /// # Errors
 ///
 /// None that can happen with a result of the study.
-pub fn report(
-    scenario: &Scenario,
-    method: Method,
-    baselines: &[Baseline],
-) -> anyhow::Result<Report> {
+pub fn report(scenario: &Scenario, check: &Check) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, baselines),
-        summary: json::summary(scenario, method, baselines).value()?,
+        text: terminal::text(scenario, check),
+        summary: json::summary(scenario, check).value()?,
         files: Vec::new(),
     })
 }

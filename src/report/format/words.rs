@@ -6,7 +6,7 @@ pub(in crate::report) use super::names::{
     parameter_and_symbol as parameter, sharing, switch, verdict_heading as verdict,
 };
 pub(in crate::report) use super::numbers::{
-    NONE, count, ends as interval, four, given_percent, in_percent, kilo, level, percent, quantity,
+    NONE, count, ends as interval, four, given_percent, in_percent, kilo, percent, quantity,
     samples, significant, three, unbroken, yield_percent,
 };
 use crate::converter::{Arrangement, Rectifier, Shared};

@@ -7,7 +7,7 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{binding, limits, tolerances};
 use crate::report::format::summary::SCHEMA;
 use crate::scenario::Scenario;
-use crate::statistics::Summary;
+use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
 use crate::study::run::{CaseResult, Joint, Run, SolverComparison, Worst};
 
@@ -47,7 +47,7 @@ fn joint(joint: &Joint) -> Value {
 fn case(scenario: &Scenario, run: &Run, n: usize) -> Value {
     let result = &run.cases[n];
     let point = &result.baseline.case.point;
-    let figure = |f: Figure| run.summary(n, f);
+    let figure = |f: Figure| run.key_figures(n, f);
     let [solved, out_of_range, not_solved] = result.counts;
     json!({
         "operating_point": point.name,
@@ -91,7 +91,7 @@ fn missed(result: &CaseResult) -> Value {
 fn sharing_errors(run: &Run, n: usize) -> Value {
     let all = Shared::ALL.iter().flat_map(|s| Measure::ALL.iter().map(move |m| (*s, *m)));
     let each = all.map(|(share, measure)| {
-        let summary = run.summary(n, Figure::SharingError(Sharing { share, measure }));
+        let summary = run.key_figures(n, Figure::SharingError(Sharing { share, measure }));
         (format!("{} {}", share.name(), measure.name()), json!(summary))
     });
     Value::Object(each.collect())
@@ -112,7 +112,7 @@ fn details(run: &Run, n: usize) -> Value {
         )
     };
     let each = run.figures.iter().filter(detail).filter_map(|f| {
-        let summary: &Summary = run.summary(n, *f)?;
+        let summary: &KeyFigures = run.key_figures(n, *f)?;
         Some((f.name(), json!(summary)))
     });
     Value::Object(each.collect::<Map<_, _>>())

@@ -1,10 +1,11 @@
 //! `samples.parquet` and `population.parquet`, written as the samples pass.
 
 use crate::converter::{Converter, Parameter};
-use crate::engine::{Batch, Case, Status};
+use crate::engine::{Batch, Status};
 use crate::population::Population;
 use crate::report::format::folder::Folder;
 use crate::report::format::parquet::{Kind, Table, Values};
+use crate::solver::Case;
 use crate::study::common::figures::Figure;
 
 /// Rows of a row group of `samples.parquet`: they are gathered in memory at 8 bytes a number,

@@ -8,7 +8,7 @@ use crate::report::format::numbers::{grouped, interval, percent, verdict_word, y
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::statistics::{Summary, Verdict};
+use crate::statistics::{KeyFigures, Verdict};
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
 use crate::study::run::{Joint, Run};
@@ -79,9 +79,9 @@ fn points(scenario: &Scenario, run: &Run) -> String {
     let mut table =
         table(&["operating point", "arrangement", "fs", "p50", "p95", "max", "RMS p99", "yield"]);
     for (n, case) in run.cases.iter().enumerate() {
-        let sharing = run.summary(n, Figure::SharingError(scenario.limits.sharing));
-        let of = |f: fn(&Summary) -> f64| sharing.map_or("-".into(), |s| percent(f(s)));
-        let rms = run.summary(n, Figure::WorstSwitchRms);
+        let sharing = run.key_figures(n, Figure::SharingError(scenario.limits.sharing));
+        let of = |f: fn(&KeyFigures) -> f64| sharing.map_or("-".into(), |s| percent(f(s)));
+        let rms = run.key_figures(n, Figure::WorstSwitchRms);
         table.add_row([
             case.operating_point().to_owned(),
             case.arrangement().name().to_owned(),

@@ -10,7 +10,7 @@ use crate::report::format::numbers::{NONE, count, money, percent, yield_percent}
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
-use crate::statistics::Summary;
+use crate::statistics::KeyFigures;
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
 /// The result.
@@ -95,7 +95,7 @@ fn variants(study: &SensorStudy) -> String {
 }
 
 /// The sharing error, largest over the operating points.
-fn sharing(result: &VariantResult, figure: fn(&Summary) -> f64) -> String {
+fn sharing(result: &VariantResult, figure: fn(&KeyFigures) -> f64) -> String {
     result.sharing.as_ref().map_or(NONE.into(), |s| percent(figure(s)))
 }
 

@@ -14,15 +14,15 @@
 use nalgebra::{RowVector4, Vector4};
 
 use super::eliminate::eliminate;
-use super::half::{Final, Half, HalfCircuit, Hints, State, Stretch};
+use super::half::{Final, Half, HalfCircuit, Hints, StartState, Stretch};
 use super::sensitivity::INPUTS;
 
 /// The unknowns of one phase: d, im, e, e'.
-pub(super) type Unknowns = Vector4<f64>;
+pub(super) type PhaseUnknowns = Vector4<f64>;
 
 /// One phase in per-unit quantities.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Phase {
+pub(super) struct PerUnitPhase {
     first: HalfCircuit,
     second: HalfCircuit,
     /// Whether both halves see the same capacitance.
@@ -44,7 +44,7 @@ pub(super) enum Forcing {
 
 /// A quantity and its derivatives with respect to the unknowns and the half period.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Row {
+pub(super) struct Linearised {
     pub(super) value: f64,
     gradient: RowVector4<f64>,
     rate: f64,
@@ -53,20 +53,20 @@ pub(super) struct Row {
 /// One evaluated period.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cycle {
-    closure: [Row; 2],
+    closure: [Linearised; 2],
     /// Charges of the two halves (equal unknowns stand in for the second when mirrored).
-    charge: [Row; 2],
-    mirror: Option<Row>,
+    charge: [Linearised; 2],
+    mirror: Option<Linearised>,
     /// Amplitude of the source, W.
-    pub(super) amplitude: Row,
+    pub(super) amplitude: Linearised,
     /// Output current.
-    pub(super) output: Row,
+    pub(super) output: Linearised,
 }
 
 /// The equations of a phase: zero where they hold.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Equations {
-    rows: [Row; 4],
+    rows: [Linearised; 4],
     /// How the forcing's change is taken off each.
     by_forcing: [f64; 4],
     /// Whether the last says no more than that both halves are alike.
@@ -76,9 +76,9 @@ pub(super) struct Equations {
 /// The unknowns' linear response: z moves by `base + forcing·δp + period·δh`.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Response {
-    pub(super) base: Unknowns,
-    pub(super) forcing: Unknowns,
-    pub(super) period: Unknowns,
+    pub(super) base: PhaseUnknowns,
+    pub(super) forcing: PhaseUnknowns,
+    pub(super) period: PhaseUnknowns,
 }
 
 /// A quantity after the base step, and how it moves with the forcing and the half period.
@@ -97,7 +97,7 @@ impl std::ops::AddAssign for Trend {
     }
 }
 
-impl Row {
+impl Linearised {
     fn trend(&self, response: &Response) -> Trend {
         Trend {
             value: self.value + (self.gradient * response.base)[0],
@@ -122,7 +122,7 @@ impl Row {
         }
     }
 
-    fn unknown(z: &Unknowns, n: usize) -> Self {
+    fn unknown(z: &PhaseUnknowns, n: usize) -> Self {
         let mut gradient = RowVector4::zeros();
         gradient[n] = 1.0;
         Self { value: z[n], gradient, rate: 0.0 }
@@ -130,12 +130,12 @@ impl Row {
 }
 
 /// A final value of the first half as a row: it depends on (d, im, e).
-fn of_first(f: &Final) -> Row {
+fn of_first(f: &Final) -> Linearised {
     let [a, b, c] = f.gradient;
-    Row { value: f.value, gradient: RowVector4::new(a, b, c, 0.0), rate: f.rate }
+    Linearised { value: f.value, gradient: RowVector4::new(a, b, c, 0.0), rate: f.rate }
 }
 
-impl Phase {
+impl PerUnitPhase {
     /// A phase of two halves' circuits, 1/Cr and output gain.
     pub(super) fn new(halves: [HalfCircuit; 2], resonant_elastance: f64, gain: f64) -> Self {
         let [first, second] = halves;
@@ -214,7 +214,7 @@ impl Phase {
     }
 
     /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events.
-    pub(super) fn evaluate(&self, z: &Unknowns, h: f64) -> Option<Cycle> {
+    pub(super) fn evaluate(&self, z: &PhaseUnknowns, h: f64) -> Option<Cycle> {
         self.trace(z, h, &Default::default(), |_, _| {})
     }
 
@@ -222,46 +222,46 @@ impl Phase {
     /// first (0) and the second half (1) to `see`; of mirrored halves the first one's.
     pub(super) fn trace(
         &self,
-        z: &Unknowns,
+        z: &PhaseUnknowns,
         h: f64,
         hints: &[Hints; 2],
         mut see: impl FnMut(usize, Stretch),
     ) -> Option<Cycle> {
-        let start = State { d: z[0], im: z[1], e: z[2] };
+        let start = StartState { d: z[0], im: z[1], e: z[2] };
         let first = self.first.trace(start, h, &hints[0], |stretch| see(0, stretch))?;
         if self.mirrored {
             return Some(self.mirrored_cycle(z, h, &first));
         }
-        let start = State { d: -first.d.value, im: -first.im.value, e: z[3] };
+        let start = StartState { d: -first.d.value, im: -first.im.value, e: z[3] };
         let second = self.second.trace(start, h, &hints[1], |stretch| see(1, stretch))?;
         Some(self.full_cycle(z, h, &first, &second))
     }
 
-    fn mirrored_cycle(&self, z: &Unknowns, h: f64, first: &Half) -> Cycle {
-        let e = Row::unknown(z, 2);
+    fn mirrored_cycle(&self, z: &PhaseUnknowns, h: f64, first: &Half) -> Cycle {
+        let e = Linearised::unknown(z, 2);
         let charge = Self::charge(&e, &of_first(&first.e), &self.first);
         let rectified = of_first(&first.rectified);
         Cycle {
             closure: [
-                Row::unknown(z, 0).plus(&of_first(&first.d)),
-                Row::unknown(z, 1).plus(&of_first(&first.im)),
+                Linearised::unknown(z, 0).plus(&of_first(&first.d)),
+                Linearised::unknown(z, 1).plus(&of_first(&first.im)),
             ],
             charge: [charge; 2],
-            mirror: Some(Row::unknown(z, 3).plus(&e.scaled(-1.0))),
+            mirror: Some(Linearised::unknown(z, 3).plus(&e.scaled(-1.0))),
             amplitude: e.plus(&charge.scaled(-0.5 * self.resonant_elastance)),
             output: self.output(&rectified, h),
         }
     }
 
-    fn full_cycle(&self, z: &Unknowns, h: f64, first: &Half, second: &Half) -> Cycle {
+    fn full_cycle(&self, z: &PhaseUnknowns, h: f64, first: &Half, second: &Half) -> Cycle {
         let (d, im) = (of_first(&first.d), of_first(&first.im));
         let of_second = |f: &Final| {
             let [a, b, c] = f.gradient;
             let mut gradient = d.gradient * -a - im.gradient * b;
             gradient[3] += c;
-            Row { value: f.value, gradient, rate: f.rate - a * d.rate - b * im.rate }
+            Linearised { value: f.value, gradient, rate: f.rate - a * d.rate - b * im.rate }
         };
-        let (e, e_mirrored) = (Row::unknown(z, 2), Row::unknown(z, 3));
+        let (e, e_mirrored) = (Linearised::unknown(z, 2), Linearised::unknown(z, 3));
         let charge = [
             Self::charge(&e, &of_first(&first.e), &self.first),
             Self::charge(&e_mirrored, &of_second(&second.e), &self.second),
@@ -269,8 +269,8 @@ impl Phase {
         let rectified = of_first(&first.rectified).plus(&of_second(&second.rectified)).scaled(0.5);
         Cycle {
             closure: [
-                Row::unknown(z, 0).plus(&of_second(&second.d)),
-                Row::unknown(z, 1).plus(&of_second(&second.im)),
+                Linearised::unknown(z, 0).plus(&of_second(&second.d)),
+                Linearised::unknown(z, 1).plus(&of_second(&second.im)),
             ],
             amplitude: e
                 .plus(&e_mirrored)
@@ -283,12 +283,12 @@ impl Phase {
     }
 
     /// Charge moved while e went from start to end: `q = Ce (e − e_end)`.
-    fn charge(start: &Row, end: &Row, circuit: &HalfCircuit) -> Row {
+    fn charge(start: &Linearised, end: &Linearised, circuit: &HalfCircuit) -> Linearised {
         start.plus(&end.scaled(-1.0)).scaled(1.0 / circuit.elastance())
     }
 
     /// Output current from the mean rectified charge of a half period.
-    fn output(&self, rectified: &Row, h: f64) -> Row {
+    fn output(&self, rectified: &Linearised, h: f64) -> Linearised {
         let mut output = rectified.scaled(self.gain / h);
         output.rate -= output.value / h;
         output
@@ -299,17 +299,17 @@ impl Phase {
     /// Every element is passive and the diodes are monotone, so two trajectories under the same
     /// source never move apart in the energy norm: the period map F is nonexpansive, and its
     /// averages converge from any start (Krasnosel'skii 1955), if slowly.
-    pub(super) fn average(&self, z: &Unknowns, w: f64, h: f64) -> Option<Unknowns> {
+    pub(super) fn average(&self, z: &PhaseUnknowns, w: f64, h: f64) -> Option<PhaseUnknowns> {
         let capacitor = w - z[2];
-        let first = self.first.run(State { d: z[0], im: z[1], e: z[2] }, h)?;
+        let first = self.first.run(StartState { d: z[0], im: z[1], e: z[2] }, h)?;
         let q = (z[2] - first.e.value) / self.first.elastance();
         // Mirrored: the capacitor's voltage and both currents change sign.
         let middle = -(capacitor + q * self.resonant_elastance);
-        let start = State { d: -first.d.value, im: -first.im.value, e: w - middle };
+        let start = StartState { d: -first.d.value, im: -first.im.value, e: w - middle };
         let second = self.second.run(start, h)?;
         let q = (start.e - second.e.value) / self.second.elastance();
         let end = -(middle + q * self.resonant_elastance);
-        let after = Unknowns::new(-second.d.value, -second.im.value, w - end, start.e);
+        let after = PhaseUnknowns::new(-second.d.value, -second.im.value, w - end, start.e);
         let mut mean = (z + after) / 2.0;
         if self.mirrored {
             mean[3] = mean[2];
@@ -329,8 +329,9 @@ impl Cycle {
     pub(super) fn equations(&self, forcing: Forcing, elastance: f64) -> Equations {
         let [q, q_second] = self.charge;
         // So that all rows are of like size.
-        let volts =
-            |row: Row, given: f64| Row { value: row.value - given, ..row }.scaled(elastance);
+        let volts = |row: Linearised, given: f64| {
+            Linearised { value: row.value - given, ..row }.scaled(elastance)
+        };
         let (third, fourth, by) = match forcing {
             Forcing::Charge(given) => {
                 let last = self.mirror.unwrap_or_else(|| volts(q_second, given));
@@ -338,7 +339,7 @@ impl Cycle {
                 (volts(q, given), last, [elastance, by])
             }
             Forcing::Amplitude(given) => {
-                let w = Row { value: self.amplitude.value - given, ..self.amplitude };
+                let w = Linearised { value: self.amplitude.value - given, ..self.amplitude };
                 let last =
                     self.mirror.unwrap_or_else(|| volts(q.plus(&q_second.scaled(-1.0)), 0.0));
                 (w, last, [1.0, 0.0])

@@ -33,9 +33,9 @@ pub(super) struct HalfCircuit {
     below_rest: bool,
 }
 
-/// State at the start of a half period, and the unknowns of the steady state.
+/// StartState at the start of a half period, and the unknowns of the steady state.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct State {
+pub(super) struct StartState {
     /// Rectifier current `i − im`.
     pub(super) d: f64,
     /// Magnetising current.
@@ -151,14 +151,14 @@ impl HalfCircuit {
     /// Follows the phase over a half period of length `h` from `start`.
     ///
     /// `None` when the rectifier switches more often than [`MAX_STRETCHES`] times.
-    pub(super) fn run(&self, start: State, h: f64) -> Option<Half> {
+    pub(super) fn run(&self, start: StartState, h: f64) -> Option<Half> {
         self.trace(start, h, &Hints::default(), |_| {})
     }
 
     /// As [`run`](Self::run), helped by `hints`, and shows every stretch to `see`.
     pub(super) fn trace(
         &self,
-        start: State,
+        start: StartState,
         h: f64,
         hints: &Hints,
         mut see: impl FnMut(Stretch),
@@ -180,7 +180,7 @@ impl HalfCircuit {
     }
 
     /// The rectifier's state at the start of a half period.
-    fn first_sign(&self, start: State) -> i8 {
+    fn first_sign(&self, start: StartState) -> i8 {
         if start.d > 0.0 {
             1
         } else if start.d < 0.0 {
@@ -271,7 +271,7 @@ struct Walk<'a> {
     elapsed_grad: Gradient,
 }
 
-/// State, rates and sensitivities at the end of a stretch of fixed duration.
+/// StartState, rates and sensitivities at the end of a stretch of fixed duration.
 struct Arrival {
     i: f64,
     im: f64,
@@ -289,7 +289,7 @@ fn combine(x: f64, a: &Gradient, y: f64, b: &Gradient) -> Gradient {
 }
 
 impl<'a> Walk<'a> {
-    fn new(circuit: &'a HalfCircuit, start: State) -> Self {
+    fn new(circuit: &'a HalfCircuit, start: StartState) -> Self {
         Self {
             circuit,
             elapsed: 0.0,

@@ -1,6 +1,6 @@
 //! The exact periodic steady state, by closed forms between rectifier events.
 //!
-//! # Unknowns and equations
+//! # PhaseUnknowns and equations
 //!
 //! A phase is known by its state z at the start of its high interval: d, im, e, and e' at the start
 //! of the second half, which is written in mirrored signs. Following it through the period in closed
@@ -59,5 +59,6 @@ mod system;
 mod voltage;
 mod waveform;
 
-pub use solution::{Guess, prepare, solve};
-pub use voltage::AtFrequency;
+pub use solution::ExactStart;
+pub(super) use solution::{prepare, solve};
+pub(super) use voltage::AtFrequency;

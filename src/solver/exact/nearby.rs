@@ -1,20 +1,20 @@
 //! Where Newton's iteration from a neighbour's solution fails: a bracket of the half period about
 //! that solution, and the converter settled at each end of it.
 
-use super::search::{Delivered, Found};
-use super::system::{HalfPeriod, Linear, Point, System};
+use super::search::{Delivered, SearchResult};
+use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerUnitConverter};
 
 /// Ratio of neighbouring half periods.
 const STRIDE: f64 = 1.01;
 /// Steps before the search from the highest frequency takes over.
 const STEPS: usize = 30;
 
-impl System {
+impl PerUnitConverter {
     /// A solution near `guess`, if one is there and no higher frequency can deliver the output.
-    pub(super) fn solve_nearby(&self, guess: &Point) -> Option<Point> {
+    pub(super) fn solve_nearby(&self, guess: &ConverterUnknowns) -> Option<ConverterUnknowns> {
         let h = guess.h.clamp(self.half_periods.0, self.half_periods.1);
         let (below, above) = self.bracket(self.deliver(guess, h)?)?;
-        let Found::Solved(point) = self.close_in(below, above) else { return None };
+        let SearchResult::Solved(point) = self.close_in(below, above) else { return None };
         let mut linear = Linear::default();
         self.linearise(&point, &mut linear)?;
         let step = self.step(&point, &linear, HalfPeriod::Given)?;

@@ -3,8 +3,8 @@
 
 use std::f64::consts::PI;
 
-use super::cycle::{Phase, Unknowns};
-use super::half::{HalfCircuit, Hints, State, Stretch};
+use super::cycle::{PerUnitPhase, PhaseUnknowns};
+use super::half::{HalfCircuit, Hints, StartState, Stretch};
 use super::waveform::Integrals;
 
 /// A lossless phase on an ideal square-wave source, rectifier on a stiff output. SI units.
@@ -21,7 +21,7 @@ struct Circuit {
 }
 
 /// Its steady state over the half period in which the source is high. SI units.
-struct Settled {
+struct SettledPhase {
     circuit: HalfCircuit,
     /// Of one per-unit current, voltage and time.
     ampere: f64,
@@ -35,19 +35,19 @@ struct Settled {
 }
 
 impl Circuit {
-    fn settle(&self) -> Settled {
+    fn settle(&self) -> SettledPhase {
         let (ohm, second) = ((self.lr / self.cr).sqrt(), (self.lr * self.cr).sqrt());
         let (volt, ampere) = (self.amplitude, self.amplitude / ohm);
         let half = HalfCircuit::new(1.0, self.lm / self.lr, 1.0, 0.0, self.clamp / volt);
-        let phase = Phase::new([half, half], 1.0, 1.0);
+        let phase = PerUnitPhase::new([half, half], 1.0, 1.0);
         let h = 0.5 * self.period / second;
-        let start = Unknowns::new(0.0, 0.0, 1.0, 1.0);
+        let start = PhaseUnknowns::new(0.0, 0.0, 1.0, 1.0);
         let settled = phase.settle_at_amplitude(&start, 1.0, h).unwrap();
         let z = settled.z;
         let mut stretches = Vec::new();
-        let start = State { d: z[0], im: z[1], e: z[2] };
+        let start = StartState { d: z[0], im: z[1], e: z[2] };
         half.trace(start, h, &Hints::default(), |s| stretches.push(s)).unwrap();
-        Settled {
+        SettledPhase {
             circuit: half,
             ampere,
             volt,
@@ -62,7 +62,7 @@ impl Circuit {
 impl Circuit {
     /// The clamp voltage, and the steady state there, at which a resistor of `resistance` across
     /// the clamp carries the rectified current; between the two clamp voltages given.
-    fn on_load(&self, resistance: f64, (mut low, mut high): (f64, f64)) -> (f64, Settled) {
+    fn on_load(&self, resistance: f64, (mut low, mut high): (f64, f64)) -> (f64, SettledPhase) {
         for _ in 0..60 {
             let clamp = 0.5 * (low + high);
             let rectified = Self { clamp, ..*self }.settle().rectified;
@@ -72,7 +72,7 @@ impl Circuit {
     }
 }
 
-impl Settled {
+impl SettledPhase {
     fn integrals(&self) -> Integrals {
         let mut sum = Integrals::default();
         for stretch in &self.stretches {

@@ -3,13 +3,15 @@
 //! At each frequency the phases are settled one by one; in a chain the charge is found so that
 //! the amplitudes sum to the input. Both are monotone, so brackets hold.
 
-use super::cycle::{Forcing, Phase, Trend, Unknowns};
-use super::settle::{Passing, Settled};
-use super::system::{Converged, HOLDS, HalfPeriod, Linear, PerPhase, Point, Source, System};
+use super::cycle::{Forcing, PerUnitPhase, PhaseUnknowns, Trend};
+use super::settle::{Passing, SettledPhase};
+use super::system::{
+    Converged, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Source,
+};
 
 /// Ratio of neighbouring half periods on the way down.
 const STRIDE: f64 = 1.02;
-/// Step aside, relatively, from a half period at which nothing settles.
+/// NewtonStep aside, relatively, from a half period at which nothing settles.
 const ASIDE: f64 = 3e-4;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.
@@ -29,19 +31,19 @@ const NARROW: f64 = 5e-4;
 
 /// What the search found.
 #[derive(Debug, Clone)]
-pub(super) enum Found {
+pub(super) enum SearchResult {
     /// A steady state at the highest frequency that delivers the output.
-    Solved(Box<Point>),
+    Solved(Box<ConverterUnknowns>),
     /// None inside the band of frequencies.
     OutOfRange,
     /// The search could not settle the converter somewhere; the last point where it did.
-    Lost(Option<Box<Point>>),
+    Lost(Option<Box<ConverterUnknowns>>),
 }
 
 /// A settled converter and the current it delivers.
 #[derive(Debug, Clone)]
 pub(super) struct Delivered {
-    pub(super) point: Point,
+    pub(super) point: ConverterUnknowns,
     pub(super) current: f64,
     /// How the current rises with the half period; NaN where that is not determined.
     rise: f64,
@@ -62,16 +64,16 @@ impl From<Converged> for Delivered {
     }
 }
 
-impl System {
+impl PerUnitConverter {
     /// The steady state with the wanted output current at the highest frequency that has one.
-    pub(super) fn search(&self) -> Found {
+    pub(super) fn search(&self) -> SearchResult {
         let (shortest, longest) = self.half_periods;
         let mut guess = self.cold(shortest);
         let mut before: Option<Delivered> = None;
         let mut h = shortest;
         loop {
             let Some(now) = self.deliver_about(&guess, h) else {
-                return Found::Lost(before.map(|b| Box::new(b.point)));
+                return SearchResult::Lost(before.map(|b| Box::new(b.point)));
             };
             let enough = now.current >= self.output_current;
             if let Some(before) = before {
@@ -87,7 +89,7 @@ impl System {
             }
             // Already too much at the highest frequency, or too little at the lowest.
             if enough || h >= longest {
-                return Found::OutOfRange;
+                return SearchResult::OutOfRange;
             }
             h = (h * STRIDE).min(longest);
             guess = now.point.clone();
@@ -96,23 +98,27 @@ impl System {
     }
 
     /// A start without current.
-    pub(super) fn cold(&self, h: f64) -> Point {
+    pub(super) fn cold(&self, h: f64) -> ConverterUnknowns {
         let amplitude = match self.source {
             Source::Chain { input, .. } => input / self.phases.len() as f64,
             Source::Paralleled { amplitude } => amplitude,
         };
-        let z = Unknowns::new(0.0, 0.0, amplitude, amplitude);
-        Point { z: self.phases.iter().map(|_| z).collect(), charge: self.full_charge(h), h }
+        let z = PhaseUnknowns::new(0.0, 0.0, amplitude, amplitude);
+        ConverterUnknowns {
+            z: self.phases.iter().map(|_| z).collect(),
+            charge: self.full_charge(h),
+            h,
+        }
     }
 
     /// The charge with which the wanted output current would be delivered without loss, roughly.
     fn full_charge(&self, h: f64) -> f64 {
-        self.output_current * h / self.phases.iter().map(Phase::gain).sum::<f64>()
+        self.output_current * h / self.phases.iter().map(PerUnitPhase::gain).sum::<f64>()
     }
 
     /// Settles the converter at half period `h`.
-    pub(super) fn deliver(&self, guess: &Point, h: f64) -> Option<Delivered> {
-        let start = Point { h, ..guess.clone() };
+    pub(super) fn deliver(&self, guess: &ConverterUnknowns, h: f64) -> Option<Delivered> {
+        let start = ConverterUnknowns { h, ..guess.clone() };
         if start.charge > IDLE * self.full_charge(h)
             && let Some(at) = self.newton(&start, HalfPeriod::Given, &mut Linear::default())
         {
@@ -130,7 +136,7 @@ impl System {
 
     /// Settles the converter at half period `h` or, where that fails, as it does without loss at
     /// places of no width, close by.
-    fn deliver_about(&self, guess: &Point, h: f64) -> Option<Delivered> {
+    fn deliver_about(&self, guess: &ConverterUnknowns, h: f64) -> Option<Delivered> {
         let (shortest, longest) = self.half_periods;
         [1.0, 1.0 - ASIDE, 1.0 + ASIDE]
             .into_iter()
@@ -139,16 +145,21 @@ impl System {
 
     fn settle_all(
         &self,
-        start: &Point,
-        settle: impl Fn(&Phase, &Unknowns) -> Option<Settled>,
-    ) -> Option<PerPhase<Settled>> {
+        start: &ConverterUnknowns,
+        settle: impl Fn(&PerUnitPhase, &PhaseUnknowns) -> Option<SettledPhase>,
+    ) -> Option<PerPhase<SettledPhase>> {
         self.phases.iter().zip(&start.z).map(|(phase, z)| settle(phase, z)).collect()
     }
 
     /// Settles a chain whose charge is given.
-    fn pass(&self, start: &Point, charge: f64, (input, ripple): (f64, f64)) -> Option<Surplus> {
+    fn pass(
+        &self,
+        start: &ConverterUnknowns,
+        charge: f64,
+        (input, ripple): (f64, f64),
+    ) -> Option<Surplus> {
         let needed = input + ripple / 2.0 * charge;
-        let mut settled: PerPhase<Settled> = PerPhase::new();
+        let mut settled: PerPhase<SettledPhase> = PerPhase::new();
         for (phase, z) in self.phases.iter().zip(&start.z) {
             match phase.settle_at_charge(z, (charge, start.h), needed)? {
                 Passing::Settled(one) => settled.push(one),
@@ -160,7 +171,7 @@ impl System {
     }
 
     /// Finds the charge of a chain at a fixed half period by bisection on its logarithm.
-    fn balance(&self, start: &Point, input: f64, ripple: f64) -> Option<Delivered> {
+    fn balance(&self, start: &ConverterUnknowns, input: f64, ripple: f64) -> Option<Delivered> {
         let full = self.full_charge(start.h);
         let (mut low, mut high) = (IDLE * full, f64::INFINITY);
         let mut best = match self.pass(start, low, (input, ripple))? {
@@ -247,13 +258,13 @@ impl System {
         Some(b.value > 0.0 && b.by_period < 0.0 && rising)
     }
 
-    fn phase_rises(&self, k: usize, at: &Point) -> Option<bool> {
+    fn phase_rises(&self, k: usize, at: &ConverterUnknowns) -> Option<bool> {
         let trend = self.trend(k, at)?;
         Some(trend.value == 0.0 || trend.by_period > 0.0)
     }
 
     /// How the output current of a phase under its own source moves.
-    fn trend(&self, k: usize, at: &Point) -> Option<Trend> {
+    fn trend(&self, k: usize, at: &ConverterUnknowns) -> Option<Trend> {
         let (phase, z) = (&self.phases[k], &at.z[k]);
         let cycle = phase.evaluate(z, at.h)?;
         let forcing = Forcing::Amplitude(cycle.amplitude.value);
@@ -291,7 +302,7 @@ impl System {
     }
 
     /// Closes in on the wanted current between a half period with too little and one with enough.
-    pub(super) fn close_in(&self, mut below: Delivered, mut above: Delivered) -> Found {
+    pub(super) fn close_in(&self, mut below: Delivered, mut above: Delivered) -> SearchResult {
         for _ in 0..80 {
             let nearer =
                 if (above.current - self.output_current) < (self.output_current - below.current) {
@@ -304,31 +315,31 @@ impl System {
                 && point.h >= below.point.h * (1.0 - 1e-12)
                 && point.h <= above.point.h * (1.0 + 1e-12)
             {
-                return Found::Solved(Box::new(point));
+                return SearchResult::Solved(Box::new(point));
             }
             let h = 0.5 * (below.point.h + above.point.h);
             if h <= below.point.h || h >= above.point.h {
                 break;
             }
             let Some(now) = self.deliver(&nearer.point, h) else {
-                return Found::Lost(Some(Box::new(nearer.point.clone())));
+                return SearchResult::Lost(Some(Box::new(nearer.point.clone())));
             };
             if now.current >= self.output_current { above = now } else { below = now }
         }
         let excess = above.current / self.output_current - 1.0;
         let at = Box::new(above.point);
-        if excess < HOLDS { Found::Solved(at) } else { Found::Lost(Some(at)) }
+        if excess < HOLDS { SearchResult::Solved(at) } else { SearchResult::Lost(Some(at)) }
     }
 
-    fn collect(&self, settled: &PerPhase<Settled>, charge: f64, h: f64) -> Delivered {
-        let point = Point { z: settled.iter().map(|s| s.z).collect(), charge, h };
+    fn collect(&self, settled: &PerPhase<SettledPhase>, charge: f64, h: f64) -> Delivered {
+        let point = ConverterUnknowns { z: settled.iter().map(|s| s.z).collect(), charge, h };
         let current = settled.iter().map(|s| s.cycle.output.value).sum();
         Delivered { current, rise: self.rise(&point), point }
     }
 }
 
 impl Delivered {
-    fn nothing(point: Point) -> Self {
+    fn nothing(point: ConverterUnknowns) -> Self {
         Self { point, current: 0.0, rise: f64::NAN }
     }
 }

@@ -4,22 +4,22 @@
 //! its own parts, in what drives it and in the half period. The linear model stands in for the
 //! first evaluation of Newton's iteration, and its step leads close to the solution.
 
-use super::cycle::{Phase, Response, Trend, Unknowns};
-use super::system::{HalfPeriod, Linear, PerPhase, Point, System};
+use super::cycle::{PerUnitPhase, PhaseUnknowns, Response, Trend};
+use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};
 
 /// Numbers that make up a phase.
 pub(super) const INPUTS: usize = 8;
-/// Step of the difference quotients, relative.
+/// NewtonStep of the difference quotients, relative.
 const STEP: f64 = 1e-6;
 
 /// The nominal solution's first-order response to the parts.
 #[derive(Debug, Clone)]
-pub(super) struct Sensitivity {
-    phases: PerPhase<PhaseSensitivity>,
+pub(super) struct FirstOrderResponse {
+    phases: PerPhase<PhaseResponse>,
 }
 
 #[derive(Debug, Clone)]
-struct PhaseSensitivity {
+struct PhaseResponse {
     nominal: [f64; INPUTS],
     response: Response,
     amplitude: Trend,
@@ -30,20 +30,24 @@ struct PhaseSensitivity {
 /// How a phase moves with one of its inputs, what drives it and the half period being given.
 #[derive(Debug, Clone, Copy, Default)]
 struct Move {
-    z: Unknowns,
+    z: PhaseUnknowns,
     amplitude: f64,
     output: f64,
 }
 
-impl Sensitivity {
+impl FirstOrderResponse {
     /// Of the solution `at` of the nominal converter.
-    pub(super) fn new(nominal: &System, at: &Point) -> Option<Self> {
-        let of = |(phase, z)| PhaseSensitivity::new(phase, z, nominal, at);
+    pub(super) fn new(nominal: &PerUnitConverter, at: &ConverterUnknowns) -> Option<Self> {
+        let of = |(phase, z)| PhaseResponse::new(phase, z, nominal, at);
         Some(Self { phases: nominal.phases.iter().zip(&at.z).map(of).collect::<Option<_>>()? })
     }
 
     /// Where the solution of `system`, with other parts than the nominal ones, is expected.
-    pub(super) fn forecast(&self, system: &System, nominal: &Point) -> Option<Point> {
+    pub(super) fn forecast(
+        &self,
+        system: &PerUnitConverter,
+        nominal: &ConverterUnknowns,
+    ) -> Option<ConverterUnknowns> {
         let mut linear = Linear::default();
         for (sensitivity, phase) in self.phases.iter().zip(&system.phases) {
             sensitivity.add_to(&mut linear, &phase.inputs());
@@ -55,9 +59,14 @@ impl Sensitivity {
     }
 }
 
-impl PhaseSensitivity {
-    fn new(phase: &Phase, z: &Unknowns, system: &System, at: &Point) -> Option<Self> {
-        let observe = |phase: &Phase| {
+impl PhaseResponse {
+    fn new(
+        phase: &PerUnitPhase,
+        z: &PhaseUnknowns,
+        system: &PerUnitConverter,
+        at: &ConverterUnknowns,
+    ) -> Option<Self> {
+        let observe = |phase: &PerUnitPhase| {
             let cycle = phase.evaluate(z, at.h)?;
             let response = cycle.equations(system.forcing(at), phase.elastance()).respond()?;
             Some((response, cycle.amplitude_trend(&response), cycle.output_trend(&response)))
@@ -70,7 +79,7 @@ impl PhaseSensitivity {
             let step = STEP * nominal[n].max(STEP);
             let mut inputs = nominal;
             inputs[n] += step;
-            let (r, w, i) = observe(&Phase::from_inputs(&inputs))?;
+            let (r, w, i) = observe(&PerUnitPhase::from_inputs(&inputs))?;
             *slot = Move {
                 z: (r.base - response.base) / step,
                 amplitude: (w.value - amplitude.value) / step,

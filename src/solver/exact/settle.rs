@@ -1,12 +1,12 @@
 //! The periodic steady state of one phase at a given frequency, from any start.
 
-use super::cycle::{Cycle, Forcing, Phase, Unknowns};
+use super::cycle::{Cycle, Forcing, PerUnitPhase, PhaseUnknowns};
 
 /// Relative step below which a steady state counts as found.
 const TOLERANCE: f64 = 1e-10;
 /// As small as this, a step that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
-/// Unknowns beyond this are no solution: their rounding drowns the equations, and a step is small
+/// PhaseUnknowns beyond this are no solution: their rounding drowns the equations, and a step is small
 /// beside them whatever the equations say.
 const LARGEST: f64 = 1e7;
 /// Newton steps before averaging is tried.
@@ -20,7 +20,7 @@ pub(super) fn arrived(step: f64, last: f64) -> bool {
 }
 
 /// Whether a point is one at which the equations can hold.
-pub(super) fn credible(z: &Unknowns) -> bool {
+pub(super) fn credible(z: &PhaseUnknowns) -> bool {
     z.amax() < LARGEST
 }
 
@@ -34,7 +34,7 @@ const NEGLIGIBLE: f64 = 1e-12;
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Passing {
     /// It passes the charge, at some amplitude of its source.
-    Settled(Settled),
+    Settled(SettledPhase),
     /// Not even the highest amplitude makes it pass the charge: a tank without loss passes no
     /// more than its reactance lets through, however high the source.
     Beyond,
@@ -42,14 +42,14 @@ pub(super) enum Passing {
 
 /// A phase at its steady state.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Settled {
-    pub(super) z: Unknowns,
+pub(super) struct SettledPhase {
+    pub(super) z: PhaseUnknowns,
     pub(super) cycle: Cycle,
 }
 
-impl Phase {
+impl PerUnitPhase {
     /// Newton's iteration with the slopes of either side of a start without rectifier current.
-    fn newton(&self, z: &mut Unknowns, forcing: Forcing, h: f64) -> Option<Settled> {
+    fn newton(&self, z: &mut PhaseUnknowns, forcing: Forcing, h: f64) -> Option<SettledPhase> {
         let start = *z;
         self.iterate(z, forcing, h).or_else(|| {
             *z = start;
@@ -60,14 +60,14 @@ impl Phase {
     }
 
     /// Newton's iteration alone. Gives the last point with the outcome.
-    fn iterate(&self, z: &mut Unknowns, forcing: Forcing, h: f64) -> Option<Settled> {
+    fn iterate(&self, z: &mut PhaseUnknowns, forcing: Forcing, h: f64) -> Option<SettledPhase> {
         let mut last = f64::INFINITY;
         for step in 0..NEWTON_STEPS {
             let cycle = self.evaluate(z, h)?;
             let response = cycle.equations(forcing, self.elastance()).respond()?;
             let size = response.base.amax() / (1.0 + z.amax());
             if arrived(size, last) {
-                return credible(z).then_some(Settled { z: *z, cycle });
+                return credible(z).then_some(SettledPhase { z: *z, cycle });
             }
             if step > 3 && size > 2.0 * last {
                 return None;
@@ -80,7 +80,12 @@ impl Phase {
 
     /// Steady state under a source of amplitude `w`: Newton's iteration, helped by averaging,
     /// which converges from everywhere.
-    pub(super) fn settle_at_amplitude(&self, start: &Unknowns, w: f64, h: f64) -> Option<Settled> {
+    pub(super) fn settle_at_amplitude(
+        &self,
+        start: &PhaseUnknowns,
+        w: f64,
+        h: f64,
+    ) -> Option<SettledPhase> {
         let mut anchor = *start;
         for round in 1..=ROUNDS {
             let mut z = anchor;
@@ -103,9 +108,9 @@ impl Phase {
     /// taken away step by step, starting at amplitude `w`. Every damped phase has one steady
     /// state, and it moves continuously with the resistance. This leads to where averaging would
     /// take as many periods as the tank stores energy for: close to resonance, without loss.
-    fn settle_by_damping(&self, w: f64, forcing: Forcing, h: f64) -> Option<Settled> {
+    fn settle_by_damping(&self, w: f64, forcing: Forcing, h: f64) -> Option<SettledPhase> {
         let impedance = self.characteristic_impedance();
-        let mut z = Unknowns::new(0.0, 0.0, w, w);
+        let mut z = PhaseUnknowns::new(0.0, 0.0, w, w);
         let (mut damping, mut ratio) = (1.0, 0.1);
         z = self.damped(impedance).newton(&mut z, forcing, h)?.z;
         while ratio < 0.97 {
@@ -127,7 +132,7 @@ impl Phase {
     /// back to a search for the amplitude: passivity makes W − κQ/2 rise with Q.
     pub(super) fn settle_at_charge(
         &self,
-        start: &Unknowns,
+        start: &PhaseUnknowns,
         (q, h): (f64, f64),
         most: f64,
     ) -> Option<Passing> {
@@ -145,7 +150,12 @@ impl Phase {
         })
     }
 
-    fn search_amplitude(&self, start: &Unknowns, (q, h): (f64, f64), most: f64) -> Option<Passing> {
+    fn search_amplitude(
+        &self,
+        start: &PhaseUnknowns,
+        (q, h): (f64, f64),
+        most: f64,
+    ) -> Option<Passing> {
         let mut at = *start;
         let mut charge_at = |w: f64| {
             let settled = self.settle_at_amplitude(&at, w, h)?;

@@ -2,15 +2,17 @@
 
 use arrayvec::ArrayVec;
 
-use super::cycle::{Phase, Unknowns};
+use super::cycle::{PerUnitPhase, PhaseUnknowns};
 use super::half::{HalfCircuit, Hints};
-use super::search::Found;
-use super::sensitivity::Sensitivity;
-use super::system::{HOLDS, HalfPeriod, Linear, PerPhase, Period, Point, Source, System};
+use super::search::SearchResult;
+use super::sensitivity::FirstOrderResponse;
+use super::system::{
+    ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period, Source,
+};
 use super::waveform::{Integrals, Wave};
-use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint};
+use crate::converter::{Arrangement, Converter, Drive, OperatingPoint};
 use crate::solver::{
-    Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
+    Case, Outcome, PhaseState, Start, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
 };
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -22,10 +24,10 @@ const NEAR: f64 = 1e-6;
 /// A steady state to start the iteration from, of a converter with as many phases at the same
 /// operating point, and how it moves with the parts: that of the nominal parts serves every sample.
 #[derive(Debug, Clone)]
-pub struct Guess {
+pub struct ExactStart {
     base: Base,
-    point: Point,
-    sensitivity: Option<Sensitivity>,
+    point: ConverterUnknowns,
+    sensitivity: Option<FirstOrderResponse>,
     /// Where its rectifier events are.
     hints: PerPhase<[Hints; 2]>,
 }
@@ -64,48 +66,42 @@ impl Base {
     }
 }
 
-/// Solves a converter at an operating point, both fully known.
+/// Solves a converter in a case, both fully known.
 ///
-/// With the guess that [`prepare`] made of a converter nearby the iteration starts there; without
+/// With the start that [`prepare`] made of a converter nearby the iteration starts there. Without
 /// one, or where it does not lead to the highest frequency that delivers the output, a search from
-/// the highest frequency down finds the solution or shows that there is none in the band.
-pub fn solve(
-    converter: &Converter,
-    point: &OperatingPoint,
-    band: &FrequencyBand,
-    arrangement: Arrangement,
-    guess: Option<&Guess>,
-) -> Outcome {
-    let base = guess.map_or_else(|| Base::of(converter, point), |g| g.base);
-    let mut system = System::new(converter, point, band, arrangement, &base);
+/// the highest frequency down finds the solution or shows that the band holds none.
+pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
+    let start = match &case.start {
+        Some(Start::Exact(start)) => Some(start),
+        _ => None,
+    };
+    let base = start.map_or_else(|| Base::of(converter, &case.point), |s| s.base);
+    let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
-    if let Some(guess) = guess {
-        linear.expect(&guess.hints);
+    if let Some(start) = start {
+        linear.expect(&start.hints);
     }
-    match system.find(guess, &mut linear) {
-        Ok(at) => {
-            Outcome::Solved(system.steady_state(&at, &linear, point.drive, arrangement, &base))
-        }
+    match system.find(start, &mut linear) {
+        Ok(at) => Outcome::Solved(system.steady_state(&at, &linear, case, &base)),
         Err(nothing) => nothing.into(),
     }
 }
 
-/// Solves a converter, as [`solve`], and makes of its solution a guess for converters nearby.
-pub fn prepare(
+/// Solves a converter without a start, and makes of its solution the start of converters nearby.
+pub(in crate::solver) fn prepare(
     converter: &Converter,
-    point: &OperatingPoint,
-    band: &FrequencyBand,
-    arrangement: Arrangement,
-) -> (Outcome, Option<Guess>) {
-    let base = Base::of(converter, point);
-    let mut system = System::new(converter, point, band, arrangement, &base);
+    case: &Case,
+) -> (Outcome, Option<ExactStart>) {
+    let base = Base::of(converter, &case.point);
+    let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {
         Ok(at) => {
-            let state = system.steady_state(&at, &linear, point.drive, arrangement, &base);
-            let sensitivity = Sensitivity::new(&system, &at);
-            let guess = Guess { base, point: *at, sensitivity, hints: linear.hints() };
-            (Outcome::Solved(state), Some(guess))
+            let state = system.steady_state(&at, &linear, case, &base);
+            let sensitivity = FirstOrderResponse::new(&system, &at);
+            let start = ExactStart { base, point: *at, sensitivity, hints: linear.hints() };
+            (Outcome::Solved(state), Some(start))
         }
         Err(nothing) => (nothing.into(), None),
     }
@@ -127,14 +123,9 @@ impl From<Nothing> for Outcome {
     }
 }
 
-impl System {
-    pub(super) fn new(
-        converter: &Converter,
-        point: &OperatingPoint,
-        band: &FrequencyBand,
-        arrangement: Arrangement,
-        base: &Base,
-    ) -> Self {
+impl PerUnitConverter {
+    pub(super) fn new(converter: &Converter, case: &Case, base: &Base) -> Self {
+        let (point, arrangement) = (&case.point, case.arrangement);
         let amplitude = point.drive.amplitude() * point.input_voltage.0 / base.volt;
         let phases = converter.phases();
         let source = match arrangement {
@@ -151,34 +142,40 @@ impl System {
         };
         let half_period = |f: Hertz| 0.5 / (f.0 * base.second);
         Self {
-            phases: (0..phases).map(|k| phase(converter, point, arrangement, k, base)).collect(),
+            phases: (0..phases).map(|k| phase(converter, case, k, base)).collect(),
             source,
             output_current: point.output_current.0 / base.ampere(),
-            half_periods: (half_period(band.maximum), half_period(band.minimum)),
+            half_periods: (half_period(case.band.maximum), half_period(case.band.minimum)),
         }
     }
 
     /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
     /// hold, and to hold for this alone.
-    fn find(&mut self, guess: Option<&Guess>, linear: &mut Linear) -> Result<Box<Point>, Nothing> {
+    fn find(
+        &mut self,
+        start: Option<&ExactStart>,
+        linear: &mut Linear,
+    ) -> Result<Box<ConverterUnknowns>, Nothing> {
         // Close to resonance many a phase has its kink here; mostly its lower side counts.
         for below in [true, false] {
             self.look_below_rest(below);
-            if let Some(found) = guess.and_then(|g| self.follow(g, linear)) {
+            if let Some(found) = start.and_then(|g| self.follow(g, linear)) {
                 return found;
             }
         }
-        let near = guess.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
-        match near.map_or_else(|| self.search(), |at| Found::Solved(Box::new(at))) {
-            Found::Solved(at) if self.observe(&at, linear).is_some() => self.approve(at, linear),
-            Found::OutOfRange => Err(Nothing::OutOfRange),
-            Found::Solved(at) | Found::Lost(Some(at)) => Err(self.lost_at(&at)),
-            Found::Lost(None) => Err(Nothing::NotSolved(Unsolved::Lost)),
+        let near = start.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
+        match near.map_or_else(|| self.search(), |at| SearchResult::Solved(Box::new(at))) {
+            SearchResult::Solved(at) if self.observe(&at, linear).is_some() => {
+                self.approve(at, linear)
+            }
+            SearchResult::OutOfRange => Err(Nothing::OutOfRange),
+            SearchResult::Solved(at) | SearchResult::Lost(Some(at)) => Err(self.lost_at(&at)),
+            SearchResult::Lost(None) => Err(Nothing::NotSolved(Unsolved::Lost)),
         }
     }
 
     /// Why the search ends without a solution about `at`.
-    fn lost_at(&self, at: &Point) -> Nothing {
+    fn lost_at(&self, at: &ConverterUnknowns) -> Nothing {
         let open = self.leaves_split_open(at.h, NEAR);
         Nothing::NotSolved(if open { Unsolved::SplitUndetermined } else { Unsolved::Lost })
     }
@@ -186,9 +183,13 @@ impl System {
     /// What Newton's iteration leads to from a neighbour's solution, if that settles the matter:
     /// where no higher frequency than one outside the band delivers the output, or where that one
     /// is above the band, none inside does.
-    fn follow(&self, guess: &Guess, linear: &mut Linear) -> Option<Result<Box<Point>, Nothing>> {
-        let forecast = guess.sensitivity.as_ref().and_then(|s| s.forecast(self, &guess.point));
-        let start = forecast.as_ref().unwrap_or(&guess.point);
+    fn follow(
+        &self,
+        start: &ExactStart,
+        linear: &mut Linear,
+    ) -> Option<Result<Box<ConverterUnknowns>, Nothing>> {
+        let forecast = start.sensitivity.as_ref().and_then(|s| s.forecast(self, &start.point));
+        let start = forecast.as_ref().unwrap_or(&start.point);
         let at = self.newton(start, HalfPeriod::Regulated, linear)?;
         if !at.highest {
             return None;
@@ -200,7 +201,11 @@ impl System {
         }
     }
 
-    fn approve(&self, at: Box<Point>, linear: &Linear) -> Result<Box<Point>, Nothing> {
+    fn approve(
+        &self,
+        at: Box<ConverterUnknowns>,
+        linear: &Linear,
+    ) -> Result<Box<ConverterUnknowns>, Nothing> {
         if self.miss(&at, linear, HalfPeriod::Regulated) >= HOLDS {
             return Err(self.lost_at(&at));
         }
@@ -217,12 +222,12 @@ impl System {
     /// The solution's currents and voltages.
     fn steady_state(
         &self,
-        at: &Point,
+        at: &ConverterUnknowns,
         linear: &Linear,
-        drive: Drive,
-        arrangement: Arrangement,
+        case: &Case,
         base: &Base,
     ) -> SteadyState {
+        let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
             .collect();
@@ -232,7 +237,7 @@ impl System {
             phases: ArrayVec::new(),
         };
         for (k, wave) in waves.iter().enumerate() {
-            let switches = match arrangement {
+            let switches = match case.arrangement {
                 Arrangement::Chain => wave.chained(waves.get(k + 1), drive),
                 Arrangement::Paralleled => wave.alone(drive),
             };
@@ -243,16 +248,11 @@ impl System {
 }
 
 /// The per-unit equations of phase `k`.
-fn phase(
-    converter: &Converter,
-    point: &OperatingPoint,
-    arrangement: Arrangement,
-    k: usize,
-    base: &Base,
-) -> Phase {
+fn phase(converter: &Converter, case: &Case, k: usize, base: &Base) -> PerUnitPhase {
+    let point = &case.point;
     let tank = &converter.tanks[k];
     let elastance = base.farad() / tank.resonant_capacitance.0;
-    let kappa = converter.flying_elastance(k, arrangement, point.drive);
+    let kappa = converter.flying_elastance(k, case.arrangement, point.drive);
     let clamp =
         point.rectifier.clamp_voltage(tank.turns_ratio, point.output_voltage, tank.rectifier_drop);
     let half = |kappa: f64| {
@@ -265,19 +265,19 @@ fn phase(
         )
     };
     let gain = point.rectifier.current_gain(tank.turns_ratio);
-    Phase::new(kappa.map(half), elastance, gain)
+    PerUnitPhase::new(kappa.map(half), elastance, gain)
 }
 
 /// A phase's solved period with its integrals.
 struct Waves<'a> {
-    start: &'a Unknowns,
+    start: &'a PhaseUnknowns,
     period: &'a Period,
     halves: [Wave<'a>; 2],
     integrals: [Integrals; 2],
 }
 
 impl<'a> Waves<'a> {
-    fn new(phase: &'a Phase, start: &'a Unknowns, period: &'a Period) -> Self {
+    fn new(phase: &'a PerUnitPhase, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
         let mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;
         let second = if mirrored { first } else { second };

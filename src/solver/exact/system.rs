@@ -3,7 +3,7 @@
 use arrayvec::ArrayVec;
 use smallvec::SmallVec;
 
-use super::cycle::{Cycle, Equations, Forcing, Phase, Response, Trend, Unknowns};
+use super::cycle::{Cycle, Equations, Forcing, PerUnitPhase, PhaseUnknowns, Response, Trend};
 use super::half::{Hints, Stretch};
 use super::settle::{arrived, credible};
 use crate::converter::MAX_PHASES;
@@ -32,8 +32,8 @@ pub(super) enum Source {
 
 /// A converter to be solved, in per-unit quantities.
 #[derive(Debug, Clone)]
-pub(super) struct System {
-    pub(super) phases: PerPhase<Phase>,
+pub(super) struct PerUnitConverter {
+    pub(super) phases: PerPhase<PerUnitPhase>,
     pub(super) source: Source,
     pub(super) output_current: f64,
     /// Shortest and longest half period allowed.
@@ -42,8 +42,8 @@ pub(super) struct System {
 
 /// A point in the space of unknowns; at a steady state, the solution.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Point {
-    pub(super) z: PerPhase<Unknowns>,
+pub(super) struct ConverterUnknowns {
+    pub(super) z: PerPhase<PhaseUnknowns>,
     /// Charge Q a half period; without meaning in the paralleled arrangement.
     pub(super) charge: f64,
     /// Half period.
@@ -62,7 +62,7 @@ pub(super) enum HalfPeriod {
 /// Where Newton's iteration arrived.
 #[derive(Debug, Clone)]
 pub(super) struct Converged {
-    pub(super) point: Point,
+    pub(super) point: ConverterUnknowns,
     pub(super) current: f64,
     /// How the current rises with the half period.
     pub(super) rise: f64,
@@ -146,15 +146,15 @@ impl Linear {
 }
 
 /// A step of all unknowns.
-pub(super) struct Step {
+pub(super) struct NewtonStep {
     charge: f64,
     h: f64,
     /// How the output current rises with the half period, all else at its steady state.
     rise: f64,
 }
 
-impl System {
-    pub(super) fn forcing(&self, point: &Point) -> Forcing {
+impl PerUnitConverter {
+    pub(super) fn forcing(&self, point: &ConverterUnknowns) -> Forcing {
         match self.source {
             Source::Chain { .. } => Forcing::Charge(point.charge),
             Source::Paralleled { amplitude } => Forcing::Amplitude(amplitude),
@@ -162,12 +162,12 @@ impl System {
     }
 
     /// Follows all phases over a period, into `linear`, without its responses.
-    pub(super) fn observe(&self, point: &Point, linear: &mut Linear) -> Option<()> {
+    pub(super) fn observe(&self, point: &ConverterUnknowns, linear: &mut Linear) -> Option<()> {
         self.follow_phases(point, linear, |_, _, _| Some(()))
     }
 
     /// Follows all phases over a period and linearises them, into `linear`.
-    pub(super) fn linearise(&self, point: &Point, linear: &mut Linear) -> Option<()> {
+    pub(super) fn linearise(&self, point: &ConverterUnknowns, linear: &mut Linear) -> Option<()> {
         self.follow_phases(point, linear, |phase, (cycle, equations), linear| {
             let response = equations.respond()?;
             let output = cycle.output_trend(&response);
@@ -184,9 +184,9 @@ impl System {
 
     fn follow_phases(
         &self,
-        point: &Point,
+        point: &ConverterUnknowns,
         linear: &mut Linear,
-        mut and: impl FnMut(&Phase, (&Cycle, &Equations), &mut Linear) -> Option<()>,
+        mut and: impl FnMut(&PerUnitPhase, (&Cycle, &Equations), &mut Linear) -> Option<()>,
     ) -> Option<()> {
         let forcing = self.forcing(point);
         linear.clear(self.phases.len());
@@ -209,7 +209,12 @@ impl System {
 
     /// By how much, relatively, the equations do not hold at the point that was followed: those
     /// of each phase, the sum of the amplitudes and, where it is regulated, the output current.
-    pub(super) fn miss(&self, point: &Point, linear: &Linear, period: HalfPeriod) -> f64 {
+    pub(super) fn miss(
+        &self,
+        point: &ConverterUnknowns,
+        linear: &Linear,
+        period: HalfPeriod,
+    ) -> f64 {
         let phases = linear.periods.iter().map(|p| p.miss).fold(0.0, f64::max);
         let current = match period {
             HalfPeriod::Given => 0.0,
@@ -232,7 +237,12 @@ impl System {
 
     /// The step of charge and half period that meets the sum of the amplitudes and the output
     /// current; a given half period stays, and only the charge is found.
-    pub(super) fn step(&self, point: &Point, linear: &Linear, period: HalfPeriod) -> Option<Step> {
+    pub(super) fn step(
+        &self,
+        point: &ConverterUnknowns,
+        linear: &Linear,
+        period: HalfPeriod,
+    ) -> Option<NewtonStep> {
         let (w, i) = (linear.amplitude, linear.output);
         let missing = self.output_current - i.value;
         // Charge as a linear function of the half period's step: dQ = at_rest + follow · dh.
@@ -250,14 +260,14 @@ impl System {
             HalfPeriod::Regulated => (missing - i.by_forcing * at_rest) / rise,
         };
         let charge = at_rest + follow * h;
-        (h.is_finite() && charge.is_finite()).then_some(Step { charge, h, rise })
+        (h.is_finite() && charge.is_finite()).then_some(NewtonStep { charge, h, rise })
     }
 
     /// Newton's iteration on everything at once. `None` where it does not converge; where it does,
     /// `linear` holds the period at the point that it arrived at.
     pub(super) fn newton(
         &self,
-        start: &Point,
+        start: &ConverterUnknowns,
         period: HalfPeriod,
         linear: &mut Linear,
     ) -> Option<Converged> {
@@ -286,7 +296,7 @@ impl System {
 
     /// How the output current of a settled converter rises with the half period; NaN where that
     /// is not determined.
-    pub(super) fn rise(&self, point: &Point) -> f64 {
+    pub(super) fn rise(&self, point: &ConverterUnknowns) -> f64 {
         let mut linear = Linear::default();
         let step = self
             .linearise(point, &mut linear)
@@ -306,7 +316,7 @@ impl System {
     ///
     /// A paralleled phase alone has one hump of current over frequency: if every phase is on the
     /// falling side, so is their sum from here upward.
-    pub(super) fn is_highest(&self, linear: &Linear, step: &Step) -> bool {
+    pub(super) fn is_highest(&self, linear: &Linear, step: &NewtonStep) -> bool {
         match self.source {
             Source::Chain { .. } => step.rise > 0.0,
             Source::Paralleled { .. } => linear.least_rise > 0.0,
@@ -314,16 +324,16 @@ impl System {
     }
 }
 
-impl Step {
+impl NewtonStep {
     /// The share of a step that a linearisation can be trusted with.
-    pub(super) fn trusted(&self, point: &Point) -> f64 {
+    pub(super) fn trusted(&self, point: &ConverterUnknowns) -> f64 {
         (LONGEST_STRIDE * point.h / self.h.abs()).min(1.0)
     }
 }
 
-impl Point {
+impl ConverterUnknowns {
     /// Size of a whole step, relative to the unknowns.
-    fn size_of(&self, linear: &Linear, step: &Step) -> f64 {
+    fn size_of(&self, linear: &Linear, step: &NewtonStep) -> f64 {
         let size = (step.h / self.h).abs().max((step.charge / self.charge).abs());
         self.z.iter().zip(&linear.responses).fold(size, |size, (z, r)| {
             let dz = r.base + r.forcing * step.charge + r.period * step.h;
@@ -332,7 +342,7 @@ impl Point {
     }
 
     /// Takes a share of a step. The charge stays positive.
-    pub(super) fn advance(&mut self, linear: &Linear, step: &Step, share: f64) {
+    pub(super) fn advance(&mut self, linear: &Linear, step: &NewtonStep, share: f64) {
         for (z, r) in self.z.iter_mut().zip(&linear.responses) {
             *z += (r.base + r.forcing * step.charge + r.period * step.h) * share;
         }

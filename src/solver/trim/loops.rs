@@ -5,7 +5,7 @@ use nalgebra::DMatrix;
 use nalgebra::linalg::Schur;
 
 use super::range::{balanced, disagreement};
-use super::{AGREEMENT, Evaluated, Failure, MAX_PHASES, PerPhase, Search, Unsolved, mean};
+use super::{AGREEMENT, Evaluated, Failure, MAX_PHASES, PhaseValues, TrimSearch, Unsolved, mean};
 
 /// Change of the trims by which derivatives are taken.
 const PROBE: f64 = 1e-4;
@@ -24,7 +24,7 @@ const PLACES: u32 = 16;
 /// Sweeps of the eigenvalue iteration, at most.
 const SWEEPS: usize = 1000;
 
-impl Search<'_> {
+impl TrimSearch<'_> {
     /// Whether the loops come back to a rest point.
     pub(super) fn is_stable(&mut self, at: &Evaluated) -> bool {
         let range = self.range();
@@ -45,7 +45,7 @@ impl Search<'_> {
     }
 
     /// How `y` answers when one phase is trimmed up and another one down.
-    fn answer_to(&mut self, at: &Evaluated, up: usize, down: usize) -> Option<PerPhase> {
+    fn answer_to(&mut self, at: &Evaluated, up: usize, down: usize) -> Option<PhaseValues> {
         [PROBE, -PROBE].into_iter().find_map(|step| {
             let mut trims = at.trims.clone();
             trims[up] += step;
@@ -78,7 +78,7 @@ impl Search<'_> {
     /// in small steps, until they come to rest.
     pub(super) fn follow(&mut self, start: Evaluated) -> Result<Evaluated, Failure> {
         let range = self.range();
-        let none: PerPhase = start.trims.iter().map(|_| 0.0).collect();
+        let none: PhaseValues = start.trims.iter().map(|_| 0.0).collect();
         let mut at = self.evaluate(&none).unwrap_or(start);
         let mut step = LONGEST;
         for _ in 0..STEPS {
@@ -111,11 +111,11 @@ impl Search<'_> {
 }
 
 /// Where the loops go from here, with no trim changing by much more than `most`.
-fn drifted(at: &Evaluated, most: f64, range: f64) -> PerPhase {
+fn drifted(at: &Evaluated, most: f64, range: f64) -> PhaseValues {
     let middle = mean(&at.y);
     let largest = at.y.iter().fold(0.0, |a, y| f64::max(a, (y - middle).abs()));
-    let go = |slope: f64| -> PerPhase {
-        let slopes: PerPhase = at.y.iter().map(|_| slope).collect();
+    let go = |slope: f64| -> PhaseValues {
+        let slopes: PhaseValues = at.y.iter().map(|_| slope).collect();
         let wanted = at.trims.iter().zip(&at.y).map(|(x, y)| x - (y - middle) / slope);
         balanced(&wanted.collect(), &slopes, range)
     };

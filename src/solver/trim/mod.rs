@@ -50,11 +50,8 @@ mod steps;
 
 use arrayvec::ArrayVec;
 
-use super::{Method, Outcome, Start, SteadyState, Unsolved};
-use crate::converter::{
-    Arrangement, Converter, FrequencyBand, MAX_PHASES, OperatingPoint, Parameter, Sensor, Sensors,
-    Shared,
-};
+use super::{Case, Method, Outcome, SteadyState, Unsolved};
+use crate::converter::{Converter, MAX_PHASES, Parameter, Sensor, Sensors, Shared};
 use crate::units::Ohm;
 
 /// How closely the readings of phases that are not at an end agree, of their mean.
@@ -63,7 +60,7 @@ pub const AGREEMENT: f64 = 1e-7;
 const STEP: f64 = 1e-5;
 
 /// One number a phase.
-type PerPhase = ArrayVec<f64, MAX_PHASES>;
+type PhaseValues = ArrayVec<f64, MAX_PHASES>;
 
 /// The loops: what they measure, what they trim, and how far.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -82,7 +79,8 @@ pub struct Trim {
 #[derive(Debug, Clone)]
 pub struct TrimStart {
     nominal: Converter,
-    start: Option<Start>,
+    /// The case, with its solution to start from.
+    case: Case,
     /// Mean reading of the nominal converter, without sensor errors.
     mean: f64,
     /// How a phase's share of the current answers the logarithm of each of its parameters: change
@@ -101,7 +99,7 @@ pub struct Trimmed {
     /// Its parts as trimmed, with the added resistance.
     pub converter: Converter,
     /// The trims, fractions of the part's own value.
-    pub trims: PerPhase,
+    pub trims: PhaseValues,
     /// Which phases are at an end of their range.
     pub at_end: ArrayVec<bool, MAX_PHASES>,
     /// Steady states that it took.
@@ -113,12 +111,8 @@ pub struct Trimmed {
 pub struct TrimCase<'a> {
     /// The solver.
     pub method: Method,
-    /// The operating point.
-    pub point: &'a OperatingPoint,
-    /// The band of frequencies.
-    pub band: &'a FrequencyBand,
-    /// The arrangement.
-    pub arrangement: Arrangement,
+    /// What is solved; its start is not used.
+    pub case: &'a Case,
     /// The loops.
     pub trim: Trim,
 }
@@ -126,9 +120,9 @@ pub struct TrimCase<'a> {
 /// A point that was evaluated.
 #[derive(Debug, Clone)]
 struct Evaluated {
-    trims: PerPhase,
+    trims: PhaseValues,
     /// Readings times the sense of the loops.
-    y: PerPhase,
+    y: PhaseValues,
     state: SteadyState,
 }
 
@@ -152,20 +146,19 @@ impl TrimCase<'_> {
     /// Solves the nominal converter with its sensors, and how it answers its parts.
     pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<TrimStart>) {
         let nominal = self.with_resistance(nominal);
-        let (outcome, start) =
-            self.method.prepare(&nominal, self.point, self.band, self.arrangement);
+        let (outcome, case) = self.method.prepare(&nominal, self.case.clone());
         let Some(state) = outcome.solved() else { return (outcome, None) };
         let mean = mean(&self.currents(state));
         let mut answers = ArrayVec::new();
         for k in 0..nominal.phases() {
-            let answer = |p| self.answer(&nominal, state, start.as_ref(), (k, p));
+            let answer = |p| self.answer(&nominal, state, &case, (k, p));
             answers.push(Parameter::ALL.map(answer));
         }
         let trim = self.trim.parameter.index();
         let slope: f64 = answers.iter().map(|a| a[trim]).sum::<f64>() / nominal.phases() as f64;
         let sense = if slope < 0.0 { -1.0 } else { 1.0 };
         let slope = slope.abs().max(1e-3 * mean);
-        let prepared = TrimStart { nominal, start, mean, answers, sense, slope };
+        let prepared = TrimStart { nominal, case, mean, answers, sense, slope };
         (outcome, Some(prepared))
     }
 
@@ -175,16 +168,16 @@ impl TrimCase<'_> {
         &self,
         nominal: &Converter,
         state: &SteadyState,
-        start: Option<&Start>,
+        case: &Case,
         (k, parameter): (usize, Parameter),
     ) -> f64 {
         let mut changed = nominal.clone();
         let Some(value) = changed.tanks[k].value_mut(parameter) else { return 0.0 };
         *value *= 1.0 + STEP;
-        let moved = self.solve(&changed, start);
+        let moved = self.method.solve(&changed, case);
         let (before, after) = (self.currents(state), moved.solved().map(|s| self.currents(s)));
         after.map_or(0.0, |after| {
-            let above = |x: &PerPhase| x[k] - mean(x);
+            let above = |x: &PhaseValues| x[k] - mean(x);
             (above(&after) - above(&before)) / STEP
         })
     }
@@ -192,7 +185,7 @@ impl TrimCase<'_> {
     /// Trims the phases of a converter until its sensors agree.
     pub fn settle(&self, converter: &Converter, sensors: &Sensors, from: &TrimStart) -> Trimmed {
         let own = self.with_resistance(converter);
-        let mut search = Search { case: self, own: &own, sensors, from, evaluations: 0 };
+        let mut search = TrimSearch { case: self, own: &own, sensors, from, evaluations: 0 };
         let settled = search.settle();
         let evaluations = search.evaluations;
         let nothing = || own.tanks.iter().map(|_| 0.0).collect();
@@ -226,17 +219,13 @@ impl TrimCase<'_> {
         trimmed
     }
 
-    fn solve(&self, converter: &Converter, start: Option<&Start>) -> Outcome {
-        self.method.solve(converter, self.point, self.band, self.arrangement, start)
-    }
-
-    fn currents(&self, state: &SteadyState) -> PerPhase {
+    fn currents(&self, state: &SteadyState) -> PhaseValues {
         state.phases.iter().map(|p| p.shared(self.trim.measured).0).collect()
     }
 }
 
 /// The search for one converter's trims.
-struct Search<'a> {
+struct TrimSearch<'a> {
     case: &'a TrimCase<'a>,
     /// Its parts, not trimmed.
     own: &'a Converter,
@@ -245,7 +234,7 @@ struct Search<'a> {
     evaluations: usize,
 }
 
-impl Search<'_> {
+impl TrimSearch<'_> {
     fn range(&self) -> f64 {
         self.case.trim.range
     }
@@ -263,17 +252,17 @@ impl Search<'_> {
     /// none: the first that the converter works with.
     fn first_solved(&mut self) -> Result<Evaluated, Failure> {
         let first = self.first();
-        let part = |share: f64| first.iter().map(|x| share * x).collect::<PerPhase>();
+        let part = |share: f64| first.iter().map(|x| share * x).collect::<PhaseValues>();
         let tried = self.evaluate(&first).or_else(|_| self.evaluate(&part(0.5)));
         tried.or_else(|_| self.evaluate(&part(0.0)))
     }
 
     /// The trims that the nominal converter's first-order response asks for.
-    fn first(&self) -> PerPhase {
+    fn first(&self) -> PhaseValues {
         let trim = self.case.trim.parameter;
         let mean = self.from.mean;
         let tanks = self.own.tanks.iter().zip(&self.from.nominal.tanks);
-        let wanted: PerPhase = tanks
+        let wanted: PhaseValues = tanks
             .zip(&self.from.answers)
             .zip(self.sensors)
             .map(|(((tank, nominal), answers), sensor)| {
@@ -289,14 +278,14 @@ impl Search<'_> {
                 if step.is_finite() { libm::exp(step.clamp(-1.0, 1.0)) - 1.0 } else { 0.0 }
             })
             .collect();
-        let slopes: PerPhase = wanted.iter().map(|_| 1.0).collect();
+        let slopes: PhaseValues = wanted.iter().map(|_| 1.0).collect();
         range::balanced(&wanted, &slopes, self.range())
     }
 
-    fn evaluate(&mut self, trims: &PerPhase) -> Result<Evaluated, Failure> {
+    fn evaluate(&mut self, trims: &PhaseValues) -> Result<Evaluated, Failure> {
         self.evaluations += 1;
         let trimmed = self.case.trimmed(self.own, trims);
-        match self.case.solve(&trimmed, self.from.start.as_ref()) {
+        match self.case.method.solve(&trimmed, &self.from.case) {
             Outcome::Solved(state) => {
                 let currents = state.phases.iter().map(|p| p.shared(self.case.trim.measured));
                 let y = currents.zip(self.sensors);

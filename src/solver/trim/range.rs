@@ -1,11 +1,11 @@
 //! Trims of mean zero within their range: the nearest ones, and whether the loops rest at them.
 
-use super::{PerPhase, mean};
+use super::{PhaseValues, mean};
 
 /// `clamp(x(k) + c/σ(k), ±range)` with the c that makes the sum zero; it rises with c.
 /// With equal slopes it is the nearest point to x, the projection on those trims.
-pub(super) fn balanced(x: &PerPhase, slopes: &PerPhase, range: f64) -> PerPhase {
-    let at = |c: f64| -> PerPhase {
+pub(super) fn balanced(x: &PhaseValues, slopes: &PhaseValues, range: f64) -> PhaseValues {
+    let at = |c: f64| -> PhaseValues {
         x.iter().zip(slopes).map(|(x, s)| (x + c / s).clamp(-range, range)).collect()
     };
     let ends = |end: f64| x.iter().zip(slopes).map(move |(x, s)| (end - x) * s);

@@ -3,7 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::range::{balanced, disagreement};
-use super::{AGREEMENT, Evaluated, MAX_PHASES, PerPhase, Search, mean};
+use super::{AGREEMENT, Evaluated, MAX_PHASES, PhaseValues, TrimSearch, mean};
 
 /// Most steps.
 const STEPS: usize = 150;
@@ -18,11 +18,11 @@ const LEAST_SHARE: f64 = 0.02;
 /// Where even this share of a step leads to no steady state, the steps lead nowhere.
 const NO_SHARE: f64 = 1e-3;
 
-impl Search<'_> {
+impl TrimSearch<'_> {
     /// A rest point near these trims, stable or not; none where the steps lead to none.
     pub(super) fn close_in(&mut self, mut at: Evaluated) -> Option<Evaluated> {
         let range = self.range();
-        let mut slopes: PerPhase = at.trims.iter().map(|_| self.from.slope).collect();
+        let mut slopes: PhaseValues = at.trims.iter().map(|_| self.from.slope).collect();
         let (mut share, mut miss) = (1.0_f64, disagreement(&at.trims, &at.y, range));
         for step in 0..STEPS {
             if miss <= AGREEMENT {
@@ -55,14 +55,14 @@ impl Search<'_> {
     }
 }
 
-fn between(from: &[f64], to: &[f64], share: f64) -> PerPhase {
+fn between(from: &[f64], to: &[f64], share: f64) -> PhaseValues {
     from.iter().zip(to).map(|(a, b)| a + share * (b - a)).collect()
 }
 
 /// Slopes after the last step, all readings having moved alike besides.
 ///
 /// A cautious slope rises at once to what it must be and falls by little.
-fn follow_secants(slopes: &mut PerPhase, old: &Evaluated, new: &Evaluated, cautious: bool) {
+fn follow_secants(slopes: &mut PhaseValues, old: &Evaluated, new: &Evaluated, cautious: bool) {
     let (down, up) = if cautious { (CAUTIOUS_TURN, f64::INFINITY) } else { (TURN, TURN) };
     let moves: ArrayVec<(f64, f64), MAX_PHASES> =
         (0..slopes.len()).map(|k| (new.trims[k] - old.trims[k], new.y[k] - old.y[k])).collect();

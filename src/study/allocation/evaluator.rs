@@ -5,8 +5,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use rayon::prelude::*;
 
 use crate::converter::{Arrangement, Converter};
-use crate::engine::Case;
 use crate::scenario::Scenario;
+use crate::solver::Case;
 use crate::solver::{Method, Outcome};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::SolvedConverter;
@@ -94,9 +94,7 @@ impl<'a> ChainEvaluator<'a> {
 
     /// Solves a converter at an operating point.
     pub(super) fn solve(&self, converter: &Converter, case: usize) -> Outcome {
-        let case = &self.cases[case];
-        let (point, band) = (&case.point, &self.scenario.frequency);
-        self.method.solve(converter, point, band, case.arrangement, case.start.as_ref())
+        self.method.solve(converter, &self.cases[case])
     }
 
     fn one(&self, converter: &Converter) -> Evaluation {

@@ -25,7 +25,7 @@ pub use self::grouping::{StartingOrder, group_tanks};
 pub use self::packing::{Packing, pack};
 pub use self::surrogate::{LimitedFigure, PhaseAggregate, Surrogate};
 use crate::converter::{Arrangement, Converter, Parameter, Tank};
-use crate::population::stock::Measured;
+use crate::population::stock::MeasuredPart;
 use crate::units::Farad;
 
 /// Times that tanks are allotted at random.
@@ -39,11 +39,11 @@ pub struct Stock {
     /// Name of the file that lists the tanks.
     pub tanks_file: String,
     /// Measured tanks.
-    pub tanks: Vec<Measured<Tank>>,
+    pub tanks: Vec<MeasuredPart<Tank>>,
     /// Name of the file that lists the flying capacitors; none when all count as nominal.
     pub capacitors_file: Option<String>,
     /// Measured flying capacitors.
-    pub capacitors: Vec<Measured<Farad>>,
+    pub capacitors: Vec<MeasuredPart<Farad>>,
 }
 
 /// A stock and what became of it.
@@ -166,7 +166,7 @@ fn passing(list: &[PlannedConverter]) -> usize {
 }
 
 /// The tanks nearest to the nominal series resonance, in its order.
-fn by_resonance(tanks: &[Measured<Tank>], nominal: &Converter, converters: usize) -> Allotment {
+fn by_resonance(tanks: &[MeasuredPart<Tank>], nominal: &Converter, converters: usize) -> Allotment {
     let resonance = |n: &usize| tanks[*n].part.series_resonance().0;
     let middle = nominal.tanks[0].series_resonance().0;
     let off = |n: &usize| (resonance(n) - middle).abs();
@@ -178,7 +178,7 @@ fn by_resonance(tanks: &[Measured<Tank>], nominal: &Converter, converters: usize
 }
 
 /// The capacitors nearest to nominal, in the order of their values: neighbours are alike.
-fn alike(capacitors: &[Measured<Farad>], nominal: &Converter, wanted: usize) -> Vec<usize> {
+fn alike(capacitors: &[MeasuredPart<Farad>], nominal: &Converter, wanted: usize) -> Vec<usize> {
     let middle = nominal.flying.first().map_or(0.0, |c| c.0);
     let value = |n: &usize| capacitors[*n].part.0;
     let mut order: Vec<usize> = (0..capacitors.len()).collect();

@@ -14,7 +14,7 @@
 //! by the flying capacitors next to it, which is left out. The solver has the last word.
 
 use crate::converter::{Converter, Measure, Parameter, Tank};
-use crate::population::stock::Measured;
+use crate::population::stock::MeasuredPart;
 use crate::solver::{PhaseState, SteadyState, SwitchCurrent};
 use crate::study::allocation::ChainEvaluator;
 use crate::study::common::demand::Demand;
@@ -90,7 +90,7 @@ pub struct Surrogate {
 
 impl Surrogate {
     /// The surrogate of tanks in stock.
-    pub fn new(judge: &ChainEvaluator, tanks: &[Measured<Tank>]) -> Self {
+    pub fn new(judge: &ChainEvaluator, tanks: &[MeasuredPart<Tank>]) -> Self {
         let all = (0..judge.cases().len()).flat_map(|case| judge.bounds(case, tanks));
         let bounds = all.filter(|bound| bound.can_bind(judge.scenario.phases)).collect();
         Self { tanks: tanks.len(), bounds, margin: 1.0 }
@@ -115,7 +115,7 @@ impl Surrogate {
 
 impl ChainEvaluator<'_> {
     /// All bounded figures at an operating point; none where the nominal converter is not solved.
-    fn bounds(&self, case: usize, tanks: &[Measured<Tank>]) -> Vec<LimitedFigure> {
+    fn bounds(&self, case: usize, tanks: &[MeasuredPart<Tank>]) -> Vec<LimitedFigure> {
         let band = &self.scenario.frequency;
         let demands = Demand::all(&self.scenario.limits, self.cases()[case].arrangement);
         let limited = demands.iter().filter_map(|d| Some((d.figure?, 1.0, d.limit)));
@@ -165,7 +165,7 @@ impl ChainEvaluator<'_> {
         &self,
         (figure, limit): (Figure, f64),
         of: impl Fn(&Converter) -> Option<Vec<f64>>,
-        tanks: &[Measured<Tank>],
+        tanks: &[MeasuredPart<Tank>],
     ) -> Option<LimitedFigure> {
         let nominal = self.scenario.nominal_converter();
         let (bounded, room) = if let Figure::SharingError(sharing) = figure {
@@ -231,10 +231,10 @@ mod tests {
         let judged = judge.evaluate(&converters).unwrap();
         let mut seen = Vec::new();
         for (converter, judged) in converters.iter().zip(&judged) {
-            let tanks: Vec<Measured<Tank>> = converter
+            let tanks: Vec<MeasuredPart<Tank>> = converter
                 .tanks
                 .iter()
-                .map(|tank| Measured { serial: String::new(), part: *tank })
+                .map(|tank| MeasuredPart { serial: String::new(), part: *tank })
                 .collect();
             let bounds = Surrogate::new(&judge, &tanks).bounds;
             let sharing = bounds.iter().filter(|b| matches!(b.bounded, PhaseAggregate::Sharing(_)));
@@ -270,8 +270,8 @@ mod tests {
             for k in 0..100 {
                 let drawn = population.draw(k);
                 let converter = Converter { tanks: drawn.tanks, ..scenario.nominal_converter() };
-                let part = |tank: &Tank| Measured { serial: String::new(), part: *tank };
-                let tanks: Vec<Measured<Tank>> = converter.tanks.iter().map(part).collect();
+                let part = |tank: &Tank| MeasuredPart { serial: String::new(), part: *tank };
+                let tanks: Vec<MeasuredPart<Tank>> = converter.tanks.iter().map(part).collect();
                 let bound = &judge.bounds(2, &tanks)[place];
                 let PhaseAggregate::Worst(nominal) = bound.bounded else { panic!("{figure:?}") };
                 let seen = judge.of_phases((figure, sign), &converter, 2).unwrap();

@@ -4,7 +4,7 @@ use crate::converter::{
     Arrangement, Configuration, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
 };
 use crate::scenario::{PointRequest, Preference, Scenario};
-use crate::solver::{Load, Method, Outcome, Sweep, Unsolved};
+use crate::solver::{Case, Load, Method, Outcome, Sweep, Unsolved};
 use crate::study::common::curve::{Curve, VoltageRange};
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::units::{Ampere, Hertz, Volt, Watt};
@@ -68,8 +68,8 @@ impl ConfigurationCandidate {
     ) -> Self {
         let point = in_configuration(request, configuration);
         let band = &scenario.frequency;
-        let solve = |arrangement| method.solve(nominal, &point, band, arrangement, None);
-        let [chain, paralleled] = Arrangement::ALL.map(|a| (a, solve(a)));
+        let case = |arrangement| Case::new(point.clone(), *band, arrangement);
+        let [chain, paralleled] = Arrangement::ALL.map(|a| (a, method.solve(nominal, &case(a))));
         let feasibility = match (&chain, &paralleled) {
             ((a, Outcome::OutOfRange), _) | (_, (a, Outcome::OutOfRange)) => {
                 Feasibility::OutOfRange(*a)

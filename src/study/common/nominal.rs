@@ -1,8 +1,8 @@
 //! The nominal converter at every operating point, solved before anything is sampled.
 
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
-use crate::engine::Case;
 use crate::scenario::{PointRequest, Scenario};
+use crate::solver::Case;
 use crate::solver::{Method, Outcome, SteadyState};
 use crate::study::common::choice::{
     ConfigurationChoice, configurations, in_configuration, reaches,
@@ -92,29 +92,32 @@ pub fn baselines(scenario: &Scenario, method: Method) -> Result<Vec<Baseline>, B
     for request in &scenario.operating_points {
         let (point, choice) = settled(scenario, &nominal, request, method)?;
         for arrangement in Arrangement::ALL {
-            let (outcome, start) =
-                method.prepare(&nominal, &point, &scenario.frequency, arrangement);
-            let state = require(outcome, &point, arrangement, &scenario.frequency)?;
-            let case = Case { point: point.clone(), arrangement, start };
+            let case = Case::new(point.clone(), scenario.frequency, arrangement);
+            let (outcome, case) = method.prepare(&nominal, case);
+            let state = require(outcome, &case)?;
             all.push(Baseline { case, state, choice: choice.clone() });
         }
     }
     Ok(all)
 }
 
+/// The steady state of the nominal converter in a case.
+///
+/// # Errors
+///
+/// When there is none.
 pub(in crate::study) fn require(
     outcome: Outcome,
-    point: &OperatingPoint,
-    arrangement: Arrangement,
-    band: &FrequencyBand,
+    case: &Case,
 ) -> Result<SteadyState, BaselineError> {
-    let (name, arrangement) = (point.name.clone(), arrangement.name());
+    let point = &case.point;
+    let (name, arrangement) = (point.name.clone(), case.arrangement.name());
     match outcome {
         Outcome::Solved(state) => Ok(state),
         Outcome::OutOfRange => Err(BaselineError::OutOfRange {
             point: name,
             arrangement,
-            band: band_text(band),
+            band: band_text(&case.band),
             output: output_text(point.output_current, point.output_voltage),
         }),
         Outcome::NotSolved(why) => {

@@ -3,8 +3,9 @@
 use rayon::prelude::*;
 
 use crate::converter::Arrangement;
-use crate::engine::{Batch, Case, Status};
+use crate::engine::{Batch, Status};
 use crate::scenario::Limits;
+use crate::solver::Case;
 use crate::statistics::Distribution;
 use crate::study::common::demand::Count;
 use crate::study::common::figures::Figure;

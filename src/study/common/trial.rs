@@ -167,9 +167,8 @@ impl<'a> Entrants<'a> {
     fn solve_one(&self, row: &Row, converter: &Converter, numbers: &mut [f64]) -> Status {
         numbers.fill(f64::NAN);
         let case = &self.baselines[row.baseline].case;
-        let (point, arrangement, start) = (&case.point, case.arrangement, case.start.as_ref());
-        let band = &self.scenario.frequency;
-        let outcome = self.settings.method.solve(converter, point, band, arrangement, start);
+        let (point, arrangement) = (&case.point, case.arrangement);
+        let outcome = self.settings.method.solve(converter, case);
         if let Some(state) = outcome.solved() {
             let split = self.scenario.neutral_split;
             let measured = SolvedConverter::new(state, converter, point, arrangement, split);

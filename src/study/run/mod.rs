@@ -4,12 +4,13 @@
 use std::sync::atomic::AtomicBool;
 
 use crate::converter::{Arrangement, Converter, Sharing, driven_legs};
-use crate::engine::{Batch, Case, Engine, EngineError};
+use crate::engine::{Batch, Engine, EngineError};
 use crate::population::Population;
 use crate::scenario::Scenario;
+use crate::solver::Case;
 use crate::solver::{Method, SteadyState};
 use crate::statistics::{
-    Confidence, Distribution, Edges, Histogram, StatisticsError, Summary, Verdict, Yield,
+    Confidence, Distribution, Edges, Histogram, KeyFigures, StatisticsError, Verdict, Yield,
 };
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
@@ -32,7 +33,7 @@ const SHOWN: f64 = 1e-4;
 pub struct Run {
     /// How it was carried out.
     pub settings: Settings,
-    /// The figures taken, in the order of every case's summaries.
+    /// The figures taken, in the order of every case's key figures.
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<CaseResult>,
@@ -56,7 +57,7 @@ pub struct CaseResult {
     /// Every demand with the number of converters that missed it.
     pub misses: Vec<(Demand, u64)>,
     /// One a figure; none where the figure does not apply or nothing was solved.
-    pub summaries: Vec<Option<Summary>>,
+    pub key_figures: Vec<Option<KeyFigures>>,
     /// Histogram of the sharing error that the limit speaks of; both arrangements of an
     /// operating point have the same edges.
     pub histogram: Option<Histogram>,
@@ -143,7 +144,6 @@ pub fn run(
         population: &population,
         cases: &cases,
         method: settings.method,
-        band: scenario.frequency,
         threads: settings.threads,
     };
     let legs = driven_legs(cases.iter().map(|c| c.point.drive));
@@ -218,12 +218,7 @@ fn compare(
         let cases: Vec<Case> = engine
             .cases
             .iter()
-            .map(|case| {
-                let nominal = engine.population.nominal();
-                let (point, arrangement) = (&case.point, case.arrangement);
-                let (_, start) = method.prepare(nominal, point, &engine.band, arrangement);
-                Case { start, ..case.clone() }
-            })
+            .map(|case| method.prepare(engine.population.nominal(), case.clone()).1)
             .collect();
         Engine { method, cases: &cases, ..*engine }.run(
             samples,
@@ -358,7 +353,7 @@ impl View<'_> {
         };
         let worst = sharing.max().and_then(|extreme| {
             let converter = engine.population.draw(extreme.sample);
-            let outcome = engine.solve(&converter, &baseline.case);
+            let outcome = engine.method.solve(&converter, &baseline.case);
             let state = outcome.solved()?.clone();
             let (sample, sharing_error) = (extreme.sample, extreme.value);
             Some(Worst { sample, sharing_error, converter, state })
@@ -367,7 +362,11 @@ impl View<'_> {
             counts: tally.count.statuses,
             good: Yield::new(tally.count.good, self.samples, self.confidence)?,
             misses: tally.count.misses.clone(),
-            summaries: tally.distributions.iter().map(|d| d.summary(self.confidence)).collect(),
+            key_figures: tally
+                .distributions
+                .iter()
+                .map(|d| d.key_figures(self.confidence))
+                .collect(),
             histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
             curve,
             worst,
@@ -390,9 +389,9 @@ impl CaseResult {
 
 impl Run {
     /// The summary of a figure in a case.
-    pub fn summary(&self, case: usize, figure: Figure) -> Option<&Summary> {
+    pub fn key_figures(&self, case: usize, figure: Figure) -> Option<&KeyFigures> {
         let column = self.figures.iter().position(|f| *f == figure)?;
-        self.cases.get(case)?.summaries.get(column)?.as_ref()
+        self.cases.get(case)?.key_figures.get(column)?.as_ref()
     }
 
     /// Cases of one arrangement, with their places.

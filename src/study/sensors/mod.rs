@@ -36,7 +36,7 @@ pub use self::survey::{
 pub use self::variant::{BillOfParts, Variant};
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
-use crate::statistics::{Confidence, Summary, Verdict, Yield};
+use crate::statistics::{Confidence, KeyFigures, Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Leg, Side};
@@ -93,13 +93,13 @@ pub struct VariantResult {
     /// The demand missed most often at any one operating point.
     pub binding: Option<Binding>,
     /// Sharing error, largest over the operating points.
-    pub sharing: Option<Summary>,
+    pub sharing: Option<KeyFigures>,
     /// Share of all samples within a limit of it; the limits are the same for all variants.
     pub curve: Vec<YieldPoint>,
     /// RMS current of the worst switch, largest over the operating points.
-    pub rms: Option<Summary>,
+    pub rms: Option<KeyFigures>,
     /// Peak current of the worst switch, likewise.
-    pub peak: Option<Summary>,
+    pub peak: Option<KeyFigures>,
     /// What the nominal converter's worst switch carries: RMS, peak, A.
     pub nominal: [f64; 2],
     /// RMS and peak current that the target share of all converters keeps to, good or not.
@@ -113,7 +113,7 @@ pub struct VariantResult {
     /// Switches with the nominal converter's highest RMS current; empty where all carry it.
     pub worst_switches: Vec<(Leg, Side)>,
     /// Loss at [`SensorStudy::loss_point`], sensors and trim elements included.
-    pub loss: Option<Summary>,
+    pub loss: Option<KeyFigures>,
     /// Parts, price, failure rate.
     pub bill: BillOfParts,
     /// How the loops fare; none without.

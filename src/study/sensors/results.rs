@@ -126,7 +126,7 @@ impl View<'_> {
         let at_loss_point =
             self.cases(variant).find(|n| self.sampling.stands[*n].case.point.name == loss_point);
         let loss = at_loss_point.zip(self.loss_column()).and_then(|(case, column)| {
-            self.sampled.cases.cases[case].distributions[column].summary(self.confidence)
+            self.sampled.cases.cases[case].distributions[column].key_figures(self.confidence)
         });
         let [sharing, rms, peak, blocking] = &tally.worst;
         let [rated_rms, rated_peak] = &tally.rated;
@@ -138,10 +138,10 @@ impl View<'_> {
             samples_to_decide: undecided.then(|| good.samples_to_decide(target)).flatten(),
             counts: self.counts(variant),
             binding: self.binding(variant),
-            sharing: sharing.summary(self.confidence),
+            sharing: sharing.key_figures(self.confidence),
             curve: Vec::new(),
-            rms: rms.summary(self.confidence),
-            peak: peak.summary(self.confidence),
+            rms: rms.key_figures(self.confidence),
+            peak: peak.key_figures(self.confidence),
             nominal: [nominal(Figure::WorstSwitchRms), nominal(Figure::WorstSwitchPeak)],
             currents: [rating(rms), rating(peak)],
             ratings: [rating(rated_rms), rating(rated_peak)],

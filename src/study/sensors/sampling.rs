@@ -4,9 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use super::variant::Variant;
 use crate::converter::{Converter, Sensors};
-use crate::engine::{Batch, Case, EngineError, Layout, Status, batches};
+use crate::engine::{Batch, EngineError, Layout, Status, batches};
 use crate::population::{Population, SensorScatter};
 use crate::scenario::{Scenario, SensorRequest};
+use crate::solver::Case;
 use crate::solver::SteadyState;
 use crate::solver::trim::{Trim, TrimCase, TrimStart};
 use crate::statistics::Distribution;
@@ -115,10 +116,9 @@ impl<'a> Sampling<'a> {
             for baseline in own {
                 let case = baseline.case.clone();
                 let (nominal, trim) = if variant.has_sensors() {
-                    let trimmed = trim_case(scenario, request, settings, &case);
+                    let trimmed = trim_case(request, settings, &case);
                     let (outcome, start) = trimmed.prepare(&scenario.nominal_converter());
-                    let band = &scenario.frequency;
-                    (require(outcome, &case.point, case.arrangement, band)?, start)
+                    (require(outcome, &case)?, start)
                 } else {
                     (baseline.state.clone(), None)
                 };
@@ -171,18 +171,16 @@ impl<'a> Sampling<'a> {
         row: &mut [f64],
     ) -> Status {
         row.fill(f64::NAN);
-        let (scenario, case) = (self.scenario, &stand.case);
+        let case = &stand.case;
         let Some(start) = &stand.trim else {
-            let (band, start) = (&scenario.frequency, case.start.as_ref());
-            let method = self.settings.method;
-            let outcome = method.solve(converter, &case.point, band, case.arrangement, start);
+            let outcome = self.settings.method.solve(converter, case);
             if let Some(state) = outcome.solved() {
                 self.measure(stand, converter, state, figures, row);
                 row[figures.len()..].fill(0.0);
             }
             return Status::of(&outcome);
         };
-        let loops = trim_case(scenario, self.request, self.settings, case);
+        let loops = trim_case(self.request, self.settings, case);
         let trimmed = loops.settle(converter, sensors, start);
         if let Some(state) = trimmed.outcome.solved() {
             self.measure(stand, &trimmed.converter, state, figures, row);
@@ -280,17 +278,10 @@ impl<'a> Sampling<'a> {
     }
 }
 
-fn trim_case<'a>(
-    scenario: &'a Scenario,
-    request: &SensorRequest,
-    settings: Settings,
-    case: &'a Case,
-) -> TrimCase<'a> {
+fn trim_case<'a>(request: &SensorRequest, settings: Settings, case: &'a Case) -> TrimCase<'a> {
     TrimCase {
         method: settings.method,
-        point: &case.point,
-        band: &scenario.frequency,
-        arrangement: case.arrangement,
+        case,
         trim: Trim {
             measured: request.measured,
             parameter: request.trim,

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use crate::converter::{Arrangement, OperatingPoint};
 use crate::population::parts_file::Unit;
 use crate::scenario::Scenario;
-use crate::solver::{Method, Outcome};
+use crate::solver::{Case, Method, Outcome};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::{BaselineError, settled};
@@ -93,7 +93,8 @@ fn solve(
     point: &OperatingPoint,
     (method, arrangement): (Method, Arrangement),
 ) -> UnitResult {
-    let outcome = method.solve(&unit.converter, point, &scenario.frequency, arrangement, None);
+    let case = Case::new(point.clone(), scenario.frequency, arrangement);
+    let outcome = method.solve(&unit.converter, &case);
     let sharing_error = outcome.solved().map(|state| {
         SolvedConverter::new(state, &unit.converter, point, arrangement, scenario.neutral_split)
             .sharing_error(scenario.limits.sharing)

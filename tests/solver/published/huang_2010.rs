@@ -7,7 +7,7 @@ use std::f64::consts::{FRAC_PI_2, PI, SQRT_2, TAU};
 use fairphase::converter::{Arrangement, Converter, Tank};
 use fairphase::units::Farad;
 
-use fairphase::solver::{Outcome, Unsolved, exact};
+use fairphase::solver::{Case, Method, Outcome, Unsolved};
 
 use super::{BAND, averaged_phase, close, exactly, lossless, operating};
 
@@ -133,7 +133,8 @@ fn the_split_between_lossless_phases_at_resonance_is_undetermined() {
     let mut two = Converter::uniform(2, example(), Farad(1e-6));
     let point = operating(780.0, 195.0 / 16.0, 50.0);
     let paralleled = |converter: &Converter| {
-        exact::solve(converter, &point, &BAND, Arrangement::Paralleled, None)
+        let case = Case::new(point.clone(), BAND, Arrangement::Paralleled);
+        Method::Exact.solve(converter, &case)
     };
     let undetermined = Outcome::NotSolved(Unsolved::SplitUndetermined);
     assert_eq!(paralleled(&two), undetermined);

@@ -4,7 +4,7 @@
 use fairphase::converter::{
     Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier, Tank,
 };
-use fairphase::solver::{Outcome, SteadyState, averaged, exact};
+use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 
 mod bouziani_2026;
@@ -45,13 +45,14 @@ fn solved(outcome: Outcome) -> SteadyState {
 }
 
 fn exactly(converter: &Converter, point: &OperatingPoint, arrangement: Arrangement) -> SteadyState {
-    solved(exact::solve(converter, point, &BAND, arrangement, None))
+    solved(Method::Exact.solve(converter, &Case::new(point.clone(), BAND, arrangement)))
 }
 
 /// One phase by the averaged solver.
 fn averaged_phase(tank: Tank, point: &OperatingPoint) -> SteadyState {
     let converter = Converter::uniform(1, tank, Farad(1.0));
-    solved(averaged::solve(&converter, point, &BAND, Arrangement::Paralleled, None))
+    let case = Case::new(point.clone(), BAND, Arrangement::Paralleled);
+    solved(Method::Averaged.solve(&converter, &case))
 }
 
 fn close(what: &str, found: f64, expected: f64, tolerance: f64) {

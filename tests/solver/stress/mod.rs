@@ -19,7 +19,7 @@ use design::{Design, Scale, Shape};
 use fairphase::converter::{
     Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
 };
-use fairphase::solver::{Outcome, exact};
+use fairphase::solver::{Case, Method, Outcome};
 use fairphase::units::Hertz;
 use rayon::prelude::*;
 use slow::{Reached, Slow};
@@ -71,12 +71,22 @@ fn objection(outcome: &Outcome, all: &[Reached]) -> Option<String> {
     (most.delivered > 1.0 + MARGIN).then(|| format!("{}, but {most:?}", outcome.name()))
 }
 
+/// Solved exactly, without a start.
+fn solve(
+    converter: &Converter,
+    point: &OperatingPoint,
+    band: FrequencyBand,
+    arrangement: Arrangement,
+) -> Outcome {
+    Method::Exact.solve(converter, &Case::new(point.clone(), band, arrangement))
+}
+
 fn search_slowly(number: u64) -> Vec<String> {
     let design = Design::draw(number);
     let (converter, point) = (&design.deviating, &design.point);
     let mut objections = Vec::new();
     for arrangement in Arrangement::ALL {
-        let outcome = exact::solve(converter, point, &design.band, arrangement, None);
+        let outcome = solve(converter, point, design.band, arrangement);
         let mut band = design.band;
         if let Outcome::Solved(state) = &outcome {
             band.minimum = Hertz(state.switching_frequency.0.min(0.999 * band.maximum.0));
@@ -140,7 +150,7 @@ fn over_a_peak(band: (f64, f64)) -> (Converter, OperatingPoint, FrequencyBand) {
 fn of_two_frequencies_the_higher_is_returned() {
     let (converter, point, band) = over_a_peak((0.3, 2.0));
     for arrangement in Arrangement::ALL {
-        let outcome = exact::solve(&converter, &point, &band, arrangement, None);
+        let outcome = solve(&converter, &point, band, arrangement);
         let found = outcome.solved().unwrap().switching_frequency.0;
         let (all, _) = Slow::new(&converter, &point, arrangement).sweep(&band, RATIO);
         let crossings: Vec<_> = all
@@ -171,7 +181,7 @@ fn a_peak_inside_a_narrow_band_is_seen() {
         let wanted = 0.5 * (peak.delivered + ends[0].max(ends[1]));
         let current = point.output_current;
         point.output_current.0 *= wanted;
-        let outcome = exact::solve(&converter, &point, &narrow, arrangement, None);
+        let outcome = solve(&converter, &point, narrow, arrangement);
         let found = outcome.solved().unwrap().switching_frequency.0;
         assert!(found > peak.frequency && found < narrow.maximum.0, "{found}, {peak:?}");
         assert!((slow.deliver_at(found).unwrap() / wanted - 1.0).abs() < 1e-6);

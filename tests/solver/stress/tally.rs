@@ -3,7 +3,7 @@
 use std::fmt;
 
 use fairphase::converter::{Arrangement, Converter};
-use fairphase::solver::{Outcome, exact};
+use fairphase::solver::{Case, Method, Outcome};
 
 use super::design::Design;
 use super::verify::{Misses, TOLERANCE, verify};
@@ -48,14 +48,13 @@ impl Tally {
     /// and from the nominal one's solution.
     pub fn take(&mut self, design: &Design) {
         for arrangement in Arrangement::ALL {
-            let (point, band) = (&design.point, &design.band);
-            let solve = |guess| exact::solve(&design.deviating, point, band, arrangement, guess);
-            let (nominal, guess) = exact::prepare(&design.nominal, point, band, arrangement);
+            let case = Case::new(design.point.clone(), design.band, arrangement);
+            let cold = Method::Exact.solve(&design.deviating, &case);
+            let (nominal, case) = Method::Exact.prepare(&design.nominal, case);
             self.judge(design, (arrangement, 0), &design.nominal, &nominal);
-            let cold = solve(None);
             self.judge(design, (arrangement, 1), &design.deviating, &cold);
-            if let Some(guess) = guess {
-                let warm = solve(Some(&guess));
+            if case.start.is_some() {
+                let warm = Method::Exact.solve(&design.deviating, &case);
                 self.judge(design, (arrangement, 2), &design.deviating, &warm);
                 self.compare(design, arrangement, &cold, &warm);
             }

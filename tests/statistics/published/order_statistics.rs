@@ -39,7 +39,7 @@ fn intervals_hold_the_quantile_of_a_known_population() {
     for _ in 0..REPEATS {
         let mut distribution = Distribution::exact_up_to(1000);
         (0..COUNT).for_each(|k| distribution.push(k, -(1.0 - rng.random::<f64>()).ln()));
-        let summary = distribution.summary(confidence()).unwrap();
+        let summary = distribution.key_figures(confidence()).unwrap();
         let interval = summary.p95_interval.unwrap();
         held += u32::from(interval.lower <= truth && truth <= interval.upper);
     }

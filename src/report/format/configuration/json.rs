@@ -52,8 +52,8 @@ pub(in crate::report) struct ConfigurationCandidateEntry {
 impl ConfigurationCandidateEntry {
     /// All that were tried.
     pub(in crate::report) fn all(choice: &ConfigurationChoice) -> Vec<Self> {
-        let each = choice.candidates.iter().enumerate();
-        each.map(|(n, candidate)| Self::new(choice, n, candidate)).collect()
+        let candidates = choice.candidates.iter().enumerate();
+        candidates.map(|(n, candidate)| Self::new(choice, n, candidate)).collect()
     }
 
     fn new(choice: &ConfigurationChoice, n: usize, candidate: &ConfigurationCandidate) -> Self {

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::converter::Arrangement;
 use crate::report::format::{figures, words};
-use crate::statistics::{Summary, Verdict};
+use crate::statistics::{KeyFigures, Verdict};
 
 /// A section with its heading in the margin where there is room.
 pub(in crate::report) fn section(id: &str, heading: &str, inside: &Markup) -> Markup {
@@ -61,8 +61,8 @@ pub(in crate::report) fn remarked(text: &str, remark: &str) -> Markup {
 
 /// Cells with figures of a summary; dashes where there is none.
 pub(in crate::report) fn cells(
-    summary: Option<&Summary>,
-    figures: &[fn(&Summary) -> f64],
+    summary: Option<&KeyFigures>,
+    figures: &[fn(&KeyFigures) -> f64],
     write: fn(f64) -> String,
 ) -> Markup {
     html! {
@@ -89,7 +89,7 @@ pub(in crate::report) fn figure(drawing: &Markup, caption: &Markup) -> Markup {
 }
 
 /// The five numbers of a range.
-pub(in crate::report) fn range(summary: &Summary) -> figures::Range {
+pub(in crate::report) fn range(summary: &KeyFigures) -> figures::Range {
     [summary.min, summary.p05, summary.p50, summary.p95, summary.max]
 }
 

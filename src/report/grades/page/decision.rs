@@ -4,9 +4,7 @@ use maud::{Markup, html};
 
 use super::Subject;
 use crate::report::format::names::verdict_heading;
-use crate::report::format::numbers::{
-    count, given_percent, level, money, samples, yield_percent,
-};
+use crate::report::format::numbers::{count, given_percent, level, money, samples, yield_percent};
 use crate::report::format::page::parts::{verdict_class, verdict_sign};
 use crate::report::grades::words;
 use crate::solver::Method;

@@ -91,7 +91,11 @@ fn sections(subject: Subject) -> Vec<Section> {
         section("offers", "Grades on offer", offers::offers(subject)),
         section("costs", "How costs are counted", notes::costs(subject)),
         section("methods", "Methods", notes::methods(subject)),
-        section("validity", "Assumptions and limits of validity", notes::validity(subject, &drives)),
+        section(
+            "validity",
+            "Assumptions and limits of validity",
+            notes::validity(subject, &drives),
+        ),
         section("cautions", "Cautions", prose::cautions()),
         section("reproduce", "Making it again", notes::reproduce(subject)),
     ]);

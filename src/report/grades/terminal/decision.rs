@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use crate::report::grades::words;
 use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{given_percent, money, yield_interval};
+use crate::report::grades::words;
 use crate::scenario::{Grades, Scenario};
 use crate::study::grades::{Ranking, SetResult};
 

@@ -1,9 +1,9 @@
 //! Tables: the short list, the effect of one grade, the Pareto front.
 
-use crate::report::grades::words;
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{NONE, signed_money, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
+use crate::report::grades::words;
 use crate::scenario::Grades;
 use crate::statistics::Verdict;
 use crate::study::grades::{GradeStep, Ranking, SetComparison, SetResult, SteppedSet};

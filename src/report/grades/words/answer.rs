@@ -69,7 +69,9 @@ pub(in crate::report::grades) fn balancing(
     let answer = match worth {
         BalancingVerdict::Recommended => "Charge balancing is recommended.",
         BalancingVerdict::NotRecommended => "Charge balancing is not recommended here.",
-        BalancingVerdict::NotDecided => "Whether charge balancing is worth its cost is not decided.",
+        BalancingVerdict::NotDecided => {
+            "Whether charge balancing is worth its cost is not decided."
+        }
     };
     let all = ranking.paralleled.len();
     let without = if best.cost.estimate.is_finite() {

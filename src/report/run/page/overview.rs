@@ -8,7 +8,7 @@ use crate::report::format::configuration::page as choice;
 use crate::report::format::page::parts::{cells, headings, number, remarked, table};
 use crate::report::format::words;
 use crate::scenario::Scenario;
-use crate::statistics::Summary;
+use crate::statistics::KeyFigures;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::run::{CaseResult, Run};
@@ -105,17 +105,17 @@ fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
         }
         (headings(0, &["p50", "p95", "p99", "max", "RMS", "peak"]))
     };
-    let figures: [fn(&Summary) -> f64; 4] = [|s| s.p50, |s| s.p95, |s| s.p99, |s| s.max];
+    let figures: [fn(&KeyFigures) -> f64; 4] = [|s| s.p50, |s| s.p95, |s| s.p99, |s| s.max];
     let rows = html! {
         @for point in points {
             @for (place, (n, case)) in point.cases.iter().enumerate() {
                 tr {
                     (case_headings(point, place))
                     (good(case))
-                    (cells(run.summary(*n, error), &figures, words::percent))
-                    (frequency(run.summary(*n, Figure::SwitchingFrequency)))
-                    (cells(run.summary(*n, Figure::WorstSwitchRms), &[|s| s.p99], words::three))
-                    (cells(run.summary(*n, Figure::WorstSwitchPeak), &[|s| s.p99], words::three))
+                    (cells(run.key_figures(*n, error), &figures, words::percent))
+                    (frequency(run.key_figures(*n, Figure::SwitchingFrequency)))
+                    (cells(run.key_figures(*n, Figure::WorstSwitchRms), &[|s| s.p99], words::three))
+                    (cells(run.key_figures(*n, Figure::WorstSwitchPeak), &[|s| s.p99], words::three))
                     (statuses(case))
                 }
             }
@@ -133,7 +133,7 @@ fn good(case: &CaseResult) -> Markup {
     )
 }
 
-fn frequency(summary: Option<&Summary>) -> Markup {
+fn frequency(summary: Option<&KeyFigures>) -> Markup {
     let text = summary.map(|s| {
         let (p50, p05, p95) = (words::kilo(s.p50), words::kilo(s.p05), words::kilo(s.p95));
         remarked(&p50, &format!("{p05} to {p95}"))

@@ -11,7 +11,7 @@ use crate::report::format::page::parts::{
 };
 use crate::report::format::words;
 use crate::scenario::Scenario;
-use crate::statistics::Summary;
+use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
 use crate::study::run::Run;
 
@@ -141,15 +141,16 @@ pub(super) fn ranges(
     figure: Figure,
 ) -> Vec<(&'static str, figures::Range)> {
     let of = |(n, case): &(usize, &crate::study::run::CaseResult)| {
-        Some((case.arrangement().name(), range(run.summary(*n, figure)?)))
+        Some((case.arrangement().name(), range(run.key_figures(*n, figure)?)))
     };
     point.cases.iter().filter_map(of).collect()
 }
 
 /// Phase currents as numbers.
 pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
-    let figures: [fn(&Summary) -> f64; 5] = [|s| s.min, |s| s.p05, |s| s.p50, |s| s.p95, |s| s.max];
-    let tail: [fn(&Summary) -> f64; 2] = [|s| s.p50, |s| s.max];
+    let figures: [fn(&KeyFigures) -> f64; 5] =
+        [|s| s.min, |s| s.p05, |s| s.p50, |s| s.p95, |s| s.max];
+    let tail: [fn(&KeyFigures) -> f64; 2] = [|s| s.p50, |s| s.max];
     let head = html! {
         tr {
             th scope="col" rowspan="2" class="text" { "phase" }
@@ -167,9 +168,9 @@ pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Mark
                 tr {
                     @if place == 0 { th scope="rowgroup" rowspan="2" { (k + 1) } }
                     (arrangement(case.arrangement()))
-                    (cells(run.summary(*n, Figure::OutputCurrent(k)), &figures, words::three))
+                    (cells(run.key_figures(*n, Figure::OutputCurrent(k)), &figures, words::three))
                     @for figure in [Figure::MeanCurrent, Figure::RmsCurrent, Figure::PeakCurrent] {
-                        (cells(run.summary(*n, figure(k)), &tail, words::three))
+                        (cells(run.key_figures(*n, figure(k)), &tail, words::three))
                     }
                 }
             }
@@ -203,7 +204,7 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
                             }
                         }
                         (arrangement(case.arrangement()))
-                        (error_cells(run.summary(*n, Figure::SharingError(sharing))))
+                        (error_cells(run.key_figures(*n, Figure::SharingError(sharing))))
                     }
                 }
             }
@@ -217,7 +218,7 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
     table(&caption, &head, &rows)
 }
 
-fn error_cells(summary: Option<&Summary>) -> Markup {
+fn error_cells(summary: Option<&KeyFigures>) -> Markup {
     let Some(s) = summary else {
         return html! { @for _ in 0..6 { (number(words::NONE)) } };
     };

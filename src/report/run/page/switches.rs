@@ -9,11 +9,11 @@ use crate::report::format::figures::{self, Mark, Name, Row};
 use crate::report::format::page::parts::{arrangement, cells, figure, headings, number, table};
 use crate::report::format::words;
 use crate::scenario::Scenario;
-use crate::statistics::Summary;
+use crate::statistics::KeyFigures;
 use crate::study::common::figures::{Figure, Leg, Side, Switch, switches};
 use crate::study::run::Run;
 
-type Read = fn(&Summary) -> f64;
+type Read = fn(&KeyFigures) -> f64;
 
 const UPPER: [Read; 3] = [|s| s.p50, |s| s.p99, |s| s.max];
 const SPREAD: [Read; 5] = [|s| s.min, |s| s.p05, |s| s.p50, |s| s.p95, |s| s.max];
@@ -62,7 +62,7 @@ pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
 pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let low = |phase| {
         let switch = Switch { phase, leg: Leg::Driven, side: Side::Low };
-        run.summary(point.cases[0].0, Figure::SwitchRms(switch))
+        run.key_figures(point.cases[0].0, Figure::SwitchRms(switch))
     };
     let last = scenario.phases - 1;
     let inner = (0..last).filter_map(low).map(|s| s.p50).reduce(f64::max);
@@ -97,16 +97,16 @@ pub(super) fn current_table(scenario: &Scenario, run: &Run, point: &Point) -> Ma
             tr {
                 th scope="row" { (words::switch(switch, legs(point))) }
                 @for (n, _) in point.cases {
-                    (cells(run.summary(n, Figure::SwitchRms(switch)), &UPPER, words::three))
-                    (cells(run.summary(n, Figure::SwitchPeak(switch)), &UPPER, words::three))
+                    (cells(run.key_figures(n, Figure::SwitchRms(switch)), &UPPER, words::three))
+                    (cells(run.key_figures(n, Figure::SwitchPeak(switch)), &UPPER, words::three))
                 }
             }
         }
         tr class="limited" {
             th scope="row" { "worst switch" }
             @for (n, _) in point.cases {
-                (cells(run.summary(n, Figure::WorstSwitchRms), &UPPER, words::three))
-                (cells(run.summary(n, Figure::WorstSwitchPeak), &UPPER, words::three))
+                (cells(run.key_figures(n, Figure::WorstSwitchRms), &UPPER, words::three))
+                (cells(run.key_figures(n, Figure::WorstSwitchPeak), &UPPER, words::three))
             }
         }
     };
@@ -124,18 +124,18 @@ pub(super) fn voltages(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
             tr {
                 th scope="row" { "flying capacitor " (k + 1) }
                 (ideal((phases - 1 - k) as f64))
-                (cells(run.summary(point.cases[0].0, Figure::FlyingVoltage(k)), &SPREAD, words::four))
+                (cells(run.key_figures(point.cases[0].0, Figure::FlyingVoltage(k)), &SPREAD, words::four))
             }
         }
         tr {
             th scope="row" { "worst blocking, balanced chain" }
             (ideal(if phases > 2 { 2.0 } else { (phases - 1) as f64 }))
-            (cells(run.summary(point.cases[0].0, Figure::WorstBlocking), &SPREAD, words::four))
+            (cells(run.key_figures(point.cases[0].0, Figure::WorstBlocking), &SPREAD, words::four))
         }
         tr {
             th scope="row" { "worst blocking, paralleled" }
             (ideal(phases as f64))
-            (cells(run.summary(point.cases[1].0, Figure::WorstBlocking), &SPREAD, words::four))
+            (cells(run.key_figures(point.cases[1].0, Figure::WorstBlocking), &SPREAD, words::four))
         }
     };
     html! {
@@ -185,12 +185,12 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
     };
     let body = html! {
         @for (name, figure, write) in rows {
-            @let medians = point.cases.map(|(n, _)| run.summary(n, figure).map(|s| s.p50));
+            @let medians = point.cases.map(|(n, _)| run.key_figures(n, figure).map(|s| s.p50));
             @for (place, (n, case)) in point.cases.iter().enumerate() {
                 tr {
                     @if place == 0 { th scope="rowgroup" rowspan="2" class="wraps" { (name) } }
                     (arrangement(case.arrangement()))
-                    (cells(run.summary(*n, figure), &SPREAD, write))
+                    (cells(run.key_figures(*n, figure), &SPREAD, write))
                     @if place == 0 {
                         td class="number" rowspan="2" { (ratio(medians)) }
                     }

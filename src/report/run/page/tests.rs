@@ -1,7 +1,8 @@
 use std::sync::atomic::AtomicBool;
 
 use super::*;
-use crate::engine::{Batch, Case};
+use crate::engine::Batch;
+use crate::solver::Case;
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
@@ -151,7 +152,7 @@ fn every_tag_is_closed_in_order_and_identifiers_are_unique() {
 fn figures_that_do_not_exist_are_dashes_not_numbers() {
     let (scenario, mut run) = study(PUMP, 20, Method::Exact);
     for case in &mut run.cases {
-        case.summaries.iter_mut().for_each(|s| *s = None);
+        case.key_figures.iter_mut().for_each(|s| *s = None);
         (case.histogram, case.worst) = (None, None);
         case.curve.clear();
         case.counts = [0, 15, 5];
@@ -167,12 +168,12 @@ fn the_page_shows_the_numbers_of_the_run() {
     let (scenario, run) = study(SHELF, 300, Method::Exact);
     let page = page(&scenario, &run);
     for n in 0..run.cases.len() {
-        let s = run.summary(n, Figure::SharingError(scenario.limits.sharing)).unwrap();
+        let s = run.key_figures(n, Figure::SharingError(scenario.limits.sharing)).unwrap();
         let max = format!("{}<br><small>sample {}</small>", words::in_percent(s.max), s.max_sample);
         assert!(page.contains(&max), "{max}");
         let p50 = words::interval(s.p50_interval, words::in_percent);
         assert!(page.contains(&p50), "{p50}");
-        let stress = run.summary(n, Figure::StressAtEqualCurrent).unwrap();
+        let stress = run.key_figures(n, Figure::StressAtEqualCurrent).unwrap();
         assert!(page.contains(&format!(">{}<", words::kilo(stress.p95))));
     }
 }

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::report::format::json::{MissedMost, binding};
-use crate::statistics::{Interval, Summary, Verdict, Yield};
+use crate::statistics::{Interval, KeyFigures, Verdict, Yield};
 use crate::study::sensors::{
     BillOfParts, BreakEvenPrice, NominalMiss, SensorStudy, TargetQuantile, TrimLoops, Variant,
     VariantResult,
@@ -31,13 +31,13 @@ pub(super) struct VariantSummary {
     /// Outcomes of all operating points together.
     counts: OutcomeCounts,
     /// Sharing error, a fraction.
-    sharing_error: Option<Summary>,
+    sharing_error: Option<KeyFigures>,
     /// RMS current of the worst switch.
     #[serde(rename = "switch_rms_current_A")]
-    rms: Option<Summary>,
+    rms: Option<KeyFigures>,
     /// Peak current of the worst switch.
     #[serde(rename = "switch_peak_current_A")]
-    peak: Option<Summary>,
+    peak: Option<KeyFigures>,
     /// RMS current of the nominal converter's worst switch.
     #[serde(rename = "nominal_switch_rms_current_A")]
     nominal_rms: f64,
@@ -129,7 +129,7 @@ struct NominalMissSummary {
 struct LossSummary {
     operating_point: String,
     /// Loss of the solved samples, sensors and trim elements included.
-    loss: Option<Summary>,
+    loss: Option<KeyFigures>,
 }
 
 /// The parts that a variant adds, and the whole converter with them.

@@ -1,0 +1,38 @@
+//! What a steady state is asked of.
+
+use super::{averaged, exact};
+use crate::converter::{Arrangement, FrequencyBand, OperatingPoint};
+
+/// The question that a solver answers of any converter: at which frequency inside the band does it
+/// deliver the operating point in this arrangement, and which currents flow then?
+#[derive(Debug, Clone)]
+pub struct Case {
+    /// The operating point.
+    pub point: OperatingPoint,
+    /// The switching frequencies allowed.
+    pub band: FrequencyBand,
+    /// The arrangement of the phases at the input.
+    pub arrangement: Arrangement,
+    /// The solution of a converter nearby, from which the iteration starts. Without one, the solver
+    /// searches the band from its upper end. The start affects the time taken, not the solution.
+    pub start: Option<Start>,
+}
+
+impl Case {
+    /// A case without a solution to start from.
+    pub fn new(point: OperatingPoint, band: FrequencyBand, arrangement: Arrangement) -> Self {
+        Self { point, band, arrangement, start: None }
+    }
+}
+
+/// The solution of a converter, prepared so that converters nearby start from it.
+///
+/// It serves converters with as many phases at the same operating point in the same arrangement.
+#[allow(clippy::large_enum_variant, reason = "there is one for each case, not for each sample")]
+#[derive(Debug, Clone)]
+pub enum Start {
+    /// From the exact solver.
+    Exact(exact::ExactStart),
+    /// From the averaged solver.
+    Averaged(averaged::AveragedStart),
+}

@@ -1,0 +1,113 @@
+//! The nominal converter: does it reach every operating point, and what does it do there?
+//!
+//! Nothing is sampled here. How the configuration of an operating point is chosen lives in
+//! `study::common`.
+
+use crate::converter::Arrangement;
+use crate::scenario::Scenario;
+use crate::solver::{Method, PhaseState};
+use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::nominal::{Baseline, BaselineError, baselines};
+use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
+
+/// The nominal converter, checked.
+#[derive(Debug)]
+pub struct Check {
+    /// How steady states were found.
+    pub method: Method,
+    /// What follows from the nominal parts alone.
+    pub design: DesignRatios,
+    /// One an operating point and arrangement, the chain before the paralleled reference.
+    pub cases: Vec<NominalCase>,
+}
+
+/// What follows from the nominal parts alone.
+#[derive(Debug, Clone, Copy)]
+pub struct DesignRatios {
+    /// Series resonant frequency of a tank, `1 / (2π √(L_r C_r))`.
+    pub series_resonance: Hertz,
+    /// Characteristic impedance of a tank, `√(L_r / C_r)`.
+    pub characteristic_impedance: Ohm,
+    /// Magnetising over resonant inductance, `L_m / L_r`.
+    pub inductance_ratio: f64,
+    /// Flying over resonant capacitance, `C_f / C_r`.
+    pub capacitance_ratio: f64,
+}
+
+/// The nominal converter at one operating point in one arrangement.
+#[derive(Debug)]
+pub struct NominalCase {
+    /// The operating point in its configuration, and the steady state.
+    pub baseline: Baseline,
+    /// Switching frequency that the averaged solver finds; none where it finds no steady state.
+    pub averaged_frequency: Option<Hertz>,
+    /// The sharing error that the limit speaks of, a fraction.
+    pub sharing_error: f64,
+    /// RMS current of the tank that carries most.
+    pub tank_rms_current: Ampere,
+    /// Peak current of the tank with the highest peak.
+    pub tank_peak_current: Ampere,
+    /// Voltages of the driven leg's flying capacitors half-way through their ripple; none in the
+    /// paralleled reference.
+    pub flying_voltages: Vec<Volt>,
+    /// Highest blocking voltage of a switch, with the assumed drift of the flying-capacitor
+    /// voltages.
+    pub blocking_voltage: Volt,
+    /// Loss in resistances and rectifiers.
+    pub loss: Watt,
+}
+
+/// Solves the nominal converter at every operating point in both arrangements.
+///
+/// # Errors
+///
+/// When the nominal converter cannot deliver an operating point.
+pub fn check(scenario: &Scenario, method: Method) -> Result<Check, BaselineError> {
+    let baselines = baselines(scenario, method)?;
+    let cases = baselines.into_iter().map(|baseline| NominalCase::new(scenario, baseline));
+    Ok(Check { method, design: DesignRatios::new(scenario), cases: cases.collect() })
+}
+
+impl DesignRatios {
+    fn new(scenario: &Scenario) -> Self {
+        let tank = &scenario.nominal;
+        let (lr, cr) = (tank.resonant_inductance.0, tank.resonant_capacitance.0);
+        Self {
+            series_resonance: tank.series_resonance(),
+            characteristic_impedance: Ohm((lr / cr).sqrt()),
+            inductance_ratio: tank.magnetising_inductance.0 / lr,
+            capacitance_ratio: scenario.flying_capacitance.0 / cr,
+        }
+    }
+}
+
+impl NominalCase {
+    fn new(scenario: &Scenario, baseline: Baseline) -> Self {
+        let nominal = scenario.nominal_converter();
+        let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
+        let state = &baseline.state;
+        let measured =
+            SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
+        let averaged = Method::Averaged.solve(&nominal, &baseline.case);
+        let highest = |current: fn(&PhaseState) -> Ampere| {
+            Ampere(state.phases.iter().map(|phase| current(phase).0).fold(0.0, f64::max))
+        };
+        let flying = (1..scenario.phases).map(|k| measured.value(Figure::FlyingVoltage(k - 1)));
+        let has_flying = arrangement == Arrangement::Chain;
+        Self {
+            averaged_frequency: averaged.solved().map(|state| state.switching_frequency),
+            sharing_error: measured.sharing_error(scenario.limits.sharing),
+            tank_rms_current: highest(|phase| phase.rms_current),
+            tank_peak_current: highest(|phase| phase.peak_current),
+            flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
+            blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
+            loss: Watt(measured.value(Figure::Loss)),
+            baseline,
+        }
+    }
+
+    /// The arrangement.
+    pub fn arrangement(&self) -> Arrangement {
+        self.baseline.case.arrangement
+    }
+}
