@@ -117,7 +117,7 @@ fn limits_that_paralleled_switches_take_from_the_chain_are_told() {
     let bare = changed(LAMPS, &format!("[limits.paralleled]{table}"), "");
     let (said, summary) = told(&bare, "--samples 60");
     let said = unfolded(&said);
-    let warning = "Warning: (a) and (c) miss a limit with nominal parts: blocking voltage of a switch: \
+    let warning = "Warning: (a) and (c) miss a limit with nominal parts: blocking voltage of a switch \
                    400 V at “midsummer fill-in”, 320 V allowed. These limits are those of the chain’s";
     assert!(said.contains(warning), "{said}");
     let missed = "blocking voltage of a switch at “midsummer fill-in”, 100.00 % in (c)";

@@ -75,7 +75,7 @@ fn variants(study: &SensorStudy) -> String {
     add("sharing error p95", &|v| sharing(v, |s| s.p95));
     add("sharing error, largest", &|v| sharing(v, |s| s.max));
     add("switch RMS rating", &rating);
-    add("blocking voltage, worst switch", &|v| {
+    add("blocking voltage (worst)", &|v| {
         v.blocking.map_or(NONE.into(), |blocking| volt(blocking.value))
     });
     add("parts added", &|v| v.bill.added().to_string());
@@ -86,9 +86,7 @@ fn variants(study: &SensorStudy) -> String {
     add(&format!("mean loss at “{}”", study.loss_point), &|v| {
         v.loss.map_or(NONE.into(), |s| format!("{:.2}\u{a0}W", s.mean))
     });
-    add("phases at the end of the trim range", &|v| {
-        v.loops.map_or(NONE.into(), |l| percent(l.at_end))
-    });
+    add("phases at end of trim range", &|v| v.loops.map_or(NONE.into(), |l| percent(l.at_end)));
     add("samples out of range", &|v| count(v.counts[1]));
     add("samples not solved", &|v| count(v.counts[2]));
     trimmed(&table)

@@ -84,16 +84,16 @@ pub struct CostDifference {
     pub relative: f64,
 }
 
-/// Whether it pays to balance the charge rather than to parallel the phases plainly.
+/// Whether charge balancing is worth its cost, against phases that are merely paralleled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub enum BalancingVerdict {
-    /// The plain converter stands worse to the target, or is surely dearer.
+    /// Without it the verdict on the target is worse, or the cost is higher at the confidence.
     #[serde(rename = "recommended")]
     Recommended,
-    /// It stands no worse, and is surely cheaper (or stands better and is not surely dearer).
+    /// Without it the verdict is the same at a lower cost, or better and not at a higher one.
     #[serde(rename = "not recommended")]
     NotRecommended,
-    /// The samples do not tell.
+    /// The samples do not decide.
     #[serde(rename = "not decided")]
     NotDecided,
 }

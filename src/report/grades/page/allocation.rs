@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, percent, significant};
 use crate::report::format::page::parts::{headings, number, table};
@@ -12,7 +12,7 @@ use crate::study::allocation::{
 
 /// How many pass in which way, and the list to build by.
 pub(super) fn allocation(
-    subject: Subject,
+    subject: PageSubject,
     StockAllocation { stock, allocation }: &StockAllocation,
 ) -> Markup {
     let Some(found) = allocation else {
@@ -96,7 +96,7 @@ fn ways(found: &Allocation) -> Markup {
     )
 }
 
-fn method(subject: Subject, found: &Allocation) -> Markup {
+fn method(subject: PageSubject, found: &Allocation) -> Markup {
     html! {
         p class="remark" {
             "Tanks that are alike share best, because charge balance leaves the differences within \
@@ -122,7 +122,7 @@ fn proof(found: &Allocation) -> &'static str {
     }
 }
 
-fn build_list(subject: Subject, stock: &Stock, found: &Allocation) -> Markup {
+fn build_list(subject: PageSubject, stock: &Stock, found: &Allocation) -> Markup {
     let names =
         ["converter", "result", "tanks, phase by phase", "flying capacitors", "sharing error"];
     let rows = html! {

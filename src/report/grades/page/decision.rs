@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{count, given_percent, level, money, samples, yield_percent};
 use crate::report::format::page::parts::{verdict_class, verdict_sign};
@@ -12,8 +12,8 @@ use crate::statistics::{Verdict, Yield};
 use crate::study::grades::{BalancingVerdict, SetResult};
 
 /// The answer with its numbers.
-pub(super) fn decision(subject: Subject) -> Markup {
-    let Subject { scenario, grades, ranking, .. } = subject;
+pub(super) fn decision(subject: PageSubject) -> Markup {
+    let PageSubject { scenario, grades, ranking, .. } = subject;
     let verdict = ranking.verdict(scenario.limits.yield_target);
     let best = ranking.recommended();
     html! {
@@ -44,7 +44,7 @@ pub(super) fn decision(subject: Subject) -> Markup {
     }
 }
 
-fn notices(subject: Subject) -> Markup {
+fn notices(subject: PageSubject) -> Markup {
     let ranking = subject.ranking;
     html! {
         @if let Some(stage) = ranking.interrupted {
@@ -62,7 +62,7 @@ fn notices(subject: Subject) -> Markup {
     }
 }
 
-fn costs(subject: Subject, best: &SetResult) -> Markup {
+fn costs(subject: PageSubject, best: &SetResult) -> Markup {
     let currency = &subject.grades.currency;
     html! {
         p {
@@ -79,7 +79,7 @@ fn costs(subject: Subject, best: &SetResult) -> Markup {
     }
 }
 
-fn target(subject: Subject, verdict: Verdict, good: &Yield) -> Markup {
+fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
     let target = given_percent(subject.scenario.limits.yield_target);
     let relation = match verdict {
         Verdict::Pass => "the whole interval meets the target of ",
@@ -98,8 +98,8 @@ fn target(subject: Subject, verdict: Verdict, good: &Yield) -> Markup {
 }
 
 /// What the flying capacitors are worth.
-fn balancing(subject: Subject) -> Markup {
-    let Subject { scenario, grades, ranking, .. } = subject;
+fn balancing(subject: PageSubject) -> Markup {
+    let PageSubject { scenario, grades, ranking, .. } = subject;
     let worth = ranking.balancing(scenario.limits.yield_target).map(|(worth, _)| worth);
     let Some(sentences) = words::balancing(scenario, grades, ranking) else { return html! {} };
     html! {

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use crate::report::format::figures::{self, Mark, Name, Spot};
 use crate::report::format::numbers::{NONE, given_percent, money, yield_percent};
 use crate::report::format::page::parts::{headings, number, remarked, table};
@@ -13,7 +13,7 @@ use crate::study::grades::SetResult;
 const NEAR: f64 = 1.15;
 
 /// The pictures, and the table of the front.
-pub(super) fn front(subject: Subject) -> Markup {
+pub(super) fn front(subject: PageSubject) -> Markup {
     let ranking = subject.ranking;
     let sets = ranking.sets.iter().enumerate();
     let all: Vec<Spot> = sets.map(|(n, result)| spot(subject, n, result)).collect();
@@ -31,7 +31,7 @@ pub(super) fn front(subject: Subject) -> Markup {
     }
 }
 
-fn picture(subject: Subject, id: &str, caption: &str, spots: &[Spot]) -> Markup {
+fn picture(subject: PageSubject, id: &str, caption: &str, spots: &[Spot]) -> Markup {
     let name = Name {
         id: id.into(),
         title: "Yield over the cost per good converter, a point per set".into(),
@@ -57,7 +57,7 @@ fn picture(subject: Subject, id: &str, caption: &str, spots: &[Spot]) -> Markup 
     }
 }
 
-fn spot(subject: Subject, n: usize, result: &SetResult) -> Spot {
+fn spot(subject: PageSubject, n: usize, result: &SetResult) -> Spot {
     let title = format!(
         "{}: {}, {}",
         set(subject.grades, result),
@@ -73,7 +73,7 @@ fn spot(subject: Subject, n: usize, result: &SetResult) -> Spot {
     }
 }
 
-fn front_table(subject: Subject) -> Markup {
+fn front_table(subject: PageSubject) -> Markup {
     let best = &subject.ranking.sets[subject.ranking.best].candidate;
     let cost_heading = format!("cost per good converter, {}", subject.grades.currency);
     let names = [
@@ -104,7 +104,7 @@ fn front_table(subject: Subject) -> Markup {
 }
 
 /// The cost of a set that was tried again, on the fresh samples.
-fn fresh(subject: Subject, result: &SetResult) -> Markup {
+fn fresh(subject: PageSubject, result: &SetResult) -> Markup {
     let last = subject.ranking.last_result(result);
     if last.seed == result.seed {
         number(NONE)

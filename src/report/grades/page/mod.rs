@@ -25,7 +25,7 @@ use crate::study::grades::Ranking;
 
 /// What the sections are made from.
 #[derive(Debug, Clone, Copy)]
-struct Subject<'a> {
+struct PageSubject<'a> {
     scenario: &'a Scenario,
     grades: &'a Grades,
     ranking: &'a Ranking,
@@ -33,7 +33,7 @@ struct Subject<'a> {
 }
 
 /// A section with its anchor and heading.
-struct Section {
+struct PageSection {
     id: &'static str,
     heading: &'static str,
     inside: Markup,
@@ -46,7 +46,7 @@ pub(super) fn page(
     ranking: &Ranking,
     stocked: Option<&StockAllocation>,
 ) -> String {
-    let subject = Subject { scenario, grades, ranking, stocked };
+    let subject = PageSubject { scenario, grades, ranking, stocked };
     let fields = [
         ("scenario", scenario.source_name.clone()),
         ("version", generator()),
@@ -59,20 +59,20 @@ pub(super) fn page(
     let inside = html! {
         nav aria-label="Contents" {
             ol {
-                @for Section { id, heading, .. } in &sections {
+                @for PageSection { id, heading, .. } in &sections {
                     li { a href=(format!("#{id}")) { (heading) } }
                 }
             }
         }
         main {
-            @for Section { id, heading, inside } in &sections { (section(id, heading, inside)) }
+            @for PageSection { id, heading, inside } in &sections { (section(id, heading, inside)) }
         }
     };
     document("Part grades", &scenario.title, &fields, &inside)
 }
 
-fn sections(subject: Subject) -> Vec<Section> {
-    let section = |id, heading, inside| Section { id, heading, inside };
+fn sections(subject: PageSubject) -> Vec<PageSection> {
+    let section = |id, heading, inside| PageSection { id, heading, inside };
     let legs = subject.ranking.legs;
     let drives = [if legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
     let mut sections = vec![

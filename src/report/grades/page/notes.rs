@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use crate::converter::{Drive, Parameter};
 use crate::report::format::command;
 use crate::report::format::names::parameter_and_symbol;
@@ -11,7 +11,7 @@ use crate::report::format::page::prose;
 use crate::scenario::Failed;
 
 /// The formulas, with the scenario's numbers.
-pub(super) fn costs(subject: Subject) -> Markup {
+pub(super) fn costs(subject: PageSubject) -> Markup {
     let grades = subject.grades;
     let currency = &grades.currency;
     html! {
@@ -49,7 +49,7 @@ pub(super) fn costs(subject: Subject) -> Markup {
 }
 
 /// How the numbers were obtained.
-pub(super) fn methods(subject: Subject) -> Markup {
+pub(super) fn methods(subject: PageSubject) -> Markup {
     let confidence = given_percent(subject.scenario.limits.confidence);
     html! {
         dl {
@@ -88,7 +88,7 @@ pub(super) fn methods(subject: Subject) -> Markup {
 }
 
 /// What the results rest on.
-pub(super) fn validity(subject: Subject, drives: &[Drive]) -> Markup {
+pub(super) fn validity(subject: PageSubject, drives: &[Drive]) -> Markup {
     let scenario = subject.scenario;
     let offered = |p: Parameter| subject.grades.offers.iter().any(|offer| offer.parameter == p);
     let fixed: Vec<String> = scenario
@@ -111,7 +111,7 @@ pub(super) fn validity(subject: Subject, drives: &[Drive]) -> Markup {
 }
 
 /// Everything that it takes to make this page again.
-pub(super) fn reproduce(subject: Subject) -> Markup {
+pub(super) fn reproduce(subject: PageSubject) -> Markup {
     let stock = subject.stocked.map(|stocked| &stocked.stock);
     html! {
         p {

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use crate::converter::Arrangement;
 use crate::report::format::names::{nominal, parameter_and_symbol};
 use crate::report::format::numbers::{count, money};
@@ -12,8 +12,8 @@ use crate::report::grades::words::weeks;
 use crate::scenario::Offer;
 
 /// A row a grade.
-pub(super) fn offers(subject: Subject) -> Markup {
-    let Subject { grades, ranking, .. } = subject;
+pub(super) fn offers(subject: PageSubject) -> Markup {
+    let PageSubject { grades, ranking, .. } = subject;
     let names = [
         "part",
         "grade",
@@ -33,7 +33,7 @@ pub(super) fn offers(subject: Subject) -> Markup {
 }
 
 /// The grades of a part, the chosen one shaded.
-fn rows(subject: Subject, offer: &Offer, chosen: usize) -> Markup {
+fn rows(subject: PageSubject, offer: &Offer, chosen: usize) -> Markup {
     let size = (subject.scenario.phases, subject.ranking.legs);
     let parts = offer.parameter.parts(size, Arrangement::Chain);
     html! {

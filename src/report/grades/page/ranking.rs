@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use super::differences::{cost_difference, cost_result, yield_difference};
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{given_percent, yield_percent};
@@ -11,8 +11,8 @@ use crate::report::grades::words::{cost, cost_count, set, target_remark, yield_b
 use crate::study::grades::SetResult;
 
 /// How the other sets compare with the recommended one.
-pub(super) fn ranking(subject: Subject) -> Markup {
-    let Subject { scenario, grades, ranking, .. } = subject;
+pub(super) fn ranking(subject: PageSubject) -> Markup {
+    let PageSubject { scenario, grades, ranking, .. } = subject;
     html! {
         @match cost_count(scenario, grades, ranking) {
             Some(text) => p { (text) },
@@ -29,7 +29,7 @@ pub(super) fn ranking(subject: Subject) -> Markup {
     }
 }
 
-fn listed(subject: Subject, heading: &str, sets: &[&SetResult]) -> Markup {
+fn listed(subject: PageSubject, heading: &str, sets: &[&SetResult]) -> Markup {
     let target = subject.scenario.limits.yield_target;
     html! {
         @if !sets.is_empty() {
@@ -43,7 +43,7 @@ fn listed(subject: Subject, heading: &str, sets: &[&SetResult]) -> Markup {
     }
 }
 
-fn short_list(subject: Subject) -> Markup {
+fn short_list(subject: PageSubject) -> Markup {
     let ranking = subject.ranking;
     let target = subject.scenario.limits.yield_target;
     let names =

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use super::differences::cost_difference;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, count, money, yield_percent};
@@ -11,7 +11,7 @@ use crate::report::grades::words::{cost, set, weeks, yield_bounds};
 use crate::study::grades::SetResult;
 
 /// Those in the chain.
-pub(super) fn in_chain(subject: Subject) -> Markup {
+pub(super) fn in_chain(subject: PageSubject) -> Markup {
     html! {
         (all(subject, &subject.ranking.sets))
         p class="remark" { "The same numbers with all digits stand in " code { "grades.csv" } "." }
@@ -19,7 +19,7 @@ pub(super) fn in_chain(subject: Subject) -> Markup {
 }
 
 /// Those without charge balancing.
-pub(super) fn paralleled(subject: Subject) -> Markup {
+pub(super) fn paralleled(subject: PageSubject) -> Markup {
     html! {
         p {
             "The paralleled reference: the same converters without flying capacitors, whose cost \
@@ -29,7 +29,7 @@ pub(super) fn paralleled(subject: Subject) -> Markup {
     }
 }
 
-fn all(subject: Subject, results: &[SetResult]) -> Markup {
+fn all(subject: PageSubject, results: &[SetResult]) -> Markup {
     let names = [
         "set",
         "missed most",

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::Subject;
+use super::PageSubject;
 use super::differences::{cost_difference, cost_result, yield_difference};
 use crate::report::format::names::{parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::yield_percent;
@@ -11,8 +11,8 @@ use crate::report::grades::words::weeks;
 use crate::study::grades::{GradeStep, SetResult, SteppedSet};
 
 /// A row a step.
-pub(super) fn steps(subject: Subject) -> Markup {
-    let Subject { grades, ranking, scenario, .. } = subject;
+pub(super) fn steps(subject: PageSubject) -> Markup {
+    let PageSubject { grades, ranking, scenario, .. } = subject;
     let names = [
         "part",
         "step",
@@ -55,7 +55,7 @@ pub(super) fn steps(subject: Subject) -> Markup {
     }
 }
 
-fn change(subject: Subject, step: GradeStep, result: &SetResult) -> Markup {
+fn change(subject: PageSubject, step: GradeStep, result: &SetResult) -> Markup {
     let grades = &subject.grades.offers[step.offer].grades;
     let from = subject.ranking.recommended().candidate.grades[step.offer];
     html! {

@@ -21,7 +21,7 @@ fn short_list(grades: &Grades, ranking: &Ranking, target: f64) -> String {
         return String::new();
     }
     let mut table =
-        table(&["short list, fresh samples", "target", "yield", "cost", "difference", "cost is"]);
+        table(&["short list, fresh samples", "target", "yield", "cost", "difference", ""]);
     for result in ranking.shortlist.iter().filter(|result| result.against.is_some()) {
         let against = result.against.as_ref();
         table.add_row([

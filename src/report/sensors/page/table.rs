@@ -13,27 +13,30 @@ use crate::statistics::Interval;
 use crate::study::sensors::{SensorStudy, TargetQuantile, Variant, VariantResult};
 
 /// A row of the table: its heading, and what stands in it of a variant.
-struct Row<'a> {
+struct TableRow<'a> {
     heading: String,
     cell: Box<dyn Fn(&VariantResult) -> Markup + 'a>,
 }
 
-fn row<'a>(heading: impl Into<String>, cell: impl Fn(&VariantResult) -> Markup + 'a) -> Row<'a> {
-    Row { heading: heading.into(), cell: Box::new(cell) }
+fn row<'a>(
+    heading: impl Into<String>,
+    cell: impl Fn(&VariantResult) -> Markup + 'a,
+) -> TableRow<'a> {
+    TableRow { heading: heading.into(), cell: Box::new(cell) }
 }
 
 /// A row of plain numbers.
 fn number_row<'a>(
     heading: impl Into<String>,
     text: impl Fn(&VariantResult) -> String + 'a,
-) -> Row<'a> {
+) -> TableRow<'a> {
     row(heading, move |variant| number(text(variant)))
 }
 
 /// All figures of the comparison.
 pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
     let rows = sharing_rows().into_iter().chain(switch_rows(scenario)).chain(part_rows(study));
-    let rows: Vec<Row> = rows.chain(loop_rows()).collect();
+    let rows: Vec<TableRow> = rows.chain(loop_rows()).collect();
     let caption = format!(
         "Four variants of the same converters, with {} confidence intervals",
         given_percent(scenario.limits.confidence),
@@ -45,7 +48,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
         }
     };
     let body = html! {
-        @for Row { heading, cell } in &rows {
+        @for TableRow { heading, cell } in &rows {
             tr {
                 th scope="row" class="wraps" { (heading) }
                 @for result in &study.variants { (cell(result)) }
@@ -55,7 +58,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
     parts::table(&caption, &head, &body)
 }
 
-fn sharing_rows<'a>() -> Vec<Row<'a>> {
+fn sharing_rows<'a>() -> Vec<TableRow<'a>> {
     vec![
         number_row("verdict", |v| verdict_heading(v.verdict).to_owned()),
         row("yield, all limits and operating points", good),
@@ -81,7 +84,7 @@ fn sharing(result: &VariantResult) -> Markup {
     remarked(&in_percent(sharing.p95), &remark)
 }
 
-fn switch_rows<'a>(scenario: &Scenario) -> Vec<Row<'a>> {
+fn switch_rows<'a>(scenario: &Scenario) -> Vec<TableRow<'a>> {
     let target = given_percent(scenario.limits.yield_target);
     let rating =
         |v: &VariantResult, n: usize| current(v.ratings[n].and_then(|r| r.required_rating()));
@@ -110,7 +113,7 @@ fn current(value: Option<f64>) -> String {
     value.map_or_else(|| "none".into(), four)
 }
 
-fn part_rows<'a>(study: &SensorStudy) -> Vec<Row<'a>> {
+fn part_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {
     vec![
         number_row(format!("mean loss at “{}”, W", study.loss_point), |v| {
             v.loss.map_or_else(|| NONE.into(), |s| four(s.mean))
@@ -133,7 +136,7 @@ fn part_rows<'a>(study: &SensorStudy) -> Vec<Row<'a>> {
     ]
 }
 
-fn loop_rows<'a>() -> Vec<Row<'a>> {
+fn loop_rows<'a>() -> Vec<TableRow<'a>> {
     vec![
         number_row("phases at the end of the trim range", |v| {
             v.loops.map_or_else(|| NONE.into(), |l| percent(l.at_end))

@@ -98,7 +98,10 @@ fn missed(study: &SensorStudy) -> Option<String> {
         let share = yield_percent(v.missed_share()?);
         let limit =
             format!("{} at “{}”", names::limit(&binding.demand).long, binding.operating_point);
-        Some(Part { text: format!("{share} in {}", parenthesised(v.variant)), common: limit })
+        Some(GroupedText {
+            text: format!("{share} in {}", parenthesised(v.variant)),
+            common: limit,
+        })
     });
     let groups = groups(parts.collect());
     let limits = groups.iter().map(|group| format!("{}, {}", group.common, listed(&group.texts)));
@@ -116,49 +119,52 @@ fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
         let rating = v.ratings[0].and_then(|r| r.required_rating());
         let list = if rating.is_some() { &mut rated } else { &mut unrated };
         let current = rating.or(v.currents[0].map(|r| r.value))?;
-        list.push(Part {
+        list.push(GroupedText {
             text: format!("{} {}", parenthesised(v.variant), ampere(current)),
             common,
         });
     }
-    let found = if rated.is_empty() { "none".into() } else { at_voltages(rated) };
-    let mut text =
-        format!("Switch RMS rating for a yield of {target} ({confidence} confidence): {found}.");
-    if !unrated.is_empty() {
-        text.push_str(&format!(
-            " No rating gives {target} in the others; {target} of their converters keep to {}.",
+    let heading = format!("Switch RMS rating for a yield of {target} ({confidence} confidence)");
+    Some(match (rated.is_empty(), unrated.is_empty()) {
+        (false, true) => format!("{heading}: {}.", at_voltages(rated)),
+        (false, false) => format!(
+            "{heading}: {}. No rating gives {target} in the others; {target} of their converters \
+             keep to {}.",
+            at_voltages(rated),
             at_voltages(unrated)
-        ));
-    }
-    Some(text)
+        ),
+        (true, _) => {
+            format!("{heading}: none. {target} of the converters keep to {}.", at_voltages(unrated))
+        }
+    })
 }
 
 /// `(a) 6.19 A and (c) 2.47 A at 400 V, (b) 7.44 A at 271 V`.
-fn at_voltages(parts: Vec<Part>) -> String {
+fn at_voltages(parts: Vec<GroupedText>) -> String {
     let groups = groups(parts);
     let texts = groups.iter().map(|group| format!("{} at {}", listed(&group.texts), group.common));
     texts.collect::<Vec<_>>().join(", ")
 }
 
 /// A text, and what it may have in common with others.
-struct Part {
+struct GroupedText {
     text: String,
     common: String,
 }
 
 /// Texts with something in common.
-struct Group {
+struct CommonGroup {
     common: String,
     texts: Vec<String>,
 }
 
 /// Texts by what they have in common, in the order of its first appearance.
-fn groups(parts: Vec<Part>) -> Vec<Group> {
-    let mut groups: Vec<Group> = Vec::new();
-    for Part { text, common } in parts {
+fn groups(parts: Vec<GroupedText>) -> Vec<CommonGroup> {
+    let mut groups: Vec<CommonGroup> = Vec::new();
+    for GroupedText { text, common } in parts {
         match groups.iter_mut().find(|group| group.common == common) {
             Some(group) => group.texts.push(text),
-            None => groups.push(Group { common, texts: vec![text] }),
+            None => groups.push(CommonGroup { common, texts: vec![text] }),
         }
     }
     groups

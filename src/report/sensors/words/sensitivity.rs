@@ -94,10 +94,10 @@ impl<'a> Crossing<'a> {
         let found = self.checked.found;
         let lower = found
             .lower
-            .map_or_else(|| format!("below {}, the end of the search,", factor(least)), factor);
+            .map_or_else(|| format!("below {}, where the search ended,", factor(least)), factor);
         let upper = found
             .upper
-            .map_or_else(|| format!("above {}, the end of the search", factor(greatest)), factor);
+            .map_or_else(|| format!("above {}, where the search ended", factor(greatest)), factor);
         format!("{lower} to {upper}")
     }
 

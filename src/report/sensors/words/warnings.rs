@@ -52,7 +52,7 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
         ""
     };
     Some(format!(
-        "Warning: {} {verb} a limit with nominal parts: {}: {} at “{operating_point}”, {} \
+        "Warning: {} {verb} a limit with nominal parts: {} {} at “{operating_point}”, {} \
          allowed.{advice}",
         letters_of(missing.into_iter()),
         names::limit(missed).long,
