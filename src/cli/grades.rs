@@ -9,19 +9,19 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Outcome, Question};
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::folder::Folder;
 use crate::report::grades::report;
 use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::allocation::{
-    ChainEvaluator, ConverterEvaluator, Stock, StockAllocation, Surrogate, allocate,
+    AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
 use crate::study::common::progress::Progress;
 use crate::study::common::settings::Settings;
 use crate::study::common::trial::{Entry, trials};
-use crate::study::grades::{GradeSet, Ranking, Stage, legs, rank};
+use crate::study::grades::{GradeSet, Ranking, RankingRequest, Stage, converter_size, rank};
 
 /// The command line of `grades`.
 #[derive(Debug, Args)]
@@ -54,11 +54,11 @@ impl Question for GradesArguments {
         let grades = scenario.grades.as_ref();
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
         let settings = self.common.settings(scenario);
-        let legs = legs(scenario, settings.method)?;
-        let stock = self.read_stock(scenario, legs)?;
+        let size = converter_size(scenario, settings.method)?;
+        let stock = self.read_stock(scenario, size)?;
         // A folder that cannot be written to is better told before the work than after it.
         let folder = Folder::open(&self.common.out())?;
-        let buying = Buying { common: &self.common, scenario, settings, legs };
+        let buying = Buying { common: &self.common, scenario, settings, size };
         let ranking = buying.compare(grades)?;
         let stocked = match stock {
             None => None,
@@ -80,11 +80,14 @@ impl Question for GradesArguments {
 }
 
 impl GradesArguments {
-    fn read_stock(&self, scenario: &Scenario, legs: usize) -> Result<Option<Stock>, CliError> {
+    fn read_stock(
+        &self,
+        scenario: &Scenario,
+        size: ConverterSize,
+    ) -> Result<Option<Stock>, CliError> {
         let Some(tanks) = &self.stock else { return Ok(None) };
         let nominal = scenario.nominal_converter();
-        let needed =
-            Parameter::FlyingCapacitance.parts((scenario.phases, legs), Arrangement::Chain);
+        let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
         let capacitor = (scenario.flying_capacitance, needed);
         let capacitors = self.capacitors.as_ref();
         Ok(Some(Stock {
@@ -104,13 +107,13 @@ struct Buying<'a> {
     common: &'a CommonArguments,
     scenario: &'a Scenario,
     settings: Settings,
-    /// Driven legs of the chain.
-    legs: usize,
+    /// Phases and driven legs.
+    size: ConverterSize,
 }
 
 impl Buying<'_> {
     fn compare(&self, grades: &Grades) -> Result<Ranking, CliError> {
-        let Self { common, scenario, settings, legs } = *self;
+        let Self { common, scenario, settings, size } = *self;
         let mut bars = progress::StageBars::new(common.is_silent());
         let stop = progress::stop_on_signal()?;
         let mut try_out = |stage: Stage, sets: &[GradeSet], seed| {
@@ -120,14 +123,13 @@ impl Buying<'_> {
             let settings = Settings { seed, ..settings };
             trials(scenario, &entries, settings, stop, |samples| bars.advance(count * samples))
         };
-        Ok(rank(scenario, grades, (settings, legs), &mut try_out)?)
+        Ok(rank(RankingRequest { scenario, grades, settings, size }, &mut try_out)?)
     }
 
     fn allot(&self, stock: Stock) -> Result<StockAllocation, CliError> {
-        let Self { common, scenario, settings, legs } = *self;
-        let chain =
-            ChainEvaluator::new(scenario, (settings.method, settings.threads), progress::stop())
-                .map_err(anyhow::Error::from)?;
+        let Self { common, scenario, settings, size } = *self;
+        let chain = ChainEvaluator::new(scenario, settings, progress::stop())
+            .map_err(anyhow::Error::from)?;
         let surrogate = Surrogate::new(&chain, &stock.tanks);
         let nominal = scenario.nominal_converter();
         let bar = progress::stage("allotments of the stock", 1, common.is_silent())?;
@@ -135,8 +137,15 @@ impl Buying<'_> {
             bar.set_length(all as u64);
             bar.set_position(done as u64);
         };
-        let judged = (&chain as &dyn ConverterEvaluator, settings.seed);
-        let allocation = allocate(&stock, (&nominal, legs), &surrogate, judged, &progress);
+        let request = AllocationRequest {
+            stock: &stock,
+            nominal: &nominal,
+            legs: size.legs,
+            surrogate: &surrogate,
+            evaluator: &chain,
+            seed: settings.seed,
+        };
+        let allocation = allocate(&request, &progress);
         bar.finish_and_clear();
         Ok(StockAllocation { stock, allocation })
     }

@@ -10,7 +10,7 @@ pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, OperatingPoint, Rectifier, driven_legs,
     voltage_gain,
 };
-pub use parameter::Parameter;
+pub use parameter::{ConverterSize, Parameter};
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
 pub use sensor::{Sensor, Sensors};
 pub use sharing::{Measure, Shared, Sharing};

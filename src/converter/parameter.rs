@@ -25,10 +25,20 @@ pub enum Parameter {
     FlyingCapacitance,
 }
 
+/// What decides how many parts a converter has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ConverterSize {
+    /// Phases.
+    pub phases: usize,
+    /// Driven legs of every phase's bridge: one in half-bridge drive, two in full-bridge drive.
+    pub legs: usize,
+}
+
 impl Parameter {
-    /// Parts with this parameter in one converter: one a phase, or the flying capacitors of `legs`
-    /// driven legs, N − 1 a leg, which a paralleled converter has none of.
-    pub fn parts(self, (phases, legs): (usize, usize), arrangement: Arrangement) -> usize {
+    /// Parts with this parameter in one converter: one for each phase, or the flying capacitors, N − 1
+    /// for each driven leg, which a paralleled converter has none of.
+    pub fn parts(self, size: ConverterSize, arrangement: Arrangement) -> usize {
+        let ConverterSize { phases, legs } = size;
         match (self, arrangement) {
             (Self::FlyingCapacitance, Arrangement::Paralleled) => 0,
             (Self::FlyingCapacitance, Arrangement::Chain) => legs * phases.saturating_sub(1),
@@ -89,11 +99,13 @@ mod tests {
     /// Three phases by hand: two flying capacitors a leg of the chain.
     #[test]
     fn parts_by_hand() {
-        let flying = |legs, arrangement| Parameter::FlyingCapacitance.parts((3, legs), arrangement);
+        let size = |legs| ConverterSize { phases: 3, legs };
+        let flying =
+            |legs, arrangement| Parameter::FlyingCapacitance.parts(size(legs), arrangement);
         assert_eq!(flying(1, Arrangement::Chain), 2);
         assert_eq!(flying(2, Arrangement::Chain), 4);
         assert_eq!(flying(2, Arrangement::Paralleled), 0);
-        assert_eq!(Parameter::TurnsRatio.parts((3, 2), Arrangement::Paralleled), 3);
+        assert_eq!(Parameter::TurnsRatio.parts(size(2), Arrangement::Paralleled), 3);
     }
 
     #[test]

@@ -7,6 +7,7 @@ mod grades;
 mod interrupted;
 mod memory;
 mod project;
+mod result_files;
 mod run_and_units;
 mod scenario_errors;
 mod sensors;

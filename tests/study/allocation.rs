@@ -1,7 +1,8 @@
-//! Measured parts allotted to converters: against brute force on small stocks, against simpler ways
+//! MeasuredPart parts allotted to converters: against brute force on small stocks, against simpler ways
 //! on larger ones.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use fairphase::converter::{Converter, Measure, Parameter, Tank};
@@ -10,10 +11,13 @@ use fairphase::population::stock::{self, MeasuredPart};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::allocation::{
-    Allocation, ChainEvaluator, ConverterEvaluator, Evaluation, LimitedFigure, PhaseAggregate,
-    StartingOrder, Stock, Surrogate, allocate, group_tanks, pack,
+    Allocation, AllocationRequest, ChainEvaluator, ConverterEvaluator, Evaluation, GroupCount,
+    LimitedFigure, PackingLimits, PhaseAggregate, StartingOrder, Stock, Surrogate, TankGroups,
+    allocate, group_tanks, pack,
 };
+use fairphase::study::common::settings::Settings;
 use fairphase::units::Farad;
+use itertools::Itertools;
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 fn scenario(phases: usize, limit: &str) -> Scenario {
@@ -36,19 +40,33 @@ fn drawn(scenario: &Scenario, seed: u64, count: u64) -> Stock {
     }
 }
 
-fn paired(scenario: &Scenario, stock: &Stock, threads: usize) -> Allocation {
+fn settings(threads: usize) -> Settings {
+    Settings { samples: 0, seed: 3, method: Method::Exact, threads }
+}
+
+/// Allocates to chains with two driven legs.
+fn request<'a>(
+    stock: &'a Stock,
+    nominal: &'a Converter,
+    surrogate: &'a Surrogate,
+    evaluator: &'a dyn ConverterEvaluator,
+) -> AllocationRequest<'a> {
+    AllocationRequest { stock, nominal, legs: 2, surrogate, evaluator, seed: 3 }
+}
+
+fn allocated(scenario: &Scenario, stock: &Stock, threads: usize) -> Allocation {
     let stop = AtomicBool::new(false);
-    let judge = ChainEvaluator::new(scenario, (Method::Exact, threads), &stop).unwrap();
-    let surrogate = Surrogate::new(&judge, &stock.tanks);
-    allocate(stock, (&scenario.nominal_converter(), 2), &surrogate, (&judge, 3), &|_, _| ())
-        .unwrap()
+    let evaluator = ChainEvaluator::new(scenario, settings(threads), &stop).unwrap();
+    let surrogate = Surrogate::new(&evaluator, &stock.tanks);
+    let nominal = scenario.nominal_converter();
+    allocate(&request(stock, &nominal, &surrogate, &evaluator), &|_, _| ()).unwrap()
 }
 
 /// All ways to group what is left into sets of `size`, every part used.
 fn groupings(left: &[usize], size: usize) -> Vec<Vec<Vec<usize>>> {
     let Some((first, rest)) = left.split_first() else { return vec![Vec::new()] };
     let mut all = Vec::new();
-    for others in choices(rest, size - 1) {
+    for others in rest.iter().copied().combinations(size - 1) {
         let group = [vec![*first], others].concat();
         let left: Vec<usize> = left.iter().copied().filter(|n| !group.contains(n)).collect();
         for mut grouping in groupings(&left, size) {
@@ -59,47 +77,31 @@ fn groupings(left: &[usize], size: usize) -> Vec<Vec<Vec<usize>>> {
     all
 }
 
-fn choices(from: &[usize], size: usize) -> Vec<Vec<usize>> {
-    if size == 0 {
-        return vec![Vec::new()];
-    }
-    let Some((first, rest)) = from.split_first() else { return Vec::new() };
-    let with = choices(rest, size - 1).into_iter().map(|c| [vec![*first], c].concat());
-    with.chain(choices(rest, size)).collect()
-}
-
 #[test]
 fn groupings_are_as_many_as_they_should_be() {
     let all: Vec<usize> = (0..6).collect();
     assert_eq!((groupings(&all, 2).len(), groupings(&all, 3).len()), (15, 10));
     assert_eq!(groupings(&(0..8).collect::<Vec<_>>(), 2).len(), 105);
-    assert_eq!(orders(&[0, 1, 2]).len(), 6);
-}
-
-/// All orders of a group.
-fn orders(group: &[usize]) -> Vec<Vec<usize>> {
-    let Some((first, rest)) = group.split_first() else { return vec![Vec::new()] };
-    let longer = |order: Vec<usize>| {
-        (0..=order.len()).map(move |at| [&order[..at], &[*first], &order[at..]].concat())
-    };
-    orders(rest).into_iter().flat_map(longer).collect()
 }
 
 /// The most that any grouping passes, judged by the solver: every group in every order.
 fn most(scenario: &Scenario, tanks: &[MeasuredPart<Tank>]) -> usize {
     let (phases, stop) = (scenario.phases, AtomicBool::new(false));
-    let judge = ChainEvaluator::new(scenario, (Method::Exact, 2), &stop).unwrap();
+    let evaluator = ChainEvaluator::new(scenario, settings(2), &stop).unwrap();
     let converter = |group: &Vec<usize>| {
         let mut converter: Converter = scenario.nominal_converter();
         converter.tanks = group.iter().map(|n| tanks[*n].part).collect();
         converter
     };
     let all: Vec<usize> = (0..tanks.len()).collect();
-    let passing: Vec<Vec<usize>> = choices(&all, phases)
-        .into_iter()
+    let passing: Vec<Vec<usize>> = all
+        .iter()
+        .copied()
+        .combinations(phases)
         .filter(|group| {
-            let all: Vec<Converter> = orders(group).iter().map(converter).collect();
-            judge.evaluate(&all).unwrap().iter().any(|judged| judged.passes)
+            let all: Vec<Converter> =
+                group.iter().copied().permutations(phases).map(|order| converter(&order)).collect();
+            evaluator.evaluate(&all).unwrap().iter().any(|evaluation| evaluation.passes)
         })
         .collect();
     let count = |grouping: Vec<Vec<usize>>| {
@@ -120,11 +122,11 @@ fn small_stocks_pass_as_many_as_brute_force() {
         let scenario = scenario(phases, limit);
         for seed in 0..12 {
             let stock = drawn(&scenario, 100 + seed, count);
-            let pairing = paired(&scenario, &stock, 2);
+            let allocation = allocated(&scenario, &stock, 2);
             let best = most(&scenario, &stock.tanks);
-            assert_eq!(pairing.allocated, best, "{phases} phases, seed {seed}");
-            assert!(pairing.proven);
-            open += usize::from((1..pairing.converters).contains(&best));
+            assert_eq!(allocation.allocated, best, "{phases} phases, seed {seed}");
+            assert!(allocation.proven);
+            open += usize::from((1..allocation.converters).contains(&best));
         }
     }
     assert!(open >= 8, "limits that decide something: {open}");
@@ -150,9 +152,9 @@ T8,5.235454e-06,2.300626e-07,2.627994e-05,2.394613,3.174081e-02,7.240635e-01
     let text = format!("{}\n{rows}", stock::TANK_COLUMNS.join(","));
     let tanks = stock::parse_tanks("t", &text, &scenario.nominal_converter()).unwrap();
     let stock = Stock { tanks, ..drawn(&scenario, 1, 0) };
-    let pairing = paired(&scenario, &stock, 2);
-    assert_eq!((pairing.allocated, most(&scenario, &stock.tanks)), (2, 2));
-    assert!(pairing.proven);
+    let allocation = allocated(&scenario, &stock, 2);
+    assert_eq!((allocation.allocated, most(&scenario, &stock.tanks)), (2, 2));
+    assert!(allocation.proven);
 }
 
 /// Passes converters whose tanks fit together in a way of its own, which no surrogate sees: the last
@@ -184,7 +186,7 @@ fn most_of(ratios: &[f64], converters: &[Converter]) -> usize {
     let nominal = &converters[0];
     let all: Vec<usize> = (0..ratios.len()).collect();
     let passes = |group: &Vec<usize>| {
-        orders(group).into_iter().any(|order| {
+        group.iter().copied().permutations(3).any(|order| {
             let mut converter = nominal.clone();
             for (tank, n) in converter.tanks.iter_mut().zip(order) {
                 tank.turns_ratio = ratios[n];
@@ -208,14 +210,18 @@ fn a_stand_in_that_the_surrogate_knows_nothing_of_is_packed_best() {
         for tank in &mut stock.tanks {
             tank.part.turns_ratio = 2.4 + 0.12 * f64::from(rng.next_u32()) / 4_294_967_296.0;
         }
-        let surrogate = Surrogate { tanks: 12, bounds: Vec::new(), margin: 1.0 };
-        let found = allocate(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
+        let surrogate = Surrogate { tanks: 12, figures: Vec::new(), margin: 1.0 };
+        let found = allocate(&request(&stock, &nominal, &surrogate, &StandIn), &|_, _| ()).unwrap();
         let ratios: Vec<f64> = stock.tanks.iter().map(|tank| tank.part.turns_ratio).collect();
         let best = most_of(&ratios, std::slice::from_ref(&nominal));
         assert_eq!((found.allocated, found.proven), (best, true), "seed {seed}");
         open += usize::from((1..4).contains(&best));
     }
     assert!(open >= 4, "{open}");
+}
+
+fn packing_limits(counted_items: usize, most_groups: usize, most_tried: usize) -> PackingLimits {
+    PackingLimits { counted_items, most_groups, most_tried }
 }
 
 /// The most disjoint groups, by trying all choices; the items after the second of each count too.
@@ -246,24 +252,24 @@ fn packings_are_the_best_by_brute_force() {
                 group
             })
             .collect();
-        let packing = pack(&groups, (size, usize::MAX), usize::MAX);
+        let packing = pack(&groups, packing_limits(size, usize::MAX, usize::MAX));
         let used: Vec<usize> = packing.chosen.iter().flat_map(|n| groups[*n].clone()).collect();
-        let distinct: std::collections::BTreeSet<usize> = used.iter().copied().collect();
+        let distinct: BTreeSet<usize> = used.iter().copied().collect();
         assert_eq!(distinct.len(), used.len(), "{groups:?}");
         assert!(packing.proven);
         assert_eq!(packing.chosen.len(), most_disjoint(&groups), "{groups:?}");
-        let early = pack(&groups, (size, usize::MAX), 20);
+        let early = pack(&groups, packing_limits(size, usize::MAX, 20));
         assert!(!early.proven && early.chosen.len() <= packing.chosen.len());
-        assert!(pack(&groups, (size, 1), usize::MAX).chosen.len() == 1);
+        assert!(pack(&groups, packing_limits(size, 1, usize::MAX)).chosen.len() == 1);
     }
 }
 
 /// Ten clusters of five, of which any two fit: two pairs of each, which is proven at once.
 #[test]
 fn clusters_are_packed_each_by_itself() {
-    let pairs = |first: usize| choices(&(first..first + 5).collect::<Vec<_>>(), 2);
+    let pairs = |first: usize| (first..first + 5).combinations(2);
     let groups: Vec<Vec<usize>> = (0..10).flat_map(|n| pairs(5 * n)).collect();
-    let packing = pack(&groups, (2, usize::MAX), 100_000);
+    let packing = pack(&groups, packing_limits(2, usize::MAX, 100_000));
     assert_eq!((packing.chosen.len(), packing.proven), (20, true));
 }
 
@@ -283,8 +289,8 @@ fn converters_and_their_flying_capacitors_stay_together() {
     for (n, tank) in stock.tanks.iter_mut().enumerate() {
         tank.part.turns_ratio = 2.4 + 0.01 * n as f64;
     }
-    let surrogate = Surrogate { tanks: 10, bounds: Vec::new(), margin: 1.0 };
-    let found = allocate(&stock, (&nominal, 2), &surrogate, (&StandIn, 3), &|_, _| ()).unwrap();
+    let surrogate = Surrogate { tanks: 10, figures: Vec::new(), margin: 1.0 };
+    let found = allocate(&request(&stock, &nominal, &surrogate, &StandIn), &|_, _| ()).unwrap();
     assert_eq!((found.converters, found.allocated, found.proven), (3, 2, false));
     let mut tanks: Vec<usize> = found.build_list.iter().flat_map(|b| b.tanks.clone()).collect();
     let mut capacitors: Vec<usize> =
@@ -308,6 +314,21 @@ fn converters_and_their_flying_capacitors_stay_together() {
     }
 }
 
+/// A surrogate whose tanks differ in one number alone, limited in its spread.
+fn on_a_line(values: &[f64], limit: f64) -> Surrogate {
+    let figure = LimitedFigure {
+        aggregate: PhaseAggregate::Sharing(Measure::Spread),
+        room: limit,
+        own_effect: values.to_vec(),
+        common_effect: vec![0.0; values.len()],
+    };
+    Surrogate { tanks: values.len(), figures: vec![figure], margin: 1.0 }
+}
+
+fn different_tanks(groups: &TankGroups) -> usize {
+    groups.iter().flatten().collect::<BTreeSet<_>>().len()
+}
+
 /// On a line, where near enough is all that counts, the optimum is known: along the sorted values the
 /// next N if they are near enough, else the first is set aside. The deals must not lose what the
 /// start has, nor use a part twice.
@@ -319,23 +340,18 @@ fn on_a_line_the_optimum_is_reached() {
             |rng: &mut ChaCha8Rng| (rng.next_u64() >> 11) as f64 / 9_007_199_254_740_992.0;
         let mut values: Vec<f64> =
             (0..converters * phases + spare).map(|_| 0.2 * uniform(&mut rng)).collect();
-        let (bounded, common) = (PhaseAggregate::Sharing(Measure::Spread), vec![0.0; values.len()]);
-        let bound = LimitedFigure { bounded, room: 0.01, own: values.clone(), common };
-        let surrogate = Surrogate { tanks: values.len(), bounds: vec![bound], margin: 1.0 };
-        let size = (converters, phases);
-        let allotment = group_tanks(&surrogate, size, (StartingOrder::Sorted, &mut rng), &|| false);
+        let surrogate = on_a_line(&values, 0.01);
+        let count = GroupCount { converters, phases };
+        let groups = group_tanks(&surrogate, count, StartingOrder::Sorted, &mut rng, &|| false);
         let spread = |values: &[f64]| {
             let mean: f64 = 1.0 + values.iter().sum::<f64>() / values.len() as f64;
             let (low, high) =
                 values.iter().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(*x), h.max(*x)));
             (high - low) / mean
         };
-        let of = |tanks: &Vec<usize>| tanks.iter().map(|n| values[*n]).collect::<Vec<_>>();
-        let passing = allotment.iter().filter(|tanks| spread(&of(tanks)) <= 0.01).count();
-        let mut used: Vec<usize> = allotment.iter().flatten().copied().collect();
-        used.sort_unstable();
-        used.dedup();
-        assert_eq!(used.len(), converters * phases);
+        let measured = |tanks: &Vec<usize>| tanks.iter().map(|n| values[*n]).collect::<Vec<_>>();
+        let passing = groups.iter().filter(|tanks| spread(&measured(tanks)) <= 0.01).count();
+        assert_eq!(different_tanks(&groups), converters * phases);
         values.sort_by(f64::total_cmp);
         let (mut rest, mut best) = (values.as_slice(), 0);
         while let Some(next) = rest.get(..phases) {
@@ -353,28 +369,36 @@ fn on_a_line_the_optimum_is_reached() {
 fn a_larger_stock_gains_by_the_allotment() {
     let scenario = scenario(3, "\"1 %\"");
     let stock = drawn(&scenario, 9, 61);
-    let pairing = paired(&scenario, &stock, 2);
-    assert_eq!(pairing.converters, 20);
-    assert!(pairing.allocated > pairing.sorted, "{} {}", pairing.allocated, pairing.sorted);
-    assert!(pairing.allocated as f64 > pairing.at_random.mean + 3.0, "{pairing:?}");
-    let mut places: Vec<usize> = pairing
+    let allocation = allocated(&scenario, &stock, 2);
+    assert_eq!(allocation.converters, 20);
+    assert!(
+        allocation.allocated > allocation.sorted,
+        "{} {}",
+        allocation.allocated,
+        allocation.sorted
+    );
+    assert!(allocation.allocated as f64 > allocation.at_random.mean + 3.0, "{allocation:?}");
+    let mut places: Vec<usize> = allocation
         .build_list
         .iter()
         .flat_map(|build| &build.tanks)
-        .chain(&pairing.spare_tanks)
+        .chain(&allocation.spare_tanks)
         .copied()
         .collect();
     places.sort_unstable();
     assert_eq!(places, (0..61).collect::<Vec<_>>());
     let stop = AtomicBool::new(false);
-    let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
-    for build in &pairing.build_list {
+    let evaluator = ChainEvaluator::new(&scenario, settings(1), &stop).unwrap();
+    for build in &allocation.build_list {
         let mut converter = scenario.nominal_converter();
         converter.tanks = build.tanks.iter().map(|n| stock.tanks[*n].part).collect();
-        assert_eq!(judge.evaluate(&[converter]).unwrap(), std::slice::from_ref(&build.evaluation));
+        assert_eq!(
+            evaluator.evaluate(&[converter]).unwrap(),
+            std::slice::from_ref(&build.evaluation)
+        );
     }
-    let again = paired(&scenario, &stock, 1);
-    assert_eq!((again.build_list, again.at_random), (pairing.build_list, pairing.at_random));
+    let again = allocated(&scenario, &stock, 1);
+    assert_eq!((again.build_list, again.at_random), (allocation.build_list, allocation.at_random));
 }
 
 /// The stock beside the example scenario follows the rule that the scenario states.
@@ -420,7 +444,7 @@ fn other_limits_bind_and_nothing_is_lost() {
         for seed in 300..308 {
             let stock = drawn(&scenario, seed, 9);
             let (found, best) =
-                (paired(&scenario, &stock, 2).allocated, most(&scenario, &stock.tanks));
+                (allocated(&scenario, &stock, 2).allocated, most(&scenario, &stock.tanks));
             assert_eq!(found, best, "{to}, seed {seed}");
             open += usize::from((1..3).contains(&best));
         }
@@ -434,9 +458,9 @@ fn other_limits_bind_and_nothing_is_lost() {
 fn tanks_are_mixed_where_the_frequency_band_is_narrow() {
     for (from, to) in [("\"300 kHz\"", "\"202 kHz\""), ("\"90 kHz\"", "\"136 kHz\"")] {
         let scenario = closer(from, to);
-        let pairing = paired(&scenario, &drawn(&scenario, 9, 92), 2);
-        assert_eq!((pairing.converters, pairing.allocated), (30, 30), "{to}");
-        assert!(pairing.sorted < 25, "{to}: {}", pairing.sorted);
+        let allocation = allocated(&scenario, &drawn(&scenario, 9, 92), 2);
+        assert_eq!((allocation.converters, allocation.allocated), (30, 30), "{to}");
+        assert!(allocation.sorted < 25, "{to}: {}", allocation.sorted);
     }
 }
 
@@ -449,13 +473,13 @@ fn a_wish_to_stop_is_heard_between_searches() {
     let nominal = scenario.nominal_converter();
     let stopped_after = |allotments: usize| {
         let stop = AtomicBool::new(false);
-        let judge = ChainEvaluator::new(&scenario, (Method::Exact, 1), &stop).unwrap();
-        let surrogate = Surrogate::new(&judge, &stock.tanks);
+        let evaluator = ChainEvaluator::new(&scenario, settings(1), &stop).unwrap();
+        let surrogate = Surrogate::new(&evaluator, &stock.tanks);
         let progress = |done: usize, all: usize| {
             assert!(done <= all, "{done} of {all}");
             stop.store(done == allotments, Ordering::SeqCst);
         };
-        allocate(&stock, (&nominal, 2), &surrogate, (&judge, 3), &progress)
+        allocate(&request(&stock, &nominal, &surrogate, &evaluator), &progress)
     };
     assert!(stopped_after(20).is_none());
     let first = stopped_after(21).unwrap();
@@ -464,23 +488,13 @@ fn a_wish_to_stop_is_heard_between_searches() {
     assert!(!all.partial && all.allocated >= first.allocated);
 }
 
-/// A stock of a thousand converters is dealt at many tables, every tank in one place.
+/// A stock of a thousand converters is assigned in many batches, every tank to one converter.
 #[test]
-fn a_large_stock_is_dealt_at_many_tables() {
+fn a_large_stock_is_assigned_in_many_batches() {
     let mut rng = ChaCha8Rng::seed_from_u64(2);
     let values: Vec<f64> = (0..3050).map(|_| f64::from(rng.next_u32()) / 4.3e10).collect();
-    let common = vec![0.0; values.len()];
-    let bound = LimitedFigure {
-        bounded: PhaseAggregate::Sharing(Measure::Spread),
-        room: 2e-4,
-        own: values,
-        common,
-    };
-    let surrogate = Surrogate { tanks: 3050, bounds: vec![bound], margin: 1.0 };
-    let size = (1000, 3);
-    let allotment = group_tanks(&surrogate, size, (StartingOrder::Random, &mut rng), &|| false);
-    let mut used: Vec<usize> = allotment.iter().flatten().copied().collect();
-    used.sort_unstable();
-    used.dedup();
-    assert_eq!((allotment.len(), used.len()), (1000, 3000));
+    let count = GroupCount { converters: 1000, phases: 3 };
+    let surrogate = on_a_line(&values, 2e-4);
+    let groups = group_tanks(&surrogate, count, StartingOrder::Random, &mut rng, &|| false);
+    assert_eq!((groups.len(), different_tanks(&groups)), (1000, 3000));
 }

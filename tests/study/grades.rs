@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 
 use std::cmp::Ordering::Less;
 
-use fairphase::converter::Arrangement;
+use fairphase::converter::{Arrangement, ConverterSize};
 use fairphase::engine::EngineError;
 use fairphase::scenario::{Grades, Scenario};
 use fairphase::solver::Method;
@@ -17,7 +17,7 @@ use fairphase::study::common::pairs::{Flags, Pairs};
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trial::{Entry, Trial, Tried, trials};
 use fairphase::study::grades::{
-    BalancingVerdict, GradeSet, Ranking, Stage, SteppedSet, legs, rank,
+    BalancingVerdict, GradeSet, Ranking, RankingRequest, Stage, SteppedSet, converter_size, rank,
 };
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -109,6 +109,16 @@ fn settings(samples: u64) -> Settings {
     Settings { samples, seed: 5, method: Method::Exact, threads: 1 }
 }
 
+fn request<'a>(
+    scenario: &'a Scenario,
+    grades: &'a Grades,
+    settings: Settings,
+    legs: usize,
+) -> RankingRequest<'a> {
+    let size = ConverterSize { phases: scenario.phases, legs };
+    RankingRequest { scenario, grades, settings, size }
+}
+
 fn ranked(
     scenario: &Scenario,
     samples: u64,
@@ -117,7 +127,7 @@ fn ranked(
 ) -> Result<Ranking, StudyError> {
     let grades = scenario.grades.as_ref().unwrap();
     let mut bench = Linear { grades, samples, limit, left };
-    rank(scenario, grades, (settings(samples), 1), &mut |_, candidates, seed| {
+    rank(request(scenario, grades, settings(samples), 1), &mut |_, candidates, seed| {
         bench.try_out(candidates, seed)
     })
 }
@@ -256,13 +266,13 @@ fn the_recommended_set_is_tried_again_on_fresh_samples() {
     assert_eq!(first.candidate, fresh.candidate);
     assert_ne!(first.good.successes, fresh.good.successes);
     let set = &fresh.candidate.grades;
-    for SteppedSet { step, result } in &ranking.steps {
+    for SteppedSet { step, result, stated } in &ranking.steps {
         let mut wanted = set.clone();
         wanted[step.offer] = step.grade;
         assert_eq!(result.candidate.grades, wanted);
         assert_eq!(step.grade.abs_diff(set[step.offer]), 1);
         assert_eq!(step.dearer, step.grade > set[step.offer]);
-        assert!(result.against.is_some());
+        assert!(*stated && result.against.is_some());
     }
     let possible: usize = set.iter().map(|grade| if *grade == 1 { 2 } else { 1 }).sum();
     assert_eq!(ranking.steps.len(), possible);
@@ -275,7 +285,7 @@ fn with_counts(scenario: &Scenario, good: impl Fn(&GradeSet, u64) -> usize) -> R
         let passed = |c: &GradeSet| (0..10_000).map(|n| n < good(c, seed)).collect();
         Ok(tried(&candidates.iter().map(passed).collect::<Vec<_>>()))
     };
-    rank(scenario, grades, (settings(10_000), 1), &mut try_out).unwrap()
+    rank(request(scenario, grades, settings(10_000), 1), &mut try_out).unwrap()
 }
 
 /// Four sets pass on the first samples and miss on the fresh ones; the fifth in the order passes.
@@ -381,7 +391,7 @@ fn picking_from_the_short_list_makes_no_passes() {
             let mut passed = || (0..400).map(|_| uniform(&mut rng) < 0.798).collect();
             Ok(tried(&candidates.iter().map(|_| passed()).collect::<Vec<_>>()))
         };
-        let ranking = rank(&scenario, grades, (settings(400), 1), &mut try_out).unwrap();
+        let ranking = rank(request(&scenario, grades, settings(400), 1), &mut try_out).unwrap();
         passes += u32::from(ranking.verdict(0.9) == Verdict::Pass);
     }
     // Four standard errors above 2.5 %: 0.047.
@@ -430,19 +440,19 @@ fn trials_do_not_depend_on_threads() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
     let grades = scenario.grades.as_ref().unwrap();
     let stop = AtomicBool::new(false);
-    let legs = legs(&scenario, Method::Exact).unwrap();
-    assert_eq!(legs, 2);
-    let of = |threads: usize| {
+    let size = converter_size(&scenario, Method::Exact).unwrap();
+    assert_eq!(size, ConverterSize { phases: 3, legs: 2 });
+    let lines = |threads: usize| {
         let mut try_out = |_: Stage, candidates: &[GradeSet], seed| {
             let entries: Vec<Entry> =
                 candidates.iter().map(|c| c.entry(&scenario, grades)).collect();
             let settings = Settings { threads, seed, ..settings(2500) };
             trials(&scenario, &entries, settings, &stop, |_| ())
         };
-        let ranking = rank(&scenario, grades, (settings(2500), legs), &mut try_out).unwrap();
+        let ranking = rank(request(&scenario, grades, settings(2500), 2), &mut try_out).unwrap();
         let lines = ranking.sets.iter().chain(&ranking.paralleled).chain(&ranking.shortlist);
         let lines = lines.map(|s| format!("{:?} {:?} {:?}", s.good, s.cost, s.against));
         lines.collect::<Vec<_>>()
     };
-    assert_eq!(of(1), of(2));
+    assert_eq!(lines(1), lines(2));
 }

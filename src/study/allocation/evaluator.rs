@@ -11,8 +11,9 @@ use crate::solver::{Method, Outcome};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::{BaselineError, baselines};
+use crate::study::common::settings::Settings;
 
-/// What the judge says of a converter.
+/// The evaluation of a converter.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evaluation {
     /// Whether it meets every demand at every operating point.
@@ -34,7 +35,7 @@ pub struct MissedLimit {
 
 impl Evaluation {
     /// A number that puts passing converters first, by rising sharing error.
-    pub fn order(&self) -> f64 {
+    pub fn sort_key(&self) -> f64 {
         let error = self.sharing_error.unwrap_or(1e6);
         if self.passes { error } else { 1e9 + error }
     }
@@ -49,7 +50,8 @@ pub trait ConverterEvaluator {
     fn stopped(&self) -> bool;
 }
 
-/// The solver: every converter in the chain at every operating point, on all threads of a pool.
+/// The evaluator that solves every converter in the chain at every operating point, on all threads
+/// of a pool.
 #[derive(Debug)]
 pub struct ChainEvaluator<'a> {
     pub(super) scenario: &'a Scenario,
@@ -59,7 +61,15 @@ pub struct ChainEvaluator<'a> {
     stop: &'a AtomicBool,
 }
 
-/// Why the solver cannot judge.
+/// What one operating point says of a converter.
+struct CaseResult {
+    /// The sharing error, where it is solved.
+    sharing_error: Option<f64>,
+    /// The first demand that it misses.
+    missed: Option<Demand>,
+}
+
+/// Why the solver cannot evaluate.
 #[derive(Debug, thiserror::Error)]
 pub enum EvaluatorError {
     /// The nominal converter does not work.
@@ -71,20 +81,20 @@ pub enum EvaluatorError {
 }
 
 impl<'a> ChainEvaluator<'a> {
-    /// A judge with this many threads; 0 takes all cores.
+    /// An evaluator with the method and threads of the settings.
     ///
     /// # Errors
     ///
     /// When the nominal converter cannot deliver an operating point, or threads cannot be started.
     pub fn new(
         scenario: &'a Scenario,
-        (method, threads): (Method, usize),
+        settings: Settings,
         stop: &'a AtomicBool,
     ) -> Result<Self, EvaluatorError> {
-        let all = baselines(scenario, method)?.into_iter().map(|baseline| baseline.case);
+        let all = baselines(scenario, settings.method)?.into_iter().map(|baseline| baseline.case);
         let cases = all.filter(|case| case.arrangement == Arrangement::Chain).collect();
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
-        Ok(Self { scenario, method, cases, pool, stop })
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(settings.threads).build()?;
+        Ok(Self { scenario, method: settings.method, cases, pool, stop })
     }
 
     /// The operating points.
@@ -97,11 +107,11 @@ impl<'a> ChainEvaluator<'a> {
         self.method.solve(converter, &self.cases[case])
     }
 
-    fn one(&self, converter: &Converter) -> Evaluation {
+    fn evaluate_one(&self, converter: &Converter) -> Evaluation {
         let mut largest = Some(0.0);
         let mut missed = None;
         for (n, case) in self.cases.iter().enumerate() {
-            let (error, first) = self.at(converter, n);
+            let CaseResult { sharing_error: error, missed: first } = self.evaluate_at(converter, n);
             largest = largest.zip(error).map(|(a, b)| f64::max(a, b));
             missed = missed.or_else(|| {
                 let operating_point = case.point.name.clone();
@@ -111,27 +121,27 @@ impl<'a> ChainEvaluator<'a> {
         Evaluation { passes: missed.is_none(), sharing_error: largest, missed }
     }
 
-    /// Sharing error, if solved, and the first demand missed.
-    fn at(&self, converter: &Converter, case: usize) -> (Option<f64>, Option<Demand>) {
+    fn evaluate_at(&self, converter: &Converter, case: usize) -> CaseResult {
         let (limits, split) = (&self.scenario.limits, self.scenario.neutral_split);
         let outcome = self.solve(converter, case);
         let case = &self.cases[case];
         let demands = Demand::all(limits, case.arrangement);
         let Some(state) = outcome.solved() else {
-            return (None, demands.into_iter().find(|demand| demand.figure.is_none()));
+            let missed = demands.into_iter().find(|demand| demand.figure.is_none());
+            return CaseResult { sharing_error: None, missed };
         };
         let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
-        (
-            Some(measured.sharing_error(limits.sharing)),
-            demands.into_iter().find(|demand| !meets(demand)),
-        )
+        CaseResult {
+            sharing_error: Some(measured.sharing_error(limits.sharing)),
+            missed: demands.into_iter().find(|demand| !meets(demand)),
+        }
     }
 }
 
 impl ConverterEvaluator for ChainEvaluator<'_> {
     fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
-        let one = |converter| (!self.stopped()).then(|| self.one(converter));
+        let one = |converter| (!self.stopped()).then(|| self.evaluate_one(converter));
         self.pool.install(|| converters.par_iter().map(one).collect())
     }
 

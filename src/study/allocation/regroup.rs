@@ -1,232 +1,256 @@
-//! The best grouping of few tanks: groups of them are judged in one order after the other, until they
-//! pass, and of those that pass the most that share no tank are taken ([`pack`]).
+//! The best grouping of few tanks. Groups of them are evaluated in one order after the other until
+//! they pass; of those that pass, the most that share no part are chosen ([`pack`]).
 //!
-//! First each converter that fails is regrouped with the converters and spare tanks that are most like
-//! it, among groups that the surrogate does not rule out. Where converters fail still and the stock is
-//! small, it is regrouped whole, among all groups in all orders, which proves that no other list
-//! passes more.
+//! First each converter that fails is regrouped with the converters and spare tanks that are most
+//! like it, among groups that the surrogate does not rule out. Where converters still fail and the
+//! stock is small, the whole stock is regrouped, among all groups in all orders. That proves that no
+//! other list passes more.
 
-use super::exchange::{reordered, spare_tanks};
-use super::packing::pack;
-use super::{Bench, PlannedConverter, Surrogate, passing};
-use crate::converter::Converter;
+use itertools::Itertools as _;
 
-/// Ordered groups that are judged at most to regroup a whole stock.
-const WHOLE: usize = 250_000;
+use super::allocator::Allocator;
+use super::exchange::reordered;
+use super::packing::{PackingLimits, pack};
+use super::plan::{PartSet, PlannedConverter, count_passing, sort_by_result, spare_tanks};
+
+/// Ordered groups that are evaluated at most to regroup a whole stock.
+const MOST_OF_STOCK: usize = 250_000;
 /// Groups that a part of a stock has at most.
-const PART: usize = 20_000;
-/// Ordered groups that are judged at most in one part, and in all of them together.
-const JUDGED: (usize, usize) = (50_000, 200_000);
-/// Groups that the packing looks at before it gives up: of a whole stock and of a part.
-const PATIENCE: (usize, usize) = (50_000_000, 1_000_000);
-/// Groups of a part are judged where the surrogate sees them below so many times the limit: what it
-/// leaves out, as where phases stand in the chain, weighs the more the closer the limit is.
+const MOST_GROUPS_OF_PART: usize = 20_000;
+/// Ordered groups that are evaluated at most in one part of a stock.
+const MOST_OF_PART: usize = 50_000;
+/// Ordered groups that are evaluated at most in all parts together.
+const MOST_OF_PARTS: usize = 200_000;
+/// Groups that the packing of a whole stock tries before it gives up.
+const PACKED_OF_STOCK: usize = 50_000_000;
+/// Groups that the packing of a part tries before it gives up.
+const PACKED_OF_PART: usize = 1_000_000;
+/// Groups of a part are evaluated where the surrogate predicts less than so many times the limit. It
+/// leaves out some effects, such as the position of phases in the chain, which weigh the more the
+/// closer the limit is.
 const NOT_RULED_OUT: f64 = 1.4;
 
-/// A group of tanks with the capacitors that it may be built with.
-type Group = (Vec<usize>, Vec<usize>);
+/// A part of the stock that is regrouped.
+struct StockPart {
+    /// Converters of the plan, by their indices in it.
+    converters: Vec<usize>,
+    /// Tanks that no converter of the plan takes.
+    spare: Vec<usize>,
+}
 
-impl Bench<'_> {
-    /// Makes more converters of the list pass, where regrouping does. Whether no other list passes
+impl Allocator<'_> {
+    /// Makes more converters of the plan pass, where regrouping does. Whether no other plan passes
     /// more; nothing when the user asked to stop.
-    pub(super) fn regroup(
-        &self,
-        list: &mut [PlannedConverter],
-        surrogate: &Surrogate,
-    ) -> Option<bool> {
-        self.regroup_parts(list, surrogate)?;
-        let all: Vec<usize> = (0..list.len()).collect();
-        let phases = self.nominal.phases();
-        let sets = if self.stock.capacitors_file.is_some() { all.len() } else { 1 };
-        let count = self.groups(self.stock.tanks.len()).saturating_mul(sets);
-        let ordered = (2..=phases).fold(count, usize::saturating_mul);
-        if passing(list) == list.len() || ordered > WHOLE {
-            return Some(passing(list) == list.len());
+    pub(super) fn regroup(&self, plan: &mut [PlannedConverter]) -> Option<bool> {
+        self.regroup_parts(plan)?;
+        let phases = self.count.phases;
+        let capacitor_sets = if self.stock.lists_capacitors() { plan.len() } else { 1 };
+        let groups = self.group_number(self.stock.tanks.len()).saturating_mul(capacitor_sets);
+        let ordered = (2..=phases).fold(groups, usize::saturating_mul);
+        if count_passing(plan) == plan.len() || ordered > MOST_OF_STOCK {
+            return Some(count_passing(plan) == plan.len());
         }
-        let spare = spare_tanks(list, self.stock.tanks.len());
-        let open = self.all_groups(list, (&all, &spare), |_| true);
-        let orders = orders(&(0..phases).collect::<Vec<_>>());
-        let found = self.passing_groups(open, &orders)?;
-        let proven = self.take(list, (&all, &spare), &found, PATIENCE.0)?;
-        // Capacitors stay in the sets that they were dealt in.
-        let nominal = self.stock.capacitors_file.is_none();
-        Some(passing(list) == list.len() || (proven && nominal))
+        let whole = StockPart {
+            converters: (0..plan.len()).collect(),
+            spare: spare_tanks(plan, self.stock.tanks.len()),
+        };
+        let groups = self.groups(plan, &whole, |_| true);
+        let found = self.passing_groups(groups, &orders(phases))?;
+        let proven = self.replan(plan, &whole, &found, PACKED_OF_STOCK)?;
+        // Flying capacitors stay in the sets that they were allocated in.
+        let all_tried = proven && !self.stock.lists_capacitors();
+        Some(count_passing(plan) == plan.len() || all_tried)
     }
 
     /// Number of groups of so many tanks.
-    fn groups(&self, tanks: usize) -> usize {
+    fn group_number(&self, tanks: usize) -> usize {
         let choose = |so_far: usize, n| so_far.saturating_mul(tanks.saturating_sub(n)) / (n + 1);
-        (0..self.nominal.phases()).fold(1, choose)
+        (0..self.count.phases).fold(1, choose)
     }
 
     /// Regroups the converters that fail, one after the other, as long as more pass.
-    fn regroup_parts(&self, list: &mut [PlannedConverter], surrogate: &Surrogate) -> Option<()> {
-        let phases: Vec<usize> = (0..self.nominal.phases()).collect();
+    fn regroup_parts(&self, plan: &mut [PlannedConverter]) -> Option<()> {
+        let phases: Vec<usize> = (0..self.count.phases).collect();
         let orders = [vec![phases.clone()], reordered(&phases)].concat();
-        let mut left = JUDGED.1;
+        let mut left = MOST_OF_PARTS;
         loop {
-            let before = passing(list);
-            for failing in 0..list.len() {
-                if list[failing].evaluation.passes {
+            let before = count_passing(plan);
+            for failing in 0..plan.len() {
+                if plan[failing].evaluation.passes {
                     continue;
                 }
-                let (mut part, spare) = self.like(failing, list, surrogate);
-                let keep = |tanks: &[usize]| surrogate.expected(tanks) <= NOT_RULED_OUT;
-                let mut open = self.all_groups(list, (&part, &spare), keep);
-                while open.len() * orders.len() > JUDGED.0 && part.len() > 1 {
-                    part.truncate(part.len().div_ceil(2));
-                    open = self.all_groups(list, (&part, &spare), keep);
-                }
-                let Some(rest) = left.checked_sub(open.len() * orders.len()) else { continue };
+                let mut part = self.neighbours(failing, plan);
+                let groups = self.affordable_groups(plan, &mut part, orders.len());
+                let Some(rest) = left.checked_sub(groups.len() * orders.len()) else { continue };
                 left = rest;
-                let found = self.passing_groups(open, &orders)?;
-                self.take(list, (&part, &spare), &found, PATIENCE.1)?;
+                let found = self.passing_groups(groups, &orders)?;
+                self.replan(plan, &part, &found, PACKED_OF_PART)?;
             }
-            if passing(list) == before {
+            if count_passing(plan) == before {
                 return Some(());
             }
         }
     }
 
-    /// A converter with the spare tanks that are most like its own, at most as many, and the
-    /// converters that are, as many as can be regrouped together.
-    fn like(
+    /// The groups of a part that the surrogate does not rule out. The part is halved until they are
+    /// few enough to be evaluated in so many orders.
+    fn affordable_groups(
         &self,
-        failing: usize,
-        list: &[PlannedConverter],
-        surrogate: &Surrogate,
-    ) -> (Vec<usize>, Vec<usize>) {
-        let phases = self.nominal.phases();
-        let place = |tanks: &[usize]| {
-            tanks.iter().map(|n| surrogate.place(*n)).sum::<f64>() / tanks.len() as f64
-        };
-        let middle = place(&list[failing].tanks);
-        let off = |tanks: &[usize]| (place(tanks) - middle).abs();
-        let mut spare = spare_tanks(list, self.stock.tanks.len());
-        spare.sort_by(|a, b| off(&[*a]).total_cmp(&off(&[*b])));
-        let mut near: Vec<usize> = (0..list.len()).filter(|n| *n != failing).collect();
-        near.sort_by(|a, b| off(&list[*a].tanks).total_cmp(&off(&list[*b].tanks)));
-        near.insert(0, failing);
-        let fits = |n: &usize| self.groups(phases + n) <= PART;
-        spare.truncate((0..=phases).rev().find(fits).unwrap_or(0));
-        let fits = |n: &usize| self.groups(n * phases + spare.len()) <= PART;
-        near.truncate((1..=near.len()).rev().find(fits).unwrap_or(1));
-        (near, spare)
+        plan: &[PlannedConverter],
+        part: &mut StockPart,
+        orders: usize,
+    ) -> Vec<PartSet> {
+        let keep = |tanks: &[usize]| self.surrogate.expected(tanks) <= NOT_RULED_OUT;
+        let mut groups = self.groups(plan, part, keep);
+        while groups.len() * orders > MOST_OF_PART && part.converters.len() > 1 {
+            part.converters.truncate(part.converters.len().div_ceil(2));
+            groups = self.groups(plan, part, keep);
+        }
+        groups
     }
 
-    /// The groups to `keep` of the tanks of some converters and spare ones, with each set of the
-    /// converters' capacitors.
-    fn all_groups(
+    /// A converter with the spare tanks that are most like its own, at most as many, and the
+    /// converters most like it, as many as can be regrouped together.
+    fn neighbours(&self, failing: usize, plan: &[PlannedConverter]) -> StockPart {
+        let phases = self.count.phases;
+        let effect = |tanks: &[usize]| {
+            tanks.iter().map(|n| self.surrogate.total_effect(*n)).sum::<f64>() / tanks.len() as f64
+        };
+        let middle = effect(&plan[failing].tanks);
+        let distance = |tanks: &[usize]| (effect(tanks) - middle).abs();
+        let mut spare = spare_tanks(plan, self.stock.tanks.len());
+        spare.sort_by(|a, b| distance(&[*a]).total_cmp(&distance(&[*b])));
+        let mut converters: Vec<usize> = (0..plan.len()).filter(|n| *n != failing).collect();
+        converters.sort_by(|a, b| distance(&plan[*a].tanks).total_cmp(&distance(&plan[*b].tanks)));
+        converters.insert(0, failing);
+        let few = |tanks: usize| self.group_number(tanks) <= MOST_GROUPS_OF_PART;
+        spare.truncate((0..=phases).rev().find(|n| few(phases + n)).unwrap_or(0));
+        let tanks = |converters: usize| converters * phases + spare.len();
+        converters.truncate((1..=converters.len()).rev().find(|n| few(tanks(*n))).unwrap_or(1));
+        StockPart { converters, spare }
+    }
+
+    /// The groups to `keep` of the tanks of a part, with each set of its flying capacitors.
+    fn groups(
         &self,
-        list: &[PlannedConverter],
-        (part, spare): (&[usize], &[usize]),
+        plan: &[PlannedConverter],
+        part: &StockPart,
         keep: impl Fn(&[usize]) -> bool,
-    ) -> Vec<Group> {
-        let mut tanks: Vec<usize> = part.iter().flat_map(|n| list[*n].tanks.clone()).collect();
-        tanks.extend(spare);
-        let sets: Vec<Vec<usize>> = if self.stock.capacitors_file.is_some() {
-            part.iter().map(|n| list[*n].capacitors.clone()).collect()
+    ) -> Vec<PartSet> {
+        let planned = part.converters.iter().map(|n| &plan[*n]);
+        let tanks = planned.clone().flat_map(|planned| &planned.tanks).chain(&part.spare).copied();
+        let sets: Vec<Vec<usize>> = if self.stock.lists_capacitors() {
+            planned.map(|planned| planned.capacitors.clone()).collect()
         } else {
             vec![Vec::new()]
         };
-        let each = |tanks: Vec<usize>| sets.iter().map(move |set| (tanks.clone(), set.clone()));
-        let all = choices(&tanks, self.nominal.phases()).into_iter();
-        all.filter(|tanks| keep(tanks)).flat_map(each).collect()
+        tanks
+            .combinations(self.count.phases)
+            .filter(|tanks| keep(tanks))
+            .cartesian_product(&sets)
+            .map(|(tanks, set)| PartSet { tanks, capacitors: set.clone() })
+            .collect()
     }
 
     /// Those of the groups that pass in one of the orders, by rising sharing error.
     fn passing_groups(
         &self,
-        mut open: Vec<Group>,
+        mut open: Vec<PartSet>,
         orders: &[Vec<usize>],
     ) -> Option<Vec<PlannedConverter>> {
         let mut found = Vec::new();
         for order in orders {
-            let ordered = |tanks: &[usize]| order.iter().map(|n| tanks[*n]).collect::<Vec<_>>();
-            let converters: Vec<Converter> =
-                open.iter().map(|(tanks, set)| self.converter(&ordered(tanks), set)).collect();
+            let in_order = |group: &PartSet| PartSet {
+                tanks: order.iter().map(|n| group.tanks[*n]).collect(),
+                capacitors: group.capacitors.clone(),
+            };
+            let evaluated = self.evaluate(open.iter().map(in_order).collect())?;
             let mut failing = Vec::new();
-            for ((tanks, capacitors), judged) in
-                open.into_iter().zip(self.judge.evaluate(&converters)?)
-            {
-                if judged.passes {
-                    found.push(PlannedConverter {
-                        tanks: ordered(&tanks),
-                        capacitors,
-                        evaluation: judged,
-                    });
+            for (group, planned) in open.into_iter().zip(evaluated) {
+                if planned.evaluation.passes {
+                    found.push(planned);
                 } else {
-                    failing.push((tanks, capacitors));
+                    failing.push(group);
                 }
             }
             open = failing;
         }
-        found.sort_by(|a, b| a.evaluation.order().total_cmp(&b.evaluation.order()));
+        sort_by_result(&mut found);
         Some(found)
     }
 
-    /// Builds a part of the list and spare tanks anew from groups that pass, if more of them share no
-    /// part than pass now. Whether no other choice of the groups passes more.
-    fn take(
+    /// Plans a part of the stock anew from groups that pass, if more of them share no part than pass
+    /// now. Whether no other choice of the groups passes more.
+    fn replan(
         &self,
-        list: &mut [PlannedConverter],
-        (part, spare): (&[usize], &[usize]),
+        plan: &mut [PlannedConverter],
+        part: &StockPart,
         groups: &[PlannedConverter],
-        patience: usize,
+        most_tried: usize,
     ) -> Option<bool> {
-        // A set of capacitors is told by its first; tanks come before all of them.
-        let items = |build: &PlannedConverter| {
-            let set = build.capacitors.first().map(|first| self.stock.tanks.len() + first);
-            build.tanks.iter().copied().chain(set).collect::<Vec<usize>>()
+        // The first of a set of capacitors stands for the set; its number follows those of all tanks.
+        let items = |group: &PlannedConverter| {
+            let set = group.capacitors.first().map(|first| self.stock.tanks.len() + first);
+            group.tanks.iter().copied().chain(set).collect::<Vec<usize>>()
         };
         let items: Vec<Vec<usize>> = groups.iter().map(items).collect();
-        let packing = pack(&items, (self.nominal.phases(), part.len()), patience);
-        let before = part.iter().filter(|n| list[**n].evaluation.passes).count();
-        if packing.chosen.len() > before {
+        let (counted_items, most_groups) = (self.count.phases, part.converters.len());
+        let packing = pack(&items, PackingLimits { counted_items, most_groups, most_tried });
+        let given: Vec<PlannedConverter> =
+            part.converters.iter().map(|n| plan[*n].clone()).collect();
+        if packing.chosen.len() > count_passing(&given) {
             let mut taken: Vec<PlannedConverter> =
                 packing.chosen.iter().map(|n| groups[*n].clone()).collect();
-            let given: Vec<PlannedConverter> = part.iter().map(|n| list[*n].clone()).collect();
-            taken.extend(self.of_the_rest(&taken, &given, spare)?);
-            for (place, build) in part.iter().zip(taken) {
-                list[*place] = build;
+            taken.extend(self.from_the_rest(&taken, &given, &part.spare)?);
+            for (n, planned) in part.converters.iter().zip(taken) {
+                plan[*n] = planned;
             }
         }
         Some(packing.proven)
     }
 
     /// As many converters as are missing, made of parts that are given and not yet taken.
-    fn of_the_rest(
+    fn from_the_rest(
         &self,
         taken: &[PlannedConverter],
         given: &[PlannedConverter],
         spare: &[usize],
     ) -> Option<Vec<PlannedConverter>> {
-        let free = |n: &usize| taken.iter().all(|build| !build.tanks.contains(n));
-        let tanks = given.iter().flat_map(|build| &build.tanks).chain(spare).copied().filter(free);
-        let tanks: Vec<usize> = tanks.collect();
-        let free = |n: &usize| taken.iter().all(|build| !build.capacitors.contains(n));
-        let capacitors = given.iter().flat_map(|build| &build.capacitors).copied().filter(free);
-        let groups = tanks.chunks_exact(self.nominal.phases()).map(<[usize]>::to_vec);
+        let free = |n: &usize| taken.iter().all(|planned| !planned.tanks.contains(n));
+        let tanks = given.iter().flat_map(|planned| &planned.tanks).chain(spare).copied();
+        let tanks: Vec<usize> = tanks.filter(free).collect();
+        let free = |n: &usize| taken.iter().all(|planned| !planned.capacitors.contains(n));
+        let capacitors = given.iter().flat_map(|planned| &planned.capacitors).copied();
+        let capacitors: Vec<usize> = capacitors.filter(free).collect();
+        let groups = tanks.chunks_exact(self.count.phases).map(<[usize]>::to_vec);
         let missing = given.len() - taken.len();
-        self.judge_all(&groups.take(missing).collect(), &capacitors.collect::<Vec<_>>())
+        self.evaluate_groups(groups.take(missing).collect(), &capacitors)
     }
 }
 
-/// All choices of `size` of these, in the order in which they stand.
-fn choices(from: &[usize], size: usize) -> Vec<Vec<usize>> {
-    if size == 0 {
-        return vec![Vec::new()];
-    }
-    let Some((first, rest)) = from.split_first() else { return Vec::new() };
-    let with = choices(rest, size - 1).into_iter().map(|group| [vec![*first], group].concat());
-    with.chain(choices(rest, size)).collect()
-}
-
-/// All orders of these.
-fn orders(of: &[usize]) -> Vec<Vec<usize>> {
-    let Some((first, rest)) = of.split_first() else { return vec![Vec::new()] };
-    let longer = |order: Vec<usize>| {
-        (0..=order.len()).map(move |at| [&order[..at], &[*first], &order[at..]].concat())
+/// All orders of so many phases: each phase, from the last to the first, goes into every gap that
+/// those after it leave.
+fn orders(phases: usize) -> Vec<Vec<usize>> {
+    let order = |gaps: Vec<usize>| {
+        let mut order = Vec::new();
+        for (phase, gap) in (0..phases).rev().zip(gaps) {
+            order.insert(gap, phase);
+        }
+        order
     };
-    orders(rest).into_iter().flat_map(longer).collect()
+    (1..=phases).map(|gaps| 0..gaps).multi_cartesian_product().map(order).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+
+    #[test]
+    fn orders_are_all_permutations() {
+        let found: BTreeSet<Vec<usize>> = orders(4).into_iter().collect();
+        assert_eq!(found, (0..4).permutations(4).collect());
+        assert_eq!(orders(3).len(), 6);
+    }
 }

@@ -8,7 +8,7 @@ use super::line_search::{BandLine, search};
 use super::map::{POINTS, map};
 use super::trials::{Draw, Rule, Trials, YieldEvaluator};
 use super::verification::{VERIFICATION_FACTOR, Verification, verify};
-use crate::converter::{Arrangement, Drive, Parameter, driven_legs};
+use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
@@ -343,7 +343,8 @@ impl Study<'_> {
 
     fn priced(&self, parameter: Parameter, offers: impl Iterator<Item = Offered>) -> Priced {
         let legs = driven_legs(self.found.drives.iter().copied());
-        let count = parameter.parts((self.scenario.phases, legs), Arrangement::Chain);
+        let size = ConverterSize { phases: self.scenario.phases, legs };
+        let count = parameter.parts(size, Arrangement::Chain);
         Priced { parameter, count, offers: offers.collect() }
     }
 

@@ -1,4 +1,4 @@
-//! What a good converter costs. All formulas are common practice, without a source.
+//! The cost per good converter. All formulas are common practice, without a source.
 //!
 //! With Q good converters wanted, yield y, n parts of a kind in a converter, price p and least
 //! order M of that kind, F the cost of a failure and O that of everything else:
@@ -14,15 +14,16 @@
 //! rework. What is bought beyond the need counts as worth nothing; B is the expected number, not
 //! rounded. The cost falls as the yield rises, so that bounds of the yield give bounds of the cost.
 
-use super::GradeSet;
+use super::set::GradeSet;
+use crate::converter::ConverterSize;
 use crate::scenario::{Failed, Grades};
 use crate::statistics::Yield;
 
 /// The money side of one set of grades.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CostModel {
-    /// Price, parts in a converter and least order of every kind.
-    kinds: Vec<Kind>,
+    /// Price, parts in a converter and least order of every part.
+    parts: Vec<PartCost>,
     quantity: f64,
     failed: Failed,
     failure_cost: f64,
@@ -30,7 +31,7 @@ pub struct CostModel {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Kind {
+struct PartCost {
     price: f64,
     number: f64,
     least: f64,
@@ -49,15 +50,15 @@ pub struct Cost {
 }
 
 impl CostModel {
-    /// Of a candidate with so many phases and driven legs.
-    pub fn new(grades: &Grades, candidate: &GradeSet, size: (usize, usize)) -> Self {
-        let kinds = candidate.chosen(grades).map(|(offer, grade)| Kind {
+    /// The costs of a set of grades in converters of this size.
+    pub fn new(grades: &Grades, candidate: &GradeSet, size: ConverterSize) -> Self {
+        let parts = candidate.chosen(grades).map(|(offer, grade)| PartCost {
             price: grade.price,
             number: offer.parameter.parts(size, candidate.arrangement) as f64,
             least: grade.minimum_quantity as f64,
         });
         Self {
-            kinds: kinds.collect(),
+            parts: parts.collect(),
             quantity: grades.quantity as f64,
             failed: grades.failed,
             failure_cost: grades.failure_cost,
@@ -67,7 +68,7 @@ impl CostModel {
 
     /// Price of the parts on offer in one converter, least orders aside.
     pub fn parts(&self) -> f64 {
-        self.kinds.iter().map(|kind| kind.number * kind.price).sum()
+        self.parts.iter().map(|part| part.number * part.price).sum()
     }
 
     /// Converters built for the quantity wanted, on average.
@@ -84,8 +85,8 @@ impl CostModel {
         if !built.is_finite() {
             return f64::INFINITY;
         }
-        let bought = |kind: &Kind| kind.price * (kind.number * built).max(kind.least);
-        let parts: f64 = self.kinds.iter().map(bought).sum();
+        let bought = |part: &PartCost| part.price * (part.number * built).max(part.least);
+        let parts: f64 = self.parts.iter().map(bought).sum();
         let failures = built * (1.0 - good) * self.failure_cost;
         (parts + built * self.other_cost + failures) / self.quantity
     }
@@ -96,8 +97,8 @@ impl CostModel {
         if !built.is_finite() {
             return 0.0;
         }
-        let beyond = |kind: &Kind| kind.price * (kind.least - kind.number * built).max(0.0);
-        self.kinds.iter().map(beyond).sum::<f64>() / self.quantity
+        let beyond = |part: &PartCost| part.price * (part.least - part.number * built).max(0.0);
+        self.parts.iter().map(beyond).sum::<f64>() / self.quantity
     }
 
     /// The cost with its bounds; infinite where no sample is good, whatever rework costs.
@@ -116,6 +117,8 @@ mod tests {
     use super::*;
     use crate::converter::{Arrangement, Parameter};
     use crate::scenario::{Grade, Offer, Shape, Tolerance};
+
+    const SIZE: ConverterSize = ConverterSize { phases: 3, legs: 2 };
 
     fn grades(failed: Failed, least: u64) -> Grades {
         let grade = Grade {
@@ -139,7 +142,7 @@ mod tests {
 
     fn model(failed: Failed, least: u64, arrangement: Arrangement) -> CostModel {
         let grades = grades(failed, least);
-        CostModel::new(&grades, &GradeSet::new(&grades, &[0, 0], arrangement), (3, 2))
+        CostModel::new(&grades, &GradeSet::new(&grades, &[0, 0], arrangement), SIZE)
     }
 
     fn near(a: f64, b: f64) {
@@ -149,13 +152,13 @@ mod tests {
     /// Three phases, two legs: 3 transformers and 4 capacitors, 14 credits a converter.
     #[test]
     fn costs_by_hand() {
-        let of = |failed, least| model(failed, least, Arrangement::Chain);
-        let scrap = of(Failed::Scrapped, 1);
+        let in_chain = |failed, least| model(failed, least, Arrangement::Chain);
+        let scrap = in_chain(Failed::Scrapped, 1);
         near(scrap.parts(), 14.0);
         near(scrap.per_good(0.8), (14.0 + 30.0 + 0.2 * 5.0) / 0.8);
-        near(of(Failed::Reworked, 1).per_good(0.8), 14.0 + 30.0 + 0.2 * 5.0);
+        near(in_chain(Failed::Reworked, 1).per_good(0.8), 14.0 + 30.0 + 0.2 * 5.0);
         assert!(scrap.per_good(0.0).is_infinite());
-        near(of(Failed::Reworked, 1).per_good(0.0), 49.0);
+        near(in_chain(Failed::Reworked, 1).per_good(0.0), 49.0);
     }
 
     /// Without charge balancing the capacitors are not bought, whatever their least order.

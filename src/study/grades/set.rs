@@ -1,39 +1,35 @@
-//! A converter that can be bought: a grade of every part on offer, in an arrangement.
+//! A set of grades: one grade of every part on offer, in an arrangement.
 
-use crate::converter::{Arrangement, Parameter};
+use itertools::Itertools as _;
+
+use crate::converter::{Arrangement, ConverterSize, Parameter, driven_legs};
 use crate::scenario::{Grade, Grades, Offer, Scenario};
+use crate::solver::Method;
+use crate::study::common::nominal::{BaselineError, baselines};
 use crate::study::common::trial::Entry;
 
 /// A set of grades in an arrangement.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct GradeSet {
-    /// The place of a grade in every offer; 0 in those whose parts the arrangement has none of.
+    /// The index of a grade in every offer; 0 where the arrangement has no such parts.
     pub grades: Vec<usize>,
     /// The arrangement.
     pub arrangement: Arrangement,
 }
 
 impl GradeSet {
-    /// A set in an arrangement.
+    /// The grades at these indices, offer by offer, in an arrangement.
     pub fn new(grades: &Grades, set: &[usize], arrangement: Arrangement) -> Self {
-        let paralleled = arrangement == Arrangement::Paralleled;
-        let place = |(offer, grade): (&Offer, &usize)| {
-            let none = paralleled && offer.parameter == Parameter::FlyingCapacitance;
-            if none { 0 } else { *grade }
-        };
-        Self { grades: grades.offers.iter().zip(set).map(place).collect(), arrangement }
+        let has_parts = |offer: &Offer| has_parts(offer, arrangement);
+        let chosen = grades.offers.iter().zip(set);
+        let chosen = chosen.map(|(offer, grade)| if has_parts(offer) { *grade } else { 0 });
+        Self { grades: chosen.collect(), arrangement }
     }
 
     /// All sets of the scenario in an arrangement, each once.
     pub fn all(grades: &Grades, arrangement: Arrangement) -> Vec<Self> {
-        let mut all: Vec<Self> = Vec::new();
-        for set in &grades.sets {
-            let candidate = Self::new(grades, set, arrangement);
-            if !all.contains(&candidate) {
-                all.push(candidate);
-            }
-        }
-        all
+        let all = grades.sets.iter().map(|set| Self::new(grades, set, arrangement));
+        all.unique_by(|set| set.grades.clone()).collect()
     }
 
     /// The grades of its parts, offer by offer.
@@ -41,19 +37,37 @@ impl GradeSet {
         &'a self,
         grades: &'a Grades,
     ) -> impl Iterator<Item = (&'a Offer, &'a Grade)> {
-        let each = grades.offers.iter().zip(&self.grades);
-        let each = each.map(|(offer, place)| (offer, &offer.grades[*place]));
-        each.filter(|(offer, _)| {
-            self.arrangement == Arrangement::Chain
-                || offer.parameter != Parameter::FlyingCapacitance
-        })
+        let chosen = grades.offers.iter().zip(&self.grades);
+        chosen
+            .filter(|(offer, _)| has_parts(offer, self.arrangement))
+            .map(|(offer, grade)| (offer, &offer.grades[*grade]))
     }
 
-    /// What is tried: the scenario's tolerances, those of the grades in their places.
+    /// Longest lead time of its parts, in weeks; none where no part has one.
+    pub fn lead_time(&self, grades: &Grades) -> Option<f64> {
+        self.chosen(grades).filter_map(|(_, grade)| grade.lead_time).reduce(f64::max)
+    }
+
+    /// What is sampled: the scenario's tolerances, with those of the grades where there are any.
     pub fn entry(&self, scenario: &Scenario, grades: &Grades) -> Entry {
         let tolerances = self.chosen(grades).fold(scenario.tolerances, |all, (offer, grade)| {
             all.with(offer.parameter, Some(grade.tolerance))
         });
         Entry { tolerances, arrangement: self.arrangement }
     }
+}
+
+fn has_parts(offer: &Offer, arrangement: Arrangement) -> bool {
+    arrangement == Arrangement::Chain || offer.parameter != Parameter::FlyingCapacitance
+}
+
+/// Phases and driven legs of the scenario's converter: as many legs as any operating point drives.
+///
+/// # Errors
+///
+/// When the nominal converter cannot deliver an operating point.
+pub fn converter_size(scenario: &Scenario, method: Method) -> Result<ConverterSize, BaselineError> {
+    let all = baselines(scenario, method)?;
+    let legs = driven_legs(all.iter().map(|baseline| baseline.case.point.drive));
+    Ok(ConverterSize { phases: scenario.phases, legs })
 }

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::scenario::{PerPart, Scenario, SensorRequest};
 
 /// A way to build the converter.
@@ -86,7 +86,7 @@ impl BillOfParts {
         request: &SensorRequest,
         legs: usize,
     ) -> Self {
-        let size = (scenario.phases, legs);
+        let size = ConverterSize { phases: scenario.phases, legs };
         let flying_capacitors = Parameter::FlyingCapacitance.parts(size, variant.arrangement());
         let sensors = if variant.has_sensors() { scenario.phases } else { 0 };
         let sum = |each: &PerPart| {

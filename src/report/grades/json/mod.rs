@@ -92,7 +92,7 @@ pub(super) fn summary(
         failed_converter: grades.failed.name(),
         failure_cost: grades.failure_cost,
         other_cost: grades.other_cost,
-        offers: OfferSummary::all(grades, scenario.phases, ranking.legs),
+        offers: OfferSummary::all(grades, ranking.size),
         verdict: ranking.verdict(target),
         all_sets_miss_the_target: ranking.all_miss(target),
         charge_balancing: ranking.balancing(target).map(|(worth, _)| worth),

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::report::format::tolerance::ToleranceInForce;
 use crate::scenario::{Grade, Grades};
 
@@ -34,11 +34,11 @@ struct GradeSummary {
 }
 
 impl OfferSummary {
-    /// All offers, for converters with so many phases and driven legs.
-    pub(super) fn all(grades: &Grades, phases: usize, legs: usize) -> Vec<Self> {
+    /// All offers, for converters of a size.
+    pub(super) fn all(grades: &Grades, size: ConverterSize) -> Vec<Self> {
         let offers = grades.offers.iter().map(|offer| Self {
             parameter: offer.parameter,
-            parts_per_converter: offer.parameter.parts((phases, legs), Arrangement::Chain),
+            parts_per_converter: offer.parameter.parts(size, Arrangement::Chain),
             grades: offer.grades.iter().map(GradeSummary::new).collect(),
         });
         offers.collect()

@@ -142,12 +142,13 @@ impl ComparedSet {
 }
 
 impl StepSummary {
-    pub(super) fn new(grades: &Grades, SteppedSet { step, result }: &SteppedSet) -> Self {
+    pub(super) fn new(grades: &Grades, stepped: &SteppedSet) -> Self {
+        let SteppedSet { step, result, stated } = stepped;
         let offer = &grades.offers[step.offer];
         Self {
             parameter: offer.parameter,
             grade: offer.grades[step.grade].name.clone(),
-            among_the_combinations: grades.sets.contains(&result.candidate.grades),
+            among_the_combinations: *stated,
             step: if step.dearer { "dearer" } else { "cheaper" },
             result: SetSummary::new(grades, result),
         }

@@ -90,8 +90,8 @@ fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
         p class="word judged" { (verdict_sign(verdict)) (verdict_heading(verdict)) }
         p {
             "Yield: " strong { (yield_percent(good.estimate)) } " ("
-            (count(good.successes)) " of " (samples(good.trials)) ") meet every limit at every \
-             operating point. " (level(good.confidence)) " interval " (words::yield_bounds(good))
+            (count(good.successes)) " of " (samples(good.trials)) " meet every limit at every \
+             operating point). " (level(good.confidence)) " interval " (words::yield_bounds(good))
             ": " (relation) (target) "."
         }
     }

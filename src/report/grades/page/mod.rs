@@ -73,7 +73,7 @@ pub(super) fn page(
 
 fn sections(subject: PageSubject) -> Vec<PageSection> {
     let section = |id, heading, inside| PageSection { id, heading, inside };
-    let legs = subject.ranking.legs;
+    let legs = subject.ranking.size.legs;
     let drives = [if legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
     let mut sections = vec![
         section("decision", "Which grades to buy", decision::decision(subject)),

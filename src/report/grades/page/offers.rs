@@ -34,8 +34,7 @@ pub(super) fn offers(subject: PageSubject) -> Markup {
 
 /// The grades of a part, the chosen one shaded.
 fn rows(subject: PageSubject, offer: &Offer, chosen: usize) -> Markup {
-    let size = (subject.scenario.phases, subject.ranking.legs);
-    let parts = offer.parameter.parts(size, Arrangement::Chain);
+    let parts = offer.parameter.parts(subject.ranking.size, Arrangement::Chain);
     html! {
         @for (n, grade) in offer.grades.iter().enumerate() {
             tr class=[(chosen == n).then_some("limited")] {

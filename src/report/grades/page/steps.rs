@@ -8,7 +8,7 @@ use crate::report::format::names::{parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::yield_percent;
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::grades::words::weeks;
-use crate::study::grades::{GradeStep, SetResult, SteppedSet};
+use crate::study::grades::{GradeStep, SteppedSet};
 
 /// A row a step.
 pub(super) fn steps(subject: PageSubject) -> Markup {
@@ -25,10 +25,10 @@ pub(super) fn steps(subject: PageSubject) -> Markup {
     ];
     let target = scenario.limits.yield_target;
     let rows = html! {
-        @for SteppedSet { step, result } in &ranking.steps {
+        @for SteppedSet { step, result, stated } in &ranking.steps {
             tr {
                 th scope="row" { (parameter_and_symbol(grades.offers[step.offer].parameter)) }
-                td { (change(subject, *step, result)) }
+                td { (change(subject, *step, *stated)) }
                 td { (cost_result(result.against.as_ref())) }
                 td { (verdict_heading(result.good.verdict(target))) }
                 (number(yield_percent(result.good.estimate)))
@@ -55,14 +55,14 @@ pub(super) fn steps(subject: PageSubject) -> Markup {
     }
 }
 
-fn change(subject: PageSubject, step: GradeStep, result: &SetResult) -> Markup {
+fn change(subject: PageSubject, step: GradeStep, stated: bool) -> Markup {
     let grades = &subject.grades.offers[step.offer].grades;
     let from = subject.ranking.recommended().candidate.grades[step.offer];
     html! {
         (grades[from].name) " → " strong { (grades[step.grade].name) } br;
         small {
             @if step.dearer { "one grade dearer" } @else { "one grade cheaper" }
-            @if !subject.grades.sets.contains(&result.candidate.grades) {
+            @if !stated {
                 ", not among the combinations"
             }
         }

@@ -55,11 +55,10 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     }
     let mut table = table(&["one grade", "to", "yield, points", "target", "cost", "interval"]);
     let mut notes = String::new();
-    for SteppedSet { step, result } in &ranking.steps {
+    for SteppedSet { step, result, stated } in &ranking.steps {
         let Some(against) = &result.against else { continue };
-        let stated = grades.sets.contains(&result.candidate.grades);
         table.add_row([
-            step_name(grades, *step) + if stated { "" } else { " *" },
+            step_name(grades, *step) + if *stated { "" } else { " *" },
             grades.offers[step.offer].grades[step.grade].name.clone(),
             words::points(against.good.estimate),
             words::target_result(result.good.verdict(target)).to_owned(),
@@ -70,7 +69,7 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
             notes += &format!("Cheaper, and meets the target: {}\n", words::set(grades, result));
         }
     }
-    if beyond_combinations(grades, ranking) {
+    if beyond_combinations(ranking) {
         notes.insert_str(0, "* not among the combinations of the scenario\n");
     }
     format!(
@@ -80,9 +79,8 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
 }
 
 /// Whether a step leads to a set that the scenario does not state.
-fn beyond_combinations(grades: &Grades, ranking: &Ranking) -> bool {
-    let compared = ranking.steps.iter().filter(|step| step.result.against.is_some());
-    compared.map(|step| &step.result.candidate.grades).any(|set| !grades.sets.contains(set))
+fn beyond_combinations(ranking: &Ranking) -> bool {
+    ranking.steps.iter().any(|step| step.result.against.is_some() && !step.stated)
 }
 
 fn step_name(grades: &Grades, step: GradeStep) -> String {

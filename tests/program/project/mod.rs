@@ -4,19 +4,10 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Modules of the crate, each with those that it may use besides `units`.
-const LAYERS: [(&str, &[&str]); 10] = [
-    ("units", &[]),
-    ("statistics", &[]),
-    ("converter", &[]),
-    ("input", &[]),
-    ("scenario", &["converter", "input"]),
-    ("population", &["converter", "input", "scenario"]),
-    ("solver", &["converter"]),
-    ("engine", &["converter", "population", "solver"]),
-    ("study", &["converter", "scenario", "population", "solver", "statistics", "engine"]),
-    ("report", &["converter", "scenario", "population", "solver", "statistics", "engine", "study"]),
-];
+mod code;
+mod dependencies;
+mod documents;
+mod source;
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -30,29 +21,20 @@ fn sources(place: &Path) -> Vec<PathBuf> {
     entries.flat_map(|path| sources(&path)).collect()
 }
 
-#[test]
-fn no_module_uses_one_above_it() {
-    let mut seen = 0;
-    for (module, allowed) in LAYERS {
-        let folder = root().join("src").join(module);
-        let place = if folder.is_dir() { folder } else { folder.with_extension("rs") };
-        for file in sources(&place) {
-            let text = fs::read_to_string(&file).unwrap();
-            for (_, rest) in
-                text.match_indices("crate::").map(|(at, m)| text.split_at(at + m.len()))
-            {
-                let used: String =
-                    rest.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
-                seen += 1;
-                assert!(
-                    used == module || used == "units" || allowed.contains(&used.as_str()),
-                    "{} uses crate::{used}",
-                    file.display()
-                );
-            }
-        }
-    }
-    assert!(seen > 50, "the paths were read: {seen}");
+/// Texts by name, for rules to be tried on.
+fn texts(pairs: &[(&str, &str)]) -> source::Files {
+    pairs.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect()
+}
+
+/// The program's source, by path from the folder `src`.
+fn files_of_the_crate() -> source::Files {
+    let folder = root().join("src");
+    let is_code = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "rs");
+    let named = |path: PathBuf| {
+        let name = path.strip_prefix(&folder).unwrap().to_str().unwrap().to_owned();
+        (name, fs::read_to_string(&path).unwrap())
+    };
+    sources(&folder).into_iter().filter(is_code).map(named).collect()
 }
 
 /// Functions whose last digit the standard library leaves to the platform; `libm` has them all
@@ -109,22 +91,6 @@ fn the_top_level_holds_what_it_should() {
     names.sort();
     names.dedup();
     assert_eq!(names, TOP_LEVEL);
-}
-
-#[test]
-fn every_path_named_for_developers_exists() {
-    let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
-    let mut seen = 0;
-    for token in text.split('`').skip(1).step_by(2) {
-        let is_path = ["src/", "tests/", "benches/", "scenarios/", ".ci/"]
-            .iter()
-            .any(|start| token.starts_with(start) && !token.contains(' '));
-        if is_path {
-            seen += 1;
-            assert!(root().join(token).exists(), "{token} does not exist");
-        }
-    }
-    assert!(seen > 30, "the paths were read: {seen}");
 }
 
 /// Licences that ask for no more than their notice.

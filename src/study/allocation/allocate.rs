@@ -1,0 +1,197 @@
+//! The whole allocation: simpler ways for comparison, the search, and the regrouping of its best.
+
+use rand::seq::SliceRandom;
+use rand::{SeedableRng, rngs::ChaCha8Rng};
+
+use super::allocator::Allocator;
+use super::evaluator::ConverterEvaluator;
+use super::plan::{
+    GroupCount, PlannedConverter, TankGroups, count_passing, sort_by_result, spare_capacitors,
+    spare_tanks,
+};
+use super::search::SEARCHES;
+use super::stock::Stock;
+use super::surrogate::Surrogate;
+use crate::converter::{Arrangement, Converter, ConverterSize, Parameter, Tank};
+use crate::population::stock::MeasuredPart;
+use crate::units::Farad;
+
+/// Number of allocations at random.
+pub const REPEATS: usize = 20;
+/// Random stream of the allocation: one that no sample has.
+const STREAM: u64 = u64::MAX;
+/// Steps that the progress counts: allocations at random, searches, and the regrouping of the best.
+const PROGRESS_STEPS: usize = REPEATS + SEARCHES + 1;
+
+/// What is allocated, and to what converters.
+#[derive(Clone, Copy)]
+pub struct AllocationRequest<'a> {
+    /// Parts in stock.
+    pub stock: &'a Stock,
+    /// The converter whose tanks and flying capacitors are replaced.
+    pub nominal: &'a Converter,
+    /// Driven legs, which decide the number of flying capacitors.
+    pub legs: usize,
+    /// Prediction of the limited figures from the tanks in stock.
+    pub surrogate: &'a Surrogate,
+    /// Says which converters pass.
+    pub evaluator: &'a dyn ConverterEvaluator,
+    /// Seed of the random draws.
+    pub seed: u64,
+}
+
+/// A stock, and its allocation.
+#[derive(Debug)]
+pub struct StockAllocation {
+    /// The parts.
+    pub stock: Stock,
+    /// The allocation; none when it was interrupted before there was a list.
+    pub allocation: Option<Allocation>,
+}
+
+impl StockAllocation {
+    /// Whether the user asked to stop before all searches were done.
+    pub fn is_partial(&self) -> bool {
+        self.allocation.as_ref().is_none_or(|allocation| allocation.partial)
+    }
+}
+
+/// Passing converters of repeated allocations.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PassingRange {
+    /// On average.
+    pub mean: f64,
+    /// The least number seen.
+    pub least: usize,
+    /// The greatest number seen.
+    pub most: usize,
+}
+
+/// The allocation, and how many converters pass with it and with simpler ones.
+#[derive(Debug, Clone)]
+pub struct Allocation {
+    /// Converters that the stock is enough for.
+    pub converters: usize,
+    /// Passing converters when parts are allocated at random.
+    pub at_random: PassingRange,
+    /// Passing converters when tanks are sorted by series resonance and taken in that order.
+    pub sorted: usize,
+    /// Passing converters of the list.
+    pub allocated: usize,
+    /// Whether no other list of the same parts passes more: all converters pass, or every group of
+    /// tanks was evaluated in every order. It holds for the evaluator that was asked.
+    pub proven: bool,
+    /// The converters to be built: those that pass first, by rising sharing error.
+    pub build_list: Vec<PlannedConverter>,
+    /// Indices of the tanks left over.
+    pub spare_tanks: Vec<usize>,
+    /// Indices of the flying capacitors left over.
+    pub spare_capacitors: Vec<usize>,
+    /// Whether the user asked to stop before all searches were done: the list is the best by then.
+    pub partial: bool,
+}
+
+impl Allocation {
+    /// So many passing converters as a share of those built.
+    pub fn share(&self, passing: f64) -> f64 {
+        passing / self.converters.max(1) as f64
+    }
+}
+
+/// Allocates the stock. `progress` is told how many steps of how many are done. `None` when the user
+/// asked to stop before there was a list.
+pub fn allocate(
+    request: &AllocationRequest<'_>,
+    progress: &dyn Fn(usize, usize),
+) -> Option<Allocation> {
+    let AllocationRequest { stock, nominal, legs, surrogate, evaluator, seed } = *request;
+    let phases = nominal.phases();
+    let size = ConverterSize { phases, legs };
+    let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
+    let converters = stock.enough_for(phases, needed);
+    let count = GroupCount { converters, phases };
+    let allocator =
+        Allocator { stock, nominal, surrogate, evaluator, count, capacitors_per_converter: needed };
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    rng.set_stream(STREAM);
+    let done = |steps| progress(steps, PROGRESS_STEPS);
+    let at_random = at_random(&allocator, &mut rng, &done)?;
+    let capacitors = by_value(&stock.capacitors, nominal, converters * needed);
+    let groups = by_resonance(&stock.tanks, nominal, converters);
+    let sorted = count_passing(&allocator.evaluate_groups(groups, &capacitors)?);
+    let found = allocator.search(&capacitors, &mut rng, &|n| done(REPEATS + n))?;
+    let mut plan = found.plan;
+    let proven = if found.stopped { None } else { allocator.regroup(&mut plan) };
+    done(PROGRESS_STEPS);
+    sort_by_result(&mut plan);
+    Some(Allocation {
+        converters,
+        at_random,
+        sorted,
+        allocated: count_passing(&plan),
+        proven: proven == Some(true),
+        spare_tanks: spare_tanks(&plan, stock.tanks.len()),
+        spare_capacitors: spare_capacitors(&plan, stock.capacitors.len()),
+        partial: proven.is_none(),
+        build_list: plan,
+    })
+}
+
+/// The tanks nearest to the nominal series resonance, in its order.
+fn by_resonance(
+    tanks: &[MeasuredPart<Tank>],
+    nominal: &Converter,
+    converters: usize,
+) -> TankGroups {
+    let resonance = |n: usize| tanks[n].part.series_resonance().0;
+    let middle = nominal.tanks[0].series_resonance().0;
+    let order = nearest_in_order(tanks.len(), converters * nominal.phases(), middle, resonance);
+    order.chunks(nominal.phases()).map(<[usize]>::to_vec).collect()
+}
+
+/// The capacitors nearest to nominal, in the order of their values: neighbours are alike.
+fn by_value(capacitors: &[MeasuredPart<Farad>], nominal: &Converter, wanted: usize) -> Vec<usize> {
+    let middle = nominal.flying.first().map_or(0.0, |c| c.0);
+    nearest_in_order(capacitors.len(), wanted, middle, |n| capacitors[n].part.0)
+}
+
+/// The `wanted` of so many parts whose values are nearest to `middle`, by rising values.
+fn nearest_in_order(
+    parts: usize,
+    wanted: usize,
+    middle: f64,
+    value: impl Fn(usize) -> f64,
+) -> Vec<usize> {
+    let distance = |n: usize| (value(n) - middle).abs();
+    let mut order: Vec<usize> = (0..parts).collect();
+    order.sort_by(|a, b| distance(*a).total_cmp(&distance(*b)));
+    order.truncate(wanted);
+    order.sort_by(|a, b| value(*a).total_cmp(&value(*b)));
+    order
+}
+
+/// Passing converters when tanks and capacitors are allocated at random, again and again; `done` is
+/// told how often.
+fn at_random(
+    allocator: &Allocator<'_>,
+    rng: &mut ChaCha8Rng,
+    done: &dyn Fn(usize),
+) -> Option<PassingRange> {
+    let GroupCount { converters, phases } = allocator.count;
+    let mut tanks: Vec<usize> = (0..allocator.stock.tanks.len()).collect();
+    let mut capacitors: Vec<usize> = (0..allocator.stock.capacitors.len()).collect();
+    let mut counts = Vec::new();
+    for n in 1..=REPEATS {
+        tanks.shuffle(rng);
+        capacitors.shuffle(rng);
+        let groups = tanks.chunks_exact(phases).take(converters).map(<[usize]>::to_vec);
+        let plan = allocator.evaluate_groups(groups.collect(), &capacitors)?;
+        counts.push(count_passing(&plan));
+        done(n);
+    }
+    Some(PassingRange {
+        mean: counts.iter().sum::<usize>() as f64 / counts.len() as f64,
+        least: counts.iter().copied().min().unwrap_or(0),
+        most: counts.iter().copied().max().unwrap_or(0),
+    })
+}

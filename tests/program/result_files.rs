@@ -1,0 +1,168 @@
+//! `reports/README.md` names every result file, every column and every key, and no other.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::fs;
+use std::fs::File;
+use std::path::Path;
+
+use parquet::file::reader::{FileReader, SerializedFileReader};
+
+use crate::support::{TELECOM, entries, folder_with, json, succeed};
+
+const REFERENCE: &str = include_str!("../../reports/README.md");
+const BANDS: &str = include_str!("../../scenarios/runway-lights.toml");
+const GRADES: &str = include_str!("../../scenarios/seabed-node.toml");
+const TANKS: &str = include_str!("../../scenarios/seabed-node-tanks.csv");
+const SENSORS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
+
+/// Every verb with arguments that make it write all of its files, after those that it needs.
+const VERBS: [(&str, &str); 6] = [
+    ("run", "shelf.toml --samples 50"),
+    ("units", "shelf.toml --parts run/worst_converters.csv"),
+    ("gain", "shelf.toml"),
+    ("bands", "bands.toml --samples 700"),
+    ("grades", "grades.toml --samples 100 --stock tanks.csv"),
+    ("sensors", "sensors.toml --samples 100"),
+];
+
+/// A folder with a subfolder for every verb that writes.
+fn written() -> tempfile::TempDir {
+    let folder = folder_with(&[
+        ("shelf.toml", TELECOM),
+        ("bands.toml", BANDS),
+        ("grades.toml", GRADES),
+        ("tanks.csv", TANKS),
+        ("sensors.toml", SENSORS),
+    ]);
+    for (verb, arguments) in VERBS {
+        let line = format!("{verb} {arguments} --solver averaged --quiet --out {verb}");
+        succeed(folder.path(), &line);
+    }
+    let check = succeed(folder.path(), "check shelf.toml --json");
+    fs::create_dir(folder.path().join("check")).unwrap();
+    fs::write(folder.path().join("check/summary.json"), check).unwrap();
+    folder
+}
+
+/// The lines under a heading.
+fn section<'a>(text: &'a str, heading: &str) -> impl Iterator<Item = &'a str> {
+    let lines = text.lines().skip_while(move |line| *line != heading);
+    assert!(text.lines().any(|line| line == heading), "no heading {heading}");
+    lines.skip(1).take_while(|line| !line.starts_with('#'))
+}
+
+/// Cells of a table's rows, without its head.
+fn rows<'a>(lines: impl Iterator<Item = &'a str>) -> impl Iterator<Item = Vec<&'a str>> {
+    let cells = lines.filter(|line| line.starts_with('|'));
+    let cells = cells.map(|line| line.split('|').skip(1).map(str::trim).collect::<Vec<_>>());
+    cells.skip(2)
+}
+
+/// Names in backticks in the first column of the first table under a heading.
+fn names(text: &str, heading: &str) -> Vec<String> {
+    let lines: Vec<&str> = section(text, heading).collect();
+    let table = lines.split(|line| !line.starts_with('|')).find(|rows| !rows.is_empty());
+    let table = table.unwrap_or_else(|| panic!("no table under {heading}"));
+    rows(table.iter().copied()).map(|cells| cells[0].trim_matches('`').to_owned()).collect()
+}
+
+#[test]
+fn every_file_column_and_key_is_described() {
+    let folder = written();
+    check_files(folder.path());
+    check_columns(folder.path());
+    check_keys(folder.path());
+}
+
+fn check_files(folder: &Path) {
+    let described: Vec<(String, String)> = rows(section(REFERENCE, "## Files"))
+        .map(|cells| (cells[0].trim_matches('`').to_owned(), cells[1].replace('`', "")))
+        .collect();
+    for (verb, _) in VERBS {
+        let writes = |verbs: &str| {
+            let mut named = verbs.split(", ").map(|name| name.split(' ').next().unwrap());
+            verbs == "all but check" || named.any(|name| name == verb)
+        };
+        let mut expected: Vec<String> =
+            described.iter().filter(|(_, verbs)| writes(verbs)).map(|(f, _)| f.clone()).collect();
+        expected.sort();
+        assert_eq!(entries(&folder.join(verb)), expected, "{verb}");
+    }
+}
+
+/// Columns of a file of either kind, in its order.
+fn columns(file: &Path) -> Vec<String> {
+    if file.extension().unwrap() == "csv" {
+        let mut reader = csv::Reader::from_path(file).unwrap();
+        return reader.headers().unwrap().iter().map(str::to_owned).collect();
+    }
+    let reader = SerializedFileReader::new(File::open(file).unwrap()).unwrap();
+    let schema = reader.metadata().file_metadata().schema_descr_ptr();
+    schema.columns().iter().map(|column| column.name().to_owned()).collect()
+}
+
+/// Whether a column fits a described name; `<k>` stands for a number, others for words.
+fn fits(name: &str, column: &str) -> bool {
+    let Some((before, rest)) = name.split_once('<') else { return name == column };
+    let (placeholder, after) = rest.rsplit_once('>').unwrap();
+    let middle = column.strip_prefix(before).and_then(|rest| rest.strip_suffix(after));
+    middle.is_some_and(|text| {
+        let is_number = text.chars().all(|c| c.is_ascii_digit());
+        !text.is_empty() && is_number == (placeholder == "k")
+    })
+}
+
+/// The described name of a column, first by its own name.
+fn described<'a>(names: &'a [String], column: &str) -> Option<&'a String> {
+    let itself = names.iter().find(|name| *name == column);
+    itself.or_else(|| names.iter().find(|name| fits(name, column)))
+}
+
+/// What is wrong in a description of columns.
+fn differences(names: &[String], columns: &[String]) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let fitting: Vec<_> = columns.iter().map(|column| described(names, column)).collect();
+    let strange = columns.iter().zip(&fitting).filter(|(_, name)| name.is_none());
+    wrong.extend(strange.map(|(column, _)| format!("{column} is not described")));
+    let unused = names.iter().filter(|name| !fitting.contains(&Some(name)));
+    wrong.extend(unused.map(|name| format!("{name} is described but not there")));
+    wrong
+}
+
+fn check_columns(folder: &Path) {
+    let files = [
+        "run/samples.parquet",
+        "run/population.parquet",
+        "run/worst_converters.csv",
+        "gain/gain.csv",
+        "units/units.csv",
+        "grades/grades.csv",
+        "grades/build_list.csv",
+    ];
+    for file in files {
+        let name = file.split('/').nth(1).unwrap();
+        let wrong =
+            differences(&names(REFERENCE, &format!("### {name}")), &columns(&folder.join(file)));
+        assert!(wrong.is_empty(), "{name}: {wrong:?}");
+    }
+}
+
+fn check_keys(folder: &Path) {
+    let common = names(REFERENCE, "## summary.json");
+    for verb in VERBS.map(|(verb, _)| verb).into_iter().chain(["check"]) {
+        let summary = json(&folder.join(verb).join("summary.json"));
+        let keys = summary.as_object().unwrap().keys();
+        let keys: Vec<String> = keys.filter(|key| !common.contains(key)).cloned().collect();
+        let wrong = differences(&names(REFERENCE, &format!("### Keys of `{verb}`")), &keys);
+        assert!(wrong.is_empty(), "{verb}: {wrong:?}");
+    }
+}
+
+#[test]
+fn what_is_described_wrongly_is_seen() {
+    let seen = differences(
+        &["loss_W", "current_<k>_A", "gone"].map(str::to_owned),
+        &["loss_W", "current_12_A", "new"].map(str::to_owned),
+    );
+    assert_eq!(seen, ["new is not described", "gone is described but not there"]);
+}
