@@ -2,16 +2,13 @@
 
 use super::names;
 pub(in crate::report) use super::names::{
-    arrangement_heading, configuration, formula, limit_value as demand_limit, nominal,
-    parameter_and_symbol as parameter, sharing, switch, verdict_heading as verdict,
+    arrangement_heading, parameter_and_symbol as parameter, verdict_heading as verdict,
 };
 pub(in crate::report) use super::numbers::{
-    NONE, count, ends as interval, four, given_percent, in_percent, kilo, percent, quantity,
-    samples, significant, three, unbroken, yield_percent,
+    NONE, count, given_percent, samples, unbroken, yield_percent,
 };
-use crate::converter::{Arrangement, Rectifier, Shared};
+use crate::converter::Arrangement;
 use crate::solver::Method;
-use crate::study::common::demand::Demand;
 
 pub(in crate::report) fn arrangement(arrangement: Arrangement) -> &'static str {
     match arrangement {
@@ -20,18 +17,6 @@ pub(in crate::report) fn arrangement(arrangement: Arrangement) -> &'static str {
     }
 }
 
-pub(in crate::report) fn rectifier(rectifier: Rectifier) -> &'static str {
-    names::rectifier(rectifier).long
-}
-
-pub(in crate::report) fn shared(shared: Shared) -> &'static str {
-    names::shared(shared).long
-}
-
 pub(in crate::report) fn method(method: Method) -> &'static str {
     names::method(method).long
-}
-
-pub(in crate::report) fn demand(demand: &Demand) -> &'static str {
-    names::limit(demand).long
 }

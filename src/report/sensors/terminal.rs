@@ -7,7 +7,7 @@ use super::words::{
 };
 use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{NONE, count, money, percent, yield_percent};
-use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
@@ -19,10 +19,10 @@ pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorS
     if let Some(missing) = unfinished(study) {
         text += &(missing + "\n\n");
     }
-    text += &(answer(scenario, study) + "\n");
     if study.settings.method == Method::Averaged {
-        text += "The averaged solver understates the sharing error. Decide with --solver exact.\n";
+        text += QUICK_LOOK;
     }
+    text += &(answer(scenario, study) + "\n");
     for warning in warnings(scenario, request, study) {
         text += &(warning + "\n");
     }

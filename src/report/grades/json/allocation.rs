@@ -80,8 +80,8 @@ struct ConverterToBuild {
 #[derive(Debug, Serialize, JsonSchema)]
 struct MissedLimitSummary {
     operating_point: String,
-    /// The figure that is limited, or `regulation` for the frequency inside the band.
-    demand: String,
+    /// The limited figure, or `regulation` for the frequency inside the band.
+    limit: String,
 }
 
 impl AllocationSummary {
@@ -142,6 +142,6 @@ impl ConverterToBuild {
 
 impl MissedLimitSummary {
     fn new(missed: &MissedLimit) -> Self {
-        Self { operating_point: missed.operating_point.clone(), demand: missed.demand.name() }
+        Self { operating_point: missed.operating_point.clone(), limit: missed.demand.name() }
     }
 }

@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Arrangement, Parameter};
-use crate::report::format::json::{MissedMost, binding};
+use crate::report::format::json::MissedMost;
 use crate::report::grades::words;
 use crate::scenario::Grades;
 use crate::statistics::{Difference, Verdict, Yield};
@@ -99,7 +99,7 @@ impl SetSummary {
             arrangement: result.candidate.arrangement,
             seed: result.seed,
             good: result.good,
-            binding: result.binding.as_ref().map(binding),
+            binding: result.binding.as_ref().map(MissedMost::new),
             parts_cost: result.parts,
             surplus_cost: result.surplus,
             cost_per_good_converter: CostSummary::new(result.cost),

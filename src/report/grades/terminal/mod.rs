@@ -6,7 +6,7 @@ mod tables;
 
 use super::words;
 use crate::report::format::numbers::count;
-use crate::report::format::terminal::{CAUTION, folded};
+use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded};
 use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
 use crate::study::allocation::StockAllocation;
@@ -26,8 +26,7 @@ pub(super) fn text(
         text += "PARTIAL: interrupted while the stock was allotted.\n\n";
     }
     if ranking.settings.method == Method::Averaged {
-        text +=
-            "The averaged solver understates the sharing error. Decide with --solver exact.\n\n";
+        text += QUICK_LOOK;
     }
     text += &decision::decision(scenario, grades, ranking);
     if ranking.recommended().cost.estimate.is_finite() {

@@ -3,6 +3,8 @@
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{NONE, signed_money, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
+use std::fmt::Write as _;
+
 use crate::report::grades::words;
 use crate::scenario::Grades;
 use crate::statistics::Verdict;
@@ -66,7 +68,8 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
             cost_ends(against),
         ]);
         if against.is_cheaper() && result.good.verdict(target) == Verdict::Pass {
-            notes += &format!("Cheaper, and meets the target: {}\n", words::set(grades, result));
+            let _ =
+                writeln!(notes, "Cheaper, and meets the target: {}", words::set(grades, result));
         }
     }
     if beyond_combinations(ranking) {

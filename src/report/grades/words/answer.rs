@@ -1,5 +1,7 @@
 //! Sentences on the recommended set, on charge balancing and on the other sets.
 
+use std::fmt::Write as _;
+
 use super::names::set;
 use super::numbers::{cost, cost_ends, yield_bounds};
 use crate::report::format::names;
@@ -114,13 +116,14 @@ pub(in crate::report::grades) fn cost_count(
     let mut text = format!("Of {others} other sets {dearer} cost more ({confidence} confidence).");
     if let Some(next) = ranking.runner_up(scenario.limits.yield_target) {
         let above = ranking.above_recommended(next);
-        text.push_str(&format!(
+        let _ = write!(
+            text,
             " The next in cost that meets the target is {}: {} ({}), yield {}.",
             set(grades, next),
             signed_money(above.amount),
             signed_percent(above.relative),
             yield_percent(next.good.estimate)
-        ));
+        );
     }
     Some(text)
 }

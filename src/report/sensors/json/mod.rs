@@ -15,7 +15,7 @@ use self::search::SearchSummary;
 use self::sensing::Sensing;
 use self::variant::VariantSummary;
 use super::words;
-use crate::report::format::json::{LimitsInForce, limits, tolerances};
+use crate::report::format::json::{LimitsInForce, tolerances};
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::TolerancesInForce;
@@ -91,7 +91,7 @@ pub(super) fn summary(
         samples_done: study.samples,
         complete: study.unfinished.is_none(),
         unfinished: study.unfinished,
-        limits: limits(scenario),
+        limits: LimitsInForce::new(scenario),
         tolerances: tolerances(scenario),
         sensors: Sensing::new(request),
         verdict: study.verdict(),

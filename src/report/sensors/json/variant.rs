@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::report::format::json::{MissedMost, binding};
+use crate::report::format::json::{Counts, MissedMost};
 use crate::statistics::{Interval, KeyFigures, Verdict, Yield};
 use crate::study::sensors::{
     BillOfParts, BreakEvenPrice, NominalMiss, SensorStudy, TargetQuantile, TrimLoops, Variant,
@@ -29,7 +29,7 @@ pub(super) struct VariantSummary {
     /// The limit missed most often at any one operating point; null where none was missed.
     binding: Option<MissedMost>,
     /// Outcomes of all operating points together.
-    counts: OutcomeCounts,
+    counts: Counts,
     /// Sharing error, a fraction.
     sharing_error: Option<KeyFigures>,
     /// RMS current of the worst switch.
@@ -83,15 +83,6 @@ pub(super) struct VariantSummary {
     break_even_price_per_phase: Option<BreakEvenPriceSummary>,
 }
 
-/// What became of the samples.
-#[derive(Debug, Serialize, JsonSchema)]
-struct OutcomeCounts {
-    solved: u64,
-    /// The frequency band does not reach the operating point.
-    out_of_range: u64,
-    not_solved: u64,
-}
-
 /// A rating that a yield asks for.
 #[derive(Debug, Serialize, JsonSchema)]
 struct RequiredRating {
@@ -116,10 +107,10 @@ struct QuantileAtTarget {
 #[derive(Debug, Serialize, JsonSchema)]
 struct NominalMissSummary {
     operating_point: String,
-    /// The figure that is limited, or `regulation` for the frequency inside the band.
-    demand: String,
-    /// The limit, in the figure's unit.
-    limit: f64,
+    /// The limited figure, or `regulation` for the frequency inside the band.
+    limit: String,
+    /// The value of the limit, in the figure's unit.
+    allowed: f64,
     /// What the nominal converter has.
     value: f64,
 }
@@ -178,8 +169,8 @@ impl VariantSummary {
             good: result.good,
             verdict: result.verdict,
             samples_to_decide: result.samples_to_decide,
-            binding: result.binding.as_ref().map(binding),
-            counts: OutcomeCounts::new(result.counts),
+            binding: result.binding.as_ref().map(MissedMost::new),
+            counts: Counts::new(result.counts),
             sharing_error: result.sharing,
             rms: result.rms,
             peak: result.peak,
@@ -204,12 +195,6 @@ impl VariantSummary {
     }
 }
 
-impl OutcomeCounts {
-    fn new([solved, out_of_range, not_solved]: [u64; 3]) -> Self {
-        Self { solved, out_of_range, not_solved }
-    }
-}
-
 impl RequiredRating {
     fn new(quantile: TargetQuantile) -> Self {
         let at_confidence = quantile.required_rating();
@@ -227,8 +212,8 @@ impl NominalMissSummary {
     fn new(miss: &NominalMiss) -> Self {
         Self {
             operating_point: miss.operating_point.clone(),
-            demand: miss.demand.name(),
-            limit: miss.demand.limit,
+            limit: miss.demand.name(),
+            allowed: miss.demand.limit,
             value: miss.value,
         }
     }
