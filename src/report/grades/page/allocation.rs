@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::PageSubject;
+use super::subject::PageSubject;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, percent, significant};
 use crate::report::format::page::parts::{headings, number, table};

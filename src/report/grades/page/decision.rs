@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::PageSubject;
+use super::subject::PageSubject;
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{count, given_percent, level, money, samples, yield_percent};
 use crate::report::format::page::parts::{verdict_class, verdict_sign};

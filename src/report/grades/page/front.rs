@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::PageSubject;
+use super::subject::PageSubject;
 use crate::report::format::figures::{self, Mark, Name, Spot};
 use crate::report::format::numbers::{NONE, given_percent, money, yield_percent};
 use crate::report::format::page::parts::{headings, number, remarked, table};

@@ -10,9 +10,11 @@ mod offers;
 mod ranking;
 mod sets;
 mod steps;
+mod subject;
 
 use maud::{Markup, html};
 
+use self::subject::PageSubject;
 use crate::converter::Drive;
 use crate::report::format::names;
 use crate::report::format::numbers::count;
@@ -22,15 +24,6 @@ use crate::report::format::page::{document, generator};
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
 use crate::study::grades::Ranking;
-
-/// What the sections are made from.
-#[derive(Debug, Clone, Copy)]
-struct PageSubject<'a> {
-    scenario: &'a Scenario,
-    grades: &'a Grades,
-    ranking: &'a Ranking,
-    stocked: Option<&'a StockAllocation>,
-}
 
 /// A section with its anchor and heading.
 struct PageSection {

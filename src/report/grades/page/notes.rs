@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::PageSubject;
+use super::subject::PageSubject;
 use crate::converter::{Drive, Parameter};
 use crate::report::format::command;
 use crate::report::format::names::parameter_and_symbol;

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::PageSubject;
+use super::subject::PageSubject;
 use crate::converter::Arrangement;
 use crate::report::format::names::{nominal, parameter_and_symbol};
 use crate::report::format::numbers::{count, money};

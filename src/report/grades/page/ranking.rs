@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::PageSubject;
 use super::differences::{cost_difference, cost_result, yield_difference};
+use super::subject::PageSubject;
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{given_percent, yield_percent};
 use crate::report::format::page::parts::{headings, number, remarked, table};

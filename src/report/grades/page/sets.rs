@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::PageSubject;
 use super::differences::cost_difference;
+use super::subject::PageSubject;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, count, money, yield_percent};
 use crate::report::format::page::parts::{headings, number, remarked, table};

@@ -1,10 +1,10 @@
 //! Tables: the short list, the effect of one grade, the Pareto front.
 
+use std::fmt::Write as _;
+
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{NONE, signed_money, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
-use std::fmt::Write as _;
-
 use crate::report::grades::words;
 use crate::scenario::Grades;
 use crate::statistics::Verdict;
