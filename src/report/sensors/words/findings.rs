@@ -120,7 +120,7 @@ fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
         let list = if rating.is_some() { &mut rated } else { &mut unrated };
         let current = rating.or(v.currents[0].map(|r| r.value))?;
         list.push(GroupedText {
-            text: format!("{} {}", parenthesised(v.variant), ampere(current)),
+            text: format!("{}\u{a0}{}", parenthesised(v.variant), ampere(current)),
             common,
         });
     }
@@ -185,7 +185,7 @@ fn worst_switches(study: &SensorStudy) -> Option<String> {
 /// What unequal parts add to the switch current.
 fn excess(study: &SensorStudy) -> Option<String> {
     let parts = study.variants.iter().map(|v| {
-        Some(format!("{} {}", parenthesised(v.variant), compared_percent(v.rms_excess()?)))
+        Some(format!("{}\u{a0}{}", parenthesised(v.variant), compared_percent(v.rms_excess()?)))
     });
     let parts: Vec<_> = parts.collect::<Option<_>>()?;
     Some(format!("Unequal parts add to the switch RMS current: {}.", parts.join(", ")))
