@@ -3,7 +3,7 @@
 use super::cheapest::Cheapest;
 use super::line_search::{BandSearch, TriedBand};
 use super::map::TradeMap;
-use super::trials::Rule;
+use super::rule::Rule;
 use super::verification::{Verification, confirmed, rounded_down};
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::scenario::Tolerances;
@@ -67,14 +67,15 @@ impl WidestBand {
         match (self.search.widest(), self.confirmed()) {
             (None, _) if self.misses => BandOutcome::NoneMeets,
             (found, None) => BandOutcome::Open(found.map(|point| point.at)),
-            (_, Some(verification))
-                if self.search.failing().is_none()
-                    && verification.at >= rounded_down(self.search.top) =>
-            {
-                BandOutcome::AllMeet(verification.at)
-            }
+            (_, Some(verification)) if self.reaches_top() => BandOutcome::AllMeet(verification.at),
             (_, Some(verification)) => BandOutcome::Confirmed(verification.at),
         }
+    }
+
+    /// Whether the widest place allowed is confirmed, and nothing narrower failed.
+    pub fn reaches_top(&self) -> bool {
+        let top = rounded_down(self.search.top);
+        self.search.failing().is_none() && self.confirmed().is_some_and(|run| run.at >= top)
     }
 
     /// The widest place that a fresh seed confirms.
@@ -226,7 +227,7 @@ pub struct Bands {
     pub cheapest: Option<Cheapest>,
     /// The trade, if two bands or more are given.
     pub map: Option<TradeMap>,
-    /// Number of trials made with the samples of the search.
+    /// Number of trials made with as many samples as the search.
     pub trials: u64,
     /// Number of looks at fresh seeds, with [`VERIFICATION_FACTOR`](super::looks::LOOK_TIMES) the samples.
     pub verifications: u64,

@@ -22,8 +22,8 @@ use crate::study::grades::{BalancingVerdict, Ranking, SetResult, Stage};
 pub(in crate::report) struct GradesResults {
     /// Whether the comparison or the allocation of the stock was interrupted.
     partial: bool,
-    /// Seed of the fresh samples, on which the short list is verified.
-    fresh_seed: u64,
+    /// Random stream of the fresh samples, on which the short list is verified.
+    stream: u64,
     /// Share of the converters that must keep to all limits.
     yield_target: f64,
     /// Confidence level of the intervals, before it is raised for their number.
@@ -84,7 +84,7 @@ pub(super) fn summary(
     };
     let results = GradesResults {
         partial: ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial),
-        fresh_seed: ranking.fresh_seed,
+        stream: ranking.verification.stream,
         yield_target: target,
         confidence: scenario.limits.confidence,
         currency: grades.currency.clone(),

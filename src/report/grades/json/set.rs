@@ -20,8 +20,8 @@ pub(super) struct SetSummary {
     /// The same in words.
     name: String,
     arrangement: Arrangement,
-    /// Seed of the samples.
-    seed: u64,
+    /// Random stream of the samples: 0 for those of the seed itself.
+    stream: u64,
     /// Share of the converters that keep to all limits at all operating points.
     #[serde(rename = "yield")]
     good: Yield,
@@ -69,8 +69,8 @@ struct ComparisonSummary {
 pub(super) struct ComparedSet {
     /// The grades of its parts in words.
     name: String,
-    /// Seed of the samples that its verdict rests on.
-    seed: u64,
+    /// Random stream of the samples that its verdict rests on.
+    stream: u64,
     /// Whether it meets the yield target.
     verdict: Verdict,
 }
@@ -97,7 +97,7 @@ impl SetSummary {
             grades: chosen.collect(),
             name: words::set(grades, result),
             arrangement: result.candidate.arrangement,
-            seed: result.seed,
+            stream: result.source.stream,
             good: result.good,
             binding: result.binding.as_ref().map(MissedMost::new),
             parts_cost: result.parts,
@@ -135,7 +135,7 @@ impl ComparedSet {
     pub(super) fn new(grades: &Grades, result: &SetResult, target: f64) -> Self {
         Self {
             name: words::set(grades, result),
-            seed: result.seed,
+            stream: result.source.stream,
             verdict: result.good.verdict(target),
         }
     }

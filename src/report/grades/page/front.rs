@@ -106,7 +106,7 @@ fn front_table(subject: PageSubject) -> Markup {
 /// The cost of a set that was tried again, on the fresh samples.
 fn fresh(subject: PageSubject, result: &SetResult) -> Markup {
     let last = subject.ranking.last_result(result);
-    if last.seed == result.seed {
+    if last.source == result.source {
         number(NONE)
     } else {
         remarked(&cost(last.cost.estimate), &cost_bounds(last.cost))

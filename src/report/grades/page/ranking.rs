@@ -65,8 +65,8 @@ fn short_list(subject: PageSubject) -> Markup {
         }
     };
     let caption = format!(
-        "The short list on fresh samples, seed {}; differences from the recommended set",
-        ranking.fresh_seed
+        "The short list on fresh samples, {}; differences from the recommended set",
+        ranking.verification
     );
     html! {
         @if !ranking.shortlist.is_empty() { (table(&caption, &headings(3, &names), &rows)) }

@@ -39,8 +39,8 @@ pub(super) fn steps(subject: PageSubject) -> Markup {
         }
     };
     let caption = format!(
-        "One grade dearer or cheaper, all else as recommended; fresh samples, seed {}",
-        ranking.fresh_seed
+        "One grade dearer or cheaper, all else as recommended; fresh samples, {}",
+        ranking.verification
     );
     html! {
         @if ranking.steps.is_empty() {

@@ -119,5 +119,5 @@ fn front(grades: &Grades, ranking: &Ranking) -> String {
 
 fn fresh_cost(ranking: &Ranking, result: &SetResult) -> String {
     let last = ranking.last_result(result);
-    if last.seed == result.seed { NONE.into() } else { words::cost(last.cost.estimate) }
+    if last.source == result.source { NONE.into() } else { words::cost(last.cost.estimate) }
 }

@@ -42,8 +42,8 @@ pub(in crate::report::grades) fn verification(ranking: &Ranking) -> String {
         0 => "Not verified on fresh samples: a set picked as the best looks better than it is."
             .to_owned(),
         n => format!(
-            "Verified on fresh samples (seed {}), as one of {n} on the short list.",
-            ranking.fresh_seed
+            "Verified on fresh samples ({}), as one of {n} on the short list.",
+            ranking.verification
         ),
     }
 }

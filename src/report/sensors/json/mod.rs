@@ -62,8 +62,8 @@ pub(in crate::report) struct SensorResults {
     /// Searches for factors on bands or sensor errors at which a variant ceases or begins to meet
     /// the target.
     break_even_searches: Vec<SearchSummary>,
-    /// Seed of the samples that verify these factors. The searches did not see them.
-    fresh_seed: u64,
+    /// Random stream of the samples that verify these factors. The searches did not see them.
+    stream: u64,
 }
 
 /// What to build.
@@ -105,7 +105,7 @@ pub(super) fn summary(
         variants: study.variants.iter().map(|v| VariantSummary::new(study, v)).collect(),
         good_in_one_alone: good_in_one_alone(study),
         break_even_searches: study.sensitivities.iter().map(SearchSummary::new).collect(),
-        fresh_seed: study.fresh_seed,
+        stream: study.verification.stream,
     };
     SummaryFile::sampled("sensors", scenario, &study.settings, results)
 }
