@@ -87,14 +87,14 @@ impl GradesArguments {
         let Some(tanks) = &self.stock else { return Ok(None) };
         let nominal = scenario.nominal_converter();
         let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
-        let capacitor = (scenario.flying_capacitance, needed);
+        let flying = scenario.flying_capacitance;
         let capacitors = self.capacitors.as_ref();
         Ok(Some(Stock {
             tanks_file: file_name(tanks),
             tanks: stock::read_tanks(tanks, &nominal)?,
             capacitors_file: capacitors.map(|path| file_name(path)),
             capacitors: match capacitors {
-                Some(path) => stock::read_capacitors(path, capacitor)?,
+                Some(path) => stock::read_capacitors(path, flying, needed)?,
                 None => Vec::new(),
             },
         }))

@@ -46,7 +46,7 @@ impl SensorStudy {
         Ok(VariantDifference {
             counts,
             good: counts.difference(first.good.confidence)?,
-            p_value: counts.chance(),
+            p_value: counts.p_value(),
             price_per_good: prices.map(|(a, b)| a - b),
             relative_price: prices.map(|(a, b)| a / b - 1.0),
             failure_rate: first.bill.failure_rate - second.bill.failure_rate,
