@@ -8,7 +8,7 @@ use clap::{Args, ValueHint};
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::folder::Folder;
@@ -73,7 +73,7 @@ impl Question for GradesArguments {
             report: report(scenario, grades, &ranking, stocked)?,
             folder: Some(folder),
             inputs: [&self.stock, &self.capacitors].into_iter().flatten().cloned().collect(),
-            outcome: Outcome::new(is_partial, is_pass),
+            completion: Completion::new(is_partial, is_pass),
         })
     }
 }
