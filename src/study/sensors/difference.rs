@@ -74,4 +74,10 @@ impl SensorStudy {
         let over = self.variant(Variant::Paralleled).oversize()[0]?;
         Some(over * self.variant(Variant::Chain).nominal[0])
     }
+
+    /// How much less, relatively, the chain's switches carry than [`Self::chain_current_if_uneven`].
+    pub fn less_than_uneven(&self) -> Option<f64> {
+        let current = self.variant(Variant::Chain).currents[0]?.value;
+        Some(1.0 - current / self.chain_current_if_uneven()?)
+    }
 }
