@@ -96,8 +96,13 @@ impl PackingSearch<'_> {
     fn bound(&self, open: &[usize]) -> usize {
         let groups: Vec<Vec<usize>> = open.iter().map(|g| self.counted(*g).to_vec()).collect();
         let (component_of_item, _) = separate_components(&groups);
-        let mut counts = vec![0; groups.len()];
-        component_of_item.values().for_each(|component| counts[*component] += 1);
-        counts.iter().map(|count: &usize| count / self.limits.counted_items).sum()
+        let items_of_components = component_of_item.values().fold(
+            vec![0_usize; groups.len()],
+            |mut counts, component| {
+                counts[*component] += 1;
+                counts
+            },
+        );
+        items_of_components.iter().map(|items| items / self.limits.counted_items).sum()
     }
 }

@@ -201,7 +201,7 @@ impl Allocator<'_> {
         if packing.chosen.len() > count_passing(&given) {
             let mut taken: Vec<PlannedConverter> =
                 packing.chosen.iter().map(|n| groups[*n].clone()).collect();
-            taken.extend(self.from_the_rest(&taken, &given, &part.spare)?);
+            taken.extend(self.plan_the_rest(&taken, &given, &part.spare)?);
             for (n, planned) in part.converters.iter().zip(taken) {
                 plan[*n] = planned;
             }
@@ -210,7 +210,7 @@ impl Allocator<'_> {
     }
 
     /// As many converters as are missing, made of parts that are given and not yet taken.
-    fn from_the_rest(
+    fn plan_the_rest(
         &self,
         taken: &[PlannedConverter],
         given: &[PlannedConverter],
