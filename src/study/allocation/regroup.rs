@@ -188,7 +188,7 @@ impl Allocator<'_> {
         groups: &[PlannedConverter],
         most_tried: usize,
     ) -> Option<bool> {
-        // The first of a set of capacitors stands for the set; its number follows those of all tanks.
+        // The first capacitor identifies its set; its number follows those of all tanks.
         let items = |group: &PlannedConverter| {
             let set = group.capacitors.first().map(|first| self.stock.tanks.len() + first);
             group.tanks.iter().copied().chain(set).collect::<Vec<usize>>()

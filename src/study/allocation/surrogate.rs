@@ -25,7 +25,7 @@ use crate::study::common::figures::{Figure, SolvedConverter};
 const STEP: f64 = 0.005;
 /// Figures whose farthest prediction takes less of the room below the limit are left out.
 const NEGLIGIBLE: f64 = 0.8;
-/// The least room between the nominal converter and a limit that is told from none, of the limit.
+/// The least room between the nominal converter and a limit, as a share of the limit.
 const LEAST_ROOM: f64 = 0.002;
 
 /// How the phases of a converter make one limited figure.

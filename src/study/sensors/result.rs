@@ -27,10 +27,10 @@ pub struct SensorStudy {
     pub variants: Vec<VariantResult>,
     /// How often each two variants are good on the same samples.
     pub pairs: Pairs,
-    /// Operating point at which the losses are told: that with the highest loss.
+    /// Operating point at which the losses are given: that with the highest loss.
     pub loss_point: String,
-    /// Where variants cease or begin to meet the target, in the order of [`SensitivityQuestion::all`]; those
-    /// that were answered.
+    /// Where variants cease or begin to meet the target, in the order of the questions; those that
+    /// were answered.
     pub sensitivities: Vec<Sensitivity>,
     /// The samples that verify these factors; the search did not use them.
     pub verification: RandomSource,
@@ -87,14 +87,15 @@ pub struct VariantResult {
     pub loss: Option<KeyFigures>,
     /// Parts, price, failure rate.
     pub bill: BillOfParts,
-    /// How the loops fare; none without.
+    /// The trim loops; none without.
     pub loops: Option<TrimLoops>,
     /// The price of sensor and trim element of a phase below which this variant costs less per good
-    /// converter than the chain alone; none without sensors, or unless both surely meet the target.
+    /// converter than the chain alone; none without sensors, or unless the
+    /// whole interval of both meets the target.
     pub break_even: Option<BreakEvenPrice>,
 }
 
-/// How the trim loops fare.
+/// What the trim loops had to do.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TrimLoops {
     /// Share of the phases, over all solved operating points, at an end of the trim range.

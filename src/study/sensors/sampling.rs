@@ -75,36 +75,44 @@ impl Sampling<'_> {
         figures: &[Figure],
         row: &mut [f64],
     ) -> Status {
-        let case = &variant_case.case;
-        let (measured, trims) = row.split_at_mut(figures.len());
-        let measurement = self.session.measurement(figures);
-        let status = match &variant_case.trim {
+        let status = match self.settle(variant_case, drawn, figures, row) {
+            Some(status) => status,
             None => {
-                let status = measurement.take(drawn.converter, case, measured);
+                let (measured, trims) = row.split_at_mut(figures.len());
+                let measurement = self.session.measurement(figures);
+                let status = measurement.take(drawn.converter, &variant_case.case, measured);
                 trims.fill(if status == Status::Solved { 0.0 } else { f64::NAN });
                 status
-            }
-            Some(start) => {
-                measured.fill(f64::NAN);
-                trims.fill(f64::NAN);
-                let loops = trim_case(self.request, self.session.settings(), case);
-                let trimmed = loops.settle(drawn.converter, drawn.sensors, start);
-                if let Some(state) = trimmed.outcome.solved() {
-                    measurement.write(state, &trimmed.converter, case, measured);
-                    let at_end = trimmed.at_end.iter().filter(|x| **x).count();
-                    trims[0] = at_end as f64;
-                    trims[1] = trimmed.trims.iter().fold(0.0, |a, x| f64::max(a, x.abs()));
-                }
-                Status::from(&trimmed.outcome)
             }
         };
         if variant_case.variant.has_sensors() {
             let phases = drawn.converter.phases() as f64;
-            for (value, _) in measured.iter_mut().zip(figures).filter(|(_, f)| **f == Figure::Loss)
-            {
-                *value += phases * self.request.standing_loss.0;
-            }
+            let losses = row.iter_mut().zip(figures).filter(|(_, f)| **f == Figure::Loss);
+            losses.for_each(|(value, _)| *value += phases * self.request.standing_loss.0);
         }
         status
+    }
+
+    /// Solves one converter with settled trim loops; none where the case has none.
+    fn settle(
+        &self,
+        variant_case: &VariantCase,
+        drawn: DrawnConverter,
+        figures: &[Figure],
+        row: &mut [f64],
+    ) -> Option<Status> {
+        let VariantCase { case, trim, .. } = variant_case;
+        let start = trim.as_ref()?;
+        row.fill(f64::NAN);
+        let loops = trim_case(self.request, self.session.settings(), case);
+        let trimmed = loops.settle(drawn.converter, drawn.sensors, start);
+        if let Some(state) = trimmed.outcome.solved() {
+            let (measured, trims) = row.split_at_mut(figures.len());
+            self.session.measurement(figures).write(state, &trimmed.converter, case, measured);
+            let at_end = trimmed.at_end.iter().filter(|x| **x).count();
+            trims[0] = at_end as f64;
+            trims[1] = trimmed.trims.iter().fold(0.0, |a, x| f64::max(a, x.abs()));
+        }
+        Some(Status::from(&trimmed.outcome))
     }
 }

@@ -41,7 +41,7 @@ pub struct SensitivityQuestion {
 }
 
 impl SensitivityQuestion {
-    /// The questions on which a decision for the `cheapest` variant may turn: the chain, the
+    /// The questions on which a decision for the `cheapest` variant depends: the chain, the
     /// paralleled converter with sensors (or, where it is taken, the chain with sensors), and the
     /// bare one where that is taken; of sensors' errors, where any are stated.
     pub fn all(cheapest: Option<Variant>, request: &SensorRequest) -> Vec<Self> {

@@ -50,7 +50,17 @@ pub fn sensors(
     }
     let fresh = study.verification;
     let searcher = Searcher { session: &session, request, variant_cases: &variant_cases, fresh };
-    for question in SensitivityQuestion::all(study.decision().cheapest, request) {
+    add_sensitivities(&mut study, &searcher, progress)?;
+    Ok(study)
+}
+
+/// Answers the questions on which the decision depends, as far as the user lets it.
+fn add_sensitivities(
+    study: &mut SensorStudy,
+    searcher: &Searcher,
+    progress: &mut dyn Progress,
+) -> Result<(), StudyError> {
+    for question in SensitivityQuestion::all(study.decision().cheapest, searcher.request) {
         match searcher.answer(question, study.variant(question.variant).good, progress) {
             Ok(sensitivity) => study.sensitivities.push(sensitivity),
             Err(Stopped::Interrupted) => {
@@ -60,5 +70,5 @@ pub fn sensors(
             Err(Stopped::Failed(e)) => return Err(e),
         }
     }
-    Ok(study)
+    Ok(())
 }

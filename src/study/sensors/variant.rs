@@ -45,7 +45,7 @@ impl Variant {
         }
     }
 
-    /// How its phases stand at the input.
+    /// The arrangement of its phases at the input.
     pub fn arrangement(self) -> Arrangement {
         match self {
             Self::Paralleled | Self::ParalleledWithSensors => Arrangement::Paralleled,
