@@ -61,10 +61,10 @@ pub struct Priced {
 impl Priced {
     /// Places of the offers narrower than the one at `place`, the narrowest first.
     fn narrower(&self, place: usize) -> Vec<usize> {
-        let own = &self.offers[place];
+        let widest = &self.offers[place];
         let narrower = |n: &usize| {
             let other = &self.offers[*n];
-            own.as_wide(other) && !other.as_wide(own)
+            widest.as_wide(other) && !other.as_wide(widest)
         };
         let mut places: Vec<_> = (0..self.offers.len()).filter(narrower).collect();
         let band = |n: usize| self.offers[n].tolerance.band;
@@ -225,9 +225,9 @@ impl Cheapest {
 
     /// The part chosen for a parameter, if one was.
     pub fn chosen(&self, parameter: Parameter) -> Option<&Offered> {
-        let place = self.catalogue.priced.iter().position(|part| part.parameter == parameter)?;
+        let index = self.catalogue.priced.iter().position(|part| part.parameter == parameter)?;
         let choice = self.choice.as_ref()?;
-        self.catalogue.priced[place].offers.get(*choice.set.get(place)?)
+        self.catalogue.priced[index].offers.get(*choice.set.get(index)?)
     }
 }
 

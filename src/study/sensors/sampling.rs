@@ -333,8 +333,8 @@ impl Sampled {
         let tally = &mut self.variants[variant.index()];
         let rows: Vec<&[f64]> = own
             .iter()
-            .filter(|c| batch.row(n, **c).0 == Status::Solved)
-            .map(|c| batch.row(n, *c).1)
+            .filter(|c| batch.row(n, **c).status == Status::Solved)
+            .map(|c| batch.row(n, *c).figures)
             .collect();
         if rows.len() == own.len() {
             tally.solved += 1;
