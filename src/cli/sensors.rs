@@ -44,7 +44,7 @@ impl Question for SensorsArguments {
         let result = study(scenario, &request, settings, stop, &mut bars)?;
         drop(bars);
         Ok(Answer {
-            report: report(scenario, &request, &result),
+            report: report(scenario, &request, &result)?,
             folder: Some(folder),
             inputs: Vec::new(),
             completion: Completion::new(
