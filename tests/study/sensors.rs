@@ -21,7 +21,7 @@ use fairphase::study::common::settings::{Draws, Settings};
 use fairphase::study::common::trials::{ConverterVariant, trial};
 use fairphase::study::sensors::{
     FactorBounds, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison, Unfinished,
-    Variant, sensors, survey, widened,
+    Variant, sensors, survey, with_scaled_bands,
 };
 use fairphase::units::{Ampere, Ohm, Volt};
 
@@ -31,6 +31,11 @@ const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
 
 fn scenario(text: &str) -> Scenario {
     Scenario::parse("test.toml", text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn with_wider_bands(scenario: &Scenario, factor: f64) -> Scenario {
+    let tolerances = with_scaled_bands(&scenario.tolerances, factor);
+    Scenario { tolerances, ..scenario.clone() }
 }
 
 fn trim(range: f64) -> Trim {
@@ -96,7 +101,7 @@ fn ideal_sensors_with_a_wide_range_leave_no_error_in_what_they_measure() {
                     for (_, _, trimmed) in settled(&scenario, case, 40, |_| ideal(scenario.phases))
                     {
                         let state = solved(&trimmed);
-                        let error = Measure::Spread.of(currents(state, measured).into_iter());
+                        let error = Measure::Spread.error(currents(state, measured).into_iter());
                         let name =
                             (&case.case.point.name, case.case.arrangement, measured, parameter);
                         // In a chain the loops may lack the authority: then they are at an end.
@@ -132,8 +137,8 @@ fn gain_errors_alone_leave_the_inverse_gains() {
             }
             let found = currents(solved(&trimmed), Shared::MeanTankCurrent);
             for measure in Measure::ALL {
-                let expected = measure.of(sensors.iter().map(|s| 1.0 / s.gain));
-                let error = measure.of(found.iter().copied());
+                let expected = measure.error(sensors.iter().map(|s| 1.0 / s.gain));
+                let error = measure.error(found.iter().copied());
                 assert!((error - expected).abs() < 1e-6, "{error} against {expected}");
                 largest = largest.max(expected);
             }
@@ -253,7 +258,7 @@ fn followed(case: &TrimCase, converter: &Converter, sensors: &Sensors) -> Option
 /// that drive it out of range, and such as have a second rest point, which they would leave.
 #[test]
 fn loops_end_where_they_lead_from_no_trim() {
-    let wide = widened(&scenario(PUMP), 2.0);
+    let wide = with_wider_bands(&scenario(PUMP), 2.0);
     let request = scenario(LAMPS).sensors.unwrap();
     let (population, scatter) = (Population::new(&wide, 11), SensorScatter::new(&request));
     let (mut inside, mut out_of_range) = (0, 0);
@@ -489,7 +494,7 @@ fn the_break_even_factors_are_those_of_trials() {
     let stop = AtomicBool::new(false);
     let session = Session::new(&lamps, settings, &stop).unwrap();
     let find = |factor: f64, source: RandomSource| {
-        let wider = widened(&lamps, factor);
+        let wider = with_wider_bands(&lamps, factor);
         let entry =
             ConverterVariant { tolerances: wider.tolerances, arrangement: Arrangement::Chain };
         let good = trial(&session, entry, Draws { source, samples: 600 }).unwrap().good;
