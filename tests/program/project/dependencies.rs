@@ -14,7 +14,7 @@ const LAYERS: [(&str, &[&str]); 12] = [
     ("input", &["units"]),
     ("converter", &["units"]),
     ("scenario", &["units", "converter", "input"]),
-    ("population", &["units", "converter", "input", "scenario"]),
+    ("population", &["units", "statistics", "converter", "input", "scenario"]),
     ("solver", &["units", "converter"]),
     ("engine", &["units", "converter", "population", "solver"]),
     ("study", &["units", "converter", "scenario", "population", "solver", "statistics", "engine"]),
