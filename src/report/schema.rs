@@ -7,11 +7,19 @@ use serde_json::{Value, json};
 
 use super::check::CheckResults;
 use super::format::summary::{SCHEMA, SummaryFile};
+use super::gain::GainResults;
+use super::run::RunResults;
+use super::units::UnitsResults;
 
 /// The JSON Schema (draft 2020-12) of the summaries of all verbs; `verb` tells them apart.
 pub fn summary_schema() -> Value {
     let mut generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
-    let verbs = [verb::<CheckResults>("check", &mut generator)];
+    let verbs = [
+        verb::<CheckResults>("check", &mut generator),
+        verb::<GainResults>("gain", &mut generator),
+        verb::<RunResults>("run", &mut generator),
+        verb::<UnitsResults>("units", &mut generator),
+    ];
     json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": SCHEMA,

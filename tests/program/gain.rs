@@ -127,7 +127,7 @@ fn require_pass_tells_scripts_whether_all_points_are_covered() {
         for (option, status) in [("--require-pass", u8::from(!covered)), ("", 0)] {
             let said = fairphase(folder.path(), &format!("gain {name}.toml --out out {option}"));
             assert_eq!(said.status, i32::from(status), "{name} {option}");
-            assert_eq!(said.stdout.contains("NOT COVERED"), !covered, "{name}");
+            assert_eq!(said.stdout.contains("NOT REACHED"), !covered, "{name}");
             let summary = json(&folder.path().join("out/summary.json"));
             assert_eq!(summary["all_covered"], covered, "{name}");
             files(&folder.path().join("out"));
@@ -205,30 +205,30 @@ fn the_summary_agrees_with_the_curves() {
     assert_eq!(seen, drawn.rows.len());
 }
 
-/// Holes of 16 V to 76 V recomputed voltage by voltage from the ranges of the summary.
+/// Gaps of 16 V to 76 V recomputed voltage by voltage from the ranges of the summary.
 #[test]
-fn holes_and_overlaps_agree_with_the_ranges() {
+fn gaps_and_overlaps_agree_with_the_ranges() {
     let summary = &SUPPLY.summary;
     let range = |v: &Value| (number(&v["lowest"]), number(&v["highest"]));
-    let mut holes_seen = 0;
+    let mut gaps_seen = 0;
     for (n, coverage) in list(&summary["coverage"]).iter().enumerate() {
         let ranges: Vec<(f64, f64)> = list(&summary["configurations"])
             .iter()
             .map(|c| range(&c["curves"][n]["output_voltage_V"]))
             .collect();
-        let holes: Vec<(f64, f64)> = list(&coverage["holes"]).iter().map(range).collect();
-        holes_seen += holes.len();
+        let gaps: Vec<(f64, f64)> = list(&coverage["gaps"]).iter().map(range).collect();
+        gaps_seen += gaps.len();
         let overlaps: Vec<(f64, f64)> =
             list(&coverage["overlaps"]).iter().map(|o| range(&o["output_voltage_V"])).collect();
         let count = |all: &[(f64, f64)], v: f64| all.iter().filter(|r| r.0 < v && v < r.1).count();
         for step in 0..60_000 {
             let v = 16.000_37 + f64::from(step) / 1000.0;
             let covered = count(&ranges, v);
-            assert_eq!(count(&holes, v) == 1, covered == 0, "{v} V");
+            assert_eq!(count(&gaps, v) == 1, covered == 0, "{v} V");
             assert_eq!(count(&overlaps, v), covered * covered.saturating_sub(1) / 2, "{v} V");
         }
     }
-    assert_eq!(holes_seen, 1, "at standby, between 55.8 V and 62.4 V");
+    assert_eq!(gaps_seen, 1, "at standby, between 55.8 V and 62.4 V");
 }
 
 /// The figures of a candidate that was taken are those that `check` prints of the operating point.

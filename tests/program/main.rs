@@ -11,4 +11,5 @@ mod result_files;
 mod run_and_units;
 mod scenario_errors;
 mod sensors;
+mod summary_schema;
 mod support;

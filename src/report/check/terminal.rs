@@ -42,8 +42,8 @@ fn cases(check: &Check) -> String {
         "arrangement",
         "frequency",
         "averaged",
-        "tank RMS",
-        "tank peak",
+        "tank\nRMS",
+        "tank\npeak",
         "sharing",
         "loss",
     ]);
@@ -60,8 +60,8 @@ fn cases(check: &Check) -> String {
         ]);
     }
     format!(
-        "{}Averaged: the frequency by the {} solver.\nSharing: the sharing error with nominal \
-         parts. Loss: in resistances and rectifiers.\n\n",
+        "{}Averaged: the frequency by the {} solver.\nSharing: the sharing error. Loss: \
+         that in resistances and rectifiers.\n\n",
         trimmed(&table),
         names::method(Method::Averaged).long
     )

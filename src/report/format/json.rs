@@ -41,25 +41,31 @@ struct SwitchLimitsInForce {
     blocking_voltage: Option<Volt>,
 }
 
-pub(in crate::report) fn limits(scenario: &Scenario) -> LimitsInForce {
-    let limits = &scenario.limits;
-    let switches = |arrangement: Arrangement| {
-        let switches = limits.switches(arrangement);
-        SwitchLimitsInForce {
-            rms_current: switches.rms_current,
-            peak_current: switches.peak_current,
-            blocking_voltage: switches.blocking_voltage,
+impl LimitsInForce {
+    pub(in crate::report) fn new(scenario: &Scenario) -> Self {
+        let limits = &scenario.limits;
+        let switches = |arrangement: Arrangement| {
+            let switches = limits.switches(arrangement);
+            SwitchLimitsInForce {
+                rms_current: switches.rms_current,
+                peak_current: switches.peak_current,
+                blocking_voltage: switches.blocking_voltage,
+            }
+        };
+        Self {
+            sharing: limits.sharing,
+            sharing_error: limits.sharing_error,
+            yield_target: limits.yield_target,
+            confidence: limits.confidence,
+            chain: switches(Arrangement::Chain),
+            paralleled: switches(Arrangement::Paralleled),
+            neutral_split: scenario.neutral_split,
         }
-    };
-    LimitsInForce {
-        sharing: limits.sharing,
-        sharing_error: limits.sharing_error,
-        yield_target: limits.yield_target,
-        confidence: limits.confidence,
-        chain: switches(Arrangement::Chain),
-        paralleled: switches(Arrangement::Paralleled),
-        neutral_split: scenario.neutral_split,
     }
+}
+
+pub(in crate::report) fn limits(scenario: &Scenario) -> LimitsInForce {
+    LimitsInForce::new(scenario)
 }
 
 /// The tolerances of a scenario by the keys of their parameters; parameters without one are left
@@ -71,18 +77,42 @@ pub(in crate::report) fn tolerances(scenario: &Scenario) -> TolerancesInForce {
 /// The limit that was missed most often at any one operating point.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct MissedMost {
+    /// Name of the operating point.
     operating_point: String,
-    /// The figure that is limited, or `regulation` for the frequency inside the band.
-    demand: String,
+    /// The limited figure, or `regulation` for the frequency inside the band.
+    limit: String,
     /// Samples that missed it there.
     missed: u64,
 }
 
+impl MissedMost {
+    pub(in crate::report) fn new(binding: &Binding) -> Self {
+        Self {
+            operating_point: binding.operating_point.clone(),
+            limit: binding.demand.name(),
+            missed: binding.missed,
+        }
+    }
+}
+
 pub(in crate::report) fn binding(binding: &Binding) -> MissedMost {
-    MissedMost {
-        operating_point: binding.operating_point.clone(),
-        demand: binding.demand.name(),
-        missed: binding.missed,
+    MissedMost::new(binding)
+}
+
+/// What became of the samples; those that were not solved or are out of range count as failures.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct Counts {
+    solved: u64,
+    /// No frequency inside the band delivers the output.
+    out_of_range: u64,
+    /// The solver found no steady state.
+    not_solved: u64,
+}
+
+impl Counts {
+    /// Of the numbers of samples solved, out of range and not solved.
+    pub(in crate::report) fn new([solved, out_of_range, not_solved]: [u64; 3]) -> Self {
+        Self { solved, out_of_range, not_solved }
     }
 }
 

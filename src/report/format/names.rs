@@ -37,8 +37,8 @@ pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Term {
 /// An arrangement at the head of a text.
 pub(in crate::report) fn arrangement_heading(arrangement: Arrangement) -> &'static str {
     match arrangement {
-        Arrangement::Chain => "With charge balancing: balanced chain",
-        Arrangement::Paralleled => "Without: paralleled reference",
+        Arrangement::Chain => "With charge balancing (chain)",
+        Arrangement::Paralleled => "Without charge balancing (paralleled)",
     }
 }
 

@@ -10,6 +10,11 @@ High voltage can kill and a wrong rating can burn: capacitors stay charged after
 switch-off. These are model results; the applicable standards, local codes and
 a qualified engineer decide.\n";
 
+/// What to know of results by the averaged solver, before the answer.
+pub(in crate::report) const QUICK_LOOK: &str = "\
+A quick look: the averaged (fundamental harmonic) solver may understate errors.
+Take decisions from --solver exact.\n\n";
+
 const WIDTH: u16 = 80;
 
 pub(in crate::report) fn table(headings: &[&str]) -> Table {

@@ -2,14 +2,14 @@
 
 use super::names;
 pub(in crate::report) use super::names::{
-    arrangement_heading, configuration, formula, limit_value as demand_limit, nominal,
-    parameter_and_symbol as parameter, sharing, switch, verdict_heading as verdict,
+    arrangement_heading, nominal, parameter_and_symbol as parameter, sharing,
+    verdict_heading as verdict,
 };
 pub(in crate::report) use super::numbers::{
-    NONE, count, ends as interval, four, given_percent, in_percent, kilo, level, percent, quantity,
-    samples, significant, three, unbroken, yield_percent,
+    NONE, count, ends as interval, four, given_percent, in_percent, level, percent, quantity,
+    samples, significant, unbroken, yield_percent,
 };
-use crate::converter::{Arrangement, Rectifier, Shared};
+use crate::converter::{Arrangement, Shared};
 use crate::solver::Method;
 use crate::study::common::demand::Demand;
 
@@ -18,10 +18,6 @@ pub(in crate::report) fn arrangement(arrangement: Arrangement) -> &'static str {
         Arrangement::Chain => "balanced chain",
         Arrangement::Paralleled => "paralleled",
     }
-}
-
-pub(in crate::report) fn rectifier(rectifier: Rectifier) -> &'static str {
-    names::rectifier(rectifier).long
 }
 
 pub(in crate::report) fn shared(shared: Shared) -> &'static str {

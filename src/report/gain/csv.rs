@@ -1,8 +1,6 @@
 //! `gain.csv`.
 
-use crate::converter::voltage_gain;
 use crate::report::format::csv::text;
-use crate::scenario::Scenario;
 use crate::study::gain::Gain;
 
 /// Columns of `gain.csv`.
@@ -24,7 +22,7 @@ const GAIN_COLUMNS: [&str; 9] = [
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub(super) fn gain(scenario: &Scenario, gain: &Gain) -> anyhow::Result<String> {
+pub(super) fn gain(gain: &Gain) -> anyhow::Result<String> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(GAIN_COLUMNS)?;
     for found in &gain.configurations {
@@ -32,8 +30,6 @@ pub(super) fn gain(scenario: &Scenario, gain: &Gain) -> anyhow::Result<String> {
             for point in &curve.curve.points {
                 let voltage = point.reached.voltage();
                 let number = |x: Option<f64>| x.map_or_else(String::new, |x| x.to_string());
-                let (n, input) = (scenario.nominal.turns_ratio, gain.input_voltage);
-                let m = voltage.map(|v| voltage_gain(n, v, input, scenario.phases));
                 let beyond = curve.curve.beyond_peak(point.frequency);
                 writer.write_record([
                     found.configuration.drive.name().to_owned(),
@@ -43,7 +39,7 @@ pub(super) fn gain(scenario: &Scenario, gain: &Gain) -> anyhow::Result<String> {
                     point.frequency.0.to_string(),
                     point.reached.name().to_owned(),
                     number(voltage.map(|v| v.0)),
-                    number(m),
+                    number(voltage.map(|v| gain.gain_at(v))),
                     if beyond { "beyond peak" } else { "inductive" }.to_owned(),
                 ])?;
             }

@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use crate::converter::{Configuration, voltage_gain};
+use crate::converter::Configuration;
 use crate::report::format::figures::{self, Bars, Dot, Line, Mark, Name};
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::curve::{Curve, GainPoint};
 use crate::study::gain::{ConfigurationGain, Gain};
@@ -31,16 +31,16 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
         .map(|coverage| {
             let rows = coverage.ranges.iter().zip(&gain.configurations).map(|(range, found)| {
                 let ends = range.map(|r| (r.lowest.0, r.highest.0));
-                (words::configuration(found.configuration), ends)
+                (names::configuration(found.configuration), ends)
             });
             Bars {
                 label: format!(
                     "{} ({})",
-                    words::quantity(gain.current(coverage.load)),
-                    words::given_percent(gain.loads[coverage.load])
+                    numbers::quantity(gain.current(coverage.load)),
+                    numbers::given_percent(gain.loads[coverage.load])
                 ),
                 rows: rows.collect(),
-                holes: coverage.holes.iter().map(|h| (h.lowest.0, h.highest.0)).collect(),
+                gaps: coverage.gaps.iter().map(|h| (h.lowest.0, h.highest.0)).collect(),
             }
         })
         .collect();
@@ -60,8 +60,8 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
                 figcaption {
                     b { "Voltages covered on the inductive side." } " Configurations by drive, then \
                     rectifier. Dotted: output voltages of the operating points, by number. Hatched: \
-                    holes, voltages between the lowest and the highest asked for that no \
-                    configuration reaches at that load. Bars that end with the axis go on beyond it; where there is none, it begins there."
+                    gaps, voltages between the lowest and the highest asked for that no \
+                    configuration reaches at that load. A bar that ends with the axis goes on beyond it; a missing bar begins beyond it."
                 }
             }
         }
@@ -98,8 +98,8 @@ pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
         p class="remark legend" {
             @for (n, load) in gain.loads.iter().enumerate() {
                 span {
-                    (figures::stroke(&stroke(n))) " " (words::quantity(gain.current(n))) ", "
-                    (words::given_percent(*load))
+                    (figures::stroke(&stroke(n))) " " (numbers::quantity(gain.current(n))) ", "
+                    (numbers::given_percent(*load))
                 }
             }
             span { (figures::stroke("load-1 beyond")) " beyond the peak" }
@@ -115,16 +115,14 @@ pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
 }
 
 fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationGain) -> Markup {
-    let m = |v: Volt| {
-        voltage_gain(scenario.nominal.turns_ratio, v, gain.input_voltage, scenario.phases)
-    };
+    let m = |v: Volt| gain.gain_at(v);
     let lines: Vec<Line> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
     let dots = dots(gain, place);
     let peaks = found.curves.iter().filter_map(|c| Some(m(c.curve.peak?.voltage)));
     let peak = peaks.fold(0.0, f64::max);
     let shown = peak.min(SHOWN * at_resonance(found.configuration));
     let highest = dots.iter().map(|d| d.at.1).fold(shown, f64::max);
-    let configuration = words::configuration(found.configuration);
+    let configuration = names::configuration(found.configuration);
     let name = Name {
         id: format!("gain-{}", place + 1),
         title: format!("Voltage gain over frequency: {configuration}"),
@@ -136,11 +134,11 @@ fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationG
         figure {
             (figures::gains(&name, band, if highest > 0.0 { highest } else { 1.0 }, &lines, &dots))
             figcaption {
-                b { (found.configuration.drive.name().replace('-', " ")) " drive, "
-                    (words::rectifier(found.configuration.rectifier)) " rectifier." }
+                b { (names::drive(found.configuration.drive).long) " drive, "
+                    (names::rectifier(found.configuration.rectifier).long) " rectifier." }
                 @if dots.is_empty() { " No operating point works here." }
                 @if peak > highest {
-                    " Cut off: the highest peak has a gain of " (words::three(peak)) "."
+                    " Cut off: the highest peak has a gain of " (numbers::three(peak)) "."
                 }
             }
         }

@@ -1,11 +1,16 @@
-//! Voltage gain over frequency: terminal, page, CSV, summary.
+//! Voltage gain over frequency: what terminal, page, `gain.csv` and summary tell of it.
+//!
+//! Curves, coverage and the choice of configurations are computed in `study::gain`; how a
+//! configuration was chosen is told by `report::format::configuration`.
 
 mod csv;
 mod curves;
 mod json;
 mod page;
 mod terminal;
+mod words;
 
+pub(in crate::report) use self::json::GainResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::study::gain::Gain;
@@ -18,10 +23,7 @@ use crate::study::gain::Gain;
 pub fn report(scenario: &Scenario, gain: &Gain) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, gain),
-        summary: json::summary(scenario, gain),
-        files: vec![
-            ("report.html", page::page(scenario, gain)),
-            ("gain.csv", csv::gain(scenario, gain)?),
-        ],
+        summary: json::summary(scenario, gain).value()?,
+        files: vec![("report.html", page::page(scenario, gain)), ("gain.csv", csv::gain(gain)?)],
     })
 }

@@ -1,77 +1,73 @@
-//! What `gain` found.
+//! What `gain` found, on the terminal: the answer first.
 
 use std::fmt::Write as _;
 
-use crate::converter::voltage_gain;
+use super::words;
 use crate::report::format::configuration::terminal as choice;
-use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::names;
+use crate::report::format::numbers::{NONE, count, decimals, given_percent, quantity};
+use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::common::curve::{Peak, VoltageRange};
+use crate::study::common::curve::Peak;
 use crate::study::gain::{Coverage, Gain};
 
-/// Peaks and ranges, holes, operating points.
+/// Whether all is reached, gaps, peaks and ranges, operating points.
 pub(super) fn text(scenario: &Scenario, gain: &Gain) -> String {
-    let mut text = format!(
-        "{}\nVoltage gain of the nominal chain, {} solver\ncurves for {} in, at constant output \
-         current, {} to {}\n\n",
-        scenario.title,
-        gain.method.name(),
-        gain.input_voltage,
-        scenario.frequency.minimum,
-        scenario.frequency.maximum,
-    );
+    let mut text = format!("{}\n\n", scenario.title);
     if gain.method == Method::Averaged {
-        text.push_str(
-            "A quick look: at light load and far from resonance the averaged solver is off.\n\n",
-        );
+        text.push_str(QUICK_LOOK);
     }
-    text.push_str(&ranges(scenario, gain));
+    let _ = writeln!(text, "{}\n{}", words::reached(gain), words::voltages(gain));
     for coverage in &gain.coverage {
-        text.push_str(&holes(gain, coverage));
+        text.push_str(&gaps(gain, coverage));
     }
-    text.push('\n');
+    let _ = writeln!(
+        text,
+        "Nominal chain, {} solver. Curves at constant output current:\n  {} in, {} to {}\n",
+        names::method(gain.method).short,
+        quantity(gain.input_voltage),
+        quantity(scenario.frequency.minimum),
+        quantity(scenario.frequency.maximum),
+    );
+    text.push_str(&ranges(gain));
     text.push_str(&points(scenario, gain));
     let not_solved = gain.not_solved();
     if not_solved > 0 {
+        let not_solved = count(not_solved as u64);
         let _ = writeln!(text, "{not_solved} points of the curves were not solved; see gain.csv\n");
     }
     text.push_str(CAUTION);
     folded(&text)
 }
 
-/// `18.2 V to 40.1 V`.
-fn range_text(range: &VoltageRange) -> String {
-    if range.is_single() {
-        return range.lowest.to_string();
-    }
-    format!("{} to {}", range.lowest, range.highest)
+fn gaps(gain: &Gain, coverage: &Coverage) -> String {
+    let gaps: Vec<String> = coverage.gaps.iter().map(words::range).collect();
+    let what = if gaps.is_empty() { "no gap".into() } else { format!("GAP {}", gaps.join(", ")) };
+    let current = quantity(gain.current(coverage.load));
+    format!("  {current}, {}: {what}\n", words::range(&gain.span))
 }
 
-fn ranges(scenario: &Scenario, gain: &Gain) -> String {
+fn ranges(gain: &Gain) -> String {
     let mut table = table(&["load", "", "peak", "at", "gain", "covers, on the inductive side"]);
-    let m = |peak: &Peak| {
-        let (n, phases) = (scenario.nominal.turns_ratio, scenario.phases);
-        voltage_gain(n, peak.voltage, gain.input_voltage, phases)
-    };
-    let mut text = String::new();
     for found in &gain.configurations {
         for c in &found.curves {
-            let peak = c.curve.peak;
-            let of = |f: &dyn Fn(&Peak) -> String| peak.as_ref().map_or("-".into(), f);
+            let of_peak = |write: &dyn Fn(&Peak) -> String| {
+                c.curve.peak.as_ref().map_or_else(|| NONE.into(), write)
+            };
             table.add_row([
-                format!(" {}", gain.current(c.load)),
-                terminal_percent(gain.loads[c.load]),
-                of(&|p| p.voltage.to_string()),
-                of(&|p| format!("{}{}", p.frequency, if p.at_end { "*" } else { "" })),
-                of(&|p| format!("{:.3}", m(p))),
-                c.curve.range().map_or("-".into(), |r| range_text(&r)),
+                format!(" {}", quantity(gain.current(c.load))),
+                given_percent(gain.loads[c.load]),
+                of_peak(&|p| quantity(p.voltage)),
+                of_peak(&|p| quantity(p.frequency) + if p.at_end { "*" } else { "" }),
+                of_peak(&|p| decimals(gain.gain_at(p.voltage), 3)),
+                c.curve.range().map_or_else(|| NONE.into(), |r| words::range(&r)),
             ]);
         }
     }
     // Aligned as one table, but with the configuration on a line of its own above its loads.
-    let lines = trimmed(&table);
-    for (n, line) in lines.lines().enumerate() {
+    let mut text = String::new();
+    for (n, line) in trimmed(&table).lines().enumerate() {
         if n > 0 && (n - 1) % gain.loads.len() == 0 {
             let found = &gain.configurations[(n - 1) / gain.loads.len()];
             let _ = writeln!(text, "{}", found.configuration.name());
@@ -86,34 +82,25 @@ fn ranges(scenario: &Scenario, gain: &Gain) -> String {
     text
 }
 
-/// A load as a share.
-fn terminal_percent(share: f64) -> String {
-    format!("{:.0} %", 100.0 * share)
-}
-
-fn holes(gain: &Gain, coverage: &Coverage) -> String {
-    let each: Vec<String> = coverage.holes.iter().map(range_text).collect();
-    let what = if each.is_empty() { "no hole".into() } else { format!("HOLE {}", each.join(", ")) };
-    format!("At {}, {}: {what}\n", gain.current(coverage.load), range_text(&gain.span))
-}
-
 fn points(scenario: &Scenario, gain: &Gain) -> String {
     let prefer = choice::preference(scenario.prefer);
     let mut text = format!(
-        "Operating points; where they leave the configuration open,\n{prefer} decides\n{}",
+        "Operating points. Where one leaves the configuration open,\n{prefer} decides.\n{}",
         choice::HEADING
     );
     for point in &gain.points {
         let asked = &point.request;
-        let (name, m) = (&asked.name, point.gain);
         let _ = writeln!(
             text,
-            "{name}: {}, {}, gain {m:.3}",
-            asked.output_voltage, asked.output_current
+            "{}: {}, {}, gain {}",
+            asked.name,
+            quantity(asked.output_voltage),
+            quantity(asked.output_current),
+            decimals(point.gain, 3)
         );
         text.push_str(&choice::lines(&point.choice));
         if point.choice.chosen.is_none() {
-            text.push_str(" NOT COVERED by any configuration that it may take\n");
+            text.push_str(" NOT REACHED in any configuration that it may take\n");
         }
     }
     text + choice::REMARK

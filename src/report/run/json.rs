@@ -1,107 +1,260 @@
-//! The summary of a run.
+//! The summary of `run`.
 
-use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
 
-use crate::converter::{Measure, Parameter, Shared, Sharing};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::converter::{Arrangement, Drive, Measure, Parameter, Rectifier, Shared, Sharing, Tank};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
-use crate::report::format::json::{binding, limits, tolerances};
-use crate::report::format::summary::SCHEMA;
+use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
+use crate::report::format::summary::SummaryFile;
+use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::scenario::Scenario;
-use crate::statistics::KeyFigures;
+use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
+use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::{CaseResult, Joint, Run, SolverComparison, Worst};
+use crate::units::{Ampere, Farad, Hertz, Volt};
+
+/// What `run` found.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct RunResults {
+    limits: LimitsInForce,
+    /// The tolerances that the parts were drawn from, by parameter; others are exact.
+    tolerances: TolerancesInForce,
+    /// All operating points and all limits together, by arrangement: `chain`, `paralleled`.
+    joint: BTreeMap<&'static str, JointEntry>,
+    /// One entry an operating point and arrangement.
+    results: Vec<CaseEntry>,
+    /// Exact against averaged (fundamental harmonic) solver on the same converters.
+    solver_comparison: SolversEntry,
+}
+
+/// The yield over all operating points and all limits.
+#[derive(Debug, Serialize, JsonSchema)]
+struct JointEntry {
+    #[serde(rename = "yield")]
+    good: Yield,
+    /// Against the yield target.
+    verdict: Verdict,
+    /// Where not decided: samples that would decide, if the proportion stays; null where none
+    /// would.
+    samples_to_decide: Option<u64>,
+    /// The limit missed most often at any one operating point; null where none was missed.
+    limited_by: Option<MissedMost>,
+}
+
+/// One operating point in one arrangement. A figure is null where it does not apply or nothing was
+/// solved.
+#[derive(Debug, Serialize, JsonSchema)]
+struct CaseEntry {
+    /// Name of the operating point.
+    operating_point: String,
+    arrangement: Arrangement,
+    drive: Drive,
+    rectifier: Rectifier,
+    /// Whether the scenario left drive or rectifier open, so that the tool chose.
+    configuration_chosen: bool,
+    /// How it chose; null where nothing was left open.
+    configuration_choice: Option<ConfigurationChoiceEntry>,
+    #[serde(rename = "input_voltage_V")]
+    input_voltage: Volt,
+    #[serde(rename = "output_voltage_V")]
+    output_voltage: Volt,
+    #[serde(rename = "output_current_A")]
+    output_current: Ampere,
+    /// Switching frequency of the nominal converter.
+    #[serde(rename = "nominal_switching_frequency_Hz")]
+    nominal_switching_frequency: Hertz,
+    counts: Counts,
+    /// Share of all samples that meet every limit here.
+    #[serde(rename = "yield")]
+    good: Yield,
+    /// Samples that miss each limit, by its name; `regulation` counts those that are out of range
+    /// or not solved.
+    missed: BTreeMap<String, u64>,
+    /// The sharing error that the limit speaks of, a fraction.
+    sharing_error: Option<KeyFigures>,
+    /// All sharing errors, by shared quantity and measure; fractions.
+    sharing_errors: BTreeMap<String, Option<KeyFigures>>,
+    #[serde(rename = "switching_frequency_Hz")]
+    switching_frequency: Option<KeyFigures>,
+    /// Of the switch with the highest RMS current.
+    #[serde(rename = "switch_rms_current_A")]
+    switch_rms_current: Option<KeyFigures>,
+    /// Of the switch with the highest peak current.
+    #[serde(rename = "switch_peak_current_A")]
+    switch_peak_current: Option<KeyFigures>,
+    /// Of the switch that blocks most, with the assumed drift of the flying-capacitor voltages.
+    #[serde(rename = "blocking_voltage_V")]
+    blocking_voltage: Option<KeyFigures>,
+    /// Sum over the switches of blocking voltage × peak current.
+    #[serde(rename = "switch_stress_VA")]
+    switch_stress: Option<KeyFigures>,
+    /// The same with the paralleled reference's tanks carrying the current of the original tanks.
+    #[serde(rename = "switch_stress_at_equal_current_VA")]
+    switch_stress_at_equal_current: Option<KeyFigures>,
+    /// In resistances and rectifiers.
+    #[serde(rename = "loss_W")]
+    loss: Option<KeyFigures>,
+    /// Figures of every phase, switch and flying capacitor, by the columns of `samples.parquet`;
+    /// the names end with the unit.
+    figures: BTreeMap<String, KeyFigures>,
+    /// Of the sharing error that the limit speaks of; null where nothing was solved.
+    histogram: Option<Histogram>,
+    /// Yield of the sharing error alone against its limit.
+    yield_curve: Vec<YieldPointEntry>,
+    /// The converter with the largest sharing error; null where nothing was solved.
+    worst: Option<WorstEntry>,
+}
+
+/// A point of the yield against the limit.
+#[derive(Debug, Serialize, JsonSchema)]
+struct YieldPointEntry {
+    /// The limit, a fraction.
+    sharing_error_limit: f64,
+    /// Share of all samples within it.
+    estimate: f64,
+    /// Lower end of its confidence interval.
+    lower: f64,
+    /// Upper end of its confidence interval.
+    upper: f64,
+}
+
+/// The converter with the largest sharing error.
+#[derive(Debug, Serialize, JsonSchema)]
+struct WorstEntry {
+    /// Its sample number, from 0.
+    sample: u64,
+    /// A fraction.
+    sharing_error: f64,
+    #[serde(rename = "switching_frequency_Hz")]
+    switching_frequency: Hertz,
+    /// Phase by phase.
+    #[serde(rename = "output_current_A")]
+    output_current: Vec<Ampere>,
+    /// Phase by phase: the tank's parts by name, which ends with the unit.
+    parts: Vec<BTreeMap<String, Option<f64>>>,
+    /// Between each phase and the next, in the driven leg.
+    #[serde(rename = "flying_capacitance_F")]
+    flying_capacitance: Vec<Farad>,
+    /// The same in the return leg.
+    #[serde(rename = "flying_capacitance_return_leg_F")]
+    flying_capacitance_return_leg: Vec<Farad>,
+}
+
+/// Exact against averaged solver.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SolversEntry {
+    /// Samples that both solvers saw.
+    samples: u64,
+    /// One entry an operating point and arrangement.
+    cases: Vec<SolverCaseEntry>,
+}
+
+/// Exact against averaged solver at one operating point in one arrangement.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SolverCaseEntry {
+    /// Name of the operating point.
+    operating_point: String,
+    arrangement: Arrangement,
+    /// Samples that both solvers solved.
+    both_solved: u64,
+    /// Median; null where neither solved one.
+    sharing_error_p50: Option<SolverPair>,
+    /// 95 % quantile; null where neither solved one.
+    sharing_error_p95: Option<SolverPair>,
+    /// A fraction of the exact frequency; null where neither solved one.
+    largest_relative_frequency_difference: Option<f64>,
+}
+
+/// The same figure by both solvers; a fraction.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SolverPair {
+    exact: f64,
+    averaged: f64,
+}
 
 /// The summary of a run.
-pub(super) fn summary(scenario: &Scenario, run: &Run) -> Value {
-    json!({
-        "schema": SCHEMA,
-        "version": env!("CARGO_PKG_VERSION"),
-        "verb": "run",
-        "scenario": scenario.source_name,
-        "title": scenario.title,
-        "seed": run.settings.seed,
-        "samples": run.settings.samples,
-        "solver": run.settings.method.name(),
-        "limits": limits(scenario),
-        "tolerances": tolerances(scenario),
-        "joint": joints(run),
-        "results": (0..run.cases.len()).map(|n| case(scenario, run, n)).collect::<Vec<_>>(),
-        "solver_comparison": comparison(run),
-    })
+pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults> {
+    let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
+    let results = RunResults {
+        limits: LimitsInForce::new(scenario),
+        tolerances: ToleranceInForce::all(&scenario.tolerances),
+        joint: joint.collect(),
+        results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
+        solver_comparison: SolversEntry::new(run),
+    };
+    SummaryFile::sampled("run", scenario, &run.settings, results)
 }
 
-fn joints(run: &Run) -> Value {
-    let each = run.joint.iter().map(|j| (j.arrangement.name().to_owned(), joint(j)));
-    Value::Object(each.collect())
+impl JointEntry {
+    fn new(joint: &Joint) -> Self {
+        Self {
+            good: joint.good,
+            verdict: joint.verdict,
+            samples_to_decide: joint.samples_to_decide,
+            limited_by: joint.binding.as_ref().map(MissedMost::new),
+        }
+    }
 }
 
-fn joint(joint: &Joint) -> Value {
-    json!({
-        "yield": joint.good,
-        "verdict": joint.verdict,
-        "samples_to_decide": joint.samples_to_decide,
-        "binding": joint.binding.as_ref().map(binding),
-    })
+impl CaseEntry {
+    fn new(scenario: &Scenario, run: &Run, n: usize) -> Self {
+        let result = &run.cases[n];
+        let point = &result.baseline.case.point;
+        let figure = |f: Figure| run.key_figures(n, f).copied();
+        let missed = result.misses.iter().map(|(demand, count)| (demand.name(), *count));
+        Self {
+            operating_point: point.name.clone(),
+            arrangement: result.arrangement(),
+            drive: point.drive,
+            rectifier: point.rectifier,
+            configuration_chosen: result.baseline.choice.is_some(),
+            configuration_choice: result
+                .baseline
+                .choice
+                .as_ref()
+                .map(ConfigurationChoiceEntry::new),
+            input_voltage: point.input_voltage,
+            output_voltage: point.output_voltage,
+            output_current: point.output_current,
+            nominal_switching_frequency: result.baseline.state.switching_frequency,
+            counts: Counts::new(result.counts),
+            good: result.good,
+            missed: missed.collect(),
+            sharing_error: figure(Figure::SharingError(scenario.limits.sharing)),
+            sharing_errors: sharing_errors(run, n),
+            switching_frequency: figure(Figure::SwitchingFrequency),
+            switch_rms_current: figure(Figure::WorstSwitchRms),
+            switch_peak_current: figure(Figure::WorstSwitchPeak),
+            blocking_voltage: figure(Figure::WorstBlocking),
+            switch_stress: figure(Figure::Stress),
+            switch_stress_at_equal_current: figure(Figure::StressAtEqualCurrent),
+            loss: figure(Figure::Loss),
+            figures: figures(run, n),
+            histogram: result.histogram.clone(),
+            yield_curve: result.curve.iter().map(YieldPointEntry::new).collect(),
+            worst: result.worst.as_ref().map(WorstEntry::new),
+        }
+    }
 }
 
-fn case(scenario: &Scenario, run: &Run, n: usize) -> Value {
-    let result = &run.cases[n];
-    let point = &result.baseline.case.point;
-    let figure = |f: Figure| run.key_figures(n, f);
-    let [solved, out_of_range, not_solved] = result.counts;
-    json!({
-        "operating_point": point.name,
-        "arrangement": result.arrangement().name(),
-        "drive": point.drive,
-        "rectifier": point.rectifier,
-        "configuration_chosen": result.baseline.choice.is_some(),
-        "configuration_choice": result.baseline.choice.as_ref().map(ConfigurationChoiceEntry::new),
-        "input_voltage_V": point.input_voltage,
-        "output_voltage_V": point.output_voltage,
-        "output_current_A": point.output_current,
-        "nominal_switching_frequency_Hz": result.baseline.state.switching_frequency,
-        "counts": {
-            "solved": solved, "out_of_range": out_of_range, "not_solved": not_solved,
-        },
-        "yield": result.good,
-        "missed": missed(result),
-        "sharing_error": figure(Figure::SharingError(scenario.limits.sharing)),
-        "sharing_errors": sharing_errors(run, n),
-        "switching_frequency_Hz": figure(Figure::SwitchingFrequency),
-        "switch_rms_current_A": figure(Figure::WorstSwitchRms),
-        "switch_peak_current_A": figure(Figure::WorstSwitchPeak),
-        "blocking_voltage_V": figure(Figure::WorstBlocking),
-        "switch_stress_VA": figure(Figure::Stress),
-        "switch_stress_at_equal_current_VA": figure(Figure::StressAtEqualCurrent),
-        "loss_W": figure(Figure::Loss),
-        "figures": details(run, n),
-        "histogram": result.histogram.as_ref().map(|h| json!({
-            "edges": h.edges.values(), "counts": h.counts, "below": h.below, "above": h.above,
-        })),
-        "yield_curve": curve(result),
-        "worst": result.worst.as_ref().map(worst),
-    })
-}
-
-fn missed(result: &CaseResult) -> Value {
-    let each = result.misses.iter().map(|(demand, n)| (demand.name(), Value::from(*n)));
-    Value::Object(each.collect())
-}
-
-fn sharing_errors(run: &Run, n: usize) -> Value {
-    let all = Shared::ALL.iter().flat_map(|s| Measure::ALL.iter().map(move |m| (*s, *m)));
-    let each = all.map(|(share, measure)| {
-        let summary = run.key_figures(n, Figure::SharingError(Sharing { share, measure }));
-        (format!("{} {}", share.name(), measure.name()), json!(summary))
+fn sharing_errors(run: &Run, n: usize) -> BTreeMap<String, Option<KeyFigures>> {
+    let measures = |share: Shared| Measure::ALL.map(|measure| Sharing { share, measure });
+    let summaries = Shared::ALL.into_iter().flat_map(measures).map(|sharing| {
+        let name = format!("{} {}", sharing.share.name(), sharing.measure.name());
+        (name, run.key_figures(n, Figure::SharingError(sharing)).copied())
     });
-    Value::Object(each.collect())
+    summaries.collect()
 }
 
-/// Figures a phase, a switch, a flying capacitor, by their names.
-fn details(run: &Run, n: usize) -> Value {
-    let detail = |f: &&Figure| {
+/// Figures of every phase, switch and flying capacitor, by their names.
+fn figures(run: &Run, n: usize) -> BTreeMap<String, KeyFigures> {
+    let is_detail = |figure: &&Figure| {
         matches!(
-            f,
+            figure,
             Figure::OutputCurrent(_)
                 | Figure::RmsCurrent(_)
                 | Figure::PeakCurrent(_)
@@ -111,53 +264,58 @@ fn details(run: &Run, n: usize) -> Value {
                 | Figure::FlyingVoltage(_)
         )
     };
-    let each = run.figures.iter().filter(detail).filter_map(|f| {
-        let summary: &KeyFigures = run.key_figures(n, *f)?;
-        Some((f.name(), json!(summary)))
-    });
-    Value::Object(each.collect::<Map<_, _>>())
+    let details = run.figures.iter().filter(is_detail);
+    details.filter_map(|figure| Some((figure.name(), *run.key_figures(n, *figure)?))).collect()
 }
 
-fn curve(result: &CaseResult) -> Value {
-    let each = result.curve.iter().map(|p| {
-        json!({
-            "sharing_error_limit": p.limit,
-            "estimate": p.good.estimate, "lower": p.good.lower, "upper": p.good.upper,
-        })
-    });
-    Value::Array(each.collect())
+impl YieldPointEntry {
+    fn new(point: &YieldPoint) -> Self {
+        let Yield { estimate, lower, upper, .. } = point.good;
+        Self { sharing_error_limit: point.limit, estimate, lower, upper }
+    }
 }
 
-fn worst(worst: &Worst) -> Value {
-    let parts = worst.converter.tanks.iter().map(|t| -> Value {
-        Parameter::of_tank()
-            .map(|p| (format!("{}{}", p.key(), p.unit_suffix()), json!(t.value(p))))
-            .collect()
-    });
-    json!({
-        "sample": worst.sample,
-        "sharing_error": worst.sharing_error,
-        "switching_frequency_Hz": worst.state.switching_frequency,
-        "output_current_A": worst.state.phases.iter().map(|p| p.output_current).collect::<Vec<_>>(),
-        "parts": parts.collect::<Vec<_>>(),
-        "flying_capacitance_F": worst.converter.flying.as_slice(),
-        "flying_capacitance_return_leg_F": worst.converter.flying_return.as_slice(),
-    })
+impl WorstEntry {
+    fn new(worst: &Worst) -> Self {
+        let (converter, state) = (&worst.converter, &worst.state);
+        Self {
+            sample: worst.sample,
+            sharing_error: worst.sharing_error,
+            switching_frequency: state.switching_frequency,
+            output_current: state.phases.iter().map(|phase| phase.output_current).collect(),
+            parts: converter.tanks.iter().map(parts).collect(),
+            flying_capacitance: converter.flying.to_vec(),
+            flying_capacitance_return_leg: converter.flying_return.to_vec(),
+        }
+    }
 }
 
-fn comparison(run: &Run) -> Value {
-    let pair = |p: Option<(f64, f64)>| {
-        p.map(|(exact, averaged)| json!({ "exact": exact, "averaged": averaged }))
-    };
-    let each = run.cases.iter().zip(&run.comparison).map(|(case, c): (_, &SolverComparison)| {
-        json!({
-            "operating_point": case.operating_point(),
-            "arrangement": case.arrangement().name(),
-            "both_solved": c.both_solved,
-            "sharing_error_p50": pair(c.median),
-            "sharing_error_p95": pair(c.p95),
-            "largest_relative_frequency_difference": c.frequency,
-        })
-    });
-    json!({ "samples": run.compared, "cases": each.collect::<Vec<_>>() })
+fn parts(tank: &Tank) -> BTreeMap<String, Option<f64>> {
+    let name = |parameter: Parameter| format!("{}{}", parameter.key(), parameter.unit_suffix());
+    Parameter::of_tank().map(|parameter| (name(parameter), tank.value(parameter))).collect()
+}
+
+impl SolversEntry {
+    fn new(run: &Run) -> Self {
+        let cases = run.cases.iter().zip(&run.comparison);
+        Self {
+            samples: run.compared,
+            cases: cases.map(|(case, both)| SolverCaseEntry::new(case, both)).collect(),
+        }
+    }
+}
+
+impl SolverCaseEntry {
+    fn new(case: &CaseResult, comparison: &SolverComparison) -> Self {
+        let pair =
+            |pair: Option<(f64, f64)>| pair.map(|(exact, averaged)| SolverPair { exact, averaged });
+        Self {
+            operating_point: case.operating_point().to_owned(),
+            arrangement: case.arrangement(),
+            both_solved: comparison.both_solved,
+            sharing_error_p50: pair(comparison.median),
+            sharing_error_p95: pair(comparison.p95),
+            largest_relative_frequency_difference: comparison.frequency,
+        }
+    }
 }

@@ -1,4 +1,7 @@
-//! The main job: terminal, page, Parquet, CSV, summary.
+//! The main job: what terminal, page and files tell of a run.
+//!
+//! Samples are drawn, solved and counted in `study::run`; `parquet` writes them as they pass. What
+//! other verbs write in the same form lives in `report::format`.
 
 mod csv;
 mod json;
@@ -6,6 +9,7 @@ mod page;
 pub mod parquet;
 mod terminal;
 
+pub(in crate::report) use self::json::RunResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::study::run::Run;
@@ -18,7 +22,7 @@ use crate::study::run::Run;
 pub fn report(scenario: &Scenario, run: &Run) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, run),
-        summary: json::summary(scenario, run),
+        summary: json::summary(scenario, run).value()?,
         files: vec![
             ("report.html", page::page(scenario, run)),
             ("worst_converters.csv", csv::worst_converters(run)?),

@@ -2,70 +2,66 @@
 
 use std::fmt::Write as _;
 
-use crate::converter::{Arrangement, Sharing};
+use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
-use crate::report::format::numbers::{grouped, interval, percent, verdict_word, yield_percent};
-use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    NONE, count, decimals, percent, samples, yield_interval, yield_percent,
+};
+use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{KeyFigures, Verdict};
-use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
 use crate::study::run::{Joint, Run};
 
 /// The result of a run.
 pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
-    let mut text = format!(
-        "{}\n{} samples, seed {}, {} solver, {} phases\n\n",
-        scenario.title,
-        grouped(run.settings.samples),
-        run.settings.seed,
-        run.settings.method.name(),
-        scenario.phases,
-    );
+    let mut text = format!("{}\n\n", scenario.title);
     if run.settings.method == Method::Averaged {
-        text.push_str(
-            "A quick look: the averaged solver flatters. Take verdicts from --solver exact.\n\n",
-        );
+        text.push_str(QUICK_LOOK);
     }
     for joint in &run.joint {
         text.push_str(&verdict(joint, scenario.limits.yield_target));
     }
-    text.push('\n');
+    let _ = writeln!(
+        text,
+        "{}, seed {}, {} solver, {} phases\n",
+        samples(run.settings.samples),
+        run.settings.seed,
+        names::method(run.settings.method).short,
+        scenario.phases,
+    );
     text.push_str(&points(scenario, run));
     text.push('\n');
     text.push_str(&configuration::choices(run.choices()));
     text.push_str(&statuses(run));
-    text.push_str(&comparison(run));
+    text.push_str(&solvers(run));
     text.push('\n');
     text.push_str(CAUTION);
     folded(&text)
 }
 
 fn verdict(joint: &Joint, target: f64) -> String {
-    let which = match joint.arrangement {
-        Arrangement::Chain => "With charge balancing",
-        Arrangement::Paralleled => "Plain paralleled",
-    };
     let mut text = format!(
-        "{which}: {} (target {})\n  good at all operating points: {}\n",
-        verdict_word(joint.verdict),
+        "{}: {}\n  yield {}, target {}\n",
+        names::arrangement_heading(joint.arrangement),
+        names::verdict_capitals(joint.verdict),
+        yield_interval(&joint.good),
         yield_percent(target),
-        interval(&joint.good)
     );
-    if let Some(Binding { operating_point: point, demand, missed }) = &joint.binding {
-        let demand = demand.name().replace('_', " ");
+    if let Some(most) = &joint.binding {
         let _ = writeln!(
             text,
-            "  missed most: {demand} at \"{point}\", by {} samples",
-            grouped(*missed)
+            "  limited by the {} at \"{}\": {} miss it",
+            names::limit(&most.demand).long,
+            most.operating_point,
+            samples(most.missed)
         );
     }
     if joint.verdict == Verdict::NotDecided {
         let _ = match joint.samples_to_decide {
-            Some(n) => {
-                writeln!(text, "  about {} samples would decide, at this proportion", grouped(n))
-            }
+            Some(n) => writeln!(text, "  about {} would decide, at this yield", samples(n)),
             None => writeln!(text, "  too close to the target for any number of samples"),
         };
     }
@@ -73,28 +69,40 @@ fn verdict(joint: &Joint, target: f64) -> String {
 }
 
 fn points(scenario: &Scenario, run: &Run) -> String {
-    let Sharing { share, measure } = scenario.limits.sharing;
-    let mut text =
-        format!("Sharing error ({}, {}) and switch current\n", share.name(), measure.name());
-    let mut table =
-        table(&["operating point", "arrangement", "fs", "p50", "p95", "max", "RMS p99", "yield"]);
+    let names = [
+        "operating point",
+        "arrangement",
+        "frequency",
+        "p50",
+        "p95",
+        "max",
+        "switch\nRMS",
+        "yield",
+    ];
+    let mut table = table(&names);
     for (n, case) in run.cases.iter().enumerate() {
         let sharing = run.key_figures(n, Figure::SharingError(scenario.limits.sharing));
-        let of = |f: fn(&KeyFigures) -> f64| sharing.map_or("-".into(), |s| percent(f(s)));
+        let error = |value: fn(&KeyFigures) -> f64| {
+            sharing.map_or_else(|| NONE.into(), |s| percent(value(s)))
+        };
         let rms = run.key_figures(n, Figure::WorstSwitchRms);
         table.add_row([
             case.operating_point().to_owned(),
-            case.arrangement().name().to_owned(),
-            format!("{:.1} kHz", case.baseline.state.switching_frequency.0 / 1e3),
-            of(|s| s.p50),
-            of(|s| s.p95),
-            of(|s| s.max),
-            rms.map_or("-".into(), |s| format!("{:.2} A", s.p99)),
+            names::arrangement(case.arrangement()).short.to_owned(),
+            format!("{:.1}\u{a0}kHz", case.baseline.state.switching_frequency.0 / 1e3),
+            error(|s| s.p50),
+            error(|s| s.p95),
+            error(|s| s.max),
+            rms.map_or_else(|| NONE.into(), |s| format!("{:.2}\u{a0}A", s.p99)),
             yield_percent(case.good.estimate),
         ]);
     }
-    text.push_str(&trimmed(&table));
-    text
+    format!(
+        "Sharing error: {}\n{}Frequency: of the nominal converter. p50, p95, max: the sharing \
+         error.\nSwitch RMS: 99 % quantile of the RMS current of the worst switch.\n",
+        names::sharing(scenario.limits.sharing),
+        trimmed(&table)
+    )
 }
 
 fn statuses(run: &Run) -> String {
@@ -104,30 +112,23 @@ fn statuses(run: &Run) -> String {
         let _ = writeln!(
             text,
             "{}: {} solved, {} out of range, {} not solved (both count as failures)",
-            arrangement.name(),
-            grouped(solved),
-            grouped(out_of_range),
-            grouped(not_solved)
+            names::arrangement(arrangement).short,
+            count(solved),
+            count(out_of_range),
+            count(not_solved)
         );
     }
     text
 }
 
-/// How far the solvers stand apart, at the operating point where they do most.
-fn comparison(run: &Run) -> String {
-    let chain = run.of(Arrangement::Chain).filter_map(|(n, case)| {
-        let comparison = run.comparison.get(n)?;
-        let (exact, averaged) = comparison.p95?;
-        Some((exact / averaged, comparison.frequency?, case.operating_point()))
-    });
-    let Some((ratio, frequency, point)) =
-        chain.max_by(|a, b| libm::log(a.0).abs().total_cmp(&libm::log(b.0).abs()))
-    else {
-        return String::new();
-    };
+/// How far the solvers differ, at the operating point where they do most.
+fn solvers(run: &Run) -> String {
+    let Some(most) = run.largest_solver_difference() else { return String::new() };
     format!(
-        "averaged against exact, chain at \"{point}\": p95 sharing error {ratio:.2} times\n  \
-         as large when solved exactly, frequency up to {} apart\n",
-        percent(frequency)
+        "Exact against averaged (fundamental harmonic), chain at \"{}\":\n  exact p95 sharing error \
+         {} times as large, frequencies up to {} apart\n",
+        most.operating_point,
+        decimals(most.error_ratio, 2),
+        percent(most.frequency)
     )
 }

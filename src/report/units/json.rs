@@ -1,37 +1,72 @@
-//! The summary of listed units.
+//! The summary of `units`.
 
-use serde_json::{Value, json};
+use schemars::JsonSchema;
+use serde::Serialize;
 
+use crate::converter::{Arrangement, Sharing};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
-use crate::report::format::summary::SCHEMA;
+use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::units::Listed;
+use crate::study::units::{Listed, UnitResult};
+use crate::units::{Ampere, Hertz};
 
-/// The summary of listed units.
-pub(super) fn summary(scenario: &Scenario, method: Method, listed: &Listed) -> Value {
-    let each = listed.results.iter().map(|r| {
-        let state = r.outcome.solved();
-        json!({
-            "unit": r.unit,
-            "operating_point": r.point.name,
-            "arrangement": r.arrangement.name(),
-            "status": r.outcome.name(),
-            "switching_frequency_Hz": state.map(|s| s.switching_frequency),
-            "sharing_error": r.sharing_error,
-            "output_current_A": state
-                .map(|s| s.phases.iter().map(|p| p.output_current).collect::<Vec<_>>()),
-        })
-    });
-    json!({
-        "schema": SCHEMA,
-        "version": env!("CARGO_PKG_VERSION"),
-        "verb": "units",
-        "scenario": scenario.source_name,
-        "title": scenario.title,
-        "solver": method.name(),
-        "sharing": scenario.limits.sharing,
-        "configuration_choices": listed.choices.iter().map(ConfigurationChoiceEntry::new).collect::<Vec<_>>(),
-        "results": each.collect::<Vec<_>>(),
-    })
+/// What `units` found. All currents of all phases stand in `units.csv`.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct UnitsResults {
+    /// Which sharing error is meant.
+    sharing: Sharing,
+    /// How the configuration was chosen of every operating point that leaves it open.
+    configuration_choices: Vec<ConfigurationChoiceEntry>,
+    /// One entry a unit, operating point and arrangement.
+    results: Vec<UnitEntry>,
+}
+
+/// One converter at one operating point in one arrangement.
+#[derive(Debug, Serialize, JsonSchema)]
+struct UnitEntry {
+    /// Name of the converter in the parts file.
+    unit: String,
+    /// Name of the operating point.
+    operating_point: String,
+    arrangement: Arrangement,
+    /// `solved`, `out of range` or `not solved`.
+    status: &'static str,
+    /// Switching frequency that delivers the output; null where not solved.
+    #[serde(rename = "switching_frequency_Hz")]
+    switching_frequency: Option<Hertz>,
+    /// A fraction; null where not solved.
+    sharing_error: Option<f64>,
+    /// Phase by phase; null where not solved.
+    #[serde(rename = "output_current_A")]
+    output_current: Option<Vec<Ampere>>,
+}
+
+/// The summary of converters whose parts are known.
+pub(super) fn summary(
+    scenario: &Scenario,
+    method: Method,
+    listed: &Listed,
+) -> SummaryFile<UnitsResults> {
+    let results = UnitsResults {
+        sharing: scenario.limits.sharing,
+        configuration_choices: listed.choices.iter().map(ConfigurationChoiceEntry::new).collect(),
+        results: listed.results.iter().map(UnitEntry::new).collect(),
+    };
+    SummaryFile::new("units", scenario, method, results)
+}
+
+impl UnitEntry {
+    fn new(result: &UnitResult) -> Self {
+        let state = result.outcome.solved();
+        Self {
+            unit: result.unit.clone(),
+            operating_point: result.point.name.clone(),
+            arrangement: result.arrangement,
+            status: result.outcome.name(),
+            switching_frequency: state.map(|s| s.switching_frequency),
+            sharing_error: result.sharing_error,
+            output_current: state.map(|s| s.phases.iter().map(|p| p.output_current).collect()),
+        }
+    }
 }

@@ -1,10 +1,13 @@
-//! Converters whose parts are known: terminal, page, CSV, summary.
+//! Converters whose parts are known: what terminal, page, `units.csv` and summary tell of them.
+//!
+//! They are solved in `study::units`; the parts file is read by `population::parts_file`.
 
 mod csv;
 mod json;
 mod page;
 mod terminal;
 
+pub(in crate::report) use self::json::UnitsResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -22,8 +25,8 @@ pub fn report(
     listed: &Listed,
 ) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, listed),
-        summary: json::summary(scenario, method, listed),
+        text: terminal::text(scenario, method, listed),
+        summary: json::summary(scenario, method, listed).value()?,
         files: vec![
             ("report.html", page::page(scenario, parts, listed, method)),
             ("units.csv", csv::units(&listed.results, method)?),

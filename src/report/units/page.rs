@@ -9,7 +9,7 @@ use crate::report::format::figures;
 use crate::report::format::page::parts::{headings, number, section, table};
 use crate::report::format::page::prose;
 use crate::report::format::page::{SHARING, document, generator};
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::solver::{Method, SteadyState};
 use crate::study::units::{Listed, UnitResult};
@@ -23,16 +23,15 @@ pub(super) fn page(scenario: &Scenario, parts: &str, listed: &Listed, m: Method)
         ("parts", parts.to_owned()),
         ("version", generator()),
         ("phases", scenario.phases.to_string()),
-        ("units", words::count(units.len() as u64)),
-        ("solver", words::method(m).to_owned()),
+        ("units", numbers::count(units.len() as u64)),
+        ("solver", names::method(m).long.to_owned()),
     ];
     let drives: Vec<Drive> = results.iter().map(|r| r.point.drive).collect();
     let inside = html! {
-        (section("units", "Listed units", &html! {
+        (section("units", "Converters of the parts file", &html! {
             p {
-                "Every unit’s parts are known. The sharing error is the "
-                (words::sharing(scenario.limits.sharing)) ". Currents are those of the original \
-                 tanks, in both arrangements."
+                "Sharing error: " (names::sharing(scenario.limits.sharing)) ". Currents are those of \
+                 the original tanks, in both arrangements."
             }
             @for unit in &units { (unit_table(unit)) }
             (choice::choices(listed.choices.iter()))
@@ -56,9 +55,9 @@ fn unit_table(unit: &[UnitResult]) -> Markup {
         "frequency, kHz",
         "phase",
         "output, A",
-        "mean |i|, A",
-        "RMS, A",
-        "peak, A",
+        "tank mean |i|, A",
+        "tank RMS, A",
+        "tank peak, A",
     ];
     let rows = html! {
         @for point in unit.chunk_by(|a, b| a.point.name == b.point.name) {
@@ -93,7 +92,7 @@ fn names_of(first: Option<&[UnitResult]>, result: &UnitResult) -> Markup {
             }
         }
         th scope="row" class="arrangement" rowspan=(height(result)) {
-            (figures::swatch(result.arrangement.name())) " " (words::arrangement(result.arrangement))
+            (figures::swatch(result.arrangement.name())) " " (names::arrangement(result.arrangement).short)
         }
     }
 }
@@ -106,14 +105,14 @@ fn solved(first: Option<&[UnitResult]>, result: &UnitResult, state: &SteadyState
             tr {
                 @if k == 0 {
                     (names_of(first, result))
-                    (whole(result.sharing_error.map_or_else(|| words::NONE.into(), words::percent)))
-                    (whole(words::kilo(state.switching_frequency.0)))
+                    (whole(result.sharing_error.map_or_else(|| numbers::NONE.into(), numbers::percent)))
+                    (whole(numbers::kilo(state.switching_frequency.0)))
                 }
                 (number((k + 1).to_string()))
-                (number(words::four(phase.output_current.0)))
-                (number(words::four(phase.mean_abs_current.0)))
-                (number(words::four(phase.rms_current.0)))
-                (number(words::four(phase.peak_current.0)))
+                (number(numbers::four(phase.output_current.0)))
+                (number(numbers::four(phase.mean_abs_current.0)))
+                (number(numbers::four(phase.rms_current.0)))
+                (number(numbers::four(phase.peak_current.0)))
             }
         }
     }
@@ -150,7 +149,7 @@ mod tests {
         assert!(!page.contains("<script") && page.contains("&lt;script&gt;"));
         assert_eq!(page.matches(">out of range</b>").count(), 8, "four points, both arrangements");
         assert!(page.contains("fairphase units shelf.toml --parts 'my parts.csv' --solver exact"));
-        for heading in ["Listed units", "Limits of validity", "Cautions"] {
+        for heading in ["Converters of the parts file", "Limits of validity", "Cautions"] {
             assert!(page.contains(&format!("{heading}</h2>")), "{heading}");
         }
         stop.store(true, std::sync::atomic::Ordering::Relaxed);

@@ -38,25 +38,25 @@ impl VoltageRange {
 
     /// The parts of this range that none of `ranges` covers, from the lowest up; of a single
     /// voltage, itself or nothing.
-    pub fn holes(&self, ranges: &[Self]) -> Vec<Self> {
+    pub fn gaps(&self, ranges: &[Self]) -> Vec<Self> {
         if self.is_single() {
             let covered = ranges.iter().any(|range| range.holds(self.lowest));
             return if covered { Vec::new() } else { vec![*self] };
         }
         let mut sorted: Vec<&Self> = ranges.iter().collect();
         sorted.sort_by(|a, b| a.lowest.0.total_cmp(&b.lowest.0));
-        let (mut holes, mut covered) = (Vec::new(), self.lowest);
+        let (mut gaps, mut covered) = (Vec::new(), self.lowest);
         for range in sorted {
             if range.lowest > covered && covered < self.highest {
                 let highest = Volt(range.lowest.0.min(self.highest.0));
-                holes.push(Self { lowest: covered, highest });
+                gaps.push(Self { lowest: covered, highest });
             }
             covered = Volt(covered.0.max(range.highest.0));
         }
         if covered < self.highest {
-            holes.push(Self { lowest: covered, highest: self.highest });
+            gaps.push(Self { lowest: covered, highest: self.highest });
         }
-        holes
+        gaps
     }
 }
 
@@ -171,20 +171,20 @@ mod tests {
 
     /// Ranges by hand.
     #[test]
-    fn holes_and_overlaps_by_hand() {
+    fn gaps_and_overlaps_by_hand() {
         let span = range(10.0, 100.0);
-        let holes = |ranges: &[VoltageRange]| span.holes(ranges);
-        assert_eq!(holes(&[]), [span]);
-        assert_eq!(holes(&[range(0.0, 200.0)]), []);
-        assert_eq!(holes(&[range(10.0, 100.0)]), []);
+        let gaps = |ranges: &[VoltageRange]| span.gaps(ranges);
+        assert_eq!(gaps(&[]), [span]);
+        assert_eq!(gaps(&[range(0.0, 200.0)]), []);
+        assert_eq!(gaps(&[range(10.0, 100.0)]), []);
         let scattered = [range(60.0, 70.0), range(5.0, 20.0), range(30.0, 50.0), range(40.0, 45.0)];
-        assert_eq!(holes(&scattered), [range(20.0, 30.0), range(50.0, 60.0), range(70.0, 100.0)]);
-        assert_eq!(holes(&[range(20.0, 120.0)]), [range(10.0, 20.0)]);
-        assert_eq!(holes(&[range(0.0, 5.0), range(150.0, 160.0)]), [span]);
-        assert_eq!(holes(&[range(20.0, 50.0), range(50.0, 100.0)]), [range(10.0, 20.0)]);
+        assert_eq!(gaps(&scattered), [range(20.0, 30.0), range(50.0, 60.0), range(70.0, 100.0)]);
+        assert_eq!(gaps(&[range(20.0, 120.0)]), [range(10.0, 20.0)]);
+        assert_eq!(gaps(&[range(0.0, 5.0), range(150.0, 160.0)]), [span]);
+        assert_eq!(gaps(&[range(20.0, 50.0), range(50.0, 100.0)]), [range(10.0, 20.0)]);
         let single = range(48.0, 48.0);
-        assert_eq!(single.holes(&[range(1.0, 40.0), range(50.0, 60.0)]), [single]);
-        assert_eq!(single.holes(&[range(1.0, 40.0), range(48.0, 60.0)]), []);
+        assert_eq!(single.gaps(&[range(1.0, 40.0), range(50.0, 60.0)]), [single]);
+        assert_eq!(single.gaps(&[range(1.0, 40.0), range(48.0, 60.0)]), []);
         assert_eq!(range(1.0, 3.0).overlap(&range(2.0, 5.0)), Some(range(2.0, 3.0)));
         assert_eq!(range(1.0, 9.0).overlap(&range(2.0, 5.0)), Some(range(2.0, 5.0)));
         assert_eq!(range(1.0, 2.0).overlap(&range(2.0, 5.0)), None);

@@ -55,10 +55,19 @@ pub struct Coverage {
     pub load: usize,
     /// Voltages on the inductive side, one range a configuration; none where nothing was solved.
     pub ranges: Vec<Option<VoltageRange>>,
-    /// What pairs of configurations, by their places, have in common.
-    pub overlaps: Vec<(usize, usize, VoltageRange)>,
+    /// What pairs of configurations have in common.
+    pub overlaps: Vec<Overlap>,
     /// What none covers, from the lowest to the highest output voltage asked for.
-    pub holes: Vec<VoltageRange>,
+    pub gaps: Vec<VoltageRange>,
+}
+
+/// Voltages that two configurations both reach.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Overlap {
+    /// The places of the two in [`Gain::configurations`].
+    pub configurations: [usize; 2],
+    /// The voltages.
+    pub voltages: VoltageRange,
 }
 
 /// All results.
@@ -68,6 +77,10 @@ pub struct Gain {
     pub method: Method,
     /// Input voltage of the curves.
     pub input_voltage: Volt,
+    /// Turns ratio of the nominal tanks.
+    pub turns_ratio: f64,
+    /// Number of phases, which share the input voltage.
+    pub phases: usize,
     /// Largest output current of the operating points, of which the loads are shares.
     pub rated_current: Ampere,
     /// The loads, as shares.
@@ -119,6 +132,8 @@ pub fn gain(
     Ok(Gain {
         method,
         input_voltage: task.input_voltage(),
+        turns_ratio: scenario.nominal.turns_ratio,
+        phases: scenario.phases,
         rated_current: task.rated_current(),
         loads,
         configurations: curves,
@@ -240,9 +255,11 @@ impl Coverage {
             configurations.iter().map(|c| c.curves[load].curve.range()).collect();
         let solved: Vec<VoltageRange> = ranges.iter().flatten().copied().collect();
         let pairs = (0..ranges.len()).flat_map(|a| (a + 1..ranges.len()).map(move |b| (a, b)));
-        let overlaps =
-            pairs.filter_map(|(a, b)| Some((a, b, ranges[a]?.overlap(&ranges[b]?)?))).collect();
-        Self { load, overlaps, holes: span.holes(&solved), ranges }
+        let overlaps = pairs.filter_map(|(a, b)| {
+            let voltages = ranges[a]?.overlap(&ranges[b]?)?;
+            Some(Overlap { configurations: [a, b], voltages })
+        });
+        Self { load, overlaps: overlaps.collect(), gaps: span.gaps(&solved), ranges }
     }
 }
 
@@ -250,6 +267,17 @@ impl Gain {
     /// Current of a load.
     pub fn current(&self, load: usize) -> Ampere {
         Ampere(self.loads[load] * self.rated_current.0)
+    }
+
+    /// Voltage gain of the curves at an output voltage: turns ratio × output voltage over a phase's
+    /// share of the input voltage.
+    pub fn gain_at(&self, output: Volt) -> f64 {
+        voltage_gain(self.turns_ratio, output, self.input_voltage, self.phases)
+    }
+
+    /// Output voltage of the curves at a voltage gain of 1.
+    pub fn voltage_at_unit_gain(&self) -> Volt {
+        Volt(self.input_voltage.0 / (self.phases as f64 * self.turns_ratio))
     }
 
     /// Whether every operating point works in a configuration that the scenario lets it take.

@@ -1,8 +1,11 @@
 //! The main question: how sure are we, over all parts and operating points, that sharing stays
 //! within the limit and no switch is overloaded?
 
+mod solver_difference;
+
 use std::sync::atomic::AtomicBool;
 
+pub use self::solver_difference::SolverDifference;
 use crate::converter::{Arrangement, Converter, Sharing, driven_legs};
 use crate::engine::{Batch, Engine, EngineError};
 use crate::population::Population;

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::format::configuration::terminal::preference;
 use crate::report::format::page::parts::{headings, number, table};
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 
 /// Columns of a table of configurations, text in the first four.
@@ -45,8 +45,8 @@ pub(in crate::report) fn choices<'a>(
             (table("Configurations left open: all that were tried", &headings(4, &COLUMNS), &rows))
             p class="remark" {
                 "Of the configurations that work in both arrangements, " (preference(first.prefer))
-                " decides. Out of range: no frequency in the band delivers the output. Figures are \
-                 those of the nominal chain."
+                " decides. Out of range: no frequency in the band delivers the output. The figures \
+                 are those of the nominal chain."
             }
         }
     }
@@ -55,8 +55,8 @@ pub(in crate::report) fn choices<'a>(
 /// Cells with drive and rectifier.
 pub(in crate::report) fn configuration(candidate: &ConfigurationCandidate) -> Markup {
     html! {
-        td { (candidate.point.drive.name().replace('-', " ")) }
-        td { (words::rectifier(candidate.point.rectifier)) }
+        td { (names::drive(candidate.point.drive).long) }
+        td { (names::rectifier(candidate.point.rectifier).long) }
     }
 }
 
@@ -73,11 +73,11 @@ pub(in crate::report) fn figures(candidate: &ConfigurationCandidate) -> Markup {
     html! {
         @match candidate.key_figures() {
             Some(m) => {
-                (number(words::kilo(m.switching_frequency.0)))
-                (number(words::three(m.loss.0)))
-                (number(words::three(m.switch_rms_current.0)))
+                (number(numbers::kilo(m.switching_frequency.0)))
+                (number(numbers::three(m.loss.0)))
+                (number(numbers::three(m.switch_rms_current.0)))
             }
-            None => { @for _ in 0..3 { (number(words::NONE)) } }
+            None => { @for _ in 0..3 { (number(numbers::NONE)) } }
         }
     }
 }

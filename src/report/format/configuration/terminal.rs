@@ -2,15 +2,19 @@
 
 use std::fmt::Write as _;
 
+use crate::report::format::numbers::{NONE, quantity};
 use crate::scenario::Preference;
 use crate::study::common::choice::ConfigurationChoice;
 
 /// What a choice's lines hold.
-pub(in crate::report) const HEADING: &str =
-    " configuration                        fs     loss      RMS result\n";
+pub(in crate::report) const HEADING: &str = concat!(
+    "                                                    switch\n",
+    " configuration                 frequency     loss      RMS result\n",
+);
 /// What a word in them means.
-pub(in crate::report) const REMARK: &str =
-    "(RMS: of the worst switch; out of range: no frequency in the band delivers it)\n\n";
+pub(in crate::report) const REMARK: &str = "\
+Switch RMS: RMS current of the worst switch. Out of range: no frequency in the
+band delivers the output.\n\n";
 
 /// All choices, after a line that says what decided; nothing where there was none.
 pub(in crate::report) fn choices<'a>(
@@ -21,8 +25,8 @@ pub(in crate::report) fn choices<'a>(
         let Some(name) = choice.candidates.first().map(|c| &c.point.name) else { continue };
         if text.is_empty() {
             let prefer = preference(choice.prefer);
-            let _ = writeln!(text, "Configurations left open: {prefer} decides\n{HEADING}");
-            text.pop();
+            let _ = writeln!(text, "Configurations left open: {prefer} decides.");
+            text.push_str(HEADING);
         }
         let _ = writeln!(text, "{name}");
         text.push_str(&lines(choice));
@@ -36,9 +40,9 @@ pub(in crate::report) fn lines(choice: &ConfigurationChoice) -> String {
     for (n, candidate) in choice.candidates.iter().enumerate() {
         let name = candidate.point.configuration().name();
         let [frequency, loss, current] =
-            candidate.key_figures().map_or(["-", "-", "-"].map(String::from), |m| {
-                let current = m.switch_rms_current.to_string();
-                [m.switching_frequency.to_string(), m.loss.to_string(), current]
+            candidate.key_figures().map_or([NONE; 3].map(String::from), |figures| {
+                let current = quantity(figures.switch_rms_current);
+                [quantity(figures.switching_frequency), quantity(figures.loss), current]
             });
         let reason = choice.reason(n);
         let _ = writeln!(text, " {name:<29} {frequency:>9} {loss:>8} {current:>8} {reason}");

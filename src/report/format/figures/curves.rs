@@ -89,7 +89,7 @@ pub(in crate::report) struct Bars {
     /// Names of the configurations with the voltages that they cover, if any.
     pub rows: Vec<(String, Option<(f64, f64)>)>,
     /// Voltages that none covers.
-    pub holes: Vec<(f64, f64)>,
+    pub gaps: Vec<(f64, f64)>,
 }
 
 /// Voltages that each configuration covers, load by load, with those that are asked for upright. The
@@ -124,7 +124,7 @@ pub(in crate::report) fn bars(name: &Name, groups: &[Bars], marks: &[Mark]) -> M
 fn group_of_bars(x: &Axis, top: f64, group: &Bars) -> Markup {
     let height = BAR * group.rows.len() as f64;
     html! {
-        @for (lowest, highest) in &group.holes {
+        @for (lowest, highest) in &group.gaps {
             rect class="paralleled area" x=(px(x.at(*lowest)))
                 width=(px(x.at(*highest) - x.at(*lowest))) y=(px(top + ABOVE))
                 height=(px(height - 3.0)) {}
@@ -192,7 +192,7 @@ mod tests {
                 ("none".into(), None),
                 ("beyond the axis".into(), Some((160.0, 170.0))),
             ],
-            holes: vec![(50.0, 100.0)],
+            gaps: vec![(50.0, 100.0)],
         };
         let text = bars(&name(), &[group], &[Mark { value: 100.0, label: "1".into() }]).0;
         let x = Axis::linear(0.0, 150.0, (LEFT, WIDTH - 14.0));

@@ -37,7 +37,7 @@ pub(in crate::report) fn document(
                 (figures::patterns())
                 (header(kind, title, fields))
                 (inside)
-                footer { p { (generator()) ". Results of a model; measure before you trust." } }
+                footer { p { (generator()) ". Results of a model: measure before you rely on them." } }
             }
         }
     };
@@ -48,7 +48,7 @@ pub(in crate::report) fn generator() -> String {
     format!("fairphase {}", env!("CARGO_PKG_VERSION"))
 }
 
-/// The title, and what the results stand on in a block like that of a drawing.
+/// The title, and what the results rest on in a block like that of a drawing.
 fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
     html! {
         header {

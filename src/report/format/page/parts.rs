@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::converter::Arrangement;
-use crate::report::format::{figures, words};
+use crate::report::format::{figures, names, numbers};
 use crate::statistics::{KeyFigures, Verdict};
 
 /// A section with its heading in the margin where there is room.
@@ -44,7 +44,7 @@ pub(in crate::report) fn headings(texts: usize, names: &[&str]) -> Markup {
 pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
     html! {
         th scope="row" class="arrangement" {
-            (figures::swatch(arrangement.name())) " " (words::arrangement(arrangement))
+            (figures::swatch(arrangement.name())) " " (names::arrangement(arrangement).short)
         }
     }
 }
@@ -67,7 +67,7 @@ pub(in crate::report) fn cells(
 ) -> Markup {
     html! {
         @for figure in figures {
-            (number(summary.map_or_else(|| words::NONE.into(), |s| write(figure(s)))))
+            (number(summary.map_or_else(|| numbers::NONE.into(), |s| write(figure(s)))))
         }
     }
 }
@@ -77,7 +77,7 @@ pub(in crate::report) fn legend() -> Markup {
     html! {
         span class="legend" {
             @for a in Arrangement::ALL {
-                span { (figures::swatch(a.name())) " " (words::arrangement(a)) }
+                span { (figures::swatch(a.name())) " " (names::arrangement(a).long) }
             }
         }
     }

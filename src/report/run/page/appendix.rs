@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::parts::{Point, case_headings};
 use crate::converter::Arrangement;
 use crate::report::format::page::parts::{headings, number, table};
-use crate::report::format::{command, words};
+use crate::report::format::{command, names, numbers};
 use crate::scenario::Scenario;
 use crate::study::run::{CaseResult, Run, SolverComparison, Worst};
 
@@ -18,7 +18,7 @@ pub(super) fn solvers(run: &Run) -> Markup {
             th scope="col" rowspan="2" { "both solved" }
             th scope="colgroup" colspan="3" { "median sharing error" }
             th scope="colgroup" colspan="3" { "95 % quantile of the sharing error" }
-            th scope="col" rowspan="2" { "largest difference of frequency" }
+            th scope="col" rowspan="2" { "largest frequency difference" }
         }
         (headings(0, &["exact", "averaged", "exact / averaged"].repeat(2)))
     };
@@ -33,11 +33,11 @@ pub(super) fn solvers(run: &Run) -> Markup {
     };
     html! {
         p {
-            "Both solvers were put on the same first " (words::samples(run.compared)) ". The \
-             averaged solver keeps fundamentals alone and is meant for quick looks. A ratio above \
-             1 says by how much it flatters this design, one below 1 by how much it overstates the error. \
-             Verdicts for a review come from the exact solver. This page was made by the "
-            strong { (words::method(run.settings.method)) } " solver."
+            "This page was made by the " strong { (names::method(run.settings.method).long) }
+            " solver. Both solvers solved the same first " (numbers::samples(run.compared)) ". The \
+             averaged (fundamental harmonic) solver is for quick looks; verdicts for a review come \
+             from the exact one. A ratio above 1: the averaged solver understates the error. Below \
+             1: it overstates the error."
         }
         (table("Exact against averaged on the same converters", &head, &rows))
     }
@@ -46,17 +46,19 @@ pub(super) fn solvers(run: &Run) -> Markup {
 fn apart(comparison: &SolverComparison) -> Markup {
     let pair = |pair: Option<(f64, f64)>| {
         let [exact, averaged, ratio] = match pair {
-            Some((e, a)) if a > 0.0 => [words::percent(e), words::percent(a), words::three(e / a)],
-            Some((e, a)) => [words::percent(e), words::percent(a), words::NONE.into()],
-            None => [words::NONE; 3].map(Into::into),
+            Some((e, a)) if a > 0.0 => {
+                [numbers::percent(e), numbers::percent(a), numbers::three(e / a)]
+            }
+            Some((e, a)) => [numbers::percent(e), numbers::percent(a), numbers::NONE.into()],
+            None => [numbers::NONE; 3].map(Into::into),
         };
         html! { (number(exact)) (number(averaged)) (number(ratio)) }
     };
     html! {
-        (number(words::count(comparison.both_solved)))
+        (number(numbers::count(comparison.both_solved)))
         (pair(comparison.median))
         (pair(comparison.p95))
-        (number(comparison.frequency.map_or_else(|| words::NONE.into(), words::percent)))
+        (number(comparison.frequency.map_or_else(|| numbers::NONE.into(), numbers::percent)))
     }
 }
 
@@ -65,9 +67,8 @@ pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
     html! {
         p {
             "The sample with the largest sharing error of every operating point and arrangement. \
-             The file " code { "worst_converters.csv" } " of the results holds these parts with \
-             all digits; the command below, with the scenario beside that file, solves them again, \
-             and so would a file with parts that were measured."
+             The file " code { "worst_converters.csv" } " holds these parts with all digits. This \
+             command solves them again, in a folder with that file and the scenario:"
         }
         pre { code { (command::units(scenario, "worst_converters.csv", run.settings.method)) } }
         @for case in &run.cases {
@@ -80,7 +81,7 @@ pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
 }
 
 fn title(case: &CaseResult) -> String {
-    format!("{}, {}", case.operating_point(), words::arrangement(case.arrangement()))
+    format!("{}, {}", case.operating_point(), names::arrangement(case.arrangement()).long)
 }
 
 fn worst_table(case: &CaseResult, worst: &Worst) -> Markup {
@@ -88,36 +89,36 @@ fn worst_table(case: &CaseResult, worst: &Worst) -> Markup {
         "{}: sample {}, sharing error {}, {} kHz",
         title(case),
         worst.sample,
-        words::percent(worst.sharing_error),
-        words::kilo(worst.state.switching_frequency.0),
+        numbers::percent(worst.sharing_error),
+        numbers::kilo(worst.state.switching_frequency.0),
     );
     let chain = case.arrangement() == Arrangement::Chain;
     let mut names = vec!["phase", "Lr", "Cr", "Lm", "n", "R", "Vd"];
     if chain {
-        names.extend(["flying capacitor to the next", "the same, return leg"]);
+        names.extend(["flying capacitor to the next phase", "the same, return leg"]);
     }
-    names.extend(["output, A", "mean |i|, A", "RMS, A", "peak, A"]);
+    names.extend(["output, A", "tank mean |i|, A", "tank RMS, A", "tank peak, A"]);
     let flying = |leg: &[crate::units::Farad], k: usize| {
-        number(leg.get(k).map_or_else(|| words::NONE.into(), words::quantity))
+        number(leg.get(k).map_or_else(|| numbers::NONE.into(), numbers::quantity))
     };
     let rows = html! {
         @for (k, (tank, phase)) in worst.converter.tanks.iter().zip(&worst.state.phases).enumerate() {
             tr {
                 th scope="row" { (k + 1) }
-                (number(words::quantity(tank.resonant_inductance)))
-                (number(words::quantity(tank.resonant_capacitance)))
-                (number(words::quantity(tank.magnetising_inductance)))
-                (number(words::significant(tank.turns_ratio, 5)))
-                (number(words::quantity(tank.series_resistance)))
-                (number(words::quantity(tank.rectifier_drop)))
+                (number(numbers::quantity(tank.resonant_inductance)))
+                (number(numbers::quantity(tank.resonant_capacitance)))
+                (number(numbers::quantity(tank.magnetising_inductance)))
+                (number(numbers::significant(tank.turns_ratio, 5)))
+                (number(numbers::quantity(tank.series_resistance)))
+                (number(numbers::quantity(tank.rectifier_drop)))
                 @if chain {
                     (flying(&worst.converter.flying, k))
                     (flying(&worst.converter.flying_return, k))
                 }
-                (number(words::four(phase.output_current.0)))
-                (number(words::four(phase.mean_abs_current.0)))
-                (number(words::four(phase.rms_current.0)))
-                (number(words::four(phase.peak_current.0)))
+                (number(numbers::four(phase.output_current.0)))
+                (number(numbers::four(phase.mean_abs_current.0)))
+                (number(numbers::four(phase.rms_current.0)))
+                (number(numbers::four(phase.peak_current.0)))
             }
         }
     };

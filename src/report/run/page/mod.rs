@@ -13,7 +13,7 @@ use maud::{Markup, html};
 use self::parts::Point;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::run::Run;
 
@@ -38,9 +38,9 @@ pub(super) fn page(scenario: &Scenario, run: &Run) -> String {
         ("scenario", scenario.source_name.clone()),
         ("version", generator()),
         ("phases", scenario.phases.to_string()),
-        ("samples", words::count(run.settings.samples)),
+        ("samples", numbers::count(run.settings.samples)),
         ("seed", run.settings.seed.to_string()),
-        ("solver", words::method(run.settings.method).to_owned()),
+        ("solver", names::method(run.settings.method).long.to_owned()),
     ];
     let inside = html! {
         (contents(&points))
@@ -85,11 +85,11 @@ fn point_section(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let asked = &point.chain().baseline.case.point;
     let inside = html! {
         p class="lead" {
-            (words::quantity(asked.input_voltage)) " in, "
-            (words::quantity(asked.output_voltage)) " and "
-            (words::quantity(asked.output_current)) " out; "
-            (asked.drive.name().replace('-', " ")) " drive, "
-            (words::rectifier(asked.rectifier)) " rectifier."
+            (numbers::quantity(asked.input_voltage)) " in, "
+            (numbers::quantity(asked.output_voltage)) " and "
+            (numbers::quantity(asked.output_current)) " out; "
+            (names::drive(asked.drive).long) " drive, "
+            (names::rectifier(asked.rectifier).long) " rectifier."
         }
         h3 { "Sharing" }
         (sharing::error(scenario, run, point))

@@ -6,7 +6,7 @@ use super::parts::{Point, case_headings};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::page as choice;
 use crate::report::format::page::parts::{cells, headings, number, remarked, table};
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
 use crate::study::common::demand::Demand;
@@ -23,8 +23,8 @@ pub(super) fn overview(scenario: &Scenario, run: &Run) -> Markup {
         (sampled(scenario, run, &points))
         (missed(&points))
         p class="remark" {
-            "A sample may miss several limits. One that is out of range or not solved is counted \
-             under the frequency alone: nothing else is known of it."
+            "A sample may miss several limits. One that is out of range or not solved counts under \
+             the frequency band alone, because nothing else is known of it."
         }
     }
 }
@@ -46,14 +46,14 @@ fn asked(points: &[Point]) -> Markup {
             @let asked = &baseline.case.point;
             tr {
                 th scope="row" { a href=(format!("#{}", point.id())) { (asked.name) } }
-                td { (asked.drive.name().replace('-', " ")) }
-                td { (words::rectifier(asked.rectifier)) }
+                td { (names::drive(asked.drive).long) }
+                td { (names::rectifier(asked.rectifier).long) }
                 td {
                     @if baseline.choice.is_some() { "chosen by the tool" } @else { "as given" }
                 }
-                (number(words::quantity(asked.input_voltage)))
-                (number(words::quantity(asked.output_voltage)))
-                (number(words::quantity(asked.output_current)))
+                (number(numbers::quantity(asked.input_voltage)))
+                (number(numbers::quantity(asked.output_voltage)))
+                (number(numbers::quantity(asked.output_current)))
             }
         }
     };
@@ -66,8 +66,8 @@ fn nominal(points: &[Point]) -> Markup {
         "arrangement",
         "frequency, kHz",
         "output current of a phase, A",
-        "RMS tank current, A",
-        "peak tank current, A",
+        "tank RMS, A",
+        "tank peak, A",
     ];
     let head = headings(2, &names);
     let rows = html! {
@@ -76,11 +76,11 @@ fn nominal(points: &[Point]) -> Markup {
                 @let state = &case.baseline.state;
                 tr {
                     (case_headings(point, place))
-                    (number(words::kilo(state.switching_frequency.0)))
+                    (number(numbers::kilo(state.switching_frequency.0)))
                     @if let Some(phase) = state.phases.first() {
-                        (number(words::four(phase.output_current.0)))
-                        (number(words::three(phase.rms_current.0)))
-                        (number(words::three(phase.peak_current.0)))
+                        (number(numbers::four(phase.output_current.0)))
+                        (number(numbers::three(phase.rms_current.0)))
+                        (number(numbers::three(phase.peak_current.0)))
                     }
                 }
             }
@@ -97,13 +97,13 @@ fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
             th scope="col" rowspan="2" class="text" { "arrangement" }
             th scope="col" rowspan="2" { "yield" br; small { "confidence interval" } }
             th scope="colgroup" colspan="4" {
-                "sharing error" br; small { (words::sharing(scenario.limits.sharing)) }
+                "sharing error" br; small { (names::sharing(scenario.limits.sharing)) }
             }
             th scope="col" rowspan="2" { "frequency, kHz" br; small { "p05 to p95" } }
             th scope="colgroup" colspan="2" { "worst switch, p99, A" }
             th scope="col" rowspan="2" { "solved" br; small { "out of range / not solved" } }
         }
-        (headings(0, &["p50", "p95", "p99", "max", "RMS", "peak"]))
+        (headings(0, &["p50", "p95", "p99", "max", "switch RMS", "switch peak"]))
     };
     let figures: [fn(&KeyFigures) -> f64; 4] = [|s| s.p50, |s| s.p95, |s| s.p99, |s| s.max];
     let rows = html! {
@@ -112,10 +112,10 @@ fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
                 tr {
                     (case_headings(point, place))
                     (good(case))
-                    (cells(run.key_figures(*n, error), &figures, words::percent))
+                    (cells(run.key_figures(*n, error), &figures, numbers::percent))
                     (frequency(run.key_figures(*n, Figure::SwitchingFrequency)))
-                    (cells(run.key_figures(*n, Figure::WorstSwitchRms), &[|s| s.p99], words::three))
-                    (cells(run.key_figures(*n, Figure::WorstSwitchPeak), &[|s| s.p99], words::three))
+                    (cells(run.key_figures(*n, Figure::WorstSwitchRms), &[|s| s.p99], numbers::three))
+                    (cells(run.key_figures(*n, Figure::WorstSwitchPeak), &[|s| s.p99], numbers::three))
                     (statuses(case))
                 }
             }
@@ -128,21 +128,25 @@ fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
 fn good(case: &CaseResult) -> Markup {
     let good = &case.good;
     remarked(
-        &words::yield_percent(good.estimate),
-        &format!("{} to {}", words::yield_percent(good.lower), words::yield_percent(good.upper)),
+        &numbers::yield_percent(good.estimate),
+        &format!(
+            "{} to {}",
+            numbers::yield_percent(good.lower),
+            numbers::yield_percent(good.upper)
+        ),
     )
 }
 
 fn frequency(summary: Option<&KeyFigures>) -> Markup {
     let text = summary.map(|s| {
-        let (p50, p05, p95) = (words::kilo(s.p50), words::kilo(s.p05), words::kilo(s.p95));
+        let (p50, p05, p95) = (numbers::kilo(s.p50), numbers::kilo(s.p05), numbers::kilo(s.p95));
         remarked(&p50, &format!("{p05} to {p95}"))
     });
-    text.unwrap_or_else(|| number(words::NONE))
+    text.unwrap_or_else(|| number(numbers::NONE))
 }
 
 fn statuses(case: &CaseResult) -> Markup {
-    let [solved, out_of_range, not_solved] = case.counts.map(words::count);
+    let [solved, out_of_range, not_solved] = case.counts.map(numbers::count);
     remarked(&solved, &format!("{out_of_range} / {not_solved}"))
 }
 
@@ -160,9 +164,9 @@ fn demands(points: &[Point]) -> Vec<Demand> {
 
 fn missed(points: &[Point]) -> Markup {
     let demands = demands(points);
-    let names: Vec<&str> = ["operating point", "arrangement"]
+    let columns: Vec<&str> = ["operating point", "arrangement"]
         .into_iter()
-        .chain(demands.iter().map(words::demand))
+        .chain(demands.iter().map(|demand| names::limit(demand).long))
         .collect();
     let rows = html! {
         @for point in points {
@@ -174,7 +178,7 @@ fn missed(points: &[Point]) -> Markup {
             }
         }
     };
-    table("Samples that miss each limit", &headings(2, &names), &rows)
+    table("Samples that miss each limit", &headings(2, &columns), &rows)
 }
 
 fn miss(case: &CaseResult, wanted: &Demand) -> Markup {
@@ -182,9 +186,9 @@ fn miss(case: &CaseResult, wanted: &Demand) -> Markup {
     html! {
         @match found {
             Some((demand, n)) => {
-                @match words::demand_limit(demand) {
-                    Some(limit) => (remarked(&words::count(*n), &format!("at most {limit}"))),
-                    None => (number(words::count(*n))),
+                @match names::limit_value(demand) {
+                    Some(limit) => (remarked(&numbers::count(*n), &format!("at most {limit}"))),
+                    None => (number(numbers::count(*n))),
                 }
             }
             None => td class="number" { small { "no limit" } },

@@ -9,7 +9,7 @@ use crate::report::format::figures::{self, Mark, Name, Row};
 use crate::report::format::page::parts::{
     arrangement, cells, figure, headings, number, range, remarked, table,
 };
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
@@ -19,7 +19,7 @@ use crate::study::run::Run;
 pub(super) fn error(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     if point.cases.iter().all(|(_, case)| case.histogram.is_none()) {
         return html! {
-            p { "There is no sharing error to show: no sample was solved, or all phases are equal." }
+            p { "No sharing error to show: no sample was solved, or all phases are equal." }
         };
     }
     html! {
@@ -32,7 +32,7 @@ pub(super) fn error(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
 
 fn limit(scenario: &Scenario) -> Option<Mark> {
     let value = scenario.limits.sharing_error?;
-    Some(Mark { value, label: format!("limit {}", words::given_percent(value)) })
+    Some(Mark { value, label: format!("limit {}", numbers::given_percent(value)) })
 }
 
 /// The axis of sharing errors; where its numbers grow by ratios, it says so.
@@ -61,16 +61,16 @@ fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let axis = axis_name(edges.first().copied());
     let drawing = figures::histogram(&name, &axis, edges, &series, limit(scenario).as_ref());
     let caption = html! {
-        b { "Sharing error of the samples:" } " " (words::sharing(scenario.limits.sharing))
+        b { "Sharing error of the samples:" } " " (names::sharing(scenario.limits.sharing))
         "; share of all samples in each bin."
         @for (case, h) in histograms() {
             @if h.above > 0 {
-                " Beyond the right end: " (words::samples(h.above)) ", "
-                (words::arrangement(case.arrangement())) "."
+                " Above the right end: " (numbers::samples(h.above)) ", "
+                (names::arrangement(case.arrangement()).long) "."
             }
             @if h.below > 0 {
-                " Below the left end: " (words::samples(h.below)) ", "
-                (words::arrangement(case.arrangement())) "."
+                " Below the left end: " (numbers::samples(h.below)) ", "
+                (names::arrangement(case.arrangement()).long) "."
             }
         }
         @if scenario.limits.sharing_error.is_none() { " The scenario sets no limit." }
@@ -97,13 +97,13 @@ fn curve(scenario: &Scenario, point: &Point) -> Markup {
             .into(),
     };
     let value = scenario.limits.yield_target;
-    let target = Mark { value, label: format!("target {}", words::given_percent(value)) };
+    let target = Mark { value, label: format!("target {}", numbers::given_percent(value)) };
     let axis = axis_name(first).replacen("sharing error", "limit of the sharing error", 1);
     let drawing = figures::curves(&name, &axis, &series, limit(scenario).as_ref(), &target);
     let caption = html! {
-        b { "Yield against the limit." } " Of the sharing error alone, other limits apart; the band is the "
-        (words::given_percent(scenario.limits.confidence)) " confidence interval at each limit. \
-        The dashed line is the paralleled reference."
+        b { "Yield against the limit of the sharing error," } " other limits left aside. The band is \
+         the " (numbers::given_percent(scenario.limits.confidence)) " confidence interval at each \
+         limit. The dashed line is the paralleled reference."
     };
     figure(&drawing, &caption)
 }
@@ -125,7 +125,7 @@ pub(super) fn phases(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     };
     let output = point.chain().baseline.case.point.output_current.0;
     let equal = output / scenario.phases as f64;
-    let mark = Mark { value: equal, label: format!("equal share {} A", words::three(equal)) };
+    let mark = Mark { value: equal, label: format!("equal share {} A", numbers::three(equal)) };
     let drawing = figures::ranges(&name, "output current of a phase, A", &rows, Some(&mark));
     let caption = html! {
         b { "Output current of every phase." }
@@ -156,9 +156,9 @@ pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Mark
             th scope="col" rowspan="2" class="text" { "phase" }
             th scope="col" rowspan="2" class="text" { "arrangement" }
             th scope="colgroup" colspan="5" { "output current" }
-            th scope="colgroup" colspan="2" { "mean |i|" }
-            th scope="colgroup" colspan="2" { "RMS" }
-            th scope="colgroup" colspan="2" { "peak" }
+            th scope="colgroup" colspan="2" { "tank mean |i|" }
+            th scope="colgroup" colspan="2" { "tank RMS" }
+            th scope="colgroup" colspan="2" { "tank peak" }
         }
         (headings(0, &["min", "p05", "p50", "p95", "max", "p50", "max", "p50", "max", "p50", "max"]))
     };
@@ -168,9 +168,9 @@ pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Mark
                 tr {
                     @if place == 0 { th scope="rowgroup" rowspan="2" { (k + 1) } }
                     (arrangement(case.arrangement()))
-                    (cells(run.key_figures(*n, Figure::OutputCurrent(k)), &figures, words::three))
+                    (cells(run.key_figures(*n, Figure::OutputCurrent(k)), &figures, numbers::three))
                     @for figure in [Figure::MeanCurrent, Figure::RmsCurrent, Figure::PeakCurrent] {
-                        (cells(run.key_figures(*n, figure(k)), &tail, words::three))
+                        (cells(run.key_figures(*n, figure(k)), &tail, numbers::three))
                     }
                 }
             }
@@ -196,11 +196,11 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
                 @for (place, (n, case)) in point.cases.iter().enumerate() {
                     tr class=[limited.then_some("limited")] {
                         @if measure == Measure::Deviation && place == 0 {
-                            th scope="rowgroup" rowspan="6" { (words::shared(share)) }
+                            th scope="rowgroup" rowspan="6" { (names::shared(share).long) }
                         }
                         @if place == 0 {
                             th scope="rowgroup" rowspan="2" {
-                                (measure.name()) br; small { (words::formula(measure)) }
+                                (measure.name()) br; small { (names::formula(measure)) }
                             }
                         }
                         (arrangement(case.arrangement()))
@@ -211,24 +211,24 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
         }
     };
     let caption = format!(
-        "All sharing errors in percent, with m the mean over the phases; below the quantiles their \
-         {} confidence intervals, below the maximum its sample; the limit speaks of the shaded one",
-        words::given_percent(scenario.limits.confidence)
+        "All sharing errors in percent; m is the mean over the phases. Below the quantiles: their \
+         {} confidence intervals; below the maximum: its sample. The limit is on the shaded one",
+        numbers::given_percent(scenario.limits.confidence)
     );
     table(&caption, &head, &rows)
 }
 
 fn error_cells(summary: Option<&KeyFigures>) -> Markup {
     let Some(s) = summary else {
-        return html! { @for _ in 0..6 { (number(words::NONE)) } };
+        return html! { @for _ in 0..6 { (number(numbers::NONE)) } };
     };
     let quantiles = [(s.p50, s.p50_interval), (s.p95, s.p95_interval), (s.p99, s.p99_interval)];
     html! {
-        (number(words::in_percent(s.mean)))
-        (number(s.sd.map_or_else(|| words::NONE.into(), words::in_percent)))
+        (number(numbers::in_percent(s.mean)))
+        (number(s.sd.map_or_else(|| numbers::NONE.into(), numbers::in_percent)))
         @for (value, interval) in quantiles {
-            (remarked(&words::in_percent(value), &words::interval(interval, words::in_percent)))
+            (remarked(&numbers::in_percent(value), &numbers::ends(interval, numbers::in_percent)))
         }
-        (remarked(&words::in_percent(s.max), &format!("sample {}", s.max_sample)))
+        (remarked(&numbers::in_percent(s.max), &format!("sample {}", s.max_sample)))
     }
 }

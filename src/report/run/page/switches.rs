@@ -7,7 +7,7 @@ use super::sharing::ranges;
 use crate::converter::Drive;
 use crate::report::format::figures::{self, Mark, Name, Row};
 use crate::report::format::page::parts::{arrangement, cells, figure, headings, number, table};
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
 use crate::study::common::figures::{Figure, Leg, Side, Switch, switches};
@@ -29,7 +29,7 @@ pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
     let rows: Vec<Row> = switches(scenario.phases, legs)
         .filter(|switch| switch.leg == Leg::Driven || legs == 1)
         .map(|switch| Row {
-            label: words::switch(switch, 1),
+            label: names::switch(switch, 1),
             ranges: ranges(run, point, Figure::SwitchRms(switch)),
         })
         .collect();
@@ -52,8 +52,8 @@ pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
             b { "RMS current of the switches." }
             " The return leg holds its low sides on all the time."
         }
-        " Paralleled: on the whole input voltage and rescaled tanks, so 1/"
-        (scenario.phases) " of the tank current."
+        " Paralleled: rescaled tanks on the whole input voltage, so 1/" (scenario.phases)
+        " of the tank current."
     };
     figure(&drawing, &caption)
 }
@@ -70,10 +70,9 @@ pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         @if let (Some(inner), Some(outer)) = (inner, low(last)) {
             p {
                 "In the chain, a low switch other than the last carries the difference of two \
-                 neighbouring phases, which is next to nothing while they are equal. At the \
-                 median that is at most "
-                (words::three(inner)) "\u{a0}A RMS here, beside " (words::three(outer.p50))
-                "\u{a0}A in the last low switch, which carries its phase alone."
+                 neighbouring phases: almost nothing while they are equal. Its median is at most "
+                (numbers::three(inner)) "\u{a0}A RMS here. The last low switch carries its phase \
+                 alone: " (numbers::three(outer.p50)) "\u{a0}A."
             }
         }
     }
@@ -95,18 +94,18 @@ pub(super) fn current_table(scenario: &Scenario, run: &Run, point: &Point) -> Ma
     let rows = html! {
         @for switch in switches(scenario.phases, legs(point)) {
             tr {
-                th scope="row" { (words::switch(switch, legs(point))) }
+                th scope="row" { (names::switch(switch, legs(point))) }
                 @for (n, _) in point.cases {
-                    (cells(run.key_figures(n, Figure::SwitchRms(switch)), &UPPER, words::three))
-                    (cells(run.key_figures(n, Figure::SwitchPeak(switch)), &UPPER, words::three))
+                    (cells(run.key_figures(n, Figure::SwitchRms(switch)), &UPPER, numbers::three))
+                    (cells(run.key_figures(n, Figure::SwitchPeak(switch)), &UPPER, numbers::three))
                 }
             }
         }
         tr class="limited" {
             th scope="row" { "worst switch" }
             @for (n, _) in point.cases {
-                (cells(run.key_figures(n, Figure::WorstSwitchRms), &UPPER, words::three))
-                (cells(run.key_figures(n, Figure::WorstSwitchPeak), &UPPER, words::three))
+                (cells(run.key_figures(n, Figure::WorstSwitchRms), &UPPER, numbers::three))
+                (cells(run.key_figures(n, Figure::WorstSwitchPeak), &UPPER, numbers::three))
             }
         }
     };
@@ -118,24 +117,24 @@ pub(super) fn voltages(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
     let asked = &point.chain().baseline.case.point;
     let (input, phases) = (asked.input_voltage.0, scenario.phases);
     let head = headings(1, &["voltage", "ideal", "min", "p05", "p50", "p95", "max"]);
-    let ideal = |share: f64| number(words::four(input * share / phases as f64));
+    let ideal = |share: f64| number(numbers::four(input * share / phases as f64));
     let rows = html! {
         @for k in 0..phases - 1 {
             tr {
                 th scope="row" { "flying capacitor " (k + 1) }
                 (ideal((phases - 1 - k) as f64))
-                (cells(run.key_figures(point.cases[0].0, Figure::FlyingVoltage(k)), &SPREAD, words::four))
+                (cells(run.key_figures(point.cases[0].0, Figure::FlyingVoltage(k)), &SPREAD, numbers::four))
             }
         }
         tr {
             th scope="row" { "worst blocking, balanced chain" }
             (ideal(if phases > 2 { 2.0 } else { (phases - 1) as f64 }))
-            (cells(run.key_figures(point.cases[0].0, Figure::WorstBlocking), &SPREAD, words::four))
+            (cells(run.key_figures(point.cases[0].0, Figure::WorstBlocking), &SPREAD, numbers::four))
         }
         tr {
             th scope="row" { "worst blocking, paralleled" }
             (ideal(phases as f64))
-            (cells(run.key_figures(point.cases[1].0, Figure::WorstBlocking), &SPREAD, words::four))
+            (cells(run.key_figures(point.cases[1].0, Figure::WorstBlocking), &SPREAD, numbers::four))
         }
     };
     html! {
@@ -149,12 +148,12 @@ fn split(scenario: &Scenario, drive: Drive) -> Markup {
         "The chain's blocking voltage includes the ripple"
         @match drive {
             Drive::HalfBridge => {
-                ". In half-bridge drive charge balance holds every capacitor voltage: no neutral \
-                 split is added."
+                ". In half-bridge drive charge balance holds every capacitor voltage: no drift is \
+                 added."
             }
             Drive::FullBridge => {
-                " and the neutral split of " (words::quantity(scenario.neutral_split))
-                " that the scenario allows every flying capacitor, in the worst combination ("
+                " and the assumed drift of each flying-capacitor voltage, "
+                (numbers::quantity(scenario.neutral_split)) ", in the worst combination ("
                 a href="#validity" { "why" } ")."
             }
         }
@@ -165,14 +164,14 @@ fn split(scenario: &Scenario, drive: Drive) -> Markup {
 pub(super) fn totals(run: &Run, point: &Point) -> Markup {
     type Write = fn(f64) -> String;
     let rows: [(&str, Figure, Write); 4] = [
-        ("switch stress Σ V·I, rescaled basis, kVA", Figure::Stress, words::kilo),
+        ("switch stress Σ V·I, rescaled basis, kVA", Figure::Stress, numbers::kilo),
         (
             "switch stress Σ V·I, equal phase current, kVA",
             Figure::StressAtEqualCurrent,
-            words::kilo,
+            numbers::kilo,
         ),
-        ("loss in resistances and rectifiers, W", Figure::Loss, words::four),
-        ("switching frequency, kHz", Figure::SwitchingFrequency, words::kilo),
+        ("loss in resistances and rectifiers, W", Figure::Loss, numbers::four),
+        ("switching frequency, kHz", Figure::SwitchingFrequency, numbers::kilo),
     ];
     let head = html! {
         tr {
@@ -202,16 +201,16 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
         (table("Stress, loss and frequency", &head, &body))
         p class="remark" {
             "Switch stress is the sum over all switches of blocking voltage times peak current, \
-             without the neutral split. On the rescaled basis the paralleled reference stands on \
-             the whole input at a fraction of the current; at equal phase current its switches \
-             are taken to carry the tank currents of the original tanks at the whole input."
+             without the assumed drift. On the rescaled basis the paralleled reference carries a \
+             fraction of the current at the whole input voltage. At equal phase current its \
+             switches carry the currents of the original tanks at the whole input voltage."
         }
     }
 }
 
 fn ratio([chain, paralleled]: [Option<f64>; 2]) -> String {
     match (chain, paralleled) {
-        (Some(chain), Some(paralleled)) if paralleled != 0.0 => words::three(chain / paralleled),
-        _ => words::NONE.into(),
+        (Some(chain), Some(paralleled)) if paralleled != 0.0 => numbers::three(chain / paralleled),
+        _ => numbers::NONE.into(),
     }
 }

@@ -63,8 +63,8 @@ fn the_answer_stands_first_and_the_command_makes_it_again() {
     let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text} is missing"));
     assert!(at("With charge balancing") < at("<table"), "the verdict comes before any table");
     for joint in &run.joint {
-        at(&format!("</svg>{}</p>", words::verdict(joint.verdict)));
-        at(&words::yield_percent(joint.good.lower));
+        at(&format!("</svg>{}</p>", names::verdict_heading(joint.verdict)));
+        at(&numbers::yield_percent(joint.good.lower));
     }
     at("fairphase run 'my scenario.toml' --samples 60 --seed 5 --solver exact");
     at("fairphase units 'my scenario.toml' --parts worst_converters.csv --solver exact");
@@ -78,7 +78,7 @@ fn what_is_not_decided_says_how_many_samples_would() {
     // Even 60 good samples would leave the yield's lower end at 94 %: no decision on 99 %.
     let (scenario, run) = study(SHELF, 60, Method::Exact);
     assert_eq!(run.joint[0].verdict, Verdict::NotDecided);
-    let wanted = words::samples(run.joint[0].samples_to_decide.unwrap());
+    let wanted = numbers::samples(run.joint[0].samples_to_decide.unwrap());
     let page = page(&scenario, &run);
     assert!(
         page.contains("Not decided") && page.contains(&format!("{wanted}</strong> would decide"))
@@ -169,11 +169,12 @@ fn the_page_shows_the_numbers_of_the_run() {
     let page = page(&scenario, &run);
     for n in 0..run.cases.len() {
         let s = run.key_figures(n, Figure::SharingError(scenario.limits.sharing)).unwrap();
-        let max = format!("{}<br><small>sample {}</small>", words::in_percent(s.max), s.max_sample);
+        let max =
+            format!("{}<br><small>sample {}</small>", numbers::in_percent(s.max), s.max_sample);
         assert!(page.contains(&max), "{max}");
-        let p50 = words::interval(s.p50_interval, words::in_percent);
+        let p50 = numbers::ends(s.p50_interval, numbers::in_percent);
         assert!(page.contains(&p50), "{p50}");
         let stress = run.key_figures(n, Figure::StressAtEqualCurrent).unwrap();
-        assert!(page.contains(&format!(">{}<", words::kilo(stress.p95))));
+        assert!(page.contains(&format!(">{}<", numbers::kilo(stress.p95))));
     }
 }

@@ -6,7 +6,7 @@ use crate::converter::Arrangement;
 use crate::report::format::page::parts::{
     arrangement, headings, number, table, verdict_class, verdict_sign,
 };
-use crate::report::format::words;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Verdict;
@@ -19,10 +19,10 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
         @if run.settings.method == Method::Averaged {
             p class="notice" {
                 strong { "A quick look only." }
-                " These results come from the averaged solver, which keeps fundamentals alone and \
-                 flatters the sharing error. They are not for a verdict in a design review: run \
-                 the exact solver for that. "
-                a href="#solvers" { "How far the two stand apart" } "."
+                " These results come from the averaged (fundamental harmonic) solver, which may \
+                 understate sharing errors. For a verdict in a design review, run the exact \
+                 solver. "
+                a href="#solvers" { "How far the two differ" } "."
             }
         }
         div class="verdicts" {
@@ -40,8 +40,8 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
 fn card(scenario: &Scenario, run: &Run, joint: &Joint) -> Markup {
     html! {
         article class=(format!("card {} {}", joint.arrangement.name(), verdict_class(joint.verdict))) {
-            h3 { (words::arrangement_heading(joint.arrangement)) }
-            p class="word" { (verdict_sign(joint.verdict)) (words::verdict(joint.verdict)) }
+            h3 { (names::arrangement_heading(joint.arrangement)) }
+            p class="word" { (verdict_sign(joint.verdict)) (names::verdict_heading(joint.verdict)) }
             p { (sentence(scenario, joint)) }
             (to_decide(joint))
             (binding(run, joint))
@@ -54,15 +54,15 @@ fn sentence(scenario: &Scenario, joint: &Joint) -> Markup {
     let relation = match joint.verdict {
         Verdict::Pass => "the whole interval meets the target of ",
         Verdict::Fail => "the whole interval misses the target of ",
-        Verdict::NotDecided => "the interval holds the target of ",
+        Verdict::NotDecided => "the target lies inside, at ",
     };
     html! {
-        strong { (words::yield_percent(good.estimate)) }
-        " of the converters (" (words::count(good.successes)) " of "
-        (words::samples(good.trials)) ") meet every limit at every operating point. The "
-        (words::given_percent(good.confidence.get())) " confidence interval reaches from "
-        (words::yield_percent(good.lower)) " to " (words::yield_percent(good.upper)) ": "
-        (relation) (words::given_percent(scenario.limits.yield_target)) "."
+        strong { (numbers::yield_percent(good.estimate)) }
+        " of the converters meet every limit at every operating point: "
+        (numbers::count(good.successes)) " of " (numbers::samples(good.trials)) ". The "
+        (numbers::given_percent(good.confidence.get())) " confidence interval reaches from "
+        (numbers::yield_percent(good.lower)) " to " (numbers::yield_percent(good.upper)) ": "
+        (relation) (numbers::given_percent(scenario.limits.yield_target)) "."
     }
 }
 
@@ -72,8 +72,8 @@ fn to_decide(joint: &Joint) -> Markup {
             p {
                 @match joint.samples_to_decide {
                     Some(n) => {
-                        "About " strong { (words::samples(n)) }
-                        " would decide, if the proportion stays as it is."
+                        "About " strong { (numbers::samples(n)) }
+                        " would decide, at this yield."
                     }
                     None => {
                         "The yield is so close to the target that no practical number of samples \
@@ -89,10 +89,10 @@ fn binding(run: &Run, joint: &Joint) -> Markup {
     html! {
         @match &joint.binding {
             Some(Binding { operating_point: point, demand, missed }) => p {
-                "Missed most often: " strong { (words::demand(demand)) }
-                @if let Some(limit) = words::demand_limit(demand) { ", at most " (limit) "," }
-                " at operating point “" (point) "”, by " (words::count(*missed)) " of "
-                (words::samples(run.settings.samples)) "."
+                "Limited by the " strong { (names::limit(demand).long) }
+                @if let Some(limit) = names::limit_value(demand) { " (at most " (limit) ")" }
+                " at operating point “" (point) "”: " (numbers::count(*missed)) " of "
+                (numbers::samples(run.settings.samples)) " miss it."
             },
             None => p { "No sample missed any limit." },
         }
@@ -105,18 +105,18 @@ fn statuses(run: &Run) -> Markup {
             @let totals = run.totals(a);
             tr {
                 (arrangement(a))
-                @for n in totals { (number(words::count(n))) }
-                (number(words::count(totals.iter().sum())))
+                @for n in totals { (number(numbers::count(n))) }
+                (number(numbers::count(totals.iter().sum())))
             }
         }
     };
     let head = headings(1, &["arrangement", "solved", "out of range", "not solved", "all"]);
     html! {
-        (table("What became of the samples, all operating points together", &head, &rows))
+        (table("Samples of all operating points together", &head, &rows))
         p class="remark" {
-            "No sample is left out. " em { "Out of range" } " (no switching frequency inside the \
-             band delivers the output) and " em { "not solved" } " (the solver found no steady \
-             state) both count as failures in every yield of this page."
+            "No sample is left out. " em { "Out of range" } ": no switching frequency inside the \
+             band delivers the output. " em { "Not solved" } ": the solver found no steady state. \
+             Both count as failures in every yield of this page."
         }
     }
 }

@@ -1,0 +1,41 @@
+//! What terminal and page both say of the voltage gain.
+
+use crate::report::format::numbers::{count, counted, quantity};
+use crate::study::common::curve::VoltageRange;
+use crate::study::gain::{Gain, PointGain};
+
+/// Whether the operating points are reached.
+pub(super) fn reached(gain: &Gain) -> String {
+    let missed: Vec<&PointGain> =
+        gain.points.iter().filter(|point| point.choice.chosen.is_none()).collect();
+    if missed.is_empty() {
+        "Every operating point is reached in a configuration that it may take.".to_owned()
+    } else {
+        let names: Vec<&str> = missed.iter().map(|point| point.request.name.as_str()).collect();
+        format!(
+            "{} of {} are not reached in any configuration that they may take: {}.",
+            count(missed.len() as u64),
+            counted(gain.points.len() as u64, "operating point"),
+            names.join(", ")
+        )
+    }
+}
+
+/// At how many loads the output voltages asked for are reached.
+pub(super) fn voltages(gain: &Gain) -> String {
+    let without_gap = gain.coverage.iter().filter(|coverage| coverage.gaps.is_empty()).count();
+    let loads = format!("at {without_gap} of {}", counted(gain.loads.len() as u64, "load"));
+    if gain.span.is_single() {
+        format!("Some configuration reaches {} {loads}.", quantity(gain.span.lowest))
+    } else {
+        format!("The configurations together reach all of {} {loads}.", range(&gain.span))
+    }
+}
+
+/// A range with its unit.
+pub(super) fn range(range: &VoltageRange) -> String {
+    if range.is_single() {
+        return quantity(range.lowest);
+    }
+    format!("{} to {}", quantity(range.lowest), quantity(range.highest))
+}

@@ -1,0 +1,33 @@
+//! Where the exact and the averaged solver differ most.
+
+use crate::converter::Arrangement;
+use crate::study::run::Run;
+
+/// The difference of the solvers at one operating point, of the chain.
+#[derive(Debug, Clone, Copy)]
+pub struct SolverDifference<'a> {
+    /// The operating point's name.
+    pub operating_point: &'a str,
+    /// 95 % quantile of the sharing error, exact over averaged.
+    pub error_ratio: f64,
+    /// Largest relative difference of the switching frequency.
+    pub frequency: f64,
+}
+
+impl Run {
+    /// The difference at the operating point where the sharing errors of the chain differ by the
+    /// largest ratio; none where neither solver solved a sample.
+    pub fn largest_solver_difference(&self) -> Option<SolverDifference<'_>> {
+        let differences = self.of(Arrangement::Chain).filter_map(|(n, case)| {
+            let comparison = self.comparison.get(n)?;
+            let (exact, averaged) = comparison.p95?;
+            Some(SolverDifference {
+                operating_point: case.operating_point(),
+                error_ratio: exact / averaged,
+                frequency: comparison.frequency?,
+            })
+        });
+        let size = |difference: &SolverDifference<'_>| libm::log(difference.error_ratio).abs();
+        differences.max_by(|a, b| size(a).total_cmp(&size(b)))
+    }
+}
