@@ -47,7 +47,7 @@ impl BandsArguments {
                     place: if is_given { Place::YieldTarget } else { Place::Samples },
                     message: error.to_string(),
                     expected: format!(
-                        "expected {needed} samples at least, or a lower `yield_target` or \
+                        "expected at least {needed} samples, or a lower `yield_target` or \
                          `confidence`"
                     ),
                 }
@@ -77,7 +77,7 @@ impl Question for BandsArguments {
         bar.0.finish_and_clear();
         let is_pass = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);
         Ok(Answer {
-            report: report(scenario, &found),
+            report: report(scenario, &found)?,
             folder: Some(folder),
             inputs: Vec::new(),
             outcome: Outcome::new(found.is_partial(), is_pass),

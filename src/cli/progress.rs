@@ -28,9 +28,9 @@ pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     shown(samples, quiet, "{done} of {all} samples  {wide_bar}  {rate} a second  {eta} left")
 }
 
-/// The same for trials, whose number is a guess that gets better.
+/// The same for runs, whose number is a guess that gets better.
 pub(super) fn trials(quiet: bool) -> anyhow::Result<ProgressBar> {
-    shown(1, quiet, "{done} of some {all} trials  {wide_bar}  {rate} a second  {eta} left")
+    shown(1, quiet, "{done} of about {all} runs  {wide_bar}  {rate} a second  {eta} left")
 }
 
 /// The same for a stage of the work that has a name.

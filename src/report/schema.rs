@@ -5,6 +5,7 @@ use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Value, json};
 
+use super::bands::BandsResults;
 use super::check::CheckResults;
 use super::format::summary::{SCHEMA, SummaryFile};
 use super::gain::GainResults;
@@ -19,6 +20,7 @@ pub fn summary_schema() -> Value {
         verb::<GainResults>("gain", &mut generator),
         verb::<RunResults>("run", &mut generator),
         verb::<UnitsResults>("units", &mut generator),
+        verb::<BandsResults>("bands", &mut generator),
     ];
     json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -23,9 +23,9 @@ fn files(folder: &Path) -> [Vec<u8>; 2] {
     ["report.html", "summary.json"].map(|name| fs::read(folder.join(name)).unwrap())
 }
 
-fn row<'a>(summary: &'a Value, subject: &str) -> &'a Value {
+fn row<'a>(summary: &'a Value, varied: &str) -> &'a Value {
     let rows = summary["arrangements"]["chain"]["widest"].as_array().unwrap();
-    rows.iter().find(|row| row["subject"] == subject).unwrap()
+    rows.iter().find(|row| row["varied"] == varied).unwrap()
 }
 
 #[test]
@@ -50,12 +50,12 @@ fn files_figures_and_the_same_bytes_for_any_number_of_threads() {
     assert_eq!(summary["verb"], "bands");
     assert_eq!((&summary["partial"], &summary["samples"]), (&false.into(), &700.into()));
     checked_decision(&summary, &stdout);
-    checked_looks(&summary);
+    checked_verification_runs(&summary);
     checked_points(&summary);
     checked_map(&summary);
     let page = fs::read_to_string(folder.path().join("one/report.html")).unwrap();
     assert!(page.contains("fairphase bands runway.toml --samples 700 --seed 5 --solver averaged"));
-    assert!(page.contains("averaged solver") && !page.contains("<script"));
+    assert!(page.contains("averaged (fundamental harmonic)") && !page.contains("<script"));
     let targets = page.split("href=\"#").skip(1).map(|s| s.split('"').next().unwrap());
     for target in targets {
         assert!(page.contains(&format!("id=\"{target}\"")), "{target}");
@@ -66,13 +66,13 @@ fn files_figures_and_the_same_bytes_for_any_number_of_threads() {
 fn checked_decision(summary: &Value, stdout: &str) {
     let decision = &summary["decision"];
     assert_eq!(
-        (&decision["verdict"], &decision["set"]["source"]),
+        (&decision["verdict"], &decision["bands_to_specify"]["source"]),
         (&"pass".into(), &"cheapest set".into())
     );
     let together = row(summary, "together");
     assert_eq!(decision["margin"], together["margin"]);
     assert_eq!(decision["binding"], together["binding"]);
-    let cheapest = &decision["set"];
+    let cheapest = &decision["bands_to_specify"];
     for part in summary["cheapest"]["parts"].as_array().unwrap() {
         let key = part["parameter"].as_str().unwrap();
         assert_eq!(cheapest["tolerances"][key]["band"], part["band"], "{key}");
@@ -87,21 +87,23 @@ fn checked_decision(summary: &Value, stdout: &str) {
 /// Terminal and summary name the same part, price and factor.
 fn checked_words(summary: &Value, stdout: &str) {
     // Nothing stops the resistance and the flying capacitors: they are not what has least room.
-    let critical = &summary["decision"]["critical"];
+    let critical = &summary["decision"]["critical_band"];
     let least = ["resonant_inductance", "resonant_capacitance", "magnetising_inductance"]
         .map(|key| row(summary, key))
         .map(|row| row["found"].as_f64().unwrap() / row["present"].as_f64().unwrap());
-    let room = critical["room_in_the_search"].as_f64().unwrap();
+    let room = critical["margin_in_the_search"].as_f64().unwrap();
     assert!((room - least.into_iter().fold(9.0, f64::min)).abs() < 1e-15);
     let name = critical["parameter"].as_str().unwrap().replace('_', " ");
-    let price = summary["cheapest"]["price_a_converter"].as_f64().unwrap();
+    let price = summary["cheapest"]["price_per_converter"].as_f64().unwrap();
     let times = summary["decision"]["margin"].as_f64().unwrap();
     let unfolded = stdout.replace("\n  ", " ").replace('\n', " ");
     for words in [
-        format!("For the drawing: the cheapest set on offer, {price:.2} for its parts"),
-        format!("Least room: {name}, alone"),
-        format!("Margin: all bands may grow together to {times:.2} times"),
-        "18 statements are made here".into(),
+        format!(
+            "Bands to specify: the cheapest set on offer. Its parts cost {price:.2} per converter"
+        ),
+        format!("Most critical band: {name}. Alone it can be"),
+        format!("Margin: all bands together can be {times:.2} times as wide."),
+        "This report makes 18 statements.".into(),
     ] {
         assert!(unfolded.contains(&words), "{words} in\n{stdout}");
     }
@@ -112,30 +114,30 @@ fn checked_words(summary: &Value, stdout: &str) {
     assert!((confidence["all_together"].as_f64().unwrap() - 0.7).abs() < 1e-12);
 }
 
-/// What is called proven is so by a seed of its own, at the level of a quarter of the error.
-fn checked_looks(summary: &Value) {
+/// What is called confirmed is so by a seed of its own, at the level of a quarter of the error.
+fn checked_verification_runs(summary: &Value) {
     let mut seeds = vec![summary["seed"].as_u64().unwrap()];
-    let mut proven = 0;
+    let mut confirmed = 0;
     for row in summary["arrangements"]["chain"]["widest"].as_array().unwrap() {
-        let looks = row["looks"].as_array().unwrap();
-        for look in looks {
-            seeds.push(look["seed"].as_u64().unwrap());
-            let lower = look["yield"]["lower"].as_f64().unwrap();
-            assert_eq!(look["meets"], lower >= 0.99, "{look}");
-            assert_eq!(look["yield"]["confidence"], 0.9875);
+        let runs = row["verification_runs"].as_array().unwrap();
+        for run in runs {
+            seeds.push(run["seed"].as_u64().unwrap());
+            let lower = run["yield"]["lower"].as_f64().unwrap();
+            assert_eq!(run["meets"], lower >= 0.99, "{run}");
+            assert_eq!(run["yield"]["confidence"], 0.9875);
         }
-        if let Some(at) = row["proven"].as_f64() {
-            proven += 1;
-            let last = looks.last().unwrap();
+        if let Some(at) = row["confirmed"].as_f64() {
+            confirmed += 1;
+            let last = runs.last().unwrap();
             assert_eq!((last["at"].as_f64(), &last["meets"]), (Some(at), &true.into()));
             assert!(at <= row["found"].as_f64().unwrap());
         }
     }
-    assert!(proven > 3, "{proven}");
+    assert!(confirmed > 3, "{confirmed}");
     let count = seeds.len();
     seeds.sort_unstable();
     seeds.dedup();
-    assert_eq!(seeds.len(), count, "every look has a seed of its own");
+    assert_eq!(seeds.len(), count, "every run has a seed of its own");
 }
 
 /// The search's own points: rising, closed in, with the limit that binds at the edge.
@@ -152,7 +154,7 @@ fn checked_points(summary: &Value) {
 }
 
 fn checked_map(summary: &Value) {
-    let trade = &summary["trade"];
+    let trade = &summary["trade_off"];
     let names = ["resonant_inductance", "magnetising_inductance"];
     assert_eq!(trade["parameters"], Value::from(names.to_vec()));
     let lower = trade["lower"].as_array().unwrap();
@@ -161,25 +163,25 @@ fn checked_map(summary: &Value) {
     assert_ne!(trade["seed"], summary["seed"]);
     // Whatever meets does so by its lower end, on the level of a column: 1 − 5 %/11.
     assert!((trade["confidence"].as_f64().unwrap() - (1.0 - 0.05 / 11.0)).abs() < 1e-12);
-    for (fates, lower) in trade["result"].as_array().unwrap().iter().zip(lower) {
-        for (fate, lower) in fates.as_array().unwrap().iter().zip(lower.as_array().unwrap()) {
-            assert!(fate != "meets" || lower.as_f64().unwrap() >= 0.99);
+    for (results, lower) in trade["result"].as_array().unwrap().iter().zip(lower) {
+        for (result, lower) in results.as_array().unwrap().iter().zip(lower.as_array().unwrap()) {
+            assert!(result != "meets" || lower.as_f64().unwrap() >= 0.99);
         }
     }
 }
 
-/// The present yield is that of `run`, with the seed and the samples of the look.
+/// The present yield is that of `run`, with the seed and the samples of the verification run.
 #[test]
 fn present_bands_are_judged_as_the_run_judges_them() {
     let folder = folder_with(&[("runway.toml", RUNWAY)]);
     succeed(folder.path(), &format!("bands runway.toml {QUICK} --out bands --quiet"));
     let bands = json(&folder.path().join("bands/summary.json"));
-    assert_eq!(bands["look_samples"], 2800);
+    assert_eq!(bands["verification_samples"], 2800);
     for arrangement in ["chain", "paralleled"] {
         let present = &bands["arrangements"][arrangement]["present"];
         assert_ne!(present["seed"], bands["seed"]);
-        let look = format!("--solver averaged --samples 2800 --seed {}", present["seed"]);
-        succeed(folder.path(), &format!("run runway.toml {look} --out run --quiet"));
+        let sampled = format!("--solver averaged --samples 2800 --seed {}", present["seed"]);
+        succeed(folder.path(), &format!("run runway.toml {sampled} --out run --quiet"));
         let run = json(&folder.path().join("run/summary.json"));
         let joint = &run["joint"][arrangement];
         assert_eq!(present["yield"]["successes"], joint["yield"]["successes"]);
@@ -209,11 +211,11 @@ fn require_pass_judges_the_present_bands() {
     // What must be tightened first is what gains most when it is exact.
     let rows = summary["arrangements"]["chain"]["widest"].as_array().unwrap();
     let exact = |row: &Value| row["points"][0]["yield"]["successes"].as_u64().unwrap();
-    let most = rows.iter().filter(|row| row["subject"] != "together").max_by_key(|row| exact(row));
-    assert_eq!(summary["decision"]["critical"]["parameter"], most.unwrap()["subject"]);
+    let most = rows.iter().filter(|row| row["varied"] != "together").max_by_key(|row| exact(row));
+    assert_eq!(summary["decision"]["critical_band"]["parameter"], most.unwrap()["varied"]);
     let page = fs::read_to_string(folder.path().join("tight/report.html")).unwrap();
     assert!(page.contains("Tighten first: ") && page.contains("All bands together must shrink to"));
-    assert!(page.contains("For the drawing: all present bands times 0."));
+    assert!(page.contains("Bands to specify: all present bands times 0."));
 }
 
 #[test]
@@ -230,8 +232,8 @@ fn what_cannot_be_searched_is_refused_and_leaves_nothing() {
     for (arguments, words) in [
         ("bands exact.toml --out out", ["no part has a tolerance", "exact.toml:1:1"]),
         // 0.99^605 is above the error of a column of the map, 0.227 %.
-        ("bands runway.toml --out out --samples 605", ["takes 606 at least", &target]),
-        ("bands few.toml --out out", ["expected 606 samples at least", &samples]),
+        ("bands runway.toml --out out --samples 605", ["at least 606 are needed", &target]),
+        ("bands few.toml --out out", ["expected at least 606 samples", &samples]),
     ] {
         let said = fairphase(folder.path(), arguments);
         assert_eq!((said.status, said.stdout.as_str()), (2, ""), "{}", said.stderr);
@@ -253,11 +255,11 @@ fn an_exact_part_is_asked_how_wide_it_may_be() {
     let summary = json(&folder.path().join("out/summary.json"));
     let turns = row(&summary, "turns_ratio");
     assert_eq!((&turns["present"], &turns["margin"]), (&0.0.into(), &Value::Null));
-    assert!(turns["proven"].as_f64().unwrap() > 0.01, "{turns}");
+    assert!(turns["confirmed"].as_f64().unwrap() > 0.01, "{turns}");
     let line = stdout.lines().find(|line| line.starts_with("turns ratio") && line.contains("0 %"));
     assert!(line.is_some() && stdout.contains("a [tolerance] table: rectifier drop."), "{stdout}");
     let rows = summary["arrangements"]["chain"]["widest"].as_array().unwrap();
-    assert!(rows.iter().all(|row| row["subject"] != "rectifier_drop"));
+    assert!(rows.iter().all(|row| row["varied"] != "rectifier_drop"));
 }
 
 /// Grades on offer are prices too, with names and shapes of their own; parts that have to be bought
@@ -267,7 +269,7 @@ fn grades_on_offer_make_the_cheapest_set() {
     let folder = folder_with(&[("seabed.toml", SEABED)]);
     let stdout = succeed(folder.path(), &format!("bands seabed.toml {QUICK} --out out"));
     let summary = json(&folder.path().join("out/summary.json"));
-    let set = &summary["decision"]["set"];
+    let set = &summary["decision"]["bands_to_specify"];
     assert_eq!(set["source"], "cheapest set");
     assert_eq!(summary["cheapest"]["sets"], 24);
     let parts = summary["cheapest"]["parts"].as_array().unwrap();
@@ -280,10 +282,10 @@ fn grades_on_offer_make_the_cheapest_set() {
         let offer = offers.find(|offer| offer["name"] == name).unwrap();
         let key = part["parameter"].as_str().unwrap();
         assert_eq!(set["tolerances"][key], offer["tolerance"]);
-        price += part["parts_a_converter"].as_f64().unwrap() * offer["price"].as_f64().unwrap();
+        price += part["parts_per_converter"].as_f64().unwrap() * offer["price"].as_f64().unwrap();
     }
-    assert!((summary["cheapest"]["price_a_converter"].as_f64().unwrap() - price).abs() < 1e-9);
-    stands_on_the_set(&summary, &stdout);
+    assert!((summary["cheapest"]["price_per_converter"].as_f64().unwrap() - price).abs() < 1e-9);
+    refers_to_the_set(&summary, &stdout);
     assert!(stdout.lines().all(|line| line.chars().count() <= 80), "{stdout}");
 
     let list = "[bands.price]\nflying_capacitance = [{ band = \"3 %\", price = 1 }]\n";
@@ -297,20 +299,20 @@ fn grades_on_offer_make_the_cheapest_set() {
 }
 
 /// All questions are asked of the set on offer: none of its parts counts as exact.
-fn stands_on_the_set(summary: &Value, stdout: &str) {
-    let set = &summary["decision"]["set"];
+fn refers_to_the_set(summary: &Value, stdout: &str) {
+    let set = &summary["decision"]["bands_to_specify"];
     let parts = summary["cheapest"]["parts"].as_array().unwrap();
-    assert_eq!(summary["stands_on"], "set on offer");
+    assert_eq!(summary["starting_bands"], "set on offer");
     let present = &summary["arrangements"]["chain"]["present"];
     assert_eq!((&present["yield"], &present["seed"]), (&set["yield"], &set["seed"]));
     for part in parts {
         let row = row(summary, part["parameter"].as_str().unwrap());
         assert_eq!(row["present"], part["band"]);
     }
-    assert!(!stdout.contains("Taken as exact"), "{stdout}");
+    assert!(!stdout.contains("Assumed exact"), "{stdout}");
     let shown = stdout.replace("\n  ", " ");
     assert!(shown.contains("With charge balancing, set on offer: PASS"), "{stdout}");
-    assert!(shown.contains("asked of the cheapest set on offer that was proven"), "{stdout}");
+    assert!(shown.contains("those of the cheapest confirmed set on offer"), "{stdout}");
 }
 
 /// No set on offer meets the target: nothing stands on one, and no margin is given.
@@ -323,19 +325,22 @@ fn without_a_set_on_offer_there_is_no_margin() {
     assert_eq!(said.status, 1, "{}", said.stderr);
     let shown = said.stdout.replace("\n  ", " ");
     for words in [
-        "For the drawing: nothing yet. No set on offer was proven",
-        "there is none for verdict, margins and map to stand on",
+        "Bands to specify: none yet. Fresh samples confirmed no set on offer.",
+        "So there is no verdict, no margin and no map.",
         "Every set on offer misses the target.",
-        "Best set tried, on the samples of the search: resonant inductance ",
-        "missed most: sharing error at",
+        "Best set in the search: resonant inductance ",
+        "Missed most: sharing error at",
     ] {
         assert!(shown.contains(words), "{words} in {}", said.stdout);
     }
-    for words in ["Margin:", "Least room", "Trade between"] {
+    for words in ["Margin:", "Most critical", "Trade-off between"] {
         assert!(!shown.contains(words), "{words} in {}", said.stdout);
     }
     let summary = json(&folder.path().join("out/summary.json"));
-    assert_eq!((&summary["decision"]["margin"], &summary["trade"]), (&Value::Null, &Value::Null));
+    assert_eq!(
+        (&summary["decision"]["margin"], &summary["trade_off"]),
+        (&Value::Null, &Value::Null)
+    );
     assert_eq!(summary["cheapest"]["ending"], "every set misses the target");
 }
 

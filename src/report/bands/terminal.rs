@@ -1,14 +1,16 @@
-//! What the terminal shows of bands: the answer first, 80 columns wide.
+//! What the terminal shows of bands: the bands to specify first, 80 columns wide.
 
 use std::fmt::Write as _;
 
-use super::words::{self, level};
+use comfy_table::{CellAlignment, Table};
+
+use super::words::{cheapest, confidence, limits, margins, marks, names, numbers, specify};
 use crate::converter::Arrangement;
-use crate::report::format::numbers::{grouped, interval, verdict_word, yield_percent};
+use crate::report::format::names::{method, parameter, verdict_capitals};
+use crate::report::format::numbers::{counted, samples, yield_interval, yield_percent};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::statistics::Yield;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::map::{CellVerdict, TradeMap};
@@ -17,101 +19,64 @@ use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Proposal, Subjec
 
 /// The result of a search for bands.
 pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
-    let mut text = format!("{}\n", scenario.title);
-    if bands.is_partial() {
-        let _ = writeln!(text, "{}", words::unfinished(bands));
-    }
-    let settings = &bands.settings;
-    let _ = writeln!(
-        text,
-        "{} trials of {} samples, {} looks of {}, seed {}, {} solver, {} phases\n",
-        grouped(bands.trials),
-        grouped(settings.samples),
-        grouped(bands.verifications),
-        grouped(VERIFICATION_FACTOR * settings.samples),
-        settings.seed,
-        settings.method.name(),
-        scenario.phases,
-    );
-    if settings.method == Method::Averaged {
-        text.push_str(
-            "A quick look: the averaged solver flatters. Take bands from --solver exact.\n\n",
-        );
-    }
+    let mut text = heading(scenario, bands);
+    text.push_str(&specified(bands));
     for part in &bands.parts {
         text.push_str(&verdict(part, bands));
     }
-    text.push_str(&drawing(bands));
     for part in bands.parts.iter().filter(|part| shows_table(part)) {
-        text.push_str(&rows(part, bands));
+        text.push_str(&widest_bands(part, bands));
     }
     if let Some(found) = &bands.cheapest {
-        text.push_str(&cheapest(found));
+        text.push_str(&cheapest_set(found));
     }
     if let Some(map) = &bands.map {
-        text.push_str(&trade(map));
+        text.push_str(&trade_off(map));
     }
-    text.push_str(&basis(bands));
+    text.push_str(&methods(bands));
     text.push_str(CAUTION);
     folded(&text)
 }
 
-/// The chain's always; the paralleled reference's unless every part alone misses the target.
-fn shows_table(part: &ArrangementBands) -> bool {
-    let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
-    let meets = alone.clone().any(|row| row.outcome() != BandOutcome::NoneMeets);
-    alone.count() > 0 && (meets || part.arrangement == Arrangement::Chain)
-}
-
-fn verdict(part: &ArrangementBands, bands: &Bands) -> String {
-    let which = match part.arrangement {
-        Arrangement::Chain => "With charge balancing",
-        Arrangement::Paralleled => "Plain paralleled",
-    };
+/// Title, how much was done, and what to know before anything else.
+fn heading(scenario: &Scenario, bands: &Bands) -> String {
+    let settings = &bands.settings;
     let mut text = format!(
-        "{which}, {}: {} (target {})\n  good: {}\n",
-        words::start(bands),
-        verdict_word(part.verdict),
-        yield_percent(bands.rule.target),
-        interval(&part.present.good)
+        "{}\n{} phases, {} solver, seed {}\n{} of {}, {} of {}\n\n",
+        scenario.title,
+        scenario.phases,
+        method(settings.method).long,
+        settings.seed,
+        counted(bands.trials, "run"),
+        samples(settings.samples),
+        counted(bands.verifications, "verification run"),
+        samples(VERIFICATION_FACTOR * settings.samples),
     );
-    if let Some(binding) = &part.present.binding {
-        let (limit, point) = (words::limit(binding), &binding.operating_point);
-        let missed = grouped(binding.missed);
-        let _ = writeln!(text, "  missed most: {limit} at “{point}”, by {missed} samples");
+    if bands.is_partial() {
+        let _ = writeln!(text, "{}\n", names::unfinished(bands));
     }
-    if let Some(together) = words::together(part, bands) {
-        let _ = writeln!(text, "  {together}");
-    }
-    if let Some(critical) = words::critical(part) {
-        let _ = writeln!(text, "  {critical}");
-    }
-    let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
-    if !shows_table(part) && alone.count() > 0 {
-        text.push_str("  No band of one part alone meets the target, however narrow.\n");
-    }
-    for violation in words::violations(part) {
-        let _ = writeln!(text, "{violation}");
+    if settings.method == Method::Averaged {
+        text.push_str(
+            "The averaged solver underestimates the sharing error. Specify no bands from it: use \
+             --solver exact.\n\n",
+        );
     }
     text
 }
 
-/// The set of bands that is proposed.
-fn drawing(bands: &Bands) -> String {
+/// The bands to specify, with what to know about them.
+fn specified(bands: &Bands) -> String {
     let proposal = bands.proposal();
-    let before = if bands.parts.is_empty() { "" } else { "\n" };
-    let mut text = format!("{before}{}\n", words::proposal(bands));
-    if let Some(own) = &proposal {
-        text.push_str(&set(bands, own));
-        text.push_str("Take it as a whole: it was tried as it stands, on fresh samples.\n");
+    let mut text = format!("{}\n", specify::bands_to_specify(bands));
+    if let Some(proposal) = &proposal {
+        text.push_str(&set(bands, proposal));
+        text.push_str("Specify the whole set: fresh samples confirmed it as a whole.\n");
     }
     let notes = [
-        proposal.as_ref().and_then(words::exact_parts),
-        words::pair(bands),
-        Some(words::sureness(bands)),
-        words::on_offer(bands),
-        words::unlisted(bands).map(str::to_owned),
-        words::exact(bands),
+        proposal.as_ref().and_then(specify::exact_parts),
+        specify::pair(bands),
+        specify::on_offer(bands).map(str::to_owned),
+        specify::assumed_exact(bands),
     ];
     for note in notes.into_iter().flatten() {
         let _ = writeln!(text, "{note}");
@@ -119,121 +84,159 @@ fn drawing(bands: &Bands) -> String {
     text
 }
 
-/// The proposed bands beside the present ones; a set on offer is both.
-fn set(bands: &Bands, own: &Proposal) -> String {
-    let source = words::source(own.source);
-    let both = |name: String, present: String, proposed: String| {
+/// The bands to specify beside the present ones; a set on offer is both.
+fn set(bands: &Bands, proposal: &Proposal) -> String {
+    let source = names::source(proposal.source);
+    let both = |name: &str, present: String, specified: String| {
         let present = (!bands.on_offer).then_some(present);
-        std::iter::once(name).chain(present).chain([proposed]).collect::<Vec<_>>()
+        std::iter::once(name.to_owned()).chain(present).chain([specified]).collect::<Vec<_>>()
     };
-    let names = both("part".into(), "present".into(), source);
+    let names = both("part", "present".into(), source);
     let mut table = table(&names.iter().map(String::as_str).collect::<Vec<_>>());
-    if let Some(column) = table.column_mut(1) {
-        column.set_cell_alignment(comfy_table::CellAlignment::Right);
-    }
-    for parameter in words::banded(bands, own) {
+    align(&mut table, &[1], CellAlignment::Right);
+    for row in names::banded(bands, proposal) {
         let exact = || "exact".to_owned();
-        let present = bands.present.get(parameter).map_or_else(exact, |own| words::band(own.band));
-        let proposed = words::proposed(bands, own, parameter).unwrap_or_else(exact);
-        table.add_row(both(words::subject(Subject::Alone(parameter)), present, proposed));
+        let present = bands.present.get(row).map_or_else(exact, |part| numbers::band(part.band));
+        let specified = names::specified(bands, proposal, row).unwrap_or_else(exact);
+        table.add_row(both(parameter(row).long, present, specified));
     }
-    let at_least = |good: &Yield| yield_percent(good.lower);
-    let present = bands.parts.first().map_or_else(String::new, |part| at_least(&part.present.good));
-    table.add_row(both("yield at least".into(), present, at_least(&own.verification.good)));
+    let present = bands.parts.first().map(|part| yield_percent(part.present.good.lower));
+    let specified = yield_percent(proposal.verification.good.lower);
+    table.add_row(both("yield at least", present.unwrap_or_default(), specified));
     trimmed(&table)
 }
 
-fn rows(part: &ArrangementBands, bands: &Bands) -> String {
+/// The chain's always; the paralleled reference's unless no part alone meets the target.
+fn shows_table(part: &ArrangementBands) -> bool {
+    let mut alone = part.rows.iter().filter(|row| row.subject != Subject::Together).peekable();
+    let always = part.arrangement == Arrangement::Chain && alone.peek().is_some();
+    always || alone.any(|row| row.outcome() != BandOutcome::NoneMeets)
+}
+
+/// What the present bands of an arrangement come to.
+fn verdict(part: &ArrangementBands, bands: &Bands) -> String {
+    let arrangement = match part.arrangement {
+        Arrangement::Chain => "With charge balancing",
+        Arrangement::Paralleled => "Plain paralleled",
+    };
     let mut text = format!(
-        "\nHow wide each band may be while all others stay as they are ({})\n",
-        part.arrangement.name()
+        "\n{arrangement}, {}: {} (target {})\n  Yield: {}\n",
+        names::starting_bands(bands),
+        verdict_capitals(part.verdict),
+        yield_percent(bands.rule.target),
+        yield_interval(&part.present.good)
     );
-    let mut table = table(&["part", "present", "widest", "times", "yield ≥", "stopped by", "at"]);
-    for n in [1, 2, 3, 4] {
-        if let Some(column) = table.column_mut(n) {
-            column.set_cell_alignment(comfy_table::CellAlignment::Right);
-        }
+    if let Some(binding) = &part.present.binding {
+        let (limit, missed) = (limits::limit_and_point(binding), samples(binding.missed));
+        let _ = writeln!(text, "  Missed most: {limit}, by {missed}.");
     }
-    for n in [5, 6] {
-        if let Some(column) = table.column_mut(n) {
-            column.set_cell_alignment(comfy_table::CellAlignment::Left);
-        }
+    let none_alone =
+        part.rows.iter().any(|row| row.subject != Subject::Together) && !shows_table(part);
+    let sentences = [margins::margin(part, bands), margins::critical(part, bands)];
+    let alone =
+        none_alone.then(|| "No band of one part alone meets the target, not even 0 %.".to_owned());
+    for sentence in sentences.into_iter().chain([alone]).flatten() {
+        let _ = writeln!(text, "  {sentence}");
     }
-    for row in part.rows.iter().filter(|row| row.subject != Subject::Together) {
-        table.add_row(cells(part, row));
-    }
-    if let Some(row) = part.row(Subject::Together) {
-        table.add_row(cells(part, row));
-    }
-    text.push_str(&trimmed(&table));
-    for remark in words::remarks(part, bands) {
-        let _ = writeln!(text, "{remark}");
+    for violation in margins::violations(part) {
+        let _ = writeln!(text, "  {violation}");
     }
     text
 }
 
-fn cells(part: &ArrangementBands, row: &WidestBand) -> [String; 7] {
+/// How wide every band can be.
+fn widest_bands(part: &ArrangementBands, bands: &Bands) -> String {
+    let mut text = format!(
+        "\nHow wide each band can be while all others stay as they are ({})\n",
+        part.arrangement.name()
+    );
+    let mut table = table(&["part", "present", "widest", "margin", "yield ≥", "limited by", "at"]);
+    align(&mut table, &[1, 2, 3, 4], CellAlignment::Right);
+    align(&mut table, &[5, 6], CellAlignment::Left);
+    let (alone, together): (Vec<_>, Vec<_>) =
+        part.rows.iter().partition(|row| row.subject != Subject::Together);
+    for row in alone.into_iter().chain(together) {
+        table.add_row(cells(part, row, bands));
+    }
+    text.push_str(&trimmed(&table));
+    text.push_str(
+        "margin: widest ÷ present; yield ≥: lower end of the interval at the widest band\n",
+    );
+    for remark in marks::remarks(part, bands) {
+        let _ = writeln!(text, "{remark}");
+    }
+    if let Some(unlisted) = specify::unlisted(bands) {
+        let _ = writeln!(text, "{unlisted}");
+    }
+    text
+}
+
+fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> [String; 7] {
     let dash = || "-".to_owned();
-    let binding = row.binding();
+    let limit = limits::limit_cells(bands, row);
+    let point = limit.as_ref().and_then(|cells| cells.operating_point);
     [
-        words::subject(row.subject),
-        words::place(row, row.present),
-        words::widest(part, row),
-        row.margin().map_or_else(dash, words::times),
-        row.confirmed().map_or_else(dash, |verification| yield_percent(verification.good.lower)),
-        binding.map_or_else(dash, words::limit),
-        binding.map_or_else(dash, |b| b.operating_point.clone()),
+        names::varied(row.subject).into(),
+        numbers::width(row, row.present),
+        marks::widest(part, row),
+        row.margin().map_or_else(dash, numbers::three_digits),
+        row.confirmed().map_or_else(dash, |run| yield_percent(run.good.lower)),
+        limit.as_ref().map_or_else(dash, |cells| cells.limit.into()),
+        point.map_or_else(dash, str::to_owned),
     ]
 }
 
-fn cheapest(found: &Cheapest) -> String {
-    let mut text = format!("\nCheapest set: {}\n", words::ending(found));
-    if let Some(verification) = found.verifications.last() {
-        let at_least = yield_percent(verification.good.lower);
+fn align(table: &mut Table, columns: &[usize], alignment: CellAlignment) {
+    for n in columns {
+        if let Some(column) = table.column_mut(*n) {
+            column.set_cell_alignment(alignment);
+        }
+    }
+}
+
+fn cheapest_set(found: &Cheapest) -> String {
+    let mut text = format!("\nCheapest set\n  {}\n", cheapest::ending(found));
+    if let Some(run) = found.verifications.last() {
         let _ = writeln!(
             text,
-            "  fresh seed {}, look {} of at most {VERIFICATIONS}: yield at least {at_least}",
-            verification.seed,
-            found.verifications.len()
+            "  Verification run {} of at most {VERIFICATIONS} (seed {}): yield at least {}",
+            found.verifications.len(),
+            run.seed,
+            yield_percent(run.good.lower),
         );
     }
-    for other in words::others(found) {
-        let _ = writeln!(text, "  {other}");
+    for sentence in cheapest::other_sets(found) {
+        let _ = writeln!(text, "  {sentence}");
     }
-    let (sets, trials) = (grouped(found.catalogue.sets.len() as u64), grouped(found.trials));
-    let _ = writeln!(text, "  {sets} sets on offer, {trials} trials");
+    let sets = counted(found.catalogue.sets.len() as u64, "set");
+    let _ = writeln!(text, "  {sets} on offer, {}", counted(found.trials, "run"));
     if found.violations > 0 {
-        let n = found.violations;
-        let _ = writeln!(text, "  The trend is violated: {n} sets one step narrower fail.");
+        let sets = counted(found.violations as u64, "set");
+        let _ = writeln!(text, "  The trend is violated: {sets} one step narrower failed.");
     }
     text
 }
 
-fn trade(map: &TradeMap) -> String {
-    let [first, second] = map.pair.map(|p| p.key().replace('_', " "));
-    let count = |verdict| map.cells.iter().filter(|cell| cell.verdict == verdict).count();
+fn trade_off(map: &TradeMap) -> String {
+    let [first, second] = map.pair.map(|p| parameter(p).long);
+    let [meet, miss, open] = [CellVerdict::Meets, CellVerdict::Misses, CellVerdict::Open]
+        .map(|verdict| map.count(verdict));
     format!(
-        "\nTrade between {first} and {second}, on fresh seed {}: of {} pairs of bands {} meet the \
-         target, {} miss it, {} are open; the map stands in the report.\n",
-        map.seed,
+        "\nTrade-off between {first} and {second}\n  Of {} pairs of bands {meet} meet the target, \
+         {miss} miss it and {open} are open (seed {}).\n  The report shows the map.\n",
         map.cells.len(),
-        count(CellVerdict::Meets),
-        count(CellVerdict::Misses),
-        count(CellVerdict::Open),
+        map.seed,
     )
 }
 
-/// What the figures stand on.
-fn basis(bands: &Bands) -> String {
-    let rule = &bands.rule;
+/// How the answers were found, and how sure they are.
+fn methods(bands: &Bands) -> String {
     format!(
-        "\nProven means: on {} fresh samples, which the search did not use, the lower end of the \
-         yield's {} interval meets the target. A band gets up to {VERIFICATIONS} such looks, which together \
-         keep the {} of the scenario; bands are closed in to {}. Each line is a claim by itself: \
-         for two bands widened at once take a whole set, or a pair from the map.\n\n",
-        grouped(VERIFICATION_FACTOR * bands.settings.samples),
-        level(rule.shared.get()),
-        level(rule.plain.get()),
-        level(RESOLUTION),
+        "\nMethods\n{}\n{}\n{}\n{}\nThe search resolves bands to {}.\n\n",
+        confidence::outcomes(bands),
+        confidence::confirmed(bands),
+        confidence::ONE_ROW,
+        confidence::statements(bands),
+        numbers::short_percent(RESOLUTION),
     )
 }

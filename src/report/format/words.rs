@@ -2,23 +2,15 @@
 
 use super::names;
 pub(in crate::report) use super::names::{
-    arrangement_heading, nominal, parameter_and_symbol as parameter, sharing,
-    verdict_heading as verdict,
+    nominal, parameter_and_symbol as parameter, sharing, verdict_heading as verdict,
 };
 pub(in crate::report) use super::numbers::{
     NONE, count, ends as interval, four, given_percent, in_percent, level, percent, quantity,
-    samples, significant, unbroken, yield_percent,
+    samples, significant, yield_percent,
 };
-use crate::converter::{Arrangement, Shared};
+use crate::converter::Shared;
 use crate::solver::Method;
 use crate::study::common::demand::Demand;
-
-pub(in crate::report) fn arrangement(arrangement: Arrangement) -> &'static str {
-    match arrangement {
-        Arrangement::Chain => "balanced chain",
-        Arrangement::Paralleled => "paralleled",
-    }
-}
 
 pub(in crate::report) fn shared(shared: Shared) -> &'static str {
     names::shared(shared).long

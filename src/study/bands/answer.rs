@@ -67,14 +67,15 @@ impl WidestBand {
         match (self.search.widest(), self.confirmed()) {
             (None, _) if self.misses => BandOutcome::NoneMeets,
             (found, None) => BandOutcome::Open(found.map(|point| point.at)),
-            (_, Some(verification))
-                if self.search.failing().is_none()
-                    && verification.at >= rounded_down(self.search.top) =>
-            {
-                BandOutcome::AllMeet(verification.at)
-            }
+            (_, Some(verification)) if self.reaches_top() => BandOutcome::AllMeet(verification.at),
             (_, Some(verification)) => BandOutcome::Confirmed(verification.at),
         }
+    }
+
+    /// Whether the widest place allowed is confirmed, and nothing narrower failed.
+    pub fn reaches_top(&self) -> bool {
+        let top = rounded_down(self.search.top);
+        self.search.failing().is_none() && self.confirmed().is_some_and(|run| run.at >= top)
     }
 
     /// The widest place that a fresh seed confirms.

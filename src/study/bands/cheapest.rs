@@ -211,6 +211,11 @@ impl Cheapest {
             }
     }
 
+    /// Number of open sets that are not kept by name.
+    pub fn open_unlisted(&self) -> usize {
+        self.open - self.passed_over.len()
+    }
+
     /// Number of sets cheaper than the chosen one.
     fn cheaper(&self) -> usize {
         let price = self.choice.as_ref().map_or(f64::INFINITY, |choice| choice.price);

@@ -2,6 +2,7 @@
 
 use super::trials::Trials;
 use crate::scenario::Tolerances;
+use crate::statistics::{Verdict, Yield};
 use crate::study::common::error::StudyError;
 use crate::study::common::trial::Trial;
 
@@ -49,7 +50,9 @@ pub struct TriedBand {
     pub at: f64,
     /// What came of it.
     pub trial: Trial,
-    /// Whether it meets the target.
+    /// Its yield, with its interval at the shared level.
+    pub good: Yield,
+    /// Whether the lower end of that meets the target.
     pub meets: bool,
 }
 
@@ -94,8 +97,9 @@ impl BandSearch {
             return Ok(());
         }
         let trial = trials.on_search_seed(&(line.bands)(at))?;
-        let meets = trials.rule.meets(&trial)?;
-        self.points.insert(place, TriedBand { at, trial, meets });
+        let good = trials.rule.interval(&trial)?;
+        let meets = good.verdict(trials.rule.target) == Verdict::Pass;
+        self.points.insert(place, TriedBand { at, trial, good, meets });
         Ok(())
     }
 

@@ -11,6 +11,7 @@
 
 mod answer;
 pub mod cheapest;
+mod limited;
 pub mod line_search;
 pub mod map;
 mod study;
@@ -21,5 +22,6 @@ pub use self::answer::{
     ArrangementBands, BandOutcome, Bands, BandsStep, Proposal, ProposalSource, Subject, WidestBand,
     scaled,
 };
+pub use self::limited::LimitedBy;
 pub use self::study::{BandsError, Watcher, bands, bands_by};
 pub use self::trials::{Draw, Rule, Trials, YieldEvaluator, fresh_seed};

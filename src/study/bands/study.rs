@@ -32,12 +32,12 @@ const QUESTIONS: u64 = 16;
 #[derive(Debug, thiserror::Error)]
 pub enum BandsError {
     /// There is nothing to search.
-    #[error("the scenario has no tolerance: give one part at least a table [tolerance.…]")]
+    #[error("the scenario has no tolerance: give at least one part a table [tolerance.…]")]
     NoTolerance,
     /// No trial could meet the target, whatever the bands.
     #[error(
-        "{samples} samples cannot show a yield of {target} %, even if all pass: the search takes \
-         {needed} at least"
+        "{samples} samples cannot show a yield of {target} %, even if all pass: at least \
+         {needed} are needed"
     )]
     TooFewSamples {
         /// The samples given.

@@ -1,26 +1,26 @@
-//! The answer, first: what the drawing may say, and what margin the present bands have.
+//! The answer: the bands to specify, then the verdict and the margin of the present ones.
 
 use maud::{Markup, html};
 
-use crate::report::bands::words as shared;
-use crate::report::format::page::parts as verdict;
-use crate::report::format::page::parts::{headings, number, table};
-use crate::report::format::words;
+use crate::report::bands::words::names::{self, starting_bands};
+use crate::report::bands::words::{limits, margins, numbers, specify};
+use crate::report::format::names::{arrangement_heading, parameter_and_symbol, verdict_heading};
+use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
+use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
 use crate::solver::Method;
 use crate::study::bands::{ArrangementBands, Bands, Proposal};
 
 pub(super) fn answer(bands: &Bands) -> Markup {
     html! {
-        @if bands.is_partial() { p class="notice" { strong { (shared::unfinished(bands)) } } }
+        @if bands.is_partial() { p class="notice" { strong { (names::unfinished(bands)) } } }
         @if bands.settings.method == Method::Averaged {
             p class="notice" {
-                strong { "A quick look only." }
-                " The averaged solver keeps fundamentals alone and flatters the sharing error: \
-                 take bands from the exact solver."
+                strong { "The averaged solver underestimates the sharing error." }
+                " It keeps the fundamental harmonic alone. Specify bands from the exact solver only."
             }
         }
-        p class="lead" { strong { (shared::proposal(bands)) } }
-        (drawing(bands))
+        p class="lead" { strong { (specify::bands_to_specify(bands)) } }
+        (specified(bands))
         div class="verdicts" { @for part in &bands.parts { (card(part, bands)) } }
         p class="caution" {
             strong { "High voltage can kill; a wrong rating can burn." }
@@ -30,79 +30,74 @@ pub(super) fn answer(bands: &Bands) -> Markup {
     }
 }
 
-/// The proposed set of bands beside the present one.
-fn drawing(bands: &Bands) -> Markup {
+/// The bands to specify, and what to know about them.
+fn specified(bands: &Bands) -> Markup {
     let proposal = bands.proposal();
     html! {
-        @if let Some(own) = &proposal {
-            (set(bands, own))
+        @if let Some(proposal) = &proposal {
+            (set(bands, proposal))
             p class="remark" {
-                "Take the set as a whole: it was tried as it stands on fresh samples, which the \
-                 search did not use. Bands are half widths, of the nominal value."
+                "Specify the whole set: fresh samples confirmed it as a whole. A band is a half \
+                 width, in percent of the nominal value."
             }
-            @if let Some(exact) = shared::exact_parts(own) { p class="notice" { (exact) } }
+            @if let Some(exact) = specify::exact_parts(proposal) { p class="notice" { (exact) } }
         }
-        @if let Some(pair) = shared::pair(bands) { p { (pair) } }
-        p class="remark" { (shared::sureness(bands)) }
-        @if let Some(on_offer) = shared::on_offer(bands) { p class="notice" { (on_offer) } }
-        @if let Some(unlisted) = shared::unlisted(bands) { p class="remark" { (unlisted) } }
-        @if let Some(exact) = shared::exact(bands) { p class="notice" { (exact) } }
+        @if let Some(pair) = specify::pair(bands) { p { (pair) } }
+        @if let Some(on_offer) = specify::on_offer(bands) { p class="notice" { (on_offer) } }
+        @if let Some(exact) = specify::assumed_exact(bands) { p class="notice" { (exact) } }
     }
 }
 
-/// The proposed bands beside the present ones; a set on offer is both.
-fn set(bands: &Bands, own: &Proposal) -> Markup {
+/// The bands to specify beside the present ones; a set on offer is both.
+fn set(bands: &Bands, proposal: &Proposal) -> Markup {
     let exact = || "exact".to_owned();
-    let band = |at: f64| words::unbroken(&shared::band(at));
-    let now = |p| bands.present.get(p).map_or_else(exact, |own| band(own.band));
+    let present = |p| bands.present.get(p).map_or_else(exact, |part| numbers::band(part.band));
     let body = html! {
-        @for parameter in shared::banded(bands, own) {
-            @let proposed = shared::proposed(bands, own, parameter).unwrap_or_else(exact);
+        @for parameter in names::banded(bands, proposal) {
+            @let specified = names::specified(bands, proposal, parameter).unwrap_or_else(exact);
             tr {
-                th scope="row" { (words::parameter(parameter)) }
-                @if !bands.on_offer { (number(now(parameter))) }
-                td class="number" { strong { (words::unbroken(&proposed)) } }
+                th scope="row" { (parameter_and_symbol(parameter)) }
+                @if !bands.on_offer { (number(present(parameter))) }
+                td class="number" { strong { (specified) } }
             }
         }
         tr class="limited" {
             th scope="row" { "yield at least" }
             @if !bands.on_offer {
                 @let good = bands.parts.first().map(|part| part.present.good.lower);
-                (number(good.map(words::yield_percent).unwrap_or_default()))
+                (number(good.map_or_else(|| NONE.into(), yield_percent)))
             }
-            (number(words::yield_percent(own.verification.good.lower)))
+            (number(yield_percent(proposal.verification.good.lower)))
         }
     };
-    let source = shared::source(own.source);
-    let names = ["part", "present", &source];
-    let kept = |name: &&str| !bands.on_offer || *name != "present";
-    let names: Vec<_> = names.into_iter().filter(kept).collect();
-    table("Bands that the drawing may give, chain", &headings(1, &names), &body)
+    let source = names::source(proposal.source);
+    let columns = ["part", "present", &source];
+    let shown = |name: &&str| !bands.on_offer || *name != "present";
+    let columns: Vec<_> = columns.into_iter().filter(shown).collect();
+    table("Bands to specify, balanced chain", &headings(1, &columns), &body)
 }
 
+/// The verdict on the present bands of an arrangement, and their margin.
 fn card(part: &ArrangementBands, bands: &Bands) -> Markup {
     let good = &part.present.good;
-    let class =
-        format!("card {} {}", part.arrangement.name(), verdict::verdict_class(part.verdict));
+    let class = format!("card {} {}", part.arrangement.name(), verdict_class(part.verdict));
+    let sentences = [margins::margin(part, bands), margins::critical(part, bands)];
     html! {
         article class=(class) {
-            h3 { (words::arrangement_heading(part.arrangement)) }
-            p class="word" { (verdict::verdict_sign(part.verdict)) (words::verdict(part.verdict)) }
+            h3 { (arrangement_heading(part.arrangement)) }
+            p class="word" { (verdict_sign(part.verdict)) (verdict_heading(part.verdict)) }
             p {
-                "With the " (shared::start(bands)) " " strong { (words::yield_percent(good.estimate)) }
-                " of the converters meet every limit at every operating point ("
-                (words::given_percent(good.confidence.get())) " interval "
-                (words::yield_percent(good.lower)) " to " (words::yield_percent(good.upper))
-                "); the target is " (words::given_percent(bands.rule.target)) "."
+                "With the " (starting_bands(bands)) ", " strong { (yield_percent(good.estimate)) }
+                " of the converters meet all limits at all operating points ("
+                (level(good.confidence)) " interval " (yield_percent(good.lower)) " to "
+                (yield_percent(good.upper)) "). The target is "
+                (given_percent(bands.rule.target)) "."
             }
-            @for sentence in [shared::together(part, bands), shared::critical(part)].into_iter().flatten() {
-                p { strong { (sentence) } }
-            }
+            @for sentence in sentences.into_iter().flatten() { p { strong { (sentence) } } }
             @if let Some(binding) = &part.present.binding {
                 p {
-                    "Missed most often with the " (shared::start(bands)) ": " (shared::limit(binding))
-                    " at operating point “" (binding.operating_point) "”, by "
-                    (words::samples(binding.missed)) "."
+                    "Missed most with the " (starting_bands(bands)) ": "
+                    (limits::limit_and_point(binding)) ", by " (samples(binding.missed)) "."
                 }
             }
         }

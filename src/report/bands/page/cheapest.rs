@@ -2,85 +2,82 @@
 
 use maud::{Markup, html};
 
-use super::bounds;
-use crate::report::bands::words as shared;
+use super::runs::bounds;
+use crate::report::bands::words::cheapest as words;
+use crate::report::format::names::parameter_and_symbol;
+use crate::report::format::numbers::{
+    NONE, counted, given_percent, money, unbroken, yield_percent,
+};
 use crate::report::format::page::parts::{headings, number, table};
-use crate::report::format::words;
-use crate::scenario::Shape;
-use crate::study::bands::cheapest::{Cheapest, Offered};
+use crate::report::format::tolerance;
+use crate::study::bands::cheapest::{Cheapest, Offered, Priced};
 use crate::study::bands::verification::VERIFICATIONS;
 
 pub(super) fn cheapest(found: &Cheapest) -> Markup {
-    let body = html! {
-        @for part in &found.catalogue.priced {
-            @let chosen = found.chosen(part.parameter);
-            tr {
-                th scope="row" { (words::parameter(part.parameter)) }
-                td {
-                    @for offered in &part.offers {
-                        @let text = offer(offered);
-                        @if chosen == Some(offered) { strong { (text) } } @else { (text) }
-                        br;
-                    }
-                }
-                (number(part.count.to_string()))
-                (number(chosen.map_or_else(
-                    || words::NONE.into(),
-                    |offered| words::given_percent(offered.tolerance.band),
-                )))
-            }
-        }
-    };
-    let names = ["part", "on offer", "a converter", "chosen band"];
+    let body = html! { @for part in &found.catalogue.priced { (row(part, found)) } };
+    let names = ["part", "on offer", "per converter", "chosen band"];
     html! {
         p class="lead" {
-            (shared::ending(found))
+            (words::ending(found))
             @if let Some(choice) = &found.choice {
-                " Its parts cost " strong { (format!("{:.2}", choice.price)) } " a converter."
+                " Its parts cost " strong { (money(choice.price)) } " per converter."
             }
         }
-        @for other in shared::others(found) { p class="remark" { (other) } }
-        (table("Parts on offer with their prices", &headings(2, &names), &body))
-        @if let Some(verification) = found.verifications.last() {
+        @if let Some(run) = found.verifications.last() {
             p {
-                "On fresh seed " (verification.seed) ", look " (found.verifications.len()) " of at most " (VERIFICATIONS)
-                ", " (words::yield_percent(verification.good.estimate)) " pass (" (bounds(verification)) ")."
+                "In verification run " (found.verifications.len()) " of at most " (VERIFICATIONS)
+                " (seed " (run.seed) "), " (yield_percent(run.good.estimate))
+                " of the converters pass (" (bounds(run)) ")."
             }
         }
+        @for sentence in words::other_sets(found) { p class="remark" { (sentence) } }
+        (table("Parts on offer with their prices", &headings(2, &names), &body))
         (notes(found))
     }
 }
 
-/// Name, scatter and price.
+fn row(part: &Priced, found: &Cheapest) -> Markup {
+    let chosen = found.chosen(part.parameter);
+    let band = chosen.map(|offered| given_percent(offered.tolerance.band));
+    html! {
+        tr {
+            th scope="row" { (parameter_and_symbol(part.parameter)) }
+            td {
+                @for offered in &part.offers {
+                    @let text = offer(offered);
+                    @if chosen == Some(offered) { strong { (text) } } @else { (text) }
+                    br;
+                }
+            }
+            (number(part.count.to_string()))
+            (number(band.unwrap_or_else(|| NONE.into())))
+        }
+    }
+}
+
+/// Name, tolerance and price.
 fn offer(offered: &Offered) -> String {
-    let own = &offered.tolerance;
-    let band = words::given_percent(own.band);
-    let Some(name) = &offered.name else { return format!("{band} at {:.2}", offered.price) };
-    let lot = match own.lot_share {
-        share if share > 0.0 => format!(", lot share {}", words::given_percent(share)),
-        _ => String::new(),
-    };
-    let sigmas = match own.shape {
-        Shape::Normal { sigmas } => format!(" at {sigmas} σ"),
-        _ => String::new(),
-    };
-    format!("{name} ({} {band}{sigmas}{lot}) at {:.2}", own.shape.name(), offered.price)
+    let price = money(offered.price);
+    match &offered.name {
+        Some(name) => format!("{name} ({}) at {price}", tolerance::tolerance(offered.tolerance)),
+        None => unbroken(&format!("{} at {price}", tolerance::band(offered.tolerance.band))),
+    }
 }
 
 fn notes(found: &Cheapest) -> Markup {
     html! {
         p class="remark" {
-            "Only what is on offer can be bought; all other parts keep the bands of the scenario. "
-            (words::count(found.catalogue.sets.len() as u64)) " sets are on offer; "
-            (words::count(found.trials)) " trials sufficed, because whatever is as wide in every \
-             part as a set that fails was struck out. Prices are those of the parts alone: what \
-             scrap, rework and least orders cost is the question of "
-            code { "fairphase grades" } "."
+            (counted(found.catalogue.sets.len() as u64, "set")) " on offer, "
+            (counted(found.trials, "run"))
+            ". Every set that is as wide in every part as one that fails was excluded without a \
+             run. All other parts keep the bands of the scenario. Prices are those of the parts \
+             alone. For scrap, rework and least orders see " code { "fairphase grades" } "."
         }
         @if found.violations > 0 {
             p class="notice" {
-                "The trend is violated: " (found.violations) " sets one step narrower than the \
-                 chosen one fail, so a set struck out untried may pass."
+                "The trend is violated: " (counted(found.violations as u64, "set"))
+                " one step narrower than the chosen one failed. A set that was excluded without a \
+                 run may meet the target."
             }
         }
     }

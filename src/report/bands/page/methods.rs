@@ -2,100 +2,90 @@
 
 use maud::{Markup, html};
 
-use super::bounds;
-use crate::report::bands::words as shared;
+use crate::report::bands::words::confidence;
+use crate::report::bands::words::names::starting_bands;
+use crate::report::bands::words::numbers::short_percent;
 use crate::report::format::command;
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::numbers::{counted, given_percent, level, samples};
 use crate::report::format::page::prose;
-use crate::report::format::words;
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
 
 pub(super) fn methods(bands: &Bands) -> Markup {
-    let level = words::unbroken(&shared::level(bands.rule.shared.get()));
-    let plain = words::given_percent(bands.rule.plain.get());
     html! {
         dl {
-            dt { "Trial" }
+            dt { "Runs" }
+            dd { (runs(bands)) }
+            dt { "Meets, misses, open" }
             dd {
-                "One arrangement with one set of bands: " (words::samples(bands.settings.samples))
-                " in the search, " (words::samples(VERIFICATION_FACTOR * bands.settings.samples)) " in a look at a \
-                 fresh seed, each solved at every operating point. A converter that is out of range or not \
-                 solved fails. " (words::count(bands.trials)) " trials and "
-                (words::count(bands.verifications)) " looks were made."
+                (confidence::outcomes(bands)) " The interval is the two-sided one of Clopper and \
+                 Pearson (Biometrika 26, 1934, 404–413)."
             }
             dt { "Search" }
+            dd { (search(bands)) }
+            dt { "Verification" }
+            dd { (verification(bands)) }
+            dt { "Limited by" }
             dd {
-                "All trials of the search draw the same samples (seed " (bands.settings.seed)
-                "): they differ by their bands alone. A band passes when the lower end of the \
-                 two-sided " (level) " interval of Clopper and Pearson meets the target. A bracket \
-                 grows from the present band and is halved in ratio down to "
-                (words::given_percent(RESOLUTION)) " of the band. That wider bands do no better is \
-                 taken as a guide, not as given: bands at 0.5, 0.75, 0.9, 1.1, 1.25 and 2 times \
-                 the edge are tried too; one that fails below the edge moves the edge below itself, \
-                 and violations are told."
+                "The limit of the scenario that is missed most at the narrowest band that failed. "
+                code { "[bands] widest" } ": the widest band that the scenario asks for meets the \
+                 target. Samples: one failure fails a run, and at the narrowest band that failed \
+                 the observed yield still meets the target. More samples may show a wider band."
             }
-            dt { "Proof" }
-            dd {
-                "What the search found was chosen by its seed, so it is drawn anew from seeds that \
-                 the search never used: up to " (VERIFICATIONS) " looks, each on a fresh seed of its own, at \
-                 1, 0.97, 0.91 and 0.79 times what was found, rounded down to three digits, ending \
-                 with the first that meets the target. Each look uses the " (level) " level (Bonferroni), so that all looks of a \
-                 line together keep the " (plain) " of the scenario. A look draws " (VERIFICATION_FACTOR)
-                " times the samples of the search, so that it seldom misses what the search saw to \
-                 hold. The " (shared::start(bands)) " get one look at the same level."
-            }
-            dt { "Binding limit" }
-            dd { "The demand missed most often at the narrowest band tried that fails." }
+            dt { "Confidence" }
+            dd { (confidence::ONE_ROW) " " (confidence::statements(bands)) }
         }
-        (verifications(bands))
     }
 }
 
-/// All looks of all lines, with their seeds.
-fn verifications(bands: &Bands) -> Markup {
-    let body = html! {
-        @for part in &bands.parts {
-            tr {
-                th scope="row" { (shared::start(bands)) ", " (words::arrangement(part.arrangement)) }
-                (number("1"))
-                (number(part.present.seed.to_string()))
-                (number(words::NONE))
-                (number(words::yield_percent(part.present.good.estimate)))
-                (number(bounds(&part.present)))
-                td { (shared::outcome(part.verdict)) }
-            }
-            @for row in &part.rows {
-                @for (n, verification) in row.verifications.iter().enumerate() {
-                    tr {
-                        th scope="row" {
-                            (shared::subject(row.subject)) ", " (words::arrangement(part.arrangement))
-                        }
-                        (number((n + 1).to_string()))
-                        (number(verification.seed.to_string()))
-                        (number(words::unbroken(&shared::place(row, verification.at))))
-                        (number(words::yield_percent(verification.good.estimate)))
-                        (number(bounds(verification)))
-                        td { (shared::outcome(verification.good.verdict(bands.rule.target))) }
-                    }
-                }
-            }
-        }
-    };
-    let names = ["line", "look", "fresh seed", "at", "yield", "interval", "target"];
-    table("Every look at a fresh seed", &headings(1, &names), &body)
+fn runs(bands: &Bands) -> Markup {
+    html! {
+        "A run draws converters of one arrangement with one set of bands, and solves each of them \
+         at every operating point. A converter that is out of range or not solved fails. A run of \
+         the search or of the map draws " (samples(bands.settings.samples)) ", a verification run "
+        (samples(VERIFICATION_FACTOR * bands.settings.samples)) ". "
+        (counted(bands.trials, "run")) " and " (counted(bands.verifications, "verification run"))
+        " were made."
+    }
+}
+
+fn search(bands: &Bands) -> Markup {
+    html! {
+        "All runs of the search draw the same samples (seed " (bands.settings.seed) "), so they \
+         differ only in their bands. From the present band a bracket grows by steps. Then it is \
+         halved in ratio, down to " (given_percent(RESOLUTION)) " of the band. The trend is that \
+         wider bands give a lower yield. The search checks it: it also tries 0.5, 0.75, 0.9, 1.1, \
+         1.25 and 2 times the band found. If a narrower band fails, the result moves below it. \
+         Violations of the trend are reported."
+    }
+}
+
+fn verification(bands: &Bands) -> Markup {
+    html! {
+        "The search chooses a band by its own samples, so the yield seen there is too high on \
+         average. \
+         Verification runs therefore draw fresh samples, from seeds that the search never used. \
+         At most " (VERIFICATIONS) " runs are made for a row, each with a seed of its own. They \
+         try 1, 0.97, 0.91 and 0.79 times the band found, rounded down to three digits. The first \
+         that meets the target confirms its band. Each run uses the "
+        (short_percent(bands.rule.shared.get())) " level (Bonferroni). So all runs of a row \
+         together keep the " (level(bands.rule.plain)) " confidence of the scenario. A \
+         verification run draws " (VERIFICATION_FACTOR) " times the samples of the search, so it \
+         rarely misses a band that meets the target in the search. The " (starting_bands(bands))
+        " get one verification run at the same level."
+    }
 }
 
 pub(super) fn validity(scenario: &Scenario, bands: &Bands) -> Markup {
     html! {
         (prose::model(scenario, &bands.drives))
         p {
-            "An interval says what sampling leaves open. It does not say whether the shapes and lot \
-             shares hold for the parts that will be delivered, least of all at bands far from the \
-             present ones: a wider grade may come with another shape. Bands are of the parts when \
-             new, at one temperature, unless the scenario’s bands hold ageing and temperature too."
+            "An interval says what sampling leaves open. It does not say whether the delivered \
+             parts have the assumed shapes and lot shares. A wider grade may have another shape, \
+             above all far from the present bands. Bands are those of new parts at one \
+             temperature, unless the scenario’s bands include ageing and temperature."
         }
     }
 }
@@ -103,7 +93,7 @@ pub(super) fn validity(scenario: &Scenario, bands: &Bands) -> Markup {
 pub(super) fn reproduce(scenario: &Scenario, bands: &Bands) -> Markup {
     html! {
         @if bands.is_partial() {
-            p { "This search was interrupted. The whole of it, in the folder of the scenario:" }
+            p { "This search was interrupted. For the whole of it, run in the folder of the scenario:" }
         } @else {
             p {
                 "The same scenario, seed and version give the same bytes, for any number of threads \
@@ -112,8 +102,8 @@ pub(super) fn reproduce(scenario: &Scenario, bands: &Bands) -> Markup {
         }
         pre { code { (command::bands(scenario, &bands.settings)) } }
         p {
-            "Beside this page stands " code { "summary.json" } ": every trial of the searches, \
-             every look with its seed and interval, the map."
+            code { "summary.json" } " beside this page holds every run of the searches, every \
+             verification run with its seed and interval, and the map."
         }
     }
 }

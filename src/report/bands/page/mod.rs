@@ -1,22 +1,23 @@
-//! The page of a search for tolerance bands.
+//! The page of a search for tolerance bands: one file a section.
 
 mod answer;
 mod cheapest;
+mod each_part;
 mod methods;
-mod trade;
-mod widest;
+mod runs;
+mod trade_off;
 
 use maud::{Markup, html};
 
 use crate::converter::Arrangement;
+use crate::report::format::names;
+use crate::report::format::numbers::count;
 use crate::report::format::page::assumed;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::prose;
 use crate::report::format::page::{document, generator};
-use crate::report::format::words;
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
-use crate::study::bands::verification::Verification;
 
 /// The whole page.
 pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
@@ -25,51 +26,54 @@ pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
         ("scenario", scenario.source_name.clone()),
         ("version", generator()),
         ("phases", scenario.phases.to_string()),
-        ("samples a trial", words::count(settings.samples)),
-        ("search seed", settings.seed.to_string()),
-        ("solver", words::method(settings.method).to_owned()),
+        ("samples a run", count(settings.samples)),
+        ("seed of the search", settings.seed.to_string()),
+        ("solver", names::method(settings.method).long.to_owned()),
     ];
     let sections = sections(scenario, bands);
     let inside = html! {
         nav aria-label="Contents" {
-            ol { @for (id, heading, _) in &sections { li { a href=(format!("#{id}")) { (heading) } } } }
+            ol { @for s in &sections { li { a href=(format!("#{}", s.id)) { (s.heading) } } } }
         }
-        main { @for (id, heading, inside) in &sections { (section(id, heading, inside)) } }
+        main { @for s in &sections { (section(s.id, s.heading, &s.inside)) } }
     };
     document("Tolerance bands", &scenario.title, &fields, &inside)
 }
 
-type Section = (&'static str, &'static str, Markup);
+struct Section {
+    id: &'static str,
+    heading: &'static str,
+    inside: Markup,
+}
+
+fn new(id: &'static str, heading: &'static str, inside: Markup) -> Section {
+    Section { id, heading, inside }
+}
 
 fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
-    let mut sections = vec![("verdict", "The answer", answer::answer(bands))];
+    let mut sections = vec![new("verdict", "Answer", answer::answer(bands))];
     for part in bands.parts.iter().filter(|part| !part.rows.is_empty()) {
         let (id, heading) = match part.arrangement {
             Arrangement::Chain => ("chain", "Each part alone"),
             Arrangement::Paralleled => ("paralleled", "Each part alone, paralleled"),
         };
-        sections.push((id, heading, widest::widest(part, bands)));
+        sections.push(new(id, heading, each_part::each_part(part, bands)));
     }
     if let Some(found) = &bands.cheapest {
-        sections.push(("cheapest", "Cheapest set", cheapest::cheapest(found)));
+        sections.push(new("cheapest", "Cheapest set", cheapest::cheapest(found)));
     }
     if let Some(map) = &bands.map {
-        sections.push(("trade", "Trade between two bands", trade::trade(map, bands)));
+        let heading = "Trade-off between two bands";
+        sections.push(new("trade-off", heading, trade_off::trade_off(map, bands)));
     }
     sections.extend([
-        ("basis", "Basis of comparison", prose::basis(scenario)),
-        ("assumed", "Parts as assumed", assumed::assumed(scenario)),
-        ("methods", "Methods", methods::methods(bands)),
-        ("validity", "Assumptions and limits of validity", methods::validity(scenario, bands)),
-        ("cautions", "Cautions", prose::cautions()),
-        ("reproduce", "Making it again", methods::reproduce(scenario, bands)),
+        new("basis", "Basis of comparison", prose::basis(scenario)),
+        new("assumed", "Parts as assumed", assumed::assumed(scenario)),
+        new("methods", "Methods", methods::methods(bands)),
+        new("runs", "Verification runs", runs::runs(bands)),
+        new("validity", "Assumptions and limits of validity", methods::validity(scenario, bands)),
+        new("cautions", "Cautions", prose::cautions()),
+        new("reproduce", "Making it again", methods::reproduce(scenario, bands)),
     ]);
     sections
-}
-
-/// Both ends of the interval of a look.
-fn bounds(verification: &Verification) -> String {
-    let [lower, upper] =
-        [verification.good.lower, verification.good.upper].map(words::yield_percent);
-    format!("{lower} to {upper}")
 }

@@ -1,77 +1,81 @@
-//! How the search for the cheapest set ended.
+//! The cheapest set: how its search ended, and other sets.
 
-use super::{band, limit, subject};
-use crate::report::format::numbers::{grouped, interval};
-use crate::study::bands::Subject;
+use super::limits::limit_and_point;
+use super::numbers::band;
+use crate::report::format::names::parameter;
+use crate::report::format::numbers::{count, money, yield_interval};
 use crate::study::bands::cheapest::{Cheapest, Ending, PricedSet};
 
-/// What came of the search for the cheapest set.
+/// What the search for the cheapest set found.
 pub(in crate::report) fn ending(found: &Cheapest) -> String {
-    let open = match found.open {
-        1 => "one may: the samples do not tell".into(),
-        n => format!("{} may: the samples do not tell", grouped(n as u64)),
-    };
+    let all_decided = found.open == 0;
     match (found.ending, &found.choice) {
-        (Ending::Confirmed, _) if found.open == 0 => {
+        (Ending::Confirmed, _) if all_decided => {
             "The cheapest of all sets on offer that meets the target.".into()
         }
         (Ending::Confirmed, _) => {
-            format!("The cheapest set that was shown to meet the target. Of cheaper ones {open}.")
+            format!("The cheapest confirmed set. {}", open_sets(found, "cheaper set"))
         }
-        (Ending::NoneMeets, _) if found.open == 0 => "Every set on offer misses the target.".into(),
+        (Ending::NoneMeets, _) if all_decided => {
+            "None. Every set on offer misses the target.".into()
+        }
         (Ending::NoneMeets, _) => {
-            format!("Open. No set on offer was shown to meet the target; of them {open}.")
+            format!(
+                "Open. No set on offer was shown to meet the target. {}",
+                open_sets(found, "set")
+            )
         }
-        (Ending::NotConfirmed, _) => {
-            "Open. No set on offer that the search found was confirmed on fresh samples: more \
-             samples may."
-                .into()
-        }
-        (Ending::TooManyTrials, Some(_)) => {
-            "A set that meets the target; the search was cut short by its number of trials, so \
-             that a cheaper one may exist."
-                .into()
-        }
-        (Ending::TooManyTrials, None) => {
-            "The search was cut short by its number of trials before any set was seen to meet the \
-             target."
-                .into()
-        }
+        (Ending::NotConfirmed, _) => "Open. The search found sets on offer that meet the target. \
+                                      Fresh samples confirmed none of them. More samples may \
+                                      decide."
+            .into(),
+        (Ending::TooManyTrials, Some(_)) => "A set that meets the target. The search ended at its \
+                                             limit of runs, so that a cheaper set may exist."
+            .into(),
+        (Ending::TooManyTrials, None) => "Open. The search ended at its limit of runs before any \
+                                          set met the target."
+            .into(),
     }
 }
 
-/// Sets that were passed over though they may meet the target, and the best where none was proven.
-pub(in crate::report) fn others(found: &Cheapest) -> Vec<String> {
-    let mut others = Vec::new();
-    if !found.passed_over.is_empty() {
-        let each: Vec<_> = found.passed_over.iter().map(|own| set(found, own)).collect();
-        let more = match found.open - found.passed_over.len() {
-            0 => String::new(),
-            n => format!("; and {} more", grouped(n as u64)),
-        };
-        others.push(format!("Left open: {}{more}.", each.join("; ")));
+/// How many sets are open.
+fn open_sets(found: &Cheapest, name: &str) -> String {
+    match found.open {
+        1 => format!("1 {name} is open: more samples may decide."),
+        n => format!("{} {name}s are open: more samples may decide.", count(n as u64)),
     }
-    if let Some(best) = &found.best {
-        let stop = best.binding.as_ref().map_or_else(String::new, |binding| {
-            format!("; missed most: {} at “{}”", limit(binding), binding.operating_point)
+}
+
+/// Open sets, and the best one where none was confirmed.
+pub(in crate::report) fn other_sets(found: &Cheapest) -> Vec<String> {
+    let more = match found.open_unlisted() {
+        0 => None,
+        1 => Some("1 more set is open.".to_owned()),
+        n => Some(format!("{} more sets are open.", count(n as u64))),
+    };
+    let open = found.passed_over.iter().map(|choice| format!("Open set: {}.", set(found, choice)));
+    let best = found.best.as_ref().map(|best| {
+        let missed = best.binding.as_ref().map_or_else(String::new, |binding| {
+            format!(" Missed most: {}.", limit_and_point(binding))
         });
-        others.push(format!(
-            "Best set tried, on the samples of the search: {}: {}{stop}.",
+        format!(
+            "Best set in the search: {}. Yield {}.{missed}",
             set(found, &best.choice),
-            interval(&best.good)
-        ));
-    }
-    others
+            yield_interval(&best.good)
+        )
+    });
+    open.chain(more).chain(best).collect()
 }
 
 /// A set with its price.
 fn set(found: &Cheapest, choice: &PricedSet) -> String {
     let parts = found.catalogue.priced.iter().zip(&choice.set).map(|(part, n)| {
-        let (name, own) = (subject(Subject::Alone(part.parameter)), &part.offers[*n]);
-        let band = band(own.tolerance.band);
-        own.name
-            .as_ref()
-            .map_or_else(|| format!("{name} {band}"), |grade| format!("{name} {grade} ({band})"))
+        let (name, offered) = (parameter(part.parameter).long, &part.offers[*n]);
+        let band = band(offered.tolerance.band);
+        match &offered.name {
+            Some(grade) => format!("{name} {grade} ({band})"),
+            None => format!("{name} {band}"),
+        }
     });
-    format!("{} at {:.2}", parts.collect::<Vec<_>>().join(", "), choice.price)
+    format!("{} at {}", parts.collect::<Vec<_>>().join(", "), money(choice.price))
 }

@@ -176,7 +176,7 @@ fn upwards(axis: &Axis, name: &str) -> Markup {
         @for tick in axis.ticks() {
             @let y = axis.at(tick);
             line class="grid" x1=(px(ACROSS.0)) x2=(px(ACROSS.1)) y1=(px(y)) y2=(px(y)) {}
-            text x=(px(ACROSS.0 - 6.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
+            text x=(px(ACROSS.0 - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
         }
         text class="name" x="2" y="13" { (name) }
     }

@@ -40,6 +40,18 @@ pub(in crate::report) fn headings(texts: usize, names: &[&str]) -> Markup {
     }
 }
 
+/// One row of column headings; the first and the last column hold texts, the others numbers.
+pub(in crate::report) fn headings_with_text_last(names: &[&str]) -> Markup {
+    let last = names.len().saturating_sub(1);
+    html! {
+        tr {
+            @for (n, name) in names.iter().enumerate() {
+                th scope="col" class=[(n == 0 || n == last).then_some("text")] { (name) }
+            }
+        }
+    }
+}
+
 /// A row's heading that names an arrangement, with a sample of how it is drawn.
 pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
     html! {

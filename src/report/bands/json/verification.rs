@@ -1,0 +1,33 @@
+//! A verification run in the summary of `bands`.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::report::bands::words::names::outcome;
+use crate::report::format::json::{MissedMost, binding};
+use crate::statistics::Yield;
+use crate::study::bands::verification::Verification;
+
+/// A run on fresh samples.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct VerificationResult {
+    /// Seed of the samples, used for nothing else.
+    seed: u64,
+    #[serde(rename = "yield")]
+    verified_yield: Yield,
+    /// Whether the lower end of the interval meets the target.
+    meets: bool,
+    /// `meets`, `open` (the target is inside the interval) or `misses`.
+    result: &'static str,
+    binding: Option<MissedMost>,
+}
+
+pub(super) fn verification_result(run: &Verification, target: f64) -> VerificationResult {
+    VerificationResult {
+        seed: run.seed,
+        verified_yield: run.good,
+        meets: run.meets,
+        result: outcome(run.good.verdict(target)),
+        binding: run.binding.as_ref().map(binding),
+    }
+}

@@ -1,0 +1,116 @@
+//! How wide each band can be, one by one and all together.
+
+use maud::{Markup, html};
+
+use super::runs::bounds;
+use crate::report::bands::words::names::varied;
+use crate::report::bands::words::numbers::{three_digits, width};
+use crate::report::bands::words::{limits, margins, marks, specify};
+use crate::report::format::figures;
+use crate::report::format::names::arrangement;
+use crate::report::format::numbers::{NONE, unbroken, yield_percent};
+use crate::report::format::page::parts::{headings_with_text_last, number, remarked, table};
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
+
+pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
+    let confirmed =
+        |row: &WidestBand| row.subject != Subject::Together && row.confirmed().is_some();
+    html! {
+        p class="lead" {
+            "How wide each band can be while all others stay as they are. The last row widens all \
+             bands by one factor."
+        }
+        @if part.rows.iter().any(confirmed) { (bars(part)) }
+        (rows(part, bands))
+        @for remark in marks::remarks(part, bands) { p class="remark" { (remark) } }
+        p class="remark" {
+            "Margin: widest ÷ present. To widen two bands at once, use the whole set or a pair from the map. "
+            (specify::unlisted(bands).unwrap_or_default())
+        }
+        @for violation in margins::violations(part) { p class="notice" { (violation) } }
+    }
+}
+
+fn bars(part: &ArrangementBands) -> Markup {
+    let alone = part.rows.iter().filter(|row| row.subject != Subject::Together);
+    let bars: Vec<figures::Bar> = alone
+        .map(|row| figures::Bar {
+            label: varied(row.subject).into(),
+            present: row.present,
+            widest: row.confirmed().map(|run| run.at).ok_or(match row.outcome() {
+                BandOutcome::NoneMeets => "none",
+                _ => "open",
+            }),
+        })
+        .collect();
+    let name = figures::Name {
+        id: format!("bars-{}", part.arrangement.name()),
+        title: "Present and widest bands".into(),
+        description: "A tick at the present band of each part, and a bar from there to its widest \
+                      confirmed band while the others stay. The table has the numbers."
+            .into(),
+    };
+    html! {
+        figure class="alone" {
+            (figures::band_bars(&name, "band, of the nominal value", &bars))
+            figcaption {
+                "Tick: present band. Bar: from there to the widest confirmed band of this part \
+                 alone. Filled: the widest band is above the present one. Hatched: it is below. \
+                 Logarithmic scale."
+            }
+        }
+    }
+}
+
+fn rows(part: &ArrangementBands, bands: &Bands) -> Markup {
+    let names = [
+        "part",
+        "present",
+        "widest confirmed",
+        "margin",
+        "yield there",
+        "search: widest that meets",
+        "search: narrowest that fails",
+        "yield if exact",
+        "limited by",
+    ];
+    let (alone, together): (Vec<_>, Vec<_>) =
+        part.rows.iter().partition(|row| row.subject != Subject::Together);
+    let body =
+        html! { @for row in alone.into_iter().chain(together) { (cells(part, row, bands)) } };
+    let caption = format!("Widest bands, {}", arrangement(part.arrangement).long);
+    table(&caption, &headings_with_text_last(&names), &body)
+}
+
+fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> Markup {
+    let limited = (row.subject == Subject::Together).then_some("limited");
+    let [inside, outside] = [row.search.widest(), row.search.failing()]
+        .map(|point| point.map_or_else(|| NONE.into(), |p| width(row, p.at)));
+    html! {
+        tr class=[limited] {
+            th scope="row" { (varied(row.subject)) }
+            (number(width(row, row.present)))
+            (number(unbroken(&marks::widest(part, row))))
+            (number(row.margin().map_or_else(|| NONE.into(), three_digits)))
+            @match row.confirmed() {
+                Some(run) => (remarked(&yield_percent(run.good.estimate), &bounds(run))),
+                None => (number(NONE)),
+            }
+            (number(inside))
+            (number(outside))
+            (number(yield_percent(row.exact.estimate)))
+            td {
+                @match limits::limit_cells(bands, row) {
+                    Some(limit) => {
+                        (unbroken(limit.limit))
+                        @if let Some(point) = limit.operating_point {
+                            br;
+                            small { (unbroken(&format!("at “{point}”"))) }
+                        }
+                    }
+                    None => (NONE),
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,53 @@
+//! All verification runs, with their seeds.
+
+use maud::{Markup, html};
+
+use crate::report::bands::words::names::{outcome, starting_bands, varied};
+use crate::report::bands::words::numbers::width;
+use crate::report::format::names::arrangement;
+use crate::report::format::numbers::{NONE, yield_percent};
+use crate::report::format::page::parts::{headings_with_text_last, number, table};
+use crate::study::bands::verification::Verification;
+use crate::study::bands::{ArrangementBands, Bands};
+
+pub(super) fn runs(bands: &Bands) -> Markup {
+    let body = html! { @for part in &bands.parts { (arrangement_runs(part, bands)) } };
+    let names = ["bands", "run", "seed", "at", "yield", "interval", "target"];
+    table("Every verification run", &headings_with_text_last(&names), &body)
+}
+
+fn arrangement_runs(part: &ArrangementBands, bands: &Bands) -> Markup {
+    let name = arrangement(part.arrangement).short;
+    html! {
+        tr {
+            th scope="row" { (starting_bands(bands)) ", " (name) }
+            (number("1"))
+            (cells(&part.present, NONE, bands))
+        }
+        @for row in &part.rows {
+            @for (n, run) in row.verifications.iter().enumerate() {
+                tr {
+                    th scope="row" { (varied(row.subject)) ", " (name) }
+                    (number((n + 1).to_string()))
+                    (cells(run, &width(row, run.at), bands))
+                }
+            }
+        }
+    }
+}
+
+fn cells(run: &Verification, at: &str, bands: &Bands) -> Markup {
+    html! {
+        (number(run.seed.to_string()))
+        (number(at))
+        (number(yield_percent(run.good.estimate)))
+        (number(bounds(run)))
+        td { (outcome(run.good.verdict(bands.rule.target))) }
+    }
+}
+
+/// Both ends of the interval of a verification run.
+pub(super) fn bounds(run: &Verification) -> String {
+    let [lower, upper] = [run.good.lower, run.good.upper].map(yield_percent);
+    format!("{lower} to {upper}")
+}

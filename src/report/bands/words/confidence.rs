@@ -1,0 +1,53 @@
+//! How sure the answers are: what is said in Methods.
+
+use super::numbers::short_percent;
+use crate::report::format::numbers::{level, samples};
+use crate::study::bands::Bands;
+use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
+
+/// The three outcomes.
+pub(in crate::report) fn outcomes(bands: &Bands) -> String {
+    format!(
+        "Meets: the lower end of the yield's {} interval meets the target. Misses: the upper end \
+         is below it. Open: the target is inside the interval, and more samples may decide.",
+        short_percent(bands.rule.shared.get())
+    )
+}
+
+/// What confirms a band.
+pub(in crate::report) fn confirmed(bands: &Bands) -> String {
+    format!(
+        "Confirmed: the band meets the target in a verification run of {}, which the search did \
+         not use. At most {VERIFICATIONS} such runs are made for a row. Together they keep the {} \
+         confidence of the scenario.",
+        samples(VERIFICATION_FACTOR * bands.settings.samples).replace("samples", "fresh samples"),
+        level(bands.rule.plain)
+    )
+}
+
+/// How sure the statements are: the bands to specify, one by one, all at once.
+pub(in crate::report) fn statements(bands: &Bands) -> String {
+    let (error, together) = (bands.error_each(), bands.confidence_together());
+    let specified = bands.proposal().map_or_else(String::new, |_| {
+        let confidence = short_percent(bands.confidence_of_each());
+        format!("The bands to specify hold with {confidence} confidence. ")
+    });
+    let count = match bands.statements() {
+        1 => "1 statement".into(),
+        n => format!("{n} statements"),
+    };
+    let together = if together > 0.0 {
+        format!("All of them together hold with at least {} confidence.", short_percent(together))
+    } else {
+        "Nothing is claimed for all of them at once.".into()
+    };
+    format!(
+        "{specified}This report makes {count}. Each of them alone is wrong in at most {} of such \
+         searches. {together}",
+        short_percent(error)
+    )
+}
+
+/// That rows do not add up.
+pub(in crate::report) const ONE_ROW: &str = "Each row is a separate statement. To widen two bands \
+at once, use the whole set or a pair from the map.";

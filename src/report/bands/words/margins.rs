@@ -1,0 +1,152 @@
+//! What an arrangement comes to: its margin, its most critical part, violations of the trend.
+
+use super::limits::limited_by;
+use super::names::{listed, starting_bands, varied};
+use super::numbers::{three_digits, width};
+use crate::report::format::numbers::{count, yield_percent};
+use crate::statistics::Verdict;
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
+
+/// The margin of the present bands: how wide all bands together can be.
+pub(in crate::report) fn margin(part: &ArrangementBands, bands: &Bands) -> Option<String> {
+    let row = part.row(Subject::Together)?;
+    let start = starting_bands(bands);
+    let margin = match (row.outcome(), part.verdict) {
+        (BandOutcome::NoneMeets, Verdict::Pass) => {
+            format!("not found. The {start} pass, but exact parts miss the target.")
+        }
+        (BandOutcome::NoneMeets, _) => {
+            "none. Even exact parts miss the target, so that no bands help.".into()
+        }
+        (BandOutcome::Open(None), _) => format!(
+            "open. Whether exact parts meet the target is undecided. {}",
+            samples_to_decide(&[row], bands)
+        ),
+        (BandOutcome::Open(Some(found)), _) => format!(
+            "open. The search found a common factor of {} for all bands. Fresh samples did not \
+             confirm it. {}",
+            three_digits(found),
+            samples_to_decide(&[row], bands)
+        ),
+        (BandOutcome::AllMeet(_), _) => {
+            "all bands together can be as wide as the scenario asks for.".into()
+        }
+        (BandOutcome::Confirmed(at), _) if at <= 0.0 => {
+            "none. Only exact parts were shown to meet the target.".into()
+        }
+        (BandOutcome::Confirmed(at), verdict) => confirmed_margin(at, verdict, bands),
+    };
+    let limit = match row.outcome() {
+        BandOutcome::AllMeet(_) | BandOutcome::Confirmed(_) => limited_by(bands, row),
+        BandOutcome::NoneMeets | BandOutcome::Open(_) => None,
+    };
+    Some(joined("Margin:", [Some(margin), limit]))
+}
+
+/// The margin where fresh samples confirm a factor.
+fn confirmed_margin(at: f64, verdict: Verdict, bands: &Bands) -> String {
+    let (start, times) = (starting_bands(bands), three_digits(at));
+    match verdict {
+        _ if at >= 1.0 => {
+            let clipped = clipped(bands, at).map_or_else(String::new, |names| format!(" {names}"));
+            format!("all bands together can be {times} times as wide.{clipped}")
+        }
+        Verdict::Pass => format!(
+            "not shown by so many samples. The {start} pass. Fresh samples confirm all bands \
+             together at {times} times their width."
+        ),
+        Verdict::NotDecided => format!(
+            "open. Whether the {start} meet the target is undecided. Fresh samples confirm all \
+             bands together at {times} times their width."
+        ),
+        Verdict::Fail => {
+            format!("none. All bands together must shrink to {times} times their width.")
+        }
+    }
+}
+
+/// How many samples may decide what is open, by the yields seen so far.
+pub(super) fn samples_to_decide(open: &[&WidestBand], bands: &Bands) -> String {
+    bands.samples_to_decide(open).map_or_else(
+        || "The yield is too close to the target for any reasonable number of samples.".into(),
+        |samples| format!("About {} samples may decide it (--samples).", count(samples)),
+    )
+}
+
+/// The parts that a common factor leaves at the widest band asked for.
+pub(super) fn clipped(bands: &Bands, factor: f64) -> Option<String> {
+    let clipped = bands.clipped(factor);
+    (!clipped.is_empty()).then(|| format!("Kept at [bands] widest: {}.", listed(clipped)))
+}
+
+/// Which part limits the converter most, or which must be tightened first.
+pub(in crate::report) fn critical(part: &ArrangementBands, bands: &Bands) -> Option<String> {
+    let row = part.critical()?;
+    let (name, limit) = (varied(row.subject), limited_by(bands, row));
+    if part.has_room() {
+        let room = match row.margin() {
+            Some(margin) if margin >= 1.0 => {
+                format!("Alone it can be {} times as wide.", three_digits(margin))
+            }
+            _ => format!(
+                "The search found {} times its band for it alone. Fresh samples did not confirm it.",
+                three_digits(row.room())
+            ),
+        };
+        return Some(joined("Most critical band:", [Some(format!("{name}. {room}")), limit]));
+    }
+    if row.exact.successes <= row.passing_at_present() {
+        return None;
+    }
+    let [from, to] = [row.share_passing_at_present(), row.exact.estimate].map(yield_percent);
+    let gain = format!("{name}. Made exact, it raises the yield from {from} to {to}.");
+    Some(match part.verdict {
+        Verdict::Pass => joined("Most critical band:", [Some(gain), limit]),
+        Verdict::NotDecided => {
+            joined("Tighten first, if necessary:", [Some(gain), Some(enough_alone(row))])
+        }
+        Verdict::Fail => joined("Tighten first:", [Some(gain), Some(enough_alone(row))]),
+    })
+}
+
+/// Whether it is enough to tighten one part.
+fn enough_alone(row: &WidestBand) -> String {
+    match row.outcome() {
+        BandOutcome::NoneMeets => "This alone is not enough.".into(),
+        BandOutcome::Open(_) => "Whether this alone is enough is open.".into(),
+        BandOutcome::AllMeet(at) | BandOutcome::Confirmed(at) => {
+            format!("A band of {} is enough by itself.", width(row, at))
+        }
+    }
+}
+
+/// Where the trend was seen to be violated, one text a row.
+pub(in crate::report) fn violations(part: &ArrangementBands) -> Vec<String> {
+    part.rows.iter().filter_map(violation).collect()
+}
+
+fn violation(row: &WidestBand) -> Option<String> {
+    let violations = row.search.violations();
+    let (narrow, wide) = violations.first()?;
+    let more = match violations.len() {
+        1 => String::new(),
+        2 => " (and at 1 more place)".into(),
+        n => format!(" (and at {} more places)", n - 1),
+    };
+    let given = match row.search.widest() {
+        Some(_) => "The band given is below the narrowest one that failed.",
+        None => "No band is given, because the narrowest one fails.",
+    };
+    Some(format!(
+        "The trend is violated for {}: the yield at {} is higher than at {}{more}. {given}",
+        varied(row.subject),
+        width(row, *wide),
+        width(row, *narrow)
+    ))
+}
+
+/// Sentences after their heading.
+fn joined(heading: &str, sentences: [Option<String>; 2]) -> String {
+    let sentences = sentences.into_iter().flatten();
+    std::iter::once(heading.to_owned()).chain(sentences).collect::<Vec<_>>().join(" ")
+}

@@ -1,0 +1,66 @@
+//! Marks in the table of widest bands, and what they mean.
+
+use super::limits::few;
+use super::margins::samples_to_decide;
+use super::names::starting_bands;
+use super::numbers::width;
+use crate::statistics::Verdict;
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, LimitedBy, WidestBand};
+
+/// The widest band in a table, with a mark where a remark explains it.
+pub(in crate::report) fn widest(part: &ArrangementBands, row: &WidestBand) -> String {
+    match row.outcome() {
+        BandOutcome::NoneMeets => "none (a)".into(),
+        BandOutcome::Open(_) => "open (b)".into(),
+        BandOutcome::AllMeet(at) => format!("{} (c)", width(row, at)),
+        BandOutcome::Confirmed(at) if part.is_below_present(row) => {
+            format!("{} (d)", width(row, at))
+        }
+        BandOutcome::Confirmed(at) => width(row, at),
+    }
+}
+
+/// The meanings of all marks in the table of an arrangement.
+pub(in crate::report) fn remarks(part: &ArrangementBands, bands: &Bands) -> Vec<String> {
+    let any = |is: fn(&BandOutcome) -> bool| part.rows.iter().any(|row| is(&row.outcome()));
+    let start = starting_bands(bands);
+    let mut remarks = Vec::new();
+    if any(|outcome| *outcome == BandOutcome::NoneMeets) {
+        remarks.push(
+            "(a) none: even with this part exact the target is missed. Other bands must shrink."
+                .to_owned(),
+        );
+    }
+    remarks.extend(open(part, bands));
+    if any(|outcome| matches!(outcome, BandOutcome::AllMeet(_))) {
+        remarks.push(
+            "(c) the widest band that the scenario asks for ([bands] widest). It meets the target."
+                .to_owned(),
+        );
+    }
+    if part.rows.iter().any(|row| part.is_below_present(row)) {
+        remarks.push(format!(
+            "(d) less than the {start}, which pass: they remain valid. With few samples the search \
+             can stay below them."
+        ));
+    }
+    if part.rows.iter().any(|row| bands.limited_by(row) == Some(LimitedBy::Samples)) {
+        remarks.push(format!("samples: {}", few(bands)));
+    }
+    remarks
+}
+
+/// What is open, and how many samples may decide it.
+fn open(part: &ArrangementBands, bands: &Bands) -> Option<String> {
+    let is_open = |row: &&WidestBand| matches!(row.outcome(), BandOutcome::Open(_));
+    let open: Vec<_> = part.rows.iter().filter(is_open).collect();
+    if open.is_empty() {
+        return None;
+    }
+    let valid = match part.verdict {
+        Verdict::Pass => format!(" The {} pass and remain valid.", starting_bands(bands)),
+        Verdict::NotDecided | Verdict::Fail => String::new(),
+    };
+    let samples = samples_to_decide(&open, bands);
+    Some(format!("(b) open: fresh samples confirmed no band. {samples}{valid}"))
+}

@@ -1,0 +1,105 @@
+//! The bands to specify, and what to know about them.
+
+use super::margins::clipped;
+use super::names::listed;
+use super::numbers::{band, three_digits};
+use crate::converter::{Arrangement, Parameter};
+use crate::report::format::names::parameter;
+use crate::report::format::numbers::money;
+use crate::statistics::Verdict;
+use crate::study::bands::{Bands, Proposal, ProposalSource};
+
+/// The bands to specify, and where they come from.
+pub(in crate::report) fn bands_to_specify(bands: &Bands) -> String {
+    let answer = match bands.proposal().map(|proposal| proposal.source) {
+        Some(ProposalSource::Cheapest) => cheapest_set(bands),
+        Some(ProposalSource::Factor(at)) => {
+            let clipped = clipped(bands, at).map_or_else(String::new, |names| format!(" {names}"));
+            format!("all present bands times {}.{clipped}", three_digits(at))
+        }
+        Some(ProposalSource::Only(only)) => format!("the widest band of {}.", parameter(only).long),
+        None => nothing_confirmed(bands),
+    };
+    format!("Bands to specify: {answer}")
+}
+
+fn cheapest_set(bands: &Bands) -> String {
+    let choice = bands.cheapest.as_ref().and_then(|found| found.choice.as_ref());
+    let price = choice.map_or_else(String::new, |choice| {
+        format!(" Its parts cost {} per converter.", money(choice.price))
+    });
+    format!("the cheapest set on offer.{price}")
+}
+
+fn nothing_confirmed(bands: &Bands) -> String {
+    let passes = bands.parts.first().is_some_and(|part| part.verdict == Verdict::Pass);
+    let several = bands.present.iter().count() > 1;
+    if !bands.priced && several && bands.present.iter().all(|(_, part)| part.band <= 0.0) {
+        return "one row of the table, or a pair from the map. All present bands are 0\u{a0}%, so that \
+                there is no common factor."
+            .into();
+    }
+    match (passes, bands.priced) {
+        (true, true) => "the present bands. Fresh samples confirmed no set on offer.".into(),
+        (true, false) => "the present bands. Fresh samples confirmed no wider set.".into(),
+        (false, true) => "none yet. Fresh samples confirmed no set on offer.".into(),
+        (false, false) => "none yet. Fresh samples confirmed no set of bands.".into(),
+    }
+}
+
+/// What to know about a set with bands of 0\u{a0}%.
+pub(in crate::report) fn exact_parts(proposal: &Proposal) -> Option<String> {
+    let exact = proposal.tolerances.iter().filter(|(_, part)| part.band <= 0.0);
+    let names = listed(exact.map(|(parameter, _)| parameter));
+    (!names.is_empty()).then(|| {
+        format!("Nobody sells a band of 0\u{a0}%: {names}. The set needs exact parts there.")
+    })
+}
+
+/// Where present bands were not shown to pass: a pair from the map that meets the target.
+pub(in crate::report) fn pair(bands: &Bands) -> Option<String> {
+    let chain = bands.parts.first().filter(|part| part.verdict != Verdict::Pass)?;
+    let map = bands.map.as_ref().filter(|_| chain.arrangement == Arrangement::Chain)?;
+    let Some(pair) = map.widest_pair() else {
+        return Some(
+            "From the map: no pair of bands above 0\u{a0}% was shown to meet the target.".into(),
+        );
+    };
+    let [first, second] =
+        [0, 1].map(|n: usize| format!("{} {}", parameter(map.pair[n]).long, band(pair[n])));
+    let listed = if bands.priced { " They may not be on offer." } else { "" };
+    Some(format!(
+        "From the map: {first} with {second} meets the target. All other bands stay as they \
+         are.{listed}"
+    ))
+}
+
+/// That margins know of no price lists.
+pub(in crate::report) fn unlisted(bands: &Bands) -> Option<&'static str> {
+    (bands.priced && !bands.parts.is_empty())
+        .then_some("Margins, widest bands and map are not restricted to the parts on offer.")
+}
+
+/// What it means that parts on offer have no tolerance of their own.
+pub(in crate::report) fn on_offer(bands: &Bands) -> Option<&'static str> {
+    let confirmed = bands.cheapest.as_ref().is_some_and(|found| found.confirmed().is_some());
+    bands.on_offer.then_some(if confirmed {
+        "Parts on offer have no [tolerance] table. Verdict, margins and map are those of the \
+         cheapest confirmed set on offer."
+    } else {
+        "Parts on offer have no [tolerance] table, and no set on offer was confirmed. So there is \
+         no verdict, no margin and no map."
+    })
+}
+
+/// The parameters that count as exact, and what that means; none where all have a tolerance.
+pub(in crate::report) fn assumed_exact(bands: &Bands) -> Option<String> {
+    let exact = Parameter::ALL.into_iter().filter(|p| bands.present.get(*p).is_none());
+    let names = listed(exact);
+    (!names.is_empty() && !bands.parts.is_empty()).then(|| {
+        format!(
+            "Assumed exact, without a [tolerance] table: {names}. Verdict, margins and map depend \
+             on it."
+        )
+    })
+}
