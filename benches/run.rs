@@ -5,28 +5,15 @@
 use std::sync::atomic::AtomicBool;
 
 use divan::{Bencher, counter::ItemsCount};
-use fairphase::engine::Batch;
 use fairphase::scenario::Scenario;
-use fairphase::solver::Case;
 use fairphase::solver::Method;
-use fairphase::study::common::figures::Figure;
+use fairphase::study::common::progress::Silent;
+use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
-use fairphase::study::run::{Watcher, run};
+use fairphase::study::run::{NoSink, run};
 
 fn main() {
     divan::main();
-}
-
-struct Nobody;
-
-impl Watcher for Nobody {
-    fn begin(&mut self, _: &[Case], _: &[Figure]) -> anyhow::Result<()> {
-        Ok(())
-    }
-
-    fn batch(&mut self, _: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
-        Ok(())
-    }
 }
 
 fn study(bencher: Bencher, method: Method, samples: u64, threads: usize) {
@@ -35,9 +22,10 @@ fn study(bencher: Bencher, method: Method, samples: u64, threads: usize) {
     scenario.operating_points.truncate(1);
     let settings = Settings { samples, seed: 1, method, threads };
     let stop = AtomicBool::new(false);
-    bencher
-        .counter(ItemsCount::new(samples))
-        .bench_local(|| run(&scenario, settings, &stop, &mut Nobody).unwrap());
+    bencher.counter(ItemsCount::new(samples)).bench_local(|| {
+        let session = Session::new(&scenario, settings, &stop).unwrap();
+        run(&session, settings.seed.into(), &mut NoSink, &mut Silent).unwrap()
+    });
 }
 
 #[divan::bench(args = [1, 2], sample_count = 10)]

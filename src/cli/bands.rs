@@ -1,7 +1,6 @@
 //! `bands`: the widest tolerance bands that still meet the yield target.
 
 use clap::Args;
-use indicatif::ProgressBar;
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
@@ -11,7 +10,7 @@ use crate::report::bands::report;
 use crate::report::format::folder::Folder;
 use crate::scenario::{Asked, Place, Scenario};
 use crate::statistics::Verdict;
-use crate::study::bands::{BandsError, Watcher, bands as study};
+use crate::study::bands::{BandsError, bands as study};
 
 /// The command line of `bands`.
 #[derive(Debug, Args)]
@@ -21,18 +20,6 @@ pub(super) struct BandsArguments {
     /// Exit with status 1 unless the chain's present bands meet the target
     #[arg(long)]
     require_pass: bool,
-}
-
-struct TrialBar(ProgressBar);
-
-impl Watcher for TrialBar {
-    fn planned(&self, more: u64) {
-        self.0.set_length(self.0.position() + more);
-    }
-
-    fn tried(&self, trials: u64) {
-        self.0.inc(trials);
-    }
 }
 
 impl BandsArguments {
@@ -71,10 +58,10 @@ impl Question for BandsArguments {
         let settings = self.common.settings(scenario);
         // A folder that cannot be written to is better told before the search than after it.
         let folder = Folder::open(&self.common.out())?;
-        let bar = TrialBar(progress::trials(self.common.is_silent())?);
+        let mut bars = progress::StageBars::new(self.common.is_silent());
         let stop = progress::stop_on_signal()?;
-        let found = study(scenario, settings, stop, &bar).map_err(|error| self.refusal(error))?;
-        bar.0.finish_and_clear();
+        let found = study(scenario, settings, stop, &mut bars).map_err(|e| self.refusal(e))?;
+        drop(bars);
         let is_pass = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);
         Ok(Answer {
             report: report(scenario, &found)?,

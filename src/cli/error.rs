@@ -8,7 +8,6 @@ use crate::input::diagnostics::InputError;
 use crate::scenario::Place;
 use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
-use crate::study::units::UnitsError;
 
 /// Why a verb did not do its work.
 #[derive(Debug, thiserror::Error)]
@@ -76,15 +75,6 @@ impl From<StudyError> for CliError {
     fn from(error: StudyError) -> Self {
         match error {
             StudyError::Baseline(error) => error.into(),
-            other => Self::Unfinished(other.into()),
-        }
-    }
-}
-
-impl From<UnitsError> for CliError {
-    fn from(error: UnitsError) -> Self {
-        match error {
-            UnitsError::Baseline(error) => error.into(),
             other => Self::Unfinished(other.into()),
         }
     }

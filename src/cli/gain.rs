@@ -35,7 +35,7 @@ impl Question for GainArguments {
 
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
         let stop = progress::stop_on_signal()?;
-        let gain = study(scenario, (self.common.method(), self.common.threads()), stop)
+        let gain = study(scenario, self.common.method(), self.common.threads(), stop)
             .map_err(anyhow::Error::from)?;
         let folder = Folder::open(&self.common.out())?;
         Ok(Answer {

@@ -13,15 +13,14 @@ use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::folder::Folder;
 use crate::report::grades::report;
-use crate::scenario::{Asked, Grades, Scenario, file_name};
+use crate::scenario::{Asked, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::allocation::{
     AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
 use crate::study::common::progress::Progress;
-use crate::study::common::settings::Settings;
-use crate::study::common::trial::{Entry, trials};
-use crate::study::grades::{GradeSet, Ranking, RankingRequest, Stage, converter_size, rank};
+use crate::study::common::session::Session;
+use crate::study::grades::grades as study;
 
 /// The command line of `grades`.
 #[derive(Debug, Args)]
@@ -53,20 +52,20 @@ impl Question for GradesArguments {
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
         let grades = scenario.grades.as_ref();
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
-        let settings = self.common.settings(scenario);
-        let size = converter_size(scenario, settings.method)?;
-        let stock = self.read_stock(scenario, size)?;
+        let stop = progress::stop_on_signal()?;
+        let session = Session::new(scenario, self.common.settings(scenario), stop)?;
+        let stock = self.read_stock(scenario, session.size())?;
         // A folder that cannot be written to is better told before the work than after it.
         let folder = Folder::open(&self.common.out())?;
-        let buying = Buying { common: &self.common, scenario, settings, size };
-        let ranking = buying.compare(grades)?;
-        let stocked = match stock {
-            None => None,
-            Some(stock) if ranking.is_partial() => {
-                Some(StockAllocation { stock, allocation: None })
+        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let ranking = study(&session, grades, &mut bars)?;
+        let stocked = stock.map(|stock| {
+            if ranking.is_partial() {
+                return StockAllocation { stock, allocation: None };
             }
-            Some(stock) => Some(buying.allot(stock)?),
-        };
+            allot(&session, stock, &mut bars)
+        });
+        drop(bars);
         let stocked = stocked.as_ref();
         let is_partial = ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial);
         let is_pass = ranking.verdict(scenario.limits.yield_target) == Verdict::Pass;
@@ -102,51 +101,17 @@ impl GradesArguments {
     }
 }
 
-/// The scenario of a buyer, and how it is sampled.
-struct Buying<'a> {
-    common: &'a CommonArguments,
-    scenario: &'a Scenario,
-    settings: Settings,
-    /// Phases and driven legs.
-    size: ConverterSize,
-}
-
-impl Buying<'_> {
-    fn compare(&self, grades: &Grades) -> Result<Ranking, CliError> {
-        let Self { common, scenario, settings, size } = *self;
-        let mut bars = progress::StageBars::new(common.is_silent());
-        let stop = progress::stop_on_signal()?;
-        let mut try_out = |stage: Stage, sets: &[GradeSet], seed| {
-            let entries: Vec<Entry> = sets.iter().map(|set| set.entry(scenario, grades)).collect();
-            let count = entries.len() as u64;
-            bars.stage(stage.name(), count * settings.samples);
-            let settings = Settings { seed, ..settings };
-            trials(scenario, &entries, settings, stop, |samples| bars.advance(count * samples))
-        };
-        Ok(rank(RankingRequest { scenario, grades, settings, size }, &mut try_out)?)
-    }
-
-    fn allot(&self, stock: Stock) -> Result<StockAllocation, CliError> {
-        let Self { common, scenario, settings, size } = *self;
-        let chain = ChainEvaluator::new(scenario, settings, progress::stop())
-            .map_err(anyhow::Error::from)?;
-        let surrogate = Surrogate::new(&chain, &stock.tanks);
-        let nominal = scenario.nominal_converter();
-        let bar = progress::stage("allotments of the stock", 1, common.is_silent())?;
-        let progress = |done: usize, all: usize| {
-            bar.set_length(all as u64);
-            bar.set_position(done as u64);
-        };
-        let request = AllocationRequest {
-            stock: &stock,
-            nominal: &nominal,
-            legs: size.legs,
-            surrogate: &surrogate,
-            evaluator: &chain,
-            seed: settings.seed,
-        };
-        let allocation = allocate(&request, &progress);
-        bar.finish_and_clear();
-        Ok(StockAllocation { stock, allocation })
-    }
+/// Allots a measured stock to converters like the nominal one of a session.
+fn allot(session: &Session, stock: Stock, progress: &mut dyn Progress) -> StockAllocation {
+    let chain = ChainEvaluator::new(session);
+    let request = AllocationRequest {
+        stock: &stock,
+        nominal: session.nominal(),
+        legs: session.size().legs,
+        surrogate: &Surrogate::new(&chain, &stock.tanks),
+        evaluator: &chain,
+        seed: session.settings().seed,
+    };
+    let allocation = allocate(&request, progress);
+    StockAllocation { stock, allocation }
 }

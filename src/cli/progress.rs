@@ -18,27 +18,6 @@ pub(super) fn stop_on_signal() -> anyhow::Result<&'static AtomicBool> {
     Ok(&STOP)
 }
 
-/// Whether somebody asked to stop, once [`stop_on_signal`] listens.
-pub(super) fn stop() -> &'static AtomicBool {
-    &STOP
-}
-
-/// A bar with rate and time left; hidden unless standard error is a terminal.
-pub(super) fn bar(samples: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
-    shown(samples, quiet, "{done} of {all} samples  {wide_bar}  {rate} a second  {eta} left")
-}
-
-/// The same for runs, whose number is a guess that gets better.
-pub(super) fn trials(quiet: bool) -> anyhow::Result<ProgressBar> {
-    shown(1, quiet, "{done} of about {all} runs  {wide_bar}  {rate} a second  {eta} left")
-}
-
-/// The same for a stage of the work that has a name.
-pub(super) fn stage(name: &'static str, length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
-    let template = "{msg}: {done} of {all}  {wide_bar}  {rate} a second  {eta} left";
-    Ok(shown(length, quiet, template)?.with_message(name))
-}
-
 /// A bar for every stage of a study; the last one goes when this is dropped.
 pub(super) struct StageBars {
     quiet: bool,
@@ -53,17 +32,23 @@ impl StageBars {
 }
 
 impl Progress for StageBars {
-    fn stage(&mut self, name: &'static str, converters: u64) {
+    fn stage(&mut self, name: &'static str, units: u64) {
         if let Some(last) = self.bar.take() {
             last.finish_and_clear();
         }
         // A bar that cannot be drawn is no reason to stop the work.
-        self.bar = stage(name, converters, self.quiet).ok();
+        self.bar = shown(units, self.quiet).ok().map(|bar| bar.with_message(name));
     }
 
-    fn advance(&mut self, converters: u64) {
+    fn advance(&mut self, units: u64) {
         if let Some(bar) = &self.bar {
-            bar.inc(converters);
+            bar.inc(units);
+        }
+    }
+
+    fn expect(&mut self, units: u64) {
+        if let Some(bar) = &self.bar {
+            bar.set_length(bar.position() + units);
         }
     }
 }
@@ -76,10 +61,14 @@ impl Drop for StageBars {
     }
 }
 
-fn shown(length: u64, quiet: bool, template: &str) -> anyhow::Result<ProgressBar> {
+/// Name, count, rate and time left.
+const TEMPLATE: &str = "{msg}: {done} of {all}  {wide_bar}  {rate} a second  {eta} left";
+
+/// A bar; hidden unless standard error is a terminal.
+fn shown(length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
-    let style = ProgressStyle::with_template(template)?
+    let style = ProgressStyle::with_template(TEMPLATE)?
         .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &grouped(s.pos())))
         .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
             show(w, &grouped(s.len().unwrap_or_default()));

@@ -2,14 +2,13 @@
 
 use anyhow::anyhow;
 use clap::Args;
-use indicatif::ProgressBar;
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Outcome, Question};
 use crate::engine::Batch;
-use crate::population::Population;
+use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
 use crate::report::run::parquet::{Parts, Samples};
 use crate::report::run::report;
@@ -17,24 +16,27 @@ use crate::scenario::Scenario;
 use crate::solver::Case;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
-use crate::study::run::{Watcher, run as study};
+use crate::study::common::session::Session;
+use crate::study::run::{SampleSink, run as study};
 
 /// The command line of `run`.
 #[derive(Debug, Args)]
 pub(super) struct RunArguments {
     #[command(flatten)]
     common: CommonArguments,
+    /// Random stream of the samples: that of a verification run of another verb repeats it
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    stream: u64,
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
     require_pass: bool,
 }
 
-/// Writes the samples as they pass, and moves the bar.
+/// Writes the samples as they are solved.
 struct SampleWriter<'a> {
     scenario: &'a Scenario,
     arguments: &'a CommonArguments,
-    seed: u64,
-    bar: ProgressBar,
+    source: RandomSource,
     files: Option<SampleFiles>,
 }
 
@@ -45,23 +47,22 @@ struct SampleFiles {
     parts: Parts,
 }
 
-impl Watcher for SampleWriter<'_> {
+impl SampleSink for SampleWriter<'_> {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
         let folder = Folder::open(&self.arguments.out())?;
         let sharing = Figure::SharingError(self.scenario.limits.sharing);
         let samples = Samples::create(&folder, cases, figures, sharing)?;
-        let population = Population::new(self.scenario, self.seed);
+        let population = Population::new(self.scenario, self.source);
         let parts = Parts::create(&folder, population)?;
         self.files = Some(SampleFiles { folder, samples, parts });
         Ok(())
     }
 
-    fn batch(&mut self, batch: &Batch, good: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
+    fn take(&mut self, batch: &Batch, meets: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
         if let Some(files) = &mut self.files {
-            files.samples.take(batch, good)?;
+            files.samples.take(batch, meets)?;
             files.parts.take(batch)?;
         }
-        self.bar.inc(batch.len() as u64);
         Ok(())
     }
 }
@@ -88,11 +89,13 @@ impl Question for RunArguments {
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
         let arguments = &self.common;
         let settings = arguments.settings(scenario);
-        let bar = progress::bar(settings.samples, arguments.is_silent())?;
-        let seed = settings.seed;
-        let mut writer = SampleWriter { scenario, arguments, seed, bar, files: None };
-        let result = study(scenario, settings, progress::stop_on_signal()?, &mut writer)?;
-        writer.bar.finish_and_clear();
+        let mut bars = progress::StageBars::new(arguments.is_silent());
+        let stop = progress::stop_on_signal()?;
+        let session = Session::new(scenario, settings, stop)?;
+        let source = RandomSource::from(settings.seed).with_stream(self.stream);
+        let mut writer = SampleWriter { scenario, arguments, source, files: None };
+        let result = study(&session, source, &mut writer, &mut bars)?;
+        drop(bars);
         let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
         Ok(Answer {
             report: report(scenario, &result)?,

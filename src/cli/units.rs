@@ -35,7 +35,7 @@ impl Question for UnitsArguments {
         let units = parts_file::read(&self.parts, &scenario.nominal_converter())?;
         let method = self.common.method();
         let stop = progress::stop_on_signal()?;
-        let listed = study(scenario, &units, (method, self.common.threads()), stop)?;
+        let listed = study(scenario, &units, method, self.common.threads(), stop)?;
         let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
             report: report(scenario, &file_name(&self.parts), method, &listed)?,

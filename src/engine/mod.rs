@@ -9,9 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use crate::converter::Converter;
-use crate::population::Population;
-use crate::solver::{Case, Method, Outcome};
+use crate::solver::Outcome;
 
 /// Samples in one batch at most, and fewer where each is solved so often that the batch would take
 /// more than [`ROWS`]: it should be done in a fraction of a second, and fit into memory.
@@ -40,9 +38,10 @@ impl Status {
             Self::NotSolved => "not solved",
         }
     }
+}
 
-    /// The status of an outcome.
-    pub fn of(outcome: &Outcome) -> Self {
+impl From<&Outcome> for Status {
+    fn from(outcome: &Outcome) -> Self {
         match outcome {
             Outcome::Solved(_) => Self::Solved,
             Outcome::OutOfRange => Self::OutOfRange,
@@ -57,25 +56,15 @@ pub enum EngineError {
     /// The user asked it to.
     #[error("interrupted after {0} samples; no result files were written")]
     Interrupted(u64),
+    /// The user asked it to, where nothing is sampled.
+    #[error("interrupted; no result files were written")]
+    Stopped,
     /// The threads could not be started.
     #[error("cannot start the threads: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),
     /// Whoever consumed a batch failed.
     #[error(transparent)]
     Consumer(#[from] anyhow::Error),
-}
-
-/// Draws and solves.
-#[derive(Debug)]
-pub struct Engine<'a> {
-    /// Where the parts come from.
-    pub population: &'a Population,
-    /// What they are solved for.
-    pub cases: &'a [Case],
-    /// How.
-    pub method: Method,
-    /// Number of threads; 0 takes all cores.
-    pub threads: usize,
 }
 
 /// Figures of consecutive samples: for each sample and case a status and a row of numbers.
@@ -118,15 +107,13 @@ impl Batch {
     }
 }
 
-/// How many rows a sample has, how long they are, and on how many threads they are filled.
+/// How many rows a sample has, and how long they are.
 #[derive(Debug, Clone, Copy)]
 pub struct Layout {
     /// Rows a sample, each with a status.
     pub rows: usize,
     /// Numbers in a row.
     pub width: usize,
-    /// Number of threads; 0 takes all cores.
-    pub threads: usize,
 }
 
 impl Layout {
@@ -135,47 +122,12 @@ impl Layout {
     }
 }
 
-/// Goes through `samples` samples by the batch. `fill` is given the number of a sample, a status
-/// for each of its rows, and the rows, one after the other; `consume` takes the batches in order.
-///
-/// # Errors
-///
-/// When `stop` is set, when the threads cannot be started, when `consume` fails.
-pub fn batches(
-    layout: Layout,
-    samples: u64,
-    stop: &AtomicBool,
-    fill: impl Fn(u64, &mut [Status], &mut [f64]) + Sync,
-    mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
-) -> Result<(), EngineError> {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(layout.threads).build()?;
-    let mut full = Batch::new(layout.rows, layout.width);
-    let mut next = Batch::new(layout.rows, layout.width);
-    pool.install(|| {
-        let mut first = 0;
-        loop {
-            let count = usize::try_from(samples - first).unwrap_or(usize::MAX).min(layout.batch());
-            next.renew(first, count);
-            let (consumed, ()) = rayon::join(
-                || if full.is_empty() { Ok(()) } else { consume(&full) },
-                || next.fill(stop, &fill),
-            );
-            consumed?;
-            if next.is_empty() {
-                return Ok(());
-            }
-            if stop.load(Ordering::Relaxed) {
-                return Err(EngineError::Interrupted(first));
-            }
-            std::mem::swap(&mut full, &mut next);
-            first += count as u64;
-        }
-    })
-}
-
 impl Batch {
     /// Fills the rows of all samples; what is left once `stop` is set stays empty.
-    fn fill(&mut self, stop: &AtomicBool, fill: &(impl Fn(u64, &mut [Status], &mut [f64]) + Sync)) {
+    fn fill<F>(&mut self, stop: &AtomicBool, fill: &F)
+    where
+        F: Fn(u64, &mut [Status], &mut [f64]) + Sync,
+    {
         let (first, rows) = (self.first, self.cases * self.width.max(1));
         self.statuses
             .par_chunks_mut(self.cases)
@@ -189,32 +141,83 @@ impl Batch {
     }
 }
 
-impl Engine<'_> {
-    /// Solves `samples` samples. `measure` writes a solved converter's figures into a row of
-    /// `width` numbers; `consume` takes the batches in order.
+/// The threads that all work of a study is done on, and the user's wish to stop it.
+#[derive(Debug)]
+pub struct Workers<'a> {
+    pool: rayon::ThreadPool,
+    stop: &'a AtomicBool,
+}
+
+impl<'a> Workers<'a> {
+    /// Starts so many threads; 0 takes all cores. Work ends early once `stop` is set.
     ///
     /// # Errors
     ///
-    /// When `stop` is set, when the threads cannot be started, when `consume` fails.
-    pub fn run(
+    /// When the threads cannot be started.
+    pub fn new(threads: usize, stop: &'a AtomicBool) -> Result<Self, EngineError> {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
+        Ok(Self { pool, stop })
+    }
+
+    /// Whether the user asked to stop.
+    pub fn is_stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
+
+    /// Works on every item; results come in the order of the items.
+    ///
+    /// # Errors
+    ///
+    /// [`EngineError::Stopped`] when the user asked to stop before all items were done.
+    pub fn map<T: Sync, R: Send>(
         &self,
+        items: &[T],
+        work: impl Fn(&T) -> R + Sync,
+    ) -> Result<Vec<R>, EngineError> {
+        let unless_stopped = |item| (!self.is_stopped()).then(|| work(item));
+        let results: Option<Vec<R>> =
+            self.pool.install(|| items.par_iter().map(unless_stopped).collect());
+        results.ok_or(EngineError::Stopped)
+    }
+
+    /// Goes through `samples` samples by the batch. `fill` is given the number of a sample, a status
+    /// for each of its rows, and the rows, one after the other; `consume` takes the batches in order.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop, when `consume` fails.
+    pub fn batches<F>(
+        &self,
+        layout: Layout,
         samples: u64,
-        width: usize,
-        stop: &AtomicBool,
-        measure: impl Fn(&Case, &Converter, &Outcome, &mut [f64]) + Sync,
-        consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
-    ) -> Result<(), EngineError> {
-        let layout = Layout { rows: self.cases.len(), width, threads: self.threads };
-        let fill = |sample: u64, statuses: &mut [Status], figures: &mut [f64]| {
-            let converter = self.population.draw(sample);
-            let rows = figures.chunks_mut(width.max(1));
-            for ((case, status), row) in self.cases.iter().zip(statuses).zip(rows) {
-                row.fill(f64::NAN);
-                let outcome = self.method.solve(&converter, case);
-                *status = Status::of(&outcome);
-                measure(case, &converter, &outcome, row);
+        fill: F,
+        mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
+    ) -> Result<(), EngineError>
+    where
+        F: Fn(u64, &mut [Status], &mut [f64]) + Sync,
+    {
+        let mut full = Batch::new(layout.rows, layout.width);
+        let mut next = Batch::new(layout.rows, layout.width);
+        self.pool.install(|| {
+            let mut first = 0;
+            loop {
+                let left = usize::try_from(samples - first).unwrap_or(usize::MAX);
+                let count = left.min(layout.batch());
+                next.renew(first, count);
+                let (consumed, ()) = rayon::join(
+                    || if full.is_empty() { Ok(()) } else { consume(&full) },
+                    || next.fill(self.stop, &fill),
+                );
+                consumed?;
+                if next.is_empty() {
+                    return Ok(());
+                }
+                if self.is_stopped() {
+                    return Err(EngineError::Interrupted(first));
+                }
+                std::mem::swap(&mut full, &mut next);
+                first += count as u64;
             }
-        };
-        batches(layout, samples, stop, fill, consume)
+        })
     }
 }

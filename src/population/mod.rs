@@ -7,23 +7,25 @@
 mod lot;
 mod normal;
 pub mod parts_file;
+mod random_source;
 mod sensors;
 mod shape;
 pub mod stock;
 mod tank_cells;
 
-use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
+use rand::{Rng, rngs::ChaCha8Rng};
 
+pub use self::random_source::RandomSource;
 pub use self::sensors::SensorScatter;
 use self::shape::Quantile;
 use crate::converter::{Converter, Parameter};
-use crate::scenario::{Scenario, Tolerance};
+use crate::scenario::{Scenario, Tolerance, Tolerances};
 
 /// All converters that could be built from the scenario's parts.
 #[derive(Debug, Clone)]
 pub struct Population {
     nominal: Converter,
-    seed: u64,
+    source: RandomSource,
     scatter: [Option<Scatter>; Parameter::ALL.len()],
 }
 
@@ -59,26 +61,25 @@ impl Scatter {
     }
 }
 
-/// The random stream of one sample: same seed and number, same draws.
-fn stream(seed: u64, sample: u64) -> ChaCha8Rng {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    rng.set_stream(sample);
-    rng
-}
-
 /// A probability strictly between 0 and 1: the middle of one of 2⁵³ equal cells.
 fn probability(rng: &mut ChaCha8Rng) -> f64 {
     ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
 }
 
 impl Population {
-    /// The population that a scenario describes, drawn from `seed`.
-    pub fn new(scenario: &Scenario, seed: u64) -> Self {
-        Self {
-            nominal: scenario.nominal_converter(),
-            seed,
-            scatter: Parameter::ALL.map(|p| scenario.tolerances.get(p).map(Scatter::new)),
-        }
+    /// The population that a scenario describes, drawn from a seed or from any other source.
+    pub fn new(scenario: &Scenario, source: impl Into<RandomSource>) -> Self {
+        Self::with_tolerances(scenario.nominal_converter(), &scenario.tolerances, source)
+    }
+
+    /// Converters about a nominal one, with these tolerances.
+    pub fn with_tolerances(
+        nominal: Converter,
+        tolerances: &Tolerances,
+        source: impl Into<RandomSource>,
+    ) -> Self {
+        let scatter = Parameter::ALL.map(|p| tolerances.get(p).map(Scatter::new));
+        Self { nominal, source: source.into(), scatter }
     }
 
     /// The converter whose parts are all nominal.
@@ -88,7 +89,7 @@ impl Population {
 
     /// Draws the parts of sample number `sample`.
     pub fn draw(&self, sample: u64) -> Converter {
-        let mut rng = stream(self.seed, sample);
+        let mut rng = self.source.generator(sample);
         let mut converter = self.nominal.clone();
         for parameter in Parameter::ALL {
             self.scatter_parameter(parameter, &mut converter, &mut rng);

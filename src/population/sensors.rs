@@ -3,7 +3,7 @@
 //! They come from the sample's own random stream, at a place so far behind the parts' draws that
 //! neither can reach the other: parts do not depend on sensors, nor sensors on parts.
 
-use super::{Population, Scatter, probability, stream};
+use super::{Population, Scatter, probability};
 use crate::converter::{Sensor, Sensors};
 use crate::scenario::SensorRequest;
 use crate::units::Ampere;
@@ -34,7 +34,7 @@ impl Population {
     /// Draws the sensors of sample number `sample`: gain `(1 + gain error)(1 + drift)`, and an
     /// offset. An error that the scenario does not state takes its draws too.
     pub fn draw_sensors(&self, scatter: &SensorScatter, sample: u64) -> Sensors {
-        let mut rng = stream(self.seed, sample);
+        let mut rng = self.source.generator(sample);
         rng.set_word_pos(BEGIN);
         let phases = self.nominal.phases();
         let mut sensors: Sensors = std::iter::repeat_n(Sensor::IDEAL, phases).collect();

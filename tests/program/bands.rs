@@ -80,7 +80,7 @@ fn checked_decision(summary: &Value, stdout: &str) {
     // Not on offer: as in the scenario.
     assert_eq!(cheapest["tolerances"]["turns_ratio"]["band"], 0.004);
     assert!(cheapest["yield"]["lower"].as_f64().unwrap() >= 0.99);
-    assert_ne!(cheapest["seed"], summary["seed"]);
+    assert!(cheapest["stream"].as_u64().unwrap() > 0);
     checked_words(summary, stdout);
 }
 
@@ -114,14 +114,14 @@ fn checked_words(summary: &Value, stdout: &str) {
     assert!((confidence["all_together"].as_f64().unwrap() - 0.7).abs() < 1e-12);
 }
 
-/// What is called confirmed is so by a seed of its own, at the level of a quarter of the error.
+/// What is called confirmed is so by fresh samples of its own, at the level of a quarter of the error.
 fn checked_verification_runs(summary: &Value) {
-    let mut seeds = vec![summary["seed"].as_u64().unwrap()];
+    let mut streams = vec![0];
     let mut confirmed = 0;
     for row in summary["arrangements"]["chain"]["widest"].as_array().unwrap() {
         let runs = row["verification_runs"].as_array().unwrap();
         for run in runs {
-            seeds.push(run["seed"].as_u64().unwrap());
+            streams.push(run["stream"].as_u64().unwrap());
             let lower = run["yield"]["lower"].as_f64().unwrap();
             assert_eq!(run["meets"], lower >= 0.99, "{run}");
             assert_eq!(run["yield"]["confidence"], 0.9875);
@@ -134,10 +134,10 @@ fn checked_verification_runs(summary: &Value) {
         }
     }
     assert!(confirmed > 3, "{confirmed}");
-    let count = seeds.len();
-    seeds.sort_unstable();
-    seeds.dedup();
-    assert_eq!(seeds.len(), count, "every run has a seed of its own");
+    let count = streams.len();
+    streams.sort_unstable();
+    streams.dedup();
+    assert_eq!(streams.len(), count, "every run has a random stream of its own");
 }
 
 /// The search's own points: rising, closed in, with the limit that binds at the edge.
@@ -160,7 +160,7 @@ fn checked_map(summary: &Value) {
     let lower = trade["lower"].as_array().unwrap();
     assert_eq!((lower.len(), lower[0].as_array().unwrap().len()), (11, 11));
     assert!(!trade["inner_boundary"].as_array().unwrap().is_empty());
-    assert_ne!(trade["seed"], summary["seed"]);
+    assert!(trade["stream"].as_u64().unwrap() > 0);
     // Whatever meets does so by its lower end, on the level of a column: 1 − 5 %/11.
     assert!((trade["confidence"].as_f64().unwrap() - (1.0 - 0.05 / 11.0)).abs() < 1e-12);
     for (results, lower) in trade["result"].as_array().unwrap().iter().zip(lower) {
@@ -170,7 +170,8 @@ fn checked_map(summary: &Value) {
     }
 }
 
-/// The present yield is that of `run`, with the seed and the samples of the verification run.
+/// The present yield is that of `run`, with the random stream and the number of samples of the
+/// verification run.
 #[test]
 fn present_bands_are_judged_as_the_run_judges_them() {
     let folder = folder_with(&[("runway.toml", RUNWAY)]);
@@ -179,8 +180,9 @@ fn present_bands_are_judged_as_the_run_judges_them() {
     assert_eq!(bands["verification_samples"], 2800);
     for arrangement in ["chain", "paralleled"] {
         let present = &bands["arrangements"][arrangement]["present"];
-        assert_ne!(present["seed"], bands["seed"]);
-        let sampled = format!("--solver averaged --samples 2800 --seed {}", present["seed"]);
+        assert!(present["stream"].as_u64().unwrap() > 0);
+        let stream = &present["stream"];
+        let sampled = format!("--solver averaged --samples 2800 --seed 5 --stream {stream}");
         succeed(folder.path(), &format!("run runway.toml {sampled} --out run --quiet"));
         let run = json(&folder.path().join("run/summary.json"));
         let joint = &run["joint"][arrangement];
@@ -190,6 +192,9 @@ fn present_bands_are_judged_as_the_run_judges_them() {
             (&joint["binding"], &joint["verdict"])
         );
         assert_eq!(present["yield"]["confidence"], 0.9875);
+        assert_eq!(&run["stream"], stream);
+        let page = fs::read_to_string(folder.path().join("run/report.html")).unwrap();
+        assert!(page.contains(&format!("--seed 5 --solver averaged --stream {stream}")));
     }
 }
 
@@ -304,7 +309,7 @@ fn refers_to_the_set(summary: &Value, stdout: &str) {
     let parts = summary["cheapest"]["parts"].as_array().unwrap();
     assert_eq!(summary["starting_bands"], "set on offer");
     let present = &summary["arrangements"]["chain"]["present"];
-    assert_eq!((&present["yield"], &present["seed"]), (&set["yield"], &set["seed"]));
+    assert_eq!((&present["yield"], &present["stream"]), (&set["yield"], &set["stream"]));
     for part in parts {
         let row = row(summary, part["parameter"].as_str().unwrap());
         assert_eq!(row["present"], part["band"]);

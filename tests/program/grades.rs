@@ -84,7 +84,7 @@ fn files_agree_with_each_other_and_with_the_terminal() {
     let column = |name: &str| headers.iter().position(|header| header == name).unwrap();
     for (row, result) in rows.iter().zip(results) {
         assert_eq!(row.get(0), result["arrangement"].as_str());
-        assert_eq!(row[1].parse::<u64>().ok(), result["seed"].as_u64());
+        assert_eq!(row[1].parse::<u64>().ok(), result["stream"].as_u64());
         assert_eq!(row[column("yield")].parse::<f64>().ok(), result["yield"]["estimate"].as_f64());
         let cost = result["cost_per_good_converter"]["estimate"].as_f64();
         assert_eq!(row[column("cost_per_good_converter")].parse::<f64>().ok(), cost);

@@ -9,16 +9,14 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use crate::support::{PATIENCE, is_in_the_making, signal, wait_until};
-use fairphase::converter::Arrangement;
-use fairphase::engine::{Batch, Engine, EngineError};
-use fairphase::population::Population;
+use fairphase::engine::{Batch, EngineError, Layout, Status, Workers};
 use fairphase::scenario::Scenario;
-use fairphase::solver::Case;
-use fairphase::solver::Method;
+use fairphase::solver::{Case, Method};
 use fairphase::study::common::figures::Figure;
-use fairphase::study::common::nominal::baselines;
+use fairphase::study::common::progress::Silent;
+use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
-use fairphase::study::run::{Watcher, run};
+use fairphase::study::run::{SampleSink, run};
 
 /// More samples than any machine solves while a test lasts.
 const ENDLESS: &str = "1000000000";
@@ -115,12 +113,12 @@ fn asked_to_stop_it_cleans_up_and_exits_with_3() {
 /// Wishes to stop once the last sample is done.
 struct Impatient<'a>(&'a AtomicBool);
 
-impl Watcher for Impatient<'_> {
+impl SampleSink for Impatient<'_> {
     fn begin(&mut self, _: &[Case], _: &[Figure]) -> anyhow::Result<()> {
         Ok(())
     }
 
-    fn batch(&mut self, batch: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
+    fn take(&mut self, batch: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
         self.0.store(batch.first + batch.len() as u64 == 50, Ordering::SeqCst);
         Ok(())
     }
@@ -133,7 +131,9 @@ fn stopped_while_solvers_are_compared_it_says_so() {
     let scenario = Scenario::parse("shelf.toml", include_str!("../data/shelf.toml")).unwrap();
     let settings = Settings { samples: 50, seed: 1, method: Method::Averaged, threads: 1 };
     let stop = AtomicBool::new(false);
-    let message = run(&scenario, settings, &stop, &mut Impatient(&stop)).unwrap_err().to_string();
+    let session = Session::new(&scenario, settings, &stop).unwrap();
+    let stopped = run(&session, 1.into(), &mut Impatient(&stop), &mut Silent);
+    let message = stopped.unwrap_err().to_string();
     assert!(message.contains("after all samples, while both solvers were compared"), "{message}");
 }
 
@@ -141,24 +141,19 @@ fn stopped_while_solvers_are_compared_it_says_so() {
 /// given a batch that was not filled.
 #[test]
 fn the_wish_to_stop_is_heard_within_a_batch() {
-    let scenario = Scenario::parse("shelf.toml", include_str!("../data/shelf.toml")).unwrap();
-    let cases: Vec<Case> =
-        baselines(&scenario, Method::Exact).unwrap().into_iter().map(|b| b.case).collect();
-    assert_eq!(cases.len(), Arrangement::ALL.len());
-    let engine = Engine {
-        population: &Population::new(&scenario, 1),
-        cases: &cases,
-        method: Method::Exact,
-        threads: 1,
-    };
-    let (stop, solved) = (AtomicBool::new(false), AtomicU64::new(0));
-    let measure = |_: &_, _: &_, _: &_, _: &mut [f64]| {
-        if solved.fetch_add(1, Ordering::SeqCst) == 10 {
+    let (stop, filled) = (AtomicBool::new(false), AtomicU64::new(0));
+    let workers = Workers::new(1, &stop).unwrap();
+    let fill = |_: u64, statuses: &mut [Status], _: &mut [f64]| {
+        statuses.fill(Status::Solved);
+        if filled.fetch_add(1, Ordering::SeqCst) == 10 {
             stop.store(true, Ordering::SeqCst);
         }
     };
-    let result = engine.run(1000, 1, &stop, measure, |_| panic!("an unfilled batch"));
+    let layout = Layout { rows: 2, width: 1 };
+    let result = workers.batches(layout, 1000, fill, |_| panic!("an unfilled batch"));
     assert!(matches!(result, Err(EngineError::Interrupted(0))), "{result:?}");
-    // The wish came at the eleventh solution; the sixth sample's other one was still made.
-    assert_eq!(solved.into_inner(), 12);
+    // The wish came with the eleventh sample; no further one was begun.
+    assert_eq!(filled.into_inner(), 11);
+    let again = workers.map(&[1, 2, 3], |n| n * n);
+    assert!(matches!(again, Err(EngineError::Stopped)), "{again:?}");
 }

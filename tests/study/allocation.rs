@@ -15,6 +15,8 @@ use fairphase::study::allocation::{
     LimitedFigure, PackingLimits, PhaseAggregate, StartingOrder, Stock, Surrogate, TankGroups,
     allocate, group_tanks, pack,
 };
+use fairphase::study::common::progress::{Progress, Silent};
+use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
 use fairphase::units::Farad;
 use itertools::Itertools;
@@ -56,10 +58,11 @@ fn request<'a>(
 
 fn allocated(scenario: &Scenario, stock: &Stock, threads: usize) -> Allocation {
     let stop = AtomicBool::new(false);
-    let evaluator = ChainEvaluator::new(scenario, settings(threads), &stop).unwrap();
+    let session = Session::new(scenario, settings(threads), &stop).unwrap();
+    let evaluator = ChainEvaluator::new(&session);
     let surrogate = Surrogate::new(&evaluator, &stock.tanks);
     let nominal = scenario.nominal_converter();
-    allocate(&request(stock, &nominal, &surrogate, &evaluator), &|_, _| ()).unwrap()
+    allocate(&request(stock, &nominal, &surrogate, &evaluator), &mut Silent).unwrap()
 }
 
 /// All ways to group what is left into sets of `size`, every part used.
@@ -87,7 +90,8 @@ fn groupings_are_as_many_as_they_should_be() {
 /// The most that any grouping passes, judged by the solver: every group in every order.
 fn most(scenario: &Scenario, tanks: &[MeasuredPart<Tank>]) -> usize {
     let (phases, stop) = (scenario.phases, AtomicBool::new(false));
-    let evaluator = ChainEvaluator::new(scenario, settings(2), &stop).unwrap();
+    let session = Session::new(scenario, settings(2), &stop).unwrap();
+    let evaluator = ChainEvaluator::new(&session);
     let converter = |group: &Vec<usize>| {
         let mut converter: Converter = scenario.nominal_converter();
         converter.tanks = group.iter().map(|n| tanks[*n].part).collect();
@@ -211,7 +215,8 @@ fn a_stand_in_that_the_surrogate_knows_nothing_of_is_packed_best() {
             tank.part.turns_ratio = 2.4 + 0.12 * f64::from(rng.next_u32()) / 4_294_967_296.0;
         }
         let surrogate = Surrogate { tanks: 12, figures: Vec::new(), margin: 1.0 };
-        let found = allocate(&request(&stock, &nominal, &surrogate, &StandIn), &|_, _| ()).unwrap();
+        let found =
+            allocate(&request(&stock, &nominal, &surrogate, &StandIn), &mut Silent).unwrap();
         let ratios: Vec<f64> = stock.tanks.iter().map(|tank| tank.part.turns_ratio).collect();
         let best = most_of(&ratios, std::slice::from_ref(&nominal));
         assert_eq!((found.allocated, found.proven), (best, true), "seed {seed}");
@@ -290,7 +295,7 @@ fn converters_and_their_flying_capacitors_stay_together() {
         tank.part.turns_ratio = 2.4 + 0.01 * n as f64;
     }
     let surrogate = Surrogate { tanks: 10, figures: Vec::new(), margin: 1.0 };
-    let found = allocate(&request(&stock, &nominal, &surrogate, &StandIn), &|_, _| ()).unwrap();
+    let found = allocate(&request(&stock, &nominal, &surrogate, &StandIn), &mut Silent).unwrap();
     assert_eq!((found.converters, found.allocated, found.proven), (3, 2, false));
     let mut tanks: Vec<usize> = found.build_list.iter().flat_map(|b| b.tanks.clone()).collect();
     let mut capacitors: Vec<usize> =
@@ -388,7 +393,8 @@ fn a_larger_stock_gains_by_the_allotment() {
     places.sort_unstable();
     assert_eq!(places, (0..61).collect::<Vec<_>>());
     let stop = AtomicBool::new(false);
-    let evaluator = ChainEvaluator::new(&scenario, settings(1), &stop).unwrap();
+    let session = Session::new(&scenario, settings(1), &stop).unwrap();
+    let evaluator = ChainEvaluator::new(&session);
     for build in &allocation.build_list {
         let mut converter = scenario.nominal_converter();
         converter.tanks = build.tanks.iter().map(|n| stock.tanks[*n].part).collect();
@@ -464,6 +470,28 @@ fn tanks_are_mixed_where_the_frequency_band_is_narrow() {
     }
 }
 
+/// Asks to stop once so many allocations are made.
+struct Stopper<'a> {
+    stop: &'a AtomicBool,
+    at: u64,
+    done: u64,
+    all: u64,
+}
+
+impl Progress for Stopper<'_> {
+    fn stage(&mut self, _: &'static str, units: u64) {
+        self.all = units;
+    }
+
+    fn advance(&mut self, units: u64) {
+        self.done += units;
+        assert!(self.done <= self.all, "{} of {}", self.done, self.all);
+        self.stop.store(self.done == self.at, Ordering::SeqCst);
+    }
+
+    fn expect(&mut self, _: u64) {}
+}
+
 /// Asked to stop, the searches end with the best list by then, marked; before there is one, with
 /// none.
 #[test]
@@ -471,20 +499,18 @@ fn a_wish_to_stop_is_heard_between_searches() {
     let scenario = closer("\"9 A\"", "\"8.05 A\"");
     let stock = drawn(&scenario, 9, 92);
     let nominal = scenario.nominal_converter();
-    let stopped_after = |allotments: usize| {
+    let stopped_after = |allotments: u64| {
         let stop = AtomicBool::new(false);
-        let evaluator = ChainEvaluator::new(&scenario, settings(1), &stop).unwrap();
+        let session = Session::new(&scenario, settings(1), &stop).unwrap();
+        let evaluator = ChainEvaluator::new(&session);
         let surrogate = Surrogate::new(&evaluator, &stock.tanks);
-        let progress = |done: usize, all: usize| {
-            assert!(done <= all, "{done} of {all}");
-            stop.store(done == allotments, Ordering::SeqCst);
-        };
-        allocate(&request(&stock, &nominal, &surrogate, &evaluator), &progress)
+        let mut stopper = Stopper { stop: &stop, at: allotments, done: 0, all: 0 };
+        allocate(&request(&stock, &nominal, &surrogate, &evaluator), &mut stopper)
     };
     assert!(stopped_after(20).is_none());
     let first = stopped_after(21).unwrap();
     assert!(first.partial && first.build_list.len() == 30 && first.allocated > first.sorted);
-    let all = stopped_after(usize::MAX).unwrap();
+    let all = stopped_after(u64::MAX).unwrap();
     assert!(!all.partial && all.allocated >= first.allocated);
 }
 

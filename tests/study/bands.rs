@@ -10,28 +10,28 @@ use std::collections::BTreeSet;
 
 use fairphase::converter::{Arrangement, Drive, Parameter};
 use fairphase::engine::EngineError;
-use fairphase::population::Population;
+use fairphase::population::{Population, RandomSource};
 use fairphase::scenario::{Scenario, Shape, Tolerance, Tolerances};
 use fairphase::solver::Method;
 use fairphase::statistics::{Confidence, Verdict, Yield};
 use fairphase::study::bands::cheapest::{Catalogue, Cheapest, Ending, Offered, Priced, cheapest};
 use fairphase::study::bands::line_search::{BandLine, BandSearch, RESOLUTION, search};
-use fairphase::study::bands::map::{CellVerdict, POINTS, TradeMap, map};
-use fairphase::study::bands::verification::{
-    SHRINK, VERIFICATION_FACTOR, VERIFICATIONS, Verification, confirmed, verify,
-};
+use fairphase::study::bands::map::{CellVerdict, TradeMap, trade_map};
+use fairphase::study::bands::rule::{GRID_POINTS, VERIFICATION_FACTOR, VERIFICATIONS};
+use fairphase::study::bands::verification::{SHRINK, Verification, confirmed, verify};
 use fairphase::study::bands::{
-    BandOutcome, Bands, BandsError, Draw, LimitedBy, ProposalSource, Rule, Subject, Trials,
-    Watcher, bands_by, fresh_seed, scaled,
+    BandOutcome, Bands, BandsError, LimitedBy, ProposalSource, Rule, Subject, Trials, bands_by,
+    fresh_source, scaled,
 };
 use fairphase::study::common::demand::{Binding, Demand};
 use fairphase::study::common::error::StudyError;
-use fairphase::study::common::settings::Settings;
-use fairphase::study::common::trial::Trial;
-use rand::{Rng, SeedableRng, rngs::StdRng};
+use fairphase::study::common::progress::Silent;
+use fairphase::study::common::settings::{Draws, Settings};
+use fairphase::study::common::trials::Trial;
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 const SAMPLES: u64 = 20_000;
-const SEARCH: Draw = Draw { seed: 7, samples: SAMPLES };
+const SEARCH: Draws = Draws { source: RandomSource { seed: 7, stream: 0 }, samples: SAMPLES };
 const LR: Parameter = Parameter::ResonantInductance;
 const CR: Parameter = Parameter::ResonantCapacitance;
 const LM: Parameter = Parameter::MagnetisingInductance;
@@ -54,25 +54,26 @@ fn settings() -> Settings {
 }
 
 /// Uniform over −1..1, the same for a seed and place of the draw.
-fn uniform(rng: &mut StdRng) -> f64 {
+fn uniform(rng: &mut ChaCha8Rng) -> f64 {
     (rng.next_u64() >> 11) as f64 / 4_503_599_627_370_496.0 - 1.0
 }
 
 /// Counts the samples with abs(Σ aⱼ bⱼ xⱼ) ≤ limit.
-fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
-    move |bands, Draw { seed, samples }| {
-        let mut rng = StdRng::seed_from_u64(seed);
-        let part = |rng: &mut StdRng, (p, a): &(Parameter, f64)| {
+fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, Draws) -> Trial {
+    move |bands, Draws { source, samples }| {
+        let mut rng = ChaCha8Rng::seed_from_u64(source.seed);
+        rng.set_stream(source.stream);
+        let part = |rng: &mut ChaCha8Rng, (p, a): &(Parameter, f64)| {
             a * bands.get(*p).map_or(0.0, |own| own.band) * uniform(rng)
         };
-        let error = |rng: &mut StdRng| weights.iter().map(|w| part(rng, w)).sum::<f64>().abs();
+        let error = |rng: &mut ChaCha8Rng| weights.iter().map(|w| part(rng, w)).sum::<f64>().abs();
         let passes = (0..samples).filter(|_| error(&mut rng) <= limit).count();
         Trial { good: passes as u64, samples, binding: None }
     }
 }
 
 /// All pass, or half of them.
-fn all_or_half(all: bool, Draw { samples, .. }: Draw) -> Trial {
+fn all_or_half(all: bool, Draws { samples, .. }: Draws) -> Trial {
     Trial { good: if all { samples } else { samples / 2 }, samples, binding: None }
 }
 
@@ -92,14 +93,14 @@ fn allowed() -> f64 {
 
 /// Asks a stand-in, and hands the trials on.
 fn with_trials<T>(
-    evaluate: impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: impl Fn(&Tolerances, Draws) -> Trial,
     ask: impl FnOnce(&mut Trials) -> T,
 ) -> T {
     let mut evaluate = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
-    ask(&mut Trials::new(&mut evaluate, SEARCH, rule()))
+    ask(&mut Trials::new(&mut evaluate, SEARCH, rule(), &mut Silent))
 }
 
-fn edge_of(evaluate: impl Fn(&Tolerances, Draw) -> Trial, present: f64, top: f64) -> BandSearch {
+fn edge_of(evaluate: impl Fn(&Tolerances, Draws) -> Trial, present: f64, top: f64) -> BandSearch {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
     with_trials(evaluate, |trials| {
@@ -141,7 +142,7 @@ fn the_ends_of_the_range_are_told() {
 }
 
 /// Passes below 0.06 but for an island of failures, and again above 0.2.
-fn with_island(from: f64, to: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
+fn with_island(from: f64, to: f64) -> impl Fn(&Tolerances, Draws) -> Trial {
     move |bands, draw| {
         let band = bands.get(LR).unwrap().band;
         all_or_half((band < 0.06 && !(from..to).contains(&band)) || band > 0.2, draw)
@@ -166,7 +167,7 @@ fn a_violated_trend_is_seen_and_the_edge_moves_below_it() {
 /// A yield that rises with the band, all the while passing, is a violation too.
 #[test]
 fn a_yield_that_rises_with_the_band_is_told() {
-    let evaluate = |bands: &Tolerances, _: Draw| {
+    let evaluate = |bands: &Tolerances, _: Draws| {
         let band = bands.get(LR).unwrap().band;
         let fails = if (0.03..0.05).contains(&band) { 120 } else { 20 };
         Trial { good: SAMPLES - fails, samples: SAMPLES, binding: None }
@@ -177,22 +178,26 @@ fn a_yield_that_rises_with_the_band_is_told() {
 }
 
 #[test]
-fn fresh_seeds_differ_from_the_search_and_from_each_other() {
-    for seed in [0, 1, 7, u64::MAX, fresh_seed(1, 0, 0)] {
-        let fresh: BTreeSet<u64> =
-            (0..32).flat_map(|q| (0..4).map(move |l| fresh_seed(seed, q, l))).collect();
+fn every_verification_run_draws_fresh_samples_of_its_own() {
+    for seed in [0, 1, 7, u64::MAX] {
+        let search = RandomSource::from(seed);
+        let fresh: BTreeSet<u64> = (0..32)
+            .flat_map(|question| (0..4).map(move |run| fresh_source(search, question, run)))
+            .map(|source| {
+                assert!(source.is_fresh() && source.seed == seed);
+                source.stream
+            })
+            .collect();
         assert_eq!(fresh.len(), 128);
-        assert!(!fresh.contains(&seed));
-        assert!(fresh.iter().all(|seed| *seed < 1 << 53), "exact for every reader of JSON");
+        assert!(fresh.iter().all(|number| *number < 1 << 53), "exact for every reader of JSON");
     }
-    assert!((0..128).all(|q| fresh_seed(1, q, 0) != fresh_seed(2, q, 0)));
 }
 
-/// The seed that the search uses is kind up to 0.08; all others only up to `truth`.
-fn kind_seed(truth: f64) -> impl Fn(&Tolerances, Draw) -> Trial {
+/// The samples of the search are kind up to 0.08; fresh ones only up to `truth`.
+fn kind_search(truth: f64) -> impl Fn(&Tolerances, Draws) -> Trial {
     move |bands, draw| {
         let band = bands.get(LR).unwrap().band;
-        all_or_half(band <= if draw.seed == 7 { 0.08 } else { truth }, draw)
+        all_or_half(band <= if draw.source.is_fresh() { truth } else { 0.08 }, draw)
     }
 }
 
@@ -202,11 +207,11 @@ fn a_fresh_run_that_misses_shrinks_the_band_and_looks_again() {
     let bands = |at| tolerances.with_band(LR, at);
     let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
     for (truth, verifications) in [(0.08, 1), (0.0777, 2), (0.073, 3), (0.064, 4), (0.06, 4)] {
-        let taken = with_trials(kind_seed(truth), |t| verify(&line, 0.08, 3, t).unwrap());
+        let taken = with_trials(kind_search(truth), |t| verify(&line, 0.08, 3, t).unwrap());
         assert_eq!(taken.len(), verifications, "{truth}");
         assert_eq!(confirmed(&taken).is_some(), truth > 0.0632, "{truth}");
-        let seeds: BTreeSet<u64> = taken.iter().map(|verification| verification.seed).collect();
-        assert!(seeds.len() == verifications && !seeds.contains(&7));
+        let runs: BTreeSet<u64> = taken.iter().map(|v| v.source.stream).collect();
+        assert!(runs.len() == verifications && !runs.contains(&0));
         for (verification, share) in taken.iter().zip(SHRINK) {
             // Each has three digits as it is, so that rounding down changes nothing.
             assert!((verification.at - 0.08 * share).abs() < 1e-15);
@@ -223,7 +228,7 @@ fn proofs_are_taken_at_numbers_that_can_be_written_down() {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
     let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
-    let taken = with_trials(kind_seed(0.05), |t| verify(&line, 0.078_961, 3, t).unwrap());
+    let taken = with_trials(kind_search(0.05), |t| verify(&line, 0.078_961, 3, t).unwrap());
     let places: Vec<String> =
         taken.iter().map(|verification| verification.at.to_string()).collect();
     assert_eq!(places, ["0.0789", "0.0765", "0.0718", "0.0623"]);
@@ -287,13 +292,16 @@ fn the_common_factor_of_two_bands_has_its_closed_form() {
     assert!(found >= exact * (1.0 - scatter) * (1.0 - RESOLUTION), "{found} {exact}");
 }
 
-fn map_of(evaluate: impl Fn(&Tolerances, Draw) -> Trial) -> TradeMap {
-    with_trials(evaluate, |t| map(&scenario().tolerances, [LR, CR], (0.5, 10), t).unwrap())
+fn map_of(evaluate: impl Fn(&Tolerances, Draws) -> Trial) -> TradeMap {
+    with_trials(evaluate, |t| {
+        let source = t.fresh(10, 0);
+        trade_map(&scenario().tolerances, [LR, CR], 0.5, source, t).unwrap()
+    })
 }
 
 /// The share of failures at which an end of the map's interval crosses the target, by counting.
 fn crossing(end: fn(&Yield) -> f64) -> f64 {
-    let level = Confidence::new(1.0 - 0.05 / f64::from(POINTS)).unwrap();
+    let level = Confidence::new(1.0 - 0.05 / f64::from(GRID_POINTS)).unwrap();
     let meets = |fails: u64| end(&Yield::new(SAMPLES - fails, SAMPLES, level).unwrap()) >= 0.99;
     (0..SAMPLES).take_while(|fails| meets(*fails)).last().unwrap() as f64 / SAMPLES as f64
 }
@@ -340,17 +348,20 @@ fn the_axes_of_the_map_have_steps_that_can_be_written_down() {
     let scenario = scenario();
     let narrow = scenario.tolerances.with_band(LR, 0.01);
     let evaluate = linear(&[(LR, 0.5), (CR, 0.0)], 0.031);
-    let map = with_trials(evaluate, |t| map(&narrow, [LR, CR], (0.5, 10), t).unwrap());
+    let map = with_trials(evaluate, |t| {
+        let source = t.fresh(10, 0);
+        trade_map(&narrow, [LR, CR], 0.5, source, t).unwrap()
+    });
     let steps = map.axes.each_ref().map(|axis| axis[1]);
     assert!((steps[0] - 0.008).abs() < 1e-15 && (steps[1] - 0.05).abs() < 1e-15, "{steps:?}");
     assert!((map.axes[0][10] - 0.08).abs() < 1e-15 && map.axes[0].len() == 11);
 }
 
-/// The search's seed is kind: the map, drawn from another, does not believe it.
+/// The samples of the search are kind: the map, drawn from fresh ones, does not believe it.
 #[test]
-fn the_map_stands_on_a_seed_that_the_search_did_not_use() {
-    let map = map_of(kind_seed(0.05));
-    assert_ne!(map.seed, 7);
+fn the_map_is_drawn_from_samples_that_the_search_did_not_use() {
+    let map = map_of(kind_search(0.05));
+    assert!(map.source.is_fresh());
     for (n, cell) in map.cells.iter().enumerate() {
         let meets = map.axes[0][n % 11] <= 0.05;
         assert_eq!(cell.verdict, if meets { CellVerdict::Meets } else { CellVerdict::Misses });
@@ -389,7 +400,7 @@ fn priced(parameter: Parameter, count: usize, offers: &[(f64, f64)]) -> Priced {
 fn brute_force(
     tolerances: &Tolerances,
     lists: &[Priced],
-    evaluate: &impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: &impl Fn(&Tolerances, Draws) -> Trial,
 ) -> Option<f64> {
     let mut sets = vec![(*tolerances, 0.0)];
     for part in lists {
@@ -409,12 +420,12 @@ fn brute_force(
 /// The price found is that of brute force. Gives it with the trials it took.
 fn agrees_with_brute_force(
     lists: &[Priced],
-    evaluate: &impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: &impl Fn(&Tolerances, Draws) -> Trial,
 ) -> (Option<f64>, u64) {
     let tolerances = scenario().tolerances;
-    // Every seed is the search's: so no look misses, and the answer is the search's alone.
+    // All samples are those of the search: so no verification misses, and the answer is the search's alone.
     let same =
-        |bands: &Tolerances, Draw { samples, .. }| evaluate(bands, Draw { samples, ..SEARCH });
+        |bands: &Tolerances, Draws { samples, .. }| evaluate(bands, Draws { samples, ..SEARCH });
     let catalogue = Catalogue::of_all(lists.to_vec());
     let sets: usize = lists.iter().map(|part| part.offers.len()).product();
     assert_eq!(catalogue.sets.len(), sets);
@@ -451,7 +462,7 @@ fn the_cheapest_set_is_that_of_brute_force() {
 fn grades_of_unlike_shape_are_neither_wider_nor_narrower() {
     // A triangular part counts as a third of its band here, whatever the population would say.
     let uniform = linear(&[(LR, 1.0), (CR, 0.7), (LM, 0.0)], 0.03);
-    let evaluate = |bands: &Tolerances, draw: Draw| {
+    let evaluate = |bands: &Tolerances, draw: Draws| {
         let own = bands.get(LR).unwrap();
         let third = if own.shape == Shape::Triangular { own.band / 3.0 } else { own.band };
         uniform(&bands.with_band(LR, third), draw)
@@ -511,9 +522,9 @@ fn a_search_that_is_cut_short_gives_a_set_that_is_listed() {
 }
 
 #[test]
-fn a_set_that_a_fresh_seed_refutes_is_struck_out() {
+fn a_set_that_fresh_samples_refute_is_struck_out() {
     let list = priced(LR, 1, &[(0.02, 5.0), (0.05, 4.0), (0.079, 3.0), (0.2, 1.0)]);
-    let found = with_trials(kind_seed(0.06), |t| {
+    let found = with_trials(kind_search(0.06), |t| {
         cheapest(&scenario().tolerances, Catalogue::of_all(vec![list]), 9, t).unwrap()
     });
     assert_eq!(found.ending, Ending::Confirmed);
@@ -523,7 +534,7 @@ fn a_set_that_a_fresh_seed_refutes_is_struck_out() {
         found.verifications.iter().map(|verification| verification.meets).collect::<Vec<_>>(),
         [false, true]
     );
-    assert_ne!(found.verifications[0].seed, found.verifications[1].seed);
+    assert_ne!(found.verifications[0].source, found.verifications[1].source);
 }
 
 /// Of a normal part a band is a multiple of its standard deviation, however wide.
@@ -553,25 +564,21 @@ fn a_normal_band_carries_its_sigmas_along() {
     assert!(share(limit) <= 0.0, "nothing lies beyond the band");
 }
 
-struct Nobody;
-
-impl Watcher for Nobody {
-    fn planned(&self, _: u64) {}
-    fn tried(&self, _: u64) {}
-}
-
-fn study(samples: u64, evaluate: impl Fn(&Tolerances, Draw) -> Trial) -> Result<Bands, BandsError> {
+fn study(
+    samples: u64,
+    evaluate: impl Fn(&Tolerances, Draws) -> Trial,
+) -> Result<Bands, BandsError> {
     study_of(&scenario(), samples, evaluate)
 }
 
 fn study_of(
     scenario: &Scenario,
     samples: u64,
-    evaluate: impl Fn(&Tolerances, Draw) -> Trial,
+    evaluate: impl Fn(&Tolerances, Draws) -> Trial,
 ) -> Result<Bands, BandsError> {
     let mut evaluate = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
     let settings = Settings { samples, ..settings() };
-    bands_by(scenario, (settings, &[Drive::FullBridge]), &mut evaluate, &Nobody)
+    bands_by(scenario, settings, &[Drive::FullBridge], &mut evaluate, &mut Silent)
 }
 
 /// Lr's band in units of the limit weighs most, then Cr's: they are traded unless others are named.
@@ -627,7 +634,7 @@ fn what_was_finished_before_an_interrupt_is_kept() {
             Ok(evaluate(bands, draw))
         };
         let drives = [Drive::FullBridge];
-        let found = bands_by(&scenario(), (settings(), &drives), &mut stopped, &Nobody);
+        let found = bands_by(&scenario(), settings(), &drives, &mut stopped, &mut Silent);
         let Ok(found) = found else {
             assert_eq!(stop_at, 0, "only with nothing at all it is an error");
             continue;
@@ -658,7 +665,7 @@ fn what_cannot_be_searched_is_refused() {
     assert!(study(needed, &evaluate).is_ok());
     let exact = Scenario { tolerances: Tolerances::default(), ..scenario() };
     let mut any = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
-    let refused = bands_by(&exact, (settings(), &[]), &mut any, &Nobody);
+    let refused = bands_by(&exact, settings(), &[], &mut any, &mut Silent);
     assert!(matches!(refused, Err(BandsError::NoTolerance)));
 }
 
@@ -667,7 +674,7 @@ fn band(bands: &Tolerances, parameter: Parameter) -> f64 {
 }
 
 /// This share of the samples fails.
-fn failing(share: f64, Draw { samples, .. }: Draw) -> Trial {
+fn failing(share: f64, Draws { samples, .. }: Draws) -> Trial {
     let bad = |n: &u64| (*n as f64) < share * samples as f64;
     let bad = (0..samples).take_while(bad).count() as u64;
     Trial { good: samples - bad, samples, binding: None }
@@ -697,21 +704,23 @@ fn priced_scenario(lists: &str) -> Scenario {
 fn looks_draw_enough_to_see_what_is_clear_of_the_target() {
     let evaluate = linear(&[(LR, 0.5)], 0.03);
     let mut evaluate = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
-    let search = Draw { seed: 7, samples: 3000 };
+    let search = Draws { samples: 3000, ..SEARCH };
     let tolerances = scenario().tolerances.with_band(LR, 0.03 / 0.5 / 0.995);
-    let mut trials = Trials::new(&mut evaluate, search, rule());
+    let mut silent = Silent;
+    let mut trials = Trials::new(&mut evaluate, search, rule(), &mut silent);
     let passed = (0..200)
         .filter(|question| {
-            Verification::take((1.0, &tolerances), (*question, 0), &mut trials).unwrap().meets
+            let source = trials.fresh(*question, 0);
+            Verification::run(1.0, &tolerances, source, &mut trials).unwrap().meets
         })
         .count();
     assert!(passed >= 196, "{passed}");
     assert_eq!((trials.asked(), trials.verifications()), (0, 200));
 }
 
-/// All that is on a seed of its own draws as many samples as a look, but the map.
+/// All that draws fresh samples draws as many as a verification run, but the map.
 #[test]
-fn every_look_draws_four_times_the_samples() {
+fn every_verification_draws_four_times_the_samples() {
     let drawn = std::cell::RefCell::new(Vec::new());
     let evaluate = linear(&[(LR, 0.5), (CR, 0.8), (LM, 0.01)], 0.05);
     let bands = study(SAMPLES, |bands, draw| {
@@ -719,9 +728,9 @@ fn every_look_draws_four_times_the_samples() {
         evaluate(bands, draw)
     });
     let bands = bands.unwrap();
-    let map = bands.map.as_ref().unwrap().seed;
+    let map = bands.map.as_ref().unwrap().source;
     for draw in drawn.borrow().iter() {
-        let search = draw.seed == 7 || draw.seed == map;
+        let search = !draw.source.is_fresh() || draw.source == map;
         assert_eq!(draw.samples, if search { SAMPLES } else { VERIFICATION_FACTOR * SAMPLES });
     }
     let verifications = drawn.borrow().iter().filter(|draw| draw.samples > SAMPLES).count() as u64;
@@ -729,7 +738,7 @@ fn every_look_draws_four_times_the_samples() {
         (bands.verifications, bands.trials),
         (verifications, drawn.borrow().len() as u64 - verifications)
     );
-    assert_ne!(bands.parts[0].present.seed, 7, "the present bands are looked at too");
+    assert!(bands.parts[0].present.source.is_fresh(), "the present bands are verified too");
 }
 
 /// The present bands pass on fresh samples, and the search, which is less sure, sees all but Lr
@@ -739,7 +748,7 @@ fn where_the_pass_is_narrow_the_part_that_gains_most_has_least_room() {
     let bands = study(SAMPLES, |bands, draw| {
         let costs = [(LR, 0.0085, 0.1), (LM, 0.0015, 0.2), (CR, 0.0002, 0.05)];
         let share = costs.iter().map(|(p, cost, full)| cost * band(bands, *p) / full).sum();
-        failing(if draw.seed == 7 { share } else { 0.8 * share }, draw)
+        failing(if draw.source.is_fresh() { 0.8 * share } else { share }, draw)
     });
     let bands = bands.unwrap();
     let chain = &bands.parts[0];
@@ -846,7 +855,7 @@ fn what_limits_a_band_is_a_limit_the_widest_asked_for_or_the_number_of_samples()
         missed,
     };
     for (samples, many) in [(700, false), (700, true), (SAMPLES, false), (SAMPLES, true)] {
-        let bands = study(samples, |bands, Draw { samples, .. }| {
+        let bands = study(samples, |bands, Draws { samples, .. }| {
             let failed = if many { samples / 2 } else { 1 };
             let failed = if band(bands, LR) <= 0.2 { 0 } else { failed };
             let binding = (failed > 0).then(|| missed(failed));

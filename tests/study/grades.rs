@@ -9,15 +9,18 @@ use std::cmp::Ordering::Less;
 
 use fairphase::converter::{Arrangement, ConverterSize};
 use fairphase::engine::EngineError;
+use fairphase::population::RandomSource;
 use fairphase::scenario::{Grades, Scenario};
 use fairphase::solver::Method;
 use fairphase::statistics::Verdict;
 use fairphase::study::common::error::StudyError;
 use fairphase::study::common::pairs::{Flags, Pairs};
+use fairphase::study::common::progress::Silent;
+use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
-use fairphase::study::common::trial::{Entry, Trial, Tried, trials};
+use fairphase::study::common::trials::{PairedTrials, Trial};
 use fairphase::study::grades::{
-    BalancingVerdict, GradeSet, Ranking, RankingRequest, Stage, SteppedSet, converter_size, rank,
+    BalancingVerdict, GradeSet, Ranking, RankingRequest, Stage, SteppedSet, grades as compare, rank,
 };
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -58,26 +61,31 @@ fn uniform(rng: &mut ChaCha8Rng) -> f64 {
 
 impl Linear<'_> {
     /// Whether each sample passes.
-    fn passed(&self, candidate: &GradeSet, seed: u64) -> Vec<bool> {
+    fn passed(&self, candidate: &GradeSet, source: RandomSource) -> Vec<bool> {
         let [a, b] = bands(self.grades, &candidate.grades);
         let paralleled = candidate.arrangement == Arrangement::Paralleled;
         let limit = if paralleled { 0.5 * self.limit } else { self.limit };
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let mut rng = ChaCha8Rng::seed_from_u64(source.seed);
+        rng.set_stream(source.stream);
         let mut passes = || (a * uniform(&mut rng) + b * uniform(&mut rng)).abs() <= limit;
         (0..self.samples).map(|_| passes()).collect()
     }
 
-    fn try_out(&mut self, candidates: &[GradeSet], seed: u64) -> Result<Tried, StudyError> {
+    fn try_out(
+        &mut self,
+        candidates: &[GradeSet],
+        source: RandomSource,
+    ) -> Result<PairedTrials, StudyError> {
         if self.left == 0 {
             return Err(EngineError::Interrupted(0).into());
         }
         self.left -= 1;
-        Ok(tried(&candidates.iter().map(|c| self.passed(c, seed)).collect::<Vec<_>>()))
+        Ok(tried(&candidates.iter().map(|c| self.passed(c, source)).collect::<Vec<_>>()))
     }
 }
 
 /// Trials of candidates whose samples pass so.
-fn tried(passed: &[Vec<bool>]) -> Tried {
+fn tried(passed: &[Vec<bool>]) -> PairedTrials {
     let flags = passed.iter().map(|passed| {
         let mut flags = Flags::all(passed.len());
         (0..passed.len()).filter(|n| !passed[*n]).for_each(|n| flags.clear(n));
@@ -86,12 +94,12 @@ fn tried(passed: &[Vec<bool>]) -> Tried {
     let mut pairs = Pairs::new(passed.len());
     let samples = passed[0].len();
     pairs.take(&flags.collect::<Vec<_>>(), samples);
-    let each = (0..passed.len()).map(|n| Trial {
+    let trials = (0..passed.len()).map(|n| Trial {
         good: pairs.good(n),
         samples: samples as u64,
         binding: None,
     });
-    Tried { each: each.collect(), pairs, interrupted: false }
+    PairedTrials { trials: trials.collect(), pairs, interrupted: false }
 }
 
 fn bands(grades: &Grades, set: &[usize]) -> [f64; 2] {
@@ -261,7 +269,7 @@ fn sets_that_surely_miss_the_target_are_not_recommended() {
 fn the_recommended_set_is_tried_again_on_fresh_samples() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
     let ranking = ranked(&scenario, 20_000, 0.055, 100).unwrap();
-    assert_eq!(ranking.fresh_seed, 6);
+    assert!(ranking.verification.is_fresh());
     let (first, fresh) = (&ranking.sets[ranking.best], ranking.recommended());
     assert_eq!(first.candidate, fresh.candidate);
     assert_ne!(first.good.successes, fresh.good.successes);
@@ -279,10 +287,10 @@ fn the_recommended_set_is_tried_again_on_fresh_samples() {
 }
 
 /// The comparison where so many of 10 000 samples are good: the first ones, so that sets agree on them.
-fn with_counts(scenario: &Scenario, good: impl Fn(&GradeSet, u64) -> usize) -> Ranking {
+fn with_counts(scenario: &Scenario, good: impl Fn(&GradeSet, RandomSource) -> usize) -> Ranking {
     let grades = scenario.grades.as_ref().unwrap();
-    let mut try_out = |_: Stage, candidates: &[GradeSet], seed| {
-        let passed = |c: &GradeSet| (0..10_000).map(|n| n < good(c, seed)).collect();
+    let mut try_out = |_: Stage, candidates: &[GradeSet], source| {
+        let passed = |c: &GradeSet| (0..10_000).map(|n| n < good(c, source)).collect();
         Ok(tried(&candidates.iter().map(passed).collect::<Vec<_>>()))
     };
     rank(request(scenario, grades, settings(10_000), 1), &mut try_out).unwrap()
@@ -292,10 +300,11 @@ fn with_counts(scenario: &Scenario, good: impl Fn(&GradeSet, u64) -> usize) -> R
 #[test]
 fn the_short_list_grows_until_something_passes() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
-    let good = |candidate: &GradeSet, seed: u64| match (&candidate.grades[..], seed) {
-        ([2, 2], _) | ([0, _] | [1, 0], 5) => 10_000,
-        _ => 9_000,
-    };
+    let good =
+        |candidate: &GradeSet, source: RandomSource| match (&candidate.grades[..], source.stream) {
+            ([2, 2], _) | ([0, _] | [1, 0], 0) => 10_000,
+            _ => 9_000,
+        };
     let ranking = with_counts(&scenario, good);
     assert_eq!(ranking.shortlist.len(), 8);
     assert_eq!(ranking.recommended().candidate.grades, [2, 2]);
@@ -316,7 +325,7 @@ fn ties_and_cheaper_ones_are_named_whatever_their_yield() {
     let ties = ranking.ties();
     assert_eq!(ties.iter().map(|s| &s.candidate.grades[..]).collect::<Vec<_>>(), [[0, 0]]);
     assert_eq!(ties[0].good.verdict(0.99), Verdict::NotDecided);
-    assert_eq!(ties[0].seed, 6, "on the fresh samples, where it was tried");
+    assert!(ties[0].source.is_fresh(), "on the fresh samples, where it was tried");
     let ranking = with_counts(&scenario, |candidate, _| match candidate.grades[..] {
         [0, 0] => 9_880,
         [2, 2] => 10_000,
@@ -359,11 +368,12 @@ fn whether_charge_balancing_pays_is_said() {
 #[test]
 fn a_set_that_misses_on_fresh_samples_gives_way_to_the_next() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
-    let good = |candidate: &GradeSet, seed: u64| match (&candidate.grades[..], seed) {
-        ([0, 0], 5) | ([0, 1], _) => 10_000,
-        ([0, 0], _) => 9_000,
-        _ => 8_000,
-    };
+    let good =
+        |candidate: &GradeSet, source: RandomSource| match (&candidate.grades[..], source.stream) {
+            ([0, 0], 0) | ([0, 1], _) => 10_000,
+            ([0, 0], _) => 9_000,
+            _ => 8_000,
+        };
     let ranking = with_counts(&scenario, good);
     assert_eq!(ranking.sets[0].cost.estimate.total_cmp(&ranking.sets[1].cost.estimate), Less);
     assert_eq!(ranking.shortlist.len(), 4);
@@ -439,20 +449,15 @@ fn an_interrupted_comparison_gives_what_it_has() {
 fn trials_do_not_depend_on_threads() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
     let grades = scenario.grades.as_ref().unwrap();
-    let stop = AtomicBool::new(false);
-    let size = converter_size(&scenario, Method::Exact).unwrap();
-    assert_eq!(size, ConverterSize { phases: 3, legs: 2 });
-    let lines = |threads: usize| {
-        let mut try_out = |_: Stage, candidates: &[GradeSet], seed| {
-            let entries: Vec<Entry> =
-                candidates.iter().map(|c| c.entry(&scenario, grades)).collect();
-            let settings = Settings { threads, seed, ..settings(2500) };
-            trials(&scenario, &entries, settings, &stop, |_| ())
-        };
-        let ranking = rank(request(&scenario, grades, settings(2500), 2), &mut try_out).unwrap();
+    let ranked = |threads: usize| {
+        let stop = AtomicBool::new(false);
+        let settings = Settings { threads, ..settings(2500) };
+        let session = Session::new(&scenario, settings, &stop).unwrap();
+        assert_eq!(session.size(), ConverterSize { phases: 3, legs: 2 });
+        let ranking = compare(&session, grades, &mut Silent).unwrap();
         let lines = ranking.sets.iter().chain(&ranking.paralleled).chain(&ranking.shortlist);
         let lines = lines.map(|s| format!("{:?} {:?} {:?}", s.good, s.cost, s.against));
         lines.collect::<Vec<_>>()
     };
-    assert_eq!(lines(1), lines(2));
+    assert_eq!(ranked(1), ranked(2));
 }

@@ -8,16 +8,17 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use fairphase::converter::{
     Arrangement, Converter, Drive, Measure, OperatingPoint, Parameter, Sensor, Sensors, Shared,
 };
-use fairphase::population::{Population, SensorScatter};
+use fairphase::population::{Population, RandomSource, SensorScatter};
 use fairphase::scenario::{Scenario, Shape, Tolerance};
 use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
 use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::statistics::{Confidence, Verdict, Yield};
 use fairphase::study::common::figures::{Figure, Leg, Side, SolvedConverter};
 use fairphase::study::common::nominal::baselines;
-use fairphase::study::common::progress::Progress;
-use fairphase::study::common::settings::Settings;
-use fairphase::study::common::trial::{Entry, trial};
+use fairphase::study::common::progress::{Progress, Silent};
+use fairphase::study::common::session::Session;
+use fairphase::study::common::settings::{Draws, Settings};
+use fairphase::study::common::trials::{ConverterVariant, trial};
 use fairphase::study::sensors::{
     FactorBounds, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison, Unfinished,
     Variant, sensors, survey, widened,
@@ -405,17 +406,10 @@ fn sensor_errors_have_the_shapes_stated() {
     check(all.iter().map(|s| s.offset.0).collect(), 0.3);
 }
 
-struct Quiet;
-
-impl Progress for Quiet {
-    fn stage(&mut self, _: &'static str, _: u64) {}
-    fn advance(&mut self, _: u64) {}
-}
-
 fn study(scenario: &Scenario, samples: u64) -> SensorStudy {
     let settings = Settings { samples, seed: 4, method: Method::Exact, threads: 0 };
     let request = scenario.sensors.unwrap();
-    sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Quiet).unwrap()
+    sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Silent).unwrap()
 }
 
 /// Sensors that do nothing and add nothing leave (a) and (b) as they were.
@@ -454,8 +448,10 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
     let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
     for variant in [Variant::Paralleled, Variant::Chain] {
         let stop = AtomicBool::new(false);
-        let entry = Entry { tolerances: lamps.tolerances, arrangement: variant.arrangement() };
-        let alone = trial(&lamps, entry, settings, &stop).unwrap();
+        let entry =
+            ConverterVariant { tolerances: lamps.tolerances, arrangement: variant.arrangement() };
+        let alone = trial(&Session::new(&lamps, settings, &stop).unwrap(), entry, settings.draws())
+            .unwrap();
         assert_eq!(study.variant(variant).good.successes, alone.good);
     }
     // 4 flying capacitors at 0.9 and 3 FIT, 3 sensors at 2.4 and 14, 3 trim elements at 3.1 and 22.
@@ -489,11 +485,14 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
 fn the_break_even_factors_are_those_of_trials() {
     let lamps = scenario(LAMPS);
     let study = study(&lamps, 600);
-    let find = |factor: f64, seed: u64| {
+    let settings = Settings { samples: 600, seed: 4, method: Method::Exact, threads: 0 };
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&lamps, settings, &stop).unwrap();
+    let find = |factor: f64, source: RandomSource| {
         let wider = widened(&lamps, factor);
-        let settings = Settings { samples: 600, seed, method: Method::Exact, threads: 0 };
-        let entry = Entry { tolerances: wider.tolerances, arrangement: Arrangement::Chain };
-        let good = trial(&wider, entry, settings, &AtomicBool::new(false)).unwrap().good;
+        let entry =
+            ConverterVariant { tolerances: wider.tolerances, arrangement: Arrangement::Chain };
+        let good = trial(&session, entry, Draws { source, samples: 600 }).unwrap().good;
         Yield::new(good, 600, Confidence::new(0.95).unwrap()).unwrap()
     };
     let target = lamps.limits.yield_target;
@@ -506,16 +505,16 @@ fn the_break_even_factors_are_those_of_trials() {
     let found = checked.found;
     let (lower, upper) = (found.lower.unwrap(), found.upper.unwrap());
     assert!(found.meets_below && lower < found.factor && found.factor < upper);
-    assert!(find(lower, 4).lower >= target && find(lower * 1.0101, 4).lower < target);
-    assert!(find(upper, 4).upper < target && find(upper / 1.0101, 4).upper >= target);
-    assert!(find(found.factor / 1.006, 4).estimate >= target);
-    assert!(find(found.factor * 1.006, 4).estimate < target);
+    assert!(find(lower, 4.into()).lower >= target && find(lower * 1.0101, 4.into()).lower < target);
+    assert!(find(upper, 4.into()).upper < target && find(upper / 1.0101, 4.into()).upper >= target);
+    assert!(find(found.factor / 1.006, 4.into()).estimate >= target);
+    assert!(find(found.factor * 1.006, 4.into()).estimate < target);
     let again = survey(FactorBounds { least: 1.0, greatest: 9.5 }, |x| {
-        Ok::<_, ()>(TargetComparison::new(&find(x, 4), target))
+        Ok::<_, ()>(TargetComparison::new(&find(x, 4.into()), target))
     });
     assert_eq!(again.unwrap(), turn.spans);
     let fresh: Vec<_> = checked.fresh.iter().map(|f| (f.factor, f.good)).collect();
-    assert_eq!(fresh, [lower, upper].map(|x| (x, find(x, 5))), "seed 5 is the fresh one");
+    assert_eq!(fresh, [lower, upper].map(|x| (x, find(x, study.verification))));
 }
 
 /// What is asked depends on what may turn: the chain and the loops always, the bare converter
@@ -573,9 +572,12 @@ fn the_rating_delivers_the_joint_yield() {
     let with = |limit: f64| {
         let mut limited = lamps.clone();
         limited.limits.chain.rms_current = Some(Ampere(limit));
-        let entry = Entry { tolerances: limited.tolerances, arrangement: Arrangement::Chain };
+        let entry =
+            ConverterVariant { tolerances: limited.tolerances, arrangement: Arrangement::Chain };
         let settings = Settings { samples: 900, seed: 4, method: Method::Exact, threads: 0 };
-        let good = trial(&limited, entry, settings, &AtomicBool::new(false)).unwrap().good;
+        let stop = AtomicBool::new(false);
+        let session = Session::new(&limited, settings, &stop).unwrap();
+        let good = trial(&session, entry, settings.draws()).unwrap().good;
         Yield::new(good, 900, Confidence::new(0.95).unwrap()).unwrap().lower >= 0.95
     };
     assert!(with(rating) && !with(rating * (1.0 - 1e-9)), "{rating}");
@@ -625,7 +627,7 @@ fn a_study_that_is_stopped_at_once_has_nothing_to_tell() {
     let lamps = scenario(LAMPS);
     let settings = Settings { samples: 4000, seed: 4, method: Method::Exact, threads: 0 };
     let request = lamps.sensors.unwrap();
-    let stopped = sensors(&lamps, &request, settings, &AtomicBool::new(true), &mut Quiet);
+    let stopped = sensors(&lamps, &request, settings, &AtomicBool::new(true), &mut Silent);
     assert!(stopped.unwrap_err().to_string().contains("interrupted"));
 }
 
@@ -646,6 +648,8 @@ impl Progress for Stopper<'_> {
             self.stop.store(true, Ordering::Relaxed);
         }
     }
+
+    fn expect(&mut self, _: u64) {}
 }
 
 /// What is finished of a study that is stopped is given, and says what it is.

@@ -14,7 +14,7 @@ use crate::solver::Method;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::map::{CellVerdict, TradeMap};
-use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Proposal, Subject, WidestBand};
 
 /// The result of a search for bands.
@@ -199,9 +199,9 @@ fn cheapest_set(found: &Cheapest) -> String {
     if let Some(run) = found.verifications.last() {
         let _ = writeln!(
             text,
-            "  Verification run {} of at most {VERIFICATIONS} (seed {}): yield at least {}",
+            "  Verification run {} of at most {VERIFICATIONS} ({}): yield at least {}",
             found.verifications.len(),
-            run.seed,
+            run.source,
             yield_percent(run.good.lower),
         );
     }
@@ -223,9 +223,9 @@ fn trade_off(map: &TradeMap) -> String {
         .map(|verdict| map.count(verdict));
     format!(
         "\nTrade-off between {first} and {second}\n  Of {} pairs of bands {meet} meet the target, \
-         {miss} miss it and {open} are open (seed {}).\n  The report shows the map.\n",
+         {miss} miss it and {open} are open ({}).\n  The report shows the map.\n",
         map.cells.len(),
-        map.seed,
+        map.source,
     )
 }
 

@@ -51,7 +51,8 @@ pub(in crate::report) fn grades(
 
 /// The command that makes the run again.
 pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run) -> String {
-    sampled("run", scenario, &run.settings)
+    let again = sampled("run", scenario, &run.settings);
+    if run.source.is_fresh() { format!("{again} --stream {}", run.source.stream) } else { again }
 }
 
 fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {

@@ -21,7 +21,7 @@ const LAST: &str = "summary.json";
 pub struct Folder {
     // Dropped in this order: the hidden folder before those that it stands in.
     making: TempDir,
-    place: PathBuf,
+    out: PathBuf,
     made: Made,
 }
 
@@ -31,10 +31,10 @@ struct Made(Vec<PathBuf>);
 
 impl Made {
     /// Makes a folder and those that it stands in.
-    fn all(place: &Path) -> std::io::Result<Self> {
-        let missing = place.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists());
+    fn all(out: &Path) -> std::io::Result<Self> {
+        let missing = out.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists());
         let made = Self(missing.map(Path::to_owned).collect());
-        fs::create_dir_all(place)?;
+        fs::create_dir_all(out)?;
         Ok(made)
     }
 }
@@ -56,24 +56,24 @@ impl Folder {
     /// # Errors
     ///
     /// When it cannot be made or written to.
-    pub fn open(place: &Path) -> anyhow::Result<Self> {
-        let made = Made::all(place)
-            .with_context(|| format!("cannot make the output folder {}", place.display()))?;
+    pub fn open(out: &Path) -> anyhow::Result<Self> {
+        let made = Made::all(out)
+            .with_context(|| format!("cannot make the output folder {}", out.display()))?;
         let making = tempfile::Builder::new()
             .prefix(".unfinished-")
-            .tempdir_in(place)
-            .with_context(|| format!("cannot write to the output folder {}", place.display()))?;
-        Ok(Self { making, place: place.to_owned(), made })
+            .tempdir_in(out)
+            .with_context(|| format!("cannot write to the output folder {}", out.display()))?;
+        Ok(Self { making, out: out.to_owned(), made })
     }
 
-    /// Where a file in the making stands.
+    /// Where a file in the making is.
     pub fn path(&self, name: &str) -> PathBuf {
         self.making.path().join(name)
     }
 
-    /// Where it will stand once finished.
-    pub fn place(&self, name: &str) -> PathBuf {
-        self.place.join(name)
+    /// Where it will be once finished.
+    pub fn destination(&self, name: &str) -> PathBuf {
+        self.out.join(name)
     }
 
     /// Writes a whole file.
@@ -83,7 +83,7 @@ impl Folder {
     /// When it cannot be written.
     pub fn write(&self, name: &str, content: &str) -> anyhow::Result<()> {
         fs::write(self.path(name), content)
-            .with_context(|| format!("cannot write {}", self.place(name).display()))
+            .with_context(|| format!("cannot write {}", self.destination(name).display()))
     }
 
     /// Adds the summary, with the list of all files, and puts them into their places, the summary last.
@@ -102,8 +102,8 @@ impl Folder {
         names.push(LAST.to_owned());
         summary["files"] = json!(names);
         self.write(LAST, &text(&summary)?)?;
-        let before = Earlier::read(&self.place);
-        match fs::remove_file(self.place.join(LAST)) {
+        let before = Earlier::read(&self.out);
+        match fs::remove_file(self.out.join(LAST)) {
             Err(e) if e.kind() != std::io::ErrorKind::NotFound => return Err(e.into()),
             _ => {}
         }
@@ -112,14 +112,14 @@ impl Folder {
             inputs.iter().any(same)
         };
         for name in before.iter().flat_map(|b| &b.files).filter(|name| !names.contains(name)) {
-            let stale = self.place.join(name);
+            let stale = self.out.join(name);
             if stale.symlink_metadata().is_ok_and(|found| found.is_file()) && !is_input(&stale) {
                 fs::remove_file(&stale)
                     .with_context(|| format!("cannot remove {}", stale.display()))?;
             }
         }
         for name in &names {
-            let to = self.place.join(name);
+            let to = self.out.join(name);
             fs::rename(self.making.path().join(name), &to)
                 .with_context(|| format!("cannot write {}", to.display()))?;
         }
@@ -151,8 +151,8 @@ struct Earlier {
 impl Earlier {
     /// Reads the summary in a folder; none where it is not one of this program, or speaks of files
     /// elsewhere.
-    fn read(place: &Path) -> Option<Self> {
-        let text = fs::read_to_string(place.join(LAST)).ok()?;
+    fn read(out: &Path) -> Option<Self> {
+        let text = fs::read_to_string(out.join(LAST)).ok()?;
         let found: Self = serde_json::from_str(&text).ok()?;
         let ours = found.schema.starts_with(SCHEMA_NAME);
         let is_inside = |name: &String| Path::new(name).file_name() == Some(name.as_ref());
@@ -167,30 +167,30 @@ mod tests {
     #[test]
     fn files_appear_together_or_not_at_all() {
         let root = tempfile::tempdir().unwrap();
-        let place = root.path().join("a/b");
-        let folder = Folder::open(&place).unwrap();
+        let out = root.path().join("a/b");
+        let folder = Folder::open(&out).unwrap();
         folder.write("report.html", "x").unwrap();
-        assert!(!place.join("summary.json").exists());
+        assert!(!out.join("summary.json").exists());
         drop(folder);
         assert_eq!(fs::read_dir(root.path()).unwrap().count(), 0, "dropped: nothing is left");
-        let folder = Folder::open(&place).unwrap();
+        let folder = Folder::open(&out).unwrap();
         folder.write("report.html", "x").unwrap();
         let placed = folder.finish(json!({}), &[]).unwrap();
         assert_eq!(placed.summary, json!({ "files": ["report.html", "summary.json"] }));
-        assert_eq!(entries(&place), ["report.html", "summary.json"]);
+        assert_eq!(entries(&out), ["report.html", "summary.json"]);
     }
 
-    fn entries(place: &Path) -> Vec<String> {
+    fn entries(out: &Path) -> Vec<String> {
         let name = |entry: std::io::Result<fs::DirEntry>| entry.unwrap().file_name();
-        let names = fs::read_dir(place).unwrap().map(name);
+        let names = fs::read_dir(out).unwrap().map(name);
         let mut names: Vec<String> = names.map(|name| name.into_string().unwrap()).collect();
         names.sort();
         names
     }
 
     /// Results of a verb with these files.
-    fn results(place: &Path, verb: &str, files: &[&str], inputs: &[&Path]) -> Option<String> {
-        let folder = Folder::open(place).unwrap();
+    fn results(out: &Path, verb: &str, files: &[&str], inputs: &[&Path]) -> Option<String> {
+        let folder = Folder::open(out).unwrap();
         for name in files {
             folder.write(name, verb).unwrap();
         }
@@ -201,18 +201,18 @@ mod tests {
     #[test]
     fn a_folder_holds_the_results_of_one_verb() {
         let root = tempfile::tempdir().unwrap();
-        let place = root.path();
-        fs::write(place.join("notes.csv"), "of the user").unwrap();
-        assert_eq!(results(place, "run", &["report.html", "worst.csv", "a.parquet"], &[]), None);
-        assert_eq!(results(place, "run", &["report.html", "worst.csv"], &[]), None);
-        assert_eq!(entries(place), ["notes.csv", "report.html", "summary.json", "worst.csv"]);
+        let out = root.path();
+        fs::write(out.join("notes.csv"), "of the user").unwrap();
+        assert_eq!(results(out, "run", &["report.html", "worst.csv", "a.parquet"], &[]), None);
+        assert_eq!(results(out, "run", &["report.html", "worst.csv"], &[]), None);
+        assert_eq!(entries(out), ["notes.csv", "report.html", "summary.json", "worst.csv"]);
         // What a verb was given as input stays.
-        let (input, run) = (place.join("./worst.csv"), Some("run".to_owned()));
-        assert_eq!(results(place, "units", &["report.html", "units.csv"], &[&input]), run);
+        let (input, run) = (out.join("./worst.csv"), Some("run".to_owned()));
+        assert_eq!(results(out, "units", &["report.html", "units.csv"], &[&input]), run);
         let all = ["notes.csv", "report.html", "summary.json", "units.csv", "worst.csv"];
-        assert_eq!(entries(place), all);
-        assert_eq!(results(place, "bands", &["report.html"], &[]), Some("units".to_owned()));
-        assert_eq!(entries(place), ["notes.csv", "report.html", "summary.json", "worst.csv"]);
+        assert_eq!(entries(out), all);
+        assert_eq!(results(out, "bands", &["report.html"], &[]), Some("units".to_owned()));
+        assert_eq!(entries(out), ["notes.csv", "report.html", "summary.json", "worst.csv"]);
     }
 
     /// A summary that is not one of this program, or that names files elsewhere, is no list of what
@@ -248,15 +248,15 @@ mod tests {
             (json!({ "schema": ours, "verb": "run" }).to_string(), Some("run")),
         ] {
             let root = tempfile::tempdir().unwrap();
-            let place = root.path().join("out");
-            fs::create_dir_all(place.join("folder")).unwrap();
+            let out = root.path().join("out");
+            fs::create_dir_all(out.join("folder")).unwrap();
             for name in ["up.csv", "out/mine.csv"] {
                 fs::write(root.path().join(name), "of the user").unwrap();
             }
-            fs::write(place.join(LAST), &summary).unwrap();
-            let said = results(&place, "bands", &["report.html"], &[]);
+            fs::write(out.join(LAST), &summary).unwrap();
+            let said = results(&out, "bands", &["report.html"], &[]);
             assert_eq!(said.as_deref(), replaced, "{summary}");
-            assert_eq!(entries(&place), ["folder", "mine.csv", "report.html", "summary.json"]);
+            assert_eq!(entries(&out), ["folder", "mine.csv", "report.html", "summary.json"]);
             assert!(root.path().join("up.csv").exists());
         }
     }
@@ -264,13 +264,13 @@ mod tests {
     #[test]
     fn only_folders_that_it_made_and_that_are_empty_go_with_it() {
         let root = tempfile::tempdir().unwrap();
-        let place = root.path().join("mine/a/b");
+        let out = root.path().join("mine/a/b");
         fs::create_dir(root.path().join("mine")).unwrap();
-        drop(Folder::open(&place).unwrap());
+        drop(Folder::open(&out).unwrap());
         assert_eq!(fs::read_dir(root.path().join("mine")).unwrap().count(), 0, "mine stays");
-        let folder = Folder::open(&place).unwrap();
+        let folder = Folder::open(&out).unwrap();
         fs::write(root.path().join("mine/a/note"), "by somebody else").unwrap();
         drop(folder);
-        assert!(root.path().join("mine/a/note").exists() && !place.exists());
+        assert!(root.path().join("mine/a/note").exists() && !out.exists());
     }
 }

@@ -111,14 +111,14 @@ pub(in crate::report) fn percent(fraction: f64) -> String {
 /// A fraction in percent without the sign, for a table that says so.
 pub(in crate::report) fn in_percent(fraction: f64) -> String {
     let p = 100.0 * fraction;
-    let places = if p.abs() < 1.0 {
+    let decimal_places = if p.abs() < 1.0 {
         3
     } else if p.abs() < 10.0 {
         2
     } else {
         1
     };
-    decimals(p, places)
+    decimals(p, decimal_places)
 }
 
 /// A change as a share, in percent with its sign and one decimal.
@@ -129,8 +129,9 @@ pub(in crate::report) fn signed_percent(share: f64) -> String {
 /// A yield in percent, with as many digits as tell it from 0 and 100 %.
 pub(in crate::report) fn yield_percent(fraction: f64) -> String {
     let p = 100.0 * fraction;
-    let places = if fraction > 0.0 && fraction < 1.0 && !(0.1..=99.9).contains(&p) { 3 } else { 2 };
-    format!("{}\u{a0}%", decimals(p, places))
+    let decimal_places =
+        if fraction > 0.0 && fraction < 1.0 && !(0.1..=99.9).contains(&p) { 3 } else { 2 };
+    format!("{}\u{a0}%", decimals(p, decimal_places))
 }
 
 /// A percentage as typed: 5 %, 99.5 %.
@@ -144,8 +145,8 @@ pub(in crate::report) fn given_percent(fraction: f64) -> String {
 pub(in crate::report) fn level(confidence: Confidence) -> String {
     let left = 100.0 * confidence.one_sided_tail();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 17")]
-    let places = (2.0 - libm::floor(libm::log10(left))).clamp(0.0, 17.0) as usize;
-    let digits = format!("{:.places$}", 100.0 * confidence.get());
+    let decimal_places = (2.0 - libm::floor(libm::log10(left))).clamp(0.0, 17.0) as usize;
+    let digits = format!("{:.decimal_places$}", 100.0 * confidence.get());
     format!("{}\u{a0}%", digits.trim_end_matches('0').trim_end_matches('.'))
 }
 

@@ -16,7 +16,7 @@ use super::folder::Folder;
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in crate::report) enum Kind {
+pub(in crate::report) enum ColumnKind {
     /// Whole numbers.
     Count,
     /// Few texts that recur.
@@ -41,19 +41,21 @@ pub(in crate::report) enum Values<'a> {
 }
 
 /// A Parquet file in the making.
-pub(in crate::report) struct Table {
-    /// Where the file will stand: what messages call it.
-    place: PathBuf,
+pub(in crate::report) struct ParquetTable {
+    /// Where the file will be: what messages call it.
+    destination: PathBuf,
     writer: SerializedFileWriter<BufWriter<File>>,
 }
 
-impl std::fmt::Debug for Table {
+impl std::fmt::Debug for ParquetTable {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Table").field("place", &self.place).finish_non_exhaustive()
+        f.debug_struct("ParquetTable")
+            .field("destination", &self.destination)
+            .finish_non_exhaustive()
     }
 }
 
-impl Table {
+impl ParquetTable {
     /// Opens the file `name` of a folder with these columns.
     ///
     /// # Errors
@@ -62,15 +64,15 @@ impl Table {
     pub(in crate::report) fn create(
         folder: &Folder,
         name: &str,
-        columns: &[(String, Kind)],
+        columns: &[(String, ColumnKind)],
     ) -> anyhow::Result<Self> {
-        let place = folder.place(name);
-        let file = File::create(folder.path(name)).map_err(|e| cannot_write(&place, &e))?;
+        let destination = folder.destination(name);
+        let file = File::create(folder.path(name)).map_err(|e| cannot_write(&destination, &e))?;
         let writer = schema(columns).and_then(|schema| {
             SerializedFileWriter::new(BufWriter::new(file), schema, properties(columns).into())
         });
-        let writer = writer.map_err(|e| cannot_write(&place, &e))?;
-        Ok(Self { place, writer })
+        let writer = writer.map_err(|e| cannot_write(&destination, &e))?;
+        Ok(Self { destination, writer })
     }
 
     /// Writes a group of rows: the values of every column, all of one length.
@@ -80,7 +82,7 @@ impl Table {
     /// When the file cannot be written.
     pub(in crate::report) fn write(&mut self, columns: &[Values<'_>]) -> anyhow::Result<()> {
         let written = self.writer.next_row_group().and_then(|group| write_group(group, columns));
-        written.map_err(|e| cannot_write(&self.place, &e))
+        written.map_err(|e| cannot_write(&self.destination, &e))
     }
 
     /// Closes the file.
@@ -89,22 +91,24 @@ impl Table {
     ///
     /// When it cannot be written.
     pub(in crate::report) fn finish(self) -> anyhow::Result<()> {
-        let Self { place, writer } = self;
+        let Self { destination, writer } = self;
         let written = writer.into_inner().and_then(|mut file| Ok(file.flush()?));
-        written.map_err(|e| cannot_write(&place, &e))
+        written.map_err(|e| cannot_write(&destination, &e))
     }
 }
 
-fn schema(columns: &[(String, Kind)]) -> ParquetResult<TypePtr> {
+fn schema(columns: &[(String, ColumnKind)]) -> ParquetResult<TypePtr> {
     let fields = columns.iter().map(|(name, kind)| {
         let (physical, logical, repetition) = match kind {
-            Kind::Count => {
+            ColumnKind::Count => {
                 let logical = LogicalType::integer(64, false);
                 (Physical::INT64, Some(logical), Repetition::REQUIRED)
             }
-            Kind::Word => (Physical::BYTE_ARRAY, Some(LogicalType::String), Repetition::REQUIRED),
-            Kind::Truth => (Physical::BOOLEAN, None, Repetition::REQUIRED),
-            Kind::Number => (Physical::DOUBLE, None, Repetition::OPTIONAL),
+            ColumnKind::Word => {
+                (Physical::BYTE_ARRAY, Some(LogicalType::String), Repetition::REQUIRED)
+            }
+            ColumnKind::Truth => (Physical::BOOLEAN, None, Repetition::REQUIRED),
+            ColumnKind::Number => (Physical::DOUBLE, None, Repetition::OPTIONAL),
         };
         let field = Type::primitive_type_builder(name, physical)
             .with_logical_type(logical)
@@ -118,12 +122,12 @@ fn schema(columns: &[(String, Kind)]) -> ParquetResult<TypePtr> {
 
 /// Only texts that recur are worth a dictionary; statistics are kept for each group, not for each
 /// of its pages.
-fn properties(columns: &[(String, Kind)]) -> WriterProperties {
+fn properties(columns: &[(String, ColumnKind)]) -> WriterProperties {
     let plain = WriterProperties::builder()
         .set_compression(Compression::LZ4_RAW)
         .set_statistics_enabled(EnabledStatistics::Chunk)
         .set_dictionary_enabled(false);
-    let words = columns.iter().filter(|(_, kind)| *kind == Kind::Word);
+    let words = columns.iter().filter(|(_, kind)| *kind == ColumnKind::Word);
     words
         .fold(plain, |all, (name, _)| {
             all.set_column_dictionary_enabled(ColumnPath::from(name.as_str()), true)
@@ -173,7 +177,7 @@ fn write_column<T: DataType, W: Write + Send>(
 
 /// Names the file and the reason. The Parquet library puts words of its own before what the
 /// system said.
-fn cannot_write(place: &Path, error: &dyn std::error::Error) -> anyhow::Error {
+fn cannot_write(destination: &Path, error: &dyn std::error::Error) -> anyhow::Error {
     let reason = error.source().map_or_else(|| error.to_string(), ToString::to_string);
-    anyhow::anyhow!("cannot write {}: {}", place.display(), reason.trim())
+    anyhow::anyhow!("cannot write {}: {}", destination.display(), reason.trim())
 }

@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use crate::converter::Configuration;
-use crate::report::format::figures::{self, Bars, Dot, Line, Mark, Name};
+use crate::converter::{Configuration, FrequencyBand};
+use crate::report::format::figures::{self, Dot, Ends, GainLine, LoadBars, Mark, Name};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::curve::{Curve, GainPoint};
@@ -25,7 +25,7 @@ fn stroke(load: usize) -> String {
 
 /// The voltages that every configuration covers, load by load.
 pub(super) fn ranges(gain: &Gain) -> Markup {
-    let groups: Vec<Bars> = gain
+    let groups: Vec<LoadBars> = gain
         .coverage
         .iter()
         .map(|coverage| {
@@ -33,7 +33,7 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
                 let ends = range.map(|r| (r.lowest.0, r.highest.0));
                 (names::configuration(found.configuration), ends)
             });
-            Bars {
+            LoadBars {
                 label: format!(
                     "{} ({})",
                     numbers::quantity(gain.current(coverage.load)),
@@ -114,22 +114,23 @@ pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
     }
 }
 
-fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationGain) -> Markup {
+fn figure(scenario: &Scenario, gain: &Gain, index: usize, found: &ConfigurationGain) -> Markup {
     let m = |v: Volt| gain.gain_at(v);
-    let lines: Vec<Line> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
-    let dots = dots(gain, place);
+    let lines: Vec<GainLine> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
+    let dots = dots(gain, index);
     let peaks = found.curves.iter().filter_map(|c| Some(m(c.curve.peak?.voltage)));
     let peak = peaks.fold(0.0, f64::max);
     let shown = peak.min(SHOWN * at_resonance(found.configuration));
     let highest = dots.iter().map(|d| d.at.1).fold(shown, f64::max);
     let configuration = names::configuration(found.configuration);
     let name = Name {
-        id: format!("gain-{}", place + 1),
+        id: format!("gain-{}", index + 1),
         title: format!("Voltage gain over frequency: {configuration}"),
         description: "A curve a load, with the operating points that work in this configuration."
             .into(),
     };
-    let band = (scenario.frequency.minimum.0 / 1e3, scenario.frequency.maximum.0 / 1e3);
+    let FrequencyBand { minimum, maximum } = scenario.frequency;
+    let band = Ends { from: minimum.0 / 1e3, to: maximum.0 / 1e3 };
     html! {
         figure {
             (figures::gains(&name, band, if highest > 0.0 { highest } else { 1.0 }, &lines, &dots))
@@ -146,18 +147,18 @@ fn figure(scenario: &Scenario, gain: &Gain, place: usize, found: &ConfigurationG
 }
 
 /// A curve in unbroken pieces, on either side of the peak, which belongs to both.
-fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> Line {
+fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> GainLine {
     let peak = curve.peak.map(|p| (p.frequency.0 / 1e3, gain(p.voltage)));
     let pieces = |beyond: bool| -> Vec<Vec<(f64, f64)>> {
         let points: Vec<&GainPoint> =
             curve.points.iter().filter(|p| curve.beyond_peak(p.frequency) == beyond).collect();
         let solved =
             points.chunk_by(|a, b| a.reached.voltage().is_some() == b.reached.voltage().is_some());
-        let each = solved.map(|run| {
+        let pieces = solved.map(|run| {
             let at = |p: &&GainPoint| Some((p.frequency.0 / 1e3, gain(p.reached.voltage()?)));
             run.iter().filter_map(at).collect::<Vec<_>>()
         });
-        each.filter(|piece| !piece.is_empty()).collect()
+        pieces.filter(|piece| !piece.is_empty()).collect()
     };
     let (mut inductive, mut beyond) = (pieces(false), pieces(true));
     if let (Some(peak), Some(first)) = (peak, inductive.first_mut()) {
@@ -166,7 +167,7 @@ fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> Line {
     if let (Some(peak), Some(last)) = (peak, beyond.last_mut()) {
         last.push(peak);
     }
-    Line { class: stroke(load), inductive, beyond }
+    GainLine { class: stroke(load), inductive, beyond }
 }
 
 /// Gain of a configuration at series resonance, loss and diode drop apart.
@@ -177,7 +178,7 @@ fn at_resonance(configuration: Configuration) -> f64 {
 
 /// The operating points that work in a configuration.
 fn dots(gain: &Gain, configuration: usize) -> Vec<Dot> {
-    let of = |(n, point): (usize, &crate::study::gain::PointGain)| {
+    let dot = |(n, point): (usize, &crate::study::gain::PointGain)| {
         let key_figures = point.choice.candidates[configuration].key_figures()?;
         Some(Dot {
             at: (key_figures.switching_frequency.0 / 1e3, point.gain),
@@ -185,5 +186,5 @@ fn dots(gain: &Gain, configuration: usize) -> Vec<Dot> {
             taken: point.choice.chosen == Some(configuration),
         })
     };
-    gain.points.iter().enumerate().filter_map(of).collect()
+    gain.points.iter().enumerate().filter_map(dot).collect()
 }

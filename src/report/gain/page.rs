@@ -174,14 +174,14 @@ fn points(scenario: &Scenario, gain: &Gain) -> Markup {
     }
 }
 
-fn point_rows(place: usize, point: &PointGain) -> Markup {
+fn point_rows(index: usize, point: &PointGain) -> Markup {
     let (asked, found) = (&point.request, &point.choice);
     html! {
         @for (n, candidate) in found.candidates.iter().enumerate() {
             tr class=[(found.chosen == Some(n)).then_some("limited")] {
                 @if n == 0 {
                     th scope="rowgroup" class="wraps" rowspan=(found.candidates.len()) {
-                        (place + 1) ". " (asked.name) br;
+                        (index + 1) ". " (asked.name) br;
                         small {
                             (numbers::quantity(asked.input_voltage)) " to "
                             (numbers::quantity(asked.output_voltage)) ", "

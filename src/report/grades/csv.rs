@@ -6,7 +6,7 @@ use crate::study::allocation::{Allocation, Stock};
 use crate::study::grades::{Ranking, SetResult};
 
 /// Columns before those of the grades.
-const BEFORE: [&str; 2] = ["arrangement", "seed"];
+const BEFORE: [&str; 2] = ["arrangement", "stream"];
 /// Columns after those of the grades, one for each parameter on offer.
 const AFTER: [&str; 20] = [
     "samples",
@@ -31,8 +31,8 @@ const AFTER: [&str; 20] = [
     "tie",
 ];
 
-/// All sets on the first samples, in the scenario's order, first in the chain, then paralleled; then
-/// those tried again on the fresh ones, of another seed. Numbers in the shortest form that reads
+/// All sets on the first samples (verification run 0), in the scenario's order, first in the chain,
+/// then paralleled; then those tried again on fresh ones. Numbers in the shortest form that reads
 /// back as the same double, empty where there is none.
 ///
 /// # Errors
@@ -52,8 +52,9 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<Strin
             found.map_or_else(String::new, |(_, grade)| grade.name.clone())
         };
         let arrangement = set.candidate.arrangement.name().to_owned();
-        let row =
-            [arrangement, set.seed.to_string()].into_iter().chain(grades.offers.iter().map(chosen));
+        let row = [arrangement, set.source.stream.to_string()]
+            .into_iter()
+            .chain(grades.offers.iter().map(chosen));
         let recommended = set.candidate == ranking.sets[ranking.best].candidate;
         writer.write_record(row.chain(results(set, recommended)))?;
     }

@@ -25,7 +25,7 @@ pub(super) fn summary(
     let standing = |set: &SetResult| {
         json!({
             "words": words::set(grades, set),
-            "seed": set.seed,
+            "stream": set.source.stream,
             "verdict": set.good.verdict(target),
         })
     };
@@ -37,7 +37,7 @@ pub(super) fn summary(
         "title": scenario.title,
         "partial": ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial),
         "seed": ranking.settings.seed,
-        "fresh_seed": ranking.fresh_seed,
+        "stream": ranking.verification.stream,
         "samples": ranking.settings.samples,
         "solver": ranking.settings.method.name(),
         "yield_target": scenario.limits.yield_target,
@@ -96,7 +96,7 @@ fn set(grades: &Grades, set: &SetResult) -> Value {
         "grades": chosen.collect::<Map<_, _>>(),
         "words": words::set(grades, set),
         "arrangement": set.candidate.arrangement.name(),
-        "seed": set.seed,
+        "stream": set.source.stream,
         "yield": set.good,
         "binding": set.binding.as_ref().map(binding),
         "parts_cost": set.parts,

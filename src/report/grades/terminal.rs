@@ -101,8 +101,8 @@ fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     if ranking.shortlist.is_empty() {
         text.push_str("  not tried on fresh samples: picked as the best, it looks too good\n");
     } else {
-        let (seed, tried) = (ranking.fresh_seed, ranking.shortlist.len());
-        let _ = writeln!(text, "  on fresh samples (seed {seed}), as one of {tried}");
+        let (source, tried) = (ranking.verification, ranking.shortlist.len());
+        let _ = writeln!(text, "  on fresh samples ({source}), as one of {tried}");
     }
     text.push_str(&shortfall(ranking, target));
     text.push('\n');
@@ -301,7 +301,7 @@ fn front(grades: &Grades, ranking: &Ranking) -> String {
 
 fn fresh_cost(ranking: &Ranking, set: &SetResult) -> String {
     let last = ranking.last_result(set);
-    if last.seed == set.seed { "–".into() } else { words::money(last.cost.estimate) }
+    if last.source == set.source { "–".into() } else { words::money(last.cost.estimate) }
 }
 
 fn allocation(StockAllocation { stock, allocation }: &StockAllocation) -> String {

@@ -20,6 +20,8 @@ use crate::units::{Ampere, Farad, Hertz, Volt};
 /// What `run` found.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct RunResults {
+    /// Random stream of the samples: 0 for those of the seed itself, else fresh ones.
+    stream: u64,
     limits: LimitsInForce,
     /// The tolerances that the parts were drawn from, by parameter; others are exact.
     tolerances: TolerancesInForce,
@@ -42,7 +44,7 @@ struct JointEntry {
     /// would.
     samples_to_decide: Option<u64>,
     /// The limit missed most often at any one operating point; null where none was missed.
-    limited_by: Option<MissedMost>,
+    binding: Option<MissedMost>,
 }
 
 /// One operating point in one arrangement. A figure is null where it does not apply or nothing was
@@ -180,6 +182,7 @@ struct SolverPair {
 pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults> {
     let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
     let results = RunResults {
+        stream: run.source.stream,
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         joint: joint.collect(),
@@ -195,7 +198,7 @@ impl JointEntry {
             good: joint.good,
             verdict: joint.verdict,
             samples_to_decide: joint.samples_to_decide,
-            limited_by: joint.binding.as_ref().map(MissedMost::new),
+            binding: joint.binding.as_ref().map(MissedMost::new),
         }
     }
 }

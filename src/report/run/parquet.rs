@@ -4,7 +4,7 @@ use crate::converter::{Converter, Parameter};
 use crate::engine::{Batch, Status};
 use crate::population::Population;
 use crate::report::format::folder::Folder;
-use crate::report::format::parquet::{Kind, Table, Values};
+use crate::report::format::parquet::{ColumnKind, ParquetTable, Values};
 use crate::solver::Case;
 use crate::study::common::figures::Figure;
 
@@ -17,18 +17,18 @@ const ROWS: usize = 1 << 16;
 const PARTS_ROWS: usize = 1 << 15;
 
 /// Columns of `samples.parquet` that say what a row is about.
-const OF_ROWS: [(&str, Kind); 5] = [
-    ("sample", Kind::Count),
-    ("operating_point", Kind::Word),
-    ("arrangement", Kind::Word),
-    ("status", Kind::Word),
-    ("meets_limits", Kind::Truth),
+const OF_ROWS: [(&str, ColumnKind); 5] = [
+    ("sample", ColumnKind::Count),
+    ("operating_point", ColumnKind::Word),
+    ("arrangement", ColumnKind::Word),
+    ("status", ColumnKind::Word),
+    ("meets_limits", ColumnKind::Truth),
 ];
 
 /// Rows of `samples.parquet`: one a sample, operating point and arrangement.
 #[derive(Debug)]
 pub struct Samples {
-    table: Table,
+    table: ParquetTable,
     cases: Vec<Case>,
     /// Columns with their places in a row of figures.
     figures: Vec<(usize, String)>,
@@ -59,13 +59,13 @@ impl Samples {
             .filter(|(_, f)| kept(f))
             .map(|(n, f)| (n, if *f == sharing { "sharing_error".into() } else { f.name() }))
             .collect();
-        let columns: Vec<(String, Kind)> = OF_ROWS
+        let columns: Vec<(String, ColumnKind)> = OF_ROWS
             .map(|(name, kind)| (name.to_owned(), kind))
             .into_iter()
-            .chain(figures.iter().map(|(_, name)| (name.clone(), Kind::Number)))
+            .chain(figures.iter().map(|(_, name)| (name.clone(), ColumnKind::Number)))
             .collect();
         Ok(Self {
-            table: Table::create(folder, "samples.parquet", &columns)?,
+            table: ParquetTable::create(folder, "samples.parquet", &columns)?,
             cases: cases.to_vec(),
             sample: Vec::new(),
             case: Vec::new(),
@@ -142,7 +142,7 @@ impl Samples {
 /// Rows of `population.parquet`: the parts of every sample.
 #[derive(Debug)]
 pub struct Parts {
-    table: Table,
+    table: ParquetTable,
     population: Population,
     sample: Vec<u64>,
     values: Vec<Vec<f64>>,
@@ -157,10 +157,11 @@ impl Parts {
     pub fn create(folder: &Folder, population: Population) -> anyhow::Result<Self> {
         let names = names(population.nominal());
         let values = vec![Vec::new(); names.len()];
-        let columns: Vec<(String, Kind)> = std::iter::once(("sample".to_owned(), Kind::Count))
-            .chain(names.into_iter().map(|name| (name, Kind::Number)))
-            .collect();
-        let table = Table::create(folder, "population.parquet", &columns)?;
+        let columns: Vec<(String, ColumnKind)> =
+            std::iter::once(("sample".to_owned(), ColumnKind::Count))
+                .chain(names.into_iter().map(|name| (name, ColumnKind::Number)))
+                .collect();
+        let table = ParquetTable::create(folder, "population.parquet", &columns)?;
         Ok(Self { table, population, sample: Vec::new(), values })
     }
 

@@ -26,9 +26,9 @@ pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
     }
     let _ = writeln!(
         text,
-        "{}, seed {}, {} solver, {} phases\n",
+        "{}, {}, {} solver, {} phases\n",
         samples(run.settings.samples),
-        run.settings.seed,
+        run.source,
         names::method(run.settings.method).short,
         scenario.phases,
     );

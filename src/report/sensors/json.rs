@@ -38,7 +38,7 @@ pub(super) fn summary(scenario: &Scenario, request: &SensorRequest, study: &Sens
         "variants": study.variants.iter().map(|v| variant(study, v)).collect::<Vec<_>>(),
         "good_in_one_alone": apart(study),
         "turns": study.sensitivities,
-        "fresh_seed": study.fresh_seed,
+        "stream": study.verification.stream,
     })
 }
 

@@ -36,7 +36,7 @@ pub(super) fn units(results: &[UnitResult], method: Method) -> anyhow::Result<St
             let state = result.outcome.solved();
             let phase = state.map(|s| &s.phases[k]);
             let number = |x: Option<f64>| x.map_or_else(String::new, |x| x.to_string());
-            let of = |f: fn(&PhaseState) -> f64| number(phase.map(f));
+            let of_phase = |f: fn(&PhaseState) -> f64| number(phase.map(f));
             writer.write_record([
                 result.unit.clone(),
                 result.point.name.clone(),
@@ -45,12 +45,12 @@ pub(super) fn units(results: &[UnitResult], method: Method) -> anyhow::Result<St
                 (k + 1).to_string(),
                 result.outcome.name().into(),
                 number(state.map(|s| s.switching_frequency.0)),
-                of(|p| p.output_current.0),
-                of(|p| p.mean_abs_current.0),
-                of(|p| p.rms_current.0),
-                of(|p| p.peak_current.0),
-                of(|p| p.charge),
-                of(|p| p.start_voltage.0),
+                of_phase(|p| p.output_current.0),
+                of_phase(|p| p.mean_abs_current.0),
+                of_phase(|p| p.rms_current.0),
+                of_phase(|p| p.peak_current.0),
+                of_phase(|p| p.charge),
+                of_phase(|p| p.start_voltage.0),
                 number(result.sharing_error),
             ])?;
         }

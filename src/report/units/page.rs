@@ -130,8 +130,10 @@ mod tests {
     /// A unit with a hostile name and one that cannot deliver: what is not solved is shown too.
     #[test]
     fn listed_units_are_all_shown_and_their_names_escaped() {
+        use crate::engine::EngineError;
         use crate::population::parts_file::Unit;
-        use crate::study::units::{UnitsError, units};
+        use crate::study::common::error::StudyError;
+        use crate::study::units::units;
 
         let scenario = Scenario::parse("shelf.toml", SHELF).unwrap();
         let good = scenario.nominal_converter();
@@ -144,7 +146,7 @@ mod tests {
             Unit { name: "ten times the turns".into(), converter: bad },
         ];
         let stop = AtomicBool::new(false);
-        let results = units(&scenario, &listed, (Method::Exact, 1), &stop).unwrap();
+        let results = units(&scenario, &listed, Method::Exact, 1, &stop).unwrap();
         let page = page(&scenario, "my parts.csv", &results, Method::Exact);
         assert!(!page.contains("<script") && page.contains("&lt;script&gt;"));
         assert_eq!(page.matches(">out of range</b>").count(), 8, "four points, both arrangements");
@@ -153,7 +155,10 @@ mod tests {
             assert!(page.contains(&format!("{heading}</h2>")), "{heading}");
         }
         stop.store(true, std::sync::atomic::Ordering::Relaxed);
-        let stopped = units(&scenario, &listed, (Method::Exact, 1), &stop);
-        assert!(matches!(stopped, Err(UnitsError::Interrupted)), "heard the wish to stop");
+        let stopped = units(&scenario, &listed, Method::Exact, 1, &stop);
+        assert!(
+            matches!(stopped, Err(StudyError::Engine(EngineError::Stopped))),
+            "heard the wish to stop"
+        );
     }
 }

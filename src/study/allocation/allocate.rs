@@ -14,6 +14,7 @@ use super::stock::Stock;
 use super::surrogate::Surrogate;
 use crate::converter::{Arrangement, Converter, ConverterSize, Parameter, Tank};
 use crate::population::stock::MeasuredPart;
+use crate::study::common::progress::Progress;
 use crate::units::Farad;
 
 /// Number of allocations at random.
@@ -21,7 +22,7 @@ pub const REPEATS: usize = 20;
 /// Random stream of the allocation: one that no sample has.
 const STREAM: u64 = u64::MAX;
 /// Steps that the progress counts: allocations at random, searches, and the regrouping of the best.
-const PROGRESS_STEPS: usize = REPEATS + SEARCHES + 1;
+const PROGRESS_STEPS: u64 = (REPEATS + SEARCHES + 1) as u64;
 
 /// What is allocated, and to what converters.
 #[derive(Clone, Copy)]
@@ -98,11 +99,11 @@ impl Allocation {
     }
 }
 
-/// Allocates the stock. `progress` is told how many steps of how many are done. `None` when the user
+/// Allocates the stock. `progress` advances by every allocation that is made. `None` when the user
 /// asked to stop before there was a list.
 pub fn allocate(
     request: &AllocationRequest<'_>,
-    progress: &dyn Fn(usize, usize),
+    progress: &mut dyn Progress,
 ) -> Option<Allocation> {
     let AllocationRequest { stock, nominal, legs, surrogate, evaluator, seed } = *request;
     let phases = nominal.phases();
@@ -114,15 +115,15 @@ pub fn allocate(
         Allocator { stock, nominal, surrogate, evaluator, count, capacitors_per_converter: needed };
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(STREAM);
-    let done = |steps| progress(steps, PROGRESS_STEPS);
-    let at_random = at_random(&allocator, &mut rng, &done)?;
+    progress.stage("allocations of the stock", PROGRESS_STEPS);
+    let at_random = at_random(&allocator, &mut rng, progress)?;
     let capacitors = by_value(&stock.capacitors, nominal, converters * needed);
     let groups = by_resonance(&stock.tanks, nominal, converters);
     let sorted = count_passing(&allocator.evaluate_groups(groups, &capacitors)?);
-    let found = allocator.search(&capacitors, &mut rng, &|n| done(REPEATS + n))?;
+    let found = allocator.search(&capacitors, &mut rng, progress)?;
     let mut plan = found.plan;
     let proven = if found.stopped { None } else { allocator.regroup(&mut plan) };
-    done(PROGRESS_STEPS);
+    progress.expect(0);
     sort_by_result(&mut plan);
     Some(Allocation {
         converters,
@@ -170,24 +171,24 @@ fn nearest_in_order(
     order
 }
 
-/// Passing converters when tanks and capacitors are allocated at random, again and again; `done` is
-/// told how often.
+/// Passing converters when tanks and capacitors are allocated at random, again and again;
+/// `progress` advances every time.
 fn at_random(
     allocator: &Allocator<'_>,
     rng: &mut ChaCha8Rng,
-    done: &dyn Fn(usize),
+    progress: &mut dyn Progress,
 ) -> Option<PassingRange> {
     let GroupCount { converters, phases } = allocator.count;
     let mut tanks: Vec<usize> = (0..allocator.stock.tanks.len()).collect();
     let mut capacitors: Vec<usize> = (0..allocator.stock.capacitors.len()).collect();
     let mut counts = Vec::new();
-    for n in 1..=REPEATS {
+    for _ in 0..REPEATS {
         tanks.shuffle(rng);
         capacitors.shuffle(rng);
         let groups = tanks.chunks_exact(phases).take(converters).map(<[usize]>::to_vec);
         let plan = allocator.evaluate_groups(groups.collect(), &capacitors)?;
         counts.push(count_passing(&plan));
-        done(n);
+        progress.advance(1);
     }
     Some(PassingRange {
         mean: counts.iter().sum::<usize>() as f64 / counts.len() as f64,

@@ -1,17 +1,9 @@
 //! Whether a converter passes.
 
-use std::sync::atomic::{AtomicBool, Ordering};
-
-use rayon::prelude::*;
-
 use crate::converter::{Arrangement, Converter};
-use crate::scenario::Scenario;
-use crate::solver::Case;
-use crate::solver::{Method, Outcome};
+use crate::solver::{Case, Outcome};
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::SolvedConverter;
-use crate::study::common::nominal::{BaselineError, baselines};
-use crate::study::common::settings::Settings;
+use crate::study::common::session::Session;
 
 /// The evaluation of a converter.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,14 +43,11 @@ pub trait ConverterEvaluator {
 }
 
 /// The evaluator that solves every converter in the chain at every operating point, on all threads
-/// of a pool.
+/// of a session.
 #[derive(Debug)]
 pub struct ChainEvaluator<'a> {
-    pub(super) scenario: &'a Scenario,
-    method: Method,
+    pub(super) session: &'a Session<'a>,
     cases: Vec<Case>,
-    pool: rayon::ThreadPool,
-    stop: &'a AtomicBool,
 }
 
 /// What one operating point says of a converter.
@@ -69,32 +58,10 @@ struct CaseResult {
     missed: Option<Demand>,
 }
 
-/// Why the solver cannot evaluate.
-#[derive(Debug, thiserror::Error)]
-pub enum EvaluatorError {
-    /// The nominal converter does not work.
-    #[error(transparent)]
-    Baseline(#[from] BaselineError),
-    /// The threads could not be started.
-    #[error("cannot start the threads: {0}")]
-    Threads(#[from] rayon::ThreadPoolBuildError),
-}
-
 impl<'a> ChainEvaluator<'a> {
-    /// An evaluator with the method and threads of the settings.
-    ///
-    /// # Errors
-    ///
-    /// When the nominal converter cannot deliver an operating point, or threads cannot be started.
-    pub fn new(
-        scenario: &'a Scenario,
-        settings: Settings,
-        stop: &'a AtomicBool,
-    ) -> Result<Self, EvaluatorError> {
-        let all = baselines(scenario, settings.method)?.into_iter().map(|baseline| baseline.case);
-        let cases = all.filter(|case| case.arrangement == Arrangement::Chain).collect();
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(settings.threads).build()?;
-        Ok(Self { scenario, method: settings.method, cases, pool, stop })
+    /// Evaluates converters like the nominal one of a session.
+    pub fn new(session: &'a Session<'a>) -> Self {
+        Self { session, cases: session.cases(Arrangement::Chain).cloned().collect() }
     }
 
     /// The operating points.
@@ -104,7 +71,7 @@ impl<'a> ChainEvaluator<'a> {
 
     /// Solves a converter at an operating point.
     pub(super) fn solve(&self, converter: &Converter, case: usize) -> Outcome {
-        self.method.solve(converter, &self.cases[case])
+        self.session.solve(converter, &self.cases[case])
     }
 
     fn evaluate_one(&self, converter: &Converter) -> Evaluation {
@@ -122,7 +89,7 @@ impl<'a> ChainEvaluator<'a> {
     }
 
     fn evaluate_at(&self, converter: &Converter, case: usize) -> CaseResult {
-        let (limits, split) = (&self.scenario.limits, self.scenario.neutral_split);
+        let limits = &self.session.scenario().limits;
         let outcome = self.solve(converter, case);
         let case = &self.cases[case];
         let demands = Demand::all(limits, case.arrangement);
@@ -130,7 +97,7 @@ impl<'a> ChainEvaluator<'a> {
             let missed = demands.into_iter().find(|demand| demand.figure.is_none());
             return CaseResult { sharing_error: None, missed };
         };
-        let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
+        let measured = self.session.measurement(&[]).solved(state, converter, case);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
         CaseResult {
             sharing_error: Some(measured.sharing_error(limits.sharing)),
@@ -141,11 +108,10 @@ impl<'a> ChainEvaluator<'a> {
 
 impl ConverterEvaluator for ChainEvaluator<'_> {
     fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
-        let one = |converter| (!self.stopped()).then(|| self.evaluate_one(converter));
-        self.pool.install(|| converters.par_iter().map(one).collect())
+        self.session.workers().map(converters, |converter| self.evaluate_one(converter)).ok()
     }
 
     fn stopped(&self) -> bool {
-        self.stop.load(Ordering::Relaxed)
+        self.session.workers().is_stopped()
     }
 }

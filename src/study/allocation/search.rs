@@ -8,6 +8,7 @@ use super::allocator::Allocator;
 use super::grouping::{StartingOrder, group_tanks};
 use super::plan::{PlannedConverter, count_passing};
 use super::surrogate::Surrogate;
+use crate::study::common::progress::Progress;
 
 /// Margins of the surrogate in turn, in units of the limit.
 const MARGINS: [f64; 5] = [1.0, 0.97, 1.03, 0.93, 1.07];
@@ -25,16 +26,16 @@ pub(super) struct BestPlan {
 }
 
 impl Allocator<'_> {
-    /// The best plan of several searches; `done` is told how many are done. The surrogate is held to
+    /// The best plan of several searches; `progress` advances by every search. The surrogate is held to
     /// less and to more than the limits, because its limits are not quite those of the solver.
     pub(super) fn search(
         &self,
         capacitors: &[usize],
         rng: &mut ChaCha8Rng,
-        done: &dyn Fn(usize),
+        progress: &mut dyn Progress,
     ) -> Option<BestPlan> {
         let mut best: Option<Vec<PlannedConverter>> = None;
-        for (n, (start, margin)) in (1..).zip(iproduct!(STARTS, MARGINS)) {
+        for (start, margin) in iproduct!(STARTS, MARGINS) {
             let surrogate = Surrogate { margin, ..self.surrogate.clone() };
             let stopped = || self.evaluator.stopped();
             let groups = group_tanks(&surrogate, self.count, start, rng, &stopped);
@@ -46,7 +47,7 @@ impl Allocator<'_> {
             if !finished {
                 break;
             }
-            done(n);
+            progress.advance(1);
             if best.as_ref().is_some_and(|best| count_passing(best) == self.count.converters) {
                 return best.map(|plan| BestPlan { plan, stopped: false });
             }

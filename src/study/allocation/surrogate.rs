@@ -95,7 +95,7 @@ impl Surrogate {
         let cases = 0..evaluator.cases().len();
         let figures = cases
             .flat_map(|case| evaluator.limited_figures(case, tanks))
-            .filter(|figure| figure.can_bind(evaluator.scenario.phases))
+            .filter(|figure| figure.can_bind(evaluator.session.scenario().phases))
             .collect();
         Self { tanks: tanks.len(), figures, margin: 1.0 }
     }
@@ -143,8 +143,8 @@ impl ChainEvaluator<'_> {
 
     /// The limits at an operating point, the ends of the frequency band first.
     fn limits(&self, case: usize) -> Vec<SignedLimit> {
-        let band = &self.scenario.frequency;
-        let demands = Demand::all(&self.scenario.limits, self.cases()[case].arrangement);
+        let band = &self.session.scenario().frequency;
+        let demands = Demand::all(&self.session.scenario().limits, self.cases()[case].arrangement);
         let limited = demands
             .iter()
             .filter_map(|d| Some(SignedLimit { figure: d.figure?, sign: 1.0, limit: d.limit }));
@@ -177,7 +177,7 @@ impl ChainEvaluator<'_> {
             Figure::WorstSwitchRms => of_phases(&|p| worst(p, |current| current.rms.0)),
             Figure::WorstSwitchPeak => of_phases(&|p| worst(p, |current| current.peak.0)),
             whole => {
-                let (case, split) = (&self.cases()[case], self.scenario.neutral_split);
+                let (case, split) = (&self.cases()[case], self.session.scenario().neutral_split);
                 let (point, arrangement) = (&case.point, case.arrangement);
                 let solved = SolvedConverter::new(state, converter, point, arrangement, split);
                 vec![limit.sign * solved.value(whole); state.phases.len()]
@@ -191,7 +191,7 @@ impl ChainEvaluator<'_> {
         case: usize,
         tanks: &[MeasuredPart<Tank>],
     ) -> Option<LimitedFigure> {
-        let nominal = self.scenario.nominal_converter();
+        let nominal = self.session.scenario().nominal_converter();
         let values = |converter: &Converter| self.phase_values(limit, converter, case);
         let (aggregate, room) = if let Figure::SharingError(sharing) = limit.figure {
             (PhaseAggregate::Sharing(sharing.measure), limit.limit)
@@ -204,7 +204,7 @@ impl ChainEvaluator<'_> {
         let mut common_effect = vec![0.0; tanks.len()];
         for p in Parameter::of_tank() {
             let Some(derivatives) = derivatives(&nominal, p, &values) else { continue };
-            let ordinary = self.scenario.nominal.value(p)?;
+            let ordinary = self.session.scenario().nominal.value(p)?;
             for (n, tank) in tanks.iter().enumerate() {
                 let off = tank.part.value(p)? / ordinary - 1.0;
                 own_effect[n] += (derivatives.own - derivatives.others) * off;
@@ -242,6 +242,7 @@ mod tests {
     use crate::scenario::Scenario;
     use crate::solver::Method;
     use crate::study::allocation::ConverterEvaluator;
+    use crate::study::common::session::Session;
     use crate::study::common::settings::Settings;
 
     const SETTINGS: Settings = Settings { samples: 0, seed: 0, method: Method::Exact, threads: 1 };
@@ -253,7 +254,8 @@ mod tests {
         let text = include_str!("../../../scenarios/telecom-shelf.toml");
         let scenario = Scenario::parse("shelf", text).unwrap();
         let stop = AtomicBool::new(false);
-        let evaluator = ChainEvaluator::new(&scenario, SETTINGS, &stop).unwrap();
+        let session = Session::new(&scenario, SETTINGS, &stop).unwrap();
+        let evaluator = ChainEvaluator::new(&session);
         let population = Population::new(&scenario, 4);
         let converters: Vec<Converter> = (0..200).map(|k| population.draw(k)).collect();
         let evaluations = evaluator.evaluate(&converters).unwrap();
@@ -285,7 +287,8 @@ mod tests {
         let text = include_str!("../../../scenarios/telecom-shelf.toml");
         let scenario = Scenario::parse("shelf", text).unwrap();
         let stop = AtomicBool::new(false);
-        let evaluator = ChainEvaluator::new(&scenario, SETTINGS, &stop).unwrap();
+        let session = Session::new(&scenario, SETTINGS, &stop).unwrap();
+        let evaluator = ChainEvaluator::new(&session);
         let population = Population::new(&scenario, 5);
         let limits = scenario.limits.chain;
         let figures = [

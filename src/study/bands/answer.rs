@@ -3,7 +3,7 @@
 use super::cheapest::Cheapest;
 use super::line_search::{BandSearch, TriedBand};
 use super::map::TradeMap;
-use super::trials::Rule;
+use super::rule::Rule;
 use super::verification::{Verification, confirmed, rounded_down};
 use crate::converter::{Arrangement, Drive, Parameter};
 use crate::scenario::Tolerances;
@@ -227,7 +227,7 @@ pub struct Bands {
     pub cheapest: Option<Cheapest>,
     /// The trade, if two bands or more are given.
     pub map: Option<TradeMap>,
-    /// Number of trials made with the samples of the search.
+    /// Number of trials made with as many samples as the search.
     pub trials: u64,
     /// Number of looks at fresh seeds, with [`VERIFICATION_FACTOR`](super::looks::LOOK_TIMES) the samples.
     pub verifications: u64,

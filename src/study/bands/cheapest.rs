@@ -8,14 +8,15 @@
 //! between them nothing is struck out. The trend is checked where it matters: whatever stands one
 //! step narrower than the answer must pass too.
 
+use super::rule::VERIFICATIONS;
 use super::trials::Trials;
-use super::verification::{VERIFICATIONS, Verification, confirmed};
+use super::verification::{Verification, confirmed};
 use crate::converter::Parameter;
 use crate::scenario::{Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
-use crate::study::common::trial::Trial;
+use crate::study::common::trials::Trial;
 
 /// The most trials; beyond them the cheapest set seen to pass stands, without being proven the
 /// cheapest.
@@ -302,7 +303,7 @@ impl Search<'_, '_> {
         verifications: &mut Vec<Verification>,
     ) -> Result<(Option<Set>, Ending), StudyError> {
         let mut last = None;
-        for (price, set) in self.catalogue.by_price() {
+        for (_, set) in self.catalogue.by_price() {
             if self.is_struck_out(&set) {
                 continue;
             }
@@ -314,7 +315,7 @@ impl Search<'_, '_> {
                 self.cores.push(core);
                 continue;
             }
-            let verification = self.verification((price, &set), question, verifications.len())?;
+            let verification = self.verify(&set, question, verifications.len())?;
             let meets = verification.meets;
             verifications.push(verification);
             last = Some(set.clone());
@@ -336,24 +337,20 @@ impl Search<'_, '_> {
         question: u64,
         verifications: &mut Vec<Verification>,
     ) -> Result<(Option<Set>, Ending), StudyError> {
-        let Some((price, set)) = self.seen.clone().filter(|(_, set)| !self.is_struck_out(set))
-        else {
+        let Some((_, set)) = self.seen.clone().filter(|(_, set)| !self.is_struck_out(set)) else {
             return Ok((None, Ending::TooManyTrials));
         };
-        let verification = self.verification((price, &set), question, verifications.len())?;
+        let verification = self.verify(&set, question, verifications.len())?;
         let ending = if verification.meets { Ending::TooManyTrials } else { Ending::NotConfirmed };
         verifications.push(verification);
         Ok((Some(set), ending))
     }
 
-    fn verification(
-        &mut self,
-        (price, set): (f64, &Set),
-        question: u64,
-        number: usize,
-    ) -> Result<Verification, StudyError> {
+    /// Tries a set on the fresh samples of a run of the question.
+    fn verify(&mut self, set: &Set, question: u64, run: usize) -> Result<Verification, StudyError> {
         let bands = self.catalogue.tolerances(set, self.tolerances);
-        let verification = Verification::take((price, &bands), (question, number), self.trials)?;
+        let (price, source) = (self.catalogue.price(set), self.trials.fresh(question, run));
+        let verification = Verification::run(price, &bands, source, self.trials)?;
         if verification.good.verdict(self.trials.rule.target) == Verdict::Fail {
             self.missing.push(set.clone());
         }
@@ -366,10 +363,10 @@ impl Search<'_, '_> {
 
     fn meets(&mut self, set: &Set) -> Result<bool, StudyError> {
         let meets = self.verdict(set)? == Verdict::Pass;
-        let own = self.catalogue.price(set);
-        let cheaper = self.seen.as_ref().is_none_or(|(price, _)| own < *price);
+        let price = self.catalogue.price(set);
+        let cheaper = self.seen.as_ref().is_none_or(|(least, _)| price < *least);
         if meets && cheaper && self.catalogue.sets.contains(set) {
-            self.seen = Some((own, set.clone()));
+            self.seen = Some((price, set.clone()));
         }
         Ok(meets)
     }
@@ -377,7 +374,7 @@ impl Search<'_, '_> {
     /// What the samples of the search say about a set.
     fn verdict(&mut self, set: &Set) -> Result<Verdict, StudyError> {
         let bands = self.catalogue.tolerances(set, self.tolerances);
-        let trial = self.trials.on_search_seed(&bands)?;
+        let trial = self.trials.on_search_samples(&bands)?;
         let rule = self.trials.rule;
         let verdict = rule.interval(&trial)?.verdict(rule.target);
         if verdict == Verdict::Fail {

@@ -2,10 +2,10 @@
 
 use super::answer::{ArrangementBands, Bands, WidestBand};
 use super::map::{CellVerdict, TradeMap};
-use super::verification::VERIFICATION_FACTOR;
+use super::rule::VERIFICATION_FACTOR;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Binding;
-use crate::study::common::trial::Trial;
+use crate::study::common::trials::Trial;
 
 /// More samples than anybody waits for.
 const MOST_SAMPLES: u64 = 10_000_000;

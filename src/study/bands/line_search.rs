@@ -1,20 +1,20 @@
-//! The widest band along a line of bands that only get wider.
+//! The widest band along a line of bands that only get wider: a search on common samples.
 
 use super::trials::Trials;
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::error::StudyError;
-use crate::study::common::trial::Trial;
+use crate::study::common::trials::Trial;
 
-/// The edge is closed in to this share of itself.
+/// The widest band is closed in to this share of itself.
 pub const RESOLUTION: f64 = 0.02;
 /// Below this share of the present band, or of the widest where that is zero, a band counts as none.
 const FLOOR: f64 = 1e-3;
 /// How far a bracket grows at a time.
 const GROWTH: f64 = 1.5;
-/// Where the trend is checked, relative to the edge.
+/// Where the trend is checked, relative to the widest band.
 const CHECKS: [f64; 6] = [0.5, 0.75, 0.9, 1.1, 1.25, 2.0];
-/// How often the edge may move because a check contradicts it.
+/// How often the widest band may move because a check contradicts it.
 const ROUNDS: usize = 4;
 /// A rise of the yield with the band counts from so many standard deviations of the difference
 /// on, as if the two trials had nothing in common; on common random numbers it varies less.
@@ -91,19 +91,19 @@ impl BandSearch {
     }
 
     /// Tries a place, once.
-    fn look_at(&mut self, at: f64, line: &BandLine, trials: &mut Trials) -> Result<(), StudyError> {
-        let place = self.points.partition_point(|p| p.at < at);
-        if self.points.get(place).is_some_and(|p| p.at <= at) {
+    fn try_at(&mut self, at: f64, line: &BandLine, trials: &mut Trials) -> Result<(), StudyError> {
+        let index = self.points.partition_point(|p| p.at < at);
+        if self.points.get(index).is_some_and(|p| p.at <= at) {
             return Ok(());
         }
-        let trial = trials.on_search_seed(&(line.bands)(at))?;
+        let trial = trials.on_search_samples(&(line.bands)(at))?;
         let good = trials.rule.interval(&trial)?;
         let meets = good.verdict(trials.rule.target) == Verdict::Pass;
-        self.points.insert(place, TriedBand { at, trial, good, meets });
+        self.points.insert(index, TriedBand { at, trial, good, meets });
         Ok(())
     }
 
-    /// Where to look next to close in on the edge; none when it is closed in.
+    /// Where to try next to close in on the widest band; none when it is closed in.
     fn next(&self, line: &BandLine) -> Option<f64> {
         let inside = self.widest()?.at;
         match self.failing().map(|p| p.at) {
@@ -119,7 +119,7 @@ impl BandSearch {
         }
     }
 
-    /// Places about the edge that have to agree with it.
+    /// Places about the widest band that have to agree with it.
     fn checks(&self, line: &BandLine) -> Vec<f64> {
         let Some(widest) = self.widest().filter(|p| p.at > 0.0) else { return Vec::new() };
         CHECKS.iter().map(|share| share * widest.at).filter(|at| *at <= line.top).collect()
@@ -129,23 +129,23 @@ impl BandSearch {
 /// Searches the widest place that meets the target.
 ///
 /// A bracket grows from the scenario's place, then halves (in ratio) down to [`RESOLUTION`]. That
-/// takes it that wider bands do no better. The search does not trust it: places about the edge are
-/// tried too, and one that fails below the edge moves the edge below itself.
+/// takes it that wider bands do no better. The search does not trust it: places about the widest
+/// band are tried too, and one that fails below it moves it below itself.
 ///
 /// # Errors
 ///
 /// Those of the trials.
 pub fn search(line: &BandLine, trials: &mut Trials) -> Result<BandSearch, StudyError> {
     let mut search = BandSearch { points: Vec::new(), top: line.top };
-    search.look_at(0.0, line, trials)?;
-    search.look_at(line.present, line, trials)?;
+    search.try_at(0.0, line, trials)?;
+    search.try_at(line.present, line, trials)?;
     for _ in 0..ROUNDS {
         while let Some(at) = search.next(line) {
-            search.look_at(at, line, trials)?;
+            search.try_at(at, line, trials)?;
         }
         let before = search.widest().map(|p| p.at);
         for at in search.checks(line) {
-            search.look_at(at, line, trials)?;
+            search.try_at(at, line, trials)?;
         }
         if search.widest().map(|p| p.at) == before {
             break;

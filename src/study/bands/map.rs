@@ -1,20 +1,20 @@
 //! Two bands traded against each other: a grid of yields, and how far the bands may go together.
 //!
-//! The search only lays the axes. The grid itself is drawn from a fresh seed, and its intervals
+//! The search only lays the axes. The grid itself is drawn from fresh samples, and its intervals
 //! share the permitted error between the columns. A column's claim is that all its points below
 //! the first that misses meet the target. It is wrong only where the narrowest point that truly
 //! misses seems to meet it, which is one event a column: so all points claimed hold together at the
 //! scenario's confidence, whatever the trend. What lies between grid points is drawn, not claimed.
 
 use super::line_search::{BandLine, search};
-use super::trials::{Trials, fresh_seed};
+use super::rule::GRID_POINTS;
+use super::trials::Trials;
 use crate::converter::Parameter;
+use crate::population::RandomSource;
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::error::StudyError;
 
-/// Grid points along an axis.
-pub const POINTS: u32 = 11;
 /// How far the axes reach beyond the widest band that passes while the other one is zero.
 const BEYOND: f64 = 1.2;
 
@@ -35,7 +35,7 @@ pub enum CellVerdict {
 /// A grid point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MapCell {
-    /// The yield on the map's seed, with its interval at the map's level.
+    /// The yield on the map's samples, with its interval at the map's level.
     pub good: Yield,
     /// What that says.
     pub verdict: CellVerdict,
@@ -50,8 +50,8 @@ pub struct TradeMap {
     pub present: [f64; 2],
     /// The bands along both axes, rising from zero.
     pub axes: [Vec<f64>; 2],
-    /// The seed of the grid, used for nothing else.
-    pub seed: u64,
+    /// The samples of the grid, used for nothing else.
+    pub source: RandomSource,
     /// Row by row: the first axis runs fastest.
     pub cells: Vec<MapCell>,
     /// Where the lower end of the interval crosses the target, linear between grid points: what is
@@ -63,54 +63,55 @@ pub struct TradeMap {
     pub violations: usize,
 }
 
-/// Tries all grid points.
+/// Tries all grid points on fresh samples; no band beyond `widest` or its present value.
 ///
 /// # Errors
 ///
 /// Those of the trials.
-pub fn map(
+pub fn trade_map(
     tolerances: &Tolerances,
     pair: [Parameter; 2],
-    (widest, question): (f64, u64),
+    widest: f64,
+    source: RandomSource,
     trials: &mut Trials,
 ) -> Result<TradeMap, StudyError> {
-    let present = pair.map(|p| tolerances.get(p).map_or(0.0, |own| own.band));
+    let present = pair.map(|p| tolerances.get(p).map_or(0.0, |tolerance| tolerance.band));
     let axes = [
-        axis(tolerances, (pair[0], pair[1]), widest, trials)?,
-        axis(tolerances, (pair[1], pair[0]), widest, trials)?,
+        axis(tolerances, pair[0], pair[1], widest, trials)?,
+        axis(tolerances, pair[1], pair[0], widest, trials)?,
     ];
-    let seed = fresh_seed(trials.search.seed, question, 0);
     let (target, level) = (trials.rule.target, trials.rule.map);
     let mut goods = Vec::new();
     for second in &axes[1] {
         for first in &axes[0] {
             let bands = tolerances.with_band(pair[0], *first).with_band(pair[1], *second);
-            let trial = trials.on_seed(&bands, seed)?;
+            let trial = trials.on_samples(&bands, source)?;
             goods.push(Yield::new(trial.good, trial.samples, level)?);
         }
     }
     let grid = Grid { axes: &axes, goods: &goods, target };
     let (inner, outer) = (grid.line(|good| good.lower), grid.line(|good| good.upper));
     let (cells, violations) = (grid.cells(), grid.violations());
-    Ok(TradeMap { pair, present, axes, seed, cells, inner, outer, violations })
+    Ok(TradeMap { pair, present, axes, source, cells, inner, outer, violations })
 }
 
 /// An axis that reaches beyond all that can pass: the widest band while the other one is zero.
 fn axis(
     tolerances: &Tolerances,
-    (own, other): (Parameter, Parameter),
+    parameter: Parameter,
+    other: Parameter,
     widest: f64,
     trials: &mut Trials,
 ) -> Result<Vec<f64>, StudyError> {
-    let present = tolerances.get(own).map_or(0.0, |own| own.band);
+    let present = tolerances.get(parameter).map_or(0.0, |tolerance| tolerance.band);
     let top = widest.max(present);
-    let bands = |band: f64| tolerances.with_band(other, 0.0).with_band(own, band);
+    let bands = |band: f64| tolerances.with_band(other, 0.0).with_band(parameter, band);
     let line = BandLine { bands: &bands, present, top };
     let search = search(&line, trials)?;
     let found = search.widest().map_or(0.0, |p| p.at).max(present);
     let end = if found > 0.0 { (BEYOND * found).min(top) } else { top };
-    let step = step(end / f64::from(POINTS - 1), top / f64::from(POINTS - 1));
-    Ok((0..POINTS).map(|n| step * f64::from(n)).collect())
+    let step = step(end / f64::from(GRID_POINTS - 1), top / f64::from(GRID_POINTS - 1));
+    Ok((0..GRID_POINTS).map(|n| step * f64::from(n)).collect())
 }
 
 /// The next larger step that is easily written down; the step itself where that is beyond `most`.

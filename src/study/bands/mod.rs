@@ -1,19 +1,20 @@
 //! Which tolerance may each part have? The widest bands with which the lower end of the yield's
 //! interval still meets the target.
 //!
-//! Each question is asked in two steps. The *search* compares bands on common random numbers: all
-//! its trials draw the same samples, so that they differ by their bands alone. Whoever chooses
-//! among many trials of one seed is flattered by it, so the *proof* draws fresh seeds that the
-//! search never saw ([`looks`]).
+//! Each question is asked in two steps. The *search* ([`line_search`], [`cheapest`]) compares bands on
+//! common samples: all its trials draw the same samples, so that they differ by their bands alone.
+//! Whoever chooses among many trials on the same samples is flattered by them, so the
+//! *verification* draws fresh samples that the search never used ([`verification`]).
 //!
-//! The search asks nothing of a trial but how many samples pass ([`YieldEvaluator`]): it can be tried on
-//! populations whose yield has a closed form.
+//! The search asks nothing of a trial but how many samples pass ([`YieldEvaluator`]): it can be
+//! tried on populations whose yield has a closed form.
 
 mod answer;
 pub mod cheapest;
 mod limited;
 pub mod line_search;
 pub mod map;
+pub mod rule;
 mod study;
 mod trials;
 pub mod verification;
@@ -23,5 +24,6 @@ pub use self::answer::{
     scaled,
 };
 pub use self::limited::LimitedBy;
-pub use self::study::{BandsError, Watcher, bands, bands_by};
-pub use self::trials::{Draw, Rule, Trials, YieldEvaluator, fresh_seed};
+pub use self::rule::Rule;
+pub use self::study::{BandsError, bands, bands_by};
+pub use self::trials::{Trials, YieldEvaluator, fresh_source};

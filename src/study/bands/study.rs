@@ -1,21 +1,24 @@
-//! The whole question: present bands, every band alone, all together, prices, trade.
+//! All questions about bands, in order: present bands, every band alone, all together, prices,
+//! trade.
 
 use std::sync::atomic::AtomicBool;
 
 use super::answer::{ArrangementBands, Bands, BandsStep, Subject, WidestBand, scaled};
 use super::cheapest::{Catalogue, Offered, Priced, cheapest};
 use super::line_search::{BandLine, search};
-use super::map::{POINTS, map};
-use super::trials::{Draw, Rule, Trials, YieldEvaluator};
-use super::verification::{VERIFICATION_FACTOR, Verification, verify};
+use super::map::trade_map;
+use super::rule::{GRID_POINTS, Rule, VERIFICATION_FACTOR};
+use super::trials::{Trials, YieldEvaluator};
+use super::verification::{Verification, verify};
 use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
 use crate::study::common::error::StudyError;
-use crate::study::common::nominal::baselines;
-use crate::study::common::settings::Settings;
-use crate::study::common::trial::{Entry, trial};
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::common::settings::{Draws, Settings};
+use crate::study::common::trials::{ConverterVariant, trial};
 
 /// Trials that a search takes, more or less: for the time left alone.
 const PER_SEARCH: u64 = 16;
@@ -58,45 +61,37 @@ impl From<StatisticsError> for BandsError {
     }
 }
 
-/// Whoever wants to know how far the search is.
-pub trait Watcher {
-    /// So many trials are still to come, more or less.
-    fn planned(&self, more: u64);
-    /// So much of that is done: a look at a fresh seed counts as several trials.
-    fn tried(&self, trials: u64);
-}
-
 /// Finds bands. When `stop` is set, what was found by then is given, if that is anything.
 ///
 /// # Errors
 ///
 /// When there is nothing to search, when the nominal converter does not work, when `stop` is set
-/// before the present bands are judged.
+/// before the present bands are tried.
 pub fn bands(
     scenario: &Scenario,
     settings: Settings,
     stop: &AtomicBool,
-    watcher: &dyn Watcher,
+    progress: &mut dyn Progress,
 ) -> Result<Bands, BandsError> {
-    let baselines = baselines(scenario, settings.method).map_err(StudyError::from)?;
-    let drives: Vec<Drive> = baselines.iter().map(|b| b.case.point.drive).collect();
-    let mut evaluate = |arrangement, tolerances: &_, Draw { seed, samples }| {
-        let entry = Entry { tolerances: *tolerances, arrangement };
-        trial(scenario, entry, Settings { samples, seed, ..settings }, stop)
+    let session = Session::new(scenario, settings, stop)?;
+    let drives: Vec<Drive> = session.baselines().iter().map(|b| b.case.point.drive).collect();
+    let mut evaluate = |arrangement, tolerances: &_, draws: Draws| {
+        trial(&session, ConverterVariant { tolerances: *tolerances, arrangement }, draws)
     };
-    bands_by(scenario, (settings, &drives), &mut evaluate, watcher)
+    bands_by(scenario, settings, &drives, &mut evaluate, progress)
 }
 
-/// Finds bands by whatever judge. `drives` are those of the operating points.
+/// Finds bands by any yield evaluator. `drives` are those of the operating points.
 ///
 /// # Errors
 ///
 /// Those of [`bands`].
 pub fn bands_by(
     scenario: &Scenario,
-    (settings, drives): (Settings, &[Drive]),
+    settings: Settings,
+    drives: &[Drive],
     evaluate: &mut YieldEvaluator,
-    watcher: &dyn Watcher,
+    progress: &mut dyn Progress,
 ) -> Result<Bands, BandsError> {
     let limits = &scenario.limits;
     let rule = Rule::new(limits.yield_target, limits.confidence)?;
@@ -108,13 +103,8 @@ pub fn bands_by(
         let (samples, target) = (settings.samples, 100.0 * rule.target);
         return Err(BandsError::TooFewSamples { samples, target, needed });
     }
-    let mut counted = |arrangement, bands: &_, draw: Draw| {
-        let trial = evaluate(arrangement, bands, draw)?;
-        watcher.tried(draw.samples / settings.samples);
-        Ok(trial)
-    };
-    let search = Draw { seed: settings.seed, samples: settings.samples };
-    let trials = Trials::new(&mut counted, search, rule);
+    progress.stage("trials of bands", 1);
+    let trials = Trials::new(evaluate, settings.draws(), rule, progress);
     let graded = scenario.grades.iter().flat_map(|grades| &grades.offers);
     let on_offer = graded.clone().any(|o| scenario.tolerances.get(o.parameter).is_none());
     let priced = scenario.grades.is_some() || scenario.bands.prices.iter().next().is_some();
@@ -133,7 +123,7 @@ pub fn bands_by(
         verifications: 0,
         unfinished: Vec::new(),
     };
-    Study { scenario, trials, found }.carry_out(watcher)
+    Study { scenario, trials, found }.carry_out()
 }
 
 struct Study<'a> {
@@ -146,47 +136,48 @@ impl Study<'_> {
     /// The questions that the bands at hand allow, those of the chain first.
     fn steps(&self) -> Vec<BandsStep> {
         let bands: Vec<_> = self.found.present.iter().collect();
-        let together = bands.iter().any(|(_, own)| own.band > 0.0).then_some(Subject::Together);
+        let together =
+            bands.iter().any(|(_, tolerance)| tolerance.band > 0.0).then_some(Subject::Together);
         let alone = bands.iter().map(|(p, _)| Subject::Alone(*p));
         let subjects: Vec<_> = together.into_iter().chain(alone).collect();
-        let of = |a| {
+        let in_arrangement = |a| {
             let widest = subjects.iter().map(move |subject| BandsStep::Widest(a, *subject));
             std::iter::once(BandsStep::Present(a)).chain(widest)
         };
         let cheapest = (self.found.priced && !self.found.on_offer).then_some(BandsStep::Cheapest);
         let trade = (bands.len() > 1).then_some(BandsStep::Trade);
-        let chain = of(Arrangement::Chain).chain(cheapest).chain(trade);
-        chain.chain(of(Arrangement::Paralleled)).collect()
+        let chain = in_arrangement(Arrangement::Chain).chain(cheapest).chain(trade);
+        chain.chain(in_arrangement(Arrangement::Paralleled)).collect()
     }
 
     /// Where parts on offer have no tolerance of their own, the set on offer comes first, and all
-    /// else stands on it.
-    fn carry_out(mut self, watcher: &dyn Watcher) -> Result<Bands, BandsError> {
+    /// else starts from it.
+    fn carry_out(mut self) -> Result<Bands, BandsError> {
         if self.found.on_offer {
             let rest = self.steps().iter().map(|step| self.weight(*step)).sum::<u64>();
-            watcher.planned(rest + self.weight(BandsStep::Cheapest));
+            self.trials.expect(rest + self.weight(BandsStep::Cheapest));
             self.take(BandsStep::Cheapest)?;
         }
-        if !self.found.on_offer || self.stand_on_offer() {
-            self.go_through(watcher)?;
+        if !self.found.on_offer || self.start_from_offer() {
+            self.go_through()?;
         }
         (self.found.trials, self.found.verifications) =
             (self.trials.asked(), self.trials.verifications());
         Ok(self.found)
     }
 
-    /// Takes the set on offer for the present one, if one was proven.
-    fn stand_on_offer(&mut self) -> bool {
+    /// Takes the set on offer for the present one, if one was confirmed.
+    fn start_from_offer(&mut self) -> bool {
         let found = self.found.cheapest.as_ref().filter(|found| found.confirmed().is_some());
         let choice = found.and_then(|found| found.choice.as_ref());
         self.found.present = choice.map_or(self.found.present, |choice| choice.tolerances);
         choice.is_some()
     }
 
-    fn go_through(&mut self, watcher: &dyn Watcher) -> Result<(), BandsError> {
+    fn go_through(&mut self) -> Result<(), BandsError> {
         let steps = self.steps();
         for (n, step) in steps.iter().enumerate() {
-            watcher.planned(steps[n..].iter().map(|step| self.weight(*step)).sum());
+            self.trials.expect(steps[n..].iter().map(|step| self.weight(*step)).sum());
             match self.take(*step) {
                 Err(StudyError::Engine(EngineError::Interrupted(_)))
                     if n > 0 || self.found.on_offer =>
@@ -198,13 +189,13 @@ impl Study<'_> {
             }
         }
         for part in &mut self.found.parts {
-            let own = |step: &BandsStep| matches!(step, BandsStep::Widest(a, _) if *a == part.arrangement);
-            part.complete = !self.found.unfinished.iter().any(own);
+            let is_missing = |step: &BandsStep| matches!(step, BandsStep::Widest(a, _) if *a == part.arrangement);
+            part.complete = !self.found.unfinished.iter().any(is_missing);
         }
         Ok(())
     }
 
-    /// Trials that a step takes, more or less, looks counted by their samples.
+    /// Trials that a step takes, more or less, verification runs counted by their samples.
     fn weight(&self, step: BandsStep) -> u64 {
         match step {
             BandsStep::Widest(a, _)
@@ -217,7 +208,7 @@ impl Study<'_> {
             BandsStep::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
             BandsStep::Widest(..) => PER_SEARCH + VERIFICATION_FACTOR,
             BandsStep::Cheapest => PER_CHOICE + VERIFICATION_FACTOR,
-            BandsStep::Trade => u64::from(POINTS * POINTS) + 2 * PER_SEARCH,
+            BandsStep::Trade => u64::from(GRID_POINTS * GRID_POINTS) + 2 * PER_SEARCH,
         }
     }
 
@@ -244,25 +235,24 @@ impl Study<'_> {
             BandsStep::Trade => {
                 let present = self.found.present;
                 if let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) {
-                    let asked = (self.found.widest, TRADE);
-                    self.found.map = Some(map(&present, pair, asked, &mut self.trials)?);
+                    let (widest, source) = (self.found.widest, self.trials.fresh(TRADE, 0));
+                    let map = trade_map(&present, pair, widest, source, &mut self.trials)?;
+                    self.found.map = Some(map);
                 }
             }
         }
         Ok(())
     }
 
-    /// The present bands on a fresh seed. A set on offer had its look when it was chosen.
+    /// The present bands on fresh samples. A set on offer had its verification when it was chosen.
     fn present(&mut self) -> Result<(), StudyError> {
         let arrangement = self.trials.arrangement;
         let chosen = self.found.cheapest.as_ref().and_then(|found| found.confirmed()).cloned();
         let known = chosen.filter(|_| self.found.on_offer && arrangement == Arrangement::Chain);
-        let question = self.own(PRESENT);
+        let source = self.trials.fresh(self.numbered(PRESENT), 0);
         let present = match known {
             Some(verification) => Verification { at: 1.0, ..verification },
-            None => {
-                Verification::take((1.0, &self.found.present), (question, 0), &mut self.trials)?
-            }
+            None => Verification::run(1.0, &self.found.present, source, &mut self.trials)?,
         };
         let verdict: Verdict = present.good.verdict(self.trials.rule.target);
         let (rows, complete) = (Vec::new(), true);
@@ -275,12 +265,15 @@ impl Study<'_> {
         let (present, top) = match subject {
             Subject::Together => {
                 // Where the last band reaches what is asked for; each by itself is clipped there.
-                let bands = tolerances.iter().map(|(_, own)| own.band).filter(|band| *band > 0.0);
+                let bands = tolerances
+                    .iter()
+                    .map(|(_, tolerance)| tolerance.band)
+                    .filter(|band| *band > 0.0);
                 let most = bands.map(|band| widest.max(band) / band);
                 (1.0, most.fold(1.0, f64::max))
             }
             Subject::Alone(parameter) => {
-                let band = tolerances.get(parameter).map_or(0.0, |own| own.band);
+                let band = tolerances.get(parameter).map_or(0.0, |tolerance| tolerance.band);
                 (band, widest.max(band))
             }
         };
@@ -294,7 +287,7 @@ impl Study<'_> {
             Some(found) => verify(&line, found, self.question(subject), &mut self.trials)?,
             None => Vec::new(),
         };
-        let exact = self.trials.on_search_seed(&bands(0.0))?;
+        let exact = self.trials.on_search_samples(&bands(0.0))?;
         let exact = self.trials.rule.interval(&exact)?;
         let misses = exact.verdict(self.trials.rule.target) == Verdict::Fail;
         Ok(WidestBand { subject, present, search, exact, misses, verifications })
@@ -302,15 +295,14 @@ impl Study<'_> {
 
     /// The number of a question, unlike that of all others, whatever else the scenario holds.
     fn question(&self, subject: Subject) -> u64 {
-        let own = match subject {
+        self.numbered(match subject {
             Subject::Together => TOGETHER,
             Subject::Alone(parameter) => parameter.index() as u64,
-        };
-        self.own(own)
+        })
     }
 
     /// The number that a question has for the arrangement under trial.
-    fn own(&self, question: u64) -> u64 {
+    fn numbered(&self, question: u64) -> u64 {
         question + if self.trials.arrangement == Arrangement::Chain { 0 } else { QUESTIONS }
     }
 
@@ -325,8 +317,8 @@ impl Study<'_> {
                     price: grade.price,
                 };
                 let offers = grades.offers.iter();
-                let each = offers.map(|o| self.priced(o.parameter, o.grades.iter().map(grade)));
-                Catalogue { priced: each.collect(), sets: grades.sets.clone() }
+                let priced = offers.map(|o| self.priced(o.parameter, o.grades.iter().map(grade)));
+                Catalogue { priced: priced.collect(), sets: grades.sets.clone() }
             }
         };
         let lists = self.scenario.bands.prices.iter().filter_map(|(parameter, offers)| {

@@ -1,37 +1,36 @@
-//! The proof: bands that a search chose, drawn anew from seeds that it did not use.
+//! Verification: bands that a search chose, on fresh samples that it did not use.
 //!
-//! The rule is fixed before anything is drawn. There are up to [`VERIFICATIONS`] looks, each on a fresh
-//! seed of its own. The first is at the bands found; each that misses shrinks them, by 3 %, 6 % and
-//! 12 % of what was found ([`SHRINK`]), and the first that meets the target ends the proof. All
-//! places but the present one are rounded down to three digits before they are drawn, so that the number printed is the
-//! one that was tried. Every look takes its interval at the level 1 − (1 − confidence)/[`VERIFICATIONS`] (Bonferroni), whether the
-//! others are needed or not: so all looks together err no more often than the scenario's
-//! confidence allows.
+//! The rule is fixed before anything is drawn. There are up to [`VERIFICATIONS`] runs, each on fresh
+//! samples of its own. The first is at the bands found. Each that misses shrinks them, by 3 %, 9 %
+//! and 21 % of what was found ([`SHRINK`]), and the first that meets the target is the last. All
+//! places but the present one are rounded down to three digits before they are drawn, so that the
+//! number printed is the one that was tried. Every run takes its interval at the level
+//! 1 − (1 − confidence)/[`VERIFICATIONS`] (Bonferroni), whether the others are needed or not: so all
+//! runs together err no more often than the scenario's confidence allows.
 //!
-//! A look draws [`VERIFICATION_FACTOR`] the samples of the search: bands that the search sees to hold by its
-//! own, wider interval lie clear of the target then, and a look seldom misses them.
+//! A run draws [`VERIFICATION_FACTOR`](super::rule::VERIFICATION_FACTOR) times the samples of the
+//! search. Bands that the search sees to hold by its own, wider interval keep clear of the target
+//! then, and a run seldom misses them.
 
 use super::line_search::BandLine;
-use super::trials::{Trials, fresh_seed};
+use super::rule::VERIFICATIONS;
+use super::trials::Trials;
+use crate::population::RandomSource;
 use crate::scenario::Tolerances;
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
 
-/// The most looks of a proof.
-pub const VERIFICATIONS: usize = 4;
-/// How many times the samples of the search a look draws.
-pub const VERIFICATION_FACTOR: u64 = 4;
-/// What is left of the bands found at each look.
+/// What is left of the bands found at each run.
 pub const SHRINK: [f64; VERIFICATIONS] = [1.0, 0.97, 0.91, 0.79];
 
-/// A run on a fresh seed.
+/// A run on fresh samples.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Verification {
     /// Where on the line.
     pub at: f64,
-    /// The seed, used for nothing else.
-    pub seed: u64,
+    /// Its samples, used for nothing else.
+    pub source: RandomSource,
     /// The yield, with its interval at the shared level.
     pub good: Yield,
     /// Whether its lower end meets the target.
@@ -41,26 +40,26 @@ pub struct Verification {
 }
 
 impl Verification {
-    /// Draws bands from the fresh seed of a look of a question.
+    /// Tries the bands at a place of a line on fresh samples.
     ///
     /// # Errors
     ///
     /// Those of the trials.
-    pub fn take(
-        (at, bands): (f64, &Tolerances),
-        (question, verification): (u64, usize),
+    pub fn run(
+        at: f64,
+        bands: &Tolerances,
+        source: RandomSource,
         trials: &mut Trials,
     ) -> Result<Self, StudyError> {
-        let seed = fresh_seed(trials.search.seed, question, verification as u64);
-        let trial = trials.verification(bands, seed)?;
+        let trial = trials.verify(bands, source)?;
         let good = trials.rule.interval(&trial)?;
         let meets = good.verdict(trials.rule.target) == Verdict::Pass;
-        Ok(Self { at, seed, good, meets, binding: trial.binding })
+        Ok(Self { at, source, good, meets, binding: trial.binding })
     }
 }
 
-/// Proves a place on a line, or one further in. Gives all looks taken: the last one meets the
-/// target, or none does.
+/// Verifies a place on a line, or one further in. Gives all runs: the last one meets the target, or
+/// none does.
 ///
 /// # Errors
 ///
@@ -74,10 +73,11 @@ pub fn verify(
     let mut verifications = Vec::new();
     for (n, share) in SHRINK.iter().enumerate() {
         let at = written(share * found, line.present);
-        let verification = Verification::take((at, &(line.bands)(at)), (question, n), trials)?;
-        let done = verification.meets || found <= 0.0;
+        let source = trials.fresh(question, n);
+        let verification = Verification::run(at, &(line.bands)(at), source, trials)?;
+        let is_last = verification.meets || found <= 0.0;
         verifications.push(verification);
-        if done {
+        if is_last {
             break;
         }
     }
@@ -99,7 +99,7 @@ pub fn rounded_down(x: f64) -> f64 {
     if scale > 0.0 { (x * scale * (1.0 + 1e-12)).floor() / scale } else { 0.0 }
 }
 
-/// The look that proves, if one does.
+/// The run that confirms, if one does.
 pub fn confirmed(verifications: &[Verification]) -> Option<&Verification> {
     verifications.last().filter(|verification| verification.meets)
 }

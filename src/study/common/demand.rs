@@ -113,7 +113,7 @@ impl Count {
     }
 
     /// Counts a sample; gives whether it meets all demands.
-    pub fn judge(&mut self, row: (Status, &[f64])) -> bool {
+    pub fn add(&mut self, row: (Status, &[f64])) -> bool {
         self.statuses[match row.0 {
             Status::Solved => 0,
             Status::OutOfRange => 1,

@@ -1,9 +1,24 @@
-//! What a study that goes through several stages reports while it works.
+//! What a study reports while it works.
 
-/// Whoever shows how far the work has come.
+/// Receives how far a study has come. A stage counts in units of its own: samples, converters,
+/// trials.
 pub trait Progress: Send {
-    /// A stage begins that solves so many converters at most.
-    fn stage(&mut self, name: &'static str, converters: u64);
-    /// So many are done.
-    fn advance(&mut self, converters: u64);
+    /// A stage begins, of so many units at most.
+    fn stage(&mut self, name: &'static str, units: u64);
+    /// So many more are done.
+    fn advance(&mut self, units: u64);
+    /// So many are still to come in this stage, more or less.
+    fn expect(&mut self, units: u64);
+}
+
+/// Shows nothing.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Silent;
+
+impl Progress for Silent {
+    fn stage(&mut self, _: &'static str, _: u64) {}
+
+    fn advance(&mut self, _: u64) {}
+
+    fn expect(&mut self, _: u64) {}
 }

@@ -1,5 +1,6 @@
 //! How a study samples.
 
+use crate::population::RandomSource;
 use crate::solver::Method;
 
 /// How many samples a study draws, from which seed, and how it solves them.
@@ -13,4 +14,20 @@ pub struct Settings {
     pub method: Method,
     /// Threads; 0 takes all cores. Without influence on the results.
     pub threads: usize,
+}
+
+/// Which samples are drawn, and how many.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Draws {
+    /// Where they come from.
+    pub source: RandomSource,
+    /// Number of samples.
+    pub samples: u64,
+}
+
+impl Settings {
+    /// The samples of the seed.
+    pub fn draws(&self) -> Draws {
+        Draws { source: self.seed.into(), samples: self.samples }
+    }
 }

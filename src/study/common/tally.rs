@@ -49,7 +49,7 @@ impl Tally {
         for (c, (tally, case)) in self.cases.iter_mut().zip(cases).enumerate() {
             let slot = usize::from(case.arrangement == Arrangement::Paralleled);
             for (n, good) in all_good.iter_mut().enumerate() {
-                good[slot] &= tally.count.judge(batch.row(n, c));
+                good[slot] &= tally.count.add(batch.row(n, c));
             }
             // One thread a figure, each in the order of the samples: sums do not depend on the
             // number of threads.

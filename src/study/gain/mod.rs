@@ -6,13 +6,12 @@
 //! current is a curve's lies on that curve; on a constant resistance no two voltages of a curve
 //! would belong to the same current, and a range of voltages at a load would not exist.
 
-use std::sync::atomic::{AtomicBool, Ordering};
-
-use rayon::prelude::*;
+use std::sync::atomic::AtomicBool;
 
 use crate::converter::{
     Arrangement, Configuration, Converter, OperatingPoint, Rectifier, voltage_gain,
 };
+use crate::engine::{EngineError, Workers};
 use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Load, Method, Sweep};
 use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
@@ -95,17 +94,6 @@ pub struct Gain {
     pub points: Vec<PointGain>,
 }
 
-/// Why there is no result.
-#[derive(Debug, thiserror::Error)]
-pub enum GainError {
-    /// The user asked to stop.
-    #[error("interrupted; no result files were written")]
-    Interrupted,
-    /// The threads could not be started.
-    #[error("cannot start the threads: {0}")]
-    Threads(#[from] rayon::ThreadPoolBuildError),
-}
-
 /// Draws all curves and tries every configuration at every operating point, on as many threads (0
 /// takes all cores).
 ///
@@ -114,21 +102,19 @@ pub enum GainError {
 /// When `stop` is set, when the threads cannot be started.
 pub fn gain(
     scenario: &Scenario,
-    (method, threads): (Method, usize),
+    method: Method,
+    threads: usize,
     stop: &AtomicBool,
-) -> Result<Gain, GainError> {
+) -> Result<Gain, EngineError> {
     let nominal = scenario.nominal_converter();
     let configurations = configurations(scenario);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
-    let task = Task { scenario, nominal: &nominal, method, stop };
-    let results = pool.install(|| {
-        let curves = task.curves(&configurations)?;
-        Some((curves, task.points(&configurations)?))
-    });
-    let (curves, points) = results.ok_or(GainError::Interrupted)?;
+    let workers = Workers::new(threads, stop)?;
+    let task = Task { scenario, nominal: &nominal, method, workers };
+    let curves = task.curves(&configurations)?;
+    let points = task.points(&configurations)?;
     let span = span(scenario);
     let loads = scenario.gain.loads.clone();
-    let coverage = (0..loads.len()).map(|load| Coverage::of(load, &curves, &span)).collect();
+    let coverage = (0..loads.len()).map(|load| Coverage::new(load, &curves, &span)).collect();
     Ok(Gain {
         method,
         input_voltage: task.input_voltage(),
@@ -164,12 +150,12 @@ fn span(scenario: &Scenario) -> VoltageRange {
     }
 }
 
-/// What all threads share.
+/// What the curves and points are made with.
 struct Task<'a> {
     scenario: &'a Scenario,
     nominal: &'a Converter,
     method: Method,
-    stop: &'a AtomicBool,
+    workers: Workers<'a>,
 }
 
 impl Task<'_> {
@@ -184,22 +170,23 @@ impl Task<'_> {
         Ampere(points.map(|p| p.output_current.0).fold(0.0, f64::max))
     }
 
-    /// Every configuration at every load; `None` when the user asked to stop.
-    fn curves(&self, configurations: &[Configuration]) -> Option<Vec<ConfigurationGain>> {
+    /// Every configuration at every load.
+    fn curves(
+        &self,
+        configurations: &[Configuration],
+    ) -> Result<Vec<ConfigurationGain>, EngineError> {
         let loads = self.scenario.gain.loads.len();
-        let each: Vec<(Configuration, usize)> =
+        let wanted: Vec<(Configuration, usize)> =
             configurations.iter().flat_map(|c| (0..loads).map(move |load| (*c, load))).collect();
-        let curves = each.par_iter().map(|(configuration, load)| {
-            let wanted = !self.stop.load(Ordering::Relaxed);
-            wanted.then(|| LoadCurve { load: *load, curve: self.curve(*configuration, *load) })
-        });
-        let curves = curves.collect::<Option<Vec<_>>>()?;
-        let pairs = configurations.iter().zip(curves.chunks(loads));
-        let of = |(configuration, curves): (&Configuration, &[LoadCurve])| ConfigurationGain {
-            configuration: *configuration,
-            curves: curves.to_vec(),
-        };
-        Some(pairs.map(of).collect())
+        let curves = self.workers.map(&wanted, |(configuration, load)| LoadCurve {
+            load: *load,
+            curve: self.curve(*configuration, *load),
+        })?;
+        let gains =
+            configurations.iter().zip(curves.chunks(loads)).map(|(configuration, curves)| {
+                ConfigurationGain { configuration: *configuration, curves: curves.to_vec() }
+            });
+        Ok(gains.collect())
     }
 
     fn curve(&self, configuration: Configuration, load: usize) -> Curve {
@@ -217,40 +204,31 @@ impl Task<'_> {
         Curve::trace(&mut sweep, &self.scenario.frequency)
     }
 
-    /// Every operating point in every configuration; `None` when the user asked to stop.
-    fn points(&self, configurations: &[Configuration]) -> Option<Vec<PointGain>> {
+    /// Every operating point in every configuration.
+    fn points(&self, configurations: &[Configuration]) -> Result<Vec<PointGain>, EngineError> {
         let requests = &self.scenario.operating_points;
-        let each: Vec<(&PointRequest, Configuration)> =
+        let wanted: Vec<(&PointRequest, Configuration)> =
             requests.iter().flat_map(|p| configurations.iter().map(move |c| (p, *c))).collect();
-        let candidates = each.par_iter().map(|(request, configuration)| {
-            let wanted = !self.stop.load(Ordering::Relaxed);
-            let (scenario, nominal) = (self.scenario, self.nominal);
-            wanted.then(|| {
-                ConfigurationCandidate::attempt(
-                    scenario,
-                    nominal,
-                    request,
-                    *configuration,
-                    self.method,
-                )
-            })
-        });
-        let candidates = candidates.collect::<Option<Vec<_>>>()?;
-        let of = |(request, candidates): (&PointRequest, &[ConfigurationCandidate])| PointGain {
+        let (scenario, nominal) = (self.scenario, self.nominal);
+        let candidates = self.workers.map(&wanted, |(request, configuration)| {
+            ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, self.method)
+        })?;
+        let points = requests.iter().zip(candidates.chunks(configurations.len()));
+        let points = points.map(|(request, candidates)| PointGain {
             request: request.clone(),
-            gain: self.gain_of(request.output_voltage, request.input_voltage),
-            choice: ConfigurationChoice::among(candidates.to_vec(), self.scenario.prefer),
-        };
-        Some(requests.iter().zip(candidates.chunks(configurations.len())).map(of).collect())
+            gain: self.voltage_gain(request.output_voltage, request.input_voltage),
+            choice: ConfigurationChoice::among(candidates.to_vec(), scenario.prefer),
+        });
+        Ok(points.collect())
     }
 
-    fn gain_of(&self, output: Volt, input: Volt) -> f64 {
+    fn voltage_gain(&self, output: Volt, input: Volt) -> f64 {
         voltage_gain(self.scenario.nominal.turns_ratio, output, input, self.scenario.phases)
     }
 }
 
 impl Coverage {
-    fn of(load: usize, configurations: &[ConfigurationGain], span: &VoltageRange) -> Self {
+    fn new(load: usize, configurations: &[ConfigurationGain], span: &VoltageRange) -> Self {
         let ranges: Vec<Option<VoltageRange>> =
             configurations.iter().map(|c| c.curves[load].curve.range()).collect();
         let solved: Vec<VoltageRange> = ranges.iter().flatten().copied().collect();

@@ -21,4 +21,33 @@ pub use self::result::{
     BalancingVerdict, CostDifference, GradeStep, Ranking, SetComparison, SetResult, Stage,
     SteppedSet,
 };
-pub use self::set::{GradeSet, converter_size};
+pub use self::set::GradeSet;
+use crate::scenario::Grades;
+use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::common::settings::Draws;
+use crate::study::common::trials::{ConverterVariant, paired_trials};
+
+/// Compares all sets of the scenario's grades. Interrupted, it gives what it has, if that is
+/// anything.
+///
+/// # Errors
+///
+/// When the user asks to stop before the first samples are done, and when the confidence level is
+/// not one that statistics can take.
+pub fn grades(
+    session: &Session,
+    grades: &Grades,
+    progress: &mut dyn Progress,
+) -> Result<Ranking, StudyError> {
+    let (scenario, settings) = (session.scenario(), session.settings());
+    let mut evaluate = |stage: Stage, sets: &[GradeSet], source| {
+        let variants: Vec<ConverterVariant> =
+            sets.iter().map(|set| set.variant(scenario, grades)).collect();
+        progress.stage(stage.name(), variants.len() as u64 * settings.samples);
+        let draws = Draws { source, ..settings.draws() };
+        paired_trials(session, &variants, draws, progress)
+    };
+    rank(RankingRequest { scenario, grades, settings, size: session.size() }, &mut evaluate)
+}

@@ -5,12 +5,13 @@ use super::result::{GradeStep, Ranking, SetComparison, SetResult, Stage, Stepped
 use super::set::GradeSet;
 use crate::converter::{Arrangement, ConverterSize};
 use crate::engine::EngineError;
+use crate::population::RandomSource;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
 use crate::study::common::error::StudyError;
 use crate::study::common::pairs::Pairs;
 use crate::study::common::settings::Settings;
-use crate::study::common::trial::Tried;
+use crate::study::common::trials::PairedTrials;
 
 /// Sets in the chain that are evaluated again at a time: as long as none of them meets the target on
 /// the fresh samples, as many more are taken in.
@@ -18,8 +19,9 @@ const SHORTLIST: usize = 4;
 /// Sets in the chain that are evaluated again at most.
 const LONGEST: usize = 3 * SHORTLIST;
 
-/// Evaluates sets on the samples of a seed.
-pub type EvaluateSets<'a> = dyn FnMut(Stage, &[GradeSet], u64) -> Result<Tried, StudyError> + 'a;
+/// Evaluates sets on the samples of a source.
+pub type EvaluateSets<'a> =
+    dyn FnMut(Stage, &[GradeSet], RandomSource) -> Result<PairedTrials, StudyError> + 'a;
 
 /// What is ranked.
 #[derive(Debug, Clone, Copy)]
@@ -48,13 +50,14 @@ pub fn rank(
     let ranker = Ranker { grades, size, confidence, target: scenario.limits.yield_target };
     let all: Vec<GradeSet> =
         Arrangement::ALL.iter().flat_map(|a| GradeSet::all(grades, *a)).collect();
-    let tried = evaluate(Stage::All, &all, settings.seed)?;
-    let first = ranker.evaluated(&all, tried, SampleLot { seed: settings.seed, confidence })?;
+    let source = RandomSource::from(settings.seed);
+    let tried = evaluate(Stage::All, &all, source)?;
+    let first = ranker.evaluated(&all, tried, SampleLot { source, confidence })?;
     let in_chain = first.count(Arrangement::Chain);
     let order = ranker.preferred(&first.results[..in_chain]);
     let mut ranking = Ranking {
         settings,
-        fresh_seed: settings.seed.wrapping_add(1),
+        verification: source.with_stream(1),
         size,
         best: order[0],
         sets: Vec::new(),
@@ -83,10 +86,10 @@ fn uninterrupted<T>(result: Result<T, StudyError>) -> Result<Option<T>, StudyErr
     }
 }
 
-/// The seed of a lot of samples, and the level of its intervals.
+/// Where a lot of samples comes from, and the level of its intervals.
 #[derive(Debug, Clone, Copy)]
 struct SampleLot {
-    seed: u64,
+    source: RandomSource,
     confidence: Confidence,
 }
 
@@ -118,15 +121,15 @@ impl Ranker<'_> {
     fn evaluated(
         self,
         sets: &[GradeSet],
-        tried: Tried,
+        tried: PairedTrials,
         lot: SampleLot,
     ) -> Result<EvaluatedSets, StatisticsError> {
-        let results = sets.iter().zip(&tried.each).map(|(set, trial)| {
+        let results = sets.iter().zip(&tried.trials).map(|(set, trial)| {
             let good = Yield::new(trial.good, trial.samples, lot.confidence)?;
             let model = CostModel::new(self.grades, set, self.size);
             Ok(SetResult {
                 candidate: set.clone(),
-                seed: lot.seed,
+                source: lot.source,
                 good,
                 binding: trial.binding.clone(),
                 parts: model.parts(),
@@ -194,12 +197,12 @@ impl Ranker<'_> {
         let rival = in_chain + self.preferred(&first.results[in_chain..])[0];
         let candidate = |n: &usize| first.results[*n].candidate.clone();
         let list: Vec<GradeSet> = listed.iter().chain([&rival]).map(candidate).collect();
-        let tried = uninterrupted(evaluate(Stage::ShortList, &list, ranking.fresh_seed))?;
+        let tried = uninterrupted(evaluate(Stage::ShortList, &list, ranking.verification))?;
         let Some(tried) = tried else {
             ranking.interrupted = Some(Stage::ShortList);
             return Ok(false);
         };
-        let lot = SampleLot { seed: ranking.fresh_seed, confidence };
+        let lot = SampleLot { source: ranking.verification, confidence };
         let fresh = self.evaluated(&list, tried, lot)?;
         let picked = self.preferred(&fresh.results[..listed.len()])[0];
         let passes = fresh.results[picked].good.verdict(self.target) == Verdict::Pass;
@@ -231,12 +234,12 @@ impl Ranker<'_> {
             set
         });
         let list: Vec<GradeSet> = std::iter::once(best.clone()).chain(stepped).collect();
-        let tried = uninterrupted(evaluate(Stage::Steps, &list, ranking.fresh_seed))?;
+        let tried = uninterrupted(evaluate(Stage::Steps, &list, ranking.verification))?;
         let Some(tried) = tried else {
             ranking.interrupted = Some(Stage::Steps);
             return Ok(());
         };
-        let lot = SampleLot { seed: ranking.fresh_seed, confidence };
+        let lot = SampleLot { source: ranking.verification, confidence };
         let evaluated = self.evaluated(&list, tried, lot)?;
         ranking.interrupted = evaluated.interrupted.then_some(Stage::Steps);
         let results = self.compared(evaluated, 0)?.into_iter().skip(1);

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::cost::{Cost, CostModel};
 use super::set::GradeSet;
 use crate::converter::ConverterSize;
+use crate::population::RandomSource;
 use crate::statistics::{Difference, Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::settings::Settings;
@@ -39,8 +40,8 @@ impl Stage {
 pub struct SetResult {
     /// The set and its arrangement.
     pub candidate: GradeSet,
-    /// Seed of its samples.
-    pub seed: u64,
+    /// Where its samples come from.
+    pub source: RandomSource,
     /// Its yield.
     pub good: Yield,
     /// The demand missed most often.
@@ -134,8 +135,8 @@ pub struct CostDifference {
 pub struct Ranking {
     /// How it was carried out; the samples are those asked for.
     pub settings: Settings,
-    /// Seed of the fresh samples.
-    pub fresh_seed: u64,
+    /// The fresh samples.
+    pub verification: RandomSource,
     /// Phases and driven legs, which decide how many parts a converter has.
     pub size: ConverterSize,
     /// All sets in the chain on the first samples, in the scenario's order.

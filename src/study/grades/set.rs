@@ -2,11 +2,9 @@
 
 use itertools::Itertools as _;
 
-use crate::converter::{Arrangement, ConverterSize, Parameter, driven_legs};
+use crate::converter::{Arrangement, Parameter};
 use crate::scenario::{Grade, Grades, Offer, Scenario};
-use crate::solver::Method;
-use crate::study::common::nominal::{BaselineError, baselines};
-use crate::study::common::trial::Entry;
+use crate::study::common::trials::ConverterVariant;
 
 /// A set of grades in an arrangement.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,25 +47,14 @@ impl GradeSet {
     }
 
     /// What is sampled: the scenario's tolerances, with those of the grades where there are any.
-    pub fn entry(&self, scenario: &Scenario, grades: &Grades) -> Entry {
+    pub fn variant(&self, scenario: &Scenario, grades: &Grades) -> ConverterVariant {
         let tolerances = self.chosen(grades).fold(scenario.tolerances, |all, (offer, grade)| {
             all.with(offer.parameter, Some(grade.tolerance))
         });
-        Entry { tolerances, arrangement: self.arrangement }
+        ConverterVariant { tolerances, arrangement: self.arrangement }
     }
 }
 
 fn has_parts(offer: &Offer, arrangement: Arrangement) -> bool {
     arrangement == Arrangement::Chain || offer.parameter != Parameter::FlyingCapacitance
-}
-
-/// Phases and driven legs of the scenario's converter: as many legs as any operating point drives.
-///
-/// # Errors
-///
-/// When the nominal converter cannot deliver an operating point.
-pub fn converter_size(scenario: &Scenario, method: Method) -> Result<ConverterSize, BaselineError> {
-    let all = baselines(scenario, method)?;
-    let legs = driven_legs(all.iter().map(|baseline| baseline.case.point.drive));
-    Ok(ConverterSize { phases: scenario.phases, legs })
 }

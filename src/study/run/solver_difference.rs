@@ -1,7 +1,8 @@
-//! Where the exact and the averaged solver differ most.
+//! How far the exact and the averaged solver differ.
 
 use crate::converter::Arrangement;
-use crate::study::run::Run;
+use crate::study::run::comparison::SolverComparison;
+use crate::study::run::result::Run;
 
 /// The difference of the solvers at one operating point, of the chain.
 #[derive(Debug, Clone, Copy)]
@@ -14,11 +15,28 @@ pub struct SolverDifference<'a> {
     pub frequency: f64,
 }
 
+impl SolverComparison {
+    /// Median sharing error, exact over averaged; none where there is none or the averaged one is
+    /// zero.
+    pub fn median_ratio(&self) -> Option<f64> {
+        self.median.and_then(ratio)
+    }
+
+    /// 95 % quantile of the sharing error, exact over averaged; none as for the median.
+    pub fn p95_ratio(&self) -> Option<f64> {
+        self.p95.and_then(ratio)
+    }
+}
+
+fn ratio((exact, averaged): (f64, f64)) -> Option<f64> {
+    (averaged > 0.0).then(|| exact / averaged)
+}
+
 impl Run {
     /// The difference at the operating point where the sharing errors of the chain differ by the
     /// largest ratio; none where neither solver solved a sample.
     pub fn largest_solver_difference(&self) -> Option<SolverDifference<'_>> {
-        let differences = self.of(Arrangement::Chain).filter_map(|(n, case)| {
+        let differences = self.in_arrangement(Arrangement::Chain).filter_map(|(n, case)| {
             let comparison = self.comparison.get(n)?;
             let (exact, averaged) = comparison.p95?;
             Some(SolverDifference {

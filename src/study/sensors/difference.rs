@@ -14,7 +14,7 @@ pub struct VariantDifference {
     pub good: Difference,
     /// How probable a division as uneven were by chance alone ([`PairedCounts::chance`]).
     pub p_value: f64,
-    /// BreakEvenPrice for a good converter; none where one of the two has none.
+    /// Price of a good converter; none where one of the two has none.
     pub price_per_good: Option<f64>,
     /// The same, relative to the other.
     pub relative_price: Option<f64>,

@@ -24,7 +24,7 @@ pub use self::price::{BreakEvenPrice, break_even_price};
 pub use self::quantile::TargetQuantile;
 use self::results::View;
 pub use self::sampling::NominalMiss;
-use self::sampling::Sampling;
+use self::sampling::{Sampling, VariantCase};
 pub use self::sensitivity::{
     FreshYield, ScaledQuantity, Sensitivity, SensitivityQuestion, VerifiedBreakEven,
 };
@@ -34,6 +34,7 @@ pub use self::survey::{
 };
 pub use self::variant::{BillOfParts, Variant};
 use crate::engine::EngineError;
+use crate::population::RandomSource;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, KeyFigures, Verdict, Yield};
 use crate::study::common::demand::Binding;
@@ -41,6 +42,7 @@ use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Leg, Side};
 use crate::study::common::pairs::Pairs;
 use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
 use crate::study::common::yield_curve::YieldPoint;
 
@@ -60,8 +62,8 @@ pub struct SensorStudy {
     /// Where variants cease or begin to meet the target, in the order of [`SensitivityQuestion::all`]; those
     /// that were answered.
     pub sensitivities: Vec<Sensitivity>,
-    /// Seed of the samples that verify these factors; the search did not see them.
-    pub fresh_seed: u64,
+    /// The samples that verify these factors; the search did not use them.
+    pub verification: RandomSource,
     /// What was left undone when it was stopped; none of a whole study.
     pub unfinished: Option<Unfinished>,
 }
@@ -147,9 +149,16 @@ pub fn sensors(
     progress: &mut dyn Progress,
 ) -> Result<SensorStudy, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let sampling = Sampling::new(scenario, request, settings, &Variant::ALL)?;
+    let session = Session::new(scenario, settings, stop)?;
+    let variant_cases = VariantCase::all(&session, request)?;
+    let sampling = Sampling {
+        session: &session,
+        request,
+        tolerances: scenario.tolerances,
+        variant_cases: variant_cases.iter().collect(),
+    };
     progress.stage("four variants", settings.samples);
-    let sampled = sampling.run(stop, |n| progress.advance(n))?;
+    let sampled = sampling.run(settings.draws(), progress)?;
     if sampled.samples == 0 {
         return Err(EngineError::Interrupted(0).into());
     }
@@ -159,8 +168,8 @@ pub fn sensors(
         study.unfinished = Some(Unfinished::Samples);
         return Ok(study);
     }
-    let fresh_seed = study.fresh_seed;
-    let searcher = Searcher { scenario, request, settings, fresh_seed, stop };
+    let fresh = study.verification;
+    let searcher = Searcher { session: &session, request, variant_cases: &variant_cases, fresh };
     for question in SensitivityQuestion::all(study.decision().cheapest, request) {
         match searcher.answer(question, study.variant(question.variant).good, progress) {
             Ok(turn) => study.sensitivities.push(turn),
@@ -187,7 +196,7 @@ impl SensorStudy {
 }
 
 impl VariantResult {
-    /// BreakEvenPrice of the variant for every good converter, those that fail being scrapped; none without
+    /// Price of the variant for every good converter, those that fail being scrapped; none without
     /// a good one.
     pub fn price_per_good(&self) -> Option<f64> {
         (self.good.successes > 0).then(|| self.bill.price / self.good.estimate)

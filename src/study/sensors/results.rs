@@ -5,6 +5,7 @@ use super::{
     BillOfParts, BreakEvenPrice, SensorStudy, TargetQuantile, TrimLoops, Variant, VariantResult,
 };
 use crate::converter::driven_legs;
+use crate::population::RandomSource;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
@@ -25,7 +26,7 @@ pub(super) struct View<'a> {
 
 impl View<'_> {
     pub(super) fn study(&self) -> Result<SensorStudy, StudyError> {
-        let settings = self.sampling.settings;
+        let settings = self.sampling.session.settings();
         let loss_point = self.loss_point();
         let mut variants = Variant::ALL
             .into_iter()
@@ -40,7 +41,7 @@ impl View<'_> {
             pairs: self.sampled.pairs.clone(),
             loss_point,
             sensitivities: Vec::new(),
-            fresh_seed: settings.seed.wrapping_add(1),
+            verification: RandomSource::from(settings.seed).with_stream(1),
             unfinished: None,
         })
     }
@@ -70,7 +71,7 @@ impl View<'_> {
     /// Yields of the sharing error alone against its limit, over the span of all variants.
     fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
-        let limit = self.sampling.scenario.limits.sharing_error;
+        let limit = self.sampling.session.scenario().limits.sharing_error;
         let at = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
         let most = at(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
         let least = at(0.01).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
@@ -95,7 +96,7 @@ impl View<'_> {
 
     /// Cases of a variant, by their places.
     fn cases(&self, variant: Variant) -> impl Iterator<Item = usize> {
-        let stands = self.sampling.stands.iter().enumerate();
+        let stands = self.sampling.variant_cases.iter().enumerate();
         stands.filter(move |(_, s)| s.variant == variant).map(|(n, _)| n)
     }
 
@@ -105,26 +106,28 @@ impl View<'_> {
     }
 
     fn loss_column(&self) -> Option<usize> {
-        figures(self.sampling.scenario).iter().position(|f| *f == Figure::Loss)
+        figures(self.sampling.session.scenario()).iter().position(|f| *f == Figure::Loss)
     }
 
     /// The operating point at which the chain loses most.
     fn loss_point(&self) -> String {
         let losses = self.cases(Variant::Chain).map(|n| (self.mean_loss(n).unwrap_or(0.0), n));
         let most = losses.reduce(|a, b| if b.0 > a.0 { b } else { a });
-        most.map_or(String::new(), |(_, n)| self.sampling.stands[n].case.point.name.clone())
+        most.map_or(String::new(), |(_, n)| self.sampling.variant_cases[n].case.point.name.clone())
     }
 
     fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, StudyError> {
-        let (scenario, tally) = (self.sampling.scenario, &self.sampled.variants[variant.index()]);
+        let (scenario, tally) =
+            (self.sampling.session.scenario(), &self.sampled.variants[variant.index()]);
         let good = self.good(variant)?;
         let target = scenario.limits.yield_target;
         let verdict = good.verdict(target);
         let undecided = verdict == Verdict::NotDecided;
-        let legs = driven_legs(self.sampling.stands.iter().map(|s| s.case.point.drive));
+        let legs = driven_legs(self.sampling.variant_cases.iter().map(|s| s.case.point.drive));
         let rating = |d| TargetQuantile::new(d, self.sampled.samples, target, self.confidence);
-        let at_loss_point =
-            self.cases(variant).find(|n| self.sampling.stands[*n].case.point.name == loss_point);
+        let at_loss_point = self
+            .cases(variant)
+            .find(|n| self.sampling.variant_cases[*n].case.point.name == loss_point);
         let loss = at_loss_point.zip(self.loss_column()).and_then(|(case, column)| {
             self.sampled.cases.cases[case].distributions[column].key_figures(self.confidence)
         });
@@ -162,7 +165,7 @@ impl View<'_> {
 
     fn binding(&self, variant: Variant) -> Option<Binding> {
         Binding::among(self.cases(variant).map(|n| {
-            let name = self.sampling.stands[n].case.point.name.as_str();
+            let name = self.sampling.variant_cases[n].case.point.name.as_str();
             (name, &self.sampled.cases.cases[n].count)
         }))
     }
@@ -172,7 +175,7 @@ impl View<'_> {
             return Ok(None);
         }
         let tally = &self.sampled.variants[variant.index()];
-        let phases = self.sampling.scenario.phases as f64 * tally.trimmed as f64;
+        let phases = self.sampling.session.scenario().phases as f64 * tally.trimmed as f64;
         Ok(Some(TrimLoops {
             at_end: if phases > 0.0 { tally.at_end as f64 / phases } else { 0.0 },
             samples_at_end: Yield::new(tally.touched, self.sampled.samples, self.confidence)?,

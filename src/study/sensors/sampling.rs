@@ -1,21 +1,21 @@
 //! The same converters in all variants: drawn once, solved in each at every operating point.
 
-use std::sync::atomic::AtomicBool;
-
 use super::variant::Variant;
 use crate::converter::{Converter, Sensors};
-use crate::engine::{Batch, EngineError, Layout, Status, batches};
-use crate::population::{Population, SensorScatter};
-use crate::scenario::{Scenario, SensorRequest};
+use crate::engine::{Batch, EngineError, Layout, Status};
+use crate::population::SensorScatter;
+use crate::scenario::{Scenario, SensorRequest, Tolerances};
 use crate::solver::Case;
 use crate::solver::SteadyState;
 use crate::solver::trim::{Trim, TrimCase, TrimStart};
 use crate::statistics::Distribution;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Leg, Side, SolvedConverter, switches};
-use crate::study::common::nominal::{BaselineError, baselines, require};
+use crate::study::common::nominal::{BaselineError, require};
 use crate::study::common::pairs::{Flags, Pairs};
-use crate::study::common::settings::Settings;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::tally::Tally;
 
 /// Up to so many samples, quantiles are exact.
@@ -54,13 +54,20 @@ pub struct NominalMiss {
 
 /// A variant at an operating point.
 #[derive(Debug)]
-pub(super) struct Stand {
+pub(super) struct VariantCase {
     pub variant: Variant,
     pub case: Case,
     /// The nominal converter there.
     pub nominal: SteadyState,
     /// Where the loops start from; none without sensors.
     trim: Option<TrimStart>,
+}
+
+/// A converter as it is drawn, with its sensors.
+#[derive(Debug, Clone, Copy)]
+struct DrawnConverter<'a> {
+    converter: &'a Converter,
+    sensors: &'a Sensors,
 }
 
 /// What is kept of a variant's samples, all operating points together.
@@ -95,64 +102,66 @@ pub(super) struct Sampled {
 
 /// What is sampled.
 pub(super) struct Sampling<'a> {
-    pub scenario: &'a Scenario,
+    pub session: &'a Session<'a>,
     pub request: &'a SensorRequest,
-    pub settings: Settings,
-    pub stands: Vec<Stand>,
+    pub tolerances: Tolerances,
+    /// Those of the variants that are sampled.
+    pub variant_cases: Vec<&'a VariantCase>,
 }
 
-impl<'a> Sampling<'a> {
-    /// Solves the nominal converter in these variants.
-    pub(super) fn new(
-        scenario: &'a Scenario,
-        request: &'a SensorRequest,
-        settings: Settings,
-        variants: &[Variant],
-    ) -> Result<Self, BaselineError> {
-        let baselines = baselines(scenario, settings.method)?;
-        let mut stands = Vec::new();
-        for variant in variants {
-            let own = baselines.iter().filter(|b| b.case.arrangement == variant.arrangement());
-            for baseline in own {
+impl VariantCase {
+    /// Solves the nominal converter in all variants.
+    pub(super) fn all(
+        session: &Session,
+        request: &SensorRequest,
+    ) -> Result<Vec<Self>, BaselineError> {
+        let mut all = Vec::new();
+        for variant in Variant::ALL {
+            let arrangement = variant.arrangement();
+            let baselines = session.baselines().iter();
+            for baseline in baselines.filter(|b| b.case.arrangement == arrangement) {
                 let case = baseline.case.clone();
                 let (nominal, trim) = if variant.has_sensors() {
-                    let trimmed = trim_case(request, settings, &case);
-                    let (outcome, start) = trimmed.prepare(&scenario.nominal_converter());
+                    let trimmed = trim_case(request, session.settings(), &case);
+                    let (outcome, start) = trimmed.prepare(session.nominal());
                     (require(outcome, &case)?, start)
                 } else {
                     (baseline.state.clone(), None)
                 };
-                stands.push(Stand { variant: *variant, case, nominal, trim });
+                all.push(Self { variant, case, nominal, trim });
             }
         }
-        Ok(Self { scenario, request, settings, stands })
+        Ok(all)
     }
+}
 
-    /// Goes through all samples; `seen` is told of every batch. Where it is stopped, what is done
-    /// is given.
+impl Sampling<'_> {
+    /// Goes through all samples; `progress` advances by every sample. Where it is stopped, what is
+    /// done is given.
     pub(super) fn run(
         &self,
-        stop: &AtomicBool,
-        mut seen: impl FnMut(u64) + Send,
+        draws: Draws,
+        progress: &mut dyn Progress,
     ) -> Result<Sampled, EngineError> {
-        let figures = figures(self.scenario);
-        let (width, rows) = (figures.len() + MORE, self.stands.len());
-        let population = Population::new(self.scenario, self.settings.seed);
+        let figures = figures(self.session.scenario());
+        let width = figures.len() + MORE;
+        let population = self.session.population(&self.tolerances, draws);
         let scatter = SensorScatter::new(self.request);
-        let cases: Vec<Case> = self.stands.iter().map(|s| s.case.clone()).collect();
+        let cases: Vec<Case> = self.variant_cases.iter().map(|v| v.case.clone()).collect();
         let mut all = Sampled::new(self, &cases, &figures);
-        let layout = Layout { rows, width, threads: self.settings.threads };
+        let layout = Layout { rows: self.variant_cases.len(), width };
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let converter = population.draw(sample);
             let sensors = population.draw_sensors(&scatter, sample);
+            let drawn = DrawnConverter { converter: &converter, sensors: &sensors };
             let rows = numbers.chunks_mut(width);
-            for ((stand, status), row) in self.stands.iter().zip(statuses).zip(rows) {
-                *status = self.solve(stand, (&converter, &sensors), &figures, row);
+            for ((variant_case, status), row) in self.variant_cases.iter().zip(statuses).zip(rows) {
+                *status = self.solve(variant_case, drawn, &figures, row);
             }
         };
-        let ended = batches(layout, self.settings.samples, stop, fill, |batch| {
+        let ended = self.session.workers().batches(layout, draws.samples, fill, |batch| {
             all.take(batch, self, &cases, &figures);
-            seen(batch.len() as u64);
+            progress.advance(batch.len() as u64);
             Ok(())
         });
         match ended {
@@ -165,63 +174,50 @@ impl<'a> Sampling<'a> {
     /// Solves one converter, and writes its figures into a row.
     fn solve(
         &self,
-        stand: &Stand,
-        (converter, sensors): (&Converter, &Sensors),
+        variant_case: &VariantCase,
+        drawn: DrawnConverter,
         figures: &[Figure],
         row: &mut [f64],
     ) -> Status {
-        row.fill(f64::NAN);
-        let case = &stand.case;
-        let Some(start) = &stand.trim else {
-            let outcome = self.settings.method.solve(converter, case);
-            if let Some(state) = outcome.solved() {
-                self.measure(stand, converter, state, figures, row);
-                row[figures.len()..].fill(0.0);
+        let case = &variant_case.case;
+        let (measured, trims) = row.split_at_mut(figures.len());
+        let measurement = self.session.measurement(figures);
+        let status = match &variant_case.trim {
+            None => {
+                let status = measurement.take(drawn.converter, case, measured);
+                trims.fill(if status == Status::Solved { 0.0 } else { f64::NAN });
+                status
             }
-            return Status::of(&outcome);
+            Some(start) => {
+                measured.fill(f64::NAN);
+                trims.fill(f64::NAN);
+                let loops = trim_case(self.request, self.session.settings(), case);
+                let trimmed = loops.settle(drawn.converter, drawn.sensors, start);
+                if let Some(state) = trimmed.outcome.solved() {
+                    measurement.write(state, &trimmed.converter, case, measured);
+                    let at_end = trimmed.at_end.iter().filter(|x| **x).count();
+                    trims[0] = at_end as f64;
+                    trims[1] = trimmed.trims.iter().fold(0.0, |a, x| f64::max(a, x.abs()));
+                }
+                Status::from(&trimmed.outcome)
+            }
         };
-        let loops = trim_case(self.request, self.settings, case);
-        let trimmed = loops.settle(converter, sensors, start);
-        if let Some(state) = trimmed.outcome.solved() {
-            self.measure(stand, &trimmed.converter, state, figures, row);
-            let at_end = trimmed.at_end.iter().filter(|x| **x).count();
-            row[figures.len()] = at_end as f64;
-            row[figures.len() + 1] = trimmed.trims.iter().fold(0.0, |a, x| f64::max(a, x.abs()));
-        }
-        Status::of(&trimmed.outcome)
-    }
-
-    fn measure(
-        &self,
-        stand: &Stand,
-        converter: &Converter,
-        state: &SteadyState,
-        figures: &[Figure],
-        row: &mut [f64],
-    ) {
-        let (case, split) = (&stand.case, self.scenario.neutral_split);
-        let measured = SolvedConverter::new(state, converter, &case.point, case.arrangement, split);
-        for (value, figure) in row.iter_mut().zip(figures) {
-            *value = measured.value(*figure);
-            if *figure == Figure::Loss && stand.variant.has_sensors() {
-                *value += converter.phases() as f64 * self.request.standing_loss.0;
+        if variant_case.variant.has_sensors() {
+            let phases = drawn.converter.phases() as f64;
+            for (value, _) in measured.iter_mut().zip(figures).filter(|(_, f)| **f == Figure::Loss)
+            {
+                *value += phases * self.request.standing_loss.0;
             }
         }
+        status
     }
 
     /// The nominal converter of a variant, measured at every operating point.
-    fn nominals(&self, variant: Variant, mut see: impl FnMut(&Stand, &SolvedConverter)) {
-        let nominal = self.scenario.nominal_converter();
-        for stand in self.stands.iter().filter(|s| s.variant == variant) {
-            let (case, split) = (&stand.case, self.scenario.neutral_split);
-            let measured = SolvedConverter::new(
-                &stand.nominal,
-                &nominal,
-                &case.point,
-                case.arrangement,
-                split,
-            );
-            see(stand, &measured);
+    fn nominals(&self, variant: Variant, mut see: impl FnMut(&VariantCase, &SolvedConverter)) {
+        let measurement = self.session.measurement(&[]);
+        for variant_case in self.variant_cases.iter().filter(|v| v.variant == variant) {
+            let (nominal, case) = (&variant_case.nominal, &variant_case.case);
+            see(variant_case, &measurement.solved(nominal, self.session.nominal(), case));
         }
     }
 
@@ -235,14 +231,16 @@ impl<'a> Sampling<'a> {
     /// The limit that the nominal converter of a variant misses by the largest ratio.
     pub(super) fn nominal_miss(&self, variant: Variant) -> Option<NominalMiss> {
         let mut worst: Option<NominalMiss> = None;
-        self.nominals(variant, |stand, measured| {
-            for demand in Demand::all(&self.scenario.limits, stand.case.arrangement) {
+        self.nominals(variant, |variant_case, measured| {
+            for demand in
+                Demand::all(&self.session.scenario().limits, variant_case.case.arrangement)
+            {
                 let Some(figure) = demand.figure else { continue };
                 let value = measured.value(figure);
                 let over =
                     |miss: &NominalMiss| value / demand.limit > miss.value / miss.demand.limit;
                 if value > demand.limit && worst.as_ref().is_none_or(over) {
-                    let operating_point = stand.case.point.name.clone();
+                    let operating_point = variant_case.case.point.name.clone();
                     worst = Some(NominalMiss { operating_point, demand, value });
                 }
             }
@@ -254,8 +252,9 @@ impl<'a> Sampling<'a> {
     /// current; none where all places do.
     pub(super) fn worst_switches(&self, variant: Variant) -> Vec<(Leg, Side)> {
         let (mut most, mut found) = (0.0, Vec::new());
-        self.nominals(variant, |stand, measured| {
-            let all = switches(self.scenario.phases, stand.case.point.drive.legs());
+        self.nominals(variant, |variant_case, measured| {
+            let all =
+                switches(self.session.scenario().phases, variant_case.case.point.drive.legs());
             let own: Vec<_> =
                 all.map(|s| ((s.leg, s.side), measured.value(Figure::SwitchRms(s)))).collect();
             let highest = own.iter().fold(0.0, |a, (_, x)| f64::max(a, *x));
@@ -304,7 +303,7 @@ impl Sampled {
         };
         Self {
             samples: 0,
-            cases: Tally::new(cases, figures, &sampling.scenario.limits),
+            cases: Tally::new(cases, figures, &sampling.session.scenario().limits),
             variants: Variant::ALL.iter().map(|_| empty()).collect(),
             pairs: Pairs::new(Variant::ALL.len()),
             interrupted: false,
@@ -315,8 +314,9 @@ impl Sampled {
         self.cases.take(batch, cases, figures);
         let mut good = Variant::ALL.map(|_| Flags::all(batch.len()));
         for variant in Variant::ALL {
-            let own: Vec<usize> =
-                (0..cases.len()).filter(|c| sampling.stands[*c].variant == variant).collect();
+            let own: Vec<usize> = (0..cases.len())
+                .filter(|c| sampling.variant_cases[*c].variant == variant)
+                .collect();
             for n in 0..batch.len() {
                 if own.is_empty() || !self.take_one(batch, n, variant, &own) {
                     good[variant.index()].clear(n);

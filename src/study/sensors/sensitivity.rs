@@ -1,20 +1,20 @@
 //! The searches for what would turn the decision over, and what fresh samples say of them.
 
-use std::sync::atomic::AtomicBool;
-
 use serde::Serialize;
 
-use super::sampling::Sampling;
+use super::sampling::{Sampling, VariantCase};
 use super::survey::{
     BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, blurred, break_evens,
     greatest_factor, survey, widened,
 };
 use super::variant::Variant;
-use crate::scenario::{Scenario, SensorRequest};
+use crate::population::RandomSource;
+use crate::scenario::SensorRequest;
 use crate::statistics::{Confidence, Verdict, Yield};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
-use crate::study::common::settings::Settings;
+use crate::study::common::session::Session;
+use crate::study::common::settings::Draws;
 
 /// Samples of a search with trim loops, at most: they take their time.
 const LOOPS: u64 = 5000;
@@ -157,44 +157,45 @@ impl<E: Into<StudyError>> From<E> for Stopped {
 /// What the searches are made with.
 #[derive(Clone, Copy)]
 pub(super) struct Searcher<'a> {
-    pub scenario: &'a Scenario,
+    pub session: &'a Session<'a>,
     pub request: &'a SensorRequest,
-    pub settings: Settings,
-    pub fresh_seed: u64,
-    pub stop: &'a AtomicBool,
+    pub variant_cases: &'a [VariantCase],
+    /// Samples that no search uses.
+    pub fresh: RandomSource,
 }
 
 impl Searcher<'_> {
-    /// Searches, and looks at the ends again; `good` is the variant's yield as things are.
+    /// Searches, and tries the ends again on fresh samples; `good` is the variant's yield as things
+    /// are.
     pub(super) fn answer(
         &self,
         question: SensitivityQuestion,
         good: Yield,
         progress: &mut dyn Progress,
     ) -> Result<Sensitivity, Stopped> {
-        let all = self.settings.samples;
-        let samples = if question.variant.has_sensors() { all.min(LOOPS) } else { all };
-        progress.stage(question.stage(), (EVALUATIONS + 2) * samples);
-        let target = self.scenario.limits.yield_target;
-        let settings = Settings { samples, ..self.settings };
+        let all = self.session.settings().draws();
+        let most = if question.variant.has_sensors() { LOOPS } else { all.samples };
+        let draws = Draws { samples: all.samples.min(most), ..all };
+        progress.stage(question.stage(), (EVALUATIONS + 2) * draws.samples);
+        let target = self.session.scenario().limits.yield_target;
         let spans = survey(self.reach(question, good.verdict(target)), |factor| {
             let as_it_is = factor.to_bits() == 1.0_f64.to_bits();
             let good =
-                if as_it_is { good } else { self.look(question, factor, settings, progress)? };
+                if as_it_is { good } else { self.yield_at(question, factor, draws, progress)? };
             Ok::<_, Stopped>(TargetComparison::new(&good, target))
         })?;
-        let settings = Settings { seed: self.fresh_seed, ..settings };
-        let check = |found: BreakEvenFactor| {
+        let fresh = Draws { source: self.fresh, ..draws };
+        let verify = |found: BreakEvenFactor| {
             let ends = found.lower.into_iter().chain(found.upper);
-            let fresh = ends.map(|factor| {
-                let good = self.look(question, factor, settings, progress)?;
+            let yields = ends.map(|factor| {
+                let good = self.yield_at(question, factor, fresh, progress)?;
                 Ok(FreshYield { factor, good })
             });
-            Ok(VerifiedBreakEven::new(found, fresh.collect::<Result<_, Stopped>>()?, target))
+            Ok(VerifiedBreakEven::new(found, yields.collect::<Result<_, Stopped>>()?, target))
         };
-        let break_evens = break_evens(&spans).into_iter().map(check);
+        let break_evens = break_evens(&spans).into_iter().map(verify);
         let break_evens = break_evens.collect::<Result<_, Stopped>>()?;
-        Ok(Sensitivity { question, spans, samples, break_evens })
+        Ok(Sensitivity { question, spans, samples: draws.samples, break_evens })
     }
 
     /// Smaller errors cannot cost a sure pass, nor larger ones a sure miss.
@@ -202,7 +203,7 @@ impl Searcher<'_> {
         let errors = [self.request.gain_error, self.request.drift];
         let most = match question.scaled {
             ScaledQuantity::Bands => {
-                greatest_factor(self.scenario.tolerances.iter().map(|(_, t)| t.band))
+                greatest_factor(self.session.scenario().tolerances.iter().map(|(_, t)| t.band))
             }
             ScaledQuantity::SensorErrors => {
                 greatest_factor(errors.iter().flatten().map(|t| t.band))
@@ -215,21 +216,27 @@ impl Searcher<'_> {
     }
 
     /// The yield at a factor.
-    fn look(
+    fn yield_at(
         &self,
         question: SensitivityQuestion,
         factor: f64,
-        settings: Settings,
+        draws: Draws,
         progress: &mut dyn Progress,
     ) -> Result<Yield, Stopped> {
-        let confidence = Confidence::new(self.scenario.limits.confidence)?;
+        let scenario = self.session.scenario();
+        let confidence = Confidence::new(scenario.limits.confidence)?;
         let (bands, errors) = match question.scaled {
             ScaledQuantity::SensorErrors => (1.0, factor),
             ScaledQuantity::Bands => (factor, 1.0),
         };
-        let (scenario, request) = (&widened(self.scenario, bands), &blurred(self.request, errors));
-        let sampling = Sampling::new(scenario, request, settings, &[question.variant])?;
-        let sampled = sampling.run(self.stop, |n| progress.advance(n))?;
+        let cases = self.variant_cases.iter().filter(|v| v.variant == question.variant);
+        let sampling = Sampling {
+            session: self.session,
+            request: &blurred(self.request, errors),
+            tolerances: widened(scenario, bands).tolerances,
+            variant_cases: cases.collect(),
+        };
+        let sampled = sampling.run(draws, progress)?;
         if sampled.interrupted {
             return Err(Stopped::Interrupted);
         }

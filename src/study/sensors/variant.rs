@@ -70,7 +70,7 @@ pub struct BillOfParts {
     pub sensors: usize,
     /// Trim elements with their loops: one a phase.
     pub trim_elements: usize,
-    /// BreakEvenPrice of the converter with them.
+    /// Price of the converter with them.
     pub price: f64,
     /// Failure rate of the converter with them, in FIT: the sum over all parts, each of which is
     /// taken to fail the converter (parts count; common practice, no source).

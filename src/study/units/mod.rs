@@ -1,16 +1,16 @@
 //! Converters whose parts are known: measured, or mismatched on purpose.
 
-use std::sync::atomic::{AtomicBool, Ordering};
-
-use rayon::prelude::*;
+use std::sync::atomic::AtomicBool;
 
 use crate::converter::{Arrangement, OperatingPoint};
+use crate::engine::Workers;
 use crate::population::parts_file::Unit;
 use crate::scenario::Scenario;
 use crate::solver::{Case, Method, Outcome};
 use crate::study::common::choice::ConfigurationChoice;
+use crate::study::common::error::StudyError;
 use crate::study::common::figures::SolvedConverter;
-use crate::study::common::nominal::{BaselineError, settled};
+use crate::study::common::nominal::settled;
 
 /// One converter at one operating point in one arrangement.
 #[derive(Debug)]
@@ -38,20 +38,6 @@ pub struct Listed {
     pub results: Vec<UnitResult>,
 }
 
-/// Why listed units were not all solved.
-#[derive(Debug, thiserror::Error)]
-pub enum UnitsError {
-    /// The nominal converter does not work in any configuration.
-    #[error(transparent)]
-    Baseline(#[from] BaselineError),
-    /// The user asked to stop.
-    #[error("interrupted; no result files were written")]
-    Interrupted,
-    /// The threads could not be started.
-    #[error("cannot start the threads: {0}")]
-    Threads(#[from] rayon::ThreadPoolBuildError),
-}
-
 /// Solves every unit at every operating point in both arrangements, on as many threads (0 takes
 /// all cores); results come in the order of the units and of the scenario's operating points.
 ///
@@ -62,39 +48,37 @@ pub enum UnitsError {
 pub fn units(
     scenario: &Scenario,
     units: &[Unit],
-    (method, threads): (Method, usize),
+    method: Method,
+    threads: usize,
     stop: &AtomicBool,
-) -> Result<Listed, UnitsError> {
+) -> Result<Listed, StudyError> {
     let nominal = scenario.nominal_converter();
     let requests = scenario.operating_points.iter();
     let settled: Vec<(OperatingPoint, Option<ConfigurationChoice>)> = requests
         .map(|request| settled(scenario, &nominal, request, method))
         .collect::<Result<_, _>>()?;
     let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
-    let each: Vec<(&Unit, &OperatingPoint)> =
-        units.iter().flat_map(|unit| points.iter().map(move |point| (unit, point))).collect();
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
-    let results = pool.install(|| {
-        let solved = each.par_iter().map(|(unit, point)| {
-            let wanted = !stop.load(Ordering::Relaxed);
-            wanted.then(|| Arrangement::ALL.map(|a| solve(scenario, unit, point, (method, a))))
-        });
-        solved.collect::<Option<Vec<_>>>()
+    let cases = Arrangement::ALL.map(|arrangement| {
+        let case =
+            |point: &OperatingPoint| Case::new(point.clone(), scenario.frequency, arrangement);
+        points.iter().map(case).collect::<Vec<_>>()
     });
+    let [chain, paralleled] = &cases;
+    let pairs: Vec<(&Unit, [&Case; 2])> = units
+        .iter()
+        .flat_map(|unit| chain.iter().zip(paralleled).map(move |(a, b)| (unit, [a, b])))
+        .collect();
+    let solved = Workers::new(threads, stop)?
+        .map(&pairs, |(unit, cases)| cases.map(|case| solve(scenario, unit, case, method)))?;
     Ok(Listed {
         choices: choices.into_iter().flatten().collect(),
-        results: results.ok_or(UnitsError::Interrupted)?.into_iter().flatten().collect(),
+        results: solved.into_iter().flatten().collect(),
     })
 }
 
-fn solve(
-    scenario: &Scenario,
-    unit: &Unit,
-    point: &OperatingPoint,
-    (method, arrangement): (Method, Arrangement),
-) -> UnitResult {
-    let case = Case::new(point.clone(), scenario.frequency, arrangement);
-    let outcome = method.solve(&unit.converter, &case);
+fn solve(scenario: &Scenario, unit: &Unit, case: &Case, method: Method) -> UnitResult {
+    let (point, arrangement) = (&case.point, case.arrangement);
+    let outcome = method.solve(&unit.converter, case);
     let sharing_error = outcome.solved().map(|state| {
         SolvedConverter::new(state, &unit.converter, point, arrangement, scenario.neutral_split)
             .sharing_error(scenario.limits.sharing)

@@ -36,8 +36,8 @@ struct BandsToSpecify {
     /// Parameters that the factor would make wider than the scenario asks for; they stay there.
     clipped: Vec<&'static str>,
     tolerances: TolerancesInForce,
-    /// Seed of the verification run.
-    seed: u64,
+    /// Random stream of the verification run.
+    stream: u64,
     /// Yield in the verification run.
     #[serde(rename = "yield")]
     confirmed_yield: Yield,
@@ -106,7 +106,7 @@ fn bands_to_specify(bands: &Bands) -> Option<BandsToSpecify> {
         factor,
         clipped: clipped.into_iter().map(Parameter::key).collect(),
         tolerances: ToleranceInForce::all(&proposal.tolerances),
-        seed: proposal.verification.seed,
+        stream: proposal.verification.source.stream,
         confirmed_yield: proposal.verification.good,
     })
 }

@@ -24,7 +24,8 @@ use crate::scenario::Scenario;
 use crate::statistics::Confidence;
 use crate::study::bands::Bands;
 use crate::study::bands::line_search::RESOLUTION;
-use crate::study::bands::verification::{SHRINK, VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::verification::SHRINK;
 
 /// How wide each tolerance band may be. Bands are half widths, fractions of the nominal value.
 #[derive(Debug, Serialize, JsonSchema)]

@@ -18,8 +18,8 @@ pub(super) struct TradeOff {
     present: [f64; 2],
     /// The bands along both axes.
     bands: [Vec<f64>; 2],
-    /// Seed of all points of the grid, used for nothing else.
-    seed: u64,
+    /// Random stream of all points of the grid, used for nothing else.
+    stream: u64,
     /// Confidence level of the two-sided interval at a point.
     confidence: Confidence,
     /// `meets`, `open` or `misses`.
@@ -49,7 +49,7 @@ pub(super) fn trade_off(map: &TradeMap, bands: &Bands) -> TradeOff {
         parameters: map.pair.map(Parameter::key),
         present: map.present,
         bands: map.axes.clone(),
-        seed: map.seed,
+        stream: map.source.stream,
         confidence: bands.rule.map,
         result,
         estimate: grid(|good| good.estimate),

@@ -11,8 +11,8 @@ use crate::study::bands::verification::Verification;
 /// A run on fresh samples.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct VerificationResult {
-    /// Seed of the samples, used for nothing else.
-    seed: u64,
+    /// Random stream of the samples, used for nothing else.
+    stream: u64,
     #[serde(rename = "yield")]
     verified_yield: Yield,
     /// Whether the lower end of the interval meets the target.
@@ -24,7 +24,7 @@ pub(super) struct VerificationResult {
 
 pub(super) fn verification_result(run: &Verification, target: f64) -> VerificationResult {
     VerificationResult {
-        seed: run.seed,
+        stream: run.source.stream,
         verified_yield: run.good,
         meets: run.meets,
         result: outcome(run.good.verdict(target)),

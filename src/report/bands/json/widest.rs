@@ -22,8 +22,8 @@ pub(super) struct ArrangementResult {
 /// The starting bands of an arrangement on fresh samples.
 #[derive(Debug, Serialize, JsonSchema)]
 struct StartingResult {
-    /// Seed of the verification run.
-    seed: u64,
+    /// Random stream of the verification run.
+    stream: u64,
     #[serde(rename = "yield")]
     verified_yield: Yield,
     verdict: Verdict,
@@ -130,7 +130,7 @@ pub(super) fn arrangement_result(part: &ArrangementBands, bands: &Bands) -> Arra
 
 fn starting_result(part: &ArrangementBands) -> StartingResult {
     StartingResult {
-        seed: part.present.seed,
+        stream: part.present.source.stream,
         verified_yield: part.present.good,
         verdict: part.verdict,
         binding: part.present.binding.as_ref().map(binding),

@@ -11,7 +11,7 @@ use crate::report::format::numbers::{
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::tolerance;
 use crate::study::bands::cheapest::{Cheapest, Offered, Priced};
-use crate::study::bands::verification::VERIFICATIONS;
+use crate::study::bands::rule::VERIFICATIONS;
 
 pub(super) fn cheapest(found: &Cheapest) -> Markup {
     let body = html! { @for part in &found.catalogue.priced { (row(part, found)) } };
@@ -26,7 +26,7 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
         @if let Some(run) = found.verifications.last() {
             p {
                 "In verification run " (found.verifications.len()) " of at most " (VERIFICATIONS)
-                " (seed " (run.seed) "), " (yield_percent(run.good.estimate))
+                " (" (run.source) "), " (yield_percent(run.good.estimate))
                 " of the converters pass (" (bounds(run)) ")."
             }
         }

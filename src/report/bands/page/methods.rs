@@ -11,7 +11,7 @@ use crate::report::format::page::prose;
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
 use crate::study::bands::line_search::RESOLUTION;
-use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 
 pub(super) fn methods(bands: &Bands) -> Markup {
     html! {
@@ -66,8 +66,9 @@ fn verification(bands: &Bands) -> Markup {
     html! {
         "The search chooses a band by its own samples, so the yield seen there is too high on \
          average. \
-         Verification runs therefore draw fresh samples, from seeds that the search never used. \
-         At most " (VERIFICATIONS) " runs are made for a row, each with a seed of its own. They \
+         Verification runs therefore draw fresh samples, from random streams that the search \
+         never used. No other seed reaches them. At most " (VERIFICATIONS) " runs are made for a \
+         row, each with a stream of its own. They \
          try 1, 0.97, 0.91 and 0.79 times the band found, rounded down to three digits. The first \
          that meets the target confirms its band. Each run uses the "
         (short_percent(bands.rule.shared.get())) " level (Bonferroni). So all runs of a row \

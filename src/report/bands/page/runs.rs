@@ -1,4 +1,4 @@
-//! All verification runs, with their seeds.
+//! All verification runs, with their random streams.
 
 use maud::{Markup, html};
 
@@ -12,7 +12,7 @@ use crate::study::bands::{ArrangementBands, Bands};
 
 pub(super) fn runs(bands: &Bands) -> Markup {
     let body = html! { @for part in &bands.parts { (arrangement_runs(part, bands)) } };
-    let names = ["bands", "run", "seed", "at", "yield", "interval", "target"];
+    let names = ["bands", "run", "stream", "at", "yield", "interval", "target"];
     table("Every verification run", &headings_with_text_last(&names), &body)
 }
 
@@ -38,7 +38,7 @@ fn arrangement_runs(part: &ArrangementBands, bands: &Bands) -> Markup {
 
 fn cells(run: &Verification, at: &str, bands: &Bands) -> Markup {
     html! {
-        (number(run.seed.to_string()))
+        (number(run.source.stream.to_string()))
         (number(at))
         (number(yield_percent(run.good.estimate)))
         (number(bounds(run)))

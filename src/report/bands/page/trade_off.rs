@@ -28,7 +28,7 @@ pub(super) fn trade_off(map: &TradeMap, bands: &Bands) -> Markup {
         (grid(map))
         p class="remark" {
             "All dots together hold at " (level(bands.rule.plain)) " confidence. All grid points \
-             are drawn from one fresh seed (" (map.seed) "), so they differ only in their bands. \
+             are drawn from the same fresh samples (" (map.source) "), so they differ only in their bands. \
              Their intervals are at the " (short_percent(bands.rule.map.get())) " level: the \
              permitted error is shared by the " (map.axes[0].len()) " columns."
         }

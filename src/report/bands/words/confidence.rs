@@ -3,7 +3,7 @@
 use super::numbers::short_percent;
 use crate::report::format::numbers::{level, samples};
 use crate::study::bands::Bands;
-use crate::study::bands::verification::{VERIFICATION_FACTOR, VERIFICATIONS};
+use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 
 /// The three outcomes.
 pub(in crate::report) fn outcomes(bands: &Bands) -> String {

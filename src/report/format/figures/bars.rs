@@ -2,11 +2,11 @@
 
 use maud::{Markup, html};
 
-use super::{ACROSS, Axis, Name, ROW, WIDTH, across, figure, path, percent, px, upwards};
+use super::{ACROSS, Axis, Ends, Name, ROW, WIDTH, across, figure, path, percent, px, upwards};
 
 /// Height of a chart of two bands, and the ends of its plot.
 const HEIGHT: f64 = 360.0;
-const UPWARDS: (f64, f64) = (HEIGHT - 44.0, 24.0);
+const UPWARDS: Ends = Ends { from: HEIGHT - 44.0, to: 24.0 };
 
 /// A part's band.
 #[derive(Debug)]
@@ -29,10 +29,10 @@ pub(in crate::report) fn band_bars(name: &Name, axis_name: &str, bars: &[Bar]) -
     let most = values().fold(0.0, f64::max);
     let most = if most > 0.0 { 1.15 * most } else { 1.0 };
     let least = values().filter(|x| *x > 1e-3 * most).fold(most, f64::min) / 1.5;
-    let x = Axis::over(&[least, most], (left, WIDTH - 20.0));
+    let x = Axis::over(&[least, most], Ends { from: left, to: WIDTH - 20.0 });
     let (top, bottom) = (8.0, 8.0 + ROW * bars.len() as f64);
     let inside = html! {
-        (across(&x, (bottom, top), axis_name, percent))
+        (across(&x, Ends { from: bottom, to: top }, axis_name, percent))
         @for (n, bar) in bars.iter().enumerate() {
             @let middle = top + (n as f64 + 0.5) * ROW;
             text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (bar.label) }
@@ -53,7 +53,7 @@ fn room(x: &Axis, y: f64, bar: &Bar) -> Markup {
                     y=(px(y - 6.0)) height="12" {}
             }
             Err(word) => {
-                @let (beside, anchor) = if present > f64::midpoint(x.places.0, x.places.1) {
+                @let (beside, anchor) = if present > f64::midpoint(x.drawn.from, x.drawn.to) {
                     (present - 8.0, "end")
                 } else {
                     (present + 8.0, "start")
@@ -92,17 +92,17 @@ pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
     // Half a step more than the grid, so that its outermost points stand clear of the frame.
     let x = Axis::linear(0.0, 1.04 * end(0), ACROSS);
     let y = Axis::linear(0.0, 1.04 * end(1), UPWARDS);
-    let places: Vec<(f64, f64)> = chart.axes[1]
+    let centres: Vec<(f64, f64)> = chart.axes[1]
         .iter()
         .flat_map(|second| chart.axes[0].iter().map(|first| (x.at(*first), y.at(*second))))
         .collect();
-    let line = |places: &[[f64; 2]]| {
-        path(places.iter().map(|[first, second]| (x.at(*first), y.at(*second))))
+    let line = |boundary: &[[f64; 2]]| {
+        path(boundary.iter().map(|[first, second]| (x.at(*first), y.at(*second))))
     };
     let inside = html! {
         (upwards(&y, &chart.names[1]))
         (across(&x, UPWARDS, &chart.names[0], percent))
-        @for ((x, y), class) in places.iter().zip(&chart.points) { (mark(*x, *y, class)) }
+        @for ((x, y), class) in centres.iter().zip(&chart.points) { (mark(*x, *y, class)) }
         @if !chart.inner.is_empty() { path class="boundary" d=(line(chart.inner)) {} }
         @if !chart.outer.is_empty() { path class="boundary outer" d=(line(chart.outer)) {} }
         circle class="present" cx=(px(x.at(chart.present[0]))) cy=(px(y.at(chart.present[1])))

@@ -2,7 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::{ACROSS, Axis, HEIGHT, Mark, Name, UPWARDS, WIDTH, across, figure, path, px, short};
+use super::{
+    ACROSS, Axis, Ends, HEIGHT, Mark, Name, UPWARDS, WIDTH, across, figure, path, px, short,
+};
 
 /// Height of a bar's row.
 const BAR: f64 = 17.0;
@@ -13,7 +15,7 @@ const LEFT: f64 = 126.0;
 
 /// A curve over frequency.
 #[derive(Debug)]
-pub(in crate::report) struct Line {
+pub(in crate::report) struct GainLine {
     /// Class of its stroke.
     pub class: String,
     /// Unbroken pieces on the inductive side.
@@ -33,16 +35,16 @@ pub(in crate::report) struct Dot {
     pub taken: bool,
 }
 
-/// Gain over frequency in kilohertz, from `band.0` to `band.1`, with operating points; what lies
+/// Gain over frequency in kilohertz, from end to end of the band, with operating points; what lies
 /// above `highest` is left out.
 pub(in crate::report) fn gains(
     name: &Name,
-    band: (f64, f64),
+    band: Ends,
     highest: f64,
-    lines: &[Line],
+    lines: &[GainLine],
     dots: &[Dot],
 ) -> Markup {
-    let x = Axis::over(&[band.0, band.1], ACROSS);
+    let x = Axis::over(&[band.from, band.to], ACROSS);
     let y = Axis::linear(0.0, 1.08 * highest, UPWARDS);
     let drawn = |piece: &[(f64, f64)]| {
         path(piece.iter().filter(|(_, m)| y.holds(*m)).map(|(f, m)| (x.at(*f), y.at(*m))))
@@ -50,8 +52,8 @@ pub(in crate::report) fn gains(
     let inside = html! {
         @for tick in y.ticks() {
             @let level = y.at(tick);
-            line class="grid" x1=(px(ACROSS.0)) x2=(px(ACROSS.1)) y1=(px(level)) y2=(px(level)) {}
-            text x=(px(ACROSS.0 - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (short(tick)) }
+            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
+            text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (short(tick)) }
         }
         text class="name" x="2" y="13" { "gain M" }
         (across(&x, UPWARDS, "switching frequency, kHz (the band)", short))
@@ -71,11 +73,11 @@ pub(in crate::report) fn gains(
 fn marked(x: &Axis, y: &Axis, dot: &Dot) -> Markup {
     let (across, up) = (x.at(dot.at.0), y.at(dot.at.1));
     let right = across < 0.85 * WIDTH;
-    let (place, anchor) = if right { (across + 7.0, "start") } else { (across - 7.0, "end") };
+    let (label_x, anchor) = if right { (across + 7.0, "start") } else { (across - 7.0, "end") };
     html! {
         circle class=(if dot.taken { "dot taken" } else { "dot" }) cx=(px(across)) cy=(px(up))
             r="4" {}
-        text class="limit-label" x=(px(place)) y=(px(up - 5.0)) text-anchor=(anchor) {
+        text class="limit-label" x=(px(label_x)) y=(px(up - 5.0)) text-anchor=(anchor) {
             (dot.label)
         }
     }
@@ -83,7 +85,7 @@ fn marked(x: &Axis, y: &Axis, dot: &Dot) -> Markup {
 
 /// The bars of one load.
 #[derive(Debug)]
-pub(in crate::report) struct Bars {
+pub(in crate::report) struct LoadBars {
     /// The load.
     pub label: String,
     /// Names of the configurations with the voltages that they cover, if any.
@@ -94,12 +96,16 @@ pub(in crate::report) struct Bars {
 
 /// Voltages that each configuration covers, load by load, with those that are asked for upright. The
 /// axis ends half as high again as the highest of these; longer bars end with it.
-pub(in crate::report) fn bars(name: &Name, groups: &[Bars], marks: &[Mark]) -> Markup {
+pub(in crate::report) fn bars(name: &Name, groups: &[LoadBars], marks: &[Mark]) -> Markup {
     let ends = groups.iter().flat_map(|g| &g.rows).filter_map(|(_, range)| Some(range.as_ref()?.1));
     let asked = marks.iter().map(|m| m.value).fold(0.0, f64::max);
     let most = ends.fold(asked, f64::max).min(1.5 * asked);
-    let x = Axis::linear(0.0, if most > 0.0 { most } else { 1.0 }, (LEFT, WIDTH - 14.0));
-    let tall = |g: &Bars| ABOVE + BAR * g.rows.len() as f64;
+    let x = Axis::linear(
+        0.0,
+        if most > 0.0 { most } else { 1.0 },
+        Ends { from: LEFT, to: WIDTH - 14.0 },
+    );
+    let tall = |g: &LoadBars| ABOVE + BAR * g.rows.len() as f64;
     let top = 22.0;
     let bottom = top + groups.iter().map(tall).sum::<f64>() + 4.0;
     let starts = groups.iter().scan(top, |next, g| {
@@ -108,12 +114,12 @@ pub(in crate::report) fn bars(name: &Name, groups: &[Bars], marks: &[Mark]) -> M
         Some((start, g))
     });
     let inside = html! {
-        (across(&x, (bottom, top), "output voltage, V", short))
+        (across(&x, Ends { from: bottom, to: top }, "output voltage, V", short))
         @for (start, group) in starts { (group_of_bars(&x, start, group)) }
         @for mark in marks {
-            @let place = px(x.at(mark.value));
-            line class="target" x1=(place) x2=(place) y1=(px(bottom)) y2=(px(top - 4.0)) {}
-            text class="limit-label" x=(place) y=(px(top - 8.0)) text-anchor="middle" {
+            @let across = px(x.at(mark.value));
+            line class="target" x1=(across) x2=(across) y1=(px(bottom)) y2=(px(top - 4.0)) {}
+            text class="limit-label" x=(across) y=(px(top - 8.0)) text-anchor="middle" {
                 (mark.label)
             }
         }
@@ -121,7 +127,7 @@ pub(in crate::report) fn bars(name: &Name, groups: &[Bars], marks: &[Mark]) -> M
     figure(name, bottom + 44.0, &inside)
 }
 
-fn group_of_bars(x: &Axis, top: f64, group: &Bars) -> Markup {
+fn group_of_bars(x: &Axis, top: f64, group: &LoadBars) -> Markup {
     let height = BAR * group.rows.len() as f64;
     html! {
         @for (lowest, highest) in &group.gaps {
@@ -170,22 +176,22 @@ mod tests {
 
     #[test]
     fn curves_and_points_stand_where_their_values_are() {
-        let line = Line {
+        let line = GainLine {
             class: "load-1".into(),
             inductive: vec![vec![(100.0, 1.0), (200.0, 0.5)]],
             beyond: vec![],
         };
         let dot = Dot { at: (100.0, 1.0), label: "<1>".into(), taken: true };
-        let text = gains(&name(), (100.0, 200.0), 1.0, &[line], &[dot]).0;
+        let text = gains(&name(), Ends { from: 100.0, to: 200.0 }, 1.0, &[line], &[dot]).0;
         let up = px(Axis::linear(0.0, 1.08, UPWARDS).at(1.0));
-        assert!(text.contains(&format!("M{} {up}L{} ", px(ACROSS.0), px(ACROSS.1))), "{text}");
-        assert!(text.contains(&format!("cx=\"{}\" cy=\"{up}\"", px(ACROSS.0))), "{text}");
+        assert!(text.contains(&format!("M{} {up}L{} ", px(ACROSS.from), px(ACROSS.to))), "{text}");
+        assert!(text.contains(&format!("cx=\"{}\" cy=\"{up}\"", px(ACROSS.from))), "{text}");
         assert!(text.contains("&lt;1&gt;") && text.contains("&lt;b&gt;"));
     }
 
     #[test]
     fn bars_reach_from_the_lowest_to_the_highest_voltage() {
-        let group = Bars {
+        let group = LoadBars {
             label: "1 A".into(),
             rows: vec![
                 ("one".into(), Some((20.0, 50.0))),
@@ -195,7 +201,7 @@ mod tests {
             gaps: vec![(50.0, 100.0)],
         };
         let text = bars(&name(), &[group], &[Mark { value: 100.0, label: "1".into() }]).0;
-        let x = Axis::linear(0.0, 150.0, (LEFT, WIDTH - 14.0));
+        let x = Axis::linear(0.0, 150.0, Ends { from: LEFT, to: WIDTH - 14.0 });
         let (from, width) = (px(x.at(20.0)), px(x.at(50.0) - x.at(20.0)));
         let bar = format!("class=\"chain area\" x=\"{from}\" width=\"{width}\"");
         assert!(text.contains(&bar), "{text}");

@@ -11,7 +11,7 @@ mod scatter;
 use maud::{Markup, html};
 
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
-pub(in crate::report) use self::curves::{Bars, Dot, Line, bars, gains, point, stroke};
+pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 
 /// Width of every figure.
@@ -19,9 +19,9 @@ const WIDTH: f64 = 420.0;
 /// Height of a histogram or curve.
 const HEIGHT: f64 = 250.0;
 /// Left and right end of the plot of a histogram or curve.
-const ACROSS: (f64, f64) = (52.0, WIDTH - 20.0);
+const ACROSS: Ends = Ends { from: 52.0, to: WIDTH - 20.0 };
 /// Lower and upper end of the same.
-const UPWARDS: (f64, f64) = (HEIGHT - 44.0, 24.0);
+const UPWARDS: Ends = Ends { from: HEIGHT - 44.0, to: 24.0 };
 /// Height of one row of a figure of ranges.
 const ROW: f64 = 34.0;
 
@@ -45,26 +45,36 @@ pub(in crate::report) struct Mark {
     pub label: String,
 }
 
-/// How values become places.
+/// Both ends of a range of values, or of a line in the view box.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::report) struct Ends {
+    /// The left or lower end.
+    pub from: f64,
+    /// The right or upper end.
+    pub to: f64,
+}
+
+/// How values become places in the view box.
 #[derive(Debug, Clone, Copy)]
 struct Axis {
     from: f64,
     to: f64,
     logarithmic: bool,
-    places: (f64, f64),
+    /// Ends in the view box.
+    drawn: Ends,
 }
 
 impl Axis {
-    fn linear(from: f64, to: f64, places: (f64, f64)) -> Self {
-        Self { from, to, logarithmic: false, places }
+    fn linear(from: f64, to: f64, drawn: Ends) -> Self {
+        Self { from, to, logarithmic: false, drawn }
     }
 
     /// Over rising edges: those that begin above zero are taken as equal ratios, others as equal
     /// steps.
-    fn over(edges: &[f64], places: (f64, f64)) -> Self {
+    fn over(edges: &[f64], drawn: Ends) -> Self {
         let from = edges.first().copied().unwrap_or(0.0);
         let to = edges.last().copied().unwrap_or(1.0);
-        Self { from, to, logarithmic: from > 0.0, places }
+        Self { from, to, logarithmic: from > 0.0, drawn }
     }
 
     /// The place of a value; values outside stand at the end.
@@ -73,7 +83,7 @@ impl Axis {
         let inside = value.clamp(self.from, self.to);
         let span = along(self.to) - along(self.from);
         let share = if span > 0.0 { (along(inside) - along(self.from)) / span } else { 0.5 };
-        self.places.0 + share * (self.places.1 - self.places.0)
+        self.drawn.from + share * (self.drawn.to - self.drawn.from)
     }
 
     fn holds(&self, value: f64) -> bool {
@@ -157,15 +167,16 @@ fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
 }
 
 /// The horizontal axis with its numbers, grid and name.
-fn across(axis: &Axis, (low, high): (f64, f64), name: &str, number: fn(f64) -> String) -> Markup {
+fn across(axis: &Axis, plot: Ends, name: &str, number: fn(f64) -> String) -> Markup {
+    let Ends { from: low, to: high } = plot;
     html! {
         @for tick in axis.ticks() {
             @let x = px(axis.at(tick));
             line class="grid" x1=(x) x2=(x) y1=(px(low)) y2=(px(high)) {}
             text x=(x) y=(px(low + 16.0)) text-anchor="middle" { (number(tick)) }
         }
-        line class="axis" x1=(px(axis.places.0)) x2=(px(axis.places.1)) y1=(px(low)) y2=(px(low)) {}
-        text class="name" x=(px(f64::midpoint(axis.places.0, axis.places.1)))
+        line class="axis" x1=(px(axis.drawn.from)) x2=(px(axis.drawn.to)) y1=(px(low)) y2=(px(low)) {}
+        text class="name" x=(px(f64::midpoint(axis.drawn.from, axis.drawn.to)))
             y=(px(low + 36.0)) text-anchor="middle" { (name) }
     }
 }
@@ -175,15 +186,16 @@ fn upwards(axis: &Axis, name: &str) -> Markup {
     html! {
         @for tick in axis.ticks() {
             @let y = axis.at(tick);
-            line class="grid" x1=(px(ACROSS.0)) x2=(px(ACROSS.1)) y1=(px(y)) y2=(px(y)) {}
-            text x=(px(ACROSS.0 - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
+            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(y)) y2=(px(y)) {}
+            text x=(px(ACROSS.from - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
         }
         text class="name" x="2" y="13" { (name) }
     }
 }
 
 /// An upright line with its label above the plot.
-fn upright(axis: &Axis, (low, high): (f64, f64), mark: Option<&Mark>) -> Markup {
+fn upright(axis: &Axis, plot: Ends, mark: Option<&Mark>) -> Markup {
+    let Ends { from: low, to: high } = plot;
     html! {
         @if let Some(mark) = mark.filter(|m| axis.holds(m.value)) {
             @let x = axis.at(mark.value);
@@ -219,8 +231,8 @@ pub(in crate::report) fn histogram(
         let tops = bins.flat_map(|(edge, share)| {
             [(x.at(edge[0]), y.at(*share)), (x.at(edge[1]), y.at(*share))]
         });
-        let start = [(ACROSS.0, UPWARDS.0)].into_iter();
-        path(start.chain(tops).chain([(ACROSS.1, UPWARDS.0)]))
+        let start = [(ACROSS.from, UPWARDS.from)].into_iter();
+        path(start.chain(tops).chain([(ACROSS.to, UPWARDS.from)]))
     };
     let inside = html! {
         (upwards(&y, "share"))
@@ -260,13 +272,13 @@ pub(in crate::report) fn curves(
     let inside = html! {
         (upwards(&y, "yield"))
         (across(&x, UPWARDS, axis_name, percent))
-        line class="target" x1=(px(ACROSS.0)) x2=(px(ACROSS.1)) y1=(level) y2=(level) {}
+        line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(level) y2=(level) {}
         @for (class, points) in series {
             path class=(format!("{class} band")) d=(band(points)) {}
             path class=(format!("{class} line")) d=(line(points)) {}
         }
         (upright(&x, UPWARDS, limit))
-        text class="target-label" x=(px(ACROSS.1)) y=(px(y.at(target.value) + 15.0))
+        text class="target-label" x=(px(ACROSS.to)) y=(px(y.at(target.value) + 15.0))
             text-anchor="end" { (target.label) }
     };
     figure(name, HEIGHT, &inside)
@@ -277,7 +289,7 @@ pub(in crate::report) type Range = [f64; 5];
 
 /// A row of a figure of ranges.
 #[derive(Debug)]
-pub(in crate::report) struct Row {
+pub(in crate::report) struct RangeRow {
     /// What stands before it.
     pub label: String,
     /// Ranges with the classes of their arrangements, from top to bottom.
@@ -288,7 +300,7 @@ pub(in crate::report) struct Row {
 pub(in crate::report) fn ranges(
     name: &Name,
     axis_name: &str,
-    rows: &[Row],
+    rows: &[RangeRow],
     mark: Option<&Mark>,
 ) -> Markup {
     let longest = rows.iter().map(|row| row.label.chars().count()).max().unwrap_or(0);
@@ -299,11 +311,15 @@ pub(in crate::report) fn ranges(
         .map(|(_, range)| range[4])
         .chain(mark.map(|m| m.value))
         .fold(0.0, f64::max);
-    let x = Axis::linear(0.0, if most > 0.0 { 1.02 * most } else { 1.0 }, (left, WIDTH - 20.0));
+    let x = Axis::linear(
+        0.0,
+        if most > 0.0 { 1.02 * most } else { 1.0 },
+        Ends { from: left, to: WIDTH - 20.0 },
+    );
     let (top, bottom) = (24.0, 24.0 + ROW * rows.len() as f64);
     let inside = html! {
-        (across(&x, (bottom, top), axis_name, short))
-        (upright(&x, (bottom, top), mark))
+        (across(&x, Ends { from: bottom, to: top }, axis_name, short))
+        (upright(&x, Ends { from: bottom, to: top }, mark))
         @for (n, row) in rows.iter().enumerate() {
             @let middle = top + (n as f64 + 0.5) * ROW;
             text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (row.label) }
@@ -358,25 +374,25 @@ mod tests {
 
     #[test]
     fn places_by_hand() {
-        let linear = Axis::linear(0.0, 10.0, (100.0, 200.0));
+        let linear = Axis::linear(0.0, 10.0, Ends { from: 100.0, to: 200.0 });
         for (value, place) in [(0.0, 100.0), (2.5, 125.0), (10.0, 200.0), (11.0, 200.0)] {
             assert!((linear.at(value) - place).abs() < 1e-9, "{value}");
         }
-        let ratio = Axis::over(&[0.01, 0.1, 1.0], (0.0, 50.0));
+        let ratio = Axis::over(&[0.01, 0.1, 1.0], Ends { from: 0.0, to: 50.0 });
         for (value, place) in [(0.01, 0.0), (0.1, 25.0), (1.0, 50.0), (0.0, 0.0)] {
             assert!((ratio.at(value) - place).abs() < 1e-9, "{value}");
         }
-        assert!(!Axis::over(&[0.0, 0.1], (0.0, 50.0)).logarithmic);
+        assert!(!Axis::over(&[0.0, 0.1], Ends { from: 0.0, to: 50.0 }).logarithmic);
     }
 
     #[test]
     fn ticks_are_round_and_inside() {
         let texts = |axis: Axis| axis.ticks().into_iter().map(short).collect::<Vec<_>>();
-        let places = (0.0, 1.0);
-        assert_eq!(texts(Axis::linear(0.0, 1.0, places)), ["0", "0.2", "0.4", "0.6", "0.8", "1"]);
-        assert_eq!(texts(Axis::linear(0.0, 13.0, places)), ["0", "5", "10"]);
-        assert_eq!(texts(Axis::linear(3.0, 3.0, places)), ["3"]);
-        let over = |from, to| texts(Axis::over(&[from, to], places));
+        let drawn = Ends { from: 0.0, to: 1.0 };
+        assert_eq!(texts(Axis::linear(0.0, 1.0, drawn)), ["0", "0.2", "0.4", "0.6", "0.8", "1"]);
+        assert_eq!(texts(Axis::linear(0.0, 13.0, drawn)), ["0", "5", "10"]);
+        assert_eq!(texts(Axis::linear(3.0, 3.0, drawn)), ["3"]);
+        let over = |from, to| texts(Axis::over(&[from, to], drawn));
         assert_eq!(over(0.004, 0.3), ["0.005", "0.01", "0.02", "0.05", "0.1", "0.2"]);
         assert_eq!(over(0.001, 1.0), ["0.001", "0.003", "0.01", "0.03", "0.1", "0.3", "1"]);
     }
@@ -386,9 +402,9 @@ mod tests {
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
         let text = histogram(&name, "x", &[0.0, 1.0, 2.0], &[("chain", vec![0.5, 1.0])], None);
         let y = Axis::linear(0.0, 1.05, UPWARDS);
-        let (half, middle) = (px(y.at(0.5)), px(f64::midpoint(ACROSS.0, ACROSS.1)));
+        let (half, middle) = (px(y.at(0.5)), px(f64::midpoint(ACROSS.from, ACROSS.to)));
         assert!(
-            text.0.contains(&format!("L{} {half}L{middle} {half}L", px(ACROSS.0))),
+            text.0.contains(&format!("L{} {half}L{middle} {half}L", px(ACROSS.from))),
             "{}",
             text.0
         );
@@ -398,7 +414,7 @@ mod tests {
     fn labels_are_escaped_and_marks_outside_left_out() {
         let name = Name { id: "a".into(), title: "<b>".into(), description: "&".into() };
         let rows =
-            [Row { label: "<i>".into(), ranges: vec![("chain", [1.0, 2.0, 3.0, 4.0, 5.0])] }];
+            [RangeRow { label: "<i>".into(), ranges: vec![("chain", [1.0, 2.0, 3.0, 4.0, 5.0])] }];
         let mark = |value| Mark { value, label: "<limit>".into() };
         let text = ranges(&name, "A", &rows, Some(&mark(6.0))).0;
         assert!(text.contains("&lt;i&gt;") && text.contains("&lt;b&gt;") && text.contains("&amp;"));

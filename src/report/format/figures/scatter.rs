@@ -40,8 +40,8 @@ pub(in crate::report) fn scatter(
         (upwards(&y, "yield"))
         (across(&x, UPWARDS, axis_name, short))
         @if y.holds(target.value) {
-            line class="target" x1=(px(ACROSS.0)) x2=(px(ACROSS.1)) y1=(level) y2=(level) {}
-            text class="target-label" x=(px(ACROSS.1)) y=(px(y.at(target.value) + 15.0))
+            line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(level) y2=(level) {}
+            text class="target-label" x=(px(ACROSS.to)) y=(px(y.at(target.value) + 15.0))
                 text-anchor="end" { (target.label) }
         }
         path class="front" d=(line) {}

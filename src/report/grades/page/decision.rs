@@ -111,8 +111,8 @@ fn remarks(view: View) -> Markup {
                  the trial on fresh samples is missing."
             } @else {
                 "A short list of " (ranking.shortlist.len()) " was drawn up on the samples of seed "
-                (ranking.settings.seed) " and tried again on as many fresh ones, of seed "
-                (ranking.fresh_seed) ", from which these numbers come; the interval allows for the \
+                (ranking.settings.seed) " and tried again on as many fresh ones ("
+                (ranking.verification) "), from which these numbers come; the interval allows for the \
                  length of the list."
             }
         }
@@ -160,7 +160,7 @@ const NEAR: f64 = 1.15;
 /// The cost of a set that was tried again, on the fresh samples.
 fn fresh(view: View, result: &SetResult) -> Markup {
     let last = view.ranking.last_result(result);
-    if last.seed == result.seed {
+    if last.source == result.source {
         return number(words::NONE);
     }
     let ends = format!("{} to {}", money(last.cost.lower), money(last.cost.upper));

@@ -82,8 +82,8 @@ fn shortlist(view: View) -> Markup {
         }
     };
     let caption = format!(
-        "The short list on fresh samples, seed {}; differences from the recommended set",
-        view.ranking.fresh_seed
+        "The short list on fresh samples, {}; differences from the recommended set",
+        view.ranking.verification
     );
     let names =
         ["set", "by cost", "by yield", "yield", "its difference, points", "cost", "its difference"];
@@ -143,8 +143,8 @@ pub(super) fn steps(view: View) -> Markup {
         }
     };
     let caption = format!(
-        "One grade dearer or cheaper, all else as recommended; fresh samples, seed {}",
-        ranking.fresh_seed
+        "One grade dearer or cheaper, all else as recommended; fresh samples, {}",
+        ranking.verification
     );
     html! {
         @if steps.is_empty() {

@@ -44,20 +44,18 @@ pub(super) fn solvers(run: &Run) -> Markup {
 }
 
 fn apart(comparison: &SolverComparison) -> Markup {
-    let pair = |pair: Option<(f64, f64)>| {
-        let [exact, averaged, ratio] = match pair {
-            Some((e, a)) if a > 0.0 => {
-                [numbers::percent(e), numbers::percent(a), numbers::three(e / a)]
-            }
-            Some((e, a)) => [numbers::percent(e), numbers::percent(a), numbers::NONE.into()],
-            None => [numbers::NONE; 3].map(Into::into),
+    let cells = |errors: Option<(f64, f64)>, ratio: Option<f64>| {
+        let [exact, averaged] = match errors {
+            Some((exact, averaged)) => [exact, averaged].map(numbers::percent),
+            None => [numbers::NONE; 2].map(Into::into),
         };
+        let ratio = ratio.map_or_else(|| numbers::NONE.into(), numbers::three);
         html! { (number(exact)) (number(averaged)) (number(ratio)) }
     };
     html! {
         (number(numbers::count(comparison.both_solved)))
-        (pair(comparison.median))
-        (pair(comparison.p95))
+        (cells(comparison.median, comparison.median_ratio()))
+        (cells(comparison.p95, comparison.p95_ratio()))
         (number(comparison.frequency.map_or_else(|| numbers::NONE.into(), numbers::percent)))
     }
 }

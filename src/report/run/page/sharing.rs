@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use super::parts::Point;
 use crate::converter::{Measure, Shared, Sharing};
-use crate::report::format::figures::{self, Mark, Name, Row};
+use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
     arrangement, cells, figure, headings, number, range, remarked, table,
 };
@@ -110,8 +110,8 @@ fn curve(scenario: &Scenario, point: &Point) -> Markup {
 
 /// Output currents of the phases as ranges, drawn and written.
 pub(super) fn phases(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
-    let rows: Vec<Row> = (0..scenario.phases)
-        .map(|k| Row {
+    let rows: Vec<RangeRow> = (0..scenario.phases)
+        .map(|k| RangeRow {
             label: format!("phase {}", k + 1),
             ranges: ranges(run, point, Figure::OutputCurrent(k)),
         })
@@ -140,10 +140,10 @@ pub(super) fn ranges(
     point: &Point,
     figure: Figure,
 ) -> Vec<(&'static str, figures::Range)> {
-    let of = |(n, case): &(usize, &crate::study::run::CaseResult)| {
+    let cases = point.cases.iter().filter_map(|(n, case)| {
         Some((case.arrangement().name(), range(run.key_figures(*n, figure)?)))
-    };
-    point.cases.iter().filter_map(of).collect()
+    });
+    cases.collect()
 }
 
 /// Phase currents as numbers.

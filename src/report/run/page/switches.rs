@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::parts::Point;
 use super::sharing::ranges;
 use crate::converter::Drive;
-use crate::report::format::figures::{self, Mark, Name, Row};
+use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{arrangement, cells, figure, headings, number, table};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
@@ -26,9 +26,9 @@ fn legs(point: &Point) -> usize {
 /// that of a half bridge holds its low sides on, and these are shown too.
 pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let legs = legs(point);
-    let rows: Vec<Row> = switches(scenario.phases, legs)
+    let rows: Vec<RangeRow> = switches(scenario.phases, legs)
         .filter(|switch| switch.leg == Leg::Driven || legs == 1)
-        .map(|switch| Row {
+        .map(|switch| RangeRow {
             label: names::switch(switch, 1),
             ranges: ranges(run, point, Figure::SwitchRms(switch)),
         })
@@ -184,14 +184,15 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
     };
     let body = html! {
         @for (name, figure, write) in rows {
-            @let medians = point.cases.map(|(n, _)| run.key_figures(n, figure).map(|s| s.p50));
+            @let [(chain, _), (paralleled, _)] = point.cases;
+            @let ratio = run.chain_over_paralleled(chain, paralleled, figure);
             @for (place, (n, case)) in point.cases.iter().enumerate() {
                 tr {
                     @if place == 0 { th scope="rowgroup" rowspan="2" class="wraps" { (name) } }
                     (arrangement(case.arrangement()))
                     (cells(run.key_figures(*n, figure), &SPREAD, write))
                     @if place == 0 {
-                        td class="number" rowspan="2" { (ratio(medians)) }
+                        td class="number" rowspan="2" { (ratio.map_or_else(|| numbers::NONE.into(), numbers::three)) }
                     }
                 }
             }
@@ -205,12 +206,5 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
              fraction of the current at the whole input voltage. At equal phase current its \
              switches carry the currents of the original tanks at the whole input voltage."
         }
-    }
-}
-
-fn ratio([chain, paralleled]: [Option<f64>; 2]) -> String {
-    match (chain, paralleled) {
-        (Some(chain), Some(paralleled)) if paralleled != 0.0 => numbers::three(chain / paralleled),
-        _ => numbers::NONE.into(),
     }
 }

@@ -1,25 +1,13 @@
 use std::sync::atomic::AtomicBool;
 
 use super::*;
-use crate::engine::Batch;
-use crate::solver::Case;
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
+use crate::study::common::progress::Silent;
+use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
-use crate::study::run::{Watcher, run};
-
-struct Silent;
-
-impl Watcher for Silent {
-    fn begin(&mut self, _: &[Case], _: &[Figure]) -> anyhow::Result<()> {
-        Ok(())
-    }
-
-    fn batch(&mut self, _: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
-        Ok(())
-    }
-}
+use crate::study::run::{NoSink, run};
 
 /// Invented converters.
 const SHELF: &str = include_str!("../../../../scenarios/telecom-shelf.toml");
@@ -28,7 +16,10 @@ const PUMP: &str = include_str!("../../../../scenarios/pump-drive.toml");
 fn study(text: &str, samples: u64, method: Method) -> (Scenario, Run) {
     let scenario = Scenario::parse("my scenario.toml", text).unwrap();
     let settings = Settings { samples, seed: 5, method, threads: 0 };
-    let run = run(&scenario, settings, &AtomicBool::new(false), &mut Silent).unwrap();
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&scenario, settings, &stop).unwrap();
+    let run = run(&session, 5.into(), &mut NoSink, &mut Silent).unwrap();
+    drop(session);
     (scenario, run)
 }
 

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::report::format::figures::{self, Mark, Name, Row};
+use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::words;
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
@@ -67,10 +67,10 @@ fn curves(scenario: &Scenario, study: &SensorStudy) -> Markup {
 }
 
 fn currents(study: &SensorStudy) -> Markup {
-    let rows: Vec<Row> = study
+    let rows: Vec<RangeRow> = study
         .variants
         .iter()
-        .map(|v| Row {
+        .map(|v| RangeRow {
             label: format!("({})", v.variant.letter()),
             ranges: v
                 .rms

@@ -1,0 +1,218 @@
+//! What all sampling of a study is done with: the solutions of the nominal converter and the
+//! threads, both prepared once.
+
+use std::sync::atomic::AtomicBool;
+
+use crate::converter::{Arrangement, Converter, ConverterSize, driven_legs};
+use crate::engine::{Batch, EngineError, Layout, Status, Workers};
+use crate::population::Population;
+use crate::scenario::{Scenario, Tolerances};
+use crate::solver::{Case, Method, Outcome, SteadyState};
+use crate::study::common::error::StudyError;
+use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::nominal::{Baseline, baselines};
+use crate::study::common::settings::{Draws, Settings};
+use crate::units::Volt;
+
+/// A scenario that is ready to be sampled.
+///
+/// Tolerances do not change the nominal converter: a session serves any of them, and any number of
+/// populations.
+#[derive(Debug)]
+pub struct Session<'a> {
+    scenario: &'a Scenario,
+    settings: Settings,
+    nominal: Converter,
+    baselines: Vec<Baseline>,
+    workers: Workers<'a>,
+}
+
+/// What is evaluated of every sample: one row for each population and case.
+#[derive(Debug, Clone, Copy)]
+pub struct SamplePlan<'a> {
+    /// The solver.
+    pub method: Method,
+    /// Where the converters come from: sample number k of each.
+    pub populations: &'a [Population],
+    /// The rows; those of a population are neighbours.
+    pub rows: &'a [PlannedRow<'a>],
+    /// The columns.
+    pub figures: &'a [Figure],
+}
+
+/// A row of every sample.
+#[derive(Debug, Clone, Copy)]
+pub struct PlannedRow<'a> {
+    /// Index of the population.
+    pub population: usize,
+    /// What its converter is solved for.
+    pub case: &'a Case,
+}
+
+/// Solves a converter and takes its figures.
+#[derive(Debug, Clone, Copy)]
+pub struct Measurement<'a> {
+    method: Method,
+    scenario: &'a Scenario,
+    figures: &'a [Figure],
+}
+
+impl<'a> Session<'a> {
+    /// Solves the nominal converter at every operating point in both arrangements, and starts the
+    /// threads.
+    ///
+    /// # Errors
+    ///
+    /// When the nominal converter cannot deliver an operating point, when the threads cannot be
+    /// started.
+    pub fn new(
+        scenario: &'a Scenario,
+        settings: Settings,
+        stop: &'a AtomicBool,
+    ) -> Result<Self, StudyError> {
+        let baselines = baselines(scenario, settings.method)?;
+        let workers = Workers::new(settings.threads, stop)?;
+        let nominal = scenario.nominal_converter();
+        Ok(Self { scenario, settings, nominal, baselines, workers })
+    }
+
+    /// The scenario.
+    pub fn scenario(&self) -> &'a Scenario {
+        self.scenario
+    }
+
+    /// How it is sampled.
+    pub fn settings(&self) -> Settings {
+        self.settings
+    }
+
+    /// The converter whose parts are all nominal.
+    pub fn nominal(&self) -> &Converter {
+        &self.nominal
+    }
+
+    /// Its solutions: one for each operating point and arrangement, the chain first.
+    pub fn baselines(&self) -> &[Baseline] {
+        &self.baselines
+    }
+
+    /// What converters in an arrangement are solved for, one case for each operating point.
+    pub fn cases(&self, arrangement: Arrangement) -> impl Iterator<Item = &Case> {
+        let all = self.baselines.iter().map(|baseline| &baseline.case);
+        all.filter(move |case| case.arrangement == arrangement)
+    }
+
+    /// Phases of the converter, and driven legs of the chain: as many as any operating point
+    /// drives.
+    pub fn size(&self) -> ConverterSize {
+        let drives = self.baselines.iter().map(|baseline| baseline.case.point.drive);
+        ConverterSize { phases: self.scenario.phases, legs: driven_legs(drives) }
+    }
+
+    /// The threads.
+    pub fn workers(&self) -> &Workers<'a> {
+        &self.workers
+    }
+
+    /// Converters with these tolerances.
+    pub fn population(&self, tolerances: &Tolerances, draws: Draws) -> Population {
+        Population::with_tolerances(self.nominal.clone(), tolerances, draws.source)
+    }
+
+    /// Solves a converter with the session's solver.
+    pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
+        self.settings.method.solve(converter, case)
+    }
+
+    /// Takes these figures with the session's solver.
+    pub fn measurement<'f>(&self, figures: &'f [Figure]) -> Measurement<'f>
+    where
+        'a: 'f,
+    {
+        Measurement { method: self.settings.method, scenario: self.scenario, figures }
+    }
+
+    /// Evaluates so many samples; `consume` takes the batches in order.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop, when `consume` fails.
+    pub fn evaluate(
+        &self,
+        plan: &SamplePlan,
+        samples: u64,
+        consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
+    ) -> Result<(), EngineError> {
+        let layout = Layout { rows: plan.rows.len(), width: plan.figures.len() };
+        let SamplePlan { method, figures, .. } = *plan;
+        let measurement = Measurement { method, scenario: self.scenario, figures };
+        let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
+            plan.fill(sample, &measurement, statuses, numbers);
+        };
+        self.workers.batches(layout, samples, fill, consume)
+    }
+}
+
+impl<'a> PlannedRow<'a> {
+    /// A row for each case, all of the same converter.
+    pub fn of_one_population(cases: &'a [Case]) -> Vec<Self> {
+        cases.iter().map(|case| Self { population: 0, case }).collect()
+    }
+}
+
+impl SamplePlan<'_> {
+    /// Draws a sample of every population, and measures it in all its rows.
+    fn fill(
+        &self,
+        sample: u64,
+        measurement: &Measurement,
+        statuses: &mut [Status],
+        numbers: &mut [f64],
+    ) {
+        let mut drawn: Option<(usize, Converter)> = None;
+        let outputs = statuses.iter_mut().zip(numbers.chunks_mut(self.figures.len().max(1)));
+        for (row, (status, numbers)) in self.rows.iter().zip(outputs) {
+            let converter = match drawn.take() {
+                Some((population, converter)) if population == row.population => converter,
+                _ => self.populations[row.population].draw(sample),
+            };
+            *status = measurement.take(&converter, row.case, numbers);
+            drawn = Some((row.population, converter));
+        }
+    }
+}
+
+impl Measurement<'_> {
+    /// Solves a converter and writes its figures into a row; NaN where it is not solved.
+    pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
+        row.fill(f64::NAN);
+        let outcome = self.method.solve(converter, case);
+        if let Some(state) = outcome.solved() {
+            self.write(state, converter, case, row);
+        }
+        Status::from(&outcome)
+    }
+
+    /// Writes the figures of a solved converter into a row; those that do not apply stay as they
+    /// are.
+    pub fn write(&self, state: &SteadyState, converter: &Converter, case: &Case, row: &mut [f64]) {
+        let (arrangement, drive) = (case.arrangement, case.point.drive);
+        let solved = self.solved(state, converter, case);
+        for (value, figure) in row.iter_mut().zip(self.figures) {
+            if figure.applies(arrangement, drive) {
+                *value = solved.value(*figure);
+            }
+        }
+    }
+
+    /// A solved converter, ready to be measured.
+    pub fn solved<'c>(
+        &self,
+        state: &'c SteadyState,
+        converter: &'c Converter,
+        case: &'c Case,
+    ) -> SolvedConverter<'c> {
+        let split: Volt = self.scenario.neutral_split;
+        SolvedConverter::new(state, converter, &case.point, case.arrangement, split)
+    }
+}

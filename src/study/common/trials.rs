@@ -1,0 +1,149 @@
+//! The yields of converters that differ in their tolerances or their arrangement, on the same
+//! samples and without files: what the searches for tolerance bands and part grades ask for.
+//!
+//! Sample k draws the same probabilities whatever the tolerances, so variants are paired: they
+//! differ by their parts alone, not by the luck of the draw. That holds for variants of one call,
+//! which are counted in pairs too, and for calls with the same source.
+
+use crate::converter::Arrangement;
+use crate::engine::{Batch, EngineError};
+use crate::population::Population;
+use crate::scenario::Tolerances;
+use crate::study::common::demand::{Binding, Count};
+use crate::study::common::error::StudyError;
+use crate::study::common::figures::Figure;
+use crate::study::common::pairs::{Flags, Pairs};
+use crate::study::common::progress::{Progress, Silent};
+use crate::study::common::session::{PlannedRow, SamplePlan, Session};
+use crate::study::common::settings::Draws;
+
+/// Converters to be tried: the scenario's, with these tolerances in this arrangement.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ConverterVariant {
+    /// How far their parts lie apart.
+    pub tolerances: Tolerances,
+    /// How their phases are connected to the input.
+    pub arrangement: Arrangement,
+}
+
+/// How many samples of a variant pass.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trial {
+    /// Samples that meet all demands at all operating points.
+    pub good: u64,
+    /// All samples.
+    pub samples: u64,
+    /// The demand missed most often; none when all samples pass.
+    pub binding: Option<Binding>,
+}
+
+/// The trials of several variants on the same samples.
+#[derive(Debug)]
+pub struct PairedTrials {
+    /// One a variant, in their order.
+    pub trials: Vec<Trial>,
+    /// How often each two of them pass together.
+    pub pairs: Pairs,
+    /// Whether they were stopped before the last sample; they hold the samples done by then.
+    pub interrupted: bool,
+}
+
+/// Tries several variants on the same samples. `progress` advances by every converter of a sample,
+/// one a variant. Stopped, it gives what is done, if that is anything.
+///
+/// # Errors
+///
+/// When the user asks to stop before the first samples are done.
+pub fn paired_trials(
+    session: &Session,
+    variants: &[ConverterVariant],
+    draws: Draws,
+    progress: &mut dyn Progress,
+) -> Result<PairedTrials, StudyError> {
+    let figures = [
+        Figure::SharingError(session.scenario().limits.sharing),
+        Figure::WorstSwitchRms,
+        Figure::WorstSwitchPeak,
+        Figure::WorstBlocking,
+    ];
+    let populations: Vec<Population> =
+        variants.iter().map(|variant| session.population(&variant.tolerances, draws)).collect();
+    let rows: Vec<PlannedRow> = variants
+        .iter()
+        .enumerate()
+        .flat_map(|(population, variant)| {
+            session.cases(variant.arrangement).map(move |case| PlannedRow { population, case })
+        })
+        .collect();
+    let method = session.settings().method;
+    let plan = SamplePlan { method, populations: &populations, rows: &rows, figures: &figures };
+    let mut counts = VariantCounts::new(session, &plan);
+    let ended = session.evaluate(&plan, draws.samples, |batch| {
+        counts.add(batch);
+        progress.advance((batch.len() * variants.len()) as u64);
+        Ok(())
+    });
+    let interrupted = match ended {
+        Err(EngineError::Interrupted(_)) if counts.pairs.samples() > 0 => true,
+        other => other.map(|()| false)?,
+    };
+    Ok(counts.trials(interrupted))
+}
+
+/// Tries a single variant.
+///
+/// # Errors
+///
+/// When the user asks to stop before the last sample is done.
+pub fn trial(
+    session: &Session,
+    variant: ConverterVariant,
+    draws: Draws,
+) -> Result<Trial, StudyError> {
+    let mut all = paired_trials(session, &[variant], draws, &mut Silent)?;
+    match all.trials.pop() {
+        Some(only) if !all.interrupted => Ok(only),
+        _ => Err(EngineError::Interrupted(all.pairs.samples()).into()),
+    }
+}
+
+/// What has become of the samples so far.
+struct VariantCounts<'a> {
+    plan: &'a SamplePlan<'a>,
+    /// One a row.
+    counts: Vec<Count>,
+    pairs: Pairs,
+}
+
+impl<'a> VariantCounts<'a> {
+    fn new(session: &Session, plan: &'a SamplePlan<'a>) -> Self {
+        let limits = &session.scenario().limits;
+        let count = |row: &PlannedRow| Count::new(limits, row.case.arrangement, plan.figures);
+        let counts = plan.rows.iter().map(count).collect();
+        Self { plan, counts, pairs: Pairs::new(plan.populations.len()) }
+    }
+
+    fn add(&mut self, batch: &Batch) {
+        let mut passed = vec![Flags::all(batch.len()); self.plan.populations.len()];
+        for (r, (row, count)) in self.plan.rows.iter().zip(&mut self.counts).enumerate() {
+            for n in 0..batch.len() {
+                if !count.add(batch.row(n, r)) {
+                    passed[row.population].clear(n);
+                }
+            }
+        }
+        self.pairs.take(&passed, batch.len());
+    }
+
+    fn trials(self, interrupted: bool) -> PairedTrials {
+        let samples = self.pairs.samples();
+        let trials = (0..self.plan.populations.len()).map(|n| {
+            let rows = self.plan.rows.iter().zip(&self.counts);
+            let counts = rows
+                .filter(|(row, _)| row.population == n)
+                .map(|(row, count)| (row.case.point.name.as_str(), count));
+            Trial { good: self.pairs.good(n), samples, binding: Binding::among(counts) }
+        });
+        PairedTrials { trials: trials.collect(), pairs: self.pairs, interrupted }
+    }
+}

@@ -1,0 +1,129 @@
+//! How the results follow from what was kept of the samples.
+
+use crate::converter::{Arrangement, Sharing};
+use crate::population::Population;
+use crate::statistics::{Confidence, Edges, Histogram, Ordered, StatisticsError, Verdict, Yield};
+use crate::study::common::demand::Binding;
+use crate::study::common::figures::Figure;
+use crate::study::common::nominal::Baseline;
+use crate::study::common::session::Session;
+use crate::study::common::tally::{CaseTally, Tally};
+use crate::study::common::yield_curve::{YieldPoint, curve_limits};
+use crate::study::run::result::{CaseResult, Joint, Worst};
+
+/// Bins of a histogram, and points of a yield curve.
+const BINS: u32 = 60;
+/// Smallest sharing error of a histogram, of its largest.
+const SHOWN: f64 = 1e-4;
+
+/// Reads the results of a run from its tally.
+pub(super) struct TallyReader<'a> {
+    pub(super) session: &'a Session<'a>,
+    pub(super) population: &'a Population,
+    pub(super) figures: &'a [Figure],
+    pub(super) tally: &'a Tally,
+    pub(super) confidence: Confidence,
+}
+
+impl TallyReader<'_> {
+    /// Column of the sharing error that the limit speaks of.
+    fn column(&self) -> usize {
+        let wanted = Figure::SharingError(self.sharing());
+        self.figures.iter().position(|figure| *figure == wanted).unwrap_or_default()
+    }
+
+    fn sharing(&self) -> Sharing {
+        self.session.scenario().limits.sharing
+    }
+
+    /// The yield of so many good samples.
+    fn share(&self, good: u64) -> Result<Yield, StatisticsError> {
+        Yield::new(good, self.session.settings().samples, self.confidence)
+    }
+
+    /// The yield over all operating points of an arrangement.
+    pub(super) fn joint(&self, arrangement: Arrangement) -> Result<Joint, StatisticsError> {
+        let slot = usize::from(arrangement == Arrangement::Paralleled);
+        let good = self.share(self.tally.joint[slot])?;
+        let target = self.session.scenario().limits.yield_target;
+        let verdict = good.verdict(target);
+        let cases = self.session.baselines().iter().map(|baseline| &baseline.case);
+        let counts = cases
+            .zip(&self.tally.cases)
+            .filter(|(case, _)| case.arrangement == arrangement)
+            .map(|(case, tally)| (case.point.name.as_str(), &tally.count));
+        let binding = Binding::among(counts);
+        let samples_to_decide =
+            (verdict == Verdict::NotDecided).then(|| good.samples_to_decide(target)).flatten();
+        Ok(Joint { arrangement, good, verdict, samples_to_decide, binding })
+    }
+
+    /// The results of all cases.
+    pub(super) fn cases(&self) -> Result<Vec<CaseResult>, StatisticsError> {
+        let pairs = self.tally.cases.chunks(Arrangement::ALL.len());
+        let edges = pairs.flat_map(|pair| std::iter::repeat_n(self.edges(pair), pair.len()));
+        let baselines = self.session.baselines().iter().zip(&self.tally.cases).zip(edges);
+        baselines
+            .map(|((baseline, tally), edges)| self.case(baseline, tally, edges.as_ref()))
+            .collect()
+    }
+
+    /// Edges of the sharing error's histogram: the same for both arrangements of an operating
+    /// point. Of equal ratio, because balancing moves the error by decades.
+    fn edges(&self, pair: &[CaseTally]) -> Option<Edges> {
+        let column = self.column();
+        let limit = self.session.scenario().limits.sharing_error;
+        let ordered: Vec<_> =
+            pair.iter().filter_map(|tally| tally.distributions[column].ordered()).collect();
+        let quantiles = |p: f64| ordered.iter().filter_map(move |o| o.quantile(p));
+        let most = quantiles(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
+        let least = quantiles(0.001).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
+        let shown = least.clamp(most * SHOWN, most);
+        Edges::by_ratio(shown, most, BINS)
+    }
+
+    fn case(
+        &self,
+        baseline: &Baseline,
+        tally: &CaseTally,
+        edges: Option<&Edges>,
+    ) -> Result<CaseResult, StatisticsError> {
+        let sharing = &tally.distributions[self.column()];
+        let ordered = sharing.ordered();
+        let curve = match (&ordered, edges) {
+            (Some(ordered), Some(edges)) => self.curve(ordered, edges)?,
+            _ => Vec::new(),
+        };
+        let worst = sharing.max().and_then(|extreme| {
+            let converter = self.population.draw(extreme.sample);
+            let outcome = self.session.solve(&converter, &baseline.case);
+            let state = outcome.solved()?.clone();
+            let (sample, sharing_error) = (extreme.sample, extreme.value);
+            Some(Worst { sample, sharing_error, converter, state })
+        });
+        Ok(CaseResult {
+            counts: tally.count.statuses,
+            good: self.share(tally.count.good)?,
+            misses: tally.count.misses.clone(),
+            key_figures: tally
+                .distributions
+                .iter()
+                .map(|d| d.key_figures(self.confidence))
+                .collect(),
+            histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
+            curve,
+            worst,
+            baseline: baseline.clone(),
+        })
+    }
+
+    /// The yield of the sharing error alone against its limit.
+    fn curve(&self, ordered: &Ordered, edges: &Edges) -> Result<Vec<YieldPoint>, StatisticsError> {
+        let limits = curve_limits(edges, self.session.scenario().limits.sharing_error);
+        let point = |limit: f64| {
+            let good = self.share(ordered.count_at_most(limit))?;
+            Ok(YieldPoint { limit, good })
+        };
+        limits.into_iter().map(point).collect()
+    }
+}
