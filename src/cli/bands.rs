@@ -5,7 +5,7 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::report::bands::report;
 use crate::report::format::folder::Folder;
 use crate::scenario::{Asked, Place, Scenario};
@@ -67,7 +67,7 @@ impl Question for BandsArguments {
             report: report(scenario, &found)?,
             folder: Some(folder),
             inputs: Vec::new(),
-            outcome: Outcome::new(found.is_partial(), is_pass),
+            completion: Completion::new(found.is_partial(), is_pass),
         })
     }
 }

@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::report::check::report;
 use crate::scenario::Scenario;
 use crate::study::check::check;
@@ -25,6 +25,6 @@ impl Question for CheckArguments {
 
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
         let report = report(scenario, &check(scenario, self.common.method())?)?;
-        Ok(Answer { report, folder: None, inputs: Vec::new(), outcome: Outcome::Passed })
+        Ok(Answer { report, folder: None, inputs: Vec::new(), completion: Completion::Passed })
     }
 }

@@ -5,7 +5,7 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::report::format::folder::Folder;
 use crate::report::gain::report;
 use crate::scenario::Scenario;
@@ -42,7 +42,7 @@ impl Question for GainArguments {
             report: report(scenario, &gain)?,
             folder: Some(folder),
             inputs: Vec::new(),
-            outcome: Outcome::new(false, gain.covers_all()),
+            completion: Completion::new(false, gain.covers_all()),
         })
     }
 }

@@ -8,7 +8,7 @@ use clap::{Args, ValueHint};
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::folder::Folder;
@@ -73,7 +73,7 @@ impl Question for GradesArguments {
             report: report(scenario, grades, &ranking, stocked)?,
             folder: Some(folder),
             inputs: [&self.stock, &self.capacitors].into_iter().flatten().cloned().collect(),
-            outcome: Outcome::new(is_partial, is_pass),
+            completion: Completion::new(is_partial, is_pass),
         })
     }
 }
@@ -87,14 +87,14 @@ impl GradesArguments {
         let Some(tanks) = &self.stock else { return Ok(None) };
         let nominal = scenario.nominal_converter();
         let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
-        let capacitor = (scenario.flying_capacitance, needed);
+        let flying = scenario.flying_capacitance;
         let capacitors = self.capacitors.as_ref();
         Ok(Some(Stock {
             tanks_file: file_name(tanks),
             tanks: stock::read_tanks(tanks, &nominal)?,
             capacitors_file: capacitors.map(|path| file_name(path)),
             capacitors: match capacitors {
-                Some(path) => stock::read_capacitors(path, capacitor)?,
+                Some(path) => stock::read_capacitors(path, flying, needed)?,
                 None => Vec::new(),
             },
         }))

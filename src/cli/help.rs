@@ -24,6 +24,14 @@ not be finished (interrupted, disk full).
 High voltage can kill and a wrong rating can burn. Results are those of a model: \
 standards, local codes and a qualified engineer decide.";
 
+/// Below the options of `draft`.
+pub(super) const DRAFT: &str = "\
+Example:
+  fairphase draft my.toml
+  fairphase check my.toml
+
+Writes: the file, and only where no file, folder or link has its name.";
+
 /// Below the options of `check`.
 pub(super) const CHECK: &str = "\
 Example:
@@ -85,6 +93,13 @@ Example:
 
 Needs the table [sensors].
 Writes: report.html (one page for a design review), summary.json.";
+
+/// Below the options of `schema`.
+pub(super) const SCHEMA: &str = "\
+Example, for an editor that reads JSON Schema:
+  fairphase schema scenario > scenario.schema.json
+
+Prints on standard output and writes no file.";
 
 /// Below the options of `completions`.
 pub(super) const COMPLETIONS: &str = "\

@@ -50,11 +50,14 @@ fn section(verb: &Command, page: &mut Vec<u8>) -> io::Result<()> {
     let man = Man::new(verb.clone());
     man.render_description_section(&mut parts)?;
     man.render_synopsis_section(&mut parts)?;
-    let own = verb.clone().mut_args(|argument| {
+    let without_shared = verb.clone().mut_args(|argument| {
         let is_shared = is_shared(&argument);
         argument.hide(is_shared)
     });
-    Man::new(own).render_options_section(&mut parts)?;
+    Man::new(without_shared).render_options_section(&mut parts)?;
+    let mut title = Roff::new();
+    title.control("SH", ["EXAMPLE"]);
+    title.to_writer(&mut parts)?;
     page.extend(String::from_utf8_lossy(&parts).replace("\n.SH ", "\n.SS ").bytes());
     below_the_options(verb).to_writer(page)
 }

@@ -8,6 +8,7 @@ mod arguments;
 mod bands;
 mod check;
 mod completions;
+mod draft;
 mod error;
 mod exit;
 mod gain;
@@ -18,6 +19,7 @@ mod output;
 mod progress;
 mod question;
 mod run;
+mod schema;
 mod sensors;
 mod units;
 
@@ -42,6 +44,12 @@ pub struct Cli {
 /// The verbs, in the order in which one works.
 #[derive(Debug, Subcommand)]
 enum Verb {
+    /// Write a commented scenario to begin from
+    ///
+    /// The scenario works at once. It holds an invented converter and every key there is; optional
+    /// keys are commented out and show their defaults. An existing file is never overwritten.
+    #[command(after_help = help::DRAFT)]
+    Draft(draft::DraftArguments),
     /// Solve the nominal converter at every operating point
     ///
     /// Is the scenario complete, and does the converter reach every operating point with nominal
@@ -83,6 +91,9 @@ enum Verb {
     /// with and without charge balancing, and with and without sensors.
     #[command(after_help = help::SENSORS)]
     Sensors(sensors::SensorsArguments),
+    /// Print the JSON Schema of a scenario or of summary.json
+    #[command(after_help = help::SCHEMA)]
+    Schema(schema::SchemaArguments),
     /// Print completions of verbs and options for a shell
     #[command(after_help = help::COMPLETIONS)]
     Completions(completions::CompletionsArguments),
@@ -102,6 +113,7 @@ pub fn main(cli: &Cli) -> ExitCode {
 
 fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
     match verb {
+        Verb::Draft(arguments) => draft::write(arguments),
         Verb::Check(question) => answer(question),
         Verb::Gain(question) => answer(question),
         Verb::Run(question) => answer(question),
@@ -109,6 +121,7 @@ fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
         Verb::Bands(question) => answer(question),
         Verb::Grades(question) => answer(question),
         Verb::Sensors(question) => answer(question),
+        Verb::Schema(arguments) => schema::print_schema(arguments),
         Verb::Completions(arguments) => completions::print_completions(arguments, Cli::command()),
         Verb::Manual => manual::print_manual(Cli::command()),
     }

@@ -41,12 +41,12 @@ pub(super) struct Answer {
     /// Files that the verb read beside the scenario: they may lie in the folder, and stay.
     pub(super) inputs: Vec<PathBuf>,
     /// How far the work came.
-    pub(super) outcome: Outcome,
+    pub(super) completion: Completion,
 }
 
 /// How far the work came.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Outcome {
+pub(super) enum Completion {
     /// All is done, and the verdict is a pass, or the verb gives none.
     Passed,
     /// All is done, and the verdict is not a pass.
@@ -55,7 +55,7 @@ pub(super) enum Outcome {
     Partial,
 }
 
-impl Outcome {
+impl Completion {
     /// Of work that may be a part of what was asked for, whose verdict may be a pass.
     pub(super) fn new(is_partial: bool, is_pass: bool) -> Self {
         match (is_partial, is_pass) {
@@ -82,7 +82,7 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     }
     let scenario = Scenario::read_asking(&common.scenario, Q::NEEDS)?;
     let answer = question.answer(&scenario).map_err(|error| error.located(&common.scenario))?;
-    let status = answer.outcome.status(question.requires_pass());
+    let status = answer.completion.status(question.requires_pass());
     deliver(common, answer)?;
     Ok(status)
 }

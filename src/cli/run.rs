@@ -6,7 +6,7 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::engine::Batch;
 use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
@@ -101,7 +101,7 @@ impl Question for RunArguments {
             report: report(scenario, &result)?,
             folder: Some(files.close()?),
             inputs: Vec::new(),
-            outcome: Outcome::new(false, result.joint[0].verdict == Verdict::Pass),
+            completion: Completion::new(false, result.joint[0].verdict == Verdict::Pass),
         })
     }
 }

@@ -6,7 +6,7 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::report::format::folder::Folder;
 use crate::report::sensors::report;
 use crate::scenario::{Asked, Scenario};
@@ -44,10 +44,13 @@ impl Question for SensorsArguments {
         let result = study(scenario, &request, settings, stop, &mut bars)?;
         drop(bars);
         Ok(Answer {
-            report: report(scenario, &request, &result),
+            report: report(scenario, &request, &result)?,
             folder: Some(folder),
             inputs: Vec::new(),
-            outcome: Outcome::new(result.unfinished.is_some(), result.verdict() == Verdict::Pass),
+            completion: Completion::new(
+                result.unfinished.is_some(),
+                result.verdict() == Verdict::Pass,
+            ),
         })
     }
 }

@@ -7,7 +7,7 @@ use clap::{Args, ValueHint};
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Outcome, Question};
+use super::question::{Answer, Completion, Question};
 use crate::population::parts_file;
 use crate::report::format::folder::Folder;
 use crate::report::units::report;
@@ -41,7 +41,7 @@ impl Question for UnitsArguments {
             report: report(scenario, &file_name(&self.parts), method, &listed)?,
             folder: Some(folder),
             inputs: vec![self.parts.clone()],
-            outcome: Outcome::Passed,
+            completion: Completion::Passed,
         })
     }
 }

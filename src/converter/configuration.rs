@@ -101,8 +101,8 @@ pub struct Configuration {
 }
 
 impl Configuration {
-    /// The four that a converter with a bridge on both sides can be switched among, in the order
-    /// of their gains at resonance: ½, 1, 1 and 2.
+    /// The four among which a converter with a bridge on both sides can be switched, by rising gain
+    /// at resonance: ½, 1, 1 and 2.
     pub const ALL: [Self; 4] = [
         Self { drive: Drive::HalfBridge, rectifier: Rectifier::FullBridge },
         Self { drive: Drive::FullBridge, rectifier: Rectifier::FullBridge },

@@ -35,8 +35,8 @@ pub struct ConverterSize {
 }
 
 impl Parameter {
-    /// Parts with this parameter in one converter: one for each phase, or the flying capacitors, N − 1
-    /// for each driven leg, which a paralleled converter has none of.
+    /// Number of parts with this parameter in one converter: one for each phase. Of flying
+    /// capacitors a chain has N − 1 in each driven leg, a paralleled converter none.
     pub fn parts(self, size: ConverterSize, arrangement: Arrangement) -> usize {
         let ConverterSize { phases, legs } = size;
         match (self, arrangement) {
@@ -57,7 +57,7 @@ impl Parameter {
         Self::FlyingCapacitance,
     ];
 
-    /// Its place in [`Self::ALL`].
+    /// Its index in [`Self::ALL`].
     pub fn index(self) -> usize {
         self as usize
     }

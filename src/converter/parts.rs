@@ -88,8 +88,8 @@ impl Converter {
 }
 
 impl Converter {
-    /// κ and κ′ in 1/farad: the elastance that the flying capacitors add to the resonant one of
-    /// phase `k`, counted from 0, in the first and in the second half of its period.
+    /// κ and κ′ in 1/farad: what the flying capacitors add to the resonant elastance of phase `k`,
+    /// counted from 0. One for the first and one for the second half of its period.
     pub fn flying_elastance(&self, k: usize, arrangement: Arrangement, drive: Drive) -> [f64; 2] {
         match (arrangement, drive) {
             (Arrangement::Paralleled, _) => [0.0, 0.0],

@@ -1,4 +1,4 @@
-//! Sharing error: how far the phases of one converter stand apart.
+//! Sharing error: how unequally the phases of one converter carry the current.
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -57,7 +57,7 @@ impl Measure {
     /// The sharing error of the values `x`, a fraction of their mean.
     ///
     /// Zero for no values and for a mean of zero, where nothing is shared.
-    pub fn of(self, x: impl Iterator<Item = f64> + Clone) -> f64 {
+    pub fn error(self, x: impl Iterator<Item = f64> + Clone) -> f64 {
         let (count, sum) = x.clone().fold((0.0, 0.0), |(n, s), v| (n + 1.0, s + v));
         if sum == 0.0 {
             return 0.0;
@@ -95,12 +95,12 @@ mod tests {
     #[test]
     fn measures_of_three_phases_by_hand() {
         let x = [9.0, 10.0, 14.0]; // mean 11
-        let of = |m: Measure| m.of(x.iter().copied());
-        assert!((of(Measure::Deviation) - 3.0 / 11.0).abs() < 1e-15);
-        assert!((of(Measure::Overload) - 3.0 / 11.0).abs() < 1e-15);
-        assert!((of(Measure::Spread) - 5.0 / 11.0).abs() < 1e-15);
+        let error = |m: Measure| m.error(x.iter().copied());
+        assert!((error(Measure::Deviation) - 3.0 / 11.0).abs() < 1e-15);
+        assert!((error(Measure::Overload) - 3.0 / 11.0).abs() < 1e-15);
+        assert!((error(Measure::Spread) - 5.0 / 11.0).abs() < 1e-15);
         let low = [4.0, 10.0, 10.0]; // mean 8: the lowest is the farthest
-        assert!((Measure::Deviation.of(low.into_iter()) - 0.5).abs() < 1e-15);
-        assert!((Measure::Overload.of(low.into_iter()) - 0.25).abs() < 1e-15);
+        assert!((Measure::Deviation.error(low.into_iter()) - 0.5).abs() < 1e-15);
+        assert!((Measure::Overload.error(low.into_iter()) - 0.25).abs() < 1e-15);
     }
 }

@@ -7,16 +7,28 @@ use csv::{ReaderBuilder, StringRecord, Trim};
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity;
 
-/// The columns of a file, in their order.
-pub(crate) type Columns = &'static [&'static str];
+/// What a file holds.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Format {
+    /// The kind of file, as messages name it: "parts".
+    pub(crate) kind: &'static str,
+    /// The columns, in their order.
+    pub(crate) columns: &'static [&'static str],
+    /// The factor by which a value may lie above its nominal value and, where it cannot be zero,
+    /// below it.
+    pub(crate) farthest: f64,
+}
 
-/// All records of the text, the header's among them. Values may be at most `farthest` times the
-/// nominal one, and where they cannot be zero no less than by that factor below it.
-pub(crate) fn rows(
-    text: &str,
-    (columns, farthest): (Columns, f64),
-    errors: &mut Vec<Diagnostic>,
-) -> Vec<Row> {
+/// The value that an empty cell takes.
+#[derive(Debug, Clone, Copy)]
+struct Nominal {
+    value: f64,
+    /// Whether a cell of this column may hold zero.
+    may_be_zero: bool,
+}
+
+/// All records of the text, including the header.
+pub(crate) fn rows(text: &str, format: Format, errors: &mut Vec<Diagnostic>) -> Vec<Row> {
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -25,7 +37,7 @@ pub(crate) fn rows(
     let mut rows = Vec::new();
     for record in reader.records() {
         match record {
-            Ok(record) => rows.push(Row::new(text, (columns, farthest), record)),
+            Ok(record) => rows.push(Row::new(text, format, record)),
             Err(error) => errors.push(Diagnostic::new(
                 0..0,
                 format!("this is not valid CSV: {error}"),
@@ -36,14 +48,14 @@ pub(crate) fn rows(
     rows
 }
 
-/// Checks the header up to its first fault: what follows a missing column is only out of place.
-///
-/// `kind` says what file it is: "parts".
+/// Whether the header names the columns in their order. Only its first mistake is reported, because
+/// a missing column displaces all that follow.
 pub(crate) fn header_is_right(
     header: Option<Row>,
-    (kind, columns): (&str, Columns),
+    format: Format,
     errors: &mut Vec<Diagnostic>,
 ) -> bool {
+    let Format { kind, columns, .. } = format;
     let Some(header) = header else {
         let label = format!("expected the header {}", columns.join(","));
         errors.push(Diagnostic::new(0..0, format!("the {kind} file is empty"), label));
@@ -74,17 +86,15 @@ pub(crate) fn header_is_right(
 /// A record with the places of its cells.
 #[derive(Debug)]
 pub(crate) struct Row {
-    columns: Columns,
-    /// How many times above or below its nominal value a part may be.
-    farthest: f64,
+    format: Format,
     cells: StringRecord,
     spans: Vec<Range<usize>>,
 }
 
 impl Row {
-    fn new(text: &str, (columns, farthest): (Columns, f64), cells: StringRecord) -> Self {
+    fn new(text: &str, format: Format, cells: StringRecord) -> Self {
         let start = cells.position().and_then(|at| usize::try_from(at.byte()).ok()).unwrap_or(0);
-        Self { columns, farthest, cells, spans: cell_spans(text, start) }
+        Self { format, cells, spans: cell_spans(text, start) }
     }
 
     /// The place of a cell; that of a missing one is the end of the row.
@@ -113,14 +123,14 @@ impl Row {
 
     /// Whether there is a cell for every column; reported where not.
     pub(crate) fn has_all_cells(&self, errors: &mut Vec<Diagnostic>) -> bool {
-        let (found, wanted) = (self.cells.len(), self.columns.len());
+        let (found, wanted) = (self.cells.len(), self.format.columns.len());
         if found == wanted {
             return true;
         }
         let label = if found < wanted {
-            format!("expected a cell for `{}` here", self.columns[found])
+            format!("expected a cell for `{}` here", self.format.columns[found])
         } else {
-            format!("expected no cell after `{}`", self.columns[wanted - 1])
+            format!("expected no cell after `{}`", self.format.columns[wanted - 1])
         };
         let message = format!("the row has {found} cells instead of {wanted}");
         errors.push(Diagnostic::new(self.span(found.min(wanted)), message, label));
@@ -141,11 +151,12 @@ impl Row {
             Ok((value, _)) if !f64::is_finite(value) => "is not a finite number".to_owned(),
             Ok((_, Err(mistake))) => mistake.to_string(),
             Ok((_, Ok(value))) if value > 0.0 || (may_be_zero && value == 0.0) => {
-                return self.is_near(index, (value, may_be_zero), nominal, errors).then_some(value);
+                let nominal = Nominal { value: nominal, may_be_zero };
+                return self.is_near(index, value, nominal, errors).then_some(value);
             }
             Ok(_) => "is out of range".to_owned(),
         };
-        let column = self.columns[index];
+        let column = self.format.columns[index];
         let range = if may_be_zero { "of zero or more" } else { "above zero" };
         errors.push(Diagnostic::new(
             self.span(index),
@@ -155,22 +166,24 @@ impl Row {
         None
     }
 
-    /// Whether a value is no farther from the nominal one than parts can be: one that is has most
-    /// often been written in another unit than the column's. Reported where not. Where zero is allowed,
+    /// Whether a value is near enough to the nominal one to be a part's. A value that is not was
+    /// mostly written in another unit than the column's. Reported where not. Where zero is allowed,
     /// nothing is too small, and where the nominal value is zero, nothing is too large.
     fn is_near(
         &self,
         index: usize,
-        (value, may_be_zero): (f64, bool),
-        nominal: f64,
+        value: f64,
+        nominal: Nominal,
         errors: &mut Vec<Diagnostic>,
     ) -> bool {
-        let least = if may_be_zero { 0.0 } else { nominal / self.farthest };
-        let most = if nominal > 0.0 { nominal * self.farthest } else { f64::INFINITY };
+        let Nominal { value: nominal, may_be_zero } = nominal;
+        let farthest = self.format.farthest;
+        let least = if may_be_zero { 0.0 } else { nominal / farthest };
+        let most = if nominal > 0.0 { nominal * farthest } else { f64::INFINITY };
         if (least..=most).contains(&value) {
             return true;
         }
-        let column = self.columns[index];
+        let column = self.format.columns[index];
         let unit = match column.rsplit('_').next() {
             Some("H") => " in henry",
             Some("F") => " in farad",
@@ -179,7 +192,6 @@ impl Row {
             _ => "",
         };
         let text = self.cell(index).unwrap_or_default();
-        let farthest = self.farthest;
         errors.push(Diagnostic::new(
             self.span(index),
             format!(

@@ -60,7 +60,7 @@ impl Dimension {
 
     /// The spellings of its unit, the preferred one first. Ω is both a Greek letter and a
     /// character of its own.
-    fn symbols(self) -> &'static [&'static str] {
+    pub(crate) fn symbols(self) -> &'static [&'static str] {
         match self {
             Self::Inductance => &["H"],
             Self::Capacitance => &["F"],
@@ -73,12 +73,12 @@ impl Dimension {
         }
     }
 
-    fn symbol(self) -> &'static str {
+    pub(crate) fn symbol(self) -> &'static str {
         self.symbols()[0]
     }
 
     /// The prefixes its unit takes.
-    fn prefixes(self) -> &'static [(&'static str, i32, &'static str)] {
+    pub(crate) fn prefixes(self) -> &'static [(&'static str, i32, &'static str)] {
         if self == Self::Ratio { &PREFIXES[..1] } else { &PREFIXES }
     }
 
@@ -214,6 +214,17 @@ pub(crate) fn parse<Q: Quantity>(text: &str) -> Result<Q, Mistake> {
         return Err(Mistake::WrongUnit { found });
     }
     scale(number, exponent).and_then(in_range).map(Q::from)
+}
+
+/// A quantity as one would type it in the SI unit, or in percent, with its quotes.
+pub(crate) fn written<Q: Quantity>(quantity: Q) -> String {
+    let dimension = Q::DIMENSION;
+    let value = match dimension {
+        // Rounded, so that 0.07 is told as 7 and not as 7.000000000000001.
+        Dimension::Ratio => (quantity.value() * 1e14).round() / 1e12,
+        _ => quantity.value(),
+    };
+    format!("\"{value} {}\"", dimension.symbol())
 }
 
 /// Rejects values that are neither zero nor of a magnitude that parts and ratings have.

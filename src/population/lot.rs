@@ -12,8 +12,8 @@
 //! 289). For the uniform shape this is the closed form ρ = (6/π) asin(r/2) (K. Pearson, 1907).
 //! The r that gives the wanted share is found once.
 
-use super::normal;
 use super::shape::Quantile;
+use crate::statistics::normal;
 
 /// Terms of the series: its remainder falls like r^n.
 const TERMS: usize = 120;

@@ -5,7 +5,6 @@
 //! dropped changes the draws of the others.
 
 mod lot;
-mod normal;
 pub mod parts_file;
 mod random_source;
 mod sensors;
@@ -20,6 +19,7 @@ pub use self::sensors::SensorScatter;
 use self::shape::Quantile;
 use crate::converter::{Converter, Parameter};
 use crate::scenario::{Scenario, Tolerance, Tolerances};
+use crate::statistics::normal;
 
 /// All converters that could be built from the scenario's parts.
 #[derive(Debug, Clone)]
@@ -103,8 +103,8 @@ impl Population {
         let scatter = self.scatter[p.index()];
         let common = probability(rng);
         let mut factor = || {
-            let own = probability(rng);
-            scatter.map_or(1.0, |s| s.factor(common, own))
+            let individual = probability(rng);
+            scatter.map_or(1.0, |s| s.factor(common, individual))
         };
         let Converter { tanks, flying, flying_return } = converter;
         if p == Parameter::FlyingCapacitance {

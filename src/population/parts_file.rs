@@ -63,19 +63,20 @@ pub fn parse(name: &str, text: &str, nominal: &Converter) -> Result<Vec<Unit>, D
 
 fn read_units(text: &str, nominal: &Converter, errors: &mut Vec<Diagnostic>) -> Vec<Unit> {
     // Parts may be mismatched on purpose, by any factor, or be those of another converter.
-    let mut rows = csv::rows(text, (&COLUMNS, f64::INFINITY), errors).into_iter();
-    if !csv::header_is_right(rows.next(), ("parts", &COLUMNS), errors) {
+    let format = csv::Format { kind: "parts", columns: &COLUMNS, farthest: f64::INFINITY };
+    let mut rows = csv::rows(text, format, errors).into_iter();
+    if !csv::header_is_right(rows.next(), format, errors) {
         return Vec::new();
     }
     let mut drafts: Vec<Draft> = Vec::new();
-    let mut places = BTreeMap::new();
+    let mut indices = BTreeMap::new();
     for row in rows {
         if let Some(name) = row.name("unit", errors) {
-            let place = *places.entry(name.to_owned()).or_insert_with(|| {
+            let index = *indices.entry(name.to_owned()).or_insert_with(|| {
                 drafts.push(Draft::new(name, row.span(0), nominal));
                 drafts.len() - 1
             });
-            drafts[place].add(&row, errors);
+            drafts[index].add(&row, errors);
         }
     }
     if drafts.is_empty() && errors.is_empty() {
@@ -335,8 +336,8 @@ mod tests {
         }
         for index in [6, 7] {
             let row = format!("A,2{}-1{}", ",".repeat(index - 1), ",".repeat(9 - index));
-            let place = format!("3:{}", index + 3);
-            check_row(2, &row, &place, &["is out of range", "zero or more"]);
+            let position = format!("3:{}", index + 3);
+            check_row(2, &row, &position, &["is out of range", "zero or more"]);
         }
         check_row(2, "\"A\",2,\"a,b\",,,,,,,", "3:7", &["`a,b`"]);
     }

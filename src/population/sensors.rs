@@ -41,8 +41,8 @@ impl Population {
         let mut errors = |scatter: Option<Scatter>, take: fn(&mut Sensor, f64)| {
             let common = probability(&mut rng);
             for sensor in &mut sensors {
-                let own = probability(&mut rng);
-                take(sensor, scatter.map_or(1.0, |s| s.factor(common, own)));
+                let individual = probability(&mut rng);
+                take(sensor, scatter.map_or(1.0, |s| s.factor(common, individual)));
             }
         };
         errors(scatter.gain_error, |sensor, factor| sensor.gain *= factor);

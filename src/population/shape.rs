@@ -1,7 +1,7 @@
 //! Tolerance shapes: a probability in, a deviation in units of the band out.
 
-use super::normal;
 use crate::scenario::Shape;
+use crate::statistics::normal;
 
 /// A shape with what its quantile needs, computed once.
 #[derive(Debug, Clone, Copy)]

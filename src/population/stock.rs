@@ -8,7 +8,7 @@ use std::path::Path;
 
 use super::tank_cells;
 use crate::converter::{Converter, Tank};
-use crate::input::csv::{self, Columns, Row};
+use crate::input::csv::{self, Row};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::units::Farad;
 
@@ -35,8 +35,9 @@ pub const TANK_COLUMNS: [&str; 7] = [
 /// The columns of a file of flying capacitors, in their order.
 pub const CAPACITOR_COLUMNS: [&str; 2] = ["serial", "flying_capacitance_F"];
 
-/// How many times above or below nominal a measured part may be. No grade of parts is that wide; a
-/// value in another unit is off by 1000 or more, a turns ratio upside down by its square.
+/// Factor by which a measured part may lie above or below its nominal value. No grade of parts is
+/// that wide. A value in another unit is wrong by 1000 or more, an inverted turns ratio by its
+/// square.
 pub const FARTHEST: f64 = 3.0;
 
 /// Reads a file of measured tanks, enough for one converter at least. `nominal` gives the number of
@@ -60,7 +61,8 @@ pub fn parse_tanks(
     text: &str,
     nominal: &Converter,
 ) -> Result<Vec<MeasuredPart<Tank>>, Diagnostics> {
-    let file = File { name, kind: "tanks", columns: &TANK_COLUMNS, least: nominal.phases() };
+    let format = csv::Format { kind: "tanks", columns: &TANK_COLUMNS, farthest: FARTHEST };
+    let file = File { name, format, least: nominal.phases() };
     let Some(ordinary) = nominal.tanks.first() else { return Ok(Vec::new()) };
     file.parse(text, |row, errors| tank_cells::read(row, 1, ordinary, errors))
 }
@@ -73,10 +75,11 @@ pub fn parse_tanks(
 /// When the file cannot be read, or with all errors that it holds.
 pub fn read_capacitors(
     path: &Path,
-    (nominal, needed): (Farad, usize),
+    nominal: Farad,
+    needed: usize,
 ) -> Result<Vec<MeasuredPart<Farad>>, InputError> {
     let text = diagnostics::read_text(path)?;
-    Ok(parse_capacitors(&path.display().to_string(), &text, (nominal, needed))?)
+    Ok(parse_capacitors(&path.display().to_string(), &text, nominal, needed)?)
 }
 
 /// Reads the text of a file of flying capacitors, as [`read_capacitors`] does.
@@ -87,9 +90,12 @@ pub fn read_capacitors(
 pub fn parse_capacitors(
     name: &str,
     text: &str,
-    (nominal, needed): (Farad, usize),
+    nominal: Farad,
+    needed: usize,
 ) -> Result<Vec<MeasuredPart<Farad>>, Diagnostics> {
-    let file = File { name, kind: "capacitors", columns: &CAPACITOR_COLUMNS, least: needed };
+    let format =
+        csv::Format { kind: "capacitors", columns: &CAPACITOR_COLUMNS, farthest: FARTHEST };
+    let file = File { name, format, least: needed };
     file.parse(text, |row, errors| row.value(1, false, nominal.0, errors).map(Farad))
 }
 
@@ -97,8 +103,7 @@ pub fn parse_capacitors(
 #[derive(Debug)]
 struct File<'a> {
     name: &'a str,
-    kind: &'static str,
-    columns: Columns,
+    format: csv::Format,
     least: usize,
 }
 
@@ -115,7 +120,7 @@ impl File<'_> {
             let end = text.trim_end().len();
             errors.push(Diagnostic::new(
                 end..end,
-                format!("the {} file lists too few parts: {}", self.kind, parts.len()),
+                format!("the {} file lists too few parts: {}", self.format.kind, parts.len()),
                 format!("expected {} at least, as many as one converter takes", self.least),
             ));
         }
@@ -128,8 +133,8 @@ impl File<'_> {
         part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
         errors: &mut Vec<Diagnostic>,
     ) -> Vec<MeasuredPart<T>> {
-        let mut rows = csv::rows(text, (self.columns, FARTHEST), errors).into_iter();
-        if !csv::header_is_right(rows.next(), (self.kind, self.columns), errors) {
+        let mut rows = csv::rows(text, self.format, errors).into_iter();
+        if !csv::header_is_right(rows.next(), self.format, errors) {
             return Vec::new();
         }
         let mut serials = BTreeSet::new();
@@ -210,16 +215,16 @@ mod tests {
             assert!(shown.contains(words), "{words}:\n{shown}");
         }
         let text = "serial,flying_capacitance_F\nC1,47e-6\nC2,47\n";
-        let shown = parse_capacitors("c.csv", text, (Farad(50e-6), 1)).unwrap_err().to_string();
+        let shown = parse_capacitors("c.csv", text, Farad(50e-6), 1).unwrap_err().to_string();
         assert!(
             shown.contains("c.csv:3:4\n") && shown.contains("in farad from 1.667e-5"),
             "{shown}"
         );
         let text = "serial,flying_capacitance\nC1,50e-6\n";
-        let shown = parse_capacitors("c.csv", text, (Farad(50e-6), 1)).unwrap_err().to_string();
+        let shown = parse_capacitors("c.csv", text, Farad(50e-6), 1).unwrap_err().to_string();
         assert!(shown.contains("c.csv:1:8") && shown.contains("`flying_capacitance_F`"), "{shown}");
         let text = "serial,flying_capacitance_F\nC1,50e-6\nC2,\n";
-        let read = parse_capacitors("c.csv", text, (Farad(47e-6), 2)).unwrap();
+        let read = parse_capacitors("c.csv", text, Farad(47e-6), 2).unwrap();
         assert_eq!(read[1].part, Farad(47e-6));
     }
 }

@@ -9,7 +9,9 @@ use super::bands::BandsResults;
 use super::check::CheckResults;
 use super::format::summary::{SCHEMA, SummaryFile};
 use super::gain::GainResults;
+use super::grades::GradesResults;
 use super::run::RunResults;
+use super::sensors::SensorResults;
 use super::units::UnitsResults;
 
 /// The JSON Schema (draft 2020-12) of the summaries of all verbs; `verb` tells them apart.
@@ -18,7 +20,9 @@ pub fn summary_schema() -> Value {
     let verbs = [
         verb::<CheckResults>("check", &mut generator),
         verb::<GainResults>("gain", &mut generator),
+        verb::<GradesResults>("grades", &mut generator),
         verb::<RunResults>("run", &mut generator),
+        verb::<SensorResults>("sensors", &mut generator),
         verb::<UnitsResults>("units", &mut generator),
         verb::<BandsResults>("bands", &mut generator),
     ];

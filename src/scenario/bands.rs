@@ -1,7 +1,9 @@
 //! The table `[bands]`: what the search for tolerance bands is to look at.
 
 use super::grades::Grades;
-use super::reader::{Bounds, NOT_NEGATIVE, Table};
+use std::ops::Bound;
+
+use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
 use super::tolerance::{BAND, Tolerances};
 use crate::converter::Parameter;
 use crate::input::quantity::Ratio;
@@ -54,7 +56,11 @@ impl Prices {
     }
 }
 
-const WIDEST: Bounds = Bounds { words: "above 0 % and below 100 %", hold: |x| 0.0 < x && x < 1.0 };
+const WIDEST: Bounds = Bounds {
+    words: "above 0 % and below 100 %",
+    low: Bound::Excluded(0.0),
+    high: Bound::Excluded(1.0),
+};
 
 /// Reads `[bands]`. Tolerances and grades are the scenario's, as far as they are known.
 pub(super) fn read(
@@ -63,10 +69,14 @@ pub(super) fn read(
     grades: Option<&Grades>,
 ) -> Option<BandSettings> {
     let default = BandSettings::default();
-    let widest = table.key("widest").quantity(WIDEST).or(Ratio(default.widest));
+    let widest = table
+        .key("widest", "widest band that the search tries, as a half width, of the nominal value")
+        .quantity(WIDEST)
+        .or(Ratio(default.widest));
     let trade = trade(&mut table, tolerances);
+    let prices_table = table.key("price", "prices of parts by their bands, in any one currency");
     let prices =
-        table.key("price").table().or_empty().and_then(|own| prices(own, tolerances, grades));
+        prices_table.table().or_empty("no prices").and_then(|own| prices(own, tolerances, grades));
     table.finish();
     Some(BandSettings { widest: widest?.0, trade: trade?, prices: prices? })
 }
@@ -83,7 +93,10 @@ fn without_tolerance(parameter: Parameter) -> (String, String) {
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
 fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Option<[Parameter; 2]>> {
-    let pair = table.key("trade").pair(Parameter::ALL, Parameter::key).optional()?;
+    let pair = table
+        .key("trade", "two different parameters with a tolerance, to be traded against each other")
+        .pair(Parameter::ALL, Parameter::key)
+        .optional("the two with the largest effect")?;
     let Some([(first, place), (second, other)]) = pair else { return Some(None) };
     if first == second {
         let message = format!("`trade` names `{}` twice", first.key());
@@ -99,6 +112,9 @@ fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Optio
     Some(Some([first, second]))
 }
 
+const PRICE_LIST: &str =
+    "price list of a parameter that has a tolerance and no grades: one entry a band on offer";
+
 fn prices(
     mut table: Table<'_>,
     tolerances: Option<&Tolerances>,
@@ -106,7 +122,7 @@ fn prices(
 ) -> Option<Prices> {
     let mut all = Some(Prices::default());
     for parameter in Parameter::ALL {
-        let field = table.key(parameter.key());
+        let field = table.key_of(parameter, PRICE_LIST);
         let Some(place) = field.key_span() else { continue };
         if is_exact(tolerances, parameter) {
             let (message, expected) = without_tolerance(parameter);
@@ -118,7 +134,7 @@ fn prices(
             let expected = format!("expected either this list or tables [[grade.{key}]]");
             table.report_at(Some(place), message, &expected);
         }
-        let offers = offers(field.tables(), parameter);
+        let offers = offers(field.tables(Presence::Optional("no price list")), parameter);
         all = all.zip(offers).map(|(mut all, offers)| {
             all.0[parameter.index()] = offers;
             all
@@ -153,10 +169,11 @@ fn offers(tables: Vec<Table<'_>>, parameter: Parameter) -> Option<Vec<BandOffer>
 fn offer(table: Table<'_>, parameter: Parameter, before: Option<&BandOffer>) -> Option<BandOffer> {
     let key = parameter.key();
     let mut table = table.about(format!("`{key}`"));
-    let band = table.key("band");
+    let band = table
+        .key("band", "half width of the band, of the nominal value; wider than the one before");
     let band_place = band.value_span();
     let band = band.quantity::<Ratio>(BAND).required();
-    let price = table.key("price");
+    let price = table.key("price", "price of one part; lower than the one before");
     let price_place = price.value_span();
     let price = price.number(NOT_NEGATIVE, "1.20").required();
     if let (Some(Ratio(band)), Some(before)) = (band, before)

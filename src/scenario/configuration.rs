@@ -31,8 +31,14 @@ impl Preference {
 
 /// Reads `[configuration]`.
 pub(super) fn read(mut table: Table<'_>) -> Option<Preference> {
-    let prefer =
-        table.key("prefer").choice(Preference::ALL, Preference::name).or(Preference::default());
+    let prefer = table
+        .key(
+            "prefer",
+            "what decides: the loss, the RMS current of the worst switch, or the ratio of the \
+             frequency to the nearer end of the band",
+        )
+        .choice(Preference::ALL, Preference::name)
+        .or(Preference::default());
     table.finish();
     prefer
 }

@@ -21,10 +21,18 @@ pub(super) struct Hardware {
 
 /// Reads `[converter]`.
 pub(super) fn read(mut table: Table<'_>) -> Option<Hardware> {
-    let phases = table.key("phases").integer(&PHASES).required();
-    let nominal = table.key("tank").table().required().and_then(tank);
-    let chain = table.key("chain").table().required().and_then(chain);
-    let frequency = table.key("frequency").table().required().and_then(frequency);
+    let phases = table.key("phases", "number of phases in parallel").integer(&PHASES).required();
+    let nominal = table.key("tank", "nominal parts of one phase").table().required().and_then(tank);
+    let chain = table
+        .key("chain", "the charge-balancing (flying) capacitors")
+        .table()
+        .required()
+        .and_then(chain);
+    let frequency = table
+        .key("frequency", "the band of the switching frequency")
+        .table()
+        .required()
+        .and_then(frequency);
     table.finish();
     let (flying_capacitance, neutral_split) = chain?;
     Some(Hardware {
@@ -40,13 +48,26 @@ fn tank(mut table: Table<'_>) -> Option<Tank> {
     fn part<Q: Quantity>(field: Field<'_>, bounds: Bounds) -> Option<Q> {
         field.quantity(bounds).required()
     }
-    let mut key = |parameter: Parameter| table.key(parameter.key());
-    let resonant_inductance = part(key(Parameter::ResonantInductance), POSITIVE);
-    let resonant_capacitance = part(key(Parameter::ResonantCapacitance), POSITIVE);
-    let magnetising_inductance = part(key(Parameter::MagnetisingInductance), POSITIVE);
-    let turns_ratio = key(Parameter::TurnsRatio).number(POSITIVE, "2.4").required();
-    let series_resistance = part(key(Parameter::SeriesResistance), NOT_NEGATIVE);
-    let rectifier_drop = part(key(Parameter::RectifierDrop), NOT_NEGATIVE);
+    let mut key = |parameter: Parameter, meaning| table.key(parameter.key(), meaning);
+    let resonant_inductance =
+        part(key(Parameter::ResonantInductance, "series resonant inductance"), POSITIVE);
+    let resonant_capacitance =
+        part(key(Parameter::ResonantCapacitance, "series resonant capacitance"), POSITIVE);
+    let magnetising_inductance = part(
+        key(Parameter::MagnetisingInductance, "magnetising inductance, seen from the primary"),
+        POSITIVE,
+    );
+    let turns_ratio =
+        key(Parameter::TurnsRatio, "turns, primary : secondary").number(POSITIVE, "2.4").required();
+    let series_resistance = part(
+        key(
+            Parameter::SeriesResistance,
+            "resistance of switches and windings, referred to the primary",
+        ),
+        NOT_NEGATIVE,
+    );
+    let rectifier_drop =
+        part(key(Parameter::RectifierDrop, "forward voltage of one diode"), NOT_NEGATIVE);
     table.finish();
     Some(Tank {
         resonant_inductance: resonant_inductance?,
@@ -59,15 +80,29 @@ fn tank(mut table: Table<'_>) -> Option<Tank> {
 }
 
 fn chain(mut table: Table<'_>) -> Option<(Farad, Volt)> {
-    let flying = table.key(Parameter::FlyingCapacitance.key()).quantity(POSITIVE).required();
-    let split = table.key("neutral_split").quantity(NOT_NEGATIVE).or(Volt(0.0));
+    let flying = table
+        .key(
+            Parameter::FlyingCapacitance.key(),
+            "capacitance of every flying capacitor; there are N − 1 in each driven leg",
+        )
+        .quantity(POSITIVE)
+        .required();
+    let split = table
+        .key(
+            "neutral_split",
+            "assumed drift of each flying-capacitor voltage by leakage and \
+            pre-charge, in full-bridge drive; the blocking voltages include it, in the worst \
+            combination",
+        )
+        .quantity(NOT_NEGATIVE)
+        .or(Volt(0.0));
     table.finish();
     Some((flying?, split?))
 }
 
 fn frequency(mut table: Table<'_>) -> Option<FrequencyBand> {
-    let lowest = table.key("minimum");
-    let highest = table.key("maximum");
+    let lowest = table.key("minimum", "lowest switching frequency that the control loop may set");
+    let highest = table.key("maximum", "highest switching frequency; above the lowest");
     let place = highest.value_span();
     let minimum = lowest.quantity::<Hertz>(POSITIVE).required();
     let maximum = highest.quantity::<Hertz>(POSITIVE).required();

@@ -23,8 +23,17 @@ impl Default for GainSettings {
 /// Reads `[gain]`.
 pub(super) fn read(mut table: Table<'_>) -> Option<GainSettings> {
     let default = GainSettings::default().loads.into_iter().map(Ratio).collect();
-    let loads = table.key("loads").quantities::<Ratio>(POSITIVE).or(default);
-    let input_voltage = table.key("input_voltage").quantity(POSITIVE).optional();
+    let loads = table
+        .key(
+            "loads",
+            "output currents of the curves, as shares of the largest one of the operating points",
+        )
+        .quantities::<Ratio>(POSITIVE)
+        .or(default);
+    let input_voltage = table
+        .key("input_voltage", "input voltage of the curves")
+        .quantity(POSITIVE)
+        .optional("the lowest one of the operating points");
     table.finish();
     let loads = loads?.into_iter().map(|ratio| ratio.0).collect();
     Some(GainSettings { loads, input_voltage: input_voltage? })

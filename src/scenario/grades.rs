@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::reader::{Bounds, NOT_NEGATIVE, Table};
+use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
 use super::tolerance;
 use crate::converter::Parameter;
 use crate::scenario::Tolerance;
@@ -81,6 +81,9 @@ pub struct Grades {
 
 const PRICE: Bounds = NOT_NEGATIVE;
 
+const GRADE: &str =
+    "a grade on offer for parameter X, whose tolerance replaces that of `[tolerance.X]`";
+
 /// Reads `[grades]` and `[[grade.X]]`; `None` within when the scenario has neither and they are not
 /// `asked` for.
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
@@ -89,18 +92,20 @@ pub(super) fn read(
     asked: bool,
     nominal: impl Fn(Parameter) -> Option<f64>,
 ) -> Option<Option<Grades>> {
-    let (own, grade) = (root.key("grades"), root.key("grade"));
-    if own.key_span().is_none() && grade.key_span().is_none() {
+    let costs = root.key("grades", "what a converter costs, for `grades` and `bands`");
+    let grade = root.key("grade", "the part grades on offer");
+    if costs.key_span().is_none() && grade.key_span().is_none() {
         if asked {
             root.report_missing(
                 "the scenario has no part grades on offer".to_owned(),
-                "expected [grades] with `quantity`, and tables such as [[grade.resonant_inductance]]",
+                "expected [grades] with `quantity`, and tables such as \
+                    [[grade.resonant_inductance]]",
             );
         }
         return Some(None);
     }
-    let offers = grade.table().or_empty().and_then(|table| read_offers(table, nominal));
-    let grades = own.table().or_empty().and_then(|table| read_costs(table, offers));
+    let offers = grade.table().or_empty("no grades").and_then(|table| read_offers(table, nominal));
+    let grades = costs.table().or_empty("no grades").and_then(|table| read_costs(table, offers));
     grades.map(Some)
 }
 
@@ -111,16 +116,16 @@ fn read_offers(
     let mut offers = Some(Vec::new());
     let mut none = true;
     for parameter in Parameter::ALL {
-        let field = table.key(parameter.key());
+        let field = table.key_of(parameter, GRADE);
         if field.key_span().is_none() {
             continue;
         }
         none = false;
         let mut names: Vec<String> = Vec::new();
-        let tables = field.tables();
+        let tables = field.tables(Presence::Optional("as in `[tolerance.X]`"));
         let grades: Vec<_> = tables
             .into_iter()
-            .map(|own| read_grade(own, (parameter, nominal(parameter)), &mut names))
+            .map(|table| read_grade(table, parameter, nominal(parameter), &mut names))
             .collect();
         let grades = grades.into_iter().collect::<Option<Vec<_>>>().filter(|g| !g.is_empty());
         offers = offers.zip(grades).map(|(mut offers, mut grades)| {
@@ -141,10 +146,11 @@ fn read_offers(
 
 fn read_grade(
     mut table: Table<'_>,
-    (parameter, nominal): (Parameter, Option<f64>),
+    parameter: Parameter,
+    nominal: Option<f64>,
     names: &mut Vec<String>,
 ) -> Option<Grade> {
-    let field = table.key("name");
+    let field = table.key("name", "its name, unlike that of the other grades of this part");
     let place = field.value_span();
     let subject = match field.peek_text() {
         Some(name) => format!("grade \"{}\"", name.trim()),
@@ -160,9 +166,15 @@ fn read_grade(
     }
     let mut table = table.about(format!("{subject} of `{}`", parameter.key()));
     let tolerance = tolerance::read_scatter(&mut table, parameter, nominal);
-    let price = table.key("price").number(PRICE, "1.20").required();
-    let lead_time = table.key("lead_time_weeks").number(NOT_NEGATIVE, "6").optional();
-    let minimum_quantity = table.key("minimum_quantity").integer(&QUANTITY).or(1);
+    let price = table.key("price", "price of one part").number(PRICE, "1.20").required();
+    let lead_time = table
+        .key("lead_time_weeks", "lead time in weeks; shown, not weighed")
+        .number(NOT_NEGATIVE, "6")
+        .optional("not shown");
+    let minimum_quantity = table
+        .key("minimum_quantity", "smallest number of parts that can be ordered")
+        .integer(&QUANTITY)
+        .or(1);
     table.finish();
     Some(Grade {
         name: name?,
@@ -174,12 +186,24 @@ fn read_grade(
 }
 
 fn read_costs(mut table: Table<'_>, offers: Option<Vec<Offer>>) -> Option<Grades> {
-    let currency = table.key("currency").text().or(CURRENCY.to_owned());
-    let quantity = table.key("quantity").integer(&QUANTITY).required();
-    let failed =
-        table.key("failed_converter").choice(Failed::ALL, Failed::name).or(Failed::Scrapped);
-    let failure_cost = table.key("failure_cost").number(PRICE, "12.50").or(0.0);
-    let other_cost = table.key("other_cost").number(PRICE, "80").or(0.0);
+    let currency = table.key("currency", "what money is counted in").text().or(CURRENCY.to_owned());
+    let quantity =
+        table.key("quantity", "number of good converters wanted").integer(&QUANTITY).required();
+    let failed = table
+        .key(
+            "failed_converter",
+            "what becomes of a converter that fails: thrown away, or repaired until it is good",
+        )
+        .choice(Failed::ALL, Failed::name)
+        .or(Failed::Scrapped);
+    let failure_cost = table
+        .key("failure_cost", "cost of one failed converter beyond its parts: disposal or repair")
+        .number(PRICE, "12.50")
+        .or(0.0);
+    let other_cost = table
+        .key("other_cost", "cost of building one converter beside the parts on offer")
+        .number(PRICE, "80")
+        .or(0.0);
     let sets = read_sets(&mut table, offers.as_deref());
     table.finish();
     Some(Grades {
@@ -195,7 +219,10 @@ fn read_costs(mut table: Table<'_>, offers: Option<Vec<Offer>>) -> Option<Grades
 
 /// The sets listed as `combinations`, or all that there can be.
 fn read_sets(table: &mut Table<'_>, offers: Option<&[Offer]>) -> Option<Vec<Vec<usize>>> {
-    let field = table.key("combinations");
+    let field = table.key(
+        "combinations",
+        "the sets of grades to compare, at most 500; each names a grade for every part on offer",
+    );
     let place = field.key_span();
     if place.is_none() {
         let offers = offers?;
@@ -207,7 +234,7 @@ fn read_sets(table: &mut Table<'_>, offers: Option<&[Offer]>) -> Option<Vec<Vec<
         }
         return Some(all_sets(offers));
     }
-    let tables = field.tables();
+    let tables = field.tables(Presence::Optional("all sets"));
     if tables.len() > MOST_SETS {
         let message = format!("`combinations` lists {} sets", tables.len());
         table.report_at(place, message, &format!("expected at most {MOST_SETS}"));
@@ -238,7 +265,7 @@ fn read_set(
 
 fn read_choice(table: &mut Table<'_>, offer: &Offer) -> Option<usize> {
     let key = offer.parameter.key();
-    let field = table.key(key);
+    let field = table.key_of(offer.parameter, "name of the grade of this part");
     let place: Option<Range<usize>> = field.value_span();
     let name = field.text().required()?;
     let known = offer.grades.iter().position(|grade| grade.name == name);

@@ -1,8 +1,10 @@
 //! The table `[limits]`: what a converter must keep to, and how many of them must.
 
+use std::ops::Bound;
+
 use super::reader::{Bounds, POSITIVE, Table};
 use crate::converter::{Arrangement, Measure, Shared, Sharing};
-use crate::input::quantity::{Quantity, Ratio};
+use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Volt};
 
 /// What the switches of an arrangement must keep to; `None` is no limit.
@@ -43,22 +45,49 @@ impl Limits {
     }
 }
 
-const INSIDE: Bounds = Bounds { words: "above 0 % and below 100 %", hold: |x| 0.0 < x && x < 1.0 };
+const INSIDE: Bounds = Bounds {
+    words: "above 0 % and below 100 %",
+    low: Bound::Excluded(0.0),
+    high: Bound::Excluded(1.0),
+};
+
+const PARALLELED: &str = "limits of the paralleled reference, whose switches are others";
+const AS_CHAIN: &str = "as in `[limits]`";
 
 /// Reads `[limits]`.
 pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
     let default = Sharing::default();
-    let share = table.key("share").choice(Shared::ALL, Shared::name).or(default.share);
-    let measure = table.key("measure").choice(Measure::ALL, Measure::name).or(default.measure);
-    let sharing_error = table.key("sharing_error").quantity::<Ratio>(POSITIVE).optional();
-    let chain = switches(&mut table, SwitchLimits::default());
-    let paralleled = table.key("paralleled").table().or_empty().and_then(|mut own| {
-        let limits = switches(&mut own, chain.unwrap_or_default());
+    let share = table
+        .key("share", "the quantity that the phases are to share")
+        .choice(Shared::ALL, Shared::name)
+        .or(default.share);
+    let measure = table
+        .key(
+            "measure",
+            "the sharing error, with m the mean over the phases: max abs(x − m)/m, \
+            (max x − m)/m or (max x − min x)/m",
+        )
+        .choice(Measure::ALL, Measure::name)
+        .or(default.measure);
+    let sharing_error = table
+        .key("sharing_error", "highest sharing error")
+        .quantity::<Ratio>(POSITIVE)
+        .optional("no limit");
+    let chain = switches(&mut table, SwitchLimits::default(), "no limit");
+    let paralleled = table.key("paralleled", PARALLELED).table();
+    let paralleled = paralleled.or_empty(AS_CHAIN).and_then(|mut own| {
+        let limits = switches(&mut own, chain.unwrap_or_default(), AS_CHAIN);
         own.finish();
         limits
     });
-    let yield_target = table.key("yield_target").quantity(INSIDE).or(Ratio(0.99));
-    let confidence = table.key("confidence").quantity(INSIDE).or(Ratio(0.95));
+    let yield_target = table
+        .key("yield_target", "share of all converters that must meet every limit")
+        .quantity(INSIDE)
+        .or(Ratio(0.99));
+    let confidence = table
+        .key("confidence", "confidence level of every interval")
+        .quantity(INSIDE)
+        .or(Ratio(0.95));
     table.finish();
     Some(Limits {
         sharing: Sharing { share: share?, measure: measure? },
@@ -71,21 +100,26 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
 }
 
 /// The limits of the switches; those left out are taken from `base`.
-fn switches(table: &mut Table<'_>, base: SwitchLimits) -> Option<SwitchLimits> {
-    #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
-    fn limit<Q: Quantity>(
-        table: &mut Table<'_>,
-        key: &'static str,
-        base: Option<Q>,
-    ) -> Option<Option<Q>> {
-        table.key(key).quantity(POSITIVE).optional().map(|own| own.or(base))
-    }
-    let rms_current = limit(table, "switch_rms_current", base.rms_current);
-    let peak_current = limit(table, "switch_peak_current", base.peak_current);
-    let blocking_voltage = limit(table, "blocking_voltage", base.blocking_voltage);
+fn switches(
+    table: &mut Table<'_>,
+    base: SwitchLimits,
+    left_out: &'static str,
+) -> Option<SwitchLimits> {
+    let rms_current = table
+        .key("switch_rms_current", "highest RMS current of any one switch")
+        .quantity(POSITIVE)
+        .optional(left_out);
+    let peak_current = table
+        .key("switch_peak_current", "highest peak current of any one switch")
+        .quantity(POSITIVE)
+        .optional(left_out);
+    let blocking_voltage = table
+        .key("blocking_voltage", "highest voltage across any one switch that blocks")
+        .quantity(POSITIVE)
+        .optional(left_out);
     Some(SwitchLimits {
-        rms_current: rms_current?,
-        peak_current: peak_current?,
-        blocking_voltage: blocking_voltage?,
+        rms_current: rms_current?.or(base.rms_current),
+        peak_current: peak_current?.or(base.peak_current),
+        blocking_voltage: blocking_voltage?.or(base.blocking_voltage),
     })
 }

@@ -6,14 +6,18 @@
 mod bands;
 mod configuration;
 mod converter;
+mod description;
 mod document;
+pub mod draft;
 mod gain;
 mod grades;
 mod limits;
 mod operating_point;
 mod places;
 mod reader;
+pub mod reference;
 mod run;
+pub mod schema;
 mod sensors;
 mod tolerance;
 
@@ -29,7 +33,7 @@ pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
 pub use self::places::Place;
-use self::reader::{Log, Table};
+use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
 pub use self::tolerance::{Shape, Tolerance, Tolerances};
@@ -114,7 +118,7 @@ impl Scenario {
         } else {
             read_root(name, &table, asked, &log)
         };
-        let errors = log.into_errors();
+        let (errors, _) = log.finish();
         match scenario {
             Some(scenario) if syntax.is_empty() && errors.is_empty() => Ok(scenario),
             _ => {
@@ -153,40 +157,36 @@ pub enum Asked {
     Tolerances,
 }
 
+/// What it means to leave out a table all of whose keys have defaults.
+const DEFAULTS: &str = "every key takes its default";
+
 fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Option<Scenario> {
     let mut root = Table::root(entries, log);
-    let title = root.key("title").text().required();
-    let hardware = root.key("converter").table().required().and_then(converter::read);
-    let operating_points = operating_point::read_all(root.key("operating_point").tables());
-    let prefer = root.key("configuration").table().or_empty().and_then(configuration::read);
-    let gain = root.key("gain").table().or_empty().and_then(gain::read);
-    let tolerances = root.key("tolerance").table().or_empty().and_then(|table| {
-        tolerance::read_all(table, |parameter| Some(nominal_value(hardware.as_ref()?, parameter)))
-    });
-    if asked == Asked::Tolerances && tolerances.is_some_and(|all| all.iter().next().is_none()) {
-        root.report_missing(
-            "no part has a tolerance".to_owned(),
-            "expected one table at least such as [tolerance.resonant_inductance]",
-        );
-    }
-    let limits = root.key("limits").table().or_empty().and_then(limits::read);
-    let run = root.key("run").table().or_empty().and_then(run::read);
-    let sensors = match (root.key("sensors").table(), asked) {
-        (table, Asked::Sensors) => table.required().map(Some),
-        (table, _) => table.optional(),
-    };
-    let sensors = match sensors {
-        Some(Some(table)) => {
-            let limited = limits.map_or_else(Sharing::default, |l| l.sharing).share;
-            sensors::read(table, limited).map(Some)
-        }
-        Some(None) => Some(None),
-        None => None,
-    };
-    let grades = grades::read(&mut root, asked == Asked::Grades, |parameter| {
-        Some(nominal_value(hardware.as_ref()?, parameter))
-    });
-    let bands = root.key("bands").table().or_empty();
+    let title = root.key("title", "what the scenario is about").text().required();
+    let hardware =
+        root.key("converter", "the converter").table().required().and_then(converter::read);
+    let operating_points = root
+        .key("operating_point", "what the converter has to do: one table an operating point")
+        .tables(Presence::Required);
+    let operating_points = operating_point::read_all(operating_points);
+    let prefer = root
+        .key("configuration", "how drive and rectifier are chosen where they are left out")
+        .table()
+        .or_empty(DEFAULTS)
+        .and_then(configuration::read);
+    let gain =
+        root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
+    let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
+    let tolerances = read_tolerances(&mut root, asked, nominal);
+    let limits = root
+        .key("limits", "what a converter must meet, and how many of them must")
+        .table()
+        .or_empty(DEFAULTS)
+        .and_then(limits::read);
+    let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
+    let sensors = read_sensors(&mut root, asked, limits.as_ref());
+    let grades = grades::read(&mut root, asked == Asked::Grades, nominal);
+    let bands = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref(), on_offer));
     root.finish();
@@ -209,6 +209,48 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
         grades: grades?,
         bands: bands?,
     })
+}
+
+fn read_tolerances(
+    root: &mut Table<'_>,
+    asked: Asked,
+    nominal: impl Fn(Parameter) -> Option<f64>,
+) -> Option<Tolerances> {
+    let tolerances = root
+        .key("tolerance", "the tolerances of the parts")
+        .table()
+        .or_empty("all parts are exact")
+        .and_then(|table| tolerance::read_all(table, nominal));
+    if asked == Asked::Tolerances && tolerances.is_some_and(|all| all.iter().next().is_none()) {
+        root.report_missing(
+            "no part has a tolerance".to_owned(),
+            "expected one table at least such as [tolerance.resonant_inductance]",
+        );
+    }
+    tolerances
+}
+
+#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+fn read_sensors(
+    root: &mut Table<'_>,
+    asked: Asked,
+    limits: Option<&Limits>,
+) -> Option<Option<SensorRequest>> {
+    let field = root.key(
+        "sensors",
+        "for `sensors`: one current sensor and one trim element a phase, in two of the variants",
+    );
+    let table = match asked {
+        Asked::Sensors => field.table().required().map(Some),
+        _ => field.table().optional("no sensors"),
+    };
+    match table? {
+        Some(table) => {
+            let limited = limits.map_or_else(Sharing::default, |limits| limits.sharing).share;
+            sensors::read(table, limited).map(Some)
+        }
+        None => Some(None),
+    }
 }
 
 /// The last part of a path; the path where that is none.

@@ -36,7 +36,7 @@ pub(super) fn read_all(tables: Vec<Table<'_>>) -> Option<Vec<PointRequest>> {
 }
 
 fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Option<PointRequest> {
-    let field = table.key("name");
+    let field = table.key("name", "its name, unlike that of the others");
     let subject = match field.peek_text() {
         Some(name) => format!("operating point \"{}\"", name.trim()),
         None => format!("operating point {number}"),
@@ -50,11 +50,21 @@ fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Op
         table.report_at(place, message, "expected a name of its own");
     }
     let mut table = table.about(subject.clone());
-    let input_voltage = table.key("input_voltage").quantity(POSITIVE).required();
-    let output_voltage = table.key("output_voltage").quantity(POSITIVE).required();
+    let input_voltage = table
+        .key("input_voltage", "voltage at the input of the converter")
+        .quantity(POSITIVE)
+        .required();
+    let output_voltage =
+        table.key("output_voltage", "voltage at the common output").quantity(POSITIVE).required();
     let output_current = output_current(&mut table, &subject, output_voltage);
-    let drive = table.key("drive").choice(Drive::ALL, Drive::name).optional();
-    let rectifier = table.key("rectifier").choice(Rectifier::ALL, Rectifier::name).optional();
+    let drive = table
+        .key("drive", "drive of every phase")
+        .choice(Drive::ALL, Drive::name)
+        .optional("chosen by `prefer` of `[configuration]`");
+    let rectifier = table
+        .key("rectifier", "rectifier of every phase")
+        .choice(Rectifier::ALL, Rectifier::name)
+        .optional("chosen with the drive: full-bridge or voltage doubler");
     table.finish();
     Some(PointRequest {
         name: name?,
@@ -68,7 +78,9 @@ fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Op
 
 /// The output current, given as such or as I = P/Vo.
 fn output_current(table: &mut Table<'_>, subject: &str, voltage: Option<Volt>) -> Option<Ampere> {
-    let (power, current) = (table.key("output_power"), table.key("output_current"));
+    let power = table.key("output_power", "power of the common output");
+    let current = table.key("output_current", "current of the common output");
+    table.exactly_one(["output_power", "output_current"]);
     if let (Some(first), Some(second)) = (power.key_span(), current.key_span()) {
         let later = if first.start > second.start { first } else { second };
         table.report(Diagnostic::new(
@@ -78,8 +90,8 @@ fn output_current(table: &mut Table<'_>, subject: &str, voltage: Option<Volt>) -
         ));
     }
     let neither = power.key_span().is_none() && current.key_span().is_none();
-    let power = power.quantity::<Watt>(POSITIVE).optional();
-    let current = current.quantity::<Ampere>(POSITIVE).optional();
+    let power = power.quantity::<Watt>(POSITIVE).optional("`output_current` is given");
+    let current = current.quantity::<Ampere>(POSITIVE).optional("`output_power` is given");
     if neither {
         table.report_missing(
             format!("{subject} has neither `output_power` nor `output_current`"),

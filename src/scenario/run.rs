@@ -25,8 +25,12 @@ impl Default for RunSettings {
 /// Reads `[run]`.
 pub(super) fn read(mut table: Table<'_>) -> Option<RunSettings> {
     let default = RunSettings::default();
-    let samples = table.key("samples").integer(&SAMPLES).or(default.samples);
-    let seed = table.key("seed").integer(&(0..=u64::MAX)).or(default.seed);
+    let samples = table
+        .key("samples", "number of converters that are drawn")
+        .integer(&SAMPLES)
+        .or(default.samples);
+    let seed =
+        table.key("seed", "seed of all random numbers").integer(&(0..=u64::MAX)).or(default.seed);
     table.finish();
     Some(RunSettings { samples: samples?, seed: seed? })
 }

@@ -1,7 +1,9 @@
 //! The table `[sensors]`: current sensors and the loops that trim the phases by them.
 
+use std::ops::Bound;
+
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
-use super::tolerance::{BAND, Tolerance, scatter};
+use super::tolerance::{BAND, BandKey, Tolerance, scatter};
 use crate::converter::{Parameter, Shared};
 use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Ohm, Watt};
@@ -46,22 +48,60 @@ pub struct PerPart {
     pub trim_element: f64,
 }
 
-const RANGE: Bounds =
-    Bounds { words: "of zero or more and at most 50 %", hold: |x| (0.0..=0.5).contains(&x) };
+const RANGE: Bounds = Bounds {
+    words: "of zero or more and at most 50 %",
+    low: Bound::Included(0.0),
+    high: Bound::Included(0.5),
+};
+
+const DRIFT: &str = "relative change of the gain over its life; multiplies with the gain error";
+const BAND_OF_GAIN: BandKey = BandKey { bounds: BAND, meaning: "half width of the band" };
+const BAND_OF_OFFSET: BandKey = BandKey {
+    bounds: NOT_NEGATIVE,
+    meaning: "half width of the band, in ampere: of the output current, or of the original tank \
+              current, of which a paralleled tank has 1/N",
+};
 
 /// Reads `[sensors]`; left open, they measure `limited`, of which `[limits]` speaks.
 pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorRequest> {
-    let measured = table.key("measured").choice(Shared::ALL, Shared::name).or(limited);
-    let gain_error = error(table.key("gain_error"), "gain error", scatter::<Ratio>, BAND);
-    let drift = error(table.key("drift"), "drift", scatter::<Ratio>, BAND);
-    let offset = error(table.key("offset"), "offset", scatter::<Ampere>, NOT_NEGATIVE);
+    let measured = table
+        .key("measured", "the quantity that the sensors measure")
+        .choice(Shared::ALL, Shared::name)
+        .or_from(limited, "what `share` of `[limits]` names");
+    let gain_error = table.key("gain_error", "relative error of the gain of a new sensor");
+    let gain_error = error(gain_error, "gain error", scatter::<Ratio>, BAND_OF_GAIN);
+    let drift = table.key("drift", DRIFT);
+    let drift = error(drift, "drift", scatter::<Ratio>, BAND_OF_GAIN);
+    let offset = table.key("offset", "what a sensor reads of no current");
+    let offset = error(offset, "offset", scatter::<Ampere>, BAND_OF_OFFSET);
     let trimmed = [Parameter::ResonantInductance, Parameter::ResonantCapacitance];
-    let trim = table.key("trim").choice(trimmed, Parameter::key).required();
-    let trim_range = table.key("trim_range").quantity::<Ratio>(RANGE).required();
-    let added_resistance = table.key("added_resistance").quantity(NOT_NEGATIVE).or(Ohm(0.0));
-    let standing_loss = table.key("standing_loss").quantity(NOT_NEGATIVE).or(Watt(0.0));
-    let price = per_part(table.key("price"), POSITIVE, "85");
-    let failure_rate = per_part(table.key("failure_rate"), NOT_NEGATIVE, "120");
+    let trim = table
+        .key("trim", "the part that a loop adjusts in every phase")
+        .choice(trimmed, Parameter::key)
+        .required();
+    let trim_range = table
+        .key("trim_range", "how far to either side of the part's own value")
+        .quantity::<Ratio>(RANGE)
+        .required();
+    let added_resistance = table
+        .key(
+            "added_resistance",
+            "what sensor and trim element add to the series resistance, \
+            referred to the primary of the original tank",
+        )
+        .quantity(NOT_NEGATIVE)
+        .or(Ohm(0.0));
+    let standing_loss = table
+        .key("standing_loss", "power that sensor and trim element of one phase take")
+        .quantity(NOT_NEGATIVE)
+        .or(Watt(0.0));
+    let price =
+        per_part(table.key("price", "prices of one piece, in any one currency"), POSITIVE, "85");
+    let failure_rate = per_part(
+        table.key("failure_rate", "failure rates of one piece in FIT: failures in 10⁹ hours"),
+        NOT_NEGATIVE,
+        "120",
+    );
     table.finish();
     Some(SensorRequest {
         measured: measured?,
@@ -81,13 +121,13 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorReques
 fn error<'a>(
     field: Field<'a>,
     name: &str,
-    read: impl FnOnce(&mut Table<'a>, Bounds) -> Option<Tolerance>,
-    bounds: Bounds,
+    read: impl FnOnce(&mut Table<'a>, BandKey) -> Option<Tolerance>,
+    band: BandKey,
 ) -> Option<Option<Tolerance>> {
-    match field.table().optional()? {
+    match field.table().optional("no such error")? {
         Some(table) => {
             let mut table = table.about(format!("the sensors' {name}"));
-            let tolerance = read(&mut table, bounds);
+            let tolerance = read(&mut table, band);
             table.finish();
             tolerance.map(Some)
         }
@@ -98,14 +138,17 @@ fn error<'a>(
 /// One number for each kind of part; of the converter itself the bounds differ.
 fn per_part(field: Field<'_>, converter: Bounds, example: &str) -> Option<PerPart> {
     let mut table = field.table().required()?;
-    let own = table.key("converter").number(converter, example).required();
-    let mut each = |key| table.key(key).number(NOT_NEGATIVE, "1.5").required();
-    let flying_capacitor = each("flying_capacitor");
-    let sensor = each("sensor");
-    let trim_element = each("trim_element");
+    let whole = table
+        .key("converter", "one converter without all that is compared")
+        .number(converter, example)
+        .required();
+    let mut part = |key, meaning| table.key(key, meaning).number(NOT_NEGATIVE, "1.5").required();
+    let flying_capacitor = part("flying_capacitor", "one flying capacitor");
+    let sensor = part("sensor", "one current sensor");
+    let trim_element = part("trim_element", "one trim element with its loop");
     table.finish();
     Some(PerPart {
-        converter: own?,
+        converter: whole?,
         flying_capacitor: flying_capacitor?,
         sensor: sensor?,
         trim_element: trim_element?,

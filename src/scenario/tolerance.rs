@@ -1,5 +1,7 @@
 //! The tables `[tolerance.X]`: how the parts scatter about their nominal values.
 
+use std::ops::Bound;
+
 use super::reader::{Bounds, Table};
 use crate::converter::Parameter;
 use crate::input::diagnostics::Diagnostic;
@@ -77,13 +79,30 @@ impl Tolerances {
     }
 }
 
-pub(super) const BAND: Bounds =
-    Bounds { words: "of zero or more and below 100 %", hold: |x| (0.0..1.0).contains(&x) };
-const SHARE: Bounds = Bounds { words: "from 0 to 1", hold: |x| (0.0..=1.0).contains(&x) };
-const SIGMAS: Bounds = Bounds { words: "from 0.5 to 8", hold: |x| (0.5..=8.0).contains(&x) };
+/// What a band may be, and what it means.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct BandKey {
+    pub(super) bounds: Bounds,
+    pub(super) meaning: &'static str,
+}
+
+const BAND_OF_PART: BandKey =
+    BandKey { bounds: BAND, meaning: "half width of the band, of the nominal value" };
+pub(super) const BAND: Bounds = Bounds {
+    words: "of zero or more and below 100 %",
+    low: Bound::Included(0.0),
+    high: Bound::Excluded(1.0),
+};
+const SHARE: Bounds =
+    Bounds { words: "from 0 to 1", low: Bound::Included(0.0), high: Bound::Included(1.0) };
+const SIGMAS: Bounds =
+    Bounds { words: "from 0.5 to 8", low: Bound::Included(0.5), high: Bound::Included(8.0) };
 
 /// Standard deviations from the nominal value to the end of the band, where none are given.
 const DEFAULT_SIGMAS: f64 = 3.0;
+
+const TOLERANCE: &str = "how a part scatters about its nominal value; X is a key of \
+                         `[converter.tank]`, or `flying_capacitance`";
 
 /// Reads `[tolerance]`. `nominal` gives the nominal values, as far as they are known: a band
 /// relative to zero is an error.
@@ -93,11 +112,12 @@ pub(super) fn read_all(
 ) -> Option<Tolerances> {
     let mut all = Some(Tolerances::default());
     for parameter in Parameter::ALL {
-        let tolerance = match table.key(parameter.key()).table().optional() {
-            Some(Some(own)) => read(own, parameter, nominal(parameter)).map(Some),
-            Some(None) => Some(None),
-            None => None,
-        };
+        let tolerance =
+            match table.key_of(parameter, TOLERANCE).table().optional("the parts are exact") {
+                Some(Some(own)) => read(own, parameter, nominal(parameter)).map(Some),
+                Some(None) => Some(None),
+                None => None,
+            };
         all = all.zip(tolerance).map(|(all, tolerance)| all.with(parameter, tolerance));
     }
     table.finish();
@@ -128,23 +148,38 @@ pub(super) fn read_scatter(
             .with_help(Some(format!("give `{key}` a nominal value, or remove this table"))),
         );
     }
-    scatter::<Ratio>(table, BAND)
+    scatter::<Ratio>(table, BAND_OF_PART)
 }
 
 /// Reads shape, band and lot share; the band is a quantity of the kind `Q`.
-pub(super) fn scatter<Q: Quantity>(table: &mut Table<'_>, bounds: Bounds) -> Option<Tolerance> {
+pub(super) fn scatter<Q: Quantity>(table: &mut Table<'_>, band: BandKey) -> Option<Tolerance> {
     let shape = shape(table);
-    let band = table.key("band").quantity::<Q>(bounds).required();
-    let lot_share = table.key("lot_share").number(SHARE, "0.5").or(0.0);
+    let band = table.key("band", band.meaning).quantity::<Q>(band.bounds).required();
+    let lot_share = table
+        .key(
+            "lot_share",
+            "share of the variance that the phases of one converter have in \
+            common, because their parts come from one lot",
+        )
+        .number(SHARE, "0.5")
+        .or(0.0);
     Some(Tolerance { shape: shape?, band: band?.value(), lot_share: lot_share? })
 }
 
 fn shape(table: &mut Table<'_>) -> Option<Shape> {
     let shapes = [Shape::Uniform, Shape::Normal { sigmas: DEFAULT_SIGMAS }, Shape::Triangular];
-    let shape = table.key("shape").choice(shapes, Shape::name).required();
-    let field = table.key("sigmas");
+    let shape = table
+        .key("shape", "how the values spread over the band")
+        .choice(shapes, Shape::name)
+        .required();
+    let field = table.key(
+        "sigmas",
+        "only with \"normal\": half width of the band in standard \
+        deviations; the distribution ends at the band",
+    );
     let place = field.key_span();
     let sigmas = field.number(SIGMAS, "3").or(DEFAULT_SIGMAS);
+    table.only_with("sigmas", "shape", "normal");
     match shape? {
         Shape::Normal { .. } => sigmas.map(|sigmas| Shape::Normal { sigmas }),
         other => {

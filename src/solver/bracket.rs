@@ -1,5 +1,7 @@
-//! The place where a function changes its sign, by parabolas that cannot leave the bracket; and the
-//! bracket itself, for a falling function.
+//! Where a function changes its sign: by parabolas that stay inside the bracket. And the bracket
+//! itself, for a falling function.
+
+use std::ops::RangeInclusive;
 
 /// Ratio of the first two trial values while a bracket is sought, and the largest.
 const RATIOS: (f64, f64) = (1.01, 4.0);
@@ -16,12 +18,12 @@ struct Sample {
     f: f64,
 }
 
-/// The two neighbouring places, to rounding, between which `f` changes its sign, not positive at
-/// the first and positive at the second; of different signs at the ends given.
+/// The two neighbouring numbers, to rounding, between which `f` changes its sign. It is not
+/// positive at the first and positive at the second. It must have different signs at `ends`.
 ///
-/// T. R. Chandrupatla, "A new hybrid quadratic/bisection algorithm for finding the zero of a
-/// nonlinear function without using derivatives", Advances in Engineering Software 28 (1997)
-/// 145–149: an inverse parabola where it is sure to be one, else the middle.
+/// An inverse parabola where it is monotone, else the middle: T. R. Chandrupatla, "A new hybrid
+/// quadratic/bisection algorithm for finding the zero of a nonlinear function without using
+/// derivatives", Advances in Engineering Software 28 (1997) 145–149.
 pub(super) fn sign_change(mut f: impl FnMut(f64) -> f64, ends: [f64; 2]) -> [f64; 2] {
     let mut sample = |x: f64| Sample { x, f: f(x) };
     // The newest, and the one beyond the change of sign.
@@ -47,12 +49,12 @@ pub(super) fn sign_change(mut f: impl FnMut(f64) -> f64, ends: [f64; 2]) -> [f64
     if near.f > 0.0 { [far.x, near.x] } else { [near.x, far.x] }
 }
 
-/// The share of the way from `near` to `far` at which the inverse parabola through the three
-/// points has its zero, where that parabola is monotone.
+/// The zero of the inverse parabola through the three points, as a share of the way from `near` to
+/// `far`; none where that parabola is not monotone.
 fn parabola(near: Sample, far: Sample, before: Sample) -> Option<f64> {
-    let place = (near.x - far.x) / (before.x - far.x);
+    let abscissa = (near.x - far.x) / (before.x - far.x);
     let height = (near.f - far.f) / (before.f - far.f);
-    if !(height.powi(2) < place && (1.0 - height).powi(2) < 1.0 - place) {
+    if !(height.powi(2) < abscissa && (1.0 - height).powi(2) < 1.0 - abscissa) {
         return None;
     }
     let first = near.f / (far.f - near.f) * before.f / (far.f - before.f);
@@ -72,14 +74,15 @@ pub(super) enum Zero {
     Above,
 }
 
-/// Finds the zero of `f`, which falls, between `least` and `most`, both above zero, from `start`.
+/// Finds the zero of `f`, which falls, inside a range above zero, from `start`.
 /// Where `f` has no value on the way to a bracket shorter steps are taken; `None` where that does
 /// not help, and where it has none inside the bracket.
 pub(super) fn falling_zero(
     mut f: impl FnMut(f64) -> Option<f64>,
     start: f64,
-    (least, most): (f64, f64),
+    range: RangeInclusive<f64>,
 ) -> Option<Zero> {
+    let (least, most) = range.into_inner();
     let mut near = (start, f(start)?);
     let upwards = near.1 > 0.0;
     let mut ratio = RATIOS.0;
@@ -174,7 +177,7 @@ mod tests {
                     calls += 1;
                     Some(1.0 - (x / zero).powi(power))
                 };
-                let Some(Zero::At(x, _)) = falling_zero(f, start, (1e-6, 1e6)) else {
+                let Some(Zero::At(x, _)) = falling_zero(f, start, 1e-6..=1e6) else {
                     panic!("power {power} from {start}")
                 };
                 assert!((x / zero - 1.0).abs() < 1e-11, "power {power} from {start}: {x}");
@@ -186,20 +189,20 @@ mod tests {
     #[test]
     fn a_steep_fall_like_that_of_a_square_root_is_followed() {
         let f = |x: f64| Some((1.0 - x).max(0.0).sqrt() - 1e-3);
-        let Some(Zero::At(x, value)) = falling_zero(f, 0.2, (1e-6, 1e6)) else { panic!() };
+        let Some(Zero::At(x, value)) = falling_zero(f, 0.2, 1e-6..=1e6) else { panic!() };
         assert!((x - (1.0 - 1e-6)).abs() < 1e-11 && value.abs() < 1e-8, "{x}");
     }
 
     #[test]
     fn no_zero_and_no_value_are_told() {
-        assert_eq!(falling_zero(|_| Some(-1.0), 1.0, (0.1, 10.0)), Some(Zero::Below));
-        assert_eq!(falling_zero(|_| Some(1.0), 1.0, (0.1, 10.0)), Some(Zero::Above));
-        assert_eq!(falling_zero(|_| None, 1.0, (0.1, 10.0)), None);
+        assert_eq!(falling_zero(|_| Some(-1.0), 1.0, 0.1..=10.0), Some(Zero::Below));
+        assert_eq!(falling_zero(|_| Some(1.0), 1.0, 0.1..=10.0), Some(Zero::Above));
+        assert_eq!(falling_zero(|_| None, 1.0, 0.1..=10.0), None);
         let f = |x: f64| (x < 2.0).then_some(1.9 - x);
-        let Some(Zero::At(x, _)) = falling_zero(f, 1.0, (0.1, 10.0)) else { panic!() };
+        let Some(Zero::At(x, _)) = falling_zero(f, 1.0, 0.1..=10.0) else { panic!() };
         assert!((x - 1.9).abs() < 1e-11, "found before the values end");
         let Some(Zero::At(x, value)) =
-            falling_zero(|x| Some(if x < 2.0 { 1.0 } else { -1.0 }), 1.0, (0.1, 10.0))
+            falling_zero(|x| Some(if x < 2.0 { 1.0 } else { -1.0 }), 1.0, 0.1..=10.0)
         else {
             panic!()
         };

@@ -3,8 +3,8 @@
 use super::{averaged, exact};
 use crate::converter::{Arrangement, FrequencyBand, OperatingPoint};
 
-/// The question that a solver answers of any converter: at which frequency inside the band does it
-/// deliver the operating point in this arrangement, and which currents flow then?
+/// The question that a solver answers of any converter. At which frequency inside the band does it
+/// deliver the operating point in this arrangement? Which currents flow then?
 #[derive(Debug, Clone)]
 pub struct Case {
     /// The operating point.

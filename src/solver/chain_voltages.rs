@@ -1,14 +1,14 @@
 //! Voltages of the flying capacitors and across the blocking switches.
 //!
-//! With V(k) the source voltage at the start of phase k's high interval and Q the common charge,
-//! the mid-ripple voltages m(k) of the flying capacitors follow from
-//! `m(k−1) − m(k) = V(k) − (Q/2)(1/C(k−1) + 1/C(k))`, m(0) = Vin, m(N) = 0. In full-bridge drive
-//! only the mean of both legs' V(k) is determined; both legs are taken to have the same mid-ripple
-//! voltages, and a split between them is a margin that the scenario states.
+//! V(k) is the source voltage at the start of phase k's high interval, Q the common charge. The
+//! mid-ripple voltages m(k) of the flying capacitors follow from `m(k−1) − m(k) = V(k) −
+//! (Q/2)(1/C(k−1) + 1/C(k))`, m(0) = Vin, m(N) = 0. In full-bridge drive only the mean of both
+//! legs' V(k) is determined. Both legs count as having the same mid-ripple voltages. The scenario
+//! states how far they may drift apart.
 
 use arrayvec::ArrayVec;
 
-use super::{PhaseState, SteadyState};
+use super::steady_state::{PhaseState, SteadyState};
 use crate::converter::{
     Arrangement, Converter, FlyingCapacitors, MAX_PHASES, OperatingPoint, neighbours,
 };
@@ -89,70 +89,81 @@ pub fn chain_voltages(
     let legs = [&converter.flying, &converter.flying_return];
     ChainVoltages {
         legs: (0..point.drive.legs())
-            .map(|half| leg_voltages(&state.phases, legs[half], &middles, (half, point)))
+            .map(|half| {
+                let (phases, input) = (&state.phases, point.input_voltage);
+                DrivenLeg { phases, flying: legs[half], middles: &middles, half, input }.voltages()
+            })
             .collect(),
     }
 }
 
-/// One leg, whose own high intervals are the given half of each phase's period.
-fn leg_voltages(
-    phases: &[PhaseState],
-    flying: &FlyingCapacitors,
-    middles: &[f64],
-    (half, point): (usize, &OperatingPoint),
-) -> LegVoltages {
-    // Node 0 is the input and node N the ground: no ripple there.
-    let node = |n: usize| -> FlyingVoltage {
+/// One driven leg.
+struct DrivenLeg<'a> {
+    phases: &'a [PhaseState],
+    flying: &'a FlyingCapacitors,
+    /// Mid-ripple voltage of the node after each phase.
+    middles: &'a [f64],
+    /// The half of each phase's period in which the leg's high side is on.
+    half: usize,
+    input: Volt,
+}
+
+impl DrivenLeg<'_> {
+    fn voltages(&self) -> LegVoltages {
+        let phases = self.phases.len();
+        LegVoltages {
+            flying: (1..phases).map(|n| self.node(n)).collect(),
+            high_blocking: (0..phases).map(|k| self.high_blocking(k)).collect(),
+            low_blocking: (0..phases).map(|k| self.low_blocking(k)).collect(),
+        }
+    }
+
+    /// Voltage of a node. Node 0 is the input and node N the ground, both without ripple. Node n
+    /// between them is the flying capacitor after the n-th phase.
+    fn node(&self, n: usize) -> FlyingVoltage {
+        let phases = self.phases;
         if n == 0 || n == phases.len() {
-            let v = if n == 0 { point.input_voltage } else { Volt(0.0) };
+            let v = if n == 0 { self.input } else { Volt(0.0) };
             return FlyingVoltage { middle: v, lowest: v, highest: v };
         }
-        let (c, middle) = (flying[n - 1].0, middles[n - 1]);
+        let (c, middle) = (self.flying[n - 1].0, self.middles[n - 1]);
         let (charged_by, discharged_by) = (&phases[n - 1], &phases[n]);
-        let (start, end) =
-            (middle - 0.5 * charged_by.charge / c, middle + 0.5 * charged_by.charge / c);
+        let half_ripple = 0.5 * charged_by.charge / c;
+        let (start, end) = (middle - half_ripple, middle + half_ripple);
         let ((in_low, in_high), (out_low, out_high)) =
-            (charged_by.charge_range[half], discharged_by.charge_range[half]);
+            (charged_by.charge_range[self.half], discharged_by.charge_range[self.half]);
         FlyingVoltage {
             middle: Volt(middle),
             lowest: Volt((start + in_low / c).min(end - out_high / c)),
             highest: Volt((end - out_low / c).max(start + in_high / c)),
         }
-    };
-    // While phase k's high side is on: its source voltage, highest where charge flowed back.
-    let low_blocking = |k: usize| {
-        let (upper, lower) = (node(k).middle.0, node(k + 1).middle.0);
-        let kappa = neighbours(flying, k);
-        let start = upper - lower + 0.5 * phases[k].charge * kappa;
-        Volt(start - kappa * phases[k].charge_range[half].0)
-    };
-    // While phase k is low its neighbours are high: node k − 1 stands on node k − 2's voltage.
-    let high_blocking = |k: usize| {
-        let upper = node(k.saturating_sub(1)).highest.0;
-        if k == 0 {
-            return Volt(upper - while_discharging(phases, flying, middles, (0, half)));
-        }
-        let lower = if k + 1 == phases.len() {
-            0.0
-        } else {
-            while_discharging(phases, flying, middles, (k, half))
-        };
-        Volt(upper - lower)
-    };
-    LegVoltages {
-        flying: (1..phases.len()).map(node).collect(),
-        high_blocking: (0..phases.len()).map(high_blocking).collect(),
-        low_blocking: (0..phases.len()).map(low_blocking).collect(),
     }
-}
 
-/// Lowest voltage of the flying capacitor after phase `k` while phase k is low.
-fn while_discharging(
-    phases: &[PhaseState],
-    flying: &FlyingCapacitors,
-    middles: &[f64],
-    (k, half): (usize, usize),
-) -> f64 {
-    let (c, q) = (flying[k].0, phases[k].charge);
-    middles[k] + 0.5 * q / c - phases[k + 1].charge_range[half].1 / c
+    /// Highest voltage across the low switch of phase `k`: its source voltage while its high side
+    /// is on, highest where charge flowed back.
+    fn low_blocking(&self, k: usize) -> Volt {
+        let phase = &self.phases[k];
+        let (upper, lower) = (self.node(k).middle.0, self.node(k + 1).middle.0);
+        let kappa = neighbours(self.flying, k);
+        let start = upper - lower + 0.5 * phase.charge * kappa;
+        Volt(start - kappa * phase.charge_range[self.half].0)
+    }
+
+    /// Highest voltage across the high switch of phase `k`. While phase k is low its neighbours are
+    /// high: node k − 1 stands on node k − 2's voltage.
+    fn high_blocking(&self, k: usize) -> Volt {
+        let upper = self.node(k.saturating_sub(1)).highest.0;
+        if k == 0 {
+            return Volt(upper - self.lowest_while_low(0));
+        }
+        let lower = if k + 1 == self.phases.len() { 0.0 } else { self.lowest_while_low(k) };
+        Volt(upper - lower)
+    }
+
+    /// Lowest voltage of the flying capacitor after phase `k` while phase k is low.
+    fn lowest_while_low(&self, k: usize) -> f64 {
+        let (c, q) = (self.flying[k].0, self.phases[k].charge);
+        let discharged = self.phases[k + 1].charge_range[self.half].1;
+        self.middles[k] + 0.5 * q / c - discharged / c
+    }
 }

@@ -5,62 +5,15 @@ mod bracket;
 mod case;
 mod chain_voltages;
 pub mod exact;
+mod method;
 mod steady_state;
 mod sweep;
 pub mod trim;
 
 pub use case::{Case, Start};
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
+pub use method::Method;
 pub use steady_state::{
     Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
 };
 pub use sweep::{Load, Reached, Sweep};
-
-use schemars::JsonSchema;
-use serde::Serialize;
-
-use crate::converter::Converter;
-
-/// How a steady state is found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Method {
-    /// The exact periodic steady state of the model.
-    Exact,
-    /// The fundamental-harmonic approximation.
-    Averaged,
-}
-
-impl Method {
-    /// The word used on the command line and in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Exact => "exact",
-            Self::Averaged => "averaged",
-        }
-    }
-
-    /// The converter's steady state in a case. A start that the other method prepared is not used.
-    pub fn solve(self, converter: &Converter, case: &Case) -> Outcome {
-        match self {
-            Self::Exact => exact::solve(converter, case),
-            Self::Averaged => averaged::solve(converter, case),
-        }
-    }
-
-    /// Solves a converter without a start, and gives the case back with the solution as the start
-    /// of converters nearby; without a start where there is no solution.
-    pub fn prepare(self, converter: &Converter, case: Case) -> (Outcome, Case) {
-        let (outcome, start) = match self {
-            Self::Exact => {
-                let (outcome, start) = exact::prepare(converter, &case);
-                (outcome, start.map(Start::Exact))
-            }
-            Self::Averaged => {
-                let (outcome, start) = averaged::prepare(converter, &case);
-                (outcome, start.map(Start::Averaged))
-            }
-        };
-        (outcome, Case { start, ..case })
-    }
-}

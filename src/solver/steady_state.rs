@@ -15,7 +15,7 @@ pub struct SwitchCurrent {
 }
 
 /// The four switches of a phase. In half-bridge drive the return leg does not switch: its high side
-/// is off, and its low side, on all the time, carries the tank current of its phase.
+/// is off. Its low side is on all the time and carries the tank current of its phase.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Switches {
     /// High side of the driven leg.
@@ -37,11 +37,11 @@ impl Switches {
 
 /// A phase's tank at the instant at which its high interval begins.
 ///
-/// Signs: both currents count from the source's high side through the tank into the winding; the
+/// Signs: both currents count from the source's high side through the tank into the winding. The
 /// capacitor's voltage counts in the direction in which that current charges it. In half-bridge
-/// drive it holds the mean of the source too, about half of the start voltage. In full-bridge
-/// drive the mean of the source is what both legs' start voltages differ by; it is taken to be
-/// zero, as in [`PhaseState::start_voltage`].
+/// drive it includes the mean of the source, about half of the start voltage. In full-bridge drive
+/// the mean of the source is the difference of both legs' start voltages. It is taken to be zero,
+/// as in [`PhaseState::start_voltage`].
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct TankState {
     /// Current through the resonant inductance and the resonant capacitor.
@@ -66,8 +66,8 @@ pub struct PhaseState {
     pub peak_current: Ampere,
     /// ∫ i dt over the phase's own high interval, in coulomb.
     pub charge: f64,
-    /// Lowest and highest of the charge moved since the start of a half period, in coulomb: of
-    /// the first half, and of the second counted in its own direction. Lagging current flows
+    /// Lowest and highest of the charge moved since the start of a half period, in coulomb. First
+    /// of the first half, then of the second, counted in its own direction. Lagging current flows
     /// back at first, so that the lowest is below zero.
     pub charge_range: [(f64, f64); 2],
     /// Source voltage at the start of the high interval; in full-bridge drive the mean of both

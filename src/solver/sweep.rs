@@ -1,7 +1,7 @@
 //! The output voltage at given switching frequencies: the converter unregulated, on a load.
 //!
-//! The circuit between source and rectifier is passive, so that at a fixed frequency the output
-//! current falls as the output voltage rises; one voltage alone suits a load.
+//! The circuit between source and rectifier is passive. So at a fixed frequency the output current
+//! falls as the output voltage rises, and one voltage alone suits a load.
 
 use super::bracket::{Zero, falling_zero};
 use super::{Case, Method, averaged, exact};
@@ -117,7 +117,7 @@ impl<'a> Sweep<'a> {
             (point.output_voltage, point.output_current) = (Volt(voltage), wanted);
             Some(self.current()?.0 / wanted.0 - 1.0)
         };
-        match falling_zero(surplus, start, (TRIED.0 * unit, TRIED.1 * unit)) {
+        match falling_zero(surplus, start, TRIED.0 * unit..=TRIED.1 * unit) {
             Some(Zero::At(voltage, miss)) if miss.abs() < HOLDS => {
                 self.last = Volt(voltage);
                 Reached::Voltage(self.last)

@@ -8,8 +8,8 @@ const BLOCK: u32 = OCTAVE / 16;
 /// Bits of an `f64` that its bin leaves open.
 const OPEN_BITS: u32 = 52 - MANTISSA_BITS;
 /// Octaves kept below the one of the largest magnitude. A figure that scatters about zero reaches
-/// an octave farther down each time the number of its values doubles; nobody reads it there, and
-/// the pictures of the report end at a 10 000th of the largest value.
+/// an octave farther down each time the number of its values doubles. The report's pictures end at
+/// a 10 000th of the largest value.
 const WINDOW: u32 = 16;
 const MAGNITUDE: u64 = u64::MAX >> 1;
 
@@ -25,9 +25,9 @@ pub(super) struct Bin {
 /// Counts finite values by sign, exponent and the leading bits of the mantissa.
 ///
 /// A bin is 2⁻¹² of its octave wide, its middle within 2⁻¹³ of each value in it. Magnitudes more
-/// than [`WINDOW`] octaves below the largest one, and those below [`f64::MIN_POSITIVE`], are
-/// counted as zero; as a larger value may come late, bins that drop out of the window are folded
-/// into zero then, so that the counts depend on the values alone, not on their order.
+/// than [`WINDOW`] octaves below the largest one, and those below [`f64::MIN_POSITIVE`], count as
+/// zero. A larger value may come late: then bins that leave the window are added to zero. So the
+/// counts depend on the values alone, not on their order.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Counters {
     zero: u64,
@@ -87,7 +87,7 @@ impl Counters {
     /// The bins that hold values, in rising order.
     pub(super) fn bins(&self) -> Vec<Bin> {
         let [positive, negative] = &self.sides;
-        let zero_edge = edge(self.top.saturating_sub(WINDOW).max(1) * OCTAVE);
+        let zero_edge = lower_edge(self.top.saturating_sub(WINDOW).max(1) * OCTAVE);
         let zero = Bin { lower: -zero_edge, middle: 0.0, upper: zero_edge, count: self.zero };
         let mut bins: Vec<Bin> = negative
             .occupied()
@@ -156,27 +156,27 @@ impl SignedCounters {
     }
 }
 
-/// SignedCounters (1 for negative values) and key of the bin that holds a value.
+/// Side (1 for negative values) and key of the bin that holds a value.
 fn bin_of(value: f64) -> (usize, u32) {
     let bits = value.to_bits();
     (usize::from(value.is_sign_negative()), ((bits & MAGNITUDE) >> OPEN_BITS) as u32)
 }
 
 /// The lower edge of the bin of a key; the largest number where that is none.
-fn edge(key: u32) -> f64 {
+fn lower_edge(key: u32) -> f64 {
     f64::from_bits(u64::from(key) << OPEN_BITS).min(f64::MAX)
 }
 
 fn bin(key: u32, count: u64) -> Bin {
     let middle = f64::from_bits((u64::from(key) << OPEN_BITS) | (1 << (OPEN_BITS - 1)));
-    Bin { lower: edge(key), middle, upper: edge(key + 1), count }
+    Bin { lower: lower_edge(key), middle, upper: lower_edge(key + 1), count }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn of(values: &[f64]) -> Counters {
+    fn counted(values: &[f64]) -> Counters {
         let mut counters = Counters::default();
         for v in values {
             counters.push(*v);
@@ -187,19 +187,19 @@ mod tests {
     #[test]
     fn bins_enclose_their_values_within_the_stated_width() {
         for v in [1.0, 1.999_999, -1.5, 3.7e-300, -8.8e299, f64::MAX, f64::MIN, f64::MIN_POSITIVE] {
-            let bins = of(&[v]).bins();
+            let bins = counted(&[v]).bins();
             assert_eq!(bins.len(), 1);
             let b = bins[0];
             assert!(b.lower <= v && v <= b.upper && b.count == 1, "{v}: {b:?}");
             assert!((b.middle - v).abs() <= v.abs() / 8192.0, "{v}: {b:?}");
         }
-        let one = of(&[1.0]).bins()[0]; // the first bin of an octave, by hand
+        let one = counted(&[1.0]).bins()[0]; // the first bin of an octave, by hand
         assert_eq!((one.lower, one.upper), (1.0, 1.0 + 1.0 / 4096.0));
     }
 
     #[test]
     fn bins_rise_through_zero() {
-        let bins = of(&[2.0, -3.0, 0.0, -0.5, 1e-3, 0.0, 2.0]).bins();
+        let bins = counted(&[2.0, -3.0, 0.0, -0.5, 1e-3, 0.0, 2.0]).bins();
         let counts: Vec<u64> = bins.iter().map(|b| b.count).collect();
         assert_eq!(counts, [1, 1, 2, 1, 2]);
         assert!(bins.windows(2).all(|pair| pair[0].upper <= pair[1].lower), "{bins:?}");
@@ -211,9 +211,9 @@ mod tests {
         let kept = 2.0_f64.powi(-16);
         let lost = 2.0_f64.powi(-17);
         let mut values = [1.0, kept, lost, -lost, 5e-324, -kept];
-        let forward = of(&values).bins();
+        let forward = counted(&values).bins();
         values.reverse();
-        let backward = of(&values).bins();
+        let backward = counted(&values).bins();
         assert_eq!(forward, backward);
         let counts: Vec<u64> = forward.iter().map(|b| b.count).collect();
         assert_eq!(counts, [1, 3, 1, 1]); // −kept, the three lost, kept, 1
@@ -236,7 +236,7 @@ mod tests {
     fn figures_that_scatter_little_take_little_memory() {
         let values: Vec<f64> =
             (0..10_000).map(|i| 92.0 + 1e-3 * f64::from(i * 617 % 10_000)).collect();
-        let counters = of(&values); // 92 to 102 are 0.15 octaves
+        let counters = counted(&values); // 92 to 102 are 0.15 octaves
         assert!(counters.size() <= 4 * BLOCK as usize, "{}", counters.size());
         assert_eq!(counters.bins().iter().map(|b| b.count).sum::<u64>(), 10_000);
     }
@@ -244,7 +244,7 @@ mod tests {
     #[test]
     fn a_bin_holds_any_number_of_values() {
         let counts = |c: &Counters| c.bins().iter().map(|b| b.count).collect::<Vec<_>>();
-        let mut counters = of(&[-1.0]);
+        let mut counters = counted(&[-1.0]);
         counters.add(0, bin_of(3.0).1, (1 << 32) - 2);
         for expected in (1 << 32) - 1..=(1 << 32) + 1 {
             counters.push(3.0);
@@ -262,8 +262,8 @@ mod tests {
     fn merging_is_pushing_all() {
         let left = [1e-20, 3.0, -2.0, 0.0];
         let right = [5e4, -7e-9, 3.0, 1e-20];
-        let mut merged = of(&left);
-        merged.merge(&of(&right));
-        assert_eq!(merged.bins(), of(&[left, right].concat()).bins());
+        let mut merged = counted(&left);
+        merged.merge(&counted(&right));
+        assert_eq!(merged.bins(), counted(&[left, right].concat()).bins());
     }
 }

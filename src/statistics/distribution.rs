@@ -1,4 +1,4 @@
-//! Everything that is told of one figure over all samples.
+//! The key figures of one figure over all samples.
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -123,8 +123,8 @@ impl Distribution {
     }
 }
 
-/// The figures of a distribution, in the unit of its values; an interval that the number of samples does
-/// not suffice for is `None`, and `null` in JSON.
+/// Key figures of a distribution, in the unit of its values. An interval for which there are too
+/// few samples is `None`, and `null` in JSON.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct KeyFigures {
     /// Number of finite values: those that all figures are of.
@@ -173,7 +173,7 @@ pub struct KeyFigures {
 mod tests {
     use super::*;
 
-    fn of(values: &[(u64, f64)]) -> Distribution {
+    fn distribution(values: &[(u64, f64)]) -> Distribution {
         let mut distribution = Distribution::exact_up_to(100);
         for (sample, value) in values {
             distribution.push(*sample, *value);
@@ -190,12 +190,12 @@ mod tests {
         let mut values = [(7, 1.0), (3, 5.0), (9, 1.0), (4, 5.0), (5, 2.0), (2, f64::NAN)];
         for _ in 0..values.len() {
             values.rotate_left(1);
-            let d = of(&values);
+            let d = distribution(&values);
             assert_eq!(d.min(), Some(Extreme { value: 1.0, sample: 7 }));
             assert_eq!(d.max(), Some(Extreme { value: 5.0, sample: 3 }));
             for split in 0..=values.len() {
-                let mut merged = of(&values[..split]);
-                merged.merge(&of(&values[split..]));
+                let mut merged = distribution(&values[..split]);
+                merged.merge(&distribution(&values[split..]));
                 assert_eq!((merged.min(), merged.max()), (d.min(), d.max()));
             }
         }
@@ -203,7 +203,7 @@ mod tests {
 
     #[test]
     fn one_value_has_figures_but_no_intervals() {
-        let s = of(&[(4, 2.5)]).key_figures(confidence()).unwrap();
+        let s = distribution(&[(4, 2.5)]).key_figures(confidence()).unwrap();
         assert_eq!((s.mean, s.min, s.max, s.p05, s.p50, s.p99), (2.5, 2.5, 2.5, 2.5, 2.5, 2.5));
         assert_eq!((s.min_sample, s.max_sample, s.count), (4, 4, 1));
         assert_eq!((s.sd, s.standard_error, s.mean_interval), (None, None, None));
@@ -215,10 +215,10 @@ mod tests {
 
     #[test]
     fn not_finite_values_are_shown_and_kept_out() {
-        let d = of(&[(0, f64::NAN), (1, 1.0), (2, f64::INFINITY), (3, 3.0)]);
+        let d = distribution(&[(0, f64::NAN), (1, 1.0), (2, f64::INFINITY), (3, 3.0)]);
         let s = d.key_figures(confidence()).unwrap();
         assert_eq!((s.count, s.not_finite, s.mean, s.max), (2, 2, 2.0, 3.0));
-        let none = of(&[(0, f64::NAN)]);
+        let none = distribution(&[(0, f64::NAN)]);
         assert_eq!((none.key_figures(confidence()), none.not_finite()), (None, 1));
     }
 
@@ -226,7 +226,7 @@ mod tests {
     fn intervals_enclose_their_figures() {
         let values: Vec<(u64, f64)> =
             (0..1000_u32).map(|i| (u64::from(i), f64::from(i * 617 % 1000))).collect();
-        let s = of(&values).key_figures(confidence()).unwrap();
+        let s = distribution(&values).key_figures(confidence()).unwrap();
         assert!(!s.exact && s.count == 1000);
         for (value, interval) in [
             (s.mean, s.mean_interval),

@@ -47,16 +47,16 @@ impl Edges {
             .into_iter()
             .find(|n| decades * n <= f64::from(bins))
             .unwrap_or(1.0);
-        let edge = |n: f64| libm::pow(10.0, n / divisions);
+        let edge_at = |n: f64| libm::pow(10.0, n / divisions);
         let mut at = (libm::log10(low) * divisions).floor();
-        while edge(at) > low {
+        while edge_at(at) > low {
             at -= 1.0; // the logarithm was rounded up
         }
-        let mut edges = vec![edge(at), edge(at + 1.0)];
+        let mut edges = vec![edge_at(at), edge_at(at + 1.0)];
         at += 1.0;
-        while edge(at) < high {
+        while edge_at(at) < high {
             at += 1.0;
-            edges.push(edge(at));
+            edges.push(edge_at(at));
         }
         Some(Self(edges))
     }

@@ -7,6 +7,7 @@ mod distribution;
 mod error;
 mod histogram;
 mod moments;
+pub mod normal;
 mod order_statistics;
 mod paired;
 mod proportion;

@@ -80,7 +80,7 @@ impl Moments {
 mod tests {
     use super::*;
 
-    fn of(values: &[f64]) -> Moments {
+    fn moments(values: &[f64]) -> Moments {
         let mut moments = Moments::default();
         for v in values {
             moments.push(*v);
@@ -90,7 +90,7 @@ mod tests {
 
     #[test]
     fn by_hand() {
-        let m = of(&[2.0, 4.0, 4.0, 4.0, 5.0, 5.0, 7.0, 9.0]); // mean 5, squares 32
+        let m = moments(&[2.0, 4.0, 4.0, 4.0, 5.0, 5.0, 7.0, 9.0]); // mean 5, squares 32
         assert_eq!(m.count(), 8);
         assert!((m.mean().unwrap() - 5.0).abs() < 1e-15);
         assert!((m.sd().unwrap() - (32.0_f64 / 7.0).sqrt()).abs() < 1e-15);
@@ -99,8 +99,8 @@ mod tests {
 
     #[test]
     fn too_few_values_give_no_figure() {
-        assert_eq!((of(&[]).mean(), of(&[]).sd()), (None, None));
-        let one = of(&[3.0]);
+        assert_eq!((moments(&[]).mean(), moments(&[]).sd()), (None, None));
+        let one = moments(&[3.0]);
         assert_eq!((one.mean(), one.sd(), one.standard_error()), (Some(3.0), None, None));
         assert_eq!(one.mean_interval(Confidence::new(0.95).unwrap()), None);
     }
@@ -108,11 +108,11 @@ mod tests {
     #[test]
     fn merging_any_split_agrees_with_one_pass() {
         let values: Vec<f64> = (0..200_u32).map(|i| 1e6 + f64::from(i * i % 97)).collect();
-        let whole = of(&values);
+        let whole = moments(&values);
         for split in [0, 1, 2, 57, 199, 200] {
             let (left, right) = values.split_at(split);
-            let mut merged = of(left);
-            merged.merge(&of(right));
+            let mut merged = moments(left);
+            merged.merge(&moments(right));
             assert_eq!(merged.count(), 200);
             assert!((merged.mean().unwrap() - whole.mean().unwrap()).abs() < 1e-9, "{split}");
             assert!((merged.sd().unwrap() - whole.sd().unwrap()).abs() < 1e-8, "{split}");
@@ -122,7 +122,7 @@ mod tests {
     /// Two values a ± d: t of one degree is tan(π/2 · confidence), the standard error is d.
     #[test]
     fn interval_of_two_values_has_a_closed_form() {
-        let interval = of(&[9.0, 11.0]).mean_interval(Confidence::new(0.5).unwrap()).unwrap();
+        let interval = moments(&[9.0, 11.0]).mean_interval(Confidence::new(0.5).unwrap()).unwrap();
         assert!((interval.lower - 9.0).abs() < 1e-12 && (interval.upper - 11.0).abs() < 1e-12);
     }
 }

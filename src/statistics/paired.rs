@@ -1,16 +1,15 @@
 //! The difference of two yields, or of two costs that follow from them, on the same samples.
 //!
-//! Two sets of parts that are tried on the same draws pass and fail together for the most part:
-//! only the samples on which they disagree tell them apart, and the interval of the difference is
-//! much narrower than that of either.
+//! Two sets of parts that are tried on the same draws mostly pass and fail together. Only the
+//! samples on which they disagree tell them apart. The interval of the difference is therefore much
+//! narrower than that of either yield.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::beta;
-use super::{Confidence, Interval, StatisticsError};
+use super::{Confidence, Interval, StatisticsError, beta, normal};
 
-/// How often two judges of the same samples agree.
+/// How often two sets of parts pass and fail on the same samples.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub struct PairedCounts {
     /// Samples that pass with both.
@@ -79,12 +78,12 @@ impl PairedCounts {
         self.difference_of(|y| y, |y| y, confidence)
     }
 
-    /// Whether the two yields differ: the probability, were they equal, of a split of the samples
-    /// on which the judges disagree that is as uneven as the one seen, or more so.
+    /// The McNemar p-value of equal yields: the probability, were the yields equal, of a split as
+    /// uneven as the one seen, or more so, among the samples that only one passes.
     ///
-    /// The test of Psychometrika 12 (1947) 153–157, by the exact binomial distribution: of n such
-    /// samples each goes either way with a probability of a half. Two-sided, 1 at most.
-    pub fn chance(&self) -> f64 {
+    /// By the exact binomial distribution, two-sided, 1 at most (Psychometrika 12 (1947) 153–157):
+    /// each of these samples goes either way with a probability of a half.
+    pub fn p_value(&self) -> f64 {
         // Q. McNemar, "Note on the sampling error of the difference between correlated proportions".
         let (most, all) = (self.first.max(self.second), self.first + self.second);
         (2.0 * beta::binomial_at_least(most, all, beta::Portion::new(0.5))).min(1.0)
@@ -158,10 +157,6 @@ impl Bounded {
     }
 }
 
-/// Degrees of freedom ν at which Student's distribution is the normal one for every purpose here:
-/// its quantiles are off by z(z² + 1)/(4ν), and more degrees would lose digits elsewhere.
-const NORMAL: f64 = 1e8;
-
 /// Wilson's score interval of a yield.
 ///
 /// E. B. Wilson, Journal of the American Statistical Association 22 (1927) 209–212:
@@ -181,7 +176,7 @@ pub fn wilson(
     if successes > trials {
         return Err(StatisticsError::Successes { successes, trials });
     }
-    let z = beta::student_quantile(NORMAL, confidence.one_sided_tail());
+    let z = -normal::quantile(confidence.two_sided_tail());
     let (k, n) = (successes as f64, trials as f64);
     let middle = 2.0 * k + z * z;
     let reach = z * (z * z + 4.0 * k * (1.0 - k / n)).sqrt();
@@ -200,11 +195,11 @@ impl PairedCounts {
         let mut all = [0; 4];
         for _ in 0..n {
             let mut left = (rand::Rng::next_u64(rng) >> 11) as f64 / 9_007_199_254_740_992.0;
-            let place = cells.iter().position(|p| {
+            let cell = cells.iter().position(|p| {
                 left -= p;
                 left < 0.0
             });
-            all[place.unwrap_or(3)] += 1;
+            all[cell.unwrap_or(3)] += 1;
         }
         Self { both: all[0], first: all[1], second: all[2], neither: all[3] }
     }
@@ -271,7 +266,7 @@ mod tests {
             ([3, 3], 1.0),
             ([0, 0], 1.0),
         ] {
-            let found = counts([900, first, second, 3]).chance();
+            let found = counts([900, first, second, 3]).p_value();
             assert!((found - p).abs() < 1e-12, "{first} {second}: {found}");
         }
     }
@@ -351,12 +346,5 @@ mod tests {
         let half = 0.5 * (difference.upper - difference.lower);
         assert!((all[49] - difference.lower).abs() < 0.25 * half, "{difference:?} {}", all[49]);
         assert!((all[1949] - difference.upper).abs() < 0.25 * half, "{difference:?}");
-    }
-
-    /// The normal quantile to the digits printed everywhere.
-    #[test]
-    fn the_normal_quantile_is_that_of_the_tables() {
-        let z = beta::student_quantile(NORMAL, 0.05);
-        assert!((z - 1.959_963_984_540_054).abs() < 1e-6, "{z}");
     }
 }

@@ -70,9 +70,9 @@ impl Yield {
     /// The smallest number of samples that would decide on `target` if their observed yield were
     /// this estimate; `None` if 10¹² would not.
     ///
-    /// The proportion is kept as it is, not rounded to whole successes: the bounds' beta
-    /// distributions take any parameters, and the answer does not jump with the rounding. Above
-    /// `trials` exactly when these do not decide.
+    /// The proportion stays as it is, not rounded to whole successes. The bounds' beta
+    /// distributions take any parameters, and so the answer does not jump with the rounding. It is
+    /// above `trials` exactly when these do not decide.
     pub fn samples_to_decide(&self, target: f64) -> Option<u64> {
         let (good, trials) = (self.estimate, self.trials as f64);
         let bad = (self.trials - self.successes) as f64 / trials;

@@ -213,7 +213,7 @@ fn rank(p: f64, count: u64) -> u64 {
 mod tests {
     use super::*;
 
-    fn of(values: &[f64], cap: usize) -> Quantiles {
+    fn quantiles(values: &[f64], cap: usize) -> Quantiles {
         let mut quantiles = Quantiles::exact_up_to(cap);
         for v in values {
             quantiles.push(*v);
@@ -224,7 +224,7 @@ mod tests {
     #[test]
     fn quantiles_of_ten_by_hand() {
         let tens: Vec<f64> = (1..=10).rev().map(|i| f64::from(i) * 10.0).collect();
-        let ordered = of(&tens, 10).ordered().unwrap();
+        let ordered = quantiles(&tens, 10).ordered().unwrap();
         for (p, value) in [(0.0, 10.0), (0.1, 10.0), (0.101, 20.0), (0.5, 50.0), (1.0, 100.0)] {
             assert_eq!(ordered.quantile(p), Some(value), "{p}");
         }
@@ -245,15 +245,15 @@ mod tests {
     #[test]
     fn the_switch_comes_with_the_first_value_above_the_cap() {
         let values = [1.0, 2.0, 3.0, 4.0];
-        assert!(of(&values, 4).is_exact());
-        assert!(!of(&values, 3).is_exact());
-        assert!(of(&[], 0).is_exact() && of(&[], 0).ordered().is_none());
-        assert!(!of(&[1.0], 0).is_exact());
+        assert!(quantiles(&values, 4).is_exact());
+        assert!(!quantiles(&values, 3).is_exact());
+        assert!(quantiles(&[], 0).is_exact() && quantiles(&[], 0).ordered().is_none());
+        assert!(!quantiles(&[1.0], 0).is_exact());
     }
 
     #[test]
     fn extremes_stay_exact_when_counted() {
-        let ordered = of(&[1.000_01, 1.000_02, 1.000_03], 0).ordered().unwrap();
+        let ordered = quantiles(&[1.000_01, 1.000_02, 1.000_03], 0).ordered().unwrap();
         assert_eq!((ordered.min(), ordered.max()), (1.000_01, 1.000_03));
         assert_eq!((ordered.count_at_most(1.000_03), ordered.count_at_most(1.0)), (3, 0));
         let median = ordered.quantile(0.5).unwrap(); // all in one bin, within the extremes
@@ -265,16 +265,16 @@ mod tests {
 
     #[test]
     fn values_that_are_not_finite_are_counted_apart() {
-        let mut q = of(&[f64::NAN, 1.0, f64::INFINITY, 2.0, f64::NEG_INFINITY], 10);
+        let mut q = quantiles(&[f64::NAN, 1.0, f64::INFINITY, 2.0, f64::NEG_INFINITY], 10);
         assert_eq!((q.count(), q.not_finite(), q.min(), q.max()), (2, 3, Some(1.0), Some(2.0)));
-        q.merge(&of(&[f64::NAN, 3.0], 10));
-        q.merge(&of(&[f64::NAN, 3.0], 0));
+        q.merge(&quantiles(&[f64::NAN, 3.0], 10));
+        q.merge(&quantiles(&[f64::NAN, 3.0], 0));
         assert_eq!((q.count(), q.not_finite(), q.max()), (4, 5, Some(3.0)));
     }
 
     #[test]
     fn zeros_of_both_signs_are_one_value() {
-        let ordered = of(&[0.0, -0.0, 0.0], 10).ordered().unwrap();
+        let ordered = quantiles(&[0.0, -0.0, 0.0], 10).ordered().unwrap();
         assert_eq!(ordered.quantile(0.0).map(f64::to_bits), Some(0));
         assert_eq!(ordered.count_at_most(-0.0), 3);
     }
@@ -284,8 +284,8 @@ mod tests {
     fn intervals_of_counted_values_enclose_the_exact_ones() {
         let values: Vec<f64> = (0..2000).map(|i| (f64::from(i) * 0.7).sin() * 1e-3).collect();
         let c = Confidence::new(0.95).unwrap();
-        let exact = of(&values, 2000).ordered().unwrap();
-        let counted = of(&values, 1999).ordered().unwrap();
+        let exact = quantiles(&values, 2000).ordered().unwrap();
+        let counted = quantiles(&values, 1999).ordered().unwrap();
         let mut sorted = values.clone();
         sorted.sort_unstable_by(f64::total_cmp);
         for p in [0.05, 0.5, 0.95, 0.99] {

@@ -24,8 +24,8 @@ pub fn samples_without_failure(
 /// The smallest number of samples which shows `content` with so many `failures` among them: a tolerance
 /// limit of the order `failures` + 1.
 ///
-/// One failure gives the size whose smallest and largest value together enclose the content
-/// (two-sided limits of first order): both leave out two blocks of equal distribution.
+/// One failure gives the size for two-sided limits of first order, whose smallest and largest value
+/// together enclose the content. Both leave out two blocks of equal distribution.
 ///
 /// # Errors
 ///

@@ -70,7 +70,7 @@ fn files_agree_with_each_other_and_with_the_terminal() {
         (summary["verb"].as_str(), summary["partial"].as_bool()),
         (Some("grades"), Some(false))
     );
-    let words = summary["recommended"]["words"].as_str().unwrap();
+    let words = summary["recommended"]["name"].as_str().unwrap();
     assert!(text.contains(&format!("Recommended: {words}")), "{text}");
     let of = |name: &str| summary[name].as_array().unwrap().iter();
     let first = of("results").chain(of("results_without_balancing"));
@@ -102,8 +102,8 @@ fn the_build_list_and_the_page_stand_beside() {
     succeed(folder.path(), "grades shelf.toml --samples 300 --out out --stock tanks.csv --quiet");
     let out = folder.path().join("out");
     let summary = json(&out.join("summary.json"));
-    let words = summary["recommended"]["words"].as_str().unwrap();
-    let pairing = &summary["pairing"]["result"];
+    let words = summary["recommended"]["name"].as_str().unwrap();
+    let pairing = &summary["allocation"]["result"];
     assert_eq!(pairing["converters"], 3);
     let rows = csv::Reader::from_path(out.join("build_list.csv")).unwrap().records().count();
     assert_eq!(rows, 9);

@@ -2,14 +2,17 @@
 
 mod bands;
 mod determinism;
+mod draft;
 mod gain;
 mod grades;
+mod help;
 mod interrupted;
 mod memory;
 mod project;
 mod result_files;
 mod run_and_units;
 mod scenario_errors;
+mod schema;
 mod sensors;
 mod summary_schema;
 mod support;

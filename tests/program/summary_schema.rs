@@ -7,17 +7,20 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 4] = [
+const DEMOS: [&str; 6] = [
     "check electrolyser-supply.toml",
     "gain electrolyser-supply.toml",
     "run telecom-shelf.toml --samples 50",
     "units telecom-shelf.toml --parts run/worst_converters.csv",
+    "grades seabed-node.toml --samples 100 --solver averaged --stock DEMOS/seabed-node-tanks.csv",
+    "sensors greenhouse-lamps.toml --samples 100 --solver averaged",
 ];
 
 /// The summary of a demo: as its file, or from standard output where the verb writes no files.
 fn summary(folder: &std::path::Path, demo: &str) -> Value {
     let scenarios = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/");
     let (verb, rest) = demo.split_once(' ').unwrap();
+    let rest = rest.replace("DEMOS/", scenarios);
     let printed =
         support::succeed(folder, &format!("{verb} {scenarios}{rest} --out {verb} --json"));
     let printed: Value = serde_json::from_str(&printed).unwrap();

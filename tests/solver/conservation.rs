@@ -3,8 +3,9 @@
 //! here is an earlier result of the solver.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
-use std::cell::{Cell, RefCell};
+use std::cell::RefCell;
 use std::f64::consts::PI;
+use std::sync::LazyLock;
 
 use fairphase::converter::{
     Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier, Tank,
@@ -12,9 +13,11 @@ use fairphase::converter::{
 use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
 use proptest::test_runner::{RngSeed, TestRunner};
+use rayon::prelude::*;
 
-const DESIGNS: u32 = 150;
+const DESIGNS: usize = 150;
 /// Series resonance of a nominal tank, and its turns ratio.
 const RESONANCE: f64 = 100e3;
 const TURNS: f64 = 4.0;
@@ -106,35 +109,47 @@ fn designs() -> impl Strategy<Value = Design> {
     })
 }
 
-/// Checks a law on the same random designs each time. Out of range is no failure, but at least
-/// half of the designs must be solved for the law to count as checked.
+/// A design solved in one arrangement.
+struct Solved {
+    design: Design,
+    arrangement: Arrangement,
+    outcome: Outcome,
+}
+
+/// The same random designs for every law, solved once in both arrangements.
+static SOLVED: LazyLock<Vec<Solved>> = LazyLock::new(|| {
+    let config =
+        ProptestConfig { rng_seed: RngSeed::Fixed(20_100_331), ..ProptestConfig::default() };
+    let mut runner = TestRunner::new(config);
+    let drawn = (0..DESIGNS).map(|_| designs().new_tree(&mut runner).unwrap().current());
+    let drawn: Vec<Design> = drawn.collect();
+    let solved = drawn.into_par_iter().flat_map_iter(|design| {
+        Arrangement::ALL.map(|arrangement| Solved {
+            outcome: solve(&design, arrangement),
+            design: design.clone(),
+            arrangement,
+        })
+    });
+    solved.collect()
+});
+
+/// Checks a law on the random designs. Out of range is no failure, but at least half of the designs
+/// must be solved for the law to count as checked.
 fn for_all(law: impl Fn(&Design, Arrangement, &SteadyState) -> Result<(), TestCaseError>) {
-    let config = ProptestConfig {
-        cases: DESIGNS,
-        rng_seed: RngSeed::Fixed(20_100_331),
-        failure_persistence: None,
-        ..ProptestConfig::default()
-    };
-    let solved = Cell::new(0);
-    let result = TestRunner::new(config).run(&designs(), |design| {
-        for arrangement in Arrangement::ALL {
-            match solve(&design, arrangement) {
-                Outcome::Solved(state) => {
-                    solved.set(solved.get() + 1);
-                    law(&design, arrangement, &state)?;
-                }
-                Outcome::OutOfRange => {}
-                Outcome::NotSolved(_) => {
-                    return Err(TestCaseError::fail(format!("{}: not solved", arrangement.name())));
+    let mut solved = 0;
+    for Solved { design, arrangement, outcome } in SOLVED.iter() {
+        match outcome {
+            Outcome::Solved(state) => {
+                solved += 1;
+                if let Err(failure) = law(design, *arrangement, state) {
+                    panic!("{}: {failure}\n{design:?}", arrangement.name());
                 }
             }
+            Outcome::OutOfRange => {}
+            Outcome::NotSolved(_) => panic!("{}: not solved\n{design:?}", arrangement.name()),
         }
-        Ok(())
-    });
-    if let Err(failure) = result {
-        panic!("{failure}");
     }
-    assert!(solved.get() >= DESIGNS, "{} of {} solved", solved.get(), 2 * DESIGNS);
+    assert!(solved >= DESIGNS, "{solved} of {} solved", 2 * DESIGNS);
 }
 
 fn solve(design: &Design, arrangement: Arrangement) -> Outcome {

@@ -1,4 +1,4 @@
-//! MeasuredPart parts allotted to converters: against brute force on small stocks, against simpler ways
+//! Measured parts allotted to converters: against brute force on small stocks, against simpler ways
 //! on larger ones.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
@@ -425,8 +425,8 @@ fn the_example_stock_follows_its_rule() {
         }
     }
     let all = include_str!("../../scenarios/seabed-node-capacitors.csv");
-    let each = (scenario.flying_capacitance, 4);
-    let all = fairphase::population::stock::parse_capacitors("c", all, each).unwrap();
+    let flying = scenario.flying_capacitance;
+    let all = fairphase::population::stock::parse_capacitors("c", all, flying, 4).unwrap();
     for (n, capacitor) in all.iter().enumerate() {
         let wanted = 47e-6 * (1.0 + 0.1 * place(n + 1, 2.0));
         assert!((capacitor.part.0 / wanted - 1.0).abs() < 6e-5, "{}", capacitor.serial);

@@ -9,6 +9,9 @@
 use fairphase::converter::{Converter, Parameter};
 use fairphase::population::Population;
 use fairphase::scenario::Scenario;
+use rand::SeedableRng;
+use rand::rngs::ChaCha8Rng;
+use rand_distr::Distribution;
 use rayon::prelude::*;
 use statrs::distribution::{Continuous, ContinuousCDF, Normal, Triangular, Uniform};
 
@@ -128,6 +131,52 @@ fn every_parameter_has_the_shape_asked_for() {
             let drawn = deviations(&population, parameter, 5000);
             let distance = distance(drawn.into_iter().flatten(), &shape.distribution);
             assert!(distance < ONE_PERCENT, "{parameter:?} {}: {distance}", shape.words);
+        }
+    }
+}
+
+/// Smirnov's distance of two samples: √(nm/(n + m)) sup |F(n) − G(m)|, for values that are
+/// independent; both sorted.
+fn distance_of_samples(a: &[f64], b: &[f64]) -> f64 {
+    let (n, m) = (a.len() as f64, b.len() as f64);
+    let gaps = a.iter().chain(b).map(|x| {
+        let up_to = |sorted: &[f64]| sorted.partition_point(|y| y <= x) as f64;
+        (up_to(a) / n - up_to(b) / m).abs()
+    });
+    (n * m / (n + m)).sqrt() * gaps.fold(0.0, f64::max)
+}
+
+/// Values drawn by another general-purpose library, `rand_distr`: sampling against sampling, by
+/// other algorithms than quantiles (the ziggurat for the normal shape, cut by rejection).
+fn drawn_by_rand_distr(shape: &str, count: usize) -> Vec<f64> {
+    let mut rng = ChaCha8Rng::seed_from_u64(77);
+    let triangular = rand_distr::Triangular::new(-1.0, 1.0, 0.0).unwrap();
+    let uniform = rand_distr::Uniform::new(-1.0, 1.0).unwrap();
+    let normal = rand_distr::Normal::new(0.0, 0.5).unwrap();
+    let mut draw = || match shape {
+        "triangular" => triangular.sample(&mut rng),
+        "uniform" => uniform.sample(&mut rng),
+        _ => normal.sample(&mut rng),
+    };
+    let inside = std::iter::repeat_with(|| draw()).filter(|x| f64::abs(*x) <= 1.0);
+    let mut all: Vec<f64> = inside.take(count).collect();
+    all.sort_by(f64::total_cmp);
+    all
+}
+
+/// Each shape agrees with the library's, and with none of its other shapes.
+#[test]
+fn drawn_shapes_are_those_that_rand_distr_draws() {
+    const NAMES: [&str; 3] = ["uniform", "triangular", "normal"];
+    for (name, words) in NAMES.into_iter().zip(["", "", "\nsigmas = 2"]) {
+        let population =
+            population(&tolerance(Parameter::TurnsRatio, &format!("shape = \"{name}\"{words}")));
+        let drawn = deviations(&population, Parameter::TurnsRatio, 7000);
+        let mut drawn: Vec<f64> = drawn.into_iter().flatten().collect();
+        drawn.sort_by(f64::total_cmp);
+        for other in NAMES {
+            let distance = distance_of_samples(&drawn, &drawn_by_rand_distr(other, drawn.len()));
+            assert_eq!(distance < ONE_PERCENT, name == other, "{name} {other}: {distance}");
         }
     }
 }

@@ -96,7 +96,7 @@ fn ideal_sensors_with_a_wide_range_leave_no_error_in_what_they_measure() {
                     for (_, _, trimmed) in settled(&scenario, case, 40, |_| ideal(scenario.phases))
                     {
                         let state = solved(&trimmed);
-                        let error = Measure::Spread.of(currents(state, measured).into_iter());
+                        let error = Measure::Spread.error(currents(state, measured).into_iter());
                         let name =
                             (&case.case.point.name, case.case.arrangement, measured, parameter);
                         // In a chain the loops may lack the authority: then they are at an end.
@@ -132,8 +132,8 @@ fn gain_errors_alone_leave_the_inverse_gains() {
             }
             let found = currents(solved(&trimmed), Shared::MeanTankCurrent);
             for measure in Measure::ALL {
-                let expected = measure.of(sensors.iter().map(|s| 1.0 / s.gain));
-                let error = measure.of(found.iter().copied());
+                let expected = measure.error(sensors.iter().map(|s| 1.0 / s.gain));
+                let error = measure.error(found.iter().copied());
                 assert!((error - expected).abs() < 1e-6, "{error} against {expected}");
                 largest = largest.max(expected);
             }

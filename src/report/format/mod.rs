@@ -18,7 +18,6 @@ pub(in crate::report) mod summary;
 pub(in crate::report) mod terminal;
 #[allow(dead_code, reason = "verbs take it up one by one")]
 pub(in crate::report) mod tolerance;
-pub(in crate::report) mod words;
 
 use serde_json::Value;
 

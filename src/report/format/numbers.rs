@@ -9,8 +9,6 @@
 use crate::statistics::{Confidence, Interval, Yield};
 
 pub use self::count as grouped;
-pub(in crate::report) use self::yield_interval as interval;
-pub(in crate::report) use super::names::verdict_capitals as verdict_word;
 
 /// What stands where there is no number.
 pub(in crate::report) const NONE: &str = "–";

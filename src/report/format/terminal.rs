@@ -42,10 +42,12 @@ pub(in crate::report) fn trimmed(table: &Table) -> String {
     })
 }
 
-/// The text with lines that are too long folded between words; no line breaks within a number nor
-/// between it and its unit. Blanks that no line may break at become blanks like others.
+/// The text with lines that are too long folded between words, not at hyphens; no line breaks within
+/// a number nor between it and its unit. Blanks that no line may break at become blanks like others.
 pub(in crate::report) fn folded(text: &str) -> String {
-    let options = textwrap::Options::new(usize::from(WIDTH)).subsequent_indent("  ");
+    let options = textwrap::Options::new(usize::from(WIDTH))
+        .subsequent_indent("  ")
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
     let folded = text.lines().fold(String::new(), |mut folded, line| {
         if line.chars().count() > usize::from(WIDTH) {
             folded.push_str(&textwrap::fill(&joined(line), &options));

@@ -1,5 +1,6 @@
-//! `grades.csv`: a row a set of grades; `build_list.csv`: a row a phase to be built.
+//! `grades.csv`, a row per set of grades; `build_list.csv`, a row per phase to be built.
 
+use crate::report::format::csv::text;
 use crate::scenario::{Grades, Offer};
 use crate::statistics::Difference;
 use crate::study::allocation::{Allocation, Stock};
@@ -20,7 +21,7 @@ const AFTER: [&str; 20] = [
     "cost_lower",
     "cost_upper",
     "lead_time_weeks",
-    "on_front",
+    "on_pareto_front",
     "recommended",
     "yield_difference",
     "yield_difference_lower",
@@ -48,7 +49,7 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<Strin
     for set in first.chain(fresh) {
         let chosen = |offer: &Offer| {
             let mut chosen = set.candidate.chosen(grades);
-            let found = chosen.find(|(own, _)| own.parameter == offer.parameter);
+            let found = chosen.find(|(part, _)| part.parameter == offer.parameter);
             found.map_or_else(String::new, |(_, grade)| grade.name.clone())
         };
         let arrangement = set.candidate.arrangement.name().to_owned();
@@ -58,7 +59,7 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<Strin
         let recommended = set.candidate == ranking.sets[ranking.best].candidate;
         writer.write_record(row.chain(results(set, recommended)))?;
     }
-    Ok(String::from_utf8(writer.into_inner()?)?)
+    text(writer)
 }
 
 /// Columns of `build_list.csv`.
@@ -74,21 +75,21 @@ const BUILD_COLUMNS: [&str; 9] = [
     "missed",
 ];
 
-/// `build_list.csv`: a row a phase of every converter to be built, with the serials of its parts.
+/// `build_list.csv`: a row per phase of every converter to be built, with the serials of its parts.
 /// The flying capacitors are those between this phase and the next; empty where they count as
 /// nominal and in the last phase.
 ///
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub(super) fn build_list(stock: &Stock, pairing: &Allocation) -> anyhow::Result<String> {
+pub(super) fn build_list(stock: &Stock, found: &Allocation) -> anyhow::Result<String> {
     let mut writer = ::csv::Writer::from_writer(Vec::new());
     writer.write_record(BUILD_COLUMNS)?;
-    for (n, build) in pairing.build_list.iter().enumerate() {
+    for (n, build) in found.build_list.iter().enumerate() {
         let between = build.tanks.len().saturating_sub(1);
         let capacitor = |leg: usize, k: usize| {
-            let place = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten();
-            place.map_or_else(String::new, |place| stock.capacitors[*place].serial.clone())
+            let taken = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten();
+            taken.map_or_else(String::new, |taken| stock.capacitors[*taken].serial.clone())
         };
         let missed = build.evaluation.missed.as_ref();
         for (k, tank) in build.tanks.iter().enumerate() {
@@ -105,7 +106,7 @@ pub(super) fn build_list(stock: &Stock, pairing: &Allocation) -> anyhow::Result<
             ])?;
         }
     }
-    Ok(String::from_utf8(writer.into_inner()?)?)
+    text(writer)
 }
 
 fn number(x: f64) -> String {

@@ -1,4 +1,7 @@
-//! The comparison of part grades: terminal, page, CSV, summary, and the words that they share.
+//! What `grades` says and writes: terminal, page, CSV, summary, and the words that they share.
+//!
+//! Numbers, names and the page's frame that other verbs use too live in `report::format`; what is
+//! computed lives in `study::grades` and `study::allocation`.
 
 mod csv;
 mod json;
@@ -6,6 +9,7 @@ mod page;
 mod terminal;
 mod words;
 
+pub(in crate::report) use self::json::GradesResults;
 use crate::report::format::Report;
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
@@ -26,12 +30,12 @@ pub fn report(
         ("report.html", page::page(scenario, grades, ranking, stocked)),
         ("grades.csv", csv::grades(grades, ranking)?),
     ];
-    if let Some(StockAllocation { stock, allocation: Some(pairing) }) = stocked {
-        files.push(("build_list.csv", csv::build_list(stock, pairing)?));
+    if let Some(StockAllocation { stock, allocation: Some(found) }) = stocked {
+        files.push(("build_list.csv", csv::build_list(stock, found)?));
     }
     Ok(Report {
         text: terminal::text(scenario, grades, ranking, stocked),
-        summary: json::summary(scenario, grades, ranking, stocked),
+        summary: json::summary(scenario, grades, ranking, stocked).value()?,
         files,
     })
 }

@@ -8,15 +8,24 @@ mod page;
 mod terminal;
 mod words;
 
+pub(in crate::report) use self::json::SensorResults;
 use crate::report::format::Report;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::sensors::SensorStudy;
 
 /// What `sensors` shows and writes.
-pub fn report(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Report {
-    Report {
+///
+/// # Errors
+///
+/// When a summary cannot be told in JSON: none of ours.
+pub fn report(
+    scenario: &Scenario,
+    request: &SensorRequest,
+    study: &SensorStudy,
+) -> anyhow::Result<Report> {
+    Ok(Report {
         text: terminal::text(scenario, request, study),
-        summary: json::summary(scenario, request, study),
+        summary: json::summary(scenario, request, study).value()?,
         files: vec![("report.html", page::page(scenario, request, study))],
-    }
+    })
 }

@@ -1,135 +1,104 @@
-//! The case for or against current sensors on a terminal, 80 columns wide.
+//! The case for or against current sensors on a terminal, 80 columns wide: the answer first.
 
-use super::words::{answer, findings, meaning, money, name, sensitivity, unfinished, warnings};
-use crate::report::format::numbers::{grouped, percent, verdict_word, yield_percent};
-use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use comfy_table::CellAlignment;
+
+use super::words::{
+    ampere, answer, findings, method, name, sensitivity, unfinished, volt, warnings,
+};
+use crate::report::format::names::verdict_capitals;
+use crate::report::format::numbers::{NONE, count, money, percent, yield_percent};
+use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
-use crate::study::sensors::{SensorStudy, VariantResult};
+use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
 /// The result.
 pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> String {
-    let mut text = format!("{}\n", scenario.title);
-    text.push_str(&format_settings(scenario, study));
+    let mut text = format!("{}\n{}\n\n", scenario.title, settings(scenario, study));
     if let Some(missing) = unfinished(study) {
-        text.push_str(&missing);
-        text.push_str("\n\n");
+        text += &(missing + "\n\n");
     }
-    text.push_str(&answer(scenario, study));
-    text.push('\n');
     if study.settings.method == Method::Averaged {
-        text.push_str(
-            "A quick look: the averaged solver flatters. Take verdicts from the exact one.\n",
-        );
+        text += QUICK_LOOK;
     }
+    text += &(answer(scenario, study) + "\n");
     for warning in warnings(scenario, request, study) {
-        text.push_str(&warning);
-        text.push('\n');
+        text += &(warning + "\n");
     }
-    text.push_str(&listed(&findings(scenario, study)));
+    text += &listed(&findings(scenario, study));
     let found = sensitivity(scenario, study);
-    if !found.would.is_empty() {
-        text.push_str("\nIt would turn over\n");
-        text.push_str(&listed(&found.would));
-    }
-    text.extend(found.would_not.map(|would_not| would_not + "\n"));
-    text.push_str(&meaning(scenario));
-    text.push_str("\n\n");
-    text.push_str(&errors(study));
-    text.push('\n');
-    text.push_str(&parts(study));
-    text.push('\n');
-    text.push_str(CAUTION);
+    text += &headed("What would change this answer", &found.changes);
+    text += &headed("Robustness", &found.robustness);
+    text += "\n";
+    text += &variants(study);
+    text += "\nMethod: ";
+    text += &method(scenario);
+    text += "\n\n";
+    text += CAUTION;
     folded(&text)
 }
 
-fn listed(lines: &[String]) -> String {
-    lines.iter().fold(String::new(), |text, line| text + "- " + line + "\n")
-}
-
-fn format_settings(scenario: &Scenario, study: &SensorStudy) -> String {
+fn settings(scenario: &Scenario, study: &SensorStudy) -> String {
     format!(
-        "{} samples, seed {}, {} solver, {} phases\n\n",
-        grouped(study.samples),
+        "{} samples, seed {}, {} solver, {} phases",
+        count(study.samples),
         study.settings.seed,
         study.settings.method.name(),
         scenario.phases
     )
 }
 
-fn errors(study: &SensorStudy) -> String {
-    let mut table =
-        table(&["variant", "verdict", "yield", "p50", "p95", "max", "RMS rating", "blocking"]);
-    for result in &study.variants {
-        let error = |f: fn(&KeyFigures) -> f64| {
-            result.sharing.as_ref().map_or("-".into(), |s| percent(f(s)))
-        };
-        let rating = result.ratings[0].and_then(|r| r.required_rating());
-        table.add_row([
-            name(result.variant),
-            verdict_word(result.verdict).to_owned(),
-            yield_percent(result.good.estimate),
-            error(|s| s.p50),
-            error(|s| s.p95),
-            error(|s| s.max),
-            rating.map_or("none".into(), |current| format!("{current:.2} A")),
-            result.blocking.map_or("-".into(), |v| format!("{:.0} V", v.value)),
-        ]);
+/// A list under a heading; nothing without an entry.
+fn headed(heading: &str, lines: &[String]) -> String {
+    if lines.is_empty() { String::new() } else { format!("\n{heading}\n{}", listed(lines)) }
+}
+
+fn listed(lines: &[String]) -> String {
+    lines.iter().fold(String::new(), |text, line| text + "- " + line + "\n")
+}
+
+/// The four variants side by side, a figure a row.
+fn variants(study: &SensorStudy) -> String {
+    let names = Variant::ALL.map(|v| name(v).replace(" + ", "\n+ "));
+    let mut table = table(&["", &names[0], &names[1], &names[2], &names[3]]);
+    for column in table.column_iter_mut().skip(1) {
+        column.set_cell_alignment(CellAlignment::Right);
     }
-    format!(
-        "Sharing error, largest over the operating points, and the worst switch\n{}",
-        trimmed(&table)
-    )
+    let mut add = |name: &str, cell: &dyn Fn(&VariantResult) -> String| {
+        let cells = study.variants.iter().map(cell);
+        table.add_row(std::iter::once(name.to_owned()).chain(cells));
+    };
+    add("verdict", &|v| verdict_capitals(v.verdict).to_owned());
+    add("yield, all limits together", &|v| yield_percent(v.good.estimate));
+    add("sharing error p50", &|v| sharing(v, |s| s.p50));
+    add("sharing error p95", &|v| sharing(v, |s| s.p95));
+    add("sharing error, largest", &|v| sharing(v, |s| s.max));
+    add("switch RMS rating", &rating);
+    add("blocking voltage (worst)", &|v| {
+        v.blocking.map_or(NONE.into(), |blocking| volt(blocking.value))
+    });
+    add("parts added", &|v| v.bill.added().to_string());
+    add("price", &|v| money(v.bill.price));
+    add("cost per good converter", &|v| v.price_per_good().map_or("none".into(), money));
+    add("failure rate", &|v| format!("{:.0}\u{a0}FIT", v.bill.failure_rate));
+    add("failing within a year", &|v| percent(v.bill.failing_within_a_year()));
+    add(&format!("mean loss at “{}”", study.loss_point), &|v| {
+        v.loss.map_or(NONE.into(), |s| format!("{:.2}\u{a0}W", s.mean))
+    });
+    add("phases at end of trim range", &|v| v.loops.map_or(NONE.into(), |l| percent(l.at_end)));
+    add("samples out of range", &|v| count(v.counts[1]));
+    add("samples not solved", &|v| count(v.counts[2]));
+    trimmed(&table)
 }
 
-fn parts(study: &SensorStudy) -> String {
-    let mut table = table(&[
-        "variant",
-        "added",
-        "price",
-        "a good one",
-        "FIT",
-        "a year",
-        "loss",
-        "at end",
-        "unsolved",
-    ]);
-    for result in &study.variants {
-        let fit = result.bill.failure_rate;
-        table.add_row([
-            name(result.variant),
-            counted(result.bill.added()),
-            money(result.bill.price),
-            result.price_per_good().map_or("none".into(), money),
-            format!("{fit:.0}"),
-            percent(result.bill.failing_within_a_year()),
-            result.loss.map_or("-".into(), |s| format!("{:.2} W", s.mean)),
-            result.loops.map_or("-".into(), |l| percent(l.at_end)),
-            unsolved(result),
-        ]);
-    }
-    format!(
-        "Parts added, price of each and of a good one, failures in 10⁹ h and in a year, mean loss at \
-         “{}”, phases at the end of their trim range, out of range + not solved\n{}",
-        study.loss_point,
-        trimmed(&table)
-    )
+/// The sharing error, largest over the operating points.
+fn sharing(result: &VariantResult, figure: fn(&KeyFigures) -> f64) -> String {
+    result.sharing.as_ref().map_or(NONE.into(), |s| percent(figure(s)))
 }
 
-fn counted(parts: usize) -> String {
-    if parts == 1 { "1 part".into() } else { format!("{parts} parts") }
-}
-
-fn unsolved(result: &VariantResult) -> String {
-    let [_, out_of_range, not_solved] = result.counts.map(grouped);
-    format!("{out_of_range} + {not_solved}")
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn one_part_is_no_parts() {
-        assert_eq!([0, 1, 2].map(super::counted), ["0 parts", "1 part", "2 parts"]);
-    }
+/// The RMS rating at which the target is met.
+fn rating(result: &VariantResult) -> String {
+    let rating = result.ratings[0].and_then(|r| r.required_rating());
+    rating.map_or("none".into(), ampere)
 }

@@ -50,7 +50,7 @@ pub(in crate::scenario) enum ValueKind {
     /// An array of such texts, one at least.
     Quantities { dimension: Dimension, bounds: Bounds },
     /// A bare number.
-    Number { bounds: Bounds, example: String },
+    Number { bounds: Bounds },
     /// A whole number.
     Integer(RangeInclusive<u64>),
     /// A line of text.
@@ -89,12 +89,21 @@ pub(in crate::scenario) struct KeyDescription {
     pub(in crate::scenario) kind: ValueKind,
     /// Whether it may be left out.
     pub(in crate::scenario) presence: Presence,
+    /// The value that the file gives, as TOML, where it is a text or a number.
+    pub(in crate::scenario) example: Option<String>,
 }
 
 impl KeyDescription {
     /// The path of the table that the value is, if it is one.
     pub(in crate::scenario) fn path(&self) -> String {
         joined(&self.table, self.key)
+    }
+
+    /// Its meaning as a sentence.
+    pub(in crate::scenario) fn sentence(&self) -> String {
+        let mut letters = self.meaning.chars();
+        let first = letters.next().into_iter().flat_map(char::to_uppercase);
+        first.chain(letters).chain(['.']).collect()
     }
 
     /// The keys that it stands for.

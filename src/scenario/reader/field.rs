@@ -5,18 +5,21 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeString, DeTable, DeValue};
 
-use super::{Bounds, Log, Table, type_name};
+use super::description::joined;
+use super::{KeyDescription, Log, Presence, Table, ValueKind, type_name};
 use crate::input::diagnostics::Diagnostic;
-use crate::input::quantity::Quantity;
 
 /// A key of a table, given or not.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(in crate::scenario) struct Field<'a> {
     pub(super) key: &'static str,
+    pub(super) described_key: &'static str,
+    pub(super) meaning: &'static str,
     pub(super) entry: Option<(&'a Spanned<DeString<'a>>, &'a Spanned<DeValue<'a>>)>,
     pub(super) name: String,
     pub(super) table: String,
     pub(super) path: String,
+    pub(super) described_table: String,
     pub(super) table_span: Range<usize>,
     pub(super) log: &'a Log,
 }
@@ -37,112 +40,14 @@ impl<'a> Field<'a> {
         self.entry.and_then(|(_, value)| value.get_ref().as_str())
     }
 
-    /// A table within the table.
-    pub(in crate::scenario) fn table(self) -> Reading<'a, Table<'a>> {
-        let title = format!("[{}]", self.path);
-        let kind = format!("a table {title}");
-        let state = match self.entry {
-            None => State::Absent,
-            Some((_, value)) => match value.get_ref() {
-                DeValue::Table(entries) => {
-                    State::Given(self.inner(Some(entries), value.span(), title))
-                }
-                other => {
-                    self.log.report(self.wrong_type(other, &kind));
-                    State::Wrong
-                }
-            },
-        };
-        Reading { state, wanted: kind, field: self }
-    }
-
-    /// The tables of an array of tables, all those that are tables; one at least is needed.
-    pub(in crate::scenario) fn tables(self) -> Vec<Table<'a>> {
-        let title = format!("[[{}]]", self.path);
-        let label = format!("expected one {title} at least");
-        let none = |span| Diagnostic::new(span, format!("{} lacks {title}", self.table), &label);
-        match self.entry.map(|(_, value)| (value.get_ref(), value.span())) {
-            None => self.log.report_if_complete(none(self.table_span.clone())),
-            Some((DeValue::Array(items), span)) if items.is_empty() => self.log.report(none(span)),
-            Some((DeValue::Array(items), _)) => {
-                return items.iter().filter_map(|item| self.item(item, &title)).collect();
-            }
-            Some((DeValue::Table(_), span)) => self.log.report(
-                Diagnostic::new(span, format!("`{}` is a single table", self.key), label)
-                    .with_help(Some(format!("write {title}, with two brackets"))),
-            ),
-            Some((other, _)) => {
-                self.log.report(self.wrong_type(other, &format!("tables {title}")));
-            }
-        }
-        Vec::new()
-    }
-
-    /// An array of quantities, one at least.
-    pub(in crate::scenario) fn quantities<Q: Quantity>(
-        self,
-        bounds: Bounds,
-    ) -> Reading<'a, Vec<Q>> {
-        let example = Q::DIMENSION.example();
-        let wanted = format!("an array of quantities such as [\"{example}\"]");
-        let state = match self.entry.map(|(key, value)| (key, value.get_ref())) {
-            None => State::Absent,
-            Some((_, DeValue::Array(items))) if items.is_empty() => {
-                self.log.report(self.wrong("is empty", &wanted));
-                State::Wrong
-            }
-            Some((key, DeValue::Array(items))) => {
-                let each = items.iter().map(|item| {
-                    let name = format!("an item of {}", self.name);
-                    let (table, path) = (self.table.clone(), self.path.clone());
-                    let (table_span, log) = (self.table_span.clone(), self.log);
-                    let entry = Some((key, item));
-                    Field { key: self.key, entry, name, table, path, table_span, log }
-                        .quantity(bounds)
-                        .required()
-                });
-                // All items are read before one of them ends it, so that all errors are found.
-                let each: Vec<Option<Q>> = each.collect();
-                each.into_iter().collect::<Option<_>>().map_or(State::Wrong, State::Given)
-            }
-            Some((_, other)) => {
-                self.log.report(self.wrong_type(other, &wanted));
-                State::Wrong
-            }
-        };
-        Reading { state, wanted, field: self }
-    }
-
-    fn item(&self, item: &'a Spanned<DeValue<'a>>, title: &str) -> Option<Table<'a>> {
-        if let DeValue::Table(entries) = item.get_ref() {
-            return Some(self.inner(Some(entries), item.span(), title.to_owned()));
-        }
-        self.log.report(Diagnostic::new(
-            item.span(),
-            format!("an item of `{}` is {}", self.key, type_name(item.get_ref())),
-            format!("expected a table {title}"),
-        ));
-        None
-    }
-
-    fn inner(
-        &self,
-        entries: Option<&'a DeTable<'a>>,
-        span: Range<usize>,
-        title: String,
-    ) -> Table<'a> {
-        let path = self.path.clone();
-        Table { entries, span, path, title, subject: None, asked: Vec::new(), log: self.log }
-    }
-
-    /// Applies `convert` to the value, if there is one, and reports its error. `kind` says what
-    /// is wanted, as in "expected a whole number".
+    /// Applies `convert` to the value, if there is one, and reports its error.
     pub(super) fn read<T>(
         self,
-        kind: &str,
+        wanted: Wanted<'a, T>,
         convert: impl FnOnce(&Self, &DeValue<'a>, &str) -> Result<T, Diagnostic>,
     ) -> Reading<'a, T> {
-        let state = match self.entry.map(|(_, value)| convert(&self, value.get_ref(), kind)) {
+        let Wanted { words, kind, toml } = wanted;
+        let state = match self.entry.map(|(_, value)| convert(&self, value.get_ref(), &words)) {
             None => State::Absent,
             Some(Ok(value)) => State::Given(value),
             Some(Err(error)) => {
@@ -150,7 +55,20 @@ impl<'a> Field<'a> {
                 State::Wrong
             }
         };
-        Reading { state, wanted: format!("`{}`, {kind}", self.key), field: self }
+        let wanted = format!("`{}`, {words}", self.key);
+        Reading { state, wanted, kind, toml, field: self }
+    }
+
+    /// Notes down what is asked for.
+    pub(super) fn describe(&self, kind: ValueKind, presence: Presence) {
+        self.log.asked.key(KeyDescription {
+            table: self.described_table.clone(),
+            key: self.described_key,
+            meaning: self.meaning,
+            kind,
+            presence,
+            example: self.entry.and_then(|(_, value)| written(value.get_ref())),
+        });
     }
 
     /// An error in the value.
@@ -165,24 +83,46 @@ impl<'a> Field<'a> {
     }
 }
 
+/// A text or a number as TOML.
+fn written(value: &DeValue<'_>) -> Option<String> {
+    match value {
+        DeValue::String(text) => Some(format!("\"{text}\"")),
+        DeValue::Integer(number) => Some(number.as_str().to_owned()),
+        DeValue::Float(number) => Some(number.as_str().to_owned()),
+        _ => None,
+    }
+}
+
+/// What a value is to be.
+pub(super) struct Wanted<'a, T> {
+    /// In words, as in "expected a whole number".
+    pub(super) words: String,
+    /// For descriptions.
+    pub(super) kind: ValueKind,
+    /// Writes a value as TOML.
+    pub(super) toml: Box<dyn Fn(&T) -> String + 'a>,
+}
+
 #[derive(Debug)]
-enum State<T> {
+pub(super) enum State<T> {
     Absent,
     Wrong,
     Given(T),
 }
 
 /// What became of a key. Each way to go on gives `None` when an error was reported.
-#[derive(Debug)]
 pub(in crate::scenario) struct Reading<'a, T> {
-    state: State<T>,
-    wanted: String,
-    field: Field<'a>,
+    pub(super) state: State<T>,
+    pub(super) wanted: String,
+    pub(super) kind: ValueKind,
+    pub(super) toml: Box<dyn Fn(&T) -> String + 'a>,
+    pub(super) field: Field<'a>,
 }
 
 impl<T> Reading<'_, T> {
     /// The value; its lack is an error of the table.
     pub(in crate::scenario) fn required(self) -> Option<T> {
+        self.field.describe(self.kind, Presence::Required);
         match self.state {
             State::Given(value) => Some(value),
             State::Wrong => None,
@@ -198,30 +138,31 @@ impl<T> Reading<'_, T> {
 
     /// The value, or `default` where the key is left out.
     pub(in crate::scenario) fn or(self, default: T) -> Option<T> {
-        self.optional().map(|given| given.unwrap_or(default))
+        self.field.describe(self.kind, Presence::Default((self.toml)(&default)));
+        self.state.optional().map(|given| given.unwrap_or(default))
     }
 
-    /// The value, or `Some(None)` where the key is left out.
+    /// The value, or `default` where the key is left out, which is not the same in every scenario:
+    /// `left_out` says what it is.
+    pub(in crate::scenario) fn or_from(self, default: T, left_out: &'static str) -> Option<T> {
+        self.optional(left_out).map(|given| given.unwrap_or(default))
+    }
+
+    /// The value, or `Some(None)` where the key is left out; `left_out` says what that means.
     #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
-    pub(in crate::scenario) fn optional(self) -> Option<Option<T>> {
-        match self.state {
-            State::Given(value) => Some(Some(value)),
-            State::Wrong => None,
-            State::Absent => Some(None),
-        }
+    pub(in crate::scenario) fn optional(self, left_out: &'static str) -> Option<Option<T>> {
+        self.field.describe(self.kind, Presence::Optional(left_out));
+        self.state.optional()
     }
 }
 
-impl<'a> Reading<'a, Table<'a>> {
-    /// The table, or an empty one where it is left out.
-    pub(in crate::scenario) fn or_empty(self) -> Option<Table<'a>> {
-        match self.state {
-            State::Given(table) => Some(table),
-            State::Wrong => None,
-            State::Absent => {
-                let title = format!("[{}]", self.field.path);
-                Some(self.field.inner(None, self.field.table_span.clone(), title))
-            }
+impl<T> State<T> {
+    #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+    fn optional(self) -> Option<Option<T>> {
+        match self {
+            Self::Given(value) => Some(Some(value)),
+            Self::Wrong => None,
+            Self::Absent => Some(None),
         }
     }
 }

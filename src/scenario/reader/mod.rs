@@ -1,25 +1,35 @@
 //! A typed reader of TOML tables that gathers every error instead of stopping at the first.
 //!
-//! A key is asked for once: `table.key("band").quantity::<Ratio>(&BAND).required()`. The result is
-//! `None` when the value is wrong or missing, which is then in the [`Log`].
+//! A key is asked for once, with its meaning: `table.key("band", "half width of the band")`, then
+//! `.quantity::<Ratio>(BAND).required()`. The result is `None` when the value is wrong or missing,
+//! which is then in the [`Log`]. The log also notes down what was asked for: the [`Description`],
+//! from which the schema and the reference of scenario files are made.
 
+mod description;
 mod field;
 mod pair;
 mod table;
+mod tables;
 mod values;
 
 use std::cell::RefCell;
 
 use toml::de::DeValue;
 
+use self::description::Recorder;
+pub(super) use self::description::{
+    ANY_PARAMETER, Bounds, Description, KeyDescription, KeyRule, NOT_NEGATIVE, POSITIVE, Presence,
+    ValueKind,
+};
 pub(super) use self::field::{Field, Reading};
 pub(super) use self::table::Table;
 use crate::input::diagnostics::Diagnostic;
 
-/// The errors found so far.
+/// The errors found so far, and what was asked for.
 #[derive(Debug)]
 pub(super) struct Log {
     errors: RefCell<Vec<Diagnostic>>,
+    asked: Recorder,
     complete: bool,
 }
 
@@ -27,7 +37,7 @@ impl Log {
     /// A log for a document that is `complete`: otherwise its syntax is wrong, and what seems to
     /// be missing or unknown in it may be no more than an effect of that.
     pub(super) fn new(complete: bool) -> Self {
-        Self { errors: RefCell::default(), complete }
+        Self { errors: RefCell::default(), asked: Recorder::default(), complete }
     }
 
     pub(super) fn report(&self, error: Diagnostic) {
@@ -40,22 +50,11 @@ impl Log {
         }
     }
 
-    pub(super) fn into_errors(self) -> Vec<Diagnostic> {
-        self.errors.into_inner()
+    /// The errors, and what was asked for.
+    pub(super) fn finish(self) -> (Vec<Diagnostic>, Description) {
+        (self.errors.into_inner(), self.asked.into_description())
     }
 }
-
-/// A condition on a number and its words: "above zero".
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Bounds {
-    pub(super) words: &'static str,
-    pub(super) hold: fn(f64) -> bool,
-}
-
-/// Above zero.
-pub(super) const POSITIVE: Bounds = Bounds { words: "above zero", hold: |x| x > 0.0 };
-/// Zero or more.
-pub(super) const NOT_NEGATIVE: Bounds = Bounds { words: "of zero or more", hold: |x| x >= 0.0 };
 
 fn type_name(value: &DeValue<'_>) -> &'static str {
     match value {

@@ -5,12 +5,13 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::DeValue;
 
-use super::{Field, Reading, listed, nearest, type_name};
+use super::field::Wanted;
+use super::{Field, Reading, ValueKind, listed, nearest, type_name};
 use crate::input::diagnostics::Diagnostic;
 
 impl<'a> Field<'a> {
     /// An array of two words, each of `choices`; with their places.
-    pub(in crate::scenario) fn pair<T: Copy>(
+    pub(in crate::scenario) fn pair<T: Copy + 'a>(
         self,
         choices: impl IntoIterator<Item = T>,
         name: fn(T) -> &'static str,
@@ -31,8 +32,14 @@ impl<'a> Field<'a> {
                     .with_help(near.map(|near| format!("did you mean \"{near}\"?")))
             })
         };
-        let example = format!("an array of two, such as [\"{}\", \"{}\"]", words[0], words[1]);
-        self.read(&example, |field, value, kind| match value {
+        let wanted = Wanted {
+            words: format!("an array of two, such as [\"{}\", \"{}\"]", words[0], words[1]),
+            kind: ValueKind::Pair(words.clone()),
+            toml: Box::new(move |[(first, _), (second, _)]: &[(T, Range<usize>); 2]| {
+                format!("[\"{}\", \"{}\"]", name(*first), name(*second))
+            }),
+        };
+        self.read(wanted, |field, value, kind| match value {
             DeValue::Array(items) => match items.iter().collect::<Vec<_>>().as_slice() {
                 [first, second] => Ok([word(first)?, word(second)?]),
                 other => Err(field.wrong(&format!("holds {} items", other.len()), kind)),

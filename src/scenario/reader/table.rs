@@ -4,7 +4,9 @@ use std::ops::Range;
 
 use toml::de::DeTable;
 
-use super::{Field, Log, listed, nearest};
+use super::description::joined;
+use super::{ANY_PARAMETER, Field, KeyRule, Log, listed, nearest};
+use crate::converter::Parameter;
 use crate::input::diagnostics::Diagnostic;
 
 /// A table that is being read.
@@ -16,6 +18,8 @@ pub(in crate::scenario) struct Table<'a> {
     pub(super) span: Range<usize>,
     /// The path of its header, `converter.tank`; empty for the whole file.
     pub(super) path: String,
+    /// The same path in descriptions, with [`ANY_PARAMETER`] for the key of a parameter.
+    pub(super) described: String,
     /// What messages call it, `[converter.tank]`.
     pub(super) title: String,
     /// What its keys describe, where the header alone does not say it.
@@ -31,6 +35,7 @@ impl<'a> Table<'a> {
             entries: Some(entries),
             span: 0..0,
             path: String::new(),
+            described: String::new(),
             title: "the scenario".to_owned(),
             subject: None,
             asked: Vec::new(),
@@ -49,22 +54,51 @@ impl<'a> Table<'a> {
         self.span.clone()
     }
 
-    /// Asks for a key, which from now on is a known one.
-    pub(in crate::scenario) fn key(&mut self, key: &'static str) -> Field<'a> {
+    /// Asks for a key, which from now on is a known one; `meaning` tells it to the user.
+    pub(in crate::scenario) fn key(
+        &mut self,
+        key: &'static str,
+        meaning: &'static str,
+    ) -> Field<'a> {
         self.asked.push(key);
         Field {
             key,
+            described_key: key,
+            meaning,
             entry: self.entries.and_then(|entries| entries.get_key_value(key)),
             name: self.name_of(key),
             table: self.title.clone(),
-            path: if self.path.is_empty() {
-                key.to_owned()
-            } else {
-                format!("{}.{key}", self.path)
-            },
+            path: joined(&self.path, key),
+            described_table: self.described.clone(),
             table_span: self.span(),
             log: self.log,
         }
+    }
+
+    /// Asks for the key of a parameter, in a table where each parameter may have one of the same
+    /// meaning.
+    pub(in crate::scenario) fn key_of(
+        &mut self,
+        parameter: Parameter,
+        meaning: &'static str,
+    ) -> Field<'a> {
+        Field { described_key: ANY_PARAMETER, ..self.key(parameter.key(), meaning) }
+    }
+
+    /// Notes down that exactly one of two keys is to be given: the caller checks it.
+    pub(in crate::scenario) fn exactly_one(&self, keys: [&'static str; 2]) {
+        self.log.asked.rule(KeyRule::ExactlyOne { table: self.described.clone(), keys });
+    }
+
+    /// Notes down that a key goes only with a value of another one: the caller checks it.
+    pub(in crate::scenario) fn only_with(
+        &self,
+        key: &'static str,
+        other: &'static str,
+        value: &'static str,
+    ) {
+        let table = self.described.clone();
+        self.log.asked.rule(KeyRule::OnlyWith { table, key, other, value });
     }
 
     /// Reports an error.

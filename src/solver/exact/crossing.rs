@@ -1,13 +1,12 @@
 //! The first instant at which a signal plus a straight line comes down to zero.
 //!
-//! Rectifier events are of this kind. Between the zeros of its second derivative, which are known
-//! in closed form, the function is convex or concave, and Newton's iteration started on the right
-//! side converges to the first root without ever stepping over it. So no event is missed, however
-//! short, and none is found twice. Halley's longer steps shorten the way where they too are seen
-//! to stay on it.
+//! Rectifier events are of this kind. The zeros of the second derivative are known in closed form.
+//! Between them the function is convex or concave. Newton's iteration, started on the right side,
+//! then converges to the first root and never steps over it. So no event is missed, however short,
+//! and none is found twice. Halley's longer steps shorten the way where they too stay on it.
 //!
-//! Where the crossing is about to be known, as from the iteration before, it is found from there,
-//! and the signs of slope and curvature at both ends tell whether any can lie before it.
+//! An iteration before often tells about where the crossing is. The search then starts there. The
+//! signs of slope and curvature at both ends tell whether another crossing can lie before it.
 
 use std::f64::consts::PI;
 
@@ -15,8 +14,8 @@ use super::ring::{Basis, Ring, Signal};
 
 /// More iterations than the slowest case, a double root, needs.
 const MAX_ITERATIONS: usize = 80;
-/// A step as short as this, in turns of the ring and against the curvature, leaves by Halley's
-/// cubic convergence no error that double precision can tell.
+/// Length of a step, in radians of the ring and against the curvature, after which Halley's cubic
+/// convergence leaves no error that double precision can hold.
 const LAST_STEP: f64 = 1e-5;
 
 /// `g(t) = signal(t) + offset + slope · t`.
@@ -72,9 +71,9 @@ impl Jet {
 impl Descent<'_> {
     /// The first `t` in (0, horizon] with `g(t) ≤ 0`, for a `g` that is not negative at the start.
     ///
-    /// A start on zero with `g` rising, or turning upward, is no crossing, whatever rounding makes
-    /// of a slope that is zero too: where the winding voltage only just touches the clamp, the
-    /// rectifier would else switch without end.
+    /// A start on zero with `g` rising, or curving upward, is no crossing, whatever rounding makes
+    /// of a slope of zero. Else the rectifier would switch without end where the winding voltage
+    /// only just touches the clamp.
     ///
     /// `hint` is about where the crossing is expected, if it is; only the time that the search
     /// takes depends on it.
@@ -176,9 +175,9 @@ impl Descent<'_> {
         certain && self.ring.omega() * t < PI
     }
 
-    /// From the start of a convex, falling piece: every tangent meets zero before g does, and a
-    /// slope that turns up means that g does not. Halley's step is taken where g still falls
-    /// after it: there no root has been left behind that a tangent would not lead back to.
+    /// From the start of a convex, falling piece. Every tangent meets zero before g does. If the
+    /// slope becomes positive, g does not meet zero. Halley's step is taken where g still falls
+    /// after it: then no root has been left behind that a tangent would not lead back to.
     fn forward(&self, rates: &Rates, from: Instant, limit: f64) -> Option<Instant> {
         let (mut now, mut jet) = (from, self.jet(rates, from));
         for _ in 0..MAX_ITERATIONS {

@@ -15,7 +15,9 @@ use nalgebra::{RowVector4, Vector4};
 
 use super::eliminate::eliminate;
 use super::half::{Final, Half, HalfCircuit, Hints, StartState, Stretch};
-use super::sensitivity::INPUTS;
+
+/// How many numbers make up a phase.
+pub(super) const INPUTS: usize = 8;
 
 /// The unknowns of one phase: d, im, e, e'.
 pub(super) type PhaseUnknowns = Vector4<f64>;
@@ -159,9 +161,8 @@ impl PerUnitPhase {
 
     /// Whether a phase that passes no current at half period `h` passes none at any shorter one.
     ///
-    /// Without load the winding voltage of a source of amplitude W peaks at
-    /// `W Lm/(Lr + Lm) / cos(ω h/2)`, ω² = 1/((Lr + Lm) Ce), which falls with the frequency
-    /// wherever ω h < π.
+    /// Without load the winding voltage of a source of amplitude W peaks at `W Lm/(Lr + Lm) / cos(ω
+    /// h/2)`, with ω² = 1/((Lr + Lm) Ce). That falls with the frequency wherever ω h < π.
     pub(super) fn stays_idle_above(&self, h: f64) -> bool {
         let off = self.first.ring(0);
         (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
@@ -178,8 +179,8 @@ impl PerUnitPhase {
         (ring.inductance() * ring.elastance()).sqrt()
     }
 
-    /// Whether, within a relative tolerance, the phase is lossless, at its resonance, and its source
-    /// as high as the clamp: then it carries any current at all.
+    /// Whether, within a relative tolerance, the phase is lossless, at its resonance, and its
+    /// source as high as the clamp. Such a phase carries any current at all.
     pub(super) fn is_short(&self, amplitude: f64, h: f64, tolerance: f64) -> bool {
         let ring = self.first.ring(1);
         let [_, _, resistance, clamp] = self.first.parts();
@@ -218,8 +219,8 @@ impl PerUnitPhase {
         self.trace(z, h, &Default::default(), |_, _| {})
     }
 
-    /// As [`evaluate`](Self::evaluate), helped by each half's hints, and shows every stretch of the
-    /// first (0) and the second half (1) to `see`; of mirrored halves the first one's.
+    /// As [`evaluate`](Self::evaluate), helped by each half's hints. Shows every stretch of the
+    /// first (0) and the second half (1) to `see`; of mirrored halves only those of the first.
     pub(super) fn trace(
         &self,
         z: &PhaseUnknowns,
@@ -296,9 +297,9 @@ impl PerUnitPhase {
 
     /// The unknowns one averaged period later: x → (x + F(x))/2, for a source of amplitude `w`.
     ///
-    /// Every element is passive and the diodes are monotone, so two trajectories under the same
-    /// source never move apart in the energy norm: the period map F is nonexpansive, and its
-    /// averages converge from any start (Krasnosel'skii 1955), if slowly.
+    /// Every element is passive and the diodes are monotone. So two trajectories under the same
+    /// source never move apart in the energy norm: the period map F is nonexpansive. Its averages
+    /// converge, if slowly, from any start (Krasnosel'skii 1955).
     pub(super) fn average(&self, z: &PhaseUnknowns, w: f64, h: f64) -> Option<PhaseUnknowns> {
         let capacitor = w - z[2];
         let first = self.first.run(StartState { d: z[0], im: z[1], e: z[2] }, h)?;

@@ -9,8 +9,8 @@
 //! conducting with sign s = ±1: `Lr i' = e − s Vp − R i`, `im' = s Vp / Lm`;
 //! off: `(Lr + Lm) i' = e − R i`, `im = i`.
 //!
-//! The derivatives with respect to the state at the start go through every event by implicit
-//! differentiation of its time: with an event where g = 0, ∂τ = −(∇g · ∂x)/g'.
+//! The derivatives with respect to the state at the start pass every event by implicit
+//! differentiation of its time: for an event where g = 0, ∂τ = −(∇g · ∂x)/g'.
 
 use arrayvec::ArrayVec;
 
@@ -33,7 +33,7 @@ pub(super) struct HalfCircuit {
     below_rest: bool,
 }
 
-/// StartState at the start of a half period, and the unknowns of the steady state.
+/// State at the start of a half period, and the unknowns of the steady state.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct StartState {
     /// Rectifier current `i − im`.
@@ -271,7 +271,7 @@ struct Walk<'a> {
     elapsed_grad: Gradient,
 }
 
-/// StartState, rates and sensitivities at the end of a stretch of fixed duration.
+/// State, rates and sensitivities at the end of a stretch of fixed duration.
 struct Arrival {
     i: f64,
     im: f64,
@@ -308,9 +308,9 @@ impl<'a> Walk<'a> {
     /// The sensitivities to a rectifier current just below zero, for a start without any.
     ///
     /// The state has a kink there. Below it the rectifier first conducts with sign −1, against the
-    /// rising source, until its current is back at zero after τ = −d/d'. Where conduction only just
-    /// lasts beyond the switching instant that is the side that counts, and on the slopes of the
-    /// other Newton's iteration leaps to and fro for ever.
+    /// rising source, until its current is back at zero after τ = −d/d'. This side counts where
+    /// conduction only just lasts beyond the switching instant. On the slopes of the other side
+    /// Newton's iteration would jump to and fro without end.
     fn look_below_rest(&mut self) {
         let (tank, clamp) = (&self.circuit.conducting, self.circuit.clamp);
         let fall = clamp / self.circuit.magnetising;

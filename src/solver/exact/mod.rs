@@ -1,22 +1,22 @@
 //! The exact periodic steady state, by closed forms between rectifier events.
 //!
-//! # PhaseUnknowns and equations
+//! # Unknowns and equations
 //!
-//! A phase is known by its state z at the start of its high interval: d, im, e, and e' at the start
-//! of the second half, which is written in mirrored signs. Following it through the period in closed
-//! form gives, with all derivatives, what closes the period (d + d(T/2)' = 0, im + im(T/2)' = 0),
-//! its charges, its amplitude W = (e + e' − Q/Cr)/2 and its output current. When both halves see
-//! the same capacitance they are mirror images, and half a period is enough.
+//! The state z at the start of its high interval determines a phase: d, im, e, and e' at the start
+//! of the second half, which is written in mirrored signs. A closed form follows it through the
+//! period, with all derivatives. This gives what closes the period (d + d(T/2)' = 0, im + im(T/2)'
+//! = 0), the charges, the amplitude W = (e + e' − Q/Cr)/2 and the output current. When both halves
+//! see the same capacitance they are mirror images, and half a period is enough.
 //!
-//! All phases, the charge and the half period are then found together by Newton's iteration: each
-//! phase's 3 or 4 unknowns are eliminated by themselves, so that the effort grows with the number of
-//! phases and no faster. Event times are differentiated implicitly, ∂τ = −(∇g · ∂x)/g'.
+//! Newton's iteration finds all phases, the charge and the half period together. Each phase's 3 or
+//! 4 unknowns are eliminated separately, so that the effort is proportional to the number of
+//! phases. Event times are differentiated implicitly, ∂τ = −(∇g · ∂x)/g'.
 //!
 //! # Starting points
 //!
 //! A sample starts where the nominal solution's first-order response to its parts expects the
-//! solution, and looks for every rectifier event where it was before. Two or three steps follow,
-//! each squaring the error.
+//! solution. It looks for every rectifier event where that was before. Two or three steps follow,
+//! and each squares the error.
 //!
 //! # What is certain
 //!
@@ -24,24 +24,27 @@
 //!   convex or concave, and tangents bound it.
 //! - No point counts as solved unless all equations, followed anew, hold to 1e-6; Newton's iteration
 //!   ends at steps of 1e-10.
-//! - Where the iteration fails, or its solution might not be the one at the highest frequency, a
-//!   search from the band's upper end downward settles each phase at each frequency (a passive
-//!   circuit with monotone diodes settles from anywhere), brackets the charge (which rises with the
-//!   amplitude), and closes in on the current or on its peak.
+//! - A search follows where the iteration fails, or where its solution might not be the one at the
+//!   highest frequency. From the band's upper end downward it settles each phase at each frequency,
+//!   because a passive circuit with monotone diodes settles from any start. It brackets the charge,
+//!   which rises with the amplitude, and closes in on the current or on its peak.
 //!
-//! That no higher frequency delivers the output is concluded from slopes: each paralleled phase by
-//! itself has one peak of current over frequency, and a chain's current mostly falls with the
-//! frequency above its peak. Mostly: in deep boost, a phase that begins or ceases to conduct through the
-//! switching instant can put a cusp on it. The search looks into its strides for those; a sample
-//! that follows the nominal solution does not. So this is argued, and checked on random designs by a
-//! slow search of all frequencies and by answers from two starts (`tests/stress.rs`), not proved.
+//! Slopes tell that no higher frequency delivers the output. Each paralleled phase by itself has
+//! one peak of current over frequency. A chain's current mostly falls with the frequency above its
+//! peak. Not always: in deep boost, a phase can begin or cease to conduct through the switching
+//! instant, which puts a cusp on the curve. The search looks into its strides for cusps; a sample
+//! that follows the nominal solution does not. So this is argued, and checked on random designs by
+//! a slow search of all frequencies and by answers from two starts (`tests/solver/stress`). It is
+//! not proved.
 //!
 //! # Files
 //!
-//! `ring` is the damped oscillator, `crossing` finds events, `half` follows half a period with
-//! sensitivities, `cycle` makes a phase's equations, `system` solves all phases at once from where
-//! `sensitivity` expects the solution, `nearby`, `search` and `settle` are the slow and certain way,
-//! `waveform` integrates the result, `voltage` takes the frequency as given.
+//! `ring` is the damped oscillator. `crossing` finds events. `half` follows half a period with
+//! sensitivities, and `cycle` makes a phase's equations. `system` solves all phases at once, from
+//! where `sensitivity` expects the solution. `nearby`, `search` and `settle` are the slow and
+//! certain way. `waveform` integrates the result. `voltage` takes the frequency as given. `start`
+//! holds what a solution leaves for converters nearby, and `solution` turns parts into equations
+//! and their solution into amperes.
 
 mod crossing;
 mod cycle;
@@ -55,10 +58,11 @@ mod search;
 mod sensitivity;
 mod settle;
 mod solution;
+mod start;
 mod system;
 mod voltage;
 mod waveform;
 
-pub use solution::ExactStart;
 pub(super) use solution::{prepare, solve};
+pub use start::ExactStart;
 pub(super) use voltage::AtFrequency;

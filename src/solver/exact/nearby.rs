@@ -1,5 +1,5 @@
-//! Where Newton's iteration from a neighbour's solution fails: a bracket of the half period about
-//! that solution, and the converter settled at each end of it.
+//! For converters on which Newton's iteration from a neighbour's solution fails: a bracket of the
+//! half period about that solution. The converter is settled at each end of it.
 
 use super::search::{Delivered, SearchResult};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerUnitConverter};

@@ -21,7 +21,7 @@ struct Circuit {
 }
 
 /// Its steady state over the half period in which the source is high. SI units.
-struct SettledPhase {
+struct SettledCircuit {
     circuit: HalfCircuit,
     /// Of one per-unit current, voltage and time.
     ampere: f64,
@@ -35,7 +35,7 @@ struct SettledPhase {
 }
 
 impl Circuit {
-    fn settle(&self) -> SettledPhase {
+    fn settle(&self) -> SettledCircuit {
         let (ohm, second) = ((self.lr / self.cr).sqrt(), (self.lr * self.cr).sqrt());
         let (volt, ampere) = (self.amplitude, self.amplitude / ohm);
         let half = HalfCircuit::new(1.0, self.lm / self.lr, 1.0, 0.0, self.clamp / volt);
@@ -47,7 +47,7 @@ impl Circuit {
         let mut stretches = Vec::new();
         let start = StartState { d: z[0], im: z[1], e: z[2] };
         half.trace(start, h, &Hints::default(), |s| stretches.push(s)).unwrap();
-        SettledPhase {
+        SettledCircuit {
             circuit: half,
             ampere,
             volt,
@@ -62,7 +62,8 @@ impl Circuit {
 impl Circuit {
     /// The clamp voltage, and the steady state there, at which a resistor of `resistance` across
     /// the clamp carries the rectified current; between the two clamp voltages given.
-    fn on_load(&self, resistance: f64, (mut low, mut high): (f64, f64)) -> (f64, SettledPhase) {
+    fn on_load(&self, resistance: f64, clamps: [f64; 2]) -> (f64, SettledCircuit) {
+        let [mut low, mut high] = clamps;
         for _ in 0..60 {
             let clamp = 0.5 * (low + high);
             let rectified = Self { clamp, ..*self }.settle().rectified;
@@ -72,7 +73,7 @@ impl Circuit {
     }
 }
 
-impl SettledPhase {
+impl SettledCircuit {
     fn integrals(&self) -> Integrals {
         let mut sum = Integrals::default();
         for stretch in &self.stretches {
@@ -113,11 +114,11 @@ impl SettledPhase {
     /// Peak of the magnetising current: a straight line while the rectifier conducts, the tank
     /// current while it does not.
     fn magnetising_peak(&self) -> f64 {
-        let of = |s: &Stretch| {
+        let peak = |s: &Stretch| {
             let off = if s.sign == 0 { s.integrals(&self.circuit).peak } else { 0.0 };
             s.im.abs().max(off)
         };
-        self.stretches.iter().map(of).fold(0.0, f64::max) * self.ampere
+        self.stretches.iter().map(peak).fold(0.0, f64::max) * self.ampere
     }
 
     fn capacitor_peak(&self, cr: f64) -> f64 {
@@ -158,7 +159,7 @@ fn huang_2010_example_solved_exactly_at_given_frequencies() {
         (130.0, 11.800_994, 2.122_79, 2.991_17, 1.729_08, 134.044),
         (150.0, 10.606_074, 1.880_17, 2.698_28, 1.346_80, 101.194),
     ] {
-        let (clamp, state) = huang(khz * 1e3).on_load(LOAD, (100.0, 300.0));
+        let (clamp, state) = huang(khz * 1e3).on_load(LOAD, [100.0, 300.0]);
         close("output", clamp / TURNS, vo, 1e-6);
         close("rms", state.rms(), rms, 1e-5);
         close("peak", state.peak(), peak, 1e-5);
@@ -180,7 +181,7 @@ fn rectifier_current_at_resonance_in_closed_form() {
     let resonance = 0.5 / (PI * (60e-6 * 27.3e-9_f64).sqrt());
     let at = |distance: f64| {
         let circuit = huang(resonance * (1.0 + distance));
-        let (output, state) = circuit.on_load(clamp / load, (194.0, 196.0));
+        let (output, state) = circuit.on_load(clamp / load, [194.0, 196.0]);
         [output, state.rectifier_rms()]
     };
     let (near, far) = (at(1e-4), at(2e-4));
@@ -202,7 +203,7 @@ fn guo_huang(period: f64) -> Circuit {
 /// time by as much as itself.
 #[test]
 fn guo_huang_2024_state_where_the_rectifier_current_passes_zero() {
-    let (output, state) = guo_huang(15.384_615e-6).on_load(40.0, (30.0, 90.0));
+    let (output, state) = guo_huang(15.384_615e-6).on_load(40.0, [30.0, 90.0]);
     close("output", output, 51.392_131, 2e-6);
     let [negative, positive] = &state.stretches[..] else { panic!("two stretches") };
     assert_eq!((negative.sign, positive.sign), (-1, 1));
@@ -219,7 +220,7 @@ fn guo_huang_2024_state_where_the_rectifier_current_passes_zero() {
 /// 81.38892494 V.
 #[test]
 fn guo_huang_2024_conduction_that_starts_late() {
-    let (output, state) = guo_huang(23.255_81e-6).on_load(40.0, (60.0, 120.0));
+    let (output, state) = guo_huang(23.255_81e-6).on_load(40.0, [60.0, 120.0]);
     close("output", output, 81.388_924_94, 1e-7);
     let [blocked, conducting, off] = &state.stretches[..] else { panic!("three stretches") };
     assert_eq!((blocked.sign, conducting.sign, off.sign), (0, 1, 0));

@@ -6,12 +6,13 @@
 use super::cycle::{Forcing, PerUnitPhase, PhaseUnknowns, Trend};
 use super::settle::{Passing, SettledPhase};
 use super::system::{
-    Converged, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Source,
+    ChainSource, Converged, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase,
+    PerUnitConverter, Source,
 };
 
 /// Ratio of neighbouring half periods on the way down.
 const STRIDE: f64 = 1.02;
-/// NewtonStep aside, relatively, from a half period at which nothing settles.
+/// Step aside, relatively, from a half period at which nothing settles.
 const ASIDE: f64 = 3e-4;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
 /// and counts as idle.
@@ -22,9 +23,8 @@ const STEEP: f64 = 0.1;
 /// Width of a peak, relatively, that a frequency cannot be set to.
 const NARROWEST: f64 = 1e-9;
 
-/// Share of the wanted current from which on a cusp is looked for, the share of it by which a
-/// stride's ends may depart from a straight line, and the narrowest stride that is looked into,
-/// relatively.
+/// When a stride is looked into for a cusp: share of the wanted current from which on; share of it
+/// by which the ends may depart from a straight line; narrowest stride, relatively.
 const CLOSE: f64 = 0.85;
 const STRAIGHT: f64 = 2e-3;
 const NARROW: f64 = 5e-4;
@@ -100,7 +100,7 @@ impl PerUnitConverter {
     /// A start without current.
     pub(super) fn cold(&self, h: f64) -> ConverterUnknowns {
         let amplitude = match self.source {
-            Source::Chain { input, .. } => input / self.phases.len() as f64,
+            Source::Chain(chain) => chain.input / self.phases.len() as f64,
             Source::Paralleled { amplitude } => amplitude,
         };
         let z = PhaseUnknowns::new(0.0, 0.0, amplitude, amplitude);
@@ -130,7 +130,7 @@ impl PerUnitConverter {
                     self.settle_all(&start, |phase, z| phase.settle_at_amplitude(z, amplitude, h))?;
                 Some(self.collect(&settled, start.charge, h))
             }
-            Source::Chain { input, ripple } => self.balance(&start, input, ripple),
+            Source::Chain(chain) => self.balance(&start, chain),
         }
     }
 
@@ -152,16 +152,11 @@ impl PerUnitConverter {
     }
 
     /// Settles a chain whose charge is given.
-    fn pass(
-        &self,
-        start: &ConverterUnknowns,
-        charge: f64,
-        (input, ripple): (f64, f64),
-    ) -> Option<Surplus> {
-        let needed = input + ripple / 2.0 * charge;
+    fn pass(&self, start: &ConverterUnknowns, charge: f64, chain: ChainSource) -> Option<Surplus> {
+        let needed = chain.amplitude(charge);
         let mut settled: PerPhase<SettledPhase> = PerPhase::new();
         for (phase, z) in self.phases.iter().zip(&start.z) {
-            match phase.settle_at_charge(z, (charge, start.h), needed)? {
+            match phase.settle_at_charge(z, charge, start.h, needed)? {
                 Passing::Settled(one) => settled.push(one),
                 Passing::Beyond => return Some(Surplus::Beyond),
             }
@@ -171,10 +166,10 @@ impl PerUnitConverter {
     }
 
     /// Finds the charge of a chain at a fixed half period by bisection on its logarithm.
-    fn balance(&self, start: &ConverterUnknowns, input: f64, ripple: f64) -> Option<Delivered> {
+    fn balance(&self, start: &ConverterUnknowns, chain: ChainSource) -> Option<Delivered> {
         let full = self.full_charge(start.h);
         let (mut low, mut high) = (IDLE * full, f64::INFINITY);
-        let mut best = match self.pass(start, low, (input, ripple))? {
+        let mut best = match self.pass(start, low, chain)? {
             Surplus::Of(excess, delivered) if excess <= 0.0 => delivered,
             // It asks for more than there is: what it would deliver is none.
             Surplus::Of(_, idle) => return Some(Delivered::nothing(idle.point)),
@@ -182,7 +177,7 @@ impl PerUnitConverter {
         };
         let (mut charge, mut missed) = (full, f64::INFINITY);
         loop {
-            match self.pass(&best.point, charge, (input, ripple))? {
+            match self.pass(&best.point, charge, chain)? {
                 Surplus::Beyond => high = charge,
                 Surplus::Of(excess, delivered) => {
                     if let Some(at) =
@@ -199,7 +194,7 @@ impl PerUnitConverter {
                 }
             }
             if high / low < 1.0 + 1e-13 {
-                return (missed < HOLDS * input).then_some(best);
+                return (missed < HOLDS * chain.input).then_some(best);
             }
             charge = if high.is_finite() { (low * high).sqrt() } else { 4.0 * charge };
             if charge > 1e9 * full {
@@ -211,29 +206,29 @@ impl PerUnitConverter {
     /// A point between two neighbouring half periods that delivers enough although the first does
     /// not, and the second perhaps neither.
     ///
-    /// Where the current rises at the first and falls at the second there is a peak between them.
-    /// A phase with little loss has one near its own resonance that is far narrower than a stride;
-    /// paralleled phases stand on sources of their own, so that each alone tells of its peak: it
-    /// rises steeply, or begins to conduct, at one end, and falls at the other.
+    /// Where the current rises at the first and falls at the second there is a peak between them. A
+    /// phase with little loss has one near its own resonance that is far narrower than a stride.
+    /// Paralleled phases have sources of their own, so that each alone tells of its peak: it rises
+    /// steeply, or begins to conduct, at one end, and falls at the other.
     fn reach_peak(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
         // Without current: before the rise where it begins so, else beyond the fall.
         let rises =
             |at: &Delivered| if at.current == 0.0 { before.current == 0.0 } else { at.rise > 0.0 };
         let falls = if now.current == 0.0 { before.current > 0.0 } else { now.rise < 0.0 };
         let of_all = (rises(before) && falls)
-            .then(|| self.climb((before, now), |at| Some(rises(at))))
+            .then(|| self.climb(before, now, |at| Some(rises(at))))
             .flatten();
         let alone = matches!(self.source, Source::Paralleled { .. });
         let hidden = (0..self.phases.len())
             .filter(|k| alone && self.hides_peak(*k, before, now).unwrap_or(false))
-            .filter_map(|k| self.climb((before, now), |at| self.phase_rises(k, &at.point)));
+            .filter_map(|k| self.climb(before, now, |at| self.phase_rises(k, &at.point)));
         of_all.into_iter().chain(hidden).min_by(|a, b| a.point.h.total_cmp(&b.point.h))
     }
 
-    /// A point that delivers enough between two neighbouring half periods of which neither does,
-    /// where the current may have a cusp: a phase of a chain that begins or ceases to conduct
-    /// through the switching instant can make one, with the current rising again beyond it. Where
-    /// the current is close to the wanted one and not nearly straight, both halves are looked into.
+    /// A point that delivers enough between two neighbouring half periods of which neither does.
+    /// The current may have a cusp there: a phase of a chain that begins or ceases to conduct
+    /// through the switching instant can make one. Where the current is close to the wanted one and
+    /// not nearly straight, both halves are looked into.
     fn reach_cusp(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
         let stride = now.point.h - before.point.h;
         let bend = (before.current + before.rise * stride - now.current)
@@ -277,7 +272,8 @@ impl PerUnitConverter {
     /// enough.
     fn climb(
         &self,
-        (before, now): (&Delivered, &Delivered),
+        before: &Delivered,
+        now: &Delivered,
         rises: impl Fn(&Delivered) -> Option<bool>,
     ) -> Option<Delivered> {
         let (mut low, mut high) = (before.point.h, now.point.h);

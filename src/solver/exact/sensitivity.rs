@@ -1,15 +1,13 @@
 //! Where the solution goes when the parts depart from the nominal ones, to first order.
 //!
-//! About the nominal solution every phase's unknowns, amplitude and output current are linear in
-//! its own parts, in what drives it and in the half period. The linear model stands in for the
-//! first evaluation of Newton's iteration, and its step leads close to the solution.
+//! About the nominal solution, every phase's unknowns, amplitude and output current are linear in
+//! its own parts, its forcing and the half period. The linear model replaces the first evaluation
+//! of Newton's iteration. Its step leads close to the solution.
 
-use super::cycle::{PerUnitPhase, PhaseUnknowns, Response, Trend};
+use super::cycle::{INPUTS, PerUnitPhase, PhaseUnknowns, Response, Trend};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};
 
-/// Numbers that make up a phase.
-pub(super) const INPUTS: usize = 8;
-/// NewtonStep of the difference quotients, relative.
+/// Step of the difference quotients, relative.
 const STEP: f64 = 1e-6;
 
 /// The nominal solution's first-order response to the parts.
@@ -38,8 +36,10 @@ struct Move {
 impl FirstOrderResponse {
     /// Of the solution `at` of the nominal converter.
     pub(super) fn new(nominal: &PerUnitConverter, at: &ConverterUnknowns) -> Option<Self> {
-        let of = |(phase, z)| PhaseResponse::new(phase, z, nominal, at);
-        Some(Self { phases: nominal.phases.iter().zip(&at.z).map(of).collect::<Option<_>>()? })
+        let response = |(phase, z)| PhaseResponse::new(phase, z, nominal, at);
+        Some(Self {
+            phases: nominal.phases.iter().zip(&at.z).map(response).collect::<Option<_>>()?,
+        })
     }
 
     /// Where the solution of `system`, with other parts than the nominal ones, is expected.

@@ -6,7 +6,7 @@ use super::cycle::{Cycle, Forcing, PerUnitPhase, PhaseUnknowns};
 const TOLERANCE: f64 = 1e-10;
 /// As small as this, a step that no longer shrinks is rounding.
 const ROUNDING: f64 = 1e-8;
-/// PhaseUnknowns beyond this are no solution: their rounding drowns the equations, and a step is small
+/// Unknowns beyond this are no solution: their rounding drowns the equations, and a step is small
 /// beside them whatever the equations say.
 const LARGEST: f64 = 1e7;
 /// Newton steps before averaging is tried.
@@ -35,8 +35,8 @@ const NEGLIGIBLE: f64 = 1e-12;
 pub(super) enum Passing {
     /// It passes the charge, at some amplitude of its source.
     Settled(SettledPhase),
-    /// Not even the highest amplitude makes it pass the charge: a tank without loss passes no
-    /// more than its reactance lets through, however high the source.
+    /// Not even the highest amplitude makes it pass the charge. A tank without loss passes no more
+    /// than its reactance lets through, however high the source.
     Beyond,
 }
 
@@ -133,14 +133,15 @@ impl PerUnitPhase {
     pub(super) fn settle_at_charge(
         &self,
         start: &PhaseUnknowns,
-        (q, h): (f64, f64),
+        q: f64,
+        h: f64,
         most: f64,
     ) -> Option<Passing> {
         let mut z = *start;
         if let Some(settled) = self.newton(&mut z, Forcing::Charge(q), h) {
             return Some(Passing::Settled(settled));
         }
-        self.search_amplitude(start, (q, h), most).or_else(|| {
+        self.search_amplitude(start, q, h, most).or_else(|| {
             // Close to resonance without loss an amplitude barely too high makes a current without
             // bounds, while the charge is met as anywhere else.
             let damped = 1.0 + self.characteristic_impedance() * q / h;
@@ -153,7 +154,8 @@ impl PerUnitPhase {
     fn search_amplitude(
         &self,
         start: &PhaseUnknowns,
-        (q, h): (f64, f64),
+        q: f64,
+        h: f64,
         most: f64,
     ) -> Option<Passing> {
         let mut at = *start;

@@ -3,80 +3,37 @@
 use arrayvec::ArrayVec;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns};
-use super::half::{HalfCircuit, Hints};
+use super::half::HalfCircuit;
 use super::search::SearchResult;
 use super::sensitivity::FirstOrderResponse;
+use super::start::{Base, ExactStart};
 use super::system::{
-    ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period, Source,
+    ChainSource, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period,
+    Source,
 };
 use super::waveform::{Integrals, Wave};
-use crate::converter::{Arrangement, Converter, Drive, OperatingPoint};
+use crate::converter::{Arrangement, Converter, Drive};
 use crate::solver::{
     Case, Outcome, PhaseState, Start, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
 };
 use crate::units::{Ampere, Hertz, Volt};
 
-/// How close to resonance, relatively, phases without loss leave their split open; and how close a
-/// search that finds nothing must have come for that to be the reason.
+/// How close to resonance, relatively, phases without loss leave their split open. And how close a
+/// search without result must have come for that to be the reason.
 const THERE: f64 = 1e-9;
 const NEAR: f64 = 1e-6;
 
-/// A steady state to start the iteration from, of a converter with as many phases at the same
-/// operating point, and how it moves with the parts: that of the nominal parts serves every sample.
-#[derive(Debug, Clone)]
-pub struct ExactStart {
-    base: Base,
-    point: ConverterUnknowns,
-    sensitivity: Option<FirstOrderResponse>,
-    /// Where its rectifier events are.
-    hints: PerPhase<[Hints; 2]>,
-}
-
-/// Units of measure in which a phase's quantities are near one: its source's amplitude, its
-/// characteristic impedance, its resonant period over 2π.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Base {
-    volt: f64,
-    ohm: f64,
-    second: f64,
-}
-
-impl Base {
-    pub(super) fn of(converter: &Converter, point: &OperatingPoint) -> Self {
-        let (phases, tank) = (converter.phases() as f64, &converter.tanks[0]);
-        let amplitude = point.drive.amplitude() * point.input_voltage.0 / phases;
-        let (l, c) = (tank.resonant_inductance.0, tank.resonant_capacitance.0);
-        Self { volt: amplitude, ohm: (l / c).sqrt(), second: (l * c).sqrt() }
-    }
-
-    pub(super) fn ampere(&self) -> f64 {
-        self.volt / self.ohm
-    }
-
-    fn henry(&self) -> f64 {
-        self.ohm * self.second
-    }
-
-    fn farad(&self) -> f64 {
-        self.second / self.ohm
-    }
-
-    fn coulomb(&self) -> f64 {
-        self.ampere() * self.second
-    }
-}
-
 /// Solves a converter in a case, both fully known.
 ///
-/// With the start that [`prepare`] made of a converter nearby the iteration starts there. Without
-/// one, or where it does not lead to the highest frequency that delivers the output, a search from
-/// the highest frequency down finds the solution or shows that the band holds none.
+/// The iteration starts from the case's start, if it has one of this solver. Without one, or where
+/// it does not lead to the highest frequency that delivers the output, a search follows. It goes
+/// down from the highest frequency and finds the solution or shows that the band holds none.
 pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
     let start = match &case.start {
         Some(Start::Exact(start)) => Some(start),
         _ => None,
     };
-    let base = start.map_or_else(|| Base::of(converter, &case.point), |s| s.base);
+    let base = start.map_or_else(|| Base::of_first_phase(converter, &case.point), |s| s.base);
     let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
     if let Some(start) = start {
@@ -93,7 +50,7 @@ pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
 ) -> (Outcome, Option<ExactStart>) {
-    let base = Base::of(converter, &case.point);
+    let base = Base::of_first_phase(converter, &case.point);
     let mut system = PerUnitConverter::new(converter, case, &base);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {
@@ -137,7 +94,7 @@ impl PerUnitConverter {
                     .flat_map(|l| l.iter())
                     .map(|c| 1.0 / c.0)
                     .sum();
-                Source::Chain { input: amplitude, ripple: elastance * base.farad() }
+                Source::Chain(ChainSource { input: amplitude, ripple: elastance * base.farad() })
             }
         };
         let half_period = |f: Hertz| 0.5 / (f.0 * base.second);
@@ -180,9 +137,9 @@ impl PerUnitConverter {
         Nothing::NotSolved(if open { Unsolved::SplitUndetermined } else { Unsolved::Lost })
     }
 
-    /// What Newton's iteration leads to from a neighbour's solution, if that settles the matter:
-    /// where no higher frequency than one outside the band delivers the output, or where that one
-    /// is above the band, none inside does.
+    /// What Newton's iteration leads to from a neighbour's solution, if that decides the case. It
+    /// may lead outside the band to the highest frequency that delivers the output. Then none
+    /// inside the band does.
     fn follow(
         &self,
         start: &ExactStart,
@@ -289,8 +246,8 @@ impl<'a> Waves<'a> {
         Self { start, period, halves, integrals: [first, second] }
     }
 
-    /// Every switch carries the tank current during its own half period; the low side that a
-    /// return leg holds on in half-bridge drive carries it during both.
+    /// Every switch carries the tank current during its own half period. In half-bridge drive the
+    /// return leg holds its low side on, which carries the current during both.
     fn alone(&self, drive: Drive) -> [(f64, f64); 4] {
         let [a, b] = self.integrals.map(|x| (x.square, x.peak));
         match drive {
@@ -299,10 +256,10 @@ impl<'a> Waves<'a> {
         }
     }
 
-    /// In a chain a low switch also carries the next phase's current, which the mirrored signs
-    /// of the two halves turn into a difference. The last one has no next. That current comes
-    /// through the flying capacitor and the next high switch of the same leg: in the return leg
-    /// of a half bridge no high switch is ever on, so its low side carries its phase alone.
+    /// In a chain a low switch also carries the next phase's current, which the mirrored signs of
+    /// the two halves turn into a difference. The last phase has no next one. That current comes
+    /// through the flying capacitor and the next high switch of the same leg. In half-bridge drive
+    /// no high switch of the return leg is ever on, so its low side carries its own phase alone.
     fn chained(&self, next: Option<&Self>, drive: Drive) -> [(f64, f64); 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {

@@ -23,11 +23,25 @@ pub(super) type PerPhase<T> = ArrayVec<T, MAX_PHASES>;
 /// What the phases stand on. Per-unit quantities.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Source {
-    /// A chain: one charge Q, amplitudes with `ΣW = input + ripple · Q/2`, where ripple is the
-    /// sum of 1/C over the flying capacitors of the driven legs.
-    Chain { input: f64, ripple: f64 },
+    /// A chain.
+    Chain(ChainSource),
     /// Every phase on a source of this amplitude.
     Paralleled { amplitude: f64 },
+}
+
+/// What a chain's phases stand on: one charge Q, and amplitudes with `ΣW = input + ripple · Q/2`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ChainSource {
+    pub(super) input: f64,
+    /// Sum of 1/C over the flying capacitors of the driven legs.
+    pub(super) ripple: f64,
+}
+
+impl ChainSource {
+    /// What the amplitudes sum to when the chain passes a charge.
+    pub(super) fn amplitude(self, charge: f64) -> f64 {
+        self.input + self.ripple / 2.0 * charge
+    }
 }
 
 /// A converter to be solved, in per-unit quantities.
@@ -156,7 +170,7 @@ pub(super) struct NewtonStep {
 impl PerUnitConverter {
     pub(super) fn forcing(&self, point: &ConverterUnknowns) -> Forcing {
         match self.source {
-            Source::Chain { .. } => Forcing::Charge(point.charge),
+            Source::Chain(_) => Forcing::Charge(point.charge),
             Source::Paralleled { amplitude } => Forcing::Amplitude(amplitude),
         }
     }
@@ -207,8 +221,8 @@ impl PerUnitConverter {
         Some(())
     }
 
-    /// By how much, relatively, the equations do not hold at the point that was followed: those
-    /// of each phase, the sum of the amplitudes and, where it is regulated, the output current.
+    /// Largest relative residual of the equations at the point that was followed: those of each
+    /// phase, the sum of the amplitudes and, where it is regulated, the output current.
     pub(super) fn miss(
         &self,
         point: &ConverterUnknowns,
@@ -222,7 +236,7 @@ impl PerUnitConverter {
         };
         let sources = match self.source {
             Source::Paralleled { .. } => 0.0,
-            Source::Chain { input, ripple } => {
+            Source::Chain(ChainSource { input, ripple }) => {
                 let amplitude: f64 = linear.periods.iter().map(|p| p.amplitude).sum();
                 ((amplitude - input - ripple / 2.0 * point.charge) / input).abs()
             }
@@ -236,7 +250,7 @@ impl PerUnitConverter {
     }
 
     /// The step of charge and half period that meets the sum of the amplitudes and the output
-    /// current; a given half period stays, and only the charge is found.
+    /// current. A given half period stays, and only the charge is found.
     pub(super) fn step(
         &self,
         point: &ConverterUnknowns,
@@ -248,7 +262,7 @@ impl PerUnitConverter {
         // Charge as a linear function of the half period's step: dQ = at_rest + follow · dh.
         let (at_rest, follow) = match self.source {
             Source::Paralleled { .. } => (0.0, 0.0),
-            Source::Chain { input, ripple } => {
+            Source::Chain(ChainSource { input, ripple }) => {
                 let slope = w.by_forcing - ripple / 2.0;
                 let surplus = w.value - input - ripple / 2.0 * point.charge;
                 (-surplus / slope, -w.by_period / slope)
@@ -304,8 +318,8 @@ impl PerUnitConverter {
         step.map_or(f64::NAN, |step| step.rise)
     }
 
-    /// Whether the phases could share the current in other ways as well: at least two are, within
-    /// `tolerance`, shorts between their source and an output of the same voltage.
+    /// Whether the phases could share the current in other ways as well. That is so where at least
+    /// two are, within `tolerance`, shorts between their source and an output of the same voltage.
     pub(super) fn leaves_split_open(&self, h: f64, tolerance: f64) -> bool {
         let Source::Paralleled { amplitude } = self.source else { return false };
         let shorts = self.phases.iter().filter(|phase| phase.is_short(amplitude, h, tolerance));
@@ -314,11 +328,11 @@ impl PerUnitConverter {
 
     /// Whether no higher frequency can deliver the output as well.
     ///
-    /// A paralleled phase alone has one hump of current over frequency: if every phase is on the
-    /// falling side, so is their sum from here upward.
+    /// The current of a paralleled phase alone has one peak over frequency. If every phase is on
+    /// the falling side, so is their sum from here upward.
     pub(super) fn is_highest(&self, linear: &Linear, step: &NewtonStep) -> bool {
         match self.source {
-            Source::Chain { .. } => step.rise > 0.0,
+            Source::Chain(_) => step.rise > 0.0,
             Source::Paralleled { .. } => linear.least_rise > 0.0,
         }
     }

@@ -1,7 +1,7 @@
 //! The output current at a given frequency and output voltage, from one trial to the next.
 
 use super::search::Delivered;
-use super::solution::Base;
+use super::start::Base;
 use super::system::{ConverterUnknowns, PerUnitConverter};
 use crate::converter::{Converter, OperatingPoint};
 use crate::solver::Case;
@@ -20,7 +20,7 @@ pub(in crate::solver) struct AtFrequency {
 impl AtFrequency {
     /// For a converter and the input voltage and drive of an operating point, which have to stay.
     pub(in crate::solver) fn new(converter: &Converter, point: &OperatingPoint) -> Self {
-        Self { base: Base::of(converter, point), near: None }
+        Self { base: Base::of_first_phase(converter, point), near: None }
     }
 
     /// Output current in a case whose band is one switching frequency, above zero, and at the

@@ -74,7 +74,7 @@ impl Stretch {
         Integrals { square: self.square(ring, current, u_end), absolute, charge, peak, low, high }
     }
 
-    /// ∫ i² dt: in closed form while the ring is lightly damped, else from the energy that the
+    /// ∫ i² dt. In closed form while the ring is lightly damped. Else from the energy that the
     /// resistance took, `R ∫ i² dt = −Δ(L i² + C u²)/2`, which is then well conditioned.
     fn square(&self, ring: &Ring, current: Signal, u_end: f64) -> f64 {
         if ring.is_lightly_damped() {
@@ -169,8 +169,8 @@ impl Wave<'_> {
 ///
 /// The nodes are evenly spaced, so that each signal goes on from node to node by the same shift.
 fn difference(rings: [&Ring; 2], [mut x, mut y]: [Signal; 2], length: f64) -> (f64, f64) {
-    let turn = rings[0].pace().max(rings[1].pace()) * length;
-    let mut pieces = (turn / LONGEST_PIECE).ceil().max(1.0);
+    let angle = rings[0].pace().max(rings[1].pace()) * length;
+    let mut pieces = (angle / LONGEST_PIECE).ceil().max(1.0);
     let spacing = length / (pieces * (WEIGHTS.len() - 1) as f64);
     let steps = rings.map(|ring| ring.basis(spacing));
     let mut apart = x.a - y.a;

@@ -4,8 +4,10 @@ use arrayvec::ArrayVec;
 use nalgebra::DMatrix;
 use nalgebra::linalg::Schur;
 
-use super::range::{balanced, disagreement};
-use super::{AGREEMENT, Evaluated, Failure, MAX_PHASES, PhaseValues, TrimSearch, Unsolved, mean};
+use super::range::{AGREEMENT, PhaseValues, balanced, disagreement, mean};
+use super::search::{Evaluated, Failure, TrimSearch};
+use crate::converter::MAX_PHASES;
+use crate::solver::steady_state::Unsolved;
 
 /// Change of the trims by which derivatives are taken.
 const PROBE: f64 = 1e-4;
@@ -17,8 +19,8 @@ const SHORT: f64 = 1e-3;
 const SHORTEST: f64 = 1e-4;
 /// Most steps along that way.
 const STEPS: usize = 200;
-/// Steady states within which a rest point is found at once, those for its stability included; and
-/// places on the way to one that is not.
+/// Number of steady states within which a rest point counts as found at once, those for its
+/// stability included. And number of points on the way to one that was not.
 const AT_ONCE: usize = 24;
 const PLACES: u32 = 16;
 /// Sweeps of the eigenvalue iteration, at most.
@@ -55,8 +57,8 @@ impl TrimSearch<'_> {
         })
     }
 
-    /// Whether the loops lead from no trim to a rest point: told by the first-order start where the
-    /// quick steps went to it at once, and else by places on the straight way there.
+    /// Whether the loops lead from no trim to a rest point. If the quick steps went to it at once,
+    /// they do. Else points on the straight way there tell it.
     pub(super) fn is_reached(&mut self, rest: &Evaluated) -> bool {
         let range = self.range();
         let inside = rest.trims.iter().all(|x| x.abs() < range);
@@ -150,11 +152,11 @@ mod tests {
     /// positive.
     #[test]
     fn loops_return_where_all_eigenvalues_have_positive_real_parts() {
-        let of = |x: [f64; 4]| returns(DMatrix::from_row_slice(2, 2, &x));
-        assert!(of([2.0, 1.0, 1.0, 2.0]));
-        assert!(of([1.0, 2.0, -2.0, 1.0]));
-        assert!(!of([-1.0, 2.0, -2.0, -1.0]));
-        assert!(!of([1.0, 2.0, 2.0, 1.0]));
+        let return_from = |x: [f64; 4]| returns(DMatrix::from_row_slice(2, 2, &x));
+        assert!(return_from([2.0, 1.0, 1.0, 2.0]));
+        assert!(return_from([1.0, 2.0, -2.0, 1.0]));
+        assert!(!return_from([-1.0, 2.0, -2.0, -1.0]));
+        assert!(!return_from([1.0, 2.0, 2.0, 1.0]));
         assert!(returns(DMatrix::zeros(0, 0)));
         assert!(!returns(DMatrix::from_element(1, 1, -1e-9)));
     }

@@ -1,6 +1,18 @@
 //! Trims of mean zero within their range: the nearest ones, and whether the loops rest at them.
 
-use super::{PhaseValues, mean};
+use arrayvec::ArrayVec;
+
+use crate::converter::MAX_PHASES;
+
+/// How closely the readings of phases that are not at an end agree, of their mean.
+pub const AGREEMENT: f64 = 1e-7;
+
+/// One number a phase.
+pub(super) type PhaseValues = ArrayVec<f64, MAX_PHASES>;
+
+pub(super) fn mean(x: &[f64]) -> f64 {
+    x.iter().sum::<f64>() / x.len() as f64
+}
 
 /// `clamp(x(k) + c/σ(k), ±range)` with the c that makes the sum zero; it rises with c.
 /// With equal slopes it is the nearest point to x, the projection on those trims.
@@ -21,8 +33,8 @@ pub(super) fn balanced(x: &PhaseValues, slopes: &PhaseValues, range: f64) -> Pha
     at(high)
 }
 
-/// By how much the loops are not at rest, of the mean reading: readings that must not be above
-/// the common one, against those that must not be below it.
+/// How far the loops are from rest, relative to the mean reading: readings that must not be above
+/// the common one, less those that must not be below it.
 pub(super) fn disagreement(trims: &[f64], y: &[f64], range: f64) -> f64 {
     let pick = |which: fn(f64, f64) -> bool| {
         trims.iter().zip(y).filter(move |(x, _)| which(**x, range)).map(|(_, y)| *y)

@@ -2,13 +2,14 @@
 
 use arrayvec::ArrayVec;
 
-use super::range::{balanced, disagreement};
-use super::{AGREEMENT, Evaluated, MAX_PHASES, PhaseValues, TrimSearch, mean};
+use super::range::{AGREEMENT, PhaseValues, balanced, disagreement, mean};
+use super::search::{Evaluated, TrimSearch};
+use crate::converter::MAX_PHASES;
 
 /// Most steps.
 const STEPS: usize = 150;
-/// Of these, how many may pass before the slopes, and with them the steps, become cautious: where
-/// a phase begins or ceases to conduct, a slope jumps by decades, and steps can leap to and fro.
+/// Steps after which the slopes, and with them the steps, become cautious. Where a phase begins or
+/// ceases to conduct, a slope jumps by decades, and steps can leap to and fro.
 const CAREFREE: usize = 24;
 /// By how much one secant may change a slope; and by how much it may lower a cautious one.
 const TURN: f64 = 3.0;

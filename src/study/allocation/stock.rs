@@ -9,11 +9,11 @@ use crate::units::Farad;
 pub struct Stock {
     /// Name of the file that lists the tanks.
     pub tanks_file: String,
-    /// MeasuredPart tanks.
+    /// Measured tanks.
     pub tanks: Vec<MeasuredPart<Tank>>,
     /// Name of the file that lists the flying capacitors; none when all count as nominal.
     pub capacitors_file: Option<String>,
-    /// MeasuredPart flying capacitors.
+    /// Measured flying capacitors.
     pub capacitors: Vec<MeasuredPart<Farad>>,
 }
 

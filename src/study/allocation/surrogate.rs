@@ -55,7 +55,7 @@ impl LimitedFigure {
     fn share_taken(&self, tanks: &[usize]) -> f64 {
         match self.aggregate {
             PhaseAggregate::Sharing(measure) => {
-                measure.of(tanks.iter().map(|n| 1.0 + self.own_effect[*n])) / self.room
+                measure.error(tanks.iter().map(|n| 1.0 + self.own_effect[*n])) / self.room
             }
             PhaseAggregate::Worst(nominal) => {
                 let common: f64 = tanks.iter().map(|n| self.common_effect[*n]).sum();

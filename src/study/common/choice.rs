@@ -11,7 +11,7 @@ use crate::units::{Ampere, Hertz, Volt, Watt};
 
 /// What speaks for a configuration: figures of the nominal chain.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct KeyFigures {
+pub struct ConfigurationFigures {
     /// Switching frequency.
     pub switching_frequency: Hertz,
     /// Loss in resistances and rectifiers.
@@ -26,7 +26,7 @@ pub struct KeyFigures {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Feasibility {
     /// It reaches the output in both arrangements.
-    Works(KeyFigures),
+    Works(ConfigurationFigures),
     /// No frequency in the band delivers the output in this arrangement.
     OutOfRange(Arrangement),
     /// Nothing is known of it in this arrangement.
@@ -80,7 +80,7 @@ impl ConfigurationCandidate {
             ((a, Outcome::Solved(state)), _) => {
                 let split = scenario.neutral_split;
                 let measured = SolvedConverter::new(state, nominal, &point, *a, split);
-                Feasibility::Works(KeyFigures::of(&measured, band))
+                Feasibility::Works(ConfigurationFigures::of(&measured, band))
             }
         };
         let allowed = request.drive.is_none_or(|drive| drive == configuration.drive)
@@ -89,7 +89,7 @@ impl ConfigurationCandidate {
     }
 
     /// The figures of one that works.
-    pub fn key_figures(&self) -> Option<&KeyFigures> {
+    pub fn key_figures(&self) -> Option<&ConfigurationFigures> {
         match &self.feasibility {
             Feasibility::Works(key_figures) => Some(key_figures),
             Feasibility::OutOfRange(_) | Feasibility::NotSolved(..) => None,
@@ -109,7 +109,7 @@ impl ConfigurationCandidate {
     }
 }
 
-impl KeyFigures {
+impl ConfigurationFigures {
     fn of(measured: &SolvedConverter<'_>, band: &FrequencyBand) -> Self {
         let frequency = measured.value(Figure::SwitchingFrequency);
         Self {

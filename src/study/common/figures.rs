@@ -220,7 +220,7 @@ impl<'a> SolvedConverter<'a> {
 
     /// The sharing error.
     pub fn sharing_error(&self, sharing: Sharing) -> f64 {
-        sharing.measure.of(self.state.phases.iter().map(|p| p.shared(sharing.share).0))
+        sharing.measure.error(self.state.phases.iter().map(|p| p.shared(sharing.share).0))
     }
 
     /// The value of a figure; NaN where it does not apply.

@@ -115,7 +115,7 @@ impl CostModel {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::converter::{Arrangement, Parameter};
+    use crate::converter::{Arrangement, ConverterSize, Parameter};
     use crate::scenario::{Grade, Offer, Shape, Tolerance};
 
     const SIZE: ConverterSize = ConverterSize { phases: 3, legs: 2 };

@@ -46,7 +46,7 @@ impl SensorStudy {
         Ok(VariantDifference {
             counts,
             good: counts.difference(first.good.confidence)?,
-            p_value: counts.chance(),
+            p_value: counts.p_value(),
             price_per_good: prices.map(|(a, b)| a - b),
             relative_price: prices.map(|(a, b)| a / b - 1.0),
             failure_rate: first.bill.failure_rate - second.bill.failure_rate,
@@ -71,5 +71,11 @@ impl SensorStudy {
     pub fn chain_current_if_uneven(&self) -> Option<f64> {
         let over = self.variant(Variant::Paralleled).oversize()[0]?;
         Some(over * self.variant(Variant::Chain).nominal[0])
+    }
+
+    /// How much less, relatively, the chain's switches carry than [`Self::chain_current_if_uneven`].
+    pub fn less_than_uneven(&self) -> Option<f64> {
+        let current = self.variant(Variant::Chain).currents[0]?.value;
+        Some(1.0 - current / self.chain_current_if_uneven()?)
     }
 }

@@ -16,6 +16,7 @@ mod variant;
 
 use std::sync::atomic::AtomicBool;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use self::decision::Decision;
@@ -69,7 +70,7 @@ pub struct SensorStudy {
 }
 
 /// Where a study was stopped.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Unfinished {
     /// Not all samples were solved, and no factor was searched for.
@@ -206,5 +207,15 @@ impl VariantResult {
     /// carries: RMS, peak. It is how far unequal parts oversize the switch.
     pub fn oversize(&self) -> [Option<f64>; 2] {
         std::array::from_fn(|n| self.currents[n].map(|r| r.value / self.nominal[n]))
+    }
+
+    /// What unequal parts add to the RMS current of the worst switch, a fraction of the nominal one.
+    pub fn rms_excess(&self) -> Option<f64> {
+        Some(self.oversize()[0]? - 1.0)
+    }
+
+    /// Share of the samples that miss the limit missed most often.
+    pub fn missed_share(&self) -> Option<f64> {
+        Some(self.binding.as_ref()?.missed as f64 / self.good.trials as f64)
     }
 }

@@ -1,5 +1,6 @@
 //! The searches for what would turn the decision over, and what fresh samples say of them.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::sampling::{Sampling, VariantCase};
@@ -20,7 +21,7 @@ use crate::study::common::settings::Draws;
 const LOOPS: u64 = 5000;
 
 /// What is multiplied.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ScaledQuantity {
     /// All bands of the parts.

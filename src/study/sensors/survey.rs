@@ -1,6 +1,7 @@
 //! How a yield stands to its target at which factor on all tolerance bands, or on all errors of
 //! the sensors.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::scenario::{Scenario, SensorRequest, Tolerance};
@@ -15,15 +16,15 @@ const CLOSE: f64 = 1.01;
 /// No band may reach the nominal value itself.
 const WIDEST_BAND: f64 = 0.95;
 
-/// How a yield stands to its target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+/// How a yield compares with its target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum TargetComparison {
     /// The whole interval meets it.
     Meets,
-    /// The estimate meets it, the interval does not tell.
+    /// The estimate meets it, the interval does not decide.
     LikelyMeets,
-    /// The estimate misses it, the interval does not tell.
+    /// The estimate misses it, the interval does not decide.
     LikelyMisses,
     /// The whole interval misses it.
     Misses,

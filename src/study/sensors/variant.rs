@@ -1,12 +1,13 @@
 //! The four variants that are compared, and what each adds to the converter.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::scenario::{PerPart, Scenario, SensorRequest};
 
 /// A way to build the converter.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Variant {
     /// (a) Paralleled bridges and nothing else.

@@ -13,7 +13,6 @@ fn averaged_currents_of_the_example() {
     let tank = lossless(21.797e-6, 116.209e-9, 65.392e-6, 4.0);
     // Each of the two parts is rounded to 2.3e-5 of itself at most.
     close("resonance", tank.series_resonance().0 / 100e3, 1.0, 2e-5);
-    close("published", 7.636_f64.hypot(6.992), 10.354, 1e-3);
     // The input at which the gain of 100 % load is met at 60.17 kHz.
     let (ratio, ln, qe) = (0.6017_f64, 3.0, 0.55);
     let square = ratio * ratio;
@@ -22,5 +21,4 @@ fn averaged_currents_of_the_example() {
     let rms = state.phases[0].rms_current.0;
     close("rms", rms, (7.636_f64 / 1.1).hypot(6.992), 5e-3);
     close("110 % load", state.phases[0].output_current.0 * 1.1 * FRAC_PI_2 / SQRT_2, 30.545, 6e-4);
-    close("of the primary", 30.545 / 4.0, 7.636, 6e-4);
 }

@@ -81,7 +81,7 @@ fn a_chain_needs_one_nth_of_the_switch_rating_at_equal_phase_current() {
 }
 
 fn deviation(state: &SteadyState) -> f64 {
-    Measure::Deviation.of(state.phases.iter().map(|p| p.output_current.0))
+    Measure::Deviation.error(state.phases.iter().map(|p| p.output_current.0))
 }
 
 /// Lr 5 % up and down in a two-phase converter above resonance: a few percent of deviation with

@@ -21,9 +21,20 @@ fn one_sided_first_order() {
         (0.999, 0.95, 2995),
     ] {
         assert_eq!(samples_without_failure(content, confidence(level)), Ok(samples));
-        // The definition, outside the code under test.
-        let shown = |n: u64| 1.0 - content.powf(n as f64) >= level;
-        assert!(shown(samples) && !shown(samples - 1), "{content} {level}");
+    }
+}
+
+/// The definition, on numbers that no table holds: n samples show the content when it is less
+/// likely than 1 − level that all of them lie inside a smaller one, and n is the least such number.
+#[test]
+fn the_number_of_samples_is_the_least_that_shows_the_content() {
+    for content in [0.5, 0.61, 0.777, 0.9271, 0.983, 0.99913] {
+        for level in [0.31, 0.632, 0.876, 0.9723, 0.99971] {
+            let samples = samples_without_failure(content, confidence(level)).unwrap();
+            let shown = |n: u64| 1.0 - content.powf(n as f64) >= level;
+            assert!(shown(samples), "{content} {level}: {samples} are too few");
+            assert!(!shown(samples - 1), "{content} {level}: {samples} are not the least");
+        }
     }
 }
 

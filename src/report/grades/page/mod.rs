@@ -1,76 +1,96 @@
-//! The page of the comparison of part grades.
+//! The page of `grades`: the recommended set first, then how certain that is, and what one grade
+//! changes.
 
+mod allocation;
 mod decision;
+mod differences;
+mod front;
 mod notes;
-mod pairing;
-mod tables;
+mod offers;
+mod ranking;
+mod sets;
+mod steps;
+mod subject;
 
 use maud::{Markup, html};
 
+use self::subject::PageSubject;
 use crate::converter::Drive;
+use crate::report::format::names;
+use crate::report::format::numbers::count;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::prose;
 use crate::report::format::page::{document, generator};
-use crate::report::format::words;
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
 use crate::study::grades::Ranking;
 
-/// What the sections are made from.
-#[derive(Debug, Clone, Copy)]
-struct View<'a> {
-    scenario: &'a Scenario,
-    grades: &'a Grades,
-    ranking: &'a Ranking,
-    stocked: Option<&'a StockAllocation>,
+/// A section with its anchor and heading.
+struct PageSection {
+    id: &'static str,
+    heading: &'static str,
+    inside: Markup,
 }
 
-/// The whole page: the recommended set first, then how sure that is, and what one grade buys.
+/// The whole page.
 pub(super) fn page(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,
     stocked: Option<&StockAllocation>,
 ) -> String {
-    let view = View { scenario, grades, ranking, stocked };
-    let tried = ranking.sets.len() as u64;
+    let subject = PageSubject { scenario, grades, ranking, stocked };
     let fields = [
         ("scenario", scenario.source_name.clone()),
         ("version", generator()),
-        ("sets", words::count(tried)),
-        ("samples", words::count(ranking.sets[0].good.trials)),
+        ("sets", count(ranking.sets.len() as u64)),
+        ("samples", count(ranking.sets[0].good.trials)),
         ("seed", ranking.settings.seed.to_string()),
-        ("solver", words::method(ranking.settings.method).to_owned()),
+        ("solver", names::method(ranking.settings.method).long.to_owned()),
     ];
-    let drives = [if ranking.size.legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
-    let stock = stocked.map(|s| ("pairing", "Measured parts", pairing::allocation(view, s)));
-    let before = [
-        ("decision", "Which grades to buy", decision::decision(view)),
-        ("front", "Cost and yield", decision::front(view)),
-        ("ranking", "How sure is the ranking", tables::ranking(view)),
-        ("steps", "What one grade buys", tables::steps(view)),
-    ];
-    let after = [
-        ("sets", "All sets", tables::sets(view)),
-        ("paralleled", "All sets without charge balancing", tables::paralleled(view)),
-        ("offers", "Grades on offer", tables::offers(view)),
-        ("costs", "How costs are counted", notes::costs(view)),
-        ("methods", "Methods", notes::methods(view)),
-        ("validity", "Assumptions and limits of validity", notes::validity(view, &drives)),
-        ("cautions", "Cautions", prose::cautions()),
-        ("reproduce", "Making it again", notes::reproduce(view)),
-    ];
-    let sections: Vec<(&str, &str, Markup)> =
-        before.into_iter().chain(stock).chain(after).collect();
+    let sections = sections(subject);
     let inside = html! {
         nav aria-label="Contents" {
             ol {
-                @for (id, heading, _) in &sections {
+                @for PageSection { id, heading, .. } in &sections {
                     li { a href=(format!("#{id}")) { (heading) } }
                 }
             }
         }
-        main { @for (id, heading, inside) in &sections { (section(id, heading, inside)) } }
+        main {
+            @for PageSection { id, heading, inside } in &sections { (section(id, heading, inside)) }
+        }
     };
     document("Part grades", &scenario.title, &fields, &inside)
+}
+
+fn sections(subject: PageSubject) -> Vec<PageSection> {
+    let section = |id, heading, inside| PageSection { id, heading, inside };
+    let legs = subject.ranking.size.legs;
+    let drives = [if legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
+    let mut sections = vec![
+        section("decision", "Which grades to buy", decision::decision(subject)),
+        section("front", "Cost and yield", front::front(subject)),
+        section("ranking", "How certain is the ranking", ranking::ranking(subject)),
+        section("steps", "Effect of one grade", steps::steps(subject)),
+    ];
+    if let Some(stocked) = subject.stocked {
+        let inside = allocation::allocation(subject, stocked);
+        sections.push(section("allocation", "Measured parts in stock", inside));
+    }
+    sections.extend([
+        section("sets", "All sets", sets::in_chain(subject)),
+        section("paralleled", "All sets without charge balancing", sets::paralleled(subject)),
+        section("offers", "Grades on offer", offers::offers(subject)),
+        section("costs", "How costs are counted", notes::costs(subject)),
+        section("methods", "Methods", notes::methods(subject)),
+        section(
+            "validity",
+            "Assumptions and limits of validity",
+            notes::validity(subject, &drives),
+        ),
+        section("cautions", "Cautions", prose::cautions()),
+        section("reproduce", "Making it again", notes::reproduce(subject)),
+    ]);
+    sections
 }

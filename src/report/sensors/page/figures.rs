@@ -3,21 +3,23 @@
 use maud::{Markup, html};
 
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
-use crate::report::format::words;
+use crate::report::format::names::sharing;
+use crate::report::format::numbers::given_percent;
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::study::sensors::{SensorStudy, Variant};
 
-/// Sharing errors and switch currents of the four variants.
+/// Sharing errors and switch currents.
 pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
         div class="figures" {
             figure { (curves(scenario, study)) figcaption {
-                (legend()) b { "Sharing error." } " Share of samples within; " (words::sharing(scenario.limits.sharing)) "."
+                (legend()) b { "Sharing error" } ", " (sharing(scenario.limits.sharing))
+                ": share of the samples within it."
             } }
             figure { (currents(study)) figcaption {
-                b { "RMS current of the worst switch" } " over that of the nominal converter: \
-                least to greatest, box 5 % to 95 %, tick median."
+                b { "RMS current of the worst switch" } " over that of the nominal converter. Line: \
+                 least to greatest; box: 5 % to 95 %; tick: median."
             } }
         }
     }
@@ -60,9 +62,9 @@ fn curves(scenario: &Scenario, study: &SensorStudy) -> Markup {
     let limit = scenario
         .limits
         .sharing_error
-        .map(|value| Mark { value, label: format!("limit {}", words::given_percent(value)) });
+        .map(|value| Mark { value, label: format!("limit {}", given_percent(value)) });
     let value = scenario.limits.yield_target;
-    let target = Mark { value, label: format!("target {}", words::given_percent(value)) };
+    let target = Mark { value, label: format!("target {}", given_percent(value)) };
     figures::curves(&name, "sharing error, logarithmic scale", &series, limit.as_ref(), &target)
 }
 

@@ -2,163 +2,148 @@
 
 use maud::{Markup, html};
 
-use crate::report::format::page::parts;
-use crate::report::format::page::parts::{number, remarked};
-use crate::report::format::words;
+use crate::report::format::names::verdict_heading;
+use crate::report::format::numbers::{
+    NONE, count, ends, four, given_percent, in_percent, money, percent, yield_percent,
+};
+use crate::report::format::page::parts::{self, number, remarked};
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::statistics::Interval;
 use crate::study::sensors::{SensorStudy, TargetQuantile, Variant, VariantResult};
 
-/// What a variant has in a row.
-type Cell<'a> = Box<dyn Fn(&VariantResult) -> Markup + 'a>;
-/// A row of the comparison: its name, and a cell of a variant.
-type Line<'a> = (String, Cell<'a>);
+/// A row of the table: its heading, and what stands in it of a variant.
+struct TableRow<'a> {
+    heading: String,
+    cell: Box<dyn Fn(&VariantResult) -> Markup + 'a>,
+}
+
+fn row<'a>(
+    heading: impl Into<String>,
+    cell: impl Fn(&VariantResult) -> Markup + 'a,
+) -> TableRow<'a> {
+    TableRow { heading: heading.into(), cell: Box::new(cell) }
+}
+
+/// A row of plain numbers.
+fn number_row<'a>(
+    heading: impl Into<String>,
+    text: impl Fn(&VariantResult) -> String + 'a,
+) -> TableRow<'a> {
+    row(heading, move |variant| number(text(variant)))
+}
 
 /// All figures of the comparison.
 pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
-    let mut lines: Vec<Line> = vec![
-        ("verdict".into(), Box::new(|v| number(words::verdict(v.verdict)))),
-        ("yield, all limits and operating points".into(), Box::new(good)),
-        ("sharing error p95, %".into(), Box::new(sharing)),
-        ("the same, p50; p99; largest".into(), Box::new(quantiles)),
-    ];
-    lines.extend(switch_lines(scenario));
-    lines.extend(part_lines());
-    lines.extend(loop_lines());
+    let rows = sharing_rows().into_iter().chain(switch_rows(scenario)).chain(part_rows(study));
+    let rows: Vec<TableRow> = rows.chain(loop_rows()).collect();
     let caption = format!(
-        "Four variants of the same converters; in small {} confidence intervals. Loss at “{}”",
-        words::given_percent(scenario.limits.confidence),
-        study.loss_point
+        "Four variants of the same converters, with {} confidence intervals",
+        given_percent(scenario.limits.confidence),
     );
     let head = html! {
         tr {
             th scope="col" class="text" { "" }
-            @for v in Variant::ALL { th scope="col" { (told::name(v)) } }
+            @for variant in Variant::ALL { th scope="col" { (told::name(variant)) } }
         }
     };
-    let rows = html! {
-        @for (name, cell) in &lines {
+    let body = html! {
+        @for TableRow { heading, cell } in &rows {
             tr {
-                th scope="row" class="wraps" { (name) }
+                th scope="row" class="wraps" { (heading) }
                 @for result in &study.variants { (cell(result)) }
             }
         }
     };
-    parts::table(&caption, &head, &rows)
+    parts::table(&caption, &head, &body)
+}
+
+fn sharing_rows<'a>() -> Vec<TableRow<'a>> {
+    vec![
+        number_row("verdict", |v| verdict_heading(v.verdict).to_owned()),
+        row("yield, all limits and operating points", good),
+        row("sharing error p95, %", sharing),
+        number_row("sharing error p50; p99; largest, %", |v| {
+            v.sharing
+                .as_ref()
+                .map_or_else(|| NONE.into(), |s| [s.p50, s.p99, s.max].map(in_percent).join("; "))
+        }),
+    ]
 }
 
 fn good(result: &VariantResult) -> Markup {
-    let g = &result.good;
-    let interval = Interval { lower: g.lower, upper: g.upper };
-    let small = words::interval(Some(interval), words::yield_percent);
-    remarked(&words::yield_percent(g.estimate), &small)
+    let yield_found = &result.good;
+    let interval = Interval { lower: yield_found.lower, upper: yield_found.upper };
+    let remark = ends(Some(interval), yield_percent);
+    remarked(&yield_percent(yield_found.estimate), &remark)
 }
 
 fn sharing(result: &VariantResult) -> Markup {
-    result.sharing.as_ref().map_or_else(
-        || number(words::NONE),
-        |s| {
-            remarked(&words::in_percent(s.p95), &words::interval(s.p95_interval, words::in_percent))
-        },
-    )
+    let Some(sharing) = &result.sharing else { return number(NONE) };
+    let remark = ends(sharing.p95_interval, in_percent);
+    remarked(&in_percent(sharing.p95), &remark)
 }
 
-fn quantiles(result: &VariantResult) -> Markup {
-    number(result.sharing.as_ref().map_or_else(
-        || words::NONE.into(),
-        |s| [s.p50, s.p99, s.max].map(words::in_percent).join("; "),
-    ))
+fn switch_rows<'a>(scenario: &Scenario) -> Vec<TableRow<'a>> {
+    let target = given_percent(scenario.limits.yield_target);
+    let rating =
+        |v: &VariantResult, n: usize| current(v.ratings[n].and_then(|r| r.required_rating()));
+    vec![
+        row(format!("switch RMS current that {target} keep to, A"), rms_at_target),
+        number_row("that current over the nominal converter’s", |v| current(v.oversize()[0])),
+        number_row("largest switch RMS current, A", |v| current(v.rms.map(|s| s.max))),
+        number_row(format!("switch RMS; peak rating for a yield of {target}, A"), move |v| {
+            format!("{}; {}", rating(v, 0), rating(v, 1))
+        }),
+        number_row("blocking voltage of the worst switch, V", |v| {
+            current(v.blocking.map(|b| b.value))
+        }),
+    ]
+}
+
+fn rms_at_target(result: &VariantResult) -> Markup {
+    match result.currents[0] {
+        Some(TargetQuantile { value, interval }) => remarked(&four(value), &ends(interval, four)),
+        None => number(NONE),
+    }
 }
 
 /// A current that may be missing.
 fn current(value: Option<f64>) -> String {
-    value.map_or_else(|| "none".into(), words::four)
+    value.map_or_else(|| "none".into(), four)
 }
 
-fn switch_lines<'a>(scenario: &Scenario) -> Vec<Line<'a>> {
-    let target = words::given_percent(scenario.limits.yield_target);
-    let within = |v: &VariantResult| match v.currents[0] {
-        Some(TargetQuantile { value, interval }) => {
-            remarked(&words::four(value), &words::interval(interval, words::four))
-        }
-        None => number(words::NONE),
-    };
-    let surely =
-        |n: usize| move |v: &VariantResult| current(v.ratings[n].and_then(|r| r.required_rating()));
-    let [rms, peak] = [surely(0), surely(1)];
+fn part_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {
     vec![
-        (format!("RMS switch current that {target} keep to, A"), Box::new(within)),
-        (
-            "over that of the nominal converter; largest seen, A".into(),
-            Box::new(|v| {
-                let most = v.rms.map(|s| s.max);
-                number(format!("{}; {}", current(v.oversize()[0]), current(most)))
-            }),
-        ),
-        (
-            format!("rating that surely gives {target} good, RMS; peak, A"),
-            Box::new(move |v| number(format!("{}; {}", rms(v), peak(v)))),
-        ),
-        (
-            "blocking voltage of the worst switch, V".into(),
-            Box::new(|v| number(current(v.blocking.map(|b| b.value)))),
-        ),
+        number_row(format!("mean loss at “{}”, W", study.loss_point), |v| {
+            v.loss.map_or_else(|| NONE.into(), |s| four(s.mean))
+        }),
+        number_row("added capacitors; sensors; trim elements", |v| {
+            let parts = &v.bill;
+            format!("{}; {}; {}", parts.flying_capacitors, parts.sensors, parts.trim_elements)
+        }),
+        number_row("price; cost per good converter", |v| {
+            let good = v.price_per_good().map_or_else(|| "none".into(), money);
+            format!("{}; {good}", money(v.bill.price))
+        }),
+        number_row("failure rate, FIT; failing within a year", |v| {
+            let failing = percent(v.bill.failing_within_a_year());
+            format!("{:.0}; {failing}", v.bill.failure_rate)
+        }),
+        number_row("break-even price of sensor and trim element, per phase", |v| {
+            v.break_even.map_or_else(|| NONE.into(), |p| money(p.estimate))
+        }),
     ]
 }
 
-fn part_lines<'a>() -> Vec<Line<'a>> {
+fn loop_rows<'a>() -> Vec<TableRow<'a>> {
     vec![
-        (
-            "mean loss, W".into(),
-            Box::new(|v| {
-                number(v.loss.map_or_else(|| words::NONE.into(), |s| words::four(s.mean)))
-            }),
-        ),
-        (
-            "parts added that can fail: capacitors, sensors, trims".into(),
-            Box::new(|v| {
-                let b = &v.bill;
-                number(format!("{}, {}, {}", b.flying_capacitors, b.sensors, b.trim_elements))
-            }),
-        ),
-        (
-            "price; of a good converter".into(),
-            Box::new(|v| {
-                let good = v.price_per_good().map_or_else(|| "none".into(), told::money);
-                number(format!("{}; {good}", told::money(v.bill.price)))
-            }),
-        ),
-        (
-            "failure rate, FIT; failing within a year".into(),
-            Box::new(|v| {
-                let fit = v.bill.failure_rate;
-                number(format!("{fit:.0}; {}", words::percent(v.bill.failing_within_a_year())))
-            }),
-        ),
-        (
-            "break-even price of sensor and trim, a phase".into(),
-            Box::new(|v| {
-                number(v.break_even.map_or_else(|| words::NONE.into(), |p| told::money(p.estimate)))
-            }),
-        ),
-    ]
-}
-
-fn loop_lines<'a>() -> Vec<Line<'a>> {
-    vec![
-        (
-            "phases at the end of the trim range".into(),
-            Box::new(|v| {
-                number(v.loops.map_or_else(|| words::NONE.into(), |l| words::percent(l.at_end)))
-            }),
-        ),
-        (
-            "out of range; not solved".into(),
-            Box::new(|v| {
-                let [_, out, lost] = v.counts.map(words::count);
-                number(format!("{out}; {lost}"))
-            }),
-        ),
+        number_row("phases at the end of the trim range", |v| {
+            v.loops.map_or_else(|| NONE.into(), |l| percent(l.at_end))
+        }),
+        number_row("samples out of range; not solved", |v| {
+            let [_, out_of_range, not_solved] = v.counts.map(count);
+            format!("{out_of_range}; {not_solved}")
+        }),
     ]
 }

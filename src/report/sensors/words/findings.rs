@@ -1,181 +1,218 @@
-//! The numbers behind the answer.
+//! The findings behind the answer.
 
-use super::names::demand;
-use super::numbers::{given, money, percent_of, signed, with_interval};
-use crate::report::format::numbers::{grouped, yield_percent};
+use super::names::{listed, parenthesised};
+use super::numbers::{ampere, compared_percent, volt, with_interval};
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    count, given_percent, money, signed, signed_money, yield_percent,
+};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::common::figures::{Leg, Side};
 use crate::study::sensors::{SensorStudy, Variant, VariantDifference, VariantResult};
 
-/// A sentence or two each.
+/// A sentence or two each, that on the chain first.
 pub(in crate::report::sensors) fn findings(
     scenario: &Scenario,
     study: &SensorStudy,
 ) -> Vec<String> {
-    let mut all = vec![chain(study)];
-    all.extend(on_top(study));
-    all.push(instead(study));
+    let mut all = vec![chain(scenario, study)];
+    all.extend(with_both(study));
+    all.push(sensors_instead(study));
+    all.push(format!("(a) neither: {}.", yield_and_cost(study.variant(Variant::Paralleled))));
     all.extend(missed(study));
     all.extend(ratings(scenario, study));
-    all.extend(smaller(study));
+    all.extend(worst_switches(study));
+    all.extend(excess(study));
+    all.extend(lower_current(study));
+    all.extend(uneven_chain(study));
     all
 }
 
-fn good(result: &VariantResult) -> String {
+/// A yield with its interval, and what a good converter costs.
+fn yield_and_cost(result: &VariantResult) -> String {
     match result.price_per_good() {
         Some(price) => {
-            format!("{} good, {} a good converter", with_interval(&result.good), money(price))
+            let good = with_interval(&result.good);
+            format!("yield {good}, cost per good converter {}", money(price))
         }
-        None => "none good".into(),
+        None => "no good converter".into(),
     }
 }
 
-fn chain(study: &SensorStudy) -> String {
+fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
     let chain = study.variant(Variant::Chain);
-    let mut text = format!("The chain alone (b): {}.", good(chain));
+    let lowest = if study.decision().cheapest == Some(Variant::Chain) {
+        let target = given_percent(scenario.limits.yield_target);
+        format!(", the lowest of those that meet {target}")
+    } else {
+        String::new()
+    };
+    let mut text = format!("(b) chain alone: {}{lowest}.", yield_and_cost(chain));
     if chain.verdict == Verdict::NotDecided {
         text.push_str(&chain.samples_to_decide.map_or_else(
             || " No practical number of samples would decide.".to_owned(),
-            |n| format!(" About {} samples would decide, at this proportion.", grouped(n)),
+            |n| format!(" About {} samples would decide, at this yield.", count(n)),
         ));
     }
     text
 }
 
-/// What sensors buy on top of the chain, and for how much.
-fn on_top(study: &SensorStudy) -> Option<String> {
+/// What sensors change on top of the chain, and at what cost.
+fn with_both(study: &SensorStudy) -> Option<String> {
     let change = study.difference(Variant::ChainWithSensors, Variant::Chain).ok()?;
     let VariantDifference { counts, good, price_per_good, failure_rate, .. } = change;
-    let chance = if change.is_significant() { "" } else { ", which may be chance" };
     let gain = if counts.first + counts.second == 0 {
-        "no change of yield".to_owned()
+        "yield unchanged".to_owned()
     } else {
+        let significance = if change.is_significant() { "" } else { "; not significant" };
         let points = signed(100.0 * good.estimate, 3);
-        let [gained, lost] = [counts.first, counts.second].map(grouped);
-        format!("{points} points of yield ({gained} gained, {lost} lost{chance})")
+        let [gained, lost] = [counts.first, counts.second].map(count);
+        format!("yield {points} points ({gained} samples gained, {lost} lost{significance})")
     };
-    let price = price_per_good.map_or_else(String::new, |more| {
-        let how = if more < 0.0 { "less" } else { "more" };
-        format!("{} {how} a good converter and ", money(more.abs()))
+    let cost = price_per_good.map_or_else(String::new, |more| {
+        format!("cost per good converter {}, ", signed_money(more))
     });
-    Some(format!("Sensors on top (d): {gain} for {price}{failure_rate:.0} FIT more."))
+    Some(format!(
+        "(d) chain and sensors, against (b): {gain}, {cost}failure rate {}\u{a0}FIT.",
+        signed(failure_rate, 0)
+    ))
 }
 
-/// What sensors do instead of the chain, and what neither does.
-fn instead(study: &SensorStudy) -> String {
-    let [bare, chain, with] = [Variant::Paralleled, Variant::Chain, Variant::ParalleledWithSensors]
-        .map(|v| study.variant(v));
+/// What sensors do instead of the chain.
+fn sensors_instead(study: &SensorStudy) -> String {
+    let [chain, with] = [Variant::Chain, Variant::ParalleledWithSensors].map(|v| study.variant(v));
     format!(
-        "Sensors instead (c): {}, {:.0} FIT against {:.0}. Without either, (a): {}.",
-        good(with),
+        "(c) sensors instead of the chain: {}; failure rate {:.0}\u{a0}FIT, in (b) {:.0}\u{a0}FIT.",
+        yield_and_cost(with),
         with.bill.failure_rate,
         chain.bill.failure_rate,
-        good(bare)
     )
 }
 
 /// What the variants that do not pass miss most often.
 fn missed(study: &SensorStudy) -> Option<String> {
     let failing = study.variants.iter().filter(|v| v.verdict != Verdict::Pass);
-    let each = failing.filter_map(|v| {
+    let parts = failing.filter_map(|v| {
         let binding = v.binding.as_ref()?;
-        let share = yield_percent(binding.missed as f64 / v.good.trials as f64);
-        let what = format!("{} at “{}”", demand(&binding.demand), binding.operating_point);
-        Some((format!("({}) in {share}", v.variant.letter()), what))
+        let share = yield_percent(v.missed_share()?);
+        let limit =
+            format!("{} at “{}”", names::limit(&binding.demand).long, binding.operating_point);
+        Some(GroupedText {
+            text: format!("{share} in {}", parenthesised(v.variant)),
+            common: limit,
+        })
     });
-    let groups = groups(each.collect());
-    let each = groups.iter().map(|(what, who)| format!("{what}, {}", who.join(", ")));
-    let text = each.collect::<Vec<_>>().join("; ");
-    (!text.is_empty()).then(|| format!("Missed most often: {text}."))
+    let groups = groups(parts.collect());
+    let limits = groups.iter().map(|group| format!("{}, {}", group.common, listed(&group.texts)));
+    let text = limits.collect::<Vec<_>>().join("; ");
+    (!text.is_empty()).then(|| format!("Limit missed most often, by share of the samples: {text}."))
 }
 
-/// The ratings that surely give the target, at the voltages that the switches block.
+/// The ratings at which the target is met, at the voltages that the switches block.
 fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
-    let target = given(scenario.limits.yield_target);
+    let target = given_percent(scenario.limits.yield_target);
+    let confidence = given_percent(scenario.limits.confidence);
     let (mut rated, mut unrated) = (Vec::new(), Vec::new());
     for v in &study.variants {
-        let voltage = format!("{:.0} V", v.blocking?.value);
-        let surely = v.ratings[0].and_then(|r| r.required_rating());
-        let list = if surely.is_some() { &mut rated } else { &mut unrated };
-        let current = surely.or(v.currents[0].map(|r| r.value))?;
-        list.push((format!("({}) {current:.2} A", v.variant.letter()), voltage));
+        let common = volt(v.blocking?.value);
+        let rating = v.ratings[0].and_then(|r| r.required_rating());
+        let list = if rating.is_some() { &mut rated } else { &mut unrated };
+        let current = rating.or(v.currents[0].map(|r| r.value))?;
+        list.push(GroupedText {
+            text: format!("{}\u{a0}{}", parenthesised(v.variant), ampere(current)),
+            common,
+        });
     }
-    let text = match (rated.is_empty(), unrated.is_empty()) {
-        (false, true) => at_voltages(rated),
+    let heading = format!("Switch RMS rating for a yield of {target} ({confidence} confidence)");
+    Some(match (rated.is_empty(), unrated.is_empty()) {
+        (false, true) => format!("{heading}: {}.", at_voltages(rated)),
         (false, false) => format!(
-            "{}; no rating does in the others, of which {target} keep to {}",
+            "{heading}: {}. No rating gives {target} in the others; {target} of their converters \
+             keep to {}.",
             at_voltages(rated),
             at_voltages(unrated)
         ),
-        _ => format!("none; {target} keep to {}", at_voltages(unrated)),
-    };
-    Some(format!("Switch rating, RMS, that surely gives {target}: {text}.{}", which(study)))
+        (true, _) => {
+            format!("{heading}: none. {target} of the converters keep to {}.", at_voltages(unrated))
+        }
+    })
 }
 
 /// `(a) 6.19 A and (c) 2.47 A at 400 V, (b) 7.44 A at 271 V`.
-fn at_voltages(each: Vec<(String, String)>) -> String {
-    let groups = groups(each);
-    let each = groups.iter().map(|(voltage, texts)| {
-        let (last, others) = texts.split_last().map_or(("", &[][..]), |(l, o)| (l.as_str(), o));
-        let and = if others.is_empty() { "" } else { " and " };
-        format!("{}{and}{last} at {voltage}", others.join(", "))
-    });
-    each.collect::<Vec<_>>().join(", ")
+fn at_voltages(parts: Vec<GroupedText>) -> String {
+    let groups = groups(parts);
+    let texts = groups.iter().map(|group| format!("{} at {}", listed(&group.texts), group.common));
+    texts.collect::<Vec<_>>().join(", ")
+}
+
+/// A text, and what it may have in common with others.
+struct GroupedText {
+    text: String,
+    common: String,
+}
+
+/// Texts with something in common.
+struct CommonGroup {
+    common: String,
+    texts: Vec<String>,
 }
 
 /// Texts by what they have in common, in the order of its first appearance.
-fn groups(each: Vec<(String, String)>) -> Vec<(String, Vec<String>)> {
-    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
-    for (text, common) in each {
-        match groups.iter_mut().find(|(c, _)| *c == common) {
-            Some((_, texts)) => texts.push(text),
-            None => groups.push((common, vec![text])),
+fn groups(parts: Vec<GroupedText>) -> Vec<CommonGroup> {
+    let mut groups: Vec<CommonGroup> = Vec::new();
+    for GroupedText { text, common } in parts {
+        match groups.iter_mut().find(|group| group.common == common) {
+            Some(group) => group.texts.push(text),
+            None => groups.push(CommonGroup { common, texts: vec![text] }),
         }
     }
     groups
 }
 
-/// Which switches are the worst, where not all are alike.
-fn which(study: &SensorStudy) -> String {
+/// Which switches carry most, where not all carry the same.
+fn worst_switches(study: &SensorStudy) -> Option<String> {
     let worst = &study.variant(Variant::Chain).worst_switches;
-    let names: Vec<_> = worst
-        .iter()
-        .map(|(leg, side)| {
-            let side = if *side == Side::High { "high" } else { "low" };
-            let leg = if *leg == Leg::Return { "return" } else { "driven" };
-            format!("{side} side of the {leg} leg")
-        })
-        .collect();
-    if names.is_empty() { String::new() } else { format!(" Worst: the {}.", names.join(", ")) }
+    let names = worst.iter().map(|(leg, side)| {
+        let side = if *side == Side::High { "high" } else { "low" };
+        let leg = if *leg == Leg::Return { "return" } else { "driven" };
+        format!("{side} side of the {leg} leg")
+    });
+    let names: Vec<_> = names.collect();
+    (!names.is_empty()).then(|| format!("Highest switch RMS current: {}.", names.join(", ")))
 }
 
-/// What unequal parts cost, and how much smaller a switch may be.
-fn smaller(study: &SensorStudy) -> Option<String> {
-    let over: Option<Vec<_>> = study
-        .variants
-        .iter()
-        .map(|v| Some(format!("({}) {}", v.variant.letter(), percent_of(v.oversize()[0]? - 1.0))))
-        .collect();
-    let than = |one: Variant, other: Variant| {
+/// What unequal parts add to the switch current.
+fn excess(study: &SensorStudy) -> Option<String> {
+    let parts = study.variants.iter().map(|v| {
+        Some(format!("{}\u{a0}{}", parenthesised(v.variant), compared_percent(v.rms_excess()?)))
+    });
+    let parts: Vec<_> = parts.collect::<Option<_>>()?;
+    Some(format!("Unequal parts add to the switch RMS current: {}.", parts.join(", ")))
+}
+
+/// How far sensors lower the switch current.
+fn lower_current(study: &SensorStudy) -> Option<String> {
+    let lower = |one: Variant, other: Variant| {
         let less = study.current_reduction(one, other)?;
-        let how = if less < 0.0 { "larger" } else { "smaller" };
-        Some(format!(
-            "{} {how} in ({}) than in ({})",
-            percent_of(less.abs()),
-            one.letter(),
-            other.letter()
-        ))
+        let word = if less < 0.0 { "higher" } else { "lower" };
+        let share = compared_percent(less.abs());
+        Some(format!("{share} {word} in {} than in {}", parenthesised(one), parenthesised(other)))
     };
-    let uneven = study.chain_current_if_uneven()?;
-    let less = 1.0 - study.variant(Variant::Chain).currents[0]?.value / uneven;
     Some(format!(
-        "Unequal parts add to the switch current {}. So a switch may be {}, {}; and {} smaller in \
-         (b) than if the chain shared as unevenly as (a), which would take {uneven:.2} A (a \
-         hypothesis: no chain does).",
-        over?.join(", "),
-        than(Variant::ParalleledWithSensors, Variant::Paralleled)?,
-        than(Variant::ChainWithSensors, Variant::Chain)?,
-        percent_of(less),
+        "Switch RMS current: {}; {}.",
+        lower(Variant::ParalleledWithSensors, Variant::Paralleled)?,
+        lower(Variant::ChainWithSensors, Variant::Chain)?,
+    ))
+}
+
+/// What the chain would carry if it did not balance.
+fn uneven_chain(study: &SensorStudy) -> Option<String> {
+    let uneven = study.chain_current_if_uneven()?;
+    Some(format!(
+        "A chain that shared as unevenly as (a) would carry {}; (b) carries {} less \
+         (hypothesis: no chain shares so).",
+        ampere(uneven),
+        compared_percent(study.less_than_uneven()?),
     ))
 }

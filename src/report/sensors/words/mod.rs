@@ -1,4 +1,4 @@
-//! The words that terminal, page and summary of `sensors` share.
+//! The words that terminal, page and summary of `sensors` share, a file a subject.
 
 mod answer;
 mod findings;
@@ -10,6 +10,6 @@ mod warnings;
 pub(super) use self::answer::{answer, mark};
 pub(super) use self::findings::findings;
 pub(super) use self::names::name;
-pub(super) use self::numbers::money;
+pub(super) use self::numbers::{ampere, volt};
 pub(super) use self::sensitivity::sensitivity;
-pub(super) use self::warnings::{meaning, unfinished, warnings};
+pub(super) use self::warnings::{method, unfinished, warnings};

@@ -1,8 +1,5 @@
-//! Names of variants, limited figures and shared quantities.
+//! Names of the variants.
 
-use crate::converter::Shared;
-use crate::study::common::demand::Demand;
-use crate::study::common::figures::Figure;
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
 /// A variant in a table: `(b) chain`.
@@ -13,32 +10,29 @@ pub(in crate::report::sensors) fn name(variant: Variant) -> String {
         Variant::ParalleledWithSensors => "paralleled + sensors",
         Variant::ChainWithSensors => "chain + sensors",
     };
-    format!("({}) {words}", variant.letter())
+    format!("{} {words}", parenthesised(variant))
+}
+
+/// A variant's letter in a sentence: `(b)`.
+pub(super) fn parenthesised(variant: Variant) -> String {
+    format!("({})", variant.letter())
 }
 
 /// The variants of which something holds: `(c) and (d)`.
 pub(super) fn letters(study: &SensorStudy, holds: impl Fn(&VariantResult) -> bool) -> String {
-    let all = study.variants.iter().filter(|v| holds(v));
-    all.map(|v| format!("({})", v.variant.letter())).collect::<Vec<_>>().join(" and ")
+    letters_of(study.variants.iter().filter(|v| holds(v)).map(|v| v.variant))
 }
 
-/// What a demand is about.
-pub(super) fn demand(demand: &Demand) -> &'static str {
-    match demand.figure {
-        None => "frequency inside the band",
-        Some(Figure::SharingError(_)) => "sharing error",
-        Some(Figure::WorstSwitchRms) => "RMS switch current",
-        Some(Figure::WorstSwitchPeak) => "peak switch current",
-        Some(Figure::WorstBlocking) => "blocking voltage",
-        Some(_) => "another figure",
-    }
+/// `(b), (c) and (d)`.
+pub(super) fn letters_of(variants: impl Iterator<Item = Variant>) -> String {
+    listed(&variants.map(parenthesised).collect::<Vec<_>>())
 }
 
-/// A shared quantity.
-pub(super) fn shared(shared: Shared) -> &'static str {
-    match shared {
-        Shared::OutputCurrent => "output current",
-        Shared::MeanTankCurrent => "mean tank current",
-        Shared::RmsTankCurrent => "RMS tank current",
+/// `x, y and z`.
+pub(super) fn listed(texts: &[String]) -> String {
+    match texts {
+        [] => String::new(),
+        [only] => only.clone(),
+        [others @ .., last] => format!("{} and {last}", others.join(", ")),
     }
 }

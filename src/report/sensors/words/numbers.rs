@@ -1,6 +1,6 @@
-//! Numbers as the sentences write them.
+//! Numbers as the sentences write them; those of other verbs too live in `report::format::numbers`.
 
-use crate::report::format::numbers::yield_percent;
+use crate::report::format::numbers::{decimals, yield_percent};
 use crate::statistics::Yield;
 
 /// A yield with its interval.
@@ -10,24 +10,19 @@ pub(super) fn with_interval(good: &Yield) -> String {
     format!("{} ({lower} to {upper})", yield_percent(good.estimate))
 }
 
-/// A percentage as typed: 5 %, 99.5 %.
-pub(super) fn given(fraction: f64) -> String {
-    format!("{} %", (1e10 * fraction).round() / 1e8)
-}
-
 /// A share that is compared, in percent with one decimal.
-pub(super) fn percent_of(fraction: f64) -> String {
-    format!("{:.1} %", 100.0 * fraction).replace('-', "−")
+pub(super) fn compared_percent(fraction: f64) -> String {
+    format!("{}\u{a0}%", decimals(100.0 * fraction, 1))
 }
 
-/// A number with its sign.
-pub(super) fn signed(x: f64, decimals: usize) -> String {
-    format!("{x:+.decimals$}").replace('-', "−")
+/// A current with two decimals.
+pub(in crate::report::sensors) fn ampere(current: f64) -> String {
+    format!("{}\u{a0}A", decimals(current, 2))
 }
 
-/// A sum of money.
-pub(in crate::report::sensors) fn money(amount: f64) -> String {
-    format!("{amount:.2}").replace('-', "−")
+/// A voltage without decimals.
+pub(in crate::report::sensors) fn volt(voltage: f64) -> String {
+    format!("{}\u{a0}V", decimals(voltage, 0))
 }
 
 #[cfg(test)]
@@ -35,19 +30,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_as_they_are_told() {
-        assert_eq!(
-            (given(0.99), given(0.005), given(0.999)),
-            ("99 %".into(), "0.5 %".into(), "99.9 %".into())
-        );
-        assert_eq!(
-            (percent_of(-0.0612), signed(0.025, 3), signed(-1.5, 1)),
-            ("−6.1 %".into(), "+0.025".into(), "−1.5".into())
-        );
-    }
-
-    #[test]
-    fn money_has_a_minus() {
-        assert_eq!((money(-1.9), money(3.456)), ("−1.90".into(), "3.46".into()));
+    fn shares_that_are_compared_have_one_decimal() {
+        assert_eq!(compared_percent(-0.0612), "−6.1\u{a0}%");
+        assert_eq!((ampere(7.438), volt(273.4)), ("7.44\u{a0}A".into(), "273\u{a0}V".into()));
     }
 }

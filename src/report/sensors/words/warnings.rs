@@ -1,14 +1,15 @@
 //! What a reader should know before the numbers.
 
-use super::names::{demand, shared};
-use super::numbers::{given, percent_of};
+use super::names::letters_of;
+use super::numbers::{ampere, compared_percent, volt};
 use crate::converter::Arrangement;
-use crate::report::format::numbers::grouped;
+use crate::report::format::names;
+use crate::report::format::numbers::{count, given_percent};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
 use crate::study::sensors::{NominalMiss, SensorStudy, Unfinished, Variant};
 
-/// A sentence or two each; none for the most part.
+/// Doubts about the scenario, a few sentences each; none for the most part.
 pub(in crate::report::sensors) fn warnings(
     scenario: &Scenario,
     request: &SensorRequest,
@@ -21,10 +22,10 @@ pub(in crate::report::sensors) fn warnings(
     let limited = scenario.limits.sharing.share;
     if request.measured != limited {
         all.push(format!(
-            "The sensors measure the {}, the limit speaks of the {}: equal readings leave a \
-             sharing error.",
-            shared(request.measured),
-            shared(limited)
+            "The sensors measure the {}; the limit is on the {}. Equal readings leave a sharing \
+             error.",
+            names::shared(request.measured).long,
+            names::shared(limited).long
         ));
     }
     all
@@ -32,39 +33,40 @@ pub(in crate::report::sensors) fn warnings(
 
 /// Limits that the nominal converter misses already.
 fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -> Option<String> {
-    let own = Variant::ALL.into_iter().filter(|v| v.arrangement() == arrangement);
-    let missing: Vec<_> =
-        own.filter_map(|v| Some((v.letter(), study.variant(v).nominal_miss.as_ref()?))).collect();
-    let NominalMiss { operating_point, demand: missed, value } = missing.first()?.1;
-    let letters: Vec<_> = missing.iter().map(|(letter, _)| format!("({letter})")).collect();
-    let verb = if letters.len() > 1 { "miss" } else { "misses" };
+    let variants = Variant::ALL.into_iter().filter(|v| v.arrangement() == arrangement);
+    let missing: Vec<Variant> =
+        variants.filter(|v| study.variant(*v).nominal_miss.is_some()).collect();
+    let miss = study.variant(*missing.first()?).nominal_miss.as_ref()?;
+    let NominalMiss { operating_point, demand: missed, value } = miss;
+    let verb = if missing.len() > 1 { "miss" } else { "misses" };
     let amount = |x: f64| match missed.figure {
-        Some(Figure::SharingError(_)) => percent_of(x),
-        Some(Figure::WorstBlocking) => format!("{x:.0} V"),
-        _ => format!("{x:.2} A"),
+        Some(Figure::SharingError(_)) => compared_percent(x),
+        Some(Figure::WorstBlocking) => volt(x),
+        _ => ampere(x),
     };
     let limits = &scenario.limits;
     let inherited = arrangement == Arrangement::Paralleled && limits.paralleled == limits.chain;
-    let why = if inherited {
-        " The limits are those of the chain's switches: [limits.paralleled] states others."
+    let advice = if inherited {
+        " These limits are those of the chain’s switches; [limits.paralleled] sets others."
     } else {
         ""
     };
     Some(format!(
-        "Warning: even with nominal parts {} {verb} a limit: {} {} at “{operating_point}”, {} \
-         allowed.{why}",
-        letters.join(" and "),
-        demand(missed),
+        "Warning: {} {verb} a limit with nominal parts: {} {} at “{operating_point}”, {} \
+         allowed.{advice}",
+        letters_of(missing.into_iter()),
+        names::limit(missed).long,
         amount(*value),
         amount(missed.limit),
     ))
 }
 
-/// What words mean that the text takes for granted.
-pub(in crate::report::sensors) fn meaning(scenario: &Scenario) -> String {
+/// What the text takes for granted.
+pub(in crate::report::sensors) fn method(scenario: &Scenario) -> String {
     format!(
-        "Surely: by the whole {} interval. A failed converter counts as scrapped at its full price.",
-        given(scenario.limits.confidence)
+        "A variant meets the target when the whole {} interval of its yield lies above. A failed \
+         converter is scrapped at its full price.",
+        given_percent(scenario.limits.confidence)
     )
 }
 
@@ -72,9 +74,9 @@ pub(in crate::report::sensors) fn meaning(scenario: &Scenario) -> String {
 pub(in crate::report::sensors) fn unfinished(study: &SensorStudy) -> Option<String> {
     Some(match study.unfinished? {
         Unfinished::Samples => format!(
-            "PARTIAL: stopped after {} of {} samples; break-even factors were not searched for.",
-            grouped(study.samples),
-            grouped(study.settings.samples)
+            "PARTIAL: stopped after {} of {} samples. No break-even factors were searched for.",
+            count(study.samples),
+            count(study.settings.samples)
         ),
         Unfinished::Factors => "PARTIAL: stopped before all break-even factors were found.".into(),
     })

@@ -1,0 +1,147 @@
+//! Measured parts in stock, and the converters that they make.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::study::allocation::{
+    Allocation, MissedLimit, PassingRange, PlannedConverter, REPEATS, Stock, StockAllocation,
+};
+
+/// A stock and its allocation to converters.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct AllocationSummary {
+    /// Name of the file that lists the tanks.
+    tanks_file: String,
+    /// Name of the file that lists the flying capacitors; null where they count as nominal.
+    capacitors_file: Option<String>,
+    /// Tanks in stock.
+    tanks: usize,
+    /// Flying capacitors in stock.
+    flying_capacitors: usize,
+    /// The converters to build; null where it was interrupted before there was a list.
+    result: Option<BuildPlan>,
+}
+
+/// The converters to build, and how many pass.
+#[derive(Debug, Serialize, JsonSchema)]
+struct BuildPlan {
+    /// Converters that the stock is enough for.
+    converters: usize,
+    /// Whether it was interrupted: the list is the best by then.
+    partial: bool,
+    /// Passing converters of the list.
+    passing_allotted: usize,
+    /// Whether no other list of these tanks passes more, proven.
+    allotted_is_proven_most: bool,
+    /// Passing converters where tanks are sorted by series resonance.
+    passing_sorted_by_resonance: usize,
+    /// Passing converters where tanks are allotted at random, again and again.
+    passing_at_random: RandomPassing,
+    /// Serials of the tanks left over.
+    left_over_tanks: Vec<String>,
+    /// Serials of the flying capacitors left over.
+    left_over_flying_capacitors: Vec<String>,
+    /// The converters: those that pass first, by rising sharing error.
+    build_list: Vec<ConverterToBuild>,
+}
+
+/// Passing converters of random allotments.
+#[derive(Debug, Serialize, JsonSchema)]
+struct RandomPassing {
+    /// On average.
+    mean: f64,
+    /// In the worst draw.
+    least: usize,
+    /// In the best draw.
+    most: usize,
+    /// Number of draws.
+    repeats: usize,
+}
+
+/// A converter to build.
+#[derive(Debug, Serialize, JsonSchema)]
+struct ConverterToBuild {
+    /// Its number, from 1.
+    converter: usize,
+    /// Serials of its tanks, phase by phase.
+    tanks: Vec<String>,
+    /// Serials of its flying capacitors: of the driven leg, then of the return leg, from the input
+    /// down; empty where they count as nominal.
+    flying_capacitors: Vec<String>,
+    /// Whether it keeps to all limits.
+    pass: bool,
+    /// Largest sharing error at any operating point, a fraction; null where it is not solved.
+    sharing_error: Option<f64>,
+    /// A limit that it misses; null where it passes.
+    missed: Option<MissedLimitSummary>,
+}
+
+/// A limit that a converter misses.
+#[derive(Debug, Serialize, JsonSchema)]
+struct MissedLimitSummary {
+    operating_point: String,
+    /// The limited figure, or `regulation` for the frequency inside the band.
+    limit: String,
+}
+
+impl AllocationSummary {
+    pub(super) fn new(StockAllocation { stock, allocation }: &StockAllocation) -> Self {
+        Self {
+            tanks_file: stock.tanks_file.clone(),
+            capacitors_file: stock.capacitors_file.clone(),
+            tanks: stock.tanks.len(),
+            flying_capacitors: stock.capacitors.len(),
+            result: allocation.as_ref().map(|found| BuildPlan::new(stock, found)),
+        }
+    }
+}
+
+fn tank_serials(stock: &Stock, tanks: &[usize]) -> Vec<String> {
+    tanks.iter().map(|n| stock.tanks[*n].serial.clone()).collect()
+}
+
+fn capacitor_serials(stock: &Stock, capacitors: &[usize]) -> Vec<String> {
+    capacitors.iter().map(|n| stock.capacitors[*n].serial.clone()).collect()
+}
+
+impl BuildPlan {
+    fn new(stock: &Stock, found: &Allocation) -> Self {
+        let list = found.build_list.iter().enumerate();
+        Self {
+            converters: found.converters,
+            partial: found.partial,
+            passing_allotted: found.allocated,
+            allotted_is_proven_most: found.proven,
+            passing_sorted_by_resonance: found.sorted,
+            passing_at_random: RandomPassing::new(found.at_random),
+            left_over_tanks: tank_serials(stock, &found.spare_tanks),
+            left_over_flying_capacitors: capacitor_serials(stock, &found.spare_capacitors),
+            build_list: list.map(|(n, build)| ConverterToBuild::new(stock, n + 1, build)).collect(),
+        }
+    }
+}
+
+impl RandomPassing {
+    fn new(PassingRange { mean, least, most }: PassingRange) -> Self {
+        Self { mean, least, most, repeats: REPEATS }
+    }
+}
+
+impl ConverterToBuild {
+    fn new(stock: &Stock, number: usize, build: &PlannedConverter) -> Self {
+        Self {
+            converter: number,
+            tanks: tank_serials(stock, &build.tanks),
+            flying_capacitors: capacitor_serials(stock, &build.capacitors),
+            pass: build.evaluation.passes,
+            sharing_error: build.evaluation.sharing_error,
+            missed: build.evaluation.missed.as_ref().map(MissedLimitSummary::new),
+        }
+    }
+}
+
+impl MissedLimitSummary {
+    fn new(missed: &MissedLimit) -> Self {
+        Self { operating_point: missed.operating_point.clone(), limit: missed.demand.name() }
+    }
+}

@@ -1,0 +1,112 @@
+//! The summary of `grades`.
+
+mod allocation;
+mod offer;
+mod set;
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use self::allocation::AllocationSummary;
+use self::offer::OfferSummary;
+use self::set::{ComparedSet, SetSummary, StepSummary};
+use crate::report::format::summary::SummaryFile;
+use crate::scenario::{Grades, Scenario};
+use crate::statistics::Verdict;
+use crate::study::allocation::StockAllocation;
+use crate::study::grades::{BalancingVerdict, Ranking, SetResult, Stage};
+
+/// What `grades` found. Amounts of money are in `currency`; differences are those of a set less the
+/// recommended one.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct GradesResults {
+    /// Whether the comparison or the allocation of the stock was interrupted.
+    partial: bool,
+    /// Random stream of the fresh samples, on which the short list is verified.
+    stream: u64,
+    /// Share of the converters that must keep to all limits.
+    yield_target: f64,
+    /// Confidence level of the intervals, before it is raised for their number.
+    confidence: f64,
+    /// Unit of all amounts of money.
+    currency: String,
+    /// Good converters wanted.
+    quantity: u64,
+    /// What becomes of a converter that fails: `scrap` or `rework`.
+    failed_converter: &'static str,
+    /// Cost of a failure.
+    failure_cost: f64,
+    /// Cost of everything that is not on offer, per converter built.
+    other_cost: f64,
+    /// Grades of every part on offer.
+    offers: Vec<OfferSummary>,
+    /// Whether the recommended set meets the yield target.
+    verdict: Verdict,
+    /// Whether all sets in the chain miss the target on the first samples.
+    all_sets_miss_the_target: bool,
+    /// Whether charge balancing is worth its cost; null where that was not tried on fresh samples.
+    charge_balancing: Option<BalancingVerdict>,
+    /// The stage at which the comparison was interrupted; null of a whole one.
+    interrupted_at: Option<&'static str>,
+    /// The recommended set: on the fresh samples where it was tried on them.
+    recommended: SetSummary,
+    /// Whether the recommended set was tried on fresh samples.
+    recommended_on_fresh_samples: bool,
+    /// Sets whose cost the samples do not tell from that of the recommended one.
+    ties: Vec<ComparedSet>,
+    /// Sets that cost less at the confidence, and were not chosen because of their yield.
+    cheaper_not_chosen: Vec<ComparedSet>,
+    /// All sets in the chain on the first samples, in the scenario's order.
+    results: Vec<SetSummary>,
+    /// All sets without charge balancing on the first samples.
+    results_without_balancing: Vec<SetSummary>,
+    /// The short list on the fresh samples.
+    short_list: Vec<SetSummary>,
+    /// The best set without charge balancing on the fresh samples; null where it was not tried.
+    without_balancing: Option<SetSummary>,
+    /// One grade dearer or cheaper in each part, on the fresh samples.
+    steps: Vec<StepSummary>,
+    /// Measured parts in stock; null without a stock.
+    allocation: Option<AllocationSummary>,
+}
+
+/// The summary of a comparison of grades.
+pub(super) fn summary(
+    scenario: &Scenario,
+    grades: &Grades,
+    ranking: &Ranking,
+    stocked: Option<&StockAllocation>,
+) -> SummaryFile<GradesResults> {
+    let target = scenario.limits.yield_target;
+    let sets = |sets: &[SetResult]| sets.iter().map(|s| SetSummary::new(grades, s)).collect();
+    let compared = |sets: Vec<&SetResult>| {
+        sets.into_iter().map(|s| ComparedSet::new(grades, s, target)).collect()
+    };
+    let results = GradesResults {
+        partial: ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial),
+        stream: ranking.verification.stream,
+        yield_target: target,
+        confidence: scenario.limits.confidence,
+        currency: grades.currency.clone(),
+        quantity: grades.quantity,
+        failed_converter: grades.failed.name(),
+        failure_cost: grades.failure_cost,
+        other_cost: grades.other_cost,
+        offers: OfferSummary::all(grades, ranking.size),
+        verdict: ranking.verdict(target),
+        all_sets_miss_the_target: ranking.all_miss(target),
+        charge_balancing: ranking.balancing(target).map(|(worth, _)| worth),
+        interrupted_at: ranking.interrupted.map(Stage::name),
+        recommended: SetSummary::new(grades, ranking.recommended()),
+        recommended_on_fresh_samples: !ranking.shortlist.is_empty(),
+        ties: compared(ranking.ties()),
+        cheaper_not_chosen: compared(ranking.passed_over()),
+        results: sets(&ranking.sets),
+        results_without_balancing: sets(&ranking.paralleled),
+        short_list: sets(&ranking.shortlist),
+        without_balancing: ranking.without_balancing.as_ref().map(|s| SetSummary::new(grades, s)),
+        steps: ranking.steps.iter().map(|step| StepSummary::new(grades, step)).collect(),
+        allocation: stocked.map(AllocationSummary::new),
+    };
+    SummaryFile::sampled("grades", scenario, &ranking.settings, results)
+}

@@ -1,0 +1,165 @@
+//! Measured parts in stock, allotted to converters.
+
+use maud::{Markup, html};
+
+use super::subject::PageSubject;
+use crate::report::format::names;
+use crate::report::format::numbers::{NONE, percent, significant};
+use crate::report::format::page::parts::{headings, number, table};
+use crate::study::allocation::{
+    Allocation, MissedLimit, PlannedConverter, REPEATS, Stock, StockAllocation,
+};
+
+/// How many pass in which way, and the list to build by.
+pub(super) fn allocation(
+    subject: PageSubject,
+    StockAllocation { stock, allocation }: &StockAllocation,
+) -> Markup {
+    let Some(found) = allocation else {
+        return html! {
+            p class="notice" {
+                strong { "Partial." } " Interrupted before the parts in stock were allotted."
+            }
+        };
+    };
+    html! {
+        @if found.partial {
+            p class="notice" {
+                strong { "Partial." } " Interrupted before all searches were done: the list is the \
+                 best by then."
+            }
+        }
+        (passing(stock, found))
+        (ways(found))
+        (method(subject, found))
+        (build_list(subject, stock, found))
+    }
+}
+
+fn passing(stock: &Stock, found: &Allocation) -> Markup {
+    html! {
+        p class="lead" {
+            strong { (found.allocated) " of " (found.converters) " converters pass" }
+            " when built as listed below; " (significant(found.at_random.mean, 3))
+            " when tanks are allotted at random."
+        }
+        p {
+            "In stock: " (stock.tanks.len()) " measured tanks (" (stock.tanks_file) ")"
+            @match &stock.capacitors_file {
+                Some(file) => {
+                    " and " (stock.capacitors.len()) " flying capacitors (" (file) ")."
+                }
+                None => ". Flying capacitors count as nominal.",
+            }
+            " Left over: tanks "
+            (serials(found.spare_tanks.iter().map(|n| &stock.tanks[*n].serial)))
+            @if stock.capacitors_file.is_some() {
+                "; capacitors "
+                (serials(found.spare_capacitors.iter().map(|n| &stock.capacitors[*n].serial)))
+            }
+            "."
+        }
+    }
+}
+
+fn serials<'a>(all: impl Iterator<Item = &'a String>) -> String {
+    let all: Vec<&str> = all.map(String::as_str).collect();
+    if all.is_empty() { "none".into() } else { all.join(", ") }
+}
+
+fn ways(found: &Allocation) -> Markup {
+    let random = found.at_random;
+    let rows = html! {
+        tr class="limited" {
+            th scope="row" { "allotted, as listed" }
+            (number(found.allocated.to_string()))
+            (number(percent(found.share(found.allocated as f64))))
+        }
+        tr {
+            th scope="row" { "sorted by series resonance" }
+            (number(found.sorted.to_string()))
+            (number(percent(found.share(found.sorted as f64))))
+        }
+        tr {
+            th scope="row" {
+                "at random, mean of " (REPEATS) " draws" br;
+                small { "least " (random.least) ", most " (random.most) }
+            }
+            (number(significant(random.mean, 3)))
+            (number(percent(found.share(random.mean))))
+        }
+    };
+    table(
+        "Passing converters by the way of allotting the tanks",
+        &headings(1, &["way", "passing", "share"]),
+        &rows,
+    )
+}
+
+fn method(subject: PageSubject, found: &Allocation) -> Markup {
+    html! {
+        p class="remark" {
+            "Tanks that are alike share best, because charge balance leaves the differences within \
+             a converter. The search takes the effect of each tank on every limited figure to first \
+             order, and solves assignment problems (Kuhn 1955, Munkres 1957). Flying capacitors of \
+             near values go together. The "
+            (names::method(subject.ranking.settings.method).long) " solver evaluated every \
+             converter of all three ways. " (proof(found))
+        }
+    }
+}
+
+/// Whether another list may pass more.
+fn proof(found: &Allocation) -> &'static str {
+    if found.allocated == found.converters {
+        "As all pass, no other list passes more."
+    } else if found.proven {
+        "All groups of these tanks were evaluated in all orders, and the best way to pack them is \
+         exact: no other list of these tanks passes more."
+    } else {
+        "Converters that failed were regrouped with tanks like theirs. It is not proven that no \
+         other list passes more."
+    }
+}
+
+fn build_list(subject: PageSubject, stock: &Stock, found: &Allocation) -> Markup {
+    let names =
+        ["converter", "result", "tanks, phase by phase", "flying capacitors", "sharing error"];
+    let rows = html! {
+        @for (n, build) in found.build_list.iter().enumerate() {
+            tr {
+                th scope="row" { (n + 1) }
+                td { (result(build)) }
+                td { (serials(build.tanks.iter().map(|n| &stock.tanks[*n].serial))) }
+                td {
+                    @if build.capacitors.is_empty() { "nominal" } @else {
+                        (serials(build.capacitors.iter().map(|n| &stock.capacitors[*n].serial)))
+                    }
+                }
+                (number(build.evaluation.sharing_error.map_or_else(|| NONE.into(), percent)))
+            }
+        }
+    };
+    let caption = format!(
+        "What to build; the largest {} at any operating point",
+        names::sharing(subject.scenario.limits.sharing)
+    );
+    html! {
+        (table(&caption, &headings(4, &names), &rows))
+        p class="remark" {
+            "Flying capacitors: those of the driven leg, then those of the return leg, from the \
+             input down. The same list, a row per phase, stands in " code { "build_list.csv" } "."
+        }
+    }
+}
+
+fn result(build: &PlannedConverter) -> Markup {
+    html! {
+        @match &build.evaluation.missed {
+            None => "pass",
+            Some(MissedLimit { operating_point, demand }) => {
+                strong { "fails" } br; small { (names::limit(demand).long) " at " (operating_point) }
+            }
+        }
+    }
+}

@@ -1,0 +1,114 @@
+//! The pictures of cost and yield, and the sets that no other one beats.
+
+use maud::{Markup, html};
+
+use super::subject::PageSubject;
+use crate::report::format::figures::{self, Mark, Name, Spot};
+use crate::report::format::numbers::{NONE, given_percent, money, yield_percent};
+use crate::report::format::page::parts::{headings, number, remarked, table};
+use crate::report::grades::words::{cost, cost_bounds, set, weeks, yield_bounds};
+use crate::study::grades::SetResult;
+
+/// Sets that cost up to so many times as much as the recommended one stand in the second picture.
+const NEAR: f64 = 1.15;
+
+/// The pictures, and the table of the front.
+pub(super) fn front(subject: PageSubject) -> Markup {
+    let ranking = subject.ranking;
+    let sets = ranking.sets.iter().enumerate();
+    let all: Vec<Spot> = sets.map(|(n, result)| spot(subject, n, result)).collect();
+    let reach = NEAR * ranking.sets[ranking.best].cost.estimate;
+    let near: Vec<Spot> = all.iter().filter(|spot| spot.cost <= reach).cloned().collect();
+    html! {
+        @if all.iter().any(|spot| spot.cost.is_finite()) { div class="figures" {
+            (picture(subject, "cost-yield", "A point per set of grades", &all))
+            @if (2..all.len()).contains(&near.len()) {
+                (picture(subject, "cost-yield-near", "The same near the recommended set", &near))
+            }
+        } }
+        @else { p { "No set has one good converter: there is no cost to show." } }
+        (front_table(subject))
+    }
+}
+
+fn picture(subject: PageSubject, id: &str, caption: &str, spots: &[Spot]) -> Markup {
+    let name = Name {
+        id: id.into(),
+        title: "Yield over the cost per good converter, a point per set".into(),
+        description: "Filled discs are sets that no other one beats in both; a square marks the \
+                      recommended one. The tables below hold the numbers."
+            .into(),
+    };
+    let target = subject.scenario.limits.yield_target;
+    let target = Mark { value: target, label: format!("target {}", given_percent(target)) };
+    let axis = format!("cost per good converter, {}", subject.grades.currency);
+    html! {
+        figure {
+            (figures::scatter(&name, &axis, spots, &target))
+            figcaption {
+                (caption) ", on the samples of seed " (subject.ranking.settings.seed)
+                ". Filled and joined: the Pareto front, sets that none beats in both cost and \
+                 yield. Square: the recommended set."
+                @if spots.iter().any(|spot| !spot.cost.is_finite()) {
+                    " Sets without one good converter have no cost and are not shown."
+                }
+            }
+        }
+    }
+}
+
+fn spot(subject: PageSubject, n: usize, result: &SetResult) -> Spot {
+    let title = format!(
+        "{}: {}, {}",
+        set(subject.grades, result),
+        cost(result.cost.estimate),
+        yield_percent(result.good.estimate)
+    );
+    Spot {
+        cost: result.cost.estimate,
+        good: result.good.estimate,
+        title,
+        on_front: result.on_front,
+        chosen: n == subject.ranking.best,
+    }
+}
+
+fn front_table(subject: PageSubject) -> Markup {
+    let best = &subject.ranking.sets[subject.ranking.best].candidate;
+    let cost_heading = format!("cost per good converter, {}", subject.grades.currency);
+    let names = [
+        "set",
+        cost_heading.as_str(),
+        "on fresh samples",
+        "yield",
+        "compared parts",
+        "lead time, weeks",
+    ];
+    let rows = html! {
+        @for result in subject.ranking.front() {
+            tr class=[(result.candidate == *best).then_some("limited")] {
+                th scope="row" class="wraps" { (set(subject.grades, result)) }
+                (remarked(&cost(result.cost.estimate), &cost_bounds(result.cost)))
+                (fresh(subject, result))
+                (remarked(&yield_percent(result.good.estimate), &yield_bounds(&result.good)))
+                (number(money(result.parts)))
+                (number(weeks(result.lead_time)))
+            }
+        }
+    };
+    table(
+        "The Pareto front, cheapest first; the recommended set is shaded",
+        &headings(1, &names),
+        &rows,
+    )
+}
+
+/// The cost of a set that was tried again, on the fresh samples.
+fn fresh(subject: PageSubject, result: &SetResult) -> Markup {
+    let last = subject.ranking.last_result(result);
+    if last.source == result.source {
+        number(NONE)
+    } else {
+        remarked(&cost(last.cost.estimate), &cost_bounds(last.cost))
+    }
+}

@@ -1,0 +1,74 @@
+//! How certain the ranking is: ties, cheaper sets, the short list.
+
+use maud::{Markup, html};
+
+use super::differences::{cost_difference, cost_result, yield_difference};
+use super::subject::PageSubject;
+use crate::report::format::names::verdict_heading;
+use crate::report::format::numbers::{given_percent, yield_percent};
+use crate::report::format::page::parts::{headings, number, remarked, table};
+use crate::report::grades::words::{cost, cost_count, set, target_remark, yield_bounds};
+use crate::study::grades::SetResult;
+
+/// How the other sets compare with the recommended one.
+pub(super) fn ranking(subject: PageSubject) -> Markup {
+    let PageSubject { scenario, grades, ranking, .. } = subject;
+    html! {
+        @match cost_count(scenario, grades, ranking) {
+            Some(text) => p { (text) },
+            None => p { "There is no other set." },
+        }
+        (listed(subject, "Same cost within the interval (ties):", &ranking.ties()))
+        (listed(subject, "Cheaper, but not chosen because of the yield:", &ranking.passed_over()))
+        (short_list(subject))
+        p class="remark" {
+            "All sets saw the same samples: a difference rests on the samples that pass with one \
+             set and fail with the other. The intervals of a table hold together at "
+            (given_percent(scenario.limits.confidence)) " confidence."
+        }
+    }
+}
+
+fn listed(subject: PageSubject, heading: &str, sets: &[&SetResult]) -> Markup {
+    let target = subject.scenario.limits.yield_target;
+    html! {
+        @if !sets.is_empty() {
+            p { (heading) }
+            ul {
+                @for result in sets {
+                    li { (set(subject.grades, result)) ", " (target_remark(result, target)) }
+                }
+            }
+        }
+    }
+}
+
+fn short_list(subject: PageSubject) -> Markup {
+    let ranking = subject.ranking;
+    let target = subject.scenario.limits.yield_target;
+    let names =
+        ["set", "cost is", "target", "yield", "difference, points", "cost", "difference of cost"];
+    let rows = html! {
+        @for result in &ranking.shortlist {
+            tr class=[result.against.is_none().then_some("limited")] {
+                th scope="row" class="wraps" { (set(subject.grades, result)) }
+                td {
+                    @if result.against.is_none() { "recommended" }
+                    @else { (cost_result(result.against.as_ref())) }
+                }
+                td { (verdict_heading(result.good.verdict(target))) }
+                (remarked(&yield_percent(result.good.estimate), &yield_bounds(&result.good)))
+                (yield_difference(result.against.as_ref()))
+                (number(cost(result.cost.estimate)))
+                (cost_difference(result.against.as_ref()))
+            }
+        }
+    };
+    let caption = format!(
+        "The short list on fresh samples, {}; differences from the recommended set",
+        ranking.verification
+    );
+    html! {
+        @if !ranking.shortlist.is_empty() { (table(&caption, &headings(3, &names), &rows)) }
+    }
+}

@@ -1,0 +1,73 @@
+//! Every set on the first samples.
+
+use maud::{Markup, html};
+
+use super::differences::cost_difference;
+use super::subject::PageSubject;
+use crate::report::format::names;
+use crate::report::format::numbers::{NONE, count, money, yield_percent};
+use crate::report::format::page::parts::{headings, number, remarked, table};
+use crate::report::grades::words::{cost, set, weeks, yield_bounds};
+use crate::study::grades::SetResult;
+
+/// Those in the chain.
+pub(super) fn in_chain(subject: PageSubject) -> Markup {
+    html! {
+        (all(subject, &subject.ranking.sets))
+        p class="remark" { "The same numbers with all digits stand in " code { "grades.csv" } "." }
+    }
+}
+
+/// Those without charge balancing.
+pub(super) fn paralleled(subject: PageSubject) -> Markup {
+    html! {
+        p {
+            "The paralleled reference: the same converters without flying capacitors, whose cost \
+             is left out. Differences are those from the recommended set, in the chain."
+        }
+        (all(subject, &subject.ranking.paralleled))
+    }
+}
+
+fn all(subject: PageSubject, results: &[SetResult]) -> Markup {
+    let names = [
+        "set",
+        "missed most",
+        "yield",
+        "compared parts",
+        "cost per good converter",
+        "difference of cost",
+        "lead time, weeks",
+    ];
+    let best = &subject.ranking.sets[subject.ranking.best].candidate;
+    let rows = html! {
+        @for result in results {
+            tr class=[(result.candidate == *best).then_some("limited")] {
+                th scope="row" class="wraps" { (set(subject.grades, result)) }
+                td { (missed(result)) }
+                (remarked(&yield_percent(result.good.estimate), &yield_bounds(&result.good)))
+                (number(money(result.parts)))
+                (number(cost(result.cost.estimate)))
+                (cost_difference(result.against.as_ref()))
+                (number(weeks(result.lead_time)))
+            }
+        }
+    };
+    let caption = format!(
+        "Every set on the first samples, seed {}; amounts in {}",
+        subject.ranking.settings.seed, subject.grades.currency
+    );
+    table(&caption, &headings(2, &names), &rows)
+}
+
+fn missed(result: &SetResult) -> Markup {
+    html! {
+        @match &result.binding {
+            Some(binding) => {
+                (names::limit(&binding.demand).long) br;
+                small { "at " (binding.operating_point) ", by " (count(binding.missed)) }
+            }
+            None => (NONE),
+        }
+    }
+}

@@ -1,0 +1,14 @@
+//! What all sections of the page are made from.
+
+use crate::scenario::{Grades, Scenario};
+use crate::study::allocation::StockAllocation;
+use crate::study::grades::Ranking;
+
+/// The scenario and its results.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct PageSubject<'a> {
+    pub scenario: &'a Scenario,
+    pub grades: &'a Grades,
+    pub ranking: &'a Ranking,
+    pub stocked: Option<&'a StockAllocation>,
+}

@@ -1,0 +1,52 @@
+//! The comparison of grades on the terminal, 80 columns wide: the decision first.
+
+mod allocation;
+mod decision;
+mod tables;
+
+use super::words;
+use crate::report::format::numbers::count;
+use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded};
+use crate::scenario::{Grades, Scenario};
+use crate::solver::Method;
+use crate::study::allocation::StockAllocation;
+use crate::study::grades::Ranking;
+
+/// The result of a comparison of grades.
+pub(super) fn text(
+    scenario: &Scenario,
+    grades: &Grades,
+    ranking: &Ranking,
+    stocked: Option<&StockAllocation>,
+) -> String {
+    let mut text = heading(scenario, ranking);
+    if ranking.is_partial() {
+        text += "PARTIAL: interrupted. All numbers rest on the samples done by then.\n\n";
+    } else if stocked.is_some_and(StockAllocation::is_partial) {
+        text += "PARTIAL: interrupted while the stock was allotted.\n\n";
+    }
+    if ranking.settings.method == Method::Averaged {
+        text += QUICK_LOOK;
+    }
+    text += &decision::decision(scenario, grades, ranking);
+    if ranking.recommended().cost.estimate.is_finite() {
+        text += &tables::tables(grades, ranking, scenario.limits.yield_target);
+    }
+    if let Some(stocked) = stocked {
+        text += &allocation::allocation(stocked);
+    }
+    text += CAUTION;
+    folded(&text)
+}
+
+fn heading(scenario: &Scenario, ranking: &Ranking) -> String {
+    format!(
+        "{}\n{}, {} samples per set, seed {}, {} solver, {} phases\n\n",
+        scenario.title,
+        words::set_count(ranking.sets.len()),
+        count(ranking.sets[0].good.trials),
+        ranking.settings.seed,
+        ranking.settings.method.name(),
+        scenario.phases,
+    )
+}

@@ -1,0 +1,13 @@
+//! The words that terminal, page and files of `grades` share, a file a subject.
+
+mod answer;
+mod names;
+mod numbers;
+
+pub(super) use self::answer::{
+    balancing, cost_count, not_built, shortfall, target_remark, verification,
+};
+pub(super) use self::names::{set, set_count, target_result};
+pub(super) use self::numbers::{
+    cost, cost_bounds, cost_ends, points, weeks, yield_bounds, yield_ends,
+};

@@ -1,0 +1,136 @@
+//! The summary of `sensors`.
+
+mod comparison;
+mod search;
+mod sensing;
+mod variant;
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use self::comparison::Comparisons;
+use self::search::SearchSummary;
+use self::sensing::Sensing;
+use self::variant::VariantSummary;
+use super::words;
+use crate::report::format::json::{LimitsInForce, tolerances};
+use crate::report::format::numbers::plain;
+use crate::report::format::summary::SummaryFile;
+use crate::report::format::tolerance::TolerancesInForce;
+use crate::scenario::{Scenario, SensorRequest};
+use crate::statistics::Verdict;
+use crate::study::sensors::{SensorStudy, Unfinished, Variant};
+
+/// What `sensors` found of four variants: (a) paralleled, (b) chain, (c) paralleled with sensors,
+/// (d) chain with sensors.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct SensorResults {
+    /// Samples that were done: fewer than asked for where the study was stopped.
+    samples_done: u64,
+    /// Whether nothing was left undone.
+    complete: bool,
+    /// What was left undone; null of a whole study.
+    unfinished: Option<Unfinished>,
+    /// Limits that the variants must keep to.
+    limits: LimitsInForce,
+    /// How the parts scatter, by the keys of their parameters.
+    tolerances: TolerancesInForce,
+    /// The sensors and trim loops of (c) and (d).
+    sensors: Sensing,
+    /// Whether the chain alone meets the yield target.
+    verdict: Verdict,
+    /// What to build.
+    decision: DecisionSummary,
+    /// The answer in a sentence.
+    headline: String,
+    /// Doubts about the scenario, in words.
+    warnings: Vec<String>,
+    /// The findings behind the answer, in words.
+    findings: Vec<String>,
+    /// Conditions under which the answer would be another, in words.
+    would_change_the_answer: Vec<String>,
+    /// Conditions under which the answer was found to hold, in words.
+    robustness: Vec<String>,
+    /// Two variants side by side, on the same samples.
+    comparisons: Comparisons,
+    /// The variants (a) to (d).
+    variants: Vec<VariantSummary>,
+    /// Samples good in one variant and not in the other: `b not c` counts those good in (b) alone.
+    good_in_one_alone: BTreeMap<String, u64>,
+    /// Searches for factors on bands or sensor errors at which a variant ceases or begins to meet
+    /// the target.
+    break_even_searches: Vec<SearchSummary>,
+    /// Random stream of the samples that verify these factors. The searches did not see them.
+    stream: u64,
+}
+
+/// What to build.
+#[derive(Debug, Serialize, JsonSchema)]
+struct DecisionSummary {
+    /// Whether the chain alone meets the yield target.
+    sensors_can_go: Verdict,
+    /// Letter of the variant with the lowest cost per good converter among those that meet the
+    /// target at the confidence; null where none does.
+    cheapest_that_meets: Option<char>,
+    /// Cost of that variant per good converter, failures scrapped, in the currency of the scenario.
+    cost_per_good_converter: Option<f64>,
+    /// Share of the converters that must keep to all limits.
+    yield_target: f64,
+}
+
+/// The summary.
+pub(super) fn summary(
+    scenario: &Scenario,
+    request: &SensorRequest,
+    study: &SensorStudy,
+) -> SummaryFile<SensorResults> {
+    let sensitivity = words::sensitivity(scenario, study);
+    let results = SensorResults {
+        samples_done: study.samples,
+        complete: study.unfinished.is_none(),
+        unfinished: study.unfinished,
+        limits: LimitsInForce::new(scenario),
+        tolerances: tolerances(scenario),
+        sensors: Sensing::new(request),
+        verdict: study.verdict(),
+        decision: decision(scenario, study),
+        headline: plain(&words::answer(scenario, study)),
+        warnings: all_plain(&words::warnings(scenario, request, study)),
+        findings: all_plain(&words::findings(scenario, study)),
+        would_change_the_answer: all_plain(&sensitivity.changes),
+        robustness: all_plain(&sensitivity.robustness),
+        comparisons: Comparisons::new(study),
+        variants: study.variants.iter().map(|v| VariantSummary::new(study, v)).collect(),
+        good_in_one_alone: good_in_one_alone(study),
+        break_even_searches: study.sensitivities.iter().map(SearchSummary::new).collect(),
+        stream: study.verification.stream,
+    };
+    SummaryFile::sampled("sensors", scenario, &study.settings, results)
+}
+
+/// Sentences with ordinary blanks.
+fn all_plain(sentences: &[String]) -> Vec<String> {
+    sentences.iter().map(|sentence| plain(sentence)).collect()
+}
+
+fn decision(scenario: &Scenario, study: &SensorStudy) -> DecisionSummary {
+    let decision = study.decision();
+    let cheapest = decision.cheapest;
+    DecisionSummary {
+        sensors_can_go: decision.chain,
+        cheapest_that_meets: cheapest.map(Variant::letter),
+        cost_per_good_converter: cheapest.and_then(|v| study.variant(v).price_per_good()),
+        yield_target: scenario.limits.yield_target,
+    }
+}
+
+fn good_in_one_alone(study: &SensorStudy) -> BTreeMap<String, u64> {
+    let pairs = Variant::ALL.into_iter().flat_map(|v| Variant::ALL.map(|w| (v, w)));
+    let counts = pairs.filter(|(v, w)| v != w).map(|(v, w)| {
+        let key = format!("{} not {}", v.letter(), w.letter());
+        (key, study.good_in_one_alone(v, w))
+    });
+    counts.collect()
+}

@@ -1,0 +1,83 @@
+//! Sensors, trim loops, prices and failure rates as the scenario has them.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::converter::{Parameter, Shared};
+use crate::report::format::tolerance::ToleranceInForce;
+use crate::scenario::{PerPart, SensorRequest};
+use crate::solver::trim::AGREEMENT;
+use crate::units::{Ohm, Watt};
+
+/// The sensors and trim loops, one of each in every phase.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct Sensing {
+    /// What the sensors measure.
+    measured: Shared,
+    /// Error of a sensor's gain, a fraction; null where there is none.
+    gain_error: Option<ToleranceInForce>,
+    /// Drift of that gain over the time of service, a fraction; null where there is none.
+    drift: Option<ToleranceInForce>,
+    /// What a sensor reads of no current, its band in ampere; null where there is none.
+    #[serde(rename = "offset_A")]
+    offset: Option<ToleranceInForce>,
+    /// The parameter that the loops trim.
+    trim: Parameter,
+    /// Furthest trim to either side, a fraction of the part's own value.
+    trim_range: f64,
+    /// Resistance that sensor and trim element add to a phase, referred to the primary.
+    #[serde(rename = "added_resistance_ohm")]
+    added_resistance: Ohm,
+    /// Standing loss of sensor and trim element of a phase.
+    #[serde(rename = "standing_loss_W")]
+    standing_loss: Watt,
+    /// Prices in the currency of the scenario.
+    price: PerKind,
+    /// Failure rates in FIT, failures in 10⁹ hours.
+    #[serde(rename = "failure_rate_FIT")]
+    failure_rate: PerKind,
+    /// How closely readings agree where the loops have settled, relatively.
+    agreement: f64,
+}
+
+/// A price or a failure rate of every kind of part.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PerKind {
+    /// The converter without all that is compared.
+    converter: f64,
+    /// One flying capacitor.
+    flying_capacitor: f64,
+    /// One current sensor.
+    sensor: f64,
+    /// One trim element with its share of the loop.
+    trim_element: f64,
+}
+
+impl Sensing {
+    pub(super) fn new(request: &SensorRequest) -> Self {
+        Self {
+            measured: request.measured,
+            gain_error: request.gain_error.map(ToleranceInForce::new),
+            drift: request.drift.map(ToleranceInForce::new),
+            offset: request.offset.map(ToleranceInForce::new),
+            trim: request.trim,
+            trim_range: request.trim_range,
+            added_resistance: request.added_resistance,
+            standing_loss: request.standing_loss,
+            price: PerKind::new(&request.price),
+            failure_rate: PerKind::new(&request.failure_rate),
+            agreement: AGREEMENT,
+        }
+    }
+}
+
+impl PerKind {
+    fn new(parts: &PerPart) -> Self {
+        Self {
+            converter: parts.converter,
+            flying_capacitor: parts.flying_capacitor,
+            sensor: parts.sensor,
+            trim_element: parts.trim_element,
+        }
+    }
+}

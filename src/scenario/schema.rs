@@ -1,0 +1,168 @@
+//! The JSON Schema of scenario files, for editors and other programs (draft 2020-12 of JSON Schema:
+//! json-schema.org).
+
+use std::ops::Bound;
+
+use serde_json::{Map, Value, json};
+
+use super::description::describe;
+use super::reader::{
+    ANY_PARAMETER, Bounds, Description, KeyDescription, KeyRule, Presence, ValueKind,
+};
+use crate::input::quantity::{Dimension, MAGNITUDES};
+
+/// The schema of scenario files.
+pub fn scenario_schema() -> Value {
+    let all = describe();
+    let mut schema = json!({
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Scenario of fairphase",
+        "description": "A converter, its operating points and tolerances, and what it must meet. \
+                        The values are those of the TOML file.",
+    });
+    let mut shared = Map::new();
+    for key in all.keys.iter().filter(|key| key.key == ANY_PARAMETER) {
+        shared.insert(key.path(), value(&all, key));
+    }
+    extend(&mut schema, table(&all, ""));
+    schema["$defs"] = Value::Object(shared);
+    schema
+}
+
+/// The schema of a table.
+fn table(all: &Description, path: &str) -> Value {
+    let mut properties = Map::new();
+    let mut required = Vec::new();
+    for key in all.keys_of_table(path) {
+        for name in key.keys() {
+            let schema = match key.key {
+                ANY_PARAMETER => json!({ "$ref": format!("#/$defs/{}", key.path()) }),
+                _ => value(all, key),
+            };
+            properties.insert(name.to_owned(), schema);
+        }
+        if key.presence == Presence::Required && key.key != ANY_PARAMETER {
+            required.push(key.key);
+        }
+    }
+    let mut schema = json!({
+        "type": "object",
+        "properties": properties,
+        "required": required,
+        "additionalProperties": false,
+    });
+    for rule in &all.rules {
+        match rule {
+            KeyRule::ExactlyOne { table, keys } if table == path => {
+                schema["oneOf"] = keys.map(|key| json!({ "required": [key] })).into();
+            }
+            KeyRule::OnlyWith { table, key, other, value } if table == path => {
+                schema["if"] = json!({ "required": [key] });
+                schema["then"] = json!({ "properties": { *other: { "const": value } } });
+            }
+            _ => {}
+        }
+    }
+    schema
+}
+
+/// The schema of a value, with its meaning.
+fn value(all: &Description, key: &KeyDescription) -> Value {
+    let mut schema = json!({ "description": description(key) });
+    if let Presence::Default(default) = &key.presence {
+        schema["default"] = from_toml(default);
+    } else if let Some(example) = &key.example {
+        schema["examples"] = json!([from_toml(example)]);
+    }
+    let kind = match &key.kind {
+        ValueKind::Quantity { dimension, bounds } => quantity(*dimension, *bounds),
+        ValueKind::Quantities { dimension, bounds } => {
+            json!({ "type": "array", "minItems": 1, "items": quantity(*dimension, *bounds) })
+        }
+        ValueKind::Number { bounds } => number(*bounds),
+        ValueKind::Integer(range) => {
+            json!({ "type": "integer", "minimum": range.start(), "maximum": range.end() })
+        }
+        ValueKind::Text => json!({ "type": "string", "pattern": LINE_OF_TEXT }),
+        ValueKind::Choice(words) => json!({ "type": "string", "enum": words }),
+        ValueKind::Pair(words) => json!({
+            "type": "array",
+            "minItems": 2,
+            "maxItems": 2,
+            "uniqueItems": true,
+            "items": { "type": "string", "enum": words },
+        }),
+        ValueKind::Table => table(all, &key.path()),
+        ValueKind::Tables => {
+            json!({ "type": "array", "minItems": 1, "items": table(all, &key.path()) })
+        }
+    };
+    extend(&mut schema, kind);
+    schema
+}
+
+/// Not blank, and without control characters.
+const LINE_OF_TEXT: &str = "^[^\\u0000-\\u001f\\u007f-\\u009f]*\
+                            [^\\s\\u0000-\\u001f\\u007f-\\u009f]\
+                            [^\\u0000-\\u001f\\u007f-\\u009f]*$";
+
+/// A text of number, prefix and unit. What lies above a bound of percentages (100 %) it cannot tell.
+fn quantity(dimension: Dimension, bounds: Bounds) -> Value {
+    let number = match bounds.low {
+        Bound::Excluded(low) if low >= 0.0 => {
+            "\\+?(0*[1-9][0-9]*(\\.[0-9]+)?|[0-9]*\\.0*[1-9][0-9]*)"
+        }
+        Bound::Included(low) if low >= 0.0 => "\\+?([0-9]+(\\.[0-9]+)?|\\.[0-9]+)",
+        _ => "[+-]?([0-9]+(\\.[0-9]+)?|\\.[0-9]+)",
+    };
+    let prefixes: Vec<_> = dimension.prefixes().iter().map(|(prefix, ..)| *prefix).collect();
+    let (prefixes, units) = (prefixes.join("|"), dimension.symbols().join("|"));
+    let exponent = "([eE][+-]?[0-9]+)?";
+    json!({
+        "type": "string",
+        "pattern": format!("^\\s*{number}{exponent}\\s*({prefixes})({units})\\s*$"),
+    })
+}
+
+fn number(bounds: Bounds) -> Value {
+    let mut schema = json!({ "type": "number" });
+    match bounds.low {
+        Bound::Included(low) => schema["minimum"] = json!(low),
+        Bound::Excluded(low) => schema["exclusiveMinimum"] = json!(low),
+        Bound::Unbounded => schema["minimum"] = json!(-MAGNITUDES.end()),
+    }
+    match bounds.high {
+        Bound::Included(high) => schema["maximum"] = json!(high),
+        Bound::Excluded(high) => schema["exclusiveMaximum"] = json!(high),
+        Bound::Unbounded => schema["maximum"] = json!(MAGNITUDES.end()),
+    }
+    schema
+}
+
+/// The meaning in sentences: what it is, its range, and what holds where it is left out.
+fn description(key: &KeyDescription) -> String {
+    let expected = match &key.kind {
+        ValueKind::Quantity { dimension, bounds } | ValueKind::Quantities { dimension, bounds } => {
+            format!(" Expects {} {}.", dimension.noun(), bounds.words)
+        }
+        _ => String::new(),
+    };
+    let left_out = match key.presence {
+        Presence::Optional(words) => format!(" Left out: {words}."),
+        Presence::Required | Presence::Default(_) => String::new(),
+    };
+    key.sentence() + &expected + &left_out
+}
+
+fn from_toml(text: &str) -> Value {
+    let parsed: Option<toml::Table> = format!("value = {text}").parse().ok();
+    let value = parsed.and_then(|mut table| table.remove("value"));
+    value.and_then(|value| serde_json::to_value(value).ok()).unwrap_or_default()
+}
+
+/// Adds the members of one object to another.
+fn extend(schema: &mut Value, more: Value) {
+    if let (Value::Object(schema), Value::Object(more)) = (schema, more) {
+        schema.extend(more);
+    }
+}

@@ -1,0 +1,210 @@
+//! Frequency and rectified amplitudes of all phases: Newton's iteration, and a search where it
+//! does not serve.
+
+use arrayvec::ArrayVec;
+
+use super::phase::{HarmonicPhase, square_wave_squared};
+use crate::converter::{Arrangement, MAX_PHASES};
+use crate::solver::bracket::sign_change;
+
+const NEWTON_STEPS: usize = 25;
+/// Relative step at which Newton's iteration ends.
+const TOLERANCE: f64 = 1e-11;
+/// Steps between the highest and the lowest frequency of the search.
+const SEARCH_STEPS: i32 = 200;
+
+/// A converter to solve. SI units.
+pub(super) struct HarmonicConverter {
+    pub(super) phases: ArrayVec<HarmonicPhase, MAX_PHASES>,
+    /// Sum of the source amplitudes W.
+    pub(super) input: f64,
+    pub(super) output_current: f64,
+    /// Lowest and highest angular frequency.
+    pub(super) band: (f64, f64),
+    pub(super) arrangement: Arrangement,
+}
+
+/// A point of the iteration; at a solution, the start for a converter nearby.
+#[derive(Debug, Clone)]
+pub struct AveragedStart {
+    /// Angular frequency.
+    pub(super) w: f64,
+    /// Mean input current of a chain, at W volts.
+    pub(super) q: f64,
+    /// Rectified amplitudes.
+    pub(super) i: ArrayVec<f64, MAX_PHASES>,
+}
+
+/// A step of Newton's iteration.
+struct StepTaken {
+    /// Its size, relative to the unknowns.
+    size: f64,
+    /// How the output current changes with the angular frequency.
+    fall: f64,
+}
+
+impl HarmonicConverter {
+    pub(super) fn amplitude(&self) -> f64 {
+        self.input / self.phases.len() as f64
+    }
+
+    pub(super) fn allows(&self, w: f64) -> bool {
+        (self.band.0..=self.band.1).contains(&w)
+    }
+
+    /// The solution inside the band that Newton's iteration leads to.
+    fn inside(&self, start: &AveragedStart) -> Option<AveragedStart> {
+        self.newton(start).filter(|at| self.allows(at.w))
+    }
+
+    /// Newton's iteration towards a solution at which the current falls with frequency, in or
+    /// outside the band.
+    pub(super) fn newton(&self, start: &AveragedStart) -> Option<AveragedStart> {
+        let mut at = start.clone();
+        for _ in 0..NEWTON_STEPS {
+            let step = match self.arrangement {
+                Arrangement::Chain => self.step_chain(&mut at)?,
+                Arrangement::Paralleled => self.step_paralleled(&mut at)?,
+            };
+            if step.size < TOLERANCE {
+                return (step.fall < 0.0).then_some(at);
+            }
+        }
+        None
+    }
+
+    /// One step of frequency for phases on equal sources.
+    fn step_paralleled(&self, at: &mut AveragedStart) -> Option<StepTaken> {
+        let (mut current, mut fall) = (0.0, 0.0);
+        let most = at.w;
+        for (phase, i) in self.phases.iter().zip(&mut at.i) {
+            let z = phase.impedances(most);
+            let Some(root) = phase.rectified(&z, self.amplitude()) else {
+                *i = 0.0;
+                continue;
+            };
+            *i = root;
+            let b = phase.demand(&z, root);
+            let i_by_w = -b.source_by_w / b.source_by_i;
+            // Any phase on the far side of its hump could pick up again at a higher frequency.
+            if i_by_w > 0.0 {
+                return None;
+            }
+            current += phase.gain * root;
+            fall += phase.gain * i_by_w;
+        }
+        let dw = (self.output_current - current) / fall;
+        let limited = dw.clamp(-0.1 * at.w, 0.1 * at.w);
+        at.w += limited;
+        limited.is_finite().then_some(StepTaken { size: limited.abs() / at.w, fall })
+    }
+
+    /// One step of all unknowns of a chain: `E(k) = ((4/π) P/q)²`, `ΣP = q·input`
+    /// and the output current.
+    fn step_chain(&self, at: &mut AveragedStart) -> Option<StepTaken> {
+        let (q, w) = (at.q, at.w);
+        // Sums over the phases: value, by q, by w.
+        let (mut power, mut current) = ([0.0; 3], [0.0; 3]);
+        let mut moves: ArrayVec<[f64; 3], MAX_PHASES> = ArrayVec::new();
+        for (phase, &i) in self.phases.iter().zip(&at.i) {
+            let b = phase.demand(&phase.impedances(w), i);
+            let amplitude = b.power / q;
+            // How (4W/π)² moves with the power at a given q.
+            let source = 2.0 * square_wave_squared(1.0) * amplitude / q;
+            let slope = b.source_by_i - source * b.power_by_i;
+            let excess = b.source - square_wave_squared(amplitude);
+            // i moves by base + by_q·dq + by_w·dw.
+            let step = [-excess, -source * amplitude, source * b.power_by_w - b.source_by_w]
+                .map(|x| x / slope);
+            let direct = [b.power, 0.0, b.power_by_w];
+            for n in 0..3 {
+                power[n] += direct[n] + b.power_by_i * step[n];
+                current[n] += phase.gain * (step[n] + if n == 0 { i } else { 0.0 });
+            }
+            moves.push(step);
+        }
+        let (p_q, p_w) = (power[1] - self.input, power[2]);
+        let missing = (q * self.input - power[0], self.output_current - current[0]);
+        let determinant = p_q * current[2] - p_w * current[1];
+        let dq = (missing.0 * current[2] - p_w * missing.1) / determinant;
+        let dw = (p_q * missing.1 - missing.0 * current[1]) / determinant;
+        let stride = (10.0 * dw / w).abs().max((2.0 * dq / q).abs()).max(1.0);
+        let mut size = (dw / w).abs().max((dq / q).abs());
+        for (i, step) in at.i.iter_mut().zip(&moves) {
+            let di = (step[0] + step[1] * dq + step[2] * dw) / stride;
+            size = size.max(di.abs() / (i.abs() + 1e-3 * q));
+            *i += di;
+        }
+        at.q += dq / stride;
+        at.w += dw / stride;
+        let conducting = at.i.iter().all(|i| *i > 0.0 && i.is_finite());
+        let size = if stride > 1.0 { f64::INFINITY } else { size };
+        conducting.then_some(StepTaken { size, fall: determinant / p_q })
+    }
+
+    /// From the highest frequency down to the first that delivers the current, then between the two.
+    pub(super) fn search(&self) -> Option<AveragedStart> {
+        let (low, high) = self.band;
+        let ratio = libm::pow(low / high, 1.0 / f64::from(SEARCH_STEPS));
+        let mut before = self.settle(high);
+        if self.current(&before) >= self.output_current {
+            return None;
+        }
+        for n in 1..=SEARCH_STEPS {
+            let now = self.settle(high * ratio.powi(n));
+            if self.current(&now) >= self.output_current {
+                return self.inside(&now).or_else(|| Some(self.close_in(now.w, before.w)));
+            }
+            before = now;
+        }
+        None
+    }
+
+    /// Between a frequency with enough current and a higher one with too little.
+    fn close_in(&self, enough: f64, little: f64) -> AveragedStart {
+        let missing = |w: f64| self.output_current - self.current(&self.settle(w));
+        self.settle(sign_change(missing, [enough, little])[0])
+    }
+
+    pub(super) fn current(&self, at: &AveragedStart) -> f64 {
+        self.phases.iter().zip(&at.i).map(|(phase, i)| phase.gain * i).sum()
+    }
+
+    /// The steady state at a given frequency.
+    pub(super) fn settle(&self, w: f64) -> AveragedStart {
+        let q = match self.arrangement {
+            Arrangement::Paralleled => 0.0,
+            Arrangement::Chain => self.input_current(w),
+        };
+        let i = self.phases.iter().map(|phase| {
+            let z = phase.impedances(w);
+            let amplitude = match self.arrangement {
+                Arrangement::Paralleled => self.amplitude(),
+                Arrangement::Chain => phase.amplitude_for(&z, q, self.input),
+            };
+            phase.rectified(&z, amplitude).unwrap_or(0.0)
+        });
+        AveragedStart { w, q, i: i.collect() }
+    }
+
+    /// The mean input current at which a chain's amplitudes sum to the input.
+    fn input_current(&self, w: f64) -> f64 {
+        let sum = |q: f64| -> f64 {
+            let amplitudes =
+                self.phases.iter().map(|p| p.amplitude_for(&p.impedances(w), q, self.input));
+            amplitudes.sum()
+        };
+        // Without loss, phases that do not conduct draw nothing even on more than the input.
+        if sum(0.0) >= self.input {
+            return 0.0;
+        }
+        let (mut low, mut high) = (0.0, self.output_current);
+        while sum(high) < self.input {
+            (low, high) = (high, 2.0 * high);
+            if !high.is_finite() {
+                return low;
+            }
+        }
+        sign_change(|q| sum(q) - self.input, [low, high])[1]
+    }
+}

@@ -1,0 +1,185 @@
+//! From parts to phasors, and from their solution to a steady state.
+
+use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
+
+use arrayvec::ArrayVec;
+
+use super::harmonic::{AveragedStart, HarmonicConverter};
+use super::phase::HarmonicPhase;
+use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES};
+use crate::solver::case::{Case, Start};
+use crate::solver::steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+use crate::units::{Ampere, Hertz, Volt};
+
+/// Solves a converter in a case; from its start, where it has one of this solver.
+pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
+    let harmonic = HarmonicConverter::new(converter, case);
+    let start = match &case.start {
+        Some(Start::Averaged(start)) => harmonic.newton(start),
+        _ => None,
+    };
+    let found = match start {
+        // No frequency above that one delivers the output.
+        Some(at) if !harmonic.allows(at.w) => None,
+        Some(at) => Some(at),
+        None => harmonic.search(),
+    };
+    found.map_or(Outcome::OutOfRange, |at| {
+        Outcome::Solved(steady_state(&harmonic, &at, converter, case))
+    })
+}
+
+/// Solves a converter without a start, and makes of its solution the start of converters nearby.
+pub(in crate::solver) fn prepare(
+    converter: &Converter,
+    case: &Case,
+) -> (Outcome, Option<AveragedStart>) {
+    let harmonic = HarmonicConverter::new(converter, case);
+    match harmonic.search() {
+        Some(at) => (Outcome::Solved(steady_state(&harmonic, &at, converter, case)), Some(at)),
+        None => (Outcome::OutOfRange, None),
+    }
+}
+
+/// Output current of a converter in a case whose band is one switching frequency, above zero. It is
+/// zero where no phase conducts.
+pub(in crate::solver) fn output_current(converter: &Converter, case: &Case) -> Ampere {
+    let harmonic = HarmonicConverter::new(converter, case);
+    Ampere(harmonic.current(&harmonic.settle(harmonic.band.1)))
+}
+
+impl HarmonicConverter {
+    fn new(converter: &Converter, case: &Case) -> Self {
+        let point = &case.point;
+        Self {
+            phases: (0..converter.phases())
+                .map(|k| HarmonicPhase::new(converter, case, k))
+                .collect(),
+            input: point.drive.amplitude() * point.input_voltage.0,
+            output_current: point.output_current.0,
+            band: (TAU * case.band.minimum.0, TAU * case.band.maximum.0),
+            arrangement: case.arrangement,
+        }
+    }
+}
+
+impl HarmonicPhase {
+    /// Phase `k`, counted from 0, of a converter.
+    fn new(converter: &Converter, case: &Case, k: usize) -> Self {
+        let (point, tank) = (&case.point, &converter.tanks[k]);
+        let flying = converter.flying_elastance(k, case.arrangement, point.drive);
+        let n = tank.turns_ratio;
+        let clamp = point.rectifier.clamp_voltage(n, point.output_voltage, tank.rectifier_drop);
+        Self {
+            inductance: tank.resonant_inductance.0,
+            elastance: 1.0 / tank.resonant_capacitance.0 + flying.iter().sum::<f64>() / 2.0,
+            magnetising_inductance: tank.magnetising_inductance.0,
+            resistance: tank.series_resistance.0,
+            winding: 2.0 * FRAC_2_PI * clamp,
+            gain: FRAC_2_PI * point.rectifier.current_gain(n),
+        }
+    }
+}
+
+fn steady_state(
+    harmonic: &HarmonicConverter,
+    at: &AveragedStart,
+    converter: &Converter,
+    case: &Case,
+) -> SteadyState {
+    let mut phases: ArrayVec<PhaseState, MAX_PHASES> = (0..harmonic.phases.len())
+        .map(|k| {
+            let current = PhaseCurrent::new(harmonic, at, k);
+            let swing = match case.arrangement {
+                Arrangement::Paralleled => 0.0,
+                Arrangement::Chain => {
+                    let resonant = 1.0 / converter.tanks[k].resonant_capacitance.0;
+                    current.charge * (harmonic.phases[k].elastance - resonant) / 2.0
+                }
+            };
+            current.state(case.point.drive, swing)
+        })
+        .collect();
+    if case.arrangement == Arrangement::Chain {
+        cancel_low_sides(&mut phases, case.point.drive);
+    }
+    SteadyState { switching_frequency: Hertz(at.w / TAU), phases }
+}
+
+/// A phase at the solution. SI units.
+struct PhaseCurrent {
+    /// Amplitude of the source, W.
+    amplitude: f64,
+    /// Amplitude of the tank current.
+    peak: f64,
+    output: f64,
+    /// Charge of a half period.
+    charge: f64,
+    /// Charge that flows back at the start of a half period.
+    returned: f64,
+}
+
+impl PhaseCurrent {
+    fn new(harmonic: &HarmonicConverter, at: &AveragedStart, k: usize) -> Self {
+        let (phase, i) = (&harmonic.phases[k], at.i[k]);
+        let z = phase.impedances(at.w);
+        let amplitude = match harmonic.arrangement {
+            Arrangement::Paralleled => harmonic.amplitude(),
+            Arrangement::Chain if i > 0.0 => phase.demand(&z, i).power / at.q,
+            Arrangement::Chain => phase.amplitude_for(&z, at.q, harmonic.input),
+        };
+        let (peak, power) = if i > 0.0 {
+            (phase.tank_current(&z, i), phase.demand(&z, i).power)
+        } else {
+            (z.idle_current(amplitude), phase.power(&z, amplitude))
+        };
+        // Half a period moves Q = π P/(w W).
+        let charge = 2.0 * FRAC_PI_2 * power / (at.w * amplitude);
+        // A sine of this peak that lags by φ returns (1 − cos φ) peak/w; Q = 2 cos φ peak/w.
+        let returned = (peak / at.w - charge / 2.0).max(0.0);
+        Self { amplitude, peak, output: phase.gain * i, charge, returned }
+    }
+
+    /// Currents and voltages of the phase, whose flying capacitors swing by `swing` volts.
+    fn state(&self, drive: Drive, swing: f64) -> PhaseState {
+        let peak = Ampere(self.peak);
+        let half = SwitchCurrent { rms: Ampere(self.peak / 2.0), peak };
+        let rms_current = Ampere(self.peak * FRAC_1_SQRT_2);
+        let whole = SwitchCurrent { rms: rms_current, peak };
+        let (return_high, return_low) = match drive {
+            // Held on: it carries both halves.
+            Drive::HalfBridge => (SwitchCurrent::default(), whole),
+            Drive::FullBridge => (half, half),
+        };
+        PhaseState {
+            output_current: Ampere(self.output),
+            mean_abs_current: Ampere(FRAC_2_PI * self.peak),
+            rms_current,
+            peak_current: peak,
+            charge: self.charge,
+            charge_range: [(-self.returned, self.charge); 2],
+            start_voltage: Volt((self.amplitude + swing) / drive.amplitude()),
+            start: None,
+            switches: Switches { high: half, low: half, return_high, return_low },
+        }
+    }
+}
+
+/// A low side of a chain carries the difference of its own and the next phase's current. Both
+/// are sines of one frequency with equal in-phase parts, so only the reactive parts differ.
+fn cancel_low_sides(phases: &mut [PhaseState], drive: Drive) {
+    for k in 1..phases.len() {
+        let reactive = |p: &PhaseState| {
+            let peak = p.peak_current.0;
+            // Q = 2 cos φ · peak/w and ∫|i| of half a period is 2 peak/w.
+            let full = p.charge - 2.0 * p.charge_range[0].0;
+            peak * (1.0 - (p.charge / full).powi(2)).max(0.0).sqrt()
+        };
+        let peak = (reactive(&phases[k - 1]) - reactive(&phases[k])).abs();
+        let low = SwitchCurrent { rms: Ampere(peak / 2.0), peak: Ampere(peak) };
+        phases[k - 1].switches.low = low;
+        if drive == Drive::FullBridge {
+            phases[k - 1].switches.return_low = low;
+        }
+    }
+}
