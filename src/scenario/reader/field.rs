@@ -3,10 +3,9 @@
 use std::ops::Range;
 
 use toml::Spanned;
-use toml::de::{DeString, DeTable, DeValue};
+use toml::de::{DeString, DeValue};
 
-use super::description::joined;
-use super::{KeyDescription, Log, Presence, Table, ValueKind, type_name};
+use super::{KeyDescription, Log, Presence, ValueKind, type_name};
 use crate::input::diagnostics::Diagnostic;
 
 /// A key of a table, given or not.
