@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use itertools::Itertools as _;
+
 use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
 use super::tolerance;
 use crate::converter::Parameter;
@@ -279,13 +281,7 @@ fn read_choice(table: &mut Table<'_>, offer: &Offer) -> Option<usize> {
 
 /// Every choice of one grade an offer, the last offer changing fastest.
 fn all_sets(offers: &[Offer]) -> Vec<Vec<usize>> {
-    offers.iter().fold(vec![Vec::new()], |sets, offer| {
-        let longer = |set: &Vec<usize>| {
-            let set = set.clone();
-            (0..offer.grades.len()).map(move |grade| [set.as_slice(), &[grade]].concat())
-        };
-        sets.iter().flat_map(longer).collect()
-    })
+    offers.iter().map(|offer| 0..offer.grades.len()).multi_cartesian_product().collect()
 }
 
 #[cfg(test)]

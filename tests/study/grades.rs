@@ -268,7 +268,8 @@ fn sets_that_surely_miss_the_target_are_not_recommended() {
 #[test]
 fn the_recommended_set_is_tried_again_on_fresh_samples() {
     let scenario = scenario(&offered(COSTS, [[1.0, 2.0, 3.5], [2.0, 2.5, 4.0]]));
-    let ranking = ranked(&scenario, 20_000, 0.055, 100).unwrap();
+    // The cheapest that meets 99 % has a yield of 0.9922: seven standard errors above it.
+    let ranking = ranked(&scenario, 80_000, 0.055, 100).unwrap();
     assert!(ranking.verification.is_fresh());
     let (first, fresh) = (&ranking.sets[ranking.best], ranking.recommended());
     assert_eq!(first.candidate, fresh.candidate);

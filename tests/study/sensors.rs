@@ -21,7 +21,7 @@ use fairphase::study::common::settings::{Draws, Settings};
 use fairphase::study::common::trials::{ConverterVariant, trial};
 use fairphase::study::sensors::{
     FactorBounds, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison, Unfinished,
-    Variant, sensors, survey, widened,
+    Variant, sensors, survey, with_scaled_bands,
 };
 use fairphase::units::{Ampere, Ohm, Volt};
 
@@ -31,6 +31,11 @@ const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
 
 fn scenario(text: &str) -> Scenario {
     Scenario::parse("test.toml", text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn with_wider_bands(scenario: &Scenario, factor: f64) -> Scenario {
+    let tolerances = with_scaled_bands(&scenario.tolerances, factor);
+    Scenario { tolerances, ..scenario.clone() }
 }
 
 fn trim(range: f64) -> Trim {
@@ -253,7 +258,7 @@ fn followed(case: &TrimCase, converter: &Converter, sensors: &Sensors) -> Option
 /// that drive it out of range, and such as have a second rest point, which they would leave.
 #[test]
 fn loops_end_where_they_lead_from_no_trim() {
-    let wide = widened(&scenario(PUMP), 2.0);
+    let wide = with_wider_bands(&scenario(PUMP), 2.0);
     let request = scenario(LAMPS).sensors.unwrap();
     let (population, scatter) = (Population::new(&wide, 11), SensorScatter::new(&request));
     let (mut inside, mut out_of_range) = (0, 0);
@@ -489,7 +494,7 @@ fn the_break_even_factors_are_those_of_trials() {
     let stop = AtomicBool::new(false);
     let session = Session::new(&lamps, settings, &stop).unwrap();
     let find = |factor: f64, source: RandomSource| {
-        let wider = widened(&lamps, factor);
+        let wider = with_wider_bands(&lamps, factor);
         let entry =
             ConverterVariant { tolerances: wider.tolerances, arrangement: Arrangement::Chain };
         let good = trial(&session, entry, Draws { source, samples: 600 }).unwrap().good;

@@ -51,7 +51,7 @@ pub struct ChainEvaluator<'a> {
 }
 
 /// What one operating point says of a converter.
-struct CaseResult {
+struct CaseEvaluation {
     /// The sharing error, where it is solved.
     sharing_error: Option<f64>,
     /// The first demand that it misses.
@@ -78,7 +78,8 @@ impl<'a> ChainEvaluator<'a> {
         let mut largest = Some(0.0);
         let mut missed = None;
         for (n, case) in self.cases.iter().enumerate() {
-            let CaseResult { sharing_error: error, missed: first } = self.evaluate_at(converter, n);
+            let CaseEvaluation { sharing_error: error, missed: first } =
+                self.evaluate_at(converter, n);
             largest = largest.zip(error).map(|(a, b)| f64::max(a, b));
             missed = missed.or_else(|| {
                 let operating_point = case.point.name.clone();
@@ -88,18 +89,18 @@ impl<'a> ChainEvaluator<'a> {
         Evaluation { passes: missed.is_none(), sharing_error: largest, missed }
     }
 
-    fn evaluate_at(&self, converter: &Converter, case: usize) -> CaseResult {
+    fn evaluate_at(&self, converter: &Converter, case: usize) -> CaseEvaluation {
         let limits = &self.session.scenario().limits;
         let outcome = self.solve(converter, case);
         let case = &self.cases[case];
         let demands = Demand::all(limits, case.arrangement);
         let Some(state) = outcome.solved() else {
             let missed = demands.into_iter().find(|demand| demand.figure.is_none());
-            return CaseResult { sharing_error: None, missed };
+            return CaseEvaluation { sharing_error: None, missed };
         };
         let measured = self.session.measurement(&[]).solved(state, converter, case);
         let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
-        CaseResult {
+        CaseEvaluation {
             sharing_error: Some(measured.sharing_error(limits.sharing)),
             missed: demands.into_iter().find(|demand| !meets(demand)),
         }

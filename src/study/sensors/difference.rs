@@ -1,20 +1,22 @@
-//! Two variants side by side.
+//! The differences between two variants, on the same samples.
 
 use serde::Serialize;
 
-use super::{SensorStudy, Variant};
+use super::result::SensorStudy;
+use super::variant::Variant;
 use crate::statistics::{Difference, PairedCounts, StatisticsError};
 
-/// What one variant has over another.
+/// One variant less another.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct VariantDifference {
-    /// How the samples divide, the one first.
+    /// How the samples divide, the one variant first.
     pub counts: PairedCounts,
     /// Yield, with its paired interval.
     pub good: Difference,
-    /// How probable a division as uneven were by chance alone ([`PairedCounts::chance`]).
+    /// McNemar p-value: the probability of a division at least as uneven if both yields were equal
+    /// ([`PairedCounts::chance`]).
     pub p_value: f64,
-    /// Price of a good converter; none where one of the two has none.
+    /// Price per good converter; none where one of the two has none.
     pub price_per_good: Option<f64>,
     /// The same, relative to the other.
     pub relative_price: Option<f64>,
@@ -23,14 +25,14 @@ pub struct VariantDifference {
 }
 
 impl VariantDifference {
-    /// Whether the yields differ by more than chance gives at this confidence.
+    /// Whether the yields differ at the confidence of their intervals.
     pub fn is_significant(&self) -> bool {
         self.p_value <= 1.0 - self.good.confidence.get()
     }
 }
 
 impl SensorStudy {
-    /// What `one` has over `other`.
+    /// `one` less `other`.
     ///
     /// # Errors
     ///
@@ -58,16 +60,16 @@ impl SensorStudy {
         self.pairs.counts(one.index(), other.index()).first
     }
 
-    /// How much smaller, relatively, the RMS current that the target share keeps to is in `one` than
-    /// in `other`: a fair comparison in one arrangement, where both stand at the same voltage.
+    /// How much lower, as a share, the RMS current that the target share keeps to is in `one` than in
+    /// `other`: a fair comparison in one arrangement, where both block the same voltage.
     pub fn current_reduction(&self, one: Variant, other: Variant) -> Option<f64> {
         let [first, second] = [one, other].map(|v| self.variant(v).currents[0]);
         Some(1.0 - first?.value / second?.value)
     }
 
-    /// The RMS current that a switch in the chain would have to carry if its phases shared as
-    /// unevenly as those of (a), A: what the chain's nominal switch carries, times the oversize of
-    /// (a). A thought, for no chain shares so.
+    /// The RMS current that a switch in the chain would carry if its phases shared as unevenly as those
+    /// of (a), A: what the chain's nominal switch carries, times the oversize of (a). A hypothesis: no
+    /// chain shares so.
     pub fn chain_current_if_uneven(&self) -> Option<f64> {
         let over = self.variant(Variant::Paralleled).oversize()[0]?;
         Some(over * self.variant(Variant::Chain).nominal[0])

@@ -4,7 +4,19 @@ use serde::Serialize;
 
 use crate::statistics::{Confidence, Interval, PairedCounts, StatisticsError};
 
-/// A break-even price.
+/// A converter with a current sensor and a trim element in every phase.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SensedConverter {
+    /// Price of everything else.
+    pub rest: f64,
+    /// Phases.
+    pub phases: usize,
+    /// Present price of sensor and trim element of a phase together.
+    pub today: f64,
+}
+
+/// The price of a sensor with its trim element below which sensors lower the cost per good
+/// converter.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct BreakEvenPrice {
     /// From the estimated yields.
@@ -17,9 +29,8 @@ pub struct BreakEvenPrice {
 }
 
 impl BreakEvenPrice {
-    /// For as many `phases` beside a `rest` of the parts, each with sensor and trim element for
-    /// `today`, against a converter without that costs `without`; `good` counts the good ones, with
-    /// sensors first. `None` where none is good without.
+    /// Against a converter without sensors that costs `without`; `good` counts the good converters,
+    /// those with sensors first. `None` where none is good without sensors.
     ///
     /// The price is a straight line in the ratio of the yields, so its interval follows from that of
     /// the difference of their logarithms, paired.
@@ -28,44 +39,42 @@ impl BreakEvenPrice {
     ///
     /// [`StatisticsError::NoTrials`].
     pub fn new(
-        (rest, phases, today): (f64, usize, f64),
+        sensed: SensedConverter,
         without: f64,
         good: PairedCounts,
         confidence: Confidence,
     ) -> Result<Option<Self>, StatisticsError> {
         let (with_sensors, chain) = (good.both + good.first, good.both + good.second);
-        let at = |ratio: f64| break_even_price((rest, phases, ratio), (without, 1.0));
+        let at = |ratio: f64| break_even_price(sensed, without, ratio);
         let Some(estimate) = at(with_sensors as f64 / chain as f64) else { return Ok(None) };
         let logarithms = good.cost_difference(libm::log, libm::log, confidence)?;
         let interval = logarithms.and_then(|d| {
             let [lower, upper] = [d.lower, d.upper].map(|x| at(libm::exp(x)));
             Some(Interval { lower: lower?, upper: upper? })
         });
-        Ok(Some(Self { estimate, interval, today }))
+        Ok(Some(Self { estimate, interval, today: sensed.today }))
     }
 
-    /// Whether sensors pay at today's price.
+    /// Whether sensors lower the cost per good converter at today's price.
     pub fn is_met_today(&self) -> bool {
         self.today < self.estimate
     }
 }
 
 /// The price of one sensor with its trim element at which a good converter with them costs as much
-/// as a good one without: n phases with them at the price p each and the `rest` of the parts for a
-/// share y of good ones cost `(rest + n p) / y`, and so with `without` = (price C, yield Y) of the
-/// other one
+/// as a good one without. With n phases, a price R of everything else and a yield y, the converter
+/// with sensors costs `(R + n p) / y` per good converter; that without costs `C / Y`. Both are equal
+/// at
 ///
 /// ```text
-/// p = (C y / Y − rest) / n
+/// p = (C y / Y − R) / n
 /// ```
 ///
-/// Below it they pay; where it is negative they do not pay as a gift. A converter that fails is
-/// scrapped at its full price. `None` without a good converter on the other side.
-pub fn break_even_price(
-    (rest, phases, good): (f64, usize, f64),
-    without: (f64, f64),
-) -> Option<f64> {
-    let price = (without.0 * good / without.1 - rest) / phases as f64;
+/// where `without` is C and `yield_ratio` is y / Y. Where p is negative, even free sensors do not
+/// lower the cost. A converter that fails is scrapped at its full price (derived for this project).
+/// `None` without a good converter on the other side.
+pub fn break_even_price(sensed: SensedConverter, without: f64, yield_ratio: f64) -> Option<f64> {
+    let price = (without * yield_ratio - sensed.rest) / sensed.phases as f64;
     price.is_finite().then_some(price)
 }
 
@@ -79,8 +88,10 @@ mod tests {
         Confidence::new(level).unwrap()
     }
 
+    const SENSED: SensedConverter = SensedConverter { rest: 110.0, phases: 3, today: 5.0 };
+
     fn price(good: PairedCounts, level: f64) -> BreakEvenPrice {
-        BreakEvenPrice::new((110.0, 3, 5.0), 100.0, good, confidence(level)).unwrap().unwrap()
+        BreakEvenPrice::new(SENSED, 100.0, good, confidence(level)).unwrap().unwrap()
     }
 
     /// Truth known, many repetitions: the interval holds the true price about as often as it says,
@@ -88,7 +99,7 @@ mod tests {
     #[test]
     fn the_interval_holds_the_price_as_often_as_it_says() {
         let cells = [0.90, 0.03, 0.02, 0.05];
-        let truth = break_even_price((110.0, 3, 0.93), (100.0, 0.92)).unwrap();
+        let truth = break_even_price(SENSED, 100.0, 0.93 / 0.92).unwrap();
         let (repetitions, samples) = (2000, 1500);
         let mut rng = ChaCha8Rng::seed_from_u64(17);
         let mut held = 0;
@@ -101,34 +112,34 @@ mod tests {
         let share = f64::from(held) / f64::from(repetitions);
         assert!((share - 0.9).abs() < 0.027, "{share}");
         let seen = PairedCounts { both: 1350, first: 45, second: 30, neither: 75 };
-        let own = price(seen, 0.9).interval.unwrap();
+        let paired = price(seen, 0.9).interval.unwrap();
         let yields = [1395, 1380].map(|k| crate::statistics::wilson(k, 1500, confidence(0.9)));
         let [with, without] = yields.map(Result::unwrap);
         let joined = 100.0 / 3.0 * (with.upper / without.lower - with.lower / without.upper);
-        assert!(own.upper - own.lower < 0.7 * joined, "{own:?} against {joined}");
+        assert!(paired.upper - paired.lower < 0.7 * joined, "{paired:?} against {joined}");
     }
 
     /// Brute force: resampled pairs spread as the interval says.
     #[test]
     fn the_interval_agrees_with_resampling() {
         let seen = PairedCounts { both: 4500, first: 150, second: 100, neither: 250 };
-        let own = price(seen, 0.95).interval.unwrap();
+        let interval = price(seen, 0.95).interval.unwrap();
         let cells = [0.9, 0.03, 0.02, 0.05];
         let mut rng = ChaCha8Rng::seed_from_u64(5);
         let mut all: Vec<f64> = (0..2000)
             .map(|_| price(PairedCounts::drawn(&mut rng, 5000, cells), 0.95).estimate)
             .collect();
         all.sort_by(f64::total_cmp);
-        let half = 0.5 * (own.upper - own.lower);
+        let half = 0.5 * (interval.upper - interval.lower);
         // A 2.5 % quantile of 2000 has a standard error of 0.06 of the half width.
-        assert!((all[49] - own.lower).abs() < 0.25 * half, "{own:?} {}", all[49]);
-        assert!((all[1949] - own.upper).abs() < 0.25 * half, "{own:?} {}", all[1949]);
+        assert!((all[49] - interval.lower).abs() < 0.25 * half, "{interval:?} {}", all[49]);
+        assert!((all[1949] - interval.upper).abs() < 0.25 * half, "{interval:?} {}", all[1949]);
     }
 
     #[test]
     fn a_price_needs_good_converters() {
         let none = PairedCounts { both: 0, first: 9, second: 0, neither: 1 };
-        assert_eq!(BreakEvenPrice::new((110.0, 3, 5.0), 100.0, none, confidence(0.95)), Ok(None));
+        assert_eq!(BreakEvenPrice::new(SENSED, 100.0, none, confidence(0.95)), Ok(None));
         let as_gift = PairedCounts { both: 0, first: 0, second: 9, neither: 1 };
         let price = price(as_gift, 0.95);
         assert!((price.estimate + 110.0 / 3.0).abs() < 1e-12);
@@ -140,12 +151,12 @@ mod tests {
     /// sensors and a rest of 110, 9 in 10 good: (110 + 3 p)/0.9 = 125 at p = 5/6.
     #[test]
     fn break_even_price_by_hand() {
-        let price = break_even_price((110.0, 3, 0.9), (100.0, 0.8)).unwrap();
+        let price = break_even_price(SENSED, 100.0, 0.9 / 0.8).unwrap();
         assert!((price - 2.5 / 3.0).abs() < 1e-12, "{price}");
         let per_good = (110.0 + 3.0 * price) / 0.9;
         assert!((per_good - 125.0).abs() < 1e-12);
-        let as_gift = break_even_price((110.0, 3, 0.8), (100.0, 0.8)).unwrap();
+        let as_gift = break_even_price(SENSED, 100.0, 1.0).unwrap();
         assert!(as_gift < 0.0, "as many good ones for more money: not even as a gift");
-        assert_eq!(break_even_price((110.0, 3, 0.9), (100.0, 0.0)), None);
+        assert_eq!(break_even_price(SENSED, 100.0, 0.9 / 0.0), None);
     }
 }

@@ -1,13 +1,13 @@
-//! The switch current that a yield asks for, by itself or in all.
+//! The rating that a yield requires: a quantile over all converters.
 
 use serde::Serialize;
 
 use crate::statistics::{Confidence, Distribution, Interval, Ranks};
 
-/// The current that a target share of all converters stays within, with its interval.
+/// The value that the target share of all converters keeps to, with its interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TargetQuantile {
-    /// The quantile at the target, A.
+    /// The quantile at the target, in the unit of the values.
     pub value: f64,
     /// Its interval from order statistics; `None` where the samples do not suffice, or where its
     /// upper end falls on a converter that does not count.
@@ -15,28 +15,27 @@ pub struct TargetQuantile {
 }
 
 impl TargetQuantile {
-    /// The rating that surely delivers the target: with it as the limit, the interval of the yield
-    /// lies above the target.
+    /// The required rating: with it as the limit, the whole interval of the yield meets the target.
     pub fn required_rating(&self) -> Option<f64> {
         self.interval.map(|i| i.upper)
     }
 
-    /// Of the worst switch currents of the converters that count, among `samples`. The others stand
-    /// above all currents: those not solved because nothing is known of theirs, and, for a rating
-    /// that delivers a yield, those that fail for another reason because no rating makes them good.
-    /// `None` where the target falls on one of them.
+    /// The quantile of the `values` of the converters that count, among all `samples`. The others
+    /// count as above all values: those not solved because nothing is known of theirs, and, for a
+    /// rating that gives a yield, those that fail for another reason because no rating makes them
+    /// good. `None` where the target falls on one of them.
     pub fn new(
-        currents: &Distribution,
+        values: &Distribution,
         samples: u64,
         target: f64,
         confidence: Confidence,
     ) -> Option<Self> {
-        let ordered = currents.ordered()?;
+        let ordered = values.ordered()?;
         let count = ordered.count();
         // The value of a rank among all samples is the value of that rank among the solved.
         let at = |rank: u64| {
-            let place = (rank as f64 - 0.5) / count as f64;
-            (rank <= count).then(|| ordered.quantile(place)).flatten()
+            let probability = (rank as f64 - 0.5) / count as f64;
+            (rank <= count).then(|| ordered.quantile(probability)).flatten()
         };
         let exact = target * samples as f64;
         // Forgives the rounding of a product that is whole.

@@ -1,14 +1,15 @@
-//! The searches for what would turn the decision over, and what fresh samples say of them.
+//! The searches for the break-even factors at which the decision changes, verified on fresh samples.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::sampling::{Sampling, VariantCase};
+use super::sampling::Sampling;
+use super::scaling::{greatest_factor, with_scaled_bands, with_scaled_errors};
 use super::survey::{
-    BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, blurred, break_evens,
-    greatest_factor, survey, widened,
+    BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, break_evens, survey,
 };
 use super::variant::Variant;
+use super::variant_case::VariantCase;
 use crate::population::RandomSource;
 use crate::scenario::SensorRequest;
 use crate::statistics::{Confidence, Verdict, Yield};
@@ -74,12 +75,12 @@ impl SensitivityQuestion {
 pub struct Sensitivity {
     /// The question.
     pub question: SensitivityQuestion,
-    /// How the yield stands, by rising factors.
+    /// How the yield compares with its target, by rising factors.
     pub spans: Vec<FactorSpan>,
     /// Samples at every factor, those of the search as well as fresh ones; at 1 the search takes
     /// the study's own.
     pub samples: u64,
-    /// Where it crosses the target.
+    /// Where the yield crosses the target.
     pub break_evens: Vec<VerifiedBreakEven>,
 }
 
@@ -90,14 +91,14 @@ impl Sensitivity {
         self.break_evens.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)))
     }
 
-    /// Least and greatest factor looked at.
+    /// Least and greatest factor evaluated.
     pub fn factor_range(&self) -> (f64, f64) {
         let ends = (self.spans.first(), self.spans.last());
         (ends.0.map_or(1.0, |s| s.from), ends.1.map_or(1.0, |s| s.to))
     }
 }
 
-/// A break-even factor, and what samples that the search did not see say of it.
+/// A break-even factor, verified on fresh samples that the search did not use.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct VerifiedBreakEven {
     /// As the search found it.
@@ -107,11 +108,11 @@ pub struct VerifiedBreakEven {
     /// Break-even factor of the fresh samples, between the two ends in a straight line; `None`
     /// where their yields at the ends do not enclose the target.
     pub fresh_factor: Option<f64>,
-    /// Whether fresh samples surely say the contrary at an end.
+    /// Whether the interval of fresh samples decides the contrary at an end.
     pub contradicted: bool,
 }
 
-/// What fresh samples say at a factor.
+/// The yield of fresh samples at a factor.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct FreshYield {
     /// The factor.
@@ -179,10 +180,10 @@ impl Searcher<'_> {
         let draws = Draws { samples: all.samples.min(most), ..all };
         progress.stage(question.stage(), (EVALUATIONS + 2) * draws.samples);
         let target = self.session.scenario().limits.yield_target;
-        let spans = survey(self.reach(question, good.verdict(target)), |factor| {
-            let as_it_is = factor.to_bits() == 1.0_f64.to_bits();
+        let spans = survey(self.bounds(question, good.verdict(target)), |factor| {
+            let is_unscaled = factor.to_bits() == 1.0_f64.to_bits();
             let good =
-                if as_it_is { good } else { self.yield_at(question, factor, draws, progress)? };
+                if is_unscaled { good } else { self.yield_at(question, factor, draws, progress)? };
             Ok::<_, Stopped>(TargetComparison::new(&good, target))
         })?;
         let fresh = Draws { source: self.fresh, ..draws };
@@ -199,8 +200,8 @@ impl Searcher<'_> {
         Ok(Sensitivity { question, spans, samples: draws.samples, break_evens })
     }
 
-    /// Smaller errors cannot cost a sure pass, nor larger ones a sure miss.
-    fn reach(&self, question: SensitivityQuestion, verdict: Verdict) -> FactorBounds {
+    /// The factors that are searched: smaller errors cannot end a pass, nor larger ones a miss.
+    fn bounds(&self, question: SensitivityQuestion, verdict: Verdict) -> FactorBounds {
         let errors = [self.request.gain_error, self.request.drift];
         let most = match question.scaled {
             ScaledQuantity::Bands => {
@@ -233,8 +234,8 @@ impl Searcher<'_> {
         let cases = self.variant_cases.iter().filter(|v| v.variant == question.variant);
         let sampling = Sampling {
             session: self.session,
-            request: &blurred(self.request, errors),
-            tolerances: widened(scenario, bands).tolerances,
+            request: &with_scaled_errors(self.request, errors),
+            tolerances: with_scaled_bands(&scenario.tolerances, bands),
             variant_cases: cases.collect(),
         };
         let sampled = sampling.run(draws, progress)?;

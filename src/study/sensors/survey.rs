@@ -1,37 +1,35 @@
-//! How a yield stands to its target at which factor on all tolerance bands, or on all errors of
-//! the sensors.
+//! How a yield compares with its target, factor by factor on all tolerance bands or on all errors of
+//! the sensors, and the break-even factors.
 
+use itertools::Itertools as _;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::scenario::{Scenario, SensorRequest, Tolerance};
 use crate::statistics::{Verdict, Yield};
 
 /// Ratio of neighbouring factors of the survey.
 const STRIDE: f64 = std::f64::consts::SQRT_2;
 /// Strides to either side: a factor of 8.
 const STRIDES: i32 = 6;
-/// How close borders are closed in, as a ratio.
+/// How close borders are bisected, as a ratio.
 const CLOSE: f64 = 1.01;
-/// No band may reach the nominal value itself.
-const WIDEST_BAND: f64 = 0.95;
 
 /// How a yield compares with its target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum TargetComparison {
-    /// The whole interval meets it.
+    /// The whole interval meets the target.
     Meets,
-    /// The estimate meets it, the interval does not decide.
+    /// The estimate meets the target; the interval does not decide.
     LikelyMeets,
-    /// The estimate misses it, the interval does not decide.
+    /// The estimate misses the target; the interval does not decide.
     LikelyMisses,
-    /// The whole interval misses it.
+    /// The whole interval misses the target.
     Misses,
 }
 
 impl TargetComparison {
-    /// That of a yield.
+    /// The comparison of a yield.
     pub fn new(good: &Yield, target: f64) -> Self {
         match good.verdict(target) {
             Verdict::Pass => Self::Meets,
@@ -46,38 +44,38 @@ impl TargetComparison {
         matches!(self, Self::Meets | Self::LikelyMeets)
     }
 
-    /// Whether the interval tells.
+    /// Whether the interval decides.
     pub fn is_decided(self) -> bool {
         matches!(self, Self::Meets | Self::Misses)
     }
 }
 
-/// Factors between which a yield stands alike.
+/// Neighbouring factors at which a yield compares in the same way with its target.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct FactorSpan {
-    /// How it stands.
+    /// How the yield compares.
     pub comparison: TargetComparison,
-    /// Least factor looked at.
+    /// Least factor evaluated.
     pub from: f64,
-    /// Greatest factor looked at.
+    /// Greatest factor evaluated.
     pub to: f64,
 }
 
 /// A factor at which a yield crosses its target.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct BreakEvenFactor {
-    /// Where the estimate does, to 1 %.
+    /// Where the estimate crosses, to 1 %.
     pub factor: f64,
-    /// Lower end of its interval: up to there the answer is sure. `None` where the search stopped
-    /// before it was.
+    /// Lower end of its interval: the greatest factor below at which the interval of the yield
+    /// decides. `None` where the search ended before there was one.
     pub lower: Option<f64>,
-    /// Upper end, from which on the contrary is sure.
+    /// Upper end: the least factor above at which the interval of the yield decides.
     pub upper: Option<f64>,
     /// Whether the target is met below it, as with errors that grow, or above it.
     pub meets_below: bool,
 }
 
-/// Which way a survey goes from 1.
+/// How far a survey goes from 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FactorBounds {
     /// Least factor; 1 for none below.
@@ -86,115 +84,94 @@ pub struct FactorBounds {
     pub greatest: f64,
 }
 
-/// Most evaluations: strides to both sides, and six borders' halvings.
+/// Most evaluations: strides to both sides, and the bisections of six borders.
 pub(super) const EVALUATIONS: u64 = 1 + 2 * 6 + 6 * 6;
 
-/// Goes outward from 1, either way until the answer is sure and not that at 1, and closes in on
-/// every border between two answers until its ends are 1 % apart.
+/// An evaluated factor.
+#[derive(Debug, Clone, Copy)]
+struct EvaluatedFactor {
+    factor: f64,
+    comparison: TargetComparison,
+}
+
+/// Goes outward from 1, either way until the interval decides and the comparison is not that at 1.
+/// Then it bisects every border between two comparisons until its ends are 1 % apart.
 ///
 /// # Errors
 ///
-/// Those of `find`.
+/// Those of `compare`.
 pub fn survey<E>(
-    reach: FactorBounds,
-    mut find: impl FnMut(f64) -> Result<TargetComparison, E>,
+    bounds: FactorBounds,
+    mut compare: impl FnMut(f64) -> Result<TargetComparison, E>,
 ) -> Result<Vec<FactorSpan>, E> {
-    let at_one = find(1.0)?;
-    let mut seen = vec![(1.0, at_one)];
+    let at_one = compare(1.0)?;
+    let mut evaluated = vec![EvaluatedFactor { factor: 1.0, comparison: at_one }];
     for sign in [1, -1] {
         for stride in 1..=STRIDES {
-            let factor = STRIDE.powi(sign * stride).clamp(reach.least, reach.greatest);
-            if seen.iter().any(|(x, _)| close(*x, factor)) {
+            let factor = STRIDE.powi(sign * stride).clamp(bounds.least, bounds.greatest);
+            if evaluated.iter().any(|e| are_close(e.factor, factor)) {
                 break;
             }
-            let comparison = find(factor)?;
-            seen.push((factor, comparison));
+            let comparison = compare(factor)?;
+            evaluated.push(EvaluatedFactor { factor, comparison });
             if comparison != at_one && comparison.is_decided() {
                 break;
             }
         }
     }
-    close_in(&mut seen, find)?;
-    Ok(spans(&seen))
+    bisect_borders(&mut evaluated, compare)?;
+    Ok(spans(&evaluated))
 }
 
-fn close(a: f64, b: f64) -> bool {
+fn are_close(a: f64, b: f64) -> bool {
     (a / b).max(b / a) <= CLOSE
 }
 
-fn close_in<E>(
-    seen: &mut Vec<(f64, TargetComparison)>,
-    mut find: impl FnMut(f64) -> Result<TargetComparison, E>,
+/// Evaluates the middle of every border until its ends are close.
+fn bisect_borders<E>(
+    evaluated: &mut Vec<EvaluatedFactor>,
+    mut compare: impl FnMut(f64) -> Result<TargetComparison, E>,
 ) -> Result<(), E> {
     loop {
-        seen.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let apart = |pair: &&[(f64, TargetComparison)]| {
-            pair[0].1 != pair[1].1 && !close(pair[0].0, pair[1].0)
+        evaluated.sort_by(|a, b| a.factor.total_cmp(&b.factor));
+        let is_open = |(a, b): &(&EvaluatedFactor, &EvaluatedFactor)| {
+            a.comparison != b.comparison && !are_close(a.factor, b.factor)
         };
-        let Some(middle) = seen.windows(2).find(apart).map(|p| (p[0].0 * p[1].0).sqrt()) else {
+        let border = evaluated.iter().tuple_windows().find(is_open);
+        let Some(factor) = border.map(|(a, b)| (a.factor * b.factor).sqrt()) else {
             return Ok(());
         };
-        let comparison = find(middle)?;
-        seen.push((middle, comparison));
+        evaluated.push(EvaluatedFactor { factor, comparison: compare(factor)? });
     }
 }
 
-fn spans(seen: &[(f64, TargetComparison)]) -> Vec<FactorSpan> {
-    let runs = seen.chunk_by(|a, b| a.1 == b.1);
-    runs.map(|run| FactorSpan { comparison: run[0].1, from: run[0].0, to: run[run.len() - 1].0 })
-        .collect()
+fn spans(evaluated: &[EvaluatedFactor]) -> Vec<FactorSpan> {
+    let span = |run: &[EvaluatedFactor]| FactorSpan {
+        comparison: run[0].comparison,
+        from: run[0].factor,
+        to: run[run.len() - 1].factor,
+    };
+    evaluated.chunk_by(|a, b| a.comparison == b.comparison).map(span).collect()
 }
 
 /// Where the estimate goes from one side of the target to the other, by rising factors.
 ///
 /// With common random numbers and a yield that falls with the factor, the ends are those of a
-/// confidence interval: the inversion of a test at every factor. Sound as far as no answer comes
-/// and goes again within a stride.
+/// confidence interval: the inversion of a test at every factor. It holds as long as no comparison
+/// comes and goes again within a stride.
 pub fn break_evens(spans: &[FactorSpan]) -> Vec<BreakEvenFactor> {
     let crosses = |n: &usize| spans[*n].comparison.meets() != spans[n + 1].comparison.meets();
     let borders = (0..spans.len().saturating_sub(1)).filter(crosses);
-    let each = borders.map(|n| {
+    let break_even = |n: usize| {
         let (before, after) = (&spans[..=n], &spans[n + 1..]);
         let meets_below = before[n].comparison.meets();
         let same = |side: bool| move |span: &&FactorSpan| span.comparison.meets() == side;
-        let sure = |span: &&FactorSpan| span.comparison.is_decided();
-        let lower = before.iter().rev().take_while(same(meets_below)).find(sure).map(|s| s.to);
-        let upper = after.iter().take_while(same(!meets_below)).find(sure).map(|s| s.from);
+        let decided = |span: &&FactorSpan| span.comparison.is_decided();
+        let lower = before.iter().rev().take_while(same(meets_below)).find(decided).map(|s| s.to);
+        let upper = after.iter().take_while(same(!meets_below)).find(decided).map(|s| s.from);
         BreakEvenFactor { factor: (before[n].to * after[0].from).sqrt(), lower, upper, meets_below }
-    });
-    each.collect()
-}
-
-fn scaled(tolerance: Tolerance, factor: f64) -> Tolerance {
-    Tolerance { band: tolerance.band * factor, ..tolerance }
-}
-
-/// The scenario with all bands of the parts multiplied by a factor; sensors stay as they are.
-#[must_use]
-pub fn widened(scenario: &Scenario, factor: f64) -> Scenario {
-    let mut wider = scenario.clone();
-    for (parameter, tolerance) in scenario.tolerances.iter() {
-        wider.tolerances = wider.tolerances.with(parameter, Some(scaled(tolerance, factor)));
-    }
-    wider
-}
-
-/// The sensors with all their errors multiplied by a factor.
-#[must_use]
-pub(super) fn blurred(request: &SensorRequest, factor: f64) -> SensorRequest {
-    let scale = |error: Option<Tolerance>| error.map(|t| scaled(t, factor));
-    SensorRequest {
-        gain_error: scale(request.gain_error),
-        drift: scale(request.drift),
-        offset: scale(request.offset),
-        ..*request
-    }
-}
-
-/// The greatest factor at which each of these bands stays below the nominal value; 1, and so no
-/// search upwards, where one of them is wider than that by itself.
-pub(super) fn greatest_factor(bands: impl Iterator<Item = f64>) -> f64 {
-    (WIDEST_BAND / bands.fold(0.0, f64::max)).max(1.0)
+    };
+    borders.map(break_even).collect()
 }
 
 #[cfg(test)]
@@ -202,7 +179,7 @@ mod tests {
     use super::TargetComparison::{LikelyMeets, LikelyMisses, Meets, Misses};
     use super::*;
 
-    /// A stand-in that crosses at `at` and is sure up to `lower` and from `upper` on.
+    /// A stand-in that crosses at `at` and is decided up to `lower` and from `upper` on.
     fn crossing(lower: f64, at: f64, upper: f64) -> impl Fn(f64) -> Result<TargetComparison, ()> {
         move |x| {
             Ok(if x <= lower {
@@ -235,7 +212,7 @@ mod tests {
             let (low, high) = (found.lower.unwrap(), found.upper.unwrap());
             assert!(low <= lower && lower < low * CLOSE, "{found:?}");
             assert!(high >= upper && upper > high / CLOSE, "{found:?}");
-            assert!(close(found.factor, at) && found.meets_below, "{found:?}");
+            assert!(are_close(found.factor, at) && found.meets_below, "{found:?}");
             assert!(low < found.factor && found.factor < high, "{found:?}");
         }
     }
@@ -246,16 +223,16 @@ mod tests {
         let short = FactorBounds { least: 0.0, greatest: 1.5 };
         let found = break_evens(&survey(short, crossing(1.1, 1.3, 1.7)).unwrap());
         assert_eq!(found[0].upper, None);
-        assert!(close(found[0].lower.unwrap(), 1.1));
+        assert!(are_close(found[0].lower.unwrap(), 1.1));
         let none = break_evens(&survey(short, crossing(1.1, 1.6, 1.7)).unwrap());
         assert!(none.is_empty(), "the estimate does not cross within reach");
-        let flipped = |x: f64| crossing(0.6, 0.7, 0.8)(1.0 / x);
-        let [found] = break_evens(&survey(ALL, flipped).unwrap())[..] else { panic!() };
-        assert!(!found.meets_below && close(found.factor, 1.0 / 0.7));
+        let inverse = |x: f64| crossing(0.6, 0.7, 0.8)(1.0 / x);
+        let [found] = break_evens(&survey(ALL, inverse).unwrap())[..] else { panic!() };
+        assert!(!found.meets_below && are_close(found.factor, 1.0 / 0.7));
     }
 
     #[test]
-    fn standings_are_those_of_the_interval_and_of_the_estimate() {
+    fn comparisons_are_those_of_the_interval_and_of_the_estimate() {
         let confidence = crate::statistics::Confidence::new(0.95).unwrap();
         // 990 of 1000: 0.98169 to 0.99519.
         let good = Yield::new(990, 1000, confidence).unwrap();
@@ -264,16 +241,10 @@ mod tests {
         assert_eq!(found, [Meets, LikelyMeets, LikelyMeets, LikelyMisses, Misses]);
     }
 
-    /// A band may be as wide as it likes: the survey then looks at the bands as they are.
     #[test]
-    fn no_band_is_too_wide_to_be_looked_at() {
-        for (band, factor) in [(0.97, 1.0), (0.95, 1.0), (0.5, 1.9)] {
-            let found = greatest_factor([0.0, band].into_iter());
-            assert!((found - factor).abs() < 1e-12, "{band}: {found}");
-        }
-        assert!(greatest_factor(std::iter::empty()).is_infinite());
-        let reach = FactorBounds { least: 1.0, greatest: greatest_factor([0.97].into_iter()) };
-        assert_eq!(survey(reach, crossing(2.0, 2.5, 3.0)).unwrap().len(), 1);
+    fn without_room_the_bands_are_evaluated_as_they_are() {
+        let bounds = FactorBounds { least: 1.0, greatest: 1.0 };
+        assert_eq!(survey(bounds, crossing(2.0, 2.5, 3.0)).unwrap().len(), 1);
     }
 
     #[test]

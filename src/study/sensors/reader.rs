@@ -1,9 +1,12 @@
-//! How results are read from the samples.
+//! Reads the results of all variants from the samples.
 
-use super::sampling::{Sampled, Sampling, figures};
-use super::{
-    BillOfParts, BreakEvenPrice, SensorStudy, TargetQuantile, TrimLoops, Variant, VariantResult,
-};
+use super::nominal::NominalConverters;
+use super::price::{BreakEvenPrice, SensedConverter};
+use super::quantile::TargetQuantile;
+use super::result::{SensorStudy, TrimLoops, VariantResult};
+use super::sampling::Sampling;
+use super::tally::{SampleTally, figures};
+use super::variant::{BillOfParts, Variant};
 use crate::converter::driven_legs;
 use crate::population::RandomSource;
 use crate::statistics::{Confidence, Edges, Verdict, Yield};
@@ -17,14 +20,14 @@ const POINTS: u32 = 60;
 /// Smallest sharing error of a curve, of the largest.
 const SHOWN: f64 = 1e-3;
 
-/// How results are read from the samples.
-pub(super) struct View<'a> {
+/// Reads the results of all variants from the samples.
+pub(super) struct ResultReader<'a> {
     pub sampling: &'a Sampling<'a>,
-    pub sampled: &'a Sampled,
+    pub sampled: &'a SampleTally,
     pub confidence: Confidence,
 }
 
-impl View<'_> {
+impl ResultReader<'_> {
     pub(super) fn study(&self) -> Result<SensorStudy, StudyError> {
         let settings = self.sampling.session.settings();
         let loss_point = self.loss_point();
@@ -46,7 +49,7 @@ impl View<'_> {
         })
     }
 
-    /// Break-even prices against the chain alone, where both surely meet the target.
+    /// Break-even prices against the chain alone, where the intervals of both meet the target.
     fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let price = &self.sampling.request.price;
         let today = price.sensor + price.trim_element;
@@ -60,10 +63,9 @@ impl View<'_> {
         for result in variants.iter_mut().filter(compared) {
             let bill = &result.bill;
             let rest = bill.price - bill.sensors as f64 * today;
-            let (own, other) = (result.variant.index(), Variant::Chain.index());
-            let good = self.sampled.pairs.counts(own, other);
-            result.break_even =
-                BreakEvenPrice::new((rest, bill.sensors, today), chain, good, self.confidence)?;
+            let sensed = SensedConverter { rest, phases: bill.sensors, today };
+            let good = self.sampled.pairs.counts(result.variant.index(), Variant::Chain.index());
+            result.break_even = BreakEvenPrice::new(sensed, chain, good, self.confidence)?;
         }
         Ok(())
     }
@@ -72,9 +74,9 @@ impl View<'_> {
     fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
         let limit = self.sampling.session.scenario().limits.sharing_error;
-        let at = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
-        let most = at(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
-        let least = at(0.01).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
+        let quantiles = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
+        let most = quantiles(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
+        let least = quantiles(0.01).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
         let Some(edges) = Edges::by_ratio(least.clamp(most * SHOWN, most), most, POINTS) else {
             return Ok(());
         };
@@ -94,10 +96,10 @@ impl View<'_> {
         Ok(Yield::new(count, self.sampled.samples, self.confidence)?)
     }
 
-    /// Cases of a variant, by their places.
+    /// Cases of a variant, by their indices.
     fn cases(&self, variant: Variant) -> impl Iterator<Item = usize> {
-        let stands = self.sampling.variant_cases.iter().enumerate();
-        stands.filter(move |(_, s)| s.variant == variant).map(|(n, _)| n)
+        let cases = self.sampling.variant_cases.iter().enumerate();
+        cases.filter(move |(_, v)| v.variant == variant).map(|(n, _)| n)
     }
 
     fn mean_loss(&self, case: usize) -> Option<f64> {
@@ -133,7 +135,11 @@ impl View<'_> {
         });
         let [sharing, rms, peak, blocking] = &tally.worst;
         let [rated_rms, rated_peak] = &tally.rated;
-        let nominal = |figure| self.sampling.nominal(variant, figure);
+        let nominal = NominalConverters {
+            session: self.sampling.session,
+            variant_cases: &self.sampling.variant_cases,
+        };
+        let nominal_figure = |figure| nominal.figure(variant, figure);
         Ok(VariantResult {
             variant,
             good,
@@ -145,12 +151,12 @@ impl View<'_> {
             curve: Vec::new(),
             rms: rms.key_figures(self.confidence),
             peak: peak.key_figures(self.confidence),
-            nominal: [nominal(Figure::WorstSwitchRms), nominal(Figure::WorstSwitchPeak)],
+            nominal: [Figure::WorstSwitchRms, Figure::WorstSwitchPeak].map(nominal_figure),
             currents: [rating(rms), rating(peak)],
             ratings: [rating(rated_rms), rating(rated_peak)],
             blocking: rating(blocking),
-            nominal_miss: self.sampling.nominal_miss(variant),
-            worst_switches: self.sampling.worst_switches(variant),
+            nominal_miss: nominal.miss(variant),
+            worst_switches: nominal.worst_switches(variant),
             loss,
             bill: BillOfParts::new(variant, scenario, self.sampling.request, legs),
             loops: self.loops(variant)?,
@@ -160,7 +166,7 @@ impl View<'_> {
 
     fn counts(&self, variant: Variant) -> [u64; 3] {
         let all = self.cases(variant).map(|n| self.sampled.cases.cases[n].count.statuses);
-        all.fold([0; 3], |sum, own| std::array::from_fn(|n| sum[n] + own[n]))
+        all.fold([0; 3], |sum, counts| std::array::from_fn(|n| sum[n] + counts[n]))
     }
 
     fn binding(&self, variant: Variant) -> Option<Binding> {
@@ -178,7 +184,11 @@ impl View<'_> {
         let phases = self.sampling.session.scenario().phases as f64 * tally.trimmed as f64;
         Ok(Some(TrimLoops {
             at_end: if phases > 0.0 { tally.at_end as f64 / phases } else { 0.0 },
-            samples_at_end: Yield::new(tally.touched, self.sampled.samples, self.confidence)?,
+            samples_at_end: Yield::new(
+                tally.samples_at_end,
+                self.sampled.samples,
+                self.confidence,
+            )?,
             largest_trim: tally.largest_trim,
         }))
     }

@@ -1,0 +1,142 @@
+//! What the study of sensors results in.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::nominal::NominalMiss;
+use super::price::BreakEvenPrice;
+use super::quantile::TargetQuantile;
+use super::sensitivity::Sensitivity;
+use super::variant::{BillOfParts, Variant};
+use crate::population::RandomSource;
+use crate::statistics::{KeyFigures, Verdict, Yield};
+use crate::study::common::demand::Binding;
+use crate::study::common::figures::{Leg, Side};
+use crate::study::common::pairs::Pairs;
+use crate::study::common::settings::Settings;
+use crate::study::common::yield_curve::YieldPoint;
+
+/// The result of the study.
+#[derive(Debug)]
+pub struct SensorStudy {
+    /// How it was carried out; the samples are those asked for.
+    pub settings: Settings,
+    /// Samples done: fewer than asked for where it was stopped.
+    pub samples: u64,
+    /// (a) to (d).
+    pub variants: Vec<VariantResult>,
+    /// How often each two variants are good on the same samples.
+    pub pairs: Pairs,
+    /// Operating point at which the losses are told: that with the highest loss.
+    pub loss_point: String,
+    /// Where variants cease or begin to meet the target, in the order of [`SensitivityQuestion::all`]; those
+    /// that were answered.
+    pub sensitivities: Vec<Sensitivity>,
+    /// The samples that verify these factors; the search did not use them.
+    pub verification: RandomSource,
+    /// What was left undone when it was stopped; none of a whole study.
+    pub unfinished: Option<Unfinished>,
+}
+
+/// Where a study was stopped.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Unfinished {
+    /// Not all samples were solved, and no factor was searched for.
+    Samples,
+    /// All samples were solved; not all factors were found.
+    Factors,
+}
+
+/// What became of a variant.
+#[derive(Debug)]
+pub struct VariantResult {
+    /// The variant.
+    pub variant: Variant,
+    /// Share that meets all limits at all operating points.
+    pub good: Yield,
+    /// Against the target.
+    pub verdict: Verdict,
+    /// When not decided: samples that would decide.
+    pub samples_to_decide: Option<u64>,
+    /// Samples solved, out of range, not solved, all operating points together.
+    pub counts: [u64; 3],
+    /// The demand missed most often at any one operating point.
+    pub binding: Option<Binding>,
+    /// Sharing error, largest over the operating points.
+    pub sharing: Option<KeyFigures>,
+    /// Share of all samples within a limit of it; the limits are the same for all variants.
+    pub curve: Vec<YieldPoint>,
+    /// RMS current of the worst switch, largest over the operating points.
+    pub rms: Option<KeyFigures>,
+    /// Peak current of the worst switch, likewise.
+    pub peak: Option<KeyFigures>,
+    /// What the nominal converter's worst switch carries: RMS, peak, A.
+    pub nominal: [f64; 2],
+    /// RMS and peak current that the target share of all converters keeps to, good or not.
+    pub currents: [Option<TargetQuantile>; 2],
+    /// RMS and peak rating at which the target share of all converters is good.
+    pub ratings: [Option<TargetQuantile>; 2],
+    /// Blocking voltage that the target share of all converters keeps to.
+    pub blocking: Option<TargetQuantile>,
+    /// The limit that the nominal converter misses already; none of a sound design.
+    pub nominal_miss: Option<NominalMiss>,
+    /// Switches with the nominal converter's highest RMS current; empty where all carry it.
+    pub worst_switches: Vec<(Leg, Side)>,
+    /// Loss at [`SensorStudy::loss_point`], sensors and trim elements included.
+    pub loss: Option<KeyFigures>,
+    /// Parts, price, failure rate.
+    pub bill: BillOfParts,
+    /// How the loops fare; none without.
+    pub loops: Option<TrimLoops>,
+    /// The price of sensor and trim element of a phase below which this variant costs less per good
+    /// converter than the chain alone; none without sensors, or unless both surely meet the target.
+    pub break_even: Option<BreakEvenPrice>,
+}
+
+/// How the trim loops fare.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TrimLoops {
+    /// Share of the phases, over all solved operating points, at an end of the trim range.
+    pub at_end: f64,
+    /// Share of the samples with such a phase.
+    pub samples_at_end: Yield,
+    /// Largest trim seen, a fraction.
+    pub largest_trim: f64,
+}
+
+impl SensorStudy {
+    /// The result of a variant.
+    pub fn variant(&self, variant: Variant) -> &VariantResult {
+        &self.variants[variant.index()]
+    }
+
+    /// Whether the sensors can go: the chain alone against the target.
+    pub fn verdict(&self) -> Verdict {
+        self.variant(Variant::Chain).verdict
+    }
+}
+
+impl VariantResult {
+    /// Price of the variant for every good converter, those that fail being scrapped; none without
+    /// a good one.
+    pub fn price_per_good(&self) -> Option<f64> {
+        (self.good.successes > 0).then(|| self.bill.price / self.good.estimate)
+    }
+
+    /// The current that the target share keeps to over what the nominal converter's worst switch
+    /// carries: RMS, peak. It is how far unequal parts oversize the switch.
+    pub fn oversize(&self) -> [Option<f64>; 2] {
+        std::array::from_fn(|n| self.currents[n].map(|r| r.value / self.nominal[n]))
+    }
+
+    /// What unequal parts add to the RMS current of the worst switch, a fraction of the nominal one.
+    pub fn rms_excess(&self) -> Option<f64> {
+        Some(self.oversize()[0]? - 1.0)
+    }
+
+    /// Share of the samples that miss the limit missed most often.
+    pub fn missed_share(&self) -> Option<f64> {
+        Some(self.binding.as_ref()?.missed as f64 / self.good.trials as f64)
+    }
+}

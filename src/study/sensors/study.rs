@@ -1,0 +1,64 @@
+//! The study itself: four variants on the same samples, then the searches for break-even factors.
+
+use std::sync::atomic::AtomicBool;
+
+use super::reader::ResultReader;
+use super::result::{SensorStudy, Unfinished};
+use super::sampling::Sampling;
+use super::sensitivity::{Searcher, SensitivityQuestion, Stopped};
+use super::variant_case::VariantCase;
+use crate::engine::EngineError;
+use crate::scenario::{Scenario, SensorRequest};
+use crate::statistics::Confidence;
+use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::common::settings::Settings;
+
+/// Carries out the study.
+///
+/// # Errors
+///
+/// When the nominal converter does not work in some variant; when it is stopped before anything
+/// is done. Stopped later, it gives what is done, marked as [`Unfinished`].
+pub fn sensors(
+    scenario: &Scenario,
+    request: &SensorRequest,
+    settings: Settings,
+    stop: &AtomicBool,
+    progress: &mut dyn Progress,
+) -> Result<SensorStudy, StudyError> {
+    let confidence = Confidence::new(scenario.limits.confidence)?;
+    let session = Session::new(scenario, settings, stop)?;
+    let variant_cases = VariantCase::all(&session, request)?;
+    let sampling = Sampling {
+        session: &session,
+        request,
+        tolerances: scenario.tolerances,
+        variant_cases: variant_cases.iter().collect(),
+    };
+    progress.stage("four variants", settings.samples);
+    let sampled = sampling.run(settings.draws(), progress)?;
+    if sampled.samples == 0 {
+        return Err(EngineError::Interrupted(0).into());
+    }
+    let reader = ResultReader { sampling: &sampling, sampled: &sampled, confidence };
+    let mut study = reader.study()?;
+    if sampled.interrupted {
+        study.unfinished = Some(Unfinished::Samples);
+        return Ok(study);
+    }
+    let fresh = study.verification;
+    let searcher = Searcher { session: &session, request, variant_cases: &variant_cases, fresh };
+    for question in SensitivityQuestion::all(study.decision().cheapest, request) {
+        match searcher.answer(question, study.variant(question.variant).good, progress) {
+            Ok(sensitivity) => study.sensitivities.push(sensitivity),
+            Err(Stopped::Interrupted) => {
+                study.unfinished = Some(Unfinished::Factors);
+                break;
+            }
+            Err(Stopped::Failed(e)) => return Err(e),
+        }
+    }
+    Ok(study)
+}

@@ -1,0 +1,154 @@
+//! What is kept of the samples while they pass.
+
+use super::variant::Variant;
+use crate::engine::{Batch, Status};
+use crate::scenario::{Limits, Scenario};
+use crate::solver::Case;
+use crate::statistics::Distribution;
+use crate::study::common::figures::Figure;
+use crate::study::common::pairs::{Flags, Pairs};
+use crate::study::common::tally::Tally;
+
+/// Up to so many samples, quantiles are exact.
+const EXACT_UP_TO: usize = 1 << 15;
+/// Number of the figures of a row that follow those of [`figures`]: phases at an end of their trim
+/// range, largest trim.
+pub(super) const TRIM_FIGURES: usize = 2;
+
+/// What a switch is rated for, with the column in [`figures`].
+const RATED: [(Figure, usize); 2] = [(Figure::WorstSwitchRms, 1), (Figure::WorstSwitchPeak, 2)];
+
+/// Figures of a converter at an operating point; the first four are kept of every variant.
+pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
+    vec![
+        Figure::SharingError(scenario.limits.sharing),
+        Figure::WorstSwitchRms,
+        Figure::WorstSwitchPeak,
+        Figure::WorstBlocking,
+        Figure::Loss,
+    ]
+}
+
+/// What is kept of a variant's samples, all operating points together.
+#[derive(Debug)]
+pub(super) struct VariantTally {
+    /// Largest over the operating points, of samples solved at all of them: sharing error, RMS and
+    /// peak current of the worst switch, and the highest blocking voltage.
+    pub worst: [Distribution; 4],
+    /// RMS and peak current of the worst switch again, of samples that meet all other demands.
+    pub rated: [Distribution; 2],
+    /// Phases at an end of their range, over all operating points solved.
+    pub at_end: u64,
+    /// Phases that a loop trims, over all operating points solved.
+    pub trimmed: u64,
+    /// Samples with a phase at an end.
+    pub samples_at_end: u64,
+    /// Largest trim of any phase, a fraction.
+    pub largest_trim: f64,
+}
+
+/// All samples so far.
+#[derive(Debug)]
+pub(super) struct SampleTally {
+    pub samples: u64,
+    pub cases: Tally,
+    pub variants: Vec<VariantTally>,
+    /// How often each two variants are good; those not sampled never are.
+    pub pairs: Pairs,
+    pub interrupted: bool,
+}
+
+impl SampleTally {
+    /// Nothing yet. `figures` are the columns of the rows to come.
+    pub(super) fn new(cases: &[Case], figures: &[Figure], limits: &Limits) -> Self {
+        Self {
+            samples: 0,
+            cases: Tally::new(cases, figures, limits),
+            variants: Variant::ALL.iter().map(|_| VariantTally::new()).collect(),
+            pairs: Pairs::new(Variant::ALL.len()),
+            interrupted: false,
+        }
+    }
+
+    /// Takes a batch whose cases belong to these variants.
+    pub(super) fn take(
+        &mut self,
+        batch: &Batch,
+        variants: &[Variant],
+        cases: &[Case],
+        figures: &[Figure],
+    ) {
+        self.cases.take(batch, cases, figures);
+        let mut good = Variant::ALL.map(|_| Flags::all(batch.len()));
+        for variant in Variant::ALL {
+            let columns: Vec<usize> =
+                (0..variants.len()).filter(|c| variants[*c] == variant).collect();
+            for n in 0..batch.len() {
+                if columns.is_empty() || !self.take_sample(batch, n, variant, &columns) {
+                    good[variant.index()].clear(n);
+                }
+            }
+        }
+        self.pairs.take(&good, batch.len());
+        self.samples += batch.len() as u64;
+    }
+
+    /// Takes a sample of the batch in one variant, whose cases are at these columns; whether it is
+    /// good.
+    fn take_sample(
+        &mut self,
+        batch: &Batch,
+        n: usize,
+        variant: Variant,
+        columns: &[usize],
+    ) -> bool {
+        let count = |case: usize| &self.cases.cases[case].count;
+        let good = columns.iter().all(|c| count(*c).meets(batch.row(n, *c)));
+        let tally = &mut self.variants[variant.index()];
+        let rows: Vec<&[f64]> = columns
+            .iter()
+            .map(|c| batch.row(n, *c))
+            .filter(|(status, _)| *status == Status::Solved)
+            .map(|(_, row)| row)
+            .collect();
+        if rows.len() == columns.len() {
+            let sample = batch.first + n as u64;
+            let highest = |column: usize| rows.iter().fold(0.0, |a, row| f64::max(a, row[column]));
+            for (column, worst) in tally.worst.iter_mut().enumerate() {
+                worst.push(sample, highest(column));
+            }
+            for (rated, (figure, column)) in tally.rated.iter_mut().zip(RATED) {
+                if columns.iter().all(|c| count(*c).meets_beside(figure, batch.row(n, *c))) {
+                    rated.push(sample, highest(column));
+                }
+            }
+        }
+        if variant.has_sensors() {
+            tally.take_trims(&rows);
+        }
+        good
+    }
+}
+
+impl VariantTally {
+    fn new() -> Self {
+        Self {
+            worst: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            rated: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            at_end: 0,
+            trimmed: 0,
+            samples_at_end: 0,
+            largest_trim: 0.0,
+        }
+    }
+
+    fn take_trims(&mut self, rows: &[&[f64]]) {
+        let at_end = |row: &&[f64]| row[row.len() - TRIM_FIGURES];
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count")]
+        let at_end = rows.iter().map(at_end).sum::<f64>() as u64;
+        self.at_end += at_end;
+        self.samples_at_end += u64::from(at_end > 0);
+        self.trimmed += rows.len() as u64;
+        self.largest_trim = rows.iter().fold(self.largest_trim, |a, row| a.max(row[row.len() - 1]));
+    }
+}
