@@ -128,6 +128,11 @@ fn no_module_uses_one_above_it() {
     assert_eq!(known, found);
 }
 
+#[test]
+fn no_files_use_each_other_in_a_circle() {
+    assert_eq!(cycles(&uses(&files_of_the_crate())), Vec::<String>::new());
+}
+
 const TWO_LAYERS: [(&str, &[&str]); 2] = [("low", &[]), ("high", &["low"])];
 
 #[test]
