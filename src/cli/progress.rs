@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
-use crate::report::format::numbers::grouped;
+use crate::report::format::numbers::count;
 use crate::study::common::progress::Progress;
 
 static STOP: AtomicBool = AtomicBool::new(false);
@@ -69,9 +69,9 @@ fn shown(length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
     let style = ProgressStyle::with_template(TEMPLATE)?
-        .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &grouped(s.pos())))
+        .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &count(s.pos())))
         .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
-            show(w, &grouped(s.len().unwrap_or_default()));
+            show(w, &count(s.len().unwrap_or_default()));
         })
         .with_key("rate", |s: &ProgressState, w: &mut dyn Write| {
             let rate = s.per_sec();

@@ -101,10 +101,20 @@ impl Batch {
     }
 
     /// Status and figures of the batch's sample `n` in a case; the figures are NaN unless solved.
-    pub fn row(&self, n: usize, case: usize) -> (Status, &[f64]) {
+    pub fn row(&self, n: usize, case: usize) -> SampleRow<'_> {
         let row = n * self.cases + case;
-        (self.statuses[row], &self.figures[row * self.width..(row + 1) * self.width])
+        let figures = &self.figures[row * self.width..(row + 1) * self.width];
+        SampleRow { status: self.statuses[row], figures }
     }
+}
+
+/// A sample in a case.
+#[derive(Debug, Clone, Copy)]
+pub struct SampleRow<'a> {
+    /// What became of it.
+    pub status: Status,
+    /// Its figures; NaN unless solved.
+    pub figures: &'a [f64],
 }
 
 /// How many rows a sample has, and how long they are.

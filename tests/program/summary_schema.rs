@@ -7,7 +7,8 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 6] = [
+const DEMOS: [&str; 7] = [
+    "bands runway-lights.toml --samples 700 --solver averaged",
     "check electrolyser-supply.toml",
     "gain electrolyser-supply.toml",
     "run telecom-shelf.toml --samples 50",
@@ -65,6 +66,8 @@ fn refused(schema: &Validator, summary: &Value, pointer: &str, damage: Value) {
 fn summaries_of_all_verbs_keep_to_the_schema_and_damaged_ones_do_not() {
     let folder = tempfile::tempdir().unwrap();
     let (open, closed) = (validator(&summary_schema()), validator(&closed(summary_schema())));
+    let described = summary_schema()["oneOf"].as_array().unwrap().len();
+    assert_eq!(described, DEMOS.len(), "each verb of the schema has its demo");
     for demo in DEMOS {
         let summary = summary(folder.path(), demo);
         let errors: Vec<String> =

@@ -146,7 +146,7 @@ fn a_converter_without_loss_is_weighed_by_both_solvers() {
     let nominal = scenario.nominal_converter();
     for method in [Method::Exact, Method::Averaged] {
         for request in &scenario.operating_points {
-            let choice = ConfigurationChoice::of(&scenario, &nominal, request, method);
+            let choice = ConfigurationChoice::for_request(&scenario, &nominal, request, method);
             assert!(
                 choice
                     .candidates
@@ -173,13 +173,27 @@ fn what_none_can_reach_is_refused_with_what_each_can() {
     for words in ["\"18 cells, full current\"", "150.0 V", "40.00 A", "100.0 kHz to 280.0 kHz"] {
         assert!(text.contains(words), "{words}: {text}");
     }
-    // From the scan of the curves in `gain`, which are checked by themselves.
-    for line in [
-        "half-bridge / full-bridge (chain): up to 25.25 V",
-        "full-bridge / full-bridge (chain): 20.26 V to 52.79 V",
-        "half-bridge / voltage-doubler (chain): up to 39.50 V",
-        "full-bridge / voltage-doubler (chain): up to 104.2 V",
-    ] {
-        assert!(text.contains(line), "{line}: {text}");
+    // Where the solver begins and ceases to reach the output: 1 % inside it solves the nominal
+    // converter, 1 % outside it does not.
+    let (request, nominal) = (&scenario.operating_points[1], scenario.nominal_converter());
+    let lines: Vec<&str> = text.lines().skip(1).map(str::trim).collect();
+    assert_eq!(lines.len(), Configuration::ALL.len(), "{text}");
+    for configuration in Configuration::ALL {
+        let name = format!("{} (chain): ", configuration.name());
+        let range = lines.iter().find_map(|line| line.strip_prefix(&name)).unwrap();
+        let ends: Vec<f64> = range.split(' ').filter_map(|word| word.parse().ok()).collect();
+        let is_reached = |voltage: f64| {
+            let mut point = in_configuration(request, configuration);
+            point.output_voltage = Volt(voltage);
+            let case = Case::new(point, scenario.frequency, Arrangement::Chain);
+            Method::Exact.solve(&nominal, &case).solved().is_some()
+        };
+        let highest = *ends.last().unwrap();
+        assert!(is_reached(0.99 * highest) && !is_reached(1.01 * highest), "{name}{range}");
+        if let [lowest, _] = ends[..] {
+            assert!(is_reached(1.01 * lowest) && !is_reached(0.99 * lowest), "{name}{range}");
+        } else {
+            assert!(range.starts_with("up to ") && is_reached(0.1 * highest), "{name}{range}");
+        }
     }
 }

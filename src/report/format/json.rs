@@ -1,10 +1,9 @@
-//! What several summaries hold: limits, tolerances, the limit missed most often.
+//! What several summaries hold: limits, the limit missed most often, counts of samples.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 
-use super::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::converter::{Arrangement, Sharing};
 use crate::scenario::Scenario;
 use crate::study::common::demand::Binding;
@@ -64,16 +63,6 @@ impl LimitsInForce {
     }
 }
 
-pub(in crate::report) fn limits(scenario: &Scenario) -> LimitsInForce {
-    LimitsInForce::new(scenario)
-}
-
-/// The tolerances of a scenario by the keys of their parameters; parameters without one are left
-/// out.
-pub(in crate::report) fn tolerances(scenario: &Scenario) -> TolerancesInForce {
-    ToleranceInForce::all(&scenario.tolerances)
-}
-
 /// The limit that was missed most often at any one operating point.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct MissedMost {
@@ -93,10 +82,6 @@ impl MissedMost {
             missed: binding.missed,
         }
     }
-}
-
-pub(in crate::report) fn binding(binding: &Binding) -> MissedMost {
-    MissedMost::new(binding)
 }
 
 /// What became of the samples; those that were not solved or are out of range count as failures.

@@ -1,5 +1,8 @@
-//! What the verbs' outputs share: numbers and names, the page's frame and style, figures, the JSON
-//! envelope, CSV text, and the output folder. Nothing here knows of one verb.
+//! What the verbs' outputs share: numbers and names, tolerances, the page's frame and style, figures,
+//! the envelope of summaries, CSV and Parquet, and the output folder.
+//!
+//! Nothing here knows of one verb, and nothing here computes results: what a verb says lives in its
+//! folder of `report`, what it finds lives in `study`.
 
 pub(in crate::report) mod command;
 pub(in crate::report) mod configuration;
@@ -7,16 +10,12 @@ pub(in crate::report) mod csv;
 pub(in crate::report) mod figures;
 pub mod folder;
 pub mod json;
-#[allow(dead_code, reason = "verbs take it up one by one")]
 pub(in crate::report) mod names;
-#[allow(dead_code, reason = "verbs take it up one by one")]
 pub mod numbers;
 pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
-#[allow(dead_code, reason = "verbs take it up one by one")]
 pub(in crate::report) mod summary;
 pub(in crate::report) mod terminal;
-#[allow(dead_code, reason = "verbs take it up one by one")]
 pub(in crate::report) mod tolerance;
 
 use serde_json::Value;

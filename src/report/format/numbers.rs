@@ -8,8 +8,6 @@
 
 use crate::statistics::{Confidence, Interval, Yield};
 
-pub use self::count as grouped;
-
 /// What stands where there is no number.
 pub(in crate::report) const NONE: &str = "–";
 

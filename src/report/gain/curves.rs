@@ -179,9 +179,9 @@ fn at_resonance(configuration: Configuration) -> f64 {
 /// The operating points that work in a configuration.
 fn dots(gain: &Gain, configuration: usize) -> Vec<Dot> {
     let dot = |(n, point): (usize, &crate::study::gain::PointGain)| {
-        let key_figures = point.choice.candidates[configuration].key_figures()?;
+        let figures = point.choice.candidates[configuration].nominal_figures()?;
         Some(Dot {
-            at: (key_figures.switching_frequency.0 / 1e3, point.gain),
+            at: (figures.switching_frequency.0 / 1e3, point.gain),
             label: (n + 1).to_string(),
             taken: point.choice.chosen == Some(configuration),
         })

@@ -1,7 +1,7 @@
 //! `samples.parquet` and `population.parquet`, written as the samples pass.
 
 use crate::converter::{Converter, Parameter};
-use crate::engine::{Batch, Status};
+use crate::engine::{Batch, SampleRow, Status};
 use crate::population::Population;
 use crate::report::format::folder::Folder;
 use crate::report::format::parquet::{ColumnKind, ParquetTable, Values};
@@ -88,7 +88,7 @@ impl Samples {
     ) -> anyhow::Result<()> {
         for n in 0..batch.len() {
             for case in 0..self.cases.len() {
-                let (status, row) = batch.row(n, case);
+                let SampleRow { status, figures: row } = batch.row(n, case);
                 self.sample.push(batch.first + n as u64);
                 self.case.push(case);
                 self.status.push(status);

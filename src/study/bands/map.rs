@@ -185,9 +185,9 @@ impl Grid<'_> {
 
     fn violations(&self) -> usize {
         let [across, up] = self.axes.each_ref().map(Vec::len);
-        let places = (0..up).flat_map(|j| (0..across).map(move |i| (i, j)));
+        let points = (0..up).flat_map(|j| (0..across).map(move |i| (i, j)));
         let against = |i: usize, j: usize| usize::from(i < across && j < up && self.meets(i, j));
-        places
+        points
             .filter(|(i, j)| !self.meets(*i, *j))
             .map(|(i, j)| against(i + 1, j) + against(i, j + 1))
             .sum()

@@ -80,7 +80,7 @@ impl ConfigurationCandidate {
             ((a, Outcome::Solved(state)), _) => {
                 let split = scenario.neutral_split;
                 let measured = SolvedConverter::new(state, nominal, &point, *a, split);
-                Feasibility::Works(ConfigurationFigures::of(&measured, band))
+                Feasibility::Works(ConfigurationFigures::new(&measured, band))
             }
         };
         let allowed = request.drive.is_none_or(|drive| drive == configuration.drive)
@@ -89,9 +89,9 @@ impl ConfigurationCandidate {
     }
 
     /// The figures of one that works.
-    pub fn key_figures(&self) -> Option<&ConfigurationFigures> {
+    pub fn nominal_figures(&self) -> Option<&ConfigurationFigures> {
         match &self.feasibility {
-            Feasibility::Works(key_figures) => Some(key_figures),
+            Feasibility::Works(figures) => Some(figures),
             Feasibility::OutOfRange(_) | Feasibility::NotSolved(..) => None,
         }
     }
@@ -101,7 +101,8 @@ impl ConfigurationCandidate {
         &self,
         nominal: &Converter,
         band: &FrequencyBand,
-        (method, arrangement): (Method, Arrangement),
+        method: Method,
+        arrangement: Arrangement,
     ) -> Option<VoltageRange> {
         let load = Load::Current(self.point.output_current);
         let mut sweep = Sweep::new(method, nominal, &self.point, arrangement, load);
@@ -110,7 +111,7 @@ impl ConfigurationCandidate {
 }
 
 impl ConfigurationFigures {
-    fn of(measured: &SolvedConverter<'_>, band: &FrequencyBand) -> Self {
+    fn new(measured: &SolvedConverter<'_>, band: &FrequencyBand) -> Self {
         let frequency = measured.value(Figure::SwitchingFrequency);
         Self {
             switching_frequency: Hertz(frequency),
@@ -135,22 +136,22 @@ impl ConfigurationChoice {
     pub fn among(candidates: Vec<ConfigurationCandidate>, prefer: Preference) -> Self {
         let allowed = candidates.iter().enumerate().filter(|(_, c)| c.allowed);
         let open = allowed.clone().count() > 1;
-        let costs = allowed.filter_map(|(n, c)| Some((n, c.key_figures()?.cost(prefer))));
+        let costs = allowed.filter_map(|(n, c)| Some((n, c.nominal_figures()?.cost(prefer))));
         let chosen = costs.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(n, _)| n);
         Self { open, prefer, candidates, chosen }
     }
 
     /// Tries all configurations that the scenario leaves open to an operating point.
-    pub fn of(
+    pub fn for_request(
         scenario: &Scenario,
         nominal: &Converter,
         request: &PointRequest,
         method: Method,
     ) -> Self {
-        let each = configurations(request)
+        let candidates = configurations(request)
             .into_iter()
             .map(|c| ConfigurationCandidate::attempt(scenario, nominal, request, c, method));
-        Self::among(each.collect(), scenario.prefer)
+        Self::among(candidates.collect(), scenario.prefer)
     }
 
     /// The candidate taken.
@@ -187,11 +188,11 @@ pub fn configurations(request: &PointRequest) -> Vec<Configuration> {
         .rectifier
         .map_or(vec![Rectifier::FullBridge, Rectifier::VoltageDoubler], |given| vec![given]);
     let drives = request.drive.map_or(Drive::ALL.to_vec(), |given| vec![given]);
-    let of = |rectifier: &Rectifier| {
+    let with_drives = |rectifier: &Rectifier| {
         let rectifier = *rectifier;
         drives.iter().map(move |drive| Configuration { drive: *drive, rectifier })
     };
-    rectifiers.iter().flat_map(of).collect()
+    rectifiers.iter().flat_map(with_drives).collect()
 }
 
 /// The operating point in a configuration.
@@ -221,7 +222,7 @@ pub(super) fn reaches(
             Feasibility::NotSolved(a, why) => (a, Some(why)),
             Feasibility::Works(_) => (Arrangement::Chain, None),
         };
-        let reach = candidate.reach(nominal, band, (method, arrangement));
+        let reach = candidate.reach(nominal, band, method, arrangement);
         let what = match reach {
             _ if let Some(why) = unsolved => why.reason().to_owned(),
             None => "nothing".to_owned(),

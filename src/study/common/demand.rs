@@ -1,7 +1,7 @@
 //! What a converter must meet, and how many samples meet it.
 
 use crate::converter::Arrangement;
-use crate::engine::Status;
+use crate::engine::{SampleRow, Status};
 use crate::scenario::Limits;
 use crate::study::common::figures::Figure;
 
@@ -93,19 +93,19 @@ impl Count {
 
     /// Whether a sample meets a demand. What is not solved fails for that reason alone: nothing
     /// else is known of it.
-    fn meets_one(demand: &Demand, column: Option<usize>, (status, row): (Status, &[f64])) -> bool {
-        let solved = status == Status::Solved;
-        column.map_or(solved, |column| !solved || row[column] <= demand.limit)
+    fn meets_one(demand: &Demand, column: Option<usize>, row: SampleRow) -> bool {
+        let solved = row.status == Status::Solved;
+        column.map_or(solved, |column| !solved || row.figures[column] <= demand.limit)
     }
 
     /// Whether a sample meets all demands.
-    pub fn meets(&self, row: (Status, &[f64])) -> bool {
+    pub fn meets(&self, row: SampleRow) -> bool {
         let mut demands = self.misses.iter().zip(&self.columns);
         demands.all(|((demand, _), column)| Self::meets_one(demand, *column, row))
     }
 
     /// Whether a sample meets all demands but those on one figure.
-    pub fn meets_beside(&self, figure: Figure, row: (Status, &[f64])) -> bool {
+    pub fn meets_beside(&self, figure: Figure, row: SampleRow) -> bool {
         let mut demands = self.misses.iter().zip(&self.columns);
         demands.all(|((demand, _), column)| {
             demand.figure == Some(figure) || Self::meets_one(demand, *column, row)
@@ -113,8 +113,8 @@ impl Count {
     }
 
     /// Counts a sample; gives whether it meets all demands.
-    pub fn add(&mut self, row: (Status, &[f64])) -> bool {
-        self.statuses[match row.0 {
+    pub fn add(&mut self, row: SampleRow) -> bool {
+        self.statuses[match row.status {
             Status::Solved => 0,
             Status::OutOfRange => 1,
             Status::NotSolved => 2,

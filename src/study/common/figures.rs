@@ -260,7 +260,7 @@ impl<'a> SolvedConverter<'a> {
         let phases = &self.state.phases;
         let legs = self.point.drive.legs();
         let blocking = switches(phases.len(), legs).filter(|switch| switch.blocks(legs));
-        let each = blocking.map(|switch| {
+        let products = blocking.map(|switch| {
             let voltage = match &self.voltages {
                 None => self.point.input_voltage.0,
                 Some(voltages) => {
@@ -273,12 +273,12 @@ impl<'a> SolvedConverter<'a> {
             };
             voltage * scale * switch.current(phases).peak.0
         });
-        each.sum()
+        products.sum()
     }
 
     /// Σ R Irms² and what the rectifiers drop.
     fn loss(&self) -> f64 {
-        let of = |(k, p): (usize, &PhaseState)| {
+        let loss_of_phase = |(k, p): (usize, &PhaseState)| {
             let tank = &self.converter.tanks[k];
             let clamp = |v: Volt, d: Volt| self.point.rectifier.clamp_voltage(1.0, v, d);
             let (with, without) = (
@@ -289,6 +289,6 @@ impl<'a> SolvedConverter<'a> {
                 (with - without) * p.output_current.0 / self.point.rectifier.current_gain(1.0);
             tank.series_resistance.0 * p.rms_current.0.powi(2) + rectifier
         };
-        self.state.phases.iter().enumerate().map(of).sum()
+        self.state.phases.iter().enumerate().map(loss_of_phase).sum()
     }
 }

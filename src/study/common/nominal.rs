@@ -142,7 +142,7 @@ pub(in crate::study) fn settled(
     if let [one] = configurations(request)[..] {
         return Ok((in_configuration(request, one), None));
     }
-    let choice = ConfigurationChoice::of(scenario, nominal, request, method);
+    let choice = ConfigurationChoice::for_request(scenario, nominal, request, method);
     match choice.taken() {
         Some(taken) => Ok((taken.point.clone(), Some(choice))),
         None => Err(BaselineError::NoConfiguration {

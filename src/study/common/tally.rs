@@ -58,8 +58,9 @@ impl Tally {
                     return;
                 }
                 for n in 0..batch.len() {
-                    if let (Status::Solved, row) = batch.row(n, c) {
-                        distribution.push(batch.first + n as u64, row[column]);
+                    let row = batch.row(n, c);
+                    if row.status == Status::Solved {
+                        distribution.push(batch.first + n as u64, row.figures[column]);
                     }
                 }
             });

@@ -68,7 +68,7 @@ fn solve(
     let mut found = vec![Vec::new(); cases.len()];
     session.evaluate(&plan, samples, |batch| {
         for (case, found) in found.iter_mut().enumerate() {
-            let rows = (0..batch.len()).map(|n| batch.row(n, case).1);
+            let rows = (0..batch.len()).map(|n| batch.row(n, case).figures);
             found.extend(rows.map(|row| [row[0], row[1]]));
         }
         Ok(())

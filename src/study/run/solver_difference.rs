@@ -28,7 +28,8 @@ impl SolverComparison {
     }
 }
 
-fn ratio((exact, averaged): (f64, f64)) -> Option<f64> {
+fn ratio(exact_averaged: (f64, f64)) -> Option<f64> {
+    let (exact, averaged) = exact_averaged;
     (averaged > 0.0).then(|| exact / averaged)
 }
 

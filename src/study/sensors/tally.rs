@@ -108,8 +108,8 @@ impl SampleTally {
         let rows: Vec<&[f64]> = columns
             .iter()
             .map(|c| batch.row(n, *c))
-            .filter(|(status, _)| *status == Status::Solved)
-            .map(|(_, row)| row)
+            .filter(|row| row.status == Status::Solved)
+            .map(|row| row.figures)
             .collect();
         if rows.len() == columns.len() {
             let sample = batch.first + n as u64;

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::verification::{VerificationResult, verification_result};
-use crate::report::format::json::{MissedMost, binding};
+use crate::report::format::json::MissedMost;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::statistics::Yield;
 use crate::study::bands::cheapest::{Cheapest, Ending, Offered, Priced, PricedSet, TriedSet};
@@ -148,6 +148,6 @@ fn searched_set(best: &TriedSet) -> SearchedSet {
     SearchedSet {
         set: set_with_price(&best.choice),
         searched_yield: best.good,
-        binding: best.binding.as_ref().map(binding),
+        binding: best.binding.as_ref().map(MissedMost::new),
     }
 }

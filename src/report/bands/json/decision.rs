@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::widest::varied_key;
 use crate::converter::{Arrangement, Parameter};
-use crate::report::format::json::{MissedMost, binding};
+use crate::report::format::json::MissedMost;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::statistics::{Verdict, Yield};
 use crate::study::bands::{ArrangementBands, Bands, ProposalSource, Subject, WidestBand};
@@ -86,7 +86,7 @@ pub(super) fn decision(bands: &Bands) -> BandsDecision {
     BandsDecision {
         verdict: chain.map(|part| part.verdict),
         margin: together.and_then(WidestBand::margin),
-        binding: together.and_then(WidestBand::binding).map(binding),
+        binding: together.and_then(WidestBand::binding).map(MissedMost::new),
         bands_to_specify: bands_to_specify(bands),
         widest_pair: widest_pair(bands),
         critical_band: chain.and_then(ArrangementBands::critical).map(critical_band),
@@ -124,6 +124,6 @@ fn critical_band(row: &WidestBand) -> CriticalBand {
         margin_in_the_search: row.room(),
         passing_at_present: row.passing_at_present(),
         passing_if_exact: row.exact.successes,
-        binding: row.binding().map(binding),
+        binding: row.binding().map(MissedMost::new),
     }
 }

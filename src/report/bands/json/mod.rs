@@ -16,10 +16,10 @@ use self::decision::{BandsDecision, decision};
 use self::trade_off::{TradeOff, trade_off};
 use self::widest::{ArrangementResult, arrangement_result};
 use super::words::names;
-use crate::report::format::json::{LimitsInForce, limits, tolerances};
+use crate::report::format::json::LimitsInForce;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
-use crate::report::format::tolerance::TolerancesInForce;
+use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::scenario::Scenario;
 use crate::statistics::Confidence;
 use crate::study::bands::Bands;
@@ -101,8 +101,8 @@ pub(in crate::report::bands) fn summary(
         verification_runs: bands.verifications,
         verification_samples: VERIFICATION_FACTOR * bands.settings.samples,
         starting_bands: names::starting_bands(bands),
-        limits: limits(scenario),
-        tolerances: tolerances(scenario),
+        limits: LimitsInForce::new(scenario),
+        tolerances: ToleranceInForce::all(&scenario.tolerances),
         method: method(scenario, bands),
         decision: decision(bands),
         confidence: StatementsConfidence {

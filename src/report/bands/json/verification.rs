@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::report::bands::words::names::outcome;
-use crate::report::format::json::{MissedMost, binding};
+use crate::report::format::json::MissedMost;
 use crate::statistics::Yield;
 use crate::study::bands::verification::Verification;
 
@@ -28,6 +28,6 @@ pub(super) fn verification_result(run: &Verification, target: f64) -> Verificati
         verified_yield: run.good,
         meets: run.meets,
         result: outcome(run.good.verdict(target)),
-        binding: run.binding.as_ref().map(binding),
+        binding: run.binding.as_ref().map(MissedMost::new),
     }
 }

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::verification::{VerificationResult, verification_result};
-use crate::report::format::json::{MissedMost, binding};
+use crate::report::format::json::MissedMost;
 use crate::statistics::{Verdict, Yield};
 use crate::study::bands::line_search::TriedBand;
 use crate::study::bands::verification::Verification;
@@ -133,7 +133,7 @@ fn starting_result(part: &ArrangementBands) -> StartingResult {
         stream: part.present.source.stream,
         verified_yield: part.present.good,
         verdict: part.verdict,
-        binding: part.present.binding.as_ref().map(binding),
+        binding: part.present.binding.as_ref().map(MissedMost::new),
     }
 }
 
@@ -161,7 +161,7 @@ fn widest_result(row: &WidestBand, bands: &Bands) -> WidestResult {
         confirmed: row.confirmed().map(|run| run.at),
         margin: row.margin(),
         limited_by: bands.limited_by(row).map(band_limit),
-        binding: row.binding().map(binding),
+        binding: row.binding().map(MissedMost::new),
         verification_runs: row.verifications.iter().map(verification).collect(),
         points: row.search.points.iter().map(search_point).collect(),
         trend_violations: violations.map(|(narrow, wide)| [narrow, wide]).collect(),
@@ -181,7 +181,7 @@ fn search_point(point: &TriedBand) -> SearchPoint {
         at: point.at,
         searched_yield: point.good,
         meets: point.meets,
-        binding: point.trial.binding.as_ref().map(binding),
+        binding: point.trial.binding.as_ref().map(MissedMost::new),
     }
 }
 

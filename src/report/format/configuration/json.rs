@@ -57,7 +57,7 @@ impl ConfigurationCandidateEntry {
     }
 
     fn new(choice: &ConfigurationChoice, n: usize, candidate: &ConfigurationCandidate) -> Self {
-        let (key_figures, point) = (candidate.key_figures(), &candidate.point);
+        let (figures, point) = (candidate.nominal_figures(), &candidate.point);
         Self {
             drive: point.drive,
             rectifier: point.rectifier,
@@ -67,10 +67,10 @@ impl ConfigurationCandidateEntry {
                 Feasibility::OutOfRange(_) => "out of range",
                 Feasibility::NotSolved(..) => "not solved",
             },
-            switching_frequency: key_figures.map(|m| m.switching_frequency),
-            loss: key_figures.map(|m| m.loss),
-            switch_rms_current: key_figures.map(|m| m.switch_rms_current),
-            frequency_margin: key_figures.map(|m| m.frequency_margin),
+            switching_frequency: figures.map(|m| m.switching_frequency),
+            loss: figures.map(|m| m.loss),
+            switch_rms_current: figures.map(|m| m.switch_rms_current),
+            frequency_margin: figures.map(|m| m.frequency_margin),
             chosen: choice.chosen == Some(n),
             reason: choice.reason(n),
         }

@@ -71,7 +71,7 @@ pub(in crate::report) fn result(choice: &ConfigurationChoice, candidate: usize) 
 /// Cells with frequency, loss and worst switch current; dashes where it does not work.
 pub(in crate::report) fn figures(candidate: &ConfigurationCandidate) -> Markup {
     html! {
-        @match candidate.key_figures() {
+        @match candidate.nominal_figures() {
             Some(m) => {
                 (number(numbers::kilo(m.switching_frequency.0)))
                 (number(numbers::three(m.loss.0)))

@@ -40,7 +40,7 @@ pub(in crate::report) fn lines(choice: &ConfigurationChoice) -> String {
     for (n, candidate) in choice.candidates.iter().enumerate() {
         let name = candidate.point.configuration().name();
         let [frequency, loss, current] =
-            candidate.key_figures().map_or([NONE; 3].map(String::from), |figures| {
+            candidate.nominal_figures().map_or([NONE; 3].map(String::from), |figures| {
                 let current = quantity(figures.switch_rms_current);
                 [quantity(figures.switching_frequency), quantity(figures.loss), current]
             });

@@ -15,10 +15,10 @@ use self::search::SearchSummary;
 use self::sensing::Sensing;
 use self::variant::VariantSummary;
 use super::words;
-use crate::report::format::json::{LimitsInForce, tolerances};
+use crate::report::format::json::LimitsInForce;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
-use crate::report::format::tolerance::TolerancesInForce;
+use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::Verdict;
 use crate::study::sensors::{SensorStudy, Unfinished, Variant};
@@ -92,7 +92,7 @@ pub(super) fn summary(
         complete: study.unfinished.is_none(),
         unfinished: study.unfinished,
         limits: LimitsInForce::new(scenario),
-        tolerances: tolerances(scenario),
+        tolerances: ToleranceInForce::all(&scenario.tolerances),
         sensors: Sensing::new(request),
         verdict: study.verdict(),
         decision: decision(scenario, study),
