@@ -75,16 +75,14 @@ impl Sampling<'_> {
         figures: &[Figure],
         row: &mut [f64],
     ) -> Status {
-        let status = match self.settle(variant_case, drawn, figures, row) {
-            Some(status) => status,
-            None => {
-                let (measured, trims) = row.split_at_mut(figures.len());
-                let measurement = self.session.measurement(figures);
-                let status = measurement.take(drawn.converter, &variant_case.case, measured);
-                trims.fill(if status == Status::Solved { 0.0 } else { f64::NAN });
-                status
-            }
-        };
+        let settled = self.settle(variant_case, drawn, figures, row);
+        let status = settled.unwrap_or_else(|| {
+            let (measured, trims) = row.split_at_mut(figures.len());
+            let measurement = self.session.measurement(figures);
+            let status = measurement.take(drawn.converter, &variant_case.case, measured);
+            trims.fill(if status == Status::Solved { 0.0 } else { f64::NAN });
+            status
+        });
         if variant_case.variant.has_sensors() {
             let phases = drawn.converter.phases() as f64;
             let losses = row.iter_mut().zip(figures).filter(|(_, f)| **f == Figure::Loss);
