@@ -3,31 +3,39 @@
 //! Data flows one way, and each module uses only those before it:
 //!
 //! ```text
-//! units → converter → scenario → population
-//!                   → solver ───────┐
-//!                     statistics → engine → study → report → cli
+//! units → input → scenario → population ┐
+//!       → converter ↗                   ├→ engine → study → report → cli
+//!                   → solver ───────────┘           ↑
+//!         statistics ───────────────────────────────┘
 //! ```
 //!
+//! - [`units`]: henry, farad, … as types;
+//! - [`input`]: quantities, CSV rows, errors that point at a place in a file;
 //! - [`converter`]: parts, bridge chain, drive, rectifier, sharing measures;
 //! - [`scenario`]: TOML text → checked scenario, with all errors of a file at once;
-//! - [`population`]: shapes, lots, random streams, parts files;
-//! - [`solver`]: the exact periodic steady state, and the fundamental-harmonic approximation;
-//! - [`statistics`]: estimates with their intervals;
+//! - [`population`]: shapes, lots, random streams, files of measured parts;
+//! - [`solver`]: the exact periodic steady state, and the averaged (fundamental harmonic) one;
+//! - [`statistics`]: estimates with their intervals; its page has all statistical methods;
 //! - [`engine`]: batches of samples on all threads;
-//! - [`study`]: one file a question;
-//! - [`report`]: the page, the terminal, JSON, Parquet, CSV;
+//! - [`study`]: one folder per question;
+//! - [`report`]: one folder per verb, for page, terminal, JSON, Parquet and CSV;
 //! - [`cli`]: the command line.
 //!
 //! # Validity
 //!
-//! Stiff input and output voltage; linear parts; ideal switching at duty 0.5 without dead time
-//! and output capacitance; ideal diodes with a fixed drop. Dead time, magnetic saturation and
-//! the dynamics of the control loop are outside the model.
+//! Input and output voltages are stiff, and parts are linear. Switching is ideal, at duty 0.5,
+//! without dead time and output capacitance. Diodes are ideal with a fixed drop. Dead time,
+//! magnetic saturation and the dynamics of the control loop are outside the model.
 //!
-//! The averaged solver keeps only fundamentals. It is fast and flatters: on one three-phase
-//! design its sharing error came out 1.1 to 1.3 times too small in the median and 1.9 times at
-//! the 95 % point near resonance, its frequency up to 17 % off. Verdicts for a design review
-//! come from the exact solver.
+//! The averaged solver keeps only fundamentals. It is fast and understates the sharing error. On one
+//! three-phase design its error was 1.1 to 1.3 times too small in the median, and 1.9 times at the
+//! 95 % point near resonance. Its frequency was up to 17 % off. Use the exact solver for verdicts of a
+//! design review.
+//!
+//! # Sources
+//!
+//! [`solver`] has the circuit equations with their sources, [`statistics`] the statistical methods
+//! with theirs. A test beside each published value names where it comes from.
 
 pub mod cli;
 pub mod converter;

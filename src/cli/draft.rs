@@ -32,7 +32,7 @@ pub(super) fn write(arguments: &DraftArguments) -> Result<ExitStatus, CliError> 
     let folder = match file.parent() {
         Some(folder) if folder.as_os_str().is_empty() => Path::new("."),
         Some(folder) => folder,
-        None => return Err(taken(file)),
+        None => return Err(CliError::Input("error: name a file, such as my.toml".to_owned())),
     };
     if !folder.is_dir() {
         let folder = folder.display();

@@ -6,6 +6,7 @@ use std::fs::File;
 use std::path::Path;
 
 use parquet::file::reader::{FileReader, SerializedFileReader};
+use serde_json::Value;
 
 use crate::support::{TELECOM, entries, folder_with, json, succeed};
 
@@ -165,4 +166,49 @@ fn what_is_described_wrongly_is_seen() {
         &["loss_W", "current_12_A", "new"].map(str::to_owned),
     );
     assert_eq!(seen, ["new is not described", "gone is described but not there"]);
+}
+
+/// The schemas of a key's value, through lists, maps, references and alternatives.
+fn of_key<'a>(schema: &'a Value, whole: &'a Value, key: &str) -> Vec<&'a Value> {
+    let Some(object) = schema.as_object() else { return Vec::new() };
+    let mut found: Vec<&Value> = schema["properties"].get(key).into_iter().collect();
+    for (name, value) in object {
+        let inside: Vec<&Value> = match (name.as_str(), value) {
+            ("$ref", Value::String(path)) => {
+                whole.pointer(path.trim_start_matches('#')).into_iter().collect()
+            }
+            ("anyOf" | "oneOf" | "allOf" | "prefixItems", Value::Array(parts)) => {
+                parts.iter().collect()
+            }
+            ("items" | "additionalProperties", part) => vec![part],
+            _ => Vec::new(),
+        };
+        found.extend(inside.into_iter().flat_map(|part| of_key(part, whole, key)));
+    }
+    found
+}
+
+/// Whether the summary of a verb has a key at a path such as `cheapest.runs`.
+fn has_path(schema: &Value, verb: &str, path: &str) -> bool {
+    let verbs = schema["oneOf"].as_array().unwrap();
+    let summary = verbs.iter().filter(|summary| summary["title"] == verb);
+    let ends = path.split('.').fold(summary.collect(), |schemas: Vec<&Value>, key| {
+        schemas.into_iter().flat_map(|part| of_key(part, schema, key)).collect()
+    });
+    !ends.is_empty()
+}
+
+#[test]
+fn renamed_keys_are_those_of_the_schema() {
+    let folder = folder_with(&[]);
+    let schema: Value = serde_json::from_str(&succeed(folder.path(), "schema summary")).unwrap();
+    let mut seen = 0;
+    for cells in rows(section(REFERENCE, "## Keys renamed in schema version 2")) {
+        let [verb, old, new] = [0, 1, 2].map(|column| cells[column].replace('`', ""));
+        assert!(has_path(&schema, &verb, &new), "{verb}: {new} is not in the schema");
+        assert!(!has_path(&schema, &verb, &old), "{verb}: {old} is in the schema still");
+        seen += 1;
+    }
+    assert!(seen > 20, "the rows were read: {seen}");
+    assert!(has_path(&schema, "run", "results.yield.lower") && !has_path(&schema, "run", "lower"));
 }

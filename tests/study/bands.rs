@@ -202,7 +202,7 @@ fn kind_search(truth: f64) -> impl Fn(&Tolerances, Draws) -> Trial {
 }
 
 #[test]
-fn a_fresh_run_that_misses_shrinks_the_band_and_looks_again() {
+fn a_verification_run_that_misses_shrinks_the_band_and_another_follows() {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
     let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
@@ -215,7 +215,7 @@ fn a_fresh_run_that_misses_shrinks_the_band_and_looks_again() {
         for (verification, share) in taken.iter().zip(SHRINK) {
             // Each has three digits as it is, so that rounding down changes nothing.
             assert!((verification.at - 0.08 * share).abs() < 1e-15);
-            // Bonferroni (common practice): 5 % shared by four looks.
+            // Bonferroni (common practice): 5 % shared by four runs.
             assert!((verification.good.confidence.get() - 0.9875).abs() < 1e-12);
         }
     }
@@ -224,7 +224,7 @@ fn a_fresh_run_that_misses_shrinks_the_band_and_looks_again() {
 
 /// What is drawn is what is printed: three digits.
 #[test]
-fn proofs_are_taken_at_numbers_that_can_be_written_down() {
+fn verification_runs_are_made_at_numbers_that_can_be_written_down() {
     let tolerances = scenario().tolerances;
     let bands = |at| tolerances.with_band(LR, at);
     let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
@@ -234,20 +234,20 @@ fn proofs_are_taken_at_numbers_that_can_be_written_down() {
     assert_eq!(places, ["0.0789", "0.0765", "0.0718", "0.0623"]);
 }
 
-/// How often does a proof claim a band whose true yield misses the target? No more often than
-/// the confidence allows, however many looks: at a band that just misses, all looks together err
-/// with at most 5 %. One-sided, each look errs with 1.25 %/2. Of 400 proofs, the binomial's mean
+/// How often do verification runs confirm a band whose true yield misses the target? No more often than
+/// the confidence allows, however many runs: at a band that just misses, all runs together err
+/// with at most 5 %. One-sided, each run errs with 1.25 %/2. Of 400 verifications, the binomial's mean
 /// plus four standard deviations.
 #[test]
-fn all_looks_together_keep_the_confidence() {
+fn all_verification_runs_together_keep_the_confidence() {
     let limit = 0.03;
     let scenario = scenario();
-    // At this band the yield is 99 % less a hair at every look: the worst case is a flat line.
+    // At this band the yield is 99 % less a hair at every run: the worst case is a flat line.
     let band = limit / 0.5 / 0.9899;
     let bands = |_: f64| scenario.tolerances.with_band(LR, band);
     let line = BandLine { bands: &bands, present: 0.1, top: 0.5 };
-    let proofs = 400;
-    let wrong = (0..proofs)
+    let verifications = 400;
+    let wrong = (0..verifications)
         .filter(|question| {
             let verifications = with_trials(linear(&[(LR, 0.5)], limit), |t| {
                 verify(&line, band, *question, t).unwrap()
@@ -255,7 +255,7 @@ fn all_looks_together_keep_the_confidence() {
             confirmed(&verifications).is_some()
         })
         .count();
-    let (n, p) = (proofs as f64, 0.025);
+    let (n, p) = (verifications as f64, 0.025);
     assert!((wrong as f64) < n * p + 4.0 * (n * p * (1.0 - p)).sqrt(), "{wrong}");
 }
 
@@ -594,7 +594,7 @@ fn the_two_bands_of_largest_effect_are_traded() {
     assert!(bands.cheapest.is_none() && !bands.is_partial());
 }
 
-/// The trend upside down: an exact part fails, and wide ones pass. No band is proven, and both page
+/// The trend upside down: an exact part fails, and wide ones pass. No band is confirmed, and both page
 /// and terminal say why.
 #[test]
 fn a_trend_upside_down_is_told_and_proves_nothing() {
@@ -697,11 +697,11 @@ fn priced_scenario(lists: &str) -> Scenario {
     Scenario::parse("s.toml", &text).unwrap()
 }
 
-/// 99.5 % pass, 99 % are asked for, and the search draws 3000 samples. As many in a look would show
+/// 99.5 % pass, 99 % are asked for, and the search draws 3000 samples. As many in a verification run would show
 /// it in two cases of three; with four times as many it takes 87 failures or fewer of 12 000 where 60
 /// are expected, which is 3.5 standard deviations (7.7) off.
 #[test]
-fn looks_draw_enough_to_see_what_is_clear_of_the_target() {
+fn verification_runs_draw_enough_to_confirm_what_is_above_the_target() {
     let evaluate = linear(&[(LR, 0.5)], 0.03);
     let mut evaluate = |_: Arrangement, bands: &Tolerances, draw| Ok(evaluate(bands, draw));
     let search = Draws { samples: 3000, ..SEARCH };

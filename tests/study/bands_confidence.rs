@@ -80,7 +80,7 @@ fn distribution(samples: u64, share: f64) -> Vec<f64> {
     sums
 }
 
-/// Its inverse, with the samples of the search and of a look.
+/// Its inverse, with the samples of the search and of a verification run.
 fn failures(share: f64, luck: f64, samples: u64) -> u64 {
     type Table = LazyLock<[Vec<f64>; 2]>;
     const BOTH: [u64; 2] = [SAMPLES, VERIFICATION_FACTOR * SAMPLES];
@@ -217,7 +217,7 @@ fn count(one: impl Fn(u64) -> (Bands, Vec<String>)) -> (BTreeMap<String, u64>, u
         assert!((bands.error_each() - 0.025).abs() < 1e-12);
     }
     for (name, errors) in &each {
-        // One look or one trial takes a quarter of the error that four looks share.
+        // One verification run or one trial takes a quarter of the error that four runs share.
         let permitted = if name.contains("present") { 0.025 / 4.0 } else { 0.025 };
         assert!((*errors as f64) <= at_most(permitted), "{name}: {errors} of {SEARCHES}");
     }
@@ -226,7 +226,7 @@ fn count(one: impl Fn(u64) -> (Bands, Vec<String>)) -> (BTreeMap<String, u64>, u
 }
 
 /// Every set of bands just misses the target, and the seed of the search says that all but the
-/// present ones meet it: whatever is proven is wrong. Nothing can be harder.
+/// present ones meet it: whatever is confirmed is wrong. Nothing can be harder.
 #[test]
 fn a_search_that_is_flattered_proves_no_more_than_it_may() {
     let scenario = scenario();
@@ -247,7 +247,7 @@ fn a_search_that_is_flattered_proves_no_more_than_it_may() {
         (bands, wrong)
     });
     // The check can fail: almost all of the permitted error is used, but for the present bands,
-    // which take one look instead of four.
+    // which take one verification run instead of four.
     assert_eq!(each.len(), 19, "{each:?}");
     let used = each.values().filter(|errors| **errors > SEARCHES / 80).count();
     assert!(used >= 15, "{each:?}");
@@ -256,7 +256,7 @@ fn a_search_that_is_flattered_proves_no_more_than_it_may() {
 
 /// A landscape without any trend: each set of bands by itself is good or just bad, at random.
 #[test]
-fn without_any_trend_what_is_proven_still_holds() {
+fn without_any_trend_what_is_confirmed_still_holds() {
     let scenario = scenario();
     let (each, any) = count(|search| {
         let is_bad = |arrangement: Arrangement, bands: &Tolerances| {

@@ -57,8 +57,8 @@ fn heading(scenario: &Scenario, bands: &Bands) -> String {
     }
     if settings.method == Method::Averaged {
         text.push_str(
-            "The averaged solver underestimates the sharing error. Specify no bands from it: use \
-             --solver exact.\n\n",
+            "The averaged solver underestimates the sharing error. Confirm these bands with --solver \
+             exact.\n\n",
         );
     }
     text
@@ -235,7 +235,7 @@ fn methods(bands: &Bands) -> String {
         "\nMethods\n{}\n{}\n{}\n{}\nThe search resolves bands to {}.\n\n",
         confidence::outcomes(bands),
         confidence::confirmed(bands),
-        confidence::ONE_ROW,
+        confidence::single_rows(bands),
         confidence::statements(bands),
         numbers::short_percent(RESOLUTION),
     )

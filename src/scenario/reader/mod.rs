@@ -9,6 +9,7 @@ mod description;
 mod field;
 mod pair;
 mod table;
+mod tables;
 mod values;
 
 use std::cell::RefCell;

@@ -30,12 +30,12 @@ pub fn scaled(present: &Tolerances, widest: f64, factor: f64) -> Tolerances {
     })
 }
 
-/// What search and proof of a row come to.
+/// What the search and the verification runs of a row come to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum BandOutcome {
     /// Even a band of zero misses the target, by the upper end of the interval.
     NoneMeets,
-    /// The samples do not tell: no look confirms the place found, or, without one, not even a band
+    /// The samples do not tell: no verification run confirms the place found, or, without one, not even a band
     /// of zero was seen to meet the target, or to miss it.
     Open(Option<f64>),
     /// Nothing wider was allowed.
@@ -62,7 +62,7 @@ pub struct WidestBand {
 }
 
 impl WidestBand {
-    /// What search and proof come to.
+    /// What the search and the verification runs come to.
     pub fn outcome(&self) -> BandOutcome {
         match (self.search.widest(), self.confirmed()) {
             (None, _) if self.misses => BandOutcome::NoneMeets,
@@ -91,7 +91,7 @@ impl WidestBand {
     }
 
     /// What the place found by the search is of the present one, 0 where it found none. Rows are
-    /// compared by it, because all searches draw the same samples, and proofs do not.
+    /// compared by it, because all searches draw the same samples, and verification runs do not.
     pub fn room(&self) -> f64 {
         let found = self.search.widest().filter(|_| self.present > 0.0);
         found.map_or(0.0, |point| point.at / self.present)
@@ -215,7 +215,7 @@ pub struct Bands {
     /// The bands that all but the cheapest set start from: the scenario's, or the set on offer.
     pub present: Tolerances,
     /// Whether parts on offer have no tolerance in the scenario, so that `present` is the cheapest
-    /// set on offer that was proven; where none was, nothing else is asked.
+    /// set on offer that was confirmed; where none was, nothing else is asked.
     pub on_offer: bool,
     /// Whether parts have prices: then only what is on offer is proposed.
     pub priced: bool,
@@ -229,7 +229,8 @@ pub struct Bands {
     pub map: Option<TradeMap>,
     /// Number of trials made with as many samples as the search.
     pub trials: u64,
-    /// Number of looks at fresh seeds, with [`VERIFICATION_FACTOR`](super::looks::LOOK_TIMES) the samples.
+    /// Number of verification runs, with
+    /// [`VERIFICATION_FACTOR`](super::verification::VERIFICATION_FACTOR) times the samples.
     pub verifications: u64,
     /// What was left to do when the user asked to stop.
     pub unfinished: Vec<BandsStep>,
@@ -289,8 +290,8 @@ impl Bands {
 
     /// Number of statements made, each of which may be wrong.
     pub fn statements(&self) -> usize {
-        let [proofs, single] = self.by_kind();
-        proofs + single
+        let [verified, single] = self.by_kind();
+        verified + single
     }
 
     /// Statements that may use the whole permitted error: every line put on fresh samples, the
@@ -318,8 +319,8 @@ impl Bands {
 
     /// The confidence with which all statements hold together (Bonferroni); 0 says nothing.
     pub fn confidence_together(&self) -> f64 {
-        let [proofs, single] = self.by_kind().map(|n| n as f64);
-        let errors = proofs * self.error_each() + single * self.rule.shared.two_sided_tail();
+        let [verified, single] = self.by_kind().map(|n| n as f64);
+        let errors = verified * self.error_each() + single * self.rule.shared.two_sided_tail();
         (1.0 - errors).max(0.0)
     }
 

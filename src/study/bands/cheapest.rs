@@ -5,7 +5,7 @@
 //! that fails is narrowed, part by part, to a smallest set that still fails (a *core*), and
 //! everything at least as wide in every part is struck out untried, because wider bands do no
 //! better. Parts of unlike shape or lot share are neither wider nor narrower than each other:
-//! between them nothing is struck out. The trend is checked where it matters: whatever stands one
+//! between them nothing is struck out. The trend is checked where it matters: whatever is one
 //! step narrower than the answer must pass too.
 
 use super::rule::VERIFICATIONS;
@@ -18,7 +18,7 @@ use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
 use crate::study::common::trials::Trial;
 
-/// The most trials; beyond them the cheapest set seen to pass stands, without being proven the
+/// The most trials; beyond them the cheapest set seen to pass is given, without being shown to be the
 /// cheapest.
 const TRIALS: u64 = 400;
 /// The most trials that tell cheaper sets which miss the target from those left open.
@@ -155,7 +155,7 @@ pub enum Ending {
     Confirmed,
     /// No set on offer was seen to pass.
     NoneMeets,
-    /// All looks at fresh seeds missed.
+    /// All verification runs missed.
     NotConfirmed,
     /// The most trials were made: a cheaper set may exist.
     TooManyTrials,
@@ -183,12 +183,12 @@ pub struct Cheapest {
     pub choice: Option<PricedSet>,
     /// Runs on fresh seeds, in their order; the choices that missed were struck out.
     pub verifications: Vec<Verification>,
-    /// Number of sets cheaper than the one proven, or of all sets where none was, that neither
+    /// Number of sets cheaper than the confirmed one, or of all sets where none was, that neither
     /// missed the target nor are as wide as one that did: they may meet it.
     pub open: usize,
     /// The cheapest of them.
     pub passed_over: Vec<PricedSet>,
-    /// Where none was proven, the listed set of which most samples of the search passed.
+    /// Where none was confirmed, the listed set of which most samples of the search passed.
     pub best: Option<TriedSet>,
     /// Trials made on the seed of the search.
     pub trials: u64,

@@ -24,7 +24,7 @@ const RISE: f64 = 3.0;
 pub struct BandLine<'a> {
     /// The bands at a place, from 0.
     pub bands: &'a dyn Fn(f64) -> Tolerances,
-    /// Where the scenario stands.
+    /// The band of the scenario, or 1 for a factor.
     pub present: f64,
     /// The last place allowed, above 0.
     pub top: f64,

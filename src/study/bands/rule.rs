@@ -17,7 +17,7 @@ pub struct Rule {
     pub target: f64,
     /// The scenario's confidence level.
     pub plain: Confidence,
-    /// The level of every search and of each look of a proof.
+    /// The level of every search and of each verification run.
     pub shared: Confidence,
     /// The level of each point of a map.
     pub map: Confidence,

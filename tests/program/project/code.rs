@@ -191,6 +191,11 @@ fn shared_names(files: &Files) -> Vec<String> {
 }
 
 #[test]
+fn no_two_types_have_one_name() {
+    assert_eq!(shared_names(&files_of_the_crate()), Vec::<String>::new());
+}
+
+#[test]
 fn types_of_one_name_are_seen() {
     let seen = |first: &str, second: &str| {
         shared_names(&super::texts(&[("a.rs", first), ("b.rs", second)]))

@@ -3,6 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use clap::CommandFactory;
+
 use super::{root, sources};
 
 /// Most lines of a document.
@@ -48,6 +50,21 @@ fn documents_are_short() {
     }
     assert!(is_too_long("README.md", &"line\n".repeat(201)));
     assert!(!is_too_long("README.md", &"line\n".repeat(200)));
+}
+
+/// Verbs in the first column of a table, in its order.
+fn verbs_in_table(text: &str) -> Vec<&str> {
+    let rows = text.lines().filter_map(|line| line.strip_prefix("| `fairphase "));
+    rows.filter_map(|row| row.split([' ', '`']).next()).collect()
+}
+
+#[test]
+fn the_table_of_commands_is_that_of_the_program() {
+    let text = fs::read_to_string(root().join("README.md")).unwrap();
+    let command = fairphase::cli::Cli::command();
+    let verbs: Vec<&str> = command.get_subcommands().map(clap::Command::get_name).collect();
+    assert_eq!(verbs_in_table(&text), verbs);
+    assert_eq!(verbs_in_table("| `fairphase a X` | b |\n| `fairphase c` | d |"), ["a", "c"]);
 }
 
 /// Paths in backticks that do not exist.

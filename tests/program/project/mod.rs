@@ -1,5 +1,5 @@
 //! Rules of the project itself.
-#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(missing_docs, unreachable_pub, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 use std::fs;
 use std::path::{Path, PathBuf};

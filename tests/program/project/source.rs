@@ -70,12 +70,11 @@ impl Crate {
                 Item::Mod(child) => {
                     let child_name = child.ident.to_string();
                     let child_path = [path.clone(), vec![child_name.clone()]].concat();
-                    match &child.content {
-                        Some((_, inside)) => self.read_items(files, child_path, name, inside),
-                        None => {
-                            let file = child_file(files, &path, &child_name);
-                            self.read_file(files, child_path, &file);
-                        }
+                    if let Some((_, inside)) = &child.content {
+                        self.read_items(files, child_path, name, inside);
+                    } else {
+                        let file = child_file(files, &path, &child_name);
+                        self.read_file(files, child_path, &file);
                     }
                     module.children.insert(child_name);
                 }

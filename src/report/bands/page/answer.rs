@@ -16,7 +16,7 @@ pub(super) fn answer(bands: &Bands) -> Markup {
         @if bands.settings.method == Method::Averaged {
             p class="notice" {
                 strong { "The averaged solver underestimates the sharing error." }
-                " It keeps the fundamental harmonic alone. Specify bands from the exact solver only."
+                " It keeps the fundamental harmonic alone. Confirm these bands with the exact solver."
             }
         }
         p class="lead" { strong { (specify::bands_to_specify(bands)) } }

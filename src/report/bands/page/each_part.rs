@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::runs::bounds;
 use crate::report::bands::words::names::varied;
 use crate::report::bands::words::numbers::{three_digits, width};
-use crate::report::bands::words::{limits, margins, marks, specify};
+use crate::report::bands::words::{confidence, limits, margins, marks, specify};
 use crate::report::format::figures;
 use crate::report::format::names::arrangement;
 use crate::report::format::numbers::{NONE, unbroken, yield_percent};
@@ -24,7 +24,7 @@ pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
         (rows(part, bands))
         @for remark in marks::remarks(part, bands) { p class="remark" { (remark) } }
         p class="remark" {
-            "Margin: widest ÷ present. To widen two bands at once, use the whole set or a pair from the map. "
+            "Margin: widest ÷ present. " (confidence::single_rows(bands)) " "
             (specify::unlisted(bands).unwrap_or_default())
         }
         @for violation in margins::violations(part) { p class="notice" { (violation) } }

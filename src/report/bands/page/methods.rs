@@ -35,7 +35,7 @@ pub(super) fn methods(bands: &Bands) -> Markup {
                  the observed yield still meets the target. More samples may show a wider band."
             }
             dt { "Confidence" }
-            dd { (confidence::ONE_ROW) " " (confidence::statements(bands)) }
+            dd { (confidence::single_rows(bands)) " " (confidence::statements(bands)) }
         }
     }
 }

@@ -7,9 +7,12 @@ use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 
 /// The three outcomes.
 pub(in crate::report) fn outcomes(bands: &Bands) -> String {
+    let map = bands.map.as_ref().map_or_else(String::new, |_| {
+        format!(" On the map it is the {} interval.", short_percent(bands.rule.map.get()))
+    });
     format!(
-        "Meets: the lower end of the yield's {} interval meets the target. Misses: the upper end \
-         is below it. Open: the target is inside the interval, and more samples may decide.",
+        "Meets: the lower end of the yield’s {} interval meets the target. Misses: the upper end \
+         is below it. Open: the target is inside the interval, and more samples may decide.{map}",
         short_percent(bands.rule.shared.get())
     )
 }
@@ -48,6 +51,13 @@ pub(in crate::report) fn statements(bands: &Bands) -> String {
     )
 }
 
-/// That rows do not add up.
-pub(in crate::report) const ONE_ROW: &str = "Each row is a separate statement. To widen two bands \
-at once, use the whole set or a pair from the map.";
+/// That each row is a statement by itself, and what to do for two bands at once.
+pub(in crate::report) fn single_rows(bands: &Bands) -> String {
+    let two = match (bands.proposal().is_some(), bands.map.is_some()) {
+        (true, true) => "To widen two bands at once, use the whole set or a pair from the map.",
+        (true, false) => "To widen two bands at once, use the whole set.",
+        (false, true) => "To widen two bands at once, use a pair from the map.",
+        (false, false) => "It does not hold for two bands widened at once.",
+    };
+    format!("Each row is a separate statement. {two}")
+}

@@ -97,9 +97,6 @@ pub(in crate::report) fn assumed_exact(bands: &Bands) -> Option<String> {
     let exact = Parameter::ALL.into_iter().filter(|p| bands.present.get(*p).is_none());
     let names = listed(exact);
     (!names.is_empty() && !bands.parts.is_empty()).then(|| {
-        format!(
-            "Assumed exact, without a [tolerance] table: {names}. Verdict, margins and map depend \
-             on it."
-        )
+        format!("Assumed exact, without a [tolerance] table: {names}. All results depend on it.")
     })
 }
