@@ -1,4 +1,5 @@
 //! Every summary keeps to the JSON Schema that is derived from the types that are written.
+#![allow(missing_docs, clippy::expect_used, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 use fairphase::report::schema::summary_schema;
 use jsonschema::Validator;

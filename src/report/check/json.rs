@@ -61,7 +61,7 @@ struct NominalResult {
     /// Phase by phase.
     #[serde(rename = "peak_tank_current_A")]
     peak_tank_current: Vec<Ampere>,
-    /// The sharing error that the limit speaks of, a fraction.
+    /// The sharing error that the limit is on, a fraction.
     sharing_error: f64,
     /// Of the driven leg, half-way through their ripple; none in the paralleled arrangement.
     #[serde(rename = "flying_capacitor_voltage_V")]

@@ -19,7 +19,7 @@ const LAST: &str = "summary.json";
 /// Dropped without [`finish`](Self::finish), it takes them with it, and the folders that it made.
 #[derive(Debug)]
 pub struct Folder {
-    // Dropped in this order: the hidden folder before those that it stands in.
+    // Dropped in this order: the hidden folder before those around it.
     making: TempDir,
     out: PathBuf,
     made: Made,
@@ -30,7 +30,7 @@ pub struct Folder {
 struct Made(Vec<PathBuf>);
 
 impl Made {
-    /// Makes a folder and those that it stands in.
+    /// Makes a folder and those around it.
     fn all(out: &Path) -> std::io::Result<Self> {
         let missing = out.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists());
         let made = Self(missing.map(Path::to_owned).collect());
@@ -149,7 +149,7 @@ struct Earlier {
 }
 
 impl Earlier {
-    /// Reads the summary in a folder; none where it is not one of this program, or speaks of files
+    /// Reads the summary in a folder; none where it is not one of this program, or lists files
     /// elsewhere.
     fn read(out: &Path) -> Option<Self> {
         let text = fs::read_to_string(out.join(LAST)).ok()?;

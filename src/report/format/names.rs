@@ -1,6 +1,6 @@
 //! Names of things as a person reads them, on the terminal and on pages: one table, in two lengths.
 //!
-//! The short name heads a column or stands in a cell; the long one stands in a sentence. Keys of
+//! The short name is for columns and cells, the long one for sentences. Keys of
 //! files and scenarios live beside the types that they name; numbers live in `numbers`.
 
 use super::numbers::{given_percent, quantity};
@@ -120,7 +120,7 @@ pub(in crate::report) fn formula(measure: Measure) -> &'static str {
     }
 }
 
-/// The sharing error that the limit speaks of.
+/// The sharing error that the limit is on.
 pub(in crate::report) fn sharing(Sharing { share, measure }: Sharing) -> String {
     format!("{} of the {}", measure.name(), shared(share).long)
 }
@@ -190,7 +190,7 @@ pub(in crate::report) fn side(side: Side) -> &'static str {
     }
 }
 
-/// A solver; the long name stands where it is read first.
+/// A solver; the long name is used where it is read first.
 pub(in crate::report) fn method(method: Method) -> Term {
     match method {
         Method::Exact => term("exact", "exact"),

@@ -1,14 +1,14 @@
 //! Numbers as a person reads them, on the terminal and on pages: the only place that says how many
 //! digits a number has.
 //!
-//! Blanks inside a number and before its unit are no-break spaces, so that a unit never stands alone
+//! Blanks inside a number and before its unit are no-break spaces, so that a unit is never alone
 //! on a line; the terminal prints them as blanks. Below zero there is a minus sign, not a hyphen, and
 //! what rounds to zero has no sign. Names of things live in `names`; numbers in files are not
 //! formatted here.
 
 use crate::statistics::{Confidence, Interval, Yield};
 
-/// What stands where there is no number.
+/// Written where there is no number.
 pub(in crate::report) const NONE: &str = "–";
 
 /// The text with blanks at which no line breaks.

@@ -11,7 +11,7 @@ use crate::study::common::curve::{POINTS, Peak, VoltageRange};
 use crate::study::gain::{ConfigurationGain, Coverage, Gain, LoadCurve, PointGain};
 use crate::units::{Ampere, Hertz, Volt};
 
-/// What `gain` found. The curves themselves stand in `gain.csv`.
+/// What `gain` found. The curves themselves are in `gain.csv`.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct GainResults {
     /// The arrangement of the curves.

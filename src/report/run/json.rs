@@ -76,7 +76,7 @@ struct CaseEntry {
     /// Samples that miss each limit, by its name; `regulation` counts those that are out of range
     /// or not solved.
     missed: BTreeMap<String, u64>,
-    /// The sharing error that the limit speaks of, a fraction.
+    /// The sharing error that the limit is on, a fraction.
     sharing_error: Option<KeyFigures>,
     /// All sharing errors, by shared quantity and measure; fractions.
     sharing_errors: BTreeMap<String, Option<KeyFigures>>,
@@ -103,7 +103,7 @@ struct CaseEntry {
     /// Figures of every phase, switch and flying capacitor, by the columns of `samples.parquet`;
     /// the names end with the unit.
     figures: BTreeMap<String, KeyFigures>,
-    /// Of the sharing error that the limit speaks of; null where nothing was solved.
+    /// Of the sharing error that the limit is on; null where nothing was solved.
     histogram: Option<Histogram>,
     /// Yield of the sharing error alone against its limit.
     yield_curve: Vec<YieldPointEntry>,

@@ -40,7 +40,7 @@ pub struct Samples {
 }
 
 impl Samples {
-    /// Opens the file; `sharing` is the figure that stands as `sharing_error`.
+    /// Opens the file; `sharing` is the figure written as `sharing_error`.
     ///
     /// # Errors
     ///

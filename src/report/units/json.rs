@@ -11,7 +11,7 @@ use crate::solver::Method;
 use crate::study::units::{Listed, UnitResult};
 use crate::units::{Ampere, Hertz};
 
-/// What `units` found. All currents of all phases stand in `units.csv`.
+/// What `units` found. All currents of all phases are in `units.csv`.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct UnitsResults {
     /// Which sharing error is meant.

@@ -97,7 +97,7 @@ fn names_of(first: Option<&[UnitResult]>, result: &UnitResult) -> Markup {
     }
 }
 
-/// A row a phase; what belongs to the whole converter stands once, beside the first.
+/// A row a phase; what belongs to the whole converter is written once, beside the first.
 fn solved(first: Option<&[UnitResult]>, result: &UnitResult, state: &SteadyState) -> Markup {
     let whole = |text: String| html! { td class="number" rowspan=(state.phases.len()) { (text) } };
     html! {

@@ -41,7 +41,7 @@ pub struct NominalCase {
     pub baseline: Baseline,
     /// Switching frequency that the averaged solver finds; none where it finds no steady state.
     pub averaged_frequency: Option<Hertz>,
-    /// The sharing error that the limit speaks of, a fraction.
+    /// The sharing error that the limit is on, a fraction.
     pub sharing_error: f64,
     /// RMS current of the tank that carries most.
     pub tank_rms_current: Ampere,

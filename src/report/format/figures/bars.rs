@@ -11,7 +11,7 @@ const UPWARDS: Ends = Ends { from: HEIGHT - 44.0, to: 24.0 };
 /// A part's band.
 #[derive(Debug)]
 pub(in crate::report) struct Bar {
-    /// What stands before it.
+    /// The label before it.
     pub label: String,
     /// The present band.
     pub present: f64,
@@ -20,8 +20,8 @@ pub(in crate::report) struct Bar {
 }
 
 /// Row by row a tick at the present band and a bar from there to the widest one: filled where
-/// there is room, hatched where the band must shrink. Bands stand in equal ratios; below a
-/// thousandth of the widest they stand at the left end.
+/// there is room, hatched where the band must shrink. Bands are drawn by equal ratios; below a
+/// thousandth of the widest they are drawn at the left end.
 pub(in crate::report) fn band_bars(name: &Name, axis_name: &str, bars: &[Bar]) -> Markup {
     let longest = bars.iter().map(|bar| bar.label.chars().count()).max().unwrap_or(0);
     let left = 16.0 + 6.4 * longest as f64;
@@ -89,7 +89,7 @@ pub(in crate::report) struct Chart<'a> {
 /// ring.
 pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
     let end = |n: usize| chart.axes[n].last().copied().unwrap_or(1.0);
-    // Half a step more than the grid, so that its outermost points stand clear of the frame.
+    // Half a step more than the grid, so that its outermost points are clear of the frame.
     let x = Axis::linear(0.0, 1.04 * end(0), ACROSS);
     let y = Axis::linear(0.0, 1.04 * end(1), UPWARDS);
     let centres: Vec<(f64, f64)> = chart.axes[1]

@@ -29,7 +29,7 @@ pub(in crate::report) struct GainLine {
 pub(in crate::report) struct Dot {
     /// Place along the axes.
     pub at: (f64, f64),
-    /// What stands beside it.
+    /// The label beside it.
     pub label: String,
     /// Whether the operating point takes this configuration.
     pub taken: bool,

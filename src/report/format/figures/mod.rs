@@ -41,7 +41,7 @@ pub(in crate::report) struct Name {
 pub(in crate::report) struct Mark {
     /// Where.
     pub value: f64,
-    /// What stands beside it.
+    /// The label beside it.
     pub label: String,
 }
 
@@ -77,7 +77,7 @@ impl Axis {
         Self { from, to, logarithmic: from > 0.0, drawn }
     }
 
-    /// The place of a value; values outside stand at the end.
+    /// The place of a value; values outside are drawn at the end.
     fn at(&self, value: f64) -> f64 {
         let along = |x: f64| if self.logarithmic { libm::log(x) } else { x };
         let inside = value.clamp(self.from, self.to);
@@ -290,7 +290,7 @@ pub(in crate::report) type Range = [f64; 5];
 /// A row of a figure of ranges.
 #[derive(Debug)]
 pub(in crate::report) struct RangeRow {
-    /// What stands before it.
+    /// The label before it.
     pub label: String,
     /// Ranges with the classes of their arrangements, from top to bottom.
     pub ranges: Vec<(&'static str, Range)>,

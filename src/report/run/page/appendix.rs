@@ -9,7 +9,7 @@ use crate::report::format::{command, names, numbers};
 use crate::scenario::Scenario;
 use crate::study::run::{CaseResult, Run, SolverComparison, Worst};
 
-/// How far the averaged solver stands from the exact one on this design.
+/// How far the averaged solver differs from the exact one on this design.
 pub(super) fn solvers(run: &Run) -> Markup {
     let head = html! {
         tr {

@@ -15,7 +15,7 @@ use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
 use crate::study::run::Run;
 
-/// Histogram and yield curve of the sharing error that the limit speaks of.
+/// Histogram and yield curve of the sharing error that the limit is on.
 pub(super) fn error(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     if point.cases.iter().all(|(_, case)| case.histogram.is_none()) {
         return html! {
