@@ -2,16 +2,17 @@
 //!
 //! This is own code because the general library statrs 0.19.1 was measured and does not suffice:
 //!
-//! | | statrs | here |
-//! |---|---|---|
-//! | tail probability, 10³ / 10⁶ / 10⁹ trials | off by 1e-12 / 2e-9 / 3e-6, relative | 1e-13 |
-//! | quantile, the smaller of yield and complement | off by 8e-12 / 9e-9 / 3e-9 | 1e-13 |
-//! | time of one quantile | 1.0 / 1.7 / 1.1 µs | 3 / 9 / 37 µs |
-//! | Student quantile, 10⁵ / 10⁶ / 10⁷ degrees | off by 4e-6 / 6e-5 / 7e-2 | 1e-15, by a series |
+//! | | statrs, against this code |
+//! |---|---|
+//! | tail probability, 10³ / 10⁶ / 10⁹ trials | off by 1e-12 / 2e-9 / 3e-6, relative |
+//! | quantile, the smaller of yield and complement | off by 8e-12 / 9e-9 / 3e-9 |
+//! | time of one quantile | 1.0 / 1.7 / 1.1 µs, here 3 / 9 / 37 µs |
+//! | Student quantile, 10⁵ / 10⁶ / 10⁷ degrees | off by 4e-6 / 6e-5 / 7e-2; here a series |
 //!
+//! Published values and closed forms hold this code in `tests/statistics/published`.
 //! Its logarithms of gamma functions cancel, so that digits go with the number of trials. Ranks of
 //! order statistics compare tail probabilities to 1e-12, and [`Yield::samples_to_decide`] asks for
-//! up to 10¹² trials. A study asks for some hundred quantiles, so that their time is below 10 ms.
+//! up to 10¹² trials. A study asks for some hundred quantiles, so that their time does not count.
 //! Also, its elementary functions are those of the platform (see [`normal`]). Here the leading
 //! factor comes from deviances, which do not cancel.
 //!
