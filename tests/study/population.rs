@@ -153,12 +153,12 @@ fn drawn_by_rand_distr(shape: &str, count: usize) -> Vec<f64> {
     let triangular = rand_distr::Triangular::new(-1.0, 1.0, 0.0).unwrap();
     let uniform = rand_distr::Uniform::new(-1.0, 1.0).unwrap();
     let normal = rand_distr::Normal::new(0.0, 0.5).unwrap();
-    let mut draw = || match shape {
+    let draw = || match shape {
         "triangular" => triangular.sample(&mut rng),
         "uniform" => uniform.sample(&mut rng),
         _ => normal.sample(&mut rng),
     };
-    let inside = std::iter::repeat_with(|| draw()).filter(|x| f64::abs(*x) <= 1.0);
+    let inside = std::iter::repeat_with(draw).filter(|x| f64::abs(*x) <= 1.0);
     let mut all: Vec<f64> = inside.take(count).collect();
     all.sort_by(f64::total_cmp);
     all

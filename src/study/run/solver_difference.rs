@@ -19,17 +19,16 @@ impl SolverComparison {
     /// Median sharing error, exact over averaged; none where there is none or the averaged one is
     /// zero.
     pub fn median_ratio(&self) -> Option<f64> {
-        self.median.and_then(ratio)
+        self.median.and_then(|(exact, averaged)| ratio(exact, averaged))
     }
 
     /// 95 % quantile of the sharing error, exact over averaged; none as for the median.
     pub fn p95_ratio(&self) -> Option<f64> {
-        self.p95.and_then(ratio)
+        self.p95.and_then(|(exact, averaged)| ratio(exact, averaged))
     }
 }
 
-fn ratio(exact_averaged: (f64, f64)) -> Option<f64> {
-    let (exact, averaged) = exact_averaged;
+fn ratio(exact: f64, averaged: f64) -> Option<f64> {
     (averaged > 0.0).then(|| exact / averaged)
 }
 

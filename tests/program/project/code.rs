@@ -142,6 +142,11 @@ fn tuple_parameters(files: &Files) -> Vec<String> {
 }
 
 #[test]
+fn no_parameter_is_a_tuple() {
+    assert_eq!(tuple_parameters(&files_of_the_crate()), Vec::<String>::new());
+}
+
+#[test]
 fn tuples_among_parameters_are_seen() {
     let seen = |text: &str| tuple_parameters(&super::texts(&[("a.rs", text)]));
     for text in
