@@ -73,6 +73,36 @@ fn every_file_column_and_key_is_described() {
     check_files(folder.path());
     check_columns(folder.path());
     check_keys(folder.path());
+    check_pages(folder.path());
+}
+
+/// Names of sections that a description begins its items with, `- **Name** and **Other** tell …`.
+fn described_sections(heading: &str) -> Vec<String> {
+    let items = section(REFERENCE, heading).filter(|line| line.starts_with("- **"));
+    items.flat_map(|line| line.split("**").skip(1).step_by(2).map(str::to_owned)).collect()
+}
+
+/// Sections of a page, by their headings.
+fn sections(page: &str) -> Vec<String> {
+    let headings = page.split("<h2").skip(1).filter_map(|rest| rest.split_once('>'));
+    let texts = headings.filter_map(|(_, rest)| rest.split_once("</h2>"));
+    texts.map(|(text, _)| text.to_owned()).collect()
+}
+
+/// Every section of a page is described, but for those of operating points, and no other.
+fn check_pages(folder: &Path) {
+    let common = described_sections("## Sections of several pages");
+    for (verb, _) in VERBS {
+        let page = fs::read_to_string(folder.join(verb).join("report.html")).unwrap();
+        let points = TELECOM.split("name = \"").skip(1).filter_map(|rest| rest.split('"').next());
+        let points: Vec<&str> = points.collect();
+        let found: Vec<String> = sections(&page)
+            .into_iter()
+            .filter(|name| !common.contains(name) && !points.contains(&name.as_str()))
+            .collect();
+        let wrong = differences(&described_sections(&format!("## The page of `{verb}`")), &found);
+        assert!(wrong.is_empty(), "page of {verb}: {wrong:?}");
+    }
 }
 
 fn check_files(folder: &Path) {

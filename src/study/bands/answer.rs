@@ -230,7 +230,7 @@ pub struct Bands {
     /// Number of trials made with as many samples as the search.
     pub trials: u64,
     /// Number of verification runs, with
-    /// [`VERIFICATION_FACTOR`](super::verification::VERIFICATION_FACTOR) times the samples.
+    /// [`VERIFICATION_FACTOR`](super::rule::VERIFICATION_FACTOR) times the samples.
     pub verifications: u64,
     /// What was left to do when the user asked to stop.
     pub unfinished: Vec<BandsStep>,

@@ -1,8 +1,8 @@
 //! The main question: how probable is it, over all parts and operating points, that sharing stays
 //! within the limit and no switch is overloaded?
 //!
-//! [`run`] goes through all samples ([`sampling`]), solves the first ones with both solvers
-//! ([`comparison`]) and reads the results from what was kept ([`evaluation`]).
+//! [`run`] goes through all samples (`sampling`), solves the first ones with both solvers
+//! (`comparison`) and reads the results from what was kept (`evaluation`).
 
 mod arrangement_ratio;
 mod comparison;

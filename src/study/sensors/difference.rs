@@ -14,7 +14,7 @@ pub struct VariantDifference {
     /// Yield, with its paired interval.
     pub good: Difference,
     /// McNemar p-value: the probability of a division at least as uneven if both yields were equal
-    /// ([`PairedCounts::chance`]).
+    /// ([`PairedCounts::p_value`]).
     pub p_value: f64,
     /// Price per good converter; none where one of the two has none.
     pub price_per_good: Option<f64>,
