@@ -39,7 +39,7 @@ pub(super) fn page(scenario: &Scenario, run: &Run) -> String {
         ("version", generator()),
         ("phases", scenario.phases.to_string()),
         ("samples", numbers::count(run.settings.samples)),
-        ("samples of", run.source.to_string()),
+        ("random numbers", run.source.to_string()),
         ("solver", names::method(run.settings.method).long.to_owned()),
     ];
     let inside = html! {
