@@ -7,20 +7,21 @@ use clap::{Args, ValueHint};
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
+use super::output::note;
 use super::progress;
 use super::question::{Answer, Completion, Question};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::folder::Folder;
 use crate::report::grades::report;
-use crate::scenario::{Asked, Scenario, file_name};
+use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::allocation::{
     AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
-use crate::study::grades::grades as study;
+use crate::study::grades::{fewest_samples, grades as study};
 
 /// The command line of `grades`.
 #[derive(Debug, Args)]
@@ -57,6 +58,7 @@ impl Question for GradesArguments {
         let stock = self.read_stock(scenario, session.size())?;
         // A folder that cannot be written to is better told before the work than after it.
         let folder = Folder::open(&self.common.out())?;
+        self.mention_too_few_samples(scenario, grades)?;
         let mut bars = progress::StageBars::new(self.common.is_silent());
         let ranking = study(&session, grades, &mut bars)?;
         let stocked = stock.map(|stock| {
@@ -79,6 +81,24 @@ impl Question for GradesArguments {
 }
 
 impl GradesArguments {
+    /// Says before the work that no set can be shown to meet the target, where that is so.
+    fn mention_too_few_samples(
+        &self,
+        scenario: &Scenario,
+        grades: &Grades,
+    ) -> Result<(), CliError> {
+        // Where no number is enough, the scenario's target or confidence is at its very end.
+        let Ok(needed) = fewest_samples(scenario, grades) else { return Ok(()) };
+        let given = self.common.settings(scenario).samples;
+        if given < needed && !self.common.is_silent() {
+            note(&format!(
+                "so few samples ({given}) cannot show that a set meets the target: at least {needed} \
+                 are needed, all passing"
+            ))?;
+        }
+        Ok(())
+    }
+
     fn read_stock(
         &self,
         scenario: &Scenario,
