@@ -45,7 +45,7 @@ fn names_of_files_are_written_out() {
     check_said(run(folder.path(), &["run", "nowhere\u{1b}.toml"]), 2, "nowhere\\u{1b}.toml");
     check_said(run(folder.path(), &["run", "wrong\u{1b}.toml"]), 2, "wrong\\u{1b}.toml:1:9");
     check_said(run(folder.path(), &["run", "\u{202e}", "--samples", "\u{202e}x"]), 2, "\\u{202e}x");
-    check_said(run(folder.path(), &["walk\u{1b}"]), 2, "walk\\u{1b}");
+    check_said(run(folder.path(), &["walk\u{202e}"]), 2, "walk\\u{202e}");
     let arguments = ["run", name, "--samples", "20", "--out", out];
     check_said(run(folder.path(), &arguments), 0, "out\\u{1b}]0;x\\u{7}/report.html");
     let made = folder.path().join(out);
