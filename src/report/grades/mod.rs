@@ -7,6 +7,8 @@ mod csv;
 mod json;
 mod page;
 mod terminal;
+#[cfg(test)]
+mod tests;
 mod words;
 
 pub(in crate::report) use self::json::GradesResults;
