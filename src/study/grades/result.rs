@@ -186,13 +186,17 @@ impl Ranking {
         self.interrupted.is_some()
     }
 
-    /// The recommended set on fresh samples, or on the first ones where there are no others.
+    /// The set that the answer names, on fresh samples, or on the first ones where there are no others.
+    /// [`Self::answer`] tells whether it is recommended.
     pub fn recommended(&self) -> &SetResult {
         self.last_result(&self.sets[self.best])
     }
 
-    /// Whether the recommended set meets the yield target.
+    /// Whether the named set meets the yield target. The samples that it was picked on decide nothing.
     pub fn verdict(&self, target: f64) -> Verdict {
+        if self.shortlist.is_empty() {
+            return Verdict::NotDecided;
+        }
         self.recommended().good.verdict(target)
     }
 

@@ -80,8 +80,8 @@ fn costs(subject: PageSubject, best: &SetResult) -> Markup {
 }
 
 fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
-    let target = given_percent(subject.scenario.limits.yield_target);
-    let relation = match verdict {
+    let target = subject.scenario.limits.yield_target;
+    let relation = match good.verdict(target) {
         Verdict::Pass => "the whole interval meets the target of ",
         Verdict::Fail => "the whole interval misses the target of ",
         Verdict::NotDecided => "the interval holds the target of ",
@@ -92,7 +92,7 @@ fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
             "Yield: " strong { (yield_percent(good.estimate)) } " ("
             (count(good.successes)) " of " (samples(good.trials)) " meet every limit at every \
              operating point). " (level(good.confidence)) " interval " (words::yield_bounds(good))
-            ": " (relation) (target) "."
+            ": " (relation) (given_percent(target)) "."
         }
     }
 }

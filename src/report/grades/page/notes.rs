@@ -77,7 +77,8 @@ pub(super) fn methods(subject: PageSubject) -> Markup {
             dt { "Intervals" }
             dd {
                 "Yields: the two-sided " (confidence) " interval of Clopper and Pearson (Biometrika \
-                 26, 1934, 404–413), on the short lists at a level that allows for the longest list. \
+                 26, 1934, 404–413), each for itself; on the short lists at a level that allows for \
+                 the longest list. \
                  The bounds of a cost are the costs at the bounds of its yield. Differences of \
                  yields: R. G. Newcombe’s method 10 for paired samples (Statistics in Medicine 17, \
                  1998, 2635–2650). Differences of costs: the same rule on the costs at Wilson’s \

@@ -149,9 +149,13 @@ pub(in crate::report::grades) fn cost_count(
     Some(text)
 }
 
-/// A yield, and what it says of the target.
+/// A yield, and what it says of the target; sets that were not tried again have their yield alone,
+/// because their verdicts do not allow for their number.
 pub(in crate::report::grades) fn target_remark(result: &SetResult, target: f64) -> String {
     let good = yield_percent(result.good.estimate);
+    if !result.source.is_fresh() {
+        return format!("{good} on the first samples");
+    }
     match result.good.verdict(target) {
         Verdict::Pass => format!("{good}: meets the target"),
         Verdict::Fail => format!("{good}: misses the target"),
