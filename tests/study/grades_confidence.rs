@@ -24,17 +24,17 @@ const ERROR: f64 = 0.05;
 
 /// Grades of one part at these prices, and one grade of flying capacitors at that price.
 fn scenario(target: &str, prices: &[f64], capacitor: f64) -> Scenario {
-    let mut text = SHELF.replace("\"99 %\"", target);
-    text += "\n[grades]\nquantity = 1000\nother_cost = 10\n";
-    for (n, price) in prices.iter().enumerate() {
-        text += &format!(
+    let grade = |(n, price): (usize, &f64)| {
+        format!(
             "[[grade.turns_ratio]]\nname = \"g{n}\"\nshape = \"uniform\"\nband = \"1 %\"\n\
              price = {price}\n"
-        );
-    }
-    text += &format!(
-        "[[grade.flying_capacitance]]\nname = \"c\"\nshape = \"uniform\"\nband = \"5 %\"\n\
-         price = {capacitor}\n"
+        )
+    };
+    let grades: String = prices.iter().enumerate().map(grade).collect();
+    let text = format!(
+        "{}\n[grades]\nquantity = 1000\nother_cost = 10\n{grades}[[grade.flying_capacitance]]\n\
+         name = \"c\"\nshape = \"uniform\"\nband = \"5 %\"\nprice = {capacitor}\n",
+        SHELF.replace("\"99 %\"", target)
     );
     Scenario::parse("shelf.toml", &text).unwrap_or_else(|errors| panic!("{errors}"))
 }
@@ -48,14 +48,15 @@ fn uniform(rng: &mut ChaCha8Rng) -> f64 {
 /// has a geometric distribution.
 fn passing(samples: usize, good: f64, rng: &mut ChaCha8Rng) -> Flags {
     let mut flags = Flags::all(samples);
-    let mut next = 0.0;
-    while good < 1.0 {
-        next += if good > 0.0 { (uniform(rng).ln() / good.ln()).floor() } else { 0.0 };
-        if next >= samples as f64 {
-            break;
-        }
+    let gap = |rng: &mut ChaCha8Rng| match good {
+        0.0 => 0.0,
+        1.0 => f64::INFINITY,
+        _ => (uniform(rng).ln() / good.ln()).floor(),
+    };
+    let mut next = gap(rng);
+    while next < samples as f64 {
         flags.clear(next as usize);
-        next += 1.0;
+        next += 1.0 + gap(rng);
     }
     flags
 }

@@ -17,15 +17,21 @@ use crate::study::grades::{
 /// Three phases, one operating point, 99 % at 95 % confidence; the data in it are invented.
 const SHELF: &str = include_str!("../../../tests/data/shelf.toml");
 
-fn scenario(grades: usize) -> Scenario {
-    let mut text = format!("{SHELF}\n[grades]\nquantity = 1000\nother_cost = 10\n");
-    for n in 0..grades {
-        text += &format!(
-            "[[grade.turns_ratio]]\nname = \"g{n}\"\nshape = \"uniform\"\nband = \"1 %\"\n\
-             price = {n}\n"
-        );
-    }
+/// So many grades of one part, named by the prefix and their number, which is their price too.
+fn scenario_with(prefix: &str, grades: usize) -> Scenario {
+    let grade = |n: usize| {
+        format!(
+            "[[grade.turns_ratio]]\nname = \"{prefix}{n}\"\nshape = \"uniform\"\n\
+             band = \"1 %\"\nprice = {n}\n"
+        )
+    };
+    let grades: String = (0..grades).map(grade).collect();
+    let text = format!("{SHELF}\n[grades]\nquantity = 1000\nother_cost = 10\n{grades}");
     Scenario::parse("shelf.toml", &text).unwrap()
+}
+
+fn scenario(grades: usize) -> Scenario {
+    scenario_with("g", grades)
 }
 
 /// A comparison where the first samples of each set pass, as many as `good` says; interrupted after
@@ -71,15 +77,15 @@ impl StandIn<'_> {
 }
 
 /// A state of the answer, and how it comes about.
-struct State<'a> {
+struct State {
     answer: RankingAnswer,
     grades: usize,
     samples: usize,
     /// Good samples in the chain and without charge balancing.
-    good: &'a dyn Fn(&GradeSet) -> usize,
+    good: fn(&GradeSet) -> usize,
     evaluations: usize,
     /// What the terminal says.
-    says: &'a [&'a str],
+    says: &'static [&'static str],
 }
 
 fn is_chain(set: &GradeSet) -> bool {
@@ -87,105 +93,101 @@ fn is_chain(set: &GradeSet) -> bool {
 }
 
 /// All states, with one set and with several.
-fn states(check: impl Fn(&State<'_>)) {
-    use RankingAnswer as Answer;
-    let all: [State; 11] = [
-        State {
-            answer: Answer::Recommended,
-            grades: 5,
-            samples: 5000,
-            good: &|set| if is_chain(set) { 5000 } else { 900 },
-            evaluations: 9,
-            says: &["Recommended: n g0 PASS", "lowers the cost per good converter (95 %"],
-        },
-        State {
-            answer: Answer::Recommended,
-            grades: 1,
-            samples: 5000,
-            good: &|_| 5000,
-            evaluations: 9,
-            says: &["Recommended: n g0 PASS", "The only set without it is n g0."],
-        },
-        State {
-            answer: Answer::NotDecided,
-            grades: 5,
-            samples: 5000,
-            good: &|_| 4952,
-            evaluations: 9,
-            says: &["none is shown to meet", "NOT DECIDED", "would show a pass", "another seed"],
-        },
-        State {
-            answer: Answer::NotDecided,
-            grades: 1,
-            samples: 5000,
-            good: &|_| 4948,
-            evaluations: 9,
-            says: &["none is shown to meet", "NOT DECIDED", "would show a fail"],
-        },
-        State {
-            answer: Answer::TooFewSamples,
-            grades: 5,
-            samples: 200,
-            good: &|_| 200,
-            evaluations: 9,
-            says: &["200 samples are too few", "At least 528 samples are needed for any pass"],
-        },
-        State {
-            answer: Answer::Missed,
-            grades: 5,
-            samples: 5000,
-            good: &|_| 4000,
-            evaluations: 9,
-            says: &["all 4 sets on the short list miss the target", "FAIL"],
-        },
-        State {
-            answer: Answer::Missed,
-            grades: 1,
-            samples: 5000,
-            good: &|_| 4000,
-            evaluations: 9,
-            says: &["it misses the target", "FAIL", "The only set without it is"],
-        },
-        State {
-            answer: Answer::NoGoodConverter,
-            grades: 5,
-            samples: 5000,
-            good: &|_| 0,
-            evaluations: 9,
-            says: &["in the samples none makes a good converter", "n g0 misses the limit"],
-        },
-        State {
-            answer: Answer::NoGoodConverter,
-            grades: 2,
-            samples: 5000,
-            good: &|set| if is_chain(set) { 0 } else { 5000 },
-            evaluations: 9,
-            says: &["in the samples none makes", "raises the cost per good converter (95 %"],
-        },
-        State {
-            answer: Answer::NotVerified,
-            grades: 5,
-            samples: 5000,
-            good: &|_| 5000,
-            evaluations: 1,
-            says: &["PARTIAL", "interrupted before the fresh samples", "Not verified"],
-        },
-        State {
-            answer: Answer::NotVerified,
-            grades: 1,
-            samples: 100,
-            good: &|_| 100,
-            evaluations: 1,
-            says: &["PARTIAL", "interrupted before the fresh samples"],
-        },
-    ];
-    all.iter().for_each(check);
-}
+const STATES: [State; 11] = [
+    State {
+        answer: RankingAnswer::Recommended,
+        grades: 5,
+        samples: 5000,
+        good: |set| if is_chain(set) { 5000 } else { 900 },
+        evaluations: 9,
+        says: &["Recommended: n g0 PASS", "lowers the cost per good converter (95 %"],
+    },
+    State {
+        answer: RankingAnswer::Recommended,
+        grades: 1,
+        samples: 5000,
+        good: |_| 5000,
+        evaluations: 9,
+        says: &["Recommended: n g0 PASS", "The only set without it is n g0."],
+    },
+    State {
+        answer: RankingAnswer::NotDecided,
+        grades: 5,
+        samples: 5000,
+        good: |_| 4952,
+        evaluations: 9,
+        says: &["none is shown to meet", "NOT DECIDED", "would show a pass", "another seed"],
+    },
+    State {
+        answer: RankingAnswer::NotDecided,
+        grades: 1,
+        samples: 5000,
+        good: |_| 4948,
+        evaluations: 9,
+        says: &["none is shown to meet", "NOT DECIDED", "would show a fail"],
+    },
+    State {
+        answer: RankingAnswer::TooFewSamples,
+        grades: 5,
+        samples: 200,
+        good: |_| 200,
+        evaluations: 9,
+        says: &["200 samples are too few", "At least 528 samples are needed for any pass"],
+    },
+    State {
+        answer: RankingAnswer::Missed,
+        grades: 5,
+        samples: 5000,
+        good: |_| 4000,
+        evaluations: 9,
+        says: &["all 4 sets on the short list miss the target", "FAIL"],
+    },
+    State {
+        answer: RankingAnswer::Missed,
+        grades: 1,
+        samples: 5000,
+        good: |_| 4000,
+        evaluations: 9,
+        says: &["it misses the target", "FAIL", "The only set without it is"],
+    },
+    State {
+        answer: RankingAnswer::NoGoodConverter,
+        grades: 5,
+        samples: 5000,
+        good: |_| 0,
+        evaluations: 9,
+        says: &["in the samples none makes a good converter", "n g0 misses the limit"],
+    },
+    State {
+        answer: RankingAnswer::NoGoodConverter,
+        grades: 2,
+        samples: 5000,
+        good: |set| if is_chain(set) { 0 } else { 5000 },
+        evaluations: 9,
+        says: &["in the samples none makes", "raises the cost per good converter (95 %"],
+    },
+    State {
+        answer: RankingAnswer::NotVerified,
+        grades: 5,
+        samples: 5000,
+        good: |_| 5000,
+        evaluations: 1,
+        says: &["PARTIAL", "interrupted before the fresh samples", "Not verified"],
+    },
+    State {
+        answer: RankingAnswer::NotVerified,
+        grades: 1,
+        samples: 100,
+        good: |_| 100,
+        evaluations: 1,
+        says: &["PARTIAL", "interrupted before the fresh samples"],
+    },
+];
 
 fn reported(state: &State) -> (Ranking, Report) {
     let scenario = scenario(state.grades);
     let State { samples, good, evaluations, .. } = *state;
-    let ranking = StandIn { samples, good, evaluations }.ranking(&scenario);
+    let ranking = StandIn { samples, good: &good, evaluations }.ranking(&scenario);
     let report = report(&scenario, scenario.grades.as_ref().unwrap(), &ranking, None).unwrap();
     (ranking, report)
 }
@@ -198,37 +200,49 @@ fn shown(page: &str) -> String {
     text.collect::<Vec<_>>().join("").replace('\u{a0}', " ")
 }
 
+fn file<'a>(report: &'a Report, name: &str) -> &'a str {
+    report.files.iter().find(|(file, _)| *file == name).map(|(_, text)| text.as_str()).unwrap()
+}
+
+/// The text of the terminal with its lines joined.
+fn said(report: &Report) -> String {
+    report.text.replace("\n  ", " ")
+}
+
 #[test]
-fn terminal_page_and_files_agree_in_every_state() {
-    states(|state| {
+fn terminal_and_page_agree_in_every_state() {
+    for state in &STATES {
         let (ranking, report) = reported(state);
         assert_eq!(ranking.answer(0.99), state.answer, "{}", report.text);
-        let text = report.text.replace("\n  ", " ").replace(" \n", "\n");
-        for words in state.says {
-            assert!(text.contains(words), "`{words}` is missing:\n{}", report.text);
-        }
-        let page = report.files.iter().find(|(name, _)| *name == "report.html").unwrap();
-        let csv = report.files.iter().find(|(name, _)| *name == "grades.csv").unwrap();
-        let page = shown(&page.1);
+        let (text, page) = (said(&report), shown(file(&report, "report.html")));
+        let lacks = state.says.iter().find(|words| !text.contains(**words));
+        assert_eq!(lacks, None, "{text}");
         let recommends = state.answer == RankingAnswer::Recommended;
         for said in [&text, &page] {
             assert_eq!(said.contains("No set is recommended"), !recommends, "{said}");
             assert_eq!(said.contains("recommended set"), recommends, "{said}");
-            for wrong in ["None of the 1", "of 1 set", "1 sets", "Of 1 other", "all 1", "1 samples"]
-            {
-                assert!(!said.contains(wrong), "`{wrong}`:\n{said}");
-            }
+            let wrong =
+                ["None of the 1", "of 1 set", "1 sets", "Of 1 other", "all 1 ", " 1 samples"];
+            assert!(!wrong.iter().any(|words| said.contains(words)), "{said}");
         }
         assert_eq!(text.contains("Recommended:"), recommends);
-        assert_eq!(page.contains("Recommended, in the chain"), recommends);
-        assert_eq!(csv.1.lines().any(|row| is_marked(&csv.1, row)), recommends, "{}", csv.1);
-        let results = &report.summary;
-        let word = serde_json::to_value(state.answer).unwrap();
-        assert_eq!(results["answer"], word);
-        assert_eq!(results["verdict"] == "pass", recommends);
         assert_eq!(text.contains("PASS"), recommends);
-        assert_eq!(results["charge_balancing"].is_null(), ranking.is_partial());
-    });
+        assert_eq!(page.contains("Recommended, in the chain"), recommends);
+    }
+}
+
+#[test]
+fn files_agree_with_the_answer_in_every_state() {
+    for state in &STATES {
+        let (ranking, report) = reported(state);
+        let recommends = state.answer == RankingAnswer::Recommended;
+        let csv = file(&report, "grades.csv");
+        assert_eq!(csv.lines().any(|row| is_marked(csv, row)), recommends, "{csv}");
+        let summary = &report.summary;
+        assert_eq!(summary["answer"], serde_json::to_value(state.answer).unwrap());
+        assert_eq!(summary["verdict"] == "pass", recommends);
+        assert_eq!(summary["charge_balancing"].is_null(), ranking.is_partial());
+    }
 }
 
 /// Whether a row of `grades.csv` has `true` in the column `recommended`.
@@ -240,14 +254,14 @@ fn is_marked(csv: &str, row: &str) -> bool {
 /// Where no set makes a good converter, no set is named, nor compared with.
 #[test]
 fn without_a_good_converter_no_set_is_named() {
-    states(|state| {
+    for state in &STATES {
         let (_, report) = reported(state);
         let none = state.answer == RankingAnswer::NoGoodConverter;
         for word in ["cost per good converter: ", "* the ", "Reference"] {
             let said = report.text.contains(word);
             assert!(!(said && none), "{}", report.text);
         }
-    });
+    }
 }
 
 /// An answer on charge balancing is worded by its reason, once.
@@ -256,18 +270,16 @@ fn charge_balancing_is_worded_by_its_reason() {
     let chain = |set: &GradeSet| if is_chain(set) { 5000 } else { 4960 };
     let plain = |set: &GradeSet| if is_chain(set) { 4960 } else { 5000 };
     let equal = |_: &GradeSet| 5000;
-    let both: [(&dyn Fn(&GradeSet) -> usize, _, _); 3] = [
-        (&chain, BalancingVerdict::Recommended, "lowers the cost per good converter ("),
-        (&plain, BalancingVerdict::NotRecommended, "raises the cost per good converter ("),
-        (&equal, BalancingVerdict::NotDecided, "Whether charge balancing lowers the cost"),
-    ];
     let scenario = scenario(2);
-    for (good, verdict, words) in both {
+    let check = |good: &dyn Fn(&GradeSet) -> usize, verdict, words: &str| {
         let ranking = StandIn { samples: 5000, good, evaluations: 9 }.ranking(&scenario);
         assert_eq!(ranking.balancing.unwrap().verdict, verdict);
         let said = report(&scenario, scenario.grades.as_ref().unwrap(), &ranking, None).unwrap();
         assert!(said.text.contains(words), "{}", said.text);
-    }
+    };
+    check(&chain, BalancingVerdict::Recommended, "lowers the cost per good converter (");
+    check(&plain, BalancingVerdict::NotRecommended, "raises the cost per good converter (");
+    check(&equal, BalancingVerdict::NotDecided, "Whether charge balancing lowers the cost");
 }
 
 /// Names too long to stand beside the numbers have a line of their own; short ones have none.
@@ -275,8 +287,7 @@ fn charge_balancing_is_worded_by_its_reason() {
 fn long_names_of_sets_keep_to_one_line() {
     let long = "a grade whose name takes most of a line of the terminal";
     for (name, lines) in [("g", 1), (long, 2)] {
-        let text = scenario_text(name);
-        let scenario = Scenario::parse("shelf.toml", &text).unwrap();
+        let scenario = scenario_with(name, 2);
         let good = |_: &GradeSet| 5000;
         let ranking = StandIn { samples: 5000, good: &good, evaluations: 9 }.ranking(&scenario);
         let said = report(&scenario, scenario.grades.as_ref().unwrap(), &ranking, None).unwrap();
@@ -285,14 +296,4 @@ fn long_names_of_sets_keep_to_one_line() {
         assert_eq!(table.lines().count(), 1 + lines, "{}", said.text);
         assert!(said.text.lines().all(|line| line.chars().count() <= 80), "{}", said.text);
     }
-}
-
-fn scenario_text(name: &str) -> String {
-    let grade = |n: usize| {
-        format!(
-            "[[grade.turns_ratio]]\nname = \"{name} {n}\"\nshape = \"uniform\"\nband = \"1 %\"\n\
-             price = {n}\n"
-        )
-    };
-    format!("{SHELF}\n[grades]\nquantity = 1000\nother_cost = 10\n{}{}", grade(0), grade(1))
 }

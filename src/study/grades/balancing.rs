@@ -19,11 +19,8 @@
 //! The number of rivals does not matter, as p is one set. That *every* other set costs more is wrong
 //! only if the truly cheapest one does not: the same proof.
 
-use schemars::JsonSchema;
-use serde::Serialize;
-
 use super::cost::CostModel;
-use super::result::SetResult;
+use super::result::{BalancingAnswer, BalancingReason, BalancingVerdict, SetResult};
 use crate::converter::Arrangement;
 use crate::statistics::{
     Confidence, PairedCounts, StatisticsError, Yield, lower_bound, upper_bound,
@@ -33,40 +30,6 @@ use crate::statistics::{
 const BOUNDS: f64 = 10.0;
 /// Intervals of the yield in which costs are compared.
 const PIECES: u32 = 1000;
-
-/// Whether to balance the charge with flying capacitors, rather than to parallel the phases plainly.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
-pub enum BalancingVerdict {
-    /// A set in the chain is shown to be better than every set without charge balancing.
-    #[serde(rename = "recommended")]
-    Recommended,
-    /// A set without charge balancing is shown to be better than every set in the chain.
-    #[serde(rename = "not recommended")]
-    NotRecommended,
-    /// The samples do not decide.
-    #[serde(rename = "not decided")]
-    NotDecided,
-}
-
-/// What an answer on charge balancing rests on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
-pub enum BalancingReason {
-    /// Every set of the other arrangement costs more per good converter.
-    #[serde(rename = "cost")]
-    Cost,
-    /// The sets of the other arrangement that may cost less miss the yield target.
-    #[serde(rename = "yield target")]
-    Target,
-}
-
-/// The answer on charge balancing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct BalancingAnswer {
-    /// The verdict.
-    pub verdict: BalancingVerdict,
-    /// What it rests on; none where it is not decided.
-    pub reason: Option<BalancingReason>,
-}
 
 /// The evidence: all sets on the first samples, and the short lists of both arrangements on the fresh
 /// ones.

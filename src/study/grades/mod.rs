@@ -18,11 +18,11 @@ mod rank;
 mod result;
 mod set;
 
-pub use self::balancing::{BalancingAnswer, BalancingReason, BalancingVerdict};
 pub use self::cost::{Cost, CostModel};
 pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{
-    CostDifference, GradeStep, Ranking, RankingAnswer, SetComparison, SetResult, Stage, SteppedSet,
+    BalancingAnswer, BalancingReason, BalancingVerdict, CostDifference, GradeStep, Ranking,
+    RankingAnswer, SetComparison, SetResult, Stage, SteppedSet,
 };
 pub use self::set::GradeSet;
 use crate::scenario::Grades;

@@ -1,9 +1,11 @@
 //! The comparison itself: all sets, the short list, and what fresh samples say of it.
 
-use super::balancing::{BalancingAnswer, BalancingEvidence};
+use super::balancing::BalancingEvidence;
 use super::cost::CostModel;
 use super::families::{Families, LONGEST, SHORTLIST};
-use super::result::{GradeStep, Ranking, SetComparison, SetResult, Stage, SteppedSet};
+use super::result::{
+    BalancingAnswer, GradeStep, Ranking, SetComparison, SetResult, Stage, SteppedSet,
+};
 use super::set::GradeSet;
 use crate::converter::{Arrangement, ConverterSize};
 use crate::engine::EngineError;

@@ -3,7 +3,6 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::balancing::BalancingAnswer;
 use super::cost::{Cost, CostModel};
 use super::set::GradeSet;
 use crate::converter::ConverterSize;
@@ -88,6 +87,40 @@ impl SetComparison {
     pub fn is_cheaper(&self) -> bool {
         self.cost.is_some_and(|cost| cost.upper < 0.0)
     }
+}
+
+/// Whether to balance the charge with flying capacitors, rather than to parallel the phases plainly.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+pub enum BalancingVerdict {
+    /// A set in the chain is shown to be better than every set without charge balancing.
+    #[serde(rename = "recommended")]
+    Recommended,
+    /// A set without charge balancing is shown to be better than every set in the chain.
+    #[serde(rename = "not recommended")]
+    NotRecommended,
+    /// The samples do not decide.
+    #[serde(rename = "not decided")]
+    NotDecided,
+}
+
+/// What an answer on charge balancing rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+pub enum BalancingReason {
+    /// Every set of the other arrangement costs more per good converter.
+    #[serde(rename = "cost")]
+    Cost,
+    /// The sets of the other arrangement that may cost less miss the yield target.
+    #[serde(rename = "yield target")]
+    Target,
+}
+
+/// The answer on charge balancing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BalancingAnswer {
+    /// The verdict.
+    pub verdict: BalancingVerdict,
+    /// What it rests on; none where it is not decided.
+    pub reason: Option<BalancingReason>,
 }
 
 /// One grade dearer or cheaper in one offer.
