@@ -5,4 +5,5 @@
 
 pub(crate) mod csv;
 pub mod diagnostics;
+pub mod file;
 pub(crate) mod quantity;
