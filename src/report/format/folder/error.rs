@@ -17,7 +17,7 @@ pub enum FolderError {
         target: PathBuf,
     },
     /// They would take the place of files that are not ours, or are no longer as we wrote them.
-    #[error("{}. Move it away, or name another folder with --out", .0.join("\n"))]
+    #[error("{}.\nMove away what is in the way, or name another folder with --out", .0.join(".\nerror: "))]
     InTheWay(Vec<String>),
     /// Another process writes to the folder.
     #[error(

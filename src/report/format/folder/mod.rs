@@ -27,7 +27,7 @@ use self::building::BuildingFolder;
 pub use self::error::FolderError;
 use self::made::MadeFolders;
 use self::result_file::{PAGE, RESULT_FILES, SUMMARY};
-use self::result_set::{FileState, ResultSet, sealed};
+use self::result_set::{Checksums, FileState, ResultSet, sealed};
 use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
 
@@ -120,7 +120,7 @@ impl Folder {
         if let Some(name) = names.iter().find(|name| !folder.request.files.contains(name)) {
             bail!("{name} was written but not announced");
         }
-        let summary = sealed(summary, &new, &names)?;
+        let summary = sealed(summary, &new, &names, folder.staying_inputs())?;
         folder.write(SUMMARY, &summary)?;
         for name in names.into_iter().chain([SUMMARY]) {
             File::open(new.join(name))
@@ -152,17 +152,32 @@ impl Folder {
         bail!("no room for partial results in {}: remove some folders", self.out.display())
     }
 
-    /// An input file may be none of the results, and nothing that a killed process left either.
+    /// An input file may be none of the files to be written, and nothing that a killed process left.
     fn refuse_inputs(&self) -> Result<(), FolderError> {
-        let folders = [self.out.clone(), self.building.new_files(), self.building.old_files()];
-        for input in &self.request.inputs {
-            let mut targets =
-                folders.iter().flat_map(|folder| RESULT_FILES.map(|name| folder.join(name)));
-            if let Some(target) = targets.find(|target| is_same_file(input, target)) {
+        let (new, old) = (self.building.new_files(), self.building.old_files());
+        let has_leftover = ResultSet::read(&new).is_some();
+        let written = |name: &&str| has_leftover || self.writes(name);
+        let written = RESULT_FILES.into_iter().filter(written).map(|name| self.out.join(name));
+        let left = [&new, &old].into_iter().flat_map(|folder| RESULT_FILES.map(|n| folder.join(n)));
+        for target in written.chain(left) {
+            if let Some(input) = self.request.inputs.iter().find(|i| is_same_file(i, &target)) {
                 return Err(FolderError::Input { input: input.clone(), target });
             }
         }
         Ok(())
+    }
+
+    fn writes(&self, name: &str) -> bool {
+        name == SUMMARY || self.request.files.contains(&name)
+    }
+
+    /// Files of the former set that this command reads: they stay, and remain known as ours.
+    fn staying_inputs(&self) -> Checksums {
+        let is_input = |name: &str| {
+            let path = self.destination(name);
+            !self.writes(name) && self.request.inputs.iter().any(|input| is_same_file(input, &path))
+        };
+        self.former.as_ref().map(|former| former.checksums_of(is_input)).unwrap_or_default()
     }
 
     /// Brings in order what a killed process left. A complete set takes its place; a former set whose
@@ -189,24 +204,29 @@ impl Folder {
         Ok(())
     }
 
-    /// Refuses files that would be replaced or removed but are not ours, or were changed.
-    fn refuse_others(&self) -> Result<(), FolderError> {
+    /// Refuses files that would be replaced but are not ours, or were changed.
+    fn refuse_others(&mut self) -> Result<(), FolderError> {
         let mut reasons = Vec::new();
         for name in RESULT_FILES {
             let path = self.destination(name);
             let Ok(found) = path.symlink_metadata() else { continue };
-            let is_written = name == SUMMARY || self.request.files.contains(&name);
-            let reason = match &self.former {
-                Some(former) if former.lists(name) => match former.state(&self.out, name)? {
-                    FileState::Changed => "was changed after fairphase wrote it",
+            let is_changed = match &self.former {
+                Some(former) if former.knows(name) => match former.state(&self.out, name)? {
+                    FileState::Changed => true,
                     _ => continue,
                 },
-                _ if !is_written => continue,
-                _ if found.is_dir() => "is a folder",
-                _ if name == SUMMARY || name == PAGE => {
-                    "was not written by this version of fairphase, or was changed since"
+                _ => false,
+            };
+            let reason = match (is_changed, self.writes(name)) {
+                (true, true) => "was changed after fairphase wrote it",
+                (true, false) => {
+                    let path = path.display();
+                    self.notes
+                        .push(format!("{path} was changed after fairphase wrote it; it stays"));
+                    continue;
                 }
-                _ => "is not a result that fairphase lists in summary.json",
+                (false, true) => foreign(name, &found),
+                (false, false) => continue,
             };
             reasons.push(format!("{} {reason}", path.display()));
         }
@@ -301,6 +321,17 @@ impl CompleteSet {
         let replaced = folder.former.take().map(|former| former.verb);
         let replaced = replaced.filter(|former| *former != verb);
         Ok(PlacedSet { folder: folder.out.clone(), is_beside, replaced })
+    }
+}
+
+/// Why something with the name of a result file is not ours.
+fn foreign(name: &str, found: &fs::Metadata) -> &'static str {
+    if found.is_dir() {
+        "is a folder"
+    } else if name == SUMMARY || name == PAGE {
+        "was not written by this version of fairphase, or was changed since"
+    } else {
+        "is not a result that summary.json lists"
     }
 }
 

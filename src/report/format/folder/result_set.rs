@@ -28,8 +28,13 @@ pub(super) struct ResultSet {
     pub(super) verb: String,
     /// Whether the work was stopped before its end.
     pub(super) is_partial: bool,
-    checksums: BTreeMap<&'static str, String>,
+    /// Of its files, and of files of a former set that stay.
+    checksums: Checksums,
+    files: Vec<&'static str>,
 }
+
+/// Checksums of files by their names.
+pub(super) type Checksums = BTreeMap<&'static str, String>;
 
 /// What became of a file of a set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,6 +54,7 @@ struct SealedSummary {
     verb: String,
     #[serde(default)]
     partial: bool,
+    files: Vec<String>,
     checksums: BTreeMap<String, String>,
 }
 
@@ -65,18 +71,36 @@ impl ResultSet {
         let named =
             |(name, checksum): (&String, &String)| Some((result_file(name)?, checksum.clone()));
         let checksums = found.checksums.iter().map(named).collect::<Option<_>>()?;
-        is_ours.then_some(Self { verb: found.verb, is_partial: found.partial, checksums })
+        let files = found.files.iter().map(|name| result_file(name)).collect::<Option<_>>()?;
+        is_ours.then_some(Self { verb: found.verb, is_partial: found.partial, checksums, files })
     }
 
     /// Names of its files, the summary last.
-    pub(super) fn names(&self) -> impl Iterator<Item = &'static str> {
-        let others = self.checksums.keys().copied().filter(|name| *name != SUMMARY);
-        others.chain([SUMMARY])
+    pub(super) fn files(&self) -> impl Iterator<Item = &'static str> {
+        self.files.iter().copied()
     }
 
-    /// Whether a file is one of the set.
-    pub(super) fn lists(&self, name: &str) -> bool {
+    /// Names of the files that this program wrote: those of the set, then those of a former one that
+    /// stayed as inputs.
+    pub(super) fn known(&self) -> impl Iterator<Item = &'static str> {
+        let stayed = self.checksums.keys().copied().filter(|name| !self.files.contains(name));
+        self.files().collect::<Vec<_>>().into_iter().rev().chain(stayed)
+    }
+
+    /// Whether this program wrote the file of a name.
+    pub(super) fn knows(&self, name: &str) -> bool {
         self.checksums.contains_key(name)
+    }
+
+    /// Whether a file is one of the set itself.
+    pub(super) fn holds(&self, name: &str) -> bool {
+        self.files.contains(&name)
+    }
+
+    /// The checksums of some of the files.
+    pub(super) fn checksums_of(&self, is_wanted: impl Fn(&str) -> bool) -> Checksums {
+        let wanted = self.checksums.iter().filter(|(name, _)| is_wanted(name));
+        wanted.map(|(name, checksum)| (*name, checksum.clone())).collect()
     }
 
     /// What became of one of its files in a folder.
@@ -97,13 +121,15 @@ impl ResultSet {
 }
 
 /// The text of the summary of a complete set: `files` and `checksums` of the files `names` of a folder
-/// are added, and its own checksum.
+/// are added, the checksums of files of the former set that stay, and its own checksum.
 pub(super) fn sealed(
     mut summary: Value,
     folder: &Path,
     names: &[&'static str],
+    stay: Checksums,
 ) -> anyhow::Result<String> {
-    let mut checksums = BTreeMap::from([(SUMMARY, BLANK.to_owned())]);
+    let mut checksums = stay;
+    checksums.insert(SUMMARY, BLANK.to_owned());
     for name in names {
         let path = folder.join(name);
         let sum = checksum(&path).with_context(|| format!("cannot read {}", path.display()))?;
@@ -171,10 +197,10 @@ mod tests {
         let path = folder.path().join(SUMMARY);
         fs::write(folder.path().join("gain.csv"), "1,2\n").unwrap();
         let summary = json!({ "schema": "fairphase-summary/2", "verb": "gain", "note": "a" });
-        let text = sealed(summary, folder.path(), &["gain.csv"]).unwrap();
+        let text = sealed(summary, folder.path(), &["gain.csv"], Checksums::new()).unwrap();
         fs::write(&path, &text).unwrap();
         let set = ResultSet::read(folder.path()).unwrap();
-        assert_eq!(set.names().collect::<Vec<_>>(), ["gain.csv", SUMMARY]);
+        assert_eq!(set.files().collect::<Vec<_>>(), ["gain.csv", SUMMARY]);
         assert_eq!(set.state(folder.path(), "gain.csv").unwrap(), FileState::Unchanged);
         for (from, to) in [("\"a\"", "\"b\""), ("gain.csv\",", "unit.csv\","), ("/2", "/3")] {
             assert_ne!(text.replacen(from, to, 1), text, "{from}");
@@ -193,7 +219,7 @@ mod tests {
         let seal = |name: &'static str| {
             fs::write(folder.path().join("notes.csv"), "of the user").unwrap();
             let summary = json!({ "schema": "fairphase-summary/2", "verb": "run" });
-            let text = sealed(summary, folder.path(), &[name]).unwrap();
+            let text = sealed(summary, folder.path(), &[name], Checksums::new()).unwrap();
             fs::write(folder.path().join(SUMMARY), text).unwrap();
         };
         seal("notes.csv");

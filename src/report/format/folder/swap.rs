@@ -52,26 +52,26 @@ impl Swap<'_> {
         // The new summary leaves its folder last: without it there, all files are in their places.
         let Some(new) = ResultSet::read(self.new) else { return Ok(()) };
         if let Some(former) = ResultSet::read(self.old).or_else(|| ResultSet::read(self.out)) {
-            let mut names: Vec<&str> = former.names().collect();
-            names.reverse();
-            for name in names {
+            for name in former.known() {
                 self.put_aside(&former, &new, name)?;
             }
         }
-        for name in new.names().filter(|name| exists(&self.new.join(name))) {
+        for name in new.files().filter(|name| exists(&self.new.join(name))) {
             self.shift(self.new, self.out, name)?;
         }
         Ok(())
     }
 
     fn put_aside(&self, former: &ResultSet, new: &ResultSet, name: &str) -> anyhow::Result<()> {
-        let is_placed = new.lists(name) && !exists(&self.new.join(name));
-        if is_placed || exists(&self.old.join(name)) {
+        // Already placed, or an input, which stays.
+        let stays = new.knows(name) && !exists(&self.new.join(name));
+        if stays || exists(&self.old.join(name)) {
             return Ok(());
         }
         match former.state(self.out, name)? {
             FileState::Missing => Ok(()),
             FileState::Unchanged => self.shift(self.out, self.old, name),
+            FileState::Changed if !new.holds(name) => Ok(()),
             FileState::Changed => bail!("{} was changed meanwhile", self.out.join(name).display()),
         }
     }
@@ -79,7 +79,7 @@ impl Swap<'_> {
     /// Moves new files back, then former ones, each with its summary at the end of its way.
     fn take_back(&self) -> anyhow::Result<()> {
         if let Some(new) = ResultSet::read(self.new) {
-            for name in new.names().filter(|name| !exists(&self.new.join(name))) {
+            for name in new.files().filter(|name| !exists(&self.new.join(name))) {
                 if new.state(self.out, name)? == FileState::Unchanged {
                     self.shift(self.out, self.new, name)?;
                 }
@@ -129,7 +129,7 @@ mod tests {
 
     use super::*;
     use crate::report::format::folder::result_file::SUMMARY;
-    use crate::report::format::folder::result_set::sealed;
+    use crate::report::format::folder::result_set::{Checksums, sealed};
 
     /// Files of the former set and of the new one: one in each, and one in both.
     const FORMER: [&str; 2] = ["report.html", "gain.csv"];
@@ -174,7 +174,7 @@ mod tests {
             let folder = self.path(folder);
             let set = ResultSet::read(&folder)?;
             let is_whole =
-                set.names().all(|n| set.state(&folder, n).unwrap() == FileState::Unchanged);
+                set.files().all(|n| set.state(&folder, n).unwrap() == FileState::Unchanged);
             is_whole.then_some(set.verb)
         }
     }
@@ -184,7 +184,8 @@ mod tests {
             fs::write(folder.join(name), verb).unwrap();
         }
         let summary = json!({ "schema": "fairphase-summary/2", "verb": verb });
-        fs::write(folder.join(SUMMARY), sealed(summary, folder, files).unwrap()).unwrap();
+        let summary = sealed(summary, folder, files, Checksums::new()).unwrap();
+        fs::write(folder.join(SUMMARY), summary).unwrap();
     }
 
     /// Moves files until so many are moved; the moves after these fail that `fails` tells by number.
@@ -254,10 +255,10 @@ mod tests {
     #[test]
     fn what_was_changed_or_came_meanwhile_is_not_touched() {
         let changed = Folders::new();
-        fs::write(changed.path("out/gain.csv"), "measured").unwrap();
+        fs::write(changed.path("out/report.html"), "measured").unwrap();
         let foreign = Folders::new();
         fs::write(foreign.path("out/units.csv"), "measured").unwrap();
-        for (folders, name) in [(&changed, "gain.csv"), (&foreign, "units.csv")] {
+        for (folders, name) in [(&changed, "report.html"), (&foreign, "units.csv")] {
             let failed = folders.finish(&move_file);
             assert!(matches!(failed, Err(SwapError::TakenBack(_))), "{failed:?}");
             assert_eq!(fs::read_to_string(folders.path("out").join(name)).unwrap(), "measured");
@@ -265,5 +266,10 @@ mod tests {
             assert_eq!(folders.names("old").len(), 0);
         }
         assert_eq!(foreign.verb("out").as_deref(), Some("gain"));
+        let elsewhere = Folders::new();
+        fs::write(elsewhere.path("out/gain.csv"), "measured").unwrap();
+        elsewhere.finish(&move_file).unwrap();
+        assert_eq!(fs::read_to_string(elsewhere.path("out/gain.csv")).unwrap(), "measured");
+        assert_eq!(elsewhere.verb("out").as_deref(), Some("units"));
     }
 }
