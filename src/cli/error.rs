@@ -1,8 +1,7 @@
 //! Why a verb did not do its work.
 
-use std::io::{self, Write};
-
 use super::exit::ExitStatus;
+use super::output::complain;
 use crate::input::diagnostics::{Diagnostics, InputError};
 use crate::input::file::InputFile;
 use crate::report::format::folder::FolderError;
@@ -49,8 +48,7 @@ impl CliError {
             Self::Unfinished(error) => format!("error: {error:#}"),
             other => other.to_string(),
         };
-        // Nobody is left to tell when standard error is closed.
-        let _ = writeln!(io::stderr(), "{}", message.trim_end());
+        complain(&message);
     }
 }
 

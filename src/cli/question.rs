@@ -12,6 +12,7 @@ use super::exit::ExitStatus;
 use super::output::{note, print};
 use super::progress;
 use crate::input::file::InputFile;
+use crate::printable;
 use crate::report::format::Report;
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
 use crate::report::format::json;
@@ -162,7 +163,7 @@ fn complete(
 /// Puts the files into their places and says where they are.
 fn place(common: &CommonArguments, set: CompleteSet) -> anyhow::Result<()> {
     let placed = set.place()?;
-    let folder = placed.folder.display();
+    let folder = printable::path(&placed.folder);
     if let Some(verb) = placed.replaced.filter(|_| !common.quiet) {
         note(&format!("the results of `{verb}` in {folder} were replaced; --out DIR keeps both"));
     }
@@ -170,11 +171,11 @@ fn place(common: &CommonArguments, set: CompleteSet) -> anyhow::Result<()> {
         let out = common.out();
         note(&format!(
             "the complete results in {} stay; these partial ones are in {folder}",
-            out.display()
+            printable::path(&out)
         ));
     }
     if common.is_silent() {
         return Ok(());
     }
-    print(&format!("\nReport: {}\n", placed.folder.join("report.html").display()))
+    print(&format!("\nReport: {}\n", printable::path(&placed.folder.join("report.html"))))
 }

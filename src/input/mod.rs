@@ -7,3 +7,4 @@ pub(crate) mod csv;
 pub mod diagnostics;
 pub mod file;
 pub(crate) mod quantity;
+pub(crate) mod whole;

@@ -9,6 +9,7 @@ use anyhow::Context;
 use super::error::FolderError;
 use super::result_file::{RESULT_FILES, result_file};
 use super::same_file::leads_to;
+use crate::printable;
 
 /// The hidden folder, in the folder of the results.
 const BUILDING: &str = ".unfinished-results";
@@ -48,7 +49,7 @@ impl BuildingFolder {
     /// None where another process has just removed the hidden folder.
     fn attempt(out: &Path) -> Result<Option<Self>, FolderError> {
         let path = out.join(BUILDING);
-        let cannot_write = || format!("cannot write to the output folder {}", out.display());
+        let cannot_write = || format!("cannot write to the output folder {}", printable::path(out));
         match fs::create_dir(&path) {
             Err(error) if error.kind() != io::ErrorKind::AlreadyExists => {
                 return Err(anyhow::Error::from(error).context(cannot_write()).into());
@@ -64,7 +65,7 @@ impl BuildingFolder {
         match lock.try_lock() {
             Err(TryLockError::WouldBlock) => return Err(FolderError::Busy(out.to_owned())),
             Err(TryLockError::Error(error)) => {
-                let shown = lock_file.display();
+                let shown = printable::path(&lock_file);
                 return Err(anyhow::Error::from(error)
                     .context(format!("cannot lock {shown}"))
                     .into());
@@ -158,7 +159,7 @@ fn refuse_foreign(path: &Path) -> Result<(), FolderError> {
 
 /// Names and paths of a folder's entries; nothing where it is not there.
 fn entries(folder: &Path) -> Result<Vec<(String, PathBuf)>, FolderError> {
-    let cannot_read = || format!("cannot read the folder {}", folder.display());
+    let cannot_read = || format!("cannot read the folder {}", printable::path(folder));
     let entries = match fs::read_dir(folder) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
         entries => entries.with_context(cannot_read)?,

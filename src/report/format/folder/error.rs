@@ -2,13 +2,16 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::printable;
+
 /// Why results are not written to a folder.
 #[derive(Debug, thiserror::Error)]
 pub enum FolderError {
     /// They would take the place of an input file.
     #[error(
         "the input file {} is {}, a result file of this folder. Name another folder with --out",
-        input.display(), target.display()
+        printable::path(input),
+        printable::path(target)
     )]
     Input {
         /// The input file as the user named it.
@@ -23,7 +26,7 @@ pub enum FolderError {
     #[error(
         "another fairphase is at work in the folder {}. Wait for its end, or name another folder \
          with --out",
-        .0.display()
+        printable::path(.0)
     )]
     Busy(PathBuf),
     /// The system refuses.
@@ -34,7 +37,7 @@ pub enum FolderError {
 impl FolderError {
     /// A file or folder that is in the way, and why it is not replaced.
     pub(super) fn in_the_way(path: &Path, reason: &str) -> Self {
-        Self::InTheWay(vec![format!("{} {reason}", path.display())])
+        Self::InTheWay(vec![format!("{} {reason}", printable::path(path))])
     }
 
     /// Whether another choice of files or folder mends it.

@@ -30,6 +30,7 @@ use self::result_file::{PAGE, RESULT_FILES, SUMMARY};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
 use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
+use crate::printable;
 
 /// Most folders for sets that find no place, of one name and a number.
 const MOST_BESIDE: usize = 99;
@@ -68,7 +69,7 @@ impl Folder {
     /// be made or written to.
     pub fn open(out: &Path, request: FolderRequest) -> Result<Self, FolderError> {
         let made = MadeFolders::make(out)
-            .with_context(|| format!("cannot make the output folder {}", out.display()))?;
+            .with_context(|| format!("cannot make the output folder {}", printable::path(out)))?;
         let building = BuildingFolder::open(out)?;
         let mut folder =
             Self { building, made, out: out.to_owned(), request, former: None, notes: Vec::new() };
@@ -101,7 +102,7 @@ impl Folder {
     /// When it cannot be written.
     pub fn write(&self, name: &str, content: &str) -> anyhow::Result<()> {
         fs::write(self.path(name), content)
-            .with_context(|| format!("cannot write {}", self.destination(name).display()))
+            .with_context(|| format!("cannot write {}", printable::path(&self.destination(name))))
     }
 
     /// Completes the set with its summary and brings it to disk. Partial results, by the key `partial`
@@ -123,9 +124,9 @@ impl Folder {
         let summary = sealed(summary, &new, &names, folder.staying_inputs())?;
         folder.write(SUMMARY, &summary)?;
         for name in names.into_iter().chain([SUMMARY]) {
-            File::open(new.join(name))
-                .and_then(|file| file.sync_all())
-                .with_context(|| format!("cannot write {}", folder.destination(name).display()))?;
+            File::open(new.join(name)).and_then(|file| file.sync_all()).with_context(|| {
+                format!("cannot write {}", printable::path(&folder.destination(name)))
+            })?;
         }
         sync_folder(&new)?;
         let verb = verb.as_str().unwrap_or_default().to_owned();
@@ -144,12 +145,12 @@ impl Folder {
             };
             for name in RESULT_FILES.into_iter().filter(|name| self.path(name).exists()) {
                 fs::rename(self.path(name), beside.path(name)).with_context(|| {
-                    format!("cannot write {}", beside.destination(name).display())
+                    format!("cannot write {}", printable::path(&beside.destination(name)))
                 })?;
             }
             return Ok(beside);
         }
-        bail!("no room for partial results in {}: remove some folders", self.out.display())
+        bail!("no room for partial results in {}: remove some folders", printable::path(&self.out))
     }
 
     /// An input file may be none of the files to be written, and nothing that a killed process left.
@@ -188,7 +189,7 @@ impl Folder {
                 Ok(()) => {}
                 Err(SwapError::TakenBack(_)) => {
                     let kept = self.kept_new_files();
-                    let kept = kept.display();
+                    let kept = printable::path(&kept);
                     self.notes
                         .push(format!("{kept} holds the results of a command that was killed"));
                 }
@@ -220,7 +221,7 @@ impl Folder {
             let reason = match (is_changed, self.writes(name)) {
                 (true, true) => "was changed after fairphase wrote it",
                 (true, false) => {
-                    let path = path.display();
+                    let path = printable::path(&path);
                     self.notes
                         .push(format!("{path} was changed after fairphase wrote it; it stays"));
                     continue;
@@ -228,7 +229,7 @@ impl Folder {
                 (false, true) => foreign(name, &found),
                 (false, false) => continue,
             };
-            reasons.push(format!("{} {reason}", path.display()));
+            reasons.push(format!("{} {reason}", printable::path(&path)));
         }
         if reasons.is_empty() { Ok(()) } else { Err(FolderError::InTheWay(reasons)) }
     }
@@ -260,10 +261,10 @@ impl Folder {
         anyhow!(
             "{reason:#}. {further:#}. The new results are in {} and {}, the former ones in {} and {}. \
              The next command that writes there brings them in order",
-            self.building.new_files().display(),
-            self.out.display(),
-            self.building.old_files().display(),
-            self.out.display(),
+            printable::path(&self.building.new_files()),
+            printable::path(&self.out),
+            printable::path(&self.building.old_files()),
+            printable::path(&self.out),
         )
     }
 }
@@ -308,8 +309,8 @@ impl CompleteSet {
                 let kept = folder.kept_new_files();
                 bail!(
                     "{reason:#}. The new results are in {}; nothing else in {} was changed",
-                    kept.display(),
-                    folder.out.display()
+                    printable::path(&kept),
+                    printable::path(&folder.out)
                 );
             }
         }
@@ -347,7 +348,7 @@ fn sync_folder(folder: &Path) -> anyhow::Result<()> {
     let synced = File::open(folder).and_then(|opened| opened.sync_all());
     match synced {
         Err(error) if !is_unsupported(&error) => {
-            Err(error).with_context(|| format!("cannot bring {} to disk", folder.display()))
+            Err(error).with_context(|| format!("cannot bring {} to disk", printable::path(folder)))
         }
         _ => Ok(()),
     }
@@ -492,7 +493,7 @@ mod tests {
         fs::create_dir(out.join("gain.csv")).unwrap();
         let folder = opened(&out, &[PAGE]);
         let kept = out.join("unplaced");
-        assert!(folder.notes()[0].starts_with(&kept.display().to_string()), "{:?}", folder.notes());
+        assert!(folder.notes()[0].starts_with(&printable::path(&kept)), "{:?}", folder.notes());
         drop(folder);
         assert_eq!(entries(&kept), ["gain.csv", PAGE, SUMMARY]);
         assert_eq!(entries(&out), ["gain.csv", "unplaced"]);

@@ -15,6 +15,7 @@ use serde_json::{Value, json};
 use twox_hash::XxHash64;
 
 use super::result_file::{SUMMARY, result_file};
+use crate::printable;
 use crate::report::format::json;
 use crate::report::format::summary::SCHEMA_NAME;
 
@@ -112,8 +113,8 @@ impl ResultSet {
                 // It was recognised when it was read; it is the same where it still has its seal.
                 Self::read(folder).is_some_and(|set| set.checksums == self.checksums)
             } else {
-                let checksum =
-                    checksum(&path).with_context(|| format!("cannot read {}", path.display()))?;
+                let checksum = checksum(&path)
+                    .with_context(|| format!("cannot read {}", printable::path(&path)))?;
                 self.checksums.get(name) == Some(&checksum)
             };
         Ok(if is_unchanged { FileState::Unchanged } else { FileState::Changed })
@@ -132,7 +133,8 @@ pub(super) fn sealed(
     checksums.insert(SUMMARY, BLANK.to_owned());
     for name in names {
         let path = folder.join(name);
-        let sum = checksum(&path).with_context(|| format!("cannot read {}", path.display()))?;
+        let sum =
+            checksum(&path).with_context(|| format!("cannot read {}", printable::path(&path)))?;
         checksums.insert(name, sum);
     }
     let mut files: Vec<&str> = names.to_vec();

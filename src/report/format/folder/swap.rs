@@ -12,6 +12,7 @@ use tempfile::TempPath;
 
 use super::result_file::RESULT_FILES;
 use super::result_set::{FileState, ResultSet};
+use crate::printable;
 
 /// Moves a file to a name that nothing has.
 pub(super) type Mover<'a> = &'a dyn Fn(&Path, &Path) -> io::Result<()>;
@@ -72,7 +73,9 @@ impl Swap<'_> {
             FileState::Missing => Ok(()),
             FileState::Unchanged => self.shift(self.out, self.old, name),
             FileState::Changed if !new.holds(name) => Ok(()),
-            FileState::Changed => bail!("{} was changed meanwhile", self.out.join(name).display()),
+            FileState::Changed => {
+                bail!("{} was changed meanwhile", printable::path(&self.out.join(name)))
+            }
         }
     }
 
@@ -98,8 +101,9 @@ impl Swap<'_> {
 
     fn shift(&self, from: &Path, to: &Path, name: &str) -> anyhow::Result<()> {
         let (from, to) = (from.join(name), to.join(name));
-        (self.mover)(&from, &to)
-            .with_context(|| format!("cannot move {} to {}", from.display(), to.display()))
+        (self.mover)(&from, &to).with_context(|| {
+            format!("cannot move {} to {}", printable::path(&from), printable::path(&to))
+        })
     }
 }
 
