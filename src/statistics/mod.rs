@@ -22,5 +22,5 @@ pub use moments::Moments;
 pub use order_statistics::Ranks;
 pub use paired::{Difference, PairedCounts, wilson};
 pub use proportion::{Verdict, Yield, lower_bound, upper_bound};
-pub use quantiles::{Ordered, Quantiles};
+pub use quantiles::{Ordered, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::report::format::json::{Counts, MissedMost};
-use crate::statistics::{Interval, KeyFigures, Verdict, Yield};
+use crate::statistics::{Interval, KeyFigures, QuantileInterval, Verdict, Yield};
 use crate::study::sensors::{
     BillOfParts, BreakEvenPrice, NominalMiss, SensorStudy, TargetQuantile, TrimLoops, Variant,
     VariantResult,
@@ -89,8 +89,9 @@ struct RequiredRating {
     /// The rating at which the target share of the samples is good.
     value: f64,
     /// Its interval; null where the samples do not suffice.
-    interval: Option<Interval>,
-    /// The rating to take: with it the target is met at the confidence. Null without an interval.
+    interval: Option<QuantileInterval>,
+    /// The rating to take: with it the target is met at the confidence. Null without a bounded
+    /// interval.
     at_confidence: Option<f64>,
 }
 
@@ -100,7 +101,7 @@ struct QuantileAtTarget {
     /// The quantile at the target.
     value: f64,
     /// Its interval; null where the samples do not suffice.
-    interval: Option<Interval>,
+    interval: Option<QuantileInterval>,
 }
 
 /// A limit that the nominal converter misses.
