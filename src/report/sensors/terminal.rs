@@ -3,7 +3,7 @@
 use comfy_table::CellAlignment;
 
 use super::words::{
-    ampere, answer, findings, method, name, sensitivity, unfinished, volt, warnings,
+    answer, findings, method, name, ratings, sensitivity, unfinished, volt, warnings,
 };
 use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{
@@ -76,7 +76,7 @@ fn variants(study: &SensorStudy) -> String {
     add("sharing error p50", &|v| sharing(v, |s| s.p50));
     add("sharing error p95", &|v| sharing(v, |s| s.p95));
     add("sharing error, largest", &|v| sharing(v, |s| Some(s.max)));
-    add("switch RMS rating", &rating);
+    add("switch rating, RMS; peak", &rating);
     add("blocking voltage (worst)", &|v| {
         v.blocking.map_or(NONE.into(), |blocking| volt(blocking.value))
     });
@@ -100,8 +100,7 @@ fn sharing(result: &VariantResult, figure: fn(&KeyFigures) -> Option<f64>) -> St
     result.sharing.as_ref().map_or(NONE.into(), |s| quantile(figure(s), percent))
 }
 
-/// The RMS rating at which the target is met.
+/// The RMS and peak rating with which, together, the target is met.
 fn rating(result: &VariantResult) -> String {
-    let rating = result.ratings[0].and_then(|r| r.required_rating());
-    rating.map_or("none".into(), ampere)
+    result.joint_rating.map_or("none".into(), ratings)
 }

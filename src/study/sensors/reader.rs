@@ -154,6 +154,7 @@ impl ResultReader<'_> {
             peak: peak.key_figures(self.confidence),
             nominal: [Figure::WorstSwitchRms, Figure::WorstSwitchPeak].map(nominal_figure),
             currents: [rating(rms), rating(peak)],
+            joint_rating: tally.rated_together.limits(target, self.confidence),
             ratings: [rating(rated_rms), rating(rated_peak)],
             blocking: rating(blocking),
             nominal_miss: nominal.miss(variant),

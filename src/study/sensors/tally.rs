@@ -4,7 +4,7 @@ use super::variant::Variant;
 use crate::engine::{Batch, Status};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::Case;
-use crate::statistics::Distribution;
+use crate::statistics::{Distribution, LargestPairs};
 use crate::study::common::figures::Figure;
 use crate::study::common::pairs::{Flags, Pairs};
 use crate::study::common::tally::Tally;
@@ -38,6 +38,8 @@ pub(super) struct VariantTally {
     /// RMS and peak current of the worst switch again; samples that miss any other demand have no
     /// value.
     pub rated: [Distribution; 2],
+    /// Both together; samples that miss any other demand have no value.
+    pub rated_together: LargestPairs,
     /// Phases at an end of their range, over all operating points solved.
     pub at_end: u64,
     /// Phases that a loop trims, over all operating points solved.
@@ -123,9 +125,13 @@ impl SampleTally {
             worst.push(sample, highest(solved, column));
         }
         for (rated, (figure, column)) in tally.rated.iter_mut().zip(RATED) {
-            let meets = |c: &usize| count(*c).meets_beside(figure, batch.row(n, *c));
+            let meets = |c: &usize| count(*c).meets_beside(&[figure], batch.row(n, *c));
             rated.push(sample, highest(solved && columns.iter().all(meets), column));
         }
+        let both = RATED.map(|(figure, _)| figure);
+        let meets = |c: &usize| count(*c).meets_beside(&both, batch.row(n, *c));
+        let counts = solved && columns.iter().all(meets);
+        tally.rated_together.push(sample, RATED.map(|(_, column)| highest(counts, column)));
         if variant.has_sensors() {
             tally.take_trims(&rows);
         }
@@ -138,6 +144,7 @@ impl VariantTally {
         Self {
             worst: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
             rated: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            rated_together: LargestPairs::default(),
             at_end: 0,
             trimmed: 0,
             samples_at_end: 0,

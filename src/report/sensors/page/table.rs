@@ -88,14 +88,12 @@ fn sharing(result: &VariantResult) -> Markup {
 
 fn switch_rows<'a>(scenario: &Scenario) -> Vec<TableRow<'a>> {
     let target = given_percent(scenario.limits.yield_target);
-    let rating =
-        |v: &VariantResult, n: usize| current(v.ratings[n].and_then(|r| r.required_rating()));
     vec![
         row(format!("switch RMS current that {target} keep to, A"), rms_at_target),
         number_row("that current over the nominal converter’s", |v| current(v.oversize()[0])),
         number_row("largest switch RMS current, A", |v| current(v.rms.map(|s| s.max))),
-        number_row(format!("switch RMS; peak rating for a yield of {target}, A"), move |v| {
-            format!("{}; {}", rating(v, 0), rating(v, 1))
+        number_row(format!("switch rating, RMS; peak together, for a yield of {target}, A"), |v| {
+            v.joint_rating.map_or_else(|| "none".into(), |both| both.map(four).join("; "))
         }),
         number_row("blocking voltage of the worst switch, V", |v| {
             current(v.blocking.map(|b| b.value))
