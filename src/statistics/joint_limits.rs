@@ -120,7 +120,7 @@ mod tests {
         };
         let limits = |first: f64, second: f64| Some([first, second]);
         assert_eq!(with(0), limits(964.0, 9650.0));
-        assert_eq!(with(1), limits(966.0, 9650.0), "cuts by the second figure first");
+        assert_eq!(with(1), limits(965.0, 9660.0), "the cut of 965 is by the first figure");
         assert_eq!(with(35), limits(999.0, 10_000.0));
         assert_eq!([with(36), with(37), with(1000)], [None; 3]);
     }
