@@ -2,6 +2,11 @@
 //! set with its own luck, made as hard as they can be. Wrong statements are counted against the level
 //! that is claimed for them.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "numbers of samples, which are few and not negative"
+)]
 
 use fairphase::converter::{Arrangement, ConverterSize};
 use fairphase::population::RandomSource;
@@ -292,8 +297,8 @@ fn intervals_of_a_table_hold_together_whatever_set_was_chosen() {
                 good.is_open() && cost.is_open()
             };
             let steps: Vec<SetResult> = ranking.steps.iter().map(|s| s.result.clone()).collect();
-            let tables = [&ranking.sets, &ranking.paralleled, &ranking.shortlist, &steps]
-                .map(|t| t.as_slice());
+            let tables =
+                [&ranking.sets, &ranking.paralleled, &ranking.shortlist, &steps].map(Vec::as_slice);
             for (wrong, table) in wrong.iter_mut().zip(tables) {
                 *wrong += f64::from(u8::from(!table_holds(table, zero)));
             }

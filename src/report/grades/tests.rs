@@ -116,7 +116,7 @@ const STATES: [State; 11] = [
         samples: 5000,
         good: |_| 4952,
         evaluations: 9,
-        says: &["none is shown to meet", "NOT DECIDED", "would show a pass", "another seed"],
+        says: &["none is shown to meet", "NOT DECIDED", "would show a pass", "another --seed"],
     },
     State {
         answer: RankingAnswer::NotDecided,

@@ -82,10 +82,11 @@ pub(in crate::report::grades) fn advice(scenario: &Scenario, ranking: &Ranking) 
             let Some(n) = good.samples_to_decide(target) else { return Vec::new() };
             let n = samples(n.max(ranking.fewest_samples.unwrap_or(0)));
             vec![
-                format!("About {n} would show a {verdict}, if the proportion stays."),
-                "Take another seed for them. Each study keeps its confidence; the errors of \
-                 repeated studies add."
-                    .into(),
+                format!(
+                    "A new study of {n} with another --seed would show a {verdict} in 9 of 10 \
+                     cases, if the yield stays."
+                ),
+                "Each study keeps its confidence; the errors of several add.".into(),
             ]
         }
         _ => Vec::new(),
