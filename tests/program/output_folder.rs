@@ -6,7 +6,7 @@ use std::os::unix::fs::symlink;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use serde_json::json;
 
