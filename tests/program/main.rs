@@ -10,6 +10,7 @@ mod help;
 mod hostile_text;
 mod interrupted;
 mod memory;
+mod output_folder;
 mod project;
 mod result_files;
 mod run_and_units;
