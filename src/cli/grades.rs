@@ -89,15 +89,22 @@ impl GradesArguments {
         let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
         let flying = scenario.flying_capacitance;
         let capacitors = self.capacitors.as_ref();
-        Ok(Some(Stock {
+        let read = stock::read_tanks(tanks, &nominal)?;
+        let mut found = Stock {
             tanks_file: file_name(tanks),
-            tanks: stock::read_tanks(tanks, &nominal)?,
-            capacitors_file: capacitors.map(|path| file_name(path)),
-            capacitors: match capacitors {
-                Some(path) => stock::read_capacitors(path, flying, needed)?,
-                None => Vec::new(),
-            },
-        }))
+            tanks: read.content,
+            tanks_read_as: read.read_as,
+            ..Stock::default()
+        };
+        self.common.say_how_read(&found.tanks_file, found.tanks_read_as.as_deref())?;
+        if let Some(path) = capacitors {
+            let read = stock::read_capacitors(path, flying, needed)?;
+            self.common.say_how_read(&file_name(path), read.read_as.as_deref())?;
+            found.capacitors_file = Some(file_name(path));
+            found.capacitors = read.content;
+            found.capacitors_read_as = read.read_as;
+        }
+        Ok(Some(found))
     }
 }
 

@@ -10,7 +10,7 @@ use super::progress;
 use super::question::{Answer, Completion, Question};
 use crate::population::parts_file;
 use crate::report::format::folder::Folder;
-use crate::report::units::report;
+use crate::report::units::{PartsSource, report};
 use crate::scenario::{Scenario, file_name};
 use crate::study::units::units as study;
 
@@ -33,12 +33,14 @@ impl Question for UnitsArguments {
 
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
         let units = parts_file::read(&self.parts, &scenario.nominal_converter())?;
+        let parts = PartsSource { name: file_name(&self.parts), read_as: units.read_as };
+        self.common.say_how_read(&parts.name, parts.read_as.as_deref())?;
         let method = self.common.method();
         let stop = progress::stop_on_signal()?;
-        let listed = study(scenario, &units, method, self.common.threads(), stop)?;
+        let listed = study(scenario, &units.content, method, self.common.threads(), stop)?;
         let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
-            report: report(scenario, &file_name(&self.parts), method, &listed)?,
+            report: report(scenario, &parts, method, &listed)?,
             folder: Some(folder),
             inputs: vec![self.parts.clone()],
             completion: Completion::Passed,

@@ -100,7 +100,7 @@ flying_capacitance_F,flying_capacitance_return_leg_F\n";
 fn a_wrong_parts_file_is_refused_with_its_place() {
     for (rows, place, word) in [
         ("a,1,,,,,,,,\na,2,,,,,,,,\n", "2:1", "phase"),
-        ("a,1,,,,,,,,\na,2,,,,,,,,\na,3,4.5 uH,,,,,,,\n", "4:5", "4.5 uH"),
+        ("a,1,,,,,,,,\na,2,,,,,,,,\na,3,4.5 uF,,,,,,,\n", "4:5", "4.5 uF"),
         ("a,1,,,,,,,,\na,2,,,,,,,,\na,3,-1,,,,,,,\n", "4:5", "-1"),
         ("a,1,,,,,,,,\na,2,,,,,,,,\na,4,,,,,,,,\n", "4:3", "from 1 to 3"),
         ("a,1,,,,,,,,\na,1,,,,,,,,\na,3,,,,,,,,\n", "3:3", "phase 1"),
