@@ -69,7 +69,7 @@ impl Dimension {
             Self::Voltage => &["V"],
             Self::Current => &["A"],
             Self::Power => &["W"],
-            Self::Ratio => &["%"],
+            Self::Ratio => &["%", PPM],
         }
     }
 
@@ -96,11 +96,17 @@ impl Dimension {
         if self == Self::Ratio { &PREFIXES[..1] } else { &PREFIXES }
     }
 
-    /// Power of ten of the unit itself: a percent is a hundredth.
-    fn exponent(self) -> i32 {
-        if self == Self::Ratio { -2 } else { 0 }
+    /// Power of ten of the unit itself: a percent is a hundredth, and ppm are parts per million.
+    fn exponent(self, symbol: &str) -> i32 {
+        match self {
+            Self::Ratio if symbol == PPM => -6,
+            Self::Ratio => -2,
+            _ => 0,
+        }
     }
 }
+
+const PPM: &str = "ppm";
 
 /// Looks like the Greek letter Ω.
 const OHM_SIGN: &str = "\u{2126}";
@@ -381,10 +387,10 @@ fn number_length(text: &str) -> Option<usize> {
 /// Power of ten and dimension of a unit with its prefix.
 fn look_up(unit: &str) -> Option<(i32, Dimension)> {
     Dimension::ALL.into_iter().find_map(|dimension| {
-        let mut prefixes = dimension.symbols().iter().filter_map(|s| unit.strip_suffix(s));
-        prefixes.find_map(|prefix| {
+        dimension.symbols().iter().find_map(|symbol| {
+            let prefix = unit.strip_suffix(symbol)?;
             let (_, power, _) = dimension.prefixes().iter().find(|(p, ..)| *p == prefix)?;
-            Some((power + dimension.exponent(), dimension))
+            Some((power + dimension.exponent(symbol), dimension))
         })
     })
 }
@@ -435,6 +441,7 @@ mod tests {
         assert_eq!(parse("3 kW"), Ok(Watt(3000.0)));
         assert_eq!(parse("150 kHz"), Ok(Hertz(150e3)));
         assert_eq!(parse("5 %"), Ok(Ratio(0.05)));
+        assert_eq!(parse("10 ppm"), Ok(Ratio(10e-6)));
         assert_eq!(parse("62.5 A"), Ok(Ampere(62.5)));
     }
 
