@@ -86,10 +86,9 @@ impl CommonArguments {
     }
 
     /// Says how an input file was read, where that is not the plain way.
-    pub(super) fn say_how_read(&self, file: &str, read_as: Option<&str>) -> anyhow::Result<()> {
-        match read_as.filter(|_| !self.quiet) {
-            Some(words) => note(&format!("{}: read {words}", printable::line(file))),
-            None => Ok(()),
+    pub(super) fn say_how_read(&self, file: &str, read_as: Option<&str>) {
+        if let Some(words) = read_as.filter(|_| !self.quiet) {
+            note(&format!("{}: read {words}", printable::line(file)));
         }
     }
 

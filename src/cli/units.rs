@@ -1,17 +1,16 @@
 //! `units`: converters whose parts are listed in a file.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use anyhow::Context;
 use clap::{Args, ValueHint};
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
-use super::progress;
-use super::question::{Answer, Completion, Question};
+use super::question::{Answer, Completion, Question, Task};
 use crate::population::parts_file;
-use crate::report::format::folder::Folder;
 use crate::report::units::{PartsSource, report};
-use crate::scenario::{Scenario, file_name};
+use crate::scenario::file_name;
 use crate::study::units::units as study;
 
 /// The command line of `units`.
@@ -31,18 +30,24 @@ impl Question for UnitsArguments {
         &self.common
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
-        let units = parts_file::read(&self.parts, &scenario.nominal_converter())?;
-        let parts = PartsSource { name: file_name(&self.parts), read_as: units.read_as };
-        self.common.say_how_read(&parts.name, parts.read_as.as_deref())?;
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html", "units.csv"]
+    }
+
+    fn inputs(&self) -> Vec<&Path> {
+        vec![&self.parts]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, stop, .. } = task;
+        let parts = task.inputs.first().context("the parts were not read")?;
+        let units = parts_file::parse(&parts.name(), &parts.text, &scenario.nominal_converter())?;
+        let source = PartsSource { name: file_name(&self.parts), read_as: units.read_as };
+        self.common.say_how_read(&source.name, source.read_as.as_deref());
         let method = self.common.method();
-        let stop = progress::stop_on_signal()?;
         let listed = study(scenario, &units.content, method, self.common.threads(), stop)?;
-        let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
-            report: report(scenario, &parts, method, &listed)?,
-            folder: Some(folder),
-            inputs: vec![self.parts.clone()],
+            report: report(scenario, &source, method, &listed)?,
             completion: Completion::Passed,
         })
     }

@@ -115,8 +115,11 @@ fn yield_target(table: &mut Table<'_>) -> Option<f64> {
         let label = "expected the share that meets every limit";
         let message = "so low a yield target lets most converters fail";
         let percent = quantity::written(Ratio(1.0 - share));
-        let help = format!("if it is the share that may fail, write failure_target for yield_target, or {percent}");
-        let error = Diagnostic::new(place.unwrap_or_default(), message, label).with_help(Some(help));
+        let help = format!(
+            "if it is the share that may fail, write failure_target for yield_target, or {percent}"
+        );
+        let error =
+            Diagnostic::new(place.unwrap_or_default(), message, label).with_help(Some(help));
         table.report(error);
         return None;
     }

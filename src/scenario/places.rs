@@ -1,12 +1,12 @@
 //! Where in a scenario file an error belongs that shows only when the scenario is worked on.
 
 use std::ops::Range;
-use std::path::Path;
 
 use toml::de::{DeTable, DeValue};
 
 use super::document;
-use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::input::diagnostics::{Diagnostic, Diagnostics};
+use crate::input::file::InputFile;
 
 /// A place in a scenario file; where it is left out, the one that stands for its default.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,14 +21,16 @@ pub enum Place {
 
 impl Place {
     /// The error `message` at this place of a scenario file, with what was `expected` there.
-    pub fn error(&self, path: &Path, message: &str, expected: &str) -> InputError {
-        let text = match diagnostics::read_text(path) {
-            Ok(text) => text,
-            Err(error) => return error,
-        };
-        let span = self.find(&document::parse(&text).0).unwrap_or(0..0);
-        let error = Diagnostic::new(span, message, expected);
-        Diagnostics::new(path.display().to_string(), text, [error]).into()
+    pub fn error(
+        &self,
+        file: &InputFile,
+        message: &str,
+        expected: &str,
+        help: Option<String>,
+    ) -> Diagnostics {
+        let span = self.find(&document::parse(&file.text).0).unwrap_or(0..0);
+        let error = Diagnostic::new(span, message, expected).with_help(help);
+        Diagnostics::new(file.name(), file.text.as_str(), [error])
     }
 
     fn find(&self, root: &DeTable<'_>) -> Option<Range<usize>> {
@@ -44,7 +46,8 @@ impl Place {
             Self::Samples => key(root, "run", "samples").or_else(|| Self::YieldTarget.find(root)),
             Self::YieldTarget => {
                 let header = || Some(root.get("limits")?.span());
-                key(root, "limits", "yield_target").or_else(header)
+                let failures = || key(root, "limits", "failure_target");
+                key(root, "limits", "yield_target").or_else(failures).or_else(header)
             }
         }
     }

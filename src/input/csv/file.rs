@@ -26,6 +26,8 @@ pub struct ReadFile<T> {
 pub(crate) struct CsvFile {
     pub(super) format: Format,
     separator: Separator,
+    /// Cells of the header.
+    pub(super) width: usize,
     /// In the order of the format.
     pub(super) columns: Vec<HeaderColumn>,
     ignored: Vec<String>,
@@ -55,7 +57,17 @@ pub(crate) fn read(text: &str, format: Format, errors: &mut Vec<Diagnostic>) -> 
     report_columns_without_unit(&columns, &cells, errors);
     let decimals = decimals::of(cells.iter().map(|cell| &cell.cell), errors)?;
     let cells_with_units = cells.iter().filter(|cell| cell.has_unit()).count();
-    Some(CsvFile { format, separator, columns, ignored, decimals, cells_with_units, records })
+    let width = head.width();
+    Some(CsvFile {
+        format,
+        separator,
+        width,
+        columns,
+        ignored,
+        decimals,
+        cells_with_units,
+        records,
+    })
 }
 
 impl CsvFile {

@@ -25,7 +25,7 @@ pub(crate) enum Spelling {
 impl Names {
     /// Notes down a name.
     pub(crate) fn note(&mut self, name: &str) -> Spelling {
-        match self.seen.entry(name.to_lowercase()).or_insert_with(String::new) {
+        match self.seen.entry(name.to_lowercase()).or_default() {
             first if first.is_empty() => {
                 name.clone_into(first);
                 Spelling::New

@@ -60,8 +60,12 @@ impl<'a> Row<'a> {
         name
     }
 
-    /// Whether there is a cell for every column; reported where not.
+    /// Whether there is a cell for every column, reported where not, and none too many, reported
+    /// already: the values of such a row stand in the wrong columns.
     pub(crate) fn has_all_cells(&self, errors: &mut Vec<Diagnostic>) -> bool {
+        if self.record.width() > self.file.width {
+            return false;
+        }
         let len = self.record.len();
         let missing = self.file.columns.iter().filter(|column| column.index >= len);
         let Some(first) = missing.min_by_key(|column| column.index) else { return true };
