@@ -28,8 +28,8 @@ pub(super) fn separator_of(
         return declared.map(|separator| (separator, body));
     }
     let known = Separator::ALL.map(|separator| {
-        let head = record::records(text, 0, separator, &mut Vec::new()).into_iter().next();
-        head.map_or(0, |head| head.texts().filter(|name| is_known(name, format)).count())
+        record::first(text, separator)
+            .map_or(0, |head| head.texts().filter(|name| is_known(name, format)).count())
     });
     let most = known.into_iter().max().unwrap_or(0);
     let mut best = Separator::ALL.into_iter().zip(known).filter(|(_, count)| *count == most);

@@ -6,7 +6,7 @@ use super::decimals::{self, DecimalSign};
 use super::detection;
 use super::format::Format;
 use super::header::{self, Header, HeaderColumn};
-use super::record::{self, Cell, Record};
+use super::record::{self, Cell, Extent, Record};
 use super::separator::Separator;
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity;
@@ -44,7 +44,8 @@ pub(crate) fn read(text: &str, format: Format, errors: &mut Vec<Diagnostic>) -> 
         return None;
     }
     let (separator, body) = detection::separator_of(text, format, errors)?;
-    let mut records = record::records(text, body, separator, errors).into_iter();
+    let mut records =
+        record::records(text, Extent { body, most: usize::MAX }, separator, errors).into_iter();
     let Some(head) = records.next() else {
         errors.push(empty(format));
         return None;

@@ -61,11 +61,25 @@ impl Record {
     }
 }
 
-/// All records of the text from the byte `body` on, the header among them; rows without content are
-/// left out.
+/// The first record of the text; its errors are reported when all records are read.
+pub(super) fn first(text: &str, separator: Separator) -> Option<Record> {
+    let extent = Extent { body: 0, most: 1 };
+    records(text, extent, separator, &mut Vec::new()).into_iter().next()
+}
+
+/// What of a text is read.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Extent {
+    /// The byte at which it begins.
+    pub(super) body: usize,
+    /// Most records to be read.
+    pub(super) most: usize,
+}
+
+/// Records of the text, the header among them; rows without content are left out.
 pub(super) fn records(
     text: &str,
-    body: usize,
+    Extent { body, most }: Extent,
     separator: Separator,
     errors: &mut Vec<Diagnostic>,
 ) -> Vec<Record> {
@@ -77,11 +91,15 @@ pub(super) fn records(
         .from_reader(&text.as_bytes()[body..]);
     let mut records = Vec::new();
     for record in reader.records() {
+        if records.len() == most {
+            break;
+        }
         match record {
             Ok(cells) => {
                 let start = cells.position().and_then(|at| usize::try_from(at.byte()).ok());
                 let spans = cell_spans(text, body + start.unwrap_or(0), separator, errors);
-                records.push(Record { separator, cells, spans });
+                let record = Record { separator, cells, spans };
+                records.extend(Some(record).filter(|record| record.width() > 0));
             }
             Err(error) => errors.push(Diagnostic::new(
                 0..0,
@@ -90,7 +108,6 @@ pub(super) fn records(
             )),
         }
     }
-    records.retain(|record| record.width() > 0);
     records
 }
 
