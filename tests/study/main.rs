@@ -7,4 +7,5 @@ mod choice;
 mod grades;
 mod population;
 mod sensors;
+mod sensors_confidence;
 mod trial;

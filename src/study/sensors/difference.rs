@@ -25,7 +25,7 @@ pub struct VariantDifference {
 }
 
 impl VariantDifference {
-    /// Whether the yields differ at the confidence of their intervals.
+    /// Whether the yields differ at the confidence of their interval: of this pair by itself.
     pub fn is_significant(&self) -> bool {
         self.p_value <= 1.0 - self.good.confidence.get()
     }
@@ -65,6 +65,15 @@ impl SensorStudy {
     pub fn current_reduction(&self, one: Variant, other: Variant) -> Option<f64> {
         let [first, second] = [one, other].map(|v| self.variant(v).currents[0]);
         Some(1.0 - first?.value / second?.value)
+    }
+
+    /// Whether the intervals of those currents lie apart. Each of them misses its current on one side
+    /// with half the permitted error at most, so the wrong order is told no more often than permitted.
+    pub fn currents_differ(&self, one: Variant, other: Variant) -> bool {
+        let interval = |v: Variant| self.variant(v).currents[0]?.interval;
+        interval(one)
+            .zip(interval(other))
+            .is_some_and(|(a, b)| a.upper < b.lower || b.upper < a.lower)
     }
 
     /// The RMS current that a switch in the chain would carry if its phases shared as unevenly as those
