@@ -177,7 +177,7 @@ fn comparisons_are_fields_of_the_summary() {
     assert!((number(&uneven["rms_current_A"]) - expected).abs() < 1e-9);
     // One blank keeps a number together with what it counts, at the end of a line too.
     assert!(said.lines().all(|l| !l.trim_start().starts_with('%')), "{said}");
-    assert_eq!(unfolded(&said).matches("when the whole 95 % interval of its yield").count(), 1);
+    assert_eq!(unfolded(&said).matches("when the whole 98.75 % interval of its yield").count(), 1);
     assert!(unfolded(&said).contains("scrapped at its full price"), "{said}");
 }
 

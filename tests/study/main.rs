@@ -8,4 +8,6 @@ mod grades;
 mod population;
 mod sensors;
 mod sensors_confidence;
+mod sensors_words;
+mod stand_in;
 mod trial;

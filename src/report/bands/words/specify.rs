@@ -7,6 +7,7 @@ use crate::converter::{Arrangement, Parameter};
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::money;
 use crate::statistics::Verdict;
+use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::{Bands, Proposal, ProposalSource};
 
 /// The bands to specify, and where they come from.
@@ -28,7 +29,13 @@ fn cheapest_set(bands: &Bands) -> String {
     let price = choice.map_or_else(String::new, |choice| {
         format!(" Its parts cost {} per converter.", money(choice.price))
     });
-    format!("the cheapest set on offer.{price}")
+    let settled = bands.cheapest.as_ref().is_some_and(Cheapest::is_settled);
+    let set = if settled {
+        "the cheapest set on offer that meets the target."
+    } else {
+        "the cheapest confirmed set on offer. A cheaper one may meet the target."
+    };
+    format!("{set}{price}")
 }
 
 fn nothing_confirmed(bands: &Bands) -> String {

@@ -1,0 +1,189 @@
+//! Which band is the most critical one: shown on fresh samples, not read off the order of estimates.
+//!
+//! The search picks a candidate. On its own samples a single converter may have decided that, so the
+//! parts are compared anew: fresh samples, the same for all parts, each part varied alone. The
+//! candidate counts as the most critical one only if it differs from every other part in the right
+//! direction by McNemar's exact test. That is an intersection-union test (R. L. Berger, Technometrics
+//! 24 (1982) 295–300, from memory): it needs no correction for the number of parts. If another part
+//! truly is the most critical one, the statement is wrong only where the candidate seems to differ
+//! from that part, which is one test. For the same reason the parts that are not told apart from the
+//! candidate hold the most critical one with the same error.
+
+use super::answer::{ArrangementBands, Subject, WidestBand};
+use super::trials::Trials;
+use crate::converter::Parameter;
+use crate::population::RandomSource;
+use crate::scenario::Tolerances;
+use crate::statistics::{Confidence, Difference, PairedCounts, StatisticsError, Yield};
+use crate::study::common::error::StudyError;
+
+/// How each part is varied alone to compare it with the others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Variation {
+    /// Its band is this many times the present one, no wider than the widest asked for: the most
+    /// critical part passes least.
+    Widened(f64),
+    /// It is exact: the most critical part passes most, and more than the present bands do.
+    Exact,
+}
+
+/// A part against the candidate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ComparedPart {
+    /// The part; none for the present bands.
+    pub parameter: Option<Parameter>,
+    /// Its yield on the fresh samples.
+    pub good: Yield,
+    /// Its yield less the candidate's.
+    pub difference: Difference,
+    /// McNemar p-value, two-sided.
+    pub p_value: f64,
+    /// Whether the candidate is more critical, at the shared level.
+    pub is_told_apart: bool,
+}
+
+impl ComparedPart {
+    /// From the samples that pass with the part varied first, with the candidate varied second.
+    ///
+    /// # Errors
+    ///
+    /// [`StatisticsError::NoTrials`].
+    pub fn new(
+        parameter: Option<Parameter>,
+        counts: PairedCounts,
+        variation: Variation,
+        level: Confidence,
+    ) -> Result<Self, StatisticsError> {
+        let PairedCounts { both, first, second, .. } = counts;
+        let is_right_way = match variation {
+            Variation::Widened(_) => first > second,
+            Variation::Exact => second > first,
+        };
+        let p_value = counts.p_value();
+        Ok(Self {
+            parameter,
+            good: Yield::new(both + first, counts.trials(), level)?,
+            difference: counts.difference(level)?,
+            p_value,
+            is_told_apart: is_right_way && p_value <= level.one_sided_tail(),
+        })
+    }
+}
+
+/// The candidate against all other parts.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CriticalComparison {
+    /// How each part was varied.
+    pub variation: Variation,
+    /// The part that the search found to be the most critical one.
+    pub candidate: Parameter,
+    /// Its yield on the fresh samples.
+    pub good: Yield,
+    /// The fresh samples, used for nothing else.
+    pub source: RandomSource,
+    /// The other parts that have a band.
+    pub others: Vec<ComparedPart>,
+    /// The present bands, where parts are made exact.
+    pub present: Option<ComparedPart>,
+}
+
+impl CriticalComparison {
+    /// Whether the candidate is more critical than every other part.
+    pub fn is_secured(&self) -> bool {
+        self.helps() && self.not_told_apart().next().is_none()
+    }
+
+    /// Whether the candidate made exact was shown to raise the yield; true of bands that are widened.
+    pub fn helps(&self) -> bool {
+        self.present.as_ref().is_none_or(|present| present.is_told_apart)
+    }
+
+    /// The other parts that may be the most critical one too.
+    pub fn not_told_apart(&self) -> impl Iterator<Item = Parameter> {
+        self.others.iter().filter(|other| !other.is_told_apart).filter_map(|o| o.parameter)
+    }
+}
+
+/// A set of bands to be compared, and the part that is varied in it; none in the present ones.
+struct VariedSet {
+    parameter: Option<Parameter>,
+    bands: Tolerances,
+}
+
+/// What there is to compare in an arrangement.
+pub(super) struct CriticalQuestion<'a> {
+    variation: Variation,
+    candidate: Parameter,
+    present: &'a Tolerances,
+    others: Vec<Parameter>,
+    widest: f64,
+}
+
+impl<'a> CriticalQuestion<'a> {
+    /// None where the search found no candidate, or none that raises the yield when it is exact.
+    pub(super) fn new(
+        part: &ArrangementBands,
+        present: &'a Tolerances,
+        widest: f64,
+    ) -> Option<Self> {
+        let row = part.critical()?;
+        let Subject::Alone(candidate) = row.subject else { return None };
+        let variation = if part.has_room() {
+            Variation::Widened(row.search.failing()?.at / row.present)
+        } else if row.exact.successes > row.passing_at_present() {
+            Variation::Exact
+        } else {
+            return None;
+        };
+        let all = part.rows.iter().filter_map(WidestBand::varied_band);
+        let others = all.filter(|parameter| *parameter != candidate).collect();
+        Some(Self { variation, candidate, present, others, widest })
+    }
+
+    /// The candidate first, then the other parts, then the present bands where they are needed.
+    fn sets(&self) -> Vec<VariedSet> {
+        let parts = std::iter::once(self.candidate).chain(self.others.iter().copied());
+        let varied = parts.map(|p| VariedSet { parameter: Some(p), bands: self.varied(p) });
+        let unvaried = VariedSet { parameter: None, bands: *self.present };
+        let unvaried = (self.variation == Variation::Exact).then_some(unvaried);
+        varied.chain(unvaried).collect()
+    }
+
+    fn varied(&self, parameter: Parameter) -> Tolerances {
+        let band = self.present.get(parameter).map_or(0.0, |tolerance| tolerance.band);
+        let band = match self.variation {
+            Variation::Widened(factor) => (factor * band).min(self.widest.max(band)),
+            Variation::Exact => 0.0,
+        };
+        self.present.with_band(parameter, band)
+    }
+
+    /// Compares the parts on fresh samples. Without another part there is nothing to compare.
+    pub(super) fn answer(
+        &self,
+        source: RandomSource,
+        trials: &mut Trials,
+    ) -> Result<Option<CriticalComparison>, StudyError> {
+        let sets = self.sets();
+        if sets.len() < 2 {
+            return Ok(None);
+        }
+        let bands: Vec<Tolerances> = sets.iter().map(|set| set.bands).collect();
+        let pairs = trials.compare(&bands, source)?;
+        let level = trials.rule.shared;
+        let compared = |n: usize| {
+            ComparedPart::new(sets[n].parameter, pairs.counts(n, 0), self.variation, level)
+        };
+        let all = (1..sets.len()).map(compared).collect::<Result<Vec<_>, StatisticsError>>()?;
+        let (others, present): (Vec<_>, Vec<_>) =
+            all.into_iter().partition(|compared| compared.parameter.is_some());
+        Ok(Some(CriticalComparison {
+            variation: self.variation,
+            candidate: self.candidate,
+            good: Yield::new(pairs.good(0), pairs.samples(), level)?,
+            source,
+            others,
+            present: present.into_iter().next(),
+        }))
+    }
+}
