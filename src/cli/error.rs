@@ -1,9 +1,9 @@
 //! Why a verb did not do its work.
 
-use std::io::{self, Write};
 use std::path::Path;
 
 use super::exit::ExitStatus;
+use super::output::complain;
 use crate::input::diagnostics::InputError;
 use crate::scenario::Place;
 use crate::study::common::error::StudyError;
@@ -48,8 +48,7 @@ impl CliError {
             Self::Unfinished(error) => format!("error: {error:#}"),
             other => other.to_string(),
         };
-        // Nobody is left to tell when standard error is closed.
-        let _ = writeln!(io::stderr(), "{}", message.trim_end());
+        complain(&message);
     }
 }
 

@@ -30,6 +30,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use self::error::CliError;
 use self::exit::ExitStatus;
 use self::question::answer;
+use crate::printable;
 
 /// How evenly do the phases of an interleaved LLC converter share the current, over all parts and
 /// operating points?
@@ -103,8 +104,27 @@ enum Verb {
 }
 
 /// Carries out the command line; gives the exit status.
-pub fn main(cli: &Cli) -> ExitCode {
-    let status = carry_out(&cli.verb).unwrap_or_else(|error| {
+pub fn main() -> ExitCode {
+    match Cli::try_parse() {
+        Ok(cli) => answer_or_complain(&cli.verb),
+        Err(error) => tell_usage(&error),
+    }
+}
+
+/// Prints what the parser of the command line has to say: help, version, or what is wrong.
+fn tell_usage(error: &clap::Error) -> ExitCode {
+    let text = error.render().to_string();
+    if text == printable::lines(&text) {
+        // With the terminal's colours; nobody is left to tell when it is closed.
+        let _ = error.print();
+    } else {
+        output::complain(&text);
+    }
+    if error.exit_code() == 0 { ExitStatus::Done } else { ExitStatus::WrongInput }.into()
+}
+
+fn answer_or_complain(verb: &Verb) -> ExitCode {
+    let status = carry_out(verb).unwrap_or_else(|error| {
         error.tell();
         error.status()
     });

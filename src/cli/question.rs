@@ -8,6 +8,7 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
 use super::output::{note, print};
+use crate::printable;
 use crate::report::format::Report;
 use crate::report::format::folder::{Folder, Placed};
 use crate::report::format::json;
@@ -107,11 +108,11 @@ fn deliver(common: &CommonArguments, answer: Answer) -> anyhow::Result<()> {
     let Placed { summary, replaced } = folder.finish(summary, &inputs)?;
     let out = common.out();
     if let Some(verb) = replaced.filter(|_| !common.quiet) {
-        let out = out.display();
+        let out = printable::path(&out);
         note(&format!("the results of `{verb}` in {out} were replaced; --out DIR keeps both"))?;
     }
     let page = out.join("report.html");
-    show(common, &format!("{text}\nReport: {}\n", page.display()), &summary)
+    show(common, &format!("{text}\nReport: {}\n", printable::path(&page)), &summary)
 }
 
 /// Shows the result: text, or JSON, or nothing.

@@ -3,7 +3,7 @@
 use anyhow::anyhow;
 use clap::Args;
 
-use super::arguments::CommonArguments;
+use super::arguments::{CommonArguments, whole_number};
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Completion, Question};
@@ -25,7 +25,8 @@ pub(super) struct RunArguments {
     #[command(flatten)]
     common: CommonArguments,
     /// Random stream of the samples: that of a verification run of another verb repeats it
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0,
+        allow_negative_numbers = true, value_parser = whole_number(0..=u64::MAX))]
     stream: u64,
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]

@@ -7,6 +7,8 @@ use std::path::{Path, PathBuf};
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
+use crate::printable;
+
 /// Errors beyond this many are counted and not shown: a file of another kind has thousands.
 const SHOWN: usize = 40;
 
@@ -65,7 +67,7 @@ impl Diagnostics {
         list.sort_by_key(|error| error.span.start);
         let mut seen = HashSet::new();
         list.retain(|error| seen.insert(error.clone()));
-        Self { name: name.into(), text: text.into(), list }
+        Self { name: printable::line(&name.into()).into_owned(), text: text.into(), list }
     }
 
     /// The errors in the order of their places.
@@ -95,16 +97,14 @@ impl Diagnostics {
         let start = floor(&self.text, error.span.start);
         let (first, last) = line_bounds(&self.text, start);
         let end = floor(&self.text, error.span.end).clamp(start, last);
+        let (message, label) = (printable::line(&error.message), printable::line(&error.label));
         let snippet = Snippet::source(&self.text[first..last])
             .line_start(position(&self.text, start).line)
             .path(&self.name)
-            .annotation(
-                AnnotationKind::Primary.span(start - first..end - first).label(&error.label),
-            );
-        let mut group =
-            Group::with_title(Level::ERROR.primary_title(&error.message)).element(snippet);
+            .annotation(AnnotationKind::Primary.span(start - first..end - first).label(&*label));
+        let mut group = Group::with_title(Level::ERROR.primary_title(&*message)).element(snippet);
         if let Some(help) = &error.help {
-            group = group.element(Level::HELP.message(help));
+            group = group.element(Level::HELP.message(printable::line(help)));
         }
         renderer.render(&[group])
     }
@@ -145,7 +145,7 @@ fn floor(text: &str, offset: usize) -> usize {
 #[derive(Debug, thiserror::Error)]
 pub enum InputError {
     /// The file cannot be read at all.
-    #[error("error: cannot read {}: {cause}", path.display())]
+    #[error("error: cannot read {}: {cause}", printable::path(path))]
     Unreadable {
         /// The file as named by the caller.
         path: PathBuf,

@@ -6,3 +6,4 @@
 pub(crate) mod csv;
 pub mod diagnostics;
 pub(crate) mod quantity;
+pub(crate) mod whole;

@@ -6,6 +6,7 @@ mod draft;
 mod gain;
 mod grades;
 mod help;
+mod hostile_text;
 mod interrupted;
 mod memory;
 mod project;

@@ -77,7 +77,11 @@ fn a_wrong_command_line_is_refused() {
         ("run shelf.toml --out out --samples 0", "--samples"),
         ("run shelf.toml --out out --samples many", "--samples"),
         ("run shelf.toml --out out --threads 0", "--threads"),
-        ("run shelf.toml --out out --seed -1", "-1"),
+        ("run shelf.toml --out out --seed -1", "'--seed <N>': expected a whole number from 0 to"),
+        ("run shelf.toml --out out --samples -5", "expected a whole number from 1 to 1000000000"),
+        ("run shelf.toml --out out --samples 2e10", "expected a whole number from 1 to 1000000000"),
+        ("run shelf.toml --out out --threads -2", "expected a whole number from 1 to 1024"),
+        ("run shelf.toml --out out --stream -1", "expected a whole number from 0"),
         ("run shelf.toml --out out --solver best", "exact, averaged"),
         ("units shelf.toml --out out", "--parts"),
         ("run --out out", "SCENARIO"),
@@ -264,7 +268,7 @@ fn options_come_before_the_scenarios_settings() {
         let printed = succeed(folder.path(), &format!("run shelf.toml --out out --json {options}"));
         serde_json::from_str(&printed).unwrap()
     };
-    let summary = run("--samples 30 --seed 18446744073709551615 --solver averaged");
+    let summary = run("--samples 3e1 --seed 18446744073709551615 --solver averaged");
     assert_eq!(summary["samples"], 30);
     assert_eq!(summary["seed"], u64::MAX);
     assert_eq!(summary["solver"], "averaged");
