@@ -290,7 +290,7 @@ fn all_states_of_a_break_even_are_told_alike() {
             (vec![span(LikelyMeets, 1.0, 8.0)], None),
             "not secured, same answer",
             "Not secured: whether (c) meets 99 % with the scenario’s own part bands. No break-even was \
-             found from 1 to 8 times.",
+             found from 1 to 8 times. The answer is the same either way.",
         ),
     ] {
         study.sensitivities = vec![search(variant, spans, found)];
