@@ -4,11 +4,8 @@ use clap::Args;
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
-use super::progress;
-use super::question::{Answer, Completion, Question};
-use crate::report::format::folder::Folder;
+use super::question::{Answer, Completion, Question, Task};
 use crate::report::gain::report;
-use crate::scenario::Scenario;
 use crate::study::gain::gain as study;
 
 /// The command line of `gain`.
@@ -33,15 +30,16 @@ impl Question for GainArguments {
         self.require_pass
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
-        let stop = progress::stop_on_signal()?;
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html", "gain.csv"]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, stop, .. } = task;
         let gain = study(scenario, self.common.method(), self.common.threads(), stop)
             .map_err(anyhow::Error::from)?;
-        let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
             report: report(scenario, &gain)?,
-            folder: Some(folder),
-            inputs: Vec::new(),
             completion: Completion::new(false, gain.covers_all()),
         })
     }

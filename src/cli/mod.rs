@@ -1,7 +1,7 @@
 //! The command line: arguments as typed, one file a verb, progress, exit status.
 //!
-//! [`main`] tells the whole flow. A verb that answers a question about a scenario is a
-//! `question::Question`; the other verbs print or write something by themselves. Nothing here
+//! [`main`] tells the whole flow. A verb that answers a question about a scenario in result files is
+//! a `question::Question`; the other verbs print or write something by themselves. Nothing here
 //! computes, and no other module uses this one.
 
 mod arguments;
@@ -134,7 +134,7 @@ fn answer_or_complain(verb: &Verb) -> ExitCode {
 fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
     match verb {
         Verb::Draft(arguments) => draft::write(arguments),
-        Verb::Check(question) => answer(question),
+        Verb::Check(arguments) => check::check(arguments),
         Verb::Gain(question) => answer(question),
         Verb::Run(question) => answer(question),
         Verb::Units(question) => answer(question),

@@ -6,7 +6,7 @@ use clap::Args;
 use super::arguments::{CommonArguments, whole_number};
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Completion, Question};
+use super::question::{Answer, Completion, Question, Task};
 use crate::engine::Batch;
 use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
@@ -36,26 +36,24 @@ pub(super) struct RunArguments {
 /// Writes the samples as they are solved.
 struct SampleWriter<'a> {
     scenario: &'a Scenario,
-    arguments: &'a CommonArguments,
+    folder: &'a Folder,
     source: RandomSource,
     files: Option<SampleFiles>,
 }
 
-/// The files of the samples, and the folder that they are in.
+/// The files of the samples.
 struct SampleFiles {
-    folder: Folder,
     samples: Samples,
     parts: Parts,
 }
 
 impl SampleSink for SampleWriter<'_> {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
-        let folder = Folder::open(&self.arguments.out())?;
         let sharing = Figure::SharingError(self.scenario.limits.sharing);
-        let samples = Samples::create(&folder, cases, figures, sharing)?;
+        let samples = Samples::create(self.folder, cases, figures, sharing)?;
         let population = Population::new(self.scenario, self.source);
-        let parts = Parts::create(&folder, population)?;
-        self.files = Some(SampleFiles { folder, samples, parts });
+        let parts = Parts::create(self.folder, population)?;
+        self.files = Some(SampleFiles { samples, parts });
         Ok(())
     }
 
@@ -68,16 +66,6 @@ impl SampleSink for SampleWriter<'_> {
     }
 }
 
-impl SampleFiles {
-    /// Closes the files of the samples; gives the folder that they are in.
-    fn close(self) -> anyhow::Result<Folder> {
-        let Self { folder, samples, parts } = self;
-        samples.finish()?;
-        parts.finish()?;
-        Ok(folder)
-    }
-}
-
 impl Question for RunArguments {
     fn common(&self) -> &CommonArguments {
         &self.common
@@ -87,21 +75,25 @@ impl Question for RunArguments {
         self.require_pass
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html", "samples.parquet", "population.parquet", "worst_converters.csv"]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, folder, stop, .. } = task;
         let arguments = &self.common;
         let settings = arguments.settings(scenario);
         let mut bars = progress::StageBars::new(arguments.is_silent());
-        let stop = progress::stop_on_signal()?;
         let session = Session::new(scenario, settings, stop)?;
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
-        let mut writer = SampleWriter { scenario, arguments, source, files: None };
+        let mut writer = SampleWriter { scenario, folder, source, files: None };
         let result = study(&session, source, &mut writer, &mut bars)?;
         drop(bars);
         let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
+        files.samples.finish()?;
+        files.parts.finish()?;
         Ok(Answer {
             report: report(scenario, &result)?,
-            folder: Some(files.close()?),
-            inputs: Vec::new(),
             completion: Completion::new(false, result.joint[0].verdict == Verdict::Pass),
         })
     }

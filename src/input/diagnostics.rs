@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::fmt;
 use std::ops::Range;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
@@ -158,30 +158,9 @@ pub enum InputError {
     Invalid(#[from] Diagnostics),
 }
 
-/// Reads a file of UTF-8 text; a byte-order mark is left out.
-///
-/// # Errors
-///
-/// When the system cannot read it, or it is not UTF-8.
-pub fn read_text(path: &Path) -> Result<String, InputError> {
-    let bytes = std::fs::read(path)
-        .map_err(|cause| InputError::Unreadable { path: path.to_owned(), cause })?;
-    let text = String::from_utf8(bytes).map_err(|error| not_utf8(path, &error))?;
-    Ok(without_mark(&text).to_owned())
-}
-
 /// The text without a byte-order mark.
 pub fn without_mark(text: &str) -> &str {
     text.strip_prefix('\u{feff}').unwrap_or(text)
-}
-
-fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Diagnostics {
-    let bad = error.utf8_error().valid_up_to();
-    let text = String::from_utf8_lossy(error.as_bytes());
-    let length = text[bad..].chars().next().map_or(0, char::len_utf8);
-    let error = Diagnostic::new(bad..bad + length, "the file is not UTF-8 text", "expected UTF-8")
-        .with_help(Some("save the file in the encoding UTF-8".to_owned()));
-    Diagnostics::new(path.display().to_string(), text, [error])
 }
 
 #[cfg(test)]

@@ -75,7 +75,7 @@ impl TallyReader<'_> {
         let limit = self.session.scenario().limits.sharing_error;
         let ordered: Vec<_> =
             pair.iter().filter_map(|tally| tally.distributions[column].ordered()).collect();
-        let quantiles = |p: f64| ordered.iter().filter_map(move |o| o.quantile(p));
+        let quantiles = |p: f64| ordered.iter().filter_map(move |o| o.quantile_of_values(p));
         let most = quantiles(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
         let least = quantiles(0.001).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
         let shown = least.clamp(most * SHOWN, most);

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::result::SensorStudy;
 use super::variant::Variant;
-use crate::statistics::{Difference, PairedCounts, StatisticsError};
+use crate::statistics::{Difference, PairedCounts, QuantileInterval, StatisticsError};
 
 /// One variant less another.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -70,10 +70,11 @@ impl SensorStudy {
     /// Whether the intervals of those currents lie apart. Each of them misses its current on one side
     /// with half the permitted error at most, so the wrong order is told no more often than permitted.
     pub fn currents_differ(&self, one: Variant, other: Variant) -> bool {
-        let interval = |v: Variant| self.variant(v).currents[0]?.interval;
-        interval(one)
-            .zip(interval(other))
-            .is_some_and(|(a, b)| a.upper < b.lower || b.upper < a.lower)
+        let [one, other] = [one, other].map(|v| self.variant(v).currents[0]?.interval);
+        let is_below = |low: QuantileInterval, high: QuantileInterval| {
+            low.upper.zip(high.lower).is_some_and(|(upper, lower)| upper < lower)
+        };
+        one.zip(other).is_some_and(|(a, b)| is_below(a, b) || is_below(b, a))
     }
 
     /// The RMS current that a switch in the chain would carry if its phases shared as unevenly as those
