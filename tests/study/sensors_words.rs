@@ -93,22 +93,25 @@ fn checked_state(scenario: &Scenario, study: &SensorStudy) {
     for (start, verdict) in [("The sensors can go", "pass"), ("The sensors stay", "fail")] {
         assert!(!headline.starts_with(start) || chain == verdict, "{headline}: {chain}");
     }
+    checked_cost(&shown, headline);
+}
+
+/// The lowest cost is claimed, or called open, by all in the same state.
+fn checked_cost(shown: &Shown, headline: &str) {
+    let decision = &shown.summary["decision"];
+    let variants = shown.summary["variants"].as_array().unwrap();
     let rivals = decision["may_cost_less"].as_array().unwrap().len();
     assert_eq!(headline.matches("The lowest cost is open").count(), rivals, "{headline}");
     let cheapest = decision["cheapest_that_meets"].as_str();
     let is_secured = decision["lowest_cost_secured"] == true;
     assert_eq!(is_secured, cheapest.is_some() && rivals == 0);
-    if let Some(letter) = cheapest {
-        let variants = shown.summary["variants"].as_array().unwrap();
-        let taken = variants.iter().find(|v| v["letter"] == letter).unwrap();
-        assert_eq!(taken["verdict"], "pass");
-    }
-    let claims = shown.terminal.contains("the lowest of those that meet");
-    assert_eq!(claims, cheapest == Some("b") && is_secured, "{}", shown.terminal);
-    assert_eq!(shown.page.contains("the lowest of those that meet"), claims);
-    let is_open = |v: &Value| v["verdict"] == "not decided";
+    let taken = variants.iter().find(|v| v["letter"].as_str() == cheapest);
+    assert!(taken.is_none_or(|v| v["verdict"] == "pass"));
+    let claimed =
+        [&shown.terminal, &shown.page].map(|text| text.contains("the lowest of those that meet"));
+    assert_eq!(claimed, [cheapest == Some("b") && is_secured; 2], "{}", shown.terminal);
+    let any_open = variants.iter().any(|v| v["verdict"] == "not decided");
     let none_passes = cheapest.is_none();
-    let any_open = shown.summary["variants"].as_array().unwrap().iter().any(is_open);
     assert_eq!(headline.starts_with("No variant"), none_passes && !any_open, "{headline}");
     assert_eq!(headline.contains("no variant was shown"), none_passes && any_open, "{headline}");
 }
@@ -168,8 +171,7 @@ fn too_few_samples_for_any_pass_are_told() {
     assert!(!shown(&scenario, &study).terminal.contains("cannot show"));
 }
 
-/// A yield that its own interval decides and the joint one does not: 163 failures of 20 000 give
-/// 0.815 %, up to 0.950 % at 95 % and 0.988 % at 98.75 %; 168 up to 0.976 % and 1.015 %.
+/// A yield that its own interval decides and the joint one does not.
 #[test]
 fn a_verdict_that_only_the_own_interval_decides_is_explained() {
     let scenario = lamps();
@@ -211,13 +213,9 @@ fn search(variant: Variant, spans: Vec<FactorSpan>, found: Option<BreakEvenFacto
     }
 }
 
-/// Every state of a search for break-even factors, with its words and its key in the summary. (a) fails,
-/// (b) passes at the lowest cost, (c) passes or is not decided, (d) passes.
-#[test]
-fn all_states_of_a_break_even_are_told_alike() {
-    use TargetComparison::{LikelyMeets, LikelyMisses, Meets, Misses};
-    let scenario = lamps();
-    let mut study = solved(&scenario);
+/// (a) fails, (b) passes at the lowest cost, (c) and (d) pass.
+fn chain_alone_is_cheapest(scenario: &Scenario) -> SensorStudy {
+    let mut study = solved(scenario);
     for (variant, verdict, price) in [
         (Variant::Paralleled, Verdict::Fail, 140.0),
         (Variant::Chain, Verdict::Pass, 143.6),
@@ -226,80 +224,85 @@ fn all_states_of_a_break_even_are_told_alike() {
     ] {
         set(&mut study, variant, verdict, price);
     }
-    let even = |factor, lower, upper| BreakEvenFactor {
-        factor,
-        lower: Some(lower),
-        upper: Some(upper),
-        meets_below: true,
-    };
-    let crossing = |lower: f64, factor: f64, upper: f64| {
-        let least = lower.min(0.7);
-        vec![
-            span(Meets, least, lower),
-            span(LikelyMeets, lower, factor),
-            span(LikelyMisses, factor, upper),
-            span(Misses, upper, 2.0),
-        ]
-    };
+    study
+}
+
+/// A search whose estimate crosses the target, decided up to `lower` and from `upper` on.
+fn crossing(variant: Variant, lower: f64, factor: f64, upper: f64) -> Sensitivity {
+    use TargetComparison::{LikelyMeets, LikelyMisses, Meets, Misses};
+    let spans = vec![
+        span(Meets, 0.7, lower),
+        span(LikelyMeets, lower, factor),
+        span(LikelyMisses, factor, upper),
+        span(Misses, upper, 2.0),
+    ];
+    let (lower, upper) = (Some(lower), Some(upper));
+    search(variant, spans, Some(BreakEvenFactor { factor, lower, upper, meets_below: true }))
+}
+
+/// Tells of one search alone, and checks its words, its key and the list in which it stands.
+fn checked_search(found: Sensitivity, key: &str, words: &str) {
+    let scenario = lamps();
+    let mut study = chain_alone_is_cheapest(&scenario);
+    study.sensitivities = vec![found];
+    let shown = shown(&scenario, &study);
+    shown.all_say(words);
+    assert_eq!(shown.summary["break_even_searches"][0]["answer"], key);
+    let lists = ["would_change_the_answer", "robustness"].map(|key| &shown.summary[key]);
+    let place = usize::from(!["not secured", "changes beyond the break-even"].contains(&key));
+    let told = |list: &Value| list.as_array().unwrap().iter().any(|s| s == words);
+    assert!(told(lists[place]) && !told(lists[1 - place]), "{lists:?}");
+}
+
+/// Every state of a break-even, with its words and its key in the summary.
+#[test]
+fn all_states_of_a_break_even_are_told_alike() {
     let (b, c) = (Variant::Chain, Variant::ParalleledWithSensors);
-    let inside = || (crossing(0.95, 1.02, 1.05), Some(even(1.02, 0.95, 1.05)));
-    let outside = || (crossing(1.2, 1.3, 1.4), Some(even(1.3, 1.2, 1.4)));
-    for (variant, (spans, found), key, words) in [
-        (
-            b,
-            inside(),
-            "not secured",
-            "Not secured: whether (b) meets 99 % with the scenario’s own part bands. The break-even is \
-             1.02 times (0.950 to 1.05).",
-        ),
-        (
-            c,
-            inside(),
-            "not secured, same answer",
-            "Not secured: whether (c) meets 99 % with the scenario’s own part bands. The break-even is \
-             1.02 times (0.950 to 1.05). The answer is the same either way.",
-        ),
-        (
-            b,
-            outside(),
-            "changes beyond the break-even",
-            "Part bands wider than 1.30 times the scenario’s (1.20 to 1.40): (b) misses 99 %.",
-        ),
-        (
-            c,
-            outside(),
-            "holds beyond the break-even",
-            "The answer holds even if (c) misses 99 %, with part bands wider than 1.30 times the \
-             scenario’s (1.20 to 1.40).",
-        ),
-        (
-            c,
-            (vec![span(Meets, 1.0, 8.0)], None),
-            "no break-even found",
-            "The answer holds up to 8 times the part bands for (c), where the search ended.",
-        ),
-        (
-            c,
-            (vec![span(Meets, 1.0, 4.0), span(LikelyMeets, 5.0, 8.0)], None),
-            "no break-even found",
-            "The answer holds up to 4 times the part bands for (c). Beyond it is not decided. The \
-             search went up to 8.",
-        ),
-        (
-            c,
-            (vec![span(LikelyMeets, 1.0, 8.0)], None),
-            "not secured, same answer",
-            "Not secured: whether (c) meets 99 % with the scenario’s own part bands. No break-even was \
-             found from 1 to 8 times. The answer is the same either way.",
-        ),
-    ] {
-        study.sensitivities = vec![search(variant, spans, found)];
-        let shown = shown(&scenario, &study);
-        shown.all_say(words);
-        assert_eq!(shown.summary["break_even_searches"][0]["answer"], key);
-        let lists = ["would_change_the_answer", "robustness"].map(|key| &shown.summary[key]);
-        let place = usize::from(!["not secured", "changes beyond the break-even"].contains(&key));
-        let told = |list: &Value| list.as_array().unwrap().iter().any(|s| s == words);
-        assert!(told(lists[place]) && !told(lists[1 - place]), "{lists:?}");
-    }
+    let not_secured = "meets 99 % with the scenario’s own part bands. The break-even is 1.02 times \
+                       (0.950 to 1.05).";
+    checked_search(
+        crossing(b, 0.95, 1.02, 1.05),
+        "not secured",
+        &format!("Not secured: whether (b) {not_secured}"),
+    );
+    checked_search(
+        crossing(c, 0.95, 1.02, 1.05),
+        "not secured, same answer",
+        &format!("Not secured: whether (c) {not_secured} The answer is the same either way."),
+    );
+    checked_search(
+        crossing(b, 1.2, 1.3, 1.4),
+        "changes beyond the break-even",
+        "Part bands wider than 1.30 times the scenario’s (1.20 to 1.40): (b) misses 99 %.",
+    );
+    checked_search(
+        crossing(c, 1.2, 1.3, 1.4),
+        "holds beyond the break-even",
+        "The answer holds even if (c) misses 99 %, with part bands wider than 1.30 times the scenario’s \
+         (1.20 to 1.40).",
+    );
+}
+
+/// A search without a break-even holds only as far as it is decided.
+#[test]
+fn an_answer_holds_only_where_it_is_decided() {
+    use TargetComparison::{LikelyMeets, Meets};
+    let none = |spans| search(Variant::ParalleledWithSensors, spans, None);
+    checked_search(
+        none(vec![span(Meets, 1.0, 8.0)]),
+        "no break-even found",
+        "The answer holds up to 8 times the part bands for (c), where the search ended.",
+    );
+    checked_search(
+        none(vec![span(Meets, 1.0, 4.0), span(LikelyMeets, 5.0, 8.0)]),
+        "no break-even found",
+        "The answer holds up to 4 times the part bands for (c). Beyond it is not decided. The search \
+         went up to 8.",
+    );
+    checked_search(
+        none(vec![span(LikelyMeets, 1.0, 8.0)]),
+        "not secured, same answer",
+        "Not secured: whether (c) meets 99 % with the scenario’s own part bands. No break-even was found \
+         from 1 to 8 times. The answer is the same either way.",
+    );
 }

@@ -1,4 +1,5 @@
 //! A stand-in for the converters of a search for bands: it counts the samples that pass.
+#![allow(clippy::unwrap_used, reason = "a test")]
 
 use fairphase::converter::Arrangement;
 use fairphase::scenario::Tolerances;
