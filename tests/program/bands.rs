@@ -333,10 +333,10 @@ fn without_a_set_on_offer_there_is_no_margin() {
     assert_eq!(said.status, 1, "{}", said.stderr);
     let shown = said.stdout.replace("\n  ", " ");
     for words in [
-        "Bands to specify: none yet. Fresh samples confirmed no set on offer.",
+        "Bands to specify: none. Every set on offer misses the target.",
         "So there is no verdict, no margin and no map.",
         "Every set on offer misses the target.",
-        "Best set in the search: resonant inductance ",
+        "Set with the highest yield in the search: resonant inductance ",
         "Missed most: sharing error at",
     ] {
         assert!(shown.contains(words), "{words} in {}", said.stdout);

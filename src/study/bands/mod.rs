@@ -16,6 +16,7 @@
 mod answer;
 pub mod cheapest;
 mod critical;
+mod critical_question;
 mod limited;
 pub mod line_search;
 pub mod map;

@@ -5,7 +5,7 @@ use std::sync::atomic::AtomicBool;
 
 use super::answer::{ArrangementBands, Bands, BandsStep, Subject, WidestBand, scaled};
 use super::cheapest::{Catalogue, Offered, Priced, cheapest};
-use super::critical::CriticalQuestion;
+use super::critical_question::CriticalQuestion;
 use super::line_search::{BandLine, search};
 use super::map::{ExcludedPair, trade_map};
 use super::rule::{GRID_POINTS, Rule, VERIFICATION_FACTOR};
