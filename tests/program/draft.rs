@@ -40,7 +40,7 @@ fn with_tables(path: &str) -> String {
 
 #[test]
 fn every_block_of_a_draft_works_when_it_is_brought_in() {
-    let prices = changed(&with_tables("bands.price"), "#samples = 20000", "samples = 700");
+    let prices = changed(&with_tables("bands.price"), "#samples      = 20000", "samples = 700");
     // Both together are the tables that `grades` needs.
     let costs = with_tables("grade");
     let folder = folder_with(&[

@@ -1,6 +1,7 @@
 //! The program as its users run it, and rules of the project itself.
 
 mod bands;
+mod decide;
 mod determinism;
 mod draft;
 mod gain;
@@ -9,6 +10,7 @@ mod help;
 mod hostile_text;
 mod interrupted;
 mod memory;
+mod output_folder;
 mod project;
 mod result_files;
 mod run_and_units;
