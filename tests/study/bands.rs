@@ -908,7 +908,10 @@ fn what_is_not_shown_to_meet_the_target_is_open_and_no_miss() {
         for shown in shown(&scenario(), &bands) {
             assert_eq!(shown.contains("Even exact parts miss the target"), misses, "{shown}");
             assert_eq!(shown.contains("Margin: open. Whether exact parts meet"), !misses);
-            assert_eq!(shown.contains("samples may decide it (--samples)"), !misses);
+            assert_eq!(
+                shown.contains("samples may decide it (--samples, with another --seed)"),
+                !misses
+            );
         }
         let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
         let row = &summary["arrangements"]["chain"]["widest"][0];

@@ -4,10 +4,10 @@
 //! parts are compared anew: fresh samples, the same for all parts, each part varied alone. The
 //! candidate counts as the most critical one only if it differs from every other part in the right
 //! direction by McNemar's exact test. That is an intersection-union test (R. L. Berger, Technometrics
-//! 24 (1982) 295–300, from memory): it needs no correction for the number of parts. If another part
-//! truly is the most critical one, the statement is wrong only where the candidate seems to differ
-//! from that part, which is one test. For the same reason the parts that are not told apart from the
-//! candidate hold the most critical one with the same error.
+//! 24 (1982) 295–300, from memory): it needs no correction for the number of parts. Suppose that
+//! another part truly is the most critical one. Then the statement is wrong only where the candidate
+//! seems to differ from that part, which is one test. For the same reason the parts that are not told
+//! apart from the candidate hold the most critical one with the same error.
 
 use crate::converter::Parameter;
 use crate::population::RandomSource;

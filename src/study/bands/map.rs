@@ -77,7 +77,7 @@ pub struct ExcludedPair {
 
 impl ExcludedPair {
     /// Tries both parts exact on the samples of the search. If that misses the target by the upper end
-    /// of the interval, wider bands of the two miss it too, and a map would show nothing else.
+    /// of the interval, wider bands of the two miss it too. A map would show nothing else.
     ///
     /// # Errors
     ///

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::result::SensorStudy;
 use super::variant::Variant;
-use crate::statistics::{Difference, PairedCounts, QuantileInterval, StatisticsError};
+use crate::statistics::{Difference, PairedCounts, StatisticsError};
 
 /// One variant less another.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -67,14 +67,10 @@ impl SensorStudy {
         Some(1.0 - first?.value / second?.value)
     }
 
-    /// Whether the intervals of those currents lie apart. Each of them misses its current on one side
-    /// with half the permitted error at most, so the wrong order is told no more often than permitted.
+    /// Whether the intervals of those currents lie apart.
     pub fn currents_differ(&self, one: Variant, other: Variant) -> bool {
-        let [one, other] = [one, other].map(|v| self.variant(v).currents[0]?.interval);
-        let is_below = |low: QuantileInterval, high: QuantileInterval| {
-            low.upper.zip(high.lower).is_some_and(|(upper, lower)| upper < lower)
-        };
-        one.zip(other).is_some_and(|(a, b)| is_below(a, b) || is_below(b, a))
+        let [one, other] = [one, other].map(|v| self.variant(v).currents[0]);
+        one.zip(other).is_some_and(|(a, b)| a.is_told_from(&b))
     }
 
     /// The RMS current that a switch in the chain would carry if its phases shared as unevenly as those

@@ -5,8 +5,8 @@
 //! and (d) the same sensors, so that they differ by what is built, not by the luck of the draw.
 //!
 //! The sampling lives in `sampling`, `variant_case` and `tally`, the results in `result` and
-//! `reader`, the answer in `decision`, the break-even factors in `survey` and `sensitivity`, what they
-//! say of the answer in `robustness`. How a trim loop settles:
+//! `reader`. The answer is in `decision`, the break-even factors in `survey` and `sensitivity`, what
+//! they say of the answer in `robustness`. How a trim loop settles:
 //! `solver::trim`. How sensors scatter: `population`.
 
 mod decision;

@@ -63,7 +63,8 @@ pub struct VariantResult {
     pub joint: Yield,
     /// What the joint interval says of the target: the verdicts of all variants hold together.
     pub verdict: Verdict,
-    /// When not decided: samples that would decide.
+    /// When not decided: samples of a new study, from another seed, that decides in 9 of 10 cases, if
+    /// the yield stays.
     pub samples_to_decide: Option<u64>,
     /// Samples solved, out of range, not solved, all operating points together.
     pub counts: [u64; 3],

@@ -69,7 +69,12 @@ fn confirmed_margin(at: f64, verdict: Verdict, bands: &Bands) -> String {
 pub(super) fn samples_to_decide(open: &[&WidestBand], bands: &Bands) -> String {
     bands.samples_to_decide(open).map_or_else(
         || "The yield is too close to the target for any reasonable number of samples.".into(),
-        |samples| format!("About {} samples may decide it (--samples).", count(samples)),
+        |samples| {
+            format!(
+                "About {} samples may decide it (--samples, with another --seed).",
+                count(samples)
+            )
+        },
     )
 }
 

@@ -26,8 +26,8 @@ pub(super) struct VariantSummary {
     joint_yield: Yield,
     /// What the joint interval says of the target.
     verdict: Verdict,
-    /// Samples that would decide at this yield; null where it is decided, or no practical number
-    /// would.
+    /// Samples of a new study with another seed that decides in 9 of 10 cases, if the yield stays; null
+    /// where the verdict is decided, or no practical number would do.
     samples_to_decide: Option<u64>,
     /// The limit missed most often at any one operating point; null where none was missed.
     binding: Option<MissedMost>,

@@ -48,7 +48,13 @@ fn close_rival(study: &SensorStudy, rival: Variant) -> String {
 pub(super) fn samples_to_decide(result: &VariantResult) -> String {
     result.samples_to_decide.map_or_else(
         || "No practical number of samples would decide.".to_owned(),
-        |n| format!("About {} samples would decide, at this yield.", count(n)),
+        |n| {
+            format!(
+                "A new study of {} samples with another --seed would decide in 9 of 10 cases, if the \
+                 yield stays.",
+                count(n)
+            )
+        },
     )
 }
 
