@@ -6,6 +6,7 @@ mod bands_confidence;
 mod bands_words;
 mod choice;
 mod grades;
+mod grades_confidence;
 mod population;
 mod sensors;
 mod sensors_confidence;
