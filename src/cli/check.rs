@@ -27,7 +27,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> 
     let file = InputFile::read(&common.scenario)?;
     let scenario = Scenario::from_file(&file, Asked::Nothing)?;
     let found = study(&scenario, common.method());
-    let found = found.map_err(|error| CliError::from(error).located(&file))?;
+    let found = found.map_err(|error| CliError::from(error).located(&file, &scenario))?;
     let report = report(&scenario, &found)?;
     if common.json {
         print(&json::text(&report.summary)?)?;
