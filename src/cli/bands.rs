@@ -11,6 +11,7 @@ use crate::report::format::folder::Folder;
 use crate::scenario::{Asked, Place, Scenario};
 use crate::statistics::Verdict;
 use crate::study::bands::{BandsError, bands as study};
+use crate::study::common::progress::Progress;
 
 /// The command line of `bands`.
 #[derive(Debug, Args)]
@@ -60,6 +61,7 @@ impl Question for BandsArguments {
         let folder = Folder::open(&self.common.out())?;
         let mut bars = progress::StageBars::new(self.common.is_silent());
         let stop = progress::stop_on_signal()?;
+        bars.stage(progress::NOMINAL, 0);
         let found = study(scenario, settings, stop, &mut bars).map_err(|e| self.refusal(e))?;
         drop(bars);
         let is_pass = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);

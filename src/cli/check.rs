@@ -4,10 +4,12 @@ use clap::Args;
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
+use super::progress;
 use super::question::{Answer, Completion, Question};
 use crate::report::check::report;
 use crate::scenario::Scenario;
 use crate::study::check::check;
+use crate::study::common::progress::Progress;
 
 /// The command line of `check`.
 #[derive(Debug, Args)]
@@ -24,7 +26,12 @@ impl Question for CheckArguments {
     }
 
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
-        let report = report(scenario, &check(scenario, self.common.method())?)?;
+        let mut bars = progress::StageBars::new(self.common.is_silent());
+        bars.stage(progress::NOMINAL, 0);
+        let stop = progress::stop_on_signal()?;
+        let checked = check(scenario, self.common.method(), stop)?;
+        drop(bars);
+        let report = report(scenario, &checked)?;
         Ok(Answer { report, folder: None, inputs: Vec::new(), completion: Completion::Passed })
     }
 }

@@ -9,6 +9,7 @@ use super::question::{Answer, Completion, Question};
 use crate::report::format::folder::Folder;
 use crate::report::gain::report;
 use crate::scenario::Scenario;
+use crate::study::common::progress::Progress;
 use crate::study::gain::gain as study;
 
 /// The command line of `gain`.
@@ -35,8 +36,11 @@ impl Question for GainArguments {
 
     fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
         let stop = progress::stop_on_signal()?;
+        let mut bars = progress::StageBars::new(self.common.is_silent());
+        bars.stage("drawing the voltage gain", 0);
         let gain = study(scenario, self.common.method(), self.common.threads(), stop)
             .map_err(anyhow::Error::from)?;
+        drop(bars);
         let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
             report: report(scenario, &gain)?,

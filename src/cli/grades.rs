@@ -53,11 +53,12 @@ impl Question for GradesArguments {
         let grades = scenario.grades.as_ref();
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
         let stop = progress::stop_on_signal()?;
+        let mut bars = progress::StageBars::new(self.common.is_silent());
+        bars.stage(progress::NOMINAL, 0);
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
         let stock = self.read_stock(scenario, session.size())?;
         // A folder that cannot be written to is better told before the work than after it.
         let folder = Folder::open(&self.common.out())?;
-        let mut bars = progress::StageBars::new(self.common.is_silent());
         let ranking = study(&session, grades, &mut bars)?;
         let stocked = stock.map(|stock| {
             if ranking.is_partial() {

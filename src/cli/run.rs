@@ -16,6 +16,7 @@ use crate::scenario::Scenario;
 use crate::solver::Case;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
+use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::run::{SampleSink, run as study};
 
@@ -91,6 +92,7 @@ impl Question for RunArguments {
         let settings = arguments.settings(scenario);
         let mut bars = progress::StageBars::new(arguments.is_silent());
         let stop = progress::stop_on_signal()?;
+        bars.stage(progress::NOMINAL, 0);
         let session = Session::new(scenario, settings, stop)?;
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let mut writer = SampleWriter { scenario, arguments, source, files: None };

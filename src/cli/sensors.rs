@@ -11,6 +11,7 @@ use crate::report::format::folder::Folder;
 use crate::report::sensors::report;
 use crate::scenario::{Asked, Scenario};
 use crate::statistics::Verdict;
+use crate::study::common::progress::Progress;
 use crate::study::sensors::sensors as study;
 
 /// The command line of `sensors`.
@@ -41,6 +42,7 @@ impl Question for SensorsArguments {
         let folder = Folder::open(&self.common.out())?;
         let mut bars = progress::StageBars::new(self.common.is_silent());
         let stop = progress::stop_on_signal()?;
+        bars.stage(progress::NOMINAL, 0);
         let result = study(scenario, &request, settings, stop, &mut bars)?;
         drop(bars);
         Ok(Answer {

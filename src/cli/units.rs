@@ -12,6 +12,7 @@ use crate::population::parts_file;
 use crate::report::format::folder::Folder;
 use crate::report::units::report;
 use crate::scenario::{Scenario, file_name};
+use crate::study::common::progress::Progress;
 use crate::study::units::units as study;
 
 /// The command line of `units`.
@@ -35,7 +36,10 @@ impl Question for UnitsArguments {
         let units = parts_file::read(&self.parts, &scenario.nominal_converter())?;
         let method = self.common.method();
         let stop = progress::stop_on_signal()?;
+        let mut bars = progress::StageBars::new(self.common.is_silent());
+        bars.stage("solving the listed converters", 0);
         let listed = study(scenario, &units, method, self.common.threads(), stop)?;
+        drop(bars);
         let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
             report: report(scenario, &file_name(&self.parts), method, &listed)?,

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use crate::solver::Outcome;
+use crate::solver::{Method, Outcome, Solver};
 
 /// Samples in one batch at most, and fewer where each is solved so often that the batch would take
 /// more than [`ROWS`]: it should be done in a fraction of a second, and fit into memory.
@@ -174,17 +174,26 @@ impl<'a> Workers<'a> {
         self.stop.load(Ordering::Relaxed)
     }
 
+    /// A method whose searches end once the user asks to stop.
+    pub fn solver(&self, method: Method) -> Solver<'a> {
+        Solver::new(method, self.stop)
+    }
+
     /// Works on every item; results come in the order of the items.
     ///
     /// # Errors
     ///
-    /// [`EngineError::Stopped`] when the user asked to stop before all items were done.
+    /// [`EngineError::Stopped`] when the user asked to stop before all items were done: a search
+    /// that was interrupted found nothing.
     pub fn map<T: Sync, R: Send>(
         &self,
         items: &[T],
         work: impl Fn(&T) -> R + Sync,
     ) -> Result<Vec<R>, EngineError> {
-        let unless_stopped = |item| (!self.is_stopped()).then(|| work(item));
+        let unless_stopped = |item| {
+            let result = (!self.is_stopped()).then(|| work(item))?;
+            (!self.is_stopped()).then_some(result)
+        };
         let results: Option<Vec<R>> =
             self.pool.install(|| items.par_iter().map(unless_stopped).collect());
         results.ok_or(EngineError::Stopped)

@@ -59,6 +59,8 @@ mod sensitivity;
 mod settle;
 mod solution;
 mod start;
+#[cfg(test)]
+mod subharmonic;
 mod system;
 mod voltage;
 mod waveform;
