@@ -9,7 +9,7 @@
 //!         statistics ───────────────────────────────┘
 //! ```
 //!
-//! - [`units`]: henry, farad, … as types;
+//! - [`units`]: henry, farad, … as types; [`printable`]: text from outside, made safe to show;
 //! - [`input`]: quantities, CSV rows, errors that point at a place in a file;
 //! - [`converter`]: parts, bridge chain, drive, rectifier, sharing measures;
 //! - [`scenario`]: TOML text → checked scenario, with all errors of a file at once;
@@ -42,6 +42,7 @@ pub mod converter;
 pub mod engine;
 pub mod input;
 pub mod population;
+pub mod printable;
 pub mod report;
 pub mod scenario;
 pub mod solver;

@@ -2,9 +2,6 @@
 
 use std::process::ExitCode;
 
-use clap::Parser;
-use fairphase::cli::{Cli, main as carry_out};
-
 fn main() -> ExitCode {
-    carry_out(&Cli::parse())
+    fairphase::cli::main()
 }

@@ -1,9 +1,11 @@
 //! The arguments that all verbs on a scenario share.
 
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum, ValueHint};
 
+use crate::input::whole;
 use crate::scenario::{SAMPLES, Scenario};
 use crate::solver::Method;
 use crate::study::common::settings::Settings;
@@ -22,15 +24,16 @@ pub(super) struct CommonArguments {
     out: Option<PathBuf>,
     /// Number of samples, instead of the scenario's
     #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
-        value_parser = clap::value_parser!(u64).range(*SAMPLES.start()..=*SAMPLES.end()))]
+        allow_negative_numbers = true, value_parser = whole_number(SAMPLES))]
     pub(super) samples: Option<u64>,
     /// Seed of the random numbers, instead of the scenario's
-    #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS)]
-    pub(super) seed: Option<u64>,
-    /// Number of threads [default: one a core]; results do not depend on it
     #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
-        value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
+        allow_negative_numbers = true, value_parser = whole_number(0..=u64::MAX))]
+    pub(super) seed: Option<u64>,
+    /// Number of threads, at most four a core [default: one a core]; results do not depend on it
+    #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
+        allow_negative_numbers = true, value_parser = whole_number(1..=1024))]
+    threads: Option<u64>,
     /// How steady states are found
     #[arg(long, value_enum, default_value = "exact", help_heading = SHARED_OPTIONS)]
     solver: SolverName,
@@ -40,6 +43,18 @@ pub(super) struct CommonArguments {
     /// Print the summary as JSON on standard output, nothing else
     #[arg(long, help_heading = SHARED_OPTIONS)]
     pub(super) json: bool,
+}
+
+/// Reads a whole number of a range: `20000`, `20_000` or `2e4`. Options that take one allow negative
+/// numbers, so that this error tells what was expected; the parser's own advice would not help.
+pub(super) fn whole_number(
+    range: RangeInclusive<u64>,
+) -> impl Fn(&str) -> Result<u64, String> + Clone {
+    move |text| {
+        whole::parse(text).filter(|number| range.contains(number)).ok_or_else(|| {
+            format!("expected a whole number from {} to {}", range.start(), range.end())
+        })
+    }
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -60,7 +75,7 @@ impl CommonArguments {
 
     /// Number of threads; 0 means one a core.
     pub(super) fn threads(&self) -> usize {
-        self.threads.map_or(0, usize::from)
+        self.threads.map_or(0, |threads| usize::try_from(threads).unwrap_or(usize::MAX))
     }
 
     /// Whether progress is not to be shown.

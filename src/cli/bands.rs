@@ -5,13 +5,11 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Completion, Question};
+use super::question::{Answer, Completion, Question, Task};
 use crate::report::bands::report;
-use crate::report::format::folder::Folder;
-use crate::scenario::{Asked, Place, Scenario};
+use crate::scenario::{Asked, Place};
 use crate::statistics::Verdict;
 use crate::study::bands::{BandsError, bands as study};
-use crate::study::common::progress::Progress;
 
 /// The command line of `bands`.
 #[derive(Debug, Args)]
@@ -55,20 +53,19 @@ impl Question for BandsArguments {
         self.require_pass
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html"]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, stop, .. } = task;
         let settings = self.common.settings(scenario);
-        // A folder that cannot be written to is better told before the search than after it.
-        let folder = Folder::open(&self.common.out())?;
         let mut bars = progress::StageBars::new(self.common.is_silent());
-        let stop = progress::stop_on_signal()?;
-        bars.stage(progress::NOMINAL, 0);
         let found = study(scenario, settings, stop, &mut bars).map_err(|e| self.refusal(e))?;
         drop(bars);
         let is_pass = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);
         Ok(Answer {
             report: report(scenario, &found)?,
-            folder: Some(folder),
-            inputs: Vec::new(),
             completion: Completion::new(found.is_partial(), is_pass),
         })
     }

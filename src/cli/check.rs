@@ -4,12 +4,15 @@ use clap::Args;
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
+use super::exit::ExitStatus;
+use super::output::print;
 use super::progress;
-use super::question::{Answer, Completion, Question};
+use super::question::mention_idle_options;
+use crate::input::file::InputFile;
 use crate::report::check::report;
-use crate::scenario::Scenario;
-use crate::study::check::check;
-use crate::study::common::progress::Progress;
+use crate::report::format::json;
+use crate::scenario::{Asked, Scenario};
+use crate::study::check::check as study;
 
 /// The command line of `check`.
 #[derive(Debug, Args)]
@@ -18,20 +21,21 @@ pub(super) struct CheckArguments {
     common: CommonArguments,
 }
 
-impl Question for CheckArguments {
-    const DRAWS_SAMPLES: bool = false;
-
-    fn common(&self) -> &CommonArguments {
-        &self.common
+/// Solves the nominal converter and shows what is found.
+pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> {
+    let common = &arguments.common;
+    mention_idle_options(common);
+    let file = InputFile::read(&common.scenario)?;
+    let scenario = Scenario::from_file(&file, Asked::Nothing)?;
+    let bars = progress::StageBars::new(common.is_silent());
+    let found = study(&scenario, common.method(), progress::stop_on_signal()?);
+    drop(bars);
+    let found = found.map_err(|error| CliError::from(error).located(&file))?;
+    let report = report(&scenario, &found)?;
+    if common.json {
+        print(&json::text(&report.summary)?)?;
+    } else if !common.quiet {
+        print(&report.text)?;
     }
-
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
-        let mut bars = progress::StageBars::new(self.common.is_silent());
-        bars.stage(progress::NOMINAL, 0);
-        let stop = progress::stop_on_signal()?;
-        let checked = check(scenario, self.common.method(), stop)?;
-        drop(bars);
-        let report = report(scenario, &checked)?;
-        Ok(Answer { report, folder: None, inputs: Vec::new(), completion: Completion::Passed })
-    }
+    Ok(ExitStatus::Done)
 }

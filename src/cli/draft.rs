@@ -11,6 +11,7 @@ use tempfile::NamedTempFile;
 use super::error::CliError;
 use super::exit::ExitStatus;
 use super::output::print;
+use crate::printable;
 use crate::scenario::draft::DRAFT;
 
 /// The command line of `draft`.
@@ -25,7 +26,7 @@ pub(super) struct DraftArguments {
 /// and nothing that stands there is touched.
 pub(super) fn write(arguments: &DraftArguments) -> Result<ExitStatus, CliError> {
     let file = &arguments.file;
-    let shown = file.display();
+    let shown = printable::path(file);
     if file.symlink_metadata().is_ok() {
         return Err(taken(file));
     }
@@ -35,7 +36,7 @@ pub(super) fn write(arguments: &DraftArguments) -> Result<ExitStatus, CliError> 
         None => return Err(CliError::Input("error: name a file, such as my.toml".to_owned())),
     };
     if !folder.is_dir() {
-        let folder = folder.display();
+        let folder = printable::path(folder);
         return Err(CliError::Input(format!(
             "error: cannot write {shown}: there is no folder {folder}; make it first"
         )));
@@ -58,7 +59,7 @@ pub(super) fn write(arguments: &DraftArguments) -> Result<ExitStatus, CliError> 
 fn taken(file: &Path) -> CliError {
     CliError::Input(format!(
         "error: {} exists already and was not touched; name a file that does not exist",
-        file.display()
+        printable::path(file)
     ))
 }
 

@@ -1,10 +1,10 @@
 //! Why a verb did not do its work.
 
-use std::io::{self, Write};
-use std::path::Path;
-
 use super::exit::ExitStatus;
-use crate::input::diagnostics::InputError;
+use super::output::complain;
+use crate::input::diagnostics::{Diagnostics, InputError};
+use crate::input::file::InputFile;
+use crate::report::format::folder::FolderError;
 use crate::scenario::Place;
 use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
@@ -33,7 +33,7 @@ impl CliError {
     }
 
     /// The same error with its place in the scenario file, as line and column.
-    pub(super) fn located(self, scenario: &Path) -> Self {
+    pub(super) fn located(self, scenario: &InputFile) -> Self {
         match self {
             Self::Scenario { place, message, expected } => {
                 place.error(scenario, &message, &expected).into()
@@ -48,14 +48,29 @@ impl CliError {
             Self::Unfinished(error) => format!("error: {error:#}"),
             other => other.to_string(),
         };
-        // Nobody is left to tell when standard error is closed.
-        let _ = writeln!(io::stderr(), "{}", message.trim_end());
+        complain(&message);
     }
 }
 
 impl From<InputError> for CliError {
     fn from(error: InputError) -> Self {
         Self::Input(error.to_string())
+    }
+}
+
+impl From<Diagnostics> for CliError {
+    fn from(errors: Diagnostics) -> Self {
+        Self::Input(errors.to_string())
+    }
+}
+
+impl From<FolderError> for CliError {
+    fn from(error: FolderError) -> Self {
+        if error.is_refusal() {
+            Self::Input(format!("error: {error}"))
+        } else {
+            Self::Unfinished(error.into())
+        }
     }
 }
 

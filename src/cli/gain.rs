@@ -5,11 +5,8 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Completion, Question};
-use crate::report::format::folder::Folder;
+use super::question::{Answer, Completion, Question, Task};
 use crate::report::gain::report;
-use crate::scenario::Scenario;
-use crate::study::common::progress::Progress;
 use crate::study::gain::gain as study;
 
 /// The command line of `gain`.
@@ -34,18 +31,18 @@ impl Question for GainArguments {
         self.require_pass
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
-        let stop = progress::stop_on_signal()?;
-        let mut bars = progress::StageBars::new(self.common.is_silent());
-        bars.stage("drawing the voltage gain", 0);
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html", "gain.csv"]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, stop, .. } = task;
+        let bars = progress::StageBars::new(self.common.is_silent());
         let gain = study(scenario, self.common.method(), self.common.threads(), stop)
             .map_err(anyhow::Error::from)?;
         drop(bars);
-        let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
             report: report(scenario, &gain)?,
-            folder: Some(folder),
-            inputs: Vec::new(),
             completion: Completion::new(false, gain.covers_all()),
         })
     }

@@ -1,6 +1,6 @@
 //! `grades`: which part grades make a good converter cheapest.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::anyhow;
 use clap::{Args, ValueHint};
@@ -8,12 +8,11 @@ use clap::{Args, ValueHint};
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Completion, Question};
+use super::question::{Answer, Completion, Question, Task};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
-use crate::report::format::folder::Folder;
 use crate::report::grades::report;
-use crate::scenario::{Asked, Scenario, file_name};
+use crate::scenario::{Asked, file_name};
 use crate::statistics::Verdict;
 use crate::study::allocation::{
     AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
@@ -49,16 +48,22 @@ impl Question for GradesArguments {
         self.require_pass
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+    fn files(&self) -> Vec<&'static str> {
+        let list = self.stock.as_ref().map(|_| "build_list.csv");
+        ["report.html", "grades.csv"].into_iter().chain(list).collect()
+    }
+
+    fn inputs(&self) -> Vec<&Path> {
+        [&self.stock, &self.capacitors].into_iter().flatten().map(PathBuf::as_path).collect()
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, stop, .. } = task;
         let grades = scenario.grades.as_ref();
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
-        let stop = progress::stop_on_signal()?;
         let mut bars = progress::StageBars::new(self.common.is_silent());
-        bars.stage(progress::NOMINAL, 0);
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
-        let stock = self.read_stock(scenario, session.size())?;
-        // A folder that cannot be written to is better told before the work than after it.
-        let folder = Folder::open(&self.common.out())?;
+        let stock = read_stock(task, session.size())?;
         let ranking = study(&session, grades, &mut bars)?;
         let stocked = stock.map(|stock| {
             if ranking.is_partial() {
@@ -72,34 +77,27 @@ impl Question for GradesArguments {
         let is_pass = ranking.verdict(scenario.limits.yield_target) == Verdict::Pass;
         Ok(Answer {
             report: report(scenario, grades, &ranking, stocked)?,
-            folder: Some(folder),
-            inputs: [&self.stock, &self.capacitors].into_iter().flatten().cloned().collect(),
             completion: Completion::new(is_partial, is_pass),
         })
     }
 }
 
-impl GradesArguments {
-    fn read_stock(
-        &self,
-        scenario: &Scenario,
-        size: ConverterSize,
-    ) -> Result<Option<Stock>, CliError> {
-        let Some(tanks) = &self.stock else { return Ok(None) };
-        let nominal = scenario.nominal_converter();
-        let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
-        let flying = scenario.flying_capacitance;
-        let capacitors = self.capacitors.as_ref();
-        Ok(Some(Stock {
-            tanks_file: file_name(tanks),
-            tanks: stock::read_tanks(tanks, &nominal)?,
-            capacitors_file: capacitors.map(|path| file_name(path)),
-            capacitors: match capacitors {
-                Some(path) => stock::read_capacitors(path, flying, needed)?,
-                None => Vec::new(),
-            },
-        }))
-    }
+/// The parts in stock: tanks and, if they are measured too, flying capacitors.
+fn read_stock(task: &Task<'_>, size: ConverterSize) -> Result<Option<Stock>, CliError> {
+    let Some(tanks) = task.inputs.first() else { return Ok(None) };
+    let nominal = task.scenario.nominal_converter();
+    let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
+    let flying = task.scenario.flying_capacitance;
+    let capacitors = task.inputs.get(1);
+    Ok(Some(Stock {
+        tanks_file: file_name(&tanks.path),
+        tanks: stock::parse_tanks(&tanks.name(), &tanks.text, &nominal)?,
+        capacitors_file: capacitors.map(|file| file_name(&file.path)),
+        capacitors: match capacitors {
+            Some(file) => stock::parse_capacitors(&file.name(), &file.text, flying, needed)?,
+            None => Vec::new(),
+        },
+    }))
 }
 
 /// Allots a measured stock to converters like the nominal one of a session.

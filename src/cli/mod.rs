@@ -1,7 +1,7 @@
 //! The command line: arguments as typed, one file a verb, progress, exit status.
 //!
-//! [`main`] tells the whole flow. A verb that answers a question about a scenario is a
-//! `question::Question`; the other verbs print or write something by themselves. Nothing here
+//! [`main`] tells the whole flow. A verb that answers a question about a scenario in result files is
+//! a `question::Question`; the other verbs print or write something by themselves. Nothing here
 //! computes, and no other module uses this one.
 
 mod arguments;
@@ -30,6 +30,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use self::error::CliError;
 use self::exit::ExitStatus;
 use self::question::answer;
+use crate::printable;
 
 /// How evenly do the phases of an interleaved LLC converter share the current, over all parts and
 /// operating points?
@@ -103,8 +104,27 @@ enum Verb {
 }
 
 /// Carries out the command line; gives the exit status.
-pub fn main(cli: &Cli) -> ExitCode {
-    let status = carry_out(&cli.verb).unwrap_or_else(|error| {
+pub fn main() -> ExitCode {
+    match Cli::try_parse() {
+        Ok(cli) => answer_or_complain(&cli.verb),
+        Err(error) => tell_usage(&error),
+    }
+}
+
+/// Prints what the parser of the command line has to say: help, version, or what is wrong.
+fn tell_usage(error: &clap::Error) -> ExitCode {
+    let text = error.render().to_string();
+    if text == printable::lines(&text) {
+        // With the terminal's colours; nobody is left to tell when it is closed.
+        let _ = error.print();
+    } else {
+        output::complain(&text);
+    }
+    if error.exit_code() == 0 { ExitStatus::Done } else { ExitStatus::WrongInput }.into()
+}
+
+fn answer_or_complain(verb: &Verb) -> ExitCode {
+    let status = carry_out(verb).unwrap_or_else(|error| {
         error.tell();
         error.status()
     });
@@ -114,7 +134,7 @@ pub fn main(cli: &Cli) -> ExitCode {
 fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
     match verb {
         Verb::Draft(arguments) => draft::write(arguments),
-        Verb::Check(question) => answer(question),
+        Verb::Check(arguments) => check::check(arguments),
         Verb::Gain(question) => answer(question),
         Verb::Run(question) => answer(question),
         Verb::Units(question) => answer(question),

@@ -11,7 +11,7 @@ use crate::report::format::numbers::count;
 use crate::study::common::progress::Progress;
 
 /// What every verb does first; nobody knows how long it takes.
-pub(super) const NOMINAL: &str = "solving the nominal converter";
+const NOMINAL: &str = "solving the nominal converter";
 
 static STOP: AtomicBool = AtomicBool::new(false);
 
@@ -28,9 +28,11 @@ pub(super) struct StageBars {
 }
 
 impl StageBars {
-    /// None yet.
+    /// The stage before all others, in which the nominal converter is solved.
     pub(super) fn new(quiet: bool) -> Self {
-        Self { quiet, bar: None }
+        let mut bars = Self { quiet, bar: None };
+        bars.stage(NOMINAL, 0);
+        bars
     }
 }
 

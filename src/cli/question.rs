@@ -1,6 +1,8 @@
-//! What all verbs on a scenario do: read it, study it, deliver the results, tell the exit status.
+//! What all verbs that write results do: read the scenario, study it, deliver the results, tell the
+//! exit status.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 
 use serde_json::Value;
 
@@ -8,12 +10,15 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
 use super::output::{note, print};
+use super::progress;
+use crate::input::file::InputFile;
+use crate::printable;
 use crate::report::format::Report;
-use crate::report::format::folder::{Folder, Placed};
+use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
 use crate::report::format::json;
 use crate::scenario::{Asked, Scenario};
 
-/// A verb that answers a question about a scenario.
+/// A verb that answers a question about a scenario, and writes its results to a folder.
 pub(super) trait Question {
     /// What the scenario must hold for this verb.
     const NEEDS: Asked = Asked::Nothing;
@@ -23,23 +28,39 @@ pub(super) trait Question {
     /// The arguments that all verbs share.
     fn common(&self) -> &CommonArguments;
 
+    /// Names of the files that it may write, beside the summary.
+    fn files(&self) -> Vec<&'static str>;
+
+    /// Files that it reads beside the scenario.
+    fn inputs(&self) -> Vec<&Path> {
+        Vec::new()
+    }
+
     /// Whether the exit status tells a verdict that is not a pass.
     fn requires_pass(&self) -> bool {
         false
     }
 
-    /// Studies the scenario and writes the report.
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError>;
+    /// Studies the scenario and makes the report.
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError>;
+}
+
+/// What a verb works on.
+pub(super) struct Task<'a> {
+    /// The scenario.
+    pub(super) scenario: &'a Scenario,
+    /// The files that it reads beside the scenario, in its order.
+    pub(super) inputs: &'a [InputFile],
+    /// Where its result files are in the making.
+    pub(super) folder: &'a Folder,
+    /// Set once the user or the system asks to stop.
+    pub(super) stop: &'static AtomicBool,
 }
 
 /// What a verb found.
 pub(super) struct Answer {
     /// What it shows and writes.
     pub(super) report: Report,
-    /// Where the result files are in the making; none where the verb writes no files.
-    pub(super) folder: Option<Folder>,
-    /// Files that the verb read beside the scenario: they may lie in the folder, and stay.
-    pub(super) inputs: Vec<PathBuf>,
     /// How far the work came.
     pub(super) completion: Completion,
 }
@@ -74,53 +95,87 @@ impl Completion {
     }
 }
 
-/// Carries out a verb on a scenario.
+/// Carries out a verb on a scenario. All files are read, and the folder is checked, before the work.
 pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> {
     let common = question.common();
     if !Q::DRAWS_SAMPLES {
-        mention_idle_options(common)?;
+        mention_idle_options(common);
     }
-    let scenario = Scenario::read_asking(&common.scenario, Q::NEEDS)?;
-    let answer = question.answer(&scenario).map_err(|error| error.located(&common.scenario))?;
+    let file = InputFile::read(&common.scenario)?;
+    let scenario = Scenario::from_file(&file, Q::NEEDS)?;
+    let paths = question.inputs();
+    let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
+    let stop = progress::stop_on_signal()?;
+    let folder = open_folder(question)?;
+    let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
+    let answer = question.answer(&task).map_err(|error| error.located(&file))?;
     let status = answer.completion.status(question.requires_pass());
-    deliver(common, answer)?;
+    deliver(common, folder, answer.report)?;
     Ok(status)
 }
 
+fn open_folder<Q: Question>(question: &Q) -> Result<Folder, CliError> {
+    let common = question.common();
+    let scenario = common.scenario.as_path();
+    let inputs = question.inputs().into_iter().chain([scenario]).map(PathBuf::from).collect();
+    let request = FolderRequest { files: question.files(), inputs };
+    let folder = Folder::open(&common.out(), request)?;
+    for found in folder.notes().iter().filter(|_| !common.quiet) {
+        note(found);
+    }
+    Ok(folder)
+}
+
 /// Says that options for sampling were given where nothing is sampled.
-fn mention_idle_options(common: &CommonArguments) -> anyhow::Result<()> {
+pub(super) fn mention_idle_options(common: &CommonArguments) {
     let given = [("--samples", common.samples.is_some()), ("--seed", common.seed.is_some())];
     for (option, _) in given.iter().filter(|(_, given)| *given && !common.quiet) {
-        note(&format!("nothing is sampled here, so {option} changes nothing"))?;
+        note(&format!("nothing is sampled here, so {option} changes nothing"));
     }
-    Ok(())
 }
 
-/// Writes the result files, moves them into the folder, and shows the result.
-fn deliver(common: &CommonArguments, answer: Answer) -> anyhow::Result<()> {
-    let Answer { report: Report { text, summary, files }, folder, inputs, .. } = answer;
-    let Some(folder) = folder else { return show(common, &text, &summary) };
+/// Shows the result, then writes the files and puts them into their places: whatever happens to the
+/// files, the answer has been shown. A summary is shown once it is complete.
+fn deliver(common: &CommonArguments, folder: Folder, report: Report) -> anyhow::Result<()> {
+    let Report { text, summary, files } = report;
+    let shown = if common.is_silent() { Ok(()) } else { print(&text) };
+    let complete = complete(folder, &files, summary.clone());
+    let shown = shown.and_then(|()| match &complete {
+        _ if !common.json => Ok(()),
+        Ok(set) => print(set.summary()),
+        Err(_) => print(&json::text(&summary)?),
+    });
+    // A standard output that is full takes no file with it.
+    place(common, complete?).and(shown)
+}
+
+fn complete(
+    folder: Folder,
+    files: &[(&'static str, String)],
+    summary: Value,
+) -> anyhow::Result<CompleteSet> {
     for (name, content) in files {
-        folder.write(name, &content)?;
+        folder.write(name, content)?;
     }
-    let inputs: Vec<&Path> = inputs.iter().map(PathBuf::as_path).collect();
-    let Placed { summary, replaced } = folder.finish(summary, &inputs)?;
-    let out = common.out();
-    if let Some(verb) = replaced.filter(|_| !common.quiet) {
-        let out = out.display();
-        note(&format!("the results of `{verb}` in {out} were replaced; --out DIR keeps both"))?;
-    }
-    let page = out.join("report.html");
-    show(common, &format!("{text}\nReport: {}\n", page.display()), &summary)
+    folder.complete(summary)
 }
 
-/// Shows the result: text, or JSON, or nothing.
-fn show(common: &CommonArguments, text: &str, summary: &Value) -> anyhow::Result<()> {
-    if common.json {
-        print(&json::text(summary)?)
-    } else if common.quiet {
-        Ok(())
-    } else {
-        print(text)
+/// Puts the files into their places and says where they are.
+fn place(common: &CommonArguments, set: CompleteSet) -> anyhow::Result<()> {
+    let placed = set.place()?;
+    let folder = printable::path(&placed.folder);
+    if let Some(verb) = placed.replaced.filter(|_| !common.quiet) {
+        note(&format!("the results of `{verb}` in {folder} were replaced; --out DIR keeps both"));
     }
+    if placed.is_beside && !common.quiet {
+        let out = common.out();
+        note(&format!(
+            "the complete results in {} stay; these partial ones are in {folder}",
+            printable::path(&out)
+        ));
+    }
+    if common.is_silent() {
+        return Ok(());
+    }
+    print(&format!("\nReport: {}\n", printable::path(&placed.folder.join("report.html"))))
 }

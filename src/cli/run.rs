@@ -3,10 +3,10 @@
 use anyhow::anyhow;
 use clap::Args;
 
-use super::arguments::CommonArguments;
+use super::arguments::{CommonArguments, whole_number};
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Completion, Question};
+use super::question::{Answer, Completion, Question, Task};
 use crate::engine::Batch;
 use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
@@ -16,7 +16,6 @@ use crate::scenario::Scenario;
 use crate::solver::Case;
 use crate::statistics::Verdict;
 use crate::study::common::figures::Figure;
-use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::run::{SampleSink, run as study};
 
@@ -26,7 +25,8 @@ pub(super) struct RunArguments {
     #[command(flatten)]
     common: CommonArguments,
     /// Random stream of the samples: that of a verification run of another verb repeats it
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0,
+        allow_negative_numbers = true, value_parser = whole_number(0..=u64::MAX))]
     stream: u64,
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
@@ -36,26 +36,24 @@ pub(super) struct RunArguments {
 /// Writes the samples as they are solved.
 struct SampleWriter<'a> {
     scenario: &'a Scenario,
-    arguments: &'a CommonArguments,
+    folder: &'a Folder,
     source: RandomSource,
     files: Option<SampleFiles>,
 }
 
-/// The files of the samples, and the folder that they are in.
+/// The files of the samples.
 struct SampleFiles {
-    folder: Folder,
     samples: Samples,
     parts: Parts,
 }
 
 impl SampleSink for SampleWriter<'_> {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
-        let folder = Folder::open(&self.arguments.out())?;
         let sharing = Figure::SharingError(self.scenario.limits.sharing);
-        let samples = Samples::create(&folder, cases, figures, sharing)?;
+        let samples = Samples::create(self.folder, cases, figures, sharing)?;
         let population = Population::new(self.scenario, self.source);
-        let parts = Parts::create(&folder, population)?;
-        self.files = Some(SampleFiles { folder, samples, parts });
+        let parts = Parts::create(self.folder, population)?;
+        self.files = Some(SampleFiles { samples, parts });
         Ok(())
     }
 
@@ -68,16 +66,6 @@ impl SampleSink for SampleWriter<'_> {
     }
 }
 
-impl SampleFiles {
-    /// Closes the files of the samples; gives the folder that they are in.
-    fn close(self) -> anyhow::Result<Folder> {
-        let Self { folder, samples, parts } = self;
-        samples.finish()?;
-        parts.finish()?;
-        Ok(folder)
-    }
-}
-
 impl Question for RunArguments {
     fn common(&self) -> &CommonArguments {
         &self.common
@@ -87,22 +75,25 @@ impl Question for RunArguments {
         self.require_pass
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html", "samples.parquet", "population.parquet", "worst_converters.csv"]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, folder, stop, .. } = task;
         let arguments = &self.common;
         let settings = arguments.settings(scenario);
         let mut bars = progress::StageBars::new(arguments.is_silent());
-        let stop = progress::stop_on_signal()?;
-        bars.stage(progress::NOMINAL, 0);
         let session = Session::new(scenario, settings, stop)?;
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
-        let mut writer = SampleWriter { scenario, arguments, source, files: None };
+        let mut writer = SampleWriter { scenario, folder, source, files: None };
         let result = study(&session, source, &mut writer, &mut bars)?;
         drop(bars);
         let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
+        files.samples.finish()?;
+        files.parts.finish()?;
         Ok(Answer {
             report: report(scenario, &result)?,
-            folder: Some(files.close()?),
-            inputs: Vec::new(),
             completion: Completion::new(false, result.joint[0].verdict == Verdict::Pass),
         })
     }

@@ -6,12 +6,10 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Completion, Question};
-use crate::report::format::folder::Folder;
+use super::question::{Answer, Completion, Question, Task};
 use crate::report::sensors::report;
-use crate::scenario::{Asked, Scenario};
+use crate::scenario::Asked;
 use crate::statistics::Verdict;
-use crate::study::common::progress::Progress;
 use crate::study::sensors::sensors as study;
 
 /// The command line of `sensors`.
@@ -35,20 +33,19 @@ impl Question for SensorsArguments {
         self.require_pass
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html"]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, stop, .. } = task;
         let request = scenario.sensors.ok_or_else(|| anyhow!("the scenario lacks [sensors]"))?;
         let settings = self.common.settings(scenario);
-        // A folder that cannot be written to is better told before the work than after it.
-        let folder = Folder::open(&self.common.out())?;
         let mut bars = progress::StageBars::new(self.common.is_silent());
-        let stop = progress::stop_on_signal()?;
-        bars.stage(progress::NOMINAL, 0);
         let result = study(scenario, &request, settings, stop, &mut bars)?;
         drop(bars);
         Ok(Answer {
             report: report(scenario, &request, &result)?,
-            folder: Some(folder),
-            inputs: Vec::new(),
             completion: Completion::new(
                 result.unfinished.is_some(),
                 result.verdict() == Verdict::Pass,

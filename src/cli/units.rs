@@ -1,18 +1,17 @@
 //! `units`: converters whose parts are listed in a file.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use anyhow::Context;
 use clap::{Args, ValueHint};
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
-use super::question::{Answer, Completion, Question};
+use super::question::{Answer, Completion, Question, Task};
 use crate::population::parts_file;
-use crate::report::format::folder::Folder;
 use crate::report::units::report;
-use crate::scenario::{Scenario, file_name};
-use crate::study::common::progress::Progress;
+use crate::scenario::file_name;
 use crate::study::units::units as study;
 
 /// The command line of `units`.
@@ -32,19 +31,24 @@ impl Question for UnitsArguments {
         &self.common
     }
 
-    fn answer(&self, scenario: &Scenario) -> Result<Answer, CliError> {
-        let units = parts_file::read(&self.parts, &scenario.nominal_converter())?;
+    fn files(&self) -> Vec<&'static str> {
+        vec!["report.html", "units.csv"]
+    }
+
+    fn inputs(&self) -> Vec<&Path> {
+        vec![&self.parts]
+    }
+
+    fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
+        let &Task { scenario, stop, .. } = task;
+        let parts = task.inputs.first().context("the parts were not read")?;
+        let units = parts_file::parse(&parts.name(), &parts.text, &scenario.nominal_converter())?;
         let method = self.common.method();
-        let stop = progress::stop_on_signal()?;
-        let mut bars = progress::StageBars::new(self.common.is_silent());
-        bars.stage("solving the listed converters", 0);
+        let bars = progress::StageBars::new(self.common.is_silent());
         let listed = study(scenario, &units, method, self.common.threads(), stop)?;
         drop(bars);
-        let folder = Folder::open(&self.common.out())?;
         Ok(Answer {
             report: report(scenario, &file_name(&self.parts), method, &listed)?,
-            folder: Some(folder),
-            inputs: vec![self.parts.clone()],
             completion: Completion::Passed,
         })
     }

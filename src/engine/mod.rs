@@ -5,6 +5,7 @@
 //! change a result, and memory holds two batches, however many samples there are: one is consumed
 //! while the next is solved.
 
+use std::num::NonZero;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
@@ -17,6 +18,9 @@ const BATCH: usize = 2048;
 const ROWS: usize = 1 << 14;
 /// Fewer would leave threads waiting for each other.
 const LEAST: usize = 64;
+
+/// Most threads for each core. More would take memory and wait for each other.
+const THREADS_PER_CORE: usize = 4;
 
 /// What became of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -159,12 +163,15 @@ pub struct Workers<'a> {
 }
 
 impl<'a> Workers<'a> {
-    /// Starts so many threads; 0 takes all cores. Work ends early once `stop` is set.
+    /// Starts so many threads, but no more than a few a core; 0 takes one a core. Work ends early
+    /// once `stop` is set.
     ///
     /// # Errors
     ///
     /// When the threads cannot be started.
     pub fn new(threads: usize, stop: &'a AtomicBool) -> Result<Self, EngineError> {
+        let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
+        let threads = threads.min(THREADS_PER_CORE * cores);
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
         Ok(Self { pool, stop })
     }

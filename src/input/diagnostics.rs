@@ -3,9 +3,11 @@
 use std::collections::HashSet;
 use std::fmt;
 use std::ops::Range;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+
+use crate::printable;
 
 /// Errors beyond this many are counted and not shown: a file of another kind has thousands.
 const SHOWN: usize = 40;
@@ -65,7 +67,7 @@ impl Diagnostics {
         list.sort_by_key(|error| error.span.start);
         let mut seen = HashSet::new();
         list.retain(|error| seen.insert(error.clone()));
-        Self { name: name.into(), text: text.into(), list }
+        Self { name: printable::line(&name.into()).into_owned(), text: text.into(), list }
     }
 
     /// The errors in the order of their places.
@@ -95,16 +97,14 @@ impl Diagnostics {
         let start = floor(&self.text, error.span.start);
         let (first, last) = line_bounds(&self.text, start);
         let end = floor(&self.text, error.span.end).clamp(start, last);
+        let (message, label) = (printable::line(&error.message), printable::line(&error.label));
         let snippet = Snippet::source(&self.text[first..last])
             .line_start(position(&self.text, start).line)
             .path(&self.name)
-            .annotation(
-                AnnotationKind::Primary.span(start - first..end - first).label(&error.label),
-            );
-        let mut group =
-            Group::with_title(Level::ERROR.primary_title(&error.message)).element(snippet);
+            .annotation(AnnotationKind::Primary.span(start - first..end - first).label(&*label));
+        let mut group = Group::with_title(Level::ERROR.primary_title(&*message)).element(snippet);
         if let Some(help) = &error.help {
-            group = group.element(Level::HELP.message(help));
+            group = group.element(Level::HELP.message(printable::line(help)));
         }
         renderer.render(&[group])
     }
@@ -145,7 +145,7 @@ fn floor(text: &str, offset: usize) -> usize {
 #[derive(Debug, thiserror::Error)]
 pub enum InputError {
     /// The file cannot be read at all.
-    #[error("error: cannot read {}: {cause}", path.display())]
+    #[error("error: cannot read {}: {cause}", printable::path(path))]
     Unreadable {
         /// The file as named by the caller.
         path: PathBuf,
@@ -158,30 +158,9 @@ pub enum InputError {
     Invalid(#[from] Diagnostics),
 }
 
-/// Reads a file of UTF-8 text; a byte-order mark is left out.
-///
-/// # Errors
-///
-/// When the system cannot read it, or it is not UTF-8.
-pub fn read_text(path: &Path) -> Result<String, InputError> {
-    let bytes = std::fs::read(path)
-        .map_err(|cause| InputError::Unreadable { path: path.to_owned(), cause })?;
-    let text = String::from_utf8(bytes).map_err(|error| not_utf8(path, &error))?;
-    Ok(without_mark(&text).to_owned())
-}
-
 /// The text without a byte-order mark.
 pub fn without_mark(text: &str) -> &str {
     text.strip_prefix('\u{feff}').unwrap_or(text)
-}
-
-fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Diagnostics {
-    let bad = error.utf8_error().valid_up_to();
-    let text = String::from_utf8_lossy(error.as_bytes());
-    let length = text[bad..].chars().next().map_or(0, char::len_utf8);
-    let error = Diagnostic::new(bad..bad + length, "the file is not UTF-8 text", "expected UTF-8")
-        .with_help(Some("save the file in the encoding UTF-8".to_owned()));
-    Diagnostics::new(path.display().to_string(), text, [error])
 }
 
 #[cfg(test)]

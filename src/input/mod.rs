@@ -5,4 +5,6 @@
 
 pub(crate) mod csv;
 pub mod diagnostics;
+pub mod file;
 pub(crate) mod quantity;
+pub(crate) mod whole;

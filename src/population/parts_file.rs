@@ -5,12 +5,11 @@
 
 use std::collections::BTreeMap;
 use std::ops::Range;
-use std::path::Path;
 
 use super::tank_cells;
 use crate::converter::Converter;
 use crate::input::csv::{self, Row};
-use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
 use crate::units::Farad;
 
 /// A converter whose parts are known.
@@ -39,17 +38,8 @@ pub const COLUMNS: [&str; 10] = [
 /// The first of the two columns of flying capacitors.
 const FLYING: usize = 8;
 
-/// Reads a parts file. `nominal` gives the number of phases and the values of empty cells.
-///
-/// # Errors
-///
-/// When the file cannot be read, or with all errors that it holds.
-pub fn read(path: &Path, nominal: &Converter) -> Result<Vec<Unit>, InputError> {
-    let text = diagnostics::read_text(path)?;
-    Ok(parse(&path.display().to_string(), &text, nominal)?)
-}
-
-/// Reads the text of a parts file, as [`read`] does; `name` is what messages call the file.
+/// Reads the text of a parts file; `name` is what messages call the file. `nominal` gives the number
+/// of phases and the values of empty cells.
 ///
 /// # Errors
 ///

@@ -4,12 +4,11 @@
 //! value. A tank is what one phase is built from: choke, resonant capacitor, transformer, rectifier.
 
 use std::collections::BTreeSet;
-use std::path::Path;
 
 use super::tank_cells;
 use crate::converter::{Converter, Tank};
 use crate::input::csv::{self, Row};
-use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
 use crate::units::Farad;
 
 /// A measured part.
@@ -40,18 +39,8 @@ pub const CAPACITOR_COLUMNS: [&str; 2] = ["serial", "flying_capacitance_F"];
 /// square.
 pub const FARTHEST: f64 = 3.0;
 
-/// Reads a file of measured tanks, enough for one converter at least. `nominal` gives the number of
-/// phases and the values of empty cells.
-///
-/// # Errors
-///
-/// When the file cannot be read, or with all errors that it holds.
-pub fn read_tanks(path: &Path, nominal: &Converter) -> Result<Vec<MeasuredPart<Tank>>, InputError> {
-    let text = diagnostics::read_text(path)?;
-    Ok(parse_tanks(&path.display().to_string(), &text, nominal)?)
-}
-
-/// Reads the text of a file of tanks, as [`read_tanks`] does.
+/// Reads the text of a file of measured tanks, enough for one converter at least; `name` is what
+/// messages call the file. `nominal` gives the number of phases and the values of empty cells.
 ///
 /// # Errors
 ///
@@ -67,22 +56,8 @@ pub fn parse_tanks(
     file.parse(text, |row, errors| tank_cells::read(row, 1, ordinary, errors))
 }
 
-/// Reads a file of measured flying capacitors, enough for one converter at least, which takes
-/// `needed` of them.
-///
-/// # Errors
-///
-/// When the file cannot be read, or with all errors that it holds.
-pub fn read_capacitors(
-    path: &Path,
-    nominal: Farad,
-    needed: usize,
-) -> Result<Vec<MeasuredPart<Farad>>, InputError> {
-    let text = diagnostics::read_text(path)?;
-    Ok(parse_capacitors(&path.display().to_string(), &text, nominal, needed)?)
-}
-
-/// Reads the text of a file of flying capacitors, as [`read_capacitors`] does.
+/// Reads the text of a file of measured flying capacitors, enough for one converter at least, which
+/// takes `needed` of them; `name` is what messages call the file.
 ///
 /// # Errors
 ///

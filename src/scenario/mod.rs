@@ -39,6 +39,7 @@ pub use self::sensors::{PerPart, SensorRequest};
 pub use self::tolerance::{Shape, Tolerance, Tolerances};
 use crate::converter::{Converter, FrequencyBand, Parameter, Sharing, Tank};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::input::file::InputFile;
 use crate::units::{Farad, Volt};
 
 /// A scenario as meant: complete, in SI units, every value within its range.
@@ -87,17 +88,16 @@ impl Scenario {
     ///
     /// When the file cannot be read, or with all errors that it holds.
     pub fn read(path: &Path) -> Result<Self, InputError> {
-        Self::read_asking(path, Asked::Nothing)
+        Ok(Self::from_file(&InputFile::read(path)?, Asked::Nothing)?)
     }
 
-    /// Reads a scenario file that must hold what is asked for.
+    /// Reads the text of a scenario file that must hold what is asked for.
     ///
     /// # Errors
     ///
-    /// As [`Self::read`], and when that is missing.
-    pub fn read_asking(path: &Path, asked: Asked) -> Result<Self, InputError> {
-        let text = diagnostics::read_text(path)?;
-        Ok(Self::parse_asking(&path.display().to_string(), &text, asked)?)
+    /// All errors that the text holds, and that it lacks what is asked for.
+    pub fn from_file(file: &InputFile, asked: Asked) -> Result<Self, Diagnostics> {
+        Self::parse_asking(&file.name(), &file.text, asked)
     }
 
     /// Reads the text of a scenario file; `name` is what messages call the file.

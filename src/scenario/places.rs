@@ -1,12 +1,12 @@
 //! Where in a scenario file an error belongs that shows only when the scenario is worked on.
 
 use std::ops::Range;
-use std::path::Path;
 
 use toml::de::{DeTable, DeValue};
 
 use super::document;
-use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
+use crate::input::diagnostics::{Diagnostic, Diagnostics};
+use crate::input::file::InputFile;
 
 /// A place in a scenario file; where it is left out, the one that stands for its default.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,14 +21,10 @@ pub enum Place {
 
 impl Place {
     /// The error `message` at this place of a scenario file, with what was `expected` there.
-    pub fn error(&self, path: &Path, message: &str, expected: &str) -> InputError {
-        let text = match diagnostics::read_text(path) {
-            Ok(text) => text,
-            Err(error) => return error,
-        };
-        let span = self.find(&document::parse(&text).0).unwrap_or(0..0);
+    pub fn error(&self, file: &InputFile, message: &str, expected: &str) -> Diagnostics {
+        let span = self.find(&document::parse(&file.text).0).unwrap_or(0..0);
         let error = Diagnostic::new(span, message, expected);
-        Diagnostics::new(path.display().to_string(), text, [error]).into()
+        Diagnostics::new(file.name(), file.text.as_str(), [error])
     }
 
     fn find(&self, root: &DeTable<'_>) -> Option<Range<usize>> {

@@ -83,7 +83,7 @@ fn value(all: &Description, key: &KeyDescription) -> Value {
         ValueKind::Integer(range) => {
             json!({ "type": "integer", "minimum": range.start(), "maximum": range.end() })
         }
-        ValueKind::Text => json!({ "type": "string", "pattern": LINE_OF_TEXT }),
+        ValueKind::Text => json!({ "type": "string", "pattern": line_of_text() }),
         ValueKind::Choice(words) => json!({ "type": "string", "enum": words }),
         ValueKind::Pair(words) => json!({
             "type": "array",
@@ -101,10 +101,12 @@ fn value(all: &Description, key: &KeyDescription) -> Value {
     schema
 }
 
-/// Not blank, and without control characters.
-const LINE_OF_TEXT: &str = "^[^\\u0000-\\u001f\\u007f-\\u009f]*\
-                            [^\\s\\u0000-\\u001f\\u007f-\\u009f]\
-                            [^\\u0000-\\u001f\\u007f-\\u009f]*$";
+/// Not blank, and without the characters that [`printable`](crate::printable) writes out.
+fn line_of_text() -> String {
+    let steering =
+        "\\u0000-\\u001f\\u007f-\\u009f\\u061c\\u200e\\u200f\\u2028-\\u202e\\u2066-\\u2069";
+    format!("^[^{steering}]*[^\\s{steering}][^{steering}]*$")
+}
 
 /// A text of number, prefix and unit. What lies above a bound of percentages (100 %) it cannot tell.
 fn quantity(dimension: Dimension, bounds: Bounds) -> Value {

@@ -10,8 +10,8 @@ use crate::converter::Converter;
 
 /// Searches whose work all searches before sampling may take together, as long as each has its least
 /// share.
-const SHARED: f64 = 24.0;
-/// Least share of a search: ten times what a plausible design takes.
+const SHARED: f64 = 6.0;
+/// Least share of a search.
 const LEAST: f64 = 0.02;
 
 /// How studies solve: each search takes at most so much work, and ends once the user asks to stop.

@@ -15,7 +15,7 @@ const TRIED: (f64, f64) = (1e-4, 1e4);
 /// loss just ceases to conduct.
 const START: f64 = 0.9;
 /// Searches whose work one frequency may take.
-const FREQUENCY: f64 = 0.01;
+const FREQUENCY: f64 = 0.005;
 /// By how much, relatively, the current may miss the load's.
 const HOLDS: f64 = 1e-6;
 
@@ -87,7 +87,7 @@ pub struct Sweep<'a> {
 }
 
 impl<'a> Sweep<'a> {
-    /// A converter on a load. What the solver allows to a search, a hundred frequencies may take. Of `point` the input voltage, the drive and the rectifier count.
+    /// A converter on a load. What the solver allows to a search, two hundred frequencies may take. Of `point` the input voltage, the drive and the rectifier count.
     pub fn new(
         solver: impl Into<Solver<'a>>,
         converter: &'a Converter,

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Confidence, Interval, Moments, Ordered, Quantiles};
+use super::{Confidence, Interval, Moments, Ordered, QuantileInterval, Quantiles};
 
 /// A value and the sample that it belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
@@ -16,7 +16,8 @@ pub struct Extreme {
 
 /// Moments, quantiles and extremes of one figure.
 ///
-/// Values that are not finite are kept out of all of them and counted by [`Self::not_finite`].
+/// A sample without a value is pushed as NaN: out of range, not solved. It stands above all values in
+/// the quantiles, and in no other figure; [`Self::not_finite`] tells their number.
 #[derive(Debug, Clone)]
 pub struct Distribution {
     moments: Moments,
@@ -36,7 +37,7 @@ impl Distribution {
         }
     }
 
-    /// Adds the value of a sample.
+    /// Adds the value of a sample; NaN or infinite where it has none.
     pub fn push(&mut self, sample: u64, value: f64) {
         self.quantiles.push(value);
         if value.is_finite() {
@@ -82,7 +83,7 @@ impl Distribution {
         self.max
     }
 
-    /// The number of values that were NaN or infinite and stand in no figure.
+    /// The number of samples without a value.
     pub const fn not_finite(&self) -> u64 {
         self.quantiles.not_finite()
     }
@@ -111,35 +112,39 @@ impl Distribution {
             min_sample: min.sample,
             max: max.value,
             max_sample: max.sample,
-            p05: ordered.quantile(p05)?,
+            p05: ordered.quantile(p05),
             p05_interval: interval(p05),
-            p50: ordered.quantile(p50)?,
+            p50: ordered.quantile(p50),
             p50_interval: interval(p50),
-            p95: ordered.quantile(p95)?,
+            p95: ordered.quantile(p95),
             p95_interval: interval(p95),
-            p99: ordered.quantile(p99)?,
+            p99: ordered.quantile(p99),
             p99_interval: interval(p99),
         })
     }
 }
 
-/// Key figures of a distribution, in the unit of its values. An interval for which there are too
-/// few samples is `None`, and `null` in JSON.
+/// Key figures of a distribution, in the unit of its values.
+///
+/// Quantiles are of all samples: those without a value stand above all values. A quantile among them,
+/// or an end of its interval, is `None`, and null in JSON. Mean, standard deviation, smallest and
+/// largest are of the values alone. An interval for which there are too few samples is null.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct KeyFigures {
-    /// Number of finite values: those that all figures are of.
+    /// Number of samples with a value: those that mean, standard deviation, smallest and largest are
+    /// of.
     pub count: u64,
-    /// Number of values that were NaN or infinite.
+    /// Number of samples without a value: out of range, not solved.
     pub not_finite: u64,
     /// Whether the quantiles are exact, or from bins 0.024 % wide.
     pub exact: bool,
     /// Confidence level of all intervals.
     pub confidence: Confidence,
-    /// Mean.
+    /// Mean of the values.
     pub mean: f64,
     /// Interval of the population's mean, by Student's t.
     pub mean_interval: Option<Interval>,
-    /// Standard deviation, with n − 1.
+    /// Standard deviation of the values, with n − 1.
     pub sd: Option<f64>,
     /// Standard deviation of the mean.
     pub standard_error: Option<f64>,
@@ -151,22 +156,22 @@ pub struct KeyFigures {
     pub max: f64,
     /// The sample it comes from.
     pub max_sample: u64,
-    /// 5 % quantile.
-    pub p05: f64,
+    /// 5 % quantile of all samples; null where it lies above all values.
+    pub p05: Option<f64>,
     /// Its interval, from order statistics.
-    pub p05_interval: Option<Interval>,
-    /// Median.
-    pub p50: f64,
+    pub p05_interval: Option<QuantileInterval>,
+    /// Median of all samples; null where it lies above all values.
+    pub p50: Option<f64>,
     /// Its interval, from order statistics.
-    pub p50_interval: Option<Interval>,
-    /// 95 % quantile.
-    pub p95: f64,
+    pub p50_interval: Option<QuantileInterval>,
+    /// 95 % quantile of all samples; null where it lies above all values.
+    pub p95: Option<f64>,
     /// Its interval, from order statistics.
-    pub p95_interval: Option<Interval>,
-    /// 99 % quantile.
-    pub p99: f64,
+    pub p95_interval: Option<QuantileInterval>,
+    /// 99 % quantile of all samples; null where it lies above all values.
+    pub p99: Option<f64>,
     /// Its interval, from order statistics.
-    pub p99_interval: Option<Interval>,
+    pub p99_interval: Option<QuantileInterval>,
 }
 
 #[cfg(test)]
@@ -204,7 +209,8 @@ mod tests {
     #[test]
     fn one_value_has_figures_but_no_intervals() {
         let s = distribution(&[(4, 2.5)]).key_figures(confidence()).unwrap();
-        assert_eq!((s.mean, s.min, s.max, s.p05, s.p50, s.p99), (2.5, 2.5, 2.5, 2.5, 2.5, 2.5));
+        assert_eq!((s.mean, s.min, s.max), (2.5, 2.5, 2.5));
+        assert_eq!([s.p05, s.p50, s.p99], [Some(2.5); 3]);
         assert_eq!((s.min_sample, s.max_sample, s.count), (4, 4, 1));
         assert_eq!((s.sd, s.standard_error, s.mean_interval), (None, None, None));
         assert_eq!((s.p50_interval, s.p99_interval), (None, None));
@@ -214,10 +220,12 @@ mod tests {
     }
 
     #[test]
-    fn not_finite_values_are_shown_and_kept_out() {
+    fn samples_without_a_value_enter_the_quantiles_alone() {
         let d = distribution(&[(0, f64::NAN), (1, 1.0), (2, f64::INFINITY), (3, 3.0)]);
         let s = d.key_figures(confidence()).unwrap();
         assert_eq!((s.count, s.not_finite, s.mean, s.max), (2, 2, 2.0, 3.0));
+        assert_eq!((s.p50, s.p95), (Some(3.0), None), "two of four have no value");
+        assert!(serde_json::to_value(s).unwrap()["p95"].is_null());
         let none = distribution(&[(0, f64::NAN)]);
         assert_eq!((none.key_figures(confidence()), none.not_finite()), (None, 1));
     }
@@ -228,15 +236,16 @@ mod tests {
             (0..1000_u32).map(|i| (u64::from(i), f64::from(i * 617 % 1000))).collect();
         let s = distribution(&values).key_figures(confidence()).unwrap();
         assert!(!s.exact && s.count == 1000);
+        let mean = s.mean_interval.unwrap();
+        assert!(mean.lower < s.mean && s.mean < mean.upper, "{mean:?}");
         for (value, interval) in [
-            (s.mean, s.mean_interval),
             (s.p05, s.p05_interval),
             (s.p50, s.p50_interval),
             (s.p95, s.p95_interval),
             (s.p99, s.p99_interval),
         ] {
             let interval = interval.unwrap();
-            assert!(interval.lower < value && value < interval.upper, "{value} {interval:?}");
+            assert!(interval.lower < value && value < interval.upper, "{value:?} {interval:?}");
         }
     }
 }

@@ -86,7 +86,8 @@ impl Edges {
 
 /// Low end, high end and width for one figure.
 fn span(values: &Ordered) -> Option<(f64, f64, f64)> {
-    let [low, first, third, high] = [0.001, 0.25, 0.75, 0.999].map(|p| values.quantile(p));
+    let [low, first, third, high] =
+        [0.001, 0.25, 0.75, 0.999].map(|p| values.quantile_of_values(p));
     let (low, high) = (low?, high?);
     let margin = 0.1 * (high - low);
     let start = if values.min() >= low - margin { values.min() } else { low };
@@ -127,7 +128,7 @@ impl Step {
     }
 }
 
-/// How many values lie in each bin, and beyond them: every value is in one of the counts.
+/// How many samples lie in each bin, and outside: every sample is in one of the counts.
 #[derive(Debug, Clone, PartialEq, JsonSchema, Serialize)]
 pub struct Histogram {
     /// The edges; a bin holds its lower edge, the last one its upper too.
@@ -138,6 +139,8 @@ pub struct Histogram {
     pub below: u64,
     /// Values above the last edge.
     pub above: u64,
+    /// Samples without a value: out of range, not solved.
+    pub not_finite: u64,
 }
 
 impl Histogram {
@@ -157,7 +160,8 @@ impl Histogram {
                 _ => counts[passed - 1] += count,
             }
         }
-        Self { edges: edges.clone(), counts, below, above }
+        let not_finite = values.not_finite();
+        Self { edges: edges.clone(), counts, below, above, not_finite }
     }
 }
 
@@ -230,11 +234,11 @@ mod tests {
     }
 
     #[test]
-    fn every_value_is_counted_once() {
-        let values = ordered([-1.0, 0.0, 0.1, 0.2, 0.95, 1.0, 1.5, 7.0], 100);
+    fn every_sample_is_counted_once() {
+        let values = ordered([-1.0, 0.0, 0.1, f64::NAN, 0.2, 0.95, 1.0, 1.5, 7.0], 100);
         let histogram = Histogram::new(&values, &Edges::readable(0.0, 1.0, 5));
         assert_eq!(histogram.counts, [2, 1, 0, 0, 2]); // 0.2 opens the second bin, 1 closes the last
-        assert_eq!((histogram.below, histogram.above), (1, 2));
+        assert_eq!((histogram.below, histogram.above, histogram.not_finite), (1, 2, 1));
     }
 
     #[test]

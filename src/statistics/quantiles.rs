@@ -1,9 +1,12 @@
 //! Quantiles of many values in bounded memory.
 
-use super::counters::{Bin, Counters};
-use super::{Confidence, Interval, Ranks};
+use schemars::JsonSchema;
+use serde::Serialize;
 
-/// A multiset of finite values: exact up to a cap, then counted in bins.
+use super::counters::{Bin, Counters};
+use super::{Confidence, Ranks};
+
+/// A multiset of the samples' values: exact up to a cap, then counted in bins.
 ///
 /// Up to `cap` values are kept as they are. More are counted in bins of relative width 2⁻¹², whose
 /// middles stand within 2⁻¹³ (0.012 %) of the values; what is smaller than 2⁻¹⁶ (0.0015 %) of the
@@ -11,7 +14,8 @@ use super::{Confidence, Interval, Ranks};
 /// 4096 counters are held (557 kB), of those that the values span only whole sixteenths (1 kB).
 /// What is told depends on the values alone: not on their order, nor on merging.
 ///
-/// A NaN or an infinity enters no figure; [`Self::not_finite`] counts them.
+/// A sample without a value is pushed as NaN. It counts in every quantile, above all values;
+/// [`Self::not_finite`] tells their number.
 #[derive(Debug, Clone)]
 pub struct Quantiles {
     cap: usize,
@@ -39,7 +43,7 @@ impl Quantiles {
         }
     }
 
-    /// Adds one value.
+    /// Adds the value of one sample; NaN or infinite where it has none.
     pub fn push(&mut self, value: f64) {
         if !value.is_finite() {
             self.not_finite += 1;
@@ -84,8 +88,7 @@ impl Quantiles {
         self.count
     }
 
-    /// The number of values that were NaN or infinite: a fault of whoever pushed them, not of this
-    /// multiset; a report must show it.
+    /// The number of samples without a value: pushed as NaN or infinite.
     pub const fn not_finite(&self) -> u64 {
         self.not_finite
     }
@@ -112,7 +115,7 @@ impl Quantiles {
         let exact = || exact_bins(self.kept.clone());
         let bins = self.counters.as_ref().map_or_else(exact, Counters::bins);
         let (min, max) = (self.min()?, self.max()?);
-        Some(Ordered::new(bins, min, max))
+        Some(Ordered::new(bins, min, max, self.not_finite))
     }
 }
 
@@ -121,17 +124,29 @@ fn exact_bins(mut values: Vec<f64>) -> Vec<Bin> {
     values.into_iter().map(|v| Bin { lower: v, middle: v, upper: v, count: 1 }).collect()
 }
 
-/// Values in rising order. Holds at least one.
+/// An interval of a quantile. An end that falls among the samples without a value is `None`, and
+/// null in JSON: it lies above all values.
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
+pub struct QuantileInterval {
+    /// The lower end.
+    pub lower: Option<f64>,
+    /// The upper end.
+    pub upper: Option<f64>,
+}
+
+/// The samples in the order of their values, those without a value last. Holds at least one value.
 #[derive(Debug, Clone)]
 pub struct Ordered {
     /// Not empty; `count` is the number of values in this bin and all before it.
     bins: Vec<Bin>,
     min: f64,
     max: f64,
+    /// Samples without a value.
+    not_finite: u64,
 }
 
 impl Ordered {
-    fn new(mut bins: Vec<Bin>, min: f64, max: f64) -> Self {
+    fn new(mut bins: Vec<Bin>, min: f64, max: f64, not_finite: u64) -> Self {
         let mut total = 0;
         for bin in &mut bins {
             total += bin.count;
@@ -140,12 +155,22 @@ impl Ordered {
             bin.upper = bin.upper.min(max);
             bin.middle = bin.middle.clamp(min, max);
         }
-        Self { bins, min, max }
+        Self { bins, min, max, not_finite }
     }
 
     /// The number of values.
     pub fn count(&self) -> u64 {
         self.bins.last().map_or(0, |bin| bin.count)
+    }
+
+    /// The number of samples without a value.
+    pub const fn not_finite(&self) -> u64 {
+        self.not_finite
+    }
+
+    /// The number of samples, with and without a value.
+    pub fn samples(&self) -> u64 {
+        self.count() + self.not_finite
     }
 
     /// The smallest value.
@@ -158,19 +183,31 @@ impl Ordered {
         self.max
     }
 
-    /// The quantile `p`: the smallest value x of which at least the fraction `p` of all values is at
-    /// most x (the inverse of the empirical distribution; R. J. Hyndman and Y. Fan, Am. Stat. 50
-    /// (1996) 361, definition 1). `None` for `p` outside [0, 1].
+    /// The quantile `p` of all samples: the smallest value that at least the fraction `p` of them
+    /// keeps to. `None` where it falls among those without a value, and for `p` outside [0, 1].
+    ///
+    /// The inverse of the empirical distribution; R. J. Hyndman and Y. Fan, Am. Stat. 50 (1996) 361,
+    /// definition 1.
     pub fn quantile(&self, p: f64) -> Option<f64> {
-        (0.0..=1.0).contains(&p).then(|| self.at(rank(p, self.count())).middle)
+        let rank = (0.0..=1.0).contains(&p).then(|| rank(p, self.samples()))?;
+        self.at(rank).map(|bin| bin.middle)
+    }
+
+    /// The same of the values alone, which exists for every `p` within [0, 1]: for the axes of figures.
+    pub fn quantile_of_values(&self, p: f64) -> Option<f64> {
+        let rank = (0.0..=1.0).contains(&p).then(|| rank(p, self.count()))?;
+        self.at(rank).map(|bin| bin.middle)
     }
 
     /// An interval for the population's quantile `p`, from [`Ranks::central`]; `None` where that is.
     ///
     /// Holds for any distribution. In counted values the ends are moved outwards to the bins' edges.
-    pub fn quantile_interval(&self, p: f64, confidence: Confidence) -> Option<Interval> {
-        let ranks = Ranks::central(self.count(), p, confidence)?;
-        Some(Interval { lower: self.at(ranks.lower).lower, upper: self.at(ranks.upper).upper })
+    pub fn quantile_interval(&self, p: f64, confidence: Confidence) -> Option<QuantileInterval> {
+        let ranks = Ranks::central(self.samples(), p, confidence)?;
+        Some(QuantileInterval {
+            lower: self.at(ranks.lower).map(|bin| bin.lower),
+            upper: self.at(ranks.upper).map(|bin| bin.upper),
+        })
     }
 
     /// The number of values at most `x`. Counted values stand at their bin's middle: those within
@@ -185,10 +222,9 @@ impl Ordered {
         }
     }
 
-    /// The bin with the value of a rank from 1 to the count.
-    fn at(&self, rank: u64) -> Bin {
-        let index = self.bins.partition_point(|bin| bin.count < rank);
-        self.bins[index.min(self.bins.len() - 1)]
+    /// The bin with the value of a rank from 1 on; none beyond the values.
+    fn at(&self, rank: u64) -> Option<Bin> {
+        self.bins.get(self.bins.partition_point(|bin| bin.count < rank)).copied()
     }
 
     /// Values and how often they stand, in rising order.
@@ -260,7 +296,7 @@ mod tests {
         assert!((1.000_01..=1.000_03).contains(&median), "{median}");
         let c = Confidence::new(0.75).unwrap(); // ranks 1 and 3: (1/2)³ is the tail
         let interval = ordered.quantile_interval(0.5, c).unwrap();
-        assert_eq!((interval.lower, interval.upper), (1.000_01, 1.000_03));
+        assert_eq!((interval.lower, interval.upper), (Some(1.000_01), Some(1.000_03)));
     }
 
     #[test]
@@ -270,6 +306,28 @@ mod tests {
         q.merge(&quantiles(&[f64::NAN, 3.0], 10));
         q.merge(&quantiles(&[f64::NAN, 3.0], 0));
         assert_eq!((q.count(), q.not_finite(), q.max()), (4, 5, Some(3.0)));
+    }
+
+    /// Eight values and two samples without one, by hand: the 80 % quantile is the largest value.
+    #[test]
+    fn samples_without_a_value_stand_above_all_values() {
+        let mut values: Vec<f64> = (1..=8).map(f64::from).collect();
+        values.splice(3..3, [f64::NAN, f64::INFINITY]);
+        for cap in [0, 10] {
+            let ordered = quantiles(&values, cap).ordered().unwrap();
+            assert_eq!((ordered.count(), ordered.not_finite(), ordered.samples()), (8, 2, 10));
+            assert_eq!(
+                [0.5, 0.8].map(|p| ordered.quantile(p).map(f64::round)),
+                [Some(5.0), Some(8.0)]
+            );
+            assert_eq!([0.81, 0.95, 1.0].map(|p| ordered.quantile(p)), [None; 3]);
+            assert_eq!(ordered.quantile_of_values(1.0), Some(8.0));
+            assert_eq!(ordered.count_at_most(1e9), 8);
+            // Ranks 2 and 9 of ten: 11/1024 on each side.
+            let c = Confidence::new(0.978).unwrap();
+            let interval = ordered.quantile_interval(0.5, c).unwrap();
+            assert_eq!((interval.lower.map(f64::round), interval.upper), (Some(2.0), None));
+        }
     }
 
     #[test]
@@ -293,9 +351,10 @@ mod tests {
             let inner = exact.quantile_interval(p, c).unwrap();
             let ends =
                 [ranks.lower, ranks.upper].map(|rank| sorted[usize::try_from(rank).unwrap() - 1]);
-            assert_eq!((inner.lower, inner.upper), (ends[0], ends[1]));
-            let outer = counted.quantile_interval(p, c).unwrap();
-            for (out, inn) in [(-outer.lower, -inner.lower), (outer.upper, inner.upper)] {
+            let ends_of = |i: QuantileInterval| [i.lower.unwrap(), i.upper.unwrap()];
+            assert_eq!(ends_of(inner).map(f64::to_bits), ends.map(f64::to_bits));
+            let outer = ends_of(counted.quantile_interval(p, c).unwrap());
+            for (out, inn) in [(-outer[0], -ends[0]), (outer[1], ends[1])] {
                 assert!(out >= inn && out - inn <= inn.abs() / 4096.0, "{p}: {out} {inn}");
             }
         }

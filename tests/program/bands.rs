@@ -434,9 +434,9 @@ fn an_interrupt_leaves_marked_results_and_exits_with_3() {
     let folder = folder_with(&[("runway.toml", RUNWAY)]);
     let out = folder.path().join("out");
     let said = interrupted(folder.path(), "bands runway.toml --samples 25000 --out out", &out);
-    assert!(said.stdout.contains("partial"), "{}", said.stdout);
+    assert!(said.stdout.contains("PARTIAL: interrupted."), "{}", said.stdout);
     let [page, _] = files(&out);
-    assert!(String::from_utf8(page).unwrap().contains("these results are partial"));
+    assert!(String::from_utf8(page).unwrap().contains("PARTIAL: interrupted."));
     let summary = json(&out.join("summary.json"));
     assert_eq!(summary["partial"], true);
     assert!(summary["unfinished"].as_str().unwrap().contains("paralleled"));

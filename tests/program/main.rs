@@ -1,11 +1,13 @@
 //! The program as its users run it, and rules of the project itself.
 
 mod bands;
+mod bounded_work;
 mod determinism;
 mod draft;
 mod gain;
 mod grades;
 mod help;
+mod hostile_text;
 mod interrupted;
 mod memory;
 mod project;

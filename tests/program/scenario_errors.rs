@@ -156,7 +156,13 @@ fn whole_numbers() {
         Case("seed = 1", "seed = -1", "41:8", &["from 0 to 18446744073709551615"]),
         Case("seed = 1", "seed = 18446744073709551616", "41:8", &["is 18446744073709551616"]),
         Case("seed = 1", "seed = 0.5", "41:8", &["is a decimal number"]),
+        Case("samples = 20000", "samples = 2e10", "40:11", &["is 2e10"]),
+        Case("samples = 20000", "samples = 2.55e1", "40:11", &["is a decimal number"]),
     ]);
+    for (number, samples) in [("2e4", 20_000), ("2.5E+3", 2500), ("20_000", 20_000)] {
+        let text = SHELF.replace("samples = 20000", &format!("samples = {number}"));
+        assert_eq!(Scenario::parse("shelf.toml", &text).unwrap().run.samples, samples);
+    }
 }
 
 #[test]
@@ -183,7 +189,7 @@ fn words() {
         Case("\"95 %\"", "\"95 %\"\nshare = \"rms\"", "38:9", &["\"rms-tank-current\""]),
         Case("\"95 %\"", "\"95 %\"\nmeasure = \"speard\"", "38:11", &["did you mean \"spread\"?"]),
         Case("\"full load\"", "\" \"", "22:8", &["`name` is empty"]),
-        Case("\"full load\"", "\"full\\nload\"", "22:8", &["holds control characters"]),
+        Case("\"full load\"", "\"full\\nload\"", "22:8", &["holds the character \\u{a}"]),
         Case("\"Shelf supply, three phases\"", "1", "1:9", &["`title` is a whole number"]),
     ]);
 }

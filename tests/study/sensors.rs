@@ -574,8 +574,8 @@ fn the_rating_delivers_the_joint_yield() {
     lamps.limits.yield_target = 0.95;
     let rated = study(&lamps, 900);
     let rating = rated.variant(Variant::Chain).ratings[0].unwrap().required_rating().unwrap();
-    let with = |limit: f64| {
-        let mut limited = lamps.clone();
+    let meets = |scenario: &Scenario, limit: f64| {
+        let mut limited = scenario.clone();
         limited.limits.chain.rms_current = Some(Ampere(limit));
         let entry =
             ConverterVariant { tolerances: limited.tolerances, arrangement: Arrangement::Chain };
@@ -585,12 +585,24 @@ fn the_rating_delivers_the_joint_yield() {
         let good = trial(&session, entry, settings.draws()).unwrap().good;
         Yield::new(good, 900, Confidence::new(0.95).unwrap()).unwrap().lower >= 0.95
     };
+    let with = |limit: f64| meets(&lamps, limit);
     assert!(with(rating) && !with(rating * (1.0 - 1e-9)), "{rating}");
     let alone = rated.variant(Variant::Chain).currents[0].unwrap().required_rating().unwrap();
     assert!(alone < rating && !with(alone), "{alone} is enough for the current by itself");
+    // RMS and peak rating together: the same, with both limits.
+    let [rms, peak] = rated.variant(Variant::Chain).joint_rating.unwrap();
+    let with_both = |rms: f64, peak: f64| {
+        let mut limited = lamps.clone();
+        limited.limits.chain.peak_current = Some(Ampere(peak));
+        meets(&limited, rms)
+    };
+    assert!(rms >= rating && with_both(rms, peak), "{rms} {peak}");
+    let less = 1.0 - 1e-9;
+    assert!(!with_both(rms * less, peak * less), "{rms} {peak}");
     lamps.limits.sharing_error = Some(0.001);
     let none = study(&lamps, 100);
     assert_eq!(none.variant(Variant::Chain).ratings, [None; 2], "no rating makes them good");
+    assert_eq!(none.variant(Variant::Chain).joint_rating, None);
 }
 
 /// The largest ratio over the demands: paralleled switches block all of the 400 V.

@@ -1,5 +1,6 @@
 //! The commands that make results again.
 
+use crate::printable;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::allocation::Stock;
@@ -11,9 +12,29 @@ fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
         word.to_owned()
+    } else if word.contains(printable::steers) {
+        quoted_bytes(word)
     } else {
         format!("'{}'", word.replace('\'', r"'\''"))
     }
+}
+
+/// A word with characters that do not show, in the quotes of POSIX.1-2024 (Shell Command Language,
+/// section 2.2.4), which know bytes by their octal numbers.
+fn quoted_bytes(word: &str) -> String {
+    let mut text = String::from("$'");
+    for c in word.chars() {
+        if printable::steers(c) {
+            let bytes = c.to_string().into_bytes();
+            text.extend(bytes.iter().map(|byte| format!("\\{byte:03o}")));
+        } else if matches!(c, '\'' | '\\') {
+            text.extend(['\\', c]);
+        } else {
+            text.push(c);
+        }
+    }
+    text.push('\'');
+    text
 }
 
 /// The command that solves the converters of a parts file again.
@@ -80,5 +101,6 @@ mod tests {
         assert_eq!(quoted("my shelf.toml"), "'my shelf.toml'");
         assert_eq!(quoted("it's.toml"), r"'it'\''s.toml'");
         assert_eq!(quoted("$(x).toml"), "'$(x).toml'");
+        assert_eq!(quoted("it's\u{1b}\u{202e}.toml"), r"$'it\'s\033\342\200\256.toml'");
     }
 }

@@ -5,6 +5,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::converter::{Arrangement, Sharing};
+use crate::printable;
 use crate::scenario::Scenario;
 use crate::study::common::demand::Binding;
 use crate::units::{Ampere, Volt};
@@ -101,11 +102,12 @@ impl Counts {
     }
 }
 
-/// A value as the text of a file, ended by a line feed.
+/// A value as the text of a file, ended by a line feed. Its strings show no character that steers a
+/// terminal: JSON escapes stand for them.
 ///
 /// # Errors
 ///
 /// None that can happen with a value built here.
 pub fn text(value: &Value) -> anyhow::Result<String> {
-    Ok(serde_json::to_string_pretty(value)? + "\n")
+    Ok(printable::json(&serde_json::to_string_pretty(value)?).into_owned() + "\n")
 }

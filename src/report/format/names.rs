@@ -26,6 +26,9 @@ const fn term(short: &'static str, long: &'static str) -> Term {
     Term { short, long }
 }
 
+/// How every result begins whose work was stopped before its end.
+pub(in crate::report) const PARTIAL: &str = "PARTIAL: interrupted.";
+
 /// An arrangement.
 pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Term {
     match arrangement {

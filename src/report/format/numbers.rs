@@ -6,10 +6,17 @@
 //! what rounds to zero has no sign. Names of things live in `names`; numbers in files are not
 //! formatted here.
 
-use crate::statistics::{Confidence, Interval, Yield};
+use crate::statistics::{Confidence, Interval, QuantileInterval, Yield};
 
 /// Written where there is no number.
 pub(in crate::report) const NONE: &str = "–";
+
+/// Written for a quantile that lies above all values, among the samples without one.
+pub(in crate::report) const BEYOND: &str = "beyond";
+
+/// What that word means.
+pub(in crate::report) const BEYOND_MEANS: &str = "Beyond: the quantile falls among the samples that are out of range or not solved. They count \
+     above all values.";
 
 /// The text with blanks at which no line breaks.
 pub(in crate::report) fn unbroken(text: &str) -> String {
@@ -165,6 +172,25 @@ pub(in crate::report) fn ends(interval: Option<Interval>, number: fn(f64) -> Str
     }
 }
 
+/// A quantile of all samples.
+pub(in crate::report) fn quantile(value: Option<f64>, number: fn(f64) -> String) -> String {
+    value.map_or_else(|| BEYOND.into(), number)
+}
+
+/// Both ends of a quantile's interval, or what is missing for one.
+pub(in crate::report) fn quantile_ends(
+    interval: Option<QuantileInterval>,
+    number: fn(f64) -> String,
+) -> String {
+    match interval {
+        Some(QuantileInterval { lower: None, .. }) => BEYOND.into(),
+        Some(QuantileInterval { lower: Some(lower), upper }) => {
+            format!("{} to {}", number(lower), quantile(upper, number))
+        }
+        None => "too few samples".into(),
+    }
+}
+
 /// A sum of money without its currency: two decimals, four below a tenth.
 pub(in crate::report) fn money(amount: f64) -> String {
     decimals(amount, money_decimals(amount))
@@ -221,6 +247,15 @@ mod tests {
         assert_eq!([signed_percent(-0.0612), percent(-0.0612)], ["−6.1\u{a0}%", "−6.12\u{a0}%"]);
         assert_eq!([money(-1.9), money(3.456), money(0.0123)], ["−1.90", "3.46", "0.0123"]);
         assert_eq!(quantity(crate::units::Volt(-380.0)), "−380.0\u{a0}V");
+    }
+
+    #[test]
+    fn quantiles_among_samples_without_a_value_are_beyond() {
+        let ends_of = |lower, upper| quantile_ends(Some(QuantileInterval { lower, upper }), three);
+        assert_eq!([quantile(Some(2.5), three), quantile(None, three)], ["2.50", "beyond"]);
+        assert_eq!(ends_of(Some(1.0), Some(2.0)), "1.00 to 2.00");
+        assert_eq!([ends_of(Some(1.0), None), ends_of(None, None)], ["1.00 to beyond", "beyond"]);
+        assert_eq!(quantile_ends(None, three), "too few samples");
     }
 
     #[test]

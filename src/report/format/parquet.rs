@@ -13,6 +13,7 @@ use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
 use parquet::schema::types::{ColumnPath, Type, TypePtr};
 
 use super::folder::Folder;
+use crate::printable;
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -179,5 +180,5 @@ fn write_column<T: DataType, W: Write + Send>(
 /// system said.
 fn cannot_write(destination: &Path, error: &dyn std::error::Error) -> anyhow::Error {
     let reason = error.source().map_or_else(|| error.to_string(), ToString::to_string);
-    anyhow::anyhow!("cannot write {}: {}", destination.display(), reason.trim())
+    anyhow::anyhow!("cannot write {}: {}", printable::path(destination), reason.trim())
 }

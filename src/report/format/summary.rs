@@ -1,5 +1,7 @@
 //! `summary.json`: what every verb's summary tells of its making, around the results of the verb.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
@@ -39,6 +41,10 @@ pub(in crate::report) struct SummaryFile<R> {
     /// none.
     #[serde(skip_serializing_if = "Option::is_none")]
     files: Option<Vec<String>>,
+    /// XXH64 checksums of these files, by name, 16 hexadecimal digits each. This file's is that of
+    /// its text with these digits at zero. A file that differs was changed, and is never replaced.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    checksums: Option<BTreeMap<String, String>>,
     /// What the verb found.
     #[serde(flatten)]
     results: R,
@@ -76,6 +82,7 @@ impl<R: Serialize> SummaryFile<R> {
             seed: None,
             samples: None,
             files: None,
+            checksums: None,
             results,
         }
     }

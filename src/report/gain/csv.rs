@@ -1,6 +1,6 @@
 //! `gain.csv`.
 
-use crate::report::format::csv::text;
+use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::study::gain::Gain;
 
 /// Columns of `gain.csv`.
@@ -23,27 +23,25 @@ const GAIN_COLUMNS: [&str; 9] = [
 ///
 /// None that can happen with rows built here.
 pub(super) fn gain(gain: &Gain) -> anyhow::Result<String> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(GAIN_COLUMNS)?;
+    let mut table = CsvTable::with_columns(GAIN_COLUMNS)?;
     for found in &gain.configurations {
         for curve in &found.curves {
             for point in &curve.curve.points {
                 let voltage = point.reached.voltage();
-                let number = |x: Option<f64>| x.map_or_else(String::new, |x| x.to_string());
                 let beyond = curve.curve.beyond_peak(point.frequency);
-                writer.write_record([
-                    found.configuration.drive.name().to_owned(),
-                    found.configuration.rectifier.name().to_owned(),
-                    gain.loads[curve.load].to_string(),
-                    gain.current(curve.load).0.to_string(),
-                    point.frequency.0.to_string(),
-                    point.reached.name().to_owned(),
-                    number(voltage.map(|v| v.0)),
-                    number(voltage.map(|v| gain.gain_at(v))),
-                    if beyond { "beyond peak" } else { "inductive" }.to_owned(),
+                table.row([
+                    CsvCell::text(found.configuration.drive.name()),
+                    CsvCell::text(found.configuration.rectifier.name()),
+                    CsvCell::number(gain.loads[curve.load]),
+                    CsvCell::number(gain.current(curve.load).0),
+                    CsvCell::number(point.frequency.0),
+                    CsvCell::text(point.reached.name()),
+                    CsvCell::number(voltage.map(|v| v.0)),
+                    CsvCell::number(voltage.map(|v| gain.gain_at(v))),
+                    CsvCell::text(if beyond { "beyond peak" } else { "inductive" }),
                 ])?;
             }
         }
     }
-    text(writer)
+    table.text()
 }

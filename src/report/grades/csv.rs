@@ -1,6 +1,6 @@
 //! `grades.csv`, a row per set of grades; `build_list.csv`, a row per phase to be built.
 
-use crate::report::format::csv::text;
+use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::scenario::{Grades, Offer};
 use crate::statistics::Difference;
 use crate::study::allocation::{Allocation, Stock};
@@ -40,26 +40,26 @@ const AFTER: [&str; 20] = [
 ///
 /// None that can happen with rows built here.
 pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
-    let mut writer = ::csv::Writer::from_writer(Vec::new());
     let names = grades.offers.iter().map(|offer| format!("{}_grade", offer.parameter.key()));
     let fixed = |names: &[&str]| names.iter().map(ToString::to_string).collect::<Vec<_>>();
-    writer.write_record(fixed(&BEFORE).into_iter().chain(names).chain(fixed(&AFTER)))?;
+    let columns = fixed(&BEFORE).into_iter().chain(names).chain(fixed(&AFTER));
+    let mut table = CsvTable::with_columns(columns)?;
     let first = ranking.sets.iter().chain(&ranking.paralleled);
     let fresh = ranking.shortlist.iter().chain(&ranking.without_balancing);
     for set in first.chain(fresh) {
         let chosen = |offer: &Offer| {
             let mut chosen = set.candidate.chosen(grades);
             let found = chosen.find(|(part, _)| part.parameter == offer.parameter);
-            found.map_or_else(String::new, |(_, grade)| grade.name.clone())
+            found.map_or_else(CsvCell::empty, |(_, grade)| CsvCell::text(&grade.name))
         };
-        let arrangement = set.candidate.arrangement.name().to_owned();
-        let row = [arrangement, set.source.stream.to_string()]
+        let arrangement = CsvCell::text(set.candidate.arrangement.name());
+        let row = [arrangement, CsvCell::count(set.source.stream)]
             .into_iter()
             .chain(grades.offers.iter().map(chosen));
         let recommended = set.candidate == ranking.sets[ranking.best].candidate;
-        writer.write_record(row.chain(results(set, recommended)))?;
+        table.row(row.chain(results(set, recommended)))?;
     }
-    text(writer)
+    table.text()
 }
 
 /// Columns of `build_list.csv`.
@@ -83,48 +83,49 @@ const BUILD_COLUMNS: [&str; 9] = [
 ///
 /// None that can happen with rows built here.
 pub(super) fn build_list(stock: &Stock, found: &Allocation) -> anyhow::Result<String> {
-    let mut writer = ::csv::Writer::from_writer(Vec::new());
-    writer.write_record(BUILD_COLUMNS)?;
+    let mut table = CsvTable::with_columns(BUILD_COLUMNS)?;
     for (n, build) in found.build_list.iter().enumerate() {
         let between = build.tanks.len().saturating_sub(1);
         let capacitor = |leg: usize, k: usize| {
             let taken = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten();
-            taken.map_or_else(String::new, |taken| stock.capacitors[*taken].serial.clone())
+            taken.map_or_else(CsvCell::empty, |taken| {
+                CsvCell::text(&stock.capacitors[*taken].serial)
+            })
         };
         let missed = build.evaluation.missed.as_ref();
         for (k, tank) in build.tanks.iter().enumerate() {
-            writer.write_record([
-                (n + 1).to_string(),
-                (k + 1).to_string(),
-                stock.tanks[*tank].serial.clone(),
+            table.row([
+                CsvCell::count(n as u64 + 1),
+                CsvCell::count(k as u64 + 1),
+                CsvCell::text(&stock.tanks[*tank].serial),
                 capacitor(0, k),
                 capacitor(1, k),
-                build.evaluation.passes.to_string(),
-                build.evaluation.sharing_error.map_or_else(String::new, number),
-                missed.map_or_else(String::new, |missed| missed.operating_point.clone()),
-                missed.map_or_else(String::new, |missed| missed.demand.name()),
+                CsvCell::flag(build.evaluation.passes),
+                build.evaluation.sharing_error.map_or_else(CsvCell::empty, number),
+                CsvCell::text(missed.map_or("", |missed| &missed.operating_point)),
+                missed.map_or_else(CsvCell::empty, |m| CsvCell::text(&m.demand.name())),
             ])?;
         }
     }
-    text(writer)
+    table.text()
 }
 
-fn number(x: f64) -> String {
-    if x.is_finite() { x.to_string() } else { String::new() }
+fn number(x: f64) -> CsvCell {
+    CsvCell::number(Some(x).filter(|x| x.is_finite()))
 }
 
-fn results(set: &SetResult, recommended: bool) -> Vec<String> {
-    let difference = |d: Option<Difference>| -> [String; 3] {
-        d.map_or_else(Default::default, |d| [d.estimate, d.lower, d.upper].map(number))
+fn results(set: &SetResult, recommended: bool) -> Vec<CsvCell> {
+    let difference = |d: Option<Difference>| -> [CsvCell; 3] {
+        d.map_or([const { CsvCell::empty() }; 3], |d| [d.estimate, d.lower, d.upper].map(number))
     };
-    let mut row = vec![set.good.trials.to_string(), set.good.successes.to_string()];
+    let mut row = vec![CsvCell::count(set.good.trials), CsvCell::count(set.good.successes)];
     row.extend([set.good.estimate, set.good.lower, set.good.upper].map(number));
     row.extend([set.parts, set.surplus].map(number));
     row.extend([set.cost.estimate, set.cost.lower, set.cost.upper].map(number));
-    row.push(set.lead_time.map_or_else(String::new, number));
-    row.extend([set.on_front, recommended].map(|flag| flag.to_string()));
+    row.push(set.lead_time.map_or_else(CsvCell::empty, number));
+    row.extend([set.on_front, recommended].map(CsvCell::flag));
     row.extend(difference(set.against.map(|against| against.good)));
     row.extend(difference(set.against.and_then(|against| against.cost)));
-    row.push(set.against.map_or_else(String::new, |against| against.is_tie().to_string()));
+    row.push(set.against.map_or_else(CsvCell::empty, |against| CsvCell::flag(against.is_tie())));
     row
 }

@@ -2,8 +2,9 @@
 
 use crate::converter::Parameter;
 use crate::population::parts_file;
-use crate::report::format::csv::text;
+use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::study::run::Run;
+use crate::units::Farad;
 
 /// The worst converter of every case as a parts file.
 ///
@@ -11,8 +12,7 @@ use crate::study::run::Run;
 ///
 /// None that can happen with rows built here.
 pub(super) fn worst_converters(run: &Run) -> anyhow::Result<String> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(parts_file::COLUMNS)?;
+    let mut table = CsvTable::with_columns(parts_file::COLUMNS)?;
     for case in &run.cases {
         let Some(worst) = &case.worst else { continue };
         let unit = format!(
@@ -22,16 +22,12 @@ pub(super) fn worst_converters(run: &Run) -> anyhow::Result<String> {
             case.operating_point()
         );
         for (k, tank) in worst.converter.tanks.iter().enumerate() {
-            let flying = |leg: &[crate::units::Farad]| {
-                leg.get(k).map_or_else(String::new, |c| c.0.to_string())
-            };
-            let number = |x: f64| x.to_string();
-            let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(number);
+            let flying = |leg: &[Farad]| CsvCell::number(leg.get(k).map(|c| c.0));
+            let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(CsvCell::number);
             let legs = [flying(&worst.converter.flying), flying(&worst.converter.flying_return)];
-            writer.write_record(
-                [unit.clone(), (k + 1).to_string()].into_iter().chain(tank).chain(legs),
-            )?;
+            let names = [CsvCell::text(&unit), CsvCell::count(k as u64 + 1)];
+            table.row(names.into_iter().chain(tank).chain(legs))?;
         }
     }
-    text(writer)
+    table.text()
 }

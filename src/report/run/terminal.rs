@@ -6,7 +6,8 @@ use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    NONE, count, decimals, percent, samples, yield_interval, yield_percent,
+    BEYOND, BEYOND_MEANS, NONE, count, decimals, percent, quantile, samples, yield_interval,
+    yield_percent,
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
@@ -82,9 +83,10 @@ fn points(scenario: &Scenario, run: &Run) -> String {
     let mut table = table(&names);
     for (n, case) in run.cases.iter().enumerate() {
         let sharing = run.key_figures(n, Figure::SharingError(scenario.limits.sharing));
-        let error = |value: fn(&KeyFigures) -> f64| {
-            sharing.map_or_else(|| NONE.into(), |s| percent(value(s)))
+        let error = |value: fn(&KeyFigures) -> Option<f64>| {
+            sharing.map_or_else(|| NONE.into(), |s| quantile(value(s), percent))
         };
+        let ampere = |value| format!("{value:.2}\u{a0}A");
         let rms = run.key_figures(n, Figure::WorstSwitchRms);
         table.add_row([
             case.operating_point().to_owned(),
@@ -92,16 +94,17 @@ fn points(scenario: &Scenario, run: &Run) -> String {
             format!("{:.1}\u{a0}kHz", case.baseline.state.switching_frequency.0 / 1e3),
             error(|s| s.p50),
             error(|s| s.p95),
-            error(|s| s.max),
-            rms.map_or_else(|| NONE.into(), |s| format!("{:.2}\u{a0}A", s.p99)),
+            error(|s| Some(s.max)),
+            rms.map_or_else(|| NONE.into(), |s| quantile(s.p99, ampere)),
             yield_percent(case.good.estimate),
         ]);
     }
+    let table = trimmed(&table);
+    let beyond = if table.contains(BEYOND) { format!("{BEYOND_MEANS}\n") } else { String::new() };
     format!(
-        "Sharing error: {}\n{}Frequency: of the nominal converter. p50, p95, max: the sharing \
-         error.\nSwitch RMS: 99 % quantile of the RMS current of the worst switch.\n",
+        "Sharing error: {}\n{table}Frequency: of the nominal converter. p50, p95, max: the sharing \
+         error.\nSwitch RMS: 99 % quantile of the RMS current of the worst switch.\n{beyond}",
         names::sharing(scenario.limits.sharing),
-        trimmed(&table)
     )
 }
 

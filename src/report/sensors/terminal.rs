@@ -3,10 +3,12 @@
 use comfy_table::CellAlignment;
 
 use super::words::{
-    ampere, answer, findings, method, name, sensitivity, unfinished, volt, warnings,
+    answer, findings, method, name, ratings, sensitivity, unfinished, volt, warnings,
 };
 use crate::report::format::names::verdict_capitals;
-use crate::report::format::numbers::{NONE, count, money, percent, yield_percent};
+use crate::report::format::numbers::{
+    BEYOND, BEYOND_MEANS, NONE, count, money, percent, quantile, yield_percent,
+};
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
@@ -73,8 +75,8 @@ fn variants(study: &SensorStudy) -> String {
     add("yield, all limits together", &|v| yield_percent(v.good.estimate));
     add("sharing error p50", &|v| sharing(v, |s| s.p50));
     add("sharing error p95", &|v| sharing(v, |s| s.p95));
-    add("sharing error, largest", &|v| sharing(v, |s| s.max));
-    add("switch RMS rating", &rating);
+    add("sharing error, largest", &|v| sharing(v, |s| Some(s.max)));
+    add("switch rating, RMS; peak", &rating);
     add("blocking voltage (worst)", &|v| {
         v.blocking.map_or(NONE.into(), |blocking| volt(blocking.value))
     });
@@ -89,16 +91,16 @@ fn variants(study: &SensorStudy) -> String {
     add("phases at end of trim range", &|v| v.loops.map_or(NONE.into(), |l| percent(l.at_end)));
     add("samples out of range", &|v| count(v.counts[1]));
     add("samples not solved", &|v| count(v.counts[2]));
-    trimmed(&table)
+    let table = trimmed(&table);
+    if table.contains(BEYOND) { format!("{table}{BEYOND_MEANS}\n") } else { table }
 }
 
 /// The sharing error, largest over the operating points.
-fn sharing(result: &VariantResult, figure: fn(&KeyFigures) -> f64) -> String {
-    result.sharing.as_ref().map_or(NONE.into(), |s| percent(figure(s)))
+fn sharing(result: &VariantResult, figure: fn(&KeyFigures) -> Option<f64>) -> String {
+    result.sharing.as_ref().map_or(NONE.into(), |s| quantile(figure(s), percent))
 }
 
-/// The RMS rating at which the target is met.
+/// The RMS and peak rating with which, together, the target is met.
 fn rating(result: &VariantResult) -> String {
-    let rating = result.ratings[0].and_then(|r| r.required_rating());
-    rating.map_or("none".into(), ampere)
+    result.joint_rating.map_or("none".into(), ratings)
 }

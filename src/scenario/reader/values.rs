@@ -8,6 +8,8 @@ use toml::de::DeValue;
 use super::field::{State, Wanted};
 use super::{Bounds, Field, Reading, ValueKind, listed, nearest};
 use crate::input::quantity::{self, Quantity};
+use crate::input::whole;
+use crate::printable;
 
 impl<'a> Field<'a> {
     /// A quantity with its unit.
@@ -122,17 +124,24 @@ impl<'a> Field<'a> {
             toml: Box::new(u64::to_string),
         };
         self.read(wanted, |field, value, kind| {
-            let DeValue::Integer(whole) = value else {
-                return Err(field.wrong_type(value, kind));
+            let (number, shown) = match value {
+                DeValue::Integer(whole) => {
+                    let number = u64::from_str_radix(whole.as_str(), whole.radix()).ok();
+                    (number, whole.to_string())
+                }
+                // TOML calls 1e5 a float.
+                DeValue::Float(float) => match whole::parse(float.as_str()) {
+                    Some(number) => (Some(number), float.to_string()),
+                    None => return Err(field.wrong_type(value, kind)),
+                },
+                _ => return Err(field.wrong_type(value, kind)),
             };
-            match u64::from_str_radix(whole.as_str(), whole.radix()) {
-                Ok(number) if range.contains(&number) => Ok(number),
-                _ => Err(field.wrong(&format!("is {whole}"), kind)),
-            }
+            let number = number.filter(|number| range.contains(number));
+            number.ok_or_else(|| field.wrong(&format!("is {shown}"), kind))
         })
     }
 
-    /// One line of text that is not blank, without control characters.
+    /// One line of text that is not blank, without characters that steer what is shown.
     pub(in crate::scenario) fn text(self) -> Reading<'a, String> {
         let wanted = Wanted {
             words: "a line of text in quotes".to_owned(),
@@ -146,8 +155,9 @@ impl<'a> Field<'a> {
             if text.trim().is_empty() {
                 return Err(field.wrong("is empty", kind));
             }
-            if text.contains(char::is_control) {
-                return Err(field.wrong("holds control characters", kind));
+            if let Some(hidden) = text.chars().find(|c| printable::steers(*c)) {
+                let problem = format!("holds the character {}", printable::code(hidden));
+                return Err(field.wrong(&problem, "text without characters that do not show"));
             }
             Ok(text.trim().to_owned())
         })

@@ -24,7 +24,7 @@ const STEEP: f64 = 0.1;
 const NARROWEST: f64 = 1e-9;
 
 /// Turns of the slowest tank in a half period down to which the search goes.
-const LAST_TURN: f64 = 8.0;
+pub(super) const LAST_TURN: f64 = 8.0;
 
 /// When a stride is looked into for a cusp: share of the wanted current from which on; share of it
 /// by which the ends may depart from a straight line; narrowest stride, relatively.

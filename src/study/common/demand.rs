@@ -104,11 +104,12 @@ impl Count {
         demands.all(|((demand, _), column)| Self::meets_one(demand, *column, row))
     }
 
-    /// Whether a sample meets all demands but those on one figure.
-    pub fn meets_beside(&self, figure: Figure, row: SampleRow) -> bool {
+    /// Whether a sample meets all demands but those on these figures.
+    pub fn meets_beside(&self, figures: &[Figure], row: SampleRow) -> bool {
         let mut demands = self.misses.iter().zip(&self.columns);
         demands.all(|((demand, _), column)| {
-            demand.figure == Some(figure) || Self::meets_one(demand, *column, row)
+            demand.figure.is_some_and(|figure| figures.contains(&figure))
+                || Self::meets_one(demand, *column, row)
         })
     }
 

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use crate::converter::Arrangement;
-use crate::engine::{Batch, Status};
+use crate::engine::Batch;
 use crate::scenario::Limits;
 use crate::solver::Case;
 use crate::statistics::Distribution;
@@ -18,7 +18,8 @@ const EXACT_UP_TO: usize = 1 << 15;
 pub struct CaseTally {
     /// What became of its samples.
     pub count: Count,
-    /// One distribution a figure, over the solved samples.
+    /// One distribution a figure. Samples that are not solved have no value there, and stand above all
+    /// values.
     pub distributions: Vec<Distribution>,
 }
 
@@ -58,10 +59,7 @@ impl Tally {
                     return;
                 }
                 for n in 0..batch.len() {
-                    let row = batch.row(n, c);
-                    if row.status == Status::Solved {
-                        distribution.push(batch.first + n as u64, row.figures[column]);
-                    }
+                    distribution.push(batch.first + n as u64, batch.row(n, c).figures[column]);
                 }
             });
         }

@@ -13,7 +13,7 @@ impl Run {
         figure: Figure,
     ) -> Option<f64> {
         let [chain, paralleled] =
-            [chain, paralleled].map(|case| self.key_figures(case, figure).map(|f| f.p50));
+            [chain, paralleled].map(|case| self.key_figures(case, figure).and_then(|f| f.p50));
         paralleled.filter(|median| *median != 0.0).and_then(|median| Some(chain? / median))
     }
 }

@@ -24,9 +24,9 @@ pub(super) struct ComparedSolvers {
 pub struct SolverComparison {
     /// Samples that both solved.
     pub both_solved: u64,
-    /// Median sharing error, exact and averaged.
+    /// Median sharing error of these, exact and averaged.
     pub median: Option<(f64, f64)>,
-    /// 95 % quantile of the sharing error, exact and averaged.
+    /// 95 % quantile of their sharing error, exact and averaged.
     pub p95: Option<(f64, f64)>,
     /// Largest relative difference of the frequency.
     pub frequency: Option<f64>,

@@ -75,7 +75,7 @@ impl TallyReader<'_> {
         let limit = self.session.scenario().limits.sharing_error;
         let ordered: Vec<_> =
             pair.iter().filter_map(|tally| tally.distributions[column].ordered()).collect();
-        let quantiles = |p: f64| ordered.iter().filter_map(move |o| o.quantile(p));
+        let quantiles = |p: f64| ordered.iter().filter_map(move |o| o.quantile_of_values(p));
         let most = quantiles(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
         let least = quantiles(0.001).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
         let shown = least.clamp(most * SHOWN, most);
@@ -96,7 +96,8 @@ impl TallyReader<'_> {
         };
         let worst = sharing.max().and_then(|extreme| {
             let converter = self.population.draw(extreme.sample);
-            let outcome = self.session.solve(&converter, &baseline.case);
+            // It was solved before: this takes no time that a wish to stop could spare.
+            let outcome = self.session.settings().method.solve(&converter, &baseline.case);
             let state = outcome.solved()?.clone();
             let (sample, sharing_error) = (extreme.sample, extreme.value);
             Some(Worst { sample, sharing_error, converter, state })

@@ -74,7 +74,8 @@ impl ResultReader<'_> {
     fn add_curves(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let ordered: Vec<_> = self.sampled.variants.iter().map(|v| v.worst[0].ordered()).collect();
         let limit = self.sampling.session.scenario().limits.sharing_error;
-        let quantiles = |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile(p));
+        let quantiles =
+            |p: f64| ordered.iter().flatten().filter_map(move |o| o.quantile_of_values(p));
         let most = quantiles(0.999).fold(1.2 * limit.unwrap_or(0.0), f64::max);
         let least = quantiles(0.01).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
         let Some(edges) = Edges::by_ratio(least.clamp(most * SHOWN, most), most, POINTS) else {
@@ -126,7 +127,7 @@ impl ResultReader<'_> {
         let verdict = good.verdict(target);
         let undecided = verdict == Verdict::NotDecided;
         let legs = driven_legs(self.sampling.variant_cases.iter().map(|s| s.case.point.drive));
-        let rating = |d| TargetQuantile::new(d, self.sampled.samples, target, self.confidence);
+        let rating = |d| TargetQuantile::new(d, target, self.confidence);
         let at_loss_point = self
             .cases(variant)
             .find(|n| self.sampling.variant_cases[*n].case.point.name == loss_point);
@@ -153,6 +154,7 @@ impl ResultReader<'_> {
             peak: peak.key_figures(self.confidence),
             nominal: [Figure::WorstSwitchRms, Figure::WorstSwitchPeak].map(nominal_figure),
             currents: [rating(rms), rating(peak)],
+            joint_rating: tally.rated_together.limits(target, self.confidence),
             ratings: [rating(rated_rms), rating(rated_peak)],
             blocking: rating(blocking),
             nominal_miss: nominal.miss(variant),

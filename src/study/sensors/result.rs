@@ -75,7 +75,10 @@ pub struct VariantResult {
     pub nominal: [f64; 2],
     /// RMS and peak current that the target share of all converters keeps to, good or not.
     pub currents: [Option<TargetQuantile>; 2],
-    /// RMS and peak rating at which the target share of all converters is good.
+    /// RMS and peak rating, both together, at which the target share of all converters is good: one
+    /// statement at the confidence. None where the samples do not suffice.
+    pub joint_rating: Option<[f64; 2]>,
+    /// RMS rating, and peak rating, each without the other, at which that share is good.
     pub ratings: [Option<TargetQuantile>; 2],
     /// Blocking voltage that the target share of all converters keeps to.
     pub blocking: Option<TargetQuantile>,

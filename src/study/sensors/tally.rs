@@ -4,7 +4,7 @@ use super::variant::Variant;
 use crate::engine::{Batch, Status};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::Case;
-use crate::statistics::Distribution;
+use crate::statistics::{Distribution, LargestPairs};
 use crate::study::common::figures::Figure;
 use crate::study::common::pairs::{Flags, Pairs};
 use crate::study::common::tally::Tally;
@@ -32,11 +32,14 @@ pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
 /// What is kept of a variant's samples, all operating points together.
 #[derive(Debug)]
 pub(super) struct VariantTally {
-    /// Largest over the operating points, of samples solved at all of them: sharing error, RMS and
-    /// peak current of the worst switch, and the highest blocking voltage.
+    /// Largest over the operating points: sharing error, RMS and peak current of the worst switch, and
+    /// the highest blocking voltage. Samples not solved at all of them have no value.
     pub worst: [Distribution; 4],
-    /// RMS and peak current of the worst switch again, of samples that meet all other demands.
+    /// RMS and peak current of the worst switch again; samples that miss any other demand have no
+    /// value.
     pub rated: [Distribution; 2],
+    /// Both together; samples that miss any other demand have no value.
+    pub rated_together: LargestPairs,
     /// Phases at an end of their range, over all operating points solved.
     pub at_end: u64,
     /// Phases that a loop trims, over all operating points solved.
@@ -111,18 +114,24 @@ impl SampleTally {
             .filter(|row| row.status == Status::Solved)
             .map(|row| row.figures)
             .collect();
-        if rows.len() == columns.len() {
-            let sample = batch.first + n as u64;
-            let highest = |column: usize| rows.iter().fold(0.0, |a, row| f64::max(a, row[column]));
-            for (column, worst) in tally.worst.iter_mut().enumerate() {
-                worst.push(sample, highest(column));
-            }
-            for (rated, (figure, column)) in tally.rated.iter_mut().zip(RATED) {
-                if columns.iter().all(|c| count(*c).meets_beside(figure, batch.row(n, *c))) {
-                    rated.push(sample, highest(column));
-                }
-            }
+        let sample = batch.first + n as u64;
+        let solved = rows.len() == columns.len();
+        // A sample that is not solved, or that no rating makes good, has no value.
+        let highest = |counts: bool, column: usize| {
+            let highest = || rows.iter().fold(0.0, |a, row| f64::max(a, row[column]));
+            if counts { highest() } else { f64::NAN }
+        };
+        for (column, worst) in tally.worst.iter_mut().enumerate() {
+            worst.push(sample, highest(solved, column));
         }
+        for (rated, (figure, column)) in tally.rated.iter_mut().zip(RATED) {
+            let meets = |c: &usize| count(*c).meets_beside(&[figure], batch.row(n, *c));
+            rated.push(sample, highest(solved && columns.iter().all(meets), column));
+        }
+        let both = RATED.map(|(figure, _)| figure);
+        let meets = |c: &usize| count(*c).meets_beside(&both, batch.row(n, *c));
+        let counts = solved && columns.iter().all(meets);
+        tally.rated_together.push(sample, RATED.map(|(_, column)| highest(counts, column)));
         if variant.has_sensors() {
             tally.take_trims(&rows);
         }
@@ -135,6 +144,7 @@ impl VariantTally {
         Self {
             worst: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
             rated: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            rated_together: LargestPairs::default(),
             at_end: 0,
             trimmed: 0,
             samples_at_end: 0,

@@ -8,12 +8,13 @@ use super::source::{Crate, Files};
 use super::{files_of_the_crate, texts};
 
 /// Modules of the crate, each with those that it may use.
-const LAYERS: [(&str, &[&str]); 12] = [
+const LAYERS: [(&str, &[&str]); 13] = [
     ("units", &[]),
+    ("printable", &[]),
     ("statistics", &[]),
-    ("input", &["units"]),
+    ("input", &["units", "printable"]),
     ("converter", &["units"]),
-    ("scenario", &["units", "converter", "input"]),
+    ("scenario", &["units", "printable", "converter", "input"]),
     ("population", &["units", "statistics", "converter", "input", "scenario"]),
     ("solver", &["units", "converter"]),
     ("engine", &["units", "converter", "population", "solver"]),
@@ -22,6 +23,7 @@ const LAYERS: [(&str, &[&str]); 12] = [
         "report",
         &[
             "units",
+            "printable",
             "converter",
             "scenario",
             "population",
@@ -35,6 +37,7 @@ const LAYERS: [(&str, &[&str]); 12] = [
         "cli",
         &[
             "units",
+            "printable",
             "statistics",
             "input",
             "converter",

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 mod code;
 mod dependencies;
 mod documents;
+mod sinks;
 mod source;
 
 fn root() -> &'static Path {

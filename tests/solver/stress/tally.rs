@@ -18,7 +18,7 @@ const AGREE: f64 = 1e-5;
 const PER_NOT_SOLVED: u64 = 100_000;
 
 /// Share of the work of one search that no design may need: far from where the solver gives up.
-const MOST_WORK: f64 = 0.1;
+const MOST_WORK: f64 = 0.5;
 
 /// Decades by which misses are told apart, from 1 down.
 const DECADES: i32 = 16;

@@ -1,7 +1,7 @@
 //! Names of rows, outcomes and steps.
 
 use crate::converter::Parameter;
-use crate::report::format::names::parameter;
+use crate::report::format::names::{PARTIAL, parameter};
 use crate::statistics::Verdict;
 use crate::study::bands::map::CellVerdict;
 use crate::study::bands::{Bands, BandsStep, Proposal, ProposalSource, Subject};
@@ -82,7 +82,7 @@ pub(in crate::report) fn unfinished(bands: &Bands) -> String {
     let rest: Vec<_> = names.collect();
     let rest =
         if rest.is_empty() { String::new() } else { format!(" Not begun: {}.", rest.join("; ")) };
-    format!("Interrupted: these results are partial. Stopped and discarded: {lost}.{rest}")
+    format!("{PARTIAL} Stopped and discarded: {lost}.{rest}")
 }
 
 fn step_name(step: BandsStep) -> String {

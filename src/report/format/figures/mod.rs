@@ -284,8 +284,33 @@ pub(in crate::report) fn curves(
     figure(name, HEIGHT, &inside)
 }
 
-/// Least, 5 %, 50 %, 95 % quantile, greatest.
-pub(in crate::report) type Range = [f64; 5];
+/// How far a figure reaches over the samples. A quantile above all values is none.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::report) struct Range {
+    /// Least value.
+    pub least: f64,
+    /// 5 % quantile.
+    pub low: Option<f64>,
+    /// Median.
+    pub middle: Option<f64>,
+    /// 95 % quantile.
+    pub high: Option<f64>,
+    /// Greatest value.
+    pub greatest: f64,
+}
+
+impl Range {
+    /// The range in another unit.
+    pub(in crate::report) fn map(self, convert: impl Fn(f64) -> f64) -> Self {
+        Self {
+            least: convert(self.least),
+            low: self.low.map(&convert),
+            middle: self.middle.map(&convert),
+            high: self.high.map(&convert),
+            greatest: convert(self.greatest),
+        }
+    }
+}
 
 /// A row of a figure of ranges.
 #[derive(Debug)]
@@ -296,7 +321,8 @@ pub(in crate::report) struct RangeRow {
     pub ranges: Vec<(&'static str, Range)>,
 }
 
-/// Ranges row by row: a thin line from least to greatest, a box from 5 to 95 %, a tick at 50 %.
+/// Ranges row by row: a thin line from least to greatest, a box from 5 to 95 %, a tick at 50 %. Where
+/// the 95 % quantile lies above all values, the box ends at the greatest.
 pub(in crate::report) fn ranges(
     name: &Name,
     axis_name: &str,
@@ -308,7 +334,7 @@ pub(in crate::report) fn ranges(
     let most = rows
         .iter()
         .flat_map(|row| &row.ranges)
-        .map(|(_, range)| range[4])
+        .map(|(_, range)| range.greatest)
         .chain(mark.map(|m| m.value))
         .fold(0.0, f64::max);
     let x = Axis::linear(
@@ -333,14 +359,19 @@ pub(in crate::report) fn ranges(
 }
 
 fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
-    let [least, low, middle, high, greatest] = range.map(|value| axis.at(value));
+    let Range { least, low, middle, high, greatest } = range.map(|value| axis.at(value));
     html! {
         line class=(format!("{class} whisker")) x1=(px(least)) x2=(px(greatest)) y1=(px(y))
             y2=(px(y)) {}
-        rect class=(format!("{class} area")) x=(px(low)) width=(px((high - low).max(0.5)))
-            y=(px(y - 4.5)) height="9" {}
-        line class=(format!("{class} tick")) x1=(px(middle)) x2=(px(middle)) y1=(px(y - 6.5))
-            y2=(px(y + 6.5)) {}
+        @if let Some(low) = low {
+            @let high = high.unwrap_or(greatest);
+            rect class=(format!("{class} area")) x=(px(low)) width=(px((high - low).max(0.5)))
+                y=(px(y - 4.5)) height="9" {}
+        }
+        @if let Some(middle) = middle {
+            line class=(format!("{class} tick")) x1=(px(middle)) x2=(px(middle)) y1=(px(y - 6.5))
+                y2=(px(y + 6.5)) {}
+        }
     }
 }
 
@@ -413,8 +444,10 @@ mod tests {
     #[test]
     fn labels_are_escaped_and_marks_outside_left_out() {
         let name = Name { id: "a".into(), title: "<b>".into(), description: "&".into() };
-        let rows =
-            [RangeRow { label: "<i>".into(), ranges: vec![("chain", [1.0, 2.0, 3.0, 4.0, 5.0])] }];
+        let quantiles = [2.0, 3.0, 4.0].map(Some);
+        let [low, middle, high] = quantiles;
+        let range = Range { least: 1.0, low, middle, high, greatest: 5.0 };
+        let rows = [RangeRow { label: "<i>".into(), ranges: vec![("chain", range)] }];
         let mark = |value| Mark { value, label: "<limit>".into() };
         let text = ranges(&name, "A", &rows, Some(&mark(6.0))).0;
         assert!(text.contains("&lt;i&gt;") && text.contains("&lt;b&gt;") && text.contains("&amp;"));

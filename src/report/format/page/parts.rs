@@ -71,15 +71,18 @@ pub(in crate::report) fn remarked(text: &str, remark: &str) -> Markup {
     html! { td class="number" { (text) br; small { (remark) } } }
 }
 
+/// Reads a figure of a summary; none where it is a quantile above all values.
+pub(in crate::report) type Read = fn(&KeyFigures) -> Option<f64>;
+
 /// Cells with figures of a summary; dashes where there is none.
 pub(in crate::report) fn cells(
     summary: Option<&KeyFigures>,
-    figures: &[fn(&KeyFigures) -> f64],
+    figures: &[Read],
     write: fn(f64) -> String,
 ) -> Markup {
     html! {
         @for figure in figures {
-            (number(summary.map_or_else(|| numbers::NONE.into(), |s| write(figure(s)))))
+            (number(summary.map_or_else(|| numbers::NONE.into(), |s| numbers::quantile(figure(s), write))))
         }
     }
 }
@@ -102,7 +105,8 @@ pub(in crate::report) fn figure(drawing: &Markup, caption: &Markup) -> Markup {
 
 /// The five numbers of a range.
 pub(in crate::report) fn range(summary: &KeyFigures) -> figures::Range {
-    [summary.min, summary.p05, summary.p50, summary.p95, summary.max]
+    let KeyFigures { min, p05, p50, p95, max, .. } = *summary;
+    figures::Range { least: min, low: p05, middle: p50, high: p95, greatest: max }
 }
 
 /// The class of a verdict's card.

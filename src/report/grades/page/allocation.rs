@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::subject::PageSubject;
-use crate::report::format::names;
+use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, percent, significant};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::study::allocation::{
@@ -18,15 +18,14 @@ pub(super) fn allocation(
     let Some(found) = allocation else {
         return html! {
             p class="notice" {
-                strong { "Partial." } " Interrupted before the parts in stock were allotted."
+                strong { (PARTIAL) } " The parts in stock were not allotted."
             }
         };
     };
     html! {
         @if found.partial {
             p class="notice" {
-                strong { "Partial." } " Interrupted before all searches were done: the list is the \
-                 best by then."
+                strong { (PARTIAL) } " Not all searches were done: the list is the best by then."
             }
         }
         (passing(stock, found))

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::subject::PageSubject;
-use crate::report::format::names::verdict_heading;
+use crate::report::format::names::{PARTIAL, verdict_heading};
 use crate::report::format::numbers::{count, given_percent, level, money, samples, yield_percent};
 use crate::report::format::page::parts::{verdict_class, verdict_sign};
 use crate::report::grades::words;
@@ -49,8 +49,8 @@ fn notices(subject: PageSubject) -> Markup {
     html! {
         @if let Some(stage) = ranking.interrupted {
             p class="notice" {
-                strong { "Partial." } " The comparison was interrupted (" (stage.name()) "). All \
-                 numbers rest on the samples done by then."
+                strong { (PARTIAL) } " All numbers rest on the samples done by then (" (stage.name())
+                ")."
             }
         }
         @if ranking.settings.method == Method::Averaged {

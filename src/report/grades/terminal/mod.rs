@@ -5,6 +5,7 @@ mod decision;
 mod tables;
 
 use super::words;
+use crate::report::format::names::PARTIAL;
 use crate::report::format::numbers::count;
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded};
 use crate::scenario::{Grades, Scenario};
@@ -21,9 +22,11 @@ pub(super) fn text(
 ) -> String {
     let mut text = heading(scenario, ranking);
     if ranking.is_partial() {
-        text += "PARTIAL: interrupted. All numbers rest on the samples done by then.\n\n";
+        text += PARTIAL;
+        text += " All numbers rest on the samples done by then.\n\n";
     } else if stocked.is_some_and(StockAllocation::is_partial) {
-        text += "PARTIAL: interrupted while the stock was allotted.\n\n";
+        text += PARTIAL;
+        text += " The stock was being allotted.\n\n";
     }
     if ranking.settings.method == Method::Averaged {
         text += QUICK_LOOK;

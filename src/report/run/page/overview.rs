@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::parts::{Point, case_headings};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::page as choice;
-use crate::report::format::page::parts::{cells, headings, number, remarked, table};
+use crate::report::format::page::parts::{Read, cells, headings, number, remarked, table};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
@@ -105,7 +105,7 @@ fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
         }
         (headings(0, &["p50", "p95", "p99", "max", "switch RMS", "switch peak"]))
     };
-    let figures: [fn(&KeyFigures) -> f64; 4] = [|s| s.p50, |s| s.p95, |s| s.p99, |s| s.max];
+    let figures: [Read; 4] = [|s| s.p50, |s| s.p95, |s| s.p99, |s| Some(s.max)];
     let rows = html! {
         @for point in points {
             @for (place, (n, case)) in point.cases.iter().enumerate() {
@@ -139,7 +139,7 @@ fn good(case: &CaseResult) -> Markup {
 
 fn frequency(summary: Option<&KeyFigures>) -> Markup {
     let text = summary.map(|s| {
-        let (p50, p05, p95) = (numbers::kilo(s.p50), numbers::kilo(s.p05), numbers::kilo(s.p95));
+        let [p50, p05, p95] = [s.p50, s.p05, s.p95].map(|p| numbers::quantile(p, numbers::kilo));
         remarked(&p50, &format!("{p05} to {p95}"))
     });
     text.unwrap_or_else(|| number(numbers::NONE))

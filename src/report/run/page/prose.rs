@@ -36,8 +36,11 @@ pub(super) fn methods(scenario: &Scenario) -> Markup {
             }
             dt { "Quantiles" }
             dd {
-                "p50 is the median; 95 % of the samples do not exceed p95. Their intervals come \
-                 from order statistics and hold for any distribution (David and Nagaraja, Order \
+                "p50 is the median; 95 % of all samples do not exceed p95. A sample that is out of \
+                 range or not solved has no value and counts above all values. A quantile among \
+                 such samples is “beyond”. For frequencies and least currents this side is a \
+                 convention. Mean, sd, min and max are of the solved samples. Intervals come from \
+                 order statistics and hold for any distribution (David and Nagaraja, Order \
                  Statistics, 3rd edition, 2003, section 7.1). “Too few samples”: no interval of \
                  that confidence exists. Quantiles of frequency, sharing errors and worst-switch \
                  figures are exact up to 32 768 samples (2¹⁵). Beyond that, and for all other \

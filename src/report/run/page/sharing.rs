@@ -7,7 +7,7 @@ use super::parts::Point;
 use crate::converter::{Measure, Shared, Sharing};
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
-    arrangement, cells, figure, headings, number, range, remarked, table,
+    Read, arrangement, cells, figure, headings, number, range, remarked, table,
 };
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
@@ -66,6 +66,10 @@ fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         @for (case, h) in histograms() {
             @if h.above > 0 {
                 " Above the right end: " (numbers::samples(h.above)) ", "
+                (names::arrangement(case.arrangement()).long) "."
+            }
+            @if h.not_finite > 0 {
+                " Out of range or not solved: " (numbers::samples(h.not_finite)) ", "
                 (names::arrangement(case.arrangement()).long) "."
             }
             @if h.below > 0 {
@@ -129,9 +133,18 @@ pub(super) fn phases(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let drawing = figures::ranges(&name, "output current of a phase, A", &rows, Some(&mark));
     let caption = html! {
         b { "Output current of every phase." }
-        " Line: least to greatest of the samples; box: 5 % to 95 %; tick: median."
+        " Line: least to greatest of the solved samples; box: 5 % to 95 %; tick: median."
+        (beyond(point))
     };
     figure(&drawing, &caption)
+}
+
+/// How a box ends whose quantile lies beyond.
+pub(super) fn beyond(point: &Point) -> Markup {
+    let unsolved = point.cases.iter().any(|(_, case)| case.counts[1] + case.counts[2] > 0);
+    html! {
+        @if unsolved { " A box whose 95 % quantile is beyond ends at the greatest." }
+    }
 }
 
 /// The ranges of a figure in both arrangements, where it exists.
@@ -148,9 +161,8 @@ pub(super) fn ranges(
 
 /// Phase currents as numbers.
 pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
-    let figures: [fn(&KeyFigures) -> f64; 5] =
-        [|s| s.min, |s| s.p05, |s| s.p50, |s| s.p95, |s| s.max];
-    let tail: [fn(&KeyFigures) -> f64; 2] = [|s| s.p50, |s| s.max];
+    let figures: [Read; 5] = [|s| Some(s.min), |s| s.p05, |s| s.p50, |s| s.p95, |s| Some(s.max)];
+    let tail: [Read; 2] = [|s| s.p50, |s| Some(s.max)];
     let head = html! {
         tr {
             th scope="col" rowspan="2" class="text" { "phase" }
@@ -212,7 +224,8 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
     };
     let caption = format!(
         "All sharing errors in percent; m is the mean over the phases. Below the quantiles: their \
-         {} confidence intervals; below the maximum: its sample. The limit is on the shaded one",
+         {} confidence intervals; below the maximum: its sample. Mean, sd and max are of the solved samples. \
+         The limit is on the shaded one",
         numbers::given_percent(scenario.limits.confidence)
     );
     table(&caption, &head, &rows)
@@ -227,7 +240,10 @@ fn error_cells(summary: Option<&KeyFigures>) -> Markup {
         (number(numbers::in_percent(s.mean)))
         (number(s.sd.map_or_else(|| numbers::NONE.into(), numbers::in_percent)))
         @for (value, interval) in quantiles {
-            (remarked(&numbers::in_percent(value), &numbers::ends(interval, numbers::in_percent)))
+            (remarked(
+                &numbers::quantile(value, numbers::in_percent),
+                &numbers::quantile_ends(interval, numbers::in_percent),
+            ))
         }
         (remarked(&numbers::in_percent(s.max), &format!("sample {}", s.max_sample)))
     }

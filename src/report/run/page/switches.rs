@@ -3,20 +3,19 @@
 use maud::{Markup, html};
 
 use super::parts::Point;
-use super::sharing::ranges;
+use super::sharing::{beyond, ranges};
 use crate::converter::Drive;
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
-use crate::report::format::page::parts::{arrangement, cells, figure, headings, number, table};
+use crate::report::format::page::parts::{
+    Read, arrangement, cells, figure, headings, number, table,
+};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
-use crate::statistics::KeyFigures;
 use crate::study::common::figures::{Figure, Leg, Side, Switch, switches};
 use crate::study::run::Run;
 
-type Read = fn(&KeyFigures) -> f64;
-
-const UPPER: [Read; 3] = [|s| s.p50, |s| s.p99, |s| s.max];
-const SPREAD: [Read; 5] = [|s| s.min, |s| s.p05, |s| s.p50, |s| s.p95, |s| s.max];
+const UPPER: [Read; 3] = [|s| s.p50, |s| s.p99, |s| Some(s.max)];
+const SPREAD: [Read; 5] = [|s| Some(s.min), |s| s.p05, |s| s.p50, |s| s.p95, |s| Some(s.max)];
 
 fn legs(point: &Point) -> usize {
     point.chain().baseline.case.point.drive.legs()
@@ -54,6 +53,7 @@ pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
         }
         " Paralleled: rescaled tanks on the whole input voltage, so 1/" (scenario.phases)
         " of the tank current."
+        (beyond(point))
     };
     figure(&drawing, &caption)
 }
@@ -65,14 +65,15 @@ pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         run.key_figures(point.cases[0].0, Figure::SwitchRms(switch))
     };
     let last = scenario.phases - 1;
-    let inner = (0..last).filter_map(low).map(|s| s.p50).reduce(f64::max);
+    let median = |phase| low(phase).and_then(|s| s.p50);
+    let inner = (0..last).map(median).reduce(|a, b| Some(a?.max(b?))).flatten();
     html! {
-        @if let (Some(inner), Some(outer)) = (inner, low(last)) {
+        @if let (Some(inner), Some(outer)) = (inner, median(last)) {
             p {
                 "In the chain, a low switch other than the last carries the difference of two \
                  neighbouring phases: almost nothing while they are equal. Its median is at most "
                 (numbers::three(inner)) "\u{a0}A RMS here. The last low switch carries its phase \
-                 alone: " (numbers::three(outer.p50)) "\u{a0}A."
+                 alone: " (numbers::three(outer)) "\u{a0}A."
             }
         }
     }

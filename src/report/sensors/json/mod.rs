@@ -27,6 +27,8 @@ use crate::study::sensors::{SensorStudy, Unfinished, Variant};
 /// (d) chain with sensors.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct SensorResults {
+    /// Whether the study was interrupted: what is here is whole as far as it goes.
+    partial: bool,
     /// Samples that were done: fewer than asked for where the study was stopped.
     samples_done: u64,
     /// Whether nothing was left undone.
@@ -88,6 +90,7 @@ pub(super) fn summary(
 ) -> SummaryFile<SensorResults> {
     let sensitivity = words::sensitivity(scenario, study);
     let results = SensorResults {
+        partial: study.unfinished.is_some(),
         samples_done: study.samples,
         complete: study.unfinished.is_none(),
         unfinished: study.unfinished,

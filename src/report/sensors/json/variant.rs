@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::report::format::json::{Counts, MissedMost};
-use crate::statistics::{Interval, KeyFigures, Verdict, Yield};
+use crate::statistics::{Interval, KeyFigures, QuantileInterval, Verdict, Yield};
 use crate::study::sensors::{
     BillOfParts, BreakEvenPrice, NominalMiss, SensorStudy, TargetQuantile, TrimLoops, Variant,
     VariantResult,
@@ -44,10 +44,15 @@ pub(super) struct VariantSummary {
     /// Peak current of the nominal converter's worst switch.
     #[serde(rename = "nominal_switch_peak_current_A")]
     nominal_peak: f64,
-    /// RMS rating at which the target share of all converters is good; null where none is enough.
+    /// RMS and peak rating, both together, with which the target is met at the confidence; null where
+    /// the samples do not suffice.
+    joint_rating: Option<JointRating>,
+    /// RMS rating, without one of the peak, at which the target share of all converters is good; null
+    /// where none is enough.
     #[serde(rename = "required_rms_rating_A")]
     required_rms_rating: Option<RequiredRating>,
-    /// Peak rating at which the target share of all converters is good; null where none is enough.
+    /// Peak rating, without one of the RMS current, at which the target share of all converters is
+    /// good; null where none is enough.
     #[serde(rename = "required_peak_rating_A")]
     required_peak_rating: Option<RequiredRating>,
     /// RMS switch current that the target share of all converters keeps to, good or not.
@@ -83,14 +88,24 @@ pub(super) struct VariantSummary {
     break_even_price_per_phase: Option<BreakEvenPriceSummary>,
 }
 
+/// Ratings of the worst switch that hold together.
+#[derive(Debug, Serialize, JsonSchema)]
+struct JointRating {
+    #[serde(rename = "rms_A")]
+    rms: f64,
+    #[serde(rename = "peak_A")]
+    peak: f64,
+}
+
 /// A rating that a yield asks for.
 #[derive(Debug, Serialize, JsonSchema)]
 struct RequiredRating {
     /// The rating at which the target share of the samples is good.
     value: f64,
     /// Its interval; null where the samples do not suffice.
-    interval: Option<Interval>,
-    /// The rating to take: with it the target is met at the confidence. Null without an interval.
+    interval: Option<QuantileInterval>,
+    /// The rating to take: with it the target is met at the confidence. Null without a bounded
+    /// interval.
     at_confidence: Option<f64>,
 }
 
@@ -100,7 +115,7 @@ struct QuantileAtTarget {
     /// The quantile at the target.
     value: f64,
     /// Its interval; null where the samples do not suffice.
-    interval: Option<Interval>,
+    interval: Option<QuantileInterval>,
 }
 
 /// A limit that the nominal converter misses.
@@ -176,6 +191,7 @@ impl VariantSummary {
             peak: result.peak,
             nominal_rms: result.nominal[0],
             nominal_peak: result.nominal[1],
+            joint_rating: result.joint_rating.map(|[rms, peak]| JointRating { rms, peak }),
             required_rms_rating: result.ratings[0].map(RequiredRating::new),
             required_peak_rating: result.ratings[1].map(RequiredRating::new),
             rms_at_target: result.currents[0].map(QuantileAtTarget::new),

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::names::sharing;
 use crate::report::format::numbers::given_percent;
+use crate::report::format::page::parts::range;
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::study::sensors::{SensorStudy, Variant};
@@ -77,10 +78,7 @@ fn currents(study: &SensorStudy) -> Markup {
             ranges: v
                 .rms
                 .iter()
-                .map(|s| {
-                    let range = [s.min, s.p05, s.p50, s.p95, s.max];
-                    (class(v.variant), range.map(|x| x / v.nominal[0]))
-                })
+                .map(|s| (class(v.variant), range(s).map(|x| x / v.nominal[0])))
                 .collect(),
         })
         .collect();

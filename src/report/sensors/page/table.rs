@@ -4,7 +4,8 @@ use maud::{Markup, html};
 
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{
-    NONE, count, ends, four, given_percent, in_percent, money, percent, yield_percent,
+    NONE, count, ends, four, given_percent, in_percent, money, percent, quantile, quantile_ends,
+    yield_percent,
 };
 use crate::report::format::page::parts::{self, number, remarked};
 use crate::report::sensors::words as told;
@@ -64,9 +65,10 @@ fn sharing_rows<'a>() -> Vec<TableRow<'a>> {
         row("yield, all limits and operating points", good),
         row("sharing error p95, %", sharing),
         number_row("sharing error p50; p99; largest, %", |v| {
-            v.sharing
-                .as_ref()
-                .map_or_else(|| NONE.into(), |s| [s.p50, s.p99, s.max].map(in_percent).join("; "))
+            v.sharing.as_ref().map_or_else(
+                || NONE.into(),
+                |s| [s.p50, s.p99, Some(s.max)].map(|p| quantile(p, in_percent)).join("; "),
+            )
         }),
     ]
 }
@@ -80,20 +82,18 @@ fn good(result: &VariantResult) -> Markup {
 
 fn sharing(result: &VariantResult) -> Markup {
     let Some(sharing) = &result.sharing else { return number(NONE) };
-    let remark = ends(sharing.p95_interval, in_percent);
-    remarked(&in_percent(sharing.p95), &remark)
+    let remark = quantile_ends(sharing.p95_interval, in_percent);
+    remarked(&quantile(sharing.p95, in_percent), &remark)
 }
 
 fn switch_rows<'a>(scenario: &Scenario) -> Vec<TableRow<'a>> {
     let target = given_percent(scenario.limits.yield_target);
-    let rating =
-        |v: &VariantResult, n: usize| current(v.ratings[n].and_then(|r| r.required_rating()));
     vec![
         row(format!("switch RMS current that {target} keep to, A"), rms_at_target),
         number_row("that current over the nominal converter’s", |v| current(v.oversize()[0])),
         number_row("largest switch RMS current, A", |v| current(v.rms.map(|s| s.max))),
-        number_row(format!("switch RMS; peak rating for a yield of {target}, A"), move |v| {
-            format!("{}; {}", rating(v, 0), rating(v, 1))
+        number_row(format!("switch rating, RMS; peak together, for a yield of {target}, A"), |v| {
+            v.joint_rating.map_or_else(|| "none".into(), |both| both.map(four).join("; "))
         }),
         number_row("blocking voltage of the worst switch, V", |v| {
             current(v.blocking.map(|b| b.value))
@@ -103,7 +103,9 @@ fn switch_rows<'a>(scenario: &Scenario) -> Vec<TableRow<'a>> {
 
 fn rms_at_target(result: &VariantResult) -> Markup {
     match result.currents[0] {
-        Some(TargetQuantile { value, interval }) => remarked(&four(value), &ends(interval, four)),
+        Some(TargetQuantile { value, interval }) => {
+            remarked(&four(value), &quantile_ends(interval, four))
+        }
         None => number(NONE),
     }
 }

@@ -116,30 +116,35 @@ fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
     let (mut rated, mut unrated) = (Vec::new(), Vec::new());
     for v in &study.variants {
         let common = volt(v.blocking?.value);
-        let rating = v.ratings[0].and_then(|r| r.required_rating());
-        let list = if rating.is_some() { &mut rated } else { &mut unrated };
-        let current = rating.or(v.currents[0].map(|r| r.value))?;
+        let (list, currents) = match v.joint_rating {
+            Some(both) => (&mut rated, super::numbers::ratings(both)),
+            None => (&mut unrated, ampere(v.currents[0]?.value)),
+        };
         list.push(GroupedText {
-            text: format!("{}\u{a0}{}", parenthesised(v.variant), ampere(current)),
+            text: format!("{}\u{a0}{currents}", parenthesised(v.variant)),
             common,
         });
     }
-    let heading = format!("Switch RMS rating for a yield of {target} ({confidence} confidence)");
+    let heading =
+        format!("Switch rating, RMS; peak, for a yield of {target} ({confidence} confidence)");
     Some(match (rated.is_empty(), unrated.is_empty()) {
         (false, true) => format!("{heading}: {}.", at_voltages(rated)),
         (false, false) => format!(
             "{heading}: {}. No rating gives {target} in the others; {target} of their converters \
-             keep to {}.",
+             keep to an RMS current of {}.",
             at_voltages(rated),
             at_voltages(unrated)
         ),
         (true, _) => {
-            format!("{heading}: none. {target} of the converters keep to {}.", at_voltages(unrated))
+            format!(
+                "{heading}: none. {target} of the converters keep to an RMS current of {}.",
+                at_voltages(unrated)
+            )
         }
     })
 }
 
-/// `(a) 6.19 A and (c) 2.47 A at 400 V, (b) 7.44 A at 271 V`.
+/// `(a) 6.19; 9.31 A and (c) 2.47; 3.75 A at 400 V, (b) 7.44; 11.20 A at 271 V`.
 fn at_voltages(parts: Vec<GroupedText>) -> String {
     let groups = groups(parts);
     let texts = groups.iter().map(|group| format!("{} at {}", listed(&group.texts), group.common));

@@ -10,6 +10,6 @@ mod warnings;
 pub(super) use self::answer::{answer, mark};
 pub(super) use self::findings::findings;
 pub(super) use self::names::name;
-pub(super) use self::numbers::{ampere, volt};
+pub(super) use self::numbers::{ratings, volt};
 pub(super) use self::sensitivity::sensitivity;
 pub(super) use self::warnings::{method, unfinished, warnings};

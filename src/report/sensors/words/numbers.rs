@@ -20,6 +20,11 @@ pub(in crate::report::sensors) fn ampere(current: f64) -> String {
     format!("{}\u{a0}A", decimals(current, 2))
 }
 
+/// An RMS and a peak current, with two decimals.
+pub(in crate::report::sensors) fn ratings([rms, peak]: [f64; 2]) -> String {
+    format!("{}; {}", decimals(rms, 2), ampere(peak))
+}
+
 /// A voltage without decimals.
 pub(in crate::report::sensors) fn volt(voltage: f64) -> String {
     format!("{}\u{a0}V", decimals(voltage, 0))

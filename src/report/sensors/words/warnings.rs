@@ -3,7 +3,7 @@
 use super::names::letters_of;
 use super::numbers::{ampere, compared_percent, volt};
 use crate::converter::Arrangement;
-use crate::report::format::names;
+use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{count, given_percent};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
@@ -74,10 +74,10 @@ pub(in crate::report::sensors) fn method(scenario: &Scenario) -> String {
 pub(in crate::report::sensors) fn unfinished(study: &SensorStudy) -> Option<String> {
     Some(match study.unfinished? {
         Unfinished::Samples => format!(
-            "PARTIAL: stopped after {} of {} samples. No break-even factors were searched for.",
+            "{PARTIAL} {} of {} samples were done. No break-even factors were searched for.",
             count(study.samples),
             count(study.settings.samples)
         ),
-        Unfinished::Factors => "PARTIAL: stopped before all break-even factors were found.".into(),
+        Unfinished::Factors => format!("{PARTIAL} Not all break-even factors were found."),
     })
 }

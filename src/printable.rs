@@ -1,0 +1,143 @@
+//! Text from outside, made safe to show.
+//!
+//! File names and the cells of files may hold characters that a terminal obeys, or that make a reader
+//! see other text than is there. Readers refuse them in files. File names cannot be refused, so every
+//! sink (terminal, page, CSV, JSON) passes its text through this module, which writes them out as
+//! `\u{1b}`.
+//!
+//! These characters are the controls C0 and C1 (Unicode's general category Cc), the line and
+//! paragraph separators, and the directional formatting characters of Unicode Standard Annex #9,
+//! section 2. Boucher and Anderson 2021, "Trojan Source", shows what the last ones can do.
+
+use std::borrow::Cow;
+use std::fmt::Write;
+use std::path::Path;
+
+/// Whether a character steers what is shown instead of being shown.
+pub fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(
+            c,
+            '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}'
+        )
+}
+
+/// The text of one line, with every character that steers written out.
+pub fn line(text: &str) -> Cow<'_, str> {
+    written_out(text, steers)
+}
+
+/// A text of several lines: as [`line`], but line feeds and tabs stay.
+pub fn lines(text: &str) -> Cow<'_, str> {
+    written_out(text, |c| steers(c) && !matches!(c, '\n' | '\t'))
+}
+
+/// A path on one line; bytes that are no text show as `\u{fffd}` does.
+pub fn path(path: &Path) -> String {
+    line(&path.to_string_lossy()).into_owned()
+}
+
+/// A character as [`line`] writes it out: `\u{1b}`.
+pub fn code(c: char) -> String {
+    c.escape_unicode().to_string()
+}
+
+/// Whether a spreadsheet takes a cell for a formula: it begins with one of the characters of OWASP's
+/// page "CSV Injection". Single quotes before them count as escapes.
+fn is_formula(cell: &str) -> bool {
+    cell.trim_start_matches('\'').starts_with(['=', '+', '-', '@', '\t', '\r'])
+}
+
+/// A text as a cell of a CSV file that no spreadsheet takes for a formula: a single quote escapes it.
+pub fn cell(text: &str) -> Cow<'_, str> {
+    if is_formula(text) { format!("'{text}").into() } else { text.into() }
+}
+
+/// The text that [`cell`] made a cell of.
+pub fn cell_text(cell: &str) -> &str {
+    cell.strip_prefix('\'').filter(|text| is_formula(text)).unwrap_or(cell)
+}
+
+/// JSON text whose strings hold no character that steers: the escapes mean the same. The layout may
+/// hold line feeds.
+pub fn json(text: &str) -> Cow<'_, str> {
+    let hidden = |c: char| steers(c) && c != '\n';
+    replaced(text, hidden, |out, c| {
+        // All of them are below U+10000: one escape each, RFC 8259, section 7.
+        write!(out, "\\u{:04x}", u32::from(c))
+    })
+}
+
+fn written_out(text: &str, hidden: impl Fn(char) -> bool) -> Cow<'_, str> {
+    replaced(text, hidden, |out, c| write!(out, "{}", c.escape_unicode()))
+}
+
+fn replaced(
+    text: &str,
+    hidden: impl Fn(char) -> bool,
+    escape: impl Fn(&mut String, char) -> std::fmt::Result,
+) -> Cow<'_, str> {
+    if !text.contains(&hidden) {
+        return Cow::Borrowed(text);
+    }
+    let mut out = String::with_capacity(text.len() + 8);
+    for c in text.chars() {
+        if hidden(c) {
+            // Writing to a string cannot fail.
+            let _ = escape(&mut out, c);
+        } else {
+            out.push(c);
+        }
+    }
+    Cow::Owned(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The characters of Unicode Standard Annex #9, section 2: ALM, LRM, RLM, embeddings, overrides
+    /// and isolates, and their ends (from memory).
+    const DIRECTIONAL: [char; 12] = [
+        '\u{61c}', '\u{200e}', '\u{200f}', '\u{202a}', '\u{202b}', '\u{202c}', '\u{202d}',
+        '\u{202e}', '\u{2066}', '\u{2067}', '\u{2068}', '\u{2069}',
+    ];
+
+    #[test]
+    fn characters_that_steer_are_written_out() {
+        assert_eq!(line("a\u{1b}[31mb"), "a\\u{1b}[31mb");
+        assert_eq!(line("a\nb\tc\u{0}\u{7f}\u{9b}"), "a\\u{a}b\\u{9}c\\u{0}\\u{7f}\\u{9b}");
+        assert_eq!(lines("a\nb\tc\rd"), "a\nb\tc\\u{d}d");
+        for c in DIRECTIONAL {
+            assert_eq!(line(&c.to_string()), code(c));
+        }
+        assert_eq!(path(Path::new("out/\u{202e}lmth\n")), "out/\\u{202e}lmth\\u{a}");
+    }
+
+    #[test]
+    fn other_text_stays() {
+        for text in ["4.56 µH ±5 % – Ω “x” 日本 ➜ שלום", "20\u{a0}000", "e\u{301}", "👩‍🔧"]
+        {
+            assert_eq!(lines(text), text);
+            assert_eq!(json(text), text);
+        }
+    }
+
+    #[test]
+    fn cells_read_back_as_the_text_they_were() {
+        for text in ["=1+1", "-5", "'=x", "''@", "'tis", "a=b", "", "'", "+", "\t=1"] {
+            assert_eq!(cell_text(&cell(text)), text);
+            assert!(!cell(text).starts_with(['=', '+', '-', '@', '\t']));
+        }
+        assert_eq!(cell("'tis"), "'tis");
+    }
+
+    #[test]
+    fn json_means_the_same() {
+        let text: String = (0..0x3000).filter_map(char::from_u32).collect();
+        let written = serde_json::to_string_pretty(&[&text]).unwrap();
+        let safe = json(&written);
+        assert!(!safe.contains(|c: char| steers(c) && c != '\n'));
+        assert_eq!(serde_json::from_str::<[String; 1]>(&safe).unwrap(), [text]);
+    }
+}
