@@ -10,7 +10,7 @@ use fairphase::solver::Method;
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
-use fairphase::study::run::{NoSink, run};
+use fairphase::study::run::{NoSink, SampleSize, run};
 
 fn main() {
     divan::main();
@@ -24,7 +24,8 @@ fn study(bencher: Bencher, method: Method, samples: u64, threads: usize) {
     let stop = AtomicBool::new(false);
     bencher.counter(ItemsCount::new(samples)).bench_local(|| {
         let session = Session::new(&scenario, settings, &stop).unwrap();
-        run(&session, settings.seed.into(), &mut NoSink, &mut Silent).unwrap()
+        let size = SampleSize::Fixed(settings.samples);
+        run(&session, settings.seed.into(), size, &mut NoSink, &mut Silent).unwrap()
     });
 }
 

@@ -7,19 +7,20 @@ use clap::{Args, ValueHint};
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
+use super::output::note;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::grades::report;
-use crate::scenario::{Asked, file_name};
+use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::statistics::Verdict;
 use crate::study::allocation::{
     AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
-use crate::study::grades::grades as study;
+use crate::study::grades::{fewest_samples, grades as study};
 
 /// The command line of `grades`.
 #[derive(Debug, Args)]
@@ -61,9 +62,12 @@ impl Question for GradesArguments {
         let &Task { scenario, stop, .. } = task;
         let grades = scenario.grades.as_ref();
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
-        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let bars = progress::StageBars::new(self.common.is_silent());
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
         let stock = read_stock(task, session.size())?;
+        drop(bars);
+        self.mention_too_few_samples(scenario, grades);
+        let mut bars = progress::StageBars::new(self.common.is_silent());
         let ranking = study(&session, grades, &mut bars)?;
         let stocked = stock.map(|stock| {
             if ranking.is_partial() {
@@ -79,6 +83,21 @@ impl Question for GradesArguments {
             report: report(scenario, grades, &ranking, stocked)?,
             completion: Completion::new(is_partial, is_pass),
         })
+    }
+}
+
+impl GradesArguments {
+    /// Says before the work that no set can be shown to meet the target, where that is so.
+    fn mention_too_few_samples(&self, scenario: &Scenario, grades: &Grades) {
+        // Where no number is enough, the scenario's target or confidence is at its very end.
+        let Ok(needed) = fewest_samples(scenario, grades) else { return };
+        let given = self.common.settings(scenario).samples;
+        if given < needed && !self.common.is_silent() {
+            note(&format!(
+                "so few samples ({given}) cannot show that a set meets the target: at least {needed} \
+                 are needed, all passing"
+            ));
+        }
     }
 }
 

@@ -51,6 +51,7 @@ Nothing is sampled: --samples and --seed change nothing.";
 pub(super) const RUN: &str = "\
 Example:
   fairphase run scenarios/telecom-shelf.toml
+  fairphase run scenarios/telecom-shelf.toml --decide
 
 Writes: report.html (histograms, yields, verdict), samples.parquet (the results of every \
 converter), population.parquet (its parts), worst_converters.csv (the worst ones, for \

@@ -14,10 +14,10 @@ use crate::report::run::parquet::{Parts, Samples};
 use crate::report::run::report;
 use crate::scenario::Scenario;
 use crate::solver::Case;
-use crate::statistics::Verdict;
+use crate::statistics::{Confidence, SequentialTest, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::common::session::Session;
-use crate::study::run::{SampleSink, run as study};
+use crate::study::run::{SampleSink, SampleSize, run as study};
 
 /// The command line of `run`.
 #[derive(Debug, Args)]
@@ -28,6 +28,11 @@ pub(super) struct RunArguments {
     #[arg(long, value_name = "N", default_value_t = 0,
         allow_negative_numbers = true, value_parser = whole_number(0..=u64::MAX))]
     stream: u64,
+    /// Go on until the chain's verdict is decided, at most `[run] most_samples`; not with --samples
+    ///
+    /// The intervals are then those of a sequential test, which hold however often one looks.
+    #[arg(long)]
+    decide: bool,
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
     require_pass: bool,
@@ -57,12 +62,41 @@ impl SampleSink for SampleWriter<'_> {
         Ok(())
     }
 
-    fn take(&mut self, batch: &Batch, meets: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
+    fn take(
+        &mut self,
+        batch: &Batch,
+        samples: usize,
+        meets: &dyn Fn(usize, usize) -> bool,
+    ) -> anyhow::Result<()> {
         if let Some(files) = &mut self.files {
-            files.samples.take(batch, meets)?;
-            files.parts.take(batch)?;
+            files.samples.take(batch, samples, meets)?;
+            files.parts.take(batch, samples)?;
         }
         Ok(())
+    }
+}
+
+impl RunArguments {
+    /// How many samples are drawn.
+    ///
+    /// # Errors
+    ///
+    /// When their number is both fixed and left to the samples.
+    fn size(&self, scenario: &Scenario) -> Result<SampleSize, CliError> {
+        if !self.decide {
+            return Ok(SampleSize::Fixed(self.common.settings(scenario).samples));
+        }
+        if self.common.samples.is_some() {
+            return Err(CliError::Input(
+                "error: --decide and --samples exclude each other\n  --decide goes on until the \
+                 verdict is decided; `most_samples` in [run] of the scenario limits it\n"
+                    .to_owned(),
+            ));
+        }
+        let confidence =
+            Confidence::new(scenario.limits.confidence).map_err(anyhow::Error::from)?;
+        let (target, most) = (scenario.limits.yield_target, scenario.run.most_samples);
+        Ok(SampleSize::UntilDecided(SequentialTest::new(target, confidence, most)))
     }
 }
 
@@ -82,12 +116,12 @@ impl Question for RunArguments {
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, folder, stop, .. } = task;
         let arguments = &self.common;
-        let settings = arguments.settings(scenario);
+        let (settings, size) = (arguments.settings(scenario), self.size(scenario)?);
         let mut bars = progress::StageBars::new(arguments.is_silent());
         let session = Session::new(scenario, settings, stop)?;
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let mut writer = SampleWriter { scenario, folder, source, files: None };
-        let result = study(&session, source, &mut writer, &mut bars)?;
+        let result = study(&session, source, size, &mut writer, &mut bars)?;
         drop(bars);
         let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
         files.samples.finish()?;

@@ -6,6 +6,7 @@
 //! while the next is solved.
 
 use std::num::NonZero;
+use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
@@ -222,6 +223,27 @@ impl<'a> Workers<'a> {
     where
         F: Fn(u64, &mut [Status], &mut [f64]) + Sync,
     {
+        self.batches_until(layout, samples, fill, |batch| {
+            consume(batch).map(|()| ControlFlow::Continue(()))
+        })
+    }
+
+    /// The same, until `consume` breaks off: then no more batches are consumed. Where they end follows
+    /// from the layout alone, not from the number of threads.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop, when `consume` fails.
+    pub fn batches_until<F>(
+        &self,
+        layout: Layout,
+        samples: u64,
+        fill: F,
+        mut consume: impl FnMut(&Batch) -> anyhow::Result<ControlFlow<()>> + Send,
+    ) -> Result<(), EngineError>
+    where
+        F: Fn(u64, &mut [Status], &mut [f64]) + Sync,
+    {
         let mut full = Batch::new(layout.rows, layout.width);
         let mut next = Batch::new(layout.rows, layout.width);
         self.pool.install(|| {
@@ -231,11 +253,10 @@ impl<'a> Workers<'a> {
                 let count = left.min(layout.batch());
                 next.renew(first, count);
                 let (consumed, ()) = rayon::join(
-                    || if full.is_empty() { Ok(()) } else { consume(&full) },
+                    || if full.is_empty() { Ok(ControlFlow::Continue(())) } else { consume(&full) },
                     || next.fill(self.stop, &fill),
                 );
-                consumed?;
-                if next.is_empty() {
+                if consumed?.is_break() || next.is_empty() {
                     return Ok(());
                 }
                 if self.is_stopped() {

@@ -314,7 +314,7 @@ mod tests {
                 yield_target: 0.99,
                 confidence: 0.95,
             },
-            run: RunSettings { samples: 20_000, seed: 1 },
+            run: RunSettings { samples: 20_000, most_samples: 10_000_000, seed: 1 },
             sensors: None,
             grades: None,
             bands: BandSettings::default(),
@@ -406,6 +406,6 @@ mod tests {
         assert_eq!(read.neutral_split, Volt(5.0));
         assert_eq!(read.nominal.series_resistance, Ohm(0.0));
         assert_eq!(read.operating_points[0].output_current, Ampere(1.0));
-        assert_eq!(read.run, RunSettings { samples: 1, seed: u64::MAX });
+        assert_eq!(read.run, RunSettings { samples: 1, seed: u64::MAX, ..RunSettings::default() });
     }
 }

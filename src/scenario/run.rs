@@ -12,13 +12,15 @@ pub const SAMPLES: RangeInclusive<u64> = 1..=1_000_000_000;
 pub struct RunSettings {
     /// Number of converters drawn.
     pub samples: u64,
+    /// Most converters that are drawn until the verdict is decided.
+    pub most_samples: u64,
     /// Seed of all random streams.
     pub seed: u64,
 }
 
 impl Default for RunSettings {
     fn default() -> Self {
-        Self { samples: 20_000, seed: 1 }
+        Self { samples: 20_000, most_samples: 10_000_000, seed: 1 }
     }
 }
 
@@ -29,8 +31,12 @@ pub(super) fn read(mut table: Table<'_>) -> Option<RunSettings> {
         .key("samples", "number of converters that are drawn")
         .integer(&SAMPLES)
         .or(default.samples);
+    let most_samples = table
+        .key("most_samples", "most converters that `run --decide` draws")
+        .integer(&SAMPLES)
+        .or(default.most_samples);
     let seed =
         table.key("seed", "seed of all random numbers").integer(&(0..=u64::MAX)).or(default.seed);
     table.finish();
-    Some(RunSettings { samples: samples?, seed: seed? })
+    Some(RunSettings { samples: samples?, most_samples: most_samples?, seed: seed? })
 }

@@ -12,7 +12,7 @@
 //! Published values and closed forms hold this code in `tests/statistics/published`.
 //! Its logarithms of gamma functions cancel, so that digits go with the number of trials. Ranks of
 //! order statistics compare tail probabilities to 1e-12, and [`Yield::samples_to_decide`] asks for
-//! up to 10¹² trials. A study asks for some hundred quantiles, so that their time does not count.
+//! up to 10⁹ trials. A study asks for some hundred quantiles, so that their time does not count.
 //! Also, its elementary functions are those of the platform (see [`normal`]). Here the leading
 //! factor comes from deviances, which do not cancel.
 //!
@@ -33,6 +33,10 @@ pub(super) struct Portion {
 impl Portion {
     pub(super) fn new(value: f64) -> Self {
         Self { value, complement: 1.0 - value }
+    }
+
+    pub(super) fn value(self) -> f64 {
+        self.value
     }
 
     pub(super) fn flipped(self) -> Self {

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Confidence, Interval, Moments, Ordered, QuantileInterval, Quantiles};
+use super::{Confidence, Estimator, Interval, Moments, Ordered, QuantileInterval, Quantiles};
 
 /// A value and the sample that it belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
@@ -93,19 +93,28 @@ impl Distribution {
         self.quantiles.ordered()
     }
 
-    /// All figures with their intervals; `None` without finite values.
+    /// All figures with their intervals, for a number of samples fixed in advance; `None` without
+    /// finite values.
     pub fn key_figures(&self, confidence: Confidence) -> Option<KeyFigures> {
+        self.key_figures_by(&Estimator::Fixed(confidence))
+    }
+
+    /// All figures with the intervals of an estimator. Student's interval of the mean needs a number of
+    /// samples fixed in advance.
+    pub fn key_figures_by(&self, estimator: &Estimator) -> Option<KeyFigures> {
+        let confidence = estimator.confidence();
+        let is_fixed = matches!(estimator, Estimator::Fixed(_));
         let ordered = self.ordered()?;
         let (min, max) = (self.min?, self.max?);
         let [p05, p50, p95, p99] = [0.05, 0.50, 0.95, 0.99];
-        let interval = |p| ordered.quantile_interval(p, confidence);
+        let interval = |p| ordered.quantile_interval_by(p, estimator);
         Some(KeyFigures {
             count: self.moments.count(),
             not_finite: self.not_finite(),
             exact: self.quantiles.is_exact(),
             confidence,
             mean: self.moments.mean()?,
-            mean_interval: self.moments.mean_interval(confidence),
+            mean_interval: is_fixed.then(|| self.moments.mean_interval(confidence)).flatten(),
             sd: self.moments.sd(),
             standard_error: self.moments.standard_error(),
             min: min.value,
@@ -142,7 +151,8 @@ pub struct KeyFigures {
     pub confidence: Confidence,
     /// Mean of the values.
     pub mean: f64,
-    /// Interval of the population's mean, by Student's t.
+    /// Interval of the population's mean, by Student's t; null after `--decide`, where it does not
+    /// hold.
     pub mean_interval: Option<Interval>,
     /// Standard deviation of the values, with n − 1.
     pub sd: Option<f64>,

@@ -46,7 +46,7 @@ impl Ranks {
 }
 
 /// The first rank from 1 to `count` at which `holds` turns true; `count + 1` if it never does.
-fn first_rank(count: u64, holds: impl Fn(u64) -> bool) -> u64 {
+pub(super) fn first_rank(count: u64, holds: impl Fn(u64) -> bool) -> u64 {
     let (mut low, mut high) = (1, count + 1);
     while low < high {
         let middle = low + (high - low) / 2;

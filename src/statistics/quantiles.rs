@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::counters::{Bin, Counters};
-use super::{Confidence, Ranks};
+use super::{Confidence, Estimator};
 
 /// A multiset of the samples' values: exact up to a cap, then counted in bins.
 ///
@@ -199,14 +199,22 @@ impl Ordered {
         self.at(rank).map(|bin| bin.middle)
     }
 
-    /// An interval for the population's quantile `p`, from [`Ranks::central`]; `None` where that is.
+    /// An interval for the population's quantile `p`, for a number of samples fixed in advance
+    /// ([`Ranks::central`]); `None` where that is.
     ///
     /// Holds for any distribution. In counted values the ends are moved outwards to the bins' edges.
+    ///
+    /// [`Ranks::central`]: super::Ranks::central
     pub fn quantile_interval(&self, p: f64, confidence: Confidence) -> Option<QuantileInterval> {
-        let ranks = Ranks::central(self.samples(), p, confidence)?;
+        self.quantile_interval_by(p, &Estimator::Fixed(confidence))
+    }
+
+    /// The same by [`Estimator::quantile_ranks`].
+    pub fn quantile_interval_by(&self, p: f64, estimator: &Estimator) -> Option<QuantileInterval> {
+        let [lower, upper] = estimator.quantile_ranks(self.samples(), p)?;
         Some(QuantileInterval {
-            lower: self.at(ranks.lower).map(|bin| bin.lower),
-            upper: self.at(ranks.upper).map(|bin| bin.upper),
+            lower: self.at(lower).map(|bin| bin.lower),
+            upper: self.at(upper).map(|bin| bin.upper),
         })
     }
 
@@ -248,6 +256,7 @@ fn rank(p: f64, count: u64) -> u64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statistics::Ranks;
 
     fn quantiles(values: &[f64], cap: usize) -> Quantiles {
         let mut quantiles = Quantiles::exact_up_to(cap);

@@ -343,14 +343,12 @@ fn a_thousand_threads_are_no_more_than_the_machine_can_use() {
 
 #[test]
 fn what_is_too_much_is_refused_with_its_place() {
-    let points: String = (0..101)
-        .map(|n| {
-            format!(
-                "[[operating_point]]\nname = \"p{n}\"\ninput_voltage = \"380 V\"\n\
-                 output_voltage = \"48 V\"\noutput_power = \"3 kW\"\n"
-            )
-        })
-        .collect();
+    let mut points = String::new();
+    for n in 0..101 {
+        let voltages = "input_voltage = \"380 V\"\noutput_voltage = \"48 V\"";
+        let name = format!("name = \"p{n}\"");
+        points += &["[[operating_point]]", &name, voltages, "output_power = \"3 kW\"\n"].join("\n");
+    }
     let (head, rest) = SHELF.split_once("[[operating_point]]").unwrap();
     let tables = &rest[rest.find("\n[tolerance").unwrap()..];
     let loads: Vec<String> = (1..=51).map(|n| format!("\"{n} %\"")).collect();

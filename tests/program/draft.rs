@@ -40,7 +40,7 @@ fn with_tables(path: &str) -> String {
 
 #[test]
 fn every_block_of_a_draft_works_when_it_is_brought_in() {
-    let prices = changed(&with_tables("bands.price"), "#samples = 20000", "samples = 700");
+    let prices = changed(&with_tables("bands.price"), "#samples      = 20000", "samples = 700");
     // Both together are the tables that `grades` needs.
     let costs = with_tables("grade");
     let folder = folder_with(&[
@@ -50,7 +50,7 @@ fn every_block_of_a_draft_works_when_it_is_brought_in() {
         ("all.toml", &complete()),
     ]);
     succeed(folder.path(), "bands prices.toml --solver averaged");
-    succeed(folder.path(), "grades grades.toml --samples 200 --solver averaged");
+    succeed(folder.path(), "grades grades.toml --samples 500 --solver averaged");
     succeed(folder.path(), "sensors sensors.toml --samples 100 --solver averaged");
     succeed(folder.path(), "check all.toml");
     succeed(folder.path(), "run all.toml --samples 50 --solver averaged");

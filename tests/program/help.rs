@@ -120,6 +120,7 @@ fn examples_of_help_work() {
                 continue;
             }
             let samples = match verb {
+                _ if example.contains("--decide") => " --solver averaged",
                 "bands" => " --samples 700 --solver averaged",
                 "run" | "grades" | "sensors" => " --samples 100 --solver averaged",
                 _ if example.starts_with("fairphase run") => " --samples 100",

@@ -16,7 +16,7 @@ use fairphase::study::common::figures::Figure;
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
-use fairphase::study::run::{SampleSink, run};
+use fairphase::study::run::{SampleSink, SampleSize, run};
 
 /// More samples than any machine solves while a test lasts.
 const ENDLESS: &str = "1000000000";
@@ -118,7 +118,12 @@ impl SampleSink for Impatient<'_> {
         Ok(())
     }
 
-    fn take(&mut self, batch: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
+    fn take(
+        &mut self,
+        batch: &Batch,
+        _: usize,
+        _: &dyn Fn(usize, usize) -> bool,
+    ) -> anyhow::Result<()> {
         self.0.store(batch.first + batch.len() as u64 == 50, Ordering::SeqCst);
         Ok(())
     }
@@ -132,7 +137,13 @@ fn stopped_while_solvers_are_compared_it_says_so() {
     let settings = Settings { samples: 50, seed: 1, method: Method::Averaged, threads: 1 };
     let stop = AtomicBool::new(false);
     let session = Session::new(&scenario, settings, &stop).unwrap();
-    let stopped = run(&session, 1.into(), &mut Impatient(&stop), &mut Silent);
+    let stopped = run(
+        &session,
+        1.into(),
+        SampleSize::Fixed(settings.samples),
+        &mut Impatient(&stop),
+        &mut Silent,
+    );
     let message = stopped.unwrap_err().to_string();
     assert!(message.contains("after all samples, while both solvers were compared"), "{message}");
 }

@@ -2,6 +2,7 @@
 
 mod bands;
 mod bounded_work;
+mod decide;
 mod determinism;
 mod draft;
 mod gain;
@@ -10,6 +11,7 @@ mod help;
 mod hostile_text;
 mod interrupted;
 mod memory;
+mod output_folder;
 mod project;
 mod result_files;
 mod run_and_units;

@@ -338,6 +338,6 @@ fn files_with_the_headers_of_the_reference_are_read() {
     ]);
     succeed(folder.path(), &format!("units {scenario} --parts parts.csv --out units"));
     let stock = "--stock tanks.csv --capacitors capacitors.csv";
-    let sampled = "--samples 20 --solver averaged --out grades";
+    let sampled = "--samples 450 --solver averaged --out grades";
     succeed(folder.path(), &format!("grades {scenario} {stock} {sampled}"));
 }

@@ -89,7 +89,7 @@ pub fn is_in_the_making(out: &Path) -> bool {
 
 /// Processor time that a program has taken on all its threads, in seconds; proc(5), where the 14th and
 /// 15th fields count hundredths.
-fn processor_time(child: &Child) -> f64 {
+pub fn processor_time(child: &Child) -> f64 {
     let stat = fs::read_to_string(format!("/proc/{}/stat", child.id())).unwrap();
     let after_name = stat.rsplit_once(')').unwrap().1;
     let fields: Vec<&str> = after_name.split_whitespace().collect();

@@ -2,3 +2,4 @@
 
 mod counted_quantiles;
 mod published;
+mod sequential;

@@ -3,7 +3,7 @@
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 use std::collections::BTreeSet;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use fairphase::converter::{Converter, Measure, Parameter, Tank};
 use fairphase::population::Population;
@@ -12,8 +12,8 @@ use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::allocation::{
     Allocation, AllocationRequest, ChainEvaluator, ConverterEvaluator, Evaluation, GroupCount,
-    LimitedFigure, PackingLimits, PhaseAggregate, StartingOrder, Stock, Surrogate, TankGroups,
-    allocate, group_tanks, pack,
+    LimitedFigure, PackingLimits, PassCheck, PhaseAggregate, StartingOrder, Stock, Surrogate,
+    TankGroups, allocate, group_tanks, pack,
 };
 use fairphase::study::common::progress::{Progress, Silent};
 use fairphase::study::common::session::Session;
@@ -257,15 +257,18 @@ fn packings_are_the_best_by_brute_force() {
                 group
             })
             .collect();
-        let packing = pack(&groups, packing_limits(size, usize::MAX, usize::MAX));
+        let packing = pack(&groups, packing_limits(size, usize::MAX, usize::MAX), &|| false);
         let used: Vec<usize> = packing.chosen.iter().flat_map(|n| groups[*n].clone()).collect();
         let distinct: BTreeSet<usize> = used.iter().copied().collect();
         assert_eq!(distinct.len(), used.len(), "{groups:?}");
         assert!(packing.proven);
         assert_eq!(packing.chosen.len(), most_disjoint(&groups), "{groups:?}");
-        let early = pack(&groups, packing_limits(size, usize::MAX, 20));
+        let early = pack(&groups, packing_limits(size, usize::MAX, 20), &|| false);
         assert!(!early.proven && early.chosen.len() <= packing.chosen.len());
-        assert!(pack(&groups, packing_limits(size, 1, usize::MAX)).chosen.len() == 1);
+        let one = pack(&groups, packing_limits(size, 1, usize::MAX), &|| false);
+        assert_eq!(one.chosen.len(), 1);
+        let stopped = pack(&groups, packing_limits(size, usize::MAX, usize::MAX), &|| true);
+        assert_eq!((stopped.chosen.len(), stopped.proven), (0, false));
     }
 }
 
@@ -274,7 +277,7 @@ fn packings_are_the_best_by_brute_force() {
 fn clusters_are_packed_each_by_itself() {
     let pairs = |first: usize| (first..first + 5).combinations(2);
     let groups: Vec<Vec<usize>> = (0..10).flat_map(|n| pairs(5 * n)).collect();
-    let packing = pack(&groups, packing_limits(2, usize::MAX, 100_000));
+    let packing = pack(&groups, packing_limits(2, usize::MAX, 100_000), &|| false);
     assert_eq!((packing.chosen.len(), packing.proven), (20, true));
 }
 
@@ -470,23 +473,33 @@ fn tanks_are_mixed_where_the_frequency_band_is_narrow() {
     }
 }
 
-/// Asks to stop once so many allocations are made.
+/// Asks to stop once so many units of the allocations, or of the regrouping, are done.
 struct Stopper<'a> {
     stop: &'a AtomicBool,
+    stage: &'static str,
     at: u64,
+    now: &'static str,
     done: u64,
     all: u64,
 }
 
+impl<'a> Stopper<'a> {
+    fn new(stop: &'a AtomicBool, stage: &'static str, at: u64) -> Self {
+        Self { stop, stage, at, now: "", done: 0, all: 0 }
+    }
+}
+
 impl Progress for Stopper<'_> {
-    fn stage(&mut self, _: &'static str, units: u64) {
-        self.all = units;
+    fn stage(&mut self, name: &'static str, units: u64) {
+        (self.now, self.done, self.all) = (name, 0, units);
     }
 
     fn advance(&mut self, units: u64) {
         self.done += units;
         assert!(self.done <= self.all, "{} of {}", self.done, self.all);
-        self.stop.store(self.done == self.at, Ordering::SeqCst);
+        if self.now == self.stage && self.done >= self.at {
+            self.stop.store(true, Ordering::SeqCst);
+        }
     }
 
     fn expect(&mut self, _: u64) {}
@@ -504,7 +517,7 @@ fn a_wish_to_stop_is_heard_between_searches() {
         let session = Session::new(&scenario, settings(1), &stop).unwrap();
         let evaluator = ChainEvaluator::new(&session);
         let surrogate = Surrogate::new(&evaluator, &stock.tanks);
-        let mut stopper = Stopper { stop: &stop, at: allotments, done: 0, all: 0 };
+        let mut stopper = Stopper::new(&stop, "allocations of the stock", allotments);
         allocate(&request(&stock, &nominal, &surrogate, &evaluator), &mut stopper)
     };
     assert!(stopped_after(20).is_none());
@@ -512,6 +525,74 @@ fn a_wish_to_stop_is_heard_between_searches() {
     assert!(first.partial && first.build_list.len() == 30 && first.allocated > first.sorted);
     let all = stopped_after(u64::MAX).unwrap();
     assert!(!all.partial && all.allocated >= first.allocated);
+}
+
+/// The stand-in where every check takes so much work; it counts the converters checked, and asks
+/// nothing more once the user wants to stop.
+struct CostlyStandIn<'a> {
+    work: u64,
+    checked: AtomicU64,
+    stop: &'a AtomicBool,
+}
+
+impl ConverterEvaluator for CostlyStandIn<'_> {
+    fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
+        if self.stopped() { None } else { StandIn.evaluate(converters) }
+    }
+
+    fn check(&self, converters: &[Converter]) -> Option<Vec<PassCheck>> {
+        self.checked.fetch_add(converters.len() as u64, Ordering::SeqCst);
+        let check =
+            |e: Evaluation| PassCheck { passing: Some(e).filter(|e| e.passes), work: self.work };
+        Some(self.evaluate(converters)?.into_iter().map(check).collect())
+    }
+
+    fn stopped(&self) -> bool {
+        self.stop.load(Ordering::SeqCst)
+    }
+}
+
+/// Invented turns ratios, of which no surrogate knows anything; 25 tanks make 13 800 groups in order.
+fn scattered() -> (Scenario, Stock, Surrogate) {
+    let scenario = scenario(3, "\"1 %\"");
+    let mut stock = drawn(&scenario, 1, 25);
+    let mut rng = ChaCha8Rng::seed_from_u64(1);
+    for tank in &mut stock.tanks {
+        tank.part.turns_ratio = 2.4 + 0.6 * f64::from(rng.next_u32()) / 4_294_967_296.0;
+    }
+    (scenario, stock, Surrogate { tanks: 25, figures: Vec::new(), margin: 1.0 })
+}
+
+/// Where checks take long, the budget of work ends them, and nothing is called proven.
+#[test]
+fn a_costly_regrouping_ends_with_its_budget() {
+    let (scenario, stock, surrogate) = scattered();
+    let nominal = scenario.nominal_converter();
+    let stop = AtomicBool::new(false);
+    let found_with = |work: u64| {
+        let costly = CostlyStandIn { work, checked: AtomicU64::new(0), stop: &stop };
+        let request = request(&stock, &nominal, &surrogate, &costly);
+        (allocate(&request, &mut Silent).unwrap(), costly.checked.into_inner())
+    };
+    let (quick, all) = found_with(1);
+    assert!(quick.proven && quick.allocated < quick.converters, "{quick:?}");
+    let (slow, few) = found_with(1000);
+    assert!(!slow.proven && !slow.partial && slow.allocated <= quick.allocated);
+    // 1.2 million units of work, and what the last round of checks is over.
+    assert!(few <= 1200 + 512 && all > 10_000, "{few} of {all}");
+}
+
+/// Asked to stop while groups are checked, no more of them are.
+#[test]
+fn a_wish_to_stop_is_heard_while_groups_are_checked() {
+    let (scenario, stock, surrogate) = scattered();
+    let nominal = scenario.nominal_converter();
+    let stop = AtomicBool::new(false);
+    let costly = CostlyStandIn { work: 1, checked: AtomicU64::new(0), stop: &stop };
+    let mut stopper = Stopper::new(&stop, "regrouping of the stock", 1000);
+    let found = allocate(&request(&stock, &nominal, &surrogate, &costly), &mut stopper).unwrap();
+    assert!(found.partial && !found.proven);
+    assert!(costly.checked.into_inner() <= 1000 + 2 * 512);
 }
 
 /// A stock of a thousand converters is assigned in many batches, every tank to one converter.

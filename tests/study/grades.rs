@@ -352,7 +352,7 @@ fn whether_charge_balancing_pays_is_said() {
         let ranking = with_counts(&scenario(&capacitors(price)), |candidate, _| {
             if candidate.arrangement == Arrangement::Chain { 9_990 } else { plain }
         });
-        ranking.balancing(0.99).unwrap().0
+        ranking.balancing.unwrap().verdict
     };
     assert_eq!(worth(5.0, 9_990), BalancingVerdict::NotRecommended);
     assert_eq!(
@@ -422,7 +422,7 @@ fn the_best_without_charge_balancing_stands_beside() {
         let error = (good * (1.0 - good) / 20_000.0).sqrt().max(1e-9);
         assert!((plain.good.estimate - good).abs() <= 4.0 * error, "{plain:?}");
     }
-    let best = ranking.without_balancing.as_ref().unwrap();
+    let best = ranking.without_balancing().unwrap();
     assert!(best.good.estimate < ranking.recommended().good.estimate);
     assert!(best.against.is_some());
 }

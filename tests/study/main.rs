@@ -5,6 +5,7 @@ mod bands;
 mod bands_confidence;
 mod choice;
 mod grades;
+mod grades_confidence;
 mod population;
 mod sensors;
 mod trial;

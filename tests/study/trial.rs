@@ -14,7 +14,7 @@ use fairphase::study::common::progress::{Progress, Silent};
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::{Draws, Settings};
 use fairphase::study::common::trials::{ConverterVariant, paired_trials, trial};
-use fairphase::study::run::{NoSink, SampleSink, run};
+use fairphase::study::run::{NoSink, SampleSink, SampleSize, run};
 
 #[test]
 fn a_trial_counts_what_a_run_counts() {
@@ -27,7 +27,8 @@ fn a_trial_counts_what_a_run_counts() {
     let variants = Arrangement::ALL.map(|arrangement| ConverterVariant { tolerances, arrangement });
     let seed = RandomSource::from(5);
     for source in [seed, seed.with_stream(3)] {
-        let whole = run(&session, source, &mut NoSink, &mut Silent).unwrap();
+        let whole =
+            run(&session, source, SampleSize::Fixed(3000), &mut NoSink, &mut Silent).unwrap();
         let draws = Draws { source, ..settings.draws() };
         let both = paired_trials(&session, &variants, draws, &mut Silent).unwrap();
         assert!(!both.interrupted);
@@ -52,7 +53,7 @@ fn pairs_are_those_of_a_run() {
     let stop = AtomicBool::new(false);
     let mut flags = PerSample::default();
     let session = Session::new(&scenario, settings, &stop).unwrap();
-    run(&session, 5.into(), &mut flags, &mut Silent).unwrap();
+    run(&session, 5.into(), SampleSize::Fixed(2500), &mut flags, &mut Silent).unwrap();
     let chain_alone = flags.0.iter().filter(|[chain, plain]| *chain && !*plain).count() as u64;
     assert!(chain_alone > 100, "{chain_alone}");
     let variant = |arrangement| ConverterVariant { tolerances: scenario.tolerances, arrangement };
@@ -91,8 +92,13 @@ impl SampleSink for PerSample {
         Ok(())
     }
 
-    fn take(&mut self, batch: &Batch, meets: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
-        for n in 0..batch.len() {
+    fn take(
+        &mut self,
+        _: &Batch,
+        samples: usize,
+        meets: &dyn Fn(usize, usize) -> bool,
+    ) -> anyhow::Result<()> {
+        for n in 0..samples {
             let passes = |a| (0..self.1.len()).filter(|c| self.1[*c] == a).all(|c| meets(n, c));
             self.0.push(Arrangement::ALL.map(passes));
         }

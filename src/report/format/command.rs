@@ -5,7 +5,7 @@ use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::allocation::Stock;
 use crate::study::common::settings::Settings;
-use crate::study::run::Run;
+use crate::study::run::{Run, SampleSize};
 
 /// A word as a POSIX shell takes it.
 fn quoted(word: &str) -> String {
@@ -72,7 +72,15 @@ pub(in crate::report) fn grades(
 
 /// The command that makes the run again.
 pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run) -> String {
-    let again = sampled("run", scenario, &run.settings);
+    let again = match run.size {
+        SampleSize::Fixed(_) => sampled("run", scenario, &run.settings),
+        SampleSize::UntilDecided(_) => format!(
+            "fairphase run {} --decide --seed {} --solver {}",
+            quoted(&scenario.source_name),
+            run.settings.seed,
+            run.settings.method.name()
+        ),
+    };
     if run.source.is_fresh() { format!("{again} --stream {}", run.source.stream) } else { again }
 }
 

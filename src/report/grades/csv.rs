@@ -4,7 +4,7 @@ use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::scenario::{Grades, Offer};
 use crate::statistics::Difference;
 use crate::study::allocation::{Allocation, Stock};
-use crate::study::grades::{Ranking, SetResult};
+use crate::study::grades::{Ranking, RankingAnswer, SetResult};
 
 /// Columns before those of the grades.
 const BEFORE: [&str; 2] = ["arrangement", "stream"];
@@ -39,13 +39,14 @@ const AFTER: [&str; 20] = [
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<String> {
+pub(super) fn grades(grades: &Grades, ranking: &Ranking, target: f64) -> anyhow::Result<String> {
     let names = grades.offers.iter().map(|offer| format!("{}_grade", offer.parameter.key()));
     let fixed = |names: &[&str]| names.iter().map(ToString::to_string).collect::<Vec<_>>();
     let columns = fixed(&BEFORE).into_iter().chain(names).chain(fixed(&AFTER));
     let mut table = CsvTable::with_columns(columns)?;
     let first = ranking.sets.iter().chain(&ranking.paralleled);
-    let fresh = ranking.shortlist.iter().chain(&ranking.without_balancing);
+    let fresh = ranking.shortlist.iter().chain(&ranking.paralleled_shortlist);
+    let is_recommended = ranking.answer(target) == RankingAnswer::Recommended;
     for set in first.chain(fresh) {
         let chosen = |offer: &Offer| {
             let mut chosen = set.candidate.chosen(grades);
@@ -56,7 +57,7 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking) -> anyhow::Result<Strin
         let row = [arrangement, CsvCell::count(set.source.stream)]
             .into_iter()
             .chain(grades.offers.iter().map(chosen));
-        let recommended = set.candidate == ranking.sets[ranking.best].candidate;
+        let recommended = is_recommended && set.candidate == ranking.sets[ranking.best].candidate;
         table.row(row.chain(results(set, recommended)))?;
     }
     table.text()

@@ -7,6 +7,8 @@ mod csv;
 mod json;
 mod page;
 mod terminal;
+#[cfg(test)]
+mod tests;
 mod words;
 
 pub(in crate::report) use self::json::GradesResults;
@@ -28,7 +30,7 @@ pub fn report(
 ) -> anyhow::Result<Report> {
     let mut files = vec![
         ("report.html", page::page(scenario, grades, ranking, stocked)),
-        ("grades.csv", csv::grades(grades, ranking)?),
+        ("grades.csv", csv::grades(grades, ranking, scenario.limits.yield_target)?),
     ];
     if let Some(StockAllocation { stock, allocation: Some(found) }) = stocked {
         files.push(("build_list.csv", csv::build_list(stock, found)?));

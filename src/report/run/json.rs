@@ -14,7 +14,7 @@ use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::YieldPoint;
-use crate::study::run::{CaseResult, Joint, Run, SolverComparison, Worst};
+use crate::study::run::{CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
 use crate::units::{Ampere, Farad, Hertz, Volt};
 
 /// What `run` found.
@@ -22,6 +22,8 @@ use crate::units::{Ampere, Farad, Hertz, Volt};
 pub(in crate::report) struct RunResults {
     /// Random stream of the samples: 0 for those of the seed itself, else fresh ones.
     stream: u64,
+    /// How the number of samples came about.
+    sampling: SamplingEntry,
     limits: LimitsInForce,
     /// The tolerances that the parts were drawn from, by parameter; others are exact.
     tolerances: TolerancesInForce,
@@ -33,6 +35,19 @@ pub(in crate::report) struct RunResults {
     solver_comparison: SolversEntry,
 }
 
+/// How the number of samples came about.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SamplingEntry {
+    /// `fixed` in advance, or `until decided`.
+    rule: &'static str,
+    /// What ended the run: the `number of samples`, the `verdict` of the chain, or the `most samples`.
+    ended_by: &'static str,
+    /// Most samples of a run until decided; null where the number is fixed.
+    most_samples: Option<u64>,
+    /// The first so many samples are in `samples.parquet` and `population.parquet`.
+    samples_in_files: u64,
+}
+
 /// The yield over all operating points and all limits.
 #[derive(Debug, Serialize, JsonSchema)]
 struct JointEntry {
@@ -40,9 +55,11 @@ struct JointEntry {
     good: Yield,
     /// Against the yield target.
     verdict: Verdict,
-    /// Where not decided: samples that would decide, if the proportion stays; null where none
-    /// would.
+    /// Where not decided: samples of a new run, of a size fixed in advance and from another seed, that
+    /// decides with a probability of 90 %, if the proportion stays. Null where none would.
     samples_to_decide: Option<u64>,
+    /// Where not decided: samples by which `run --decide` decides, likewise.
+    samples_until_decided: Option<u64>,
     /// The limit missed most often at any one operating point; null where none was missed.
     binding: Option<MissedMost>,
 }
@@ -183,6 +200,7 @@ pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults>
     let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
     let results = RunResults {
         stream: run.source.stream,
+        sampling: SamplingEntry::new(run),
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         joint: joint.collect(),
@@ -192,12 +210,27 @@ pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults>
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }
 
+impl SamplingEntry {
+    fn new(run: &Run) -> Self {
+        let (rule, ended_by, most_samples) = match run.size {
+            SampleSize::Fixed(_) => ("fixed", "number of samples", None),
+            SampleSize::UntilDecided(test) => {
+                let open = run.joint[0].verdict == Verdict::NotDecided;
+                let ended_by = if open { "most samples" } else { "verdict" };
+                ("until decided", ended_by, Some(test.most_samples()))
+            }
+        };
+        Self { rule, ended_by, most_samples, samples_in_files: run.samples_in_files() }
+    }
+}
+
 impl JointEntry {
     fn new(joint: &Joint) -> Self {
         Self {
             good: joint.good,
             verdict: joint.verdict,
-            samples_to_decide: joint.samples_to_decide,
+            samples_to_decide: joint.forecast.and_then(|forecast| forecast.new_run),
+            samples_until_decided: joint.forecast.and_then(|forecast| forecast.until_decided),
             binding: joint.binding.as_ref().map(MissedMost::new),
         }
     }

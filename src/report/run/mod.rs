@@ -8,6 +8,7 @@ mod json;
 mod page;
 pub mod parquet;
 mod terminal;
+mod words;
 
 pub(in crate::report) use self::json::RunResults;
 use crate::report::format::Report;

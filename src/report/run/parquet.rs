@@ -76,7 +76,7 @@ impl Samples {
         })
     }
 
-    /// Takes a batch.
+    /// Takes the first `samples` of a batch.
     ///
     /// # Errors
     ///
@@ -84,9 +84,10 @@ impl Samples {
     pub fn take(
         &mut self,
         batch: &Batch,
+        samples: usize,
         good: &dyn Fn(usize, usize) -> bool,
     ) -> anyhow::Result<()> {
-        for n in 0..batch.len() {
+        for n in 0..samples {
             for case in 0..self.cases.len() {
                 let SampleRow { status, figures: row } = batch.row(n, case);
                 self.sample.push(batch.first + n as u64);
@@ -165,13 +166,13 @@ impl Parts {
         Ok(Self { table, population, sample: Vec::new(), values })
     }
 
-    /// Takes the samples of a batch.
+    /// Takes the first `samples` of a batch.
     ///
     /// # Errors
     ///
     /// When the file cannot be written.
-    pub fn take(&mut self, batch: &Batch) -> anyhow::Result<()> {
-        for n in 0..batch.len() as u64 {
+    pub fn take(&mut self, batch: &Batch, samples: usize) -> anyhow::Result<()> {
+        for n in 0..samples as u64 {
             let converter = self.population.draw(batch.first + n);
             self.sample.push(batch.first + n);
             for (values, value) in self.values.iter_mut().zip(parts(&converter)) {

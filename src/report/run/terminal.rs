@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::words;
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -12,7 +13,7 @@ use crate::report::format::numbers::{
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::statistics::{KeyFigures, Verdict};
+use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
 use crate::study::run::{Joint, Run};
 
@@ -23,33 +24,37 @@ pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
         text.push_str(QUICK_LOOK);
     }
     for joint in &run.joint {
-        text.push_str(&verdict(joint, scenario.limits.yield_target));
+        text.push_str(&verdict(scenario, run, joint));
     }
     let _ = writeln!(
         text,
-        "{}, {}, {} solver, {} phases\n",
+        "{}, {}, {} solver, {} phases\n{}\n",
         samples(run.settings.samples),
         run.source,
         names::method(run.settings.method).short,
         scenario.phases,
+        words::sampling(run),
     );
     text.push_str(&points(scenario, run));
     text.push('\n');
     text.push_str(&configuration::choices(run.choices()));
     text.push_str(&statuses(run));
     text.push_str(&solvers(run));
+    if let Some(first) = words::first_in_files(run) {
+        let _ = writeln!(text, "{first}");
+    }
     text.push('\n');
     text.push_str(CAUTION);
     folded(&text)
 }
 
-fn verdict(joint: &Joint, target: f64) -> String {
+fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
     let mut text = format!(
         "{}: {}\n  yield {}, target {}\n",
         names::arrangement_heading(joint.arrangement),
         names::verdict_capitals(joint.verdict),
         yield_interval(&joint.good),
-        yield_percent(target),
+        yield_percent(scenario.limits.yield_target),
     );
     if let Some(most) = &joint.binding {
         let _ = writeln!(
@@ -60,11 +65,8 @@ fn verdict(joint: &Joint, target: f64) -> String {
             samples(most.missed)
         );
     }
-    if joint.verdict == Verdict::NotDecided {
-        let _ = match joint.samples_to_decide {
-            Some(n) => writeln!(text, "  about {} would decide, at this yield", samples(n)),
-            None => writeln!(text, "  too close to the target for any number of samples"),
-        };
+    if let Some(forecast) = &joint.forecast {
+        let _ = writeln!(text, "  {}", words::to_decide(scenario, run, forecast));
     }
     text
 }

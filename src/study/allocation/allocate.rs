@@ -21,8 +21,8 @@ use crate::units::Farad;
 pub const REPEATS: usize = 20;
 /// Random stream of the allocation: one that no sample has.
 const STREAM: u64 = u64::MAX;
-/// Steps that the progress counts: allocations at random, searches, and the regrouping of the best.
-const PROGRESS_STEPS: u64 = (REPEATS + SEARCHES + 1) as u64;
+/// Steps that the progress counts: allocations at random, and searches.
+const PROGRESS_STEPS: u64 = (REPEATS + SEARCHES) as u64;
 
 /// What is allocated, and to what converters.
 #[derive(Clone, Copy)]
@@ -80,7 +80,8 @@ pub struct Allocation {
     /// Passing converters of the list.
     pub allocated: usize,
     /// Whether no other list of the same parts passes more: all converters pass, or every group of
-    /// tanks was evaluated in every order. It holds for the evaluator that was asked.
+    /// tanks was evaluated in every order, within the budget of work. It holds for the evaluator that
+    /// was asked.
     pub proven: bool,
     /// The converters to be built: those that pass first, by rising sharing error.
     pub build_list: Vec<PlannedConverter>,
@@ -122,7 +123,7 @@ pub fn allocate(
     let sorted = count_passing(&allocator.evaluate_groups(groups, &capacitors)?);
     let found = allocator.search(&capacitors, &mut rng, progress)?;
     let mut plan = found.plan;
-    let proven = if found.stopped { None } else { allocator.regroup(&mut plan) };
+    let proven = if found.stopped { None } else { allocator.regroup(&mut plan, progress) };
     progress.expect(0);
     sort_by_result(&mut plan);
     Some(Allocation {

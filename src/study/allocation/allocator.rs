@@ -19,6 +19,16 @@ pub(super) struct Allocator<'a> {
     pub capacitors_per_converter: usize,
 }
 
+/// Converters that were checked.
+pub(super) struct CheckedConverters {
+    /// Those that pass.
+    pub passing: Vec<PlannedConverter>,
+    /// Indices of those that fail.
+    pub failing: Vec<usize>,
+    /// Work done.
+    pub work: u64,
+}
+
 impl Allocator<'_> {
     /// The nominal converter with these parts of the stock.
     fn assemble(&self, parts: &PartSet) -> Converter {
@@ -38,6 +48,21 @@ impl Allocator<'_> {
         let converters: Vec<Converter> = all.iter().map(|parts| self.assemble(parts)).collect();
         let evaluations = self.evaluator.evaluate(&converters)?;
         Some(all.into_iter().zip(evaluations).map(|(parts, e)| parts.planned(e)).collect())
+    }
+
+    /// Converters with these parts, checked; none when the user asked to stop.
+    pub(super) fn check(&self, all: Vec<PartSet>) -> Option<CheckedConverters> {
+        let converters: Vec<Converter> = all.iter().map(|parts| self.assemble(parts)).collect();
+        let checks = self.evaluator.check(&converters)?;
+        let (mut passing, mut failing, mut work) = (Vec::new(), Vec::new(), 0);
+        for (n, (parts, check)) in all.into_iter().zip(checks).enumerate() {
+            work += check.work;
+            match check.passing {
+                Some(evaluation) => passing.push(parts.planned(evaluation)),
+                None => failing.push(n),
+            }
+        }
+        Some(CheckedConverters { passing, failing, work })
     }
 
     /// Converters with these tanks, evaluated; flying capacitors are taken in their order.

@@ -33,10 +33,27 @@ impl Evaluation {
     }
 }
 
+/// Whether a converter passes, and what it took to find out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PassCheck {
+    /// The evaluation of a converter that passes; none where it fails.
+    pub passing: Option<Evaluation>,
+    /// Work done, in units of one ordinary solution.
+    pub work: u64,
+}
+
 /// Says which converters pass.
 pub trait ConverterEvaluator {
     /// One answer a converter, in their order; none when the user asked to stop.
     fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>>;
+
+    /// The same where only those that pass are of interest; none when the user asked to stop. The
+    /// work depends on the converters alone, never on time or threads.
+    fn check(&self, converters: &[Converter]) -> Option<Vec<PassCheck>> {
+        let evaluations = self.evaluate(converters)?.into_iter();
+        let check = |e: Evaluation| PassCheck { passing: Some(e).filter(|e| e.passes), work: 1 };
+        Some(evaluations.map(check).collect())
+    }
 
     /// Whether the user asked to stop.
     fn stopped(&self) -> bool;
@@ -49,6 +66,10 @@ pub struct ChainEvaluator<'a> {
     pub(super) session: &'a Session<'a>,
     cases: Vec<Case>,
 }
+
+/// Work of a case without a solution: the solver searches the whole band before it says so. Measured
+/// at the example stock: 150 µs against 7 µs.
+const WORK_WITHOUT_SOLUTION: u64 = 20;
 
 /// What one operating point says of a converter.
 struct CaseEvaluation {
@@ -89,6 +110,21 @@ impl<'a> ChainEvaluator<'a> {
         Evaluation { passes: missed.is_none(), sharing_error: largest, missed }
     }
 
+    /// Ends at the first operating point that the converter misses.
+    fn check_one(&self, converter: &Converter) -> PassCheck {
+        let (mut largest, mut work) = (0.0, 0);
+        for case in 0..self.cases.len() {
+            let CaseEvaluation { sharing_error, missed } = self.evaluate_at(converter, case);
+            work += if sharing_error.is_some() { 1 } else { WORK_WITHOUT_SOLUTION };
+            match sharing_error.filter(|_| missed.is_none()) {
+                Some(error) => largest = f64::max(largest, error),
+                None => return PassCheck { passing: None, work },
+            }
+        }
+        let passing = Evaluation { passes: true, sharing_error: Some(largest), missed: None };
+        PassCheck { passing: Some(passing), work }
+    }
+
     fn evaluate_at(&self, converter: &Converter, case: usize) -> CaseEvaluation {
         let limits = &self.session.scenario().limits;
         let outcome = self.solve(converter, case);
@@ -110,6 +146,10 @@ impl<'a> ChainEvaluator<'a> {
 impl ConverterEvaluator for ChainEvaluator<'_> {
     fn evaluate(&self, converters: &[Converter]) -> Option<Vec<Evaluation>> {
         self.session.workers().map(converters, |converter| self.evaluate_one(converter)).ok()
+    }
+
+    fn check(&self, converters: &[Converter]) -> Option<Vec<PassCheck>> {
+        self.session.workers().map(converters, |converter| self.check_one(converter)).ok()
     }
 
     fn stopped(&self) -> bool {

@@ -17,6 +17,10 @@ impl Allocator<'_> {
         loop {
             let before = count_passing(plan);
             for failing in 0..plan.len() {
+                // Where the surrogate rules all exchanges out, nothing else asks.
+                if self.evaluator.stopped() {
+                    return None;
+                }
                 if !plan[failing].evaluation.passes
                     && !self.reorder(&mut plan[failing])?
                     && !self.replace(&mut plan[failing], &mut spare)?

@@ -33,7 +33,7 @@ mod surrogate;
 pub use self::allocate::{
     Allocation, AllocationRequest, PassingRange, REPEATS, StockAllocation, allocate,
 };
-pub use self::evaluator::{ChainEvaluator, ConverterEvaluator, Evaluation, MissedLimit};
+pub use self::evaluator::{ChainEvaluator, ConverterEvaluator, Evaluation, MissedLimit, PassCheck};
 pub use self::grouping::{StartingOrder, group_tanks};
 pub use self::packing::{Packing, PackingLimits, pack};
 pub use self::plan::{GroupCount, PlannedConverter, TankGroups};

@@ -28,17 +28,24 @@ pub struct PackingLimits {
     pub most_tried: usize,
 }
 
-/// Chooses the most groups that share no item. Items are numbers from 0 on.
-pub fn pack(groups: &[Vec<usize>], limits: PackingLimits) -> Packing {
+/// Chooses the most groups that share no item. Items are numbers from 0 on. `stopped` ends the
+/// search early, with the best choice by then.
+pub fn pack(groups: &[Vec<usize>], limits: PackingLimits, stopped: &dyn Fn() -> bool) -> Packing {
     let items = groups.iter().flatten().max().map_or(0, |last| last + 1);
-    let (best, chosen) = (Vec::new(), Vec::new());
-    let mut search = PackingSearch { groups, items, limits, best, chosen, left: limits.most_tried };
+    let mut search = PackingSearch {
+        groups,
+        items,
+        limits,
+        best: Vec::new(),
+        chosen: Vec::new(),
+        left: limits.most_tried,
+        stopped,
+    };
     search.descend((0..groups.len()).collect());
     let proven = search.left > 0 || search.best.len() == limits.most_groups;
     Packing { chosen: search.best, proven }
 }
 
-#[derive(Debug)]
 struct PackingSearch<'a> {
     groups: &'a [Vec<usize>],
     items: usize,
@@ -47,6 +54,7 @@ struct PackingSearch<'a> {
     chosen: Vec<usize>,
     /// Groups that may yet be tried.
     left: usize,
+    stopped: &'a dyn Fn() -> bool,
 }
 
 impl PackingSearch<'_> {
@@ -57,6 +65,9 @@ impl PackingSearch<'_> {
                 self.best.clone_from(&self.chosen);
             }
             self.left = self.left.saturating_sub(open.len());
+            if (self.stopped)() {
+                self.left = 0;
+            }
             let reachable = self.chosen.len() + self.bound(&open);
             if self.left == 0 || reachable.min(self.limits.most_groups) <= self.best.len() {
                 return;

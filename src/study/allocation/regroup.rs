@@ -4,7 +4,8 @@
 //! First each converter that fails is regrouped with the converters and spare tanks that are most
 //! like it, among groups that the surrogate does not rule out. Where converters still fail and the
 //! stock is small, the whole stock is regrouped, among all groups in all orders. That proves that no
-//! other list passes more.
+//! other list passes more. All of it has a budget of work, which counts solutions and no time. When it
+//! is used up, the list is the best found by then, and nothing is proven.
 
 use itertools::Itertools as _;
 
@@ -12,6 +13,7 @@ use super::allocator::Allocator;
 use super::exchange::reordered;
 use super::packing::{PackingLimits, pack};
 use super::plan::{PartSet, PlannedConverter, count_passing, sort_by_result, spare_tanks};
+use crate::study::common::progress::Progress;
 
 /// Ordered groups that are evaluated at most to regroup a whole stock.
 const MOST_OF_STOCK: usize = 250_000;
@@ -21,8 +23,12 @@ const MOST_GROUPS_OF_PART: usize = 20_000;
 const MOST_OF_PART: usize = 50_000;
 /// Ordered groups that are evaluated at most in all parts together.
 const MOST_OF_PARTS: usize = 200_000;
+/// Work of all regrouping, in ordinary solutions: some ten seconds of one core.
+const MOST_WORK: u64 = 1_200_000;
+/// Groups that are checked between two looks at the work left.
+const CHUNK: usize = 512;
 /// Groups that the packing of a whole stock tries before it gives up.
-const PACKED_OF_STOCK: usize = 50_000_000;
+const PACKED_OF_STOCK: usize = 5_000_000;
 /// Groups that the packing of a part tries before it gives up.
 const PACKED_OF_PART: usize = 1_000_000;
 /// Groups of a part are evaluated where the surrogate predicts less than so many times the limit. It
@@ -38,11 +44,40 @@ struct StockPart {
     spare: Vec<usize>,
 }
 
+/// The work that regrouping may yet do, shown as it is used up.
+struct WorkBudget<'a> {
+    left: u64,
+    progress: &'a mut dyn Progress,
+}
+
+impl WorkBudget<'_> {
+    fn spend(&mut self, work: u64) {
+        let spent = work.min(self.left);
+        self.left -= spent;
+        self.progress.advance(spent);
+    }
+}
+
+/// Groups that pass, and whether all were checked.
+struct PassingGroups {
+    found: Vec<PlannedConverter>,
+    complete: bool,
+}
+
 impl Allocator<'_> {
     /// Makes more converters of the plan pass, where regrouping does. Whether no other plan passes
     /// more; nothing when the user asked to stop.
-    pub(super) fn regroup(&self, plan: &mut [PlannedConverter]) -> Option<bool> {
-        self.regroup_parts(plan)?;
+    pub(super) fn regroup(
+        &self,
+        plan: &mut [PlannedConverter],
+        progress: &mut dyn Progress,
+    ) -> Option<bool> {
+        if count_passing(plan) == plan.len() {
+            return Some(true);
+        }
+        progress.stage("regrouping of the stock", MOST_WORK);
+        let mut budget = WorkBudget { left: MOST_WORK, progress };
+        self.regroup_parts(plan, &mut budget)?;
         let phases = self.count.phases;
         let capacitor_sets = if self.stock.lists_capacitors() { plan.len() } else { 1 };
         let groups = self.group_number(self.stock.tanks.len()).saturating_mul(capacitor_sets);
@@ -55,10 +90,11 @@ impl Allocator<'_> {
             spare: spare_tanks(plan, self.stock.tanks.len()),
         };
         let groups = self.groups(plan, &whole, |_| true);
-        let found = self.passing_groups(groups, &orders(phases))?;
+        let PassingGroups { found, complete } =
+            self.passing_groups(groups, &orders(phases), &mut budget)?;
         let proven = self.replan(plan, &whole, &found, PACKED_OF_STOCK)?;
         // Flying capacitors stay in the sets that they were allocated in.
-        let all_tried = proven && !self.stock.lists_capacitors();
+        let all_tried = proven && complete && !self.stock.lists_capacitors();
         Some(count_passing(plan) == plan.len() || all_tried)
     }
 
@@ -69,7 +105,11 @@ impl Allocator<'_> {
     }
 
     /// Regroups the converters that fail, one after the other, as long as more pass.
-    fn regroup_parts(&self, plan: &mut [PlannedConverter]) -> Option<()> {
+    fn regroup_parts(
+        &self,
+        plan: &mut [PlannedConverter],
+        budget: &mut WorkBudget<'_>,
+    ) -> Option<()> {
         let phases: Vec<usize> = (0..self.count.phases).collect();
         let orders = [vec![phases.clone()], reordered(&phases)].concat();
         let mut left = MOST_OF_PARTS;
@@ -83,7 +123,7 @@ impl Allocator<'_> {
                 let groups = self.affordable_groups(plan, &mut part, orders.len());
                 let Some(rest) = left.checked_sub(groups.len() * orders.len()) else { continue };
                 left = rest;
-                let found = self.passing_groups(groups, &orders)?;
+                let found = self.passing_groups(groups, &orders, budget)?.found;
                 self.replan(plan, &part, &found, PACKED_OF_PART)?;
             }
             if count_passing(plan) == before {
@@ -152,31 +192,36 @@ impl Allocator<'_> {
             .collect()
     }
 
-    /// Those of the groups that pass in one of the orders, by rising sharing error.
+    /// Those of the groups that pass in one of the orders, by rising sharing error, as far as the
+    /// budget goes.
     fn passing_groups(
         &self,
         mut open: Vec<PartSet>,
         orders: &[Vec<usize>],
-    ) -> Option<Vec<PlannedConverter>> {
+        budget: &mut WorkBudget<'_>,
+    ) -> Option<PassingGroups> {
         let mut found = Vec::new();
         for order in orders {
-            let in_order = |group: &PartSet| PartSet {
-                tanks: order.iter().map(|n| group.tanks[*n]).collect(),
-                capacitors: group.capacitors.clone(),
-            };
-            let evaluated = self.evaluate(open.iter().map(in_order).collect())?;
             let mut failing = Vec::new();
-            for (group, planned) in open.into_iter().zip(evaluated) {
-                if planned.evaluation.passes {
-                    found.push(planned);
-                } else {
-                    failing.push(group);
+            for groups in open.chunks(CHUNK) {
+                if budget.left == 0 {
+                    sort_by_result(&mut found);
+                    return Some(PassingGroups { found, complete: false });
                 }
+                let in_order = |group: &PartSet| PartSet {
+                    tanks: order.iter().map(|n| group.tanks[*n]).collect(),
+                    capacitors: group.capacitors.clone(),
+                };
+                let ordered = groups.iter().map(in_order).collect();
+                let checked = self.check(ordered)?;
+                budget.spend(checked.work);
+                failing.extend(checked.failing.iter().map(|n| groups[*n].clone()));
+                found.extend(checked.passing);
             }
             open = failing;
         }
         sort_by_result(&mut found);
-        Some(found)
+        Some(PassingGroups { found, complete: true })
     }
 
     /// Plans a part of the stock anew from groups that pass, if more of them share no part than pass
@@ -195,7 +240,11 @@ impl Allocator<'_> {
         };
         let items: Vec<Vec<usize>> = groups.iter().map(items).collect();
         let (counted_items, most_groups) = (self.count.phases, part.converters.len());
-        let packing = pack(&items, PackingLimits { counted_items, most_groups, most_tried });
+        let limits = PackingLimits { counted_items, most_groups, most_tried };
+        let packing = pack(&items, limits, &|| self.evaluator.stopped());
+        if self.evaluator.stopped() {
+            return None;
+        }
         let given: Vec<PlannedConverter> =
             part.converters.iter().map(|n| plan[*n].clone()).collect();
         if packing.chosen.len() > count_passing(&given) {

@@ -1,6 +1,7 @@
 //! What all sampling of a study is done with: the solutions of the nominal converter and the
 //! threads, both prepared once.
 
+use std::ops::ControlFlow;
 use std::sync::atomic::AtomicBool;
 
 use crate::converter::{Arrangement, Converter, ConverterSize, driven_legs};
@@ -146,7 +147,22 @@ impl<'a> Session<'a> {
         &self,
         plan: &SamplePlan,
         samples: u64,
-        consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
+        mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
+    ) -> Result<(), EngineError> {
+        let go_on = |batch: &Batch| consume(batch).map(|()| ControlFlow::Continue(()));
+        self.evaluate_until(plan, samples, go_on)
+    }
+
+    /// Evaluates at most so many samples; `consume` takes the batches in order, until it breaks off.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop, when `consume` fails.
+    pub fn evaluate_until(
+        &self,
+        plan: &SamplePlan,
+        samples: u64,
+        consume: impl FnMut(&Batch) -> anyhow::Result<ControlFlow<()>> + Send,
     ) -> Result<(), EngineError> {
         let layout = Layout { rows: plan.rows.len(), width: plan.figures.len() };
         let SamplePlan { method, figures, .. } = *plan;
@@ -155,7 +171,7 @@ impl<'a> Session<'a> {
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             plan.fill(sample, &measurement, statuses, numbers);
         };
-        self.workers.batches(layout, samples, fill, consume)
+        self.workers.batches_until(layout, samples, fill, consume)
     }
 }
 

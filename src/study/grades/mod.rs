@@ -2,24 +2,27 @@
 //!
 //! All sets of grades are evaluated on the same samples, in the chain and without charge balancing,
 //! so that they differ by their parts alone. The cheapest few that meet the yield target there make
-//! up the short list. A set that is picked because it is the best on some samples looks better there
-//! than it is. Therefore the short list is evaluated again on fresh samples. The recommended set is
-//! the cheapest of it that meets the target there, at a level that allows for the length of the list.
-//! Where none does, it is the cheapest that may, and the verdict says so.
+//! up the short list, one for each arrangement. A set that is picked because it is the best on some
+//! samples looks better there than it is. Therefore the short lists are evaluated again on fresh
+//! samples. The recommended set is the cheapest in the chain that meets the target there, at a level
+//! that allows for the length of the list. Where none does, none is recommended: the cheapest that may
+//! meet it is named, and the verdict says so.
 //!
 //! The allocation of parts in stock, which the same verb offers: `study::allocation`. What is on
 //! offer, and at which price: `scenario`.
 
+mod balancing;
 mod cost;
+mod families;
 mod rank;
 mod result;
 mod set;
 
 pub use self::cost::{Cost, CostModel};
-pub use self::rank::{EvaluateSets, RankingRequest, rank};
+pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{
-    BalancingVerdict, CostDifference, GradeStep, Ranking, SetComparison, SetResult, Stage,
-    SteppedSet,
+    BalancingAnswer, BalancingReason, BalancingVerdict, CostDifference, GradeStep, Ranking,
+    RankingAnswer, SetComparison, SetResult, Stage, SteppedSet,
 };
 pub use self::set::GradeSet;
 use crate::scenario::Grades;

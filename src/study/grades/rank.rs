@@ -1,7 +1,11 @@
 //! The comparison itself: all sets, the short list, and what fresh samples say of it.
 
+use super::balancing::BalancingEvidence;
 use super::cost::CostModel;
-use super::result::{GradeStep, Ranking, SetComparison, SetResult, Stage, SteppedSet};
+use super::families::{Families, LONGEST, SHORTLIST};
+use super::result::{
+    BalancingAnswer, GradeStep, Ranking, SetComparison, SetResult, Stage, SteppedSet,
+};
 use super::set::GradeSet;
 use crate::converter::{Arrangement, ConverterSize};
 use crate::engine::EngineError;
@@ -12,12 +16,6 @@ use crate::study::common::error::StudyError;
 use crate::study::common::pairs::Pairs;
 use crate::study::common::settings::Settings;
 use crate::study::common::trials::PairedTrials;
-
-/// Sets in the chain that are evaluated again at a time: as long as none of them meets the target on
-/// the fresh samples, as many more are taken in.
-const SHORTLIST: usize = 4;
-/// Sets in the chain that are evaluated again at most.
-const LONGEST: usize = 3 * SHORTLIST;
 
 /// Evaluates sets on the samples of a source.
 pub type EvaluateSets<'a> =
@@ -47,35 +45,56 @@ pub fn rank(
 ) -> Result<Ranking, StudyError> {
     let RankingRequest { scenario, grades, settings, size } = request;
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let ranker = Ranker { grades, size, confidence, target: scenario.limits.yield_target };
+    let target = scenario.limits.yield_target;
+    let families = Families::new(grades, confidence);
+    let ranker = Ranker { grades, size, families, target };
     let all: Vec<GradeSet> =
         Arrangement::ALL.iter().flat_map(|a| GradeSet::all(grades, *a)).collect();
     let source = RandomSource::from(settings.seed);
     let tried = evaluate(Stage::All, &all, source)?;
-    let first = ranker.evaluated(&all, tried, SampleLot { source, confidence })?;
-    let in_chain = first.count(Arrangement::Chain);
-    let order = ranker.preferred(&first.results[..in_chain]);
+    let first = ranker.evaluated(&all, tried, source, |_| Ok(confidence))?;
+    let order = SideOrder {
+        chain: ranker.preferred(&first.results, Arrangement::Chain),
+        paralleled: ranker.preferred(&first.results, Arrangement::Paralleled),
+    };
     let mut ranking = Ranking {
         settings,
         verification: source.with_stream(1),
         size,
-        best: order[0],
+        fewest_samples: families.fewest_samples(target).ok(),
+        best: order.chain[0],
         sets: Vec::new(),
         paralleled: Vec::new(),
         shortlist: Vec::new(),
+        paralleled_shortlist: Vec::new(),
         without_balancing: None,
+        balancing: None,
         steps: Vec::new(),
         interrupted: first.interrupted.then_some(Stage::All),
     };
     if !first.interrupted {
         ranker.verify(&first, &order, &mut ranking, evaluate)?;
     }
-    let mut results = ranker.compared(first, ranking.best)?;
-    mark_front(&mut results[..in_chain]);
-    mark_front(&mut results[in_chain..]);
-    ranking.paralleled = results.split_off(in_chain);
-    ranking.sets = results;
+    let levels = DifferenceLevels {
+        chain: families.first_differences(Arrangement::Chain)?,
+        paralleled: families.first_differences(Arrangement::Paralleled)?,
+    };
+    let mut results = compared(first, ranking.best, levels)?;
+    let paralleled = results.split_off(order.chain.len());
+    (ranking.sets, ranking.paralleled) = (results, paralleled);
+    mark_front(&mut ranking.sets);
+    mark_front(&mut ranking.paralleled);
     Ok(ranking)
+}
+
+/// The least number of samples with which a set can be shown to meet the yield target, all passing.
+///
+/// # Errors
+///
+/// When the confidence level or the target is not one that statistics can take.
+pub fn fewest_samples(scenario: &Scenario, grades: &Grades) -> Result<u64, StatisticsError> {
+    let confidence = Confidence::new(scenario.limits.confidence)?;
+    Families::new(grades, confidence).fewest_samples(scenario.limits.yield_target)
 }
 
 /// The result; none where the user asked to stop.
@@ -86,13 +105,6 @@ fn uninterrupted<T>(result: Result<T, StudyError>) -> Result<Option<T>, StudyErr
     }
 }
 
-/// Where a lot of samples comes from, and the level of its intervals.
-#[derive(Debug, Clone, Copy)]
-struct SampleLot {
-    source: RandomSource,
-    confidence: Confidence,
-}
-
 /// Sets evaluated on one lot of samples.
 struct EvaluatedSets {
     results: Vec<SetResult>,
@@ -100,11 +112,24 @@ struct EvaluatedSets {
     interrupted: bool,
 }
 
-impl EvaluatedSets {
-    /// Number of the sets in an arrangement.
-    fn count(&self, arrangement: Arrangement) -> usize {
-        self.results.iter().filter(|r| r.candidate.arrangement == arrangement).count()
-    }
+/// Indices of the sets of both arrangements, the best first.
+struct SideOrder {
+    chain: Vec<usize>,
+    paralleled: Vec<usize>,
+}
+
+/// How many sets of either arrangement the short lists hold, and whether one of them meets the target.
+#[derive(Clone, Copy)]
+struct ListState {
+    length: usize,
+    passes: bool,
+}
+
+/// The levels of differences from the recommended set.
+#[derive(Debug, Clone, Copy)]
+struct DifferenceLevels {
+    chain: Confidence,
+    paralleled: Confidence,
 }
 
 /// Ranks sets by their yields and costs.
@@ -112,24 +137,25 @@ impl EvaluatedSets {
 struct Ranker<'a> {
     grades: &'a Grades,
     size: ConverterSize,
-    confidence: Confidence,
+    families: Families,
     target: f64,
 }
 
 impl Ranker<'_> {
-    /// Yields and costs of sets on one lot of samples.
+    /// Yields and costs of sets on the samples of a source, each yield at the level of its arrangement.
     fn evaluated(
         self,
         sets: &[GradeSet],
         tried: PairedTrials,
-        lot: SampleLot,
+        source: RandomSource,
+        level: impl Fn(Arrangement) -> Result<Confidence, StatisticsError>,
     ) -> Result<EvaluatedSets, StatisticsError> {
         let results = sets.iter().zip(&tried.trials).map(|(set, trial)| {
-            let good = Yield::new(trial.good, trial.samples, lot.confidence)?;
+            let good = Yield::new(trial.good, trial.samples, level(set.arrangement)?)?;
             let model = CostModel::new(self.grades, set, self.size);
             Ok(SetResult {
                 candidate: set.clone(),
-                source: lot.source,
+                source,
                 good,
                 binding: trial.binding.clone(),
                 parts: model.parts(),
@@ -145,11 +171,13 @@ impl Ranker<'_> {
         Ok(EvaluatedSets { results, pairs: tried.pairs, interrupted: tried.interrupted })
     }
 
-    /// Indices of all sets: those with the best verdict on the target first, then the cheapest; of
-    /// equal costs the better yield, then the set listed first.
-    fn preferred(self, sets: &[SetResult]) -> Vec<usize> {
+    /// Indices of all sets in an arrangement: those with the best verdict on the target first, then the
+    /// cheapest; of equal costs the better yield, then the set listed first.
+    fn preferred(self, sets: &[SetResult], arrangement: Arrangement) -> Vec<usize> {
         let verdict = |set: &SetResult| set.good.verdict(self.target);
-        let mut order: Vec<usize> = (0..sets.len()).collect();
+        let all = 0..sets.len();
+        let mut order: Vec<usize> =
+            all.filter(|n| sets[*n].candidate.arrangement == arrangement).collect();
         order.sort_by(|a, b| {
             let (a, b) = (&sets[*a], &sets[*b]);
             let cost = a.cost.estimate.total_cmp(&b.cost.estimate);
@@ -158,72 +186,112 @@ impl Ranker<'_> {
         order
     }
 
-    /// Evaluates the short list on fresh samples, picks the recommended set there, and evaluates the
-    /// sets one step from it.
+    /// Evaluates the short lists of both arrangements on fresh samples, picks the recommended set
+    /// there, and evaluates the sets one step from it.
     fn verify(
         self,
         first: &EvaluatedSets,
-        order: &[usize],
+        order: &SideOrder,
         ranking: &mut Ranking,
         evaluate: &mut EvaluateSets,
     ) -> Result<(), StudyError> {
-        // One level for every length that the list may come to have.
-        let level = self.shared(order.len().min(LONGEST))?;
-        for length in (SHORTLIST..=LONGEST).step_by(SHORTLIST) {
-            let listed = &order[..length.min(order.len())];
-            let passes = self.verify_list(first, listed, level, ranking, evaluate)?;
+        let begin =
+            |order: &[usize]| ListState { length: SHORTLIST.min(order.len()), passes: false };
+        let (mut chain, mut paralleled) = (begin(&order.chain), begin(&order.paralleled));
+        loop {
+            let lists = SideOrder {
+                chain: order.chain[..chain.length].to_vec(),
+                paralleled: order.paralleled[..paralleled.length].to_vec(),
+            };
+            self.verify_lists(first, &lists, ranking, evaluate)?;
             if ranking.is_partial() {
                 return Ok(());
             }
-            if passes || listed.len() == order.len() {
+            chain.passes = self.has_pass(&ranking.shortlist);
+            paralleled.passes = self.has_pass(&ranking.paralleled_shortlist);
+            let chain_grows = self.grow(&mut chain, &order.chain, &first.results);
+            let grows = self.grow(&mut paralleled, &order.paralleled, &first.results);
+            if !chain_grows && !grows {
                 break;
             }
         }
         let best = first.results[ranking.best].candidate.clone();
-        self.take_steps(&best, level, ranking, evaluate)
+        self.take_steps(&best, ranking, evaluate)
     }
 
-    /// Evaluates a short list, and the best without charge balancing, on fresh samples; whether the
-    /// best of the list meets the target there.
-    fn verify_list(
+    /// Whether a set of a short list meets the target there.
+    fn has_pass(self, listed: &[SetResult]) -> bool {
+        listed.iter().any(|set| set.good.verdict(self.target) == Verdict::Pass)
+    }
+
+    /// Takes more sets into a short list of which none meets the target, as long as one is left that
+    /// may; whether it did.
+    fn grow(self, list: &mut ListState, order: &[usize], first: &[SetResult]) -> bool {
+        let most = order.len().min(LONGEST);
+        let may_meet = |n: &usize| first[*n].good.verdict(self.target) != Verdict::Fail;
+        if list.passes || !order[list.length..most].iter().any(may_meet) {
+            return false;
+        }
+        list.length = (list.length + SHORTLIST).min(most);
+        true
+    }
+
+    /// Evaluates both short lists on the same fresh samples.
+    fn verify_lists(
         self,
         first: &EvaluatedSets,
-        listed: &[usize],
-        confidence: Confidence,
+        lists: &SideOrder,
         ranking: &mut Ranking,
         evaluate: &mut EvaluateSets,
-    ) -> Result<bool, StudyError> {
-        let in_chain = first.count(Arrangement::Chain);
-        let rival = in_chain + self.preferred(&first.results[in_chain..])[0];
+    ) -> Result<(), StudyError> {
         let candidate = |n: &usize| first.results[*n].candidate.clone();
-        let list: Vec<GradeSet> = listed.iter().chain([&rival]).map(candidate).collect();
+        let list: Vec<GradeSet> =
+            lists.chain.iter().chain(&lists.paralleled).map(candidate).collect();
         let tried = uninterrupted(evaluate(Stage::ShortList, &list, ranking.verification))?;
         let Some(tried) = tried else {
             ranking.interrupted = Some(Stage::ShortList);
-            return Ok(false);
+            return Ok(());
         };
-        let lot = SampleLot { source: ranking.verification, confidence };
-        let fresh = self.evaluated(&list, tried, lot)?;
-        let picked = self.preferred(&fresh.results[..listed.len()])[0];
-        let passes = fresh.results[picked].good.verdict(self.target) == Verdict::Pass;
-        ranking.best = listed[picked];
+        let families = self.families;
+        let fresh = self
+            .evaluated(&list, tried, ranking.verification, |side| families.listed_yields(side))?;
+        let picked = self.preferred(&fresh.results, Arrangement::Chain)[0];
+        ranking.best = lists.chain[picked];
         ranking.interrupted = fresh.interrupted.then_some(Stage::ShortList);
-        let mut results = self.compared(fresh, picked)?;
-        ranking.without_balancing = results.pop();
+        ranking.balancing = Some(self.balancing(first, &fresh)?);
+        let best = self.preferred(&fresh.results, Arrangement::Paralleled)[0];
+        ranking.without_balancing = Some(best - lists.chain.len());
+        let levels = DifferenceLevels {
+            chain: families.listed_differences(Arrangement::Chain)?,
+            paralleled: families.listed_differences(Arrangement::Paralleled)?,
+        };
+        let mut results = compared(fresh, picked, levels)?;
+        ranking.paralleled_shortlist = results.split_off(lists.chain.len());
         ranking.shortlist = results;
-        Ok(passes)
+        Ok(())
     }
 
-    /// The level at which the intervals of so many sets hold together (Bonferroni).
-    fn shared(self, sets: usize) -> Result<Confidence, StatisticsError> {
-        Confidence::new(1.0 - self.confidence.one_sided_tail() / sets.max(1) as f64)
+    /// Whether charge balancing is worth its capacitors.
+    fn balancing(
+        self,
+        first: &EvaluatedSets,
+        fresh: &EvaluatedSets,
+    ) -> Result<BalancingAnswer, StatisticsError> {
+        let evidence = BalancingEvidence {
+            first: &first.results,
+            fresh: &fresh.results,
+            counts: &|a, b| fresh.pairs.counts(a, b),
+            target: self.target,
+            error: self.families.error(),
+            listed: &|arrangement| self.families.listed(arrangement),
+        };
+        evidence.answer()
     }
 
     /// Evaluates the sets one step from the recommended one.
     fn take_steps(
         self,
         best: &GradeSet,
-        confidence: Confidence,
         ranking: &mut Ranking,
         evaluate: &mut EvaluateSets,
     ) -> Result<(), StudyError> {
@@ -239,15 +307,21 @@ impl Ranker<'_> {
             ranking.interrupted = Some(Stage::Steps);
             return Ok(());
         };
-        let lot = SampleLot { source: ranking.verification, confidence };
-        let evaluated = self.evaluated(&list, tried, lot)?;
+        let level = self.families.steps()?;
+        let evaluated = self.evaluated(&list, tried, ranking.verification, |_| Ok(level))?;
         ranking.interrupted = evaluated.interrupted.then_some(Stage::Steps);
-        let results = self.compared(evaluated, 0)?.into_iter().skip(1);
-        let stepped = |(step, result): (GradeStep, SetResult)| {
+        let levels = DifferenceLevels { chain: level, paralleled: level };
+        let results = compared(evaluated, 0, levels)?.into_iter().skip(1);
+        let stepped = |(step, mut result): (GradeStep, SetResult)| {
             let stated = self.grades.sets.contains(&result.candidate.grades);
+            // One verdict a set: the short list has fewer of them, and so the narrower intervals.
+            if let Some(listed) = ranking.fresh_result(&result) {
+                (result.good, result.cost) = (listed.good, listed.cost);
+            }
             SteppedSet { step, result, stated }
         };
-        ranking.steps = steps.into_iter().zip(results).map(stepped).collect();
+        let steps = steps.into_iter().zip(results).map(stepped).collect();
+        ranking.steps = steps;
         Ok(())
     }
 
@@ -263,31 +337,36 @@ impl Ranker<'_> {
         });
         steps.collect()
     }
+}
 
-    /// Compares every set with the one at `best`. The level is raised so that all intervals hold
-    /// together with the scenario's confidence (Bonferroni). That is also enough where the samples
-    /// themselves chose `best`: the set that truly is the cheapest is called dearer only if one of its
-    /// own comparisons with the others errs.
-    fn compared(
-        self,
-        evaluated: EvaluatedSets,
-        best: usize,
-    ) -> Result<Vec<SetResult>, StatisticsError> {
-        let EvaluatedSets { mut results, pairs, .. } = evaluated;
-        let level = self.shared(results.len() - 1)?;
-        let reference = results[best].model.clone();
-        let any_good = results[best].good.successes > 0;
-        for (n, set) in results.iter_mut().enumerate().filter(|(n, _)| *n != best) {
-            let counts = pairs.counts(n, best);
-            let good = counts.difference(level)?;
-            let set_cost = |y| set.model.per_good(y);
-            let cost = counts.cost_difference(set_cost, |y| reference.per_good(y), level)?;
-            // Where no sample is good, no rework price makes up for it.
-            let cost = cost.filter(|_| set.good.successes > 0 && any_good);
-            set.against = Some(SetComparison { good, cost });
-        }
-        Ok(results)
+/// Compares every set with the one at `best`, which the samples themselves may have chosen. The levels
+/// allow for every choice, so that the intervals of a table hold together.
+fn compared(
+    evaluated: EvaluatedSets,
+    best: usize,
+    levels: DifferenceLevels,
+) -> Result<Vec<SetResult>, StatisticsError> {
+    let EvaluatedSets { mut results, pairs, .. } = evaluated;
+    let reference = results[best].model.clone();
+    let named = results[best].good;
+    let any_good = named.successes > 0;
+    for (n, set) in results.iter_mut().enumerate().filter(|(n, _)| *n != best) {
+        let level = match set.candidate.arrangement {
+            Arrangement::Chain => levels.chain,
+            Arrangement::Paralleled => levels.paralleled,
+        };
+        let counts = pairs.counts(n, best);
+        let good = counts.difference(level)?;
+        let set_cost = |y| set.model.per_good(y);
+        let cost = counts.cost_difference(set_cost, |y| reference.per_good(y), level)?;
+        // Where no sample is good, no rework price makes up for it.
+        let cost = cost.filter(|_| set.good.successes > 0 && any_good);
+        let bounds = |good: &Yield| Yield::new(good.successes, good.trials, level);
+        let is_above = set.model.per_good(bounds(&set.good)?.upper)
+            > reference.per_good(bounds(&named)?.lower);
+        set.against = Some(SetComparison { good, cost, is_above });
     }
+    Ok(results)
 }
 
 /// Marks the sets that no other one beats in cost without losing in yield, or the other way round.

@@ -1,7 +1,5 @@
 //! What the comparison of grades results in.
 
-use std::cmp::Ordering;
-
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -69,6 +67,8 @@ pub struct SetComparison {
     pub good: Difference,
     /// Difference of the costs of a good converter; none where one of them has no bound.
     pub cost: Option<Difference>,
+    /// Whether the least cost of this set lies above the highest of the other one.
+    pub is_above: bool,
 }
 
 impl SetComparison {
@@ -77,7 +77,13 @@ impl SetComparison {
         self.cost.is_some_and(|cost| cost.is_open())
     }
 
-    /// Whether the other set is cheaper over the whole interval of the difference.
+    /// Whether this set is dearer over the whole interval of the difference, or by the bounds of both
+    /// costs where the difference has none.
+    pub fn is_dearer(&self) -> bool {
+        self.cost.map_or(self.is_above, |cost| cost.lower > 0.0)
+    }
+
+    /// Whether this set is cheaper over the whole interval of the difference.
     pub fn is_cheaper(&self) -> bool {
         self.cost.is_some_and(|cost| cost.upper < 0.0)
     }
@@ -86,17 +92,35 @@ impl SetComparison {
 /// Whether to balance the charge with flying capacitors, rather than to parallel the phases plainly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub enum BalancingVerdict {
-    /// The plain converter has the worse verdict on the target, or the same and is dearer over the
-    /// whole interval of the difference.
+    /// A set in the chain is shown to be better than every set without charge balancing.
     #[serde(rename = "recommended")]
     Recommended,
-    /// The plain converter has the same verdict and is cheaper over the whole interval, or has the
-    /// better verdict and is not dearer over the whole interval.
+    /// A set without charge balancing is shown to be better than every set in the chain.
     #[serde(rename = "not recommended")]
     NotRecommended,
     /// The samples do not decide.
     #[serde(rename = "not decided")]
     NotDecided,
+}
+
+/// What an answer on charge balancing rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+pub enum BalancingReason {
+    /// Every set of the other arrangement costs more per good converter.
+    #[serde(rename = "cost")]
+    Cost,
+    /// The sets of the other arrangement that may cost less miss the yield target.
+    #[serde(rename = "yield target")]
+    Target,
+}
+
+/// The answer on charge balancing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BalancingAnswer {
+    /// The verdict.
+    pub verdict: BalancingVerdict,
+    /// What it rests on; none where it is not decided.
+    pub reason: Option<BalancingReason>,
 }
 
 /// One grade dearer or cheaper in one offer.
@@ -130,6 +154,29 @@ pub struct CostDifference {
     pub relative: f64,
 }
 
+/// What a comparison says of the set that it names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+pub enum RankingAnswer {
+    /// It meets the target on the fresh samples, and is the cheapest that does.
+    #[serde(rename = "recommended")]
+    Recommended,
+    /// None is shown to meet the target. It is the cheapest that may.
+    #[serde(rename = "not decided")]
+    NotDecided,
+    /// The samples are too few for any set to be shown to meet the target.
+    #[serde(rename = "too few samples")]
+    TooFewSamples,
+    /// All sets of the short list miss the target. It is the cheapest of them.
+    #[serde(rename = "target missed")]
+    Missed,
+    /// No sample of any set of the short list is good.
+    #[serde(rename = "no good converter")]
+    NoGoodConverter,
+    /// The comparison was interrupted before the fresh samples.
+    #[serde(rename = "not verified")]
+    NotVerified,
+}
+
 /// The result of the comparison.
 #[derive(Debug)]
 pub struct Ranking {
@@ -139,19 +186,27 @@ pub struct Ranking {
     pub verification: RandomSource,
     /// Phases and driven legs, which decide how many parts a converter has.
     pub size: ConverterSize,
+    /// The least number of samples with which a set can be shown to meet the yield target; none where
+    /// no number that could be drawn does.
+    pub fewest_samples: Option<u64>,
     /// All sets in the chain on the first samples, in the scenario's order.
     pub sets: Vec<SetResult>,
     /// All sets without charge balancing on the first samples; flying capacitors left out, each
     /// once.
     pub paralleled: Vec<SetResult>,
-    /// Index of the recommended set among those in the chain.
+    /// Index of the set that the answer names among those in the chain: the cheapest of those with the
+    /// best verdict on the target. [`Ranking::answer`] tells whether it is recommended.
     pub best: usize,
     /// The short list on fresh samples, cheapest first as the first samples had it; empty where the
     /// comparison was interrupted before.
     pub shortlist: Vec<SetResult>,
-    /// On the fresh samples, the best without charge balancing: the cheapest of those with the best
-    /// verdict on the target.
-    pub without_balancing: Option<SetResult>,
+    /// The same of the sets without charge balancing.
+    pub paralleled_shortlist: Vec<SetResult>,
+    /// Index on that list of the cheapest set with the best verdict on the target.
+    pub without_balancing: Option<usize>,
+    /// Whether charge balancing is worth its capacitors; none where the comparison was interrupted
+    /// before.
+    pub balancing: Option<BalancingAnswer>,
     /// One step from the recommended set, on the fresh samples, in the order of the offers.
     pub steps: Vec<SteppedSet>,
     /// The stage at which it was interrupted, whose samples are not all there.
@@ -164,13 +219,17 @@ impl Ranking {
         self.interrupted.is_some()
     }
 
-    /// The recommended set on fresh samples, or on the first ones where there are no others.
+    /// The set that the answer names, on fresh samples, or on the first ones where there are no others.
+    /// [`Self::answer`] tells whether it is recommended.
     pub fn recommended(&self) -> &SetResult {
         self.last_result(&self.sets[self.best])
     }
 
-    /// Whether the recommended set meets the yield target.
+    /// Whether the named set meets the yield target. The samples that it was picked on decide nothing.
     pub fn verdict(&self, target: f64) -> Verdict {
+        if self.shortlist.is_empty() {
+            return Verdict::NotDecided;
+        }
         self.recommended().good.verdict(target)
     }
 
@@ -209,9 +268,14 @@ impl Ranking {
         self.others(SetComparison::is_cheaper)
     }
 
-    /// Number of the other sets in the chain that are dearer: neither ties nor passed over.
+    /// Number of the other sets in the chain that are dearer.
     pub fn dearer(&self) -> usize {
-        self.sets.len() - 1 - self.ties().len() - self.passed_over().len()
+        self.others(SetComparison::is_dearer).len()
+    }
+
+    /// Number of the other sets in the chain whose cost has no bound to be compared by.
+    pub fn not_compared(&self) -> usize {
+        self.others(|against| against.cost.is_none() && !against.is_above).len()
     }
 
     /// The next in cost on the fresh samples, of those that meet the target there.
@@ -228,19 +292,29 @@ impl Ranking {
         CostDifference { amount, relative: amount / recommended }
     }
 
-    /// Whether to balance the charge, and the best set without it.
-    pub fn balancing(&self, target: f64) -> Option<(BalancingVerdict, &SetResult)> {
-        let plain = self.without_balancing.as_ref()?;
-        let cost = plain.against.and_then(|against| against.cost);
-        let (cheaper, dearer) = (cost.map(|c| c.upper < 0.0), cost.map(|c| c.lower > 0.0));
-        let worth = match plain.good.verdict(target).cmp(&self.verdict(target)) {
-            Ordering::Greater => BalancingVerdict::Recommended,
-            Ordering::Equal if dearer == Some(true) => BalancingVerdict::Recommended,
-            Ordering::Equal if cheaper == Some(true) => BalancingVerdict::NotRecommended,
-            Ordering::Less if dearer == Some(false) => BalancingVerdict::NotRecommended,
-            _ => BalancingVerdict::NotDecided,
-        };
-        Some((worth, plain))
+    /// On the fresh samples, the best set without charge balancing: the cheapest of those with the best
+    /// verdict on the target.
+    pub fn without_balancing(&self) -> Option<&SetResult> {
+        self.paralleled_shortlist.get(self.without_balancing?)
+    }
+
+    /// What the comparison says of the set that it names.
+    pub fn answer(&self, target: f64) -> RankingAnswer {
+        let best = self.recommended();
+        if !best.cost.estimate.is_finite() {
+            return RankingAnswer::NoGoodConverter;
+        }
+        if self.shortlist.is_empty() {
+            return RankingAnswer::NotVerified;
+        }
+        match best.good.verdict(target) {
+            Verdict::Pass => RankingAnswer::Recommended,
+            Verdict::Fail => RankingAnswer::Missed,
+            Verdict::NotDecided => {
+                let enough = self.fewest_samples.is_some_and(|n| n <= best.good.trials);
+                if enough { RankingAnswer::NotDecided } else { RankingAnswer::TooFewSamples }
+            }
+        }
     }
 
     /// Sets in the chain that none beats in cost and yield, and the recommended one, cheapest first.

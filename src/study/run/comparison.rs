@@ -32,7 +32,7 @@ pub struct SolverComparison {
     pub frequency: Option<f64>,
 }
 
-/// Solves the first samples with both solvers.
+/// Solves the first samples of so many with both solvers.
 ///
 /// # Errors
 ///
@@ -40,8 +40,9 @@ pub struct SolverComparison {
 pub(super) fn compare(
     session: &Session,
     population: &Population,
+    samples: u64,
 ) -> Result<ComparedSolvers, EngineError> {
-    let samples = session.settings().samples.min(COMPARED);
+    let samples = samples.min(COMPARED);
     let exact = solve(session, population, Method::Exact, samples)?;
     let averaged = solve(session, population, Method::Averaged, samples)?;
     let pairs = exact.iter().zip(&averaged);

@@ -2,14 +2,17 @@
 
 use crate::converter::{Arrangement, Sharing};
 use crate::population::Population;
-use crate::statistics::{Confidence, Edges, Histogram, Ordered, StatisticsError, Verdict, Yield};
+use crate::statistics::{
+    Edges, Estimator, Histogram, Ordered, SequentialTest, StatisticsError, Verdict, Yield,
+};
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
-use crate::study::common::tally::{CaseTally, Tally};
+use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
-use crate::study::run::result::{CaseResult, Joint, Worst};
+use crate::study::run::result::{CaseResult, Forecast, Joint, Worst};
+use crate::study::run::sampling::Sampled;
 
 /// Bins of a histogram, and points of a yield curve.
 const BINS: u32 = 60;
@@ -21,8 +24,8 @@ pub(super) struct TallyReader<'a> {
     pub(super) session: &'a Session<'a>,
     pub(super) population: &'a Population,
     pub(super) figures: &'a [Figure],
-    pub(super) tally: &'a Tally,
-    pub(super) confidence: Confidence,
+    pub(super) sampled: &'a Sampled,
+    pub(super) estimator: Estimator,
 }
 
 impl TallyReader<'_> {
@@ -38,31 +41,40 @@ impl TallyReader<'_> {
 
     /// The yield of so many good samples.
     fn share(&self, good: u64) -> Result<Yield, StatisticsError> {
-        Yield::new(good, self.session.settings().samples, self.confidence)
+        self.estimator.estimate(good, self.sampled.samples)
     }
 
     /// The yield over all operating points of an arrangement.
     pub(super) fn joint(&self, arrangement: Arrangement) -> Result<Joint, StatisticsError> {
         let slot = usize::from(arrangement == Arrangement::Paralleled);
-        let good = self.share(self.tally.joint[slot])?;
-        let target = self.session.scenario().limits.yield_target;
-        let verdict = good.verdict(target);
+        let good = self.share(self.sampled.tally.joint[slot])?;
+        let scenario = self.session.scenario();
+        let target = scenario.limits.yield_target;
+        let verdict = self.estimator.verdict(&good, target);
         let cases = self.session.baselines().iter().map(|baseline| &baseline.case);
         let counts = cases
-            .zip(&self.tally.cases)
+            .zip(&self.sampled.tally.cases)
             .filter(|(case, _)| case.arrangement == arrangement)
             .map(|(case, tally)| (case.point.name.as_str(), &tally.count));
         let binding = Binding::among(counts);
-        let samples_to_decide =
-            (verdict == Verdict::NotDecided).then(|| good.samples_to_decide(target)).flatten();
-        Ok(Joint { arrangement, good, verdict, samples_to_decide, binding })
+        let test = match self.estimator {
+            Estimator::Sequential(test) => test,
+            Estimator::Fixed(confidence) => {
+                SequentialTest::new(target, confidence, scenario.run.most_samples)
+            }
+        };
+        let forecast = (verdict == Verdict::NotDecided).then(|| Forecast {
+            new_run: good.samples_to_decide(target),
+            until_decided: test.samples_to_decide(good.successes, good.trials),
+        });
+        Ok(Joint { arrangement, good, verdict, forecast, binding })
     }
 
     /// The results of all cases.
     pub(super) fn cases(&self) -> Result<Vec<CaseResult>, StatisticsError> {
-        let pairs = self.tally.cases.chunks(Arrangement::ALL.len());
+        let pairs = self.sampled.tally.cases.chunks(Arrangement::ALL.len());
         let edges = pairs.flat_map(|pair| std::iter::repeat_n(self.edges(pair), pair.len()));
-        let baselines = self.session.baselines().iter().zip(&self.tally.cases).zip(edges);
+        let baselines = self.session.baselines().iter().zip(&self.sampled.tally.cases).zip(edges);
         baselines
             .map(|((baseline, tally), edges)| self.case(baseline, tally, edges.as_ref()))
             .collect()
@@ -109,7 +121,7 @@ impl TallyReader<'_> {
             key_figures: tally
                 .distributions
                 .iter()
-                .map(|d| d.key_figures(self.confidence))
+                .map(|d| d.key_figures_by(&self.estimator))
                 .collect(),
             histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
             curve,

@@ -8,26 +8,29 @@ mod arrangement_ratio;
 mod comparison;
 mod evaluation;
 mod result;
+mod sample_size;
 mod sampling;
 mod solver_difference;
 
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
-pub use self::result::{CaseResult, Joint, Run, Worst};
+pub use self::result::{CaseResult, Forecast, Joint, Run, Worst};
+pub use self::sample_size::SampleSize;
 pub use self::sampling::{NoSink, SampleSink};
 pub use self::solver_difference::SolverDifference;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::population::RandomSource;
+use crate::solver::Case;
 use crate::statistics::Confidence;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
-use crate::study::common::session::Session;
-use crate::study::common::settings::Draws;
+use crate::study::common::session::{PlannedRow, SamplePlan, Session};
+use crate::study::common::settings::{Draws, Settings};
 
-/// Draws and solves as many samples of a source as the session's settings ask for; `sink` receives
-/// them as they are solved.
+/// Draws and solves samples of a source, so many as `size` asks for; `sink` receives them as they
+/// are solved.
 ///
 /// # Errors
 ///
@@ -35,24 +38,33 @@ use crate::study::common::settings::Draws;
 pub fn run(
     session: &Session,
     source: RandomSource,
+    size: SampleSize,
     sink: &mut dyn SampleSink,
     progress: &mut dyn Progress,
 ) -> Result<Run, StudyError> {
-    let (scenario, settings) = (session.scenario(), session.settings());
-    let confidence = Confidence::new(scenario.limits.confidence)?;
-    let draws = Draws { source, samples: settings.samples };
+    let scenario = session.scenario();
+    let estimator = size.estimator(Confidence::new(scenario.limits.confidence)?);
+    let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
     let figures = Figure::all(scenario.phases, session.size().legs);
-    progress.stage("samples", draws.samples);
-    let tally = &sampling::sample(session, population, &figures, sink, progress)?;
-    let compared = comparison::compare(session, population).map_err(|error| match error {
+    let cases: Vec<Case> = session.baselines().iter().map(|b| b.case.clone()).collect();
+    let plan = SamplePlan {
+        method: session.settings().method,
+        populations: std::slice::from_ref(population),
+        rows: &PlannedRow::of_one_population(&cases),
+        figures: &figures,
+    };
+    let sampled = &sampling::sample(session, &plan, &size, sink, progress)?;
+    let compared = comparison::compare(session, population, sampled.samples);
+    let compared = compared.map_err(|error| match error {
         EngineError::Interrupted(_) => StudyError::Comparing,
         other => other.into(),
     })?;
-    let reader = TallyReader { session, population, figures: &figures, tally, confidence };
+    let reader = TallyReader { session, population, figures: &figures, sampled, estimator };
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     Ok(Run {
-        settings,
+        settings: Settings { samples: sampled.samples, ..session.settings() },
+        size,
         source,
         cases: reader.cases()?,
         joint: [chain?, paralleled?],

@@ -11,12 +11,15 @@ use crate::study::common::nominal::Baseline;
 use crate::study::common::settings::Settings;
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::comparison::SolverComparison;
+use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 
 /// The result of a run.
 #[derive(Debug)]
 pub struct Run {
-    /// How it was carried out.
+    /// How it was carried out; the samples are those drawn.
     pub settings: Settings,
+    /// How their number came about.
+    pub size: SampleSize,
     /// Where the samples come from.
     pub source: RandomSource,
     /// The figures taken, in the order of every case's key figures.
@@ -62,10 +65,19 @@ pub struct Joint {
     pub good: Yield,
     /// Its verdict against the target.
     pub verdict: Verdict,
-    /// When not decided: samples that would decide, if the proportion stays.
-    pub samples_to_decide: Option<u64>,
+    /// When not decided: how many samples would decide.
+    pub forecast: Option<Forecast>,
     /// The demand missed most often at any one operating point.
     pub binding: Option<Binding>,
+}
+
+/// Samples that would decide with a probability of 90 %, if the proportion stays.
+#[derive(Debug, Clone, Copy)]
+pub struct Forecast {
+    /// Of a new run of fixed size, from another seed; none if 10⁹ would not do.
+    pub new_run: Option<u64>,
+    /// Of a run until decided, from the first sample on; none if 10¹² would not do.
+    pub until_decided: Option<u64>,
 }
 
 /// A converter that can be looked at by itself.
@@ -98,6 +110,14 @@ impl Run {
     pub fn key_figures(&self, case: usize, figure: Figure) -> Option<&KeyFigures> {
         let column = self.figures.iter().position(|f| *f == figure)?;
         self.cases.get(case)?.key_figures.get(column)?.as_ref()
+    }
+
+    /// Samples handed on to files: the first ones.
+    pub fn samples_in_files(&self) -> u64 {
+        match self.size {
+            SampleSize::Fixed(samples) => samples,
+            SampleSize::UntilDecided(_) => self.settings.samples.min(MOST_IN_FILES),
+        }
     }
 
     /// Cases of one arrangement, with their places.

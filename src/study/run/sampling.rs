@@ -1,12 +1,14 @@
 //! All samples, in order, and who receives them.
 
+use std::ops::ControlFlow;
+
 use crate::engine::{Batch, EngineError};
-use crate::population::Population;
 use crate::solver::Case;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
-use crate::study::common::session::{PlannedRow, SamplePlan, Session};
+use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
+use crate::study::run::sample_size::SampleSize;
 
 /// Receives the samples of a run as they are solved.
 pub trait SampleSink: Send {
@@ -17,12 +19,18 @@ pub trait SampleSink: Send {
     /// When it cannot take them, which ends the run.
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()>;
 
-    /// Takes a batch. `meets` tells whether a sample of the batch meets all demands of a case.
+    /// Takes the first `samples` of a batch. `meets` tells whether a sample of the batch meets all
+    /// demands of a case.
     ///
     /// # Errors
     ///
     /// When it cannot take them, which ends the run.
-    fn take(&mut self, batch: &Batch, meets: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()>;
+    fn take(
+        &mut self,
+        batch: &Batch,
+        samples: usize,
+        meets: &dyn Fn(usize, usize) -> bool,
+    ) -> anyhow::Result<()>;
 }
 
 /// Keeps nothing.
@@ -34,33 +42,48 @@ impl SampleSink for NoSink {
         Ok(())
     }
 
-    fn take(&mut self, _: &Batch, _: &dyn Fn(usize, usize) -> bool) -> anyhow::Result<()> {
+    fn take(
+        &mut self,
+        _: &Batch,
+        _: usize,
+        _: &dyn Fn(usize, usize) -> bool,
+    ) -> anyhow::Result<()> {
         Ok(())
     }
 }
 
-/// Goes through all samples.
+/// What was kept of the samples.
+pub(super) struct Sampled {
+    pub(super) tally: Tally,
+    /// Their number.
+    pub(super) samples: u64,
+}
+
+/// Goes through the samples: as many as were fixed in advance, or until the chain's verdict is
+/// decided.
 pub(super) fn sample(
     session: &Session,
-    population: &Population,
-    figures: &[Figure],
+    plan: &SamplePlan,
+    size: &SampleSize,
     sink: &mut dyn SampleSink,
     progress: &mut dyn Progress,
-) -> Result<Tally, EngineError> {
-    let cases: Vec<Case> = session.baselines().iter().map(|b| b.case.clone()).collect();
-    let plan = SamplePlan {
-        method: session.settings().method,
-        populations: std::slice::from_ref(population),
-        rows: &PlannedRow::of_one_population(&cases),
-        figures,
-    };
-    let mut tally = Tally::new(&cases, figures, &session.scenario().limits);
-    sink.begin(&cases, figures)?;
-    session.evaluate(&plan, session.settings().samples, |batch| {
-        tally.take(batch, &cases, figures);
-        sink.take(batch, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
+) -> Result<Sampled, EngineError> {
+    let cases: Vec<Case> = plan.rows.iter().map(|row| row.case.clone()).collect();
+    let mut tally = Tally::new(&cases, plan.figures, &session.scenario().limits);
+    let mut samples = 0;
+    progress.stage(size.stage(), size.most());
+    sink.begin(&cases, plan.figures)?;
+    session.evaluate_until(plan, size.most(), |batch| {
+        tally.take(batch, &cases, plan.figures);
+        let kept = size.in_files(batch.first, batch.len());
+        sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
+        samples = batch.first + batch.len() as u64;
         progress.advance(batch.len() as u64);
-        Ok(())
+        let goes_on = size.goes_on(tally.joint[0], samples);
+        if let Some(left) = goes_on.left {
+            progress.expect(left);
+        }
+        Ok(if goes_on.is_decided { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
     })?;
-    Ok(tally)
+    Ok(Sampled { tally, samples })
 }

@@ -4,6 +4,7 @@
 //! lies tells how far that has come. So a swap that was cut off at any moment can be carried on, or
 //! taken back, by whoever comes next.
 
+use std::fs;
 use std::io;
 use std::path::Path;
 
@@ -113,20 +114,19 @@ fn exists(path: &Path) -> bool {
 
 /// Moves a file to a name that nothing has; the system refuses where something has it.
 pub(super) fn move_file(from: &Path, to: &Path) -> io::Result<()> {
-    match TempPath::try_from_path(from)?.persist_noclobber(to) {
-        Ok(()) => Ok(()),
-        Err(refused) => {
-            // Otherwise the file that was not moved would be removed.
-            refused.path.keep().map_err(|error| error.error)?;
-            Err(refused.error)
-        }
+    let Err(refused) = TempPath::try_from_path(from)?.persist_noclobber(to) else { return Ok(()) };
+    // Otherwise the file that was not moved would be removed.
+    refused.path.keep().map_err(|error| error.error)?;
+    if exists(to) {
+        return Err(refused.error);
     }
+    // Some drives know neither a move that refuses nor links.
+    fs::rename(from, to)
 }
 
 #[cfg(test)]
 mod tests {
     use std::cell::Cell;
-    use std::fs;
     use std::path::PathBuf;
 
     use serde_json::json;

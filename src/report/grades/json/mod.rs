@@ -14,7 +14,9 @@ use crate::report::format::summary::SummaryFile;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
 use crate::study::allocation::StockAllocation;
-use crate::study::grades::{BalancingVerdict, Ranking, SetResult, Stage};
+use crate::study::grades::{
+    BalancingReason, BalancingVerdict, Ranking, RankingAnswer, SetResult, Stage,
+};
 
 /// What `grades` found. Amounts of money are in `currency`; differences are those of a set less the
 /// recommended one.
@@ -40,17 +42,25 @@ pub(in crate::report) struct GradesResults {
     other_cost: f64,
     /// Grades of every part on offer.
     offers: Vec<OfferSummary>,
-    /// Whether the recommended set meets the yield target.
+    /// What is said of the set under `recommended`.
+    answer: RankingAnswer,
+    /// Whether that set meets the yield target.
     verdict: Verdict,
+    /// The fewest samples with which any set can be shown to meet the target, all passing; null where
+    /// no number does.
+    fewest_samples_for_a_pass: Option<u64>,
     /// Whether all sets in the chain miss the target on the first samples.
     all_sets_miss_the_target: bool,
     /// Whether charge balancing is worth its cost; null where that was not tried on fresh samples.
     charge_balancing: Option<BalancingVerdict>,
+    /// What that rests on; null where it is not decided.
+    charge_balancing_reason: Option<BalancingReason>,
     /// The stage at which the comparison was interrupted; null of a whole one.
     interrupted_at: Option<&'static str>,
-    /// The recommended set: on the fresh samples where it was tried on them.
+    /// The set that the answer names, to which others are compared: on the fresh samples where it was
+    /// tried on them. It is recommended only if `answer` says so.
     recommended: SetSummary,
-    /// Whether the recommended set was tried on fresh samples.
+    /// Whether that set was tried on fresh samples.
     recommended_on_fresh_samples: bool,
     /// Sets whose cost the samples do not tell from that of the recommended one.
     ties: Vec<ComparedSet>,
@@ -62,6 +72,8 @@ pub(in crate::report) struct GradesResults {
     results_without_balancing: Vec<SetSummary>,
     /// The short list on the fresh samples.
     short_list: Vec<SetSummary>,
+    /// The short list without charge balancing on the fresh samples.
+    short_list_without_balancing: Vec<SetSummary>,
     /// The best set without charge balancing on the fresh samples; null where it was not tried.
     without_balancing: Option<SetSummary>,
     /// One grade dearer or cheaper in each part, on the fresh samples.
@@ -93,9 +105,12 @@ pub(super) fn summary(
         failure_cost: grades.failure_cost,
         other_cost: grades.other_cost,
         offers: OfferSummary::all(grades, ranking.size),
+        answer: ranking.answer(target),
         verdict: ranking.verdict(target),
+        fewest_samples_for_a_pass: ranking.fewest_samples,
         all_sets_miss_the_target: ranking.all_miss(target),
-        charge_balancing: ranking.balancing(target).map(|(worth, _)| worth),
+        charge_balancing: ranking.balancing.map(|answer| answer.verdict),
+        charge_balancing_reason: ranking.balancing.and_then(|answer| answer.reason),
         interrupted_at: ranking.interrupted.map(Stage::name),
         recommended: SetSummary::new(grades, ranking.recommended()),
         recommended_on_fresh_samples: !ranking.shortlist.is_empty(),
@@ -104,7 +119,8 @@ pub(super) fn summary(
         results: sets(&ranking.sets),
         results_without_balancing: sets(&ranking.paralleled),
         short_list: sets(&ranking.shortlist),
-        without_balancing: ranking.without_balancing.as_ref().map(|s| SetSummary::new(grades, s)),
+        short_list_without_balancing: sets(&ranking.paralleled_shortlist),
+        without_balancing: ranking.without_balancing().map(|s| SetSummary::new(grades, s)),
         steps: ranking.steps.iter().map(|step| StepSummary::new(grades, step)).collect(),
         allocation: stocked.map(AllocationSummary::new),
     };

@@ -62,6 +62,9 @@ struct ComparisonSummary {
     cost_difference: Option<Difference>,
     /// Whether the interval of the costs' difference holds zero.
     tie: bool,
+    /// Whether the set costs more: over the whole interval, or by the bounds of both costs where the
+    /// difference has none.
+    costs_more: bool,
 }
 
 /// A set beside the recommended one.
@@ -127,6 +130,7 @@ impl ComparisonSummary {
             yield_difference: comparison.good,
             cost_difference: comparison.cost,
             tie: comparison.is_tie(),
+            costs_more: comparison.is_dearer(),
         }
     }
 }

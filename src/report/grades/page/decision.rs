@@ -1,4 +1,4 @@
-//! The recommended set, first.
+//! The answer, first: the recommended set, or why there is none.
 
 use maud::{Markup, html};
 
@@ -20,13 +20,13 @@ pub(super) fn decision(subject: PageSubject) -> Markup {
         (notices(subject))
         div class="verdicts" {
             article class=(format!("card chain {}", verdict_class(verdict))) {
-                h3 { "Recommended set, in the chain" }
+                h3 { (words::role(scenario, ranking).unwrap_or("No set")) ", in the chain" }
+                @if let Some(reason) = words::refusal(scenario, ranking) { p { (reason) } }
                 @if best.cost.estimate.is_finite() {
                     p class="word choice" { (words::set(grades, best)) }
                     (costs(subject, best))
-                } @else {
-                    p class="word choice" { "None: no set makes a good converter" }
-                    @if let Some(reason) = words::not_built(grades, best) { p { (reason) } }
+                } @else if let Some(reason) = words::not_built(grades, best) {
+                    p { (reason) }
                 }
                 (target(subject, verdict, &best.good))
             }
@@ -34,7 +34,7 @@ pub(super) fn decision(subject: PageSubject) -> Markup {
         (balancing(subject))
         p {
             (words::verification(ranking))
-            @for sentence in words::shortfall(scenario, ranking) { " " (sentence) }
+            @for sentence in words::advice(scenario, ranking) { " " (sentence) }
         }
         p class="caution" {
             strong { "High voltage can kill; a wrong rating can burn." }
@@ -80,8 +80,8 @@ fn costs(subject: PageSubject, best: &SetResult) -> Markup {
 }
 
 fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
-    let target = given_percent(subject.scenario.limits.yield_target);
-    let relation = match verdict {
+    let target = subject.scenario.limits.yield_target;
+    let relation = match good.verdict(target) {
         Verdict::Pass => "the whole interval meets the target of ",
         Verdict::Fail => "the whole interval misses the target of ",
         Verdict::NotDecided => "the interval holds the target of ",
@@ -92,7 +92,7 @@ fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
             "Yield: " strong { (yield_percent(good.estimate)) } " ("
             (count(good.successes)) " of " (samples(good.trials)) " meet every limit at every \
              operating point). " (level(good.confidence)) " interval " (words::yield_bounds(good))
-            ": " (relation) (target) "."
+            ": " (relation) (given_percent(target)) "."
         }
     }
 }
@@ -100,10 +100,10 @@ fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
 /// What the flying capacitors are worth.
 fn balancing(subject: PageSubject) -> Markup {
     let PageSubject { scenario, grades, ranking, .. } = subject;
-    let worth = ranking.balancing(scenario.limits.yield_target).map(|(worth, _)| worth);
+    let verdict = ranking.balancing.map(|answer| answer.verdict);
     let Some(sentences) = words::balancing(scenario, grades, ranking) else { return html! {} };
     html! {
-        p class=[(worth == Some(BalancingVerdict::NotRecommended)).then_some("notice")] {
+        p class=[(verdict == Some(BalancingVerdict::NotRecommended)).then_some("notice")] {
             @for (n, sentence) in sentences.iter().enumerate() {
                 @if n == 0 { strong { (sentence) } } @else { " " (sentence) }
             }

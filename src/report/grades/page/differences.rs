@@ -1,4 +1,4 @@
-//! Cells that compare a set with the recommended one.
+//! Cells that compare a set with the one that the answer names.
 
 use maud::Markup;
 
@@ -10,10 +10,10 @@ use crate::study::grades::SetComparison;
 /// Whether the set costs more.
 pub(super) fn cost_result(against: Option<&SetComparison>) -> &'static str {
     match against {
-        None | Some(SetComparison { cost: None, .. }) => NONE,
         Some(against) if against.is_tie() => "tie",
         Some(against) if against.is_cheaper() => "lower",
-        Some(_) => "higher",
+        Some(against) if against.is_dearer() => "higher",
+        _ => NONE,
     }
 }
 

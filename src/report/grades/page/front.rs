@@ -6,10 +6,10 @@ use super::subject::PageSubject;
 use crate::report::format::figures::{self, Mark, Name, Spot};
 use crate::report::format::numbers::{NONE, given_percent, money, yield_percent};
 use crate::report::format::page::parts::{headings, number, remarked, table};
-use crate::report::grades::words::{cost, cost_bounds, set, weeks, yield_bounds};
+use crate::report::grades::words::{cost, cost_bounds, reference, set, weeks, yield_bounds};
 use crate::study::grades::SetResult;
 
-/// Sets that cost up to so many times as much as the recommended one stand in the second picture.
+/// Sets that cost up to so many times as much as the marked one stand in the second picture.
 const NEAR: f64 = 1.15;
 
 /// The pictures, and the table of the front.
@@ -23,7 +23,7 @@ pub(super) fn front(subject: PageSubject) -> Markup {
         @if all.iter().any(|spot| spot.cost.is_finite()) { div class="figures" {
             (picture(subject, "cost-yield", "A point per set of grades", &all))
             @if (2..all.len()).contains(&near.len()) {
-                (picture(subject, "cost-yield-near", "The same near the recommended set", &near))
+                (picture(subject, "cost-yield-near", "The same near the marked set", &near))
             }
         } }
         @else { p { "No set has one good converter: there is no cost to show." } }
@@ -36,7 +36,7 @@ fn picture(subject: PageSubject, id: &str, caption: &str, spots: &[Spot]) -> Mar
         id: id.into(),
         title: "Yield over the cost per good converter, a point per set".into(),
         description: "Filled discs are sets that no other one beats in both; a square marks the \
-                      recommended one. The tables below hold the numbers."
+                      one that the answer names. The tables below hold the numbers."
             .into(),
     };
     let target = subject.scenario.limits.yield_target;
@@ -48,7 +48,7 @@ fn picture(subject: PageSubject, id: &str, caption: &str, spots: &[Spot]) -> Mar
             figcaption {
                 (caption) ", on the samples of seed " (subject.ranking.settings.seed)
                 ". Filled and joined: the Pareto front, sets that none beats in both cost and \
-                 yield. Square: the recommended set."
+                 yield. Square: the " (reference(subject.scenario, subject.ranking)) " set."
                 @if spots.iter().any(|spot| !spot.cost.is_finite()) {
                     " Sets without one good converter have no cost and are not shown."
                 }
@@ -96,11 +96,11 @@ fn front_table(subject: PageSubject) -> Markup {
             }
         }
     };
-    table(
-        "The Pareto front, cheapest first; the recommended set is shaded",
-        &headings(1, &names),
-        &rows,
-    )
+    let caption = format!(
+        "The Pareto front on the first samples, cheapest first; the {} set is shaded",
+        reference(subject.scenario, subject.ranking)
+    );
+    table(&caption, &headings(1, &names), &rows)
 }
 
 /// The cost of a set that was tried again, on the fresh samples.

@@ -6,7 +6,7 @@ use super::subject::PageSubject;
 use crate::converter::{Drive, Parameter};
 use crate::report::format::command;
 use crate::report::format::names::parameter_and_symbol;
-use crate::report::format::numbers::{count, given_percent, money};
+use crate::report::format::numbers::{count, given_percent, money, samples};
 use crate::report::format::page::prose;
 use crate::scenario::Failed;
 
@@ -63,26 +63,51 @@ pub(super) fn methods(subject: PageSubject) -> Markup {
             dd {
                 "The first samples rank the sets: those that meet the yield target first, then the \
                  undecided ones, each by cost. The first four are the short list, which is tried \
-                 again on fresh samples. As long as none of it meets the target there, four more \
-                 follow, up to twelve. The recommended set is the cheapest that meets the target on \
-                 the fresh samples, at a level that allows for the longest list. Where none does, \
-                 the verdict says so. A set picked as the best of many looks better on the samples \
-                 that picked it; the fresh samples did not see the choice. The best set without \
-                 charge balancing is found and verified in the same way. Single steps are tried on \
-                 the same fresh samples. Steps go by rising price: a dearer grade need not be the \
-                 narrower."
+                 again on fresh samples. Four more follow, up to twelve, as long as none of it meets \
+                 the target there and one that is left may. The recommended set is the cheapest that \
+                 meets the target on the fresh samples, at a level that allows for the longest list. \
+                 A set picked as the best of many looks better on the samples that picked it; the \
+                 fresh samples did not see the choice. Single steps are tried on the same fresh \
+                 samples. Steps go by rising price: a dearer grade need not be the narrower."
+                @if let Some(fewest) = subject.ranking.fewest_samples {
+                    " A pass takes at least " (samples(fewest)) ", all of them good."
+                }
             }
+            (balancing(&confidence))
             dt { "Intervals" }
             dd {
                 "Yields: the two-sided " (confidence) " interval of Clopper and Pearson (Biometrika \
-                 26, 1934, 404–413). The bounds of a cost are the costs at the bounds of its yield. \
-                 Differences of yields: R. G. Newcombe’s method 10 for paired samples (Statistics \
-                 in Medicine 17, 1998, 2635–2650). Differences of costs: the same rule on the \
-                 costs at Wilson’s bounds (G. Y. Zou and A. Donner, Statistics in Medicine 27, \
-                 2008, 1693–1702). Each of m comparisons has the level 1 − (1 − "
-                (confidence) ")/m. A set costs more, or less, where the whole interval of the \
-                 difference says so; where it holds zero, the sets tie."
+                 26, 1934, 404–413), each for itself; on the short lists at a level that allows for \
+                 the longest list. \
+                 The bounds of a cost are the costs at the bounds of its yield. Differences of \
+                 yields: R. G. Newcombe’s method 10 for paired samples (Statistics in Medicine 17, \
+                 1998, 2635–2650). Differences of costs: the same rule on the costs at Wilson’s \
+                 bounds (G. Y. Zou and A. Donner, Statistics in Medicine 27, 2008, 1693–1702). The \
+                 samples choose the set that others are compared with. So each of m comparisons that \
+                 a table might show has the level 1 − (1 − "
+                (confidence) ")/m: all pairs of the sets that may be chosen. A set costs more, or \
+                 less, where the whole interval of the difference says so; where it holds zero, the \
+                 sets tie."
             }
+        }
+    }
+}
+
+/// How the answer on charge balancing was obtained.
+fn balancing(confidence: &str) -> Markup {
+    html! {
+        dt { "Charge balancing" }
+        dd {
+            "The sets without charge balancing have a short list of their own, made by the same rule \
+             and tried on the same fresh samples. A set is better than another one if any two of \
+             three hold: it meets the target, the other one misses it, the other one costs more. \
+             Charge balancing is recommended if one set with it is shown to be better than every set \
+             without it. It lowers the cost if, besides, every one of these costs more. Otherwise the \
+             same is asked the other way round. Sets that are not on a short list are judged by the \
+             first samples. All bounds are exact (Clopper and Pearson), and costs are compared at the \
+             bounds of the yields. An answer is wrong only if a bound errs that belongs to the truly \
+             best set of the other side, or to one of at most twelve sets of the named side. These \
+             errors sum up to at most 1 − " (confidence) ", whatever the number of sets."
         }
     }
 }

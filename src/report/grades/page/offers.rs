@@ -8,7 +8,7 @@ use crate::report::format::names::{nominal, parameter_and_symbol};
 use crate::report::format::numbers::{count, money};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::tolerance::tolerance;
-use crate::report::grades::words::weeks;
+use crate::report::grades::words::{reference, weeks};
 use crate::scenario::Offer;
 
 /// A row a grade.
@@ -27,8 +27,11 @@ pub(super) fn offers(subject: PageSubject) -> Markup {
     let rows = html! {
         @for (offer, chosen) in grades.offers.iter().zip(chosen) { (rows(subject, offer, *chosen)) }
     };
-    let caption =
-        format!("Grades on offer; prices in {}; the recommended ones are shaded", grades.currency);
+    let caption = format!(
+        "Grades on offer; prices in {}; those of the {} set are shaded",
+        grades.currency,
+        reference(subject.scenario, ranking)
+    );
     table(&caption, &headings(3, &names), &rows)
 }
 

@@ -1,4 +1,4 @@
-//! How certain the ranking is: ties, cheaper sets, the short list.
+//! How certain the ranking is: ties, cheaper sets, the short lists.
 
 use maud::{Markup, html};
 
@@ -7,10 +7,10 @@ use super::subject::PageSubject;
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{given_percent, yield_percent};
 use crate::report::format::page::parts::{headings, number, remarked, table};
-use crate::report::grades::words::{cost, cost_count, set, target_remark, yield_bounds};
+use crate::report::grades::words::{cost, cost_count, reference, set, target_remark, yield_bounds};
 use crate::study::grades::SetResult;
 
-/// How the other sets compare with the recommended one.
+/// How the other sets compare with the one that the answer names.
 pub(super) fn ranking(subject: PageSubject) -> Markup {
     let PageSubject { scenario, grades, ranking, .. } = subject;
     html! {
@@ -20,11 +20,13 @@ pub(super) fn ranking(subject: PageSubject) -> Markup {
         }
         (listed(subject, "Same cost within the interval (ties):", &ranking.ties()))
         (listed(subject, "Cheaper, but not chosen because of the yield:", &ranking.passed_over()))
-        (short_list(subject))
+        (short_list(subject, &ranking.shortlist, "The short list"))
+        (short_list(subject, &ranking.paralleled_shortlist, "The short list without charge balancing"))
         p class="remark" {
             "All sets saw the same samples: a difference rests on the samples that pass with one \
              set and fail with the other. The intervals of a table hold together at "
-            (given_percent(scenario.limits.confidence)) " confidence."
+            (given_percent(scenario.limits.confidence)) " confidence, whichever set they are \
+             compared with."
         }
     }
 }
@@ -43,17 +45,18 @@ fn listed(subject: PageSubject, heading: &str, sets: &[&SetResult]) -> Markup {
     }
 }
 
-fn short_list(subject: PageSubject) -> Markup {
-    let ranking = subject.ranking;
-    let target = subject.scenario.limits.yield_target;
+fn short_list(subject: PageSubject, listed: &[SetResult], heading: &str) -> Markup {
+    let PageSubject { scenario, ranking, .. } = subject;
+    let reference = reference(scenario, ranking);
+    let target = scenario.limits.yield_target;
     let names =
         ["set", "cost is", "target", "yield", "difference, points", "cost", "difference of cost"];
     let rows = html! {
-        @for result in &ranking.shortlist {
+        @for result in listed {
             tr class=[result.against.is_none().then_some("limited")] {
                 th scope="row" class="wraps" { (set(subject.grades, result)) }
                 td {
-                    @if result.against.is_none() { "recommended" }
+                    @if result.against.is_none() { (reference) }
                     @else { (cost_result(result.against.as_ref())) }
                 }
                 td { (verdict_heading(result.good.verdict(target))) }
@@ -65,10 +68,10 @@ fn short_list(subject: PageSubject) -> Markup {
         }
     };
     let caption = format!(
-        "The short list on fresh samples, {}; differences from the recommended set",
+        "{heading} on fresh samples, {}; differences from the {reference} set",
         ranking.verification
     );
     html! {
-        @if !ranking.shortlist.is_empty() { (table(&caption, &headings(3, &names), &rows)) }
+        @if !listed.is_empty() { (table(&caption, &headings(3, &names), &rows)) }
     }
 }

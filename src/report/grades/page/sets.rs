@@ -5,9 +5,9 @@ use maud::{Markup, html};
 use super::differences::cost_difference;
 use super::subject::PageSubject;
 use crate::report::format::names;
-use crate::report::format::numbers::{NONE, count, money, yield_percent};
+use crate::report::format::numbers::{NONE, money, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, remarked, table};
-use crate::report::grades::words::{cost, set, weeks, yield_bounds};
+use crate::report::grades::words::{cost, reference, set, weeks, yield_bounds};
 use crate::study::grades::SetResult;
 
 /// Those in the chain.
@@ -23,7 +23,8 @@ pub(super) fn paralleled(subject: PageSubject) -> Markup {
     html! {
         p {
             "The paralleled reference: the same converters without flying capacitors, whose cost \
-             is left out. Differences are those from the recommended set, in the chain."
+             is left out. Differences are those from the "
+            (reference(subject.scenario, subject.ranking)) " set, in the chain."
         }
         (all(subject, &subject.ranking.paralleled))
     }
@@ -65,7 +66,10 @@ fn missed(result: &SetResult) -> Markup {
         @match &result.binding {
             Some(binding) => {
                 (names::limit(&binding.demand).long) br;
-                small { "at " (binding.operating_point) ", by " (count(binding.missed)) }
+                small {
+                    "by " (samples(binding.missed)) ", operating point “"
+                    (binding.operating_point) "”"
+                }
             }
             None => (NONE),
         }

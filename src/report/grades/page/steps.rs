@@ -7,7 +7,7 @@ use super::subject::PageSubject;
 use crate::report::format::names::{parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::yield_percent;
 use crate::report::format::page::parts::{headings, number, table};
-use crate::report::grades::words::weeks;
+use crate::report::grades::words::{reference, weeks};
 use crate::study::grades::{GradeStep, SteppedSet};
 
 /// A row a step.
@@ -39,7 +39,8 @@ pub(super) fn steps(subject: PageSubject) -> Markup {
         }
     };
     let caption = format!(
-        "One grade dearer or cheaper, all else as recommended; fresh samples, {}",
+        "One grade dearer or cheaper than in the {} set; fresh samples, {}",
+        reference(scenario, ranking),
         ranking.verification
     );
     html! {

@@ -1,4 +1,4 @@
-//! The recommended set, charge balancing, and how the other sets compare.
+//! The answer, charge balancing, and how the other sets compare.
 
 use std::fmt::Write as _;
 
@@ -14,18 +14,22 @@ const LISTED: usize = 8;
 /// What to buy, and how certain that is.
 pub(super) fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     let best = ranking.recommended();
-    if !best.cost.estimate.is_finite() {
-        let reason = words::not_built(grades, best).map_or_else(String::new, |text| text + "\n");
-        return format!("No set makes a good converter: none is recommended.\n{reason}\n");
+    let has_cost = best.cost.estimate.is_finite();
+    let mut lines: Vec<String> = words::refusal(scenario, ranking).into_iter().collect();
+    if has_cost {
+        lines.extend(named(scenario, grades, ranking));
+    } else {
+        lines.extend(words::not_built(grades, best));
     }
-    let mut text = recommended(scenario, grades, ranking);
+    let mut text = lines.join("\n") + "\n\n";
     if let Some(sentences) = words::balancing(scenario, grades, ranking) {
         let _ = writeln!(text, "{}\n", sentences.join(" "));
     }
-    text + &others(scenario, grades, ranking)
+    if has_cost { text + &others(scenario, grades, ranking) } else { text }
 }
 
-fn recommended(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
+/// The set that the answer names, with its numbers.
+fn named(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Vec<String> {
     let (best, target) = (ranking.recommended(), scenario.limits.yield_target);
     let mut lines = vec![
         format!(
@@ -49,9 +53,11 @@ fn recommended(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Strin
         lines.push(format!("lead time: {weeks} weeks (shown, not weighed)"));
     }
     lines.push(words::verification(ranking));
-    lines.extend(words::shortfall(scenario, ranking));
-    let lines = lines.iter().fold(String::new(), |text, line| text + "  " + line + "\n");
-    format!("Recommended: {}\n{lines}\n", words::set(grades, best))
+    lines.extend(words::advice(scenario, ranking));
+    let role = words::role(scenario, ranking).unwrap_or("Reference");
+    let heading = format!("{role}: {}", words::set(grades, best));
+    let lines = lines.iter().map(|line| format!("  {line}"));
+    std::iter::once(heading).chain(lines).collect()
 }
 
 /// How many of the other sets cost more, and which do not.

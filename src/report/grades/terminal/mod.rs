@@ -33,7 +33,7 @@ pub(super) fn text(
     }
     text += &decision::decision(scenario, grades, ranking);
     if ranking.recommended().cost.estimate.is_finite() {
-        text += &tables::tables(grades, ranking, scenario.limits.yield_target);
+        text += &tables::tables(scenario, grades, ranking);
     }
     if let Some(stocked) = stocked {
         text += &allocation::allocation(stocked);

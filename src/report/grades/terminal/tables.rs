@@ -6,7 +6,7 @@ use crate::report::format::names::parameter;
 use crate::report::format::numbers::{NONE, signed_money, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
 use crate::report::grades::words;
-use crate::scenario::Grades;
+use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
 use crate::study::grades::{GradeStep, Ranking, SetComparison, SetResult, SteppedSet};
 
@@ -14,36 +14,69 @@ use crate::study::grades::{GradeStep, Ranking, SetComparison, SetResult, Stepped
 const LISTED: usize = 8;
 
 /// All of them, as far as there is something to show.
-pub(super) fn tables(grades: &Grades, ranking: &Ranking, target: f64) -> String {
-    short_list(grades, ranking, target) + &steps(grades, ranking, target) + &front(grades, ranking)
+pub(super) fn tables(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
+    let target = scenario.limits.yield_target;
+    short_list(grades, ranking, target)
+        + &steps(grades, ranking, target)
+        + &front(scenario, grades, ranking)
+}
+
+/// A row of a table of sets.
+struct SetRow {
+    name: String,
+    numbers: Vec<String>,
+}
+
+/// A table of sets; where names are too long to stand beside the numbers, each has a line of its own.
+fn set_table(headings: &[&str], rows: &[SetRow]) -> String {
+    let filled = |name: &dyn Fn(&SetRow) -> String| {
+        let mut table = table(headings);
+        for row in rows {
+            table.add_row(std::iter::once(name(row)).chain(row.numbers.iter().cloned()));
+        }
+        trimmed(&table)
+    };
+    let beside = filled(&|row| row.name.clone());
+    if beside.lines().count() == rows.len() + 1 {
+        return beside;
+    }
+    let below = filled(&|_| String::new());
+    let mut lines = below.lines();
+    let mut text = lines.next().map_or_else(String::new, |heading| format!("{heading}\n"));
+    for (row, numbers) in rows.iter().zip(lines) {
+        let _ = writeln!(text, "{}\n{numbers}", row.name);
+    }
+    text
 }
 
 fn short_list(grades: &Grades, ranking: &Ranking, target: f64) -> String {
     if ranking.shortlist.len() < 2 {
         return String::new();
     }
-    let mut table =
-        table(&["short list, fresh samples", "target", "yield", "cost", "difference", ""]);
-    for result in ranking.shortlist.iter().filter(|result| result.against.is_some()) {
-        let against = result.against.as_ref();
-        table.add_row([
-            words::set(grades, result),
-            words::target_result(result.good.verdict(target)).to_owned(),
-            yield_percent(result.good.estimate),
-            words::cost(result.cost.estimate),
-            against.map_or_else(String::new, cost_ends),
-            against.map_or("", cost_result).to_owned(),
-        ]);
-    }
-    format!("{}\n", trimmed(&table))
+    let listed = ranking.shortlist.iter().filter(|result| result.against.is_some());
+    let rows: Vec<SetRow> = listed
+        .map(|result| {
+            let against = result.against.as_ref();
+            let numbers = vec![
+                words::target_result(result.good.verdict(target)).to_owned(),
+                yield_percent(result.good.estimate),
+                words::cost(result.cost.estimate),
+                against.map_or_else(String::new, cost_ends),
+                against.map_or("", cost_result).to_owned(),
+            ];
+            SetRow { name: words::set(grades, result), numbers }
+        })
+        .collect();
+    let headings = ["short list, fresh samples", "target", "yield", "cost", "difference", ""];
+    set_table(&headings, &rows) + "\n"
 }
 
 fn cost_result(against: &SetComparison) -> &'static str {
-    match against.cost {
-        None => "",
-        Some(_) if against.is_tie() => "tie",
-        Some(_) if against.is_cheaper() => "lower",
-        Some(_) => "higher",
+    match against {
+        _ if against.is_tie() => "tie",
+        _ if against.is_cheaper() => "lower",
+        _ if against.is_dearer() => "higher",
+        _ => "",
     }
 }
 
@@ -91,28 +124,33 @@ fn step_name(grades: &Grades, step: GradeStep) -> String {
     format!("{} {direction}", parameter(grades.offers[step.offer].parameter).short)
 }
 
-fn front(grades: &Grades, ranking: &Ranking) -> String {
+fn front(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     let front = ranking.front();
-    let mut table = table(&["Pareto front", "", "cost", "yield", "weeks", "fresh cost"]);
-    for result in front.iter().take(LISTED) {
-        let chosen = result.candidate == ranking.sets[ranking.best].candidate;
-        table.add_row([
-            words::set(grades, result),
-            if chosen { "*".to_owned() } else { String::new() },
-            words::cost(result.cost.estimate),
-            yield_percent(result.good.estimate),
-            words::weeks(result.lead_time),
-            fresh_cost(ranking, result),
-        ]);
-    }
+    let rows: Vec<SetRow> = front
+        .iter()
+        .take(LISTED)
+        .map(|result| {
+            let named = result.candidate == ranking.sets[ranking.best].candidate;
+            let numbers = vec![
+                if named { "*".to_owned() } else { String::new() },
+                words::cost(result.cost.estimate),
+                yield_percent(result.good.estimate),
+                words::weeks(result.lead_time),
+                fresh_cost(ranking, result),
+            ];
+            SetRow { name: words::set(grades, result), numbers }
+        })
+        .collect();
     let more = match front.len().saturating_sub(LISTED) {
         0 => String::new(),
         more => format!("and {more} more, listed in grades.csv\n"),
     };
+    let headings = ["Pareto front", "", "cost", "yield", "weeks", "fresh cost"];
     format!(
-        "{}{more}* recommended. Costs and yields are those of the first samples, seed {}. The best \
+        "{}{more}* the {} set. Costs and yields are those of the first samples, seed {}. The best \
          of many look better than they are: fresh cost corrects that.\n\n",
-        trimmed(&table),
+        set_table(&headings, &rows),
+        words::reference(scenario, ranking),
         ranking.settings.seed
     )
 }

@@ -1,46 +1,104 @@
-//! Sentences on the recommended set, on charge balancing and on the other sets.
+//! Sentences on the set that the answer names, and on how the other sets compare.
 
 use std::fmt::Write as _;
 
 use super::names::set;
-use super::numbers::{cost, cost_ends, yield_bounds};
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, given_percent, signed_money, signed_percent, yield_percent,
+    count, given_percent, samples, signed_money, signed_percent, yield_percent,
 };
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
 use crate::study::common::demand::Binding;
-use crate::study::grades::{BalancingVerdict, Ranking, SetResult};
+use crate::study::grades::{Ranking, RankingAnswer, SetResult};
 
-/// What to know where the recommended set does not pass; a sentence each.
-pub(in crate::report::grades) fn shortfall(scenario: &Scenario, ranking: &Ranking) -> Vec<String> {
-    let target = scenario.limits.yield_target;
-    let verified = match ranking.shortlist.len() {
-        0 | 1 => "The best set does not meet the target".to_owned(),
-        n => format!("None of the {n} best sets meets the target"),
-    };
-    let confidence = given_percent(scenario.limits.confidence);
-    match ranking.verdict(target) {
-        Verdict::Pass => Vec::new(),
-        Verdict::Fail => vec![format!("{verified}. The recommended one is the cheapest of them.")],
-        Verdict::NotDecided => {
-            let open = format!(
-                "{verified} at {confidence} confidence. The recommended one is the cheapest that may."
-            );
-            let samples = ranking.recommended().good.samples_to_decide(target);
-            let decide =
-                samples.map(|n| format!("About {} samples would decide, at this yield.", count(n)));
-            std::iter::once(open).chain(decide).collect()
-        }
+/// What the named set is called where others are compared with it.
+pub(in crate::report::grades) fn reference(scenario: &Scenario, ranking: &Ranking) -> &'static str {
+    match ranking.answer(scenario.limits.yield_target) {
+        RankingAnswer::Recommended => "recommended",
+        _ => "reference",
     }
 }
 
-/// On which samples the recommended set was tried.
+/// Why no set is recommended; none where one is.
+pub(in crate::report::grades) fn refusal(scenario: &Scenario, ranking: &Ranking) -> Option<String> {
+    let target = given_percent(scenario.limits.yield_target);
+    let listed = ranking.shortlist.len();
+    Some(match ranking.answer(scenario.limits.yield_target) {
+        RankingAnswer::Recommended => return None,
+        RankingAnswer::NotDecided => {
+            format!("No set is recommended: none is shown to meet the target of {target}.")
+        }
+        RankingAnswer::TooFewSamples => format!(
+            "No set is recommended: {} are too few to show a yield of {target}.",
+            samples(ranking.recommended().good.trials)
+        ),
+        RankingAnswer::Missed if listed == 1 => {
+            format!("No set is recommended: it misses the target of {target}.")
+        }
+        RankingAnswer::Missed => format!(
+            "No set is recommended: all {listed} sets on the short list miss the target of \
+             {target}."
+        ),
+        RankingAnswer::NoGoodConverter => {
+            "No set is recommended: in the samples none makes a good converter.".into()
+        }
+        RankingAnswer::NotVerified => {
+            "No set is recommended: the comparison was interrupted before the fresh samples.".into()
+        }
+    })
+}
+
+/// What the named set is; none where no set makes a good converter.
+pub(in crate::report::grades) fn role(
+    scenario: &Scenario,
+    ranking: &Ranking,
+) -> Option<&'static str> {
+    match ranking.answer(scenario.limits.yield_target) {
+        RankingAnswer::Recommended => Some("Recommended"),
+        RankingAnswer::NotDecided | RankingAnswer::TooFewSamples => {
+            Some("Reference, the cheapest set that may meet the target")
+        }
+        RankingAnswer::Missed => Some("Reference, the cheapest set of the short list"),
+        RankingAnswer::NotVerified => Some("Reference, the best set by then"),
+        RankingAnswer::NoGoodConverter => None,
+    }
+}
+
+/// What to do where the target is not decided; a sentence each.
+pub(in crate::report::grades) fn advice(scenario: &Scenario, ranking: &Ranking) -> Vec<String> {
+    let target = scenario.limits.yield_target;
+    let fewest = ranking.fewest_samples.map(|n| {
+        format!(
+            "At least {} are needed for any pass, and only if all of them are good.",
+            samples(n)
+        )
+    });
+    match ranking.answer(target) {
+        RankingAnswer::TooFewSamples => fewest.into_iter().collect(),
+        RankingAnswer::NotDecided => {
+            let good = &ranking.recommended().good;
+            let verdict = if good.estimate >= target { "pass" } else { "fail" };
+            let Some(n) = good.samples_to_decide(target) else { return Vec::new() };
+            let n = samples(n.max(ranking.fewest_samples.unwrap_or(0)));
+            vec![
+                format!(
+                    "A new study of {n} with another --seed would show a {verdict} in 9 of 10 \
+                     cases, if the yield stays."
+                ),
+                "Each study keeps its confidence; the errors of several add.".into(),
+            ]
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// On which samples the named set was tried.
 pub(in crate::report::grades) fn verification(ranking: &Ranking) -> String {
     match ranking.shortlist.len() {
         0 => "Not verified on fresh samples: a set picked as the best looks better than it is."
             .to_owned(),
+        1 => format!("Verified on fresh samples ({}).", ranking.verification),
         n => format!(
             "Verified on fresh samples ({}), as one of {n} on the short list.",
             ranking.verification
@@ -60,60 +118,24 @@ pub(in crate::report::grades) fn not_built(grades: &Grades, best: &SetResult) ->
     ))
 }
 
-/// What the flying capacitors are worth, against the best set without them; a sentence each.
-pub(in crate::report::grades) fn balancing(
-    scenario: &Scenario,
-    grades: &Grades,
-    ranking: &Ranking,
-) -> Option<Vec<String>> {
-    let target = scenario.limits.yield_target;
-    let (worth, best) = ranking.balancing(target)?;
-    let answer = match worth {
-        BalancingVerdict::Recommended => "Charge balancing is recommended.",
-        BalancingVerdict::NotRecommended => "Charge balancing is not recommended here.",
-        BalancingVerdict::NotDecided => {
-            "Whether charge balancing is worth its cost is not decided."
-        }
-    };
-    let all = ranking.paralleled.len();
-    let without = if best.cost.estimate.is_finite() {
-        format!("The best of {all} sets without it is {}.", set(grades, best))
-    } else if all == 1 {
-        "The only set without it makes no good converter.".to_owned()
-    } else {
-        format!("Without it none of {all} sets makes a good converter.")
-    };
-    let mut sentences = vec![answer.to_owned(), without];
-    if best.cost.estimate.is_finite() {
-        let against = best.against.and_then(|against| against.cost);
-        let difference = against.map_or_else(String::new, |found| {
-            format!(", {} ({})", signed_money(found.estimate), cost_ends(&found))
-        });
-        sentences.push(format!(
-            "Its yield is {} ({}; target: {}), its cost per good converter {} {}{difference}.",
-            yield_percent(best.good.estimate),
-            yield_bounds(&best.good),
-            names::verdict(best.good.verdict(target)),
-            cost(best.cost.estimate),
-            grades.currency,
-        ));
-    }
-    Some(sentences)
-}
-
 /// How many of the other sets cost more; none without others.
 pub(in crate::report::grades) fn cost_count(
     scenario: &Scenario,
     grades: &Grades,
     ranking: &Ranking,
 ) -> Option<String> {
-    let others = ranking.sets.len() - 1;
-    if others == 0 {
-        return None;
+    let (others, dearer) = (ranking.sets.len() - 1, ranking.dearer());
+    let mut text = match (others, dearer) {
+        (0, _) => return None,
+        (1, 0) => "The other set is not shown to cost more".to_owned(),
+        (1, _) => "The other set costs more".to_owned(),
+        _ => format!("Of {others} other sets {dearer} cost more"),
+    };
+    let _ = write!(text, " ({} confidence).", given_percent(scenario.limits.confidence));
+    let unknown = ranking.not_compared();
+    if unknown > 0 {
+        let _ = write!(text, " {unknown} made too few good converters to be compared.");
     }
-    let confidence = given_percent(scenario.limits.confidence);
-    let dearer = ranking.dearer();
-    let mut text = format!("Of {others} other sets {dearer} cost more ({confidence} confidence).");
     if let Some(next) = ranking.runner_up(scenario.limits.yield_target) {
         let above = ranking.above_recommended(next);
         let _ = write!(
@@ -128,15 +150,16 @@ pub(in crate::report::grades) fn cost_count(
     Some(text)
 }
 
-/// A yield, and what it says of the target.
+/// A yield, and what it says of the target; sets that were not tried again have their yield alone,
+/// because their verdicts do not allow for their number.
 pub(in crate::report::grades) fn target_remark(result: &SetResult, target: f64) -> String {
     let good = yield_percent(result.good.estimate);
+    if !result.source.is_fresh() {
+        return format!("{good} on the first samples");
+    }
     match result.good.verdict(target) {
         Verdict::Pass => format!("{good}: meets the target"),
         Verdict::Fail => format!("{good}: misses the target"),
-        Verdict::NotDecided => match result.good.samples_to_decide(target) {
-            Some(n) => format!("{good}: not decided, about {} samples would", count(n)),
-            None => format!("{good}: not decided"),
-        },
+        Verdict::NotDecided => format!("{good}: not decided"),
     }
 }

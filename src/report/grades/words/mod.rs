@@ -1,12 +1,14 @@
 //! The words that terminal, page and files of `grades` share, a file a subject.
 
 mod answer;
+mod balancing;
 mod names;
 mod numbers;
 
 pub(super) use self::answer::{
-    balancing, cost_count, not_built, shortfall, target_remark, verification,
+    advice, cost_count, not_built, reference, refusal, role, target_remark, verification,
 };
+pub(super) use self::balancing::balancing;
 pub(super) use self::names::{set, set_count, target_result};
 pub(super) use self::numbers::{
     cost, cost_bounds, cost_ends, points, weeks, yield_bounds, yield_ends,

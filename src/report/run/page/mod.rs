@@ -61,7 +61,7 @@ fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
         "solvers" => appendix::solvers(run),
         "worst" => appendix::worst(scenario, run),
         "assumed" => assumed::assumed(scenario),
-        "methods" => prose::methods(scenario),
+        "methods" => prose::methods(scenario, run),
         "validity" => prose::validity(scenario, run),
         "cautions" => standing::cautions(),
         _ => prose::reproduce(scenario, run),

@@ -5,11 +5,12 @@ use maud::{Markup, html};
 use crate::converter::Drive;
 use crate::report::format::page::prose::model;
 use crate::report::format::{command, names, numbers};
+use crate::report::run::words;
 use crate::scenario::Scenario;
-use crate::study::run::Run;
+use crate::study::run::{Run, SampleSize};
 
 /// How the numbers were obtained.
-pub(super) fn methods(scenario: &Scenario) -> Markup {
+pub(super) fn methods(scenario: &Scenario, run: &Run) -> Markup {
     let confidence = numbers::given_percent(scenario.limits.confidence);
     html! {
         dl {
@@ -28,11 +29,19 @@ pub(super) fn methods(scenario: &Scenario) -> Markup {
             }
             dt { "Yields" }
             dd {
-                "Share of all samples that meet the limits. The two-sided " (confidence)
-                " interval is that of Clopper and Pearson (Biometrika 26, 1934, 404–413). It is \
-                 exact: each end errs with at most half the remaining probability. " em { "Pass" } ": its \
+                "Share of all samples that meet the limits. " (interval(run, &confidence))
+                " Each end errs with at most half the remaining probability. " em { "Pass" } ": its \
                  lower end meets the target. " em { "Fail" } ": its upper end misses it. "
-                em { "Not decided" } ": the target lies inside."
+                em { "Not decided" } ": the target lies inside. " (words::both_verdicts(scenario))
+                " Every other interval of this page holds at " (confidence) " by itself."
+            }
+            dt { "More samples" }
+            dd {
+                "Samples added to a run until its verdict is decided make wrong verdicts frequent. So \
+                 an open verdict is not decided by more samples of the same seed. " code { "--decide" }
+                " looks after every batch and allows for it. A new run of a size fixed in advance, with \
+                 another seed, is a study of its own: each study is a chance to be wrong. The numbers \
+                 given decide with a probability of 90 %, if the yield stays."
             }
             dt { "Quantiles" }
             dd {
@@ -47,6 +56,24 @@ pub(super) fn methods(scenario: &Scenario) -> Markup {
                  figures, values are counted in bins whose middles are within 0.012 % of them; \
                  below a 65 536th of the largest they count as zero. Smallest and largest values \
                  are those seen, not bounds of the population."
+            }
+        }
+    }
+}
+
+/// What the interval of a yield is.
+fn interval(run: &Run, confidence: &str) -> Markup {
+    html! {
+        @match run.size {
+            SampleSize::Fixed(_) => {
+                "The two-sided " (confidence) " interval is that of Clopper and Pearson (Biometrika \
+                 26, 1934, 404–413). It is exact for a number of samples fixed in advance."
+            }
+            SampleSize::UntilDecided(_) => {
+                "The " (confidence) " interval is sequential: a weighted sum of likelihood ratios on \
+                 either side (Ville 1939, Robbins 1970). It holds at all numbers of samples at once, \
+                 wherever the run ends. It is wider than that for a fixed number. The estimate at the \
+                 end leans away from the target."
             }
         }
     }

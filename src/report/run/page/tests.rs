@@ -7,7 +7,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Silent;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
-use crate::study::run::{NoSink, run};
+use crate::study::run::{NoSink, SampleSize, run};
 
 /// Invented converters.
 const SHELF: &str = include_str!("../../../../scenarios/telecom-shelf.toml");
@@ -18,7 +18,8 @@ fn study(text: &str, samples: u64, method: Method) -> (Scenario, Run) {
     let settings = Settings { samples, seed: 5, method, threads: 0 };
     let stop = AtomicBool::new(false);
     let session = Session::new(&scenario, settings, &stop).unwrap();
-    let run = run(&session, 5.into(), &mut NoSink, &mut Silent).unwrap();
+    let run =
+        run(&session, 5.into(), SampleSize::Fixed(samples), &mut NoSink, &mut Silent).unwrap();
     drop(session);
     (scenario, run)
 }
@@ -69,11 +70,15 @@ fn what_is_not_decided_says_how_many_samples_would() {
     // Even 60 good samples would leave the yield's lower end at 94 %: no decision on 99 %.
     let (scenario, run) = study(SHELF, 60, Method::Exact);
     assert_eq!(run.joint[0].verdict, Verdict::NotDecided);
-    let wanted = numbers::samples(run.joint[0].samples_to_decide.unwrap());
+    let forecast = run.joint[0].forecast.unwrap();
+    let [until, new_run] =
+        [forecast.until_decided, forecast.new_run].map(|n| numbers::samples(n.unwrap()));
     let page = page(&scenario, &run);
-    assert!(
-        page.contains("Not decided") && page.contains(&format!("{wanted}</strong> would decide"))
-    );
+    for text in
+        ["Not decided", &format!("within {until} in 9 of 10"), &format!("A new run of {new_run}")]
+    {
+        assert!(page.contains(text), "{text}");
+    }
 }
 
 #[test]

@@ -7,6 +7,7 @@ use crate::report::format::page::parts::{
     arrangement, headings, number, table, verdict_class, verdict_sign,
 };
 use crate::report::format::{names, numbers};
+use crate::report::run::words;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Verdict;
@@ -28,6 +29,10 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
         div class="verdicts" {
             @for joint in &run.joint { (card(scenario, run, joint)) }
         }
+        p class="remark" {
+            (words::sampling(run))
+            @if let Some(first) = words::first_in_files(run) { " " (first) }
+        }
         (statuses(run))
         p class="caution" {
             strong { "High voltage can kill; a wrong rating can burn." }
@@ -43,7 +48,9 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint) -> Markup {
             h3 { (names::arrangement_heading(joint.arrangement)) }
             p class="word" { (verdict_sign(joint.verdict)) (names::verdict_heading(joint.verdict)) }
             p { (sentence(scenario, joint)) }
-            (to_decide(joint))
+            @if let Some(forecast) = &joint.forecast {
+                p { (words::to_decide(scenario, run, forecast)) }
+            }
             (binding(run, joint))
         }
     }
@@ -60,28 +67,10 @@ fn sentence(scenario: &Scenario, joint: &Joint) -> Markup {
         strong { (numbers::yield_percent(good.estimate)) }
         " of the converters meet every limit at every operating point: "
         (numbers::count(good.successes)) " of " (numbers::samples(good.trials)) ". The "
-        (numbers::given_percent(good.confidence.get())) " confidence interval reaches from "
+        (numbers::given_percent(good.confidence.get())) " " (words::interval(good.method))
+        " reaches from "
         (numbers::yield_percent(good.lower)) " to " (numbers::yield_percent(good.upper)) ": "
         (relation) (numbers::given_percent(scenario.limits.yield_target)) "."
-    }
-}
-
-fn to_decide(joint: &Joint) -> Markup {
-    html! {
-        @if joint.verdict == Verdict::NotDecided {
-            p {
-                @match joint.samples_to_decide {
-                    Some(n) => {
-                        "About " strong { (numbers::samples(n)) }
-                        " would decide, at this yield."
-                    }
-                    None => {
-                        "The yield is so close to the target that no practical number of samples \
-                         would decide."
-                    }
-                }
-            }
-        }
     }
 }
 

@@ -1,0 +1,112 @@
+//! How the permitted error is shared among the statements that hold together (Bonferroni).
+//!
+//! The data choose the recommended set, and with it what the others are compared with. A table of
+//! comparisons therefore takes the level of all comparisons that it might have come to show: every
+//! set that may be the recommended one, with every other. Then the choice does not matter. That is
+//! stricter than comparisons with the best alone (J. C. Hsu, Annals of Statistics 12 (1984)
+//! 1136–1144). Those would not do here, because the recommended set need not be the cheapest.
+
+use crate::converter::Arrangement;
+use crate::scenario::Grades;
+use crate::statistics::{Confidence, StatisticsError, samples_without_failure};
+
+use super::set::GradeSet;
+
+/// Sets of an arrangement that are evaluated again at a time: as long as none of them meets the target
+/// on the fresh samples, as many more are taken in.
+pub(super) const SHORTLIST: usize = 4;
+/// Sets of an arrangement that are evaluated again at most.
+pub(super) const LONGEST: usize = 3 * SHORTLIST;
+
+/// The numbers of sets that statements are made of, and the confidence that they share.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Families {
+    confidence: Confidence,
+    chain: usize,
+    paralleled: usize,
+    /// Sets one step from another one, at most.
+    steps: usize,
+}
+
+impl Families {
+    /// The families of all sets of the grades on offer.
+    pub(super) fn new(grades: &Grades, confidence: Confidence) -> Self {
+        let steps = grades.offers.iter().map(|offer| offer.grades.len().saturating_sub(1).min(2));
+        Self {
+            confidence,
+            chain: GradeSet::all(grades, Arrangement::Chain).len(),
+            paralleled: GradeSet::all(grades, Arrangement::Paralleled).len(),
+            steps: steps.sum(),
+        }
+    }
+
+    /// The error that the scenario permits.
+    pub(super) fn error(self) -> f64 {
+        self.confidence.one_sided_tail()
+    }
+
+    /// All sets of an arrangement.
+    fn sets(self, arrangement: Arrangement) -> usize {
+        match arrangement {
+            Arrangement::Chain => self.chain,
+            Arrangement::Paralleled => self.paralleled,
+        }
+    }
+
+    /// Sets that the short list of an arrangement comes to hold at most.
+    pub(super) fn listed(self, arrangement: Arrangement) -> usize {
+        self.sets(arrangement).min(LONGEST)
+    }
+
+    /// The level at which so many intervals hold together.
+    fn shared(self, intervals: usize) -> Result<Confidence, StatisticsError> {
+        Confidence::new(1.0 - self.error() / intervals.max(1) as f64)
+    }
+
+    /// The level of the yields of a short list: one for every length that it may come to have.
+    pub(super) fn listed_yields(
+        self,
+        arrangement: Arrangement,
+    ) -> Result<Confidence, StatisticsError> {
+        self.shared(self.listed(arrangement))
+    }
+
+    /// The level of differences from the recommended set on the first samples.
+    pub(super) fn first_differences(
+        self,
+        arrangement: Arrangement,
+    ) -> Result<Confidence, StatisticsError> {
+        self.shared(match arrangement {
+            Arrangement::Chain => pairs(self.chain),
+            Arrangement::Paralleled => self.chain * self.paralleled,
+        })
+    }
+
+    /// The level of differences from the recommended set on the fresh samples.
+    pub(super) fn listed_differences(
+        self,
+        arrangement: Arrangement,
+    ) -> Result<Confidence, StatisticsError> {
+        let chain = self.listed(Arrangement::Chain);
+        self.shared(match arrangement {
+            Arrangement::Chain => pairs(chain),
+            Arrangement::Paralleled => chain * self.listed(Arrangement::Paralleled),
+        })
+    }
+
+    /// The level of the yields and differences of the steps from the recommended set.
+    pub(super) fn steps(self) -> Result<Confidence, StatisticsError> {
+        self.shared(self.listed(Arrangement::Chain) * self.steps)
+    }
+
+    /// The fewest samples with which a set of the chain's short list can meet a target, all passing.
+    pub(super) fn fewest_samples(self, target: f64) -> Result<u64, StatisticsError> {
+        let listed = self.listed_yields(Arrangement::Chain)?;
+        samples_without_failure(target, Confidence::new(1.0 - listed.two_sided_tail())?)
+    }
+}
+
+/// Number of pairs of so many.
+fn pairs(sets: usize) -> usize {
+    sets * sets.saturating_sub(1) / 2
+}
