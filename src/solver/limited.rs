@@ -10,7 +10,7 @@ use crate::converter::Converter;
 
 /// Searches whose work all searches before sampling may take together, as long as each has its least
 /// share.
-const SHARED: f64 = 6.0;
+const SHARED: f64 = 12.0;
 /// Least share of a search.
 const LEAST: f64 = 0.02;
 

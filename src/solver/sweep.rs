@@ -14,8 +14,9 @@ const TRIED: (f64, f64) = (1e-4, 1e4);
 /// Where the first search starts, of the same voltage: a little below, because at it a tank without
 /// loss just ceases to conduct.
 const START: f64 = 0.9;
-/// Searches whose work one frequency may take.
-const FREQUENCY: f64 = 0.005;
+/// Searches whose work one frequency may take, and all together.
+const FREQUENCY: f64 = 0.1;
+const SWEEP: f64 = 1.0;
 /// By how much, relatively, the current may miss the load's.
 const HOLDS: f64 = 1e-6;
 
@@ -84,10 +85,13 @@ pub struct Sweep<'a> {
     /// None with the averaged solver, which starts from nothing.
     exact: Option<exact::AtFrequency>,
     solver: Solver<'a>,
+    /// Searches whose work is left.
+    left: f64,
 }
 
 impl<'a> Sweep<'a> {
-    /// A converter on a load. What the solver allows to a search, two hundred frequencies may take. Of `point` the input voltage, the drive and the rectifier count.
+    /// A converter on a load. Of `point` the input voltage, the drive and the rectifier count. All
+    /// frequencies together may take the work of one search.
     pub fn new(
         solver: impl Into<Solver<'a>>,
         converter: &'a Converter,
@@ -110,6 +114,7 @@ impl<'a> Sweep<'a> {
             last: Volt(START * unit.0),
             exact: (solver.method == Method::Exact).then(exact),
             solver,
+            left: SWEEP,
         }
     }
 
@@ -117,14 +122,20 @@ impl<'a> Sweep<'a> {
     pub fn at(&mut self, frequency: Hertz) -> Reached {
         self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
         let (start, unit) = (self.last.0, self.unit.0);
-        let effort = self.solver.effort(FREQUENCY);
+        let granted = FREQUENCY.min(self.left);
+        if granted <= 0.0 {
+            return Reached::NotSolved;
+        }
+        let effort = self.solver.effort(granted);
         let surplus = |voltage: f64| {
             let wanted = self.load.current(Volt(voltage));
             let point = &mut self.case.point;
             (point.output_voltage, point.output_current) = (Volt(voltage), wanted);
             Some(self.current(&effort)?.0 / wanted.0 - 1.0)
         };
-        match falling_zero(surplus, start, TRIED.0 * unit..=TRIED.1 * unit) {
+        let found = falling_zero(surplus, start, TRIED.0 * unit..=TRIED.1 * unit);
+        self.left -= granted * effort.share_taken();
+        match found {
             Some(Zero::At(voltage, miss)) if miss.abs() < HOLDS => {
                 self.last = Volt(voltage);
                 Reached::Voltage(self.last)

@@ -40,7 +40,7 @@ impl Design {
     /// Invented, from plausible to far beyond.
     fn any() -> impl Strategy<Value = Self> {
         let decades =
-            |low: f64, high: f64| (low.log10()..high.log10()).prop_map(|x| 10_f64.powf(x));
+            |low: f64, high: f64| (libm::log10(low)..libm::log10(high)).prop_map(libm::exp10);
         let parts = (decades(0.3, 100.0), decades(0.1, 10.0), decades(0.003, 10.0));
         let others = (decades(1e-3, 10.0), [decades(0.3, 3.0), decades(0.3, 3.0)]);
         let drive = prop_oneof![Just(Drive::HalfBridge), Just(Drive::FullBridge)];
