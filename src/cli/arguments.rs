@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum, ValueHint};
 
+use super::output::note;
 use crate::input::whole;
+use crate::printable;
 use crate::scenario::{SAMPLES, Scenario};
 use crate::solver::Method;
 use crate::study::common::settings::Settings;
@@ -81,6 +83,13 @@ impl CommonArguments {
     /// Whether progress is not to be shown.
     pub(super) fn is_silent(&self) -> bool {
         self.quiet || self.json
+    }
+
+    /// Says how an input file was read, where that is not the plain way.
+    pub(super) fn say_how_read(&self, file: &str, read_as: Option<&str>) {
+        if let Some(words) = read_as.filter(|_| !self.quiet) {
+            note(&format!("{}: read {words}", printable::line(file)));
+        }
     }
 
     /// How it is sampled: as the command line says, else as the scenario does.

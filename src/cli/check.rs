@@ -30,7 +30,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> 
     let bars = progress::StageBars::new(common.is_silent());
     let found = study(&scenario, common.method(), progress::stop_on_signal()?);
     drop(bars);
-    let found = found.map_err(|error| CliError::from(error).located(&file))?;
+    let found = found.map_err(|error| CliError::from(error).located(&file, &scenario))?;
     let report = report(&scenario, &found)?;
     if common.json {
         print(&json::text(&report.summary)?)?;

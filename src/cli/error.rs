@@ -5,7 +5,7 @@ use super::output::complain;
 use crate::input::diagnostics::{Diagnostics, InputError};
 use crate::input::file::InputFile;
 use crate::report::format::folder::FolderError;
-use crate::scenario::Place;
+use crate::scenario::{Place, Scenario};
 use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
 
@@ -32,11 +32,14 @@ impl CliError {
         }
     }
 
-    /// The same error with its place in the scenario file, as line and column.
-    pub(super) fn located(self, scenario: &InputFile) -> Self {
+    /// The same error with its place in the scenario file, as line and column. A converter that does
+    /// not work is often a slip of units.
+    pub(super) fn located(self, file: &InputFile, scenario: &Scenario) -> Self {
         match self {
             Self::Scenario { place, message, expected } => {
-                place.error(scenario, &message, &expected).into()
+                let is_of_converter = matches!(place, Place::OperatingPoint(_));
+                let help = scenario.distant_resonance().filter(|_| is_of_converter);
+                place.error(file, &message, &expected, help).into()
             }
             other => other,
         }

@@ -64,8 +64,8 @@ impl Question for GradesArguments {
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
         let bars = progress::StageBars::new(self.common.is_silent());
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
-        let stock = read_stock(task, session.size())?;
         drop(bars);
+        let stock = self.read_stock(task, session.size())?;
         self.mention_too_few_samples(scenario, grades);
         let mut bars = progress::StageBars::new(self.common.is_silent());
         let ranking = study(&session, grades, &mut bars)?;
@@ -87,6 +87,31 @@ impl Question for GradesArguments {
 }
 
 impl GradesArguments {
+    /// The parts in stock: tanks and, if they are measured too, flying capacitors.
+    fn read_stock(&self, task: &Task<'_>, size: ConverterSize) -> Result<Option<Stock>, CliError> {
+        let Some(tanks) = task.inputs.first() else { return Ok(None) };
+        let read =
+            stock::parse_tanks(&tanks.name(), &tanks.text, &task.scenario.nominal_converter())?;
+        let mut found = Stock {
+            tanks_file: file_name(&tanks.path),
+            tanks: read.content,
+            tanks_read_as: read.read_as,
+            ..Stock::default()
+        };
+        self.common.say_how_read(&found.tanks_file, found.tanks_read_as.as_deref());
+        if let Some(file) = task.inputs.get(1) {
+            let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
+            let flying = task.scenario.flying_capacitance;
+            let read = stock::parse_capacitors(&file.name(), &file.text, flying, needed)?;
+            let name = file_name(&file.path);
+            self.common.say_how_read(&name, read.read_as.as_deref());
+            found.capacitors_file = Some(name);
+            found.capacitors = read.content;
+            found.capacitors_read_as = read.read_as;
+        }
+        Ok(Some(found))
+    }
+
     /// Says before the work that no set can be shown to meet the target, where that is so.
     fn mention_too_few_samples(&self, scenario: &Scenario, grades: &Grades) {
         // Where no number is enough, the scenario's target or confidence is at its very end.
@@ -99,24 +124,6 @@ impl GradesArguments {
             ));
         }
     }
-}
-
-/// The parts in stock: tanks and, if they are measured too, flying capacitors.
-fn read_stock(task: &Task<'_>, size: ConverterSize) -> Result<Option<Stock>, CliError> {
-    let Some(tanks) = task.inputs.first() else { return Ok(None) };
-    let nominal = task.scenario.nominal_converter();
-    let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
-    let flying = task.scenario.flying_capacitance;
-    let capacitors = task.inputs.get(1);
-    Ok(Some(Stock {
-        tanks_file: file_name(&tanks.path),
-        tanks: stock::parse_tanks(&tanks.name(), &tanks.text, &nominal)?,
-        capacitors_file: capacitors.map(|file| file_name(&file.path)),
-        capacitors: match capacitors {
-            Some(file) => stock::parse_capacitors(&file.name(), &file.text, flying, needed)?,
-            None => Vec::new(),
-        },
-    }))
 }
 
 /// Allots a measured stock to converters like the nominal one of a session.

@@ -108,7 +108,7 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let stop = progress::stop_on_signal()?;
     let folder = open_folder(question)?;
     let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
-    let answer = question.answer(&task).map_err(|error| error.located(&file))?;
+    let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
     deliver(common, folder, answer.report)?;
     Ok(status)

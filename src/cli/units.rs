@@ -10,7 +10,7 @@ use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::population::parts_file;
-use crate::report::units::report;
+use crate::report::units::{PartsSource, report};
 use crate::scenario::file_name;
 use crate::study::units::units as study;
 
@@ -43,12 +43,14 @@ impl Question for UnitsArguments {
         let &Task { scenario, stop, .. } = task;
         let parts = task.inputs.first().context("the parts were not read")?;
         let units = parts_file::parse(&parts.name(), &parts.text, &scenario.nominal_converter())?;
+        let source = PartsSource { name: file_name(&self.parts), read_as: units.read_as };
+        self.common.say_how_read(&source.name, source.read_as.as_deref());
         let method = self.common.method();
         let bars = progress::StageBars::new(self.common.is_silent());
-        let listed = study(scenario, &units, method, self.common.threads(), stop)?;
+        let listed = study(scenario, &units.content, method, self.common.threads(), stop)?;
         drop(bars);
         Ok(Answer {
-            report: report(scenario, &file_name(&self.parts), method, &listed)?,
+            report: report(scenario, &source, method, &listed)?,
             completion: Completion::Passed,
         })
     }

@@ -5,6 +5,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::input::diagnostics::{Diagnostic, Diagnostics, InputError, without_mark};
+use crate::printable;
 
 /// Most bytes of an input file. No list of parts is that long, and a stream without an end would
 /// fill the memory.
@@ -88,9 +89,12 @@ fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Diagnostics {
     let bad = error.utf8_error().valid_up_to();
     let text = String::from_utf8_lossy(error.as_bytes());
     let length = text[bad..].chars().next().map_or(0, char::len_utf8);
-    let error = Diagnostic::new(bad..bad + length, "the file is not UTF-8 text", "expected UTF-8")
+    let is_wide =
+        [[0xff, 0xfe], [0xfe, 0xff]].iter().any(|mark| error.as_bytes().starts_with(mark));
+    let message = if is_wide { "the file is UTF-16 text" } else { "the file is not UTF-8 text" };
+    let error = Diagnostic::new(bad..bad + length, message, "expected UTF-8")
         .with_help(Some("save the file in the encoding UTF-8".to_owned()));
-    Diagnostics::new(path.display().to_string(), text, [error])
+    Diagnostics::new(printable::path(path), text, [error])
 }
 
 #[cfg(test)]

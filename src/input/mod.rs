@@ -3,7 +3,7 @@
 //! Text comes in, numbers and places go out. What the numbers mean (a scenario, parts) is told by
 //! the layers above.
 
-pub(crate) mod csv;
+pub mod csv;
 pub mod diagnostics;
 pub mod file;
 pub(crate) mod quantity;

@@ -69,7 +69,21 @@ impl Dimension {
             Self::Voltage => &["V"],
             Self::Current => &["A"],
             Self::Power => &["W"],
-            Self::Ratio => &["%"],
+            Self::Ratio => &["%", PPM],
+        }
+    }
+
+    /// The name of its unit.
+    pub(crate) fn unit_name(self) -> &'static str {
+        match self {
+            Self::Inductance => "henry",
+            Self::Capacitance => "farad",
+            Self::Resistance => "ohm",
+            Self::Frequency => "hertz",
+            Self::Voltage => "volt",
+            Self::Current => "ampere",
+            Self::Power => "watt",
+            Self::Ratio => "percent",
         }
     }
 
@@ -82,11 +96,17 @@ impl Dimension {
         if self == Self::Ratio { &PREFIXES[..1] } else { &PREFIXES }
     }
 
-    /// Power of ten of the unit itself: a percent is a hundredth.
-    fn exponent(self) -> i32 {
-        if self == Self::Ratio { -2 } else { 0 }
+    /// Power of ten of the unit itself: a percent is a hundredth, and ppm are parts per million.
+    fn exponent(self, symbol: &str) -> i32 {
+        match self {
+            Self::Ratio if symbol == PPM => -6,
+            Self::Ratio => -2,
+            _ => 0,
+        }
     }
 }
+
+const PPM: &str = "ppm";
 
 /// Looks like the Greek letter Ω.
 const OHM_SIGN: &str = "\u{2126}";
@@ -168,6 +188,11 @@ pub(crate) enum Mistake {
 }
 
 impl Mistake {
+    /// Of a unit where none can stand.
+    pub(crate) fn unknown_unit(unit: &str) -> Self {
+        Self::UnknownUnit { unit: unit.to_owned(), corrected: Vec::new() }
+    }
+
     /// What was expected, for a quantity of the dimension `wanted`.
     pub(crate) fn expected(&self, wanted: Dimension) -> String {
         let (noun, example) = (wanted.noun(), wanted.example());
@@ -193,6 +218,77 @@ impl Mistake {
             _ => None,
         }
     }
+}
+
+/// A unit with its prefix.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct UnitInUse {
+    /// As it was typed.
+    pub(crate) symbol: String,
+    /// The power of ten by which it is larger than the SI unit.
+    pub(crate) power: i32,
+}
+
+/// Reads a unit alone. Upper and lower case may be wrong where only one unit can be meant.
+pub(crate) fn unit(text: &str, wanted: Dimension) -> Result<UnitInUse, Mistake> {
+    let symbol = text.to_owned();
+    match look_up(text) {
+        Some((power, found)) if found == wanted => Ok(UnitInUse { symbol, power }),
+        Some((_, found)) => Err(Mistake::WrongUnit { found }),
+        None => {
+            let meant: Vec<_> = corrections(text, wanted).collect();
+            let mut powers = meant.iter().filter_map(|(unit, _)| Some(look_up(unit)?.0));
+            match powers.next() {
+                Some(power) if powers.all(|other| other == power) => {
+                    Ok(UnitInUse { symbol, power })
+                }
+                _ => Err(Mistake::UnknownUnit {
+                    unit: symbol,
+                    corrected: meant
+                        .iter()
+                        .map(|(unit, name)| format!("{unit} ({name})"))
+                        .collect(),
+                }),
+            }
+        }
+    }
+}
+
+/// Whether something like a unit follows a number.
+pub(crate) fn has_unit(text: &str) -> bool {
+    let number = text.trim_start_matches(['+', '-', '−', '.', ',']);
+    number.starts_with(|c: char| c.is_ascii_digit())
+        && number.ends_with(|c: char| c.is_alphabetic() || c == '%')
+}
+
+/// Reads a number of a column whose unit is larger than the SI unit by a power of ten. A unit of its
+/// own counts instead of the column's.
+pub(crate) fn number_of_column(
+    text: &str,
+    dimension: Option<Dimension>,
+    power: i32,
+) -> Result<f64, Mistake> {
+    // Spreadsheets of some languages write a minus sign for the hyphen.
+    let text = text.trim().replace('−', "-");
+    match text.parse::<f64>() {
+        Ok(value) if value.is_finite() => scale(&text, power).and_then(in_range),
+        Ok(_) => Err(Mistake::NotFinite),
+        Err(_) => {
+            let (number, typed) = split(&text)?;
+            let wanted = dimension.ok_or_else(|| Mistake::unknown_unit(typed))?;
+            scale(number, unit(typed, wanted)?.power).and_then(in_range)
+        }
+    }
+}
+
+/// The unit that a value was meant in: with it the value lies within a factor two of the nominal one.
+/// `ratio` is of the value to the nominal one, as read in a unit of this power of ten.
+pub(crate) fn meant_unit(ratio: f64, power: i32, dimension: Dimension) -> Option<String> {
+    dimension.prefixes().iter().find_map(|(prefix, other, _)| {
+        let moved = ratio * 10_f64.powi(other - power);
+        let is_near = *other != power && (0.5..=2.0).contains(&moved);
+        is_near.then(|| format!("{prefix}{}", dimension.symbol()))
+    })
 }
 
 /// Reads a typed quantity.
@@ -291,10 +387,10 @@ fn number_length(text: &str) -> Option<usize> {
 /// Power of ten and dimension of a unit with its prefix.
 fn look_up(unit: &str) -> Option<(i32, Dimension)> {
     Dimension::ALL.into_iter().find_map(|dimension| {
-        let mut prefixes = dimension.symbols().iter().filter_map(|s| unit.strip_suffix(s));
-        prefixes.find_map(|prefix| {
+        dimension.symbols().iter().find_map(|symbol| {
+            let prefix = unit.strip_suffix(symbol)?;
             let (_, power, _) = dimension.prefixes().iter().find(|(p, ..)| *p == prefix)?;
-            Some((power + dimension.exponent(), dimension))
+            Some((power + dimension.exponent(symbol), dimension))
         })
     })
 }
@@ -345,6 +441,7 @@ mod tests {
         assert_eq!(parse("3 kW"), Ok(Watt(3000.0)));
         assert_eq!(parse("150 kHz"), Ok(Hertz(150e3)));
         assert_eq!(parse("5 %"), Ok(Ratio(0.05)));
+        assert_eq!(parse("10 ppm"), Ok(Ratio(10e-6)));
         assert_eq!(parse("62.5 A"), Ok(Ampere(62.5)));
     }
 

@@ -1,14 +1,14 @@
 //! Parts files: converters whose parts are known, as CSV with one row a phase.
 //!
-//! Values are plain numbers in the SI unit that the column names. An empty cell takes the nominal
-//! value; an empty cell of the return leg's flying capacitor takes the driven leg's.
+//! Values are numbers in the unit that the column names. An empty cell takes the nominal value; an
+//! empty cell of the return leg's flying capacitor takes the driven leg's.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::tank_cells;
 use crate::converter::Converter;
-use crate::input::csv::{self, Row};
+use crate::input::csv::{self, Names, ReadFile, Row, Spelling};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
 use crate::units::Farad;
 
@@ -44,30 +44,42 @@ const FLYING: usize = 8;
 /// # Errors
 ///
 /// All errors that the text holds.
-pub fn parse(name: &str, text: &str, nominal: &Converter) -> Result<Vec<Unit>, Diagnostics> {
+pub fn parse(
+    name: &str,
+    text: &str,
+    nominal: &Converter,
+) -> Result<ReadFile<Vec<Unit>>, Diagnostics> {
     let text = diagnostics::without_mark(text);
     let mut errors = Vec::new();
     let units = read_units(text, nominal, &mut errors);
-    if errors.is_empty() { Ok(units) } else { Err(Diagnostics::new(name, text, errors)) }
+    match units {
+        Some(units) if errors.is_empty() => Ok(units),
+        _ => Err(Diagnostics::new(name, text, errors)),
+    }
 }
 
-fn read_units(text: &str, nominal: &Converter, errors: &mut Vec<Diagnostic>) -> Vec<Unit> {
+fn read_units(
+    text: &str,
+    nominal: &Converter,
+    errors: &mut Vec<Diagnostic>,
+) -> Option<ReadFile<Vec<Unit>>> {
     // Parts may be mismatched on purpose, by any factor, or be those of another converter.
-    let format = csv::Format { kind: "parts", columns: &COLUMNS, farthest: f64::INFINITY };
-    let mut rows = csv::rows(text, format, errors).into_iter();
-    if !csv::header_is_right(rows.next(), format, errors) {
-        return Vec::new();
-    }
+    let format = csv::Format { kind: "parts", columns: &COLUMNS, texts: 2, farthest: None };
+    let file = csv::read(text, format, errors)?;
     let mut drafts: Vec<Draft> = Vec::new();
+    let mut names = Names::default();
     let mut indices = BTreeMap::new();
-    for row in rows {
-        if let Some(name) = row.name("unit", errors) {
-            let index = *indices.entry(name.to_owned()).or_insert_with(|| {
-                drafts.push(Draft::new(name, row.span(0), nominal));
-                drafts.len() - 1
-            });
-            drafts[index].add(&row, errors);
+    for row in file.rows() {
+        let Some(name) = row.name("unit", errors) else { continue };
+        if let Spelling::Other(first) = names.note(&name) {
+            errors.push(csv::differs_by_case(row.span(0), &name, &first));
+            continue;
         }
+        let index = *indices.entry(name.clone()).or_insert_with(|| {
+            drafts.push(Draft::new(&name, row.span(0), nominal));
+            drafts.len() - 1
+        });
+        drafts[index].add(&row, errors);
     }
     if drafts.is_empty() && errors.is_empty() {
         let end = text.trim_end().len();
@@ -77,12 +89,13 @@ fn read_units(text: &str, nominal: &Converter, errors: &mut Vec<Diagnostic>) -> 
             "expected one row a phase below the header",
         ));
     }
-    drafts.into_iter().filter_map(|draft| draft.finish(errors)).collect()
+    let units = drafts.into_iter().filter_map(|draft| draft.finish(errors)).collect();
+    Some(ReadFile { content: units, read_as: file.read_as() })
 }
 
 /// The number of the phase, counted from one.
-fn phase(row: &Row, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
-    let text = row.cell(1).unwrap_or_default();
+fn phase(row: &Row<'_>, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
+    let text = row.text(1).unwrap_or_default();
     let phase = text.parse().ok().filter(|phase| (1..=phases).contains(phase));
     if phase.is_none() {
         errors.push(Diagnostic::new(
@@ -117,7 +130,7 @@ impl Draft {
     }
 
     /// Takes over one row; what is wrong with it is reported.
-    fn add(&mut self, row: &Row, errors: &mut Vec<Diagnostic>) {
+    fn add(&mut self, row: &Row<'_>, errors: &mut Vec<Diagnostic>) {
         let complete = row.has_all_cells(errors);
         let Some(phase) = phase(row, self.seen.len(), errors) else {
             self.phases_known = false;
@@ -137,7 +150,7 @@ impl Draft {
     }
 
     /// Fills in the parts of the phase with the index `index`.
-    fn fill(&mut self, row: &Row, index: usize, errors: &mut Vec<Diagnostic>) {
+    fn fill(&mut self, row: &Row<'_>, index: usize, errors: &mut Vec<Diagnostic>) {
         if let Some(tank) = tank_cells::read(row, 2, &self.converter.tanks[index], errors) {
             self.converter.tanks[index] = tank;
         }
@@ -178,9 +191,9 @@ impl Draft {
 }
 
 /// After the last phase there is no flying capacitor.
-fn report_beyond_last(row: &Row, errors: &mut Vec<Diagnostic>) {
+fn report_beyond_last(row: &Row<'_>, errors: &mut Vec<Diagnostic>) {
     for index in [FLYING, FLYING + 1] {
-        if row.cell(index).is_some() {
+        if row.text(index).is_some() {
             errors.push(Diagnostic::new(
                 row.span(index),
                 "the last phase has a flying capacitance",
@@ -208,7 +221,7 @@ mod tests {
     }
 
     fn units(text: &str) -> Vec<Unit> {
-        parse("parts.csv", text, &nominal()).unwrap_or_else(|errors| panic!("{errors}"))
+        parse("parts.csv", text, &nominal()).unwrap_or_else(|errors| panic!("{errors}")).content
     }
 
     fn errors(text: &str) -> String {
@@ -281,13 +294,12 @@ mod tests {
     }
 
     #[test]
-    fn the_header_must_be_exact() {
+    fn the_header_must_hold_all_columns() {
         let header = COLUMNS.join(",");
         check("", "1:1", &["the parts file is empty", "expected the header unit,phase,"]);
-        check("unit,phase\n", "1:11", &["ends after 2 columns", "`resonant_inductance_H`"]);
+        check("unit,phase\n", "1:11", &["lacks 8 columns", "expected `resonant_inductance_H`"]);
         let text = header.replace("turns_ratio", "turns");
-        check(&text, "1:82", &["column 6 is `turns`", "expected the column `turns_ratio` here"]);
-        check(&format!("{header},note\n"), "1:186", &["`note` is a column too many"]);
+        check(&text, "1:82", &["column `turns` is not known", "expected the column `turns_ratio`"]);
         check(&format!("{header}\n"), "1:185", &["lists no unit", "one row a phase"]);
     }
 
@@ -312,7 +324,7 @@ mod tests {
     fn cells_that_are_no_values() {
         for (cell, words) in [
             ("x", "is not a number"),
-            ("4.56 µH", "is not a number"),
+            ("4.56 V", "has the wrong unit"),
             ("nan", "is not a finite number"),
             ("-inf", "is not a finite number"),
             ("1e999", "is not a finite number"),
@@ -348,7 +360,7 @@ mod tests {
         #[test]
         fn no_text_goes_without_an_answer(rows in "([AB\"1-4x.,\\n\\r µ]|,,,|A,1|\\n\"){0,60}") {
             match parse("parts.csv", &file(&[&rows]), &nominal()) {
-                Ok(units) => prop_assert!(!units.is_empty()),
+                Ok(units) => prop_assert!(!units.content.is_empty()),
                 Err(errors) => prop_assert!(errors.to_string().contains("parts.csv:")),
             }
         }

@@ -1,13 +1,10 @@
 //! Measured parts in stock: CSV files of tanks and of flying capacitors, one row a part.
 //!
-//! Values are plain numbers in the SI unit that the column names; an empty cell takes the nominal
-//! value. A tank is what one phase is built from: choke, resonant capacitor, transformer, rectifier.
-
-use std::collections::BTreeSet;
+//! Values are numbers in the unit that the column names; an empty cell takes the nominal value. A tank is what one phase is built from: choke, resonant capacitor, transformer, rectifier.
 
 use super::tank_cells;
 use crate::converter::{Converter, Tank};
-use crate::input::csv::{self, Row};
+use crate::input::csv::{self, Names, ReadFile, Row, Spelling};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
 use crate::units::Farad;
 
@@ -49,10 +46,13 @@ pub fn parse_tanks(
     name: &str,
     text: &str,
     nominal: &Converter,
-) -> Result<Vec<MeasuredPart<Tank>>, Diagnostics> {
-    let format = csv::Format { kind: "tanks", columns: &TANK_COLUMNS, farthest: FARTHEST };
+) -> Result<ReadFile<Vec<MeasuredPart<Tank>>>, Diagnostics> {
+    let format =
+        csv::Format { kind: "tanks", columns: &TANK_COLUMNS, texts: 1, farthest: Some(FARTHEST) };
     let file = File { name, format, least: nominal.phases() };
-    let Some(ordinary) = nominal.tanks.first() else { return Ok(Vec::new()) };
+    let Some(ordinary) = nominal.tanks.first() else {
+        return Ok(ReadFile { content: Vec::new(), read_as: None });
+    };
     file.parse(text, |row, errors| tank_cells::read(row, 1, ordinary, errors))
 }
 
@@ -67,9 +67,9 @@ pub fn parse_capacitors(
     text: &str,
     nominal: Farad,
     needed: usize,
-) -> Result<Vec<MeasuredPart<Farad>>, Diagnostics> {
-    let format =
-        csv::Format { kind: "capacitors", columns: &CAPACITOR_COLUMNS, farthest: FARTHEST };
+) -> Result<ReadFile<Vec<MeasuredPart<Farad>>>, Diagnostics> {
+    let columns = &CAPACITOR_COLUMNS;
+    let format = csv::Format { kind: "capacitors", columns, texts: 1, farthest: Some(FARTHEST) };
     let file = File { name, format, least: needed };
     file.parse(text, |row, errors| row.value(1, false, nominal.0, errors).map(Farad))
 }
@@ -86,44 +86,47 @@ impl File<'_> {
     fn parse<T>(
         &self,
         text: &str,
-        part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
-    ) -> Result<Vec<MeasuredPart<T>>, Diagnostics> {
+        part: impl Fn(&Row<'_>, &mut Vec<Diagnostic>) -> Option<T>,
+    ) -> Result<ReadFile<Vec<MeasuredPart<T>>>, Diagnostics> {
         let text = diagnostics::without_mark(text);
         let mut errors = Vec::new();
-        let parts = self.parts(text, part, &mut errors);
-        if errors.is_empty() && parts.len() < self.least {
+        let read = self.parts(text, part, &mut errors);
+        let found = read.as_ref().map_or(0, |read| read.content.len());
+        if errors.is_empty() && found < self.least {
             let end = text.trim_end().len();
             errors.push(Diagnostic::new(
                 end..end,
-                format!("the {} file lists too few parts: {}", self.format.kind, parts.len()),
+                format!("the {} file lists too few parts: {found}", self.format.kind),
                 format!("expected {} at least, as many as one converter takes", self.least),
             ));
         }
-        if errors.is_empty() { Ok(parts) } else { Err(Diagnostics::new(self.name, text, errors)) }
+        match read {
+            Some(read) if errors.is_empty() => Ok(read),
+            _ => Err(Diagnostics::new(self.name, text, errors)),
+        }
     }
 
     fn parts<T>(
         &self,
         text: &str,
-        part: impl Fn(&Row, &mut Vec<Diagnostic>) -> Option<T>,
+        part: impl Fn(&Row<'_>, &mut Vec<Diagnostic>) -> Option<T>,
         errors: &mut Vec<Diagnostic>,
-    ) -> Vec<MeasuredPart<T>> {
-        let mut rows = csv::rows(text, self.format, errors).into_iter();
-        if !csv::header_is_right(rows.next(), self.format, errors) {
-            return Vec::new();
-        }
-        let mut serials = BTreeSet::new();
+    ) -> Option<ReadFile<Vec<MeasuredPart<T>>>> {
+        let file = csv::read(text, self.format, errors)?;
+        let mut serials = Names::default();
         let mut parts = Vec::new();
-        for row in rows {
-            let serial = row.name("serial", errors).map(str::to_owned);
-            if let Some(serial) = &serial
-                && !serials.insert(serial.clone())
-            {
-                errors.push(Diagnostic::new(
+        for row in file.rows() {
+            let serial = row.name("serial", errors);
+            match serial.as_ref().map(|serial| (serial, serials.note(serial))) {
+                None | Some((_, Spelling::New)) => {}
+                Some((serial, Spelling::Same)) => errors.push(Diagnostic::new(
                     row.span(0),
                     format!("a second part has the serial `{serial}`"),
                     "expected a serial of its own",
-                ));
+                )),
+                Some((serial, Spelling::Other(first))) => {
+                    errors.push(csv::differs_by_case(row.span(0), serial, &first));
+                }
             }
             if row.has_all_cells(errors)
                 && let (Some(serial), Some(part)) = (serial, part(&row, errors))
@@ -131,7 +134,7 @@ impl File<'_> {
                 parts.push(MeasuredPart { serial, part });
             }
         }
-        parts
+        Some(ReadFile { content: parts, read_as: file.read_as() })
     }
 }
 
@@ -146,7 +149,8 @@ mod tests {
 
     /// Serials and values are invented.
     fn tanks(rows: &str) -> Result<Vec<MeasuredPart<Tank>>, Diagnostics> {
-        parse_tanks("t.csv", &format!("{}\n{rows}", TANK_COLUMNS.join(",")), &nominal())
+        let text = format!("{}\n{rows}", TANK_COLUMNS.join(","));
+        parse_tanks("t.csv", &text, &nominal()).map(|read| read.content)
     }
 
     #[test]
@@ -174,13 +178,14 @@ mod tests {
     fn errors_point_at_their_cells() {
         for (rows, place, words) in [
             ("A1,,,,,,\nA1,,,,,,\n", "3:1", "a second part has the serial `A1`"),
-            ("A1,,,,,,\n,,,,,,\n", "3:1", "names no serial"),
+            ("A1,,,,,,\n,4.6e-6,,,,,\n", "3:1", "names no serial"),
+            ("A1,,,,,,\na1,,,,,,\n", "3:1", "differs from `A1` above it only in upper"),
             ("A1,-1e-6,,,,,\nA2,,,,,,\n", "2:4", "above zero"),
-            ("A1,,,,,,\nA2,,,4 uH,,,\n", "3:6", "is not a number"),
+            ("A1,,,,,,\nA2,,,4 uF,,,\n", "3:6", "has the wrong unit"),
             ("A1,,,,,,\nA2,,,,,\n", "3:8", "6 cells instead of 7"),
             ("A1,,,,,,\n", "2:9", "too few parts: 1"),
             ("A1,4.6,,,,,\nA2,,,,,,\n", "2:4", "in henry from 1.520e-6 to 1.368e-5"),
-            ("A1,,247,,,,\nA2,,,,,,\n", "2:5", "farther than a factor 3 from 2.47e-7"),
+            ("A1,,247,,,,\nA2,,,,,,\n", "2:5", "is too far from 2.47e-7"),
             ("A1,,,,,30,\nA2,,,,,,\n", "2:8", "in ohm from 0.000e0 to 9.000e-2"),
             ("A1,,,,,,700\nA2,,,,,,\n", "2:9", "in volt"),
             ("A1,,,,0.4167,,\nA2,,,,,,\n", "2:7", "number from 8.000e-1 to 7.200e0"),
@@ -200,6 +205,6 @@ mod tests {
         assert!(shown.contains("c.csv:1:8") && shown.contains("`flying_capacitance_F`"), "{shown}");
         let text = "serial,flying_capacitance_F\nC1,50e-6\nC2,\n";
         let read = parse_capacitors("c.csv", text, Farad(47e-6), 2).unwrap();
-        assert_eq!(read[1].part, Farad(47e-6));
+        assert_eq!(read.content[1].part, Farad(47e-6));
     }
 }

@@ -7,7 +7,7 @@ use crate::units::{Farad, Henry, Ohm, Volt};
 
 /// The tank in the columns from `first` on; empty cells take the nominal values.
 pub(super) fn read(
-    row: &Row,
+    row: &Row<'_>,
     first: usize,
     nominal: &Tank,
     errors: &mut Vec<Diagnostic>,

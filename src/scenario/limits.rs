@@ -4,7 +4,8 @@ use std::ops::Bound;
 
 use super::reader::{Bounds, POSITIVE, Table};
 use crate::converter::{Arrangement, Measure, Shared, Sharing};
-use crate::input::quantity::Ratio;
+use crate::input::diagnostics::Diagnostic;
+use crate::input::quantity::{self, Ratio};
 use crate::units::{Ampere, Volt};
 
 /// What the switches of an arrangement must keep to; `None` is no limit.
@@ -51,6 +52,8 @@ const INSIDE: Bounds = Bounds {
     high: Bound::Excluded(1.0),
 };
 
+const DEFAULT_TARGET: &str = "what `failure_target` leaves, else `\"99 %\"`";
+const DEFAULT_FAILURES: &str = "what `yield_target` leaves";
 const PARALLELED: &str = "limits of the paralleled reference, whose switches are others";
 const AS_CHAIN: &str = "as in `[limits]`";
 
@@ -80,10 +83,7 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
         own.finish();
         limits
     });
-    let yield_target = table
-        .key("yield_target", "share of all converters that must meet every limit")
-        .quantity(INSIDE)
-        .or(Ratio(0.99));
+    let yield_target = yield_target(&mut table);
     let confidence = table
         .key("confidence", "confidence level of every interval")
         .quantity(INSIDE)
@@ -94,9 +94,45 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
         sharing_error: sharing_error?.map(|ratio| ratio.0),
         chain: chain?,
         paralleled: paralleled?,
-        yield_target: yield_target?.0,
+        yield_target: yield_target?,
         confidence: confidence?.0,
     })
+}
+
+/// The yield target, given as such or by the failures that it leaves.
+fn yield_target(table: &mut Table<'_>) -> Option<f64> {
+    let field = table.key("yield_target", "share of all converters that must meet every limit");
+    let (place, typed) = (field.value_span(), field.peek_text());
+    let passing: Option<Ratio> = field.quantity(INSIDE).optional(DEFAULT_TARGET)?;
+    let field = table.key(
+        "failure_target",
+        "share of all converters that may miss a limit: what `yield_target` leaves; give one of the two",
+    );
+    let failures_place = field.value_span();
+    let failing: Option<Ratio> = field.quantity(INSIDE).optional(DEFAULT_FAILURES)?;
+    let is_in_ppm = typed.is_some_and(|text| text.trim_end().ends_with("ppm"));
+    if let Some(Ratio(share)) = passing.filter(|passing| is_in_ppm && passing.0 < 0.5) {
+        let label = "expected the share that meets every limit";
+        let message = "so low a yield target lets most converters fail";
+        let percent = quantity::written(Ratio(1.0 - share));
+        let help = format!(
+            "if it is the share that may fail, write failure_target for yield_target, or {percent}"
+        );
+        let error =
+            Diagnostic::new(place.unwrap_or_default(), message, label).with_help(Some(help));
+        table.report(error);
+        return None;
+    }
+    match (passing, failing) {
+        (Some(passing), Some(failing)) if (passing.0 + failing.0 - 1.0).abs() > 1e-12 => {
+            let message = "`yield_target` and `failure_target` do not agree".to_owned();
+            table.report_at(failures_place, message, "expected one of the two");
+            None
+        }
+        (Some(passing), _) => Some(passing.0),
+        (None, Some(failing)) => Some(1.0 - failing.0),
+        (None, None) => Some(0.99),
+    }
 }
 
 /// The limits of the switches; those left out are taken from `base`.

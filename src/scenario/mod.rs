@@ -16,6 +16,7 @@ mod operating_point;
 mod places;
 mod reader;
 pub mod reference;
+mod resonance;
 mod run;
 pub mod schema;
 mod sensors;

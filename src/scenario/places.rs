@@ -21,9 +21,15 @@ pub enum Place {
 
 impl Place {
     /// The error `message` at this place of a scenario file, with what was `expected` there.
-    pub fn error(&self, file: &InputFile, message: &str, expected: &str) -> Diagnostics {
+    pub fn error(
+        &self,
+        file: &InputFile,
+        message: &str,
+        expected: &str,
+        help: Option<String>,
+    ) -> Diagnostics {
         let span = self.find(&document::parse(&file.text).0).unwrap_or(0..0);
-        let error = Diagnostic::new(span, message, expected);
+        let error = Diagnostic::new(span, message, expected).with_help(help);
         Diagnostics::new(file.name(), file.text.as_str(), [error])
     }
 
@@ -40,7 +46,8 @@ impl Place {
             Self::Samples => key(root, "run", "samples").or_else(|| Self::YieldTarget.find(root)),
             Self::YieldTarget => {
                 let header = || Some(root.get("limits")?.span());
-                key(root, "limits", "yield_target").or_else(header)
+                let failures = || key(root, "limits", "failure_target");
+                key(root, "limits", "yield_target").or_else(failures).or_else(header)
             }
         }
     }

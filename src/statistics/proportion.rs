@@ -251,8 +251,9 @@ mod tests {
         }
     }
 
-    /// The interval covers the true yield at least as often as it says, whatever that yield is;
-    /// binomial probabilities of a general-purpose library.
+    /// The interval covers the true yield at least as often as it says, whatever that yield is, and
+    /// each end errs half as often: a verdict against that yield is wrong so often at most.
+    /// Binomial probabilities of a general-purpose library.
     #[test]
     fn covers_as_often_as_it_says() {
         let n = 40;
@@ -264,6 +265,13 @@ mod tests {
             let coverage: f64 =
                 intervals.iter().filter(covers).map(|y| binomial.pmf(y.successes)).sum();
             assert!(coverage >= 0.95, "{p}: {coverage}");
+            for wrong in [Verdict::Pass, Verdict::Fail] {
+                // The target is met by a hair, or missed by one.
+                let target = if wrong == Verdict::Pass { p.next_up() } else { p };
+                let errs = intervals.iter().filter(|y| y.verdict(target) == wrong);
+                let errs: f64 = errs.map(|y| binomial.pmf(y.successes)).sum();
+                assert!(errs <= 0.025, "{p}: {wrong:?} in {errs}");
+            }
         }
     }
 

@@ -2,6 +2,7 @@
 
 mod bands;
 mod bounded_work;
+mod csv_files;
 mod decide;
 mod determinism;
 mod draft;

@@ -100,7 +100,7 @@ flying_capacitance_F,flying_capacitance_return_leg_F\n";
 fn a_wrong_parts_file_is_refused_with_its_place() {
     for (rows, place, word) in [
         ("a,1,,,,,,,,\na,2,,,,,,,,\n", "2:1", "phase"),
-        ("a,1,,,,,,,,\na,2,,,,,,,,\na,3,4.5 uH,,,,,,,\n", "4:5", "4.5 uH"),
+        ("a,1,,,,,,,,\na,2,,,,,,,,\na,3,4.5 uF,,,,,,,\n", "4:5", "4.5 uF"),
         ("a,1,,,,,,,,\na,2,,,,,,,,\na,3,-1,,,,,,,\n", "4:5", "-1"),
         ("a,1,,,,,,,,\na,2,,,,,,,,\na,4,,,,,,,,\n", "4:3", "from 1 to 3"),
         ("a,1,,,,,,,,\na,1,,,,,,,,\na,3,,,,,,,,\n", "3:3", "phase 1"),
@@ -125,6 +125,22 @@ fn a_nominal_converter_that_cannot_deliver_is_refused() {
         let words = ["cannot deliver", "\"full load\"", "62.50 A", "48.00 V", "frequency"];
         refuses(folder.path(), &format!("{verb} weak.toml --out out"), 2, &words);
         refuses(folder.path(), &format!("{verb} weak.toml --out out"), 2, &["weak.toml:21:1\n"]);
+    }
+}
+
+/// 220 µF for 220 nF: 4.56 µH and 220 µF resonate at 1/(2π√(LC)) = 5.025 kHz, far below the band.
+#[test]
+fn a_resonance_far_outside_the_band_is_told() {
+    let slip = changed(SHELF, "\"247 nF\"", "\"220 µF\"");
+    let folder = folder_with(&[("slip.toml", &slip)]);
+    for verb in ["check", "run --samples 10"] {
+        let words = [
+            "slip.toml:21:1\n",
+            "the series resonance of this tank is 5.025 kHz",
+            "the band 90.00 kHz to 300.0 kHz",
+            "are the units of",
+        ];
+        refuses(folder.path(), &format!("{verb} slip.toml --out out"), 2, &words);
     }
 }
 

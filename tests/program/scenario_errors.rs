@@ -139,8 +139,34 @@ fn ranges() {
         Case("sharing_error = \"5 %\"", "sharing_error = \"0 %\"", "35:17", &[POSITIVE]),
         Case("\"99 %\"", "\"100 %\"", "36:17", &["above 0 % and below 100 %"]),
         Case("\"95 %\"", "\"0 %\"", "37:17", &["above 0 % and below 100 %"]),
+        Case(
+            "\"99 %\"",
+            "\"10 ppm\"",
+            "36:17",
+            &["so low a yield target", "write failure_target for yield_target, or \"99.999 %\""],
+        ),
+        Case(
+            "\"99 %\"",
+            "\"99 %\"\nfailure_target = \"10 ppm\"",
+            "37:18",
+            &["`yield_target` and `failure_target` do not agree"],
+        ),
         Case("\"95 %\"", "\"95 %\"\nblocking_voltage = \"0 V\"", "38:20", &[POSITIVE]),
     ]);
+}
+
+/// A target may be told by the failures that it leaves.
+#[test]
+fn targets_in_failures() {
+    let target = |keys: &str| {
+        let text = SHELF.replace("yield_target  = \"99 %\"", keys);
+        Scenario::parse("shelf.toml", &text).unwrap_or_else(|e| panic!("{e}")).limits.yield_target
+    };
+    assert!((target("failure_target = \"10 ppm\"") - 0.999_99).abs() < 1e-15);
+    assert!((target("failure_target = \"2 %\"") - 0.98).abs() < 1e-15);
+    assert!((target("yield_target = \"999990 ppm\"") - 0.999_99).abs() < 1e-15);
+    assert!((target("yield_target = \"98 %\"\nfailure_target = \"2 %\"") - 0.98).abs() < 1e-15);
+    assert!((target("") - 0.99).abs() < 1e-15);
 }
 
 #[test]

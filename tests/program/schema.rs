@@ -150,7 +150,7 @@ struct Comparison {
 
 /// Whether a value is wrong only by what other keys say, which no schema can tell: names of grades
 /// that `combinations` repeat, prices that must fall from band to band, the frequency that must lie
-/// below another one, nominal values of zero that have a tolerance, and tolerances and grades that other tables speak of.
+/// below another one, two targets that must agree, nominal values of zero that have a tolerance, and tolerances and grades that other tables speak of.
 fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
     let is_zero = value.and_then(Value::as_str).is_some_and(|text| text.starts_with('0'));
     let is_left_out = value.is_none_or(|value| *value == json!({}));
@@ -159,6 +159,7 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
         || (starts("/grade/") && place.ends_with("/name"))
         || starts("/bands/price/")
         || place == "/converter/frequency/minimum"
+        || ["/limits/yield_target", "/limits/failure_target"].contains(&place)
         || (is_zero && starts("/converter/tank/"))
         || (is_left_out && (place == "/grades" || starts("/grade") || starts("/tolerance")))
 }

@@ -3,9 +3,13 @@
 mod allocation;
 mod bands;
 mod bands_confidence;
+mod bands_words;
 mod choice;
 mod grades;
 mod grades_confidence;
 mod population;
 mod sensors;
+mod sensors_confidence;
+mod sensors_words;
+mod stand_in;
 mod trial;

@@ -4,7 +4,9 @@ use std::fmt::Write as _;
 
 use comfy_table::{CellAlignment, Table};
 
-use super::words::{cheapest, confidence, limits, margins, marks, names, numbers, specify};
+use super::words::{
+    cheapest, confidence, critical, excluded, limits, margins, marks, names, numbers, specify,
+};
 use crate::converter::Arrangement;
 use crate::report::format::names::{method, parameter, verdict_capitals};
 use crate::report::format::numbers::{counted, samples, yield_interval, yield_percent};
@@ -32,6 +34,9 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
     }
     if let Some(map) = &bands.map {
         text.push_str(&trade_off(map));
+    }
+    if let Some(found) = &bands.excluded_pair {
+        let _ = writeln!(text, "\nTrade-off between two bands\n  {}", excluded::no_pair(found));
     }
     text.push_str(&methods(bands));
     text.push_str(CAUTION);
@@ -132,7 +137,7 @@ fn verdict(part: &ArrangementBands, bands: &Bands) -> String {
     }
     let none_alone =
         part.rows.iter().any(|row| row.subject != Subject::Together) && !shows_table(part);
-    let sentences = [margins::margin(part, bands), margins::critical(part, bands)];
+    let sentences = [margins::margin(part, bands), critical::critical(part, bands)];
     let alone =
         none_alone.then(|| "No band of one part alone meets the target, not even 0 %.".to_owned());
     for sentence in sentences.into_iter().chain([alone]).flatten() {
@@ -231,8 +236,9 @@ fn trade_off(map: &TradeMap) -> String {
 
 /// How the answers were found, and how sure they are.
 fn methods(bands: &Bands) -> String {
+    let critical = critical::method(bands).map_or_else(String::new, |text| format!("{text}\n"));
     format!(
-        "\nMethods\n{}\n{}\n{}\n{}\nThe search resolves bands to {}.\n\n",
+        "\nMethods\n{}\n{}\n{}\n{critical}{}\nThe search resolves bands to {}.\n\n",
         confidence::outcomes(bands),
         confidence::confirmed(bands),
         confidence::single_rows(bands),

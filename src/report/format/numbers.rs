@@ -18,6 +18,12 @@ pub(in crate::report) const BEYOND: &str = "beyond";
 pub(in crate::report) const BEYOND_MEANS: &str = "Beyond: the quantile falls among the samples that are out of range or not solved. They count \
      above all values.";
 
+/// Units as they follow numbers and names of columns.
+pub(in crate::report) const UNITS: [&str; 22] = [
+    "A", "V", "W", "H", "F", "Ω", "%", "Hz", "VA", "FIT", "ppm", "kA", "mA", "kV", "mV", "kW",
+    "kHz", "MHz", "mΩ", "µH", "µF", "nF",
+];
+
 /// The text with blanks at which no line breaks.
 pub(in crate::report) fn unbroken(text: &str) -> String {
     text.replace(' ', "\u{a0}")
@@ -41,7 +47,7 @@ pub(in crate::report) fn signed(value: f64, decimals: usize) -> String {
 }
 
 /// Digits with a minus sign for the hyphen; zero has no sign.
-fn minus(text: &str) -> String {
+pub(in crate::report) fn minus(text: &str) -> String {
     match text.strip_prefix('-') {
         Some(digits) if digits.contains(|c: char| ('1'..='9').contains(&c)) => format!("−{digits}"),
         Some(digits) => digits.to_owned(),
@@ -49,11 +55,21 @@ fn minus(text: &str) -> String {
     }
 }
 
-/// A number with so many significant digits.
+/// Below this, in the unit shown, a number is what rounding left of zero: the differences of currents
+/// and voltages that ought to vanish come to 1e-12.
+const DUST: f64 = 1e-10;
+
+/// The number, or zero where it is rounding dust.
+pub(in crate::report) fn without_dust(value: f64) -> f64 {
+    if value.abs() < DUST { 0.0 } else { value }
+}
+
+/// A number with so many significant digits; rounding dust is zero.
 pub(in crate::report) fn significant(value: f64, digits: i32) -> String {
     if !value.is_finite() {
         return NONE.into();
     }
+    let value = without_dust(value);
     if value == 0.0 {
         return "0".into();
     }
@@ -227,6 +243,7 @@ mod tests {
         }
         assert_eq!((three(0.0).as_str(), three(f64::NAN).as_str()), ("0", NONE));
         assert_eq!(three(9.999), "10.0", "rounded up, still three digits");
+        assert_eq!([three(-3.72e-15), three(1e-10), three(-0.0)], ["0", "0.000000000100", "0"]);
         assert_eq!(kilo(169_370.4), "169.4");
     }
 

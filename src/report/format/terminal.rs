@@ -2,7 +2,7 @@
 
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
-use super::numbers::plain;
+use super::numbers::{UNITS, plain};
 
 /// The usual caution, for every result.
 pub(in crate::report) const CAUTION: &str = "\
@@ -62,16 +62,21 @@ pub(in crate::report) fn folded(text: &str) -> String {
 
 /// The text with no break within a number, nor between it and its unit.
 pub(in crate::report) fn joined(line: &str) -> String {
-    let mut last = ' ';
-    let mut rest = line.chars().peekable();
+    let mut words = line.split(' ').peekable();
     let mut text = String::new();
-    while let Some(c) = rest.next() {
-        let next = rest.peek().copied().unwrap_or(' ');
-        let holds = last.is_ascii_digit() && (next.is_ascii_digit() || "%AV".contains(next));
-        text.push(if c == ' ' && holds { '\u{a0}' } else { c });
-        last = c;
+    while let Some(word) = words.next() {
+        text.push_str(word);
+        let Some(next) = words.peek() else { break };
+        let is_number = word.ends_with(|c: char| c.is_ascii_digit());
+        let follows = next.starts_with(|c: char| c.is_ascii_digit()) || begins_with_unit(next);
+        text.push(if is_number && follows { '\u{a0}' } else { ' ' });
     }
     text
+}
+
+/// Whether a word is a unit, maybe with a sign of punctuation.
+fn begins_with_unit(word: &str) -> bool {
+    UNITS.contains(&word.trim_end_matches(|c: char| !c.is_alphanumeric() && c != '%'))
 }
 
 #[cfg(test)]
@@ -80,8 +85,12 @@ mod tests {
 
     #[test]
     fn numbers_and_their_units_stay_together() {
-        let line = joined("in 2 000 of 9 at 5.1 % or 3 A at 40 V");
-        assert_eq!(line, "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A at 40\u{a0}V");
+        let line = joined("in 2 000 of 9 at 5.1 % or 3 A at 40 V, 90.0 kHz (4.56 µH) and 3 Apples");
+        assert_eq!(
+            line,
+            "in 2\u{a0}000 of 9 at 5.1\u{a0}% or 3\u{a0}A at 40\u{a0}V, 90.0\u{a0}kHz (4.56\u{a0}µH) and 3 \
+             Apples"
+        );
         let long = format!("{} 95 % interval", "x".repeat(76));
         assert_eq!(folded(&long), format!("{}\n  95 % interval\n", "x".repeat(76)));
     }

@@ -1,6 +1,6 @@
 //! Sentences that terminal and page of a run share.
 
-use crate::report::format::numbers::{count, given_percent, samples, yield_percent};
+use crate::report::format::numbers::{count, given_percent, samples};
 use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
 use crate::study::run::{Forecast, Run, SampleSize};
@@ -74,7 +74,7 @@ fn until_decided(scenario: &Scenario, run: &Run, by: u64) -> String {
 /// How the verdicts of both arrangements relate.
 pub(super) fn both_verdicts(scenario: &Scenario) -> String {
     let limits = &scenario.limits;
-    let wrong = yield_percent(0.5 * (1.0 - limits.confidence));
+    let wrong = given_percent(0.5 * (1.0 - limits.confidence));
     format!(
         "The verdict of the chain answers the question; --decide and --require-pass follow it. The \
          reference is a second statement. Each verdict is wrong in {wrong} of the cases at most, so \

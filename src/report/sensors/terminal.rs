@@ -35,7 +35,7 @@ pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorS
     text += "\n";
     text += &variants(study);
     text += "\nMethod: ";
-    text += &method(scenario);
+    text += &method(scenario, study);
     text += "\n\n";
     text += CAUTION;
     folded(&text)

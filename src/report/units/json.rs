@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::source::PartsSource;
 use crate::converter::{Arrangement, Sharing};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
@@ -14,6 +15,8 @@ use crate::units::{Ampere, Hertz};
 /// What `units` found. All currents of all phases are in `units.csv`.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct UnitsResults {
+    /// How the parts file was read, such as `with decimal commas`; null for the plain form.
+    parts_read_as: Option<String>,
     /// Which sharing error is meant.
     sharing: Sharing,
     /// How the configuration was chosen of every operating point that leaves it open.
@@ -45,10 +48,12 @@ struct UnitEntry {
 /// The summary of converters whose parts are known.
 pub(super) fn summary(
     scenario: &Scenario,
+    parts: &PartsSource,
     method: Method,
     listed: &Listed,
 ) -> SummaryFile<UnitsResults> {
     let results = UnitsResults {
+        parts_read_as: parts.read_as.clone(),
         sharing: scenario.limits.sharing,
         configuration_choices: listed.choices.iter().map(ConfigurationChoiceEntry::new).collect(),
         results: listed.results.iter().map(UnitEntry::new).collect(),

@@ -2,12 +2,13 @@
 
 use maud::{Markup, html};
 
+use super::source::PartsSource;
 use crate::converter::Drive;
 use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
 use crate::report::format::figures;
 use crate::report::format::page::parts::{headings, number, section, table};
-use crate::report::format::page::prose;
+use crate::report::format::page::prose::{self, read_as};
 use crate::report::format::page::{SHARING, document, generator};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
@@ -15,12 +16,12 @@ use crate::solver::{Method, SteadyState};
 use crate::study::units::{Listed, UnitResult};
 
 /// The whole page: every unit with its currents at every operating point, in both arrangements.
-pub(super) fn page(scenario: &Scenario, parts: &str, listed: &Listed, m: Method) -> String {
+pub(super) fn page(scenario: &Scenario, parts: &PartsSource, listed: &Listed, m: Method) -> String {
     let results = &listed.results;
     let units: Vec<&[UnitResult]> = results.chunk_by(|a, b| a.unit == b.unit).collect();
     let fields = [
         ("scenario", scenario.source_name.clone()),
-        ("parts", parts.to_owned()),
+        ("parts", parts.name.clone()),
         ("version", generator()),
         ("phases", scenario.phases.to_string()),
         ("units", numbers::count(units.len() as u64)),
@@ -33,6 +34,7 @@ pub(super) fn page(scenario: &Scenario, parts: &str, listed: &Listed, m: Method)
                 "Sharing error: " (names::sharing(scenario.limits.sharing)) ". Currents are those of \
                  the original tanks, in both arrangements."
             }
+            (read_as(&parts.name, parts.read_as.as_deref()))
             @for unit in &units { (unit_table(unit)) }
             (choice::choices(listed.choices.iter()))
         }))
@@ -41,7 +43,7 @@ pub(super) fn page(scenario: &Scenario, parts: &str, listed: &Listed, m: Method)
         (section("cautions", "Cautions", &prose::cautions()))
         (section("reproduce", "Making it again", &html! {
             p { "In a folder that holds both files:" }
-            pre { code { (command::units(scenario, parts, m)) } }
+            pre { code { (command::units(scenario, &parts.name, m)) } }
         }))
     };
     document(SHARING, &scenario.title, &fields, &html! { main { (inside) } })
@@ -147,7 +149,8 @@ mod tests {
         ];
         let stop = AtomicBool::new(false);
         let results = units(&scenario, &listed, Method::Exact, 1, &stop).unwrap();
-        let page = page(&scenario, "my parts.csv", &results, Method::Exact);
+        let parts = PartsSource { name: "my parts.csv".into(), read_as: None };
+        let page = page(&scenario, &parts, &results, Method::Exact);
         assert!(!page.contains("<script") && page.contains("&lt;script&gt;"));
         assert_eq!(page.matches(">out of range</b>").count(), 8, "four points, both arrangements");
         assert!(page.contains("fairphase units shelf.toml --parts 'my parts.csv' --solver exact"));

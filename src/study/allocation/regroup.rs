@@ -23,12 +23,12 @@ const MOST_GROUPS_OF_PART: usize = 20_000;
 const MOST_OF_PART: usize = 50_000;
 /// Ordered groups that are evaluated at most in all parts together.
 const MOST_OF_PARTS: usize = 200_000;
-/// Work of all regrouping, in ordinary solutions: some ten seconds of one core.
-const MOST_WORK: u64 = 1_200_000;
+/// Work of all regrouping, in ordinary solutions: some twenty seconds of one core at most.
+const MOST_WORK: u64 = 2_500_000;
 /// Groups that are checked between two looks at the work left.
 const CHUNK: usize = 512;
 /// Groups that the packing of a whole stock tries before it gives up.
-const PACKED_OF_STOCK: usize = 5_000_000;
+const PACKED_OF_STOCK: usize = 50_000_000;
 /// Groups that the packing of a part tries before it gives up.
 const PACKED_OF_PART: usize = 1_000_000;
 /// Groups of a part are evaluated where the surrogate predicts less than so many times the limit. It

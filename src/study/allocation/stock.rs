@@ -5,14 +5,18 @@ use crate::population::stock::MeasuredPart;
 use crate::units::Farad;
 
 /// Parts in stock.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Stock {
     /// Name of the file that lists the tanks.
     pub tanks_file: String,
+    /// How it was read, where that is not the plain form of a CSV file.
+    pub tanks_read_as: Option<String>,
     /// Measured tanks.
     pub tanks: Vec<MeasuredPart<Tank>>,
     /// Name of the file that lists the flying capacitors; none when all count as nominal.
     pub capacitors_file: Option<String>,
+    /// How it was read, where that is not the plain form.
+    pub capacitors_read_as: Option<String>,
     /// Measured flying capacitors.
     pub capacitors: Vec<MeasuredPart<Farad>>,
 }

@@ -1,8 +1,9 @@
 //! The answer: what was found, question by question.
 
 use super::cheapest::Cheapest;
+use super::critical::CriticalComparison;
 use super::line_search::{BandSearch, TriedBand};
-use super::map::TradeMap;
+use super::map::{ExcludedPair, TradeMap};
 use super::rule::Rule;
 use super::verification::{Verification, confirmed, rounded_down};
 use crate::converter::{Arrangement, Drive, Parameter};
@@ -83,6 +84,14 @@ impl WidestBand {
         confirmed(&self.verifications)
     }
 
+    /// The part whose band is varied alone; none of all together, nor of a band of zero.
+    pub fn varied_band(&self) -> Option<Parameter> {
+        match self.subject {
+            Subject::Alone(parameter) if self.present > 0.0 => Some(parameter),
+            _ => None,
+        }
+    }
+
     /// What the confirmed place is of the present one; none without either.
     pub fn margin(&self) -> Option<f64> {
         self.confirmed()
@@ -125,8 +134,10 @@ pub struct ArrangementBands {
     pub verdict: Verdict,
     /// All together first, then each band alone.
     pub rows: Vec<WidestBand>,
-    /// Whether there is a row for every band: only then can they be compared.
+    /// Whether there is a row for every band, and they were compared if they could be.
     pub complete: bool,
+    /// The most critical part on fresh samples; none where there is nothing to compare.
+    pub comparison: Option<CriticalComparison>,
 }
 
 impl ArrangementBands {
@@ -137,9 +148,8 @@ impl ArrangementBands {
 
     /// Bands varied alone that are not zero and that something stops.
     fn stopped(&self) -> impl Iterator<Item = &WidestBand> {
-        let alone =
-            |row: &&WidestBand| matches!(row.subject, Subject::Alone(_)) && row.present > 0.0;
-        self.rows.iter().filter(alone).filter(|row| row.is_stopped())
+        let alone = self.rows.iter().filter(|row| row.varied_band().is_some());
+        alone.filter(|row| row.is_stopped())
     }
 
     /// Whether present bands pass, and the search saw each of them to have room: only then does the
@@ -149,9 +159,9 @@ impl ArrangementBands {
         self.verdict == Verdict::Pass && self.stopped().all(|row| row.room() >= 1.0)
     }
 
-    /// The part with the least room, if each has some; else the one that gains most yield when it is
-    /// exact. Both go by the search, whose trials draw the same samples. None where nothing stops any
-    /// band, or where rows are missing.
+    /// By the estimates of the search, the part with the least room, if each has some; else the one
+    /// that gains most yield when it is exact. None where nothing stops any band, or where rows are
+    /// missing. Whether it is the most critical part indeed is for [`Self::comparison`] to tell.
     pub fn critical(&self) -> Option<&WidestBand> {
         let stopped = self.stopped().filter(|_| self.complete);
         let by_room = |a: &&WidestBand, b: &&WidestBand| a.room().total_cmp(&b.room());
@@ -199,6 +209,8 @@ pub enum BandsStep {
     Widest(Arrangement, Subject),
     /// The cheapest set of the chain.
     Cheapest,
+    /// Which band of an arrangement is the most critical one.
+    Critical(Arrangement),
     /// The trade between two bands of the chain.
     Trade,
 }
@@ -225,8 +237,10 @@ pub struct Bands {
     pub parts: Vec<ArrangementBands>,
     /// The cheapest set, if the scenario has prices.
     pub cheapest: Option<Cheapest>,
-    /// The trade, if two bands or more are given.
+    /// The trade, if two bands or more are given and some pair of them may meet the target.
     pub map: Option<TradeMap>,
+    /// The two bands to be traded, where no pair of them meets the target.
+    pub excluded_pair: Option<ExcludedPair>,
     /// Number of trials made with as many samples as the search.
     pub trials: u64,
     /// Number of verification runs, with
@@ -295,21 +309,23 @@ impl Bands {
     }
 
     /// Statements that may use the whole permitted error: every line put on fresh samples, the
-    /// cheapest set, the map. And those of one interval at the shared level: present bands, lines
-    /// said to miss, that no cheaper set meets the target. A set on offer that all starts from is
-    /// one and the same statement as the cheapest set.
+    /// cheapest set, the dots of the map, its crosses. And those of one interval or test at the shared
+    /// level: present bands, lines said to miss, the most critical part, that no cheaper set or no pair
+    /// of bands meets the target. A set on offer that all starts from is one and the same statement as
+    /// the cheapest set.
     fn by_kind(&self) -> [usize; 2] {
         let rows = || self.parts.iter().flat_map(|part| &part.rows);
         let confirmed = rows().filter(|row| !row.verifications.is_empty()).count();
         let missed = rows().filter(|row| row.misses).count();
+        let compared = self.parts.iter().filter(|part| part.comparison.is_some()).count();
+        let map = 2 * usize::from(self.map.is_some());
+        let excluded = usize::from(self.excluded_pair.is_some());
         let present = self.parts.len() - usize::from(self.on_offer && !self.parts.is_empty());
         let cheapest = self.cheapest.as_ref();
         let chosen = cheapest.is_some_and(|found| !found.verifications.is_empty());
         let refused = cheapest.is_some_and(Cheapest::rules_out);
-        [
-            confirmed + usize::from(chosen) + usize::from(self.map.is_some()),
-            present + missed + usize::from(refused),
-        ]
+        let single = present + missed + compared + excluded + usize::from(refused);
+        [confirmed + usize::from(chosen) + map, single]
     }
 
     /// The permitted error of a statement: that of the lower end of a two-sided interval.

@@ -212,6 +212,11 @@ impl Cheapest {
             }
     }
 
+    /// Whether a set is confirmed and no cheaper one may meet the target.
+    pub fn is_settled(&self) -> bool {
+        self.ending == Ending::Confirmed && self.open == 0
+    }
+
     /// Number of open sets that are not kept by name.
     pub fn open_unlisted(&self) -> usize {
         self.open - self.passed_over.len()

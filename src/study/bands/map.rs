@@ -3,8 +3,11 @@
 //! The search only lays the axes. The grid itself is drawn from fresh samples, and its intervals
 //! share the permitted error between the columns. A column's claim is that all its points below
 //! the first that misses meet the target. It is wrong only where the narrowest point that truly
-//! misses seems to meet it, which is one event a column: so all points claimed hold together at the
-//! scenario's confidence, whatever the trend. What lies between grid points is drawn, not claimed.
+//! misses seems to meet it, which is one event a column: so all points claimed hold together, whatever
+//! the trend. In the same way a column claims that the points above the last one that may meet the
+//! target miss it. That is wrong only where the widest point that truly meets it seems to miss. Either
+//! claim takes half of the permitted error, so both hold together at the scenario's confidence. What
+//! lies between grid points is drawn, not claimed.
 
 use super::line_search::{BandLine, search};
 use super::rule::GRID_POINTS;
@@ -28,7 +31,7 @@ pub enum CellVerdict {
     Meets,
     /// The samples do not tell.
     Open,
-    /// It misses the target.
+    /// It misses the target, and so does every wider band of the second parameter in its column.
     Misses,
 }
 
@@ -61,6 +64,35 @@ pub struct TradeMap {
     pub outer: Vec<[f64; 2]>,
     /// Neighbouring grid points of which the wider one alone is sure to meet the target.
     pub violations: usize,
+}
+
+/// Two bands of which no pair meets the target.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ExcludedPair {
+    /// The parameters.
+    pub pair: [Parameter; 2],
+    /// The yield on the samples of the search where both are exact; its interval misses the target.
+    pub exact: Yield,
+}
+
+impl ExcludedPair {
+    /// Tries both parts exact on the samples of the search. If that misses the target by the upper end
+    /// of the interval, wider bands of the two miss it too. A map would show nothing else.
+    ///
+    /// # Errors
+    ///
+    /// Those of the trials.
+    pub fn find(
+        tolerances: &Tolerances,
+        pair: [Parameter; 2],
+        trials: &mut Trials,
+    ) -> Result<Option<Self>, StudyError> {
+        let bands = tolerances.with_band(pair[0], 0.0).with_band(pair[1], 0.0);
+        let trial = trials.on_search_samples(&bands)?;
+        let exact = trials.rule.interval(&trial)?;
+        let misses = exact.verdict(trials.rule.target) == Verdict::Fail;
+        Ok(misses.then_some(Self { pair, exact }))
+    }
 }
 
 /// Tries all grid points on fresh samples; no band beyond `widest` or its present value.
@@ -150,12 +182,15 @@ impl Grid<'_> {
     }
 
     fn cells(&self) -> Vec<MapCell> {
-        let across = self.axes[0].len();
+        let [across, up] = self.axes.each_ref().map(Vec::len);
         let cell = |n: usize, good: &Yield| {
             let (first, second) = (n % across, n / across);
+            let all = |mut rows: std::ops::Range<usize>, verdict| {
+                rows.all(|j| self.good(first, j).verdict(self.target) == verdict)
+            };
             let verdict = match good.verdict(self.target) {
-                Verdict::Pass if (0..second).all(|j| self.meets(first, j)) => CellVerdict::Meets,
-                Verdict::Fail => CellVerdict::Misses,
+                Verdict::Pass if all(0..second, Verdict::Pass) => CellVerdict::Meets,
+                Verdict::Fail if all(second + 1..up, Verdict::Fail) => CellVerdict::Misses,
                 _ => CellVerdict::Open,
             };
             MapCell { good: *good, verdict }

@@ -6,15 +6,22 @@
 //! Whoever chooses among many trials on the same samples is flattered by them, so the
 //! *verification* draws fresh samples that the search never used ([`verification`]).
 //!
-//! The search asks nothing of a trial but how many samples pass ([`YieldEvaluator`]): it can be
-//! tried on populations whose yield has a closed form.
+//! What a search says of the order of parts is an order of estimates. Which part is the most critical
+//! one is therefore tested on fresh samples too ([`CriticalComparison`]).
+//!
+//! The search asks nothing of a trial but how many samples pass, and a comparison how often two sets
+//! of bands pass together ([`YieldEvaluator`]): both can be tried on populations whose yield has a
+//! closed form.
 
 mod answer;
 pub mod cheapest;
+mod critical;
+mod critical_question;
 mod limited;
 pub mod line_search;
 pub mod map;
 pub mod rule;
+mod sampled_yield;
 mod study;
 mod trials;
 pub mod verification;
@@ -23,6 +30,7 @@ pub use self::answer::{
     ArrangementBands, BandOutcome, Bands, BandsStep, Proposal, ProposalSource, Subject, WidestBand,
     scaled,
 };
+pub use self::critical::{ComparedPart, CriticalComparison, Variation};
 pub use self::limited::LimitedBy;
 pub use self::rule::Rule;
 pub use self::study::{BandsError, bands, bands_by};

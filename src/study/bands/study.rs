@@ -5,9 +5,11 @@ use std::sync::atomic::AtomicBool;
 
 use super::answer::{ArrangementBands, Bands, BandsStep, Subject, WidestBand, scaled};
 use super::cheapest::{Catalogue, Offered, Priced, cheapest};
+use super::critical_question::CriticalQuestion;
 use super::line_search::{BandLine, search};
-use super::map::trade_map;
+use super::map::{ExcludedPair, trade_map};
 use super::rule::{GRID_POINTS, Rule, VERIFICATION_FACTOR};
+use super::sampled_yield::SampledYield;
 use super::trials::{Trials, YieldEvaluator};
 use super::verification::{Verification, verify};
 use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
@@ -17,8 +19,7 @@ use crate::statistics::{StatisticsError, Verdict};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
-use crate::study::common::settings::{Draws, Settings};
-use crate::study::common::trials::{ConverterVariant, trial};
+use crate::study::common::settings::Settings;
 
 /// Trials that a search takes, more or less: for the time left alone.
 const PER_SEARCH: u64 = 16;
@@ -29,6 +30,7 @@ const TOGETHER: u64 = 8;
 const CHEAPEST: u64 = 9;
 const TRADE: u64 = 10;
 const PRESENT: u64 = 11;
+const CRITICAL: u64 = 12;
 const QUESTIONS: u64 = 16;
 
 /// Why no bands were found.
@@ -73,12 +75,25 @@ pub fn bands(
     stop: &AtomicBool,
     progress: &mut dyn Progress,
 ) -> Result<Bands, BandsError> {
+    searchable(scenario, settings)?;
     let session = Session::new(scenario, settings, stop)?;
     let drives: Vec<Drive> = session.baselines().iter().map(|b| b.case.point.drive).collect();
-    let mut evaluate = |arrangement, tolerances: &_, draws: Draws| {
-        trial(&session, ConverterVariant { tolerances: *tolerances, arrangement }, draws)
-    };
-    bands_by(scenario, settings, &drives, &mut evaluate, progress)
+    bands_by(scenario, settings, &drives, &mut SampledYield { session: &session }, progress)
+}
+
+/// The rule by which bands meet the target, if there is anything to search and the samples suffice.
+fn searchable(scenario: &Scenario, settings: Settings) -> Result<Rule, BandsError> {
+    let limits = &scenario.limits;
+    let rule = Rule::new(limits.yield_target, limits.confidence)?;
+    if scenario.tolerances.iter().next().is_none() {
+        return Err(BandsError::NoTolerance);
+    }
+    let needed = rule.fewest_samples()?.unwrap_or(u64::MAX);
+    if settings.samples < needed {
+        let (samples, target) = (settings.samples, 100.0 * rule.target);
+        return Err(BandsError::TooFewSamples { samples, target, needed });
+    }
+    Ok(rule)
 }
 
 /// Finds bands by any yield evaluator. `drives` are those of the operating points.
@@ -90,21 +105,12 @@ pub fn bands_by(
     scenario: &Scenario,
     settings: Settings,
     drives: &[Drive],
-    evaluate: &mut YieldEvaluator,
+    evaluator: &mut dyn YieldEvaluator,
     progress: &mut dyn Progress,
 ) -> Result<Bands, BandsError> {
-    let limits = &scenario.limits;
-    let rule = Rule::new(limits.yield_target, limits.confidence)?;
-    if scenario.tolerances.iter().next().is_none() {
-        return Err(BandsError::NoTolerance);
-    }
-    let needed = rule.fewest_samples()?.unwrap_or(u64::MAX);
-    if settings.samples < needed {
-        let (samples, target) = (settings.samples, 100.0 * rule.target);
-        return Err(BandsError::TooFewSamples { samples, target, needed });
-    }
+    let rule = searchable(scenario, settings)?;
     progress.stage("trials of bands", 1);
-    let trials = Trials::new(evaluate, settings.draws(), rule, progress);
+    let trials = Trials::new(evaluator, settings.draws(), rule, progress);
     let graded = scenario.grades.iter().flat_map(|grades| &grades.offers);
     let on_offer = graded.clone().any(|o| scenario.tolerances.get(o.parameter).is_none());
     let priced = scenario.grades.is_some() || scenario.bands.prices.iter().next().is_some();
@@ -119,6 +125,7 @@ pub fn bands_by(
         parts: Vec::new(),
         cheapest: None,
         map: None,
+        excluded_pair: None,
         trials: 0,
         verifications: 0,
         unfinished: Vec::new(),
@@ -142,7 +149,7 @@ impl Study<'_> {
         let subjects: Vec<_> = together.into_iter().chain(alone).collect();
         let in_arrangement = |a| {
             let widest = subjects.iter().map(move |subject| BandsStep::Widest(a, *subject));
-            std::iter::once(BandsStep::Present(a)).chain(widest)
+            std::iter::once(BandsStep::Present(a)).chain(widest).chain([BandsStep::Critical(a)])
         };
         let cheapest = (self.found.priced && !self.found.on_offer).then_some(BandsStep::Cheapest);
         let trade = (bands.len() > 1).then_some(BandsStep::Trade);
@@ -189,7 +196,7 @@ impl Study<'_> {
             }
         }
         for part in &mut self.found.parts {
-            let is_missing = |step: &BandsStep| matches!(step, BandsStep::Widest(a, _) if *a == part.arrangement);
+            let is_missing = |step: &BandsStep| matches!(step, BandsStep::Widest(a, _) | BandsStep::Critical(a) if *a == part.arrangement);
             part.complete = !self.found.unfinished.iter().any(is_missing);
         }
         Ok(())
@@ -208,6 +215,11 @@ impl Study<'_> {
             BandsStep::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
             BandsStep::Widest(..) => PER_SEARCH + VERIFICATION_FACTOR,
             BandsStep::Cheapest => PER_CHOICE + VERIFICATION_FACTOR,
+            // Few paralleled converters leave anything to compare.
+            BandsStep::Critical(Arrangement::Paralleled) => 0,
+            BandsStep::Critical(Arrangement::Chain) => {
+                VERIFICATION_FACTOR * self.found.present.iter().count() as u64
+            }
             BandsStep::Trade => u64::from(GRID_POINTS * GRID_POINTS) + 2 * PER_SEARCH,
         }
     }
@@ -232,14 +244,23 @@ impl Study<'_> {
                 self.found.cheapest =
                     Some(cheapest(&others, catalogue, CHEAPEST, &mut self.trials)?);
             }
-            BandsStep::Trade => {
-                let present = self.found.present;
-                if let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) {
-                    let (widest, source) = (self.found.widest, self.trials.fresh(TRADE, 0));
-                    let map = trade_map(&present, pair, widest, source, &mut self.trials)?;
-                    self.found.map = Some(map);
-                }
-            }
+            BandsStep::Critical(_) => self.compare()?,
+            BandsStep::Trade => self.trade()?,
+        }
+        Ok(())
+    }
+
+    /// The trade of two bands, unless no pair of them meets the target.
+    fn trade(&mut self) -> Result<(), StudyError> {
+        let (present, widest) = (self.found.present, self.found.widest);
+        let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) else {
+            return Ok(());
+        };
+        self.found.excluded_pair = ExcludedPair::find(&present, pair, &mut self.trials)?;
+        if self.found.excluded_pair.is_none() {
+            let source = self.trials.fresh(TRADE, 0);
+            let map = trade_map(&present, pair, widest, source, &mut self.trials)?;
+            self.found.map = Some(map);
         }
         Ok(())
     }
@@ -256,7 +277,20 @@ impl Study<'_> {
         };
         let verdict: Verdict = present.good.verdict(self.trials.rule.target);
         let (rows, complete) = (Vec::new(), true);
-        self.found.parts.push(ArrangementBands { arrangement, present, verdict, rows, complete });
+        let comparison = None;
+        let part = ArrangementBands { arrangement, present, verdict, rows, complete, comparison };
+        self.found.parts.push(part);
+        Ok(())
+    }
+
+    /// Which band is the most critical one, on fresh samples.
+    fn compare(&mut self) -> Result<(), StudyError> {
+        let source = self.trials.fresh(self.numbered(CRITICAL), 0);
+        let (present, widest) = (self.found.present, self.found.widest);
+        let Some(part) = self.found.parts.last_mut() else { return Ok(()) };
+        if let Some(question) = CriticalQuestion::new(part, &present, widest) {
+            part.comparison = question.answer(source, &mut self.trials)?;
+        }
         Ok(())
     }
 

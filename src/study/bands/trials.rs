@@ -5,13 +5,37 @@ use crate::converter::Arrangement;
 use crate::population::RandomSource;
 use crate::scenario::Tolerances;
 use crate::study::common::error::StudyError;
+use crate::study::common::pairs::Pairs;
 use crate::study::common::progress::Progress;
 use crate::study::common::settings::Draws;
 use crate::study::common::trials::Trial;
 
-/// Tells how many samples of an arrangement with these tolerances pass.
-pub type YieldEvaluator<'a> =
-    dyn FnMut(Arrangement, &Tolerances, Draws) -> Result<Trial, StudyError> + 'a;
+/// Tells how many samples of an arrangement pass.
+pub trait YieldEvaluator {
+    /// With these tolerances.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop, and when the samples cannot be evaluated.
+    fn trial(
+        &mut self,
+        arrangement: Arrangement,
+        bands: &Tolerances,
+        draws: Draws,
+    ) -> Result<Trial, StudyError>;
+
+    /// With several sets of tolerances on the same samples.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::trial`].
+    fn pairs(
+        &mut self,
+        arrangement: Arrangement,
+        sets: &[Tolerances],
+        draws: Draws,
+    ) -> Result<Pairs, StudyError>;
+}
 
 /// A trial on the samples of the search.
 struct KnownTrial {
@@ -22,7 +46,7 @@ struct KnownTrial {
 
 /// Trials of one arrangement. Those on the samples of the search are made once each.
 pub struct Trials<'a> {
-    evaluate: &'a mut YieldEvaluator<'a>,
+    evaluator: &'a mut dyn YieldEvaluator,
     progress: &'a mut dyn Progress,
     /// The arrangement under trial.
     pub arrangement: Arrangement,
@@ -44,13 +68,13 @@ impl std::fmt::Debug for Trials<'_> {
 impl<'a> Trials<'a> {
     /// Trials of the chain; none is made yet.
     pub fn new(
-        evaluate: &'a mut YieldEvaluator<'a>,
+        evaluator: &'a mut dyn YieldEvaluator,
         search: Draws,
         rule: Rule,
         progress: &'a mut dyn Progress,
     ) -> Self {
         let (arrangement, known) = (Arrangement::Chain, Vec::new());
-        Self { evaluate, progress, arrangement, search, rule, known, asked: 0, verifications: 0 }
+        Self { evaluator, progress, arrangement, search, rule, known, asked: 0, verifications: 0 }
     }
 
     /// Number of trials with as many samples as the search, those of the map among them.
@@ -115,8 +139,26 @@ impl<'a> Trials<'a> {
         self.evaluate(bands, Draws { source, samples })
     }
 
+    /// Compares sets of bands on the same fresh samples, as many as a verification run draws.
+    ///
+    /// # Errors
+    ///
+    /// Those of the yield evaluator.
+    pub fn compare(
+        &mut self,
+        sets: &[Tolerances],
+        source: RandomSource,
+    ) -> Result<Pairs, StudyError> {
+        let runs = sets.len() as u64;
+        self.verifications += runs;
+        let draws = Draws { source, samples: VERIFICATION_FACTOR * self.search.samples };
+        let pairs = self.evaluator.pairs(self.arrangement, sets, draws)?;
+        self.progress.advance(runs * VERIFICATION_FACTOR);
+        Ok(pairs)
+    }
+
     fn evaluate(&mut self, bands: &Tolerances, draws: Draws) -> Result<Trial, StudyError> {
-        let trial = (self.evaluate)(self.arrangement, bands, draws)?;
+        let trial = self.evaluator.trial(self.arrangement, bands, draws)?;
         self.progress.advance(draws.samples / self.search.samples);
         Ok(trial)
     }

@@ -25,7 +25,7 @@ pub struct VariantDifference {
 }
 
 impl VariantDifference {
-    /// Whether the yields differ at the confidence of their intervals.
+    /// Whether the yields differ at the confidence of their interval: of this pair by itself.
     pub fn is_significant(&self) -> bool {
         self.p_value <= 1.0 - self.good.confidence.get()
     }
@@ -65,6 +65,12 @@ impl SensorStudy {
     pub fn current_reduction(&self, one: Variant, other: Variant) -> Option<f64> {
         let [first, second] = [one, other].map(|v| self.variant(v).currents[0]);
         Some(1.0 - first?.value / second?.value)
+    }
+
+    /// Whether the intervals of those currents lie apart.
+    pub fn currents_differ(&self, one: Variant, other: Variant) -> bool {
+        let [one, other] = [one, other].map(|v| self.variant(v).currents[0]);
+        one.zip(other).is_some_and(|(a, b)| a.is_told_from(&b))
     }
 
     /// The RMS current that a switch in the chain would carry if its phases shared as unevenly as those

@@ -5,7 +5,8 @@
 //! and (d) the same sensors, so that they differ by what is built, not by the luck of the draw.
 //!
 //! The sampling lives in `sampling`, `variant_case` and `tally`, the results in `result` and
-//! `reader`, the break-even factors in `survey` and `sensitivity`. How a trim loop settles:
+//! `reader`. The answer is in `decision`, the break-even factors in `survey` and `sensitivity`, what
+//! they say of the answer in `robustness`. How a trim loop settles:
 //! `solver::trim`. How sensors scatter: `population`.
 
 mod decision;
@@ -15,6 +16,7 @@ mod price;
 mod quantile;
 mod reader;
 mod result;
+mod robustness;
 mod sampling;
 mod scaling;
 mod sensitivity;
@@ -24,12 +26,13 @@ mod tally;
 mod variant;
 mod variant_case;
 
-pub use self::decision::Decision;
+pub use self::decision::{CostDoubt, Decision, PricedYield, joint_level};
 pub use self::difference::VariantDifference;
 pub use self::nominal::NominalMiss;
 pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
 pub use self::quantile::TargetQuantile;
 pub use self::result::{SensorStudy, TrimLoops, Unfinished, VariantResult};
+pub use self::robustness::Robustness;
 pub use self::scaling::with_scaled_bands;
 pub use self::sensitivity::{
     FreshYield, ScaledQuantity, Sensitivity, SensitivityQuestion, VerifiedBreakEven,

@@ -55,9 +55,19 @@ impl BreakEvenPrice {
         Ok(Some(Self { estimate, interval, today: sensed.today }))
     }
 
-    /// Whether sensors lower the cost per good converter at today's price.
+    /// Whether sensors lower the cost per good converter at today's price, by the estimate.
     pub fn is_met_today(&self) -> bool {
         self.today < self.estimate
+    }
+
+    /// Whether the interval excludes today's price, so that the samples tell which way costs less.
+    pub fn is_secured(&self) -> bool {
+        self.interval.is_some_and(|i| self.today < i.lower || i.upper < self.today)
+    }
+
+    /// Whether the whole interval is below zero: even free sensors would not lower the cost.
+    pub fn is_never_met(&self) -> bool {
+        self.interval.is_some_and(|i| i.upper <= 0.0)
     }
 }
 
@@ -145,6 +155,18 @@ mod tests {
         assert!((price.estimate + 110.0 / 3.0).abs() < 1e-12);
         assert_eq!(price.interval, None);
         assert!(!price.is_met_today() && BreakEvenPrice { today: -40.0, ..price }.is_met_today());
+        assert!(!price.is_secured() && !price.is_never_met(), "without an interval nothing is");
+    }
+
+    #[test]
+    fn a_price_inside_the_interval_secures_nothing() {
+        let seen = PairedCounts { both: 900, first: 30, second: 20, neither: 50 };
+        let price = price(seen, 0.95);
+        let Interval { lower, upper } = price.interval.unwrap();
+        let secured = |today| BreakEvenPrice { today, ..price }.is_secured();
+        assert!(secured(lower - 0.01) && secured(upper + 0.01));
+        assert!(!secured(lower + 0.01) && !secured(upper - 0.01));
+        assert!(lower < upper && upper < 0.0 && price.is_never_met());
     }
 
     /// By hand: 100 a converter without, of which 4 in 5 are good, so 125 a good one. With three

@@ -17,6 +17,16 @@ impl TargetQuantile {
         self.interval.and_then(|interval| interval.upper)
     }
 
+    /// Whether the intervals lie apart. Each of them misses its quantile on one side with half the
+    /// permitted error at most. So the wrong order is told no more often than permitted.
+    pub fn is_told_from(&self, other: &Self) -> bool {
+        let is_below = |low: QuantileInterval, high: QuantileInterval| {
+            low.upper.zip(high.lower).is_some_and(|(upper, lower)| upper < lower)
+        };
+        let both = self.interval.zip(other.interval);
+        both.is_some_and(|(a, b)| is_below(a, b) || is_below(b, a))
+    }
+
     /// The quantile at the target, of all samples. Those without a value stand above all values: what
     /// is not solved, and, for a rating, what fails for another reason, because no rating makes it
     /// good. `None` where the target falls on one of them.

@@ -1,5 +1,6 @@
 //! Reads the results of all variants from the samples.
 
+use super::decision::joint_level;
 use super::nominal::NominalConverters;
 use super::price::{BreakEvenPrice, SensedConverter};
 use super::quantile::TargetQuantile;
@@ -9,7 +10,9 @@ use super::tally::{SampleTally, figures};
 use super::variant::{BillOfParts, Variant};
 use crate::converter::driven_legs;
 use crate::population::RandomSource;
-use crate::statistics::{Confidence, Edges, Verdict, Yield};
+use crate::statistics::{
+    Confidence, Edges, StatisticsError, Verdict, Yield, samples_without_failure,
+};
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
@@ -40,6 +43,7 @@ impl ResultReader<'_> {
         Ok(SensorStudy {
             settings,
             samples: self.sampled.samples,
+            fewest_samples: self.fewest_samples()?,
             variants,
             pairs: self.sampled.pairs.clone(),
             loss_point,
@@ -49,7 +53,7 @@ impl ResultReader<'_> {
         })
     }
 
-    /// Break-even prices against the chain alone, where the intervals of both meet the target.
+    /// Break-even prices against the chain alone, where the joint intervals of both meet the target.
     fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let price = &self.sampling.request.price;
         let today = price.sensor + price.trim_element;
@@ -92,9 +96,23 @@ impl ResultReader<'_> {
         Ok(())
     }
 
-    fn good(&self, variant: Variant) -> Result<Yield, StudyError> {
+    fn good(&self, variant: Variant, level: Confidence) -> Result<Yield, StudyError> {
         let count = self.sampled.pairs.good(variant.index());
-        Ok(Yield::new(count, self.sampled.samples, self.confidence)?)
+        Ok(Yield::new(count, self.sampled.samples, level)?)
+    }
+
+    /// The fewest samples of which the joint interval meets the target, if all pass.
+    fn fewest_samples(&self) -> Result<Option<u64>, StudyError> {
+        let target = self.sampling.session.scenario().limits.yield_target;
+        let tail = joint_level(self.confidence)?.two_sided_tail();
+        match samples_without_failure(target, Confidence::new(1.0 - tail)?) {
+            Err(StatisticsError::TooManySamples { .. }) => Ok(None),
+            other => Ok(Some(other?)),
+        }
+    }
+
+    fn joint(&self, variant: Variant) -> Result<Yield, StudyError> {
+        self.good(variant, joint_level(self.confidence)?)
     }
 
     /// Cases of a variant, by their indices.
@@ -122,9 +140,9 @@ impl ResultReader<'_> {
     fn variant(&self, variant: Variant, loss_point: &str) -> Result<VariantResult, StudyError> {
         let (scenario, tally) =
             (self.sampling.session.scenario(), &self.sampled.variants[variant.index()]);
-        let good = self.good(variant)?;
+        let (good, joint) = (self.good(variant, self.confidence)?, self.joint(variant)?);
         let target = scenario.limits.yield_target;
-        let verdict = good.verdict(target);
+        let verdict = joint.verdict(target);
         let undecided = verdict == Verdict::NotDecided;
         let legs = driven_legs(self.sampling.variant_cases.iter().map(|s| s.case.point.drive));
         let rating = |d| TargetQuantile::new(d, target, self.confidence);
@@ -144,8 +162,9 @@ impl ResultReader<'_> {
         Ok(VariantResult {
             variant,
             good,
+            joint,
             verdict,
-            samples_to_decide: undecided.then(|| good.samples_to_decide(target)).flatten(),
+            samples_to_decide: undecided.then(|| joint.samples_to_decide(target)).flatten(),
             counts: self.counts(variant),
             binding: self.binding(variant),
             sharing: sharing.key_figures(self.confidence),

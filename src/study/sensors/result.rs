@@ -9,7 +9,7 @@ use super::quantile::TargetQuantile;
 use super::sensitivity::Sensitivity;
 use super::variant::{BillOfParts, Variant};
 use crate::population::RandomSource;
-use crate::statistics::{KeyFigures, Verdict, Yield};
+use crate::statistics::{Confidence, KeyFigures, Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::{Leg, Side};
 use crate::study::common::pairs::Pairs;
@@ -23,6 +23,9 @@ pub struct SensorStudy {
     pub settings: Settings,
     /// Samples done: fewer than asked for where it was stopped.
     pub samples: u64,
+    /// The fewest samples with which a variant can meet the target, if all of them pass; none where
+    /// 10¹² are not enough.
+    pub fewest_samples: Option<u64>,
     /// (a) to (d).
     pub variants: Vec<VariantResult>,
     /// How often each two variants are good on the same samples.
@@ -53,11 +56,15 @@ pub enum Unfinished {
 pub struct VariantResult {
     /// The variant.
     pub variant: Variant,
-    /// Share that meets all limits at all operating points.
+    /// Share that meets all limits at all operating points, with the interval of this variant alone.
     pub good: Yield,
-    /// Against the target.
+    /// The same with an interval that holds together with those of the other variants, at the
+    /// [`joint_level`](super::joint_level).
+    pub joint: Yield,
+    /// What the joint interval says of the target: the verdicts of all variants hold together.
     pub verdict: Verdict,
-    /// When not decided: samples that would decide.
+    /// When not decided: samples of a new study, from another seed, that decides in 9 of 10 cases, if
+    /// the yield stays.
     pub samples_to_decide: Option<u64>,
     /// Samples solved, out of range, not solved, all operating points together.
     pub counts: [u64; 3],
@@ -115,6 +122,16 @@ impl SensorStudy {
         &self.variants[variant.index()]
     }
 
+    /// Whether the samples are so few that no variant can meet the target, even if all pass.
+    pub fn cannot_pass(&self) -> bool {
+        self.fewest_samples.is_none_or(|fewest| self.samples < fewest)
+    }
+
+    /// The level of each variant's interval behind the verdicts.
+    pub fn joint_level(&self) -> Confidence {
+        self.variant(Variant::Chain).joint.confidence
+    }
+
     /// Whether the sensors can go: the chain alone against the target.
     pub fn verdict(&self) -> Verdict {
         self.variant(Variant::Chain).verdict
@@ -126,6 +143,11 @@ impl VariantResult {
     /// a good one.
     pub fn price_per_good(&self) -> Option<f64> {
         (self.good.successes > 0).then(|| self.bill.price / self.good.estimate)
+    }
+
+    /// Whether the interval of this variant alone decides what the joint one leaves open.
+    pub fn is_decided_alone(&self, target: f64) -> bool {
+        self.verdict == Verdict::NotDecided && self.good.verdict(target) != Verdict::NotDecided
     }
 
     /// The current that the target share keeps to over what the nominal converter's worst switch

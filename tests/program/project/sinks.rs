@@ -4,10 +4,12 @@ use super::files_of_the_crate;
 use super::source::Files;
 
 /// What writes text where somebody sees it, with the only files that may use it.
-const SINKS: [(&str, &[&str]); 11] = [
+const SINKS: [(&str, &[&str]); 12] = [
     ("stdout()", &["cli/output.rs"]),
     ("stderr()", &["cli/output.rs", "cli/progress.rs"]),
     ("error.print()", &["cli/mod.rs"]),
+    // Names as they are: the summary holds them, and messages write them out.
+    (".display()", &["input/file.rs", "scenario/mod.rs"]),
     ("println!", &[]),
     ("print!", &[]),
     ("dbg!", &[]),

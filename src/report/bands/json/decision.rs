@@ -7,8 +7,11 @@ use super::widest::varied_key;
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::json::MissedMost;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
-use crate::statistics::{Verdict, Yield};
-use crate::study::bands::{ArrangementBands, Bands, ProposalSource, Subject, WidestBand};
+use crate::statistics::{Difference, Verdict, Yield};
+use crate::study::bands::{
+    ArrangementBands, Bands, ComparedPart, CriticalComparison, ProposalSource, Subject, Variation,
+    WidestBand,
+};
 
 /// The answer.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -23,7 +26,8 @@ pub(super) struct BandsDecision {
     bands_to_specify: Option<BandsToSpecify>,
     /// Where the starting bands do not pass: the pair of the largest product on the map that does.
     widest_pair: Option<WidestPair>,
-    /// The band with the smallest margin; where bands do not pass, the one to tighten first.
+    /// By the search, the band with the smallest margin; where bands do not pass, the one to tighten
+    /// first. `secured` tells whether fresh samples show it.
     critical_band: Option<CriticalBand>,
 }
 
@@ -78,6 +82,41 @@ struct CriticalBand {
     /// Samples of the search that pass with this part exact.
     passing_if_exact: u64,
     binding: Option<MissedMost>,
+    /// Whether it is told from every other part on fresh samples, at the confidence of one statement.
+    /// True too of the only part there is.
+    secured: bool,
+    /// The parts compared on fresh samples; null where there was nothing to compare.
+    comparison: Option<PartsCompared>,
+}
+
+/// The parts on the same fresh samples, each varied alone in the same way.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PartsCompared {
+    /// Each band is this many times as wide; null where each part is made exact.
+    factor: Option<f64>,
+    /// Random stream of the samples, used for nothing else.
+    stream: u64,
+    /// Yield with the critical band varied.
+    #[serde(rename = "yield")]
+    candidate_yield: Yield,
+    /// The other parts that have a band.
+    others: Vec<PartCompared>,
+    /// The starting bands, where parts are made exact.
+    starting_bands: Option<PartCompared>,
+}
+
+/// A part against the critical one.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PartCompared {
+    /// The part; null of the starting bands.
+    parameter: Option<&'static str>,
+    #[serde(rename = "yield")]
+    compared_yield: Yield,
+    /// Its yield less that with the critical band varied, with the paired interval.
+    difference: Difference,
+    mcnemar_p_value: f64,
+    /// Whether the critical band differs from it in the right direction.
+    told_apart: bool,
 }
 
 pub(super) fn decision(bands: &Bands) -> BandsDecision {
@@ -89,7 +128,7 @@ pub(super) fn decision(bands: &Bands) -> BandsDecision {
         binding: together.and_then(WidestBand::binding).map(MissedMost::new),
         bands_to_specify: bands_to_specify(bands),
         widest_pair: widest_pair(bands),
-        critical_band: chain.and_then(ArrangementBands::critical).map(critical_band),
+        critical_band: chain.and_then(critical_band),
     }
 }
 
@@ -117,13 +156,44 @@ fn widest_pair(bands: &Bands) -> Option<WidestPair> {
     Some(WidestPair { parameters: map.pair.map(Parameter::key), bands: map.widest_pair()? })
 }
 
-fn critical_band(row: &WidestBand) -> CriticalBand {
-    CriticalBand {
+fn critical_band(part: &ArrangementBands) -> Option<CriticalBand> {
+    let row = part.critical()?;
+    let comparison = part.comparison.as_ref();
+    Some(CriticalBand {
         parameter: varied_key(row.subject),
         margin: row.margin(),
         margin_in_the_search: row.room(),
         passing_at_present: row.passing_at_present(),
         passing_if_exact: row.exact.successes,
         binding: row.binding().map(MissedMost::new),
+        secured: comparison.map_or_else(|| part.has_room(), CriticalComparison::is_secured),
+        comparison: comparison.map(PartsCompared::new),
+    })
+}
+
+impl PartsCompared {
+    fn new(found: &CriticalComparison) -> Self {
+        Self {
+            factor: match found.variation {
+                Variation::Widened(factor) => Some(factor),
+                Variation::Exact => None,
+            },
+            stream: found.source.stream,
+            candidate_yield: found.good,
+            others: found.others.iter().map(PartCompared::new).collect(),
+            starting_bands: found.present.as_ref().map(PartCompared::new),
+        }
+    }
+}
+
+impl PartCompared {
+    fn new(compared: &ComparedPart) -> Self {
+        Self {
+            parameter: compared.parameter.map(Parameter::key),
+            compared_yield: compared.good,
+            difference: compared.difference,
+            mcnemar_p_value: compared.p_value,
+            told_apart: compared.is_told_apart,
+        }
     }
 }

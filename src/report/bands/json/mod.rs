@@ -13,7 +13,7 @@ use serde::Serialize;
 
 use self::cheapest::{CheapestResult, cheapest_result};
 use self::decision::{BandsDecision, decision};
-use self::trade_off::{TradeOff, trade_off};
+use self::trade_off::{ExcludedPairSummary, TradeOff, trade_off};
 use self::widest::{ArrangementResult, arrangement_result};
 use super::words::names;
 use crate::report::format::json::LimitsInForce;
@@ -53,8 +53,11 @@ pub(in crate::report) struct BandsResults {
     arrangements: BTreeMap<&'static str, ArrangementResult>,
     /// The cheapest set of parts on offer; null where the scenario gives no prices.
     cheapest: Option<CheapestResult>,
-    /// The map of two bands; null where the scenario has only one, or the search did not reach it.
+    /// The map of two bands; null where the scenario has only one, where no pair meets the target, or
+    /// where the search did not reach it.
     trade_off: Option<TradeOff>,
+    /// Two bands of which no pair meets the target, so that there is no map; null where there is one.
+    excluded_pair: Option<ExcludedPairSummary>,
 }
 
 /// How bands are searched and verified.
@@ -113,6 +116,7 @@ pub(in crate::report::bands) fn summary(
         arrangements: arrangements.collect(),
         cheapest: bands.cheapest.as_ref().map(|found| cheapest_result(found, bands.rule.target)),
         trade_off: bands.map.as_ref().map(|map| trade_off(map, bands)),
+        excluded_pair: bands.excluded_pair.as_ref().map(ExcludedPairSummary::new),
     };
     SummaryFile::sampled("bands", scenario, &bands.settings, results)
 }

@@ -7,7 +7,7 @@ use crate::converter::Parameter;
 use crate::report::bands::words::names::map_point;
 use crate::statistics::{Confidence, Yield};
 use crate::study::bands::Bands;
-use crate::study::bands::map::TradeMap;
+use crate::study::bands::map::{ExcludedPair, TradeMap};
 
 /// The yield over two bands, all others as they are. Grids hold one row per band of the second
 /// parameter, and in it one value per band of the first.
@@ -36,6 +36,20 @@ pub(super) struct TradeOff {
     outer_boundary: Vec<[f64; 2]>,
     /// Neighbours of which only the wider one meets the target.
     trend_violations: usize,
+}
+
+/// Two bands of which no pair meets the target.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct ExcludedPairSummary {
+    parameters: [&'static str; 2],
+    /// Yield in the search with both parts exact; its interval misses the target.
+    yield_if_exact: Yield,
+}
+
+impl ExcludedPairSummary {
+    pub(super) fn new(found: &ExcludedPair) -> Self {
+        Self { parameters: found.pair.map(Parameter::key), yield_if_exact: found.exact }
+    }
 }
 
 pub(super) fn trade_off(map: &TradeMap, bands: &Bands) -> TradeOff {

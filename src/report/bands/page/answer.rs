@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::report::bands::words::names::{self, starting_bands};
-use crate::report::bands::words::{limits, margins, numbers, specify};
+use crate::report::bands::words::{critical, limits, margins, numbers, specify};
 use crate::report::format::names::{arrangement_heading, parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
@@ -81,7 +81,7 @@ fn set(bands: &Bands, proposal: &Proposal) -> Markup {
 fn card(part: &ArrangementBands, bands: &Bands) -> Markup {
     let good = &part.present.good;
     let class = format!("card {} {}", part.arrangement.name(), verdict_class(part.verdict));
-    let sentences = [margins::margin(part, bands), margins::critical(part, bands)];
+    let sentences = [margins::margin(part, bands), critical::critical(part, bands)];
     html! {
         article class=(class) {
             h3 { (arrangement_heading(part.arrangement)) }

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::comparison;
 use super::runs::bounds;
 use crate::report::bands::words::names::varied;
 use crate::report::bands::words::numbers::{three_digits, width};
@@ -28,6 +29,7 @@ pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
             (specify::unlisted(bands).unwrap_or_default())
         }
         @for violation in margins::violations(part) { p class="notice" { (violation) } }
+        @if let Some(found) = &part.comparison { (comparison::comparison(found, bands)) }
     }
 }
 

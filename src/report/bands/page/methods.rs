@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use crate::report::bands::words::confidence;
 use crate::report::bands::words::names::starting_bands;
 use crate::report::bands::words::numbers::short_percent;
+use crate::report::bands::words::{confidence, critical};
 use crate::report::format::command;
 use crate::report::format::numbers::{counted, given_percent, level, samples};
 use crate::report::format::page::prose;
@@ -32,7 +32,12 @@ pub(super) fn methods(bands: &Bands) -> Markup {
                 "The limit of the scenario that is missed most at the narrowest band that failed. "
                 code { "[bands] widest" } ": the widest band that the scenario asks for meets the \
                  target. Samples: one failure fails a run, and at the narrowest band that failed \
-                 the observed yield still meets the target. More samples may show a wider band."
+                 the observed yield still meets the target. More samples may show a wider band. It \
+                 describes these samples; another limit may be missed about as often."
+            }
+            @if let Some(critical) = critical::method(bands) {
+                dt { "Most critical band" }
+                dd { (critical) }
             }
             dt { "Confidence" }
             dd { (confidence::single_rows(bands)) " " (confidence::statements(bands)) }

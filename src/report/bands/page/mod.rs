@@ -2,6 +2,7 @@
 
 mod answer;
 mod cheapest;
+mod comparison;
 mod each_part;
 mod methods;
 mod runs;
@@ -9,6 +10,7 @@ mod trade_off;
 
 use maud::{Markup, html};
 
+use super::words::excluded;
 use crate::converter::Arrangement;
 use crate::report::format::names;
 use crate::report::format::numbers::count;
@@ -18,6 +20,9 @@ use crate::report::format::page::prose;
 use crate::report::format::page::{document, generator};
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
+
+/// Heading of the map.
+const TRADE_OFF: &str = "Trade-off between two bands";
 
 /// The whole page.
 pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
@@ -63,8 +68,11 @@ fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
         sections.push(new("cheapest", "Cheapest set", cheapest::cheapest(found)));
     }
     if let Some(map) = &bands.map {
-        let heading = "Trade-off between two bands";
-        sections.push(new("trade-off", heading, trade_off::trade_off(map, bands)));
+        sections.push(new("trade-off", TRADE_OFF, trade_off::trade_off(map, bands)));
+    }
+    if let Some(found) = &bands.excluded_pair {
+        let inside = html! { p class="lead" { (excluded::no_pair(found)) } };
+        sections.push(new("trade-off", TRADE_OFF, inside));
     }
     sections.extend([
         new("basis", "Basis of comparison", prose::basis(scenario)),

@@ -27,10 +27,11 @@ pub(super) fn trade_off(map: &TradeMap, bands: &Bands) -> Markup {
         }
         (grid(map))
         p class="remark" {
-            "All dots together hold at " (level(bands.rule.plain)) " confidence. All grid points \
+            "All dots and crosses together hold at " (level(bands.rule.plain)) " confidence. All grid points \
              are drawn from the same fresh samples (" (map.source) "), so they differ only in their bands. \
              Their intervals are at the " (short_percent(bands.rule.map.get())) " level: the \
-             permitted error is shared by the " (map.axes[0].len()) " columns."
+             permitted error is shared by the " (map.axes[0].len()) " columns. A cross has nothing but \
+             crosses above it in its column."
         }
         @if map.violations > 0 {
             p class="notice" {

@@ -10,7 +10,7 @@ use crate::study::bands::cheapest::{Cheapest, Ending, PricedSet};
 pub(in crate::report) fn ending(found: &Cheapest) -> String {
     let all_decided = found.open == 0;
     match (found.ending, &found.choice) {
-        (Ending::Confirmed, _) if all_decided => {
+        (Ending::Confirmed, _) if found.is_settled() => {
             "The cheapest of all sets on offer that meets the target.".into()
         }
         (Ending::Confirmed, _) => {
@@ -59,7 +59,7 @@ pub(in crate::report) fn other_sets(found: &Cheapest) -> Vec<String> {
             format!(" Missed most: {}.", limit_and_point(binding))
         });
         format!(
-            "Best set in the search: {}. Yield {}.{missed}",
+            "Set with the highest yield in the search: {}. Yield {}.{missed}",
             set(found, &best.choice),
             yield_interval(&best.good)
         )

@@ -1,9 +1,9 @@
-//! What an arrangement comes to: its margin, its most critical part, violations of the trend.
+//! What an arrangement comes to: its margin, and violations of the trend.
 
 use super::limits::limited_by;
 use super::names::{listed, starting_bands, varied};
 use super::numbers::{three_digits, width};
-use crate::report::format::numbers::{count, yield_percent};
+use crate::report::format::numbers::count;
 use crate::statistics::Verdict;
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
 
@@ -69,7 +69,12 @@ fn confirmed_margin(at: f64, verdict: Verdict, bands: &Bands) -> String {
 pub(super) fn samples_to_decide(open: &[&WidestBand], bands: &Bands) -> String {
     bands.samples_to_decide(open).map_or_else(
         || "The yield is too close to the target for any reasonable number of samples.".into(),
-        |samples| format!("About {} samples may decide it (--samples).", count(samples)),
+        |samples| {
+            format!(
+                "About {} samples may decide it (--samples, with another --seed).",
+                count(samples)
+            )
+        },
     )
 }
 
@@ -77,47 +82,6 @@ pub(super) fn samples_to_decide(open: &[&WidestBand], bands: &Bands) -> String {
 pub(super) fn clipped(bands: &Bands, factor: f64) -> Option<String> {
     let clipped = bands.clipped(factor);
     (!clipped.is_empty()).then(|| format!("Kept at [bands] widest: {}.", listed(clipped)))
-}
-
-/// Which part limits the converter most, or which must be tightened first.
-pub(in crate::report) fn critical(part: &ArrangementBands, bands: &Bands) -> Option<String> {
-    let row = part.critical()?;
-    let (name, limit) = (varied(row.subject), limited_by(bands, row));
-    if part.has_room() {
-        let room = match row.margin() {
-            Some(margin) if margin >= 1.0 => {
-                format!("Alone it can be {} times as wide.", three_digits(margin))
-            }
-            _ => format!(
-                "The search found {} times its band for it alone. Fresh samples did not confirm it.",
-                three_digits(row.room())
-            ),
-        };
-        return Some(joined("Most critical band:", [Some(format!("{name}. {room}")), limit]));
-    }
-    if row.exact.successes <= row.passing_at_present() {
-        return None;
-    }
-    let [from, to] = [row.share_passing_at_present(), row.exact.estimate].map(yield_percent);
-    let gain = format!("{name}. Made exact, it raises the yield from {from} to {to}.");
-    Some(match part.verdict {
-        Verdict::Pass => joined("Most critical band:", [Some(gain), limit]),
-        Verdict::NotDecided => {
-            joined("Tighten first, if necessary:", [Some(gain), Some(enough_alone(row))])
-        }
-        Verdict::Fail => joined("Tighten first:", [Some(gain), Some(enough_alone(row))]),
-    })
-}
-
-/// Whether it is enough to tighten one part.
-fn enough_alone(row: &WidestBand) -> String {
-    match row.outcome() {
-        BandOutcome::NoneMeets => "This alone is not enough.".into(),
-        BandOutcome::Open(_) => "Whether this alone is enough is open.".into(),
-        BandOutcome::AllMeet(at) | BandOutcome::Confirmed(at) => {
-            format!("A band of {} is enough by itself.", width(row, at))
-        }
-    }
 }
 
 /// Where the trend was seen to be violated, one text a row.
@@ -138,7 +102,7 @@ fn violation(row: &WidestBand) -> Option<String> {
         None => "No band is given, because the narrowest one fails.",
     };
     Some(format!(
-        "The trend is violated for {}: the yield at {} is higher than at {}{more}. {given}",
+        "The trend is violated for {}: in the search more samples pass at {} than at {}{more}. {given}",
         varied(row.subject),
         width(row, *wide),
         width(row, *narrow)
@@ -146,7 +110,7 @@ fn violation(row: &WidestBand) -> Option<String> {
 }
 
 /// Sentences after their heading.
-fn joined(heading: &str, sentences: [Option<String>; 2]) -> String {
+pub(super) fn joined(heading: &str, sentences: [Option<String>; 2]) -> String {
     let sentences = sentences.into_iter().flatten();
     std::iter::once(heading.to_owned()).chain(sentences).collect::<Vec<_>>().join(" ")
 }

@@ -3,6 +3,8 @@
 
 pub(super) mod cheapest;
 pub(super) mod confidence;
+pub(super) mod critical;
+pub(super) mod excluded;
 pub(super) mod limits;
 pub(super) mod margins;
 pub(super) mod marks;

@@ -42,7 +42,7 @@ pub(in crate::report) fn map_point(verdict: CellVerdict) -> &'static str {
 /// Heading of the bands to specify in a table.
 pub(in crate::report) fn source(source: ProposalSource) -> String {
     match source {
-        ProposalSource::Cheapest => "cheapest set".into(),
+        ProposalSource::Cheapest => "chosen set".into(),
         ProposalSource::Factor(at) => format!("all {}", factor(at)),
         ProposalSource::Only(_) => "widest".into(),
     }
@@ -92,6 +92,9 @@ fn step_name(step: BandsStep) -> String {
             format!("{}, {}", varied(subject), arrangement.name())
         }
         BandsStep::Cheapest => "the cheapest set".into(),
+        BandsStep::Critical(arrangement) => {
+            format!("comparison of the bands, {}", arrangement.name())
+        }
         BandsStep::Trade => "the map of two bands".into(),
     }
 }

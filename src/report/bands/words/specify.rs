@@ -7,7 +7,8 @@ use crate::converter::{Arrangement, Parameter};
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::money;
 use crate::statistics::Verdict;
-use crate::study::bands::{Bands, Proposal, ProposalSource};
+use crate::study::bands::cheapest::Cheapest;
+use crate::study::bands::{BandOutcome, Bands, Proposal, ProposalSource, Subject};
 
 /// The bands to specify, and where they come from.
 pub(in crate::report) fn bands_to_specify(bands: &Bands) -> String {
@@ -28,22 +29,47 @@ fn cheapest_set(bands: &Bands) -> String {
     let price = choice.map_or_else(String::new, |choice| {
         format!(" Its parts cost {} per converter.", money(choice.price))
     });
-    format!("the cheapest set on offer.{price}")
+    let settled = bands.cheapest.as_ref().is_some_and(Cheapest::is_settled);
+    let set = if settled {
+        "the cheapest set on offer that meets the target."
+    } else {
+        "the cheapest confirmed set on offer. A cheaper one may meet the target."
+    };
+    format!("{set}{price}")
 }
 
 fn nothing_confirmed(bands: &Bands) -> String {
     let passes = bands.parts.first().is_some_and(|part| part.verdict == Verdict::Pass);
     let several = bands.present.iter().count() > 1;
     if !bands.priced && several && bands.present.iter().all(|(_, part)| part.band <= 0.0) {
-        return "one row of the table, or a pair from the map. All present bands are 0\u{a0}%, so that \
-                there is no common factor."
-            .into();
+        let pair = if bands.map.is_some() { ", or a pair from the map" } else { "" };
+        return format!(
+            "one row of the table{pair}. All present bands are 0\u{a0}%, so that there is no common \
+             factor."
+        );
     }
-    match (passes, bands.priced) {
-        (true, true) => "the present bands. Fresh samples confirmed no set on offer.".into(),
-        (true, false) => "the present bands. Fresh samples confirmed no wider set.".into(),
-        (false, true) => "none yet. Fresh samples confirmed no set on offer.".into(),
-        (false, false) => "none yet. Fresh samples confirmed no set of bands.".into(),
+    let (excluded, reason) = why_nothing(bands);
+    let start = match (passes, excluded) {
+        (true, _) => "the present bands.",
+        (false, true) => "none.",
+        (false, false) => "none yet.",
+    };
+    format!("{start} {reason}")
+}
+
+/// Whether nothing that was searched can meet the target, and why nothing is specified.
+fn why_nothing(bands: &Bands) -> (bool, &'static str) {
+    let chain = bands.part(Arrangement::Chain);
+    let together = chain.and_then(|part| part.row(Subject::Together));
+    let passes = chain.is_some_and(|part| part.verdict == Verdict::Pass);
+    let misses = together.is_some_and(|row| row.outcome() == BandOutcome::NoneMeets);
+    let every_set_misses = bands.cheapest.as_ref().is_some_and(Cheapest::rules_out);
+    match (bands.priced, passes) {
+        (true, _) if every_set_misses => (true, "Every set on offer misses the target."),
+        (true, _) => (false, "Fresh samples confirmed no set on offer."),
+        (false, true) => (false, "Fresh samples confirmed no wider set."),
+        (false, false) if misses => (true, "Even exact parts miss the target."),
+        (false, false) => (false, "Fresh samples confirmed no set of bands."),
     }
 }
 

@@ -13,6 +13,7 @@ use maud::{Markup, html};
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::scatter::{Spot, scatter};
+use super::numbers::{minus, without_dust};
 
 /// Width of every figure.
 const WIDTH: f64 = 420.0;
@@ -134,9 +135,12 @@ impl Axis {
     }
 }
 
-/// A number as an axis has it: three digits, without needless zeros.
+/// A number as an axis has it: three digits, without needless zeros, rounding dust and the sign of
+/// zero.
 fn short(value: f64) -> String {
-    format!("{value:.2e}").parse::<f64>().map_or_else(|_| value.to_string(), |x| x.to_string())
+    let value = without_dust(value);
+    let rounded = format!("{value:.2e}").parse().unwrap_or(value);
+    minus(&rounded.to_string())
 }
 
 fn percent(fraction: f64) -> String {
@@ -425,6 +429,7 @@ mod tests {
         assert_eq!(texts(Axis::linear(3.0, 3.0, drawn)), ["3"]);
         let over = |from, to| texts(Axis::over(&[from, to], drawn));
         assert_eq!(over(0.004, 0.3), ["0.005", "0.01", "0.02", "0.05", "0.1", "0.2"]);
+        assert_eq!([short(-3.72e-15), short(-0.0), short(-0.25)], ["0", "0", "−0.25"]);
         assert_eq!(over(0.001, 1.0), ["0.001", "0.003", "0.01", "0.03", "0.1", "0.3", "1"]);
     }
 

@@ -314,11 +314,12 @@ impl CompleteSet {
                 );
             }
         }
+        // The names of the new files are on disk before the former files go.
+        let made = folder.made.keep().into_iter().map(|made| made.join(".."));
+        let synced =
+            std::iter::once(folder.out.clone()).chain(made).try_for_each(|f| sync_folder(&f));
         folder.building.discard_files();
-        sync_folder(&folder.out)?;
-        for made in folder.made.keep() {
-            sync_folder(&made.join(".."))?;
-        }
+        synced?;
         let replaced = folder.former.take().map(|former| former.verb);
         let replaced = replaced.filter(|former| *former != verb);
         Ok(PlacedSet { folder: folder.out.clone(), is_beside, replaced })

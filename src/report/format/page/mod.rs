@@ -10,6 +10,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::printable;
 use crate::report::format::figures;
+use crate::report::format::numbers::UNITS;
 
 const STYLE: &str = include_str!("style.css");
 
@@ -49,7 +50,14 @@ pub(in crate::report) fn document(
         }
     };
     // Whatever comes from outside is made safe here, so that no page can forget it.
-    printable::lines(&page.into_string()).into_owned()
+    with_units_held(&printable::lines(&page.into_string()))
+}
+
+/// The page with no line break before a unit that ends a text, such as the heading of a column.
+fn with_units_held(page: &str) -> String {
+    UNITS.iter().fold(page.to_owned(), |page, unit| {
+        page.replace(&format!(" {unit}<"), &format!("\u{a0}{unit}<"))
+    })
 }
 
 pub(in crate::report) fn generator() -> String {

@@ -69,6 +69,13 @@ fn neutral(scenario: &Scenario) -> Markup {
     }
 }
 
+/// How an input file was read, where that is not the plain way.
+pub(in crate::report) fn read_as(file: &str, words: Option<&str>) -> Markup {
+    html! {
+        @if let Some(words) = words { p class="remark" { (file) " was read " (words) "." } }
+    }
+}
+
 /// What may hurt.
 pub(in crate::report) fn cautions() -> Markup {
     html! {

@@ -14,6 +14,10 @@ pub(super) struct AllocationSummary {
     tanks_file: String,
     /// Name of the file that lists the flying capacitors; null where they count as nominal.
     capacitors_file: Option<String>,
+    /// How the file of tanks was read, such as `with decimal commas`; null for the plain form.
+    tanks_read_as: Option<String>,
+    /// The same of the file of flying capacitors.
+    capacitors_read_as: Option<String>,
     /// Tanks in stock.
     tanks: usize,
     /// Flying capacitors in stock.
@@ -89,6 +93,8 @@ impl AllocationSummary {
         Self {
             tanks_file: stock.tanks_file.clone(),
             capacitors_file: stock.capacitors_file.clone(),
+            tanks_read_as: stock.tanks_read_as.clone(),
+            capacitors_read_as: stock.capacitors_read_as.clone(),
             tanks: stock.tanks.len(),
             flying_capacitors: stock.capacitors.len(),
             result: allocation.as_ref().map(|found| BuildPlan::new(stock, found)),

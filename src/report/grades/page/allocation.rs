@@ -6,6 +6,7 @@ use super::subject::PageSubject;
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, percent, significant};
 use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::page::prose::read_as;
 use crate::study::allocation::{
     Allocation, MissedLimit, PlannedConverter, REPEATS, Stock, StockAllocation,
 };
@@ -57,6 +58,10 @@ fn passing(stock: &Stock, found: &Allocation) -> Markup {
                 (serials(found.spare_capacitors.iter().map(|n| &stock.capacitors[*n].serial)))
             }
             "."
+        }
+        (read_as(&stock.tanks_file, stock.tanks_read_as.as_deref()))
+        @if let Some(file) = &stock.capacitors_file {
+            (read_as(file, stock.capacitors_read_as.as_deref()))
         }
     }
 }

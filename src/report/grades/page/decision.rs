@@ -20,8 +20,7 @@ pub(super) fn decision(subject: PageSubject) -> Markup {
         (notices(subject))
         div class="verdicts" {
             article class=(format!("card chain {}", verdict_class(verdict))) {
-                h3 { (words::role(scenario, ranking).unwrap_or("No set")) ", in the chain" }
-                @if let Some(reason) = words::refusal(scenario, ranking) { p { (reason) } }
+                (heading(subject))
                 @if best.cost.estimate.is_finite() {
                     p class="word choice" { (words::set(grades, best)) }
                     (costs(subject, best))
@@ -40,6 +39,21 @@ pub(super) fn decision(subject: PageSubject) -> Markup {
             strong { "High voltage can kill; a wrong rating can burn." }
             " These are results of a model. " a href="#cautions" { "Cautions" } " and "
             a href="#validity" { "limits of validity" } " apply."
+        }
+    }
+}
+
+/// Whether a set is recommended; if not, why, and what the set below is.
+fn heading(subject: PageSubject) -> Markup {
+    let PageSubject { scenario, ranking, .. } = subject;
+    html! {
+        @match words::refusal(scenario, ranking) {
+            None => h3 { "Recommended, in the chain" },
+            Some(reason) => {
+                h3 { "In the chain" }
+                p { strong { (reason) } }
+                @if let Some(role) = words::role(scenario, ranking) { p { (role) ":" } }
+            }
         }
     }
 }

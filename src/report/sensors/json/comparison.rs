@@ -29,7 +29,7 @@ struct PairSummary {
     yield_difference: Difference,
     /// McNemar's exact p-value: the probability of a division as uneven, were the yields equal.
     mcnemar_p_value: f64,
-    /// Whether the yields differ at the confidence of the scenario.
+    /// Whether the yields differ at the confidence of the scenario: a statement on this pair by itself.
     yields_differ: bool,
     /// Difference of the costs per good converter; null where one variant has no good one.
     cost_per_good_converter: Option<f64>,

@@ -20,8 +20,8 @@ use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::scenario::{Scenario, SensorRequest};
-use crate::statistics::Verdict;
-use crate::study::sensors::{SensorStudy, Unfinished, Variant};
+use crate::statistics::{Confidence, Verdict};
+use crate::study::sensors::{CostDoubt, SensorStudy, Unfinished, Variant};
 
 /// What `sensors` found of four variants: (a) paralleled, (b) chain, (c) paralleled with sensors,
 /// (d) chain with sensors.
@@ -78,8 +78,34 @@ struct DecisionSummary {
     cheapest_that_meets: Option<char>,
     /// Cost of that variant per good converter, failures scrapped, in the currency of the scenario.
     cost_per_good_converter: Option<f64>,
+    /// Whether no other variant that meets the target costs less, at the confidence of the verdicts;
+    /// false where no variant meets the target.
+    lowest_cost_secured: bool,
+    /// Variants that may cost less and meet the target.
+    may_cost_less: Vec<RivalSummary>,
+    /// Confidence with which all verdicts and the lowest cost hold together.
+    confidence: f64,
+    /// Level of each variant's interval behind them.
+    interval_confidence: Confidence,
+    /// Fewest samples with which a variant can meet the target, if all pass; null where 10¹² are not
+    /// enough.
+    fewest_samples: Option<u64>,
     /// Share of the converters that must keep to all limits.
     yield_target: f64,
+}
+
+/// A variant that leaves the lowest cost open.
+#[derive(Debug, Serialize, JsonSchema)]
+struct RivalSummary {
+    /// Its letter.
+    letter: char,
+    /// Why it is open.
+    reason: CostDoubt,
+    /// Its estimated cost per good converter.
+    cost_per_good_converter: Option<f64>,
+    /// Samples of a new study with another seed that decides in 9 of 10 cases, if the yield stays; null
+    /// where the verdict is decided, or no practical number would do.
+    samples_to_decide: Option<u64>,
 }
 
 /// The summary.
@@ -107,7 +133,7 @@ pub(super) fn summary(
         comparisons: Comparisons::new(study),
         variants: study.variants.iter().map(|v| VariantSummary::new(study, v)).collect(),
         good_in_one_alone: good_in_one_alone(study),
-        break_even_searches: study.sensitivities.iter().map(SearchSummary::new).collect(),
+        break_even_searches: searches(scenario, study),
         stream: study.verification.stream,
     };
     SummaryFile::sampled("sensors", scenario, &study.settings, results)
@@ -125,7 +151,28 @@ fn decision(scenario: &Scenario, study: &SensorStudy) -> DecisionSummary {
         sensors_can_go: decision.chain,
         cheapest_that_meets: cheapest.map(Variant::letter),
         cost_per_good_converter: cheapest.and_then(|v| study.variant(v).price_per_good()),
+        lowest_cost_secured: decision.is_lowest_cost_secured(),
+        may_cost_less: decision.rivals().map(|(v, reason)| rival(study, v, reason)).collect(),
+        confidence: scenario.limits.confidence,
+        interval_confidence: study.joint_level(),
+        fewest_samples: study.fewest_samples,
         yield_target: scenario.limits.yield_target,
+    }
+}
+
+fn searches(scenario: &Scenario, study: &SensorStudy) -> Vec<SearchSummary> {
+    let target = scenario.limits.yield_target;
+    let all = study.sensitivities.iter();
+    all.map(|search| SearchSummary::new(search, &study.robustness(search, target))).collect()
+}
+
+fn rival(study: &SensorStudy, variant: Variant, reason: CostDoubt) -> RivalSummary {
+    let result = study.variant(variant);
+    RivalSummary {
+        letter: variant.letter(),
+        reason,
+        cost_per_good_converter: result.price_per_good(),
+        samples_to_decide: result.samples_to_decide,
     }
 }
 

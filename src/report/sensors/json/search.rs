@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::statistics::Yield;
 use crate::study::sensors::{
-    FactorSpan, FreshYield, ScaledQuantity, Sensitivity, TargetComparison, Variant,
+    FactorSpan, FreshYield, Robustness, ScaledQuantity, Sensitivity, TargetComparison, Variant,
     VerifiedBreakEven,
 };
 
@@ -23,6 +23,29 @@ pub(super) struct SearchSummary {
     samples: u64,
     /// Factors at which the yield crosses the target.
     break_evens: Vec<BreakEvenSummary>,
+    /// What the search says of the answer.
+    answer: AnswerEffect,
+}
+
+/// What a search says of the answer.
+#[derive(Debug, Serialize, JsonSchema)]
+enum AnswerEffect {
+    /// The verdict on this variant is not secured even at the assumed values, and the answer depends
+    /// on it.
+    #[serde(rename = "not secured")]
+    NotSecured,
+    /// The verdict is not secured even at the assumed values; the answer is the same either way.
+    #[serde(rename = "not secured, same answer")]
+    NotSecuredSameAnswer,
+    /// Beyond the nearest break-even the answer is another.
+    #[serde(rename = "changes beyond the break-even")]
+    Changes,
+    /// Beyond the nearest break-even the answer is the same.
+    #[serde(rename = "holds beyond the break-even")]
+    Holds,
+    /// No break-even was found. The answer holds at the factors at which the verdict is decided.
+    #[serde(rename = "no break-even found")]
+    NoBreakEven,
 }
 
 /// Factors between which the yield compares alike with the target.
@@ -47,6 +70,8 @@ struct BreakEvenSummary {
     upper: Option<f64>,
     /// Whether the target is met below the factor rather than above.
     meets_below: bool,
+    /// Whether the interval includes 1, the assumed values.
+    includes_assumed: bool,
     /// Yields of fresh samples at the ends of the interval.
     fresh: Vec<FreshYieldSummary>,
     /// Break-even factor of the fresh samples; null where their yields do not enclose the target.
@@ -66,13 +91,20 @@ struct FreshYieldSummary {
 }
 
 impl SearchSummary {
-    pub(super) fn new(found: &Sensitivity) -> Self {
+    pub(super) fn new(found: &Sensitivity, robustness: &Robustness) -> Self {
         Self {
             variant: found.question.variant,
             multiplied: found.question.scaled,
             spans: found.spans.iter().map(SpanSummary::new).collect(),
             samples: found.samples,
             break_evens: found.break_evens.iter().map(BreakEvenSummary::new).collect(),
+            answer: match robustness {
+                Robustness::NotSecured { matters: true, .. } => AnswerEffect::NotSecured,
+                Robustness::NotSecured { .. } => AnswerEffect::NotSecuredSameAnswer,
+                Robustness::Changes(_) => AnswerEffect::Changes,
+                Robustness::Holds(_) => AnswerEffect::Holds,
+                Robustness::NoBreakEven(_) => AnswerEffect::NoBreakEven,
+            },
         }
     }
 }
@@ -90,6 +122,7 @@ impl BreakEvenSummary {
             lower: checked.found.lower,
             upper: checked.found.upper,
             meets_below: checked.found.meets_below,
+            includes_assumed: checked.found.includes_assumed(),
             fresh: checked.fresh.iter().map(FreshYieldSummary::new).collect(),
             fresh_factor: checked.fresh_factor,
             contradicted: checked.contradicted,

@@ -8,13 +8,18 @@ use crate::report::format::numbers::quantity;
 use crate::report::format::tolerance::{band, tolerance, with_band};
 use crate::report::sensors::words as told;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Tolerance};
+use crate::study::sensors::SensorStudy;
 use crate::units::Ampere;
 
 /// A list of them, short enough for one sheet.
-pub(super) fn assumptions(scenario: &Scenario, request: &SensorRequest) -> Markup {
+pub(super) fn assumptions(
+    scenario: &Scenario,
+    request: &SensorRequest,
+    study: &SensorStudy,
+) -> Markup {
     html! {
         ul class="columns" {
-            li { (told::method(scenario)) }
+            li { (told::method(scenario, study)) }
             (sensors_and_loops(request))
             (parts(scenario))
             (rescaling(scenario, request))

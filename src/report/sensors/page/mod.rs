@@ -26,7 +26,7 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
         ("seed", study.settings.seed.to_string()),
         ("solver", names::method(study.settings.method).long.to_owned()),
     ];
-    let assumptions = assumptions::assumptions(scenario, request);
+    let assumptions = assumptions::assumptions(scenario, request, study);
     let inside = html! {
         main class="review" {
             (section("verdict", "Can the current sensors go?", &answer(scenario, request, study)))

@@ -4,8 +4,8 @@ use maud::{Markup, html};
 
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{
-    NONE, count, ends, four, given_percent, in_percent, money, percent, quantile, quantile_ends,
-    yield_percent,
+    NONE, count, ends, four, given_percent, in_percent, level, money, percent, quantile,
+    quantile_ends, yield_percent,
 };
 use crate::report::format::page::parts::{self, number, remarked};
 use crate::report::sensors::words as told;
@@ -36,7 +36,7 @@ fn number_row<'a>(
 
 /// All figures of the comparison.
 pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
-    let rows = sharing_rows().into_iter().chain(switch_rows(scenario)).chain(part_rows(study));
+    let rows = sharing_rows(study).into_iter().chain(switch_rows(scenario)).chain(part_rows(study));
     let rows: Vec<TableRow> = rows.chain(loop_rows()).collect();
     let caption = format!(
         "Four variants of the same converters, with {} confidence intervals",
@@ -59,9 +59,13 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
     parts::table(&caption, &head, &body)
 }
 
-fn sharing_rows<'a>() -> Vec<TableRow<'a>> {
+fn sharing_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {
     vec![
         number_row("verdict", |v| verdict_heading(v.verdict).to_owned()),
+        number_row(
+            format!("yield interval of the verdict ({})", level(study.joint_level())),
+            joint,
+        ),
         row("yield, all limits and operating points", good),
         row("sharing error p95, %", sharing),
         number_row("sharing error p50; p99; largest, %", |v| {
@@ -71,6 +75,11 @@ fn sharing_rows<'a>() -> Vec<TableRow<'a>> {
             )
         }),
     ]
+}
+
+fn joint(result: &VariantResult) -> String {
+    let [lower, upper] = [result.joint.lower, result.joint.upper].map(yield_percent);
+    format!("{lower} to {upper}")
 }
 
 fn good(result: &VariantResult) -> Markup {

@@ -1,14 +1,65 @@
 //! The answer in a sentence.
 
 use super::names::{letters, parenthesised};
-use super::numbers::compared_percent;
-use crate::report::format::numbers::given_percent;
+use super::numbers::difference;
+use crate::report::format::numbers::{count, given_percent, money};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
-use crate::study::sensors::{SensorStudy, Variant};
+use crate::study::sensors::{CostDoubt, SensorStudy, Variant, VariantResult};
 
-/// What to build, and whether the sensors can go.
+/// What to build, whether the sensors can go, and what leaves the lowest cost open.
 pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
+    let target = given_percent(scenario.limits.yield_target);
+    let decision = study.decision();
+    let open = decision.rivals().map(|(rival, doubt)| match doubt {
+        CostDoubt::VerdictNotDecided => undecided_rival(study, rival, &target),
+        CostDoubt::CostsNotDistinguished => close_rival(study, rival),
+    });
+    std::iter::once(settled(scenario, study)).chain(open).collect::<Vec<_>>().join(" ")
+}
+
+/// A variant that may cost less, if it meets the target.
+fn undecided_rival(study: &SensorStudy, rival: Variant, target: &str) -> String {
+    let result = study.variant(rival);
+    let cost = result.price_per_good().map_or_else(|| "less".to_owned(), money);
+    format!(
+        "The lowest cost is open: {} may cost {cost} per good converter, and whether it meets \
+         {target} is not decided. {}",
+        parenthesised(rival),
+        samples_to_decide(result)
+    )
+}
+
+/// A variant that meets the target too, at a cost that the samples cannot tell from the lowest.
+fn close_rival(study: &SensorStudy, rival: Variant) -> String {
+    let cost = |v: Variant| study.variant(v).price_per_good().map_or_else(String::new, money);
+    let cheapest = study.decision().cheapest;
+    let lowest =
+        cheapest.map_or_else(String::new, |v| format!(", {} {}", parenthesised(v), cost(v)));
+    format!(
+        "The lowest cost is open: {} costs {} per good converter{lowest}, which these samples do not \
+         distinguish.",
+        parenthesised(rival),
+        cost(rival)
+    )
+}
+
+/// How many samples would decide on a variant.
+pub(super) fn samples_to_decide(result: &VariantResult) -> String {
+    result.samples_to_decide.map_or_else(
+        || "No practical number of samples would decide.".to_owned(),
+        |n| {
+            format!(
+                "A new study of {} samples with another --seed would decide in 9 of 10 cases, if the \
+                 yield stays.",
+                count(n)
+            )
+        },
+    )
+}
+
+/// The answer by the verdicts.
+fn settled(scenario: &Scenario, study: &SensorStudy) -> String {
     let target = given_percent(scenario.limits.yield_target);
     let confidence = format!("({} confidence)", given_percent(scenario.limits.confidence));
     let decision = study.decision();
@@ -40,8 +91,10 @@ pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStud
 
 fn cheaper_with_sensors(study: &SensorStudy, other: Variant, target: &str) -> String {
     let change = study.difference(other, Variant::Chain).ok();
-    let less = change.and_then(|c| c.relative_price).map_or_else(String::new, |relative| {
-        format!(" and costs {} less per good converter", compared_percent(-relative))
+    let is_told_apart = study.decision().doubts[Variant::Chain.index()].is_none();
+    let relative = change.and_then(|c| c.relative_price).filter(|_| is_told_apart);
+    let less = relative.map_or_else(String::new, |relative| {
+        format!(" and costs {} per good converter", difference(relative, ["more", "less"]))
     });
     format!("The sensors can go, but {} meets {target} too{less}.", parenthesised(other))
 }
@@ -52,8 +105,8 @@ fn none(study: &SensorStudy, target: &str, confidence: &str) -> String {
         format!("No variant meets {target}.")
     } else {
         format!(
-            "Not decided: no variant meets {target} {confidence}; the samples do not decide on \
-             {open}."
+            "Not decided: no variant was shown to meet {target} {confidence}. The samples do not \
+             decide on {open}."
         )
     }
 }

@@ -1,10 +1,11 @@
 //! The findings behind the answer.
 
-use super::names::{listed, parenthesised};
-use super::numbers::{ampere, compared_percent, volt, with_interval};
+use super::answer::samples_to_decide;
+use super::names::{letters, listed, parenthesised};
+use super::numbers::{ampere, compared_percent, difference, volt, with_interval};
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, given_percent, money, signed, signed_money, yield_percent,
+    count, given_percent, level, money, signed, signed_money, yield_percent,
 };
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
@@ -20,6 +21,7 @@ pub(in crate::report::sensors) fn findings(
     all.extend(with_both(study));
     all.push(sensors_instead(study));
     all.push(format!("(a) neither: {}.", yield_and_cost(study.variant(Variant::Paralleled))));
+    all.extend(decided_alone(scenario, study));
     all.extend(missed(study));
     all.extend(ratings(scenario, study));
     all.extend(worst_switches(study));
@@ -42,7 +44,8 @@ fn yield_and_cost(result: &VariantResult) -> String {
 
 fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
     let chain = study.variant(Variant::Chain);
-    let lowest = if study.decision().cheapest == Some(Variant::Chain) {
+    let decision = study.decision();
+    let lowest = if decision.cheapest == Some(Variant::Chain) && decision.is_lowest_cost_secured() {
         let target = given_percent(scenario.limits.yield_target);
         format!(", the lowest of those that meet {target}")
     } else {
@@ -50,12 +53,24 @@ fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
     };
     let mut text = format!("(b) chain alone: {}{lowest}.", yield_and_cost(chain));
     if chain.verdict == Verdict::NotDecided {
-        text.push_str(&chain.samples_to_decide.map_or_else(
-            || " No practical number of samples would decide.".to_owned(),
-            |n| format!(" About {} samples would decide, at this yield.", count(n)),
-        ));
+        text = format!("{text} {}", samples_to_decide(chain));
     }
     text
+}
+
+/// Variants whose own interval decides, but not the one that holds with those of the others.
+fn decided_alone(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
+    let target = scenario.limits.yield_target;
+    let letters = letters(study, |v| v.is_decided_alone(target));
+    (!letters.is_empty()).then(|| {
+        format!(
+            "Not decided in {letters}: the {} interval that holds with the other verdicts includes \
+             {}. The {} interval of one variant alone does not.",
+            level(study.joint_level()),
+            given_percent(target),
+            given_percent(scenario.limits.confidence),
+        )
+    })
 }
 
 /// What sensors change on top of the chain, and at what cost.
@@ -200,9 +215,10 @@ fn excess(study: &SensorStudy) -> Option<String> {
 fn lower_current(study: &SensorStudy) -> Option<String> {
     let lower = |one: Variant, other: Variant| {
         let less = study.current_reduction(one, other)?;
-        let word = if less < 0.0 { "higher" } else { "lower" };
-        let share = compared_percent(less.abs());
-        Some(format!("{share} {word} in {} than in {}", parenthesised(one), parenthesised(other)))
+        let remark = if study.currents_differ(one, other) { "" } else { " (not significant)" };
+        let difference = difference(-less, ["higher", "lower"]);
+        let [one, other] = [one, other].map(parenthesised);
+        Some(format!("{difference} in {one} than in {other}{remark}"))
     };
     Some(format!(
         "Switch RMS current: {}; {}.",
@@ -215,9 +231,9 @@ fn lower_current(study: &SensorStudy) -> Option<String> {
 fn uneven_chain(study: &SensorStudy) -> Option<String> {
     let uneven = study.chain_current_if_uneven()?;
     Some(format!(
-        "A chain that shared as unevenly as (a) would carry {}; (b) carries {} less \
-         (hypothesis: no chain shares so).",
+        "A chain that shared as unevenly as (a) would carry {}; (b) carries {} (hypothesis: no chain \
+         shares so).",
         ampere(uneven),
-        compared_percent(study.less_than_uneven()?),
+        difference(-study.less_than_uneven()?, ["more", "less"]),
     ))
 }

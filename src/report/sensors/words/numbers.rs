@@ -3,6 +3,9 @@
 use crate::report::format::numbers::{decimals, yield_percent};
 use crate::statistics::Yield;
 
+/// The smallest share that one decimal of a percentage shows; half of it rounds to nothing.
+const SMALLEST: f64 = 0.001;
+
 /// A yield with its interval.
 pub(super) fn with_interval(good: &Yield) -> String {
     let [lower, upper] =
@@ -13,6 +16,18 @@ pub(super) fn with_interval(good: &Yield) -> String {
 /// A share that is compared, in percent with one decimal.
 pub(super) fn compared_percent(fraction: f64) -> String {
     format!("{}\u{a0}%", decimals(100.0 * fraction, 1))
+}
+
+/// A relative difference with the word for more or for less: `60.1 % lower`. What rounds to nothing
+/// says so: `less than 0.1 % lower`.
+pub(super) fn difference(fraction: f64, [more, less]: [&str; 2]) -> String {
+    let word = if fraction > 0.0 { more } else { less };
+    let share = fraction.abs();
+    if share < 0.5 * SMALLEST {
+        format!("less than {} {word}", compared_percent(SMALLEST))
+    } else {
+        format!("{} {word}", compared_percent(share))
+    }
 }
 
 /// A current with two decimals.
@@ -33,6 +48,15 @@ pub(in crate::report::sensors) fn volt(voltage: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_difference_is_never_one_of_nothing() {
+        let words = |x| difference(x, ["higher", "lower"]).replace('\u{a0}', " ");
+        assert_eq!(words(-0.601), "60.1 % lower");
+        assert_eq!(words(0.001), "0.1 % higher");
+        assert_eq!(words(-0.000_4), "less than 0.1 % lower");
+        assert_eq!(words(0.000_499), "less than 0.1 % higher");
+    }
 
     #[test]
     fn shares_that_are_compared_have_one_decimal() {

@@ -4,8 +4,8 @@ use super::names::{letters_of, parenthesised};
 use crate::report::format::numbers::{given_percent, money};
 use crate::scenario::Scenario;
 use crate::study::sensors::{
-    BreakEvenPrice, ScaledQuantity, Sensitivity, SensorStudy, Variant, VariantResult,
-    VerifiedBreakEven,
+    BreakEvenPrice, FactorSpan, Robustness, ScaledQuantity, Sensitivity, SensorStudy, Variant,
+    VariantResult, VerifiedBreakEven,
 };
 
 /// What would change the answer, and what would not.
@@ -23,52 +23,96 @@ pub(in crate::report::sensors) fn sensitivity(
     study: &SensorStudy,
 ) -> SensitivityText {
     let mut found = SensitivityText::default();
-    let (mut harmless, mut without) = (Vec::new(), Vec::new());
-    for turn in &study.sensitivities {
-        match turn.nearest() {
-            None => without.push(turn),
-            Some(checked) => {
-                let crossing = Crossing::new(turn, checked);
-                let target = scenario.limits.yield_target;
-                let next = study.decision_if(turn.question.variant, crossing.meets, target);
-                if next == study.decision() {
-                    harmless.push(crossing);
-                } else {
-                    found.changes.push(format!(
-                        "{}: {}.",
-                        crossing.condition(),
-                        crossing.consequence(scenario)
-                    ));
-                }
+    let target = scenario.limits.yield_target;
+    let mut without = Vec::new();
+    for search in &study.sensitivities {
+        match study.robustness(search, target) {
+            Robustness::NotSecured { break_even, matters } => {
+                let list = if matters { &mut found.changes } else { &mut found.robustness };
+                list.push(not_secured(scenario, search, break_even, matters));
             }
+            Robustness::Changes(even) => {
+                found.changes.push(Crossing::new(search, even).changes(scenario));
+            }
+            Robustness::Holds(even) => {
+                found.robustness.push(Crossing::new(search, even).holds(scenario));
+            }
+            Robustness::NoBreakEven(span) => without.push(SearchedRange::new(search, span)),
         }
     }
-    found.robustness.extend(harmless_crossings(scenario, &harmless));
     found.robustness.extend(without_crossing(&without));
     add_price(study, &mut found);
     found.robustness.extend(better_sensors(study));
     found
 }
 
+/// A verdict that the samples do not secure even at the assumed values.
+fn not_secured(
+    scenario: &Scenario,
+    search: &Sensitivity,
+    break_even: Option<&VerifiedBreakEven>,
+    matters: bool,
+) -> String {
+    let assumed = match search.question.scaled {
+        ScaledQuantity::Bands => "part bands",
+        ScaledQuantity::SensorErrors => "sensor errors",
+    };
+    let variant = parenthesised(search.question.variant);
+    let target = given_percent(scenario.limits.yield_target);
+    let found = break_even.map_or_else(
+        || {
+            let (least, greatest) = search.factor_range();
+            format!("No break-even was found from {} to {} times.", factor(least), factor(greatest))
+        },
+        |even| {
+            let crossing = Crossing::new(search, even);
+            let factor = factor(even.found.factor);
+            format!(
+                "The break-even is {factor} times ({}{}).",
+                crossing.interval(),
+                crossing.fresh()
+            )
+        },
+    );
+    let same = if matters { "" } else { " The answer is the same either way." };
+    format!(
+        "Not secured: whether {variant} meets {target} with the scenario’s own {assumed}. \
+         {found}{same}"
+    )
+}
+
 /// Where the yield of a variant crosses the target.
 struct Crossing<'a> {
-    turn: &'a Sensitivity,
+    search: &'a Sensitivity,
     checked: &'a VerifiedBreakEven,
     /// Whether the crossing lies above the scenario's values.
     above: bool,
-    /// Whether the variant meets the target beyond the crossing.
-    meets: bool,
 }
 
 impl<'a> Crossing<'a> {
-    fn new(turn: &'a Sensitivity, checked: &'a VerifiedBreakEven) -> Self {
-        let above = checked.found.factor >= 1.0;
-        Self { turn, checked, above, meets: checked.found.meets_below != above }
+    fn new(search: &'a Sensitivity, checked: &'a VerifiedBreakEven) -> Self {
+        Self { search, checked, above: checked.found.factor >= 1.0 }
+    }
+
+    /// A crossing that changes the answer.
+    fn changes(&self, scenario: &Scenario) -> String {
+        format!("{}: {}.", self.condition(), self.consequence(scenario))
+    }
+
+    /// A crossing that leaves the answer as it is.
+    fn holds(&self, scenario: &Scenario) -> String {
+        let condition = self.condition();
+        let (first, rest) = condition.split_at(1);
+        format!(
+            "The answer holds even if {}, with {}{rest}.",
+            self.consequence(scenario),
+            first.to_lowercase()
+        )
     }
 
     /// `Part bands wider than 1.31 times the scenario's (1.28 to 1.33; fresh samples: 1.32)`.
     fn condition(&self) -> String {
-        let subject = match (self.turn.question.scaled, self.above) {
+        let subject = match (self.search.question.scaled, self.above) {
             (ScaledQuantity::Bands, true) => "Part bands wider",
             (ScaledQuantity::Bands, false) => "Part bands narrower",
             (ScaledQuantity::SensorErrors, true) => "Sensor errors larger",
@@ -84,13 +128,13 @@ impl<'a> Crossing<'a> {
 
     /// `(b) misses 99 %`.
     fn consequence(&self, scenario: &Scenario) -> String {
-        let verb = if self.meets { "meets" } else { "misses" };
-        let variant = parenthesised(self.turn.question.variant);
+        let verb = if self.checked.found.meets_beyond() { "meets" } else { "misses" };
+        let variant = parenthesised(self.search.question.variant);
         format!("{variant} {verb} {}", given_percent(scenario.limits.yield_target))
     }
 
     fn interval(&self) -> String {
-        let (least, greatest) = self.turn.factor_range();
+        let (least, greatest) = self.search.factor_range();
         let found = self.checked.found;
         let lower = found
             .lower
@@ -121,58 +165,67 @@ fn factor(x: f64) -> String {
     }
 }
 
-/// Crossings that leave the answer as it is.
-fn harmless_crossings(scenario: &Scenario, crossings: &[Crossing]) -> Vec<String> {
-    let sentence = |crossing: &Crossing| {
-        let condition = crossing.condition();
-        let (first, rest) = condition.split_at(1);
-        format!(
-            "The answer holds even if {}, with {}{rest}.",
-            crossing.consequence(scenario),
-            first.to_lowercase()
-        )
-    };
-    crossings.iter().map(sentence).collect()
+/// A search that found no crossing: up to where the verdict is decided, and where the search ended.
+struct SearchedRange {
+    quantity: ScaledQuantity,
+    variant: Variant,
+    range: String,
 }
 
+impl SearchedRange {
+    fn new(search: &Sensitivity, decided: &FactorSpan) -> Self {
+        let (least, greatest) = search.factor_range();
+        let whole = decided.from <= least && decided.to >= greatest;
+        let held = range(decided.from, decided.to);
+        let range = if whole {
+            format!("{held} times {SUBJECTS}, where the search ended.")
+        } else {
+            format!(
+                "{held} times {SUBJECTS}. Beyond it is not decided. The search went {}.",
+                range(least, greatest)
+            )
+        };
+        Self { quantity: search.question.scaled, variant: search.question.variant, range }
+    }
+}
+
+/// Stands for what is multiplied, where searches over the same factors are told together.
+const SUBJECTS: &str = "{subjects}";
+
 /// Searches that found no crossing, those over the same factors together.
-fn without_crossing(turns: &[&Sensitivity]) -> Vec<String> {
-    let mut ranges: Vec<String> = turns.iter().map(|turn| range(turn)).collect();
+fn without_crossing(searches: &[SearchedRange]) -> Vec<String> {
+    let mut ranges: Vec<&str> = searches.iter().map(|search| search.range.as_str()).collect();
     ranges.dedup();
-    let sentence = |range_of_group: &String| {
+    let sentence = |range: &&str| {
         let subjects = [ScaledQuantity::Bands, ScaledQuantity::SensorErrors]
             .into_iter()
-            .filter_map(|scaled| {
-                let group = turns
+            .filter_map(|quantity| {
+                let group = searches
                     .iter()
-                    .filter(|t| t.question.scaled == scaled && range(t) == *range_of_group)
-                    .map(|t| t.question.variant);
+                    .filter(|s| s.quantity == quantity && s.range == *range)
+                    .map(|s| s.variant);
                 let letters = letters_of(group);
-                let subject = match scaled {
+                let subject = match quantity {
                     ScaledQuantity::Bands => "the part bands",
                     ScaledQuantity::SensorErrors => "the sensor errors",
                 };
                 (!letters.is_empty()).then(|| format!("{subject} for {letters}"))
             });
         let subjects = subjects.collect::<Vec<_>>().join(" and ");
-        format!("The answer holds {range_of_group} times {subjects}, where the search ended.")
+        format!("The answer holds {}", range.replace(SUBJECTS, &subjects))
     };
     ranges.iter().map(sentence).collect()
 }
 
-/// `up to 8`, with a remark where the samples do not decide at all factors.
-fn range(turn: &Sensitivity) -> String {
-    let (least, greatest) = turn.factor_range();
-    let decided = turn.spans.iter().all(|s| s.comparison.is_decided());
-    let remark = if decided { "" } else { " (not decided at every factor)" };
+/// `up to 8`.
+fn range(least: f64, greatest: f64) -> String {
     let [least, greatest] = [least, greatest].map(factor);
-    let range = match (least.as_str(), greatest.as_str()) {
+    match (least.as_str(), greatest.as_str()) {
         ("1", "1") => "at 1".to_owned(),
         ("1", _) => format!("up to {greatest}"),
         (_, "1") => format!("down to {least}"),
         _ => format!("from {least} to {greatest}"),
-    };
-    range + remark
+    }
 }
 
 /// The price of sensor and trim element at which another variant is the cheapest.
@@ -180,24 +233,25 @@ fn add_price(study: &SensorStudy, found: &mut SensitivityText) {
     let Some((variant, price)) = price(study) else { return };
     let letter = parenthesised(variant);
     let BreakEvenPrice { estimate, interval, today } = price;
-    if estimate <= 0.0 {
+    if price.is_never_met() {
         found.robustness.push(format!(
             "Even with free sensors and trim elements {letter} costs no less than (b)."
         ));
         return;
     }
-    let (side, consequence) = if price.is_met_today() {
-        ("above", format!("(b) costs less than {letter}"))
-    } else {
-        ("below", format!("{letter} costs less than (b)"))
-    };
     let ends = interval
         .map_or_else(String::new, |i| format!("{} to {}; ", money(i.lower), money(i.upper)));
-    found.changes.push(format!(
-        "Sensor and trim element together {side} {} per phase ({ends}now {}): {consequence}.",
-        money(estimate),
-        money(today)
-    ));
+    let even = format!("{} per phase ({ends}now {})", money(estimate), money(today));
+    found.changes.push(if !price.is_secured() {
+        format!(
+            "Not secured: whether {letter} costs less than (b). The break-even price of sensor and \
+             trim element together is {even}."
+        )
+    } else if price.is_met_today() {
+        format!("Sensor and trim element together above {even}: (b) costs less than {letter}.")
+    } else {
+        format!("Sensor and trim element together below {even}: {letter} costs less than (b).")
+    });
 }
 
 /// The variant with sensors that is compared with the chain, and its break-even price.
@@ -216,11 +270,10 @@ fn price(study: &SensorStudy) -> Option<(Variant, BreakEvenPrice)> {
 
 /// Where sensors cost more than the chain even if they left no converter bad.
 fn better_sensors(study: &SensorStudy) -> Option<String> {
-    let chain = study.variant(Variant::Chain);
-    let price =
-        (study.decision().cheapest == Some(Variant::Chain)).then(|| chain.price_per_good())??;
+    let highest = study.variant(Variant::Chain).cost_interval().upper;
     let with = study.variant(Variant::ParalleledWithSensors).bill.price;
-    (with > price).then(|| {
+    let is_taken = study.decision().cheapest == Some(Variant::Chain);
+    (is_taken && with > highest).then(|| {
         format!("Better sensors do not change it: without any failure (c) costs {}.", money(with))
     })
 }

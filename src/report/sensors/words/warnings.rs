@@ -4,7 +4,7 @@ use super::names::letters_of;
 use super::numbers::{ampere, compared_percent, volt};
 use crate::converter::Arrangement;
 use crate::report::format::names::{self, PARTIAL};
-use crate::report::format::numbers::{count, given_percent};
+use crate::report::format::numbers::{count, given_percent, level};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
 use crate::study::sensors::{NominalMiss, SensorStudy, Unfinished, Variant};
@@ -28,7 +28,22 @@ pub(in crate::report::sensors) fn warnings(
             names::shared(limited).long
         ));
     }
+    all.extend(too_few_samples(scenario, study));
     all
+}
+
+/// Samples with which no variant can meet the target.
+fn too_few_samples(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
+    let needed = study
+        .fewest_samples
+        .map_or_else(String::new, |fewest| format!(": at least {} are needed", count(fewest)));
+    study.cannot_pass().then(|| {
+        format!(
+            "Warning: {} samples cannot show {}, even if all pass{needed}.",
+            count(study.samples),
+            given_percent(scenario.limits.yield_target)
+        )
+    })
 }
 
 /// Limits that the nominal converter misses already.
@@ -61,12 +76,16 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
     ))
 }
 
-/// What the text takes for granted.
-pub(in crate::report::sensors) fn method(scenario: &Scenario) -> String {
+/// What the text takes for granted, and how sure it is.
+pub(in crate::report::sensors) fn method(scenario: &Scenario, study: &SensorStudy) -> String {
+    let confidence = given_percent(scenario.limits.confidence);
     format!(
-        "A variant meets the target when the whole {} interval of its yield lies above. A failed \
-         converter is scrapped at its full price.",
-        given_percent(scenario.limits.confidence)
+        "A variant meets the target when the whole {} interval of its yield lies above. The four \
+         such intervals hold together at {confidence} confidence, and with them all verdicts and the \
+         lowest cost. A yield in the text has the {confidence} interval of that variant alone. Each \
+         break-even is a {confidence} interval by itself. All of this holds for one study, not for \
+         the best of several. A failed converter is scrapped at its full price.",
+        level(study.joint_level())
     )
 }
 

@@ -1,0 +1,167 @@
+//! A whole CSV file: what it holds, and how it was read.
+
+use std::collections::BTreeSet;
+
+use super::decimals::{self, DecimalSign};
+use super::detection;
+use super::format::Format;
+use super::header::{self, Header, HeaderColumn};
+use super::record::{self, Cell, Extent, Record};
+use super::separator::Separator;
+use crate::input::diagnostics::Diagnostic;
+use crate::input::quantity;
+use crate::printable;
+
+/// What a file held, and how it was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReadFile<T> {
+    /// What it held.
+    pub content: T,
+    /// How it was read, as "read …" goes on; none for the plain form.
+    pub read_as: Option<String>,
+}
+
+/// A CSV file whose header and numbers are understood.
+#[derive(Debug)]
+pub(crate) struct CsvFile {
+    pub(super) format: Format,
+    separator: Separator,
+    /// Cells of the header.
+    pub(super) width: usize,
+    /// In the order of the format.
+    pub(super) columns: Vec<HeaderColumn>,
+    ignored: Vec<String>,
+    pub(super) decimals: DecimalSign,
+    /// Cells that have a unit of their own.
+    cells_with_units: usize,
+    pub(super) records: Vec<Record>,
+}
+
+/// Reads a text, with all errors of its form; the values of its cells are read row by row.
+pub(crate) fn read(text: &str, format: Format, errors: &mut Vec<Diagnostic>) -> Option<CsvFile> {
+    if let Some(error) = steering_character(text) {
+        errors.push(error);
+        return None;
+    }
+    let (separator, body) = detection::separator_of(text, format, errors)?;
+    let mut records =
+        record::records(text, Extent { body, most: usize::MAX }, separator, errors).into_iter();
+    let Some(head) = records.next() else {
+        errors.push(empty(format));
+        return None;
+    };
+    let records: Vec<Record> = records.collect();
+    let Header { columns, mut ignored } = header::read(&head, format, errors)?;
+    ignored.extend(without_name(&head, &records));
+    check_widths(&head, &records, errors);
+    let cells: Vec<_> = values(format, &columns, &records).collect();
+    report_columns_without_unit(&columns, &cells, errors);
+    let decimals = decimals::of(cells.iter().map(|cell| &cell.cell), errors)?;
+    let cells_with_units = cells.iter().filter(|cell| cell.has_unit()).count();
+    let width = head.width();
+    Some(CsvFile {
+        format,
+        separator,
+        width,
+        columns,
+        ignored,
+        decimals,
+        cells_with_units,
+        records,
+    })
+}
+
+impl CsvFile {
+    /// How the file was read, as "read …" goes on, where that is not the plain form.
+    pub(crate) fn read_as(&self) -> Option<String> {
+        let mut said = Vec::new();
+        let signs = [self.separator.unusual(), self.decimals.unusual()];
+        let signs: Vec<&str> = signs.into_iter().flatten().collect();
+        if !signs.is_empty() {
+            said.push(format!("with {}", signs.join(" and ")));
+        }
+        let units = self.columns.iter().filter_map(HeaderColumn::unusual_unit);
+        said.extend(units.map(|(name, unit)| format!("{name} in {unit}")));
+        match self.cells_with_units {
+            0 => {}
+            1 => said.push("with 1 cell in its own unit".to_owned()),
+            n => said.push(format!("with {n} cells in their own unit")),
+        }
+        if !self.ignored.is_empty() {
+            let plural = if self.ignored.len() == 1 { "" } else { "s" };
+            said.push(format!("without the column{plural} {}", self.ignored.join(", ")));
+        }
+        (!said.is_empty()).then(|| said.join("; "))
+    }
+}
+
+/// A cell that holds a value, with its column.
+struct ValueCell {
+    column: usize,
+    cell: Cell,
+}
+
+impl ValueCell {
+    fn has_unit(&self) -> bool {
+        quantity::has_unit(&self.cell.text)
+    }
+}
+
+/// All cells of values that are not empty.
+fn values<'a>(
+    format: Format,
+    columns: &'a [HeaderColumn],
+    records: &'a [Record],
+) -> impl Iterator<Item = ValueCell> {
+    records.iter().flat_map(move |record| {
+        (format.texts..columns.len()).filter_map(move |column| {
+            Some(ValueCell { column, cell: record.cell(columns[column].index)? })
+        })
+    })
+}
+
+/// A file with such a character is no text, or is meant to be seen as another one.
+fn steering_character(text: &str) -> Option<Diagnostic> {
+    let steers = |c: &char| printable::steers(*c) && !matches!(c, '\n' | '\r' | '\t');
+    let (at, found) = text.char_indices().find(|(_, c)| steers(c))?;
+    let help = (found == '\0').then(|| "save the file as CSV in the encoding UTF-8".to_owned());
+    let message = format!("the file holds the character {}", printable::code(found));
+    let label = "expected text without characters that do not show";
+    Some(Diagnostic::new(at..at + found.len_utf8(), message, label).with_help(help))
+}
+
+fn empty(format: Format) -> Diagnostic {
+    let label = format!("expected the header {}", format.columns.join(","));
+    Diagnostic::new(0..0, format!("the {} file is empty", format.kind), label)
+}
+
+/// Columns that hold something and have no name, by their numbers.
+fn without_name(head: &Record, records: &[Record]) -> impl Iterator<Item = String> {
+    let is_used = |index: &usize| records.iter().any(|record| record.cell(*index).is_some());
+    let nameless = (0..head.width()).filter(|index| head.text(*index).is_empty());
+    nameless.filter(is_used).map(|index| format!("number {}", index + 1))
+}
+
+/// Reports rows that have more cells than the header.
+fn check_widths(head: &Record, records: &[Record], errors: &mut Vec<Diagnostic>) {
+    let width = head.width();
+    for record in records.iter().filter(|record| record.width() > width) {
+        let message = format!("the row has {} cells instead of {width}", record.width());
+        let label = format!("expected no cell after `{}`", head.text(width - 1));
+        let help = "are the decimals after a comma? Put semicolons between the cells, or quotes \
+                    around the numbers";
+        let help = record.is_comma_separated().then(|| help.to_owned());
+        errors.push(Diagnostic::new(record.span(width), message, label).with_help(help));
+    }
+}
+
+/// Reports columns whose header has no unit, if a cell has none either.
+fn report_columns_without_unit(
+    columns: &[HeaderColumn],
+    cells: &[ValueCell],
+    errors: &mut Vec<Diagnostic>,
+) {
+    let bare = cells.iter().filter(|cell| columns[cell.column].lacks_unit() && !cell.has_unit());
+    let bare: BTreeSet<usize> = bare.map(|cell| cell.column).collect();
+    errors.extend(bare.into_iter().map(|column| columns[column].without_unit()));
+}

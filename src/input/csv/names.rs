@@ -1,0 +1,46 @@
+//! Names of units and serials of parts.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+use crate::input::diagnostics::Diagnostic;
+
+/// Names that were read, for those that differ by upper and lower case alone.
+#[derive(Debug, Default)]
+pub(crate) struct Names {
+    seen: BTreeMap<String, String>,
+}
+
+/// How a name was spelt before.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Spelling {
+    /// It is new.
+    New,
+    /// In the same way.
+    Same,
+    /// In this other way, with other upper and lower case.
+    Other(String),
+}
+
+impl Names {
+    /// Notes down a name.
+    pub(crate) fn note(&mut self, name: &str) -> Spelling {
+        match self.seen.entry(name.to_lowercase()).or_default() {
+            first if first.is_empty() => {
+                name.clone_into(first);
+                Spelling::New
+            }
+            first if first == name => Spelling::Same,
+            first => Spelling::Other(first.clone()),
+        }
+    }
+}
+
+/// Two names that differ by case alone: one of them is misspelt.
+pub(crate) fn differs_by_case(span: Range<usize>, name: &str, first: &str) -> Diagnostic {
+    Diagnostic::new(
+        span,
+        format!("`{name}` differs from `{first}` above it only in upper and lower case"),
+        "expected the same spelling, or a name that differs otherwise",
+    )
+}

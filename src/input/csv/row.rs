@@ -1,0 +1,189 @@
+//! Names and values of a row.
+
+use std::ops::{Range, RangeInclusive};
+
+use super::file::CsvFile;
+use super::header::HeaderColumn;
+use super::record::{Cell, Record};
+use crate::input::diagnostics::Diagnostic;
+use crate::input::quantity::{self, Mistake};
+use crate::printable;
+
+/// A row of a CSV file; cells are counted by the columns of the file's format.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Row<'a> {
+    file: &'a CsvFile,
+    record: &'a Record,
+}
+
+/// The value that an empty cell takes.
+#[derive(Debug, Clone, Copy)]
+struct Nominal {
+    value: f64,
+    /// Whether a cell of this column may hold zero.
+    may_be_zero: bool,
+}
+
+impl<'a> Row<'a> {
+    fn new(file: &'a CsvFile, record: &'a Record) -> Self {
+        Self { file, record }
+    }
+
+    /// The place of a cell; that of a missing one is the end of the row.
+    pub(crate) fn span(&self, column: usize) -> Range<usize> {
+        self.record.span(self.file.columns[column].index)
+    }
+
+    fn written(&self, column: usize) -> Option<Cell> {
+        self.record.cell(self.file.columns[column].index)
+    }
+
+    /// The text of a cell; `None` for an empty or missing one.
+    pub(crate) fn text(&self, column: usize) -> Option<String> {
+        self.written(column).map(|cell| printable::cell_text(&cell.text).to_owned())
+    }
+
+    /// The text of the first column, which names what the row is about: one line. Reported where it is
+    /// none.
+    pub(crate) fn name(&self, what: &str, errors: &mut Vec<Diagnostic>) -> Option<String> {
+        let name = self.text(0);
+        let hidden = name.iter().flat_map(|name| name.chars()).find(|c| printable::steers(*c));
+        let label = format!("expected the name of the {what}");
+        if name.is_none() {
+            let message = format!("the row names no {what}");
+            errors.push(Diagnostic::new(self.span(0), message, label));
+        } else if let Some(hidden) = hidden {
+            let code = printable::code(hidden);
+            let message = format!("the name of the {what} holds the character {code}");
+            errors.push(Diagnostic::new(self.span(0), message, label + " on one line"));
+        }
+        name
+    }
+
+    /// Whether there is a cell for every column, reported where not, and none too many, reported
+    /// already: the values of such a row stand in the wrong columns.
+    pub(crate) fn has_all_cells(&self, errors: &mut Vec<Diagnostic>) -> bool {
+        if self.record.width() > self.file.width {
+            return false;
+        }
+        let len = self.record.len();
+        let missing = self.file.columns.iter().filter(|column| column.index >= len);
+        let Some(first) = missing.min_by_key(|column| column.index) else { return true };
+        let wanted = self.file.columns.iter().map(|column| column.index + 1).max().unwrap_or(0);
+        let message = format!("the row has {len} cells instead of {wanted}");
+        let label = format!("expected a cell for `{}` here", first.written);
+        errors.push(Diagnostic::new(self.record.span(len), message, label));
+        false
+    }
+
+    /// The value of a cell in its SI unit, or `nominal` where it is empty; `None` when it is wrong.
+    pub(crate) fn value(
+        &self,
+        column: usize,
+        may_be_zero: bool,
+        nominal: f64,
+        errors: &mut Vec<Diagnostic>,
+    ) -> Option<f64> {
+        let Some(cell) = self.written(column) else { return Some(nominal) };
+        let nominal = Nominal { value: nominal, may_be_zero };
+        let number = self.number(&cell, column).map_err(|mistake| problem(&mistake));
+        let in_range = number.and_then(|value| {
+            let is_right = value > 0.0 || (may_be_zero && value == 0.0);
+            if is_right { Ok(value) } else { Err("is out of range".to_owned()) }
+        });
+        let error = match &in_range {
+            Ok(value) => self.too_far(&cell, column, *value, nominal),
+            Err(problem) => Some(self.wrong(&cell, column, problem, may_be_zero)),
+        };
+        if error.is_none() {
+            return in_range.ok();
+        }
+        errors.extend(error);
+        None
+    }
+
+    fn number(&self, cell: &Cell, column: usize) -> Result<f64, Mistake> {
+        let HeaderColumn { dimension, unit, .. } = &self.file.columns[column];
+        let power = unit.as_ref().map_or(0, |unit| unit.power);
+        quantity::number_of_column(&self.file.decimals.pointed(&cell.text), *dimension, power)
+    }
+
+    fn wrong(&self, cell: &Cell, column: usize, problem: &str, may_be_zero: bool) -> Diagnostic {
+        let HeaderColumn { written, dimension, .. } = &self.file.columns[column];
+        let range = if may_be_zero { "of zero or more" } else { "above zero" };
+        let or_quantity = dimension
+            .map_or_else(String::new, |dimension| format!(" or \"{}\"", dimension.example()));
+        Diagnostic::new(
+            cell.span.clone(),
+            format!("`{}` in the column `{written}` {problem}", cell.text),
+            format!(
+                "expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing for the nominal"
+            ),
+        )
+    }
+
+    /// The error of a value that no part has: beyond the range of the file's kind, or wrong by a step
+    /// between two units. Where zero is allowed, nothing is too small, and where the nominal value is
+    /// zero, nothing is too large.
+    fn too_far(
+        &self,
+        cell: &Cell,
+        column: usize,
+        value: f64,
+        nominal: Nominal,
+    ) -> Option<Diagnostic> {
+        let HeaderColumn { written, dimension, unit, .. } = &self.file.columns[column];
+        let ratio = value / nominal.value;
+        if nominal.value == 0.0 || (nominal.may_be_zero && ratio <= 1.0) {
+            return None;
+        }
+        let power = unit.as_ref().map_or(0, |unit| unit.power);
+        let meant = dimension.and_then(|d| quantity::meant_unit(ratio, power, d));
+        let range = self.file.format.farthest.map(|farthest| nominal.range(farthest));
+        let is_inside = range.as_ref().is_none_or(|range| range.contains(&value));
+        if is_inside && meant.is_none() {
+            return None;
+        }
+        let symbol = match (unit, dimension) {
+            (Some(unit), _) if power != 0 => format!(" in {}", unit.symbol),
+            (_, Some(dimension)) => format!(" in {}", dimension.unit_name()),
+            (_, None) => String::new(),
+        };
+        let scale = 10_f64.powi(power);
+        let nominal = nominal.value / scale;
+        let expected = match range {
+            Some(range) => {
+                format!("from {:.3e} to {:.3e}", range.start() / scale, range.end() / scale)
+            }
+            None => format!("near {nominal:e}"),
+        };
+        let message =
+            format!("`{}` in the column `{written}` is too far from {nominal:e}", cell.text);
+        let label = format!("expected a plain number{symbol} {expected}");
+        let help = meant.map(|unit| format!("in {unit} it would be near: is the unit right?"));
+        Some(Diagnostic::new(cell.span.clone(), message, label).with_help(help))
+    }
+}
+
+impl CsvFile {
+    /// The rows below the header.
+    pub(crate) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
+        self.records.iter().map(|record| Row::new(self, record))
+    }
+}
+
+impl Nominal {
+    /// The values that a part may have, at most a factor away.
+    fn range(self, farthest: f64) -> RangeInclusive<f64> {
+        let least = if self.may_be_zero { 0.0 } else { self.value / farthest };
+        least..=self.value * farthest
+    }
+}
+
+/// What is wrong with a cell, read on from its column.
+fn problem(mistake: &Mistake) -> String {
+    match mistake {
+        Mistake::NoNumber | Mistake::Empty => "is not a number".to_owned(),
+        other => other.to_string(),
+    }
+}

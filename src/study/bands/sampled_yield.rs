@@ -1,0 +1,43 @@
+//! The yields that a search asks for, from solved converters.
+
+use super::trials::YieldEvaluator;
+use crate::converter::Arrangement;
+use crate::engine::EngineError;
+use crate::scenario::Tolerances;
+use crate::study::common::error::StudyError;
+use crate::study::common::pairs::Pairs;
+use crate::study::common::progress::Silent;
+use crate::study::common::session::Session;
+use crate::study::common::settings::Draws;
+use crate::study::common::trials::{ConverterVariant, Trial, paired_trials, trial};
+
+/// Yields of the converters of a session.
+pub(super) struct SampledYield<'a> {
+    pub session: &'a Session<'a>,
+}
+
+impl YieldEvaluator for SampledYield<'_> {
+    fn trial(
+        &mut self,
+        arrangement: Arrangement,
+        bands: &Tolerances,
+        draws: Draws,
+    ) -> Result<Trial, StudyError> {
+        trial(self.session, ConverterVariant { tolerances: *bands, arrangement }, draws)
+    }
+
+    fn pairs(
+        &mut self,
+        arrangement: Arrangement,
+        sets: &[Tolerances],
+        draws: Draws,
+    ) -> Result<Pairs, StudyError> {
+        let variant = |bands: &Tolerances| ConverterVariant { tolerances: *bands, arrangement };
+        let variants: Vec<_> = sets.iter().map(variant).collect();
+        let all = paired_trials(self.session, &variants, draws, &mut Silent)?;
+        if all.interrupted {
+            return Err(EngineError::Interrupted(all.pairs.samples()).into());
+        }
+        Ok(all.pairs)
+    }
+}

@@ -1,0 +1,309 @@
+//! Every state of the answer of `sensors`: terminal, page and summary say the same, and nothing that
+//! the verdicts do not carry.
+#![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
+
+use std::sync::atomic::AtomicBool;
+
+use fairphase::report::sensors::report;
+use fairphase::scenario::Scenario;
+use fairphase::solver::Method;
+use fairphase::statistics::{Confidence, Verdict, Yield};
+use fairphase::study::common::progress::Silent;
+use fairphase::study::common::settings::Settings;
+use fairphase::study::sensors::{
+    BreakEvenFactor, FactorSpan, ScaledQuantity, Sensitivity, SensitivityQuestion, SensorStudy,
+    TargetComparison, Variant, VerifiedBreakEven, joint_level, sensors,
+};
+use serde_json::Value;
+
+const SAMPLES: u64 = 20_000;
+const ALL: [Verdict; 3] = [Verdict::Pass, Verdict::NotDecided, Verdict::Fail];
+
+fn lamps() -> Scenario {
+    let text = include_str!("../../scenarios/greenhouse-lamps.toml");
+    Scenario::parse("lamps.toml", text).unwrap()
+}
+
+/// A study of a few samples, whose verdicts and prices are then written over.
+fn solved(scenario: &Scenario) -> SensorStudy {
+    let settings = Settings { samples: 8, seed: 4, method: Method::Averaged, threads: 1 };
+    let request = scenario.sensors.unwrap();
+    let mut study =
+        sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Silent).unwrap();
+    study.samples = SAMPLES;
+    study.sensitivities.clear();
+    study
+}
+
+/// Good samples that give a verdict against 99 %.
+fn set(study: &mut SensorStudy, variant: Variant, verdict: Verdict, price: f64) {
+    let confidence = Confidence::new(0.95).unwrap();
+    let result = &mut study.variants[variant.index()];
+    let good = match verdict {
+        Verdict::Pass => SAMPLES - 2,
+        Verdict::NotDecided => SAMPLES - 200,
+        Verdict::Fail => SAMPLES / 2,
+    };
+    result.good = Yield::new(good, SAMPLES, confidence).unwrap();
+    result.joint = Yield::new(good, SAMPLES, joint_level(confidence).unwrap()).unwrap();
+    result.verdict = result.joint.verdict(0.99);
+    assert_eq!(result.verdict, verdict);
+    result.bill.price = price;
+}
+
+/// What is shown: terminal and page on one line each with ordinary blanks, and the summary.
+struct Shown {
+    terminal: String,
+    page: String,
+    summary: Value,
+}
+
+fn shown(scenario: &Scenario, study: &SensorStudy) -> Shown {
+    let report = report(scenario, &scenario.sensors.unwrap(), study).unwrap();
+    let line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    Shown { terminal: line(&report.text), page: line(report.page()), summary: report.summary }
+}
+
+impl Shown {
+    fn all_say(&self, words: &str) {
+        let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(self.terminal.contains(&words), "{words} in {}", self.terminal);
+        assert!(self.page.contains(&words), "{words} in the page");
+    }
+}
+
+fn checked_state(scenario: &Scenario, study: &SensorStudy) {
+    let shown = shown(scenario, study);
+    let (headline, decision) =
+        (shown.summary["headline"].as_str().unwrap(), &shown.summary["decision"]);
+    shown.all_say(headline);
+    let mark = if headline.starts_with("The sensors can go") || headline.starts_with("Nothing need")
+    {
+        "pass"
+    } else if headline.starts_with("Not decided") {
+        "open"
+    } else {
+        assert!(headline.starts_with("The sensors stay") || headline.starts_with("No variant"));
+        "fail"
+    };
+    assert!(shown.page.contains(&format!("card chain {mark}")), "{headline}");
+    let chain = &shown.summary["verdict"];
+    assert_eq!(chain, &shown.summary["variants"][1]["verdict"]);
+    assert_eq!(&decision["sensors_can_go"], chain);
+    for (start, verdict) in [("The sensors can go", "pass"), ("The sensors stay", "fail")] {
+        assert!(!headline.starts_with(start) || chain == verdict, "{headline}: {chain}");
+    }
+    checked_cost(&shown, headline);
+}
+
+/// The lowest cost is claimed, or called open, by all in the same state.
+fn checked_cost(shown: &Shown, headline: &str) {
+    let decision = &shown.summary["decision"];
+    let variants = shown.summary["variants"].as_array().unwrap();
+    let rivals = decision["may_cost_less"].as_array().unwrap().len();
+    assert_eq!(headline.matches("The lowest cost is open").count(), rivals, "{headline}");
+    let cheapest = decision["cheapest_that_meets"].as_str();
+    let is_secured = decision["lowest_cost_secured"] == true;
+    assert_eq!(is_secured, cheapest.is_some() && rivals == 0);
+    let taken = variants.iter().find(|v| v["letter"].as_str() == cheapest);
+    assert!(taken.is_none_or(|v| v["verdict"] == "pass"));
+    let claimed =
+        [&shown.terminal, &shown.page].map(|text| text.contains("the lowest of those that meet"));
+    assert_eq!(claimed, [cheapest == Some("b") && is_secured; 2], "{}", shown.terminal);
+    let any_open = variants.iter().any(|v| v["verdict"] == "not decided");
+    let none_passes = cheapest.is_none();
+    assert_eq!(headline.starts_with("No variant"), none_passes && !any_open, "{headline}");
+    assert_eq!(headline.contains("no variant was shown"), none_passes && any_open, "{headline}");
+}
+
+/// All 81 combinations of verdicts, with the chain cheaper than sensors and dearer, and with costs that
+/// the samples do not tell apart.
+#[test]
+fn all_states_of_the_answer_are_told_alike() {
+    let scenario = lamps();
+    let mut study = solved(&scenario);
+    for prices in [
+        [140.0, 143.6, 156.5, 160.1],
+        [140.0, 170.0, 156.5, 190.0],
+        [140.0, 140.01, 140.02, 140.03],
+    ] {
+        for n in 0..81 {
+            for (place, variant) in Variant::ALL.into_iter().enumerate() {
+                let verdict = ALL[n / 3_usize.pow(u32::try_from(place).unwrap()) % 3];
+                set(&mut study, variant, verdict, prices[place]);
+            }
+            checked_state(&scenario, &study);
+        }
+    }
+}
+
+/// The case that was told wrongly: (a) is undecided at 142.26, (c) passes at 160.
+#[test]
+fn a_cheaper_variant_that_is_not_decided_leaves_the_lowest_cost_open() {
+    let scenario = lamps();
+    let mut study = solved(&scenario);
+    set(&mut study, Variant::Paralleled, Verdict::NotDecided, 142.26 * 0.99);
+    set(&mut study, Variant::Chain, Verdict::Fail, 150.0);
+    set(&mut study, Variant::ParalleledWithSensors, Verdict::Pass, 160.0);
+    set(&mut study, Variant::ChainWithSensors, Verdict::Fail, 170.0);
+    study.variants[0].samples_to_decide = Some(50_000);
+    let shown = shown(&scenario, &study);
+    shown.all_say("The sensors stay: (c) meets 99 % (95 % confidence), the chain alone does not.");
+    shown.all_say(
+        "The lowest cost is open: (a) may cost 142.26 per good converter, and whether it meets 99 % is \
+         not decided. A new study of 50 000 samples with another --seed would decide in 9 of 10 cases, if the \
+         yield stays.",
+    );
+    let rival = &shown.summary["decision"]["may_cost_less"][0];
+    assert_eq!((&rival["letter"], &rival["reason"]), (&"a".into(), &"verdict not decided".into()));
+    assert_eq!(rival["samples_to_decide"], 50_000);
+}
+
+/// With 300 samples no variant can meet 99 %: 0.99ⁿ ≤ 0.625 % takes 505, by hand.
+#[test]
+fn too_few_samples_for_any_pass_are_told() {
+    let scenario = lamps();
+    let mut study = solved(&scenario);
+    assert!(0.99_f64.powi(505) <= 0.00625 && 0.99_f64.powi(504) > 0.00625);
+    study.samples = 504;
+    let words = "Warning: 504 samples cannot show 99 %, even if all pass: at least 505 are needed.";
+    shown(&scenario, &study).all_say(words);
+    study.samples = 505;
+    assert!(!shown(&scenario, &study).terminal.contains("cannot show"));
+}
+
+/// A yield that its own interval decides and the joint one does not.
+#[test]
+fn a_verdict_that_only_the_own_interval_decides_is_explained() {
+    let scenario = lamps();
+    let mut study = solved(&scenario);
+    let chain = &mut study.variants[Variant::Chain.index()];
+    let confidence = Confidence::new(0.95).unwrap();
+    let failing = (100..300).find(|failing| {
+        let count = |level| Yield::new(SAMPLES - failing, SAMPLES, level).unwrap();
+        let [own, joint] = [confidence, joint_level(confidence).unwrap()].map(count);
+        own.verdict(0.99) == Verdict::Pass && joint.verdict(0.99) == Verdict::NotDecided
+    });
+    chain.good = Yield::new(SAMPLES - failing.unwrap(), SAMPLES, confidence).unwrap();
+    chain.joint =
+        Yield::new(chain.good.successes, SAMPLES, joint_level(confidence).unwrap()).unwrap();
+    chain.verdict = Verdict::NotDecided;
+    shown(&scenario, &study).all_say(
+        "Not decided in (b): the 98.75 % interval that holds with the other verdicts includes 99 %. The \
+         95 % interval of one variant alone does not.",
+    );
+}
+
+fn span(comparison: TargetComparison, from: f64, to: f64) -> FactorSpan {
+    FactorSpan { comparison, from, to }
+}
+
+/// A search on the part bands of a variant.
+fn search(variant: Variant, spans: Vec<FactorSpan>, found: Option<BreakEvenFactor>) -> Sensitivity {
+    let break_even = |found| VerifiedBreakEven {
+        found,
+        fresh: Vec::new(),
+        fresh_factor: None,
+        contradicted: false,
+    };
+    Sensitivity {
+        question: SensitivityQuestion { variant, scaled: ScaledQuantity::Bands },
+        spans,
+        samples: SAMPLES,
+        break_evens: found.into_iter().map(break_even).collect(),
+    }
+}
+
+/// (a) fails, (b) passes at the lowest cost, (c) and (d) pass.
+fn chain_alone_is_cheapest(scenario: &Scenario) -> SensorStudy {
+    let mut study = solved(scenario);
+    for (variant, verdict, price) in [
+        (Variant::Paralleled, Verdict::Fail, 140.0),
+        (Variant::Chain, Verdict::Pass, 143.6),
+        (Variant::ParalleledWithSensors, Verdict::Pass, 156.5),
+        (Variant::ChainWithSensors, Verdict::Pass, 160.1),
+    ] {
+        set(&mut study, variant, verdict, price);
+    }
+    study
+}
+
+/// A search whose estimate crosses the target, decided up to `lower` and from `upper` on.
+fn crossing(variant: Variant, lower: f64, factor: f64, upper: f64) -> Sensitivity {
+    use TargetComparison::{LikelyMeets, LikelyMisses, Meets, Misses};
+    let spans = vec![
+        span(Meets, 0.7, lower),
+        span(LikelyMeets, lower, factor),
+        span(LikelyMisses, factor, upper),
+        span(Misses, upper, 2.0),
+    ];
+    let (lower, upper) = (Some(lower), Some(upper));
+    search(variant, spans, Some(BreakEvenFactor { factor, lower, upper, meets_below: true }))
+}
+
+/// Tells of one search alone, and checks its words, its key and the list in which it stands.
+fn checked_search(found: Sensitivity, key: &str, words: &str) {
+    let scenario = lamps();
+    let mut study = chain_alone_is_cheapest(&scenario);
+    study.sensitivities = vec![found];
+    let shown = shown(&scenario, &study);
+    shown.all_say(words);
+    assert_eq!(shown.summary["break_even_searches"][0]["answer"], key);
+    let lists = ["would_change_the_answer", "robustness"].map(|key| &shown.summary[key]);
+    let place = usize::from(!["not secured", "changes beyond the break-even"].contains(&key));
+    let told = |list: &Value| list.as_array().unwrap().iter().any(|s| s == words);
+    assert!(told(lists[place]) && !told(lists[1 - place]), "{lists:?}");
+}
+
+/// Every state of a break-even, with its words and its key in the summary.
+#[test]
+fn all_states_of_a_break_even_are_told_alike() {
+    let (b, c) = (Variant::Chain, Variant::ParalleledWithSensors);
+    let not_secured = "meets 99 % with the scenario’s own part bands. The break-even is 1.02 times \
+                       (0.950 to 1.05).";
+    checked_search(
+        crossing(b, 0.95, 1.02, 1.05),
+        "not secured",
+        &format!("Not secured: whether (b) {not_secured}"),
+    );
+    checked_search(
+        crossing(c, 0.95, 1.02, 1.05),
+        "not secured, same answer",
+        &format!("Not secured: whether (c) {not_secured} The answer is the same either way."),
+    );
+    checked_search(
+        crossing(b, 1.2, 1.3, 1.4),
+        "changes beyond the break-even",
+        "Part bands wider than 1.30 times the scenario’s (1.20 to 1.40): (b) misses 99 %.",
+    );
+    checked_search(
+        crossing(c, 1.2, 1.3, 1.4),
+        "holds beyond the break-even",
+        "The answer holds even if (c) misses 99 %, with part bands wider than 1.30 times the scenario’s \
+         (1.20 to 1.40).",
+    );
+}
+
+/// A search without a break-even holds only as far as it is decided.
+#[test]
+fn an_answer_holds_only_where_it_is_decided() {
+    use TargetComparison::{LikelyMeets, Meets};
+    let none = |spans| search(Variant::ParalleledWithSensors, spans, None);
+    checked_search(
+        none(vec![span(Meets, 1.0, 8.0)]),
+        "no break-even found",
+        "The answer holds up to 8 times the part bands for (c), where the search ended.",
+    );
+    checked_search(
+        none(vec![span(Meets, 1.0, 4.0), span(LikelyMeets, 5.0, 8.0)]),
+        "no break-even found",
+        "The answer holds up to 4 times the part bands for (c). Beyond it is not decided. The search \
+         went up to 8.",
+    );
+    checked_search(
+        none(vec![span(LikelyMeets, 1.0, 8.0)]),
+        "not secured, same answer",
+        "Not secured: whether (c) meets 99 % with the scenario’s own part bands. No break-even was found \
+         from 1 to 8 times. The answer is the same either way.",
+    );
+}
