@@ -136,7 +136,7 @@ fn lamps(bencher: Bencher, arrangement: Arrangement, settled: bool) {
         range: request.trim_range,
         added_resistance: request.added_resistance,
     };
-    let loops = TrimCase { method: Method::Exact, case: &case, trim };
+    let loops = TrimCase { solver: Method::Exact.into(), case: &case, trim };
     let from = loops.prepare(population.nominal()).1.unwrap();
     let drawn = |k| (population.draw(k), population.draw_sensors(&scatter, k));
     let converters: Vec<_> = (0..SAMPLES).map(drawn).collect();

@@ -32,7 +32,7 @@ pub(super) struct CommonArguments {
     #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
         allow_negative_numbers = true, value_parser = whole_number(0..=u64::MAX))]
     pub(super) seed: Option<u64>,
-    /// Number of threads [default: one a core]; results do not depend on it
+    /// Number of threads, at most four a core [default: one a core]; results do not depend on it
     #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
         allow_negative_numbers = true, value_parser = whole_number(1..=1024))]
     threads: Option<u64>,

@@ -6,6 +6,7 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
 use super::output::print;
+use super::progress;
 use super::question::mention_idle_options;
 use crate::input::file::InputFile;
 use crate::report::check::report;
@@ -26,7 +27,9 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> 
     mention_idle_options(common);
     let file = InputFile::read(&common.scenario)?;
     let scenario = Scenario::from_file(&file, Asked::Nothing)?;
-    let found = study(&scenario, common.method());
+    let bars = progress::StageBars::new(common.is_silent());
+    let found = study(&scenario, common.method(), progress::stop_on_signal()?);
+    drop(bars);
     let found = found.map_err(|error| CliError::from(error).located(&file, &scenario))?;
     let report = report(&scenario, &found)?;
     if common.json {

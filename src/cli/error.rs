@@ -79,8 +79,9 @@ impl From<FolderError> for CliError {
 
 impl From<BaselineError> for CliError {
     fn from(error: BaselineError) -> Self {
+        let Some(point) = error.point() else { return Self::Unfinished(error.into()) };
         Self::Scenario {
-            place: Place::OperatingPoint(error.point().to_owned()),
+            place: Place::OperatingPoint(point.to_owned()),
             message: error.to_string(),
             expected: "expected an operating point that [converter.tank] reaches within \
                        [converter.frequency]"

@@ -4,6 +4,7 @@ use clap::Args;
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
+use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::report::gain::report;
 use crate::study::gain::gain as study;
@@ -36,8 +37,10 @@ impl Question for GainArguments {
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
+        let bars = progress::StageBars::new(self.common.is_silent());
         let gain = study(scenario, self.common.method(), self.common.threads(), stop)
             .map_err(anyhow::Error::from)?;
+        drop(bars);
         Ok(Answer {
             report: report(scenario, &gain)?,
             completion: Completion::new(false, gain.covers_all()),

@@ -62,7 +62,9 @@ impl Question for GradesArguments {
         let &Task { scenario, stop, .. } = task;
         let grades = scenario.grades.as_ref();
         let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
+        let bars = progress::StageBars::new(self.common.is_silent());
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
+        drop(bars);
         let stock = self.read_stock(task, session.size())?;
         self.mention_too_few_samples(scenario, grades);
         let mut bars = progress::StageBars::new(self.common.is_silent());

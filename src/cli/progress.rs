@@ -10,6 +10,9 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 use crate::report::format::numbers::count;
 use crate::study::common::progress::Progress;
 
+/// What every verb does first; nobody knows how long it takes.
+const NOMINAL: &str = "solving the nominal converter";
+
 static STOP: AtomicBool = AtomicBool::new(false);
 
 /// Set once the user or the system asks to stop; work then ends before the next converter.
@@ -25,9 +28,11 @@ pub(super) struct StageBars {
 }
 
 impl StageBars {
-    /// None yet.
+    /// The stage before all others, in which the nominal converter is solved.
     pub(super) fn new(quiet: bool) -> Self {
-        Self { quiet, bar: None }
+        let mut bars = Self { quiet, bar: None };
+        bars.stage(NOMINAL, 0);
+        bars
     }
 }
 
@@ -61,13 +66,24 @@ impl Drop for StageBars {
     }
 }
 
+/// Name and time taken, of a stage whose length nobody knows.
+const OPEN_TEMPLATE: &str = "{msg}  {elapsed}";
 /// Name, count, rate and time left.
 const TEMPLATE: &str = "{msg}: {done} of {all}  {wide_bar}  {rate} a second  {eta} left";
 
-/// A bar; hidden unless standard error is a terminal.
+/// A bar, without a length where that is zero; hidden unless standard error is a terminal.
 fn shown(length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
+    let style = if length == 0 { ProgressStyle::with_template(OPEN_TEMPLATE)? } else { style()? };
+    let bar = ProgressBar::with_draw_target((length > 0).then_some(length), target);
+    if shown {
+        bar.enable_steady_tick(Duration::from_millis(200));
+    }
+    Ok(bar.with_style(style))
+}
+
+fn style() -> anyhow::Result<ProgressStyle> {
     let style = ProgressStyle::with_template(TEMPLATE)?
         .with_key("done", |s: &ProgressState, w: &mut dyn Write| show(w, &count(s.pos())))
         .with_key("all", |s: &ProgressState, w: &mut dyn Write| {
@@ -77,11 +93,7 @@ fn shown(length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
             let rate = s.per_sec();
             show(w, &format!("{rate:.*}", usize::from(rate < 10.0)));
         });
-    let bar = ProgressBar::with_draw_target(Some(length), target).with_style(style);
-    if shown {
-        bar.enable_steady_tick(Duration::from_millis(200));
-    }
-    Ok(bar)
+    Ok(style)
 }
 
 fn show(w: &mut dyn Write, text: &str) {

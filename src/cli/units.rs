@@ -7,6 +7,7 @@ use clap::{Args, ValueHint};
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
+use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::population::parts_file;
 use crate::report::units::{PartsSource, report};
@@ -45,7 +46,9 @@ impl Question for UnitsArguments {
         let source = PartsSource { name: file_name(&self.parts), read_as: units.read_as };
         self.common.say_how_read(&source.name, source.read_as.as_deref());
         let method = self.common.method();
+        let bars = progress::StageBars::new(self.common.is_silent());
         let listed = study(scenario, &units.content, method, self.common.threads(), stop)?;
+        drop(bars);
         Ok(Answer {
             report: report(scenario, &source, method, &listed)?,
             completion: Completion::Passed,

@@ -5,12 +5,13 @@
 //! change a result, and memory holds two batches, however many samples there are: one is consumed
 //! while the next is solved.
 
+use std::num::NonZero;
 use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use crate::solver::Outcome;
+use crate::solver::{Method, Outcome, Solver};
 
 /// Samples in one batch at most, and fewer where each is solved so often that the batch would take
 /// more than [`ROWS`]: it should be done in a fraction of a second, and fit into memory.
@@ -18,6 +19,9 @@ const BATCH: usize = 2048;
 const ROWS: usize = 1 << 14;
 /// Fewer would leave threads waiting for each other.
 const LEAST: usize = 64;
+
+/// Most threads for each core. More would take memory and wait for each other.
+const THREADS_PER_CORE: usize = 4;
 
 /// What became of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -160,12 +164,15 @@ pub struct Workers<'a> {
 }
 
 impl<'a> Workers<'a> {
-    /// Starts so many threads; 0 takes all cores. Work ends early once `stop` is set.
+    /// Starts so many threads, but no more than a few a core; 0 takes one a core. Work ends early
+    /// once `stop` is set.
     ///
     /// # Errors
     ///
     /// When the threads cannot be started.
     pub fn new(threads: usize, stop: &'a AtomicBool) -> Result<Self, EngineError> {
+        let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
+        let threads = threads.min(THREADS_PER_CORE * cores);
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
         Ok(Self { pool, stop })
     }
@@ -175,17 +182,26 @@ impl<'a> Workers<'a> {
         self.stop.load(Ordering::Relaxed)
     }
 
+    /// A method whose searches end once the user asks to stop.
+    pub fn solver(&self, method: Method) -> Solver<'a> {
+        Solver::new(method, self.stop)
+    }
+
     /// Works on every item; results come in the order of the items.
     ///
     /// # Errors
     ///
-    /// [`EngineError::Stopped`] when the user asked to stop before all items were done.
+    /// [`EngineError::Stopped`] when the user asked to stop before all items were done: a search
+    /// that was interrupted found nothing.
     pub fn map<T: Sync, R: Send>(
         &self,
         items: &[T],
         work: impl Fn(&T) -> R + Sync,
     ) -> Result<Vec<R>, EngineError> {
-        let unless_stopped = |item| (!self.is_stopped()).then(|| work(item));
+        let unless_stopped = |item| {
+            let result = (!self.is_stopped()).then(|| work(item))?;
+            (!self.is_stopped()).then_some(result)
+        };
         let results: Option<Vec<R>> =
             self.pool.install(|| items.par_iter().map(unless_stopped).collect());
         results.ok_or(EngineError::Stopped)

@@ -236,7 +236,13 @@ pub(crate) fn unit(text: &str, wanted: Dimension) -> Result<UnitInUse, Mistake> 
         Some((power, found)) if found == wanted => Ok(UnitInUse { symbol, power }),
         Some((_, found)) => Err(Mistake::WrongUnit { found }),
         None => {
-            let meant: Vec<_> = corrections(text, wanted).collect();
+            // `mOhm` is milliohm: the prefix tells, unless all is written in capitals.
+            let is_shouted = !text.contains(char::is_lowercase);
+            let has_prefix = |unit: &str| !is_shouted && unit.chars().next() == text.chars().next();
+            let mut meant: Vec<_> = corrections(text, wanted).collect();
+            if meant.iter().any(|(unit, _)| has_prefix(unit)) {
+                meant.retain(|(unit, _)| has_prefix(unit));
+            }
             let mut powers = meant.iter().filter_map(|(unit, _)| Some(look_up(unit)?.0));
             match powers.next() {
                 Some(power) if powers.all(|other| other == power) => {
@@ -525,6 +531,20 @@ mod tests {
         );
         assert_eq!(mistake::<Volt>("5 %"), Mistake::WrongUnit { found: Dimension::Ratio });
         assert_eq!(mistake::<Volt>("5"), Mistake::NoUnit);
+    }
+
+    #[test]
+    fn units_of_columns_may_differ_in_case_where_one_is_meant() {
+        let power = |text, dimension| unit(text, dimension).map(|unit| unit.power);
+        for (text, expected) in [("mohm", -3), ("mOhm", -3), ("MOhm", 6), ("kohms", 3), ("OHM", 0)]
+        {
+            assert_eq!(power(text, Dimension::Resistance), Ok(expected), "{text}");
+        }
+        assert_eq!(power("UH", Dimension::Inductance), Ok(-6));
+        assert!(power("MOHM", Dimension::Resistance).unwrap_err().help().is_some(), "m or M");
+        let wrong = Mistake::WrongUnit { found: Dimension::Capacitance };
+        assert_eq!(power("nF", Dimension::Inductance), Err(wrong));
+        assert!(has_unit("4,61 µH") && has_unit("0.3%") && !has_unit("4.61e-6") && !has_unit("x"));
     }
 
     #[test]

@@ -20,16 +20,28 @@ impl Default for GainSettings {
     }
 }
 
+/// Most loads: each takes a curve in every configuration, and a page holds no more that one can tell
+/// apart.
+const MOST_LOADS: usize = 50;
+
 /// Reads `[gain]`.
 pub(super) fn read(mut table: Table<'_>) -> Option<GainSettings> {
     let default = GainSettings::default().loads.into_iter().map(Ratio).collect();
-    let loads = table
-        .key(
-            "loads",
-            "output currents of the curves, as shares of the largest one of the operating points",
-        )
-        .quantities::<Ratio>(POSITIVE)
-        .or(default);
+    let field = table.key(
+        "loads",
+        "output currents of the curves, as shares of the largest one of the operating points; at \
+         most 50",
+    );
+    let place = field.value_span();
+    let loads: Option<Vec<Ratio>> = field.quantities(POSITIVE).or(default);
+    let loads = loads.filter(|loads| {
+        let fits = loads.len() <= MOST_LOADS;
+        if !fits {
+            let message = format!("`loads` has {} items", loads.len());
+            table.report_at(place, message, &format!("expected at most {MOST_LOADS}"));
+        }
+        fits
+    });
     let input_voltage = table
         .key("input_voltage", "input voltage of the curves")
         .quantity(POSITIVE)

@@ -24,8 +24,18 @@ pub struct PointRequest {
     pub rectifier: Option<Rectifier>,
 }
 
-/// Reads all operating points: one at least, no name twice.
+/// Most operating points: each takes a section of the page and half a megabyte of memory or more.
+const MOST_POINTS: usize = 100;
+
+/// Reads all operating points: one at least, not too many, no name twice.
 pub(super) fn read_all(tables: Vec<Table<'_>>) -> Option<Vec<PointRequest>> {
+    if let Some(first_beyond) = tables.get(MOST_POINTS) {
+        let message = format!("the scenario has {} operating points", tables.len());
+        let expected =
+            format!("expected at most {MOST_POINTS}; divide them among several scenarios");
+        first_beyond.report_at(None, message, &expected);
+        return None;
+    }
     let mut names = BTreeSet::new();
     let points: Vec<_> = tables
         .into_iter()

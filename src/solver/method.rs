@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::case::{Case, Start};
+use super::effort::Effort;
 use super::steady_state::Outcome;
 use super::{averaged, exact};
 use crate::converter::Converter;
@@ -29,22 +30,37 @@ impl Method {
 
     /// The converter's steady state in a case. A start that the other method prepared is not used.
     pub fn solve(self, converter: &Converter, case: &Case) -> Outcome {
+        self.solve_within(&Effort::default(), converter, case)
+    }
+
+    /// As [`solve`](Self::solve), with no more than this work.
+    pub fn solve_within(self, effort: &Effort, converter: &Converter, case: &Case) -> Outcome {
         match self {
-            Self::Exact => exact::solve(converter, case),
-            Self::Averaged => averaged::solve(converter, case),
+            Self::Exact => exact::solve(converter, case, effort),
+            Self::Averaged => averaged::solve(converter, case, effort),
         }
     }
 
     /// Solves a converter without a start, and gives the case back with the solution as the start
     /// of converters nearby. Without a solution the case has no start.
     pub fn prepare(self, converter: &Converter, case: Case) -> (Outcome, Case) {
+        self.prepare_within(&Effort::default(), converter, case)
+    }
+
+    /// As [`prepare`](Self::prepare), with no more than this work.
+    pub fn prepare_within(
+        self,
+        effort: &Effort,
+        converter: &Converter,
+        case: Case,
+    ) -> (Outcome, Case) {
         let (outcome, start) = match self {
             Self::Exact => {
-                let (outcome, start) = exact::prepare(converter, &case);
+                let (outcome, start) = exact::prepare(converter, &case, effort);
                 (outcome, start.map(Start::Exact))
             }
             Self::Averaged => {
-                let (outcome, start) = averaged::prepare(converter, &case);
+                let (outcome, start) = averaged::prepare(converter, &case, effort);
                 (outcome, start.map(Start::Averaged))
             }
         };

@@ -4,7 +4,9 @@ pub mod averaged;
 mod bracket;
 mod case;
 mod chain_voltages;
+mod effort;
 pub mod exact;
+mod limited;
 mod method;
 mod steady_state;
 mod sweep;
@@ -12,6 +14,8 @@ pub mod trim;
 
 pub use case::{Case, Start};
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
+pub use effort::Effort;
+pub use limited::Solver;
 pub use method::Method;
 pub use steady_state::{
     Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,

@@ -123,6 +123,10 @@ pub enum Unsolved {
     /// phases do, they can share the current in any way at all: parts decide that the model leaves
     /// out.
     SplitUndetermined,
+    /// The search took all the work that it may take.
+    TooMuchWork,
+    /// The user asked to stop during the search. Its study ends as interrupted.
+    Interrupted,
     /// No place is found where the loops that trim the phases rest and stay.
     TrimsAdrift,
 }
@@ -136,6 +140,11 @@ impl Unsolved {
                 "at resonance without resistance, paralleled phases can share the current in any \
                  way at all; state their series_resistance"
             }
+            Self::TooMuchWork => {
+                "the search took more work than one converter may take; check parts and frequency \
+                 band for a wrong unit prefix"
+            }
+            Self::Interrupted => "the search was interrupted",
             Self::TrimsAdrift => "the loops that trim the phases find no stable rest",
         }
     }

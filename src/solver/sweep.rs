@@ -4,7 +4,7 @@
 //! falls as the output voltage rises, and one voltage alone suits a load.
 
 use super::bracket::{Zero, falling_zero};
-use super::{Case, Method, averaged, exact};
+use super::{Case, Effort, Method, Solver, averaged, exact};
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::units::{Ampere, Hertz, Ohm, Volt};
 
@@ -14,6 +14,9 @@ const TRIED: (f64, f64) = (1e-4, 1e4);
 /// Where the first search starts, of the same voltage: a little below, because at it a tank without
 /// loss just ceases to conduct.
 const START: f64 = 0.9;
+/// Searches whose work one frequency may take, and all together.
+const FREQUENCY: f64 = 0.1;
+const SWEEP: f64 = 1.0;
 /// By how much, relatively, the current may miss the load's.
 const HOLDS: f64 = 1e-6;
 
@@ -81,12 +84,16 @@ pub struct Sweep<'a> {
     last: Volt,
     /// None with the averaged solver, which starts from nothing.
     exact: Option<exact::AtFrequency>,
+    solver: Solver<'a>,
+    /// Searches whose work is left.
+    left: f64,
 }
 
 impl<'a> Sweep<'a> {
-    /// A converter on a load. Of `point` the input voltage, the drive and the rectifier count.
+    /// A converter on a load. Of `point` the input voltage, the drive and the rectifier count. All
+    /// frequencies together may take the work of one search.
     pub fn new(
-        method: Method,
+        solver: impl Into<Solver<'a>>,
         converter: &'a Converter,
         point: &OperatingPoint,
         arrangement: Arrangement,
@@ -97,13 +104,17 @@ impl<'a> Sweep<'a> {
             point.rectifier.clamp_voltage(converter.tanks[0].turns_ratio, Volt(1.0), Volt(0.0));
         let unit = Volt(share / winding);
         let band = FrequencyBand { minimum: Hertz(0.0), maximum: Hertz(0.0) };
+        let solver = solver.into();
+        let exact = || exact::AtFrequency::new(converter, point);
         Self {
             converter,
             case: Case::new(point.clone(), band, arrangement),
             load,
             unit,
             last: Volt(START * unit.0),
-            exact: (method == Method::Exact).then(|| exact::AtFrequency::new(converter, point)),
+            exact: (solver.method == Method::Exact).then(exact),
+            solver,
+            left: SWEEP,
         }
     }
 
@@ -111,13 +122,20 @@ impl<'a> Sweep<'a> {
     pub fn at(&mut self, frequency: Hertz) -> Reached {
         self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
         let (start, unit) = (self.last.0, self.unit.0);
+        let granted = FREQUENCY.min(self.left);
+        if granted <= 0.0 {
+            return Reached::NotSolved;
+        }
+        let effort = self.solver.effort(granted);
         let surplus = |voltage: f64| {
             let wanted = self.load.current(Volt(voltage));
             let point = &mut self.case.point;
             (point.output_voltage, point.output_current) = (Volt(voltage), wanted);
-            Some(self.current()?.0 / wanted.0 - 1.0)
+            Some(self.current(&effort)?.0 / wanted.0 - 1.0)
         };
-        match falling_zero(surplus, start, TRIED.0 * unit..=TRIED.1 * unit) {
+        let found = falling_zero(surplus, start, TRIED.0 * unit..=TRIED.1 * unit);
+        self.left -= granted * effort.share_taken();
+        match found {
             Some(Zero::At(voltage, miss)) if miss.abs() < HOLDS => {
                 self.last = Volt(voltage);
                 Reached::Voltage(self.last)
@@ -128,10 +146,10 @@ impl<'a> Sweep<'a> {
     }
 
     /// Output current at the frequency and the voltage being tried.
-    fn current(&mut self) -> Option<Ampere> {
+    fn current(&mut self, effort: &Effort) -> Option<Ampere> {
         match &mut self.exact {
-            Some(at) => at.output_current(self.converter, &self.case),
-            None => Some(averaged::output_current(self.converter, &self.case)),
+            Some(at) => at.output_current(self.converter, &self.case, effort),
+            None => averaged::output_current(self.converter, &self.case, effort),
         }
     }
 }

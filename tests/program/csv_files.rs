@@ -109,12 +109,12 @@ fn columns_in_any_order_with_others_between() {
 #[test]
 fn units_in_the_header_and_in_cells() {
     let header = "Unit;Phase;Resonant inductance (µH);resonant_capacitance [nF];\
-                  magnetising-inductance / uH;turns ratio (-);Series_Resistance_mohm;\
+                  magnetising-inductance / uH;turns ratio (-);Series_Resistance_mOhm;\
                   rectifier drop in V;FLYING_CAPACITANCE_UF;flying_capacitance_return_leg_F\n";
     let rows = "A;1;4,61;250;23;2,41;31;0,71;51;\nA;2;4,50;;;;;;50;\nA;3;;;;;;;;\n";
     let note = "read with semicolons between the cells and decimal commas; resonant_inductance in \
                 µH; resonant_capacitance in nF; magnetising_inductance in uH; series_resistance in \
-                mohm; flying_capacitance in UF";
+                mOhm; flying_capacitance in UF";
     reads_the_same(&format!("{header}{rows}"), note);
     let cells = plain().replace("4.61e-6", "4.61 µH").replace("250e-9", "0.25uF");
     reads_the_same(&cells, "read with 2 cells in their own unit");

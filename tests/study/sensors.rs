@@ -60,7 +60,7 @@ fn cold(case: &Case) -> Case {
 fn each_case(scenario: &Scenario, trim: Trim, mut see: impl FnMut(&TrimCase)) {
     for baseline in baselines(scenario, Method::Exact).unwrap() {
         let case = baseline.case;
-        see(&TrimCase { method: Method::Exact, case: &case, trim });
+        see(&TrimCase { solver: Method::Exact.into(), case: &case, trim });
     }
 }
 
@@ -158,9 +158,9 @@ fn without_a_range_a_converter_is_as_it_was() {
         };
         each_case(&scenario, trim(0.0), |case| {
             let nominal = scenario.nominal_converter();
-            let (_, prepared) = case.method.prepare(&nominal, case.case.clone());
+            let (_, prepared) = case.solver.prepare(&nominal, case.case.clone());
             for (converter, _, trimmed) in settled(&scenario, case, 30, off) {
-                let plain = case.method.solve(&converter, &prepared);
+                let plain = case.solver.solve(&converter, &prepared);
                 assert_eq!(trimmed.outcome, plain, "to the bit");
                 assert_eq!(trimmed.converter, converter);
                 assert!(trimmed.at_end.iter().all(|end| *end), "the range ends at nothing");
@@ -188,7 +188,7 @@ fn two_phases_settle_where_halving_finds_them() {
                 let mut changed = converter.clone();
                 changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
                 changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
-                let outcome = case.method.solve(&changed, &cold(case.case));
+                let outcome = case.solver.solve(&changed, &cold(case.case));
                 let Outcome::Solved(state) = outcome else { panic!("{}", outcome.name()) };
                 let reading = |k: usize| sensors[k].reading(state.phases[k].mean_abs_current);
                 reading(0) - reading(1)
@@ -230,7 +230,7 @@ fn followed(case: &TrimCase, converter: &Converter, sensors: &Sensors) -> Option
         let mut changed = converter.clone();
         changed.tanks[0].resonant_inductance.0 *= 1.0 + x;
         changed.tanks[1].resonant_inductance.0 *= 1.0 - x;
-        let outcome = case.method.solve(&changed, &cold(case.case));
+        let outcome = case.solver.solve(&changed, &cold(case.case));
         let state = outcome.solved()?;
         let reading = |k: usize| sensors[k].reading(state.phases[k].shared(case.trim.measured));
         Some((2.0 * sense - 1.0) * (reading(0) - reading(1)))
@@ -266,7 +266,7 @@ fn loops_end_where_they_lead_from_no_trim() {
         let own = baseline.case;
         let (point, arrangement) = (&own.point, own.arrangement);
         let trim = Trim { measured: request.measured, ..trim(request.trim_range) };
-        let case = TrimCase { method: Method::Averaged, case: &own, trim };
+        let case = TrimCase { solver: Method::Averaged.into(), case: &own, trim };
         let start = case.prepare(population.nominal()).1.unwrap();
         // Those that quick steps alone do not settle, and some others.
         for k in [37, 391, 414, 546, 649].into_iter().chain(0..30) {
@@ -274,7 +274,7 @@ fn loops_end_where_they_lead_from_no_trim() {
             let sensors = population.draw_sensors(&scatter, k);
             let trimmed = case.settle(&converter, &sensors, &start);
             let name = (&point.name, arrangement, k);
-            let untrimmed = case.method.solve(&converter, &cold(&own));
+            let untrimmed = case.solver.solve(&converter, &cold(&own));
             if untrimmed.solved().is_none() {
                 continue;
             }

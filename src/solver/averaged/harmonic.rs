@@ -6,6 +6,7 @@ use arrayvec::ArrayVec;
 use super::phase::{HarmonicPhase, square_wave_squared};
 use crate::converter::{Arrangement, MAX_PHASES};
 use crate::solver::bracket::sign_change;
+use crate::solver::effort::Effort;
 
 const NEWTON_STEPS: usize = 25;
 /// Relative step at which Newton's iteration ends.
@@ -13,8 +14,16 @@ const TOLERANCE: f64 = 1e-11;
 /// Steps between the highest and the lowest frequency of the search.
 const SEARCH_STEPS: i32 = 200;
 
+/// Work that it takes to settle one phase at a frequency by brackets in a bracket.
+const SETTLING: f64 = 200.0;
+/// Newton's steps on the way down the band, and the relative step at which they end.
+const STEPS_AT_A_FREQUENCY: usize = 12;
+const ROUGHLY: f64 = 1e-8;
+/// Share of the wanted current from which on a point on the way down is settled exactly.
+const NEARLY: f64 = 1.0 - 1e-6;
+
 /// A converter to solve. SI units.
-pub(super) struct HarmonicConverter {
+pub(super) struct HarmonicConverter<'a> {
     pub(super) phases: ArrayVec<HarmonicPhase, MAX_PHASES>,
     /// Sum of the source amplitudes W.
     pub(super) input: f64,
@@ -22,6 +31,8 @@ pub(super) struct HarmonicConverter {
     /// Lowest and highest angular frequency.
     pub(super) band: (f64, f64),
     pub(super) arrangement: Arrangement,
+    /// The work that may be taken to solve it.
+    pub(super) effort: &'a Effort<'a>,
 }
 
 /// A point of the iteration; at a solution, the start for a converter nearby.
@@ -35,6 +46,15 @@ pub struct AveragedStart {
     pub(super) i: ArrayVec<f64, MAX_PHASES>,
 }
 
+/// Whether the frequency is an unknown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Frequency {
+    /// It stays as it is.
+    Given,
+    /// It is set so that the output current is met.
+    Regulated,
+}
+
 /// A step of Newton's iteration.
 struct StepTaken {
     /// Its size, relative to the unknowns.
@@ -43,7 +63,7 @@ struct StepTaken {
     fall: f64,
 }
 
-impl HarmonicConverter {
+impl HarmonicConverter<'_> {
     pub(super) fn amplitude(&self) -> f64 {
         self.input / self.phases.len() as f64
     }
@@ -63,7 +83,7 @@ impl HarmonicConverter {
         let mut at = start.clone();
         for _ in 0..NEWTON_STEPS {
             let step = match self.arrangement {
-                Arrangement::Chain => self.step_chain(&mut at)?,
+                Arrangement::Chain => self.step_chain(&mut at, Frequency::Regulated)?,
                 Arrangement::Paralleled => self.step_paralleled(&mut at)?,
             };
             if step.size < TOLERANCE {
@@ -101,7 +121,7 @@ impl HarmonicConverter {
 
     /// One step of all unknowns of a chain: `E(k) = ((4/π) P/q)²`, `ΣP = q·input`
     /// and the output current.
-    fn step_chain(&self, at: &mut AveragedStart) -> Option<StepTaken> {
+    fn step_chain(&self, at: &mut AveragedStart, frequency: Frequency) -> Option<StepTaken> {
         let (q, w) = (at.q, at.w);
         // Sums over the phases: value, by q, by w.
         let (mut power, mut current) = ([0.0; 3], [0.0; 3]);
@@ -126,8 +146,13 @@ impl HarmonicConverter {
         let (p_q, p_w) = (power[1] - self.input, power[2]);
         let missing = (q * self.input - power[0], self.output_current - current[0]);
         let determinant = p_q * current[2] - p_w * current[1];
-        let dq = (missing.0 * current[2] - p_w * missing.1) / determinant;
-        let dw = (p_q * missing.1 - missing.0 * current[1]) / determinant;
+        let [dq, dw] = match frequency {
+            Frequency::Given => [missing.0 / p_q, 0.0],
+            Frequency::Regulated => [
+                (missing.0 * current[2] - p_w * missing.1) / determinant,
+                (p_q * missing.1 - missing.0 * current[1]) / determinant,
+            ],
+        };
         let stride = (10.0 * dw / w).abs().max((2.0 * dq / q).abs()).max(1.0);
         let mut size = (dw / w).abs().max((dq / q).abs());
         for (i, step) in at.i.iter_mut().zip(&moves) {
@@ -146,14 +171,17 @@ impl HarmonicConverter {
     pub(super) fn search(&self) -> Option<AveragedStart> {
         let (low, high) = self.band;
         let ratio = libm::pow(low / high, 1.0 / f64::from(SEARCH_STEPS));
-        let mut before = self.settle(high);
+        let mut before = self.settle(high)?;
         if self.current(&before) >= self.output_current {
             return None;
         }
         for n in 1..=SEARCH_STEPS {
-            let now = self.settle(high * ratio.powi(n));
-            if self.current(&now) >= self.output_current {
-                return self.inside(&now).or_else(|| Some(self.close_in(now.w, before.w)));
+            let mut now = self.settle_from(&before, high * ratio.powi(n))?;
+            if self.current(&now) >= NEARLY * self.output_current {
+                now = self.settle(now.w)?;
+                if self.current(&now) >= self.output_current {
+                    return self.inside(&now).or_else(|| self.close_in(now.w, before.w));
+                }
             }
             before = now;
         }
@@ -161,8 +189,9 @@ impl HarmonicConverter {
     }
 
     /// Between a frequency with enough current and a higher one with too little.
-    fn close_in(&self, enough: f64, little: f64) -> AveragedStart {
-        let missing = |w: f64| self.output_current - self.current(&self.settle(w));
+    fn close_in(&self, enough: f64, little: f64) -> Option<AveragedStart> {
+        let current = |w: f64| self.settle(w).map_or(0.0, |at| self.current(&at));
+        let missing = |w: f64| self.output_current - current(w);
         self.settle(sign_change(missing, [enough, little])[0])
     }
 
@@ -170,8 +199,26 @@ impl HarmonicConverter {
         self.phases.iter().zip(&at.i).map(|(phase, i)| phase.gain * i).sum()
     }
 
-    /// The steady state at a given frequency.
-    pub(super) fn settle(&self, w: f64) -> AveragedStart {
+    /// The steady state at a given frequency, from that at a neighbouring one. Charge and currents
+    /// at a frequency are unique: Newton's iteration finds them where all phases conduct.
+    fn settle_from(&self, near: &AveragedStart, w: f64) -> Option<AveragedStart> {
+        if self.arrangement == Arrangement::Chain && near.i.iter().all(|i| *i > 0.0) {
+            let mut at = AveragedStart { w, ..near.clone() };
+            for _ in 0..STEPS_AT_A_FREQUENCY {
+                self.effort.spend(self.phases.len() as f64)?;
+                match self.step_chain(&mut at, Frequency::Given) {
+                    Some(step) if step.size < ROUGHLY => return Some(at),
+                    Some(_) => {}
+                    None => break,
+                }
+            }
+        }
+        self.settle(w)
+    }
+
+    /// The steady state at a given frequency; `None` once the effort is spent.
+    pub(super) fn settle(&self, w: f64) -> Option<AveragedStart> {
+        self.effort.spend(SETTLING * self.phases.len() as f64)?;
         let q = match self.arrangement {
             Arrangement::Paralleled => 0.0,
             Arrangement::Chain => self.input_current(w),
@@ -184,7 +231,7 @@ impl HarmonicConverter {
             };
             phase.rectified(&z, amplitude).unwrap_or(0.0)
         });
-        AveragedStart { w, q, i: i.collect() }
+        Some(AveragedStart { w, q, i: i.collect() })
     }
 
     /// The mean input current at which a chain's amplitudes sum to the input.

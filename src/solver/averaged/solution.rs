@@ -8,12 +8,13 @@ use super::harmonic::{AveragedStart, HarmonicConverter};
 use super::phase::HarmonicPhase;
 use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES};
 use crate::solver::case::{Case, Start};
+use crate::solver::effort::Effort;
 use crate::solver::steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// Solves a converter in a case; from its start, where it has one of this solver.
-pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
-    let harmonic = HarmonicConverter::new(converter, case);
+pub(in crate::solver) fn solve(converter: &Converter, case: &Case, effort: &Effort) -> Outcome {
+    let harmonic = HarmonicConverter::new(converter, case, effort);
     let start = match &case.start {
         Some(Start::Averaged(start)) => harmonic.newton(start),
         _ => None,
@@ -24,32 +25,43 @@ pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
         Some(at) => Some(at),
         None => harmonic.search(),
     };
-    found.map_or(Outcome::OutOfRange, |at| {
-        Outcome::Solved(steady_state(&harmonic, &at, converter, case))
-    })
+    match found {
+        Some(at) => Outcome::Solved(steady_state(&harmonic, &at, converter, case)),
+        None => nothing(effort),
+    }
 }
 
 /// Solves a converter without a start, and makes of its solution the start of converters nearby.
 pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
+    effort: &Effort,
 ) -> (Outcome, Option<AveragedStart>) {
-    let harmonic = HarmonicConverter::new(converter, case);
+    let harmonic = HarmonicConverter::new(converter, case, effort);
     match harmonic.search() {
         Some(at) => (Outcome::Solved(steady_state(&harmonic, &at, converter, case)), Some(at)),
-        None => (Outcome::OutOfRange, None),
+        None => (nothing(effort), None),
     }
 }
 
-/// Output current of a converter in a case whose band is one switching frequency, above zero. It is
-/// zero where no phase conducts.
-pub(in crate::solver) fn output_current(converter: &Converter, case: &Case) -> Ampere {
-    let harmonic = HarmonicConverter::new(converter, case);
-    Ampere(harmonic.current(&harmonic.settle(harmonic.band.1)))
+/// What a search without a solution tells.
+fn nothing(effort: &Effort) -> Outcome {
+    effort.exhaustion().map_or(Outcome::OutOfRange, Outcome::NotSolved)
 }
 
-impl HarmonicConverter {
-    fn new(converter: &Converter, case: &Case) -> Self {
+/// Output current of a converter in a case whose band is one switching frequency, above zero. It is
+/// zero where no phase conducts. `None` once the effort is spent.
+pub(in crate::solver) fn output_current(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+) -> Option<Ampere> {
+    let harmonic = HarmonicConverter::new(converter, case, effort);
+    Some(Ampere(harmonic.current(&harmonic.settle(harmonic.band.1)?)))
+}
+
+impl<'a> HarmonicConverter<'a> {
+    fn new(converter: &Converter, case: &Case, effort: &'a Effort<'a>) -> Self {
         let point = &case.point;
         Self {
             phases: (0..converter.phases())
@@ -59,6 +71,7 @@ impl HarmonicConverter {
             output_current: point.output_current.0,
             band: (TAU * case.band.minimum.0, TAU * case.band.maximum.0),
             arrangement: case.arrangement,
+            effort,
         }
     }
 }

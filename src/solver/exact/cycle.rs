@@ -14,7 +14,8 @@
 use nalgebra::{RowVector4, Vector4};
 
 use super::eliminate::eliminate;
-use super::half::{Final, Half, HalfCircuit, Hints, StartState, Stretch};
+use super::half::{Final, Half, HalfCircuit, Help, Hints, StartState, Stretch};
+use crate::solver::effort::Effort;
 
 /// How many numbers make up a phase.
 pub(super) const INPUTS: usize = 8;
@@ -24,7 +25,7 @@ pub(super) type PhaseUnknowns = Vector4<f64>;
 
 /// One phase in per-unit quantities.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct PerUnitPhase {
+pub(super) struct PerUnitPhase<'a> {
     first: HalfCircuit,
     second: HalfCircuit,
     /// Whether both halves see the same capacitance.
@@ -33,6 +34,8 @@ pub(super) struct PerUnitPhase {
     resonant_elastance: f64,
     /// Output current for a mean rectified primary current of one.
     gain: f64,
+    /// The work that may be taken to solve it.
+    effort: &'a Effort<'a>,
 }
 
 /// What drives a phase.
@@ -137,12 +140,17 @@ fn of_first(f: &Final) -> Linearised {
     Linearised { value: f.value, gradient: RowVector4::new(a, b, c, 0.0), rate: f.rate }
 }
 
-impl PerUnitPhase {
+impl<'a> PerUnitPhase<'a> {
     /// A phase of two halves' circuits, 1/Cr and output gain.
-    pub(super) fn new(halves: [HalfCircuit; 2], resonant_elastance: f64, gain: f64) -> Self {
+    pub(super) fn new(
+        halves: [HalfCircuit; 2],
+        resonant_elastance: f64,
+        gain: f64,
+        effort: &'a Effort<'a>,
+    ) -> Self {
         let [first, second] = halves;
         let mirrored = first.elastance().to_bits() == second.elastance().to_bits();
-        Self { first, second, mirrored, resonant_elastance, gain }
+        Self { first, second, mirrored, resonant_elastance, gain, effort }
     }
 
     /// The numbers that make up a phase: Lr, Lm, 1/Ce of both halves, 1/Cr, R, Vp, output gain.
@@ -152,11 +160,11 @@ impl PerUnitPhase {
         [lr, lm, elastances[0], elastances[1], self.resonant_elastance, r, clamp, self.gain]
     }
 
-    /// The phase that these numbers make up.
-    pub(super) fn from_inputs(inputs: &[f64; INPUTS]) -> Self {
+    /// A phase that these numbers make up, to be solved with the same effort.
+    pub(super) fn with_inputs(&self, inputs: &[f64; INPUTS]) -> Self {
         let [lr, lm, first, second, resonant, r, clamp, gain] = *inputs;
         let half = |elastance| HalfCircuit::new(lr, lm, elastance, r, clamp);
-        Self::new([half(first), half(second)], resonant, gain)
+        Self::new([half(first), half(second)], resonant, gain, self.effort)
     }
 
     /// Whether a phase that passes no current at half period `h` passes none at any shorter one.
@@ -166,6 +174,13 @@ impl PerUnitPhase {
     pub(super) fn stays_idle_above(&self, h: f64) -> bool {
         let off = self.first.ring(0);
         (off.elastance() / off.inductance()).sqrt() * h < std::f64::consts::PI
+    }
+
+    /// Time in which the tank without load would make a whole turn, were it not damped: 2π √((Lr +
+    /// Lm) Ce), of the half with the larger capacitance.
+    pub(super) fn unloaded_turn(&self) -> f64 {
+        let elastance = self.first.elastance().min(self.second.elastance());
+        2.0 * std::f64::consts::PI * (self.first.ring(0).inductance() / elastance).sqrt()
     }
 
     /// Output current for a mean rectified primary current of one.
@@ -214,7 +229,8 @@ impl PerUnitPhase {
         self.mirrored
     }
 
-    /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events.
+    /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events,
+    /// and when the effort is spent.
     pub(super) fn evaluate(&self, z: &PhaseUnknowns, h: f64) -> Option<Cycle> {
         self.trace(z, h, &Default::default(), |_, _| {})
     }
@@ -229,12 +245,13 @@ impl PerUnitPhase {
         mut see: impl FnMut(usize, Stretch),
     ) -> Option<Cycle> {
         let start = StartState { d: z[0], im: z[1], e: z[2] };
-        let first = self.first.trace(start, h, &hints[0], |stretch| see(0, stretch))?;
+        let [help, second_help] = hints.each_ref().map(|hints| Help { hints, effort: self.effort });
+        let first = self.first.trace(start, h, help, |stretch| see(0, stretch))?;
         if self.mirrored {
             return Some(self.mirrored_cycle(z, h, &first));
         }
         let start = StartState { d: -first.d.value, im: -first.im.value, e: z[3] };
-        let second = self.second.trace(start, h, &hints[1], |stretch| see(1, stretch))?;
+        let second = self.second.trace(start, h, second_help, |stretch| see(1, stretch))?;
         Some(self.full_cycle(z, h, &first, &second))
     }
 
@@ -302,12 +319,12 @@ impl PerUnitPhase {
     /// converge, if slowly, from any start (Krasnosel'skii 1955).
     pub(super) fn average(&self, z: &PhaseUnknowns, w: f64, h: f64) -> Option<PhaseUnknowns> {
         let capacitor = w - z[2];
-        let first = self.first.run(StartState { d: z[0], im: z[1], e: z[2] }, h)?;
+        let first = self.first.run(StartState { d: z[0], im: z[1], e: z[2] }, h, self.effort)?;
         let q = (z[2] - first.e.value) / self.first.elastance();
         // Mirrored: the capacitor's voltage and both currents change sign.
         let middle = -(capacitor + q * self.resonant_elastance);
         let start = StartState { d: -first.d.value, im: -first.im.value, e: w - middle };
-        let second = self.second.run(start, h)?;
+        let second = self.second.run(start, h, self.effort)?;
         let q = (start.e - second.e.value) / self.second.elastance();
         let end = -(middle + q * self.resonant_elastance);
         let after = PhaseUnknowns::new(-second.d.value, -second.im.value, w - end, start.e);

@@ -16,6 +16,7 @@ use arrayvec::ArrayVec;
 
 use super::crossing::{Descent, Instant};
 use super::ring::{Basis, Ring, Signal};
+use crate::solver::effort::Effort;
 
 /// More stretches than any half period inside a sensible frequency band has.
 const MAX_STRETCHES: usize = 200;
@@ -104,6 +105,15 @@ impl Hints {
     }
 }
 
+/// With what a half period is followed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Help<'a> {
+    /// Where its events are expected.
+    pub(super) hints: &'a Hints,
+    /// The work that it may take.
+    pub(super) effort: &'a Effort<'a>,
+}
+
 impl HalfCircuit {
     /// Lr, Lm, 1/Ce, R and the clamp voltage Vp.
     pub(super) fn new(lr: f64, lm: f64, elastance: f64, r: f64, clamp: f64) -> Self {
@@ -150,17 +160,18 @@ impl HalfCircuit {
 
     /// Follows the phase over a half period of length `h` from `start`.
     ///
-    /// `None` when the rectifier switches more often than [`MAX_STRETCHES`] times.
-    pub(super) fn run(&self, start: StartState, h: f64) -> Option<Half> {
-        self.trace(start, h, &Hints::default(), |_| {})
+    /// `None` when the rectifier switches more often than [`MAX_STRETCHES`] times, and when the
+    /// effort is spent.
+    pub(super) fn run(&self, start: StartState, h: f64, effort: &Effort) -> Option<Half> {
+        self.trace(start, h, Help { hints: &Hints::default(), effort }, |_| {})
     }
 
-    /// As [`run`](Self::run), helped by `hints`, and shows every stretch to `see`.
+    /// As [`run`](Self::run), helped by hints, and shows every stretch to `see`.
     pub(super) fn trace(
         &self,
         start: StartState,
         h: f64,
-        hints: &Hints,
+        Help { hints, effort }: Help,
         mut see: impl FnMut(Stretch),
     ) -> Option<Half> {
         let mut walk = Walk::new(self, start);
@@ -170,7 +181,9 @@ impl HalfCircuit {
         let mut sign = self.first_sign(start);
         for n in 0..MAX_STRETCHES {
             let (left, hint) = (h - walk.elapsed, hints.get(n, sign));
+            effort.afford(self.ring(sign).half_turns(left))?;
             let (end, next) = self.next_event(sign, &walk, left, hint);
+            effort.spend(1.0 + self.ring(sign).half_turns(end.t))?;
             see(walk.stretch(sign, end));
             let Some(next) = next else { return Some(walk.finish(sign, end)) };
             walk.pass(sign, end);

@@ -37,6 +37,21 @@
 //! a slow search of all frequencies and by answers from two starts (`tests/solver/stress`). It is
 //! not proved.
 //!
+//! # How far down
+//!
+//! The search ends where a half period holds eight turns of the slowest tank without load, at 1/16 of
+//! its resonance `1/(2π √((Lr + Lm) Ce))`. A band that lies below altogether is out of range without
+//! a search. All peaks of current from there on belong to the 17th and higher harmonics of the
+//! source, whose amplitudes are a seventeenth and less. Whatever such a peak delivers, one above has
+//! delivered. Strides of 2 % would leap over them besides. This too is argued and counted: of 400
+//! random designs, from plausible ones to tanks that differ by threefold, none delivered more below
+//! than above (`subharmonic`). With one turn nine did: chains in deep boost.
+//!
+//! Each search has a limit of work, which is counted in stretches and half turns ([`Effort`]). A
+//! search that reaches it is *not solved*, with that reason, on every machine alike.
+//!
+//! [`Effort`]: crate::solver::Effort
+//!
 //! # Files
 //!
 //! `ring` is the damped oscillator. `crossing` finds events. `half` follows half a period with
@@ -59,6 +74,8 @@ mod sensitivity;
 mod settle;
 mod solution;
 mod start;
+#[cfg(test)]
+mod subharmonic;
 mod system;
 mod voltage;
 mod waveform;

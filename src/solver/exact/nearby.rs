@@ -9,7 +9,7 @@ const STRIDE: f64 = 1.01;
 /// Steps before the search from the highest frequency takes over.
 const STEPS: usize = 30;
 
-impl PerUnitConverter {
+impl PerUnitConverter<'_> {
     /// A solution near `guess`, if one is there and no higher frequency can deliver the output.
     pub(super) fn solve_nearby(&self, guess: &ConverterUnknowns) -> Option<ConverterUnknowns> {
         let h = guess.h.clamp(self.half_periods.0, self.half_periods.1);

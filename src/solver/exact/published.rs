@@ -4,8 +4,9 @@
 use std::f64::consts::PI;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns};
-use super::half::{HalfCircuit, Hints, StartState, Stretch};
+use super::half::{HalfCircuit, Help, Hints, StartState, Stretch};
 use super::waveform::Integrals;
+use crate::solver::effort::Effort;
 
 /// A lossless phase on an ideal square-wave source, rectifier on a stiff output. SI units.
 #[derive(Clone, Copy)]
@@ -38,15 +39,17 @@ impl Circuit {
     fn settle(&self) -> SettledCircuit {
         let (ohm, second) = ((self.lr / self.cr).sqrt(), (self.lr * self.cr).sqrt());
         let (volt, ampere) = (self.amplitude, self.amplitude / ohm);
+        let effort = Effort::default();
         let half = HalfCircuit::new(1.0, self.lm / self.lr, 1.0, 0.0, self.clamp / volt);
-        let phase = PerUnitPhase::new([half, half], 1.0, 1.0);
+        let phase = PerUnitPhase::new([half, half], 1.0, 1.0, &effort);
         let h = 0.5 * self.period / second;
         let start = PhaseUnknowns::new(0.0, 0.0, 1.0, 1.0);
         let settled = phase.settle_at_amplitude(&start, 1.0, h).unwrap();
         let z = settled.z;
         let mut stretches = Vec::new();
         let start = StartState { d: z[0], im: z[1], e: z[2] };
-        half.trace(start, h, &Hints::default(), |s| stretches.push(s)).unwrap();
+        let help = Help { hints: &Hints::default(), effort: &effort };
+        half.trace(start, h, help, |s| stretches.push(s)).unwrap();
         SettledCircuit {
             circuit: half,
             ampere,

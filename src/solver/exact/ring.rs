@@ -16,6 +16,9 @@ use std::f64::consts::PI;
 /// Below this |ω t|² the sine over ω is taken from its series.
 const SERIES_LIMIT: f64 = 1e-8;
 
+/// Exponent after which what decays is below rounding.
+const FADED: f64 = 40.0;
+
 /// `e^(−x)` for x ≥ 0. In a tank worth building little is lost in a stretch: then eight terms of the
 /// series do.
 fn decay(x: f64) -> f64 {
@@ -106,8 +109,7 @@ impl Ring {
             let y = self.omega_squared * t * t;
             Basis { c: decay * (1.0 - y / 2.0), s: decay * t * (1.0 - y / 6.0) }
         } else {
-            // The slow rate α − ω without the cancellation of its two large terms.
-            let slow = self.elastance / self.inductance / (self.alpha + self.omega);
+            let slow = self.slow_rate();
             let fast = self.alpha + self.omega;
             let (e_slow, e_fast) = (libm::exp(-slow * t), libm::exp(-fast * t));
             Basis {
@@ -144,6 +146,28 @@ impl Ring {
     /// Fastest rate of change: of the decay and of the turn together, 1/s.
     pub(super) fn pace(&self) -> f64 {
         self.alpha + self.omega
+    }
+
+    /// Half turns in a time: as many zeros has a signal, but for one. Of a ring that does not turn,
+    /// as many as its slow decay would make.
+    pub(super) fn half_turns(&self, t: f64) -> f64 {
+        let rate = if self.omega_squared > 0.0 { self.omega } else { self.slow_rate() };
+        rate * t / PI
+    }
+
+    /// The slow rate of an overdamped ring, α − ω, without the cancellation of its two large terms.
+    fn slow_rate(&self) -> f64 {
+        self.elastance / self.inductance / (self.alpha + self.omega)
+    }
+
+    /// When the fast decay of an overdamped ring is over; none where it has no fast one.
+    pub(super) fn fading(&self) -> Option<f64> {
+        (self.omega_squared < 0.0).then(|| FADED / self.pace())
+    }
+
+    /// Fastest rate of change once the fast decay is over, 1/s.
+    pub(super) fn pace_after_fading(&self) -> f64 {
+        if self.omega_squared < 0.0 { self.slow_rate() } else { self.pace() }
     }
 
     /// The zeros of a signal after t = 0, in order.

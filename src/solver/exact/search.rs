@@ -23,6 +23,9 @@ const STEEP: f64 = 0.1;
 /// Width of a peak, relatively, that a frequency cannot be set to.
 const NARROWEST: f64 = 1e-9;
 
+/// Turns of the slowest tank in a half period down to which the search goes.
+pub(super) const LAST_TURN: f64 = 8.0;
+
 /// When a stride is looked into for a cusp: share of the wanted current from which on; share of it
 /// by which the ends may depart from a straight line; narrowest stride, relatively.
 const CLOSE: f64 = 0.85;
@@ -64,10 +67,14 @@ impl From<Converged> for Delivered {
     }
 }
 
-impl PerUnitConverter {
+impl PerUnitConverter<'_> {
     /// The steady state with the wanted output current at the highest frequency that has one.
     pub(super) fn search(&self) -> SearchResult {
-        let (shortest, longest) = self.half_periods;
+        let shortest = self.half_periods.0;
+        let longest = self.half_periods.1.min(self.last_turn());
+        if shortest >= longest {
+            return SearchResult::OutOfRange;
+        }
         let mut guess = self.cold(shortest);
         let mut before: Option<Delivered> = None;
         let mut h = shortest;
@@ -95,6 +102,12 @@ impl PerUnitConverter {
             guess = now.point.clone();
             before = Some(now);
         }
+    }
+
+    /// The half period in which the slowest tank without load makes its last turn that counts. From
+    /// there on nothing new is found: see "How far down" in the folder's description.
+    pub(super) fn last_turn(&self) -> f64 {
+        LAST_TURN * self.phases.iter().map(PerUnitPhase::unloaded_turn).fold(0.0, f64::max)
     }
 
     /// A start without current.

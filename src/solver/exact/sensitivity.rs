@@ -79,7 +79,7 @@ impl PhaseResponse {
             let step = STEP * nominal[n].max(STEP);
             let mut inputs = nominal;
             inputs[n] += step;
-            let (r, w, i) = observe(&PerUnitPhase::from_inputs(&inputs))?;
+            let (r, w, i) = observe(&phase.with_inputs(&inputs))?;
             *slot = Move {
                 z: (r.base - response.base) / step,
                 amplitude: (w.value - amplitude.value) / step,

@@ -47,7 +47,7 @@ pub(super) struct SettledPhase {
     pub(super) cycle: Cycle,
 }
 
-impl PerUnitPhase {
+impl PerUnitPhase<'_> {
     /// Newton's iteration with the slopes of either side of a start without rectifier current.
     fn newton(&self, z: &mut PhaseUnknowns, forcing: Forcing, h: f64) -> Option<SettledPhase> {
         let start = *z;

@@ -14,7 +14,8 @@ use super::system::{
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive};
 use crate::solver::{
-    Case, Outcome, PhaseState, Start, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
+    Case, Effort, Outcome, PhaseState, Start, SteadyState, SwitchCurrent, Switches, TankState,
+    Unsolved,
 };
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -28,13 +29,13 @@ const NEAR: f64 = 1e-6;
 /// The iteration starts from the case's start, if it has one of this solver. Without one, or where
 /// it does not lead to the highest frequency that delivers the output, a search follows. It goes
 /// down from the highest frequency and finds the solution or shows that the band holds none.
-pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
+pub(in crate::solver) fn solve(converter: &Converter, case: &Case, effort: &Effort) -> Outcome {
     let start = match &case.start {
         Some(Start::Exact(start)) => Some(start),
         _ => None,
     };
     let base = start.map_or_else(|| Base::of_first_phase(converter, &case.point), |s| s.base);
-    let mut system = PerUnitConverter::new(converter, case, &base);
+    let mut system = PerUnitConverter::new(converter, case, &base, effort);
     let mut linear = Linear::default();
     if let Some(start) = start {
         linear.expect(&start.hints);
@@ -49,9 +50,10 @@ pub(in crate::solver) fn solve(converter: &Converter, case: &Case) -> Outcome {
 pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
+    effort: &Effort,
 ) -> (Outcome, Option<ExactStart>) {
     let base = Base::of_first_phase(converter, &case.point);
-    let mut system = PerUnitConverter::new(converter, case, &base);
+    let mut system = PerUnitConverter::new(converter, case, &base, effort);
     let mut linear = Linear::default();
     match system.find(None, &mut linear) {
         Ok(at) => {
@@ -80,8 +82,13 @@ impl From<Nothing> for Outcome {
     }
 }
 
-impl PerUnitConverter {
-    pub(super) fn new(converter: &Converter, case: &Case, base: &Base) -> Self {
+impl<'a> PerUnitConverter<'a> {
+    pub(super) fn new(
+        converter: &Converter,
+        case: &Case,
+        base: &Base,
+        effort: &'a Effort<'a>,
+    ) -> Self {
         let (point, arrangement) = (&case.point, case.arrangement);
         let amplitude = point.drive.amplitude() * point.input_voltage.0 / base.volt;
         let phases = converter.phases();
@@ -99,10 +106,11 @@ impl PerUnitConverter {
         };
         let half_period = |f: Hertz| 0.5 / (f.0 * base.second);
         Self {
-            phases: (0..phases).map(|k| phase(converter, case, k, base)).collect(),
+            phases: (0..phases).map(|k| Part { converter, case, k }.phase(base, effort)).collect(),
             source,
             output_current: point.output_current.0 / base.ampere(),
             half_periods: (half_period(case.band.maximum), half_period(case.band.minimum)),
+            effort,
         }
     }
 
@@ -121,7 +129,11 @@ impl PerUnitConverter {
             }
         }
         let near = start.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
-        match near.map_or_else(|| self.search(), |at| SearchResult::Solved(Box::new(at))) {
+        let found = near.map_or_else(|| self.search(), |at| SearchResult::Solved(Box::new(at)));
+        if let Some(why) = self.effort.exhaustion() {
+            return Err(Nothing::NotSolved(why));
+        }
+        match found {
             SearchResult::Solved(at) if self.observe(&at, linear).is_some() => {
                 self.approve(at, linear)
             }
@@ -204,25 +216,38 @@ impl PerUnitConverter {
     }
 }
 
-/// The per-unit equations of phase `k`.
-fn phase(converter: &Converter, case: &Case, k: usize, base: &Base) -> PerUnitPhase {
-    let point = &case.point;
-    let tank = &converter.tanks[k];
-    let elastance = base.farad() / tank.resonant_capacitance.0;
-    let kappa = converter.flying_elastance(k, case.arrangement, point.drive);
-    let clamp =
-        point.rectifier.clamp_voltage(tank.turns_ratio, point.output_voltage, tank.rectifier_drop);
-    let half = |kappa: f64| {
-        HalfCircuit::new(
-            tank.resonant_inductance.0 / base.henry(),
-            tank.magnetising_inductance.0 / base.henry(),
-            elastance + kappa * base.farad(),
-            tank.series_resistance.0 / base.ohm,
-            clamp / base.volt,
-        )
-    };
-    let gain = point.rectifier.current_gain(tank.turns_ratio);
-    PerUnitPhase::new(kappa.map(half), elastance, gain)
+/// Phase `k` of a converter in a case.
+struct Part<'c> {
+    converter: &'c Converter,
+    case: &'c Case,
+    k: usize,
+}
+
+impl Part<'_> {
+    /// Its per-unit equations.
+    fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
+        let Self { converter, case, k } = *self;
+        let point = &case.point;
+        let tank = &converter.tanks[k];
+        let elastance = base.farad() / tank.resonant_capacitance.0;
+        let kappa = converter.flying_elastance(k, case.arrangement, point.drive);
+        let clamp = point.rectifier.clamp_voltage(
+            tank.turns_ratio,
+            point.output_voltage,
+            tank.rectifier_drop,
+        );
+        let half = |kappa: f64| {
+            HalfCircuit::new(
+                tank.resonant_inductance.0 / base.henry(),
+                tank.magnetising_inductance.0 / base.henry(),
+                elastance + kappa * base.farad(),
+                tank.series_resistance.0 / base.ohm,
+                clamp / base.volt,
+            )
+        };
+        let gain = point.rectifier.current_gain(tank.turns_ratio);
+        PerUnitPhase::new(kappa.map(half), elastance, gain, effort)
+    }
 }
 
 /// A phase's solved period with its integrals.
@@ -234,7 +259,7 @@ struct Waves<'a> {
 }
 
 impl<'a> Waves<'a> {
-    fn new(phase: &'a PerUnitPhase, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
+    fn new(phase: &'a PerUnitPhase<'_>, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
         let mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;
         let second = if mirrored { first } else { second };

@@ -7,6 +7,7 @@ use super::cycle::{Cycle, Equations, Forcing, PerUnitPhase, PhaseUnknowns, Respo
 use super::half::{Hints, Stretch};
 use super::settle::{arrived, credible};
 use crate::converter::MAX_PHASES;
+use crate::solver::effort::Effort;
 
 /// Joint Newton steps before the search takes over.
 const NEWTON_STEPS: usize = 24;
@@ -46,12 +47,14 @@ impl ChainSource {
 
 /// A converter to be solved, in per-unit quantities.
 #[derive(Debug, Clone)]
-pub(super) struct PerUnitConverter {
-    pub(super) phases: PerPhase<PerUnitPhase>,
+pub(super) struct PerUnitConverter<'a> {
+    pub(super) phases: PerPhase<PerUnitPhase<'a>>,
     pub(super) source: Source,
     pub(super) output_current: f64,
     /// Shortest and longest half period allowed.
     pub(super) half_periods: (f64, f64),
+    /// The work that may be taken to solve it.
+    pub(super) effort: &'a Effort<'a>,
 }
 
 /// A point in the space of unknowns; at a steady state, the solution.
@@ -167,7 +170,7 @@ pub(super) struct NewtonStep {
     rise: f64,
 }
 
-impl PerUnitConverter {
+impl PerUnitConverter<'_> {
     pub(super) fn forcing(&self, point: &ConverterUnknowns) -> Forcing {
         match self.source {
             Source::Chain(_) => Forcing::Charge(point.charge),

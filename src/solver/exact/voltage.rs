@@ -4,7 +4,7 @@ use super::search::Delivered;
 use super::start::Base;
 use super::system::{ConverterUnknowns, PerUnitConverter};
 use crate::converter::{Converter, OperatingPoint};
-use crate::solver::Case;
+use crate::solver::{Case, Effort};
 use crate::units::Ampere;
 
 /// Share of the wanted current below which a solution is too idle to start another from.
@@ -25,13 +25,15 @@ impl AtFrequency {
 
     /// Output current in a case whose band is one switching frequency, above zero, and at the
     /// case's output voltage. The case's output current tells which currents count as none (below
-    /// a thousandth of it). `None` when the phases cannot be settled there.
+    /// a thousandth of it). `None` when the phases cannot be settled there, or not within
+    /// the effort.
     pub(in crate::solver) fn output_current(
         &mut self,
         converter: &Converter,
         case: &Case,
+        effort: &Effort,
     ) -> Option<Ampere> {
-        let system = PerUnitConverter::new(converter, case, &self.base);
+        let system = PerUnitConverter::new(converter, case, &self.base, effort);
         let h = system.half_periods.0;
         let cold = || system.cold(h);
         let near = self.near.clone().unwrap_or_else(cold);

@@ -167,10 +167,28 @@ impl Wave<'_> {
 
 /// ∫ (x − y)² dt and max |x − y| over `length`, for two signals with the rings that they ring on.
 ///
+/// Pieces are as short as the fastest rate asks for. That of an overdamped ring fades soon.
+fn difference(rings: [&Ring; 2], signals: [Signal; 2], length: f64) -> (f64, f64) {
+    let pace = rings[0].pace().max(rings[1].pace());
+    let fading = rings.iter().filter_map(|ring| ring.fading()).fold(0.0, f64::max);
+    if fading == 0.0 || fading >= 0.5 * length {
+        return difference_at_pace(rings, signals, length, pace);
+    }
+    let (early, first) = difference_at_pace(rings, signals, fading, pace);
+    let later = [0, 1].map(|n| rings[n].shifted(signals[n], rings[n].basis(fading)));
+    let pace = rings[0].pace_after_fading().max(rings[1].pace_after_fading());
+    let (late, second) = difference_at_pace(rings, later, length - fading, pace);
+    (early + late, first.max(second))
+}
+
 /// The nodes are evenly spaced, so that each signal goes on from node to node by the same shift.
-fn difference(rings: [&Ring; 2], [mut x, mut y]: [Signal; 2], length: f64) -> (f64, f64) {
-    let angle = rings[0].pace().max(rings[1].pace()) * length;
-    let mut pieces = (angle / LONGEST_PIECE).ceil().max(1.0);
+fn difference_at_pace(
+    rings: [&Ring; 2],
+    [mut x, mut y]: [Signal; 2],
+    length: f64,
+    pace: f64,
+) -> (f64, f64) {
+    let mut pieces = (pace * length / LONGEST_PIECE).ceil().max(1.0);
     let spacing = length / (pieces * (WEIGHTS.len() - 1) as f64);
     let steps = rings.map(|ring| ring.basis(spacing));
     let mut apart = x.a - y.a;

@@ -5,7 +5,7 @@ use arrayvec::ArrayVec;
 use super::range::{PhaseValues, mean};
 use crate::converter::{Converter, MAX_PHASES, Parameter, Shared};
 use crate::solver::case::Case;
-use crate::solver::method::Method;
+use crate::solver::limited::Solver;
 use crate::solver::steady_state::{Outcome, SteadyState};
 use crate::units::Ohm;
 
@@ -59,8 +59,8 @@ pub struct Trimmed {
 /// What stays the same for all samples of a case.
 #[derive(Debug, Clone, Copy)]
 pub struct TrimCase<'a> {
-    /// The solver.
-    pub method: Method,
+    /// The solver. The search for one converter's trims may take the work of many of its searches.
+    pub solver: Solver<'a>,
     /// What is solved; its start is not used.
     pub case: &'a Case,
     /// The loops.
@@ -79,7 +79,7 @@ impl TrimCase<'_> {
     /// Solves the nominal converter with its sensors, and how it answers its parts.
     pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<TrimStart>) {
         let nominal = self.with_resistance(nominal);
-        let (outcome, case) = self.method.prepare(&nominal, self.case.clone());
+        let (outcome, case) = self.solver.prepare(&nominal, self.case.clone());
         let Some(state) = outcome.solved() else { return (outcome, None) };
         let currents = self.currents(state);
         let mean = mean(&currents);
@@ -104,7 +104,7 @@ impl TrimCase<'_> {
         let mut changed = nominal.clone();
         let Some(value) = changed.tanks[part.phase].value_mut(part.parameter) else { return 0.0 };
         *value *= 1.0 + STEP;
-        let moved = self.method.solve(&changed, case);
+        let moved = self.solver.solve(&changed, case);
         let after = moved.solved().map(|state| self.currents(state));
         after.map_or(0.0, |after| {
             let above = |x: &PhaseValues| x[part.phase] - mean(x);

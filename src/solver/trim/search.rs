@@ -3,6 +3,7 @@
 use super::case::{TrimCase, TrimStart};
 use super::range::{PhaseValues, balanced};
 use crate::converter::{Converter, Parameter, Sensor};
+use crate::solver::effort::Effort;
 use crate::solver::steady_state::{Outcome, SteadyState, Unsolved};
 use crate::units::Ampere;
 
@@ -39,6 +40,8 @@ pub(super) struct TrimSearch<'a> {
     pub(super) sensors: &'a [Sensor],
     pub(super) from: &'a TrimStart,
     pub(super) evaluations: usize,
+    /// The work that all evaluations together may take.
+    pub(super) effort: Effort<'a>,
 }
 
 impl TrimSearch<'_> {
@@ -83,7 +86,7 @@ impl TrimSearch<'_> {
     pub(super) fn evaluate(&mut self, trims: &PhaseValues) -> Result<Evaluated, Failure> {
         self.evaluations += 1;
         let trimmed = self.case.trimmed(self.untrimmed, trims);
-        match self.case.method.solve(&trimmed, &self.from.case) {
+        match self.case.solver.method.solve_within(&self.effort, &trimmed, &self.from.case) {
             Outcome::Solved(state) => {
                 let currents = state.phases.iter().map(|p| p.shared(self.case.trim.measured));
                 let y = currents.zip(self.sensors);

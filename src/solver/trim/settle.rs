@@ -5,18 +5,23 @@ use super::search::{Evaluated, Failure, TrimSearch};
 use crate::converter::{Converter, Sensors};
 use crate::solver::steady_state::Outcome;
 
+/// Searches whose work the search for the trims of one converter may take.
+const SEARCHES: f64 = 4.0;
+
 impl TrimCase<'_> {
     /// Trims the phases of a converter until its sensors agree.
     pub fn settle(&self, converter: &Converter, sensors: &Sensors, from: &TrimStart) -> Trimmed {
         let untrimmed = self.with_resistance(converter);
+        let effort = self.solver.effort(SEARCHES);
         let mut search =
-            TrimSearch { case: self, untrimmed: &untrimmed, sensors, from, evaluations: 0 };
+            TrimSearch { case: self, untrimmed: &untrimmed, sensors, from, evaluations: 0, effort };
         let settled = search.settle();
+        let exhaustion = search.effort.exhaustion();
         let evaluations = search.evaluations;
         let nothing = || untrimmed.tanks.iter().map(|_| 0.0).collect();
         let (outcome, trims) = match settled {
             Ok(at) => (Outcome::Solved(at.state), at.trims),
-            Err(failure) => (failure.into(), nothing()),
+            Err(failure) => (exhaustion.map_or(failure.into(), Outcome::NotSolved), nothing()),
         };
         let solved = outcome.solved().is_some();
         Trimmed {

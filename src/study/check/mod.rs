@@ -3,9 +3,11 @@
 //! Nothing is sampled here. How the configuration of an operating point is chosen lives in
 //! `study::common`.
 
+use std::sync::atomic::AtomicBool;
+
 use crate::converter::Arrangement;
 use crate::scenario::Scenario;
-use crate::solver::{Method, PhaseState};
+use crate::solver::{Method, PhaseState, Solver};
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
@@ -61,11 +63,19 @@ pub struct NominalCase {
 ///
 /// # Errors
 ///
-/// When the nominal converter cannot deliver an operating point.
-pub fn check(scenario: &Scenario, method: Method) -> Result<Check, BaselineError> {
-    let baselines = baselines(scenario, method)?;
-    let cases = baselines.into_iter().map(|baseline| NominalCase::new(scenario, baseline));
-    Ok(Check { method, design: DesignRatios::new(scenario), cases: cases.collect() })
+/// When the nominal converter cannot deliver an operating point, and when `stop` is set.
+pub fn check(
+    scenario: &Scenario,
+    method: Method,
+    stop: &AtomicBool,
+) -> Result<Check, BaselineError> {
+    let solver = Solver::new(method, stop);
+    let baselines = baselines(scenario, solver)?;
+    let averaged = solver.with_method(Method::Averaged);
+    let cases =
+        baselines.into_iter().map(|baseline| NominalCase::new(scenario, baseline, &averaged));
+    let check = Check { method, design: DesignRatios::new(scenario), cases: cases.collect() };
+    if solver.is_stopped() { Err(BaselineError::Interrupted) } else { Ok(check) }
 }
 
 impl DesignRatios {
@@ -82,13 +92,13 @@ impl DesignRatios {
 }
 
 impl NominalCase {
-    fn new(scenario: &Scenario, baseline: Baseline) -> Self {
+    fn new(scenario: &Scenario, baseline: Baseline, averaged: &Solver) -> Self {
         let nominal = scenario.nominal_converter();
         let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
         let state = &baseline.state;
         let measured =
             SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
-        let averaged = Method::Averaged.solve(&nominal, &baseline.case);
+        let averaged = averaged.solve(&nominal, &baseline.case);
         let highest = |current: fn(&PhaseState) -> Ampere| {
             Ampere(state.phases.iter().map(|phase| current(phase).0).fold(0.0, f64::max))
         };

@@ -4,7 +4,7 @@ use crate::converter::{
     Arrangement, Configuration, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
 };
 use crate::scenario::{PointRequest, Preference, Scenario};
-use crate::solver::{Case, Load, Method, Outcome, Sweep, Unsolved};
+use crate::solver::{Case, Load, Outcome, Solver, Sweep, Unsolved};
 use crate::study::common::curve::{Curve, VoltageRange};
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::units::{Ampere, Hertz, Volt, Watt};
@@ -64,12 +64,12 @@ impl ConfigurationCandidate {
         nominal: &Converter,
         request: &PointRequest,
         configuration: Configuration,
-        method: Method,
+        solver: &Solver,
     ) -> Self {
         let point = in_configuration(request, configuration);
         let band = &scenario.frequency;
         let case = |arrangement| Case::new(point.clone(), *band, arrangement);
-        let [chain, paralleled] = Arrangement::ALL.map(|a| (a, method.solve(nominal, &case(a))));
+        let [chain, paralleled] = Arrangement::ALL.map(|a| (a, solver.solve(nominal, &case(a))));
         let feasibility = match (&chain, &paralleled) {
             ((a, Outcome::OutOfRange), _) | (_, (a, Outcome::OutOfRange)) => {
                 Feasibility::OutOfRange(*a)
@@ -101,11 +101,11 @@ impl ConfigurationCandidate {
         &self,
         nominal: &Converter,
         band: &FrequencyBand,
-        method: Method,
+        solver: &Solver,
         arrangement: Arrangement,
     ) -> Option<VoltageRange> {
         let load = Load::Current(self.point.output_current);
-        let mut sweep = Sweep::new(method, nominal, &self.point, arrangement, load);
+        let mut sweep = Sweep::new(*solver, nominal, &self.point, arrangement, load);
         Curve::trace(&mut sweep, band).range()
     }
 }
@@ -142,15 +142,16 @@ impl ConfigurationChoice {
     }
 
     /// Tries all configurations that the scenario leaves open to an operating point.
-    pub fn for_request(
+    pub fn for_request<'a>(
         scenario: &Scenario,
         nominal: &Converter,
         request: &PointRequest,
-        method: Method,
+        solver: impl Into<Solver<'a>>,
     ) -> Self {
+        let solver = solver.into();
         let candidates = configurations(request)
             .into_iter()
-            .map(|c| ConfigurationCandidate::attempt(scenario, nominal, request, c, method));
+            .map(|c| ConfigurationCandidate::attempt(scenario, nominal, request, c, &solver));
         Self::among(candidates.collect(), scenario.prefer)
     }
 
@@ -213,7 +214,7 @@ pub(super) fn reaches(
     choice: &ConfigurationChoice,
     nominal: &Converter,
     band: &FrequencyBand,
-    method: Method,
+    solver: &Solver,
 ) -> String {
     let line = |candidate: &ConfigurationCandidate| {
         let name = candidate.point.configuration().name();
@@ -222,7 +223,7 @@ pub(super) fn reaches(
             Feasibility::NotSolved(a, why) => (a, Some(why)),
             Feasibility::Works(_) => (Arrangement::Chain, None),
         };
-        let reach = candidate.reach(nominal, band, method, arrangement);
+        let reach = candidate.reach(nominal, band, solver, arrangement);
         let what = match reach {
             _ if let Some(why) = unsolved => why.reason().to_owned(),
             None => "nothing".to_owned(),

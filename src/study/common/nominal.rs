@@ -2,12 +2,15 @@
 
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::scenario::{PointRequest, Scenario};
-use crate::solver::Case;
-use crate::solver::{Method, Outcome, SteadyState};
+use crate::solver::{Case, Outcome, Solver, SteadyState, Unsolved};
 use crate::study::common::choice::{
     ConfigurationChoice, configurations, in_configuration, reaches,
 };
 use crate::units::{Ampere, Volt};
+
+/// Searches that an operating point may take: four configurations in both arrangements, and the one
+/// taken once more.
+const SEARCHES: usize = 10;
 
 /// Why nothing can be sampled.
 #[derive(Debug, thiserror::Error)]
@@ -57,15 +60,19 @@ pub enum BaselineError {
         /// The reason in words.
         why: &'static str,
     },
+    /// The user asked to stop.
+    #[error("interrupted; no result files were written")]
+    Interrupted,
 }
 
 impl BaselineError {
-    /// The operating point's name.
-    pub fn point(&self) -> &str {
+    /// The name of the operating point that cannot be delivered.
+    pub fn point(&self) -> Option<&str> {
         match self {
             Self::OutOfRange { point, .. }
             | Self::NoConfiguration { point, .. }
-            | Self::NotSolved { point, .. } => point,
+            | Self::NotSolved { point, .. } => Some(point),
+            Self::Interrupted => None,
         }
     }
 }
@@ -85,15 +92,20 @@ pub struct Baseline {
 ///
 /// # Errors
 ///
-/// When the nominal converter cannot deliver an operating point.
-pub fn baselines(scenario: &Scenario, method: Method) -> Result<Vec<Baseline>, BaselineError> {
+/// When the nominal converter cannot deliver an operating point, and when the user asks to stop.
+pub fn baselines<'a>(
+    scenario: &Scenario,
+    solver: impl Into<Solver<'a>>,
+) -> Result<Vec<Baseline>, BaselineError> {
+    let searches = scenario.operating_points.len() * SEARCHES;
+    let solver = solver.into().sharing(searches);
     let nominal = scenario.nominal_converter();
     let mut all = Vec::new();
     for request in &scenario.operating_points {
-        let (point, choice) = settled(scenario, &nominal, request, method)?;
+        let (point, choice) = settled(scenario, &nominal, request, &solver)?;
         for arrangement in Arrangement::ALL {
             let case = Case::new(point.clone(), scenario.frequency, arrangement);
-            let (outcome, case) = method.prepare(&nominal, case);
+            let (outcome, case) = solver.prepare(&nominal, case);
             let state = require(outcome, &case)?;
             all.push(Baseline { case, state, choice: choice.clone() });
         }
@@ -120,6 +132,7 @@ pub(in crate::study) fn require(
             band: band_text(&case.band),
             output: output_text(point.output_current, point.output_voltage),
         }),
+        Outcome::NotSolved(Unsolved::Interrupted) => Err(BaselineError::Interrupted),
         Outcome::NotSolved(why) => {
             let why = why.reason();
             Err(BaselineError::NotSolved { point: name, arrangement, why })
@@ -132,25 +145,27 @@ pub(in crate::study) fn require(
 ///
 /// # Errors
 ///
-/// When none of the configurations that are left open reaches the output.
+/// When none of the configurations that are left open reaches the output, and when the user asks to
+/// stop.
 pub(in crate::study) fn settled(
     scenario: &Scenario,
     nominal: &Converter,
     request: &PointRequest,
-    method: Method,
+    solver: &Solver,
 ) -> Result<(OperatingPoint, Option<ConfigurationChoice>), BaselineError> {
     if let [one] = configurations(request)[..] {
         return Ok((in_configuration(request, one), None));
     }
-    let choice = ConfigurationChoice::for_request(scenario, nominal, request, method);
+    let choice = ConfigurationChoice::for_request(scenario, nominal, request, *solver);
     match choice.taken() {
+        _ if solver.is_stopped() => Err(BaselineError::Interrupted),
         Some(taken) => Ok((taken.point.clone(), Some(choice))),
         None => Err(BaselineError::NoConfiguration {
             point: request.name.clone(),
             band: band_text(&scenario.frequency),
             output: output_text(request.output_current, request.output_voltage),
             current: request.output_current.to_string(),
-            reaches: reaches(&choice, nominal, &scenario.frequency, method),
+            reaches: reaches(&choice, nominal, &scenario.frequency, solver),
         }),
     }
 }

@@ -3,7 +3,7 @@
 /// Receives how far a study has come. A stage counts in units of its own: samples, converters,
 /// trials.
 pub trait Progress: Send {
-    /// A stage begins, of so many units at most.
+    /// A stage begins, of so many units at most; of none where nobody knows how many.
     fn stage(&mut self, name: &'static str, units: u64);
     /// So many more are done.
     fn advance(&mut self, units: u64);

@@ -8,7 +8,7 @@ use crate::converter::{Arrangement, Converter, ConverterSize, driven_legs};
 use crate::engine::{Batch, EngineError, Layout, Status, Workers};
 use crate::population::Population;
 use crate::scenario::{Scenario, Tolerances};
-use crate::solver::{Case, Method, Outcome, SteadyState};
+use crate::solver::{Case, Method, Outcome, Solver, SteadyState};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{Baseline, baselines};
@@ -53,7 +53,7 @@ pub struct PlannedRow<'a> {
 /// Solves a converter and takes its figures.
 #[derive(Debug, Clone, Copy)]
 pub struct Measurement<'a> {
-    method: Method,
+    solver: Solver<'a>,
     scenario: &'a Scenario,
     figures: &'a [Figure],
 }
@@ -71,7 +71,7 @@ impl<'a> Session<'a> {
         settings: Settings,
         stop: &'a AtomicBool,
     ) -> Result<Self, StudyError> {
-        let baselines = baselines(scenario, settings.method)?;
+        let baselines = baselines(scenario, Solver::new(settings.method, stop))?;
         let workers = Workers::new(settings.threads, stop)?;
         let nominal = scenario.nominal_converter();
         Ok(Self { scenario, settings, nominal, baselines, workers })
@@ -120,9 +120,14 @@ impl<'a> Session<'a> {
         Population::with_tolerances(self.nominal.clone(), tolerances, draws.source)
     }
 
+    /// What converters are solved with.
+    pub fn solver(&self) -> Solver<'a> {
+        self.workers.solver(self.settings.method)
+    }
+
     /// Solves a converter with the session's solver.
     pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
-        self.settings.method.solve(converter, case)
+        self.solver().solve(converter, case)
     }
 
     /// Takes these figures with the session's solver.
@@ -130,7 +135,7 @@ impl<'a> Session<'a> {
     where
         'a: 'f,
     {
-        Measurement { method: self.settings.method, scenario: self.scenario, figures }
+        Measurement { solver: self.solver(), scenario: self.scenario, figures }
     }
 
     /// Evaluates so many samples; `consume` takes the batches in order.
@@ -161,7 +166,8 @@ impl<'a> Session<'a> {
     ) -> Result<(), EngineError> {
         let layout = Layout { rows: plan.rows.len(), width: plan.figures.len() };
         let SamplePlan { method, figures, .. } = *plan;
-        let measurement = Measurement { method, scenario: self.scenario, figures };
+        let solver = self.solver().with_method(method);
+        let measurement = Measurement { solver, scenario: self.scenario, figures };
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             plan.fill(sample, &measurement, statuses, numbers);
         };
@@ -202,7 +208,7 @@ impl Measurement<'_> {
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
         row.fill(f64::NAN);
-        let outcome = self.method.solve(converter, case);
+        let outcome = self.solver.solve(converter, case);
         if let Some(state) = outcome.solved() {
             self.write(state, converter, case, row);
         }

@@ -13,7 +13,7 @@ use crate::converter::{
 };
 use crate::engine::{EngineError, Workers};
 use crate::scenario::{PointRequest, Scenario};
-use crate::solver::{Load, Method, Sweep};
+use crate::solver::{Load, Method, Solver, Sweep};
 use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 use crate::study::common::curve::{Curve, VoltageRange};
 use crate::units::{Ampere, Volt};
@@ -109,7 +109,8 @@ pub fn gain(
     let nominal = scenario.nominal_converter();
     let configurations = configurations(scenario);
     let workers = Workers::new(threads, stop)?;
-    let task = Task { scenario, nominal: &nominal, method, workers };
+    let solver = workers.solver(method);
+    let task = Task { scenario, nominal: &nominal, solver, workers };
     let curves = task.curves(&configurations)?;
     let points = task.points(&configurations)?;
     let span = span(scenario);
@@ -154,7 +155,7 @@ fn span(scenario: &Scenario) -> VoltageRange {
 struct Task<'a> {
     scenario: &'a Scenario,
     nominal: &'a Converter,
-    method: Method,
+    solver: Solver<'a>,
     workers: Workers<'a>,
 }
 
@@ -180,7 +181,7 @@ impl Task<'_> {
             configurations.iter().flat_map(|c| (0..loads).map(move |load| (*c, load))).collect();
         let curves = self.workers.map(&wanted, |(configuration, load)| LoadCurve {
             load: *load,
-            curve: self.curve(*configuration, *load),
+            curve: self.curve(*configuration, *load, wanted.len()),
         })?;
         let gains =
             configurations.iter().zip(curves.chunks(loads)).map(|(configuration, curves)| {
@@ -189,7 +190,8 @@ impl Task<'_> {
         Ok(gains.collect())
     }
 
-    fn curve(&self, configuration: Configuration, load: usize) -> Curve {
+    /// One of so many curves.
+    fn curve(&self, configuration: Configuration, load: usize, curves: usize) -> Curve {
         let current = Ampere(self.scenario.gain.loads[load] * self.rated_current().0);
         let point = OperatingPoint {
             name: String::new(),
@@ -200,7 +202,7 @@ impl Task<'_> {
             rectifier: configuration.rectifier,
         };
         let (chain, load) = (Arrangement::Chain, Load::Current(current));
-        let mut sweep = Sweep::new(self.method, self.nominal, &point, chain, load);
+        let mut sweep = Sweep::new(self.solver.sharing(curves), self.nominal, &point, chain, load);
         Curve::trace(&mut sweep, &self.scenario.frequency)
     }
 
@@ -210,8 +212,9 @@ impl Task<'_> {
         let wanted: Vec<(&PointRequest, Configuration)> =
             requests.iter().flat_map(|p| configurations.iter().map(move |c| (p, *c))).collect();
         let (scenario, nominal) = (self.scenario, self.nominal);
+        let solver = self.solver.sharing(wanted.len() * Arrangement::ALL.len());
         let candidates = self.workers.map(&wanted, |(request, configuration)| {
-            ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, self.method)
+            ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, &solver)
         })?;
         let points = requests.iter().zip(candidates.chunks(configurations.len()));
         let points = points.map(|(request, candidates)| PointGain {

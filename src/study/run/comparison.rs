@@ -58,7 +58,8 @@ fn solve(
     samples: u64,
 ) -> Result<Vec<Vec<[f64; 2]>>, EngineError> {
     let sharing = session.scenario().limits.sharing;
-    let prepared = |case: &Case| method.prepare(session.nominal(), case.clone()).1;
+    let solver = session.solver().with_method(method);
+    let prepared = |case: &Case| solver.prepare(session.nominal(), case.clone()).1;
     let cases: Vec<Case> = session.baselines().iter().map(|b| prepared(&b.case)).collect();
     let plan = SamplePlan {
         method,

@@ -102,7 +102,7 @@ impl Sampling<'_> {
         let VariantCase { case, trim, .. } = variant_case;
         let start = trim.as_ref()?;
         row.fill(f64::NAN);
-        let loops = trim_case(self.request, self.session.settings(), case);
+        let loops = trim_case(self.request, self.session.solver(), case);
         let trimmed = loops.settle(drawn.converter, drawn.sensors, start);
         if let Some(state) = trimmed.outcome.solved() {
             let (measured, trims) = row.split_at_mut(figures.len());

@@ -3,10 +3,9 @@
 use super::variant::Variant;
 use crate::scenario::SensorRequest;
 use crate::solver::trim::{Trim, TrimCase, TrimStart};
-use crate::solver::{Case, SteadyState};
+use crate::solver::{Case, Solver, SteadyState};
 use crate::study::common::nominal::{BaselineError, require};
 use crate::study::common::session::Session;
-use crate::study::common::settings::Settings;
 
 /// A variant at an operating point.
 #[derive(Debug)]
@@ -32,7 +31,7 @@ impl VariantCase {
             for baseline in baselines.filter(|b| b.case.arrangement == arrangement) {
                 let case = baseline.case.clone();
                 let (nominal, trim) = if variant.has_sensors() {
-                    let trimmed = trim_case(request, session.settings(), &case);
+                    let trimmed = trim_case(request, session.solver(), &case);
                     let (outcome, start) = trimmed.prepare(session.nominal());
                     (require(outcome, &case)?, start)
                 } else {
@@ -48,11 +47,11 @@ impl VariantCase {
 /// How the loops of a case trim.
 pub(super) fn trim_case<'a>(
     request: &SensorRequest,
-    settings: Settings,
+    solver: Solver<'a>,
     case: &'a Case,
 ) -> TrimCase<'a> {
     TrimCase {
-        method: settings.method,
+        solver,
         case,
         trim: Trim {
             measured: request.measured,

@@ -6,7 +6,7 @@ use crate::converter::{Arrangement, OperatingPoint};
 use crate::engine::Workers;
 use crate::population::parts_file::Unit;
 use crate::scenario::Scenario;
-use crate::solver::{Case, Method, Outcome};
+use crate::solver::{Case, Method, Outcome, Solver};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::SolvedConverter;
@@ -53,9 +53,11 @@ pub fn units(
     stop: &AtomicBool,
 ) -> Result<Listed, StudyError> {
     let nominal = scenario.nominal_converter();
+    let workers = Workers::new(threads, stop)?;
+    let solver = workers.solver(method);
     let requests = scenario.operating_points.iter();
     let settled: Vec<(OperatingPoint, Option<ConfigurationChoice>)> = requests
-        .map(|request| settled(scenario, &nominal, request, method))
+        .map(|request| settled(scenario, &nominal, request, &solver))
         .collect::<Result<_, _>>()?;
     let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
     let cases = Arrangement::ALL.map(|arrangement| {
@@ -68,17 +70,17 @@ pub fn units(
         .iter()
         .flat_map(|unit| chain.iter().zip(paralleled).map(move |(a, b)| (unit, [a, b])))
         .collect();
-    let solved = Workers::new(threads, stop)?
-        .map(&pairs, |(unit, cases)| cases.map(|case| solve(scenario, unit, case, method)))?;
+    let solved = workers
+        .map(&pairs, |(unit, cases)| cases.map(|case| solve(scenario, unit, case, &solver)))?;
     Ok(Listed {
         choices: choices.into_iter().flatten().collect(),
         results: solved.into_iter().flatten().collect(),
     })
 }
 
-fn solve(scenario: &Scenario, unit: &Unit, case: &Case, method: Method) -> UnitResult {
+fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> UnitResult {
     let (point, arrangement) = (&case.point, case.arrangement);
-    let outcome = method.solve(&unit.converter, case);
+    let outcome = solver.solve(&unit.converter, case);
     let sharing_error = outcome.solved().map(|state| {
         SolvedConverter::new(state, &unit.converter, point, arrangement, scenario.neutral_split)
             .sharing_error(scenario.limits.sharing)

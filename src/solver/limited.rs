@@ -1,0 +1,72 @@
+//! A solver with the work that one search may take, and the user's wish to stop.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use super::case::Case;
+use super::effort::{Effort, SEARCH};
+use super::method::Method;
+use super::steady_state::Outcome;
+use crate::converter::Converter;
+
+/// Searches whose work all searches before sampling may take together, as long as each has its least
+/// share.
+const SHARED: f64 = 12.0;
+/// Least share of a search.
+const LEAST: f64 = 0.02;
+
+/// How studies solve: each search takes at most so much work, and ends once the user asks to stop.
+#[derive(Debug, Clone, Copy)]
+pub struct Solver<'a> {
+    /// How steady states are found.
+    pub method: Method,
+    stop: Option<&'a AtomicBool>,
+    work: f64,
+}
+
+impl From<Method> for Solver<'_> {
+    /// Never stopped.
+    fn from(method: Method) -> Self {
+        Self { method, stop: None, work: SEARCH }
+    }
+}
+
+impl<'a> Solver<'a> {
+    /// Searches end once `stop` is set.
+    pub fn new(method: Method, stop: &'a AtomicBool) -> Self {
+        Self { method, stop: Some(stop), work: SEARCH }
+    }
+
+    /// The other method with the same limits.
+    #[must_use]
+    pub fn with_method(self, method: Method) -> Self {
+        Self { method, ..self }
+    }
+
+    /// One of so many searches, on which somebody waits before anything is sampled. They share a
+    /// fixed amount of work.
+    #[must_use]
+    pub fn sharing(self, searches: usize) -> Self {
+        let share = (SHARED / searches.max(1) as f64).clamp(LEAST, 1.0);
+        Self { work: share * SEARCH, ..self }
+    }
+
+    /// Whether the user asked to stop. Then no outcome tells anything.
+    pub fn is_stopped(&self) -> bool {
+        self.stop.is_some_and(|stop| stop.load(Ordering::Relaxed))
+    }
+
+    /// The work of so many searches.
+    pub fn effort(&self, searches: f64) -> Effort<'a> {
+        Effort::new(searches * self.work, self.stop)
+    }
+
+    /// The converter's steady state in a case.
+    pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
+        self.method.solve_within(&self.effort(1.0), converter, case)
+    }
+
+    /// As [`Method::prepare`].
+    pub fn prepare(&self, converter: &Converter, case: Case) -> (Outcome, Case) {
+        self.method.prepare_within(&self.effort(1.0), converter, case)
+    }
+}
