@@ -213,7 +213,26 @@ impl HarmonicConverter<'_> {
                 }
             }
         }
-        self.settle(w)
+        match self.idle(w) {
+            Some(idle) => Some(idle),
+            None => self.settle(w),
+        }
+    }
+
+    /// The steady state of a chain in which no phase conducts, if that is its state at a frequency: the
+    /// amplitudes are as the idle phases' and sum to the input.
+    fn idle(&self, w: f64) -> Option<AveragedStart> {
+        if self.arrangement == Arrangement::Paralleled {
+            return None;
+        }
+        let idle = |phase: &HarmonicPhase| phase.impedances(w).idle_amplitude();
+        let q = self.input / self.phases.iter().map(idle).sum::<f64>();
+        let is_idle = |phase: &HarmonicPhase| {
+            let amplitude = q * idle(phase);
+            amplitude.is_finite() && phase.rectified(&phase.impedances(w), amplitude).is_none()
+        };
+        let i = self.phases.iter().map(|_| 0.0).collect();
+        self.phases.iter().all(is_idle).then_some(AveragedStart { w, q, i })
     }
 
     /// The steady state at a given frequency; `None` once the effort is spent.

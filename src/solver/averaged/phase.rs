@@ -62,6 +62,14 @@ pub(super) fn square_wave_squared(amplitude: f64) -> f64 {
 }
 
 impl Impedances {
+    /// Amplitude W, for each ampere of mean input current, of a phase that does not conduct: what its
+    /// resistance takes is P = q W. Infinite without resistance.
+    pub(super) fn idle_amplitude(&self) -> f64 {
+        let reactance = self.series.im + self.magnetising;
+        let squared = self.series.re * self.series.re + reactance * reactance;
+        2.0 * squared / (self.series.re * square_wave_squared(1.0))
+    }
+
     /// Amplitude of the tank current, under a source of amplitude W, while the rectifier does not
     /// conduct.
     pub(super) fn idle_current(&self, amplitude: f64) -> f64 {
