@@ -84,6 +84,34 @@ fn paths_named_in_documents_exist() {
     assert_eq!(missing_paths("`src/lib.rs` and `src/gone.rs`"), ["src/gone.rs"]);
 }
 
+/// Tests that a table names after their file, and that the file does not hold.
+fn missing_tests(text: &str) -> Vec<String> {
+    let mut missing = Vec::new();
+    for cell in text.lines().filter(|line| line.starts_with('|')).flat_map(|line| line.split('|')) {
+        let Some((file, tests)) = cell.trim().trim_start_matches('`').split_once("`: `") else {
+            continue;
+        };
+        let source = fs::read_to_string(root().join(file)).unwrap_or_default();
+        let tests = tests.split('`').step_by(2).filter(|test| !test.is_empty());
+        let is_missing = |test: &&str| {
+            !source.contains(&format!("#[test]\n    fn {test}()"))
+                && !source.contains(&format!("#[test]\nfn {test}()"))
+        };
+        missing.extend(tests.filter(is_missing).map(|test| format!("{file}: {test}")));
+    }
+    missing
+}
+
+#[test]
+fn tests_that_count_the_errors_of_statements_exist() {
+    let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    assert_eq!(missing_tests(&text), Vec::<String>::new());
+    assert!(text.matches("`: `").count() > 15, "tests are named");
+    let table = "| a | `tests/study/grades.rs`: `gone`, `picking_from_the_short_list_makes_no_passes` |\n\
+                 | b | `tests/gone.rs`: `also` |";
+    assert_eq!(missing_tests(table), ["tests/study/grades.rs: gone", "tests/gone.rs: also"]);
+}
+
 /// Targets of links that are neither addresses nor names of code.
 fn link_targets(text: &str) -> Vec<&str> {
     let after = text.split("](").skip(1);
