@@ -26,7 +26,7 @@ use serde_json::Value;
 use self::building::BuildingFolder;
 pub use self::error::FolderError;
 use self::made::MadeFolders;
-use self::result_file::{PAGE, RESULT_FILES, SUMMARY};
+use self::result_file::{RESULT_FILES, SUMMARY};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
 use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
@@ -367,6 +367,7 @@ fn is_unsupported(error: &io::Error) -> bool {
 mod tests {
     use serde_json::json;
 
+    use super::result_file::PAGE;
     use super::*;
 
     fn request(files: &[&'static str]) -> FolderRequest {
