@@ -306,18 +306,16 @@ fn a_pair_of_sets_has_one_interval_on_the_fresh_samples() {
         let of = |sets: Vec<&SetResult>| sets.iter().any(|set| set.candidate == result.candidate);
         assert_eq!(of(ranking.ties()), against.is_tie(), "{:?}", result.candidate);
         assert_eq!(of(ranking.passed_over()), against.is_cheaper(), "{:?}", result.candidate);
-        match ranking.shortlist.iter().find(|set| set.candidate == result.candidate) {
-            Some(set) => {
-                let cost = set.against.unwrap().cost.unwrap();
-                let other = against.cost.unwrap();
-                assert_eq!((cost.lower, cost.upper), (other.lower, other.upper));
-                listed += 1;
-            }
-            None => {
-                let set = ranking.sets.iter().find(|set| set.candidate == result.candidate);
-                assert!(ranking.last_result(set.unwrap()).source.is_fresh());
-                others += 1;
-            }
+        let on_list = ranking.shortlist.iter().find(|set| set.candidate == result.candidate);
+        if let Some(set) = on_list {
+            let cost = set.against.unwrap().cost.unwrap();
+            let other = against.cost.unwrap();
+            assert_eq!((cost.lower, cost.upper), (other.lower, other.upper));
+            listed += 1;
+        } else {
+            let set = ranking.sets.iter().find(|set| set.candidate == result.candidate);
+            assert!(ranking.last_result(set.unwrap()).source.is_fresh());
+            others += 1;
         }
     }
     assert!(listed > 0 && others > 0, "{listed} {others}");
