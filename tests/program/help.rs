@@ -85,6 +85,21 @@ fn help_fits_a_narrow_terminal() {
     }
 }
 
+/// The advice to write `--` before an unknown option would not help; that of a like one does.
+#[test]
+fn unknown_options_bring_no_advice_that_fails() {
+    let folder = folder_with(&[]);
+    for arguments in ["check x.toml --require-pass", "run x --foo 3", "units x --bar", "schema --x"]
+    {
+        let said = fairphase(folder.path(), arguments);
+        assert_eq!(said.status, 2);
+        assert!(said.stderr.contains("unexpected argument '--"), "{}", said.stderr);
+        assert!(!said.stderr.contains("as a value"), "{}", said.stderr);
+    }
+    let said = fairphase(folder.path(), "run x --sampels 3");
+    assert!(said.stderr.contains("'--samples'"), "{}", said.stderr);
+}
+
 fn is_installed(program: &str) -> bool {
     let version = Command::new(program).arg("--version").stdin(Stdio::null()).output();
     version.is_ok_and(|output| output.status.success())

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::input::diagnostics::Diagnostic;
+use crate::printable;
 
 /// Names that were read, for those that differ by upper and lower case alone.
 #[derive(Debug, Default)]
@@ -40,7 +41,11 @@ impl Names {
 pub(crate) fn differs_by_case(span: Range<usize>, name: &str, first: &str) -> Diagnostic {
     Diagnostic::new(
         span,
-        format!("`{name}` differs from `{first}` above it only in upper and lower case"),
+        format!(
+            "`{}` differs from `{}` above it only in upper and lower case",
+            printable::quoted(name),
+            printable::quoted(first)
+        ),
         "expected the same spelling, or a name that differs otherwise",
     )
 }
