@@ -105,7 +105,8 @@ impl Diagnostics {
         let end = error.span.end.min(start + MARKED);
         let end = floor(&self.text, end).clamp(start, last);
         let last = floor(&self.text, last.min(end + AFTER_MARK));
-        let (message, label) = (printable::line(&error.message), printable::line(&error.label));
+        // A message may hold a list, one item a line.
+        let (message, label) = (printable::lines(&error.message), printable::line(&error.label));
         let snippet = Snippet::source(&self.text[first..last])
             .line_start(position(&self.text, start).line)
             .path(&self.name)

@@ -540,7 +540,7 @@ mod tests {
     fn quantities_in_messages_are_rounded() {
         let farad = Some(Dimension::Capacitance);
         assert_eq!(rounded(5e-5, farad), "50 µF");
-        assert_eq!(rounded(2.469_999_999_999_999_7e-7, farad), "247 nF");
+        assert_eq!(rounded(0.1 + 0.2, farad), "300 mF");
         assert_eq!(rounded(1.0 / 3.0, Some(Dimension::Resistance)), "333.333 mΩ");
         assert_eq!(rounded(999.999_96, Some(Dimension::Voltage)), "1 kV");
         assert_eq!(rounded(0.0, farad), "0 F");

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use crate::support::{command, folder_with, said, succeed};
+use crate::support::{command, fairphase, folder_with, said, succeed};
 
 /// In the order in which one works.
 const VERBS: [&str; 11] = [
