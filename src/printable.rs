@@ -54,14 +54,6 @@ pub fn selects_variant(c: char) -> bool {
     )
 }
 
-/// Longest text of a cell that messages show, in characters.
-const SHOWN: usize = 60;
-
-/// The beginning of a text that a message quotes: a cell may be as long as the file.
-pub fn quoted(text: &str) -> Cow<'_, str> {
-    beginning(text, SHOWN)
-}
-
 /// At most so many characters of a text.
 pub fn beginning(text: &str, most: usize) -> Cow<'_, str> {
     match text.char_indices().nth(most) {
@@ -169,9 +161,9 @@ mod tests {
 
     #[test]
     fn long_texts_are_cut() {
-        assert_eq!(quoted("4.56 µH"), "4.56 µH");
-        assert_eq!(quoted(&"µ".repeat(60)), "µ".repeat(60));
-        assert_eq!(quoted(&"µ".repeat(61)), "µ".repeat(60) + "…");
+        assert_eq!(beginning("4.56 µH", 7), "4.56 µH");
+        assert_eq!(beginning("4.56 µH", 6), "4.56 µ…");
+        assert_eq!(beginning(&"µ".repeat(61), 60), "µ".repeat(60) + "…");
     }
 
     #[test]

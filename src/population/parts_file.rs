@@ -10,7 +10,6 @@ use super::tank_cells;
 use crate::converter::Converter;
 use crate::input::csv::{self, Names, ReadFile, Row, Spelling};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
-use crate::printable;
 use crate::units::Farad;
 
 /// A converter whose parts are known.
@@ -101,7 +100,7 @@ fn phase(row: &Row<'_>, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<u
     if phase.is_none() {
         errors.push(Diagnostic::new(
             row.span(1),
-            format!("the converter has no phase `{}`", printable::quoted(&text)),
+            format!("the converter has no phase `{}`", csv::quoted(&text)),
             format!("expected a whole number from 1 to {phases}"),
         ));
     }
@@ -149,10 +148,7 @@ impl Draft {
         if std::mem::replace(&mut self.seen[phase - 1], true) {
             errors.push(Diagnostic::new(
                 row.span(1),
-                format!(
-                    "unit `{}` has a second row for phase {phase}",
-                    printable::quoted(&self.name)
-                ),
+                format!("unit `{}` has a second row for phase {phase}", csv::quoted(&self.name)),
                 "expected one row a phase",
             ));
             return;
@@ -195,11 +191,7 @@ impl Draft {
         if self.phases_known {
             errors.push(Diagnostic::new(
                 self.place,
-                format!(
-                    "unit `{}` lacks phase {}",
-                    printable::quoted(&self.name),
-                    lacking.join(", ")
-                ),
+                format!("unit `{}` lacks phase {}", csv::quoted(&self.name), lacking.join(", ")),
                 format!("expected a row for each of the {} phases", self.seen.len()),
             ));
         }

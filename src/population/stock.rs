@@ -6,7 +6,6 @@ use super::tank_cells;
 use crate::converter::{Converter, Tank};
 use crate::input::csv::{self, Names, ReadFile, Row, Spelling};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
-use crate::printable;
 use crate::units::Farad;
 
 /// A measured part.
@@ -122,7 +121,7 @@ impl File<'_> {
                 None | Some((_, Spelling::New)) => {}
                 Some((serial, Spelling::Same)) => errors.push(Diagnostic::new(
                     row.span(0),
-                    format!("a second part has the serial `{}`", printable::quoted(serial)),
+                    format!("a second part has the serial `{}`", csv::quoted(serial)),
                     "expected a serial of its own",
                 )),
                 Some((serial, Spelling::Other(first))) => {

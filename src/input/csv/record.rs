@@ -5,9 +5,9 @@ use std::ops::Range;
 
 use csv::{ReaderBuilder, StringRecord, Trim};
 
+use super::names::quoted;
 use super::separator::Separator;
 use crate::input::diagnostics::Diagnostic;
-use crate::printable;
 
 /// The text of a cell and its place.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,7 +19,7 @@ pub(super) struct Cell {
 impl Cell {
     /// Its text as messages quote it.
     pub(super) fn quoted(&self) -> Cow<'_, str> {
-        printable::quoted(&self.text)
+        quoted(&self.text)
     }
 }
 
