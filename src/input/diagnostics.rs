@@ -97,7 +97,8 @@ impl Diagnostics {
         let start = floor(&self.text, error.span.start);
         let (first, last) = line_bounds(&self.text, start);
         let end = floor(&self.text, error.span.end).clamp(start, last);
-        let (message, label) = (printable::line(&error.message), printable::line(&error.label));
+        // A message may hold a list, one item a line.
+        let (message, label) = (printable::lines(&error.message), printable::line(&error.label));
         let snippet = Snippet::source(&self.text[first..last])
             .line_start(position(&self.text, start).line)
             .path(&self.name)
