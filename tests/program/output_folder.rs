@@ -353,12 +353,6 @@ fn a_reader_that_takes_nothing_keeps_no_results() {
     seed_of_whole_set(&out);
 }
 
-#[test]
-fn an_output_folder_that_is_a_file_is_a_wrong_command_line() {
-    let folder = folder_with(&[("shelf.toml", SHELF), ("out", "mine")]);
-    refuses(folder.path(), "gain shelf.toml --out out", &["out is not a folder", "--out"]);
-}
-
 /// Something comes into the way during the work: the answer is printed, and the files are kept.
 #[test]
 fn results_that_find_no_place_are_kept_and_told() {

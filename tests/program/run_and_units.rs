@@ -719,20 +719,18 @@ fn scenario_of(case: &Value) -> String {
 fn parts_of(case: &Value) -> String {
     let mut text = HEADER.to_owned();
     for (k, tank) in case["parts"].as_array().unwrap().iter().enumerate() {
-        let flying = case["flying_capacitance_F"].get(k);
-        let flying = flying.map_or(String::new(), |value| format!("{value} F"));
-        // With units: the parts are far from the scenario's.
+        let flying = case["flying_capacitance_F"].get(k).map_or(String::new(), Value::to_string);
         let tank = [
-            ("resonant_inductance_H", " H"),
-            ("resonant_capacitance_F", " F"),
-            ("magnetising_inductance_H", " H"),
-            ("turns_ratio", ""),
-            ("series_resistance_ohm", " ohm"),
+            "resonant_inductance_H",
+            "resonant_capacitance_F",
+            "magnetising_inductance_H",
+            "turns_ratio",
+            "series_resistance_ohm",
         ]
-        .map(|(key, unit)| format!("{}{unit}", number(&tank[key])))
+        .map(|key| number(&tank[key]).to_string())
         .join(",");
         let drop = number(&case["rectifier_drop_V"]);
-        text += &format!("case,{},{tank},{drop} V,{flying},\n", k + 1);
+        text += &format!("case,{},{tank},{drop},{flying},\n", k + 1);
     }
     text
 }
@@ -800,11 +798,6 @@ fn mismatched_units_are_solved_right_or_not_at_all() {
         "1e-8,", ",1e-6", ",1e-7", ",5e-8", ",1e-8", ",1e-9",
     ] {
         let unit = cells.replace(',', ";");
-        // With its unit in the cell any magnitude is taken.
-        let cells = match cells.strip_suffix(',') {
-            Some(inductance) => format!("{inductance} H,"),
-            None => format!("{cells} F"),
-        };
         parts += &format!("{unit},1,,,,,,,,\n{unit},2,{cells},,,,,,\n{unit},3,,,,,,,,\n");
     }
     let folder = folder_with(&[("shelf.toml", SHELF), ("parts.csv", &parts)]);

@@ -9,9 +9,9 @@ use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Dimension, Mistake, UnitInUse};
 use crate::printable;
 
-/// The factor by which a number without a unit of its own may lie above or below its nominal value: half
-/// a step between two prefixes, √1000. Beyond it the number is nearer to nominal in another unit.
-const FARTHEST_PLAIN: f64 = 31.622_776_601_683_793;
+/// The factor by which a number without a unit of its own may lie above or below its nominal value.
+/// Parts that are compared on purpose lie within it; nothing farther can be meant without its unit.
+const FARTHEST_PLAIN: f64 = 1e5;
 
 /// A row of a CSV file; cells are counted by the columns of the file's format.
 #[derive(Debug, Clone, Copy)]
@@ -142,33 +142,42 @@ impl<'a> Row<'a> {
         }
         let HeaderColumn { written, dimension, unit, .. } = &self.file.columns[column];
         let has_unit = quantity::has_unit(&cell.text);
-        let range = nominal.range(self.file.format.farthest, has_unit);
-        if range.contains(&value) {
+        let power = unit.as_ref().map_or(0, |unit| unit.power);
+        let ratio = value / nominal.value;
+        let meant = dimension
+            .filter(|_| !has_unit)
+            .and_then(|dimension| quantity::meant_unit(ratio, power, dimension));
+        // A column in the SI unit may hold parts almost without loss.
+        let is_small = nominal.may_be_zero && power == 0 && ratio <= 1.0;
+        let is_credible = has_unit
+            || is_small
+            || (meant.is_none() && (1.0 / FARTHEST_PLAIN..=FARTHEST_PLAIN).contains(&ratio));
+        let range = self.file.format.farthest.map(|farthest| nominal.range(farthest));
+        let is_inside = range.as_ref().is_none_or(|range| range.contains(&value));
+        if is_credible && is_inside {
             return None;
         }
         let nearest = quantity::rounded(nominal.value, *dimension);
         let message =
             format!("`{}` in the column `{written}` is too far from {nearest}", cell.quoted());
-        let power = unit.as_ref().map_or(0, |unit| unit.power);
         let help = dimension.filter(|_| !has_unit).and_then(|dimension| {
-            let meant = quantity::meant_unit(value / nominal.value, power, dimension);
             let written_unit = match unit {
                 Some(unit) => unit.symbol.as_str(),
                 None => dimension.symbol(),
             };
-            let allowed = nominal.range(self.file.format.farthest, true).contains(&value);
-            unit_in_doubt(meant, allowed.then(|| format!("{} {written_unit}", cell.quoted())))
+            unit_in_doubt(meant, is_inside.then(|| format!("{} {written_unit}", cell.quoted())))
         });
-        let label = expected(*dimension, unit.as_ref().filter(|_| power != 0), &range);
+        let label = expected(*dimension, unit.as_ref().filter(|_| power != 0), range, &nearest);
         Some(Diagnostic::new(cell.span.clone(), message, label).with_help(help))
     }
 }
 
-/// What a value should be: its unit and its range.
+/// What a value should be: its unit and its range, if it has one, or the value that it should be near.
 fn expected(
     dimension: Option<Dimension>,
     unit: Option<&UnitInUse>,
-    range: &RangeInclusive<f64>,
+    range: Option<RangeInclusive<f64>>,
+    nearest: &str,
 ) -> String {
     let in_unit = match (unit, dimension) {
         (Some(unit), _) => format!(" in {},", unit.symbol),
@@ -176,9 +185,9 @@ fn expected(
         (None, None) => String::new(),
     };
     let shown = |value: f64| quantity::rounded(value, dimension);
-    let values = match (*range.start(), *range.end()) {
-        (least, f64::INFINITY) => format!("of {} or more", shown(least)),
-        (least, most) => format!("from {} to {}", shown(least), shown(most)),
+    let values = match range {
+        Some(range) => format!("from {} to {}", shown(*range.start()), shown(*range.end())),
+        None => format!("near {nearest}"),
     };
     format!("expected a plain number{in_unit} {values}")
 }
@@ -199,17 +208,10 @@ impl CsvFile {
 }
 
 impl Nominal {
-    /// The values that a part may have, at most a factor away: `farthest` for all of the file, and
-    /// [`FARTHEST_PLAIN`] for numbers without a unit of their own.
-    fn range(self, farthest: Option<f64>, has_unit: bool) -> RangeInclusive<f64> {
-        let plain = (!has_unit).then_some(FARTHEST_PLAIN);
-        let least = match (farthest, plain) {
-            (Some(farthest), _) if !self.may_be_zero => self.value / farthest,
-            (_, Some(plain)) => self.value / plain,
-            (_, None) => 0.0,
-        };
-        let most = farthest.or(plain).map_or(f64::INFINITY, |factor| self.value * factor);
-        least..=most
+    /// The values that a part may have, at most a factor away.
+    fn range(self, farthest: f64) -> RangeInclusive<f64> {
+        let least = if self.may_be_zero { 0.0 } else { self.value / farthest };
+        least..=self.value * farthest
     }
 }
 

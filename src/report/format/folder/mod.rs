@@ -68,9 +68,6 @@ impl Folder {
     /// write or that was changed since; when another process is at work in the folder; when it cannot
     /// be made or written to.
     pub fn open(out: &Path, request: FolderRequest) -> Result<Self, FolderError> {
-        if out.symlink_metadata().is_ok() && !out.is_dir() {
-            return Err(FolderError::in_the_way(out, "is not a folder"));
-        }
         let made = MadeFolders::make(out)
             .with_context(|| format!("cannot make the output folder {}", printable::path(out)))?;
         let building = BuildingFolder::open(out)?;
