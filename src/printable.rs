@@ -67,7 +67,7 @@ pub fn line(text: &str) -> Cow<'_, str> {
     written_out(text, steers)
 }
 
-/// A text of several lines: as [`line`], but line feeds and tabs stay.
+/// A text of several lines: as [`line()`], but line feeds and tabs stay.
 pub fn lines(text: &str) -> Cow<'_, str> {
     written_out(text, |c| steers(c) && !matches!(c, '\n' | '\t'))
 }
@@ -77,7 +77,7 @@ pub fn path(path: &Path) -> String {
     line(&path.to_string_lossy()).into_owned()
 }
 
-/// A character as [`line`] writes it out: `\u{1b}`.
+/// A character as [`line()`] writes it out: `\u{1b}`.
 pub fn code(c: char) -> String {
     c.escape_unicode().to_string()
 }
