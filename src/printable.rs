@@ -6,20 +6,60 @@
 //! `\u{1b}`.
 //!
 //! These characters are the controls C0 and C1 (Unicode's general category Cc), the line and
-//! paragraph separators, and the directional formatting characters of Unicode Standard Annex #9,
-//! section 2. Boucher and Anderson 2021, "Trojan Source", shows what the last ones can do.
+//! paragraph separators, the directional formatting characters of Unicode Standard Annex #9,
+//! section 2, and those that do not show at all: Unicode's property `Default_Ignorable_Code_Point`
+//! (from memory), without the selectors of variants, and the interlinear annotations. Boucher and
+//! Anderson 2021, "Trojan Source", shows what such characters can do.
 
 use std::borrow::Cow;
 use std::fmt::Write;
+use std::ops::RangeInclusive;
 use std::path::Path;
+
+/// The characters that steer what is shown, or do not show.
+pub const STEERING: [RangeInclusive<char>; 20] = [
+    '\0'..='\u{1f}',
+    '\u{7f}'..='\u{9f}',
+    '\u{ad}'..='\u{ad}',
+    '\u{34f}'..='\u{34f}',
+    '\u{61c}'..='\u{61c}',
+    '\u{115f}'..='\u{1160}',
+    '\u{17b4}'..='\u{17b5}',
+    '\u{180e}'..='\u{180e}',
+    '\u{200b}'..='\u{200f}',
+    '\u{2028}'..='\u{202e}',
+    '\u{2060}'..='\u{206f}',
+    '\u{3164}'..='\u{3164}',
+    '\u{feff}'..='\u{feff}',
+    '\u{ffa0}'..='\u{ffa0}',
+    '\u{fff0}'..='\u{fffb}',
+    '\u{1bca0}'..='\u{1bca3}',
+    '\u{1d173}'..='\u{1d17a}',
+    '\u{e0000}'..='\u{e007f}',
+    '\u{e0080}'..='\u{e00ff}',
+    '\u{e01f0}'..='\u{e0fff}',
+];
 
 /// Whether a character steers what is shown instead of being shown.
 pub fn steers(c: char) -> bool {
-    c.is_control()
-        || matches!(
-            c,
-            '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}'
-        )
+    STEERING.iter().any(|range| range.contains(&c))
+}
+
+/// Whether a character selects a variant of the one before it. In a title it may belong to a symbol;
+/// two names must not differ by it alone.
+pub fn selects_variant(c: char) -> bool {
+    matches!(
+        c,
+        '\u{180b}'..='\u{180d}' | '\u{180f}' | '\u{fe00}'..='\u{fe0f}' | '\u{e0100}'..='\u{e01ef}'
+    )
+}
+
+/// At most so many characters of a text.
+pub fn beginning(text: &str, most: usize) -> Cow<'_, str> {
+    match text.char_indices().nth(most) {
+        Some((end, _)) => format!("{}…", &text[..end]).into(),
+        None => text.into(),
+    }
 }
 
 /// The text of one line, with every character that steers written out.
@@ -63,8 +103,9 @@ pub fn cell_text(cell: &str) -> &str {
 pub fn json(text: &str) -> Cow<'_, str> {
     let hidden = |c: char| steers(c) && c != '\n';
     replaced(text, hidden, |out, c| {
-        // All of them are below U+10000: one escape each, RFC 8259, section 7.
-        write!(out, "\\u{:04x}", u32::from(c))
+        // One escape each, or two for a character above U+FFFF: RFC 8259, section 7.
+        let mut units = [0; 2];
+        c.encode_utf16(&mut units).iter().try_for_each(|unit| write!(out, "\\u{unit:04x}"))
     })
 }
 
@@ -103,12 +144,34 @@ mod tests {
         '\u{202e}', '\u{2066}', '\u{2067}', '\u{2068}', '\u{2069}',
     ];
 
+    /// Characters of Unicode's property `Default_Ignorable_Code_Point` (from memory): soft hyphen,
+    /// Mongolian vowel separator, zero-width ones, word joiner, byte-order mark, tags.
+    const INVISIBLE: [char; 10] = [
+        '\u{ad}',
+        '\u{180e}',
+        '\u{200b}',
+        '\u{200c}',
+        '\u{200d}',
+        '\u{2060}',
+        '\u{feff}',
+        '\u{e0001}',
+        '\u{e0041}',
+        '\u{e007f}',
+    ];
+
+    #[test]
+    fn long_texts_are_cut() {
+        assert_eq!(beginning("4.56 µH", 7), "4.56 µH");
+        assert_eq!(beginning("4.56 µH", 6), "4.56 µ…");
+        assert_eq!(beginning(&"µ".repeat(61), 60), "µ".repeat(60) + "…");
+    }
+
     #[test]
     fn characters_that_steer_are_written_out() {
         assert_eq!(line("a\u{1b}[31mb"), "a\\u{1b}[31mb");
         assert_eq!(line("a\nb\tc\u{0}\u{7f}\u{9b}"), "a\\u{a}b\\u{9}c\\u{0}\\u{7f}\\u{9b}");
         assert_eq!(lines("a\nb\tc\rd"), "a\nb\tc\\u{d}d");
-        for c in DIRECTIONAL {
+        for c in DIRECTIONAL.into_iter().chain(INVISIBLE) {
             assert_eq!(line(&c.to_string()), code(c));
         }
         assert_eq!(path(Path::new("out/\u{202e}lmth\n")), "out/\\u{202e}lmth\\u{a}");
@@ -116,7 +179,7 @@ mod tests {
 
     #[test]
     fn other_text_stays() {
-        for text in ["4.56 µH ±5 % – Ω “x” 日本 ➜ שלום", "20\u{a0}000", "e\u{301}", "👩‍🔧"]
+        for text in ["4.56 µH ±5 % – Ω “x” 日本 ➜ שלום", "20\u{a0}000", "e\u{301}", "⚡\u{fe0f}"]
         {
             assert_eq!(lines(text), text);
             assert_eq!(json(text), text);
@@ -134,7 +197,8 @@ mod tests {
 
     #[test]
     fn json_means_the_same() {
-        let text: String = (0..0x3000).filter_map(char::from_u32).collect();
+        let text: String =
+            (0..0x3000).chain(0xe_0000..0xe_0200).filter_map(char::from_u32).collect();
         let written = serde_json::to_string_pretty(&[&text]).unwrap();
         let safe = json(&written);
         assert!(!safe.contains(|c: char| steers(c) && c != '\n'));

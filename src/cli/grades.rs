@@ -12,9 +12,9 @@ use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
+use crate::report::format::numbers::count;
 use crate::report::grades::report;
 use crate::scenario::{Asked, Grades, Scenario, file_name};
-use crate::statistics::Verdict;
 use crate::study::allocation::{
     AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
@@ -33,7 +33,8 @@ pub(super) struct GradesArguments {
     /// Measured flying capacitors in stock (CSV, one row a capacitor)
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, requires = "stock")]
     capacitors: Option<PathBuf>,
-    /// Exit with status 1 unless the recommended set meets the yield target
+    /// Exit with status 1 unless the set to build meets the yield target: the one
+    /// without charge balancing where this is shown to be better
     #[arg(long)]
     require_pass: bool,
 }
@@ -78,7 +79,7 @@ impl Question for GradesArguments {
         drop(bars);
         let stocked = stocked.as_ref();
         let is_partial = ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial);
-        let is_pass = ranking.verdict(scenario.limits.yield_target) == Verdict::Pass;
+        let is_pass = ranking.set_to_build(scenario.limits.yield_target).is_some();
         Ok(Answer {
             report: report(scenario, grades, &ranking, stocked)?,
             completion: Completion::new(is_partial, is_pass),
@@ -119,8 +120,10 @@ impl GradesArguments {
         let given = self.common.settings(scenario).samples;
         if given < needed && !self.common.is_silent() {
             note(&format!(
-                "so few samples ({given}) cannot show that a set meets the target: at least {needed} \
-                 are needed, all passing"
+                "so few samples ({}) cannot show that a set meets the target:\n  \
+                 at least {} are needed, all passing",
+                count(given),
+                count(needed)
             ));
         }
     }

@@ -25,6 +25,7 @@ mod units;
 
 use std::process::ExitCode;
 
+use clap::error::{ContextKind, ContextValue};
 use clap::{CommandFactory, Parser, Subcommand};
 
 use self::error::CliError;
@@ -107,8 +108,21 @@ enum Verb {
 pub fn main() -> ExitCode {
     match Cli::try_parse() {
         Ok(cli) => answer_or_complain(&cli.verb),
-        Err(error) => tell_usage(&error),
+        Err(error) => tell_usage(&without_escape(error)),
     }
+}
+
+/// The parser's error without its advice to write `--` before an unknown option: no verb has an argument
+/// that begins with a hyphen.
+fn without_escape(mut error: clap::Error) -> clap::Error {
+    let Some(ContextValue::StyledStrs(mut tips)) = error.remove(ContextKind::Suggested) else {
+        return error;
+    };
+    tips.retain(|tip| !tip.to_string().contains("'-- "));
+    if !tips.is_empty() {
+        error.insert(ContextKind::Suggested, ContextValue::StyledStrs(tips));
+    }
+    error
 }
 
 /// Prints what the parser of the command line has to say: help, version, or what is wrong.

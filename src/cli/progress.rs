@@ -21,6 +21,11 @@ pub(super) fn stop_on_signal() -> anyhow::Result<&'static AtomicBool> {
     Ok(&STOP)
 }
 
+/// Whether the user or the system asked to stop.
+pub(super) fn is_stop_wanted() -> bool {
+    STOP.load(Ordering::Relaxed)
+}
+
 /// A bar for every stage of a study; the last one goes when this is dropped.
 pub(super) struct StageBars {
     quiet: bool,

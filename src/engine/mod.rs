@@ -132,7 +132,8 @@ pub struct Layout {
 }
 
 impl Layout {
-    fn batch(&self) -> usize {
+    /// Samples of a whole batch.
+    pub fn batch(&self) -> usize {
         (ROWS / self.rows.max(1)).clamp(LEAST, BATCH)
     }
 }

@@ -12,6 +12,12 @@ use crate::printable;
 /// Errors beyond this many are counted and not shown: a file of another kind has thousands.
 const SHOWN: usize = 40;
 
+/// Longest part of a line that is marked, in bytes.
+const MARKED: usize = 60;
+
+/// Longest part of a line that is shown after the mark, in bytes.
+const AFTER_MARK: usize = 200;
+
 /// One error in an input file.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Diagnostic {
@@ -96,8 +102,11 @@ impl Diagnostics {
     fn render_one(&self, renderer: &Renderer, error: &Diagnostic) -> String {
         let start = floor(&self.text, error.span.start);
         let (first, last) = line_bounds(&self.text, start);
-        let end = floor(&self.text, error.span.end).clamp(start, last);
-        let (message, label) = (printable::line(&error.message), printable::line(&error.label));
+        let end = error.span.end.min(start + MARKED);
+        let end = floor(&self.text, end).clamp(start, last);
+        let last = floor(&self.text, last.min(end + AFTER_MARK));
+        // A message may hold a list, one item a line.
+        let (message, label) = (printable::lines(&error.message), printable::line(&error.label));
         let snippet = Snippet::source(&self.text[first..last])
             .line_start(position(&self.text, start).line)
             .path(&self.name)

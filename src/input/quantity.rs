@@ -329,6 +329,19 @@ pub(crate) fn written<Q: Quantity>(quantity: Q) -> String {
     format!("\"{value} {}\"", dimension.symbol())
 }
 
+/// A value with prefix and unit, rounded to six digits: `50 µF`. A plain number where nothing is
+/// measured.
+pub(crate) fn rounded(value: f64, dimension: Option<Dimension>) -> String {
+    let number = format!("{value:.5e}");
+    // Without the dust that a factor of a power of ten would leave.
+    let scaled = |power: i32| scale(&number, -power).unwrap_or(value);
+    let Some(dimension) = dimension else { return scaled(0).to_string() };
+    let fits = |power: i32| (1.0..1000.0).contains(&scaled(power).abs());
+    let fitting = dimension.prefixes().iter().find(|(_, power, _)| fits(*power));
+    let (prefix, power, _) = fitting.unwrap_or(&PREFIXES[0]);
+    format!("{} {prefix}{}", scaled(*power), dimension.symbol())
+}
+
 /// Rejects values that are neither zero nor of a magnitude that parts and ratings have.
 pub(crate) fn in_range(value: f64) -> Result<f64, Mistake> {
     match value.abs() {
@@ -521,6 +534,17 @@ mod tests {
         assert_eq!(mistake::<Henry>("1e-99999999999 H"), Mistake::TooSmall);
         assert_eq!(parse("1e3 GV"), Ok(Volt(1e12)));
         assert_eq!(parse("1e-6 pF"), Ok(Farad(1e-18)));
+    }
+
+    #[test]
+    fn quantities_in_messages_are_rounded() {
+        let farad = Some(Dimension::Capacitance);
+        assert_eq!(rounded(5e-5, farad), "50 µF");
+        assert_eq!(rounded(0.1 + 0.2, farad), "300 mF");
+        assert_eq!(rounded(1.0 / 3.0, Some(Dimension::Resistance)), "333.333 mΩ");
+        assert_eq!(rounded(999.999_96, Some(Dimension::Voltage)), "1 kV");
+        assert_eq!(rounded(0.0, farad), "0 F");
+        assert_eq!(rounded(2.4 / 3.0, None), "0.8");
     }
 
     #[test]

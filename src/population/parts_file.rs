@@ -96,15 +96,24 @@ fn read_units(
 /// The number of the phase, counted from one.
 fn phase(row: &Row<'_>, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
     let text = row.text(1).unwrap_or_default();
-    let phase = text.parse().ok().filter(|phase| (1..=phases).contains(phase));
+    let phase = whole(&text).parse().ok().filter(|phase| (1..=phases).contains(phase));
     if phase.is_none() {
         errors.push(Diagnostic::new(
             row.span(1),
-            format!("the converter has no phase `{text}`"),
+            format!("the converter has no phase `{}`", csv::quoted(&text)),
             format!("expected a whole number from 1 to {phases}"),
         ));
     }
     phase
+}
+
+/// A whole number without its decimals, as spreadsheets write `1.0` or `1,00`. Three of them may be
+/// thousands.
+fn whole(text: &str) -> &str {
+    match text.split_once(['.', ',']) {
+        Some((whole, "0" | "00" | "0000")) => whole,
+        _ => text,
+    }
 }
 
 /// A unit of which some rows have been read.
@@ -139,7 +148,7 @@ impl Draft {
         if std::mem::replace(&mut self.seen[phase - 1], true) {
             errors.push(Diagnostic::new(
                 row.span(1),
-                format!("unit `{}` has a second row for phase {phase}", self.name),
+                format!("unit `{}` has a second row for phase {phase}", csv::quoted(&self.name)),
                 "expected one row a phase",
             ));
             return;
@@ -182,7 +191,7 @@ impl Draft {
         if self.phases_known {
             errors.push(Diagnostic::new(
                 self.place,
-                format!("unit `{}` lacks phase {}", self.name, lacking.join(", ")),
+                format!("unit `{}` lacks phase {}", csv::quoted(&self.name), lacking.join(", ")),
                 format!("expected a row for each of the {} phases", self.seen.len()),
             ));
         }

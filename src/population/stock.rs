@@ -121,7 +121,7 @@ impl File<'_> {
                 None | Some((_, Spelling::New)) => {}
                 Some((serial, Spelling::Same)) => errors.push(Diagnostic::new(
                     row.span(0),
-                    format!("a second part has the serial `{serial}`"),
+                    format!("a second part has the serial `{}`", csv::quoted(serial)),
                     "expected a serial of its own",
                 )),
                 Some((serial, Spelling::Other(first))) => {
@@ -165,7 +165,8 @@ mod tests {
     /// Three times and a third of 4.56 µH, and what may be zero.
     #[test]
     fn values_up_to_the_factor_are_taken() {
-        tanks("A1,1.36e-5,,,,0,0\nA2,1.53e-6,,,,1e-9,\n").unwrap();
+        tanks("A1,1.36e-5,,,,0,0\nA2,1.53e-6,,,,1 nohm,0.7 mV\n").unwrap();
+        tanks("A1,,,,,9.6e-4,0.0222\nA2,,,,,,\n").unwrap();
         tanks("A1,1.37e-5,,,,,\nA2,,,,,,\n").unwrap_err();
         tanks("A1,1.51e-6,,,,,\nA2,,,,,,\n").unwrap_err();
         let mut without_loss = nominal();
@@ -184,11 +185,14 @@ mod tests {
             ("A1,,,,,,\nA2,,,4 uF,,,\n", "3:6", "has the wrong unit"),
             ("A1,,,,,,\nA2,,,,,\n", "3:8", "6 cells instead of 7"),
             ("A1,,,,,,\n", "2:9", "too few parts: 1"),
-            ("A1,4.6,,,,,\nA2,,,,,,\n", "2:4", "in henry from 1.520e-6 to 1.368e-5"),
-            ("A1,,247,,,,\nA2,,,,,,\n", "2:5", "is too far from 2.47e-7"),
-            ("A1,,,,,30,\nA2,,,,,,\n", "2:8", "in ohm from 0.000e0 to 9.000e-2"),
+            ("A1,4.6,,,,,\nA2,,,,,,\n", "2:4", "in henry, from 1.52 µH to 13.68 µH"),
+            ("A1,,247,,,,\nA2,,,,,,\n", "2:5", "is too far from 247 nF"),
+            ("A1,,,,,30,\nA2,,,,,,\n", "2:8", "in ohm, from 948.683 µΩ to 90 mΩ"),
             ("A1,,,,,,700\nA2,,,,,,\n", "2:9", "in volt"),
-            ("A1,,,,0.4167,,\nA2,,,,,,\n", "2:7", "number from 8.000e-1 to 7.200e0"),
+            ("A1,,,,,3e-5,\nA2,,,,,,\n", "2:8", "in ohm, from 948.683 µΩ to 90 mΩ"),
+            ("A1,,,,,,7e-4\nA2,,,,,,\n", "2:9", "write it with its unit: 7e-4 V"),
+            ("A1,46 µH,,,,,\nA2,,,,,,\n", "2:4", "is too far from 4.56 µH"),
+            ("A1,,,,0.4167,,\nA2,,,,,,\n", "2:7", "number from 0.8 to 7.2"),
         ] {
             let shown = tanks(rows).unwrap_err().to_string();
             assert!(shown.contains(&format!("t.csv:{place}\n")), "{place}:\n{shown}");
@@ -197,7 +201,7 @@ mod tests {
         let text = "serial,flying_capacitance_F\nC1,47e-6\nC2,47\n";
         let shown = parse_capacitors("c.csv", text, Farad(50e-6), 1).unwrap_err().to_string();
         assert!(
-            shown.contains("c.csv:3:4\n") && shown.contains("in farad from 1.667e-5"),
+            shown.contains("c.csv:3:4\n") && shown.contains("in farad, from 16.6667 µF"),
             "{shown}"
         );
         let text = "serial,flying_capacitance\nC1,50e-6\n";

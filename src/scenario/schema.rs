@@ -10,6 +10,7 @@ use super::reader::{
     ANY_PARAMETER, Bounds, Description, KeyDescription, KeyRule, Presence, ValueKind,
 };
 use crate::input::quantity::{Dimension, MAGNITUDES};
+use crate::printable;
 
 /// The schema of scenario files.
 pub fn scenario_schema() -> Value {
@@ -101,10 +102,17 @@ fn value(all: &Description, key: &KeyDescription) -> Value {
     schema
 }
 
-/// Not blank, and without the characters that [`printable`](crate::printable) writes out.
+/// Not blank, and without the characters that [`printable`] writes out.
 fn line_of_text() -> String {
-    let steering =
-        "\\u0000-\\u001f\\u007f-\\u009f\\u061c\\u200e\\u200f\\u2028-\\u202e\\u2066-\\u2069";
+    // Patterns have no escape for characters above U+FFFF that all readers know: these stand there.
+    let written = |c: char| match u32::from(c) {
+        code @ ..=0xffff => format!("\\u{code:04x}"),
+        _ => c.to_string(),
+    };
+    let ranges = printable::STEERING
+        .iter()
+        .flat_map(|range| [written(*range.start()), "-".to_owned(), written(*range.end())]);
+    let steering: String = ranges.collect();
     format!("^[^{steering}]*[^\\s{steering}][^{steering}]*$")
 }
 

@@ -14,9 +14,10 @@ const TRIED: (f64, f64) = (1e-4, 1e4);
 /// Where the first search starts, of the same voltage: a little below, because at it a tank without
 /// loss just ceases to conduct.
 const START: f64 = 0.9;
-/// Searches whose work one frequency may take, and all together.
+/// Searches whose work one frequency may take, and all together. A curve of an ordinary design takes a
+/// hundredth.
 const FREQUENCY: f64 = 0.1;
-const SWEEP: f64 = 1.0;
+const SWEEP: f64 = 0.5;
 /// By how much, relatively, the current may miss the load's.
 const HOLDS: f64 = 1e-6;
 

@@ -79,6 +79,7 @@ impl Yield {
 
     /// The number of samples of a new study, fixed in advance, that decides on `target` with a
     /// probability of at least 90 %, if the true yield is this estimate. `None` if 10⁹ would not do.
+    /// They are no fewer than these, which did not decide.
     ///
     /// The new study must draw other samples: from another seed, or from fresh streams. Going on with
     /// these would test the same samples again, which an interval for a fixed number does not allow
@@ -89,11 +90,12 @@ impl Yield {
         let target = Portion::new(target);
         let failures = (self.trials - self.successes) as f64 / self.trials as f64;
         let tail = self.confidence.two_sided_tail();
-        if self.estimate >= target.value() {
-            DecidingStudy { limit: target.flipped(), rate: Portion::new(failures), tail }.samples()
+        let (limit, rate) = if self.estimate >= target.value() {
+            (target.flipped(), Portion::new(failures))
         } else {
-            DecidingStudy { limit: target, rate: Portion::new(self.estimate), tail }.samples()
-        }
+            (target, Portion::new(self.estimate))
+        };
+        DecidingStudy { limit, rate, tail, least: self.trials }.samples()
     }
 }
 
@@ -105,6 +107,8 @@ struct DecidingStudy {
     /// The true rate, not above the limit.
     rate: Portion,
     tail: f64,
+    /// Samples at least.
+    least: u64,
 }
 
 impl DecidingStudy {
@@ -117,7 +121,8 @@ impl DecidingStudy {
     fn samples(&self) -> Option<u64> {
         let decides = |events: u64| {
             self.showing(events).is_none_or(|samples| {
-                beta::binomial_at_most(events, samples, self.rate) >= Self::POWER
+                samples >= self.least
+                    && beta::binomial_at_most(events, samples, self.rate) >= Self::POWER
             })
         };
         // `smallest` begins at one event too many.
@@ -322,6 +327,8 @@ mod tests {
     fn samples_to_decide_at_the_edges() {
         // Without failure: target^n within the tail (two-sided), as in Wilks (1941).
         let by_hand = (0.025_f64.ln() / 0.99_f64.ln()).ceil();
+        // None of five is good, of which a run until decided has no verdict yet.
+        assert_eq!(yield_of(0, 5).samples_to_decide(0.885), Some(5), "no fewer than drawn");
         let needed = yield_of(7, 7).samples_to_decide(0.99);
         assert_eq!(needed.map(|n| n as f64), Some(by_hand));
         assert_eq!(yield_of(99, 100).samples_to_decide(0.99), None);

@@ -90,6 +90,12 @@ impl SequentialTest {
         self.most_samples
     }
 
+    /// Whether the alternatives are the same where at most so many samples are allowed: then a run that
+    /// ended without a verdict may go on to that number, and is still one test.
+    pub fn may_go_on_to(&self, most_samples: u64) -> bool {
+        Self::new(self.target, self.confidence, most_samples).alternatives == self.alternatives
+    }
+
     /// What so many successes say about the target.
     pub fn verdict(&self, successes: u64, trials: u64) -> Verdict {
         let counts = self.events(successes, trials);
@@ -126,6 +132,8 @@ impl SequentialTest {
         } else {
             [rate(lowest), rate(highest)]
         };
+        // One failure excludes a yield of 1, which the end only approaches.
+        let upper = if successes < trials { upper.min(1.0_f64.next_down()) } else { upper };
         Ok(Yield {
             successes,
             trials,
@@ -372,6 +380,27 @@ mod tests {
                 // The other library's probabilities are good to 1e-9 or so.
                 assert!((mean - 1.0).abs() < 1e-8, "{target} {side:?}: {mean}");
             }
+        }
+    }
+
+    /// The evidence of a few failures is too weak against any rate: the end comes as close as it can.
+    #[test]
+    fn no_failure_seen_is_taken_for_impossible() {
+        for (target, failures) in [(0.9, 1), (0.9, 0), (0.1, 1)] {
+            let found = test(target, TEN_MILLION).estimate(5 - failures, 5).unwrap();
+            assert_eq!(found.upper < 1.0, failures > 0, "{target}: {found:?}");
+        }
+    }
+
+    /// Going on is one test as long as the alternatives stay.
+    #[test]
+    fn more_samples_may_be_allowed_up_to_ten_million() {
+        let small = test(0.99, 30_000);
+        assert!(small.may_go_on_to(208_896) && small.may_go_on_to(TEN_MILLION));
+        assert!(!small.may_go_on_to(1_000_000_000));
+        for (k, n) in [(1986, 2000), (29_600, 30_000), (29_800, 30_000)] {
+            let raised = test(0.99, TEN_MILLION);
+            assert_eq!(small.estimate(k, n).unwrap(), raised.estimate(k, n).unwrap());
         }
     }
 

@@ -67,6 +67,8 @@ fn separators_and_decimal_signs() {
     reads_the_same(&semicolons, read);
     reads_the_same(&format!("sep=;\r\n{}", semicolons.replace('\n', "\r\n")), read);
     reads_the_same(&format!("SEP=,\n{}", plain()), "");
+    reads_the_same(&format!("\"sep=;\"\r\n{semicolons}"), read);
+    reads_the_same(&format!("sep=;,,,\n{semicolons}"), read);
     let commas = semicolons.replace('.', ",");
     reads_the_same(&commas, &format!("{read} and decimal commas"));
     let tabs = commas.replace(';', "\t");
@@ -188,7 +190,11 @@ fn a_slip_of_units_is_refused_by_all_verbs() {
         "in µH it would be near: is the unit right?",
     ];
     refused(slip, "2:5", &words);
-    refused(plain().replace("0.031", "31"), "2:32", &["in ohm near", "in mΩ it would be near"]);
+    refused(
+        plain().replace("0.031", "31"),
+        "2:32",
+        &["in ohm, near 30 mΩ", "in mΩ it would be near"],
+    );
     // Mismatched on purpose, by ten.
     let (status, said, _) = units(plain().replace("4.61e-6", "46.1e-6"));
     assert_eq!((status, said.as_str()), (0, ""));
@@ -200,6 +206,89 @@ fn a_slip_of_units_is_refused_by_all_verbs() {
     for word in words {
         assert!(said.stderr.contains(word), "{word}:\n{}", said.stderr);
     }
+}
+
+/// A column in milliohm or millivolt whose cells hold ohm or volt, and values that no prefix explains.
+#[test]
+fn plain_numbers_far_from_nominal_are_refused() {
+    let milliohm = plain().replace("resistance_ohm", "resistance_mohm");
+    let words = ["`0.031` in the column", "too far from 30 mΩ", "in mohm, near 30 mΩ"];
+    refused(&milliohm, "2:32", &words);
+    refused(&milliohm, "2:32", &["write it with its unit: 0.031 mohm"]);
+    let millivolt = plain().replace("drop_V", "drop_mV");
+    refused(millivolt, "2:38", &["too far from 700 mV", "in V it would be near"]);
+    let far = plain().replace("4.61e-6", "10.1");
+    refused(far, "2:5", &["too far from 4.56 µH", "is the unit right? If it is meant"]);
+    refused(plain().replace("2.41", "2.41e6"), "2:27", &["too far from 2.4\n"]);
+    // On purpose: no prefix explains these, and parts may be almost without loss.
+    for taken in ["1e-9", "0.94", "0"] {
+        let (status, said, _) = units(plain().replace("0.031", taken));
+        assert_eq!((status, said.as_str()), (0, ""), "{taken}");
+    }
+    for taken in ["30 ohm", "0.031 mohm", "30Ω"] {
+        let (status, said, _) = units(plain().replace("0.031", taken));
+        assert_eq!((status, said.contains("1 cell in its own unit")), (0, true), "{said}");
+    }
+    let (status, said, _) = units(plain().replace("5.1e-5", "49 nF"));
+    assert_eq!((status, said.contains("1 cell in its own unit")), (0, true), "{said}");
+    refused(plain().replace("5.1e-5", "-49 nF"), "2:43", &["is out of range"]);
+}
+
+/// Serials that look the same must not differ.
+#[test]
+fn characters_that_do_not_show_are_refused() {
+    for hidden in
+        ['\u{200b}', '\u{200c}', '\u{2060}', '\u{feff}', '\u{ad}', '\u{e0041}', '\u{180e}']
+    {
+        let code = hidden.escape_unicode().to_string();
+        refused(plain().replace("A,2", &format!("A{hidden},2")), "3:2", &[&code]);
+    }
+    refused(plain().replace("A,2", "A\u{fe0f},2"), "3:1", &["\\u{fe0f}", "do not show"]);
+}
+
+#[test]
+fn phases_with_decimals_are_read() {
+    reads_the_same(&plain().replace("A,2", "A,2.0"), "");
+    let semicolons = plain().replace(',', ";").replace('.', ",").replace("A;2", "A;2,0");
+    reads_the_same(&semicolons, "read with semicolons between the cells and decimal commas");
+    refused(plain().replace("A,2", "A,2.5"), "3:3", &["no phase `2.5`"]);
+    refused(plain().replace("A,2", "A,2.000"), "3:3", &["no phase `2.000`"]);
+}
+
+#[test]
+fn rows_around_the_header() {
+    let words = ["the first row is not the header", "in line 2: remove what stands above it"];
+    refused(format!("Measured in May,,,\n{}", plain()), "1:1", &words);
+    refused(format!("# by hand\n{}", plain()), "1:1", &words);
+    let words = ["the first row is not the header", "commas, semicolons or tabs"];
+    refused(plain().replace(',', "|"), "1:1", &words);
+    let row = plain().replacen('\n', "\n,,(H),F,H,-,ohm,V,F,F\n", 1);
+    refused(&row, "2:1", &["this row holds units of measurement", "remove this row"]);
+    assert!(!units(row).1.contains("names no unit"));
+}
+
+#[test]
+fn text_after_a_closed_quote_is_refused() {
+    for cell in ["\"4\".61e-6", "\"4.61e-6\" \"x\"", "\"4.61\"e-6"] {
+        let (status, said, _) = units(plain().replace("4.61e-6", cell));
+        let is_told = said.contains("parts.csv:2:") && said.contains("text follows a closed quote");
+        assert!(status == 2 && is_told, "{said}");
+    }
+    reads_the_same(&plain().replace("4.61e-6", "\"4.61e-6\" "), "");
+}
+
+/// Messages stay short, however long a cell is.
+#[test]
+fn long_cells_are_cut_in_messages() {
+    let long = "x".repeat(100_000);
+    for cell in ["4.61e-6", "A,2", "2.41", "1,4.61"] {
+        let parts = plain().replace(cell, &cell.replace(['A', '4', '2', '1'], &long));
+        let (status, said, _) = units(parts);
+        assert_eq!(status, 2);
+        assert!(said.len() < 8_000, "{}", said.len());
+    }
+    let (status, said, _) = units(format!("{long}\n"));
+    assert!(status == 2 && said.len() < 2_000, "{}", said.len());
 }
 
 #[test]

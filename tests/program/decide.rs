@@ -20,10 +20,20 @@ fn close(most_samples: u64) -> String {
     )
 }
 
+/// Invented converters.
+const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
+
 const DECIDE: &str = "run shelf.toml --decide --solver averaged";
 
 fn test() -> SequentialTest {
     SequentialTest::new(0.99, Confidence::new(0.95).unwrap(), 10_000_000)
+}
+
+/// A whole number as it is shown.
+fn grouped(n: u64) -> String {
+    let digits: Vec<char> = n.to_string().chars().rev().collect();
+    let groups = digits.chunks(3).map(|group| group.iter().collect::<String>());
+    groups.collect::<Vec<_>>().join(" ").chars().rev().collect::<String>()
 }
 
 /// Whether each chain is good, in the order of the samples.
@@ -109,8 +119,42 @@ fn the_most_samples_end_it_without_a_verdict() {
     assert!(joint["samples_until_decided"].as_u64().unwrap() > 3000, "{joint}");
     let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("ended at the most samples allowed, 3 000 samples"), "{said}");
+    let most = joint["samples_until_decided"].as_u64().unwrap();
+    assert!(most.is_multiple_of(2048), "{most}");
+    let told = format!("`[run] most_samples` raised to {} and the same --seed", grouped(most));
+    assert!(words.contains(&told), "{told}: {said}");
+    fs::write(folder.path().join("shelf.toml"), close(most)).unwrap();
+    succeed(folder.path(), &format!("{DECIDE} --quiet --out raised"));
+    let raised = json(&folder.path().join("raised/summary.json"));
+    assert_eq!(raised["sampling"]["ended_by"], "verdict");
+    fs::write(folder.path().join("shelf.toml"), close(3000)).unwrap();
     let refused = fairphase(folder.path(), &format!("{DECIDE} --out out --require-pass"));
     assert_eq!(refused.status, 1, "{}", refused.stderr);
+}
+
+/// The chain ends the run. An open reference is told to take a new run, and no `--decide`.
+#[test]
+fn the_reference_is_not_advised_to_go_on() {
+    let target = "yield_target  = \"99.5 %\"";
+    let pump = PUMP.replacen(target, "yield_target = \"2.4 %\"", 1);
+    let folder = folder_with(&[("pump.toml", &pump)]);
+    for options in ["--samples 600", "--decide"] {
+        let command = format!("run pump.toml {options} --solver averaged --out out");
+        let said = succeed(folder.path(), &command);
+        let joint = &json(&folder.path().join("out/summary.json"))["joint"];
+        assert_eq!(joint["chain"]["verdict"], "pass");
+        let reference = &joint["paralleled"];
+        assert_eq!(reference["verdict"], "not decided");
+        assert!(reference["samples_until_decided"].is_null(), "{reference}");
+        let new_run = grouped(reference["samples_to_decide"].as_u64().unwrap());
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+        for text in [said, page.replace('\u{a0}', " ")] {
+            assert!(text.contains(&format!("A new run of {new_run} samples")), "{text}");
+            assert!(text.contains("--decide follows the chain alone."), "{text}");
+            assert!(!text.contains("`run --decide`"), "{text}");
+        }
+    }
 }
 
 #[test]
@@ -137,11 +181,7 @@ fn a_fixed_run_tells_how_an_open_verdict_is_decided() {
     assert_eq!(joint["yield"]["method"], "clopper-pearson");
     assert_eq!(summary["sampling"]["rule"], "fixed");
     assert!(summary["sampling"]["most_samples"].is_null());
-    let number = |key: &str| {
-        let digits: Vec<char> = joint[key].as_u64().unwrap().to_string().chars().rev().collect();
-        let groups = digits.chunks(3).map(|group| group.iter().collect::<String>());
-        groups.collect::<Vec<_>>().join(" ").chars().rev().collect::<String>()
-    };
+    let number = |key: &str| grouped(joint[key].as_u64().unwrap());
     let [until, new_run] = ["samples_until_decided", "samples_to_decide"].map(number);
     for text in [
         format!("`run --decide` goes on until it is decided: within {until} samples"),

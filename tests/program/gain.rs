@@ -316,7 +316,11 @@ fn what_no_configuration_reaches_is_refused_by_run_check_and_units() {
             command(folder.path(), &format!("{arguments} --out out")).output().unwrap(),
         );
         assert_eq!((said.status, said.stdout.as_str()), (2, ""), "{arguments}");
-        for words in ["\"36 cells, half current\"", "full-bridge / voltage-doubler (chain): 41.5"] {
+        for words in [
+            "\"36 cells, half current\"",
+            "they reach\n",
+            "\n         full-bridge / voltage-doubler (chain): 41.5",
+        ] {
             assert!(said.stderr.contains(words), "{arguments}: {}", said.stderr);
         }
     }

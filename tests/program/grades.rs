@@ -71,7 +71,7 @@ fn files_agree_with_each_other_and_with_the_terminal() {
         (Some("grades"), Some(false))
     );
     let words = summary["recommended"]["name"].as_str().unwrap();
-    assert!(text.contains(&format!("Recommended: {words}")), "{text}");
+    assert!(text.contains(&format!("Recommended, with charge balancing: {words}")), "{text}");
     let of = |name: &str| summary[name].as_array().unwrap().iter();
     let first = of("results").chain(of("results_without_balancing"));
     let fresh = of("short_list").chain(of("short_list_without_balancing"));
@@ -246,7 +246,8 @@ fn too_few_samples_are_told_before_the_work() {
     assert!(0.99_f64.powi(437) <= 0.0125 && 0.99_f64.powi(436) > 0.0125);
     assert!(said.stderr.contains("at least 437 are needed"), "{}", said.stderr);
     assert!(
-        said.stdout.contains("No set is recommended: 300 samples are too few"),
+        said.stdout
+            .contains("No set with charge balancing is recommended: 300 samples are too few"),
         "{}",
         said.stdout
     );
@@ -260,7 +261,7 @@ fn too_few_samples_are_told_before_the_work() {
     assert_eq!(summary["fewest_samples_for_a_pass"], 437);
     let said = fairphase(folder.path(), "grades shelf.toml --samples 437 --out out");
     assert!(!said.stderr.contains("are needed"), "{}", said.stderr);
-    assert!(said.stdout.contains("Recommended: "), "{}", said.stdout);
+    assert!(said.stdout.contains("Recommended, with charge balancing: "), "{}", said.stdout);
     let quiet = fairphase(folder.path(), "grades shelf.toml --samples 300 --out out --quiet");
     assert_eq!(quiet.stderr, "");
 }

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use crate::support::{command, folder_with, said, succeed};
+use crate::support::{command, fairphase, folder_with, said, succeed};
 
 /// In the order in which one works.
 const VERBS: [&str; 11] = [
@@ -83,6 +83,21 @@ fn help_fits_a_narrow_terminal() {
             assert!(fits, "{verb}:\n{line}");
         }
     }
+}
+
+/// The advice to write `--` before an unknown option would not help; that of a like one does.
+#[test]
+fn unknown_options_bring_no_advice_that_fails() {
+    let folder = folder_with(&[]);
+    for arguments in ["check x.toml --require-pass", "run x --foo 3", "units x --bar", "schema --x"]
+    {
+        let said = fairphase(folder.path(), arguments);
+        assert_eq!(said.status, 2);
+        assert!(said.stderr.contains("unexpected argument '--"), "{}", said.stderr);
+        assert!(!said.stderr.contains("as a value"), "{}", said.stderr);
+    }
+    let said = fairphase(folder.path(), "run x --sampels 3");
+    assert!(said.stderr.contains("'--samples'"), "{}", said.stderr);
 }
 
 fn is_installed(program: &str) -> bool {

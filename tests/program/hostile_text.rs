@@ -8,16 +8,34 @@ use std::process::Output;
 
 use crate::support::{SHELF, changed, command, entries, folder_with, json, said, succeed};
 
-/// Characters of category Cc, and of Unicode Standard Annex #9, section 2 (from memory).
-const HOSTILE: [char; 9] =
-    ['\u{0}', '\u{1b}', '\u{7}', '\u{7f}', '\u{9b}', '\u{202e}', '\u{2066}', '\u{200f}', '\u{61c}'];
+/// Characters of category Cc, of Unicode Standard Annex #9, section 2, and of Unicode's property
+/// `Default_Ignorable_Code_Point` (from memory).
+const HOSTILE: [char; 16] = [
+    '\u{0}',
+    '\u{1b}',
+    '\u{7}',
+    '\u{7f}',
+    '\u{9b}',
+    '\u{202e}',
+    '\u{2066}',
+    '\u{200f}',
+    '\u{61c}',
+    '\u{ad}',
+    '\u{180e}',
+    '\u{200b}',
+    '\u{200d}',
+    '\u{2060}',
+    '\u{feff}',
+    '\u{e0041}',
+];
 
 /// Whether a text of several lines may be shown on a terminal.
 fn is_harmless(text: &str) -> bool {
     let hostile = |c: char| {
         (c.is_control() && c != '\n' && c != '\t')
             || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}')
-            || matches!(c, '\u{2066}'..='\u{2069}')
+            || matches!(c, '\u{2066}'..='\u{2069}' | '\u{ad}' | '\u{180e}' | '\u{200b}'..='\u{200d}')
+            || matches!(c, '\u{2060}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}')
     };
     !text.contains(hostile)
 }
@@ -39,7 +57,7 @@ fn check_said(output: Output, status: i32, words: &str) {
 #[test]
 fn names_of_files_are_written_out() {
     // Red, cleared screen, reversed order, and a line of its own: names that a system allows.
-    let name = "a\u{1b}[31m\u{202e}\u{9b}2J\nnote: all is well.toml";
+    let name = "a\u{1b}[31m\u{202e}\u{9b}2J\u{200b}\u{e0041}\nnote: all is well.toml";
     let folder = folder_with(&[(name, SHELF), ("wrong\u{1b}.toml", "title = 1\n")]);
     let out = "out\u{1b}]0;x\u{7}";
     check_said(run(folder.path(), &["run", "nowhere\u{1b}.toml"]), 2, "nowhere\\u{1b}.toml");

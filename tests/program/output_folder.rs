@@ -124,7 +124,7 @@ fn what_is_not_ours_is_not_replaced() {
     let run = format!("run shelf.toml {ENDLESS} --out out");
     let Said { status, stderr, .. } = fairphase(folder.path(), &run);
     assert_eq!(status, 2, "{stderr}");
-    for words in ["out/samples.parquet is a folder", "out/report.html was not written by"] {
+    for words in ["out/samples.parquet is a folder", "out/report.html is not known as a result"] {
         assert!(stderr.contains(words), "{stderr}");
     }
     assert_eq!(entries(&folder.path().join("out")), before);
@@ -149,7 +149,7 @@ fn a_result_that_was_changed_is_not_replaced() {
     assert_eq!(fs::read_to_string(&list).unwrap(), measured);
     let names = ["build_list.csv", "gain.csv", "report.html", "summary.json"];
     assert_eq!(entries(&folder.path().join("out")), names);
-    let words = ["out/build_list.csv is not a result that summary.json lists"];
+    let words = ["out/build_list.csv is not known as a result"];
     refuses(folder.path(), &format!("{grades} --stock tanks.csv"), &words);
 }
 
@@ -162,7 +162,8 @@ fn results_without_checksums_are_refused_with_what_to_do() {
     let mut summary = json(&path);
     summary.as_object_mut().unwrap().remove("checksums");
     fs::write(&path, summary.to_string()).unwrap();
-    let words = ["out/summary.json was not written by this version of fairphase", "Move away"];
+    let words =
+        ["out/summary.json is not known as a result of this version of fairphase", "Move away"];
     refuses(folder.path(), "gain shelf.toml --out out", &words);
 }
 
@@ -324,6 +325,32 @@ fn an_early_wish_to_stop_leaves_complete_results() {
         assert!(rest == complete, "after {seconds} s");
     }
     assert!(out.join("partial/report.html").exists(), "stopped with something found");
+}
+
+/// A paused pager reads nothing: the wish to stop still ends the program, and the results are placed.
+#[test]
+fn a_reader_that_takes_nothing_keeps_no_results() {
+    let folder = folder_with(&[("telecom-shelf.toml", crate::support::TELECOM)]);
+    let out = folder.path().join("out");
+    // More JSON than a pipe holds.
+    let mut run = command(folder.path(), "run telecom-shelf.toml --samples 20 --json --out out");
+    let mut child = run.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    wait_until(&mut child, |_| out.join(".unfinished-results/new/summary.json").exists());
+    sleep(std::time::Duration::from_millis(200));
+    assert!(child.try_wait().unwrap().is_none(), "it waits for its reader");
+    signal(&child, "TERM");
+    let reader = child.stdout.take();
+    let started = Instant::now();
+    let status = loop {
+        if let Some(status) = child.try_wait().unwrap() {
+            break status;
+        }
+        assert!(started.elapsed().as_secs() < 30, "deaf while nobody reads");
+        sleep(std::time::Duration::from_millis(10));
+    };
+    drop(reader);
+    assert_eq!(status.code(), Some(3));
+    seed_of_whole_set(&out);
 }
 
 /// Something comes into the way during the work: the answer is printed, and the files are kept.

@@ -196,6 +196,55 @@ fn the_advice_after_an_open_verdict_keeps_the_level() {
     }
 }
 
+/// A first run of fixed size, and what is advised where it is open, err together in 5 % of the cases at
+/// most on either side: the errors add. At a target of 50 %, where few verdicts are cautious, a new run
+/// brings them far above the 2.5 % of a single run.
+#[test]
+fn two_studies_err_as_often_as_both_may() {
+    const RUNS: u32 = 3000;
+    const FIRST: u64 = 2000;
+    let (mut new_run, mut decided) = (Counted::default(), Counted::default());
+    for run in 0..RUNS {
+        let mut first = Stream::new(u64::from(run), 0.5);
+        first.draw(FIRST);
+        let seen = fixed(first.good, first.samples);
+        let mut verdict = seen.verdict(0.5);
+        if let (Verdict::NotDecided, Some(samples)) = (verdict, seen.samples_to_decide(0.5)) {
+            let mut other = Stream::new(2_000_000 + u64::from(run), 0.5);
+            other.draw(samples);
+            verdict = fixed(other.good, other.samples).verdict(0.5);
+        }
+        new_run.take(verdict);
+    }
+    let test = SequentialTest::new(0.99, confidence(), 10_000_000);
+    for run in 0..RUNS {
+        // The same samples from the first one on, with a look after every 500.
+        let mut stream = Stream::new(u64::from(run), 0.99);
+        let mut sequential = stream.decide(&test, 500, FIRST);
+        let rng = ChaCha8Rng::seed_from_u64(1_000_000 + u64::from(run));
+        let mut fixed_run = Stream { rng, ..stream };
+        fixed_run.draw(FIRST - fixed_run.samples);
+        let mut verdict = fixed(fixed_run.good, FIRST).verdict(0.99);
+        if verdict == Verdict::NotDecided {
+            if sequential == Verdict::NotDecided {
+                sequential = stream.decide(&test, 500, 50_000);
+            }
+            verdict = sequential;
+        }
+        decided.take(verdict);
+    }
+    for counted in [&new_run, &decided] {
+        for errors in [counted.passes, counted.fails] {
+            let share = Counted::of(errors, RUNS);
+            assert!(is_at_most(share, 2.0 * TAIL, RUNS), "{new_run:?} {decided:?}");
+        }
+    }
+    for errors in [new_run.passes, new_run.fails] {
+        let share = Counted::of(errors, RUNS);
+        assert!(!is_at_most(share, TAIL, RUNS), "{new_run:?}: as seldom as a single run");
+    }
+}
+
 /// What `--decide` is told to take decides, the right way, in nine of ten cases, if the proportion stays.
 /// The number is up to 15 % larger than need be: the share may be some percent higher.
 #[test]

@@ -20,7 +20,8 @@ use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trials::{PairedTrials, Trial};
 use fairphase::study::grades::{
-    BalancingVerdict, GradeSet, Ranking, RankingRequest, Stage, SteppedSet, grades as compare, rank,
+    BalancingVerdict, GradeSet, Ranking, RankingRequest, SetResult, Stage, SteppedSet,
+    grades as compare, rank,
 };
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -285,6 +286,39 @@ fn the_recommended_set_is_tried_again_on_fresh_samples() {
     }
     let possible: usize = set.iter().map(|grade| if *grade == 1 { 2 } else { 1 }).sum();
     assert_eq!(ranking.steps.len(), possible);
+}
+
+/// The same fresh samples give one answer on two sets, whatever table shows it: a step that is not on the
+/// short list counts among the ties and the cheaper ones, and a step that is has the same interval.
+#[test]
+fn a_pair_of_sets_has_one_interval_on_the_fresh_samples() {
+    // 99 % asked for: the cheapest set misses it, and no other one is as cheap.
+    let scenario = scenario(&offered(COSTS, [[1.0, 3.0, 9.0], [2.0, 5.0, 9.0]]));
+    let ranking = with_counts(&scenario, |candidate, _| match candidate.grades[..] {
+        [0, 0] => 9_000,
+        [0, 1] | [1, 0] => 9_800,
+        _ => 10_000,
+    });
+    assert_eq!(ranking.recommended().candidate.grades, [1, 1]);
+    let (mut listed, mut others) = (0, 0);
+    for SteppedSet { result, .. } in &ranking.steps {
+        let against = result.against.unwrap();
+        let of = |sets: Vec<&SetResult>| sets.iter().any(|set| set.candidate == result.candidate);
+        assert_eq!(of(ranking.ties()), against.is_tie(), "{:?}", result.candidate);
+        assert_eq!(of(ranking.passed_over()), against.is_cheaper(), "{:?}", result.candidate);
+        let on_list = ranking.shortlist.iter().find(|set| set.candidate == result.candidate);
+        if let Some(set) = on_list {
+            let cost = set.against.unwrap().cost.unwrap();
+            let other = against.cost.unwrap();
+            assert_eq!((cost.lower, cost.upper), (other.lower, other.upper));
+            listed += 1;
+        } else {
+            let set = ranking.sets.iter().find(|set| set.candidate == result.candidate);
+            assert!(ranking.last_result(set.unwrap()).source.is_fresh());
+            others += 1;
+        }
+    }
+    assert!(listed > 0 && others > 0, "{listed} {others}");
 }
 
 /// The comparison where so many of 10 000 samples are good: the first ones, so that sets agree on them.

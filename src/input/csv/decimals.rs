@@ -98,7 +98,7 @@ pub(super) fn of<'a>(
 fn grouped(cell: &Cell) -> Diagnostic {
     Diagnostic::new(
         cell.span.clone(),
-        format!("`{}` has more than one point or comma", cell.text),
+        format!("`{}` has more than one point or comma", cell.quoted()),
         "expected one decimal sign and no signs between thousands",
     )
 }
@@ -108,7 +108,11 @@ fn mixed(point: &Cell, comma: &Cell) -> Diagnostic {
         if point.span.start < comma.span.start { (point, comma) } else { (comma, point) };
     Diagnostic::new(
         second.span.clone(),
-        format!("`{}` has another decimal sign than `{}` before it", second.text, first.text),
+        format!(
+            "`{}` has another decimal sign than `{}` before it",
+            second.quoted(),
+            first.quoted()
+        ),
         "expected decimal points in all numbers, or decimal commas in all",
     )
 }

@@ -6,6 +6,9 @@ use super::record;
 use super::separator::Separator;
 use crate::input::diagnostics::Diagnostic;
 
+/// Rows below the first in which the header is looked for.
+const ROWS_SEARCHED: usize = 20;
+
 /// The separator of a file and the byte at which its header begins. Spreadsheets write a first line
 /// `sep=;`. Without it the separator is the one by which most names of columns are found in the header.
 pub(super) fn separator_of(
@@ -14,24 +17,22 @@ pub(super) fn separator_of(
     errors: &mut Vec<Diagnostic>,
 ) -> Option<(Separator, usize)> {
     let first = text.lines().next().unwrap_or_default();
-    if first.get(..4).is_some_and(|start| start.eq_ignore_ascii_case("sep=")) {
-        let declared = match first.as_bytes()[4..] {
-            [byte] => Separator::with_byte(byte),
-            _ => None,
-        };
-        if declared.is_none() {
+    if let Some(declared) = declaration(first) {
+        let Some(separator) = separator_declared(declared) else {
             let label = "expected a comma, a semicolon or a tab";
             let error = Diagnostic::new(4..first.len(), "the separator is not known", label);
             errors.push(error);
-        }
+            return None;
+        };
         let body = text.find('\n').map_or(text.len(), |feed| feed + 1);
-        return declared.map(|separator| (separator, body));
+        return Some((separator, body));
     }
-    let known = Separator::ALL.map(|separator| {
-        record::first(text, separator)
-            .map_or(0, |head| head.texts().filter(|name| is_known(name, format)).count())
-    });
+    let known = known_names(text, format);
     let most = known.into_iter().max().unwrap_or(0);
+    if let Some(error) = header_elsewhere(text, format, most) {
+        errors.push(error);
+        return None;
+    }
     let mut best = Separator::ALL.into_iter().zip(known).filter(|(_, count)| *count == most);
     let (separator, _) = best.next()?;
     if most > 0 && best.next().is_some() {
@@ -42,4 +43,45 @@ pub(super) fn separator_of(
         return None;
     }
     Some((separator, 0))
+}
+
+/// What a first line `sep=;` says, which some programs put in quotes.
+fn declaration(first: &str) -> Option<&str> {
+    let bare = first.trim_start_matches('"');
+    let start = bare.get(..4).filter(|start| start.eq_ignore_ascii_case("sep="))?;
+    Some(&bare[start.len()..])
+}
+
+/// The separator of a declaration; a closing quote and empty cells may follow.
+fn separator_declared(declared: &str) -> Option<Separator> {
+    let (first, rest) = declared.as_bytes().split_first()?;
+    let is_empty = rest.iter().all(|byte| b"\",;\t ".contains(byte));
+    Separator::with_byte(*first).filter(|_| is_empty)
+}
+
+/// Names of columns in the first row of a text, for each separator.
+fn known_names(text: &str, format: Format) -> [usize; 3] {
+    Separator::ALL.map(|separator| {
+        record::first(text, separator)
+            .map_or(0, |head| head.texts().filter(|name| is_known(name, format)).count())
+    })
+}
+
+/// The error of a file whose first row holds no header, or less of it than a later one. An empty file
+/// is another error.
+fn header_elsewhere(text: &str, format: Format, in_first: usize) -> Option<Diagnostic> {
+    let place = text.lines().position(|row| !row.trim().is_empty())?;
+    let names_in = |row: &str| known_names(row, format).into_iter().max().unwrap_or(0);
+    let later = text.lines().enumerate().skip(place + 1).take(ROWS_SEARCHED);
+    let header = later.map(|(line, row)| (line + 1, names_in(row)));
+    let header = header.filter(|(_, names)| *names > in_first.max(1)).map(|(line, _)| line).next();
+    let help = match header {
+        Some(line) => format!("the header is in line {line}: remove what stands above it"),
+        None if in_first > 0 => return None,
+        None => format!("the header must hold {}", format.columns.join(",")),
+    };
+    let label = "expected the header here: commas, semicolons or tabs between names of columns";
+    let message = "the first row is not the header";
+    let start = text.len() - text.trim_start().len();
+    Some(Diagnostic::new(start..start + 1, message, label).with_help(Some(help)))
 }

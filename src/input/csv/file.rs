@@ -52,6 +52,10 @@ pub(crate) fn read(text: &str, format: Format, errors: &mut Vec<Diagnostic>) -> 
     };
     let records: Vec<Record> = records.collect();
     let Header { columns, mut ignored } = header::read(&head, format, errors)?;
+    if let Some(error) = row_of_units(format, &columns, &records) {
+        errors.push(error);
+        return None;
+    }
     ignored.extend(without_name(&head, &records));
     check_widths(&head, &records, errors);
     let cells: Vec<_> = values(format, &columns, &records).collect();
@@ -128,6 +132,30 @@ fn steering_character(text: &str) -> Option<Diagnostic> {
     let message = format!("the file holds the character {}", printable::code(found));
     let label = "expected text without characters that do not show";
     Some(Diagnostic::new(at..at + found.len_utf8(), message, label).with_help(help))
+}
+
+/// The error of a file with the units of its columns in a row below the header.
+fn row_of_units(
+    format: Format,
+    columns: &[HeaderColumn],
+    records: &[Record],
+) -> Option<Diagnostic> {
+    let row = records.first()?;
+    let mut units = columns[format.texts..].iter().filter_map(|column| {
+        let text = row.text(column.index).trim_matches(['(', ')', '[', ']']);
+        let is_unit = column.dimension.is_some_and(|wanted| quantity::unit(text, wanted).is_ok());
+        let is_none = column.dimension.is_none() && ["-", "–", "1"].contains(&text);
+        (!text.is_empty()).then_some(if is_none { None } else { Some(is_unit) })
+    });
+    let mut seen = false;
+    let all = units.all(|unit| {
+        seen |= unit == Some(true);
+        unit != Some(false)
+    });
+    let help = "write the units into the names of the columns, such as flying_capacitance_uF";
+    let label = "expected values: remove this row";
+    let error = Diagnostic::new(row.span(0), "this row holds units of measurement", label);
+    (all && seen).then(|| error.with_help(Some(help.to_owned())))
 }
 
 fn empty(format: Format) -> Diagnostic {

@@ -11,6 +11,6 @@ pub(crate) struct Format {
     /// How many of the columns hold texts.
     pub(crate) texts: usize,
     /// The factor by which a value may lie above its nominal value and, where it cannot be zero,
-    /// below it; none where parts may be mismatched by any factor.
+    /// below it, with a unit of its own too; none where parts may be mismatched by any factor.
     pub(crate) farthest: Option<f64>,
 }

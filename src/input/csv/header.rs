@@ -167,9 +167,7 @@ fn end(head: &Record) -> Range<usize> {
 
 /// A name as messages show it.
 fn shortened(written: &str) -> String {
-    let line = printable::line(written);
-    let short: String = line.chars().take(SHOWN).collect();
-    if short.len() < line.len() { short + "…" } else { short }
+    printable::beginning(&printable::line(written), SHOWN).into_owned()
 }
 
 /// What the values of a column measure, by the end of its plain name.

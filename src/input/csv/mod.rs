@@ -25,5 +25,5 @@ mod separator;
 pub use self::file::ReadFile;
 pub(crate) use self::file::read;
 pub(crate) use self::format::Format;
-pub(crate) use self::names::{Names, Spelling, differs_by_case};
+pub(crate) use self::names::{Names, Spelling, differs_by_case, quoted};
 pub(crate) use self::row::Row;

@@ -1,9 +1,19 @@
 //! Names of units and serials of parts.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::input::diagnostics::Diagnostic;
+use crate::printable;
+
+/// Longest text of a cell that messages show, in characters.
+const SHOWN: usize = 60;
+
+/// The beginning of a text that a message quotes: a cell may be as long as the file.
+pub(crate) fn quoted(text: &str) -> Cow<'_, str> {
+    printable::beginning(text, SHOWN)
+}
 
 /// Names that were read, for those that differ by upper and lower case alone.
 #[derive(Debug, Default)]
@@ -40,7 +50,11 @@ impl Names {
 pub(crate) fn differs_by_case(span: Range<usize>, name: &str, first: &str) -> Diagnostic {
     Diagnostic::new(
         span,
-        format!("`{name}` differs from `{first}` above it only in upper and lower case"),
+        format!(
+            "`{}` differs from `{}` above it only in upper and lower case",
+            quoted(name),
+            quoted(first)
+        ),
         "expected the same spelling, or a name that differs otherwise",
     )
 }

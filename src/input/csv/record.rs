@@ -1,9 +1,11 @@
 //! Records of a CSV text, with the places of their cells.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use csv::{ReaderBuilder, StringRecord, Trim};
 
+use super::names::quoted;
 use super::separator::Separator;
 use crate::input::diagnostics::Diagnostic;
 
@@ -12,6 +14,13 @@ use crate::input::diagnostics::Diagnostic;
 pub(super) struct Cell {
     pub(super) text: String,
     pub(super) span: Range<usize>,
+}
+
+impl Cell {
+    /// Its text as messages quote it.
+    pub(super) fn quoted(&self) -> Cow<'_, str> {
+        quoted(&self.text)
+    }
 }
 
 /// A record with the places of its cells.
@@ -122,10 +131,13 @@ fn cell_spans(
     let start = start + (rest.len() - rest.trim_start_matches(['\r', '\n']).len());
     let mut spans = Vec::new();
     let (mut from, mut quoted, mut open) = (start, false, false);
+    // Where a second quote would mean a quote in the text.
+    let mut closed = None;
     for (offset, byte) in text.bytes().enumerate().skip(start) {
         match byte {
             b'"' if offset == from => (quoted, open) = (true, true),
-            b'"' if quoted => open = !open,
+            b'"' if open => (open, closed) = (false, Some(offset + 1)),
+            b'"' if quoted && closed == Some(offset) => open = true,
             _ if open => {}
             b'\r' | b'\n' => {
                 spans.push(trimmed(text, from..offset));
@@ -134,6 +146,11 @@ fn cell_spans(
             byte if byte == separator.byte() => {
                 spans.push(trimmed(text, from..offset));
                 (from, quoted) = (offset + 1, false);
+            }
+            b' ' | b'\t' => {}
+            _ if quoted => {
+                errors.push(text_after_quote(offset));
+                quoted = false;
             }
             _ => {}
         }
@@ -144,6 +161,12 @@ fn cell_spans(
     }
     spans.push(trimmed(text, from..text.len()));
     spans
+}
+
+fn text_after_quote(offset: usize) -> Diagnostic {
+    let label = "expected the end of the cell after its second quote";
+    let help = "write a quote inside a cell twice".to_owned();
+    Diagnostic::new(offset..offset, "text follows a closed quote", label).with_help(Some(help))
 }
 
 fn trimmed(text: &str, span: Range<usize>) -> Range<usize> {

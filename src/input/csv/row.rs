@@ -6,8 +6,12 @@ use super::file::CsvFile;
 use super::header::HeaderColumn;
 use super::record::{Cell, Record};
 use crate::input::diagnostics::Diagnostic;
-use crate::input::quantity::{self, Mistake};
+use crate::input::quantity::{self, Dimension, Mistake, UnitInUse};
 use crate::printable;
+
+/// The factor by which a number without a unit of its own may lie above or below its nominal value.
+/// Parts that are compared on purpose lie within it; nothing farther can be meant without its unit.
+const FARTHEST_PLAIN: f64 = 1e5;
 
 /// A row of a CSV file; cells are counted by the columns of the file's format.
 #[derive(Debug, Clone, Copy)]
@@ -47,7 +51,8 @@ impl<'a> Row<'a> {
     /// none.
     pub(crate) fn name(&self, what: &str, errors: &mut Vec<Diagnostic>) -> Option<String> {
         let name = self.text(0);
-        let hidden = name.iter().flat_map(|name| name.chars()).find(|c| printable::steers(*c));
+        let is_hidden = |c: &char| printable::steers(*c) || printable::selects_variant(*c);
+        let hidden = name.iter().flat_map(|name| name.chars()).find(is_hidden);
         let label = format!("expected the name of the {what}");
         if name.is_none() {
             let message = format!("the row names no {what}");
@@ -55,7 +60,8 @@ impl<'a> Row<'a> {
         } else if let Some(hidden) = hidden {
             let code = printable::code(hidden);
             let message = format!("the name of the {what} holds the character {code}");
-            errors.push(Diagnostic::new(self.span(0), message, label + " on one line"));
+            let label = label + " on one line, without characters that do not show";
+            errors.push(Diagnostic::new(self.span(0), message, label));
         }
         name
     }
@@ -115,16 +121,15 @@ impl<'a> Row<'a> {
             .map_or_else(String::new, |dimension| format!(" or \"{}\"", dimension.example()));
         Diagnostic::new(
             cell.span.clone(),
-            format!("`{}` in the column `{written}` {problem}", cell.text),
+            format!("`{}` in the column `{written}` {problem}", cell.quoted()),
             format!(
                 "expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing for the nominal"
             ),
         )
     }
 
-    /// The error of a value that no part has: beyond the range of the file's kind, or wrong by a step
-    /// between two units. Where zero is allowed, nothing is too small, and where the nominal value is
-    /// zero, nothing is too large.
+    /// The error of a value that no part has: beyond the range of the file's kind or, without a unit of
+    /// its own, so far from nominal that its unit must be wrong.
     fn too_far(
         &self,
         cell: &Cell,
@@ -132,37 +137,67 @@ impl<'a> Row<'a> {
         value: f64,
         nominal: Nominal,
     ) -> Option<Diagnostic> {
-        let HeaderColumn { written, dimension, unit, .. } = &self.file.columns[column];
-        let ratio = value / nominal.value;
-        if nominal.value == 0.0 || (nominal.may_be_zero && ratio <= 1.0) {
+        if nominal.value == 0.0 || value == 0.0 {
             return None;
         }
+        let HeaderColumn { written, dimension, unit, .. } = &self.file.columns[column];
+        let has_unit = quantity::has_unit(&cell.text);
         let power = unit.as_ref().map_or(0, |unit| unit.power);
-        let meant = dimension.and_then(|d| quantity::meant_unit(ratio, power, d));
+        let ratio = value / nominal.value;
+        let meant = dimension
+            .filter(|_| !has_unit)
+            .and_then(|dimension| quantity::meant_unit(ratio, power, dimension));
+        // A column in the SI unit may hold parts almost without loss.
+        let is_small = nominal.may_be_zero && power == 0 && ratio <= 1.0;
+        let is_credible = has_unit
+            || is_small
+            || (meant.is_none() && (1.0 / FARTHEST_PLAIN..=FARTHEST_PLAIN).contains(&ratio));
         let range = self.file.format.farthest.map(|farthest| nominal.range(farthest));
         let is_inside = range.as_ref().is_none_or(|range| range.contains(&value));
-        if is_inside && meant.is_none() {
+        if is_credible && is_inside {
             return None;
         }
-        let symbol = match (unit, dimension) {
-            (Some(unit), _) if power != 0 => format!(" in {}", unit.symbol),
-            (_, Some(dimension)) => format!(" in {}", dimension.unit_name()),
-            (_, None) => String::new(),
-        };
-        let scale = 10_f64.powi(power);
-        let nominal = nominal.value / scale;
-        let expected = match range {
-            Some(range) => {
-                format!("from {:.3e} to {:.3e}", range.start() / scale, range.end() / scale)
-            }
-            None => format!("near {nominal:e}"),
-        };
+        let nearest = quantity::rounded(nominal.value, *dimension);
         let message =
-            format!("`{}` in the column `{written}` is too far from {nominal:e}", cell.text);
-        let label = format!("expected a plain number{symbol} {expected}");
-        let help = meant.map(|unit| format!("in {unit} it would be near: is the unit right?"));
+            format!("`{}` in the column `{written}` is too far from {nearest}", cell.quoted());
+        let help = dimension.filter(|_| !has_unit).and_then(|dimension| {
+            let written_unit = match unit {
+                Some(unit) => unit.symbol.as_str(),
+                None => dimension.symbol(),
+            };
+            unit_in_doubt(meant, is_inside.then(|| format!("{} {written_unit}", cell.quoted())))
+        });
+        let label = expected(*dimension, unit.as_ref().filter(|_| power != 0), range, &nearest);
         Some(Diagnostic::new(cell.span.clone(), message, label).with_help(help))
     }
+}
+
+/// What a value should be: its unit and its range, if it has one, or the value that it should be near.
+fn expected(
+    dimension: Option<Dimension>,
+    unit: Option<&UnitInUse>,
+    range: Option<RangeInclusive<f64>>,
+    nearest: &str,
+) -> String {
+    let in_unit = match (unit, dimension) {
+        (Some(unit), _) => format!(" in {},", unit.symbol),
+        (None, Some(dimension)) => format!(" in {},", dimension.unit_name()),
+        (None, None) => String::new(),
+    };
+    let shown = |value: f64| quantity::rounded(value, dimension);
+    let values = match range {
+        Some(range) => format!("from {} to {}", shown(*range.start()), shown(*range.end())),
+        None => format!("near {nearest}"),
+    };
+    format!("expected a plain number{in_unit} {values}")
+}
+
+/// What to write instead of a plain number whose unit is in doubt.
+fn unit_in_doubt(meant: Option<String>, with_unit: Option<String>) -> Option<String> {
+    let near = meant.map(|unit| format!("in {unit} it would be near: is the unit right?"));
+    let Some(cell) = with_unit else { return near };
+    let near = near.unwrap_or_else(|| "is the unit right?".to_owned());
+    Some(format!("{near} If it is meant, write it with its unit: {cell}"))
 }
 
 impl CsvFile {

@@ -145,12 +145,21 @@ pub(in crate::report) fn signed_percent(share: f64) -> String {
     format!("{}\u{a0}%", signed(100.0 * share, 1))
 }
 
-/// A yield in percent, with as many digits as tell it from 0 and 100 %.
+/// A yield in percent, with as many digits as tell it from 0 and 100 %, up to eight decimals.
 pub(in crate::report) fn yield_percent(fraction: f64) -> String {
+    const MOST_DIGITS: usize = 8;
     let p = 100.0 * fraction;
-    let decimal_places =
-        if fraction > 0.0 && fraction < 1.0 && !(0.1..=99.9).contains(&p) { 3 } else { 2 };
-    format!("{}\u{a0}%", decimals(p, decimal_places))
+    let is_between = fraction > 0.0 && fraction < 1.0;
+    if !is_between || (0.1..=99.9).contains(&p) {
+        return format!("{}\u{a0}%", decimals(p, 2));
+    }
+    let texts = (3..=MOST_DIGITS).map(|digits| decimals(p, digits));
+    let told = texts.map(|text| format!("{text}\u{a0}%")).find(|text| {
+        let is_zero = !text.contains(|c: char| ('1'..='9').contains(&c));
+        !is_zero && !text.starts_with("100")
+    });
+    let beyond = if fraction < 0.5 { "<\u{a0}0.00000001" } else { ">\u{a0}99.99999999" };
+    told.unwrap_or_else(|| format!("{beyond}\u{a0}%"))
 }
 
 /// A percentage as typed: 5 %, 99.5 %.
@@ -245,6 +254,25 @@ mod tests {
         assert_eq!(three(9.999), "10.0", "rounded up, still three digits");
         assert_eq!([three(-3.72e-15), three(1e-10), three(-0.0)], ["0", "0.000000000100", "0"]);
         assert_eq!(kilo(169_370.4), "169.4");
+    }
+
+    /// 0 and 100 % are written of a yield that is just that.
+    #[test]
+    fn a_yield_near_an_end_has_the_digits_that_tell() {
+        for (fraction, text) in [
+            (1.0, "100.00"),
+            (0.0, "0.00"),
+            (0.995, "99.50"),
+            (0.9996, "99.960"),
+            (1.0 - 6.9e-7, "99.9999"),
+            (6.9e-7, "0.0001"),
+            (1.0 - 4e-6, "99.9996"),
+            (1.0 - 4e-11, ">\u{a0}99.99999999"),
+            (1.0_f64.next_down(), ">\u{a0}99.99999999"),
+            (1e-304, "<\u{a0}0.00000001"),
+        ] {
+            assert_eq!(yield_percent(fraction), format!("{text}\u{a0}%"));
+        }
     }
 
     #[test]

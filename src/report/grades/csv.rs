@@ -4,7 +4,7 @@ use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::scenario::{Grades, Offer};
 use crate::statistics::Difference;
 use crate::study::allocation::{Allocation, Stock};
-use crate::study::grades::{Ranking, RankingAnswer, SetResult};
+use crate::study::grades::{Ranking, SetResult};
 
 /// Columns before those of the grades.
 const BEFORE: [&str; 2] = ["arrangement", "stream"];
@@ -46,7 +46,7 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking, target: f64) -> anyhow:
     let mut table = CsvTable::with_columns(columns)?;
     let first = ranking.sets.iter().chain(&ranking.paralleled);
     let fresh = ranking.shortlist.iter().chain(&ranking.paralleled_shortlist);
-    let is_recommended = ranking.answer(target) == RankingAnswer::Recommended;
+    let to_build = ranking.set_to_build(target).map(|set| &set.candidate);
     for set in first.chain(fresh) {
         let chosen = |offer: &Offer| {
             let mut chosen = set.candidate.chosen(grades);
@@ -57,7 +57,7 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking, target: f64) -> anyhow:
         let row = [arrangement, CsvCell::count(set.source.stream)]
             .into_iter()
             .chain(grades.offers.iter().map(chosen));
-        let recommended = is_recommended && set.candidate == ranking.sets[ranking.best].candidate;
+        let recommended = to_build == Some(&set.candidate);
         table.row(row.chain(results(set, recommended)))?;
     }
     table.text()

@@ -58,7 +58,8 @@ struct JointEntry {
     /// Where not decided: samples of a new run, of a size fixed in advance and from another seed, that
     /// decides with a probability of 90 %, if the proportion stays. Null where none would.
     samples_to_decide: Option<u64>,
-    /// Where not decided: samples by which `run --decide` decides, likewise.
+    /// Where not decided: samples by which `run --decide` decides, likewise, in whole batches. Above
+    /// `most_samples` it needs that limit raised. Null for `paralleled`, whose verdict ends no run.
     samples_until_decided: Option<u64>,
     /// The limit missed most often at any one operating point; null where none was missed.
     binding: Option<MissedMost>,
@@ -230,7 +231,10 @@ impl JointEntry {
             good: joint.good,
             verdict: joint.verdict,
             samples_to_decide: joint.forecast.and_then(|forecast| forecast.new_run),
-            samples_until_decided: joint.forecast.and_then(|forecast| forecast.until_decided),
+            samples_until_decided: joint
+                .forecast
+                .and_then(|forecast| forecast.until_decided)
+                .map(|run| run.samples),
             binding: joint.binding.as_ref().map(MissedMost::new),
         }
     }

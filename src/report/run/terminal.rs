@@ -59,14 +59,15 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
     if let Some(most) = &joint.binding {
         let _ = writeln!(
             text,
-            "  limited by the {} at \"{}\": {} miss it",
+            "  limited by the {} at \"{}\": {} {} it",
             names::limit(&most.demand).long,
             most.operating_point,
-            samples(most.missed)
+            samples(most.missed),
+            words::miss(most.missed)
         );
     }
     if let Some(forecast) = &joint.forecast {
-        let _ = writeln!(text, "  {}", words::to_decide(scenario, run, forecast));
+        let _ = writeln!(text, "  {}", words::to_decide(run, joint, forecast));
     }
     text
 }
@@ -105,7 +106,7 @@ fn points(scenario: &Scenario, run: &Run) -> String {
     let beyond = if table.contains(BEYOND) { format!("{BEYOND_MEANS}\n") } else { String::new() };
     format!(
         "Sharing error: {}\n{table}Frequency: of the nominal converter. p50, p95, max: the sharing \
-         error.\nSwitch RMS: 99 % quantile of the RMS current of the worst switch.\n{beyond}",
+         error.\nMax: the largest of the solved samples.\nSwitch RMS: 99 % quantile of the RMS current of the worst switch.\n{beyond}",
         names::sharing(scenario.limits.sharing),
     )
 }

@@ -1,9 +1,10 @@
 //! Sentences that terminal and page of a run share.
 
+use crate::converter::Arrangement;
 use crate::report::format::numbers::{count, given_percent, samples};
 use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
-use crate::study::run::{Forecast, Run, SampleSize};
+use crate::study::run::{Allowance, DecidingRun, Forecast, Joint, Run, SampleSize};
 
 /// What an interval of a yield is called.
 pub(super) const fn interval(method: IntervalMethod) -> &'static str {
@@ -33,6 +34,11 @@ pub(super) fn sampling(run: &Run) -> String {
     }
 }
 
+/// What so many samples do to a limit.
+pub(super) const fn miss(n: u64) -> &'static str {
+    if n == 1 { "misses" } else { "miss" }
+}
+
 /// Where the files hold but the first samples.
 pub(super) fn first_in_files(run: &Run) -> Option<String> {
     let kept = run.samples_in_files();
@@ -45,29 +51,49 @@ pub(super) fn first_in_files(run: &Run) -> Option<String> {
 }
 
 /// How an open verdict can be decided.
-pub(super) fn to_decide(scenario: &Scenario, run: &Run, forecast: &Forecast) -> String {
+pub(super) fn to_decide(run: &Run, joint: &Joint, forecast: &Forecast) -> String {
     const NONE: &str = "The yield is too close to the target for any practical number of samples.";
-    let until = forecast.until_decided.map(|n| until_decided(scenario, run, n));
-    let new_run = forecast
-        .new_run
-        .map(|n| format!("A new run of {} with another --seed decides as often.", samples(n)));
-    match (until, new_run) {
-        (Some(until), Some(new_run)) => format!("{until} {new_run}"),
-        (until, new_run) => until.or(new_run).unwrap_or_else(|| NONE.to_owned()),
-    }
+    let until = forecast.until_decided.map(|deciding| until_decided(run, deciding));
+    let new_run = forecast.new_run.map(|n| {
+        let often = if until.is_some() { "as often" } else { CASES };
+        format!("A new run of {} with another --seed decides {often}.", samples(n))
+    });
+    let is_open = until.is_none() && new_run.is_none();
+    let follows = joint.arrangement == Arrangement::Paralleled;
+    let sentences = [
+        is_open.then(|| NONE.to_owned()),
+        until,
+        new_run.clone(),
+        new_run.map(|_| errors_add(run)),
+        follows.then(|| "--decide follows the chain alone.".to_owned()),
+    ];
+    sentences.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
-/// By how many samples a run until decided comes to a verdict.
-fn until_decided(scenario: &Scenario, run: &Run, by: u64) -> String {
-    let cases = "in 9 of 10 cases, if the yield stays";
-    let most = scenario.run.most_samples;
-    if matches!(run.size, SampleSize::UntilDecided(_)) {
-        format!("About {} would decide {cases}.", samples(by))
-    } else if by > most {
-        let most = count(most);
-        format!("`run --decide` takes about {}, above most_samples = {most}.", samples(by))
-    } else {
-        format!("`run --decide` goes on until it is decided: within {} {cases}.", samples(by))
+/// How often the number told is enough.
+const CASES: &str = "in 9 of 10 cases, if the yield stays";
+
+/// What a second run costs.
+fn errors_add(run: &Run) -> String {
+    let which = if run.size.is_fixed() { "second" } else { "new" };
+    format!("A {which} run is a second chance to be wrong: errors add.")
+}
+
+/// By how many samples a run until decided comes to a verdict, and what it needs.
+fn until_decided(run: &Run, deciding: DecidingRun) -> String {
+    let (number, most) = (samples(deciding.samples), count(deciding.samples));
+    let raised = format!("`run --decide` with `[run] most_samples` raised to {most}");
+    match deciding.allowance {
+        Allowance::Enough => {
+            format!("`run --decide` goes on until it is decided: within {number} {CASES}.")
+        }
+        Allowance::RaisedForOtherSamples => {
+            format!("{raised} and another --seed decides {CASES}.")
+        }
+        Allowance::Raised if run.size.is_fixed() => format!("{raised} decides {CASES}."),
+        Allowance::Raised => {
+            format!("{raised} and the same --seed decides {CASES}: it is still one test.")
+        }
     }
 }
 

@@ -164,7 +164,7 @@ impl<'a> Session<'a> {
         samples: u64,
         consume: impl FnMut(&Batch) -> anyhow::Result<ControlFlow<()>> + Send,
     ) -> Result<(), EngineError> {
-        let layout = Layout { rows: plan.rows.len(), width: plan.figures.len() };
+        let layout = plan.layout();
         let SamplePlan { method, figures, .. } = *plan;
         let solver = self.solver().with_method(method);
         let measurement = Measurement { solver, scenario: self.scenario, figures };
@@ -183,6 +183,11 @@ impl<'a> PlannedRow<'a> {
 }
 
 impl SamplePlan<'_> {
+    /// How many rows a sample has, and how long they are.
+    pub const fn layout(&self) -> Layout {
+        Layout { rows: self.rows.len(), width: self.figures.len() }
+    }
+
     /// Draws a sample of every population, and measures it in all its rows.
     fn fill(
         &self,

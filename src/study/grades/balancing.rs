@@ -20,11 +20,23 @@
 //! only if the truly cheapest one does not: the same proof.
 
 use super::cost::CostModel;
-use super::result::{BalancingAnswer, BalancingReason, BalancingVerdict, SetResult};
+use super::result::{
+    BalancingAnswer, BalancingReason, BalancingVerdict, OpenReason, OpenRival, SetResult,
+};
 use crate::converter::Arrangement;
 use crate::statistics::{
     Confidence, PairedCounts, StatisticsError, Yield, lower_bound, upper_bound,
 };
+
+/// What is shown of a candidate and a rival; two of three make the candidate the better one.
+struct ShownFacts {
+    /// The candidate meets the target.
+    meets: bool,
+    /// The rival misses it.
+    misses: bool,
+    /// The rival costs more.
+    costs_more: bool,
+}
 
 /// Bounds of one answer that may err: five for either arrangement.
 const BOUNDS: f64 = 10.0;
@@ -58,6 +70,8 @@ struct Candidate<'a> {
 
 /// A set of the other arrangement.
 struct Rival<'a> {
+    /// Where it is among all sets.
+    set: usize,
     /// Where it is on its short list.
     index: Option<usize>,
     model: &'a CostModel,
@@ -79,15 +93,56 @@ impl BalancingEvidence<'_> {
             (None, Some(reason)) => (BalancingVerdict::NotRecommended, Some(reason)),
             _ => (BalancingVerdict::NotDecided, None),
         };
-        Ok(BalancingAnswer { verdict, reason })
+        let open = match verdict {
+            BalancingVerdict::NotDecided => self.open_rival()?,
+            _ => None,
+        };
+        Ok(BalancingAnswer { verdict, reason, open })
+    }
+
+    /// The best set of the other arrangement that the best of all is not shown to be better than.
+    fn open_rival(&self) -> Result<Option<OpenRival>, StatisticsError> {
+        let verdict = |set: &SetResult| set.good.verdict(self.target);
+        let by_preference = |a: &SetResult, b: &SetResult| {
+            let cost = a.cost.estimate.total_cmp(&b.cost.estimate);
+            verdict(a).cmp(&verdict(b)).then(cost)
+        };
+        let best = self.fresh.iter().enumerate().min_by(|(_, a), (_, b)| by_preference(a, b));
+        let Some((best, set)) = best else { return Ok(None) };
+        let named = set.candidate.arrangement;
+        let level = self.listed_level(named)?;
+        let candidates = self.candidates(named, level)?;
+        let Some(candidate) = candidates.iter().find(|candidate| candidate.index == best) else {
+            return Ok(None);
+        };
+        let mut open = None;
+        for rival in self.rivals(named, self.level()?)? {
+            let facts = self.facts(candidate, &rival, level)?;
+            let result = rival.index.map_or(&self.first[rival.set], |index| &self.fresh[index]);
+            let is_first =
+                |(other, _): &(&SetResult, OpenRival)| by_preference(result, other).is_lt();
+            if !facts.make_better() && open.as_ref().is_none_or(is_first) {
+                open = Some((result, OpenRival { set: rival.set, reason: facts.open_reason() }));
+            }
+        }
+        Ok(open.map(|(_, rival)| rival))
+    }
+
+    /// The level of the bounds of a rival.
+    fn level(&self) -> Result<Confidence, StatisticsError> {
+        Confidence::new(1.0 - self.error / BOUNDS)
+    }
+
+    /// The level of the bounds that belong to one of the listed sets of the named arrangement.
+    fn listed_level(&self, named: Arrangement) -> Result<Confidence, StatisticsError> {
+        let shared = (self.listed)(named).max(1) as f64;
+        Confidence::new(1.0 - self.error / (BOUNDS * shared))
     }
 
     /// Why an arrangement is shown to be the better one; none where it is not.
     fn reason_for(&self, named: Arrangement) -> Result<Option<BalancingReason>, StatisticsError> {
-        let level = Confidence::new(1.0 - self.error / BOUNDS)?;
-        let shared = (self.listed)(named).max(1) as f64;
-        let listed_level = Confidence::new(1.0 - self.error / (BOUNDS * shared))?;
-        let rivals = self.rivals(named, level)?;
+        let listed_level = self.listed_level(named)?;
+        let rivals = self.rivals(named, self.level()?)?;
         let mut reason = None;
         for candidate in self.candidates(named, listed_level)? {
             match self.reason_of(&candidate, &rivals, listed_level)? {
@@ -118,15 +173,16 @@ impl BalancingEvidence<'_> {
         level: Confidence,
     ) -> Result<Vec<Rival<'_>>, StatisticsError> {
         let most = |good: &Yield| upper_bound(good.successes, good.trials, level);
-        let others = self.first.iter().filter(|set| set.candidate.arrangement != named);
-        let rival = |set| {
-            let SetResult { candidate, model, good, .. }: &SetResult = set;
+        let others = self.first.iter().enumerate();
+        let others = others.filter(|(_, set)| set.candidate.arrangement != named);
+        let rival = |(set, result)| {
+            let SetResult { candidate, model, good, .. }: &SetResult = result;
             let index = self.fresh.iter().position(|fresh| fresh.candidate == *candidate);
             let most = match index {
                 Some(index) => most(good)?.min(most(&self.fresh[index].good)?),
                 None => most(good)?,
             };
-            Ok(Rival { index, model, most })
+            Ok(Rival { set, index, model, most })
         };
         others.map(rival).collect()
     }
@@ -138,19 +194,31 @@ impl BalancingEvidence<'_> {
         rivals: &[Rival],
         level: Confidence,
     ) -> Result<Option<BalancingReason>, StatisticsError> {
-        let meets = candidate.least >= self.target;
         let mut reason = BalancingReason::Cost;
         for rival in rivals {
-            let misses = rival.most < self.target;
-            let costs_more = self.costs_more(rival, candidate, level)?;
-            if [meets, misses, costs_more].iter().filter(|shown| **shown).count() < 2 {
+            let facts = self.facts(candidate, rival, level)?;
+            if !facts.make_better() {
                 return Ok(None);
             }
-            if !costs_more {
+            if !facts.costs_more {
                 reason = BalancingReason::Target;
             }
         }
         Ok(Some(reason))
+    }
+
+    /// What is shown of a candidate and a rival.
+    fn facts(
+        &self,
+        candidate: &Candidate,
+        rival: &Rival,
+        level: Confidence,
+    ) -> Result<ShownFacts, StatisticsError> {
+        Ok(ShownFacts {
+            meets: candidate.least >= self.target,
+            misses: rival.most < self.target,
+            costs_more: self.costs_more(rival, candidate, level)?,
+        })
     }
 
     /// Whether a rival is shown to cost more than a candidate.
@@ -170,6 +238,23 @@ impl BalancingEvidence<'_> {
             None => -1.0,
         };
         Ok(costs_more(rival, candidate, ahead))
+    }
+}
+
+impl ShownFacts {
+    /// Whether they make the candidate the better one.
+    fn make_better(&self) -> bool {
+        let shown = [self.meets, self.misses, self.costs_more];
+        shown.iter().filter(|shown| **shown).count() >= 2
+    }
+
+    /// Why they do not; at most one of them holds.
+    fn open_reason(&self) -> OpenReason {
+        match self {
+            Self { costs_more: true, .. } => OpenReason::MayMeet,
+            Self { misses: true, .. } => OpenReason::MayCostLess,
+            _ => OpenReason::MayMeetAndCostLess,
+        }
     }
 }
 

@@ -82,20 +82,22 @@ impl Families {
         })
     }
 
-    /// The level of differences from the recommended set on the fresh samples.
-    pub(super) fn listed_differences(
+    /// The level of differences from the recommended set on the fresh samples. In the chain, a set may be
+    /// on the short list and one step from the recommended set too. The larger of both families sets
+    /// the level, so that one difference has one interval.
+    pub(super) fn fresh_differences(
         self,
         arrangement: Arrangement,
     ) -> Result<Confidence, StatisticsError> {
         let chain = self.listed(Arrangement::Chain);
         self.shared(match arrangement {
-            Arrangement::Chain => pairs(chain),
+            Arrangement::Chain => pairs(chain).max(chain * self.steps),
             Arrangement::Paralleled => chain * self.listed(Arrangement::Paralleled),
         })
     }
 
-    /// The level of the yields and differences of the steps from the recommended set.
-    pub(super) fn steps(self) -> Result<Confidence, StatisticsError> {
+    /// The level of the yields of the sets one step from the recommended one.
+    pub(super) fn stepped_yields(self) -> Result<Confidence, StatisticsError> {
         self.shared(self.listed(Arrangement::Chain) * self.steps)
     }
 

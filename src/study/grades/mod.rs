@@ -21,8 +21,8 @@ mod set;
 pub use self::cost::{Cost, CostModel};
 pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{
-    BalancingAnswer, BalancingReason, BalancingVerdict, CostDifference, GradeStep, Ranking,
-    RankingAnswer, SetComparison, SetResult, Stage, SteppedSet,
+    BalancingAnswer, BalancingReason, BalancingVerdict, CostDifference, GradeStep, OpenReason,
+    OpenRival, Ranking, RankingAnswer, SetComparison, SetResult, Stage, SteppedSet,
 };
 pub use self::set::GradeSet;
 use crate::scenario::Grades;

@@ -262,8 +262,8 @@ impl Ranker<'_> {
         let best = self.preferred(&fresh.results, Arrangement::Paralleled)[0];
         ranking.without_balancing = Some(best - lists.chain.len());
         let levels = DifferenceLevels {
-            chain: families.listed_differences(Arrangement::Chain)?,
-            paralleled: families.listed_differences(Arrangement::Paralleled)?,
+            chain: families.fresh_differences(Arrangement::Chain)?,
+            paralleled: families.fresh_differences(Arrangement::Paralleled)?,
         };
         let mut results = compared(fresh, picked, levels)?;
         ranking.paralleled_shortlist = results.split_off(lists.chain.len());
@@ -307,9 +307,12 @@ impl Ranker<'_> {
             ranking.interrupted = Some(Stage::Steps);
             return Ok(());
         };
-        let level = self.families.steps()?;
-        let evaluated = self.evaluated(&list, tried, ranking.verification, |_| Ok(level))?;
+        let families = self.families;
+        let evaluated =
+            self.evaluated(&list, tried, ranking.verification, |_| families.stepped_yields())?;
         ranking.interrupted = evaluated.interrupted.then_some(Stage::Steps);
+        // All of them are in the chain.
+        let level = families.fresh_differences(Arrangement::Chain)?;
         let levels = DifferenceLevels { chain: level, paralleled: level };
         let results = compared(evaluated, 0, levels)?.into_iter().skip(1);
         let stepped = |(step, mut result): (GradeStep, SetResult)| {

@@ -114,6 +114,30 @@ pub enum BalancingReason {
     Target,
 }
 
+/// Why a set leaves the answer on charge balancing open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+pub enum OpenReason {
+    /// It may meet the yield target, and is not shown to cost more than the best set of all.
+    #[serde(rename = "may meet the target at no higher cost")]
+    MayMeetAndCostLess,
+    /// It costs more, but may meet the yield target, which the best set is not shown to meet.
+    #[serde(rename = "may meet the target")]
+    MayMeet,
+    /// It misses the yield target, but is not shown to cost more, nor the best set to meet the target.
+    #[serde(rename = "may cost less")]
+    MayCostLess,
+}
+
+/// The set that leaves the answer on charge balancing open: of those of the other arrangement that the
+/// best set of all is not shown to be better than, the best.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct OpenRival {
+    /// Its index among the sets with charge balancing, followed by those without.
+    pub set: usize,
+    /// Why.
+    pub reason: OpenReason,
+}
+
 /// The answer on charge balancing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BalancingAnswer {
@@ -121,6 +145,8 @@ pub struct BalancingAnswer {
     pub verdict: BalancingVerdict,
     /// What it rests on; none where it is not decided.
     pub reason: Option<BalancingReason>,
+    /// The set that leaves it open; none where it is decided.
+    pub open: Option<OpenRival>,
 }
 
 /// One grade dearer or cheaper in one offer.
@@ -233,12 +259,15 @@ impl Ranking {
         self.recommended().good.verdict(target)
     }
 
-    /// The result of a set in the chain on the fresh samples, where it was evaluated on them.
+    /// The result of a set on the fresh samples, where it was evaluated on them: on a short list, or one
+    /// step from the recommended set.
     pub fn fresh_result(&self, set: &SetResult) -> Option<&SetResult> {
-        self.shortlist.iter().find(|s| s.candidate == set.candidate)
+        let listed = self.shortlist.iter().chain(&self.paralleled_shortlist);
+        let stepped = self.steps.iter().map(|step| &step.result);
+        listed.chain(stepped).find(|fresh| fresh.candidate == set.candidate)
     }
 
-    /// The result of a set in the chain: on the fresh samples where it was evaluated on them.
+    /// The result of a set: on the fresh samples where it was evaluated on them.
     pub fn last_result<'a>(&'a self, set: &'a SetResult) -> &'a SetResult {
         self.fresh_result(set).unwrap_or(set)
     }
@@ -298,7 +327,32 @@ impl Ranking {
         self.paralleled_shortlist.get(self.without_balancing?)
     }
 
-    /// What the comparison says of the set that it names.
+    /// Whether charge balancing is shown to be the worse choice.
+    pub fn is_better_without_balancing(&self) -> bool {
+        let verdict = self.balancing.map(|answer| answer.verdict);
+        verdict == Some(BalancingVerdict::NotRecommended)
+    }
+
+    /// The set to build: that without charge balancing where this is shown to be better, otherwise the
+    /// one with it that the answer names. None where that set is not shown to meet the target.
+    pub fn set_to_build(&self, target: f64) -> Option<&SetResult> {
+        if self.is_better_without_balancing() {
+            let best = self.without_balancing();
+            return best.filter(|set| set.good.verdict(target) == Verdict::Pass);
+        }
+        let is_recommended = self.answer(target) == RankingAnswer::Recommended;
+        is_recommended.then(|| self.recommended())
+    }
+
+    /// The set that leaves the answer on charge balancing open, on fresh samples where it was tried on
+    /// them; none where that is decided.
+    pub fn open_rival(&self) -> Option<&SetResult> {
+        let OpenRival { set, .. } = self.balancing?.open?;
+        let first = self.sets.iter().chain(&self.paralleled).nth(set)?;
+        Some(self.last_result(first))
+    }
+
+    /// What the comparison says of the set with charge balancing that it names.
     pub fn answer(&self, target: f64) -> RankingAnswer {
         let best = self.recommended();
         if !best.cost.estimate.is_finite() {

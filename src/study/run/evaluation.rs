@@ -2,6 +2,7 @@
 
 use crate::converter::{Arrangement, Sharing};
 use crate::population::Population;
+use crate::scenario::SAMPLES;
 use crate::statistics::{
     Edges, Estimator, Histogram, Ordered, SequentialTest, StatisticsError, Verdict, Yield,
 };
@@ -11,7 +12,7 @@ use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
-use crate::study::run::result::{CaseResult, Forecast, Joint, Worst};
+use crate::study::run::result::{Allowance, CaseResult, DecidingRun, Forecast, Joint, Worst};
 use crate::study::run::sampling::Sampled;
 
 /// Bins of a histogram, and points of a yield curve.
@@ -57,17 +58,30 @@ impl TallyReader<'_> {
             .filter(|(case, _)| case.arrangement == arrangement)
             .map(|(case, tally)| (case.point.name.as_str(), &tally.count));
         let binding = Binding::among(counts);
-        let test = match self.estimator {
-            Estimator::Sequential(test) => test,
-            Estimator::Fixed(confidence) => {
-                SequentialTest::new(target, confidence, scenario.run.most_samples)
-            }
-        };
+        let ends_run = arrangement == Arrangement::Chain;
         let forecast = (verdict == Verdict::NotDecided).then(|| Forecast {
             new_run: good.samples_to_decide(target),
-            until_decided: test.samples_to_decide(good.successes, good.trials),
+            until_decided: ends_run.then(|| self.deciding_run(&good)).flatten(),
         });
         Ok(Joint { arrangement, good, verdict, forecast, binding })
+    }
+
+    /// The run until decided that decides on the chain, if its yield stays.
+    fn deciding_run(&self, chain: &Yield) -> Option<DecidingRun> {
+        let scenario = self.session.scenario();
+        let (target, most) = (scenario.limits.yield_target, scenario.run.most_samples);
+        let test = SequentialTest::new(target, self.estimator.confidence(), most);
+        let samples = test.samples_to_decide(chain.successes, chain.trials)?;
+        let samples = samples.checked_next_multiple_of(self.sampled.batch)?;
+        let is_new = matches!(self.estimator, Estimator::Fixed(_));
+        let allowance = if samples <= most {
+            Allowance::Enough
+        } else if is_new || test.may_go_on_to(samples) {
+            Allowance::Raised
+        } else {
+            Allowance::RaisedForOtherSamples
+        };
+        SAMPLES.contains(&samples).then_some(DecidingRun { samples, allowance })
     }
 
     /// The results of all cases.

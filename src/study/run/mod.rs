@@ -14,7 +14,7 @@ mod solver_difference;
 
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
-pub use self::result::{CaseResult, Forecast, Joint, Run, Worst};
+pub use self::result::{Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, Worst};
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{NoSink, SampleSink};
 pub use self::solver_difference::SolverDifference;

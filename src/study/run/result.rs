@@ -76,8 +76,29 @@ pub struct Joint {
 pub struct Forecast {
     /// Of a new run of fixed size, from another seed; none if 10⁹ would not do.
     pub new_run: Option<u64>,
-    /// Of a run until decided, from the first sample on; none if 10¹² would not do.
-    pub until_decided: Option<u64>,
+    /// Of a run until decided, from the first sample on; none for the reference, whose verdict ends no
+    /// run, and if a scenario allows no such number.
+    pub until_decided: Option<DecidingRun>,
+}
+
+/// A run until decided that is to decide.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DecidingRun {
+    /// Samples from the first one on, in whole batches.
+    pub samples: u64,
+    /// What the scenario must allow.
+    pub allowance: Allowance,
+}
+
+/// What a run until decided needs besides the scenario as it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Allowance {
+    /// Nothing.
+    Enough,
+    /// More samples at most: with the same seed it is the same test.
+    Raised,
+    /// So many more that the test is another one, which needs other samples.
+    RaisedForOtherSamples,
 }
 
 /// A converter that can be looked at by itself.

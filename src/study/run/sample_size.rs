@@ -31,6 +31,11 @@ impl SampleSize {
         }
     }
 
+    /// Whether it was fixed in advance.
+    pub const fn is_fixed(&self) -> bool {
+        matches!(self, Self::Fixed(_))
+    }
+
     /// What makes the intervals of such a run.
     pub(super) const fn estimator(&self, confidence: Confidence) -> Estimator {
         match self {

@@ -57,6 +57,8 @@ pub(super) struct Sampled {
     pub(super) tally: Tally,
     /// Their number.
     pub(super) samples: u64,
+    /// Samples of a whole batch: a verdict is asked for after each.
+    pub(super) batch: u64,
 }
 
 /// Goes through the samples: as many as were fixed in advance, or until the chain's verdict is
@@ -85,5 +87,5 @@ pub(super) fn sample(
         }
         Ok(if goes_on.is_decided { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
     })?;
-    Ok(Sampled { tally, samples })
+    Ok(Sampled { tally, samples, batch: plan.layout().batch() as u64 })
 }

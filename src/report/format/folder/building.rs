@@ -146,9 +146,11 @@ fn refuse_foreign(path: &Path) -> Result<(), FolderError> {
             return foreign(&entry);
         }
     }
+    // The lock comes before all files and goes after them: without it they are not of this program.
+    let is_marked = is_file(&path.join(LOCK));
     for part in [path.join(NEW), path.join(OLD)] {
         for (name, entry) in entries(&part)? {
-            let is_known = result_file(&name).is_some() && is_file(&entry);
+            let is_known = is_marked && result_file(&name).is_some() && is_file(&entry);
             if !is_known && entry.symlink_metadata().is_ok() {
                 return foreign(&entry);
             }

@@ -26,7 +26,7 @@ use serde_json::Value;
 use self::building::BuildingFolder;
 pub use self::error::FolderError;
 use self::made::MadeFolders;
-use self::result_file::{PAGE, RESULT_FILES, SUMMARY};
+use self::result_file::{RESULT_FILES, SUMMARY};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
 use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
@@ -226,7 +226,7 @@ impl Folder {
                         .push(format!("{path} was changed after fairphase wrote it; it stays"));
                     continue;
                 }
-                (false, true) => foreign(name, &found),
+                (false, true) => foreign(&found),
                 (false, false) => continue,
             };
             reasons.push(format!("{} {reason}", printable::path(&path)));
@@ -327,13 +327,12 @@ impl CompleteSet {
 }
 
 /// Why something with the name of a result file is not ours.
-fn foreign(name: &str, found: &fs::Metadata) -> &'static str {
+fn foreign(found: &fs::Metadata) -> &'static str {
     if found.is_dir() {
         "is a folder"
-    } else if name == SUMMARY || name == PAGE {
-        "was not written by this version of fairphase, or was changed since"
     } else {
-        "is not a result that summary.json lists"
+        "is not known as a result of this version of fairphase: another file, another version, or a \
+         missing or changed summary.json"
     }
 }
 
@@ -365,6 +364,7 @@ fn is_unsupported(error: &io::Error) -> bool {
 mod tests {
     use serde_json::json;
 
+    use super::result_file::PAGE;
     use super::*;
 
     fn request(files: &[&'static str]) -> FolderRequest {
@@ -465,12 +465,14 @@ mod tests {
         let new = out.join(".unfinished-results/new");
         fs::create_dir_all(&new).unwrap();
         fs::write(new.join("samples.parquet"), "half a file").unwrap();
+        fs::write(out.join(".unfinished-results/lock"), "").unwrap();
         drop(opened(out, &[PAGE]));
         assert_eq!(entries(out).len(), 0);
 
         let built = root.path().join("built");
         complete(&built, "gain", &[PAGE, "gain.csv"]).place().unwrap();
         fs::create_dir_all(out.join(".unfinished-results")).unwrap();
+        fs::write(out.join(".unfinished-results/lock"), "").unwrap();
         fs::rename(&built, &new).unwrap();
         drop(opened(out, &[PAGE]));
         assert_eq!(entries(out), ["gain.csv", PAGE, SUMMARY]);
@@ -480,6 +482,11 @@ mod tests {
         let refused = Folder::open(out, request(&[PAGE])).unwrap_err();
         assert!(refused.is_refusal() && refused.to_string().contains("diary.txt"), "{refused}");
         assert_eq!(fs::read_to_string(new.join("diary.txt")).unwrap(), "of the user");
+        // Without a lock beside them, files of such names are not ours either.
+        fs::rename(new.join("diary.txt"), new.join("gain.csv")).unwrap();
+        let refused = Folder::open(out, request(&[PAGE])).unwrap_err();
+        assert!(refused.is_refusal() && refused.to_string().contains("gain.csv"), "{refused}");
+        assert_eq!(fs::read_to_string(new.join("gain.csv")).unwrap(), "of the user");
     }
 
     /// A process that was killed between the moves of its swap, with something in the way by now.
@@ -490,6 +497,7 @@ mod tests {
         let built = root.path().join("built");
         complete(&built, "gain", &[PAGE, "gain.csv"]).place().unwrap();
         fs::create_dir_all(out.join(".unfinished-results")).unwrap();
+        fs::write(out.join(".unfinished-results/lock"), "").unwrap();
         fs::rename(&built, out.join(".unfinished-results/new")).unwrap();
         fs::create_dir(out.join("gain.csv")).unwrap();
         let folder = opened(&out, &[PAGE]);

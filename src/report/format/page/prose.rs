@@ -57,8 +57,8 @@ pub(in crate::report) fn model(scenario: &Scenario, drives: &[Drive]) -> Markup 
 fn neutral(scenario: &Scenario) -> Markup {
     html! {
         p {
-            "In full-bridge drive the flying-capacitor voltages may drift: those of one leg rise, \
-             those of the other leg fall by the same amount, and the resonant capacitors take up \
+            "In full-bridge drive the flying-capacitor voltages may drift. Those of one leg rise, \
+             and those of the other leg fall by the same amount. The resonant capacitors take up \
              the difference. Charge balance does not hold back these "
             (numbers::counted(scenario.phases as u64 - 1, "neutral mode")) ", one for each node of \
              the chain; leakage and pre-charge decide. The scenario assumes a drift of at most "

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use self::allocation::AllocationSummary;
 use self::offer::OfferSummary;
-use self::set::{ComparedSet, SetSummary, StepSummary};
+use self::set::{ComparedSet, OpenRivalSummary, SetSummary, StepSummary};
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
@@ -42,7 +42,7 @@ pub(in crate::report) struct GradesResults {
     other_cost: f64,
     /// Grades of every part on offer.
     offers: Vec<OfferSummary>,
-    /// What is said of the set under `recommended`.
+    /// What is said of the set under `recommended`, the best one with charge balancing.
     answer: RankingAnswer,
     /// Whether that set meets the yield target.
     verdict: Verdict,
@@ -55,9 +55,14 @@ pub(in crate::report) struct GradesResults {
     charge_balancing: Option<BalancingVerdict>,
     /// What that rests on; null where it is not decided.
     charge_balancing_reason: Option<BalancingReason>,
+    /// The set that leaves that open; null where it is decided.
+    charge_balancing_left_open_by: Option<OpenRivalSummary>,
+    /// The set to build: `without_balancing` where charge balancing is not recommended, otherwise
+    /// `recommended`; null where that set is not shown to meet the yield target.
+    set_to_build: Option<SetSummary>,
     /// The stage at which the comparison was interrupted; null of a whole one.
     interrupted_at: Option<&'static str>,
-    /// The set that the answer names, to which others are compared: on the fresh samples where it was
+    /// The set with charge balancing that the answer names, to which others are compared: on the fresh samples where it was
     /// tried on them. It is recommended only if `answer` says so.
     recommended: SetSummary,
     /// Whether that set was tried on fresh samples.
@@ -111,6 +116,8 @@ pub(super) fn summary(
         all_sets_miss_the_target: ranking.all_miss(target),
         charge_balancing: ranking.balancing.map(|answer| answer.verdict),
         charge_balancing_reason: ranking.balancing.and_then(|answer| answer.reason),
+        charge_balancing_left_open_by: OpenRivalSummary::new(grades, ranking),
+        set_to_build: ranking.set_to_build(target).map(|s| SetSummary::new(grades, s)),
         interrupted_at: ranking.interrupted.map(Stage::name),
         recommended: SetSummary::new(grades, ranking.recommended()),
         recommended_on_fresh_samples: !ranking.shortlist.is_empty(),

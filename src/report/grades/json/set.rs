@@ -10,7 +10,9 @@ use crate::report::format::json::MissedMost;
 use crate::report::grades::words;
 use crate::scenario::Grades;
 use crate::statistics::{Difference, Verdict, Yield};
-use crate::study::grades::{Cost, SetComparison, SetResult, SteppedSet};
+use crate::study::grades::{
+    Cost, OpenReason, OpenRival, Ranking, SetComparison, SetResult, SteppedSet,
+};
 
 /// A set of grades on the samples of a seed.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -78,6 +80,15 @@ pub(super) struct ComparedSet {
     verdict: Verdict,
 }
 
+/// The set that leaves the answer on charge balancing open.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct OpenRivalSummary {
+    /// On fresh samples where it was tried on them.
+    set: SetSummary,
+    /// Why it leaves the answer open.
+    reason: OpenReason,
+}
+
 /// A set one grade from the recommended one.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct StepSummary {
@@ -142,6 +153,13 @@ impl ComparedSet {
             stream: result.source.stream,
             verdict: result.good.verdict(target),
         }
+    }
+}
+
+impl OpenRivalSummary {
+    pub(super) fn new(grades: &Grades, ranking: &Ranking) -> Option<Self> {
+        let OpenRival { reason, .. } = ranking.balancing?.open?;
+        Some(Self { set: SetSummary::new(grades, ranking.open_rival()?), reason })
     }
 }
 

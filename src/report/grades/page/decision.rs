@@ -13,11 +13,55 @@ use crate::study::grades::{BalancingVerdict, SetResult};
 
 /// The answer with its numbers.
 pub(super) fn decision(subject: PageSubject) -> Markup {
+    let PageSubject { scenario, ranking, .. } = subject;
+    html! {
+        (notices(subject))
+        @if let Some(card) = without_balancing(subject) {
+            div class="verdicts" { (card) }
+            (balancing(subject))
+            (with_balancing(subject))
+        } @else {
+            (with_balancing(subject))
+            (balancing(subject))
+        }
+        p {
+            (words::verification(ranking, &ranking.shortlist))
+            @for sentence in words::advice(scenario, ranking) { " " (sentence) }
+        }
+        p class="caution" {
+            strong { "High voltage can kill; a wrong rating can burn." }
+            " These are results of a model. " a href="#cautions" { "Cautions" } " and "
+            a href="#validity" { "limits of validity" } " apply."
+        }
+    }
+}
+
+/// The best set without charge balancing, where that is shown to be the better choice.
+fn without_balancing(subject: PageSubject) -> Option<Markup> {
+    let PageSubject { scenario, grades, ranking, .. } = subject;
+    let role = words::role_without(scenario, ranking)?;
+    let best = ranking.without_balancing()?;
+    let verdict = best.good.verdict(scenario.limits.yield_target);
+    Some(html! {
+        article class=(format!("card {}", verdict_class(verdict))) {
+            h3 { (role) }
+            @if let Some(reason) = words::refusal_without(scenario, ranking) {
+                p { strong { (reason) } }
+            }
+            p class="word choice" { (words::set(grades, best)) }
+            (costs(subject, best))
+            (target(subject, verdict, &best.good))
+            p { (words::verification(ranking, &ranking.paralleled_shortlist)) }
+        }
+    })
+}
+
+/// The set with charge balancing that the answer names, or why there is none.
+fn with_balancing(subject: PageSubject) -> Markup {
     let PageSubject { scenario, grades, ranking, .. } = subject;
     let verdict = ranking.verdict(scenario.limits.yield_target);
     let best = ranking.recommended();
     html! {
-        (notices(subject))
         div class="verdicts" {
             article class=(format!("card chain {}", verdict_class(verdict))) {
                 (heading(subject))
@@ -30,27 +74,17 @@ pub(super) fn decision(subject: PageSubject) -> Markup {
                 (target(subject, verdict, &best.good))
             }
         }
-        (balancing(subject))
-        p {
-            (words::verification(ranking))
-            @for sentence in words::advice(scenario, ranking) { " " (sentence) }
-        }
-        p class="caution" {
-            strong { "High voltage can kill; a wrong rating can burn." }
-            " These are results of a model. " a href="#cautions" { "Cautions" } " and "
-            a href="#validity" { "limits of validity" } " apply."
-        }
     }
 }
 
-/// Whether a set is recommended; if not, why, and what the set below is.
+/// Whether a set with charge balancing is recommended; if not, why, and what the set below is.
 fn heading(subject: PageSubject) -> Markup {
     let PageSubject { scenario, ranking, .. } = subject;
     html! {
         @match words::refusal(scenario, ranking) {
-            None => h3 { "Recommended, in the chain" },
+            None => @if let Some(role) = words::role(scenario, ranking) { h3 { (role) } },
             Some(reason) => {
-                h3 { "In the chain" }
+                h3 { "With charge balancing" }
                 p { strong { (reason) } }
                 @if let Some(role) = words::role(scenario, ranking) { p { (role) ":" } }
             }

@@ -83,9 +83,9 @@ pub(super) fn methods(subject: PageSubject) -> Markup {
                  yields: R. G. Newcombe’s method 10 for paired samples (Statistics in Medicine 17, \
                  1998, 2635–2650). Differences of costs: the same rule on the costs at Wilson’s \
                  bounds (G. Y. Zou and A. Donner, Statistics in Medicine 27, 2008, 1693–1702). The \
-                 samples choose the set that others are compared with. So each of m comparisons that \
-                 a table might show has the level 1 − (1 − "
-                (confidence) ")/m: all pairs of the sets that may be chosen. A set costs more, or \
+                 samples choose the set that others are compared with. So a table counts all \
+                 pairs of sets that it might come to compare. With m of them, each comparison has the \
+                 level 1 − (1 − " (confidence) ")/m. A set costs more, or \
                  less, where the whole interval of the difference says so; where it holds zero, the \
                  sets tie."
             }
@@ -105,7 +105,7 @@ fn balancing(confidence: &str) -> Markup {
              without it. It lowers the cost if, besides, every one of these costs more. Otherwise the \
              same is asked the other way round. Sets that are not on a short list are judged by the \
              first samples. All bounds are exact (Clopper and Pearson), and costs are compared at the \
-             bounds of the yields. An answer is wrong only if a bound errs that belongs to the truly \
+             bounds of the yields. An answer is wrong only if a bound errs. It belongs to the truly \
              best set of the other side, or to one of at most twelve sets of the named side. These \
              errors sum up to at most 1 − " (confidence) ", whatever the number of sets."
         }
@@ -145,7 +145,7 @@ pub(super) fn reproduce(subject: PageSubject) -> Markup {
         }
         pre { code { (command::grades(subject.scenario, subject.ranking.settings, stock)) } }
         p {
-            "Beside this page stand " code { "summary.json" } " (every figure with its interval) \
+            "The same folder has " code { "summary.json" } " (every figure with its interval) \
              and " code { "grades.csv" } " (a row per set and arrangement)"
             @if stock.is_some() { ", and " code { "build_list.csv" } " (a row per phase)" }
             "."

@@ -14,7 +14,7 @@ use crate::study::grades::SetResult;
 pub(super) fn in_chain(subject: PageSubject) -> Markup {
     html! {
         (all(subject, &subject.ranking.sets))
-        p class="remark" { "The same numbers with all digits stand in " code { "grades.csv" } "." }
+        p class="remark" { code { "grades.csv" } " has the same numbers with all digits." }
     }
 }
 

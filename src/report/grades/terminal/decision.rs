@@ -6,6 +6,7 @@ use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{given_percent, money, yield_interval};
 use crate::report::grades::words;
 use crate::scenario::{Grades, Scenario};
+use crate::statistics::Verdict;
 use crate::study::grades::{Ranking, SetResult};
 
 /// Sets that are listed at most.
@@ -13,30 +14,64 @@ const LISTED: usize = 8;
 
 /// What to buy, and how certain that is.
 pub(super) fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
-    let best = ranking.recommended();
-    let has_cost = best.cost.estimate.is_finite();
-    let mut lines: Vec<String> = words::refusal(scenario, ranking).into_iter().collect();
+    let has_cost = ranking.recommended().cost.estimate.is_finite();
+    let with = with_balancing(scenario, grades, ranking) + "\n\n";
+    let balancing = words::balancing(scenario, grades, ranking);
+    let balancing = balancing.map_or_else(String::new, |said| said.join(" ") + "\n\n");
+    let mut text = match without_balancing(scenario, grades, ranking) {
+        Some(without) => without + "\n\n" + &balancing + &with,
+        None => with + &balancing,
+    };
     if has_cost {
-        lines.extend(named(scenario, grades, ranking));
+        text += &others(scenario, grades, ranking);
+    }
+    text
+}
+
+/// The best set without charge balancing, where that is shown to be the better choice.
+fn without_balancing(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Option<String> {
+    let role = words::role_without(scenario, ranking)?;
+    let best = ranking.without_balancing()?;
+    let verdict = best.good.verdict(scenario.limits.yield_target);
+    let mut numbers = set_numbers(scenario, grades, best, verdict);
+    numbers.push(words::verification(ranking, &ranking.paralleled_shortlist));
+    let mut lines: Vec<String> = words::refusal_without(scenario, ranking).into_iter().collect();
+    lines.push(format!("{role}: {}", words::set(grades, best)));
+    lines.extend(numbers.iter().map(|line| format!("  {line}")));
+    Some(lines.join("\n"))
+}
+
+/// The set with charge balancing that the answer names, or why there is none.
+fn with_balancing(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
+    let best = ranking.recommended();
+    let mut lines: Vec<String> = words::refusal(scenario, ranking).into_iter().collect();
+    if best.cost.estimate.is_finite() {
+        let verdict = ranking.verdict(scenario.limits.yield_target);
+        let mut numbers = set_numbers(scenario, grades, best, verdict);
+        numbers.push(words::verification(ranking, &ranking.shortlist));
+        numbers.extend(words::advice(scenario, ranking));
+        let role = words::role(scenario, ranking).unwrap_or("Reference");
+        lines.push(format!("{role}: {}", words::set(grades, best)));
+        lines.extend(numbers.iter().map(|line| format!("  {line}")));
     } else {
         lines.extend(words::not_built(grades, best));
     }
-    let mut text = lines.join("\n") + "\n\n";
-    if let Some(sentences) = words::balancing(scenario, grades, ranking) {
-        let _ = writeln!(text, "{}\n", sentences.join(" "));
-    }
-    if has_cost { text + &others(scenario, grades, ranking) } else { text }
+    lines.join("\n")
 }
 
-/// The set that the answer names, with its numbers.
-fn named(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Vec<String> {
-    let (best, target) = (ranking.recommended(), scenario.limits.yield_target);
+/// The yield, the cost and the lead time of a set.
+fn set_numbers(
+    scenario: &Scenario,
+    grades: &Grades,
+    best: &SetResult,
+    verdict: Verdict,
+) -> Vec<String> {
     let mut lines = vec![
         format!(
             "{}: yield {}, target {}",
-            verdict_capitals(ranking.verdict(target)),
+            verdict_capitals(verdict),
             yield_interval(&best.good),
-            given_percent(target),
+            given_percent(scenario.limits.yield_target),
         ),
         format!(
             "cost per good converter: {} {} ({})",
@@ -52,12 +87,7 @@ fn named(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Vec<String>
     if let Some(weeks) = best.lead_time {
         lines.push(format!("lead time: {weeks} weeks (shown, not weighed)"));
     }
-    lines.push(words::verification(ranking));
-    lines.extend(words::advice(scenario, ranking));
-    let role = words::role(scenario, ranking).unwrap_or("Reference");
-    let heading = format!("{role}: {}", words::set(grades, best));
-    let lines = lines.iter().map(|line| format!("  {line}"));
-    std::iter::once(heading).chain(lines).collect()
+    lines
 }
 
 /// How many of the other sets cost more, and which do not.

@@ -145,10 +145,13 @@ fn front(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
         0 => String::new(),
         more => format!("and {more} more, listed in grades.csv\n"),
     };
+    let remark = match ranking.sets.len() {
+        1 => "",
+        _ => " The best of many look better than they are: fresh cost corrects that.",
+    };
     let headings = ["Pareto front", "", "cost", "yield", "weeks", "fresh cost"];
     format!(
-        "{}{more}* the {} set. Costs and yields are those of the first samples, seed {}. The best \
-         of many look better than they are: fresh cost corrects that.\n\n",
+        "{}{more}* the {} set. Costs and yields are those of the first samples, seed {}.{remark}\n\n",
         set_table(&headings, &rows),
         words::reference(scenario, ranking),
         ranking.settings.seed

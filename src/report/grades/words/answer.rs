@@ -14,52 +14,96 @@ use crate::study::grades::{Ranking, RankingAnswer, SetResult};
 
 /// What the named set is called where others are compared with it.
 pub(in crate::report::grades) fn reference(scenario: &Scenario, ranking: &Ranking) -> &'static str {
-    match ranking.answer(scenario.limits.yield_target) {
-        RankingAnswer::Recommended => "recommended",
-        _ => "reference",
+    let is_recommended = ranking.answer(scenario.limits.yield_target) == RankingAnswer::Recommended;
+    if is_recommended && !ranking.is_better_without_balancing() {
+        "recommended"
+    } else {
+        "reference"
     }
 }
 
-/// Why no set is recommended; none where one is.
-pub(in crate::report::grades) fn refusal(scenario: &Scenario, ranking: &Ranking) -> Option<String> {
-    let target = given_percent(scenario.limits.yield_target);
-    let listed = ranking.shortlist.len();
-    Some(match ranking.answer(scenario.limits.yield_target) {
-        RankingAnswer::Recommended => return None,
-        RankingAnswer::NotDecided => {
-            format!("No set is recommended: none is shown to meet the target of {target}.")
-        }
-        RankingAnswer::TooFewSamples => format!(
-            "No set is recommended: {} are too few to show a yield of {target}.",
-            samples(ranking.recommended().good.trials)
-        ),
-        RankingAnswer::Missed if listed == 1 => {
-            format!("No set is recommended: it misses the target of {target}.")
-        }
-        RankingAnswer::Missed => format!(
-            "No set is recommended: all {listed} sets on the short list miss the target of \
-             {target}."
-        ),
-        RankingAnswer::NoGoodConverter => {
-            "No set is recommended: in the samples none makes a good converter.".into()
-        }
-        RankingAnswer::NotVerified => {
-            "No set is recommended: the comparison was interrupted before the fresh samples.".into()
-        }
-    })
+/// Why the set without charge balancing is not recommended although charge balancing is worse; none
+/// where it is, or where that is not so.
+pub(in crate::report::grades) fn refusal_without(
+    scenario: &Scenario,
+    ranking: &Ranking,
+) -> Option<String> {
+    let target = scenario.limits.yield_target;
+    if !ranking.is_better_without_balancing() || ranking.set_to_build(target).is_some() {
+        return None;
+    }
+    let target = given_percent(target);
+    Some(format!(
+        "No set is recommended: charge balancing is the worse choice, and no set without it is shown \
+         to meet the target of {target}."
+    ))
 }
 
-/// What the named set is; none where no set makes a good converter.
+/// What the best set without charge balancing is; none where charge balancing is not the worse choice.
+pub(in crate::report::grades) fn role_without(
+    scenario: &Scenario,
+    ranking: &Ranking,
+) -> Option<&'static str> {
+    let is_recommended = ranking.set_to_build(scenario.limits.yield_target).is_some();
+    let role = if is_recommended {
+        "Recommended, without charge balancing"
+    } else {
+        "The best set without charge balancing"
+    };
+    ranking.is_better_without_balancing().then_some(role)
+}
+
+/// Why no set with charge balancing is recommended; none where one meets the target.
+pub(in crate::report::grades) fn refusal(scenario: &Scenario, ranking: &Ranking) -> Option<String> {
+    let target = given_percent(scenario.limits.yield_target);
+    let (listed, is_only) = (ranking.shortlist.len(), ranking.sets.len() == 1);
+    let reason = match ranking.answer(scenario.limits.yield_target) {
+        RankingAnswer::Recommended => return None,
+        RankingAnswer::NotDecided if is_only => {
+            format!("the only one is not shown to meet the target of {target}")
+        }
+        RankingAnswer::NotDecided => format!("none is shown to meet the target of {target}"),
+        RankingAnswer::TooFewSamples => format!(
+            "{} are too few to show a yield of {target}",
+            samples(ranking.recommended().good.trials)
+        ),
+        RankingAnswer::Missed if is_only => format!("the only one misses the target of {target}"),
+        RankingAnswer::Missed => {
+            format!("all {listed} sets on the short list miss the target of {target}")
+        }
+        RankingAnswer::NoGoodConverter if is_only => {
+            "in the samples the only one makes no good converter".into()
+        }
+        RankingAnswer::NoGoodConverter => "in the samples none makes a good converter".into(),
+        RankingAnswer::NotVerified => {
+            "the comparison was interrupted before the fresh samples".into()
+        }
+    };
+    Some(format!("No set with charge balancing is recommended: {reason}."))
+}
+
+/// What the named set with charge balancing is; none where no set makes a good converter.
 pub(in crate::report::grades) fn role(
     scenario: &Scenario,
     ranking: &Ranking,
 ) -> Option<&'static str> {
+    let is_second = ranking.is_better_without_balancing();
     match ranking.answer(scenario.limits.yield_target) {
-        RankingAnswer::Recommended => Some("Recommended"),
-        RankingAnswer::NotDecided | RankingAnswer::TooFewSamples => {
-            Some("Reference, the cheapest set that may meet the target")
+        RankingAnswer::Recommended if is_second => {
+            Some("Reference, the cheapest set with charge balancing that meets the target")
         }
-        RankingAnswer::Missed => Some("Reference, the cheapest set of the short list"),
+        RankingAnswer::Recommended => Some("Recommended, with charge balancing"),
+        RankingAnswer::NotDecided | RankingAnswer::TooFewSamples | RankingAnswer::Missed
+            if ranking.sets.len() == 1 =>
+        {
+            Some("Reference, the only set with charge balancing")
+        }
+        RankingAnswer::NotDecided | RankingAnswer::TooFewSamples => {
+            Some("Reference, the cheapest set with charge balancing that may meet the target")
+        }
+        RankingAnswer::Missed => {
+            Some("Reference, the cheapest set with charge balancing on the short list")
+        }
         RankingAnswer::NotVerified => Some("Reference, the best set by then"),
         RankingAnswer::NoGoodConverter => None,
     }
@@ -78,13 +122,12 @@ pub(in crate::report::grades) fn advice(scenario: &Scenario, ranking: &Ranking) 
         RankingAnswer::TooFewSamples => fewest.into_iter().collect(),
         RankingAnswer::NotDecided => {
             let good = &ranking.recommended().good;
-            let verdict = if good.estimate >= target { "pass" } else { "fail" };
             let Some(n) = good.samples_to_decide(target) else { return Vec::new() };
             let n = samples(n.max(ranking.fewest_samples.unwrap_or(0)));
             vec![
                 format!(
-                    "A new study of {n} with another --seed would show a {verdict} in 9 of 10 \
-                     cases, if the yield stays."
+                    "A new study of {n} with another --seed would decide in 9 of 10 cases, \
+                     if the yield stays."
                 ),
                 "Each study keeps its confidence; the errors of several add.".into(),
             ]
@@ -93,9 +136,9 @@ pub(in crate::report::grades) fn advice(scenario: &Scenario, ranking: &Ranking) 
     }
 }
 
-/// On which samples the named set was tried.
-pub(in crate::report::grades) fn verification(ranking: &Ranking) -> String {
-    match ranking.shortlist.len() {
+/// On which samples the best of the sets on a short list was tried.
+pub(in crate::report::grades) fn verification(ranking: &Ranking, listed: &[SetResult]) -> String {
+    match listed.len() {
         0 => "Not verified on fresh samples: a set picked as the best looks better than it is."
             .to_owned(),
         1 => format!("Verified on fresh samples ({}).", ranking.verification),
@@ -118,7 +161,7 @@ pub(in crate::report::grades) fn not_built(grades: &Grades, best: &SetResult) ->
     ))
 }
 
-/// How many of the other sets cost more; none without others.
+/// How many of the other sets with charge balancing cost more; none without others.
 pub(in crate::report::grades) fn cost_count(
     scenario: &Scenario,
     grades: &Grades,
@@ -127,9 +170,9 @@ pub(in crate::report::grades) fn cost_count(
     let (others, dearer) = (ranking.sets.len() - 1, ranking.dearer());
     let mut text = match (others, dearer) {
         (0, _) => return None,
-        (1, 0) => "The other set is not shown to cost more".to_owned(),
-        (1, _) => "The other set costs more".to_owned(),
-        _ => format!("Of {others} other sets {dearer} cost more"),
+        (1, 0) => "The other set with charge balancing is not shown to cost more".to_owned(),
+        (1, _) => "The other set with charge balancing costs more".to_owned(),
+        _ => format!("Of {others} other sets with charge balancing, {dearer} cost more"),
     };
     let _ = write!(text, " ({} confidence).", given_percent(scenario.limits.confidence));
     let unknown = ranking.not_compared();

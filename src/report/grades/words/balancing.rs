@@ -1,15 +1,17 @@
 //! Sentences on charge balancing.
 
 use super::names::set;
-use super::numbers::{cost, cost_bounds, yield_bounds};
+use super::numbers::{cost, cost_bounds};
+use crate::converter::Arrangement;
 use crate::report::format::names;
-use crate::report::format::numbers::{given_percent, yield_percent};
+use crate::report::format::numbers::{given_percent, yield_interval};
 use crate::scenario::{Grades, Scenario};
 use crate::study::grades::{
-    BalancingAnswer, BalancingReason, BalancingVerdict, Ranking, SetResult,
+    BalancingAnswer, BalancingReason, BalancingVerdict, OpenReason, Ranking, SetResult,
 };
 
-/// What the flying capacitors are worth, against all sets without them; a sentence each.
+/// What the flying capacitors are worth, against all sets without them; a sentence each. Where they are
+/// not recommended, the best set without them has been named before.
 pub(in crate::report::grades) fn balancing(
     scenario: &Scenario,
     grades: &Grades,
@@ -18,9 +20,13 @@ pub(in crate::report::grades) fn balancing(
     let (answer, best) = (ranking.balancing?, ranking.without_balancing()?);
     let confidence = given_percent(scenario.limits.confidence);
     let mut sentences = vec![verdict(answer, &confidence)];
+    if ranking.is_better_without_balancing() {
+        return Some(sentences);
+    }
     let all = ranking.paralleled.len();
     if best.cost.estimate.is_finite() {
         sentences.extend(best_without(scenario, grades, best, all));
+        sentences.extend(left_open(scenario, grades, ranking).into_iter().flatten());
     } else {
         sentences.push(match all {
             1 => "In the samples, the only set without it makes no good converter.".into(),
@@ -62,14 +68,47 @@ fn best_without(scenario: &Scenario, grades: &Grades, best: &SetResult, all: usi
         1 => format!("The only set without it is {name}."),
         _ => format!("The best of {all} sets without it is {name}."),
     };
-    let numbers = format!(
-        "Its yield is {} ({}; target: {}), its cost per good converter {} {} ({}).",
-        yield_percent(best.good.estimate),
-        yield_bounds(&best.good),
-        names::verdict(best.good.verdict(scenario.limits.yield_target)),
-        cost(best.cost.estimate),
+    [which, numbers(scenario, grades, best)]
+}
+
+/// The yield of a set and its cost, with their intervals.
+fn numbers(scenario: &Scenario, grades: &Grades, result: &SetResult) -> String {
+    format!(
+        "Its yield is {}, target: {}; its cost per good converter {} {} ({} at the same level).",
+        yield_interval(&result.good),
+        names::verdict(result.good.verdict(scenario.limits.yield_target)),
+        cost(result.cost.estimate),
         grades.currency,
-        cost_bounds(best.cost),
-    );
-    [which, numbers]
+        cost_bounds(result.cost),
+    )
+}
+
+/// The set that leaves the answer open, and why.
+fn left_open(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Option<Vec<String>> {
+    let (open, rival) = (ranking.balancing?.open?, ranking.open_rival()?);
+    let why = match open.reason {
+        OpenReason::MayMeetAndCostLess => {
+            "It may meet the target, and is not shown to cost more than the best set of all"
+        }
+        OpenReason::MayMeet => {
+            "It costs more than the best set of all, but that one is not shown to meet the target"
+        }
+        OpenReason::MayCostLess => {
+            "It misses the target, but may cost less, and no set is shown to meet the target"
+        }
+    };
+    let is_named = ranking.without_balancing().is_some_and(|b| b.candidate == rival.candidate)
+        || ranking.recommended().candidate == rival.candidate;
+    let name = set(grades, rival);
+    let samples = if rival.source.is_fresh() { "" } else { " on the first samples" };
+    let side = match rival.candidate.arrangement {
+        Arrangement::Chain => "with",
+        Arrangement::Paralleled => "without",
+    };
+    let open = format!("Of the sets {side} it, {name} leaves that open{samples}.");
+    let mut sentences = vec![open, format!("{why}.")];
+    if !is_named && rival.cost.estimate.is_finite() {
+        sentences.push(numbers(scenario, grades, rival));
+    }
+    Some(sentences)
 }

@@ -6,7 +6,8 @@ mod names;
 mod numbers;
 
 pub(super) use self::answer::{
-    advice, cost_count, not_built, reference, refusal, role, target_remark, verification,
+    advice, cost_count, not_built, reference, refusal, refusal_without, role, role_without,
+    target_remark, verification,
 };
 pub(super) use self::balancing::balancing;
 pub(super) use self::names::{set, set_count, target_result};

@@ -39,9 +39,12 @@ pub(super) fn methods(scenario: &Scenario, run: &Run) -> Markup {
             dd {
                 "Samples added to a run until its verdict is decided make wrong verdicts frequent. So \
                  an open verdict is not decided by more samples of the same seed. " code { "--decide" }
-                " looks after every batch and allows for it. A new run of a size fixed in advance, with \
-                 another seed, is a study of its own: each study is a chance to be wrong. The numbers \
-                 given decide with a probability of 90 %, if the yield stays."
+                " looks after every batch, and its test allows for that. After an open run of fixed \
+                 size it is a second study, as is a new run with another seed. Their errors add: two \
+                 studies together are wrong in " (numbers::given_percent(1.0 - scenario.limits.confidence)) " of the cases at most, on either side. \
+                 Whoever expects a close verdict begins with " code { "--decide" } ". A larger "
+                code { "most_samples" } ", up to ten million, with the same seed is no second study. The \
+                 numbers given decide with a probability of 90 %, if the yield stays."
             }
             dt { "Quantiles" }
             dd {
@@ -52,9 +55,9 @@ pub(super) fn methods(scenario: &Scenario, run: &Run) -> Markup {
                  order statistics and hold for any distribution (David and Nagaraja, Order \
                  Statistics, 3rd edition, 2003, section 7.1). “Too few samples”: no interval of \
                  that confidence exists. Quantiles of frequency, sharing errors and worst-switch \
-                 figures are exact up to 32 768 samples (2¹⁵). Beyond that, and for all other \
-                 figures, values are counted in bins whose middles are within 0.012 % of them; \
-                 below a 65 536th of the largest they count as zero. Smallest and largest values \
+                 figures are exact up to 32 768 samples (2¹⁵). Beyond that, all values are counted in \
+                 bins; those of other figures always are. The middle of a bin is within 0.012 % of \
+                 its values. Below a 65 536th of the largest, values count as zero. Smallest and largest values \
                  are those seen, not bounds of the population."
             }
         }
@@ -66,8 +69,8 @@ fn interval(run: &Run, confidence: &str) -> Markup {
     html! {
         @match run.size {
             SampleSize::Fixed(_) => {
-                "The two-sided " (confidence) " interval is that of Clopper and Pearson (Biometrika \
-                 26, 1934, 404–413). It is exact for a number of samples fixed in advance."
+                "The two-sided " (confidence) " interval is that of Clopper and Pearson \
+                 (Biometrika 26, 1934). It is exact for a number of samples fixed in advance."
             }
             SampleSize::UntilDecided(_) => {
                 "The " (confidence) " interval is sequential: a weighted sum of likelihood ratios on \

@@ -71,8 +71,9 @@ fn what_is_not_decided_says_how_many_samples_would() {
     let (scenario, run) = study(SHELF, 60, Method::Exact);
     assert_eq!(run.joint[0].verdict, Verdict::NotDecided);
     let forecast = run.joint[0].forecast.unwrap();
-    let [until, new_run] =
-        [forecast.until_decided, forecast.new_run].map(|n| numbers::samples(n.unwrap()));
+    let until = forecast.until_decided.unwrap().samples;
+    assert!(until.is_multiple_of(2048), "{until}: whole batches");
+    let [until, new_run] = [until, forecast.new_run.unwrap()].map(numbers::samples);
     let page = page(&scenario, &run);
     for text in
         ["Not decided", &format!("within {until} in 9 of 10"), &format!("A new run of {new_run}")]

@@ -49,7 +49,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint) -> Markup {
             p class="word" { (verdict_sign(joint.verdict)) (names::verdict_heading(joint.verdict)) }
             p { (sentence(scenario, joint)) }
             @if let Some(forecast) = &joint.forecast {
-                p { (words::to_decide(scenario, run, forecast)) }
+                p { (words::to_decide(run, joint, forecast)) }
             }
             (binding(run, joint))
         }
@@ -81,7 +81,7 @@ fn binding(run: &Run, joint: &Joint) -> Markup {
                 "Limited by the " strong { (names::limit(demand).long) }
                 @if let Some(limit) = names::limit_value(demand) { " (at most " (limit) ")" }
                 " at operating point “" (point) "”: " (numbers::count(*missed)) " of "
-                (numbers::samples(run.settings.samples)) " miss it."
+                (numbers::samples(run.settings.samples)) " " (words::miss(*missed)) " it."
             },
             None => p { "No sample missed any limit." },
         }
