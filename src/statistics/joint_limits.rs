@@ -43,6 +43,17 @@ impl LargestPairs {
         }
     }
 
+    /// Samples that have a value.
+    pub fn with_value(&self) -> u64 {
+        self.samples - self.not_finite
+    }
+
+    /// Whether [`Self::limits`] would exist if every sample had a value: each figure takes a cut.
+    pub fn would_suffice(&self, content: f64, confidence: Confidence) -> bool {
+        let ranks = Ranks::central(self.samples, content, confidence);
+        ranks.is_some_and(|ranks| self.samples + 1 - ranks.upper >= 2)
+    }
+
     /// Limits of both figures that, together, at least the fraction `content` of the population
     /// keeps to; `None` where the samples do not suffice.
     ///

@@ -20,8 +20,8 @@ use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::{Draws, Settings};
 use fairphase::study::common::trials::{ConverterVariant, trial};
 use fairphase::study::sensors::{
-    FactorBounds, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison, Unfinished,
-    Variant, sensors, survey, with_scaled_bands,
+    FactorBounds, NoRating, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison,
+    Unfinished, Variant, sensors, survey, with_scaled_bands,
 };
 use fairphase::units::{Ampere, Ohm, Volt};
 
@@ -602,7 +602,7 @@ fn the_rating_delivers_the_joint_yield() {
     lamps.limits.sharing_error = Some(0.001);
     let none = study(&lamps, 100);
     assert_eq!(none.variant(Variant::Chain).ratings, [None; 2], "no rating makes them good");
-    assert_eq!(none.variant(Variant::Chain).joint_rating, None);
+    assert_eq!(none.variant(Variant::Chain).joint_rating, Err(NoRating::Misses));
 }
 
 /// The largest ratio over the demands: paralleled switches block all of the 400 V.

@@ -7,12 +7,13 @@ use std::sync::atomic::AtomicBool;
 use fairphase::report::sensors::report;
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
-use fairphase::statistics::{Confidence, Verdict, Yield};
+use fairphase::statistics::{Confidence, QuantileInterval, Verdict, Yield};
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::sensors::{
-    BreakEvenFactor, FactorSpan, ScaledQuantity, Sensitivity, SensitivityQuestion, SensorStudy,
-    TargetComparison, Variant, VerifiedBreakEven, joint_level, sensors,
+    BreakEvenFactor, FactorSpan, NoRating, ScaledQuantity, Sensitivity, SensitivityQuestion,
+    SensorStudy, TargetComparison, TargetQuantile, Variant, VerifiedBreakEven, joint_level,
+    sensors,
 };
 use serde_json::Value;
 
@@ -150,9 +151,13 @@ fn a_cheaper_variant_that_is_not_decided_leaves_the_lowest_cost_open() {
     let shown = shown(&scenario, &study);
     shown.all_say("The sensors stay: (c) meets 99 % (95 % confidence), the chain alone does not.");
     shown.all_say(
-        "The lowest cost is open: (a) may cost 142.26 per good converter, and whether it meets 99 % is \
-         not decided. A new study of 50 000 samples with another --seed would decide in 9 of 10 cases, if the \
-         yield stays.",
+        &format!(
+            "The lowest cost is open: (a) may cost as little as {:.2} per good converter, (c) up to {:.2}. \
+             Whether (a) meets 99 % is not decided. A new study of 50 000 samples with another --seed would decide in 9 of 10 \
+             cases, if the yield stays.",
+            142.26 * 0.99 / study.variants[0].joint.upper,
+            160.0 / study.variants[2].joint.lower,
+        ),
     );
     let rival = &shown.summary["decision"]["may_cost_less"][0];
     assert_eq!((&rival["letter"], &rival["reason"]), (&"a".into(), &"verdict not decided".into()));
@@ -306,4 +311,103 @@ fn an_answer_holds_only_where_it_is_decided() {
         "Not secured: whether (c) meets 99 % with the scenario’s own part bands. No break-even was found \
          from 1 to 8 times. The answer is the same either way.",
     );
+}
+
+/// An undecided variant or a small study shows no rating, but does not exclude one. The reasons differ.
+#[test]
+fn a_rating_is_excluded_only_where_the_target_is_missed() {
+    let scenario = lamps();
+    let mut study = chain_alone_is_cheapest(&scenario);
+    let reasons =
+        [NoRating::Misses, NoRating::NotDecided, NoRating::TooFewSamples, NoRating::TooFewSamples];
+    for (result, reason) in study.variants.iter_mut().zip(reasons) {
+        result.joint_rating = Err(reason);
+        result.currents = [None; 2];
+    }
+    let current = TargetQuantile { value: 6.18, interval: None };
+    study.variants[0].currents = [Some(current); 2];
+    study.variants[0].blocking = Some(TargetQuantile { value: 400.0, interval: None });
+    let shown = shown(&scenario, &study);
+    shown.all_say("No rating gives 99 % (95 % confidence) in (a).");
+    shown.all_say("No rating is shown to give 99 % in (b). The samples do not decide.");
+    shown.all_say("No rating is shown to give 99 % in (c) and (d). The samples are too few.");
+    shown.all_say(
+        "Of all samples, good or not, 99 % keep to a switch RMS current of (a) 6.18 A at 400 V.",
+    );
+    shown.all_say(
+        "No switch current that 99 % keep to in (b), (c) and (d): too many samples are out of range or \
+         not solved.",
+    );
+    assert!(!shown.terminal.contains("Switch rating, RMS; peak, for"), "{}", shown.terminal);
+}
+
+/// A variant without a current takes nothing from what is said of the others. The page explains the
+/// mark of its quantile.
+#[test]
+fn a_variant_without_a_current_leaves_the_sentences_of_the_others() {
+    let scenario = lamps();
+    let mut study = chain_alone_is_cheapest(&scenario);
+    let interval = Some(QuantileInterval { lower: Some(2.0), upper: Some(8.0) });
+    for result in &mut study.variants {
+        let value = 2.0 * result.nominal[0];
+        result.currents = [Some(TargetQuantile { value, interval }); 2];
+        result.joint_rating = Ok([7.0, 14.0]);
+        result.blocking = Some(TargetQuantile { value: 400.0, interval });
+    }
+    let chain = &mut study.variants[Variant::Chain.index()];
+    chain.currents = [None; 2];
+    chain.blocking = None;
+    chain.joint_rating = Err(NoRating::Misses);
+    let mut told = shown(&scenario, &study);
+    told.all_say("(a) 7.00; 14.00 A, (c) 7.00; 14.00 A and (d) 7.00; 14.00 A at 400 V.");
+    told.all_say(
+        "Unequal parts add to the switch RMS current: (a) 100.0 %, (c) 100.0 %, (d) 100.0 %.",
+    );
+    told.all_say("in (c) than in (a) (not significant).");
+    told.all_say(
+        "Beyond: the quantile falls among the samples that are out of range or not solved.",
+    );
+    study.variants[0].currents[0].as_mut().unwrap().interval = None;
+    told = shown(&scenario, &study);
+    told.all_say("in (c) than in (a) (too few samples for an interval).");
+}
+
+/// Where (c) leaves the lowest cost open, the answer is another without it.
+#[test]
+fn an_open_lowest_cost_that_would_be_settled_is_a_change() {
+    let scenario = lamps();
+    let mut study = chain_alone_is_cheapest(&scenario);
+    let c = Variant::ParalleledWithSensors;
+    set(&mut study, c, Verdict::Pass, 143.601);
+    assert!(study.decision().doubts[c.index()].is_some());
+    study.sensitivities = vec![crossing(c, 1.2, 1.3, 1.4)];
+    let shown = shown(&scenario, &study);
+    let searched = &shown.summary["break_even_searches"][0];
+    assert_eq!(searched["answer"], "changes beyond the break-even");
+    assert!(!shown.terminal.contains("The answer holds even if"), "{}", shown.terminal);
+}
+
+/// A break-even has a lower level than the verdict: where the two part, the levels are told.
+#[test]
+fn a_break_even_that_the_verdict_does_not_follow_tells_its_level() {
+    let scenario = lamps();
+    let mut study = chain_alone_is_cheapest(&scenario);
+    set(&mut study, Variant::Chain, Verdict::NotDecided, 143.6);
+    study.sensitivities = vec![crossing(Variant::Chain, 1.2, 1.3, 1.4)];
+    shown(&scenario, &study).all_say(
+        "The break-even is 1.30 times (1.20 to 1.40). Its 95 % interval is a statement by itself; the \
+         verdict takes 98.75 %.",
+    );
+}
+
+/// Samples that cannot show a pass show none at other bands either.
+#[test]
+fn a_pass_that_so_few_samples_cannot_show_is_not_claimed() {
+    let scenario = lamps();
+    let mut study = chain_alone_is_cheapest(&scenario);
+    set(&mut study, Variant::Chain, Verdict::Fail, 143.6);
+    study.sensitivities = vec![crossing(Variant::Chain, 0.7, 0.8, 0.9)];
+    shown(&scenario, &study).all_say("(b) meets 99 %.");
+    study.sensitivities[0].samples = 504;
+    shown(&scenario, &study).all_say("(b) seems to meet 99 % (too few samples to show it).");
 }

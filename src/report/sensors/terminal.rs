@@ -3,11 +3,11 @@
 use comfy_table::CellAlignment;
 
 use super::words::{
-    answer, findings, method, name, ratings, sensitivity, unfinished, volt, warnings,
+    answer, findings, method, name, no_rating, ratings, sensitivity, unfinished, volt, warnings,
 };
 use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{
-    BEYOND, BEYOND_MEANS, NONE, count, money, percent, quantile, yield_percent,
+    BEYOND, BEYOND_MEANS, NONE, count, given_percent, money, percent, quantile, yield_percent,
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
@@ -33,7 +33,7 @@ pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorS
     text += &headed("What would change this answer", &found.changes);
     text += &headed("Robustness", &found.robustness);
     text += "\n";
-    text += &variants(study);
+    text += &variants(scenario, study);
     text += "\nMethod: ";
     text += &method(scenario, study);
     text += "\n\n";
@@ -61,7 +61,8 @@ fn listed(lines: &[String]) -> String {
 }
 
 /// The four variants side by side, a figure a row.
-fn variants(study: &SensorStudy) -> String {
+fn variants(scenario: &Scenario, study: &SensorStudy) -> String {
+    let target = given_percent(scenario.limits.yield_target);
     let names = Variant::ALL.map(|v| name(v).replace(" + ", "\n+ "));
     let mut table = table(&["", &names[0], &names[1], &names[2], &names[3]]);
     for column in table.column_iter_mut().skip(1) {
@@ -77,8 +78,8 @@ fn variants(study: &SensorStudy) -> String {
     add("sharing error p95", &|v| sharing(v, |s| s.p95));
     add("sharing error, largest", &|v| sharing(v, |s| Some(s.max)));
     add("switch rating, RMS; peak", &rating);
-    add("blocking voltage (worst)", &|v| {
-        v.blocking.map_or(NONE.into(), |blocking| volt(blocking.value))
+    add(&format!("blocking voltage that {target} keep to"), &|v| {
+        v.blocking.map_or(BEYOND.into(), |blocking| volt(blocking.value))
     });
     add("parts added", &|v| v.bill.added().to_string());
     add("price", &|v| money(v.bill.price));
@@ -102,5 +103,5 @@ fn sharing(result: &VariantResult, figure: fn(&KeyFigures) -> Option<f64>) -> St
 
 /// The RMS and peak rating with which, together, the target is met.
 fn rating(result: &VariantResult) -> String {
-    result.joint_rating.map_or("none".into(), ratings)
+    result.joint_rating.map_or_else(|reason| no_rating(reason).into(), ratings)
 }

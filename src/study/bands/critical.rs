@@ -89,6 +89,17 @@ impl CriticalComparison {
         self.helps() && self.not_told_apart().next().is_none()
     }
 
+    /// Whether so few samples fail that no other part could differ from the candidate. Each sample on
+    /// which they differ fails in one of them. If d differ, p is at least 2^(1 − d).
+    pub fn has_too_few_failures(&self) -> bool {
+        let failures = |good: &Yield| good.trials - good.successes;
+        let is_open_anyway = |other: &ComparedPart| {
+            let most = failures(&self.good) + failures(&other.good);
+            libm::exp2(1.0 - most as f64) > other.good.confidence.one_sided_tail()
+        };
+        self.others.iter().all(is_open_anyway)
+    }
+
     /// Whether the candidate made exact was shown to raise the yield; true of bands that are widened.
     pub fn helps(&self) -> bool {
         self.present.as_ref().is_none_or(|present| present.is_told_apart)

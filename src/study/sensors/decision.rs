@@ -126,11 +126,6 @@ impl Decision {
     pub fn is_lowest_cost_secured(&self) -> bool {
         self.cheapest.is_some() && self.rivals().next().is_none()
     }
-
-    /// Whether the same would be built, and the same be said of the chain.
-    pub fn builds_the_same(&self, other: &Self) -> bool {
-        (self.chain, self.cheapest) == (other.chain, other.cheapest)
-    }
 }
 
 impl SensorStudy {

@@ -67,10 +67,15 @@ impl SensorStudy {
         Some(1.0 - first?.value / second?.value)
     }
 
-    /// Whether the intervals of those currents lie apart.
-    pub fn currents_differ(&self, one: Variant, other: Variant) -> bool {
+    /// Whether the intervals of those currents lie apart; none where a current or an end that decides
+    /// is missing.
+    pub fn currents_differ(&self, one: Variant, other: Variant) -> Option<bool> {
         let [one, other] = [one, other].map(|v| self.variant(v).currents[0]);
-        one.zip(other).is_some_and(|(a, b)| a.is_told_from(&b))
+        let (one, other) = (one?, other?);
+        let (low, high) = if one.value <= other.value { (one, other) } else { (other, one) };
+        low.interval?.upper?;
+        high.interval?.lower?;
+        Some(one.is_told_from(&other))
     }
 
     /// The RMS current that a switch in the chain would carry if its phases shared as unevenly as those

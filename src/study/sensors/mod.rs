@@ -31,7 +31,7 @@ pub use self::difference::VariantDifference;
 pub use self::nominal::NominalMiss;
 pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
 pub use self::quantile::TargetQuantile;
-pub use self::result::{SensorStudy, TrimLoops, Unfinished, VariantResult};
+pub use self::result::{NoRating, SensorStudy, TrimLoops, Unfinished, VariantResult};
 pub use self::robustness::Robustness;
 pub use self::scaling::with_scaled_bands;
 pub use self::sensitivity::{

@@ -83,8 +83,8 @@ pub struct VariantResult {
     /// RMS and peak current that the target share of all converters keeps to, good or not.
     pub currents: [Option<TargetQuantile>; 2],
     /// RMS and peak rating, both together, at which the target share of all converters is good: one
-    /// statement at the confidence. None where the samples do not suffice.
-    pub joint_rating: Option<[f64; 2]>,
+    /// statement at the confidence. Or why none was shown to be enough.
+    pub joint_rating: Result<[f64; 2], NoRating>,
     /// RMS rating, and peak rating, each without the other, at which that share is good.
     pub ratings: [Option<TargetQuantile>; 2],
     /// Blocking voltage that the target share of all converters keeps to.
@@ -103,6 +103,18 @@ pub struct VariantResult {
     /// converter than the chain alone; none without sensors, or unless the
     /// whole interval of both meets the target.
     pub break_even: Option<BreakEvenPrice>,
+}
+
+/// Why no switch rating was shown to give the target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoRating {
+    /// Other limits alone cost so many samples that no rating gives the target. The interval of one
+    /// yield says so, at the scenario's confidence.
+    Misses,
+    /// The samples that fail for other reasons leave it open.
+    NotDecided,
+    /// So few samples show no rating, even if all of them are good.
+    TooFewSamples,
 }
 
 /// What the trim loops had to do.

@@ -12,8 +12,8 @@ pub enum Robustness<'a> {
     NotSecured {
         /// The break-even, if the estimate crosses the target anywhere; its interval may include 1.
         break_even: Option<&'a VerifiedBreakEven>,
-        /// Whether another variant would be built, or another verdict given on the chain, according
-        /// to what the verdict turns out to be.
+        /// Whether the decision depends on what the verdict turns out to be: what to build, the
+        /// verdict on the chain, or what leaves the lowest cost open.
         matters: bool,
     },
     /// Beyond the break-even the answer is another.
@@ -60,13 +60,13 @@ impl SensorStudy {
         let decision_if = |meets| self.decision_if(variant, meets, target);
         match (decided, break_even) {
             (None, _) => {
-                let matters = !decision_if(true).builds_the_same(&decision_if(false));
+                let matters = decision_if(true) != decision_if(false);
                 Robustness::NotSecured { break_even, matters }
             }
             (Some(span), None) => Robustness::NoBreakEven(span),
             (Some(_), Some(even)) => {
                 let beyond = decision_if(even.found.meets_beyond());
-                if beyond.builds_the_same(&self.decision()) {
+                if beyond == self.decision() {
                     Robustness::Holds(even)
                 } else {
                     Robustness::Changes(even)

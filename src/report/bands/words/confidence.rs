@@ -46,7 +46,8 @@ pub(in crate::report) fn statements(bands: &Bands) -> String {
     };
     format!(
         "{specified}This report makes {count}. Each of them alone is wrong in at most {} of such \
-         searches. {together} All of this holds for one search, not for the best of several.",
+         searches. {together} All of this holds for one search, not for the best of several. The \
+         errors of several add.",
         short_percent(error)
     )
 }

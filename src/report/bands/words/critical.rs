@@ -23,6 +23,10 @@ pub(in crate::report) fn critical(part: &ArrangementBands, bands: &Bands) -> Opt
             let open = "open. No part alone was shown to raise the yield when it is exact.";
             Some(format!("{} {open}", heading(found, part)))
         }
+        Some(found) if !found.is_secured() && found.has_too_few_failures() => Some(format!(
+            "{} open. Too few fresh samples fail to compare parts.",
+            heading(found, part)
+        )),
         Some(found) if !found.is_secured() => Some(among(found, part)),
         Some(found) => Some(match found.variation {
             Variation::Widened(_) => with_room(row, bands),

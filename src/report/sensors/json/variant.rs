@@ -48,7 +48,7 @@ pub(super) struct VariantSummary {
     #[serde(rename = "nominal_switch_peak_current_A")]
     nominal_peak: f64,
     /// RMS and peak rating, both together, with which the target is met at the confidence; null where
-    /// the samples do not suffice.
+    /// no rating was shown to be enough.
     joint_rating: Option<JointRating>,
     /// RMS rating, without one of the peak, at which the target share of all converters is good; null
     /// where none is enough.
@@ -199,7 +199,7 @@ impl VariantSummary {
             peak: result.peak,
             nominal_rms: result.nominal[0],
             nominal_peak: result.nominal[1],
-            joint_rating: result.joint_rating.map(|[rms, peak]| JointRating { rms, peak }),
+            joint_rating: result.joint_rating.ok().map(|[rms, peak]| JointRating { rms, peak }),
             required_rms_rating: result.ratings[0].map(RequiredRating::new),
             required_peak_rating: result.ratings[1].map(RequiredRating::new),
             rms_at_target: result.currents[0].map(QuantileAtTarget::new),

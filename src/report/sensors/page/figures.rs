@@ -20,7 +20,10 @@ pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
             } }
             figure { (currents(study)) figcaption {
                 b { "RMS current of the worst switch" } " over that of the nominal converter. Line: \
-                 least to greatest; box: 5 % to 95 %; tick: median."
+                 least to greatest of the solved samples; box: 5 % to 95 %; tick: median."
+                @if study.variants.iter().any(|v| v.rms.is_some_and(|s| s.p95.is_none())) {
+                    " A box whose 95 % quantile is beyond ends at the greatest."
+                }
             } }
         }
     }

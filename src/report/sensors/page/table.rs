@@ -4,8 +4,8 @@ use maud::{Markup, html};
 
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{
-    NONE, count, ends, four, given_percent, in_percent, level, money, percent, quantile,
-    quantile_ends, yield_percent,
+    BEYOND, BEYOND_MEANS, NONE, count, ends, four, given_percent, in_percent, level, money,
+    percent, quantile, quantile_ends, yield_percent,
 };
 use crate::report::format::page::parts::{self, number, remarked};
 use crate::report::sensors::words as told;
@@ -56,7 +56,9 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
             }
         }
     };
-    parts::table(&caption, &head, &body)
+    let table = parts::table(&caption, &head, &body);
+    let explained = body.0.contains(BEYOND);
+    html! { (table) @if explained { p { (BEYOND_MEANS) } } }
 }
 
 fn sharing_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {
@@ -100,11 +102,14 @@ fn switch_rows<'a>(scenario: &Scenario) -> Vec<TableRow<'a>> {
     vec![
         row(format!("switch RMS current that {target} keep to, A"), rms_at_target),
         number_row("that current over the nominal converter’s", |v| current(v.oversize()[0])),
-        number_row("largest switch RMS current, A", |v| current(v.rms.map(|s| s.max))),
-        number_row(format!("switch rating, RMS; peak together, for a yield of {target}, A"), |v| {
-            v.joint_rating.map_or_else(|| "none".into(), |both| both.map(four).join("; "))
+        number_row("largest switch RMS current, A", |v| {
+            v.rms.map_or_else(|| NONE.into(), |s| four(s.max))
         }),
-        number_row("blocking voltage of the worst switch, V", |v| {
+        number_row(format!("switch rating, RMS; peak together, for a yield of {target}, A"), |v| {
+            let rating = |both: [f64; 2]| both.map(four).join("; ");
+            v.joint_rating.map_or_else(|reason| told::no_rating(reason).into(), rating)
+        }),
+        number_row(format!("switch blocking voltage that {target} keep to, V"), |v| {
             current(v.blocking.map(|b| b.value))
         }),
     ]
@@ -115,13 +120,13 @@ fn rms_at_target(result: &VariantResult) -> Markup {
         Some(TargetQuantile { value, interval }) => {
             remarked(&four(value), &quantile_ends(interval, four))
         }
-        None => number(NONE),
+        None => number(BEYOND),
     }
 }
 
-/// A current that may be missing.
+/// What the target share keeps to.
 fn current(value: Option<f64>) -> String {
-    value.map_or_else(|| "none".into(), four)
+    quantile(value, four)
 }
 
 fn part_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {

@@ -21,11 +21,15 @@ pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStud
 /// A variant that may cost less, if it meets the target.
 fn undecided_rival(study: &SensorStudy, rival: Variant, target: &str) -> String {
     let result = study.variant(rival);
-    let cost = result.price_per_good().map_or_else(|| "less".to_owned(), money);
+    let least = money(result.cost_interval().lower);
+    let letter = parenthesised(rival);
+    let most = study.decision().cheapest.map_or_else(String::new, |cheapest| {
+        let most = study.variant(cheapest).cost_interval().upper;
+        format!(", {} up to {}", parenthesised(cheapest), money(most))
+    });
     format!(
-        "The lowest cost is open: {} may cost {cost} per good converter, and whether it meets \
-         {target} is not decided. {}",
-        parenthesised(rival),
+        "The lowest cost is open: {letter} may cost as little as {least} per good converter{most}. \
+         Whether {letter} meets {target} is not decided. {}",
         samples_to_decide(result)
     )
 }
@@ -102,7 +106,7 @@ fn cheaper_with_sensors(study: &SensorStudy, other: Variant, target: &str) -> St
 fn none(study: &SensorStudy, target: &str, confidence: &str) -> String {
     let open = letters(study, |v| v.verdict == Verdict::NotDecided);
     if open.is_empty() {
-        format!("No variant meets {target}.")
+        format!("No variant meets {target} {confidence}.")
     } else {
         format!(
             "Not decided: no variant was shown to meet {target} {confidence}. The samples do not \

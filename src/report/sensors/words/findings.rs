@@ -1,15 +1,16 @@
 //! The findings behind the answer.
 
 use super::answer::samples_to_decide;
+use super::currents;
+use super::groups::{GroupedText, groups};
 use super::names::{letters, listed, parenthesised};
-use super::numbers::{ampere, compared_percent, difference, volt, with_interval};
+use super::numbers::with_interval;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, given_percent, level, money, signed, signed_money, yield_percent,
+    count, given_percent, level, money, samples, signed, signed_money, yield_percent,
 };
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
-use crate::study::common::figures::{Leg, Side};
 use crate::study::sensors::{SensorStudy, Variant, VariantDifference, VariantResult};
 
 /// A sentence or two each, that on the chain first.
@@ -23,11 +24,7 @@ pub(in crate::report::sensors) fn findings(
     all.push(format!("(a) neither: {}.", yield_and_cost(study.variant(Variant::Paralleled))));
     all.extend(decided_alone(scenario, study));
     all.extend(missed(study));
-    all.extend(ratings(scenario, study));
-    all.extend(worst_switches(study));
-    all.extend(excess(study));
-    all.extend(lower_current(study));
-    all.extend(uneven_chain(study));
+    all.extend(currents::currents(scenario, study));
     all
 }
 
@@ -52,7 +49,9 @@ fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
         String::new()
     };
     let mut text = format!("(b) chain alone: {}{lowest}.", yield_and_cost(chain));
-    if chain.verdict == Verdict::NotDecided {
+    // The answer tells it of what leaves the lowest cost open.
+    let is_told = decision.doubts[Variant::Chain.index()].is_some();
+    if chain.verdict == Verdict::NotDecided && !is_told {
         text = format!("{text} {}", samples_to_decide(chain));
     }
     text
@@ -78,12 +77,12 @@ fn with_both(study: &SensorStudy) -> Option<String> {
     let change = study.difference(Variant::ChainWithSensors, Variant::Chain).ok()?;
     let VariantDifference { counts, good, price_per_good, failure_rate, .. } = change;
     let gain = if counts.first + counts.second == 0 {
-        "yield unchanged".to_owned()
+        "no difference in yield seen".to_owned()
     } else {
         let significance = if change.is_significant() { "" } else { "; not significant" };
         let points = signed(100.0 * good.estimate, 3);
-        let [gained, lost] = [counts.first, counts.second].map(count);
-        format!("yield {points} points ({gained} samples gained, {lost} lost{significance})")
+        let (gained, lost) = (samples(counts.first), count(counts.second));
+        format!("yield {points} points ({gained} gained, {lost} lost{significance})")
     };
     let cost = price_per_good.map_or_else(String::new, |more| {
         format!("cost per good converter {}, ", signed_money(more))
@@ -122,118 +121,4 @@ fn missed(study: &SensorStudy) -> Option<String> {
     let limits = groups.iter().map(|group| format!("{}, {}", group.common, listed(&group.texts)));
     let text = limits.collect::<Vec<_>>().join("; ");
     (!text.is_empty()).then(|| format!("Limit missed most often, by share of the samples: {text}."))
-}
-
-/// The ratings at which the target is met, at the voltages that the switches block.
-fn ratings(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
-    let target = given_percent(scenario.limits.yield_target);
-    let confidence = given_percent(scenario.limits.confidence);
-    let (mut rated, mut unrated) = (Vec::new(), Vec::new());
-    for v in &study.variants {
-        let common = volt(v.blocking?.value);
-        let (list, currents) = match v.joint_rating {
-            Some(both) => (&mut rated, super::numbers::ratings(both)),
-            None => (&mut unrated, ampere(v.currents[0]?.value)),
-        };
-        list.push(GroupedText {
-            text: format!("{}\u{a0}{currents}", parenthesised(v.variant)),
-            common,
-        });
-    }
-    let heading =
-        format!("Switch rating, RMS; peak, for a yield of {target} ({confidence} confidence)");
-    Some(match (rated.is_empty(), unrated.is_empty()) {
-        (false, true) => format!("{heading}: {}.", at_voltages(rated)),
-        (false, false) => format!(
-            "{heading}: {}. No rating gives {target} in the others; {target} of their converters \
-             keep to an RMS current of {}.",
-            at_voltages(rated),
-            at_voltages(unrated)
-        ),
-        (true, _) => {
-            format!(
-                "{heading}: none. {target} of the converters keep to an RMS current of {}.",
-                at_voltages(unrated)
-            )
-        }
-    })
-}
-
-/// `(a) 6.19; 9.31 A and (c) 2.47; 3.75 A at 400 V, (b) 7.44; 11.20 A at 271 V`.
-fn at_voltages(parts: Vec<GroupedText>) -> String {
-    let groups = groups(parts);
-    let texts = groups.iter().map(|group| format!("{} at {}", listed(&group.texts), group.common));
-    texts.collect::<Vec<_>>().join(", ")
-}
-
-/// A text, and what it may have in common with others.
-struct GroupedText {
-    text: String,
-    common: String,
-}
-
-/// Texts with something in common.
-struct CommonGroup {
-    common: String,
-    texts: Vec<String>,
-}
-
-/// Texts by what they have in common, in the order of its first appearance.
-fn groups(parts: Vec<GroupedText>) -> Vec<CommonGroup> {
-    let mut groups: Vec<CommonGroup> = Vec::new();
-    for GroupedText { text, common } in parts {
-        match groups.iter_mut().find(|group| group.common == common) {
-            Some(group) => group.texts.push(text),
-            None => groups.push(CommonGroup { common, texts: vec![text] }),
-        }
-    }
-    groups
-}
-
-/// Which switches carry most, where not all carry the same.
-fn worst_switches(study: &SensorStudy) -> Option<String> {
-    let worst = &study.variant(Variant::Chain).worst_switches;
-    let names = worst.iter().map(|(leg, side)| {
-        let side = if *side == Side::High { "high" } else { "low" };
-        let leg = if *leg == Leg::Return { "return" } else { "driven" };
-        format!("{side} side of the {leg} leg")
-    });
-    let names: Vec<_> = names.collect();
-    (!names.is_empty()).then(|| format!("Highest switch RMS current: {}.", names.join(", ")))
-}
-
-/// What unequal parts add to the switch current.
-fn excess(study: &SensorStudy) -> Option<String> {
-    let parts = study.variants.iter().map(|v| {
-        Some(format!("{}\u{a0}{}", parenthesised(v.variant), compared_percent(v.rms_excess()?)))
-    });
-    let parts: Vec<_> = parts.collect::<Option<_>>()?;
-    Some(format!("Unequal parts add to the switch RMS current: {}.", parts.join(", ")))
-}
-
-/// How far sensors lower the switch current.
-fn lower_current(study: &SensorStudy) -> Option<String> {
-    let lower = |one: Variant, other: Variant| {
-        let less = study.current_reduction(one, other)?;
-        let remark = if study.currents_differ(one, other) { "" } else { " (not significant)" };
-        let difference = difference(-less, ["higher", "lower"]);
-        let [one, other] = [one, other].map(parenthesised);
-        Some(format!("{difference} in {one} than in {other}{remark}"))
-    };
-    Some(format!(
-        "Switch RMS current: {}; {}.",
-        lower(Variant::ParalleledWithSensors, Variant::Paralleled)?,
-        lower(Variant::ChainWithSensors, Variant::Chain)?,
-    ))
-}
-
-/// What the chain would carry if it did not balance.
-fn uneven_chain(study: &SensorStudy) -> Option<String> {
-    let uneven = study.chain_current_if_uneven()?;
-    Some(format!(
-        "A chain that shared as unevenly as (a) would carry {}; (b) carries {} (hypothesis: no chain \
-         shares so).",
-        ampere(uneven),
-        difference(-study.less_than_uneven()?, ["more", "less"]),
-    ))
 }

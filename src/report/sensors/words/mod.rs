@@ -1,7 +1,9 @@
 //! The words that terminal, page and summary of `sensors` share, a file a subject.
 
 mod answer;
+mod currents;
 mod findings;
+mod groups;
 mod names;
 mod numbers;
 mod sensitivity;
@@ -9,7 +11,7 @@ mod warnings;
 
 pub(super) use self::answer::{answer, mark};
 pub(super) use self::findings::findings;
-pub(super) use self::names::name;
+pub(super) use self::names::{name, no_rating};
 pub(super) use self::numbers::{ratings, volt};
 pub(super) use self::sensitivity::sensitivity;
 pub(super) use self::warnings::{method, unfinished, warnings};

@@ -1,6 +1,6 @@
 //! Names of the variants.
 
-use crate::study::sensors::{SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{NoRating, SensorStudy, Variant, VariantResult};
 
 /// A variant in a table: `(b) chain`.
 pub(in crate::report::sensors) fn name(variant: Variant) -> String {
@@ -11,6 +11,15 @@ pub(in crate::report::sensors) fn name(variant: Variant) -> String {
         Variant::ChainWithSensors => "chain + sensors",
     };
     format!("{} {words}", parenthesised(variant))
+}
+
+/// What a table says in place of a rating.
+pub(in crate::report::sensors) fn no_rating(reason: NoRating) -> &'static str {
+    match reason {
+        NoRating::Misses => "none",
+        NoRating::NotDecided => "not decided",
+        NoRating::TooFewSamples => "too few samples",
+    }
 }
 
 /// A variant's letter in a sentence: `(b)`.

@@ -1,7 +1,7 @@
 //! What would change the answer, and up to where it holds.
 
 use super::names::{letters_of, parenthesised};
-use crate::report::format::numbers::{given_percent, money};
+use crate::report::format::numbers::{given_percent, level, money};
 use crate::scenario::Scenario;
 use crate::study::sensors::{
     BreakEvenPrice, FactorSpan, Robustness, ScaledQuantity, Sensitivity, SensorStudy, Variant,
@@ -27,15 +27,15 @@ pub(in crate::report::sensors) fn sensitivity(
     let mut without = Vec::new();
     for search in &study.sensitivities {
         match study.robustness(search, target) {
-            Robustness::NotSecured { break_even, matters } => {
+            Robustness::NotSecured { matters, .. } => {
                 let list = if matters { &mut found.changes } else { &mut found.robustness };
-                list.push(not_secured(scenario, search, break_even, matters));
+                list.push(not_secured(scenario, study, search, matters));
             }
             Robustness::Changes(even) => {
-                found.changes.push(Crossing::new(search, even).changes(scenario));
+                found.changes.push(Crossing::new(study, search, even).changes(scenario));
             }
             Robustness::Holds(even) => {
-                found.robustness.push(Crossing::new(search, even).holds(scenario));
+                found.robustness.push(Crossing::new(study, search, even).holds(scenario));
             }
             Robustness::NoBreakEven(span) => without.push(SearchedRange::new(search, span)),
         }
@@ -49,8 +49,8 @@ pub(in crate::report::sensors) fn sensitivity(
 /// A verdict that the samples do not secure even at the assumed values.
 fn not_secured(
     scenario: &Scenario,
+    study: &SensorStudy,
     search: &Sensitivity,
-    break_even: Option<&VerifiedBreakEven>,
     matters: bool,
 ) -> String {
     let assumed = match search.question.scaled {
@@ -59,18 +59,19 @@ fn not_secured(
     };
     let variant = parenthesised(search.question.variant);
     let target = given_percent(scenario.limits.yield_target);
-    let found = break_even.map_or_else(
+    let found = search.nearest().map_or_else(
         || {
             let (least, greatest) = search.factor_range();
             format!("No break-even was found from {} to {} times.", factor(least), factor(greatest))
         },
         |even| {
-            let crossing = Crossing::new(search, even);
+            let crossing = Crossing::new(study, search, even);
             let factor = factor(even.found.factor);
             format!(
-                "The break-even is {factor} times ({}{}).",
+                "The break-even is {factor} times ({}{}).{}",
                 crossing.interval(),
-                crossing.fresh()
+                crossing.fresh(),
+                levels(scenario, study, even)
             )
         },
     );
@@ -81,17 +82,32 @@ fn not_secured(
     )
 }
 
+/// Why a break-even that excludes the assumed values leaves the verdict open.
+fn levels(scenario: &Scenario, study: &SensorStudy, even: &VerifiedBreakEven) -> String {
+    if even.found.includes_assumed() {
+        return String::new();
+    }
+    format!(
+        " Its {} interval is a statement by itself; the verdict takes {}.",
+        given_percent(scenario.limits.confidence),
+        level(study.joint_level())
+    )
+}
+
 /// Where the yield of a variant crosses the target.
 struct Crossing<'a> {
     search: &'a Sensitivity,
     checked: &'a VerifiedBreakEven,
     /// Whether the crossing lies above the scenario's values.
     above: bool,
+    /// Whether so few samples show no pass, even if all are good.
+    cannot_pass: bool,
 }
 
 impl<'a> Crossing<'a> {
-    fn new(search: &'a Sensitivity, checked: &'a VerifiedBreakEven) -> Self {
-        Self { search, checked, above: checked.found.factor >= 1.0 }
+    fn new(study: &SensorStudy, search: &'a Sensitivity, checked: &'a VerifiedBreakEven) -> Self {
+        let cannot_pass = study.fewest_samples.is_none_or(|fewest| search.samples < fewest);
+        Self { search, checked, above: checked.found.factor >= 1.0, cannot_pass }
     }
 
     /// A crossing that changes the answer.
@@ -128,9 +144,13 @@ impl<'a> Crossing<'a> {
 
     /// `(b) misses 99 %`.
     fn consequence(&self, scenario: &Scenario) -> String {
-        let verb = if self.checked.found.meets_beyond() { "meets" } else { "misses" };
+        let (verb, remark) = match (self.checked.found.meets_beyond(), self.cannot_pass) {
+            (true, true) => ("seems to meet", " (too few samples to show it)"),
+            (true, false) => ("meets", ""),
+            (false, _) => ("misses", ""),
+        };
         let variant = parenthesised(self.search.question.variant);
-        format!("{variant} {verb} {}", given_percent(scenario.limits.yield_target))
+        format!("{variant} {verb} {}{remark}", given_percent(scenario.limits.yield_target))
     }
 
     fn interval(&self) -> String {

@@ -84,7 +84,8 @@ pub(in crate::report::sensors) fn method(scenario: &Scenario, study: &SensorStud
          such intervals hold together at {confidence} confidence, and with them all verdicts and the \
          lowest cost. A yield in the text has the {confidence} interval of that variant alone. Each \
          break-even is a {confidence} interval by itself. All of this holds for one study, not for \
-         the best of several. A failed converter is scrapped at its full price.",
+         the best of several. Each study is a chance to be wrong: the errors of several add. A failed \
+         converter is scrapped at its full price.",
         level(study.joint_level())
     )
 }
