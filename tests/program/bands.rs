@@ -102,7 +102,8 @@ fn checked_words(summary: &Value, stdout: &str) {
         if critical["secured"] == true {
             format!("Most critical band: {name}. Alone it can be")
         } else {
-            format!("Most critical band: open between {name}, ")
+            // So few samples fail that the parts cannot be compared.
+            "Most critical band: open".to_owned()
         },
         format!("Margin: all bands together can be {times:.2} times as wide."),
         "This report makes 20 statements.".into(),
