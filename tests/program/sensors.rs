@@ -93,7 +93,12 @@ fn the_headline_is_about_the_cheapest_that_meets_the_target() {
             Some("a"),
             "Nothing need be added: (a) meets 99 % (95 % confidence).",
         ),
-        (limits("\"2.2 %\"", "\"0.01 %\""), "fail", None, "No variant meets 99 % (95 % confidence)."),
+        (
+            limits("\"2.2 %\"", "\"0.01 %\""),
+            "fail",
+            None,
+            "No variant meets 99 % (95 % confidence).",
+        ),
         (
             limits("\"40 µF\"", "\"2.4 µF\""),
             "fail",
