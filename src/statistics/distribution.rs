@@ -135,9 +135,10 @@ impl Distribution {
 
 /// Key figures of a distribution, in the unit of its values.
 ///
-/// Quantiles are of all samples: those without a value stand above all values. A quantile among them,
-/// or an end of its interval, is `None`, and null in JSON. Mean, standard deviation, smallest and
-/// largest are of the values alone. An interval for which there are too few samples is null.
+/// Quantiles are of all samples: those without a value stand above all values. A quantile among them
+/// is `None`, and null in JSON. Mean, standard deviation, smallest and largest are of the values alone.
+/// An end of an interval is null where it falls among samples without a value, or where so few samples
+/// do not give it.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct KeyFigures {
     /// Number of samples with a value: those that mean, standard deviation, smallest and largest are
@@ -169,24 +170,25 @@ pub struct KeyFigures {
     /// 5 % quantile of all samples; null where it lies above all values.
     pub p05: Option<f64>,
     /// Its interval, from order statistics.
-    pub p05_interval: Option<QuantileInterval>,
+    pub p05_interval: QuantileInterval,
     /// Median of all samples; null where it lies above all values.
     pub p50: Option<f64>,
     /// Its interval, from order statistics.
-    pub p50_interval: Option<QuantileInterval>,
+    pub p50_interval: QuantileInterval,
     /// 95 % quantile of all samples; null where it lies above all values.
     pub p95: Option<f64>,
     /// Its interval, from order statistics.
-    pub p95_interval: Option<QuantileInterval>,
+    pub p95_interval: QuantileInterval,
     /// 99 % quantile of all samples; null where it lies above all values.
     pub p99: Option<f64>,
     /// Its interval, from order statistics.
-    pub p99_interval: Option<QuantileInterval>,
+    pub p99_interval: QuantileInterval,
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statistics::QuantileEnd;
 
     fn distribution(values: &[(u64, f64)]) -> Distribution {
         let mut distribution = Distribution::exact_up_to(100);
@@ -223,9 +225,10 @@ mod tests {
         assert_eq!([s.p05, s.p50, s.p99], [Some(2.5); 3]);
         assert_eq!((s.min_sample, s.max_sample, s.count), (4, 4, 1));
         assert_eq!((s.sd, s.standard_error, s.mean_interval), (None, None, None));
-        assert_eq!((s.p50_interval, s.p99_interval), (None, None));
+        let none = QuantileEnd::TooFewSamples;
+        assert_eq!([s.p50_interval, s.p99_interval].map(|i| [i.lower, i.upper]), [[none; 2]; 2]);
         let json = serde_json::to_value(s).unwrap();
-        assert!(json["p99_interval"].is_null() && json["sd"].is_null());
+        assert!(json["p99_interval"]["upper"].is_null() && json["sd"].is_null());
         assert_eq!(json["p95"], 2.5);
     }
 
@@ -254,8 +257,8 @@ mod tests {
             (s.p95, s.p95_interval),
             (s.p99, s.p99_interval),
         ] {
-            let interval = interval.unwrap();
-            assert!(interval.lower < value && value < interval.upper, "{value:?} {interval:?}");
+            let [lower, upper] = [interval.lower, interval.upper].map(QuantileEnd::value);
+            assert!(lower < value && value < upper, "{value:?} {interval:?}");
         }
     }
 }

@@ -30,7 +30,7 @@ pub use self::decision::{CostDoubt, Decision, PricedYield, joint_level};
 pub use self::difference::VariantDifference;
 pub use self::nominal::NominalMiss;
 pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
-pub use self::quantile::TargetQuantile;
+pub use self::quantile::{QuantileComparison, TargetQuantile};
 pub use self::result::{NoRating, SensorStudy, TrimLoops, Unfinished, VariantResult};
 pub use self::robustness::Robustness;
 pub use self::scaling::with_scaled_bands;

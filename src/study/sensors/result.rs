@@ -106,14 +106,17 @@ pub struct VariantResult {
 }
 
 /// Why no switch rating was shown to give the target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
 pub enum NoRating {
     /// Other limits alone cost so many samples that no rating gives the target. The interval of one
     /// yield says so, at the scenario's confidence.
+    #[serde(rename = "target missed")]
     Misses,
     /// The samples that fail for other reasons leave it open.
+    #[serde(rename = "not decided")]
     NotDecided,
     /// So few samples show no rating, even if all of them are good.
+    #[serde(rename = "too few samples")]
     TooFewSamples,
 }
 

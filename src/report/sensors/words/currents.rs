@@ -6,7 +6,7 @@ use super::numbers::{ampere, compared_percent, difference, ratings, volt};
 use crate::report::format::numbers::{BEYOND, given_percent};
 use crate::scenario::Scenario;
 use crate::study::common::figures::{Leg, Side};
-use crate::study::sensors::{NoRating, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{NoRating, QuantileComparison, SensorStudy, Variant, VariantResult};
 
 /// A sentence or two each; what a variant has no value of is said once.
 pub(super) fn currents(scenario: &Scenario, study: &SensorStudy) -> Vec<String> {
@@ -122,10 +122,10 @@ fn excess(study: &SensorStudy) -> Option<String> {
 fn lower_current(study: &SensorStudy) -> Option<String> {
     let lower = |(one, other): (Variant, Variant)| {
         let less = study.current_reduction(one, other)?;
-        let remark = match study.currents_differ(one, other) {
-            Some(true) => "",
-            Some(false) => " (not significant)",
-            None => " (too few samples for an interval)",
+        let remark = match study.current_comparison(one, other)? {
+            QuantileComparison::Apart => "",
+            QuantileComparison::Overlap => " (not significant)",
+            QuantileComparison::TooFewSamples => " (too few samples for an interval)",
         };
         let difference = difference(-less, ["higher", "lower"]);
         let [one, other] = [one, other].map(parenthesised);
