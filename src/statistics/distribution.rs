@@ -219,14 +219,16 @@ mod tests {
     }
 
     #[test]
-    fn one_value_has_figures_but_no_intervals() {
+    fn one_value_has_figures_but_no_whole_interval() {
         let s = distribution(&[(4, 2.5)]).key_figures(confidence()).unwrap();
         assert_eq!((s.mean, s.min, s.max), (2.5, 2.5, 2.5));
         assert_eq!([s.p05, s.p50, s.p99], [Some(2.5); 3]);
         assert_eq!((s.min_sample, s.max_sample, s.count), (4, 4, 1));
         assert_eq!((s.sd, s.standard_error, s.mean_interval), (None, None, None));
-        let none = QuantileEnd::TooFewSamples;
-        assert_eq!([s.p50_interval, s.p99_interval].map(|i| [i.lower, i.upper]), [[none; 2]; 2]);
+        // One value lies below a 99 % quantile with a probability of 99 %: a lower end.
+        let (value, none) = (QuantileEnd::Value(2.5), QuantileEnd::TooFewSamples);
+        let ends = [s.p05_interval, s.p50_interval, s.p99_interval].map(|i| [i.lower, i.upper]);
+        assert_eq!(ends, [[none, value], [none; 2], [value, none]]);
         let json = serde_json::to_value(s).unwrap();
         assert!(json["p99_interval"]["upper"].is_null() && json["sd"].is_null());
         assert_eq!(json["p95"], 2.5);
