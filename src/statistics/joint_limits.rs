@@ -43,6 +43,11 @@ impl LargestPairs {
         }
     }
 
+    /// Samples, with and without a value.
+    pub const fn samples(&self) -> u64 {
+        self.samples
+    }
+
     /// Samples that have a value.
     pub fn with_value(&self) -> u64 {
         self.samples - self.not_finite

@@ -806,6 +806,14 @@ fn the_most_critical_band_is_named_only_where_fresh_samples_show_it() {
             "resonant inductance. Alone",
             true,
         ),
+        (
+            [0.0030, 0.0028],
+            [0.0, 0.0],
+            0.0,
+            "Most critical band:",
+            "open. Too few fresh samples failed: the parts cannot be compared.",
+            false,
+        ),
         ([0.0030, 0.0028], [0.0030, 0.0030], 0.0, "Most critical band:", both, false),
         ([0.0030, 0.0028], [0.0020, 0.0030], 0.0, "Most critical band:", both, false),
         (
