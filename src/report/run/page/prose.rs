@@ -103,10 +103,10 @@ pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> Markup {
         }
         pre { code { (command::reproduce(scenario, run)) } }
         p {
-            "Files beside this page: " code { "summary.json" } " (every figure with its interval), "
-            code { "samples.parquet" } " (one row per sample, operating point and arrangement), "
-            code { "population.parquet" } " (the parts of every sample) and "
-            code { "worst_converters.csv" } "."
+            "Files beside this page: " code { "summary.json" } " (every figure with its interval) and "
+            code { "samples.parquet" } " (one row per sample, operating point and arrangement). "
+            code { "population.parquet" } " holds the parts of every sample, and "
+            code { "worst_converters.csv" } " those of the worst."
         }
     }
 }

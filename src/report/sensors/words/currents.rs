@@ -129,14 +129,14 @@ fn lower_current(study: &SensorStudy) -> Option<String> {
         };
         let difference = difference(-less, ["higher", "lower"]);
         let [one, other] = [one, other].map(parenthesised);
-        Some(format!("{difference} in {one} than in {other}{remark}"))
+        Some(format!("Switch RMS current: {difference} in {one} than in {other}{remark}."))
     };
     let pairs = [
         (Variant::ParalleledWithSensors, Variant::Paralleled),
         (Variant::ChainWithSensors, Variant::Chain),
     ];
     let found: Vec<_> = pairs.into_iter().filter_map(lower).collect();
-    (!found.is_empty()).then(|| format!("Switch RMS current: {}.", found.join("; ")))
+    (!found.is_empty()).then(|| found.join(" "))
 }
 
 /// What the chain would carry if it did not balance.
