@@ -35,7 +35,6 @@ pub use self::quantile::{QuantileComparison, TargetQuantile};
 pub use self::rating::{NoRating, joint_rating};
 pub use self::result::{SensorStudy, TrimLoops, Unfinished, VariantResult};
 pub use self::robustness::Robustness;
-pub use self::scaling::with_scaled_bands;
 pub use self::sensitivity::{
     FreshYield, ScaledQuantity, Sensitivity, SensitivityQuestion, VerifiedBreakEven,
 };
