@@ -175,10 +175,8 @@ impl SequentialTest {
     pub fn quantile_ranks(&self, count: u64) -> Ranks {
         let verdict = |k: u64| self.verdict(k, count);
         // Without a value up to the quantile it would be refuted, or nothing bounds it from below.
-        let lower = match count > 0 && verdict(0) == Verdict::Fail {
-            true => first_rank(count, |k| verdict(k) != Verdict::Fail),
-            false => 0,
-        };
+        let is_bounded = count > 0 && verdict(0) == Verdict::Fail;
+        let lower = if is_bounded { first_rank(count, |k| verdict(k) != Verdict::Fail) } else { 0 };
         let upper = first_rank(count, |k| verdict(k) == Verdict::Pass);
         Ranks::among(count, lower, upper)
     }

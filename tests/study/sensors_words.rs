@@ -345,7 +345,9 @@ fn a_rating_is_excluded_only_where_the_target_is_missed() {
         variant["no_joint_rating"].as_str().unwrap()
     });
     assert_eq!(told, words);
-    words.into_iter().for_each(|reason| shown.all_say(reason));
+    for reason in words {
+        shown.all_say(reason);
+    }
     shown.all_say(
         "Of all samples, good or not, 99 % keep to a switch RMS current of (a) 6.18 A at 400 V.",
     );
