@@ -5,6 +5,7 @@ mod cheapest;
 mod comparison;
 mod each_part;
 mod methods;
+mod orderable;
 mod runs;
 mod trade_off;
 
@@ -57,6 +58,10 @@ fn new(id: &'static str, heading: &'static str, inside: Markup) -> Section {
 
 fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
     let mut sections = vec![new("verdict", "Answer", answer::answer(bands))];
+    if let Some(found) = &bands.orderable {
+        let inside = orderable::orderable(found, bands);
+        sections.push(new("order", "Bands to order", inside));
+    }
     for part in bands.parts.iter().filter(|part| !part.rows.is_empty()) {
         let (id, heading) = match part.arrangement {
             Arrangement::Chain => ("chain", "Each part alone"),
