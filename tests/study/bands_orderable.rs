@@ -50,7 +50,7 @@ fn bands_of(found: &OrderableSet) -> Vec<f64> {
 }
 
 fn with_bands(present: &Tolerances, bands: &[f64]) -> Tolerances {
-    PARTS.iter().zip(bands).fold(*present, |all, (p, own)| all.with_band(*p, *own))
+    PARTS.iter().zip(bands).fold(present.clone(), |all, (p, own)| all.with_band(*p, *own))
 }
 
 /// Fails where abs(Σ aⱼ bⱼ xⱼ) is above the limit, xⱼ uniform over −1..1 and the same for all bands.

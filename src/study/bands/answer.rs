@@ -221,7 +221,7 @@ pub struct Proposal<'a> {
 /// The set of steps that can be ordered, if fresh samples confirm it.
 fn steps(found: &OrderableSet) -> Option<Proposal<'_>> {
     let (verification, set) = (found.confirmed()?, found.set.as_ref()?);
-    let tolerances = set.tolerances;
+    let tolerances = set.tolerances.clone();
     Some(Proposal { source: ProposalSource::Steps, tolerances, verification })
 }
 

@@ -134,7 +134,7 @@ impl StepSearch<'_, '_> {
         let with_step = |all: Tolerances, (part, place): (&PartSteps, &usize)| {
             all.with_band(part.parameter, part.steps[*place])
         };
-        let present = *self.question.present;
+        let present = self.question.present.clone();
         let tolerances = self.parts.iter().zip(&places).fold(present, with_step);
         let trial = self.trials.on_search_samples(&tolerances)?;
         let good = self.trials.rule.interval(&trial)?;
