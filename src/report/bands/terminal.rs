@@ -35,7 +35,7 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
         text.push_str(&next_steps(found, bands));
     }
     if let Some(found) = &bands.cheapest {
-        text.push_str(&cheapest_set(found));
+        text.push_str(&cheapest_set(found, bands));
     }
     if let Some(map) = &bands.map {
         text.push_str(&trade_off(map));
@@ -233,7 +233,7 @@ fn next_steps(found: &OrderableSet, bands: &Bands) -> String {
     text
 }
 
-fn cheapest_set(found: &Cheapest) -> String {
+fn cheapest_set(found: &Cheapest, bands: &Bands) -> String {
     let mut text = format!("\nCheapest set\n  {}\n", cheapest::ending(found));
     if let Some(run) = found.verifications.last() {
         let _ = writeln!(
@@ -244,7 +244,7 @@ fn cheapest_set(found: &Cheapest) -> String {
             yield_percent(run.good.lower),
         );
     }
-    for sentence in cheapest::other_sets(found) {
+    for sentence in cheapest::other_sets(found, bands) {
         let _ = writeln!(text, "  {sentence}");
     }
     let sets = counted(found.catalogue.sets.len() as u64, "set");

@@ -1,6 +1,7 @@
 //! What limits a band, and how many samples would decide what is still open.
 
 use super::answer::{ArrangementBands, Bands, WidestBand};
+use super::cheapest::OpenSet;
 use super::map::{CellVerdict, TradeMap};
 use super::more_samples::{MOST_SAMPLES, two_digits};
 use super::orderable::OrderableBand;
@@ -32,7 +33,7 @@ pub enum StepLimit<'a> {
     /// Its next step is wider than the widest band asked for.
     WidestAsked,
     /// The limit missed most often one step wider: the yield seen there misses the target.
-    Limit(&'a Binding),
+    Limit(Option<&'a Binding>),
     /// The number of samples: the yield seen there meets the target, and its interval does not.
     Samples,
     /// The search saw it meet the target, but fresh samples did not confirm a wider set.
@@ -61,11 +62,14 @@ impl Bands {
             None if band.is_cut => StepLimit::WidestAsked,
             None => StepLimit::LastStep,
             Some(wider) if wider.good.verdict(target) == Verdict::Pass => StepLimit::NotConfirmed,
-            Some(wider) => match &wider.binding {
-                Some(binding) if wider.good.estimate < target => StepLimit::Limit(binding),
-                _ => StepLimit::Samples,
-            },
+            Some(wider) if wider.good.estimate < target => StepLimit::Limit(wider.binding.as_ref()),
+            Some(_) => StepLimit::Samples,
         }
+    }
+
+    /// Samples of a run that may decide on an open set, by its yield in the search.
+    pub fn samples_for_open_set(&self, open: &OpenSet) -> Option<u64> {
+        self.samples_that_may_show(open.good.as_ref()?)
     }
 
     /// Samples of a run that may show the next step of a band that their number limits.

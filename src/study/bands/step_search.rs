@@ -2,13 +2,15 @@
 //!
 //! The rule is fixed in advance, and all of it happens on the samples of the search:
 //!
-//! 1. Start: the present bands, each at the widest step that is no wider. If that set does not meet the
-//!    target, the present bands times the common factor found, in the same way. If that does not either,
-//!    the narrowest steps. If those do not, no set of steps does, because wider bands do no better.
-//! 2. Every band is tried one step wider, by itself. Of those with which the set still meets the target,
-//!    the one with the fewest failing samples grows. All trials draw the same samples, so that their
-//!    failures differ by the bands alone. Of equals the one grows whose part has the larger margin alone.
-//! 3. That repeats until no band can grow: one step more of any single band does not meet the target.
+//! 1. Start: the present bands, each at the widest step that is no wider, if that set meets the target, or
+//!    if fresh samples showed that the present bands do. Else the present bands times the common factor
+//!    found, in the same way, or the narrowest steps. If those do not meet the target, no set of steps
+//!    does, because wider bands do no better.
+//! 2. Every band is tried one step wider, by itself. It may grow if the set still meets the target, or if
+//!    no more samples fail than with the start. Of those that may, the one with the fewest failing samples
+//!    grows. All trials draw the same samples, so that their failures differ by the bands alone. Of equals
+//!    the one grows whose part has the larger margin alone.
+//! 3. That repeats until no single band may grow.
 //!
 //! Since wider bands do no better, failures seen with narrower bands are a lower bound. A band whose
 //! bound is no better than the best one tried needs no trial. The last round trusts no bound.
@@ -34,6 +36,8 @@ use crate::study::common::error::StudyError;
 pub struct StepQuestion<'a> {
     /// The present bands.
     pub present: &'a Tolerances,
+    /// Whether fresh samples showed that they meet the target.
+    pub present_passes: bool,
     /// Half widths that can be ordered, rising.
     pub steps: &'a [f64],
     /// The widest band asked for.
@@ -80,7 +84,7 @@ pub fn orderable_set(
     if parts.iter().any(|part| part.steps.is_empty()) {
         return Ok(empty(OrderEnding::NoStep));
     }
-    let mut search = StepSearch { question, parts: &parts, trials };
+    let mut search = StepSearch { question, parts: &parts, trials, permitted: 0 };
     let found = match search.start()? {
         Start::Misses(narrowest) => {
             let trials = search.trials.asked() - first;
@@ -126,6 +130,8 @@ struct StepSearch<'a, 'b> {
     question: &'a StepQuestion<'a>,
     parts: &'a [PartSteps],
     trials: &'a mut Trials<'b>,
+    /// Failures of the start: with no more a set may grow, whatever its interval says.
+    permitted: u64,
 }
 
 impl StepSearch<'_, '_> {
@@ -157,7 +163,16 @@ impl StepSearch<'_, '_> {
 
     /// The set to grow from.
     fn start(&mut self) -> Result<Start, StudyError> {
-        for factor in [Some(1.0), self.question.factor].into_iter().flatten() {
+        let from_present = self.tried(self.stepped_down(1.0))?;
+        let is_no_wider = |own: &SteppedSet| {
+            let band = |p| own.tolerances.get(p).map_or(0.0, |own| own.band);
+            self.question.present.iter().all(|(p, present)| band(p) <= present.band * (1.0 + 1e-9))
+        };
+        let passes = self.question.present_passes && is_no_wider(&from_present);
+        if passes || self.meets(&from_present) {
+            return Ok(Start::Meets(from_present));
+        }
+        if let Some(factor) = self.question.factor {
             let set = self.tried(self.stepped_down(factor))?;
             if self.meets(&set) {
                 return Ok(Start::Meets(set));
@@ -225,7 +240,7 @@ impl StepSearch<'_, '_> {
             places[candidate.part] += 1;
             let wider = self.tried(places)?;
             candidate.failures = wider.failures();
-            candidate.is_stopped = !self.meets(&wider);
+            candidate.is_stopped = !self.meets(&wider) && wider.failures() > self.permitted;
             let key = candidate.key();
             if !candidate.is_stopped && best.as_ref().is_none_or(|(least, _)| key < *least) {
                 best = Some((key, wider));
@@ -237,6 +252,7 @@ impl StepSearch<'_, '_> {
     /// Grows a set, and verifies it or a narrower one. Gives all runs: the last one meets the target, or
     /// none does.
     fn grown_and_verified(&mut self, start: SteppedSet) -> Result<VerifiedSet, StudyError> {
+        self.permitted = start.failures();
         let mut way = self.grown(&start)?;
         let mut set = way.pop().unwrap_or_else(|| start.clone());
         way.insert(0, start);

@@ -264,6 +264,7 @@ impl Study<'_> {
         let together = chain.row(Subject::Together);
         let question = StepQuestion {
             present: &self.found.present,
+            present_passes: chain.verdict == Verdict::Pass,
             steps: &self.scenario.bands.steps,
             widest: self.found.widest,
             factor: together.and_then(|row| row.search.widest()).map(|point| point.at),

@@ -119,7 +119,7 @@ pub(in crate::report::bands) fn summary(
             all_together: bands.confidence_together(),
         },
         arrangements: arrangements.collect(),
-        cheapest: bands.cheapest.as_ref().map(|found| cheapest_result(found, bands.rule.target)),
+        cheapest: bands.cheapest.as_ref().map(|found| cheapest_result(found, bands)),
         orderable: bands.orderable.as_ref().map(|found| orderable_result(found, bands)),
         trade_off: bands.map.as_ref().map(|map| trade_off(map, bands)),
         excluded_pair: bands.excluded_pair.as_ref().map(ExcludedPairSummary::new),

@@ -70,7 +70,7 @@ fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
         sections.push(new(id, heading, each_part::each_part(part, bands)));
     }
     if let Some(found) = &bands.cheapest {
-        sections.push(new("cheapest", "Cheapest set", cheapest::cheapest(found)));
+        sections.push(new("cheapest", "Cheapest set", cheapest::cheapest(found, bands)));
     }
     if let Some(map) = &bands.map {
         sections.push(new("trade-off", TRADE_OFF, trade_off::trade_off(map, bands)));

@@ -37,10 +37,9 @@ pub(in crate::report) fn not_found(bands: &Bands) -> Option<String> {
         OrderEnding::NoneMeets => {
             format!("Whether a set of steps meets the target is open. {}", nearest(found))
         }
-        OrderEnding::NotConfirmed => format!(
-            "The search found sets of steps that meet the target. Fresh samples confirmed none. {}",
-            nearest(found)
-        ),
+        OrderEnding::NotConfirmed => {
+            format!("Fresh samples confirmed no set of steps. {}", nearest(found))
+        }
     })
 }
 
@@ -81,7 +80,8 @@ pub(in crate::report) fn next_step(bands: &Bands, own: &OrderableBand) -> NextSt
         StepLimit::WidestAsked => ("[bands] widest", None),
         StepLimit::Samples => ("samples", None),
         StepLimit::NotConfirmed => ("fresh samples", None),
-        StepLimit::Limit(binding) => {
+        StepLimit::Limit(None) => ("limits", None),
+        StepLimit::Limit(Some(binding)) => {
             (names::limit(&binding.demand).short, Some(binding.operating_point.clone()))
         }
     };
@@ -116,6 +116,18 @@ pub(in crate::report) fn remarks(bands: &Bands, found: &OrderableSet) -> Vec<Str
                 step(wider.band)
             ));
         }
+    }
+    let is_rounded = |own: &OrderableBand| {
+        let present = bands.present.get(own.parameter).map_or(0.0, |present| present.band);
+        own.band < present && own.wider.as_ref().is_some_and(|wider| wider.band > present)
+    };
+    let rounded: Vec<_> =
+        found.bands.iter().filter(|own| is_rounded(own)).map(|own| own.parameter).collect();
+    if !rounded.is_empty() {
+        remarks.push(format!(
+            "The present band lies between two steps: {}. If it can be ordered, add it to [bands] steps.",
+            listed(rounded)
+        ));
     }
     if limits().any(|limit| limit == StepLimit::NotConfirmed) {
         remarks.push("fresh samples: they confirmed no wider set.".to_owned());
