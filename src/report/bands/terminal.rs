@@ -28,11 +28,11 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
     for part in &bands.parts {
         text.push_str(&verdict(part, bands));
     }
-    for part in bands.parts.iter().filter(|part| shows_table(part)) {
-        text.push_str(&widest_bands(part, bands));
-    }
     if let Some(found) = &bands.orderable {
         text.push_str(&next_steps(found, bands));
+    }
+    for part in bands.parts.iter().filter(|part| shows_table(part)) {
+        text.push_str(&widest_bands(part, bands));
     }
     if let Some(found) = &bands.cheapest {
         text.push_str(&cheapest_set(found, bands));
@@ -217,7 +217,7 @@ fn next_steps(found: &OrderableSet, bands: &Bands) -> String {
         let dash = || "-".to_owned();
         table.add_row([
             parameter(own.parameter).long.to_owned(),
-            orderable::step(own.band),
+            numbers::step(own.band),
             next.band.unwrap_or_else(dash),
             next.searched_yield.unwrap_or_else(dash),
             next.limit.to_owned(),

@@ -24,7 +24,7 @@ pub struct PartSteps {
 
 /// A set of steps that was tried on the samples of the search.
 #[derive(Debug, Clone, PartialEq)]
-pub struct SteppedSet {
+pub struct SetOfSteps {
     /// The place of each part's band in its steps.
     pub places: Vec<usize>,
     /// The bands.
@@ -35,7 +35,7 @@ pub struct SteppedSet {
     pub good: Yield,
 }
 
-impl SteppedSet {
+impl SetOfSteps {
     /// Samples that fail.
     pub fn failures(&self) -> u64 {
         self.trial.samples - self.trial.good
@@ -88,7 +88,7 @@ pub struct OrderableSet {
     pub ending: OrderEnding,
     /// The set that was verified last, or the narrowest one where none was seen to meet the target; none
     /// without steps.
-    pub set: Option<SteppedSet>,
+    pub set: Option<SetOfSteps>,
     /// Its parts, with what a step more does to each.
     pub bands: Vec<OrderableBand>,
     /// Runs on fresh samples, in their order.
@@ -106,7 +106,7 @@ impl OrderableSet {
     /// Whether all sets of steps are said to miss the target: the narrowest one does, by the upper end of
     /// its interval.
     pub fn rules_out(&self, target: f64) -> bool {
-        let misses = |set: &SteppedSet| set.good.verdict(target) == Verdict::Fail;
+        let misses = |set: &SetOfSteps| set.good.verdict(target) == Verdict::Fail;
         self.ending == OrderEnding::NoneMeets && self.set.as_ref().is_some_and(misses)
     }
 

@@ -21,7 +21,7 @@
 //! shrink, a step at a time.
 
 use super::orderable::{
-    OrderEnding, OrderableBand, OrderableSet, PartSteps, SteppedSet, WiderStep,
+    OrderEnding, OrderableBand, OrderableSet, PartSteps, SetOfSteps, WiderStep,
 };
 use super::rule::VERIFICATIONS;
 use super::trials::Trials;
@@ -102,9 +102,9 @@ pub fn orderable_set(
 /// What the start comes to.
 enum Start {
     /// A set that meets the target on the samples of the search.
-    Meets(SteppedSet),
+    Meets(SetOfSteps),
     /// The narrowest set, which does not.
-    Misses(SteppedSet),
+    Misses(SetOfSteps),
 }
 
 /// A band that may grow.
@@ -136,7 +136,7 @@ struct StepSearch<'a, 'b> {
 
 impl StepSearch<'_, '_> {
     /// Tries a set on the samples of the search.
-    fn tried(&mut self, places: Vec<usize>) -> Result<SteppedSet, StudyError> {
+    fn tried(&mut self, places: Vec<usize>) -> Result<SetOfSteps, StudyError> {
         let with_step = |all: Tolerances, (part, place): (&PartSteps, &usize)| {
             all.with_band(part.parameter, part.steps[*place])
         };
@@ -144,10 +144,10 @@ impl StepSearch<'_, '_> {
         let tolerances = self.parts.iter().zip(&places).fold(present, with_step);
         let trial = self.trials.on_search_samples(&tolerances)?;
         let good = self.trials.rule.interval(&trial)?;
-        Ok(SteppedSet { places, tolerances, trial, good })
+        Ok(SetOfSteps { places, tolerances, trial, good })
     }
 
-    fn meets(&self, set: &SteppedSet) -> bool {
+    fn meets(&self, set: &SetOfSteps) -> bool {
         set.good.verdict(self.trials.rule.target) == Verdict::Pass
     }
 
@@ -164,7 +164,7 @@ impl StepSearch<'_, '_> {
     /// The set to grow from.
     fn start(&mut self) -> Result<Start, StudyError> {
         let from_present = self.tried(self.stepped_down(1.0))?;
-        let is_no_wider = |own: &SteppedSet| {
+        let is_no_wider = |own: &SetOfSteps| {
             let band = |p| own.tolerances.get(p).map_or(0.0, |own| own.band);
             self.question.present.iter().all(|(p, present)| band(p) <= present.band * (1.0 + 1e-9))
         };
@@ -184,7 +184,7 @@ impl StepSearch<'_, '_> {
     }
 
     /// All sets from the start to one of which no band can grow.
-    fn grown(&mut self, start: &SteppedSet) -> Result<Vec<SteppedSet>, StudyError> {
+    fn grown(&mut self, start: &SetOfSteps) -> Result<Vec<SetOfSteps>, StudyError> {
         let rank = |part: &PartSteps| {
             let order = self.question.order;
             order.iter().position(|p| *p == part.parameter).unwrap_or(order.len())
@@ -206,9 +206,9 @@ impl StepSearch<'_, '_> {
     /// The set with one band a step wider; none where no band can grow.
     fn widened(
         &mut self,
-        set: &SteppedSet,
+        set: &SetOfSteps,
         candidates: &mut [Candidate],
-    ) -> Result<Option<SteppedSet>, StudyError> {
+    ) -> Result<Option<SetOfSteps>, StudyError> {
         let found = self.least_harmful(set, candidates)?;
         if found.is_some() {
             return Ok(found);
@@ -223,11 +223,11 @@ impl StepSearch<'_, '_> {
     /// Of all bands that may grow the one with the fewest failures one step wider.
     fn least_harmful(
         &mut self,
-        set: &SteppedSet,
+        set: &SetOfSteps,
         candidates: &mut [Candidate],
-    ) -> Result<Option<SteppedSet>, StudyError> {
+    ) -> Result<Option<SetOfSteps>, StudyError> {
         candidates.sort_by_key(Candidate::key);
-        let mut best: Option<((u64, usize), SteppedSet)> = None;
+        let mut best: Option<((u64, usize), SetOfSteps)> = None;
         for candidate in candidates {
             let is_last = set.places[candidate.part] + 1 >= self.parts[candidate.part].steps.len();
             if is_last || candidate.is_stopped {
@@ -251,7 +251,7 @@ impl StepSearch<'_, '_> {
 
     /// Grows a set, and verifies it or a narrower one. Gives all runs: the last one meets the target, or
     /// none does.
-    fn grown_and_verified(&mut self, start: SteppedSet) -> Result<VerifiedSet, StudyError> {
+    fn grown_and_verified(&mut self, start: SetOfSteps) -> Result<VerifiedSet, StudyError> {
         self.permitted = start.failures();
         let mut way = self.grown(&start)?;
         let mut set = way.pop().unwrap_or_else(|| start.clone());
@@ -277,9 +277,9 @@ impl StepSearch<'_, '_> {
     /// The next set to verify after one that missed: at most half as many of its samples fail.
     fn narrower(
         &mut self,
-        way: &mut Vec<SteppedSet>,
-        set: &SteppedSet,
-    ) -> Result<Option<SteppedSet>, StudyError> {
+        way: &mut Vec<SetOfSteps>,
+        set: &SetOfSteps,
+    ) -> Result<Option<SetOfSteps>, StudyError> {
         let most = set.failures() / 2;
         let mut places = set.places.clone();
         while let Some(before) = way.pop() {
@@ -302,7 +302,7 @@ impl StepSearch<'_, '_> {
     }
 
     /// The bands of a set, with what a step more does to each.
-    fn with_next_steps(&mut self, set: &SteppedSet) -> Result<Vec<OrderableBand>, StudyError> {
+    fn with_next_steps(&mut self, set: &SetOfSteps) -> Result<Vec<OrderableBand>, StudyError> {
         let mut bands = Vec::new();
         for (n, part) in self.parts.iter().enumerate() {
             let mut places = set.places.clone();
@@ -310,7 +310,7 @@ impl StepSearch<'_, '_> {
             let wider = match part.steps.get(places[n]) {
                 None => None,
                 Some(band) => {
-                    let SteppedSet { good, trial, .. } = self.tried(places)?;
+                    let SetOfSteps { good, trial, .. } = self.tried(places)?;
                     Some(WiderStep { band: *band, good, binding: trial.binding })
                 }
             };
@@ -323,7 +323,7 @@ impl StepSearch<'_, '_> {
 
 /// A set with its verification runs.
 struct VerifiedSet {
-    set: SteppedSet,
+    set: SetOfSteps,
     ending: OrderEnding,
     verifications: Vec<Verification>,
 }

@@ -7,7 +7,7 @@ use super::verification::{VerificationResult, verification_result};
 use crate::report::format::json::MissedMost;
 use crate::scenario::ToleranceLetter;
 use crate::statistics::Yield;
-use crate::study::bands::orderable::{OrderEnding, OrderableBand, OrderableSet, SteppedSet};
+use crate::study::bands::orderable::{OrderEnding, OrderableBand, OrderableSet, SetOfSteps};
 use crate::study::bands::{Bands, StepLimit};
 
 /// A set of bands that can be ordered: every band is a step of the scenario.
@@ -115,7 +115,7 @@ fn letter(band: f64) -> Option<char> {
     ToleranceLetter::of_band(band).map(|known| known.letter)
 }
 
-fn of_narrowest(found: &OrderableSet, set: &SteppedSet) -> Vec<OrderedBand> {
+fn of_narrowest(found: &OrderableSet, set: &SetOfSteps) -> Vec<OrderedBand> {
     let bands = found.parts.iter().zip(&set.places).map(|(part, place)| OrderedBand {
         parameter: part.parameter.key(),
         band: part.steps[*place],

@@ -3,10 +3,8 @@
 use maud::{Markup, html};
 
 use crate::report::bands::words::names::varied;
-use crate::report::bands::words::numbers::band;
-use crate::report::bands::words::orderable::{
-    NEXT_STEPS, letters, next_step, not_found, remarks, step,
-};
+use crate::report::bands::words::numbers::{band, step};
+use crate::report::bands::words::orderable::{NEXT_STEPS, letters, next_step, not_found, remarks};
 use crate::report::format::figures;
 use crate::report::format::names::parameter_and_symbol;
 use crate::report::format::numbers::{NONE, unbroken};

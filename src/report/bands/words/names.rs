@@ -6,8 +6,7 @@ use crate::statistics::Verdict;
 use crate::study::bands::map::CellVerdict;
 use crate::study::bands::{Bands, BandsStep, Proposal, ProposalSource, Subject};
 
-use super::numbers::{band, factor};
-use super::orderable::step;
+use super::numbers::{band, factor, step};
 
 /// The bands of a row.
 pub(in crate::report) fn varied(subject: Subject) -> &'static str {

@@ -2,19 +2,12 @@
 
 use super::limits::limit_and_point;
 use super::names::listed;
-use super::numbers::band;
+use super::numbers::step;
 use crate::report::format::names;
 use crate::report::format::numbers::{counted, yield_interval, yield_percent};
 use crate::scenario::ToleranceLetter;
 use crate::study::bands::orderable::{OrderEnding, OrderableBand, OrderableSet};
 use crate::study::bands::{Bands, StepLimit};
-
-/// A step with its letter, if it has one.
-pub(in crate::report) fn step(half_width: f64) -> String {
-    let letter = ToleranceLetter::of_band(half_width);
-    let letter = letter.map_or_else(String::new, |known| format!(" ({})", known.letter));
-    format!("{}{letter}", band(half_width))
-}
 
 /// What the letters are; none where no band of the set has one.
 pub(in crate::report) fn letters(found: &OrderableSet) -> Option<&'static str> {
