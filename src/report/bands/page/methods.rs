@@ -32,15 +32,14 @@ pub(super) fn methods(bands: &Bands) -> Markup {
                 "The limit of the scenario that is missed most at the narrowest band that failed. "
                 code { "[bands] widest" } ": the widest band that the scenario asks for meets the \
                  target. Samples: at the narrowest band that failed the yield seen still meets the \
-                 target, and either one failure fails a run, or the estimate is at least 1.1 times \
-                 the widest band. It describes these samples; another limit may be missed about as \
-                 often."
+                 target. Besides, one failure fails a run, or the estimate is at least 1.1 times the \
+                 widest band. It describes these samples; another limit may be missed about as often."
             }
             dt { "Estimate" }
             dd {
                 (limits::ESTIMATE) " Between two bands tried, failures rise in a straight line. The \
-                 number of samples is for a band halfway: with it a run shows that band in nine of \
-                 ten cases, if the yield there is the one seen."
+                 number of samples is for a band halfway. If the yield there is the one seen, a run \
+                 of so many samples shows that band in nine of ten cases."
             }
             @if bands.orderable.is_some() {
                 dt { "Bands to order" }
@@ -82,9 +81,10 @@ fn steps() -> Markup {
     html! {
         "Every band is one of " code { "[bands] steps" } ". Left out, these are the letters B to N of IEC \
          60062. The search starts from the present bands, each at the widest step that is no wider. If \
-         that set is not shown to meet the target, it starts from narrower steps. It tries every band one \
-         step wider, on the same samples. Of the bands with which the set still meets the target, the one \
-         with the fewest failing samples grows. Of equals the part with the larger margin alone grows. \
+         neither that set nor the present bands are shown to meet the target, it starts from narrower \
+         steps. It tries every band one step wider, on the same samples. A band may grow if the set still \
+         meets the target, or if no more samples fail than with the start. Of those bands, the one with \
+         the fewest failing samples grows. Of equals the part with the larger margin alone grows. \
          This ends where no single band can grow. Fresh samples then verify the set, in at most "
         (VERIFICATIONS) " runs. After a run that misses, a narrower set with at most half as many \
          failing samples is verified."
