@@ -62,7 +62,11 @@ struct Shown {
 fn shown(scenario: &Scenario, study: &SensorStudy) -> Shown {
     let report = report(scenario, &scenario.sensors.unwrap(), study).unwrap();
     let line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
-    Shown { terminal: line(&report.text), page: line(report.page()), summary: report.summary }
+    Shown {
+        terminal: line(&report.text),
+        page: line(report.page()),
+        summary: report.summary.value().unwrap(),
+    }
 }
 
 impl Shown {

@@ -10,6 +10,7 @@ pub mod nominal;
 pub mod pairs;
 pub mod progress;
 pub mod session;
+pub(in crate::study) mod shared_work;
 pub mod settings;
 pub mod tally;
 pub mod trials;
