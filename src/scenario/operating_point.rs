@@ -24,9 +24,9 @@ pub struct PointRequest {
     pub rectifier: Option<Rectifier>,
 }
 
-/// Most operating points times phases. A thousand points of three phases take some 0.7 GB of memory at
-/// 40 000 samples, and a page of 54 MB.
-const MOST_PHASES: usize = 3000;
+/// Most operating points times phases: 300 points of three phases take less than 1 GB of memory, and a
+/// page of 16 MB.
+const MOST_PHASES: usize = 900;
 
 /// Reads all operating points of converters with so many phases: one at least, not too many, no name
 /// twice.

@@ -56,7 +56,7 @@ impl Quantiles {
         self.max = self.max.max(value);
         match &mut self.counters {
             Some(counters) => counters.push(value),
-            None if self.kept.len() < self.cap => self.kept.push(value),
+            None if self.kept.len() < self.cap => self.keep(value),
             None => self.counted().push(value),
         }
     }
@@ -73,6 +73,15 @@ impl Quantiles {
             self.max = self.max.max(other.max);
         }
         self.not_finite += other.not_finite;
+    }
+
+    /// Keeps a value. The room for them doubles, but never beyond the cap.
+    fn keep(&mut self, value: f64) {
+        let kept = self.kept.len();
+        if kept == self.kept.capacity() {
+            self.kept.reserve_exact(kept.max(64).min(self.cap - kept));
+        }
+        self.kept.push(value);
     }
 
     /// The counters, into which the values kept so far go first.

@@ -73,7 +73,7 @@ fn with_points(points: u32) -> String {
 
 /// Kilobytes that an operating point of three phases may take. With counters of 32 bits for each bin,
 /// all values of headline figures, and the summary as a tree of values it took 4000.
-const KILOBYTES_A_POINT: f64 = 1500.0;
+const KILOBYTES_A_POINT: f64 = 2000.0;
 
 #[test]
 fn an_operating_point_takes_little_memory() {

@@ -15,8 +15,8 @@ impl SharedWork {
     /// Of curves over frequency.
     pub(in crate::study) const CURVES: Self = Self { together: 8.0, least: 0.04 };
 
-    /// Share of each of so many searches in a round.
-    fn share(self, searches: usize) -> f64 {
+    /// Share of each of so many searches, of half of the work.
+    pub(in crate::study) fn share(self, searches: usize) -> f64 {
         (0.5 * self.together / searches.max(1) as f64).clamp(self.least, 1.0)
     }
 

@@ -16,6 +16,7 @@ use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Load, Method, Solver, Sweep};
 use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 use crate::study::common::curve::{Curve, VoltageRange};
+use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Volt};
 
 /// The curve of a configuration at a load.
@@ -179,10 +180,14 @@ impl Task<'_> {
         let loads = self.scenario.gain.loads.len();
         let wanted: Vec<(Configuration, usize)> =
             configurations.iter().flat_map(|c| (0..loads).map(move |load| (*c, load))).collect();
-        let curves = self.workers.map(&wanted, |(configuration, load)| LoadCurve {
-            load: *load,
-            curve: self.curve(*configuration, *load, wanted.len()),
-        })?;
+        let round = |wanted: &[&(Configuration, usize)], share: f64| {
+            self.workers.map(wanted, |(configuration, load)| LoadCurve {
+                load: *load,
+                curve: self.curve(*configuration, *load, share),
+            })
+        };
+        let is_short = |curve: &LoadCurve| curve.curve.is_short_of_work();
+        let curves = SharedWork::CURVES.in_two_rounds(&wanted, |_| 1, round, is_short)?;
         let gains =
             configurations.iter().zip(curves.chunks(loads)).map(|(configuration, curves)| {
                 ConfigurationGain { configuration: *configuration, curves: curves.to_vec() }
@@ -190,8 +195,8 @@ impl Task<'_> {
         Ok(gains.collect())
     }
 
-    /// One of so many curves.
-    fn curve(&self, configuration: Configuration, load: usize, curves: usize) -> Curve {
+    /// One curve, with a share of the work.
+    fn curve(&self, configuration: Configuration, load: usize, share: f64) -> Curve {
         let current = Ampere(self.scenario.gain.loads[load] * self.rated_current().0);
         let point = OperatingPoint {
             name: String::new(),
@@ -202,7 +207,8 @@ impl Task<'_> {
             rectifier: configuration.rectifier,
         };
         let (chain, load) = (Arrangement::Chain, Load::Current(current));
-        let mut sweep = Sweep::new(self.solver.sharing(curves), self.nominal, &point, chain, load);
+        let solver = self.solver.with_share(share);
+        let mut sweep = Sweep::new(solver, self.nominal, &point, chain, load);
         Curve::trace(&mut sweep, &self.scenario.frequency)
     }
 
@@ -212,10 +218,16 @@ impl Task<'_> {
         let wanted: Vec<(&PointRequest, Configuration)> =
             requests.iter().flat_map(|p| configurations.iter().map(move |c| (p, *c))).collect();
         let (scenario, nominal) = (self.scenario, self.nominal);
-        let solver = self.solver.sharing(wanted.len() * Arrangement::ALL.len());
-        let candidates = self.workers.map(&wanted, |(request, configuration)| {
-            ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, &solver)
-        })?;
+        let round = |wanted: &[&(&PointRequest, Configuration)], share: f64| {
+            let solver = self.solver.with_share(share);
+            self.workers.map(wanted, |(request, configuration)| {
+                ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, &solver)
+            })
+        };
+        let searches = |_: &(&PointRequest, Configuration)| Arrangement::ALL.len();
+        let is_short = ConfigurationCandidate::is_short_of_work;
+        let candidates =
+            SharedWork::CONVERTERS.in_two_rounds(&wanted, searches, round, is_short)?;
         let points = requests.iter().zip(candidates.chunks(configurations.len()));
         let points = points.map(|(request, candidates)| PointGain {
             request: request.clone(),
