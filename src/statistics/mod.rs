@@ -27,6 +27,6 @@ pub use moments::Moments;
 pub use order_statistics::Ranks;
 pub use paired::{Difference, PairedCounts, wilson};
 pub use proportion::{IntervalMethod, Verdict, Yield, lower_bound, upper_bound};
-pub use quantiles::{Ordered, QuantileInterval, Quantiles};
+pub use quantiles::{Ordered, QuantileEnd, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;

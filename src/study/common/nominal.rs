@@ -9,6 +9,9 @@ use crate::study::common::choice::{
 use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Volt};
 
+/// Share of a search's work for the voltages that a configuration reaches, told before all ends.
+const REACHING: f64 = 0.5;
+
 /// Why nothing can be sampled.
 #[derive(Debug, thiserror::Error)]
 pub enum BaselineError {
@@ -204,14 +207,19 @@ pub(in crate::study) fn settled(
     match choice.taken() {
         _ if solver.is_stopped() => Err(BaselineError::Interrupted),
         Some(taken) => Ok((taken.point.clone(), Some(choice))),
-        None => Err(BaselineError::NoConfiguration {
-            point: request.name.clone(),
-            band: band_text(&scenario.frequency),
-            output: output_text(request.output_current, request.output_voltage),
-            current: request.output_current.to_string(),
-            reaches: reaches(&choice, nominal, &scenario.frequency, solver).into(),
-            is_short_of_work: choice.is_short_of_work(),
-        }),
+        None => {
+            let is_short_of_work = choice.is_short_of_work();
+            // Where no work would help, nothing else follows: the curves may take more.
+            let solver = if is_short_of_work { *solver } else { solver.with_share(REACHING) };
+            Err(BaselineError::NoConfiguration {
+                point: request.name.clone(),
+                band: band_text(&scenario.frequency),
+                output: output_text(request.output_current, request.output_voltage),
+                current: request.output_current.to_string(),
+                reaches: reaches(&choice, nominal, &scenario.frequency, &solver).into(),
+                is_short_of_work,
+            })
+        }
     }
 }
 
