@@ -332,7 +332,7 @@ fn a_thousand_threads_are_no_more_than_the_machine_can_use() {
 #[test]
 fn what_is_too_much_is_refused_with_its_place() {
     let mut points = String::new();
-    for n in 0..301 {
+    for n in 0..501 {
         let voltages = "input_voltage = \"380 V\"\noutput_voltage = \"48 V\"";
         let name = format!("name = \"p{n}\"");
         points += &["[[operating_point]]", &name, voltages, "output_power = \"3 kW\"\n"].join("\n");
@@ -345,7 +345,7 @@ fn what_is_too_much_is_refused_with_its_place() {
         ("loads.toml", &format!("{SHELF}\n[gain]\nloads = [{}]\n", loads.join(", "))),
     ]);
     for (arguments, words, expected) in [
-        ("check points.toml", "301 operating points", "at most 300 with 3 phases"),
+        ("check points.toml", "501 operating points", "at most 500 with 3 phases"),
         ("gain loads.toml", "`loads` has 51 items", "at most 50"),
     ] {
         let said = fairphase(folder.path(), arguments);

@@ -13,7 +13,7 @@ use crate::converter::{
 };
 use crate::engine::{EngineError, Workers};
 use crate::scenario::{PointRequest, Scenario};
-use crate::solver::{Load, Method, Solver, Sweep};
+use crate::solver::{Load, Method, Solver, Sweep, Unsolved};
 use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 use crate::study::common::curve::{Curve, VoltageRange};
 use crate::study::common::shared_work::SharedWork;
@@ -152,6 +152,15 @@ fn span(scenario: &Scenario) -> VoltageRange {
     }
 }
 
+/// Frequencies of curves that are not solved for one reason.
+#[derive(Debug, Clone, Copy)]
+pub struct UnsolvedFrequencies {
+    /// The reason.
+    pub why: Unsolved,
+    /// Their number.
+    pub frequencies: usize,
+}
+
 /// What the curves and points are made with.
 struct Task<'a> {
     scenario: &'a Scenario,
@@ -280,7 +289,20 @@ impl Gain {
 
     /// Frequencies at which the solver failed, over all curves.
     pub fn not_solved(&self) -> usize {
-        let curves = self.configurations.iter().flat_map(|c| &c.curves);
-        curves.map(|c| c.curve.not_solved()).sum()
+        self.unsolved().map(|unsolved| unsolved.frequencies).sum()
+    }
+
+    /// Why the solver failed at frequencies of the curves; each reason that occurs, once.
+    pub fn unsolved(&self) -> impl Iterator<Item = UnsolvedFrequencies> {
+        let curves = self.configurations.iter().flat_map(|found| &found.curves);
+        let points = curves.flat_map(|curve| &curve.curve.points);
+        let reasons: Vec<Unsolved> = points.filter_map(|point| point.reached.unsolved()).collect();
+        let first = |(n, why): &(usize, &Unsolved)| !reasons[..*n].contains(why);
+        let occurring: Vec<Unsolved> =
+            reasons.iter().enumerate().filter(first).map(|(_, why)| *why).collect();
+        occurring.into_iter().map(move |why| {
+            let frequencies = reasons.iter().filter(|reason| **reason == why).count();
+            UnsolvedFrequencies { why, frequencies }
+        })
     }
 }
