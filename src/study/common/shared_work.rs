@@ -11,9 +11,9 @@ pub(in crate::study) struct SharedWork {
 
 impl SharedWork {
     /// Of searches for the nominal converter.
-    pub(in crate::study) const CONVERTERS: Self = Self { together: 8.0, least: 0.0025 };
-    /// Of curves over frequency.
-    pub(in crate::study) const CURVES: Self = Self { together: 8.0, least: 0.04 };
+    pub(in crate::study) const CONVERTERS: Self = Self { together: 10.0, least: 0.0025 };
+    /// Of curves over frequency, each of which takes half of a search's work at most.
+    pub(in crate::study) const CURVES: Self = Self { together: 24.0, least: 0.04 };
 
     /// Share of each of so many searches, of half of the work.
     pub(in crate::study) fn share(self, searches: usize) -> f64 {
@@ -74,13 +74,13 @@ mod tests {
         let mut needs = vec![0.002; 1000];
         (needs[7], needs[700]) = (0.9, 5.0);
         let granted = granted(&needs);
-        assert_eq!((granted[7], granted[700], granted[8]), (1.0, 1.0, 0.004));
+        assert_eq!((granted[7], granted[700], granted[8]), (1.0, 1.0, 0.005));
     }
 
     #[test]
     fn all_together_take_no_more_than_they_may() {
         assert_eq!(granted(&[9.0]), [1.0]);
-        assert_eq!(granted(&vec![9.0; 100]), vec![0.04; 100]);
+        assert_eq!(granted(&vec![9.0; 100]), vec![0.05; 100]);
         assert_eq!(granted(&vec![9.0; 10_000]), vec![0.0025; 10_000]);
         assert_eq!(granted(&[]), [0.0; 0]);
     }
