@@ -93,7 +93,8 @@ fn few_samples_limit_a_band_and_many_do_not() {
     assert_ne!(many.limited_by(row), Some(LimitedBy::Samples));
     let more = many.more_samples(row).unwrap();
     assert!(more.limit_at / row.confirmed().unwrap().at < 1.05);
-    let summary = fairphase::report::bands::report(&scenario(), &few).unwrap().summary;
+    let summary =
+        fairphase::report::bands::report(&scenario(), &few).unwrap().summary.value().unwrap();
     let told = &summary["arrangements"]["chain"]["widest"][0];
     assert_eq!(told["limited_by"], "samples");
     let more = few.more_samples(together(&few)).unwrap();

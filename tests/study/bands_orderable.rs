@@ -285,7 +285,8 @@ fn a_step_is_limited_by_the_scenario_or_by_the_number_of_samples() {
         }
         assert!(shown.contains("samples: the yield seen there meets the target"), "{shown}");
     }
-    let summary = fairphase::report::bands::report(&scenario, &bands).unwrap().summary;
+    let summary =
+        fairphase::report::bands::report(&scenario, &bands).unwrap().summary.value().unwrap();
     let ordered = &summary["orderable"];
     assert_eq!(ordered["ending"], "confirmed");
     let limits = [0, 1, 2].map(|n: usize| ordered["bands"][n]["limited_by"].clone());
@@ -336,7 +337,8 @@ fn where_no_set_of_steps_passes_the_nearest_is_told() {
         for shown in shown(&scenario(), &bands) {
             assert!(shown.contains(words), "{words} in {shown}");
         }
-        let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
+        let summary =
+            fairphase::report::bands::report(&scenario(), &bands).unwrap().summary.value().unwrap();
         assert_eq!(summary["orderable"]["ending"], source);
         assert_eq!(summary["orderable"]["bands"][0]["parameter"], "resonant_inductance");
     }
