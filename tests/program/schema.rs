@@ -169,6 +169,7 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
                 .iter()
                 .any(|key| place.contains(&format!("/{key}"))))
         || starts("/correlation")
+        || place == "/converter/tank/rectifier_drop" // near to which a file's values must lie
         || (is_zero && starts("/converter/tank/"))
         || (is_left_out && (place == "/grades" || starts("/grade") || starts("/tolerance")))
 }
