@@ -40,7 +40,7 @@ use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
 pub use self::tolerance::{Shape, Tolerance, Tolerances};
-use crate::converter::{Converter, FrequencyBand, Parameter, Sharing, Tank};
+use crate::converter::{Converter, FrequencyBand, MIN_PHASES, Parameter, Sharing, Tank};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
 use crate::units::{Farad, Volt};
@@ -171,7 +171,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
     let operating_points = root
         .key("operating_point", "what the converter has to do: one table an operating point")
         .tables(Presence::Required);
-    let operating_points = operating_point::read_all(operating_points);
+    let phases = hardware.as_ref().map_or(MIN_PHASES, |hardware| hardware.phases);
+    let operating_points = operating_point::read_all(operating_points, phases);
     let prefer = root
         .key("configuration", "how drive and rectifier are chosen where they are left out")
         .table()

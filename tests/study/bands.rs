@@ -854,7 +854,8 @@ fn the_most_critical_band_is_named_only_where_fresh_samples_show_it() {
             assert!(shown.contains(&told), "{told} in {shown}");
             assert_eq!(shown.contains("Fresh samples do not tell"), words == both, "{shown}");
         }
-        let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
+        let summary =
+            fairphase::report::bands::report(&scenario(), &bands).unwrap().summary.value().unwrap();
         let critical = &summary["decision"]["critical_band"];
         assert_eq!(
             (&critical["parameter"], &critical["secured"]),
@@ -902,7 +903,8 @@ fn where_no_pair_can_meet_the_target_no_map_is_drawn() {
     for shown in shown(&scenario(), &bands) {
         assert!(shown.contains(words), "{shown}");
     }
-    let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
+    let summary =
+        fairphase::report::bands::report(&scenario(), &bands).unwrap().summary.value().unwrap();
     assert!(summary["trade_off"].is_null());
     assert_eq!(summary["excluded_pair"]["parameters"][1], "resonant_capacitance");
     // With 0.95 % a pair may meet the target, so the map is drawn.
@@ -926,7 +928,8 @@ fn what_is_not_shown_to_meet_the_target_is_open_and_no_miss() {
                 !misses
             );
         }
-        let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
+        let summary =
+            fairphase::report::bands::report(&scenario(), &bands).unwrap().summary.value().unwrap();
         let row = &summary["arrangements"]["chain"]["widest"][0];
         assert_eq!(row["outcome"], if misses { "even a band of zero misses" } else { "open" });
     }

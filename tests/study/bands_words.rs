@@ -36,7 +36,7 @@ fn checked(scenario: &Scenario, bands: &Bands, state: &ToldState) -> Value {
             assert!(shown.contains(&format!("{heading}{words}")), "{heading}{words} in {shown}");
         }
     }
-    let summary = report(scenario, bands).unwrap().summary;
+    let summary = report(scenario, bands).unwrap().summary.value().unwrap();
     let decision = &summary["decision"];
     let present = ["bands_to_specify", "margin"].map(|key| !decision[key].is_null());
     assert_eq!(present, state.in_summary, "{decision}");
@@ -167,7 +167,7 @@ fn all_states_of_the_cheapest_set_are_told_alike() {
             assert!(!shown.contains("cheapest set on offer. Its"), "a claim without a condition");
         }
         assert_eq!(bands.parts[0].verdict, verdict);
-        let summary = report(&scenario, &bands).unwrap().summary;
+        let summary = report(&scenario, &bands).unwrap().summary.value().unwrap();
         assert_eq!(summary["cheapest"]["ending"], source);
         let specified = &summary["decision"]["bands_to_specify"];
         assert_eq!(specified.is_null(), source != "confirmed");
