@@ -6,6 +6,7 @@ use super::reader::{Bounds, Table};
 use crate::converter::Parameter;
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{Quantity, Ratio};
+use crate::statistics::Interval;
 
 /// How a part's values are spread over its tolerance band.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,6 +74,11 @@ impl Tolerance {
     #[must_use]
     pub fn with_band(&self, band: f64) -> Self {
         Self { band, ..self.clone() }
+    }
+
+    /// The deviations that the parts keep to, fractions of the nominal value.
+    pub fn range(&self) -> Interval {
+        Interval { lower: -self.band, upper: self.band }
     }
 
     /// The same tolerance with its band multiplied.
