@@ -67,7 +67,7 @@ mod tests {
     #[test]
     fn uniform_parts_follow_the_closed_form() {
         for share in [0.05, 0.3, 0.5, 0.8, 0.95] {
-            let r = common_share(Quantile::new(Shape::Uniform), share);
+            let r = common_share(Quantile::new(&Shape::Uniform), share);
             let exact = 2.0 * (std::f64::consts::PI * share / 6.0).sin();
             assert!((r - exact).abs() < 2e-5, "{share}: {r} against {exact}");
         }
@@ -76,7 +76,7 @@ mod tests {
     /// A normal distribution cut off far out is a normal one, where both shares are equal.
     #[test]
     fn normal_parts_share_what_their_scores_share() {
-        let shape = Quantile::new(Shape::Normal { sigmas: 8.0 });
+        let shape = Quantile::new(&Shape::Normal { sigmas: 8.0 });
         for share in [0.1, 0.5, 0.9] {
             assert!((common_share(shape, share) - share).abs() < 1e-9);
         }

@@ -7,14 +7,14 @@
 mod lot;
 pub mod parts_file;
 mod random_source;
+mod scores;
 mod sensors;
 mod shape;
 pub mod stock;
 mod tank_cells;
 
-use rand::{Rng, rngs::ChaCha8Rng};
-
 pub use self::random_source::RandomSource;
+pub use self::scores::Scores;
 pub use self::sensors::SensorScatter;
 use self::shape::Quantile;
 use crate::converter::{Converter, Parameter};
@@ -39,8 +39,8 @@ struct Scatter {
 }
 
 impl Scatter {
-    fn new(tolerance: Tolerance) -> Self {
-        let quantile = Quantile::new(tolerance.shape);
+    fn new(tolerance: &Tolerance) -> Self {
+        let quantile = Quantile::new(&tolerance.shape);
         let lot = (tolerance.lot_share > 0.0).then(|| {
             let share = lot::common_share(quantile, tolerance.lot_share);
             (share.sqrt(), (1.0 - share).sqrt())
@@ -59,11 +59,6 @@ impl Scatter {
         };
         1.0 + self.band * self.quantile.at(p)
     }
-}
-
-/// A probability strictly between 0 and 1: the middle of one of 2⁵³ equal cells.
-fn probability(rng: &mut ChaCha8Rng) -> f64 {
-    ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
 }
 
 impl Population {
@@ -87,29 +82,40 @@ impl Population {
         &self.nominal
     }
 
-    /// Draws the parts of sample number `sample`.
-    pub fn draw(&self, sample: u64) -> Converter {
-        let mut rng = self.source.generator(sample);
-        let mut converter = self.nominal.clone();
-        for parameter in Parameter::ALL {
-            self.scatter_parameter(parameter, &mut converter, &mut rng);
-        }
-        converter
+    /// The same population with one parameter exact: all other parts are as before.
+    #[must_use]
+    pub fn with_exact(&self, parameter: Parameter) -> Self {
+        let mut population = self.clone();
+        population.scatter[parameter.index()] = None;
+        population
     }
 
-    /// Draws one parameter of all phases. A parameter without a tolerance takes its draws too:
-    /// the others must not depend on it.
-    fn scatter_parameter(&self, p: Parameter, converter: &mut Converter, rng: &mut ChaCha8Rng) {
-        let scatter = self.scatter[p.index()];
-        let common = probability(rng);
-        let mut factor = || {
-            let individual = probability(rng);
-            scatter.map_or(1.0, |s| s.factor(common, individual))
-        };
-        let Converter { tanks, flying, flying_return } = converter;
-        if p == Parameter::FlyingCapacitance {
-            flying.iter_mut().chain(flying_return).for_each(|c| c.0 *= factor());
+    /// Draws the parts of sample number `sample`.
+    pub fn draw(&self, sample: u64) -> Converter {
+        self.build(&self.scores(sample))
+    }
+
+    /// The probabilities that sample number `sample` is built from.
+    pub fn scores(&self, sample: u64) -> Scores {
+        Scores::draw(&self.nominal, &mut self.source.generator(sample))
+    }
+
+    /// The converter that these probabilities make.
+    pub fn build(&self, scores: &Scores) -> Converter {
+        let mut converter = self.nominal.clone();
+        let scattered = Parameter::ALL.into_iter().zip(&self.scatter);
+        for (parameter, scatter) in scattered.filter_map(|(p, s)| Some((p, s.as_ref()?))) {
+            let scores = scores.of_parameter(parameter);
+            let factors = scores.parts.iter().map(|own| scatter.factor(scores.common, *own));
+            let Converter { tanks, flying, flying_return } = &mut converter;
+            if parameter == Parameter::FlyingCapacitance {
+                let capacitors = flying.iter_mut().chain(flying_return);
+                capacitors.zip(factors).for_each(|(capacitor, factor)| capacitor.0 *= factor);
+            } else {
+                let values = tanks.iter_mut().filter_map(|tank| tank.value_mut(parameter));
+                values.zip(factors).for_each(|(value, factor)| *value *= factor);
+            }
         }
-        tanks.iter_mut().filter_map(|tank| tank.value_mut(p)).for_each(|value| *value *= factor());
+        converter
     }
 }

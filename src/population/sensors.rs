@@ -3,7 +3,8 @@
 //! They come from the sample's own random stream, at a place so far behind the parts' draws that
 //! neither can reach the other: parts do not depend on sensors, nor sensors on parts.
 
-use super::{Population, Scatter, probability};
+use super::scores::probability;
+use super::{Population, Scatter};
 use crate::converter::{Sensor, Sensors};
 use crate::scenario::SensorRequest;
 use crate::units::Ampere;
@@ -23,9 +24,9 @@ impl SensorScatter {
     /// The errors that a scenario states.
     pub fn new(request: &SensorRequest) -> Self {
         Self {
-            gain_error: request.gain_error.map(Scatter::new),
-            drift: request.drift.map(Scatter::new),
-            offset: request.offset.map(Scatter::new),
+            gain_error: request.gain_error.as_ref().map(Scatter::new),
+            drift: request.drift.as_ref().map(Scatter::new),
+            offset: request.offset.as_ref().map(Scatter::new),
         }
     }
 }

@@ -18,8 +18,8 @@ pub(super) enum Quantile {
 }
 
 impl Quantile {
-    pub(super) fn new(shape: Shape) -> Self {
-        match shape {
+    pub(super) fn new(shape: &Shape) -> Self {
+        match *shape {
             Shape::Uniform => Self::Uniform,
             Shape::Triangular => Self::Triangular,
             Shape::Normal { sigmas } => {

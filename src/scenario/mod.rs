@@ -11,6 +11,7 @@ mod document;
 pub mod draft;
 mod gain;
 mod grades;
+mod letters;
 mod limits;
 mod operating_point;
 mod places;
@@ -31,6 +32,7 @@ pub use self::configuration::Preference;
 use self::converter::Hardware;
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
+pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
 pub use self::places::Place;
@@ -222,7 +224,9 @@ fn read_tolerances(
         .table()
         .or_empty("all parts are exact")
         .and_then(|table| tolerance::read_all(table, nominal));
-    if asked == Asked::Tolerances && tolerances.is_some_and(|all| all.iter().next().is_none()) {
+    if asked == Asked::Tolerances
+        && tolerances.as_ref().is_some_and(|all| all.iter().next().is_none())
+    {
         root.report_missing(
             "no part has a tolerance".to_owned(),
             "expected one table at least such as [tolerance.resonant_inductance]",
@@ -393,7 +397,7 @@ mod tests {
     fn shapes_and_further_keys() {
         let shape = |words: &str| {
             let text = SHELF.replace("shape = \"uniform\"", words);
-            scenario(&text).tolerances.get(Parameter::ResonantInductance).unwrap().shape
+            scenario(&text).tolerances.get(Parameter::ResonantInductance).unwrap().shape.clone()
         };
         assert_eq!(shape("shape = \"triangular\""), Shape::Triangular);
         assert_eq!(shape("shape = \"normal\""), Shape::Normal { sigmas: 3.0 });

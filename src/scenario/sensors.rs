@@ -9,7 +9,7 @@ use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Ohm, Watt};
 
 /// Current sensors, one a phase, and the elements by which a loop trims every phase.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct SensorRequest {
     /// What they measure.
     pub measured: Shared,

@@ -8,7 +8,7 @@ use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{Quantity, Ratio};
 
 /// How a part's values are spread over its tolerance band.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
     /// Every value within the band is as likely as any other.
     Uniform,
@@ -23,17 +23,38 @@ pub enum Shape {
 
 impl Shape {
     /// The word used in scenario files and tables.
-    pub fn name(self) -> &'static str {
+    pub fn name(&self) -> &'static str {
+        let name = match self {
+            Self::Uniform => ShapeName::Uniform,
+            Self::Normal { .. } => ShapeName::Normal,
+            Self::Triangular => ShapeName::Triangular,
+        };
+        name.word()
+    }
+}
+
+/// The word for a shape in scenario files and tables.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum ShapeName {
+    Uniform,
+    Normal,
+    Triangular,
+}
+
+impl ShapeName {
+    const ALL: [Self; 3] = [Self::Uniform, Self::Normal, Self::Triangular];
+
+    fn word(self) -> &'static str {
         match self {
             Self::Uniform => "uniform",
-            Self::Normal { .. } => "normal",
+            Self::Normal => "normal",
             Self::Triangular => "triangular",
         }
     }
 }
 
 /// The tolerance of one parameter.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Tolerance {
     /// How the values are spread over the band.
     pub shape: Shape,
@@ -44,38 +65,52 @@ pub struct Tolerance {
 }
 
 /// The tolerances of all parameters; a parameter without one is exact.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Tolerances([Option<Tolerance>; Parameter::ALL.len()]);
+
+impl Tolerance {
+    /// The same tolerance with another band.
+    #[must_use]
+    pub fn with_band(&self, band: f64) -> Self {
+        Self { band, ..self.clone() }
+    }
+
+    /// The same tolerance with its band multiplied.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        self.with_band(factor * self.band)
+    }
+}
 
 impl Tolerances {
     /// The tolerance of a parameter.
-    pub fn get(&self, parameter: Parameter) -> Option<Tolerance> {
-        self.0[parameter.index()]
+    pub fn get(&self, parameter: Parameter) -> Option<&Tolerance> {
+        self.0[parameter.index()].as_ref()
     }
 
     /// The same tolerances but for one parameter's.
     #[must_use]
-    pub fn with(mut self, parameter: Parameter, tolerance: Option<Tolerance>) -> Self {
-        self.0[parameter.index()] = tolerance;
-        self
+    pub fn with(&self, parameter: Parameter, tolerance: Option<Tolerance>) -> Self {
+        let mut all = self.clone();
+        all.0[parameter.index()] = tolerance;
+        all
     }
 
     /// The same tolerances with another band of one parameter; as they are where it has none.
     #[must_use]
-    pub fn with_band(self, parameter: Parameter, band: f64) -> Self {
-        self.with(parameter, self.get(parameter).map(|own| Tolerance { band, ..own }))
+    pub fn with_band(&self, parameter: Parameter, band: f64) -> Self {
+        self.with(parameter, self.get(parameter).map(|own| own.with_band(band)))
     }
 
     /// The same tolerances with all bands multiplied.
     #[must_use]
-    pub fn scaled(self, factor: f64) -> Self {
-        self.iter().fold(self, |all, (p, own)| all.with_band(p, factor * own.band))
+    pub fn scaled(&self, factor: f64) -> Self {
+        Self(self.0.each_ref().map(|own| own.as_ref().map(|own| own.scaled(factor))))
     }
 
     /// The parameters that have a tolerance, in the order of [`Parameter::ALL`].
-    pub fn iter(&self) -> impl Iterator<Item = (Parameter, Tolerance)> {
-        let all = *self;
-        Parameter::ALL.into_iter().filter_map(move |p| Some((p, all.get(p)?)))
+    pub fn iter(&self) -> impl Iterator<Item = (Parameter, &Tolerance)> {
+        Parameter::ALL.into_iter().filter_map(|p| Some((p, self.get(p)?)))
     }
 }
 
@@ -167,10 +202,9 @@ pub(super) fn scatter<Q: Quantity>(table: &mut Table<'_>, band: BandKey) -> Opti
 }
 
 fn shape(table: &mut Table<'_>) -> Option<Shape> {
-    let shapes = [Shape::Uniform, Shape::Normal { sigmas: DEFAULT_SIGMAS }, Shape::Triangular];
     let shape = table
         .key("shape", "how the values spread over the band")
-        .choice(shapes, Shape::name)
+        .choice(ShapeName::ALL, ShapeName::word)
         .required();
     let field = table.key(
         "sigmas",
@@ -180,14 +214,14 @@ fn shape(table: &mut Table<'_>) -> Option<Shape> {
     let place = field.key_span();
     let sigmas = field.number(SIGMAS, "3").or(DEFAULT_SIGMAS);
     table.only_with("sigmas", "shape", "normal");
-    match shape? {
-        Shape::Normal { .. } => sigmas.map(|sigmas| Shape::Normal { sigmas }),
-        other => {
-            if place.is_some() {
-                let message = format!("`sigmas` does not go with the shape \"{}\"", other.name());
-                table.report_at(place, message, "expected only where the shape is \"normal\"");
-            }
-            sigmas.map(|_| other)
-        }
+    let shape = shape?;
+    if shape != ShapeName::Normal && place.is_some() {
+        let message = format!("`sigmas` does not go with the shape \"{}\"", shape.word());
+        table.report_at(place, message, "expected only where the shape is \"normal\"");
     }
+    sigmas.map(|sigmas| match shape {
+        ShapeName::Uniform => Shape::Uniform,
+        ShapeName::Normal => Shape::Normal { sigmas },
+        ShapeName::Triangular => Shape::Triangular,
+    })
 }

@@ -412,11 +412,11 @@ fn brute_force(
     lists: &[Priced],
     evaluate: &impl Fn(&Tolerances, Draws) -> Trial,
 ) -> Option<f64> {
-    let mut sets = vec![(*tolerances, 0.0)];
+    let mut sets = vec![(tolerances.clone(), 0.0)];
     for part in lists {
         let with = |(bands, price): &(Tolerances, f64)| {
             let each = part.offers.iter().map(|o| {
-                let bands = bands.with(part.parameter, Some(o.tolerance));
+                let bands = bands.with(part.parameter, Some(o.tolerance.clone()));
                 (bands, price + part.count as f64 * o.price)
             });
             each.collect::<Vec<_>>()
@@ -1062,7 +1062,7 @@ fn priced_parts_are_proposed_from_their_lists_alone() {
 fn bands_of_nothing_are_told() {
     let zero = |scenario: &Scenario, parameters: &[Parameter]| {
         let tolerances =
-            parameters.iter().fold(scenario.tolerances, |all, p| all.with_band(*p, 0.0));
+            parameters.iter().fold(scenario.tolerances.clone(), |all, p| all.with_band(*p, 0.0));
         Scenario { tolerances, ..scenario.clone() }
     };
     let evaluate = |bands: &Tolerances, draw| all_or_half(band(bands, LR) <= 0.2, draw);
@@ -1079,7 +1079,7 @@ fn bands_of_nothing_are_told() {
         assert!(shown.starts_with("<!DOCTYPE") || !shown.contains("0.000"), "{shown}");
     }
     let mut only = all.clone();
-    only.tolerances = Tolerances::default().with(LR, all.tolerances.get(LR));
+    only.tolerances = Tolerances::default().with(LR, all.tolerances.get(LR).cloned());
     let bands = study_of(&only, SAMPLES, evaluate).unwrap();
     let own = bands.proposal().unwrap();
     assert_eq!(own.source, ProposalSource::Only(LR));

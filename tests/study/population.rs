@@ -307,6 +307,38 @@ fn a_parameters_draws_do_not_depend_on_other_tolerances() {
     }
 }
 
+/// What one parameter takes from another sample, or an exact part, changes that parameter alone.
+#[test]
+fn scores_exchange_one_parameter_and_leave_the_others() {
+    let own = |p: Parameter| tolerance(p, "shape = \"uniform\"\nlot_share = 0.4");
+    let population = population(&Parameter::ALL.map(own).concat());
+    for (sample, other) in (0..50).map(|n| (n, n + 1000)) {
+        let [scores, others] = [sample, other].map(|n| population.scores(n));
+        assert_eq!(population.build(&scores), population.draw(sample));
+        for parameter in Parameter::ALL {
+            let [mut common, mut parts] = [scores.clone(), scores.clone()];
+            common.take_common(parameter, &others);
+            parts.take_parts(parameter, &others);
+            let mut both = common.clone();
+            both.take_parts(parameter, &others);
+            let exact = population.with_exact(parameter);
+            let built = [&common, &parts, &both].map(|scores| population.build(scores));
+            for p in Parameter::ALL {
+                let [drawn, of_other] = [sample, other].map(|n| values(&population.draw(n), p));
+                let found = built.each_ref().map(|converter| values(converter, p));
+                let nominal = values(population.nominal(), p);
+                let of_exact = values(&exact.draw(sample), p);
+                if p == parameter {
+                    assert_eq!((&found[2], &of_exact), (&of_other, &nominal));
+                    assert!(found[0] != drawn && found[0] != of_other && found[0] != found[1]);
+                } else {
+                    assert!(found.iter().all(|values| *values == drawn) && of_exact == drawn);
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn draws_depend_on_seed_and_sample_alone() {
     let words = tolerance(Parameter::TurnsRatio, "shape = \"uniform\"");

@@ -28,7 +28,7 @@ fn lamps() -> Scenario {
 /// A study of a few samples, whose verdicts and prices are then written over.
 fn solved(scenario: &Scenario) -> SensorStudy {
     let settings = Settings { samples: 8, seed: 4, method: Method::Averaged, threads: 1 };
-    let request = scenario.sensors.unwrap();
+    let request = scenario.sensors.clone().unwrap();
     let mut study =
         sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Silent).unwrap();
     study.samples = SAMPLES;
@@ -60,7 +60,7 @@ struct Shown {
 }
 
 fn shown(scenario: &Scenario, study: &SensorStudy) -> Shown {
-    let report = report(scenario, &scenario.sensors.unwrap(), study).unwrap();
+    let report = report(scenario, scenario.sensors.as_ref().unwrap(), study).unwrap();
     let line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     Shown { terminal: line(&report.text), page: line(report.page()), summary: report.summary }
 }

@@ -25,10 +25,10 @@ pub(in crate::report) struct ToleranceInForce {
 pub(in crate::report) type TolerancesInForce = BTreeMap<&'static str, ToleranceInForce>;
 
 impl ToleranceInForce {
-    pub(in crate::report) fn new(tolerance: Tolerance) -> Self {
+    pub(in crate::report) fn new(tolerance: &Tolerance) -> Self {
         Self {
             shape: tolerance.shape.name(),
-            sigmas: sigmas(tolerance.shape),
+            sigmas: sigmas(&tolerance.shape),
             band: tolerance.band,
             lot_share: tolerance.lot_share,
         }
@@ -41,9 +41,9 @@ impl ToleranceInForce {
 }
 
 /// Half width of the band in standard deviations, of a normal shape.
-fn sigmas(shape: Shape) -> Option<f64> {
+fn sigmas(shape: &Shape) -> Option<f64> {
     match shape {
-        Shape::Normal { sigmas } => Some(sigmas),
+        Shape::Normal { sigmas } => Some(*sigmas),
         Shape::Uniform | Shape::Triangular => None,
     }
 }
@@ -54,23 +54,23 @@ pub(in crate::report) fn band(band: f64) -> String {
 }
 
 /// The shape: `normal, band at 3 σ`.
-pub(in crate::report) fn shape(shape: Shape) -> String {
+pub(in crate::report) fn shape(shape: &Shape) -> String {
     let name = shape.name();
     sigmas(shape).map_or_else(|| name.to_owned(), |n| format!("{name}, band at {n}\u{a0}σ"))
 }
 
 /// The whole tolerance: `± 5 %, normal, band at 3 σ, lot share 50 %`.
-pub(in crate::report) fn tolerance(tolerance: Tolerance) -> String {
+pub(in crate::report) fn tolerance(tolerance: &Tolerance) -> String {
     with_band(tolerance, &band(tolerance.band))
 }
 
 /// The whole tolerance with its band as the caller writes it, where that is no fraction.
-pub(in crate::report) fn with_band(tolerance: Tolerance, band: &str) -> String {
+pub(in crate::report) fn with_band(tolerance: &Tolerance, band: &str) -> String {
     let lot = match tolerance.lot_share {
         share if share > 0.0 => format!(", lot share {}", given_percent(share)),
         _ => String::new(),
     };
-    format!("{band}, {}{lot}", shape(tolerance.shape))
+    format!("{band}, {}{lot}", shape(&tolerance.shape))
 }
 
 #[cfg(test)]
@@ -81,13 +81,13 @@ mod tests {
     fn a_normal_shape_says_where_its_band_lies() {
         let normal = Tolerance { shape: Shape::Normal { sigmas: 2.5 }, band: 0.05, lot_share: 0.5 };
         assert_eq!(
-            tolerance(normal).replace('\u{a0}', " "),
+            tolerance(&normal).replace('\u{a0}', " "),
             "± 5 %, normal, band at 2.5 σ, lot share 50 %"
         );
-        let uniform = Tolerance { shape: Shape::Uniform, lot_share: 0.0, ..normal };
-        assert_eq!(tolerance(uniform).replace('\u{a0}', " "), "± 5 %, uniform");
+        let uniform = Tolerance { shape: Shape::Uniform, lot_share: 0.0, ..normal.clone() };
+        assert_eq!(tolerance(&uniform).replace('\u{a0}', " "), "± 5 %, uniform");
         let known = |t| serde_json::to_value(ToleranceInForce::new(t)).unwrap();
-        assert_eq!(known(normal)["sigmas"], 2.5);
-        assert!(known(uniform)["sigmas"].is_null());
+        assert_eq!(known(&normal)["sigmas"], 2.5);
+        assert!(known(&uniform)["sigmas"].is_null());
     }
 }

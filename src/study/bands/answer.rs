@@ -25,7 +25,7 @@ pub enum Subject {
 /// narrower than the present ones from a factor of 1 on; no wider than `widest` or the present band.
 #[must_use]
 pub fn scaled(present: &Tolerances, widest: f64, factor: f64) -> Tolerances {
-    present.iter().fold(*present, |all, (parameter, own)| {
+    present.iter().fold(present.clone(), |all, (parameter, own)| {
         let band = rounded_down(factor * own.band).min(widest.max(own.band));
         all.with_band(parameter, if factor < 1.0 { band } else { band.max(own.band) })
     })
@@ -266,7 +266,7 @@ impl Bands {
             let (verification, choice) = (found.confirmed()?, found.choice.as_ref()?);
             return Some(Proposal {
                 source: ProposalSource::Cheapest,
-                tolerances: choice.tolerances,
+                tolerances: choice.tolerances.clone(),
                 verification,
             });
         }

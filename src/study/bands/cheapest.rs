@@ -40,7 +40,7 @@ pub struct Offered {
 impl Offered {
     /// Whether it scatters as another one does, as wide or wider.
     fn as_wide(&self, other: &Self) -> bool {
-        let (own, other) = (self.tolerance, other.tolerance);
+        let (own, other) = (&self.tolerance, &other.tolerance);
         own.shape == other.shape
             && own.lot_share.total_cmp(&other.lot_share).is_eq()
             && own.band >= other.band
@@ -111,8 +111,8 @@ impl Catalogue {
 
     /// The tolerances with the parts of a set.
     fn tolerances(&self, set: &[usize], others: &Tolerances) -> Tolerances {
-        self.priced.iter().zip(set).fold(*others, |all, (part, n)| {
-            all.with(part.parameter, Some(part.offers[*n].tolerance))
+        self.priced.iter().zip(set).fold(others.clone(), |all, (part, n)| {
+            all.with(part.parameter, Some(part.offers[*n].tolerance.clone()))
         })
     }
 

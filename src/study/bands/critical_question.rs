@@ -50,7 +50,7 @@ impl<'a> CriticalQuestion<'a> {
     fn sets(&self) -> Vec<VariedSet> {
         let parts = std::iter::once(self.candidate).chain(self.others.iter().copied());
         let varied = parts.map(|p| VariedSet { parameter: Some(p), bands: self.varied(p) });
-        let unvaried = VariedSet { parameter: None, bands: *self.present };
+        let unvaried = VariedSet { parameter: None, bands: self.present.clone() };
         let unvaried = (self.variation == Variation::Exact).then_some(unvaried);
         varied.chain(unvaried).collect()
     }
@@ -74,7 +74,7 @@ impl<'a> CriticalQuestion<'a> {
         if sets.len() < 2 {
             return Ok(None);
         }
-        let bands: Vec<Tolerances> = sets.iter().map(|set| set.bands).collect();
+        let bands: Vec<Tolerances> = sets.iter().map(|set| set.bands.clone()).collect();
         let pairs = trials.compare(&bands, source)?;
         let level = trials.rule.shared;
         let compared = |n: usize| {

@@ -33,7 +33,6 @@ pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
 pub use self::quantile::TargetQuantile;
 pub use self::result::{NoRating, SensorStudy, TrimLoops, Unfinished, VariantResult};
 pub use self::robustness::Robustness;
-pub use self::scaling::with_scaled_bands;
 pub use self::sensitivity::{
     FreshYield, ScaledQuantity, Sensitivity, SensitivityQuestion, VerifiedBreakEven,
 };

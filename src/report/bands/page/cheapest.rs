@@ -59,7 +59,7 @@ fn row(part: &Priced, found: &Cheapest) -> Markup {
 fn offer(offered: &Offered) -> String {
     let price = money(offered.price);
     match &offered.name {
-        Some(name) => format!("{name} ({}) at {price}", tolerance::tolerance(offered.tolerance)),
+        Some(name) => format!("{name} ({}) at {price}", tolerance::tolerance(&offered.tolerance)),
         None => unbroken(&format!("{} at {price}", tolerance::band(offered.tolerance.band))),
     }
 }

@@ -39,11 +39,11 @@ pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
     }
 }
 
-fn scatter(assumed: Option<Tolerance>, nominal: &Markup) -> Markup {
+fn scatter(assumed: Option<&Tolerance>, nominal: &Markup) -> Markup {
     html! {
         @match assumed {
             Some(t) => {
-                td { (tolerance::shape(t.shape)) }
+                td { (tolerance::shape(&t.shape)) }
                 (nominal)
                 (number(tolerance::band(t.band)))
                 (number(numbers::given_percent(t.lot_share)))

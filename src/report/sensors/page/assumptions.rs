@@ -41,9 +41,9 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
     html! {
         li {
             "Sensors measure the " (names::shared(request.measured).long) ": "
-            (error("gain error", request.gain_error)) "; "
-            (error("drift", request.drift)) "; "
-            (offset(request.offset)) "."
+            (error("gain error", request.gain_error.as_ref())) "; "
+            (error("drift", request.drift.as_ref())) "; "
+            (offset(request.offset.as_ref())) "."
         }
         li {
             "Loops trim the " (trimmed) " by " (band(request.trim_range))
@@ -54,13 +54,13 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
 }
 
 /// An error of the sensors.
-fn error(name: &str, error: Option<Tolerance>) -> String {
+fn error(name: &str, error: Option<&Tolerance>) -> String {
     error.map_or_else(|| format!("{name} none"), |error| format!("{name} {}", tolerance(error)))
 }
 
 /// The offset, whose band is a current.
-fn offset(offset: Option<Tolerance>) -> String {
-    let band = |offset: Tolerance| format!("±\u{a0}{}", quantity(Ampere(offset.band)));
+fn offset(offset: Option<&Tolerance>) -> String {
+    let band = |offset: &Tolerance| format!("±\u{a0}{}", quantity(Ampere(offset.band)));
     offset.map_or_else(
         || "offset none".to_owned(),
         |offset| format!("offset {}", with_band(offset, &band(offset))),
