@@ -16,6 +16,7 @@ mod proportion;
 mod quantiles;
 mod sample_size;
 mod sequential;
+mod variance_shares;
 
 pub use confidence::{Confidence, Interval};
 pub use distribution::{Distribution, Extreme, KeyFigures};
@@ -30,3 +31,4 @@ pub use proportion::{IntervalMethod, Verdict, Yield, lower_bound, upper_bound};
 pub use quantiles::{Ordered, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;
+pub use variance_shares::{MixedDraw, PickFreeze, VarianceShare, VarianceShares};

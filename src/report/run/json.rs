@@ -14,6 +14,7 @@ use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::YieldPoint;
+use crate::study::explanation::Explanation;
 use crate::study::run::{CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
 use crate::units::{Ampere, Farad, Hertz, Volt};
 
@@ -33,6 +34,8 @@ pub(in crate::report) struct RunResults {
     results: Vec<CaseEntry>,
     /// Exact against averaged (fundamental harmonic) solver on the same converters.
     solver_comparison: SolversEntry,
+    /// How far the explanation came: `complete`, `interrupted`, or `left out`.
+    explanation: &'static str,
 }
 
 /// How the number of samples came about.
@@ -197,7 +200,11 @@ struct SolverPair {
 }
 
 /// The summary of a run.
-pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults> {
+pub(super) fn summary(
+    scenario: &Scenario,
+    run: &Run,
+    explanation: Option<&Explanation>,
+) -> SummaryFile<RunResults> {
     let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
     let results = RunResults {
         stream: run.source.stream,
@@ -207,6 +214,11 @@ pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults>
         joint: joint.collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         solver_comparison: SolversEntry::new(run),
+        explanation: match explanation {
+            None => "left out",
+            Some(Explanation { interrupted: true, .. }) => "interrupted",
+            Some(_) => "complete",
+        },
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

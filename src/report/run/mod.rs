@@ -13,6 +13,7 @@ mod words;
 pub(in crate::report) use self::json::RunResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
+use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 
 /// What `run` shows and writes, beside what [`parquet`] has written of the samples.
@@ -20,12 +21,16 @@ use crate::study::run::Run;
 /// # Errors
 ///
 /// None that can happen with a result of the study.
-pub fn report(scenario: &Scenario, run: &Run) -> anyhow::Result<Report> {
+pub fn report(
+    scenario: &Scenario,
+    run: &Run,
+    explanation: Option<&Explanation>,
+) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, run),
-        summary: json::summary(scenario, run).value()?,
+        text: terminal::text(scenario, run, explanation),
+        summary: json::summary(scenario, run, explanation).value()?,
         files: vec![
-            ("report.html", page::page(scenario, run)),
+            ("report.html", page::page(scenario, run, explanation)),
             ("worst_converters.csv", csv::worst_converters(run)?),
         ],
     })

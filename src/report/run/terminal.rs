@@ -15,10 +15,11 @@ use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
+use crate::study::explanation::Explanation;
 use crate::study::run::{Joint, Run};
 
 /// The result of a run.
-pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
+pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
     let mut text = format!("{}\n\n", scenario.title);
     if run.settings.method == Method::Averaged {
         text.push_str(QUICK_LOOK);
@@ -42,6 +43,9 @@ pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
     text.push_str(&solvers(run));
     if let Some(first) = words::first_in_files(run) {
         let _ = writeln!(text, "{first}");
+    }
+    if explanation.is_some_and(|explanation| explanation.interrupted) {
+        let _ = writeln!(text, "{}", words::INTERRUPTED);
     }
     text.push('\n');
     text.push_str(CAUTION);

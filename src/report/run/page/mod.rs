@@ -14,7 +14,9 @@ use self::parts::Point;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
 use crate::report::format::{names, numbers};
+use crate::report::run::words;
 use crate::scenario::Scenario;
+use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 
 /// Sections that stand before and after those of the operating points: identifier and heading.
@@ -31,8 +33,17 @@ const AFTER: [(&str, &str); 7] = [
     ("reproduce", "Making it again"),
 ];
 
+/// What a page shows.
+#[derive(Clone, Copy)]
+struct Shown<'a> {
+    scenario: &'a Scenario,
+    run: &'a Run,
+    explanation: Option<&'a Explanation>,
+}
+
 /// The whole page of a run.
-pub(super) fn page(scenario: &Scenario, run: &Run) -> String {
+pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
+    let shown = Shown { scenario, run, explanation };
     let points = Point::all(run);
     let fields = [
         ("scenario", scenario.source_name.clone()),
@@ -44,16 +55,20 @@ pub(super) fn page(scenario: &Scenario, run: &Run) -> String {
     ];
     let inside = html! {
         (contents(&points))
+        @if explanation.is_some_and(|explanation| explanation.interrupted) {
+            p class="notice" { (words::INTERRUPTED) }
+        }
         main {
-            @for (id, heading) in BEFORE { (section(id, heading, &inside(id, scenario, run))) }
+            @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
-            @for (id, heading) in AFTER { (section(id, heading, &inside(id, scenario, run))) }
+            @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
         }
     };
     document(SHARING, &scenario.title, &fields, &inside)
 }
 
-fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
+fn inside(id: &str, shown: &Shown) -> Markup {
+    let Shown { scenario, run, explanation } = *shown;
     match id {
         "verdict" => verdict::verdict(scenario, run),
         "overview" => overview::overview(scenario, run),
@@ -64,7 +79,7 @@ fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
         "methods" => prose::methods(scenario, run),
         "validity" => prose::validity(scenario, run),
         "cautions" => standing::cautions(),
-        _ => prose::reproduce(scenario, run),
+        _ => prose::reproduce(scenario, run, explanation),
     }
 }
 
