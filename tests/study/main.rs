@@ -13,3 +13,4 @@ mod sensors_confidence;
 mod sensors_words;
 mod stand_in;
 mod trial;
+mod worst_case;

@@ -5,8 +5,11 @@
 //! the run.
 
 mod kept;
+pub mod worst_case;
 
 pub use self::kept::KeptSamples;
+use self::worst_case::WorstCase;
+use crate::engine::EngineError;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -18,6 +21,8 @@ use crate::study::run::Run;
 pub struct Explanation {
     /// Whether the user asked to stop before all was done.
     pub interrupted: bool,
+    /// The worst case of every limited figure, case by case.
+    pub worst_cases: Option<Vec<WorstCase>>,
 }
 
 /// What a run is explained from.
@@ -41,7 +46,16 @@ pub fn explain(
     progress: &mut dyn Progress,
 ) -> Result<Explanation, StudyError> {
     let Explained { session, .. } = explained;
-    let units = 0;
-    progress.stage("explanation", units);
-    Ok(Explanation { interrupted: session.workers().is_stopped() })
+    progress.stage("worst cases", 0);
+    let worst_cases = unless_stopped(worst_case::worst_cases(explained))?;
+    Ok(Explanation { interrupted: session.workers().is_stopped(), worst_cases })
+}
+
+/// A part of the explanation; none where the user asked to stop before it was done.
+fn unless_stopped<T>(part: Result<T, EngineError>) -> Result<Option<T>, StudyError> {
+    match part {
+        Ok(part) => Ok(Some(part)),
+        Err(EngineError::Stopped | EngineError::Interrupted(_)) => Ok(None),
+        Err(other) => Err(other.into()),
+    }
 }

@@ -14,7 +14,9 @@ mod solver_difference;
 
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
-pub use self::result::{Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, Worst};
+pub use self::result::{
+    Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, TargetInterval, Worst,
+};
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::solver_difference::SolverDifference;

@@ -3,7 +3,7 @@
 use crate::converter::{Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
-use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
+use crate::statistics::{Histogram, KeyFigures, QuantileInterval, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
@@ -54,6 +54,17 @@ pub struct CaseResult {
     pub curve: Vec<YieldPoint>,
     /// The converter with the largest sharing error.
     pub worst: Option<Worst>,
+    /// Of every limited figure.
+    pub target_quantiles: Vec<TargetInterval>,
+}
+
+/// The value of a figure that the target share of all converters keeps to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TargetInterval {
+    /// The figure.
+    pub figure: Figure,
+    /// Its interval; none where the samples are too few.
+    pub interval: Option<QuantileInterval>,
 }
 
 /// Yield over all operating points and all demands.
@@ -123,6 +134,12 @@ impl CaseResult {
     /// The arrangement.
     pub fn arrangement(&self) -> Arrangement {
         self.baseline.case.arrangement
+    }
+
+    /// Interval of the value of a limited figure that the target share of all converters keeps to; none
+    /// where the samples are too few.
+    pub fn target_quantile(&self, figure: Figure) -> Option<QuantileInterval> {
+        self.target_quantiles.iter().find(|of| of.figure == figure)?.interval
     }
 }
 

@@ -1,17 +1,20 @@
 //! A bounded search for the largest value of a figure over a box.
 //!
 //! Every coordinate of the box reaches from −1 to 1. The figure is the largest of its components, such
-//! as the RMS currents of all switches. A component is smooth nearly everywhere. The largest of them
-//! has ridges, on which no single coordinate leads upward though two together do. So the search first
-//! raises the component that a start is meant for, and then the figure itself.
+//! as the RMS currents of all switches. The search first raises the component that a start is meant
+//! for, wherever another one is larger, and then the figure itself: each component leads to a maximum of
+//! its own.
 //!
 //! It goes through the coordinates one by one. Each tries both ends and the middle, and the top of the
 //! parabola through these three. A coordinate that rests inside tries its neighbourhood too, which
-//! becomes smaller with every sweep. The search settles when a whole sweep raises nothing. So what it
-//! finds is a local maximum along each coordinate. That none is larger anywhere is not proved.
+//! becomes smaller with every sweep. Towards points without a value it goes by halves. After a sweep
+//! all coordinates together go the same way once more. The search settles when a whole sweep raises
+//! nothing. So what it finds is a maximum along each coordinate. That none is larger anywhere is not
+//! proved.
 //!
 //! The method is a coordinate search with quadratic interpolation (J. Nocedal and S. J. Wright,
-//! Numerical Optimization, 2nd edition, 2006, section 9.3; from memory).
+//! Numerical Optimization, 2nd edition, 2006, section 9.3; from memory) and the pattern moves of R.
+//! Hooke and T. A. Jeeves, J. ACM 8 (1961) 212 (from memory).
 
 use std::cmp::Ordering;
 
@@ -24,6 +27,8 @@ const WIDEST_STEP: f64 = 0.25;
 const LEAST_STEP: f64 = 0.01;
 /// A change of the figure that counts, as a share of it.
 const CHANGE: f64 = 1e-7;
+/// How often the way to a place without a value is halved.
+const HALVINGS: u32 = 4;
 
 /// A figure over a box.
 pub trait BoxFigure {
@@ -169,18 +174,32 @@ impl Ascent<'_> {
 
     /// Goes through all coordinates; none once the work is spent.
     fn sweep(&mut self) -> Option<Sweep> {
-        let before = self.at.objective(&self.at.components);
+        let (before, start) = (self.at.objective(&self.at.components), self.at.point.clone());
         let mut met = f64::NEG_INFINITY;
-        for coordinate in 0..self.at.point.len() {
+        for coordinate in 0..start.len() {
             let tried = self.try_along(coordinate)?;
             met = tried.iter().map(|t| largest(&t.components)).fold(met, f64::max);
             self.take_best(coordinate, tried);
         }
+        self.go_on_from(&start);
         let now = self.at.objective(&self.at.components);
         Some(Sweep {
             raised: now - before > CHANGE * before.abs(),
             passed_larger: met - self.at.largest() > CHANGE * met.abs(),
         })
+    }
+
+    /// Goes as far again as from `start` to here, if that raises anything.
+    fn go_on_from(&mut self, start: &[f64]) {
+        let ends = self.at.point.iter().zip(start);
+        let farther: Vec<f64> = ends.map(|(now, was)| (2.0 * now - was).clamp(-1.0, 1.0)).collect();
+        if farther == self.at.point || self.figure.is_spent() {
+            return;
+        }
+        let Some(components) = self.figure.components(&farther) else { return };
+        if self.at.objective(&components) > self.at.objective(&self.at.components) {
+            (self.at.point, self.at.components) = (farther, components);
+        }
     }
 
     /// The values at other places of a coordinate; none once the work is spent.
@@ -200,18 +219,27 @@ impl Ascent<'_> {
         Some(tried)
     }
 
-    /// Tries a place that was not tried yet; none once the work is spent.
+    /// Tries a place that was not tried yet, or one nearer where that has no value; none once the work
+    /// is spent.
     fn try_at(&mut self, coordinate: usize, place: f64, tried: &mut Vec<Tried>) -> Option<()> {
         let here = self.at.point[coordinate];
-        if is_same(place, here) || tried.iter().any(|t| is_same(t.place, place)) {
-            return Some(());
+        let mut way = place - here;
+        for _ in 0..=HALVINGS {
+            let place = if is_same(way, place - here) { place } else { here + way };
+            if is_same(place, here) || tried.iter().any(|t| is_same(t.place, place)) {
+                return Some(());
+            }
+            if self.figure.is_spent() {
+                return None;
+            }
+            let mut point = self.at.point.clone();
+            point[coordinate] = place;
+            if let Some(components) = self.figure.components(&point) {
+                tried.push(Tried { place, components });
+                return Some(());
+            }
+            way *= 0.5;
         }
-        if self.figure.is_spent() {
-            return None;
-        }
-        let mut point = self.at.point.clone();
-        point[coordinate] = place;
-        tried.extend(self.figure.components(&point).map(|components| Tried { place, components }));
         Some(())
     }
 

@@ -1,0 +1,242 @@
+//! The worst case of every limited figure, three ways.
+//!
+//! - *Extreme value* (`search`): the largest value found in the tolerance box (`tolerance_box`) by a
+//!   bounded search. It starts from the corners that the sensitivities of every component point to, and
+//!   from the samples with the largest values. No part moved alone makes it larger. It is not proved to
+//!   be the largest of the box.
+//! - *Root-sum-square* (`sensitivities`): the slopes of every component in the middle of the box, times
+//!   the half widths of the bands, added as the root of their sum of squares; the correlation of the
+//!   parts enters as a quadratic form. To first order, and the largest over the components. For a
+//!   sharing error the components are the signed deviations of the phases, which have slopes where the
+//!   error itself has a kink.
+//! - *Monte Carlo*: what the target share of all converters keeps to at the confidence of the scenario,
+//!   an order statistic of the run, with the largest sample.
+//!
+//! The work of all searches together is bounded and counted (`case_figure`), never timed: the result
+//! is the same for any number of threads.
+
+mod case_figure;
+mod search;
+mod sensitivities;
+mod tolerance_box;
+
+pub use self::case_figure::{SolvedCounts, UnsolvedConverter};
+pub use self::search::{BoxFigure, LocalMaximum, SearchStart, local_maxima};
+pub use self::sensitivities::Sensitivities;
+pub use self::tolerance_box::ToleranceBox;
+
+use self::case_figure::CaseFigure;
+use super::{Explained, KeptSamples};
+use crate::converter::{Converter, Parameter};
+use crate::engine::{EngineError, Status};
+use crate::population::Population;
+use crate::statistics::{Extreme, QuantileInterval};
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::Figure;
+use crate::study::common::settings::Draws;
+
+/// Work of all searches together and of each, in limits of one solver's search: about as many seconds.
+const WORK: f64 = 6.0;
+const WORK_EACH: f64 = 0.4;
+/// Samples with the largest values that a search starts from.
+const STARTS: usize = 3;
+/// Maxima that are solved afresh, to take the largest.
+const SOLVED_AFRESH: usize = 3;
+
+/// The worst case of a limited figure at an operating point in an arrangement. Values are in the
+/// figure's unit; shares are fractions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WorstCase {
+    /// Index of the case among those of the run.
+    pub case: usize,
+    /// The figure.
+    pub figure: Figure,
+    /// Its limit.
+    pub limit: f64,
+    /// Its value for the nominal converter.
+    pub nominal: f64,
+    /// The root-sum-square value; none where the converter in the middle of the box, or one beside it,
+    /// is not solved.
+    pub root_sum_square: Option<f64>,
+    /// Interval of the value that the target share of all converters keeps to: its upper end is the
+    /// tolerance limit.
+    pub target_quantile: Option<QuantileInterval>,
+    /// The largest of the solved samples.
+    pub largest_sample: Option<Extreme>,
+    /// The extreme value; none where no converter of the box was solved.
+    pub extreme: Option<ExtremeConverter>,
+    /// Converters that the search solved or failed to solve.
+    pub counts: SolvedCounts,
+    /// A converter of the box that has no value, solved afresh; none where the search met none.
+    pub unsolved: Option<UnsolvedConverter>,
+}
+
+/// The converter with the largest value found in the tolerance box.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ExtremeConverter {
+    /// The value, as `units` finds it.
+    pub value: f64,
+    /// Its parts.
+    pub converter: Converter,
+    /// Whether the search settled: no part moved alone makes the value larger.
+    pub settled: bool,
+    /// Coordinates of the box at its ends, and all of them.
+    pub at_ends: [usize; 2],
+}
+
+impl ExtremeConverter {
+    /// How far a part is from its nominal value, a fraction of it.
+    pub fn deviation(
+        &self,
+        nominal: &Converter,
+        parameter: Parameter,
+        index: usize,
+    ) -> Option<f64> {
+        let value = |converter: &Converter| converter.part(parameter, index);
+        value(&self.converter).zip(value(nominal)).map(|(own, nominal)| own / nominal - 1.0)
+    }
+}
+
+impl WorstCase {
+    /// What the target share of all converters keeps to; none where the samples are too few, or those
+    /// without a value reach it.
+    pub fn tolerance_limit(&self) -> Option<f64> {
+        self.target_quantile.and_then(|interval| interval.upper)
+    }
+}
+
+/// One search: a limited figure in a case.
+#[derive(Debug, Clone, Copy)]
+struct LimitedCase {
+    case: usize,
+    figure: Figure,
+    limit: f64,
+}
+
+/// Finds the worst cases of a run.
+///
+/// # Errors
+///
+/// When the user asks to stop before all are found.
+pub(super) fn worst_cases(explained: Explained) -> Result<Vec<WorstCase>, EngineError> {
+    let Explained { session, run, .. } = explained;
+    let limits = &session.scenario().limits;
+    let cases = run.cases.iter().enumerate().flat_map(|(case, result)| {
+        let demands = Demand::all(limits, result.arrangement());
+        demands.into_iter().filter_map(move |demand| {
+            Some(LimitedCase { case, figure: demand.figure?, limit: demand.limit })
+        })
+    });
+    let cases: Vec<LimitedCase> = cases.collect();
+    let draws = Draws { source: run.source, samples: run.settings.samples };
+    let population = session.population(&session.scenario().tolerances, draws);
+    let work = (WORK / cases.len().max(1) as f64).min(WORK_EACH);
+    let search = |limited: &LimitedCase| {
+        WorstCaseSearch { explained, population: &population, limited: *limited, work }.worst_case()
+    };
+    session.workers().map(&cases, search)
+}
+
+/// The search of one worst case.
+struct WorstCaseSearch<'a> {
+    explained: Explained<'a>,
+    population: &'a Population,
+    limited: LimitedCase,
+    work: f64,
+}
+
+impl WorstCaseSearch<'_> {
+    fn worst_case(&self) -> WorstCase {
+        let Explained { session, run, .. } = self.explained;
+        let LimitedCase { case, figure, limit } = self.limited;
+        let (result, scenario) = (&run.cases[case], session.scenario());
+        let solver_case = &result.baseline.case;
+        let tolerance_box = ToleranceBox::new(
+            session.nominal(),
+            &scenario.tolerances,
+            &solver_case.point,
+            solver_case.arrangement,
+        );
+        let mut over_box = CaseFigure {
+            session,
+            case: solver_case,
+            figure,
+            tolerance_box: &tolerance_box,
+            work: self.work,
+            counts: SolvedCounts::default(),
+            unsolved: None,
+        };
+        let nominal = session
+            .measurement(&[])
+            .solved(&result.baseline.state, session.nominal(), solver_case)
+            .value(figure);
+        let sensitivities = Sensitivities::new(&mut over_box, tolerance_box.size());
+        let correlation = |i, j| tolerance_box.correlation(i, j);
+        let extreme = self.extreme(&mut over_box, sensitivities.as_ref());
+        let unsolved = over_box.unsolved.take();
+        let is_confirmed =
+            |u: &UnsolvedConverter| over_box.solved_afresh(&u.converter) == Err(u.status);
+        WorstCase {
+            case,
+            figure,
+            limit,
+            nominal,
+            root_sum_square: sensitivities.map(|s| s.root_sum_square(correlation)),
+            target_quantile: result.target_quantile(figure),
+            largest_sample: self.largest_sample(),
+            extreme,
+            unsolved: unsolved.filter(is_confirmed),
+            counts: over_box.counts,
+        }
+    }
+
+    /// The largest of the solved samples.
+    fn largest_sample(&self) -> Option<Extreme> {
+        let figures = self.explained.run.key_figures(self.limited.case, self.limited.figure)?;
+        Some(Extreme { value: figures.max, sample: figures.max_sample })
+    }
+
+    /// The largest value found in the box: of the maxima and the largest sample, each solved afresh.
+    fn extreme(
+        &self,
+        over_box: &mut CaseFigure,
+        sensitivities: Option<&Sensitivities>,
+    ) -> Option<ExtremeConverter> {
+        let tolerance_box = over_box.tolerance_box;
+        let samples: Vec<Converter> =
+            self.samples().iter().map(|sample| self.population.draw(*sample)).collect();
+        let of_samples = samples
+            .iter()
+            .map(|drawn| SearchStart { point: tolerance_box.point(drawn), component: None });
+        let mut starts: Vec<SearchStart> = of_samples.collect();
+        starts.extend(sensitivities.map(Sensitivities::corners).into_iter().flatten());
+        if sensitivities.is_some_and(Sensitivities::is_constant) {
+            starts.truncate(1);
+        }
+        let maxima = local_maxima(over_box, &starts);
+        let found = maxima.iter().take(SOLVED_AFRESH).map(|maximum| {
+            (tolerance_box.converter(&maximum.point), maximum.point.clone(), maximum.settled)
+        });
+        let drawn = samples.first().map(|drawn| (drawn.clone(), tolerance_box.point(drawn), false));
+        let solved = found.chain(drawn).filter_map(|(converter, point, settled)| {
+            let value = over_box.solved_afresh(&converter).ok()?;
+            let at_ends = point.iter().filter(|place| place.abs() >= 1.0).count();
+            Some(ExtremeConverter { value, converter, settled, at_ends: [at_ends, point.len()] })
+        });
+        solved.reduce(|largest, next| if next.value > largest.value { next } else { largest })
+    }
+
+    /// The samples with the largest values: that of the whole run, and some of the first ones.
+    fn samples(&self) -> Vec<u64> {
+        let LimitedCase { case, figure, .. } = self.limited;
+        let kept: &KeptSamples = self.explained.kept;
+        let mut known: Vec<Extreme> = (0..kept.measured())
+            .filter_map(|sample| Some(Extreme { value: kept.figure(sample, case, figure)?, sample }))
+            .collect();
+        known.sort_by(|a, b| b.value.total_cmp(&a.value).then(a.sample.cmp(&b.sample)));
+        let largest = self.largest_sample().map(|extreme| extreme.sample);
+        let others = known.iter().map(|extreme| extreme.sample);
+        let others = others.filter(|sample| Some(*sample) != largest);
+        largest.into_iter().chain(others).take(STARTS).collect()
+    }
+}
