@@ -17,7 +17,7 @@ use crate::solver::Case;
 use crate::statistics::{Confidence, SequentialTest, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::common::session::Session;
-use crate::study::explanation::{Explained, KeptSamples, explain};
+use crate::study::explanation::{Explained, explain, samples_to_keep};
 use crate::study::run::{BothSinks, SampleSink, SampleSize, run as study};
 
 /// The command line of `run`.
@@ -128,7 +128,7 @@ impl Question for RunArguments {
         let session = Session::new(scenario, settings, stop)?;
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let mut writer = SampleWriter { scenario, folder, source, files: None };
-        let mut kept = KeptSamples::default();
+        let mut kept = samples_to_keep(scenario);
         let is_explained = scenario.run.explain && !self.no_explain;
         let result = if is_explained {
             let mut both = BothSinks { first: &mut writer, second: &mut kept };

@@ -10,11 +10,12 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
+use crate::report::run::explanation::json::{DriverDraws, DriverEntry, LinearModelEntry};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::YieldPoint;
-use crate::study::explanation::Explanation;
+use crate::study::explanation::{DriverPart, Explanation};
 use crate::study::run::{CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
 use crate::units::{Ampere, Farad, Hertz, Volt};
 
@@ -36,6 +37,14 @@ pub(in crate::report) struct RunResults {
     solver_comparison: SolversEntry,
     /// How far the explanation came: `complete`, `interrupted`, or `left out`.
     explanation: &'static str,
+    /// What drives each limited figure and the output current of every phase: shares of variance.
+    drivers: Vec<DriverEntry>,
+    /// The same for what the parts of one converter have in common, because they share a lot.
+    lot_drivers: Vec<DriverEntry>,
+    /// How much of these figures a linear model explains.
+    linear_models: Vec<LinearModelEntry>,
+    /// What the shares of variance rest on; null where there are none.
+    driver_draws: Option<DriverDraws>,
 }
 
 /// How the number of samples came about.
@@ -206,6 +215,7 @@ pub(super) fn summary(
     explanation: Option<&Explanation>,
 ) -> SummaryFile<RunResults> {
     let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
+    let drivers = explanation.and_then(|explanation| explanation.drivers.as_ref());
     let results = RunResults {
         stream: run.source.stream,
         sampling: SamplingEntry::new(run),
@@ -219,6 +229,10 @@ pub(super) fn summary(
             Some(Explanation { interrupted: true, .. }) => "interrupted",
             Some(_) => "complete",
         },
+        drivers: DriverEntry::all(run, drivers, DriverPart::Whole),
+        lot_drivers: DriverEntry::all(run, drivers, DriverPart::Lot),
+        linear_models: LinearModelEntry::all(run, drivers),
+        driver_draws: drivers.map(DriverDraws::new),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

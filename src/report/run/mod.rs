@@ -4,6 +4,7 @@
 //! other verbs write in the same form lives in `report::format`.
 
 mod csv;
+mod explanation;
 mod json;
 mod page;
 pub mod parquet;

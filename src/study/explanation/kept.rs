@@ -11,12 +11,15 @@ const MOST_PASSES: usize = 1 << 22;
 /// Numbers of figures that are kept, at most: some megabytes.
 const MOST_NUMBERS: usize = 1 << 20;
 
-/// What is kept of a run's first samples: whether they pass, and of the very first ones all figures.
+/// What is kept of a run's first samples: whether they pass, and of the very first ones some figures.
 /// Its size does not grow with the samples.
 #[derive(Debug, Default)]
 pub struct KeptSamples {
+    /// The figures to be kept.
+    wanted: Vec<Figure>,
     cases: usize,
-    figures: Vec<Figure>,
+    /// Columns of the run's rows that hold the wanted figures.
+    columns: Vec<usize>,
     /// Whether each sample meets all demands of each case, sample by sample.
     passes: Vec<bool>,
     statuses: Vec<Status>,
@@ -24,6 +27,11 @@ pub struct KeptSamples {
 }
 
 impl KeptSamples {
+    /// Nothing yet; these figures are to be kept.
+    pub fn of(wanted: Vec<Figure>) -> Self {
+        Self { wanted, ..Self::default() }
+    }
+
     /// Samples of which is known whether they pass.
     pub fn judged(&self) -> u64 {
         (self.passes.len() / self.cases.max(1)) as u64
@@ -46,10 +54,14 @@ impl KeptSamples {
     /// A figure of a sample in a case; none where it is not solved or does not have the figure.
     pub fn figure(&self, sample: u64, case: usize, figure: Figure) -> Option<f64> {
         let row = self.place(sample, case);
-        let column = self.figures.iter().position(|known| *known == figure)?;
-        let is_solved = *self.statuses.get(row)? == Status::Solved;
-        let number = self.numbers.get(row * self.figures.len() + column)?;
-        (is_solved && !number.is_nan()).then_some(*number)
+        let column = self.wanted.iter().position(|known| *known == figure)?;
+        let number = self.numbers.get(row * self.wanted.len() + column)?;
+        (!number.is_nan()).then_some(*number)
+    }
+
+    /// Whether a sample was solved in a case; also no where that was not kept.
+    pub fn is_solved(&self, sample: u64, case: usize) -> bool {
+        self.statuses.get(self.place(sample, case)) == Some(&Status::Solved)
     }
 
     /// The row of a sample and case.
@@ -62,14 +74,17 @@ impl KeptSamples {
 
     /// Whether the figures of one more sample fit.
     fn has_room(&self) -> bool {
-        let of_sample = self.cases * self.figures.len();
+        let of_sample = self.cases * self.wanted.len();
         self.numbers.len() + of_sample <= MOST_NUMBERS
     }
 }
 
 impl SampleSink for KeptSamples {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
-        *self = Self { cases: cases.len(), figures: figures.to_vec(), ..Self::default() };
+        let column = |wanted: &Figure| figures.iter().position(|figure| figure == wanted);
+        self.wanted.retain(|wanted| figures.contains(wanted));
+        self.columns = self.wanted.iter().filter_map(column).collect();
+        self.cases = cases.len();
         Ok(())
     }
 
@@ -86,7 +101,7 @@ impl SampleSink for KeptSamples {
             if self.has_room() {
                 for row in (0..self.cases).map(|case| batch.row(n, case)) {
                     self.statuses.push(row.status);
-                    self.numbers.extend_from_slice(row.figures);
+                    self.numbers.extend(self.columns.iter().map(|column| row.figures[*column]));
                 }
             }
         }

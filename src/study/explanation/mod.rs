@@ -4,25 +4,37 @@
 //! most as many converters again as the run did. A wish to stop ends it early and takes nothing from
 //! the run.
 
+mod drivers;
 mod kept;
 pub mod worst_case;
 
+pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
 pub use self::kept::KeptSamples;
 use self::worst_case::WorstCase;
+use crate::converter::Arrangement;
 use crate::engine::EngineError;
+use crate::scenario::Scenario;
+use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
+use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
+use crate::study::common::settings::Draws;
 use crate::study::run::Run;
+
+/// Samples that an explanation costs at most, however long the run.
+const MOST_SAMPLES: u64 = 1 << 16;
 
 /// What explains a run. Parts that are none could not be had; [`Explanation::interrupted`] tells
 /// whether the user asked to stop before them.
 #[derive(Debug, Default)]
 pub struct Explanation {
-    /// Whether the user asked to stop before all was done.
-    pub interrupted: bool,
+    /// What drives the figures; none where nothing scatters or the samples are too few.
+    pub drivers: Option<Drivers>,
     /// The worst case of every limited figure, case by case.
     pub worst_cases: Option<Vec<WorstCase>>,
+    /// Whether the user asked to stop before all was done.
+    pub interrupted: bool,
 }
 
 /// What a run is explained from.
@@ -36,6 +48,13 @@ pub struct Explained<'a> {
     pub kept: &'a KeptSamples,
 }
 
+/// An empty store for what the explanation needs of the run's first samples.
+pub fn samples_to_keep(scenario: &Scenario) -> KeptSamples {
+    let demands = Arrangement::ALL.map(|arrangement| Demand::all(&scenario.limits, arrangement));
+    let limited: Vec<Figure> = demands.iter().flatten().filter_map(|d| d.figure).collect();
+    KeptSamples::of(drivers::figures_to_keep(&limited, scenario.phases))
+}
+
 /// Explains a run.
 ///
 /// # Errors
@@ -45,17 +64,40 @@ pub fn explain(
     explained: Explained,
     progress: &mut dyn Progress,
 ) -> Result<Explanation, StudyError> {
-    let Explained { session, .. } = explained;
-    progress.stage("worst cases", 0);
-    let worst_cases = unless_stopped(worst_case::worst_cases(explained))?;
-    Ok(Explanation { interrupted: session.workers().is_stopped(), worst_cases })
+    let mut explanation = Explanation::default();
+    match explanation.fill(explained, progress) {
+        Err(StudyError::Engine(EngineError::Interrupted(_) | EngineError::Stopped)) => {
+            explanation.interrupted = true;
+            Ok(explanation)
+        }
+        other => other.map(|()| explanation),
+    }
 }
 
-/// A part of the explanation; none where the user asked to stop before it was done.
-fn unless_stopped<T>(part: Result<T, EngineError>) -> Result<Option<T>, StudyError> {
-    match part {
-        Ok(part) => Ok(Some(part)),
-        Err(EngineError::Stopped | EngineError::Interrupted(_)) => Ok(None),
-        Err(other) => Err(other.into()),
+impl Explanation {
+    /// Finds one part after the other; those found before an interruption stay.
+    fn fill(
+        &mut self,
+        explained: Explained,
+        progress: &mut dyn Progress,
+    ) -> Result<(), StudyError> {
+        let solves = explained.solves();
+        progress.stage("drivers, converters", solves);
+        self.drivers = drivers::drivers(explained, solves / 4, progress)?;
+        progress.stage("worst cases", 0);
+        self.worst_cases = Some(worst_case::worst_cases(explained)?);
+        Ok(())
+    }
+}
+
+impl Explained<'_> {
+    /// The run's samples, as many as there are.
+    fn draws(&self) -> Draws {
+        Draws { source: self.run.source, samples: self.run.settings.samples }
+    }
+
+    /// Converters that may be solved for the explanation: as many as for the run.
+    fn solves(&self) -> u64 {
+        self.run.settings.samples.min(MOST_SAMPLES) * self.run.cases.len() as u64
     }
 }

@@ -223,9 +223,8 @@ impl Ascent<'_> {
     /// is spent.
     fn try_at(&mut self, coordinate: usize, place: f64, tried: &mut Vec<Tried>) -> Option<()> {
         let here = self.at.point[coordinate];
-        let mut way = place - here;
+        let mut place = place;
         for _ in 0..=HALVINGS {
-            let place = if is_same(way, place - here) { place } else { here + way };
             if is_same(place, here) || tried.iter().any(|t| is_same(t.place, place)) {
                 return Some(());
             }
@@ -238,7 +237,7 @@ impl Ascent<'_> {
                 tried.push(Tried { place, components });
                 return Some(());
             }
-            way *= 0.5;
+            place = f64::midpoint(here, place);
         }
         Some(())
     }

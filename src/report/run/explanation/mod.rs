@@ -1,0 +1,3 @@
+//! What drives a run and what changes its verdict: what terminal, page and summary tell of it.
+
+pub(super) mod json;
