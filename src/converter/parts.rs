@@ -91,7 +91,9 @@ impl Converter {
     pub fn part(&self, parameter: Parameter, index: usize) -> Option<f64> {
         let Self { tanks, flying, flying_return } = self;
         match parameter {
-            Parameter::FlyingCapacitance => flying.iter().chain(flying_return).nth(index).map(|c| c.0),
+            Parameter::FlyingCapacitance => {
+                flying.iter().chain(flying_return).nth(index).map(|c| c.0)
+            }
             _ => tanks.get(index)?.value(parameter),
         }
     }

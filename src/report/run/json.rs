@@ -11,6 +11,7 @@ use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::report::run::explanation::json::{DriverDraws, DriverEntry, LinearModelEntry};
+use crate::report::run::worst_case::json::WorstCaseEntry;
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
@@ -45,6 +46,8 @@ pub(in crate::report) struct RunResults {
     linear_models: Vec<LinearModelEntry>,
     /// What the shares of variance rest on; null where there are none.
     driver_draws: Option<DriverDraws>,
+    /// The worst case of each limited figure, three ways.
+    worst_case: Vec<WorstCaseEntry>,
 }
 
 /// How the number of samples came about.
@@ -233,6 +236,7 @@ pub(super) fn summary(
         lot_drivers: DriverEntry::all(run, drivers, DriverPart::Lot),
         linear_models: LinearModelEntry::all(run, drivers),
         driver_draws: drivers.map(DriverDraws::new),
+        worst_case: WorstCaseEntry::all(run, super::worst_cases(explanation)),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

@@ -10,11 +10,13 @@ mod page;
 pub mod parquet;
 mod terminal;
 mod words;
+mod worst_case;
 
 pub(in crate::report) use self::json::RunResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
+use crate::study::explanation::worst_case::WorstCase;
 use crate::study::run::Run;
 
 /// What `run` shows and writes, beside what [`parquet`] has written of the samples.
@@ -32,7 +34,12 @@ pub fn report(
         summary: json::summary(scenario, run, explanation).value()?,
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
-            ("worst_converters.csv", csv::worst_converters(run)?),
+            ("worst_converters.csv", csv::worst_converters(run, worst_cases(explanation))?),
         ],
     })
+}
+
+/// The worst cases, where there are any.
+fn worst_cases(explanation: Option<&Explanation>) -> Option<&[WorstCase]> {
+    explanation.and_then(|explanation| explanation.worst_cases.as_deref())
 }

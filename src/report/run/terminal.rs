@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::words;
+use super::worst_case::terminal as worst_case;
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -38,6 +39,9 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     );
     text.push_str(&points(scenario, run));
     text.push('\n');
+    if let Some(worst_cases) = super::worst_cases(explanation) {
+        text.push_str(&worst_case::text(scenario, run, worst_cases));
+    }
     text.push_str(&configuration::choices(run.choices()));
     text.push_str(&statuses(run));
     text.push_str(&solvers(run));

@@ -4,8 +4,8 @@ use crate::converter::{Arrangement, Sharing};
 use crate::population::Population;
 use crate::scenario::SAMPLES;
 use crate::statistics::{
-    Edges, Estimator, Histogram, Ordered, QuantileInterval, SequentialTest, StatisticsError, Verdict,
-    Yield,
+    Edges, Estimator, Histogram, Ordered, QuantileInterval, SequentialTest, StatisticsError,
+    Verdict, Yield,
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;

@@ -28,7 +28,7 @@ pub use self::tolerance_box::ToleranceBox;
 use self::case_figure::CaseFigure;
 use super::{Explained, KeptSamples};
 use crate::converter::{Converter, Parameter};
-use crate::engine::{EngineError, Status};
+use crate::engine::EngineError;
 use crate::population::Population;
 use crate::statistics::{Extreme, QuantileInterval};
 use crate::study::common::demand::Demand;
@@ -49,10 +49,10 @@ const SOLVED_AFRESH: usize = 3;
 pub struct WorstCase {
     /// Index of the case among those of the run.
     pub case: usize,
-    /// The figure.
+    /// The limited figure.
     pub figure: Figure,
-    /// Its limit.
-    pub limit: f64,
+    /// Its limit, as what converters must meet.
+    pub demand: Demand,
     /// Its value for the nominal converter.
     pub nominal: f64,
     /// The root-sum-square value; none where the converter in the middle of the box, or one beside it,
@@ -65,6 +65,8 @@ pub struct WorstCase {
     pub largest_sample: Option<Extreme>,
     /// The extreme value; none where no converter of the box was solved.
     pub extreme: Option<ExtremeConverter>,
+    /// Parts that the search moves; those that are always alike count as one.
+    pub parts: usize,
     /// Converters that the search solved or failed to solve.
     pub counts: SolvedCounts,
     /// A converter of the box that has no value, solved afresh; none where the search met none.
@@ -80,8 +82,8 @@ pub struct ExtremeConverter {
     pub converter: Converter,
     /// Whether the search settled: no part moved alone makes the value larger.
     pub settled: bool,
-    /// Coordinates of the box at its ends, and all of them.
-    pub at_ends: [usize; 2],
+    /// Parts at an end of their bands.
+    pub at_ends: usize,
 }
 
 impl ExtremeConverter {
@@ -103,6 +105,19 @@ impl WorstCase {
     pub fn tolerance_limit(&self) -> Option<f64> {
         self.target_quantile.and_then(|interval| interval.upper)
     }
+
+    /// How many times as far from the nominal value as the largest sample the extreme value lies; none
+    /// where either is missing or no sample is above the nominal value.
+    pub fn times_as_far(&self) -> Option<f64> {
+        let sampled = self.largest_sample?.value - self.nominal;
+        let found = self.extreme.as_ref()?.value - self.nominal;
+        (sampled > 0.0).then(|| found / sampled)
+    }
+
+    /// The extreme value as a share of the limit; none where there is no such value.
+    pub fn share_of_limit(&self) -> Option<f64> {
+        self.extreme.as_ref().map(|extreme| extreme.value / self.demand.limit)
+    }
 }
 
 /// One search: a limited figure in a case.
@@ -110,7 +125,7 @@ impl WorstCase {
 struct LimitedCase {
     case: usize,
     figure: Figure,
-    limit: f64,
+    demand: Demand,
 }
 
 /// Finds the worst cases of a run.
@@ -123,9 +138,9 @@ pub(super) fn worst_cases(explained: Explained) -> Result<Vec<WorstCase>, Engine
     let limits = &session.scenario().limits;
     let cases = run.cases.iter().enumerate().flat_map(|(case, result)| {
         let demands = Demand::all(limits, result.arrangement());
-        demands.into_iter().filter_map(move |demand| {
-            Some(LimitedCase { case, figure: demand.figure?, limit: demand.limit })
-        })
+        demands
+            .into_iter()
+            .filter_map(move |demand| Some(LimitedCase { case, figure: demand.figure?, demand }))
     });
     let cases: Vec<LimitedCase> = cases.collect();
     let draws = Draws { source: run.source, samples: run.settings.samples };
@@ -148,7 +163,7 @@ struct WorstCaseSearch<'a> {
 impl WorstCaseSearch<'_> {
     fn worst_case(&self) -> WorstCase {
         let Explained { session, run, .. } = self.explained;
-        let LimitedCase { case, figure, limit } = self.limited;
+        let LimitedCase { case, figure, demand } = self.limited;
         let (result, scenario) = (&run.cases[case], session.scenario());
         let solver_case = &result.baseline.case;
         let tolerance_box = ToleranceBox::new(
@@ -179,13 +194,14 @@ impl WorstCaseSearch<'_> {
         WorstCase {
             case,
             figure,
-            limit,
+            demand,
             nominal,
             root_sum_square: sensitivities.map(|s| s.root_sum_square(correlation)),
             target_quantile: result.target_quantile(figure),
             largest_sample: self.largest_sample(),
             extreme,
             unsolved: unsolved.filter(is_confirmed),
+            parts: tolerance_box.size(),
             counts: over_box.counts,
         }
     }
@@ -221,7 +237,7 @@ impl WorstCaseSearch<'_> {
         let solved = found.chain(drawn).filter_map(|(converter, point, settled)| {
             let value = over_box.solved_afresh(&converter).ok()?;
             let at_ends = point.iter().filter(|place| place.abs() >= 1.0).count();
-            Some(ExtremeConverter { value, converter, settled, at_ends: [at_ends, point.len()] })
+            Some(ExtremeConverter { value, converter, settled, at_ends })
         });
         solved.reduce(|largest, next| if next.value > largest.value { next } else { largest })
     }
@@ -231,7 +247,9 @@ impl WorstCaseSearch<'_> {
         let LimitedCase { case, figure, .. } = self.limited;
         let kept: &KeptSamples = self.explained.kept;
         let mut known: Vec<Extreme> = (0..kept.measured())
-            .filter_map(|sample| Some(Extreme { value: kept.figure(sample, case, figure)?, sample }))
+            .filter_map(|sample| {
+                Some(Extreme { value: kept.figure(sample, case, figure)?, sample })
+            })
             .collect();
         known.sort_by(|a, b| b.value.total_cmp(&a.value).then(a.sample.cmp(&b.sample)));
         let largest = self.largest_sample().map(|extreme| extreme.sample);

@@ -66,8 +66,15 @@ pub fn local_maxima(figure: &mut dyn BoxFigure, starts: &[SearchStart]) -> Vec<L
     let mut positions: Vec<Position> = Vec::new();
     for start in starts {
         let is_new = positions.iter().all(|known| known.point != start.point);
-        if is_new && !figure.is_spent() && let Some(components) = figure.components(&start.point) {
-            positions.push(Position { point: start.point.clone(), components, raised: start.component });
+        if is_new
+            && !figure.is_spent()
+            && let Some(components) = figure.components(&start.point)
+        {
+            positions.push(Position {
+                point: start.point.clone(),
+                components,
+                raised: start.component,
+            });
         }
     }
     positions.sort_by(|a, b| falling(a.largest(), b.largest()));

@@ -88,7 +88,8 @@ impl ToleranceBox {
     pub fn point(&self, converter: &Converter) -> Vec<f64> {
         let place = |coordinate: &Coordinate| {
             let value = |from: &Converter| from.part(coordinate.parameter, coordinate.first_part);
-            let deviation = value(converter).zip(value(&self.nominal)).map_or(0.0, |(v, n)| v / n - 1.0);
+            let deviation =
+                value(converter).zip(value(&self.nominal)).map_or(0.0, |(v, n)| v / n - 1.0);
             ((deviation - coordinate.middle) / coordinate.half_width).clamp(-1.0, 1.0)
         };
         self.coordinates.iter().map(place).collect()
@@ -130,14 +131,12 @@ mod tests {
 
     fn box_of(scenario: &Scenario, arrangement: Arrangement) -> ToleranceBox {
         let nominal = scenario.nominal_converter();
-        let point = crate::study::common::nominal::baselines(
-            scenario,
-            crate::solver::Method::Averaged,
-        )
-        .unwrap()[0]
-            .case
-            .point
-            .clone();
+        let point =
+            crate::study::common::nominal::baselines(scenario, crate::solver::Method::Averaged)
+                .unwrap()[0]
+                .case
+                .point
+                .clone();
         ToleranceBox::new(&nominal, &scenario.tolerances, &point, arrangement)
     }
 
