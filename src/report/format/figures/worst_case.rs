@@ -9,6 +9,8 @@ const NAME: f64 = 20.0;
 const LINE: f64 = 15.0;
 /// The largest value over the smallest one that the axis shows.
 const SPAN: f64 = 300.0;
+/// Up to this ratio of both ends the axis has equal steps, beyond it equal ratios.
+const NARROW: f64 = 2.5;
 
 /// The marks of one arrangement, all in multiples of the limit.
 #[derive(Debug, Clone, Copy)]
@@ -49,7 +51,12 @@ pub(in crate::report) fn worst_cases(name: &Name, groups: &[WorstCaseGroup]) -> 
     let values = || groups.iter().flat_map(|group| &group.marks).flat_map(WorstCaseMarks::values);
     let most = 1.15 * values().fold(1.0, f64::max);
     let least = values().fold(1.0, f64::min).max(most / SPAN) / 1.08;
-    let x = Axis::over(&[least, most], Ends { from: 14.0, to: ACROSS.to });
+    let ends = Ends { from: 14.0, to: ACROSS.to };
+    let x = if most > NARROW * least {
+        Axis::over(&[least, most], ends)
+    } else {
+        Axis::linear(least, most, ends)
+    };
     let tall = |group: &WorstCaseGroup| NAME + LINE * group.marks.len() as f64;
     let top = 24.0;
     let bottom = top + groups.iter().map(tall).sum::<f64>() + 4.0;

@@ -27,12 +27,7 @@ pub(in crate::report::run) fn section(
     worst_cases: &[WorstCase],
 ) -> Markup {
     let shown = Shown { scenario, run, worst_cases };
-    let mut limited: Vec<Figure> = Vec::new();
-    for worst in worst_cases {
-        if !limited.contains(&worst.figure) {
-            limited.push(worst.figure);
-        }
-    }
+    let limited = OfFigure::all(worst_cases);
     html! {
         @if limited.is_empty() {
             p { "The scenario limits no figure." }
@@ -40,8 +35,10 @@ pub(in crate::report::run) fn section(
             p { (words::EXTREME) " " (outside(&shown)) }
         }
         @if let Some(unsolved) = words::unsolved(run, worst_cases) { p class="notice" { (unsolved) } }
-        @for figure in &limited { (of_figure(&shown, *figure)) }
         @if !limited.is_empty() {
+            (figures::worst_case_legend())
+            div class="figures" { @for own in &limited { (drawing(&shown, own)) } }
+            @for own in &limited { (values(&shown, own)) }
             (extreme_parts(&shown))
             (definitions(&shown))
         }
@@ -61,20 +58,34 @@ fn outside(shown: &Shown) -> Markup {
     let extreme =
         worst.extreme.as_ref().map_or_else(|| numbers::NONE.into(), |own| write(own.value));
     html! {
-        "None of " (numbers::samples(shown.run.settings.samples)) " comes near that of the chain's "
-        (names::limit(&worst.demand).long) ", " (extreme) ". The largest sample, " (largest)
-        ", is " (numbers::three(times)) " times nearer to the nominal value."
+        "In the chain, the extreme " (names::limit(&worst.demand).long) ", " (extreme) ", is "
+        (numbers::three(times)) " times as far above the nominal value as the largest of "
+        (numbers::samples(shown.run.settings.samples)) ", " (largest) "."
     }
 }
 
-fn of_figure(shown: &Shown, figure: Figure) -> Markup {
-    let own: Vec<&WorstCase> =
-        shown.worst_cases.iter().filter(|worst| worst.figure == figure).collect();
-    let name = own.first().map_or("", |worst| names::limit(&worst.demand).long);
-    html! {
-        h3 { (capitalised(name)) }
-        (drawing(shown, name, &own))
-        (values(shown, figure, name, &own))
+/// The worst cases of a figure.
+struct OfFigure<'a> {
+    figure: Figure,
+    name: &'static str,
+    worst_cases: Vec<&'a WorstCase>,
+}
+
+impl<'a> OfFigure<'a> {
+    /// All limited figures.
+    fn all(worst_cases: &'a [WorstCase]) -> Vec<Self> {
+        let mut all: Vec<Self> = Vec::new();
+        for worst in worst_cases {
+            match all.iter_mut().find(|known| known.figure == worst.figure) {
+                Some(known) => known.worst_cases.push(worst),
+                None => all.push(Self {
+                    figure: worst.figure,
+                    name: names::limit(&worst.demand).long,
+                    worst_cases: vec![worst],
+                }),
+            }
+        }
+        all
     }
 }
 
@@ -84,9 +95,9 @@ fn capitalised(text: &str) -> String {
 }
 
 /// The three ways against the limit, for each operating point and arrangement.
-fn drawing(shown: &Shown, name: &str, own: &[&WorstCase]) -> Markup {
+fn drawing(shown: &Shown, own: &OfFigure) -> Markup {
     let mut groups: Vec<WorstCaseGroup> = Vec::new();
-    for worst in own {
+    for worst in &own.worst_cases {
         let case = &shown.run.cases[worst.case];
         let share = |value: f64| value / worst.demand.limit;
         let marks = WorstCaseMarks {
@@ -105,42 +116,45 @@ fn drawing(shown: &Shown, name: &str, own: &[&WorstCase]) -> Markup {
             }),
         }
     }
-    let id = own.first().map_or_else(String::new, |worst| worst.demand.name());
+    let id = own.worst_cases.first().map_or_else(String::new, |worst| worst.demand.name());
     let name = Name {
         id: format!("worst-case-{}", id.replace('_', "-")),
-        title: format!("Worst case of the {name}"),
+        title: format!("Worst case of the {}", own.name),
         description: "Nominal value, root-sum-square value, tolerance limit, largest sample and extreme \
                       value against the limit, for every operating point and arrangement. The table \
                       below holds the numbers."
             .to_owned(),
     };
     let caption = html! {
-        (figures::worst_case_legend())
-        "In multiples of the limit, by equal ratios. What is too small for the axis stands at its left \
-         end."
+        b { (capitalised(own.name)) } " in multiples of the limit. What is too small for the axis stands \
+        at its left end."
     };
     figure(&figures::worst_cases(&name, &groups), &caption)
 }
 
-fn values(shown: &Shown, figure: Figure, name: &str, own: &[&WorstCase]) -> Markup {
-    let kept_to = words::kept_to(&shown.scenario.limits);
+fn values(shown: &Shown, own: &OfFigure) -> Markup {
+    let target = numbers::given_percent(shown.scenario.limits.yield_target);
     let names = [
         "operating point",
         "arrangement",
         "limit",
         "nominal",
         "root-sum-square",
-        &kept_to,
+        &format!("{target} of converters keep to"),
         "largest sample",
         "extreme value",
         "parts at ends of bands",
     ];
     let rows = html! {
-        @for worst in own {
+        @for worst in &own.worst_cases {
             @let case = &shown.run.cases[worst.case];
+            @let of_point =
+                own.worst_cases.iter().filter(|other| shown.run.cases[other.case].operating_point() == case.operating_point());
             tr {
-                @if case.arrangement() == Arrangement::Chain {
-                    th scope="rowgroup" rowspan="2" class="wraps" { (case.operating_point()) }
+                @if of_point.clone().next().is_some_and(|first| first.case == worst.case) {
+                    th scope="rowgroup" rowspan=(of_point.count()) class="wraps" {
+                        (case.operating_point())
+                    }
                 }
                 (arrangement(case.arrangement()))
                 (value_cells(worst))
@@ -149,8 +163,8 @@ fn values(shown: &Shown, figure: Figure, name: &str, own: &[&WorstCase]) -> Mark
     };
     let caption = format!(
         "{} in {}; bold: above the limit; below the largest sample: its number",
-        capitalised(name),
-        words::unit(figure)
+        capitalised(own.name),
+        words::unit(own.figure)
     );
     table(&caption, &headings(2, &names), &rows)
 }

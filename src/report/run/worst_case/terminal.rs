@@ -36,7 +36,7 @@ pub(in crate::report::run) fn text(
         rows.add_row([
             names::limit(&worst.demand).short.to_owned(),
             run.cases[worst.case].operating_point().to_owned(),
-            write(worst.demand.limit),
+            names::limit_value(&worst.demand).unwrap_or_default(),
             optional(worst.root_sum_square),
             words::tolerance_limit(worst, write),
             optional(worst.largest_sample.map(|largest| largest.value)),

@@ -35,9 +35,14 @@ use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::settings::Draws;
 
-/// Work of all searches together and of each, in limits of one solver's search: about as many seconds.
-const WORK: f64 = 6.0;
-const WORK_EACH: f64 = 0.4;
+/// Work of all searches together, in limits of one solver's search: about as many seconds. The first
+/// searches take this part of it at most; those that did not settle may take what is left.
+const WORK: f64 = 8.0;
+const FIRST: f64 = 3.0;
+/// Work of one of the first searches at most.
+const FIRST_EACH: f64 = 0.25;
+/// A search is repeated with more work only if it is so many times as much.
+const WORTH_REPEATING: f64 = 1.5;
 /// Samples with the largest values that a search starts from.
 const STARTS: usize = 3;
 /// Maxima that are solved afresh, to take the largest.
@@ -145,11 +150,26 @@ pub(super) fn worst_cases(explained: Explained) -> Result<Vec<WorstCase>, Engine
     let cases: Vec<LimitedCase> = cases.collect();
     let draws = Draws { source: run.source, samples: run.settings.samples };
     let population = session.population(&session.scenario().tolerances, draws);
-    let work = (WORK / cases.len().max(1) as f64).min(WORK_EACH);
-    let search = |limited: &LimitedCase| {
-        WorstCaseSearch { explained, population: &population, limited: *limited, work }.worst_case()
+    let search = |limited: LimitedCase, work: f64| {
+        WorstCaseSearch { explained, population: &population, limited, work }.worst_case()
     };
-    session.workers().map(&cases, search)
+    let first = (FIRST / cases.len().max(1) as f64).min(FIRST_EACH);
+    let mut searched = session.workers().map(&cases, |limited| search(*limited, first))?;
+    let is_open = |searched: &Searched| searched.worst.extreme.as_ref().is_some_and(|e| !e.settled);
+    let open: Vec<usize> = (0..cases.len()).filter(|n| is_open(&searched[*n])).collect();
+    let left = WORK - searched.iter().map(|searched| searched.work).sum::<f64>();
+    let more = left / open.len().max(1) as f64;
+    if more > WORTH_REPEATING * first {
+        let again = session.workers().map(&open, |n| search(cases[*n], more))?;
+        open.into_iter().zip(again).for_each(|(n, again)| searched[n] = again);
+    }
+    Ok(searched.into_iter().map(|searched| searched.worst).collect())
+}
+
+/// A worst case, and the work that its search took.
+struct Searched {
+    worst: WorstCase,
+    work: f64,
 }
 
 /// The search of one worst case.
@@ -161,7 +181,7 @@ struct WorstCaseSearch<'a> {
 }
 
 impl WorstCaseSearch<'_> {
-    fn worst_case(&self) -> WorstCase {
+    fn worst_case(&self) -> Searched {
         let Explained { session, run, .. } = self.explained;
         let LimitedCase { case, figure, demand } = self.limited;
         let (result, scenario) = (&run.cases[case], session.scenario());
@@ -191,7 +211,7 @@ impl WorstCaseSearch<'_> {
         let unsolved = over_box.unsolved.take();
         let is_confirmed =
             |u: &UnsolvedConverter| over_box.solved_afresh(&u.converter) == Err(u.status);
-        WorstCase {
+        let worst = WorstCase {
             case,
             figure,
             demand,
@@ -203,7 +223,8 @@ impl WorstCaseSearch<'_> {
             unsolved: unsolved.filter(is_confirmed),
             parts: tolerance_box.size(),
             counts: over_box.counts,
-        }
+        };
+        Searched { worst, work: self.work - over_box.work }
     }
 
     /// The largest of the solved samples.

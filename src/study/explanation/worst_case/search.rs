@@ -5,9 +5,9 @@
 //! for, wherever another one is larger, and then the figure itself: each component leads to a maximum of
 //! its own.
 //!
-//! It goes through the coordinates one by one. Each tries both ends and the middle, and the top of the
-//! parabola through these three. A coordinate that rests inside tries its neighbourhood too, which
-//! becomes smaller with every sweep. Towards points without a value it goes by halves. After a sweep
+//! It goes through the coordinates one by one. Each tries both ends and the middle, the neighbourhood of
+//! where it is, which becomes smaller with every sweep, and the top of the parabola through three of
+//! these places. Towards points without a value it goes by halves. After a sweep
 //! all coordinates together go the same way once more. The search settles when a whole sweep raises
 //! nothing. So what it finds is a maximum along each coordinate. That none is larger anywhere is not
 //! proved.
@@ -214,12 +214,12 @@ impl Ascent<'_> {
         let here = self.at.point[coordinate];
         let mut tried = Vec::new();
         let inside = is_inside(here);
-        let near = inside.then(|| [here - self.step, here + self.step].map(|x| x.clamp(-1.0, 1.0)));
+        let near = [here - self.step, here + self.step].map(|x| x.clamp(-1.0, 1.0));
         let middle = (!inside).then_some(0.0);
-        for place in [-1.0, 1.0].into_iter().chain(middle).chain(near.into_iter().flatten()) {
+        for place in [-1.0, 1.0].into_iter().chain(middle).chain(near) {
             self.try_at(coordinate, place, &mut tried)?;
         }
-        let three = near.map_or([-1.0, 0.0, 1.0], |[low, high]| [low, here, high]);
+        let three = if inside { [near[0], here, near[1]] } else { [-1.0, 0.0, 1.0] };
         if let Some(top) = self.parabola_top(coordinate, three, &tried) {
             self.try_at(coordinate, top, &mut tried)?;
         }
