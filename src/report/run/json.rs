@@ -10,7 +10,9 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
-use crate::report::run::explanation::json::{DriverDraws, DriverEntry, LinearModelEntry};
+use crate::report::run::explanation::json::{
+    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
+};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
@@ -45,6 +47,8 @@ pub(in crate::report) struct RunResults {
     linear_models: Vec<LinearModelEntry>,
     /// What the shares of variance rest on; null where there are none.
     driver_draws: Option<DriverDraws>,
+    /// What drives the failures: samples that would pass were one parameter exact.
+    failure_drivers: Vec<FailureDriverEntry>,
 }
 
 /// How the number of samples came about.
@@ -233,6 +237,10 @@ pub(super) fn summary(
         lot_drivers: DriverEntry::all(run, drivers, DriverPart::Lot),
         linear_models: LinearModelEntry::all(run, drivers),
         driver_draws: drivers.map(DriverDraws::new),
+        failure_drivers: FailureDriverEntry::all(
+            run,
+            explanation.map_or(&[][..], |explanation| &explanation.failure_drivers),
+        ),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

@@ -5,10 +5,16 @@
 //! the run.
 
 mod drivers;
+mod failure_drivers;
 mod kept;
+mod retrial;
+mod retried;
 
 pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
+pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
+pub use self::retrial::{ArrangementChange, Change};
+pub use self::retried::RetriedSamples;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
@@ -29,6 +35,9 @@ const MOST_SAMPLES: u64 = 1 << 16;
 pub struct Explanation {
     /// What drives the figures; none where nothing scatters or the samples are too few.
     pub drivers: Option<Drivers>,
+    /// What drives the failures of each arrangement; not here where no sample fails, nothing scatters or
+    /// the samples are too few.
+    pub failure_drivers: Vec<FailureDrivers>,
     /// Whether the user asked to stop before all was done.
     pub interrupted: bool,
 }
@@ -80,6 +89,12 @@ impl Explanation {
         let solves = explained.solves();
         progress.stage("drivers, converters", solves);
         self.drivers = drivers::drivers(explained, solves / 4, progress)?;
+        progress.stage("failure drivers, converters", solves / 4);
+        for (arrangement, share) in Arrangement::ALL.into_iter().zip([7, 1]) {
+            let solves = solves * 3 / 8 * share / 8;
+            let found = failure_drivers::failure_drivers(explained, arrangement, solves, progress)?;
+            self.failure_drivers.extend(found);
+        }
         Ok(())
     }
 }
