@@ -29,6 +29,14 @@ pub struct ExactPart {
 }
 
 impl FailureDrivers {
+    /// The parts, the one that saves most first.
+    pub fn by_saved(&self) -> Vec<&ExactPart> {
+        let mut parts: Vec<&ExactPart> = self.parts.iter().collect();
+        let saved = |part: &ExactPart| part.change.joint.difference.estimate;
+        parts.sort_by(|a, b| saved(b).total_cmp(&saved(a)));
+        parts
+    }
+
     /// Whether there are several operating points.
     pub fn has_several_points(&self) -> bool {
         self.parts.iter().any(|part| part.change.points.len() > 1)

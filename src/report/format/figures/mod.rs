@@ -7,12 +7,14 @@
 mod bars;
 mod curves;
 mod scatter;
+mod value_bars;
 
 use maud::{Markup, html};
 
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::scatter::{Spot, scatter};
+pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 use super::numbers::{minus, without_dust};
 
 /// Width of every figure.

@@ -14,7 +14,7 @@ use self::parts::Point;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
 use crate::report::format::{names, numbers};
-use crate::report::run::words;
+use crate::report::run::explanation::page::{self as explanation_page, ExplainedRun};
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
 use crate::study::run::Run;
@@ -22,6 +22,9 @@ use crate::study::run::Run;
 /// Sections that stand before and after those of the operating points: identifier and heading.
 const BEFORE: [(&str, &str); 3] =
     [("verdict", "Verdict"), ("overview", "Operating points"), ("basis", "Basis of comparison")];
+
+/// Sections that explain the run, where it is explained: before those of [`AFTER`].
+const EXPLAINED: [(&str, &str); 1] = [("drivers", "What drives it")];
 
 const AFTER: [(&str, &str); 7] = [
     ("solvers", "Exact against averaged"),
@@ -54,13 +57,14 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         ("solver", names::method(run.settings.method).long.to_owned()),
     ];
     let inside = html! {
-        (contents(&points))
-        @if explanation.is_some_and(|explanation| explanation.interrupted) {
-            p class="notice" { (words::INTERRUPTED) }
-        }
+        (contents(&points, explanation.is_some()))
         main {
             @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
+            @if let Some(explanation) = explanation {
+                @let shown = ExplainedRun { run, explanation };
+                @for (id, heading) in EXPLAINED { (section(id, heading, &explanation_page::inside(id, &shown))) }
+            }
             @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
         }
     };
@@ -83,13 +87,14 @@ fn inside(id: &str, shown: &Shown) -> Markup {
     }
 }
 
-fn contents(points: &[Point]) -> Markup {
+fn contents(points: &[Point], is_explained: bool) -> Markup {
     let link = |id: &str, text: &str| html! { li { a href=(format!("#{id}")) { (text) } } };
     html! {
         nav aria-label="Contents" {
             ol {
                 @for (id, heading) in BEFORE { (link(id, heading)) }
                 @for point in points { (link(&point.id(), point.name())) }
+                @if is_explained { @for (id, heading) in EXPLAINED { (link(id, heading)) } }
                 @for (id, heading) in AFTER { (link(id, heading)) }
             }
         }
