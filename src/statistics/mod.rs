@@ -30,7 +30,7 @@ pub use order_statistics::Ranks;
 pub use outcome_changes::{ChangedYield, OutcomeChanges};
 pub use paired::{Difference, PairedCounts, wilson};
 pub use proportion::{IntervalMethod, Verdict, Yield, lower_bound, upper_bound};
-pub use quantiles::{Ordered, QuantileInterval, Quantiles};
+pub use quantiles::{Ordered, QuantileEnd, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;
 pub use variance_shares::{MixedDraw, PickFreeze, VarianceShare, VarianceShares};
