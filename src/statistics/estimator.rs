@@ -20,6 +20,15 @@ impl Estimator {
         }
     }
 
+    /// The same way of making intervals at another confidence level.
+    #[must_use]
+    pub const fn with_confidence(self, confidence: Confidence) -> Self {
+        match self {
+            Self::Fixed(_) => Self::Fixed(confidence),
+            Self::Sequential(test) => Self::Sequential(test.with_confidence(confidence)),
+        }
+    }
+
     /// The yield of so many successes.
     ///
     /// # Errors
@@ -40,16 +49,12 @@ impl Estimator {
         }
     }
 
-    /// Ranks, from 1, of the ordered values that enclose quantile `p`; none where so many do not
-    /// enclose it.
-    pub fn quantile_ranks(&self, count: u64, p: f64) -> Option<[u64; 2]> {
+    /// Ranks of the ordered values that enclose quantile `p`.
+    pub fn quantile_ranks(&self, count: u64, p: f64) -> Ranks {
         match self {
-            Self::Fixed(confidence) => {
-                let ranks = Ranks::central(count, p, *confidence)?;
-                Some([ranks.lower, ranks.upper])
-            }
+            Self::Fixed(confidence) => Ranks::central(count, p, *confidence),
             Self::Sequential(test) if p > 0.0 && p < 1.0 => test.against(p).quantile_ranks(count),
-            Self::Sequential(_) => None,
+            Self::Sequential(_) => Ranks::NONE,
         }
     }
 }

@@ -797,6 +797,7 @@ fn critical_of(search: [f64; 2], fresh: [f64; 2], always: f64) -> Bands {
 #[test]
 fn the_most_critical_band_is_named_only_where_fresh_samples_show_it() {
     let both = "open between resonant inductance, resonant capacitance. Fresh samples do not tell them apart.";
+    let few = "open. Too few fresh samples failed: the parts cannot be compared.";
     for (search, fresh, base, heading, words, secured) in [
         (
             [0.0030, 0.0028],
@@ -806,6 +807,7 @@ fn the_most_critical_band_is_named_only_where_fresh_samples_show_it() {
             "resonant inductance. Alone",
             true,
         ),
+        ([0.0030, 0.0028], [0.0, 0.0], 0.0, "Most critical band:", few, false),
         ([0.0030, 0.0028], [0.0030, 0.0030], 0.0, "Most critical band:", both, false),
         ([0.0030, 0.0028], [0.0020, 0.0030], 0.0, "Most critical band:", both, false),
         (

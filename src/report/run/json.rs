@@ -10,7 +10,9 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
-use crate::report::run::explanation::json::{DriverDraws, DriverEntry, LinearModelEntry};
+use crate::report::run::explanation::json::{
+    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
+};
 use crate::report::run::worst_case::json::WorstCaseEntry;
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
@@ -46,6 +48,8 @@ pub(in crate::report) struct RunResults {
     linear_models: Vec<LinearModelEntry>,
     /// What the shares of variance rest on; null where there are none.
     driver_draws: Option<DriverDraws>,
+    /// What drives the failures: samples that would pass were one parameter exact.
+    failure_drivers: Vec<FailureDriverEntry>,
     /// The worst case of each limited figure, three ways.
     worst_case: Vec<WorstCaseEntry>,
 }
@@ -236,6 +240,10 @@ pub(super) fn summary(
         lot_drivers: DriverEntry::all(run, drivers, DriverPart::Lot),
         linear_models: LinearModelEntry::all(run, drivers),
         driver_draws: drivers.map(DriverDraws::new),
+        failure_drivers: FailureDriverEntry::all(
+            run,
+            explanation.map_or(&[][..], |explanation| &explanation.failure_drivers),
+        ),
         worst_case: WorstCaseEntry::all(run, super::worst_cases(explanation)),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)

@@ -12,6 +12,7 @@ use crate::report::format::numbers::{
     yield_percent,
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::run::explanation::terminal::explanation_text;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
@@ -39,6 +40,9 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     );
     text.push_str(&points(scenario, run));
     text.push('\n');
+    if let Some(explanation) = explanation {
+        text.push_str(&explanation_text(run, explanation));
+    }
     if let Some(worst_cases) = super::worst_cases(explanation) {
         text.push_str(&worst_case::text(scenario, run, worst_cases));
     }

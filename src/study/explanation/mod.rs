@@ -5,11 +5,17 @@
 //! the run.
 
 mod drivers;
+mod failure_drivers;
 mod kept;
+mod retrial;
+mod retried;
 pub mod worst_case;
 
 pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
+pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
+pub use self::retrial::{ArrangementChange, Change};
+pub use self::retried::RetriedSamples;
 use self::worst_case::WorstCase;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
@@ -31,6 +37,9 @@ const MOST_SAMPLES: u64 = 1 << 16;
 pub struct Explanation {
     /// What drives the figures; none where nothing scatters or the samples are too few.
     pub drivers: Option<Drivers>,
+    /// What drives the failures of each arrangement; not here where no sample fails, nothing scatters or
+    /// the samples are too few.
+    pub failure_drivers: Vec<FailureDrivers>,
     /// The worst case of every limited figure, case by case.
     pub worst_cases: Option<Vec<WorstCase>>,
     /// Whether the user asked to stop before all was done.
@@ -84,6 +93,12 @@ impl Explanation {
         let solves = explained.solves();
         progress.stage("drivers, converters", solves);
         self.drivers = drivers::drivers(explained, solves / 4, progress)?;
+        progress.stage("failure drivers, converters", solves / 4);
+        for (arrangement, share) in Arrangement::ALL.into_iter().zip([7, 1]) {
+            let solves = solves * 3 / 8 * share / 8;
+            let found = failure_drivers::failure_drivers(explained, arrangement, solves, progress)?;
+            self.failure_drivers.extend(found);
+        }
         progress.stage("worst cases", 0);
         self.worst_cases = Some(worst_case::worst_cases(explained)?);
         Ok(())

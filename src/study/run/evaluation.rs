@@ -4,8 +4,8 @@ use crate::converter::{Arrangement, Sharing};
 use crate::population::Population;
 use crate::scenario::SAMPLES;
 use crate::statistics::{
-    Edges, Estimator, Histogram, Ordered, QuantileInterval, SequentialTest, StatisticsError,
-    Verdict, Yield,
+    Edges, Estimator, Histogram, Ordered, QuantileEnd, SequentialTest, StatisticsError, Verdict,
+    Yield,
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
@@ -14,7 +14,7 @@ use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::result::{
-    Allowance, CaseResult, DecidingRun, Forecast, Joint, TargetInterval, Worst,
+    Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
 };
 use crate::study::run::sampling::Sampled;
 
@@ -143,23 +143,26 @@ impl TallyReader<'_> {
             histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
             curve,
             worst,
-            target_quantiles: self.target_quantiles(tally),
+            tolerance_limits: self.tolerance_limits(tally),
             baseline: baseline.clone(),
         })
     }
 
     /// What the target share of all converters keeps to, of every limited figure.
-    fn target_quantiles(&self, tally: &CaseTally) -> Vec<TargetInterval> {
+    fn tolerance_limits(&self, tally: &CaseTally) -> Vec<ToleranceLimit> {
         let target = self.session.scenario().limits.yield_target;
-        let limited = tally.count.misses.iter().filter_map(|(demand, _)| demand.figure);
-        let interval = |figure: Figure| {
+        let upper = |figure: Figure| {
             let column = self.figures.iter().position(|own| *own == figure)?;
-            match tally.distributions[column].ordered() {
-                Some(ordered) => ordered.quantile_interval_by(target, &self.estimator),
-                None => Some(QuantileInterval { lower: None, upper: None }),
-            }
+            let ordered = tally.distributions[column].ordered();
+            // Where no sample has a value, the limit lies above all values.
+            Some(ordered.map_or(QuantileEnd::Beyond, |ordered| {
+                ordered.quantile_interval_by(target, &self.estimator).upper
+            }))
         };
-        limited.map(|figure| TargetInterval { figure, interval: interval(figure) }).collect()
+        let limited = tally.count.misses.iter().filter_map(|(demand, _)| demand.figure);
+        limited
+            .filter_map(|figure| Some(ToleranceLimit { figure, upper: upper(figure)? }))
+            .collect()
     }
 
     /// The yield of the sharing error alone against its limit.

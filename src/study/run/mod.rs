@@ -15,7 +15,7 @@ mod solver_difference;
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::result::{
-    Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, TargetInterval, Worst,
+    Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
 };
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};

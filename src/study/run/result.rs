@@ -3,7 +3,7 @@
 use crate::converter::{Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
-use crate::statistics::{Histogram, KeyFigures, QuantileInterval, Verdict, Yield};
+use crate::statistics::{Histogram, KeyFigures, QuantileEnd, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
@@ -55,16 +55,16 @@ pub struct CaseResult {
     /// The converter with the largest sharing error.
     pub worst: Option<Worst>,
     /// Of every limited figure.
-    pub target_quantiles: Vec<TargetInterval>,
+    pub tolerance_limits: Vec<ToleranceLimit>,
 }
 
-/// The value of a figure that the target share of all converters keeps to.
+/// What the target share of all converters keeps to, of a figure.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TargetInterval {
+pub struct ToleranceLimit {
     /// The figure.
     pub figure: Figure,
-    /// Its interval; none where the samples are too few.
-    pub interval: Option<QuantileInterval>,
+    /// The upper end of the interval of its quantile at the target.
+    pub upper: QuantileEnd,
 }
 
 /// Yield over all operating points and all demands.
@@ -136,10 +136,10 @@ impl CaseResult {
         self.baseline.case.arrangement
     }
 
-    /// Interval of the value of a limited figure that the target share of all converters keeps to; none
-    /// where the samples are too few.
-    pub fn target_quantile(&self, figure: Figure) -> Option<QuantileInterval> {
-        self.target_quantiles.iter().find(|of| of.figure == figure)?.interval
+    /// What the target share of all converters keeps to, of a limited figure.
+    pub fn tolerance_limit(&self, figure: Figure) -> QuantileEnd {
+        let own = self.tolerance_limits.iter().find(|limit| limit.figure == figure);
+        own.map_or(QuantileEnd::TooFewSamples, |limit| limit.upper)
     }
 }
 

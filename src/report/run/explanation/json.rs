@@ -3,11 +3,12 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::Arrangement;
-use crate::statistics::VarianceShare;
+use crate::converter::{Arrangement, Parameter};
+use crate::statistics::{ChangedYield, Difference, OutcomeChanges, VarianceShare};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{
-    CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers,
+    CaseDrivers, Change, Driver, DriverPart, DriverShares, Drivers, ExactPart, FailureDrivers,
+    FigureDrivers,
 };
 use crate::study::run::{CaseResult, Run};
 
@@ -47,6 +48,69 @@ pub(in crate::report::run) struct DriverDraws {
     draws: u64,
     /// Exchanged converters that were left out, because they or a base are out of range or not solved.
     left_out: u64,
+}
+
+/// What a parameter does to the failures.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report::run) struct FailureDriverEntry {
+    /// Name of the operating point, or `all`: all of them together.
+    operating_point: String,
+    arrangement: Arrangement,
+    /// The parameter.
+    parameter: Parameter,
+    /// Share of all samples that fail and would pass were this parameter exact, less those the other way
+    /// round.
+    saved: Difference,
+    /// The yield were it exact.
+    #[serde(rename = "yield")]
+    good: ChangedYield,
+    samples: RetriedEntry,
+}
+
+/// Samples that were tried again, by their outcomes before and then.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report::run) struct RetriedEntry {
+    /// Samples of which every one that failed was tried again.
+    failing_among: u64,
+    /// Of these, samples that failed and then pass.
+    saved: u64,
+    /// Of these, samples that failed and then fail.
+    still_failing: u64,
+    /// Samples of which every one that passed was tried again.
+    passing_among: u64,
+    /// Of these, samples that passed and then fail.
+    lost: u64,
+}
+
+impl RetriedEntry {
+    fn new(outcomes: &OutcomeChanges) -> Self {
+        let OutcomeChanges { failing_among, saved, still_failing, passing_among, lost } = *outcomes;
+        Self { failing_among, saved, still_failing, passing_among, lost }
+    }
+}
+
+impl FailureDriverEntry {
+    /// All failure drivers: over all operating points, then at each of them where there are several.
+    pub(in crate::report::run) fn all(run: &Run, found: &[FailureDrivers]) -> Vec<Self> {
+        let mut all = Vec::new();
+        for drivers in found {
+            let entry = |point: &str, part: &ExactPart, change: &Change| Self {
+                operating_point: point.to_owned(),
+                arrangement: drivers.arrangement,
+                parameter: part.parameter,
+                saved: change.difference,
+                good: change.now,
+                samples: RetriedEntry::new(&change.outcomes),
+            };
+            all.extend(drivers.parts.iter().map(|part| entry("all", part, &part.change.joint)));
+            let points = run.in_arrangement(drivers.arrangement).enumerate();
+            for (n, (_, case)) in points.filter(|_| drivers.has_several_points()) {
+                let at_point = |part| entry(case.operating_point(), part, &part.change.points[n]);
+                all.extend(drivers.parts.iter().map(at_point));
+            }
+        }
+        all
+    }
 }
 
 impl DriverEntry {

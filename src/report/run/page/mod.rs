@@ -14,8 +14,8 @@ use self::parts::Point;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
 use crate::report::format::{names, numbers};
+use crate::report::run::explanation::page::{self as explanation_page, ExplainedRun};
 use crate::report::run::worst_case::page as worst_case;
-use crate::report::run::{words, worst_cases};
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
 use crate::study::run::Run;
@@ -24,8 +24,11 @@ use crate::study::run::Run;
 const BEFORE: [(&str, &str); 3] =
     [("verdict", "Verdict"), ("overview", "Operating points"), ("basis", "Basis of comparison")];
 
-const AFTER: [(&str, &str); 8] = [
-    ("worst-case", "Worst case, three ways"),
+/// Sections that explain the run, where it is explained: before those of [`AFTER`].
+const EXPLAINED: [(&str, &str); 2] =
+    [("drivers", "What drives it"), ("worst-case", "Worst case, three ways")];
+
+const AFTER: [(&str, &str); 7] = [
     ("solvers", "Exact against averaged"),
     ("worst", "Worst converters"),
     ("assumed", "Parts as assumed"),
@@ -56,23 +59,28 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         ("solver", names::method(run.settings.method).long.to_owned()),
     ];
     let inside = html! {
-        (contents(&shown, &points))
-        @if explanation.is_some_and(|explanation| explanation.interrupted) {
-            p class="notice" { (words::INTERRUPTED) }
-        }
+        (contents(&points, explanation.is_some()))
         main {
             @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
-            @for (id, heading) in after(&shown) { (section(id, heading, &inside(id, &shown))) }
+            @if let Some(explanation) = explanation {
+                @for (id, heading) in EXPLAINED {
+                    (section(id, heading, &explained(id, scenario, &ExplainedRun { run, explanation })))
+                }
+            }
+            @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
         }
     };
     document(SHARING, &scenario.title, &fields, &inside)
 }
 
-/// The sections after the operating points; those of an explanation only where there is one.
-fn after(shown: &Shown) -> impl Iterator<Item = (&'static str, &'static str)> {
-    let has_worst_cases = worst_cases(shown.explanation).is_some();
-    AFTER.into_iter().filter(move |(id, _)| has_worst_cases || *id != "worst-case")
+fn explained(id: &str, scenario: &Scenario, shown: &ExplainedRun) -> Markup {
+    match id {
+        "worst-case" => {
+            worst_case::section(scenario, shown.run, shown.explanation.worst_cases.as_deref())
+        }
+        _ => explanation_page::inside(id, shown),
+    }
 }
 
 fn inside(id: &str, shown: &Shown) -> Markup {
@@ -81,9 +89,6 @@ fn inside(id: &str, shown: &Shown) -> Markup {
         "verdict" => verdict::verdict(scenario, run),
         "overview" => overview::overview(scenario, run),
         "basis" => standing::basis(scenario),
-        "worst-case" => {
-            worst_case::section(scenario, run, worst_cases(explanation).unwrap_or_default())
-        }
         "solvers" => appendix::solvers(run),
         "worst" => appendix::worst(scenario, run),
         "assumed" => assumed::assumed(scenario),
@@ -94,14 +99,15 @@ fn inside(id: &str, shown: &Shown) -> Markup {
     }
 }
 
-fn contents(shown: &Shown, points: &[Point]) -> Markup {
+fn contents(points: &[Point], is_explained: bool) -> Markup {
     let link = |id: &str, text: &str| html! { li { a href=(format!("#{id}")) { (text) } } };
     html! {
         nav aria-label="Contents" {
             ol {
                 @for (id, heading) in BEFORE { (link(id, heading)) }
                 @for point in points { (link(&point.id(), point.name())) }
-                @for (id, heading) in after(shown) { (link(id, heading)) }
+                @if is_explained { @for (id, heading) in EXPLAINED { (link(id, heading)) } }
+                @for (id, heading) in AFTER { (link(id, heading)) }
             }
         }
     }

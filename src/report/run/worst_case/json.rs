@@ -74,7 +74,7 @@ impl WorstCaseEntry {
             limit: worst.demand.limit,
             nominal: worst.nominal,
             root_sum_square: worst.root_sum_square,
-            tolerance_limit: worst.tolerance_limit(),
+            tolerance_limit: worst.tolerance_limit.value(),
             largest_sample: worst.largest_sample.map(|largest| largest.value),
             sample: worst.largest_sample.map(|largest| largest.sample),
             extreme_value: extreme.map(|extreme| extreme.value),

@@ -24,8 +24,11 @@ struct Shown<'a> {
 pub(in crate::report::run) fn section(
     scenario: &Scenario,
     run: &Run,
-    worst_cases: &[WorstCase],
+    worst_cases: Option<&[WorstCase]>,
 ) -> Markup {
+    let Some(worst_cases) = worst_cases else {
+        return html! { p { "The run was interrupted before its worst cases were found." } };
+    };
     let shown = Shown { scenario, run, worst_cases };
     let limited = OfFigure::all(worst_cases);
     html! {
@@ -104,7 +107,7 @@ fn drawing(shown: &Shown, own: &OfFigure) -> Markup {
             class: case.arrangement().name(),
             nominal: share(worst.nominal),
             root_sum_square: worst.root_sum_square.map(share),
-            tolerance_limit: worst.tolerance_limit().map(share),
+            tolerance_limit: worst.tolerance_limit.value().map(share),
             largest_sample: worst.largest_sample.map(|largest| share(largest.value)),
             extreme: worst.share_of_limit(),
         };
@@ -191,7 +194,7 @@ fn value_cells(worst: &WorstCase) -> Markup {
         (number(write(worst.demand.limit)))
         (limited(Some(worst.nominal), ""))
         (limited(worst.root_sum_square, ""))
-        @if let Some(value) = worst.tolerance_limit() { (limited(Some(value), "")) }
+        @if let Some(value) = worst.tolerance_limit.value() { (limited(Some(value), "")) }
         @else { (number(words::tolerance_limit(worst, write))) }
         (limited(worst.largest_sample.map(|own| own.value), &sample))
         (limited(extreme.map(|own| own.value), search))

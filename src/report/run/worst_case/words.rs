@@ -3,6 +3,7 @@
 use crate::converter::Arrangement;
 use crate::report::format::{names, numbers};
 use crate::scenario::Limits;
+use crate::statistics::QuantileEnd;
 use crate::study::common::figures::Figure;
 use crate::study::explanation::worst_case::WorstCase;
 use crate::study::run::{CaseResult, Run};
@@ -58,9 +59,10 @@ pub(in crate::report::run) fn tolerance_limit(
     worst: &WorstCase,
     write: impl Fn(f64) -> String,
 ) -> String {
-    match worst.target_quantile {
-        None => "too few samples".to_owned(),
-        Some(interval) => interval.upper.map_or_else(|| numbers::BEYOND.to_owned(), write),
+    match worst.tolerance_limit {
+        QuantileEnd::Value(value) => write(value),
+        QuantileEnd::Beyond => numbers::BEYOND.to_owned(),
+        QuantileEnd::TooFewSamples => numbers::TOO_FEW_SAMPLES.to_owned(),
     }
 }
 

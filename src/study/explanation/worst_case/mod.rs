@@ -30,7 +30,7 @@ use super::{Explained, KeptSamples};
 use crate::converter::{Converter, Parameter};
 use crate::engine::EngineError;
 use crate::population::Population;
-use crate::statistics::{Extreme, QuantileInterval};
+use crate::statistics::{Extreme, QuantileEnd};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::settings::Draws;
@@ -63,9 +63,8 @@ pub struct WorstCase {
     /// The root-sum-square value; none where the converter in the middle of the box, or one beside it,
     /// is not solved.
     pub root_sum_square: Option<f64>,
-    /// Interval of the value that the target share of all converters keeps to: its upper end is the
-    /// tolerance limit.
-    pub target_quantile: Option<QuantileInterval>,
+    /// What the target share of all converters keeps to at the confidence.
+    pub tolerance_limit: QuantileEnd,
     /// The largest of the solved samples.
     pub largest_sample: Option<Extreme>,
     /// The extreme value; none where no converter of the box was solved.
@@ -105,12 +104,6 @@ impl ExtremeConverter {
 }
 
 impl WorstCase {
-    /// What the target share of all converters keeps to; none where the samples are too few, or those
-    /// without a value reach it.
-    pub fn tolerance_limit(&self) -> Option<f64> {
-        self.target_quantile.and_then(|interval| interval.upper)
-    }
-
     /// How many times as far from the nominal value as the largest sample the extreme value lies; none
     /// where either is missing or no sample is above the nominal value.
     pub fn times_as_far(&self) -> Option<f64> {
@@ -217,7 +210,7 @@ impl WorstCaseSearch<'_> {
             demand,
             nominal,
             root_sum_square: sensitivities.map(|s| s.root_sum_square(correlation)),
-            target_quantile: result.target_quantile(figure),
+            tolerance_limit: result.tolerance_limit(figure),
             largest_sample: self.largest_sample(),
             extreme,
             unsolved: unsolved.filter(is_confirmed),

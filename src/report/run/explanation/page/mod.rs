@@ -1,0 +1,38 @@
+//! The sections of the page that explain the run.
+
+mod drivers;
+mod failures;
+
+use maud::{Markup, html};
+
+use crate::report::run::words::INTERRUPTED;
+use crate::study::explanation::Explanation;
+use crate::study::run::Run;
+
+/// A run with its explanation.
+#[derive(Clone, Copy)]
+pub(in crate::report::run) struct ExplainedRun<'a> {
+    pub(in crate::report::run) run: &'a Run,
+    pub(in crate::report::run) explanation: &'a Explanation,
+}
+
+/// What a section of this identifier holds.
+pub(in crate::report::run) fn inside(_: &str, shown: &ExplainedRun) -> Markup {
+    drivers(shown)
+}
+
+/// What drives the failures and the figures.
+fn drivers(shown: &ExplainedRun) -> Markup {
+    html! {
+        (interruption(shown))
+        h3 { "Failures" }
+        (failures::failures(shown))
+        (drivers::drivers(shown))
+    }
+}
+
+fn interruption(shown: &ExplainedRun) -> Markup {
+    html! {
+        @if shown.explanation.interrupted { p class="notice" { (INTERRUPTED) } }
+    }
+}
