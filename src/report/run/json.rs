@@ -11,7 +11,7 @@ use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::report::run::explanation::json::{
-    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
+    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry, WhatIfEntry,
 };
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
@@ -49,6 +49,8 @@ pub(in crate::report) struct RunResults {
     driver_draws: Option<DriverDraws>,
     /// What drives the failures: samples that would pass were one parameter exact.
     failure_drivers: Vec<FailureDriverEntry>,
+    /// The chain under other assumptions about its parts, each changed alone.
+    what_if: Vec<WhatIfEntry>,
 }
 
 /// How the number of samples came about.
@@ -241,6 +243,7 @@ pub(super) fn summary(
             run,
             explanation.map_or(&[][..], |explanation| &explanation.failure_drivers),
         ),
+        what_if: WhatIfEntry::all(explanation.and_then(|explanation| explanation.what_if.as_ref())),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

@@ -12,6 +12,7 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::report::run::explanation::terminal::explanation_text;
+use crate::report::run::explanation::what_if::sentence;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
@@ -25,8 +26,13 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     if run.settings.method == Method::Averaged {
         text.push_str(QUICK_LOOK);
     }
+    let what_if = explanation.and_then(|explanation| explanation.what_if.as_ref());
     for joint in &run.joint {
         text.push_str(&verdict(scenario, run, joint));
+        let is_chain = joint.arrangement == Arrangement::Chain;
+        if let Some(found) = what_if.filter(|_| is_chain) {
+            let _ = writeln!(text, "  other assumptions: {}", sentence(found));
+        }
     }
     let _ = writeln!(
         text,

@@ -9,12 +9,14 @@ mod failure_drivers;
 mod kept;
 mod retrial;
 mod retried;
+mod what_if;
 
 pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
 pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
 pub use self::retrial::{ArrangementChange, Change};
 pub use self::retried::RetriedSamples;
+pub use self::what_if::{Assumption, AssumptionOutcome, VerdictChange, WhatIf};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
@@ -38,6 +40,9 @@ pub struct Explanation {
     /// What drives the failures of each arrangement; not here where no sample fails, nothing scatters or
     /// the samples are too few.
     pub failure_drivers: Vec<FailureDrivers>,
+    /// The verdict again under other assumptions; none where nothing scatters or the samples are too
+    /// few.
+    pub what_if: Option<WhatIf>,
     /// Whether the user asked to stop before all was done.
     pub interrupted: bool,
 }
@@ -95,6 +100,8 @@ impl Explanation {
             let found = failure_drivers::failure_drivers(explained, arrangement, solves, progress)?;
             self.failure_drivers.extend(found);
         }
+        progress.stage("other assumptions, converters", solves * 3 / 8);
+        self.what_if = what_if::what_if(explained, solves * 3 / 8, progress)?;
         Ok(())
     }
 }

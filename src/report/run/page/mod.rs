@@ -24,7 +24,8 @@ const BEFORE: [(&str, &str); 3] =
     [("verdict", "Verdict"), ("overview", "Operating points"), ("basis", "Basis of comparison")];
 
 /// Sections that explain the run, where it is explained: before those of [`AFTER`].
-const EXPLAINED: [(&str, &str); 1] = [("drivers", "What drives it")];
+const EXPLAINED: [(&str, &str); 2] =
+    [("drivers", "What drives it"), ("what-if", "What if an assumption is wrong")];
 
 const AFTER: [(&str, &str); 7] = [
     ("solvers", "Exact against averaged"),
@@ -74,7 +75,7 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
 fn inside(id: &str, shown: &Shown) -> Markup {
     let Shown { scenario, run, explanation } = *shown;
     match id {
-        "verdict" => verdict::verdict(scenario, run),
+        "verdict" => verdict::verdict(scenario, run, explanation),
         "overview" => overview::overview(scenario, run),
         "basis" => standing::basis(scenario),
         "solvers" => appendix::solvers(run),
