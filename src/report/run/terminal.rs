@@ -11,6 +11,7 @@ use crate::report::format::numbers::{
     yield_percent,
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::format::tolerance;
 use crate::report::run::explanation::terminal::explanation_text;
 use crate::report::run::explanation::what_if::sentence;
 use crate::scenario::Scenario;
@@ -49,6 +50,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         text.push_str(&explanation_text(run, explanation));
     }
     text.push_str(&configuration::choices(run.choices()));
+    text.push_str(&tolerance::screening(&scenario.tolerances));
     text.push_str(&statuses(run));
     text.push_str(&solvers(run));
     if let Some(first) = words::first_in_files(run) {
