@@ -106,7 +106,7 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let paths = question.inputs();
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
-    let folder = open_folder(question)?;
+    let folder = open_folder(question, &scenario)?;
     let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
@@ -114,10 +114,11 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     Ok(status)
 }
 
-fn open_folder<Q: Question>(question: &Q) -> Result<Folder, CliError> {
+fn open_folder<Q: Question>(question: &Q, scenario: &Scenario) -> Result<Folder, CliError> {
     let common = question.common();
-    let scenario = common.scenario.as_path();
-    let inputs = question.inputs().into_iter().chain([scenario]).map(PathBuf::from).collect();
+    let named = question.inputs().into_iter().chain([common.scenario.as_path()]);
+    let measured = scenario.measured_files.iter().cloned();
+    let inputs = named.map(PathBuf::from).chain(measured).collect();
     let request = FolderRequest { files: question.files(), inputs };
     let folder = Folder::open(&common.out(), request)?;
     for found in folder.notes().iter().filter(|_| !common.quiet) {

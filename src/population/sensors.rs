@@ -13,7 +13,7 @@ use crate::units::Ampere;
 const BEGIN: u128 = 1 << 40;
 
 /// How sensors err.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct SensorScatter {
     gain_error: Option<Scatter>,
     drift: Option<Scatter>,
@@ -39,16 +39,16 @@ impl Population {
         rng.set_word_pos(BEGIN);
         let phases = self.nominal.phases();
         let mut sensors: Sensors = std::iter::repeat_n(Sensor::IDEAL, phases).collect();
-        let mut errors = |scatter: Option<Scatter>, take: fn(&mut Sensor, f64)| {
+        let mut errors = |scatter: &Option<Scatter>, take: fn(&mut Sensor, f64)| {
             let common = probability(&mut rng);
             for sensor in &mut sensors {
                 let individual = probability(&mut rng);
-                take(sensor, scatter.map_or(1.0, |s| s.factor(common, individual)));
+                take(sensor, scatter.as_ref().map_or(1.0, |s| s.factor(common, individual)));
             }
         };
-        errors(scatter.gain_error, |sensor, factor| sensor.gain *= factor);
-        errors(scatter.drift, |sensor, factor| sensor.gain *= factor);
-        errors(scatter.offset, |sensor, factor| sensor.offset = Ampere(factor - 1.0));
+        errors(&scatter.gain_error, |sensor, factor| sensor.gain *= factor);
+        errors(&scatter.drift, |sensor, factor| sensor.gain *= factor);
+        errors(&scatter.offset, |sensor, factor| sensor.offset = Ampere(factor - 1.0));
         sensors
     }
 }

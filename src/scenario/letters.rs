@@ -24,6 +24,36 @@ pub const TOLERANCE_LETTERS: [ToleranceLetter; 10] = [
     ToleranceLetter { letter: 'N', band: 0.3 },
 ];
 
+/// A standard band with unequal ends and the letter that stands for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct UnequalLetter {
+    /// The letter.
+    pub(super) letter: char,
+    /// The ends of the band, fractions of the nominal value.
+    pub(super) ends: [f64; 2],
+}
+
+/// The letters of bands with unequal ends (IEC 60062, from memory).
+pub(super) const UNEQUAL_LETTERS: [UnequalLetter; 4] = [
+    UnequalLetter { letter: 'Q', ends: [-0.1, 0.3] },
+    UnequalLetter { letter: 'S', ends: [-0.2, 0.5] },
+    UnequalLetter { letter: 'T', ends: [-0.1, 0.5] },
+    UnequalLetter { letter: 'Z', ends: [-0.2, 0.8] },
+];
+
+/// The ends of the band that a letter stands for, as it is written in the standard.
+pub(super) fn ends_of_letter(text: &str) -> Option<[f64; 2]> {
+    let symmetric = ToleranceLetter::named(text).map(|known| [-known.band, known.band]);
+    let unequal = UNEQUAL_LETTERS.iter().find(|known| text == known.letter.to_string());
+    symmetric.or_else(|| unequal.map(|known| known.ends))
+}
+
+/// All letters, those of symmetric bands first.
+pub(super) fn all_letters() -> impl Iterator<Item = char> {
+    let unequal = UNEQUAL_LETTERS.into_iter().map(|known| known.letter);
+    TOLERANCE_LETTERS.into_iter().map(|known| known.letter).chain(unequal)
+}
+
 impl ToleranceLetter {
     /// The letter that is written, in capitals as in the standard.
     pub fn named(text: &str) -> Option<Self> {
@@ -54,6 +84,13 @@ mod tests {
             assert_eq!(ToleranceLetter::named(pair[0]), Some(known));
             assert_eq!(ToleranceLetter::of_band(percent / 100.0), Some(known));
         }
+        // Q −10/+30, S −20/+50, T −10/+50, Z −20/+80 %; E is in use for different bands.
+        let unequal = [("Q", [-0.1, 0.3]), ("S", [-0.2, 0.5]), ("T", [-0.1, 0.5])];
+        for (text, ends) in unequal.into_iter().chain([("Z", [-0.2, 0.8]), ("K", [-0.1, 0.1])]) {
+            assert_eq!(ends_of_letter(text), Some(ends));
+        }
+        assert_eq!((ends_of_letter("E"), ends_of_letter("q")), (None, None));
+        assert_eq!(all_letters().collect::<String>(), "BCDFGHJKMNQSTZ");
         for text in ["", "k", "KK", "A", "±K", "5 %"] {
             assert_eq!(ToleranceLetter::named(text), None, "{text}");
         }

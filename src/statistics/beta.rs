@@ -155,6 +155,12 @@ pub(super) fn quantile(a: f64, b: f64, tail: f64) -> f64 {
     x
 }
 
+/// The density at x of the beta distribution, for 0 < x < 1.
+pub(super) fn density(a: f64, b: f64, x: f64) -> f64 {
+    let portion = Portion::new(x);
+    power_term(a, b, portion) / (portion.value * portion.complement)
+}
+
 /// P(K ≥ k) of K successes in n trials of probability p: Iₚ(k, n − k + 1) (DLMF 8.17.5).
 pub(super) fn binomial_at_least(k: u64, n: u64, p: Portion) -> f64 {
     if k == 0 {

@@ -2,12 +2,15 @@
 
 mod beta;
 mod confidence;
+pub mod copula;
+pub mod correlation_matrix;
 mod counters;
 mod distribution;
 mod error;
 mod estimator;
 mod histogram;
 mod joint_limits;
+mod marginal;
 mod moments;
 pub mod normal;
 mod order_statistics;
@@ -25,6 +28,7 @@ pub use error::StatisticsError;
 pub use estimator::Estimator;
 pub use histogram::{Edges, Histogram};
 pub use joint_limits::LargestPairs;
+pub use marginal::Marginal;
 pub use moments::Moments;
 pub use order_statistics::Ranks;
 pub use outcome_changes::{ChangedYield, OutcomeChanges};

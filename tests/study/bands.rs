@@ -398,7 +398,7 @@ fn beyond_an_island_of_failures_the_map_claims_nothing() {
 }
 
 fn offered(shape: Shape, band: f64, price: f64) -> Offered {
-    Offered { name: None, tolerance: Tolerance { shape, band, lot_share: 0.0 }, price }
+    Offered { name: None, tolerance: Tolerance::new(shape, band), price }
 }
 
 fn priced(parameter: Parameter, count: usize, offers: &[(f64, f64)]) -> Priced {
@@ -474,14 +474,14 @@ fn grades_of_unlike_shape_are_neither_wider_nor_narrower() {
     let uniform = linear(&[(LR, 1.0), (CR, 0.7), (LM, 0.0)], 0.03);
     let evaluate = |bands: &Tolerances, draw: Draws| {
         let own = bands.get(LR).unwrap();
-        let third = if own.shape == Shape::Triangular { own.band / 3.0 } else { own.band };
+        let third = if own.shape == Shape::triangular() { own.band / 3.0 } else { own.band };
         uniform(&bands.with_band(LR, third), draw)
     };
     let offers = [
         offered(Shape::Uniform, 0.03, 4.0),
         offered(Shape::Uniform, 0.06, 3.0),
-        offered(Shape::Triangular, 0.07, 3.5),
-        offered(Shape::Triangular, 0.2, 1.0),
+        offered(Shape::triangular(), 0.07, 3.5),
+        offered(Shape::triangular(), 0.2, 1.0),
         offered(Shape::Uniform, 0.01, 9.0),
     ];
     let graded = Priced { parameter: LR, count: 3, offers: offers.to_vec() };

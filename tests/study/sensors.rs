@@ -391,7 +391,7 @@ fn sensors_and_parts_do_not_depend_on_each_other() {
 fn sensor_errors_have_the_shapes_stated() {
     let mut with = scenario(LAMPS);
     let request = with.sensors.as_mut().unwrap();
-    let band = |band| Some(Tolerance { shape: Shape::Uniform, band, lot_share: 0.0 });
+    let band = |band| Some(Tolerance::new(Shape::Uniform, band));
     (request.gain_error, request.drift, request.offset) = (band(0.02), None, band(0.3));
     let scatter = SensorScatter::new(request);
     let population = Population::new(&with, 5);

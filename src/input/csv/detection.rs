@@ -35,7 +35,13 @@ pub(super) fn separator_of(
     }
     let mut best = Separator::ALL.into_iter().zip(known).filter(|(_, count)| *count == most);
     let (separator, _) = best.next()?;
-    if most > 0 && best.next().is_some() {
+    let is_open = most > 0 && best.next().is_some();
+    if is_open && format.columns.len() == 1 {
+        // A file of one column has no separator. Its commas are decimal ones.
+        let separator = if text.contains(',') { Separator::Semicolon } else { Separator::Comma };
+        return Some((separator, 0));
+    }
+    if is_open {
         let label = "expected commas, semicolons or tabs between all names of columns";
         let help = Some("add a first line such as sep=;".to_owned());
         let message = "the header has two separators";

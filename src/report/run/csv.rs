@@ -4,7 +4,7 @@ use super::worst_case::words;
 use crate::converter::{Converter, Parameter};
 use crate::population::parts_file;
 use crate::report::format::csv::{CsvCell, CsvTable};
-use crate::study::explanation::worst_case::WorstCase;
+use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 use crate::units::Farad;
 
@@ -16,7 +16,7 @@ use crate::units::Farad;
 /// None that can happen with rows built here.
 pub(super) fn worst_converters(
     run: &Run,
-    worst_cases: Option<&[WorstCase]>,
+    explanation: Option<&Explanation>,
 ) -> anyhow::Result<String> {
     let mut table = CsvTable::with_columns(parts_file::COLUMNS)?;
     for case in &run.cases {
@@ -30,7 +30,7 @@ pub(super) fn worst_converters(
         add(&mut table, &unit, &worst.converter)?;
     }
     let mut unsolved_cases = Vec::new();
-    for worst in worst_cases.unwrap_or_default() {
+    for worst in words::worst_cases(explanation).unwrap_or_default() {
         if let Some(extreme) = &worst.extreme {
             add(&mut table, &words::extreme_unit(run, worst), &extreme.converter)?;
         }

@@ -9,9 +9,9 @@ use crate::converter::{Arrangement, Drive, Measure, Parameter, Rectifier, Shared
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
-use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
+use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::report::run::explanation::json::{
-    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
+    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry, WhatIfEntry,
 };
 use crate::report::run::worst_case::json::WorstCaseEntry;
 use crate::scenario::Scenario;
@@ -32,6 +32,8 @@ pub(in crate::report) struct RunResults {
     limits: LimitsInForce,
     /// The tolerances that the parts were drawn from, by parameter; others are exact.
     tolerances: TolerancesInForce,
+    /// Which parameters vary together; all others scatter independently.
+    correlations: Vec<CorrelationInForce>,
     /// All operating points and all limits together, by arrangement: `chain`, `paralleled`.
     joint: BTreeMap<&'static str, JointEntry>,
     /// One entry an operating point and arrangement.
@@ -50,6 +52,8 @@ pub(in crate::report) struct RunResults {
     driver_draws: Option<DriverDraws>,
     /// What drives the failures: samples that would pass were one parameter exact.
     failure_drivers: Vec<FailureDriverEntry>,
+    /// The chain under other assumptions about its parts, each changed alone.
+    what_if: Vec<WhatIfEntry>,
     /// The worst case of each limited figure, three ways.
     worst_case: Vec<WorstCaseEntry>,
 }
@@ -228,6 +232,7 @@ pub(super) fn summary(
         sampling: SamplingEntry::new(run),
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
+        correlations: CorrelationInForce::all(&scenario.tolerances),
         joint: joint.collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         solver_comparison: SolversEntry::new(run),
@@ -244,7 +249,8 @@ pub(super) fn summary(
             run,
             explanation.map_or(&[][..], |explanation| &explanation.failure_drivers),
         ),
-        worst_case: WorstCaseEntry::all(run, super::worst_cases(explanation)),
+        what_if: WhatIfEntry::all(explanation.and_then(|explanation| explanation.what_if.as_ref())),
+        worst_case: WorstCaseEntry::all(run, explanation),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

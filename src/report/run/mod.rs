@@ -16,7 +16,6 @@ pub(in crate::report) use self::json::RunResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
-use crate::study::explanation::worst_case::WorstCase;
 use crate::study::run::Run;
 
 /// What `run` shows and writes, beside what [`parquet`] has written of the samples.
@@ -34,12 +33,7 @@ pub fn report(
         summary: json::summary(scenario, run, explanation).value()?,
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
-            ("worst_converters.csv", csv::worst_converters(run, worst_cases(explanation))?),
+            ("worst_converters.csv", csv::worst_converters(run, explanation)?),
         ],
     })
-}
-
-/// The worst cases, where there are any.
-fn worst_cases(explanation: Option<&Explanation>) -> Option<&[WorstCase]> {
-    explanation.and_then(|explanation| explanation.worst_cases.as_deref())
 }

@@ -12,7 +12,9 @@ use crate::report::format::numbers::{
     yield_percent,
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::format::tolerance;
 use crate::report::run::explanation::terminal::explanation_text;
+use crate::report::run::explanation::what_if::sentence;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
@@ -26,8 +28,13 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     if run.settings.method == Method::Averaged {
         text.push_str(QUICK_LOOK);
     }
+    let what_if = explanation.and_then(|explanation| explanation.what_if.as_ref());
     for joint in &run.joint {
         text.push_str(&verdict(scenario, run, joint));
+        let is_chain = joint.arrangement == Arrangement::Chain;
+        if let Some(found) = what_if.filter(|_| is_chain) {
+            let _ = writeln!(text, "  other assumptions: {}", sentence(found));
+        }
     }
     let _ = writeln!(
         text,
@@ -43,10 +50,9 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     if let Some(explanation) = explanation {
         text.push_str(&explanation_text(run, explanation));
     }
-    if let Some(worst_cases) = super::worst_cases(explanation) {
-        text.push_str(&worst_case::text(scenario, run, worst_cases));
-    }
+    text.push_str(&worst_case::text(scenario, run, explanation));
     text.push_str(&configuration::choices(run.choices()));
+    text.push_str(&tolerance::screening(&scenario.tolerances));
     text.push_str(&statuses(run));
     text.push_str(&solvers(run));
     if let Some(first) = words::first_in_files(run) {

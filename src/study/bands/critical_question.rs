@@ -56,10 +56,11 @@ impl<'a> CriticalQuestion<'a> {
     }
 
     fn varied(&self, parameter: Parameter) -> Tolerances {
-        let band = self.present.get(parameter).map_or(0.0, |tolerance| tolerance.band);
-        let band = match self.variation {
-            Variation::Widened(factor) => (factor * band).min(self.widest.max(band)),
-            Variation::Exact => 0.0,
+        let band = match (self.variation, self.present.get(parameter)) {
+            (Variation::Widened(factor), Some(own)) => {
+                (factor * own.band).min(own.widest_band(self.widest))
+            }
+            _ => 0.0,
         };
         self.present.with_band(parameter, band)
     }

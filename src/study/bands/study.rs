@@ -301,16 +301,13 @@ impl Study<'_> {
         let (present, top) = match subject {
             Subject::Together => {
                 // Where the last band reaches what is asked for; each by itself is clipped there.
-                let bands = tolerances
-                    .iter()
-                    .map(|(_, tolerance)| tolerance.band)
-                    .filter(|band| *band > 0.0);
-                let most = bands.map(|band| widest.max(band) / band);
+                let bands = tolerances.iter().map(|(_, own)| own).filter(|own| own.band > 0.0);
+                let most = bands.map(|own| own.widest_band(widest) / own.band);
                 (1.0, most.fold(1.0, f64::max))
             }
             Subject::Alone(parameter) => {
-                let band = tolerances.get(parameter).map_or(0.0, |tolerance| tolerance.band);
-                (band, widest.max(band))
+                let own = tolerances.get(parameter);
+                own.map_or((0.0, widest), |own| (own.band, own.widest_band(widest)))
             }
         };
         let bands = |at: f64| match subject {

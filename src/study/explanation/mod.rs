@@ -9,6 +9,7 @@ mod failure_drivers;
 mod kept;
 mod retrial;
 mod retried;
+mod what_if;
 pub mod worst_case;
 
 pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
@@ -16,6 +17,7 @@ pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
 pub use self::retrial::{ArrangementChange, Change};
 pub use self::retried::RetriedSamples;
+pub use self::what_if::{Assumption, AssumptionOutcome, VerdictChange, WhatIf};
 use self::worst_case::WorstCase;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
@@ -40,6 +42,9 @@ pub struct Explanation {
     /// What drives the failures of each arrangement; not here where no sample fails, nothing scatters or
     /// the samples are too few.
     pub failure_drivers: Vec<FailureDrivers>,
+    /// The verdict again under other assumptions; none where nothing scatters or the samples are too
+    /// few.
+    pub what_if: Option<WhatIf>,
     /// The worst case of every limited figure, case by case.
     pub worst_cases: Option<Vec<WorstCase>>,
     /// Whether the user asked to stop before all was done.
@@ -101,6 +106,8 @@ impl Explanation {
         }
         progress.stage("worst cases", 0);
         self.worst_cases = Some(worst_case::worst_cases(explained)?);
+        progress.stage("other assumptions, converters", solves * 3 / 8);
+        self.what_if = what_if::what_if(explained, solves * 3 / 8, progress)?;
         Ok(())
     }
 }

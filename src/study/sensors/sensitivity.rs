@@ -12,6 +12,7 @@ use super::variant::Variant;
 use super::variant_case::VariantCase;
 use crate::population::RandomSource;
 use crate::scenario::SensorRequest;
+use crate::scenario::Tolerance;
 use crate::statistics::{Confidence, Verdict, Yield};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -54,7 +55,7 @@ impl SensitivityQuestion {
         let mut all: Vec<_> =
             on_bands.map(|variant| Self { variant, scaled: ScaledQuantity::Bands }).collect();
         let errors = [&request.gain_error, &request.drift, &request.offset];
-        if errors.into_iter().flatten().any(|t| t.band > 0.0) {
+        if errors.into_iter().flatten().any(|t| t.reach() > 0.0) {
             all.push(Self { variant: sensed, scaled: ScaledQuantity::SensorErrors });
         }
         all
@@ -205,10 +206,10 @@ impl Searcher<'_> {
         let errors = [&self.request.gain_error, &self.request.drift];
         let most = match question.scaled {
             ScaledQuantity::Bands => {
-                greatest_factor(self.session.scenario().tolerances.iter().map(|(_, t)| t.band))
+                greatest_factor(self.session.scenario().tolerances.iter().map(|(_, t)| t.reach()))
             }
             ScaledQuantity::SensorErrors => {
-                greatest_factor(errors.into_iter().flatten().map(|t| t.band))
+                greatest_factor(errors.into_iter().flatten().map(Tolerance::reach))
             }
         };
         FactorBounds {

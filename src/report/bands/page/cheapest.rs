@@ -60,7 +60,7 @@ fn offer(offered: &Offered) -> String {
     let price = money(offered.price);
     match &offered.name {
         Some(name) => format!("{name} ({}) at {price}", tolerance::tolerance(&offered.tolerance)),
-        None => unbroken(&format!("{} at {price}", tolerance::band(offered.tolerance.band))),
+        None => unbroken(&format!("{} at {price}", tolerance::band_of(&offered.tolerance))),
     }
 }
 

@@ -4,11 +4,11 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Arrangement, Parameter};
-use crate::statistics::{ChangedYield, Difference, OutcomeChanges, VarianceShare};
+use crate::statistics::{ChangedYield, Difference, OutcomeChanges, VarianceShare, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{
-    CaseDrivers, Change, Driver, DriverPart, DriverShares, Drivers, ExactPart, FailureDrivers,
-    FigureDrivers,
+    Assumption, AssumptionOutcome, CaseDrivers, Change, Driver, DriverPart, DriverShares, Drivers,
+    ExactPart, FailureDrivers, FigureDrivers, VerdictChange, WhatIf,
 };
 use crate::study::run::{CaseResult, Run};
 
@@ -80,6 +80,64 @@ pub(in crate::report::run) struct RetriedEntry {
     passing_among: u64,
     /// Of these, samples that passed and then fail.
     lost: u64,
+}
+
+/// The yield and the verdict of the chain under another assumption.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report::run) struct WhatIfEntry {
+    /// The assumption that is changed alone: `lot share` (of all parameters), `correlation` (of the
+    /// parameters of `between`), `uniform` (instead of normal), `normal` (instead of uniform) or `mean`
+    /// (of all parameters, in half widths of the band from its middle).
+    assumption: &'static str,
+    /// Its value; null of shapes.
+    value: Option<f64>,
+    /// The parameters that it is about; null where it is about all.
+    between: Option<[Parameter; 2]>,
+    /// The yield over all operating points and all limits.
+    #[serde(rename = "yield")]
+    good: ChangedYield,
+    /// That yield less the run's.
+    difference: Difference,
+    verdict: Verdict,
+    /// `same`, `changed`, or `open` where the samples do not tell.
+    change: &'static str,
+    samples: RetriedEntry,
+}
+
+impl WhatIfEntry {
+    /// All assumptions that were tried.
+    pub(in crate::report::run) fn all(found: Option<&WhatIf>) -> Vec<Self> {
+        let entries = |found: &WhatIf| -> Vec<Self> {
+            found.outcomes.iter().map(|outcome| Self::new(found, outcome)).collect()
+        };
+        found.map_or_else(Vec::new, entries)
+    }
+
+    fn new(found: &WhatIf, outcome: &AssumptionOutcome) -> Self {
+        let (assumption, value, between) = match outcome.assumption {
+            Assumption::LotShare(share) => ("lot share", Some(share), None),
+            Assumption::Correlation { between, coefficient } => {
+                ("correlation", Some(coefficient), Some(between))
+            }
+            Assumption::Uniform => ("uniform", None, None),
+            Assumption::Normal => ("normal", None, None),
+            Assumption::Mean(mean) => ("mean", Some(mean), None),
+        };
+        Self {
+            assumption,
+            value,
+            between,
+            good: outcome.change.now,
+            difference: outcome.change.difference,
+            verdict: outcome.verdict,
+            change: match found.change(outcome) {
+                VerdictChange::Same => "same",
+                VerdictChange::Changed => "changed",
+                VerdictChange::Open => "open",
+            },
+            samples: RetriedEntry::new(&outcome.change.outcomes),
+        }
+    }
 }
 
 impl RetriedEntry {

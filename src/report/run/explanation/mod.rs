@@ -4,3 +4,4 @@ pub(super) mod json;
 mod names;
 pub(super) mod page;
 pub(super) mod terminal;
+pub(super) mod what_if;

@@ -25,8 +25,11 @@ const BEFORE: [(&str, &str); 3] =
     [("verdict", "Verdict"), ("overview", "Operating points"), ("basis", "Basis of comparison")];
 
 /// Sections that explain the run, where it is explained: before those of [`AFTER`].
-const EXPLAINED: [(&str, &str); 2] =
-    [("drivers", "What drives it"), ("worst-case", "Worst case, three ways")];
+const EXPLAINED: [(&str, &str); 3] = [
+    ("drivers", "What drives it"),
+    ("worst-case", "Worst case, three ways"),
+    ("what-if", "What if an assumption is wrong"),
+];
 
 const AFTER: [(&str, &str); 7] = [
     ("solvers", "Exact against averaged"),
@@ -86,7 +89,7 @@ fn explained(id: &str, scenario: &Scenario, shown: &ExplainedRun) -> Markup {
 fn inside(id: &str, shown: &Shown) -> Markup {
     let Shown { scenario, run, explanation } = *shown;
     match id {
-        "verdict" => verdict::verdict(scenario, run),
+        "verdict" => verdict::verdict(scenario, run, explanation),
         "overview" => overview::overview(scenario, run),
         "basis" => standing::basis(scenario),
         "solvers" => appendix::solvers(run),

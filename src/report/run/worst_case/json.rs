@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::words;
 use crate::converter::Arrangement;
+use crate::study::explanation::Explanation;
 use crate::study::explanation::worst_case::WorstCase;
 use crate::study::run::Run;
 
@@ -61,8 +62,9 @@ struct SearchEntry {
 
 impl WorstCaseEntry {
     /// All worst cases.
-    pub(in crate::report::run) fn all(run: &Run, worst_cases: Option<&[WorstCase]>) -> Vec<Self> {
-        worst_cases.unwrap_or_default().iter().map(|worst| Self::new(run, worst)).collect()
+    pub(in crate::report::run) fn all(run: &Run, explanation: Option<&Explanation>) -> Vec<Self> {
+        let worst_cases = words::worst_cases(explanation).unwrap_or_default();
+        worst_cases.iter().map(|worst| Self::new(run, worst)).collect()
     }
 
     fn new(run: &Run, worst: &WorstCase) -> Self {

@@ -6,15 +6,16 @@ use crate::report::format::names;
 use crate::report::format::numbers::{NONE, given_percent, unbroken};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
-use crate::study::explanation::worst_case::WorstCase;
+use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 
-/// The worst cases, each at the operating point where it lies highest; nothing where nothing is limited.
+/// The worst cases, each at the operating point where it lies highest; nothing where there are none.
 pub(in crate::report::run) fn text(
     scenario: &Scenario,
     run: &Run,
-    worst_cases: &[WorstCase],
+    explanation: Option<&Explanation>,
 ) -> String {
+    let worst_cases = words::worst_cases(explanation).unwrap_or_default();
     let highest = words::highest(run, worst_cases, Arrangement::Chain);
     if highest.is_empty() {
         return String::new();

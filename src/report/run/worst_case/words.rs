@@ -5,8 +5,16 @@ use crate::report::format::{names, numbers};
 use crate::scenario::Limits;
 use crate::statistics::QuantileEnd;
 use crate::study::common::figures::Figure;
+use crate::study::explanation::Explanation;
 use crate::study::explanation::worst_case::WorstCase;
 use crate::study::run::{CaseResult, Run};
+
+/// The worst cases, where there are any.
+pub(in crate::report::run) fn worst_cases(
+    explanation: Option<&Explanation>,
+) -> Option<&[WorstCase]> {
+    explanation.and_then(|explanation| explanation.worst_cases.as_deref())
+}
 
 /// What an extreme value is, and what is proved of it.
 pub(in crate::report::run) const EXTREME: &str = "An extreme value is the largest that a search finds with every part inside its band. No part moved \

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::converter::{Parameter, Shared};
 use crate::report::format::names;
 use crate::report::format::numbers::quantity;
-use crate::report::format::tolerance::{band, tolerance, with_band};
+use crate::report::format::tolerance::{band, band_of, tolerance, with_band};
 use crate::report::sensors::words as told;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Tolerance};
 use crate::study::sensors::SensorStudy;
@@ -60,7 +60,10 @@ fn error(name: &str, error: Option<&Tolerance>) -> String {
 
 /// The offset, whose band is a current.
 fn offset(offset: Option<&Tolerance>) -> String {
-    let band = |offset: &Tolerance| format!("±\u{a0}{}", quantity(Ampere(offset.band)));
+    let band = |offset: &Tolerance| {
+        let [low, high] = offset.ends().map(|end| quantity(Ampere(end)));
+        if offset.is_symmetric() { format!("±\u{a0}{high}") } else { format!("{low} to {high}") }
+    };
     offset.map_or_else(
         || "offset none".to_owned(),
         |offset| format!("offset {}", with_band(offset, &band(offset))),
@@ -71,7 +74,7 @@ fn parts(scenario: &Scenario) -> Markup {
     let bands = scenario
         .tolerances
         .iter()
-        .map(|(p, t)| format!("{} {}", names::parameter(p).long, band(t.band)));
+        .map(|(p, t)| format!("{} {}", names::parameter(p).long, band_of(t)));
     html! { li { "Part bands: " (bands.collect::<Vec<_>>().join(", ")) "." } }
 }
 

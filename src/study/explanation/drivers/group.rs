@@ -58,5 +58,18 @@ impl Driver {
 /// The parameters that scatter; those that are correlated with each other are together.
 fn independent_groups(tolerances: &Tolerances) -> Vec<Vec<Parameter>> {
     let scatters = tolerances.iter().filter(|(_, tolerance)| tolerance.band > 0.0);
-    scatters.map(|(parameter, _)| vec![parameter]).collect()
+    let mut groups: Vec<Vec<Parameter>> = scatters.map(|(parameter, _)| vec![parameter]).collect();
+    let correlated = tolerances.correlations().iter();
+    for between in correlated.map(|correlation| correlation.between) {
+        let place = |parameter| groups.iter().position(|group| group.contains(&parameter));
+        if let [Some(first), Some(second)] = between.map(place)
+            && first != second
+        {
+            let (first, second) = (first.min(second), first.max(second));
+            let joined = groups.remove(second);
+            groups[first].extend(joined);
+            groups[first].sort_by_key(|parameter| parameter.index());
+        }
+    }
+    groups
 }

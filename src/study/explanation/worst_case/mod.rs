@@ -240,10 +240,11 @@ impl WorstCaseSearch<'_> {
             .map(|drawn| SearchStart { point: tolerance_box.point(drawn), component: None });
         let mut starts: Vec<SearchStart> = of_samples.collect();
         starts.extend(sensitivities.map(Sensitivities::corners).into_iter().flatten());
-        if sensitivities.is_some_and(Sensitivities::is_constant) {
-            starts.truncate(1);
-        }
-        let maxima = local_maxima(over_box, &starts);
+        let constant = sensitivities.filter(|own| own.is_constant());
+        let maxima = match constant {
+            Some(own) => vec![own.middle_as_maximum()],
+            None => local_maxima(over_box, &starts),
+        };
         let found = maxima.iter().take(SOLVED_AFRESH).map(|maximum| {
             (tolerance_box.converter(&maximum.point), maximum.point.clone(), maximum.settled)
         });

@@ -1,6 +1,6 @@
 //! How the components of a figure move with every part, and what follows to first order.
 
-use super::search::{BoxFigure, SearchStart};
+use super::search::{BoxFigure, LocalMaximum, SearchStart};
 
 /// Step of the difference quotients, of the half width of a tolerance band.
 const STEP: f64 = 0.02;
@@ -16,15 +16,12 @@ pub struct Sensitivities {
 
 impl Sensitivities {
     /// By central differences about the middle of a box with so many coordinates; none where the figure
-    /// has no value there, or the work is spent before.
+    /// has no value there. Its work is not limited: it is little.
     pub fn new(figure: &mut dyn BoxFigure, coordinates: usize) -> Option<Self> {
         let mut point = vec![0.0; coordinates];
         let middle = figure.components(&point)?;
         let mut slopes = Vec::with_capacity(coordinates);
         for coordinate in 0..coordinates {
-            if figure.is_spent() {
-                return None;
-            }
             let mut beside = |offset: f64| {
                 point[coordinate] = offset;
                 figure.components(&point)
@@ -39,6 +36,12 @@ impl Sensitivities {
     /// Whether no part moves the figure.
     pub fn is_constant(&self) -> bool {
         self.slopes.iter().flatten().all(|slope| *slope == 0.0)
+    }
+
+    /// The middle of the box, which is as high as any other point where no part moves the figure.
+    pub fn middle_as_maximum(&self) -> LocalMaximum {
+        let value = self.middle.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        LocalMaximum { point: vec![0.0; self.slopes.len()], value, settled: true }
     }
 
     /// The root-sum-square value. Of every component: its value in the middle of the box, and the root

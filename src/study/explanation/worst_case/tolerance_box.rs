@@ -1,7 +1,7 @@
 //! The tolerance box: all converters whose parts keep to their bands.
 
 use crate::converter::{Arrangement, Converter, ConverterSize, OperatingPoint, Parameter};
-use crate::scenario::Tolerances;
+use crate::scenario::{Correlation, Tolerances};
 
 /// All converters whose parts keep to their bands. Every coordinate reaches from −1, the lower end of a
 /// band, to 1, the upper end.
@@ -9,6 +9,7 @@ use crate::scenario::Tolerances;
 pub struct ToleranceBox {
     nominal: Converter,
     coordinates: Vec<Coordinate>,
+    correlations: Vec<Correlation>,
 }
 
 /// A part, or several that are always alike.
@@ -28,6 +29,11 @@ impl Coordinate {
         1.0 + (self.middle + self.half_width * place)
     }
 
+    /// Whether both move a part of the same phase.
+    fn is_in_phase_of(&self, other: &Self) -> bool {
+        self.all_parts().contains(&other.first_part) || other.all_parts().contains(&self.first_part)
+    }
+
     fn all_parts(&self) -> std::ops::Range<usize> {
         self.first_part..self.first_part + self.parts
     }
@@ -45,25 +51,23 @@ impl ToleranceBox {
         let size = ConverterSize { phases: nominal.phases(), legs: point.drive.legs() };
         let mut coordinates = Vec::new();
         for (parameter, tolerance) in tolerances.iter() {
-            let range = tolerance.range();
-            let half_width = 0.5 * (range.upper - range.lower);
-            if half_width <= 0.0 {
+            if tolerance.band <= 0.0 {
                 continue;
             }
             let count = parameter.parts(size, arrangement);
             let parts = if tolerance.lot_share < 1.0 { 1 } else { count.max(1) };
-            let middle = 0.5 * (range.lower + range.upper);
             let firsts = (0..count).step_by(parts);
             coordinates.extend(firsts.map(|first_part| Coordinate {
                 parameter,
                 first_part,
                 parts,
-                middle,
-                half_width,
+                middle: tolerance.middle,
+                half_width: tolerance.band,
                 lot_share: tolerance.lot_share,
             }));
         }
-        Self { nominal: nominal.clone(), coordinates }
+        let correlations = tolerances.correlations().to_vec();
+        Self { nominal: nominal.clone(), coordinates, correlations }
     }
 
     /// Number of coordinates.
@@ -95,13 +99,27 @@ impl ToleranceBox {
         self.coordinates.iter().map(place).collect()
     }
 
-    /// The correlation of the parts of two coordinates.
+    /// Pearson's correlation of the parts of two coordinates. That of different parameters in different
+    /// phases, where the scenario leaves it open, is the part of their correlation in one phase that
+    /// their lots have, as far as the scores tell.
     pub fn correlation(&self, i: usize, j: usize) -> f64 {
         let (a, b) = (&self.coordinates[i], &self.coordinates[j]);
-        match a.parameter == b.parameter {
-            _ if i == j => 1.0,
-            true => a.lot_share,
-            false => 0.0,
+        if i == j {
+            return 1.0;
+        }
+        if a.parameter == b.parameter {
+            return a.lot_share;
+        }
+        let is_pair =
+            |c: &&Correlation| c.between.contains(&a.parameter) && c.between.contains(&b.parameter);
+        let Some(pair) = self.correlations.iter().find(is_pair) else { return 0.0 };
+        let shared = (a.lot_share * b.lot_share).sqrt();
+        let alone = ((1.0 - a.lot_share) * (1.0 - b.lot_share)).sqrt();
+        match pair.across {
+            _ if a.is_in_phase_of(b) => pair.coefficient,
+            Some(across) => across,
+            None if shared > 0.0 => pair.coefficient * shared / (shared + alone),
+            None => 0.0,
         }
     }
 }
@@ -168,6 +186,41 @@ mod tests {
         let correlations = [[0, 0], [0, 1], [0, 3], [3, 3]].map(|[i, j]| chain.correlation(i, j));
         for (correlation, wanted) in correlations.iter().zip([1.0, 0.3, 0.0, 1.0]) {
             assert!((correlation - wanted).abs() < 1e-15);
+        }
+    }
+
+    /// By hand: lot shares 0.3 and 0.5 leave √0.15/(√0.15 + √0.35) of 0.8 between different phases.
+    #[test]
+    fn correlated_parameters_follow_the_scenario() {
+        let (lr, cr) = (Parameter::ResonantInductance, Parameter::ResonantCapacitance);
+        let mut scenario = scenario();
+        let pair = Correlation { between: [lr, cr], coefficient: 0.8, across: None };
+        let tolerances = scenario.tolerances.with_band(cr, 0.05);
+        let across = (0.15_f64).sqrt() / ((0.15_f64).sqrt() + (0.35_f64).sqrt()) * 0.8;
+        for (given, wanted) in [(None, across), (Some(0.1), 0.1)] {
+            let pair = Correlation { across: given, ..pair };
+            scenario.tolerances = tolerances.with_correlation(pair);
+            let chain = box_of(&scenario, Arrangement::Chain);
+            // Lr of three phases, then Cr of three phases.
+            assert!((chain.correlation(1, 4) - 0.8).abs() < 1e-15);
+            assert!((chain.correlation(1, 3) - wanted).abs() < 1e-12);
+            assert!((chain.correlation(3, 2) - wanted).abs() < 1e-12);
+        }
+    }
+
+    /// By hand: a band from −3 % to +8 %.
+    #[test]
+    fn an_unequal_band_has_its_own_ends() {
+        let lr = Parameter::ResonantInductance;
+        let mut scenario = scenario();
+        let mut unequal = scenario.tolerances.get(lr).unwrap().clone();
+        (unequal.middle, unequal.band) = (0.025, 0.055);
+        scenario.tolerances = scenario.tolerances.with(lr, Some(unequal));
+        let chain = box_of(&scenario, Arrangement::Chain);
+        let converter = chain.converter(&[-1.0, 1.0, 0.0, 0.0]);
+        for (index, factor) in [0.97, 1.08, 1.025].into_iter().enumerate() {
+            let value = converter.part(lr, index).unwrap();
+            assert!((value / 4.56e-6 - factor).abs() < 1e-12);
         }
     }
 }

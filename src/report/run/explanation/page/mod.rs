@@ -1,5 +1,6 @@
 //! The sections of the page that explain the run.
 
+mod assumptions;
 mod drivers;
 mod failures;
 
@@ -17,14 +18,19 @@ pub(in crate::report::run) struct ExplainedRun<'a> {
 }
 
 /// What a section of this identifier holds.
-pub(in crate::report::run) fn inside(_: &str, shown: &ExplainedRun) -> Markup {
-    drivers(shown)
+pub(in crate::report::run) fn inside(id: &str, shown: &ExplainedRun) -> Markup {
+    html! {
+        (interruption(shown))
+        @match id {
+            "drivers" => (drivers(shown)),
+            _ => (assumptions::assumptions(shown)),
+        }
+    }
 }
 
 /// What drives the failures and the figures.
 fn drivers(shown: &ExplainedRun) -> Markup {
     html! {
-        (interruption(shown))
         h3 { "Failures" }
         (failures::failures(shown))
         (drivers::drivers(shown))
