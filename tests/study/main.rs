@@ -5,6 +5,7 @@ mod bands;
 mod bands_confidence;
 mod bands_words;
 mod choice;
+mod explanation;
 mod grades;
 mod grades_confidence;
 mod population;

@@ -33,7 +33,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         text.push_str(&verdict(scenario, run, joint));
         let is_chain = joint.arrangement == Arrangement::Chain;
         if let Some(found) = what_if.filter(|_| is_chain) {
-            let _ = writeln!(text, "  other assumptions: {}", sentence(found));
+            let _ = writeln!(text, "  {}", sentence(found));
         }
     }
     let _ = writeln!(

@@ -89,25 +89,27 @@ pub fn explain(
 }
 
 impl Explanation {
-    /// Finds one part after the other; those found before an interruption stay.
+    /// Finds one part after the other; those found before an interruption stay. A fifth of the
+    /// solutions is left for what is not solved: drawing, fitting, counting.
     fn fill(
         &mut self,
         explained: Explained,
         progress: &mut dyn Progress,
     ) -> Result<(), StudyError> {
         let solves = explained.solves();
-        progress.stage("drivers, converters", solves);
-        self.drivers = drivers::drivers(explained, solves / 4, progress)?;
-        progress.stage("failure drivers, converters", solves / 4);
+        progress.stage("drivers, converters", solves / 5);
+        self.drivers = drivers::drivers(explained, solves / 5, progress)?;
+        let most = solves * 3 / 10;
+        progress.stage("failure drivers, converters", most);
         for (arrangement, share) in Arrangement::ALL.into_iter().zip([7, 1]) {
-            let solves = solves * 3 / 8 * share / 8;
+            let solves = most * share / 8;
             let found = failure_drivers::failure_drivers(explained, arrangement, solves, progress)?;
             self.failure_drivers.extend(found);
         }
         progress.stage("worst cases", 0);
         self.worst_cases = Some(worst_case::worst_cases(explained)?);
-        progress.stage("other assumptions, converters", solves * 3 / 8);
-        self.what_if = what_if::what_if(explained, solves * 3 / 8, progress)?;
+        progress.stage("other assumptions, converters", most);
+        self.what_if = what_if::what_if(explained, most, progress)?;
         Ok(())
     }
 }

@@ -8,7 +8,7 @@ use super::retrial::{Change, Retrial};
 use super::retried::RetriedSamples;
 use crate::converter::{Arrangement, Parameter};
 use crate::population::Population;
-use crate::scenario::{Correlation, Shape, Tolerance, Tolerances};
+use crate::scenario::{Correlation, CorrelationError, Shape, Tolerance, Tolerances};
 use crate::statistics::Verdict;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -99,6 +99,7 @@ impl Assumption {
         let correlations = OF_ONE_CORE.into_iter().flat_map(|between| {
             COEFFICIENTS.map(|coefficient| Self::Correlation { between, coefficient })
         });
+        let correlations = correlations.map(|assumption| assumption.within_reach(tolerances));
         LOT_SHARES
             .map(Self::LotShare)
             .into_iter()
@@ -108,6 +109,18 @@ impl Assumption {
             .filter_map(|assumption| Some((assumption, assumption.applied(tolerances)?)))
             .filter(|(_, changed)| changed != tolerances && changed.check_correlations().is_ok())
             .collect()
+    }
+
+    /// A correlation that lots and shapes do not let the parts have, as far as they do, in two digits.
+    fn within_reach(self, tolerances: &Tolerances) -> Self {
+        let Self::Correlation { between, coefficient } = self else { return self };
+        match self.applied(tolerances).map(|changed| changed.check_correlations()) {
+            Some(Err(CorrelationError::OutOfReach { is_across: false, range, .. })) => {
+                let end = coefficient.clamp(range[0], range[1]);
+                Self::Correlation { between, coefficient: (100.0 * end).trunc() / 100.0 }
+            }
+            _ => self,
+        }
     }
 
     /// The tolerances under this assumption; none where it has no meaning for them.
@@ -214,6 +227,21 @@ mod tests {
             ]
         );
         assert!(Assumption::alternatives(&Tolerances::default()).is_empty());
+    }
+
+    /// Parts of which one shares a lot and the other does not: √(1 − 0.5) is the most that normal
+    /// parts can correlate by.
+    #[test]
+    fn correlations_go_as_far_as_lots_allow() {
+        let normal = Tolerance::new(Shape::normal(8.0), 0.04);
+        let lot = Tolerance { lot_share: 0.5, ..normal.clone() };
+        let both = Tolerances::default().with(LR, Some(lot)).with(LM, Some(normal));
+        let tried = Assumption::alternatives(&both);
+        let coefficients = tried.iter().filter_map(|(assumption, _)| match assumption {
+            Assumption::Correlation { coefficient, .. } => Some(*coefficient),
+            _ => None,
+        });
+        assert_eq!(coefficients.collect::<Vec<_>>(), [-0.7, 0.7]);
     }
 
     /// By hand: the mean of a uniform part from −5 % to 10 % is a quarter of 10 %.

@@ -22,7 +22,7 @@ pub(in crate::report::run) fn explanation_text(run: &Run, explanation: &Explanat
 
 fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> String {
     let limiting = limiting_figure(run, explanation);
-    let share = limiting.map(|found| format!("share of the variance:\n{}", figure(found.figure)));
+    let share = limiting.map(|found| format!("share of variance,\n{}", figure(found.figure)));
     let mut names = vec!["exact part", "saved", "interval"];
     names.extend(share.as_deref());
     let mut table = table(&names);
@@ -41,7 +41,7 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
     }
     format!(
         "What drives the failures of the chain\n{}Saved: share of all converters that fail and would \
-         pass were this part exact, less\nthose the other way round.\n\n",
+         pass were this part exact, less those the other way round.\n\n",
         trimmed(&table)
     )
 }

@@ -45,7 +45,7 @@ pub(in crate::report::run) fn sentence(found: &WhatIf) -> String {
     });
     let becomes = |then: Verdict, conditions: &[String]| {
         (!conditions.is_empty())
-            .then(|| format!("It becomes {} if {}.", verdict(then), listed(conditions)))
+            .then(|| format!("The verdict becomes {} if {}.", verdict(then), listed(conditions)))
     };
     let is_open = |o: &&AssumptionOutcome| found.change(o) == VerdictChange::Open;
     let open = found.outcomes.iter().filter(is_open).count() as u64;
@@ -59,16 +59,17 @@ pub(in crate::report::run) fn sentence(found: &WhatIf) -> String {
                 counted(all, "other assumption")
             )
         }
-        (true, _) => format!(
-            "No other assumption was shown to change the verdict; {} of {} are open.",
-            count(open),
-            count(all)
-        ),
-        (false, 0) => changes.join(" "),
-        (false, _) => {
-            format!("{} {} of {} assumptions are open.", changes.join(" "), count(open), count(all))
+        (true, _) => {
+            format!("No assumption was shown to change the verdict. {}", still_open(open, all))
         }
+        (false, 0) => changes.join(" "),
+        (false, _) => format!("{} {}", changes.join(" "), still_open(open, all)),
     }
+}
+
+fn still_open(open: u64, all: u64) -> String {
+    let are = if open == 1 { "is" } else { "are" };
+    format!("{} of {} {are} open.", count(open), counted(all, "assumption"))
 }
 
 /// Some conditions, and how many more there are.
@@ -127,17 +128,17 @@ mod tests {
             (
                 pass,
                 vec![(pair, fail), (lot, fail)],
-                "It becomes fail if Lr and Lm correlate by −0.9, or if all lot shares are 0.",
+                "The verdict becomes fail if Lr and Lm correlate by −0.9, or if all lot shares are 0.",
             ),
             (
                 fail,
                 vec![(pair, pass), (lot, open)],
-                "It becomes pass if Lr and Lm correlate by −0.9. 1 of 2 assumptions are open.",
+                "The verdict becomes pass if Lr and Lm correlate by −0.9. 1 of 2 assumptions is open.",
             ),
             (
                 pass,
                 vec![(pair, open), (lot, pass)],
-                "No other assumption was shown to change the verdict; 1 of 2 are open.",
+                "No assumption was shown to change the verdict. 1 of 2 assumptions is open.",
             ),
         ] {
             assert_eq!(sentence(&found(verdict, &then)), expected);
@@ -145,6 +146,9 @@ mod tests {
         let many = found(pass, &[(lot, fail); 5]);
         assert!(sentence(&many).ends_with("are 0, and under 2 more."), "{}", sentence(&many));
         let undecided = found(open, &[(lot, open), (pair, fail)]);
-        assert_eq!(sentence(&undecided), "It becomes fail if Lr and Lm correlate by −0.9.");
+        assert_eq!(
+            sentence(&undecided),
+            "The verdict becomes fail if Lr and Lm correlate by −0.9."
+        );
     }
 }

@@ -7,6 +7,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Silent;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
+use crate::study::explanation::{Explained, explain, samples_to_keep};
 use crate::study::run::{NoSink, SampleSize, run};
 
 /// Invented converters.
@@ -27,6 +28,42 @@ fn study(text: &str, samples: u64, method: Method) -> (Scenario, Run) {
 fn made(text: &str, samples: u64) -> String {
     let (scenario, run) = study(text, samples, Method::Exact);
     page(&scenario, &run, None)
+}
+
+/// The page of a run that is explained.
+fn explained(text: &str, samples: u64) -> String {
+    let scenario = Scenario::parse("my scenario.toml", text).unwrap();
+    let settings = Settings { samples, seed: 5, method: Method::Averaged, threads: 0 };
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&scenario, settings, &stop).unwrap();
+    let mut kept = samples_to_keep(&scenario);
+    let size = SampleSize::Fixed(samples);
+    let run = run(&session, 5.into(), size, &mut kept, &mut Silent).unwrap();
+    let explained = Explained { session: &session, run: &run, kept: &kept };
+    let explanation = explain(explained, &mut Silent).unwrap();
+    page(&scenario, &run, Some(&explanation))
+}
+
+#[test]
+fn an_explained_run_shows_what_drives_it_and_what_changes_it() {
+    let page = explained(PUMP, 2500);
+    for (id, heading) in EXPLAINED {
+        assert!(page.contains(&format!("<section id=\"{id}\"")), "{id}");
+        assert!(page.contains(&format!("href=\"#{id}\">{heading}")), "{id}");
+    }
+    for words in [
+        "Converters saved by one exact parameter, chain",
+        "Share of the variance of the sharing error at haze",
+        "linear model",
+        "Lr and Lm correlate by −0.9",
+        "all lot shares are 0",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    assert!(!page.contains("Nothing to show"));
+    let few = explained(PUMP, 20);
+    assert_eq!(few.matches("Nothing to show").count(), 3, "too few samples");
+    assert!(!made(PUMP, 20).contains("What drives it"));
 }
 
 #[test]

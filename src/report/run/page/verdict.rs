@@ -59,7 +59,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
             }
             (binding(run, joint))
             @if let Some(found) = what_if {
-                p { a href="#what-if" { "Other assumptions" } ": " (sentence_of_assumptions(found)) }
+                p { (sentence_of_assumptions(found)) " " a href="#what-if" { "All assumptions" } }
             }
         }
     }

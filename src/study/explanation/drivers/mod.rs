@@ -25,7 +25,7 @@ use crate::study::common::progress::Progress;
 /// Fewer draws say too little.
 const LEAST_DRAWS: u64 = 25;
 /// Draws of the stand-ins.
-const STAND_IN_DRAWS: u64 = 4096;
+const STAND_IN_DRAWS: u64 = 2048;
 
 /// What drives the figures of all cases.
 #[derive(Debug, Clone)]

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::ExplainedRun;
 use crate::report::format::numbers::{samples, yield_percent};
-use crate::report::format::page::parts::{headings_with_text_last, number, remarked, table};
+use crate::report::format::page::parts::{headings_with_text_last, remarked, table};
 use crate::report::run::explanation::names::{saved, saved_ends};
 use crate::report::run::explanation::what_if::{assumption, change, sentence};
 use crate::study::explanation::{VerdictChange, WhatIf};

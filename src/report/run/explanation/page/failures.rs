@@ -6,11 +6,11 @@ use maud::{Markup, html};
 use super::ExplainedRun;
 use crate::converter::Parameter;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
-use crate::report::format::names::{arrangement_heading, parameter};
+use crate::report::format::names::{self, arrangement_heading, parameter};
 use crate::report::format::numbers::{count, samples, yield_percent};
-use crate::report::format::page::parts::{arrangement, figure, headings, number, remarked, table};
+use crate::report::format::page::parts::{arrangement, headings, number, remarked, table};
 use crate::report::run::explanation::names::{saved, saved_ends};
-use crate::study::explanation::{Change, FailureDrivers};
+use crate::study::explanation::{Change, ExactPart, FailureDrivers};
 
 /// What each parameter does to the failures, in both arrangements.
 pub(super) fn failures(shown: &ExplainedRun) -> Markup {
@@ -24,41 +24,45 @@ pub(super) fn failures(shown: &ExplainedRun) -> Markup {
                  all else is as before, on the same samples. " em { "Saved" } ": the share of all \
                  converters that fail and would pass, less those that pass and would fail."
             }
-            (chart(found))
+            div class="figures" { @for drivers in found { (chart(drivers)) } }
             (saved_table(found))
             @for drivers in found { (basis(drivers)) }
         }
     }
 }
 
-fn chart(found: &[FailureDrivers]) -> Markup {
-    let rows = parameters(found).into_iter().map(|parameter| {
-        let changes = found.iter().filter_map(|drivers| {
-            let part = drivers.parts.iter().find(|part| part.parameter == parameter)?;
-            let difference = part.change.joint.difference;
-            Some(ValueBar {
-                class: drivers.arrangement.name(),
-                value: difference.estimate,
-                interval: Ends { from: difference.lower, to: difference.upper },
-                part: None,
-            })
-        });
-        ValueRow { label: self::parameter(parameter).long.to_owned(), bars: changes.collect() }
-    });
-    let rows: Vec<ValueRow> = rows.collect();
+/// What each parameter saves in one arrangement.
+fn chart(drivers: &FailureDrivers) -> Markup {
+    let class = drivers.arrangement.name();
+    let row = |part: &ExactPart| {
+        let difference = part.change.joint.difference;
+        let bar = ValueBar {
+            class,
+            value: difference.estimate,
+            interval: Ends { from: difference.lower, to: difference.upper },
+            part: None,
+        };
+        ValueRow { label: parameter(part.parameter).long.to_owned(), bars: vec![bar] }
+    };
+    let rows: Vec<ValueRow> = drivers.by_saved().into_iter().map(row).collect();
     let name = Name {
-        id: "failures-saved".to_owned(),
-        title: "Converters saved by one exact parameter".to_owned(),
-        description: "A bar a parameter and arrangement with its interval; the table that follows \
-                      holds the numbers."
-            .to_owned(),
+        id: format!("failures-saved-{class}"),
+        title: format!("Converters saved by one exact parameter, {class}"),
+        description:
+            "A bar a parameter with its interval; the table that follows holds the numbers."
+                .to_owned(),
     };
     let drawing = figures::value_bars(&name, "converters saved, of all", &rows);
     let caption = html! {
-        b { "Converters saved by one exact parameter," } " over all operating points and limits. The \
-         line across a bar's end is its confidence interval."
+        figcaption {
+            span class="legend" {
+                span { (figures::swatch(class)) " " (names::arrangement(drivers.arrangement).long) }
+            }
+            b { "Converters saved by one exact parameter," } " over all operating points and limits. \
+             The line across a bar’s end is its confidence interval."
+        }
     };
-    html! { div class="figures" { (figure(&drawing, &caption)) } }
+    html! { figure { (drawing) (caption) } }
 }
 
 /// The parameters of all arrangements, the one that saves most in the first arrangement first.
