@@ -1,6 +1,5 @@
 //! Samples of a run with changed converters: which of them pass now.
 
-use super::Explained;
 use super::retried::RetriedSamples;
 use crate::converter::Arrangement;
 use crate::engine::{Batch, Layout, Status};
@@ -12,6 +11,7 @@ use crate::study::common::demand::{Count, Demand};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
+use crate::study::explanation::explained::Explained;
 use crate::study::run::SampleSize;
 
 /// Fewer samples say too little.

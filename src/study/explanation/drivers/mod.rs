@@ -13,7 +13,6 @@ mod stand_in;
 
 pub use self::group::{Driver, DriverPart};
 use self::models::Models;
-use super::Explained;
 use crate::converter::{Arrangement, Parameter};
 use crate::population::Population;
 use crate::statistics::{Confidence, VarianceShares};
@@ -21,6 +20,7 @@ use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
+use crate::study::explanation::explained::Explained;
 
 /// Fewer draws say too little.
 const LEAST_DRAWS: u64 = 25;

@@ -13,7 +13,7 @@ use crate::statistics::{MixedDraw, PickFreeze};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
-use crate::study::explanation::Explained;
+use crate::study::explanation::explained::Explained;
 
 /// The number of the first sample that the stand-ins are drawn from: beyond all samples of runs.
 const STAND_IN_SAMPLES: u64 = 1 << 40;

@@ -26,7 +26,6 @@ pub use self::sensitivities::Sensitivities;
 pub use self::tolerance_box::ToleranceBox;
 
 use self::case_figure::CaseFigure;
-use super::{Explained, KeptSamples};
 use crate::converter::{Converter, Parameter};
 use crate::engine::EngineError;
 use crate::population::Population;
@@ -34,6 +33,8 @@ use crate::statistics::{Extreme, QuantileEnd};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::settings::Draws;
+use crate::study::explanation::explained::Explained;
+use crate::study::explanation::kept::KeptSamples;
 
 /// Work of all searches together, in limits of one solver's search: about as many seconds. The first
 /// searches take this part of it at most; those that did not settle may take what is left.
