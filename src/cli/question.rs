@@ -4,8 +4,6 @@
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-use serde_json::Value;
-
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
@@ -15,7 +13,7 @@ use crate::input::file::InputFile;
 use crate::printable;
 use crate::report::format::Report;
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
-use crate::report::format::json;
+use crate::report::format::summary::SummaryText;
 use crate::scenario::{Asked, Scenario};
 
 /// A verb that answers a question about a scenario, and writes its results to a folder.
@@ -140,11 +138,12 @@ pub(super) fn mention_idle_options(common: &CommonArguments) {
 fn deliver(common: &CommonArguments, folder: Folder, report: Report) -> anyhow::Result<()> {
     let Report { text, summary, files } = report;
     let shown = if common.is_silent() { Ok(()) } else { print(&text) };
-    let complete = complete(folder, &files, summary.clone());
-    let shown = shown.and_then(|()| match &complete {
-        _ if !common.json => Ok(()),
-        Ok(set) => print(set.summary()),
-        Err(_) => print(&json::text(&summary)?),
+    let kept = common.json.then(|| summary.clone());
+    let complete = complete(folder, &files, summary);
+    let shown = shown.and_then(|()| match (&complete, &kept) {
+        (_, None) => Ok(()),
+        (Ok(set), Some(_)) => print(set.summary()),
+        (Err(_), Some(summary)) => print(summary.text()),
     });
     // A standard output that is full takes no file with it.
     place(common, complete?).and(shown)
@@ -153,7 +152,7 @@ fn deliver(common: &CommonArguments, folder: Folder, report: Report) -> anyhow::
 fn complete(
     folder: Folder,
     files: &[(&'static str, String)],
-    summary: Value,
+    summary: SummaryText,
 ) -> anyhow::Result<CompleteSet> {
     for (name, content) in files {
         folder.write(name, content)?;

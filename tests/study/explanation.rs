@@ -183,12 +183,13 @@ fn an_interrupted_explanation_keeps_the_run() {
     assert!(explanation.interrupted && explanation.what_if.is_none());
     assert!(explanation.drivers.is_some() && !explanation.failure_drivers.is_empty());
     let said = report(&scenario, &run, Some(&explanation)).unwrap();
-    assert_eq!(said.summary["explanation"], "interrupted");
-    assert!(said.summary["partial"].is_null() && said.summary["joint"].is_object());
+    let summary = said.summary.value().unwrap();
+    assert_eq!(summary["explanation"], "interrupted");
+    assert!(summary["partial"].is_null() && summary["joint"].is_object());
     for text in [&said.text, said.page()] {
         assert!(text.replace("\n  ", " ").contains("The explanation was interrupted."), "{text}");
     }
     let whole = report(&scenario, &run, None).unwrap();
-    assert_eq!(whole.summary["explanation"], "left out");
+    assert_eq!(whole.summary.value().unwrap()["explanation"], "left out");
     assert!(!whole.page().contains("What drives it"));
 }

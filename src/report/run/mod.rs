@@ -29,7 +29,7 @@ pub fn report(
 ) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, run, explanation),
-        summary: json::summary(scenario, run, explanation).value()?,
+        summary: json::summary(scenario, run, explanation).text()?,
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
             ("worst_converters.csv", csv::worst_converters(run)?),

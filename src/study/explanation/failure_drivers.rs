@@ -1,6 +1,6 @@
 //! What drives the failures: the samples that would pass were one parameter exact.
 
-use super::Explained;
+use super::explained::Explained;
 use super::retrial::{ArrangementChange, Retrial};
 use super::retried::RetriedSamples;
 use crate::converter::{Arrangement, Parameter};

@@ -5,6 +5,7 @@
 //! the run.
 
 mod drivers;
+mod explained;
 mod failure_drivers;
 mod kept;
 mod retrial;
@@ -12,6 +13,7 @@ mod retried;
 mod what_if;
 
 pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
+pub use self::explained::Explained;
 pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
 pub use self::retrial::{ArrangementChange, Change};
@@ -24,12 +26,6 @@ use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
-use crate::study::common::session::Session;
-use crate::study::common::settings::Draws;
-use crate::study::run::Run;
-
-/// Samples that an explanation costs at most, however long the run.
-const MOST_SAMPLES: u64 = 1 << 16;
 
 /// What explains a run. Parts that are none could not be had; [`Explanation::interrupted`] tells
 /// whether the user asked to stop before them.
@@ -45,17 +41,6 @@ pub struct Explanation {
     pub what_if: Option<WhatIf>,
     /// Whether the user asked to stop before all was done.
     pub interrupted: bool,
-}
-
-/// What a run is explained from.
-#[derive(Debug, Clone, Copy)]
-pub struct Explained<'a> {
-    /// The session that the run was made in.
-    pub session: &'a Session<'a>,
-    /// The run.
-    pub run: &'a Run,
-    /// Its first samples.
-    pub kept: &'a KeptSamples,
 }
 
 /// An empty store for what the explanation needs of the run's first samples.
@@ -105,17 +90,5 @@ impl Explanation {
         progress.stage("other assumptions, converters", most);
         self.what_if = what_if::what_if(explained, most, progress)?;
         Ok(())
-    }
-}
-
-impl Explained<'_> {
-    /// The run's samples, as many as there are.
-    fn draws(&self) -> Draws {
-        Draws { source: self.run.source, samples: self.run.settings.samples }
-    }
-
-    /// Converters that may be solved for the explanation: as many as for the run.
-    fn solves(&self) -> u64 {
-        self.run.settings.samples.min(MOST_SAMPLES) * self.run.cases.len() as u64
     }
 }

@@ -3,7 +3,7 @@
 //! Each is changed alone, on the same probabilities. They are about what a data sheet seldom tells:
 //! lots, correlation, shape and mean of the parts.
 
-use super::Explained;
+use super::explained::Explained;
 use super::retrial::{Change, Retrial};
 use super::retried::RetriedSamples;
 use crate::converter::{Arrangement, Parameter};
