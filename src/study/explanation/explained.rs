@@ -1,9 +1,10 @@
-//! What an explanation begins with.
+//! A finished run, with all that it is explained from.
 
 use super::kept::KeptSamples;
+use crate::statistics::{Confidence, Estimator, StatisticsError};
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
-use crate::study::run::Run;
+use crate::study::run::{Run, SampleSize};
 
 /// Samples that an explanation costs at most, however long the run.
 const MOST_SAMPLES: u64 = 1 << 16;
@@ -28,5 +29,14 @@ impl Explained<'_> {
     /// Converters that may be solved for the explanation: as many as for the run.
     pub(super) fn solves(&self) -> u64 {
         self.run.settings.samples.min(MOST_SAMPLES) * self.run.cases.len() as u64
+    }
+
+    /// What makes intervals of the run's samples.
+    pub(super) fn estimator(&self) -> Result<Estimator, StatisticsError> {
+        let confidence = Confidence::new(self.session.scenario().limits.confidence)?;
+        Ok(match self.run.size {
+            SampleSize::Fixed(_) => Estimator::Fixed(confidence),
+            SampleSize::UntilDecided(test) => Estimator::Sequential(test),
+        })
     }
 }

@@ -1,12 +1,12 @@
 //! What drives the failures: the samples that would pass were one parameter exact.
 
+use super::explained::Explained;
 use super::retrial::{ArrangementChange, Retrial};
 use super::retried::RetriedSamples;
 use crate::converter::{Arrangement, Parameter};
 use crate::population::Population;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
-use crate::study::explanation::explained::Explained;
 
 /// What drives the failures of one arrangement.
 #[derive(Debug, Clone)]

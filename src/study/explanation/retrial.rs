@@ -1,18 +1,15 @@
 //! Samples of a run with changed converters: which of them pass now.
 
+use super::explained::Explained;
 use super::retried::RetriedSamples;
 use crate::converter::Arrangement;
 use crate::engine::{Batch, Layout, Status};
 use crate::population::Population;
-use crate::statistics::{
-    ChangedYield, Confidence, Difference, Estimator, OutcomeChanges, StatisticsError,
-};
+use crate::statistics::{ChangedYield, Difference, Estimator, OutcomeChanges, StatisticsError};
 use crate::study::common::demand::{Count, Demand};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
-use crate::study::explanation::explained::Explained;
-use crate::study::run::SampleSize;
 
 /// Fewer samples say too little.
 const LEAST_SAMPLES: u64 = 30;
@@ -180,16 +177,5 @@ fn count(changes: &mut OutcomeChanges, sample: u64, [before, now]: [bool; 2]) {
         (false, false) => changes.still_failing += 1,
         (true, false) => changes.lost += 1,
         (true, true) => {}
-    }
-}
-
-impl Explained<'_> {
-    /// What makes intervals of the run's samples.
-    fn estimator(&self) -> Result<Estimator, StatisticsError> {
-        let confidence = Confidence::new(self.session.scenario().limits.confidence)?;
-        Ok(match self.run.size {
-            SampleSize::Fixed(_) => Estimator::Fixed(confidence),
-            SampleSize::UntilDecided(test) => Estimator::Sequential(test),
-        })
     }
 }

@@ -3,6 +3,7 @@
 //! Each is changed alone, on the same probabilities. They are about what a data sheet seldom tells:
 //! lots, correlation, shape and mean of the parts.
 
+use super::explained::Explained;
 use super::retrial::{Change, Retrial};
 use super::retried::RetriedSamples;
 use crate::converter::{Arrangement, Parameter};
@@ -11,7 +12,6 @@ use crate::scenario::{Correlation, CorrelationError, Shape, Tolerance, Tolerance
 use crate::statistics::Verdict;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
-use crate::study::explanation::explained::Explained;
 
 /// Lot shares that are tried.
 const LOT_SHARES: [f64; 2] = [0.0, 0.9];

@@ -85,6 +85,7 @@ fn listed(conditions: &[String]) -> String {
 mod tests {
     use super::*;
     use crate::converter::Parameter;
+    use crate::report::format::numbers::plain;
     use crate::statistics::{Confidence, Estimator, OutcomeChanges};
     use crate::study::explanation::{Change, RetriedSamples};
 
@@ -141,7 +142,7 @@ mod tests {
                 "No assumption was shown to change the verdict. 1 of 2 assumptions is open.",
             ),
         ] {
-            assert_eq!(sentence(&found(verdict, &then)), expected);
+            assert_eq!(plain(&sentence(&found(verdict, &then))), expected);
         }
         let many = found(pass, &[(lot, fail); 5]);
         assert!(sentence(&many).ends_with("are 0, and under 2 more."), "{}", sentence(&many));

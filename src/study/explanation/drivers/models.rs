@@ -1,7 +1,7 @@
 //! The linear models of all figures, fitted to samples of the run that are not exchanged.
 
-use super::DriverQuestion;
 use super::linear::{LinearModel, deviations};
+use super::question::DriverQuestion;
 use super::stand_in::{StandIn, phase_figures};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;

@@ -2,19 +2,19 @@
 
 use rayon::prelude::*;
 
-use super::linear::deviations;
 use super::models::Models;
-use super::stand_in::StandIn;
-use super::{CaseDrivers, DriverQuestion, DriverShares, Drivers, FigureDrivers, STAND_IN_DRAWS};
+use super::question::{DrawDeviations, DriverQuestion};
+use super::result::{CaseDrivers, DriverShares, Drivers, FigureDrivers};
 use crate::converter::Converter;
 use crate::engine::{Batch, Layout, Status};
-use crate::population::Scores;
 use crate::statistics::{MixedDraw, PickFreeze};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::explanation::explained::Explained;
 
+/// Draws of the stand-ins.
+const STAND_IN_DRAWS: u64 = 2048;
 /// The number of the first sample that the stand-ins are drawn from: beyond all samples of runs.
 const STAND_IN_SAMPLES: u64 = 1 << 40;
 
@@ -35,15 +35,6 @@ struct CaseSums {
     /// One a figure and driver, figure by figure.
     sums: Vec<PickFreeze>,
     left_out: u64,
-}
-
-/// Deviations of the converters of one draw.
-struct DrawDeviations {
-    draw: u64,
-    first: Vec<f64>,
-    second: Vec<f64>,
-    /// One a driver.
-    mixed: Vec<Vec<f64>>,
 }
 
 /// What is solved and counted.
@@ -225,51 +216,4 @@ impl<'a> Exchange<'a> {
         });
         CaseDrivers { left_out: sums.left_out, figures: figures.collect() }
     }
-}
-
-impl DrawDeviations {
-    /// What a stand-in says for the draw with a driver exchanged.
-    fn values(&self, stand_in: &StandIn, driver: usize) -> MixedDraw {
-        let [first, second, mixed] =
-            [&self.first, &self.second, &self.mixed[driver]].map(|row| stand_in.value(row));
-        MixedDraw { first, second, mixed }
-    }
-}
-
-impl DriverQuestion<'_> {
-    /// Whether a driver acts on a case.
-    fn acts(&self, driver: usize, case: usize) -> bool {
-        let Explained { session, run, .. } = self.explained;
-        self.drivers[driver].acts_on(session.size(), run.cases[case].arrangement())
-    }
-
-    fn pair(&self, first: u64, second: u64) -> ScorePair {
-        let [first, second] = [first, second].map(|sample| self.population.scores(sample));
-        ScorePair { first, second }
-    }
-
-    /// The first converter of a pair with a driver exchanged.
-    fn exchanged(&self, driver: usize, pair: &ScorePair) -> Converter {
-        self.population.build(&self.drivers[driver].mixed(&pair.first, &pair.second))
-    }
-
-    /// The deviations of all converters of a draw.
-    fn deviations(&self, first: u64, second: u64) -> DrawDeviations {
-        let pair = self.pair(first, second);
-        let nominal = self.explained.session.nominal();
-        let of = |converter: &Converter| deviations(converter, nominal, &self.parameters);
-        let mixed = (0..self.drivers.len()).map(|driver| of(&self.exchanged(driver, &pair)));
-        DrawDeviations {
-            draw: first,
-            first: of(&self.population.build(&pair.first)),
-            second: of(&self.population.build(&pair.second)),
-            mixed: mixed.collect(),
-        }
-    }
-}
-
-/// Scores of two independent samples.
-struct ScorePair {
-    first: Scores,
-    second: Scores,
 }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::ExplainedRun;
+use super::explained_run::ExplainedRun;
 use crate::report::format::numbers::{samples, yield_percent};
 use crate::report::format::page::parts::{headings_with_text_last, remarked, table};
 use crate::report::run::explanation::names::{saved, saved_ends};

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::ExplainedRun;
+use super::explained_run::ExplainedRun;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
 use crate::report::format::numbers::{NONE, count, percent};
 use crate::report::format::page::parts::{arrangement, figure, headings, number, remarked, table};

@@ -3,7 +3,7 @@
 use itertools::Itertools;
 use maud::{Markup, html};
 
-use super::ExplainedRun;
+use super::explained_run::ExplainedRun;
 use crate::converter::Parameter;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
 use crate::report::format::names::{self, arrangement_heading, parameter};

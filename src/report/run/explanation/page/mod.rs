@@ -2,20 +2,13 @@
 
 mod assumptions;
 mod drivers;
+mod explained_run;
 mod failures;
 
 use maud::{Markup, html};
 
+pub(in crate::report::run) use self::explained_run::ExplainedRun;
 use crate::report::run::words::INTERRUPTED;
-use crate::study::explanation::Explanation;
-use crate::study::run::Run;
-
-/// A run with its explanation.
-#[derive(Clone, Copy)]
-pub(in crate::report::run) struct ExplainedRun<'a> {
-    pub(in crate::report::run) run: &'a Run,
-    pub(in crate::report::run) explanation: &'a Explanation,
-}
 
 /// What a section of this identifier holds.
 pub(in crate::report::run) fn inside(id: &str, shown: &ExplainedRun) -> Markup {
