@@ -53,6 +53,9 @@ Example:
   fairphase run scenarios/telecom-shelf.toml
   fairphase run scenarios/telecom-shelf.toml --decide
 
+The run then explains itself: what drives failures and figures, and which other assumption \
+about the parts changes the verdict. --no-explain leaves that out.
+
 Writes: report.html (histograms, yields, verdict), samples.parquet (the results of every \
 converter), population.parquet (its parts), worst_converters.csv (the worst ones, for \
 `units --parts`), summary.json.";

@@ -70,7 +70,7 @@ pub(super) enum Completion {
     Passed,
     /// All is done, and the verdict is not a pass.
     NotPassed,
-    /// The work was interrupted: the results are those of a part of it.
+    /// The work was interrupted: something that was asked for is missing.
     Partial,
 }
 

@@ -17,7 +17,8 @@ use crate::solver::Case;
 use crate::statistics::{Confidence, SequentialTest, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::common::session::Session;
-use crate::study::run::{SampleSink, SampleSize, run as study};
+use crate::study::explanation::{Explained, explain, samples_to_keep};
+use crate::study::run::{BothSinks, SampleSink, SampleSize, run as study};
 
 /// The command line of `run`.
 #[derive(Debug, Args)]
@@ -36,6 +37,12 @@ pub(super) struct RunArguments {
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
     require_pass: bool,
+    /// Give the verdict alone: leave out what drives it and what changes it
+    ///
+    /// The explanation solves up to as many converters again as the run. `explain = false` in [run]
+    /// of the scenario leaves it out too. Ctrl-C during the explanation keeps the finished run.
+    #[arg(long)]
+    no_explain: bool,
 }
 
 /// Writes the samples as they are solved.
@@ -121,14 +128,26 @@ impl Question for RunArguments {
         let session = Session::new(scenario, settings, stop)?;
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let mut writer = SampleWriter { scenario, folder, source, files: None };
-        let result = study(&session, source, size, &mut writer, &mut bars)?;
+        let mut kept = samples_to_keep(scenario);
+        let is_explained = scenario.run.explain && !self.no_explain;
+        let result = if is_explained {
+            let mut both = BothSinks { first: &mut writer, second: &mut kept };
+            study(&session, source, size, &mut both, &mut bars)?
+        } else {
+            study(&session, source, size, &mut writer, &mut bars)?
+        };
+        let explained = Explained { session: &session, run: &result, kept: &kept };
+        let explanation = is_explained.then(|| explain(explained, &mut bars)).transpose()?;
         drop(bars);
         let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
         files.samples.finish()?;
         files.parts.finish()?;
         Ok(Answer {
-            report: report(scenario, &result)?,
-            completion: Completion::new(false, result.joint[0].verdict == Verdict::Pass),
+            report: report(scenario, &result, explanation.as_ref())?,
+            completion: Completion::new(
+                explanation.is_some_and(|explanation| explanation.interrupted),
+                result.joint[0].verdict == Verdict::Pass,
+            ),
         })
     }
 }

@@ -85,6 +85,29 @@ impl Converter {
     pub fn phases(&self) -> usize {
         self.tanks.len()
     }
+
+    /// The value of one part in SI units: of the phase with this index, or of a flying capacitor,
+    /// those of the driven leg first. None where there is no such part.
+    pub fn part(&self, parameter: Parameter, index: usize) -> Option<f64> {
+        let Self { tanks, flying, flying_return } = self;
+        match parameter {
+            Parameter::FlyingCapacitance => {
+                flying.iter().chain(flying_return).nth(index).map(|c| c.0)
+            }
+            _ => tanks.get(index)?.value(parameter),
+        }
+    }
+
+    /// The same, to be changed.
+    pub fn part_mut(&mut self, parameter: Parameter, index: usize) -> Option<&mut f64> {
+        let Self { tanks, flying, flying_return } = self;
+        match parameter {
+            Parameter::FlyingCapacitance => {
+                flying.iter_mut().chain(flying_return).nth(index).map(|c| &mut c.0)
+            }
+            _ => tanks.get_mut(index)?.value_mut(parameter),
+        }
+    }
 }
 
 impl Converter {

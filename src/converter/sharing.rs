@@ -71,6 +71,30 @@ impl Measure {
             Self::Spread => (high - low) / mean,
         }
     }
+
+    /// What the sharing error of the values `x` is the largest of, each a fraction of their mean: the
+    /// signed deviation of every value, its negative, or the signed difference of every two. Empty
+    /// where the mean is zero.
+    pub fn components(self, x: &[f64]) -> Vec<f64> {
+        let sum: f64 = x.iter().sum();
+        if sum == 0.0 {
+            return Vec::new();
+        }
+        let mean = sum / x.len() as f64;
+        let above = x.iter().map(|v| (v - mean) / mean);
+        let below = x.iter().map(|v| (mean - v) / mean);
+        match self {
+            Self::Deviation => above.chain(below).collect(),
+            Self::Overload => above.collect(),
+            Self::Spread => {
+                let pairs = x.iter().enumerate().flat_map(|(j, high)| {
+                    let others = x.iter().enumerate().filter(move |(k, _)| *k != j);
+                    others.map(move |(_, low)| (high - low) / mean)
+                });
+                pairs.collect()
+            }
+        }
+    }
 }
 
 /// Which sharing error a limit speaks of.
@@ -102,5 +126,21 @@ mod tests {
         let low = [4.0, 10.0, 10.0]; // mean 8: the lowest is the farthest
         assert!((Measure::Deviation.error(low.into_iter()) - 0.5).abs() < 1e-15);
         assert!((Measure::Overload.error(low.into_iter()) - 0.25).abs() < 1e-15);
+    }
+
+    /// Whatever the values, the error is its largest component to the last bit.
+    #[test]
+    fn the_largest_component_is_the_error() {
+        for x in [vec![9.0, 10.0, 14.0], vec![4.0, 10.0, 10.0], vec![1.3, 0.7, 2.9, 0.1]] {
+            for measure in Measure::ALL {
+                let components = measure.components(&x);
+                let largest = components.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+                let error = measure.error(x.iter().copied());
+                assert_eq!(largest.to_bits(), error.to_bits(), "{measure:?} of {x:?}");
+            }
+        }
+        let of_three = Measure::ALL.map(|m| m.components(&[9.0, 10.0, 14.0]).len());
+        assert_eq!(of_three, [6, 3, 6]);
+        assert!(Measure::Deviation.components(&[0.0, 0.0]).is_empty());
     }
 }

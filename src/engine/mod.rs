@@ -234,6 +234,11 @@ impl<'a> Workers<'a> {
         results.ok_or(EngineError::Stopped)
     }
 
+    /// Changes every item, on all threads.
+    pub fn for_each<T: Send>(&self, items: &mut [T], work: impl Fn(&mut T) + Send + Sync) {
+        self.pool.install(|| items.par_iter_mut().for_each(work));
+    }
+
     /// Goes through `samples` samples by the batch. `fill` is given the number of a sample, a status
     /// for each of its rows, and the rows, one after the other; `consume` takes the batches in order.
     ///

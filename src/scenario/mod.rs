@@ -354,7 +354,7 @@ mod tests {
                 yield_target: 0.99,
                 confidence: 0.95,
             },
-            run: RunSettings { samples: 20_000, most_samples: 10_000_000, seed: 1 },
+            run: RunSettings { samples: 20_000, most_samples: 10_000_000, seed: 1, explain: true },
             lots: None,
             sensors: None,
             grades: None,

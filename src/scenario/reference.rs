@@ -83,6 +83,7 @@ fn expected(key: &KeyDescription) -> String {
         ValueKind::Integer(range) => {
             format!("a whole number from {} to {}", range.start(), range.end())
         }
+        ValueKind::Boolean => "`true` or `false`".to_owned(),
         ValueKind::Text => "a line of text".to_owned(),
         ValueKind::Choice(words) => quoted(words),
         ValueKind::Pair(words) => format!("array of two of {}", quoted(words)),

@@ -16,11 +16,13 @@ pub struct RunSettings {
     pub most_samples: u64,
     /// Seed of all random streams.
     pub seed: u64,
+    /// Whether `run` explains its verdict.
+    pub explain: bool,
 }
 
 impl Default for RunSettings {
     fn default() -> Self {
-        Self { samples: 20_000, most_samples: 10_000_000, seed: 1 }
+        Self { samples: 20_000, most_samples: 10_000_000, seed: 1, explain: true }
     }
 }
 
@@ -37,6 +39,15 @@ pub(super) fn read(mut table: Table<'_>) -> Option<RunSettings> {
         .or(default.most_samples);
     let seed =
         table.key("seed", "seed of all random numbers").integer(&(0..=u64::MAX)).or(default.seed);
+    let explain = table
+        .key("explain", "whether `run` explains its verdict, at the cost of as many samples again")
+        .boolean()
+        .or(default.explain);
     table.finish();
-    Some(RunSettings { samples: samples?, most_samples: most_samples?, seed: seed? })
+    Some(RunSettings {
+        samples: samples?,
+        most_samples: most_samples?,
+        seed: seed?,
+        explain: explain?,
+    })
 }

@@ -109,6 +109,7 @@ fn value(all: &Description, key: &KeyDescription) -> Value {
         ValueKind::Integer(range) => {
             json!({ "type": "integer", "minimum": range.start(), "maximum": range.end() })
         }
+        ValueKind::Boolean => json!({ "type": "boolean" }),
         ValueKind::Text => json!({ "type": "string", "pattern": line_of_text() }),
         ValueKind::Choice(words) => json!({ "type": "string", "enum": words }),
         ValueKind::Pair(words) => json!({

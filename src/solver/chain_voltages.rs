@@ -48,20 +48,24 @@ impl ChainVoltages {
     /// The highest voltage across any switch when every flying capacitor's voltage may be off by
     /// `split` either way. Nodes may be off in opposite directions, and then two of them add up.
     pub fn worst_blocking(&self, split: Volt) -> Volt {
-        let worst = |leg: &LegVoltages| {
+        Volt(self.blocking(split).map(|v| v.0).fold(0.0, f64::max))
+    }
+
+    /// The same of every switch: leg by leg, the high switches first.
+    pub fn blocking(&self, split: Volt) -> impl Iterator<Item = Volt> {
+        self.legs.iter().flat_map(move |leg| {
             let phases = leg.low_blocking.len();
             // How many flying capacitors stand in the path of a switch.
-            let high = leg.high_blocking.iter().enumerate().map(|(k, v)| {
+            let high = leg.high_blocking.iter().enumerate().map(move |(k, v)| {
                 let flying = usize::from(k >= 2) + usize::from(k + 1 < phases);
-                v.0 + flying as f64 * split.0
+                Volt(v.0 + flying as f64 * split.0)
             });
-            let low = leg.low_blocking.iter().enumerate().map(|(k, v)| {
+            let low = leg.low_blocking.iter().enumerate().map(move |(k, v)| {
                 let flying = usize::from(k >= 1) + usize::from(k + 1 < phases);
-                v.0 + flying as f64 * split.0
+                Volt(v.0 + flying as f64 * split.0)
             });
-            high.chain(low).fold(0.0, f64::max)
-        };
-        Volt(self.legs.iter().map(worst).fold(0.0, f64::max))
+            high.chain(low)
+        })
     }
 }
 

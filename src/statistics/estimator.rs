@@ -20,6 +20,15 @@ impl Estimator {
         }
     }
 
+    /// The same way of making intervals at another confidence level.
+    #[must_use]
+    pub const fn with_confidence(self, confidence: Confidence) -> Self {
+        match self {
+            Self::Fixed(_) => Self::Fixed(confidence),
+            Self::Sequential(test) => Self::Sequential(test.with_confidence(confidence)),
+        }
+    }
+
     /// The yield of so many successes.
     ///
     /// # Errors

@@ -80,6 +80,12 @@ impl SequentialTest {
         Self::new(target, self.confidence, self.most_samples)
     }
 
+    /// The same test at another confidence level.
+    #[must_use]
+    pub const fn with_confidence(self, confidence: Confidence) -> Self {
+        Self { confidence, ..self }
+    }
+
     /// Confidence level of verdict and interval.
     pub const fn confidence(&self) -> Confidence {
         self.confidence

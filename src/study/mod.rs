@@ -4,6 +4,7 @@ pub mod allocation;
 pub mod bands;
 pub mod check;
 pub mod common;
+pub mod explanation;
 pub mod gain;
 pub mod grades;
 pub mod run;

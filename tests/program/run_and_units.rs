@@ -634,7 +634,7 @@ fn the_population_holds_the_parts_of_every_sample() {
     let mut rows = 0;
     for record in reader.records() {
         let record = record.unwrap();
-        let words = record[0].strip_prefix("sample ").unwrap();
+        let Some(words) = record[0].strip_prefix("sample ") else { continue };
         let sample: usize = words.split(':').next().unwrap().parse().unwrap();
         for (cell, column) in record.iter().zip(HEADER.trim_end().split(',')).skip(2) {
             if cell.is_empty() {
@@ -672,7 +672,8 @@ fn the_worst_converters_fed_back_are_as_bad_as_the_summary_says() {
     let parts = "--parts worst.csv";
     succeed(folder.path(), &format!("units telecom.toml {parts} --out units --quiet"));
     let rows = units(&folder.path().join("units/units.csv"));
-    assert_eq!(rows.len(), 8 * 8 * 3, "units × cases × phases");
+    let of_samples = rows.iter().filter(|row| row["unit"].starts_with("sample "));
+    assert_eq!(of_samples.count(), 8 * 8 * 3, "units × cases × phases");
     for result in summary["results"].as_array().unwrap() {
         let word = |key: &str| result[key].as_str().unwrap();
         let (point, arrangement) = (word("operating_point"), word("arrangement"));
@@ -692,6 +693,45 @@ fn the_worst_converters_fed_back_are_as_bad_as_the_summary_says() {
             assert!((error - worst).abs() < 1e-9, "{unit}: {error} against {worst}");
         }
     }
+}
+
+/// `units` finds every extreme value again, to the last bit, and no steady state where the search found
+/// none. No extreme value is below the largest sample.
+#[test]
+fn the_extreme_converters_fed_back_give_the_extreme_values_exactly() {
+    let (summary, scenario) = (&RAN.summary, telecom());
+    let files = [("telecom.toml", scenario.as_str()), ("worst.csv", &RAN.worst_converters)];
+    let folder = folder_with(&files);
+    succeed(folder.path(), "units telecom.toml --parts worst.csv --out units --quiet");
+    let listed = json(&folder.path().join("units/summary.json"));
+    let result = |unit: &Value, worst: &Value| {
+        let same = |result: &&Value| {
+            result["unit"] == *unit
+                && result["operating_point"] == worst["operating_point"]
+                && result["arrangement"] == worst["arrangement"]
+        };
+        listed["results"].as_array().unwrap().iter().find(same).unwrap().clone()
+    };
+    let worst_cases = summary["worst_case"].as_array().unwrap();
+    assert_eq!(worst_cases.len(), 8 * 4, "cases × limits");
+    let mut unsolved = 0;
+    for worst in worst_cases {
+        let solved = result(&worst["unit"], worst);
+        let figure = worst["figure"].as_str().unwrap();
+        assert_eq!(solved[figure], worst["extreme_value"], "{}", worst["unit"]);
+        let value = number(&worst["extreme_value"]);
+        assert!(value >= number(&worst["largest_sample"]) * (1.0 - 1e-9), "{}", worst["unit"]);
+        let search = &worst["search"];
+        if !search["unsolved_unit"].is_null() {
+            unsolved += 1;
+            let status = result(&search["unsolved_unit"], worst)["status"].clone();
+            assert!(
+                search["unsolved_unit"].as_str().unwrap().starts_with(status.as_str().unwrap())
+            );
+        }
+    }
+    let out_of_range = worst_cases.iter().map(|worst| number(&worst["search"]["out_of_range"]));
+    assert!(unsolved > 0 || out_of_range.sum::<f64>() == 0.0);
 }
 
 /// A scenario around a case of `data/solved_converters.json`; its parts come from the parts file.

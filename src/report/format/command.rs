@@ -71,8 +71,8 @@ pub(in crate::report) fn grades(
 }
 
 /// The command that makes the run again.
-pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run) -> String {
-    let again = match run.size {
+pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run, is_explained: bool) -> String {
+    let plain = match run.size {
         SampleSize::Fixed(_) => sampled("run", scenario, &run.settings),
         SampleSize::UntilDecided(_) => format!(
             "fairphase run {} --decide --seed {} --solver {}",
@@ -81,7 +81,10 @@ pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run) -> String {
             run.settings.method.name()
         ),
     };
-    if run.source.is_fresh() { format!("{again} --stream {}", run.source.stream) } else { again }
+    let stream = run.source.is_fresh().then(|| format!(" --stream {}", run.source.stream));
+    let verdict_alone = scenario.run.explain && !is_explained;
+    let verdict_alone = if verdict_alone { " --no-explain" } else { "" };
+    plain + &stream.unwrap_or_default() + verdict_alone
 }
 
 fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {

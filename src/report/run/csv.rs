@@ -1,17 +1,23 @@
 //! `worst_converters.csv`.
 
-use crate::converter::Parameter;
+use super::worst_case::words;
+use crate::converter::{Converter, Parameter};
 use crate::population::parts_file;
 use crate::report::format::csv::{CsvCell, CsvTable};
+use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 use crate::units::Farad;
 
-/// The worst converter of every case as a parts file.
+/// The worst sample of every case as a parts file, and the extreme converters found in the tolerance
+/// box.
 ///
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub(super) fn worst_converters(run: &Run) -> anyhow::Result<String> {
+pub(super) fn worst_converters(
+    run: &Run,
+    explanation: Option<&Explanation>,
+) -> anyhow::Result<String> {
     let mut table = CsvTable::with_columns(parts_file::COLUMNS)?;
     for case in &run.cases {
         let Some(worst) = &case.worst else { continue };
@@ -21,13 +27,32 @@ pub(super) fn worst_converters(run: &Run) -> anyhow::Result<String> {
             case.arrangement().name(),
             case.operating_point()
         );
-        for (k, tank) in worst.converter.tanks.iter().enumerate() {
-            let flying = |leg: &[Farad]| CsvCell::number(leg.get(k).map(|c| c.0));
-            let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(CsvCell::number);
-            let legs = [flying(&worst.converter.flying), flying(&worst.converter.flying_return)];
-            let names = [CsvCell::text(&unit), CsvCell::count(k as u64 + 1)];
-            table.row(names.into_iter().chain(tank).chain(legs))?;
+        add(&mut table, &unit, &worst.converter)?;
+    }
+    let mut unsolved_cases = Vec::new();
+    for worst in words::worst_cases(explanation).unwrap_or_default() {
+        if let Some(extreme) = &worst.extreme {
+            add(&mut table, &words::extreme_unit(run, worst), &extreme.converter)?;
+        }
+        if let Some(unsolved) = &worst.unsolved {
+            let unit = words::unsolved_unit(&run.cases[worst.case], unsolved.status.name());
+            if !unsolved_cases.contains(&unit) {
+                add(&mut table, &unit, &unsolved.converter)?;
+                unsolved_cases.push(unit);
+            }
         }
     }
     table.text()
+}
+
+/// Adds a row for each phase of a converter.
+fn add(table: &mut CsvTable, unit: &str, converter: &Converter) -> anyhow::Result<()> {
+    for (k, tank) in converter.tanks.iter().enumerate() {
+        let flying = |leg: &[Farad]| CsvCell::number(leg.get(k).map(|c| c.0));
+        let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(CsvCell::number);
+        let legs = [flying(&converter.flying), flying(&converter.flying_return)];
+        let names = [CsvCell::text(unit), CsvCell::count(k as u64 + 1)];
+        table.row(names.into_iter().chain(tank).chain(legs))?;
+    }
+    Ok(())
 }

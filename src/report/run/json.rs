@@ -11,10 +11,15 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
+use crate::report::run::explanation::json::{
+    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry, WhatIfEntry,
+};
+use crate::report::run::worst_case::json::WorstCaseEntry;
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::YieldPoint;
+use crate::study::explanation::{DriverPart, Explanation};
 use crate::study::run::{CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
 use crate::units::{Ampere, Farad, Hertz, Volt};
 
@@ -38,6 +43,22 @@ pub(in crate::report) struct RunResults {
     solver_comparison: SolversEntry,
     /// Delivered batches of converters; null where the scenario asks for none.
     batches: Option<BatchesEntry>,
+    /// How far the explanation came: `complete`, `interrupted`, or `left out`.
+    explanation: &'static str,
+    /// What drives each limited figure and the output current of every phase: shares of variance.
+    drivers: Vec<DriverEntry>,
+    /// The same for what the parts of one converter have in common, because they share a lot.
+    lot_drivers: Vec<DriverEntry>,
+    /// How much of these figures a linear model explains.
+    linear_models: Vec<LinearModelEntry>,
+    /// What the shares of variance rest on; null where there are none.
+    driver_draws: Option<DriverDraws>,
+    /// What drives the failures: samples that would pass were one parameter exact.
+    failure_drivers: Vec<FailureDriverEntry>,
+    /// The chain under other assumptions about its parts, each changed alone.
+    what_if: Vec<WhatIfEntry>,
+    /// The worst case of each limited figure, three ways.
+    worst_case: Vec<WorstCaseEntry>,
 }
 
 /// How the number of samples came about.
@@ -202,8 +223,13 @@ struct SolverPair {
 }
 
 /// The summary of a run.
-pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults> {
+pub(super) fn summary(
+    scenario: &Scenario,
+    run: &Run,
+    explanation: Option<&Explanation>,
+) -> SummaryFile<RunResults> {
     let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
+    let drivers = explanation.and_then(|explanation| explanation.drivers.as_ref());
     let results = RunResults {
         stream: run.source.stream,
         sampling: SamplingEntry::new(run),
@@ -214,6 +240,21 @@ pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults>
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         solver_comparison: SolversEntry::new(run),
         batches: run.batches.as_ref().map(BatchesEntry::new),
+        explanation: match explanation {
+            None => "left out",
+            Some(Explanation { interrupted: true, .. }) => "interrupted",
+            Some(_) => "complete",
+        },
+        drivers: DriverEntry::all(run, drivers, DriverPart::Whole),
+        lot_drivers: DriverEntry::all(run, drivers, DriverPart::Lot),
+        linear_models: LinearModelEntry::all(run, drivers),
+        driver_draws: drivers.map(DriverDraws::new),
+        failure_drivers: FailureDriverEntry::all(
+            run,
+            explanation.map_or(&[][..], |explanation| &explanation.failure_drivers),
+        ),
+        what_if: WhatIfEntry::all(explanation.and_then(|explanation| explanation.what_if.as_ref())),
+        worst_case: WorstCaseEntry::all(run, explanation),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

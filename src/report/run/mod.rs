@@ -5,15 +5,18 @@
 
 mod batches;
 mod csv;
+mod explanation;
 mod json;
 mod page;
 pub mod parquet;
 mod terminal;
 mod words;
+mod worst_case;
 
 pub(in crate::report) use self::json::RunResults;
 use crate::report::format::Report;
 use crate::scenario::Scenario;
+use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 
 /// What `run` shows and writes, beside what [`parquet`] has written of the samples.
@@ -21,13 +24,17 @@ use crate::study::run::Run;
 /// # Errors
 ///
 /// None that can happen with a result of the study.
-pub fn report(scenario: &Scenario, run: &Run) -> anyhow::Result<Report> {
+pub fn report(
+    scenario: &Scenario,
+    run: &Run,
+    explanation: Option<&Explanation>,
+) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, run),
-        summary: json::summary(scenario, run).text()?,
+        text: terminal::text(scenario, run, explanation),
+        summary: json::summary(scenario, run, explanation).text()?,
         files: vec![
-            ("report.html", page::page(scenario, run)),
-            ("worst_converters.csv", csv::worst_converters(run)?),
+            ("report.html", page::page(scenario, run, explanation)),
+            ("worst_converters.csv", csv::worst_converters(run, explanation)?),
         ],
     })
 }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::worst_case::terminal as worst_case;
 use super::{batches, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
@@ -12,20 +13,28 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::report::format::tolerance;
+use crate::report::run::explanation::terminal::explanation_text;
+use crate::report::run::explanation::what_if::sentence;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
+use crate::study::explanation::Explanation;
 use crate::study::run::{Joint, Run};
 
 /// The result of a run.
-pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
+pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
     let mut text = format!("{}\n\n", scenario.title);
     if run.settings.method == Method::Averaged {
         text.push_str(QUICK_LOOK);
     }
+    let what_if = explanation.and_then(|explanation| explanation.what_if.as_ref());
     for joint in &run.joint {
         text.push_str(&verdict(scenario, run, joint));
+        let is_chain = joint.arrangement == Arrangement::Chain;
+        if let Some(found) = what_if.filter(|_| is_chain) {
+            let _ = writeln!(text, "  {}", sentence(found));
+        }
     }
     let _ = writeln!(
         text,
@@ -38,6 +47,10 @@ pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
     );
     text.push_str(&points(scenario, run));
     text.push('\n');
+    if let Some(explanation) = explanation {
+        text.push_str(&explanation_text(run, explanation));
+    }
+    text.push_str(&worst_case::text(scenario, run, explanation));
     text.push_str(&configuration::choices(run.choices()));
     if let Some(batches) = &run.batches {
         text.push_str(&batches::text(scenario, batches));
@@ -47,6 +60,9 @@ pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
     text.push_str(&solvers(run));
     if let Some(first) = words::first_in_files(run) {
         let _ = writeln!(text, "{first}");
+    }
+    if explanation.is_some_and(|explanation| explanation.interrupted) {
+        let _ = writeln!(text, "{}", words::INTERRUPTED);
     }
     text.push('\n');
     text.push_str(CAUTION);

@@ -6,6 +6,10 @@ use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
 use crate::study::run::{Allowance, DecidingRun, Forecast, Joint, Run, SampleSize};
 
+/// What is said where the user stopped the explanation.
+pub(super) const INTERRUPTED: &str = "The explanation was interrupted. The run itself is complete: \
+                                      verdict, yields and figures are of all samples.";
+
 /// What an interval of a yield is called.
 pub(super) const fn interval(method: IntervalMethod) -> &'static str {
     match method {

@@ -10,7 +10,7 @@ use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::units::{Listed, UnitResult};
-use crate::units::{Ampere, Hertz};
+use crate::units::{Ampere, Hertz, Volt};
 
 /// What `units` found. All currents of all phases are in `units.csv`.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -40,6 +40,16 @@ struct UnitEntry {
     switching_frequency: Option<Hertz>,
     /// A fraction; null where not solved.
     sharing_error: Option<f64>,
+    /// Highest RMS current of any switch; null where not solved.
+    #[serde(rename = "switch_rms_current_A")]
+    switch_rms_current: Option<Ampere>,
+    /// Highest peak current of any switch; null where not solved.
+    #[serde(rename = "switch_peak_current_A")]
+    switch_peak_current: Option<Ampere>,
+    /// Highest blocking voltage of any switch, with the assumed drift of the flying-capacitor voltages;
+    /// null where not solved.
+    #[serde(rename = "blocking_voltage_V")]
+    blocking_voltage: Option<Volt>,
     /// Phase by phase; null where not solved.
     #[serde(rename = "output_current_A")]
     output_current: Option<Vec<Ampere>>,
@@ -71,6 +81,9 @@ impl UnitEntry {
             status: result.outcome.name(),
             switching_frequency: state.map(|s| s.switching_frequency),
             sharing_error: result.sharing_error,
+            switch_rms_current: result.worst_switches.map(|switches| switches.rms_current),
+            switch_peak_current: result.worst_switches.map(|switches| switches.peak_current),
+            blocking_voltage: result.worst_switches.map(|switches| switches.blocking_voltage),
             output_current: state.map(|s| s.phases.iter().map(|p| p.output_current).collect()),
         }
     }

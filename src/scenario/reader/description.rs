@@ -55,6 +55,8 @@ pub(in crate::scenario) enum ValueKind {
     Number { bounds: Bounds },
     /// A whole number.
     Integer(RangeInclusive<u64>),
+    /// `true` or `false`.
+    Boolean,
     /// A line of text.
     Text,
     /// One of these words.

@@ -141,6 +141,19 @@ impl<'a> Field<'a> {
         })
     }
 
+    /// `true` or `false`.
+    pub(in crate::scenario) fn boolean(self) -> Reading<'a, bool> {
+        let wanted = Wanted {
+            words: "true or false".to_owned(),
+            kind: ValueKind::Boolean,
+            toml: Box::new(bool::to_string),
+        };
+        self.read(wanted, |field, value, kind| match value {
+            DeValue::Boolean(answer) => Ok(*answer),
+            _ => Err(field.wrong_type(value, kind)),
+        })
+    }
+
     /// One line of text that is not blank, without characters that steer what is shown.
     pub(in crate::scenario) fn text(self) -> Reading<'a, String> {
         let wanted = Wanted {

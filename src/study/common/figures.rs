@@ -250,6 +250,29 @@ impl<'a> SolvedConverter<'a> {
         }
     }
 
+    /// What a figure is the largest of: the signed errors of all phases or pairs of phases, or the
+    /// values of all switches. Each of them is smooth nearly everywhere. Any other figure is its only
+    /// component.
+    pub fn components(&self, figure: Figure) -> Vec<f64> {
+        let of_switches = |value: fn(&SwitchCurrent) -> f64| {
+            let currents = self.state.phases.iter().flat_map(|p| p.switches.all());
+            currents.map(|current| self.scale * value(&current)).collect()
+        };
+        match (figure, &self.voltages) {
+            (Figure::SharingError(Sharing { share, measure }), _) => {
+                let shared: Vec<f64> =
+                    self.state.phases.iter().map(|phase| phase.shared(share).0).collect();
+                measure.components(&shared)
+            }
+            (Figure::WorstSwitchRms, _) => of_switches(|current| current.rms.0),
+            (Figure::WorstSwitchPeak, _) => of_switches(|current| current.peak.0),
+            (Figure::WorstBlocking, Some(voltages)) => {
+                voltages.blocking(self.split).map(|voltage| voltage.0).collect()
+            }
+            _ => vec![self.value(figure)],
+        }
+    }
+
     fn worst(&self, of: impl Fn(&SwitchCurrent) -> f64) -> f64 {
         let currents = self.state.phases.iter().flat_map(|p| p.switches.all());
         self.scale * currents.map(|c| of(&c)).fold(0.0, f64::max)

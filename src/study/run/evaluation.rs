@@ -4,7 +4,8 @@ use crate::converter::{Arrangement, Sharing};
 use crate::population::Population;
 use crate::scenario::SAMPLES;
 use crate::statistics::{
-    Edges, Estimator, Histogram, Ordered, SequentialTest, StatisticsError, Verdict, Yield,
+    Edges, Estimator, Histogram, Ordered, QuantileEnd, SequentialTest, StatisticsError, Verdict,
+    Yield,
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
@@ -12,7 +13,9 @@ use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
-use crate::study::run::result::{Allowance, CaseResult, DecidingRun, Forecast, Joint, Worst};
+use crate::study::run::result::{
+    Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
+};
 use crate::study::run::sampling::Sampled;
 
 /// Bins of a histogram, and points of a yield curve.
@@ -140,8 +143,26 @@ impl TallyReader<'_> {
             histogram: ordered.as_ref().zip(edges).map(|(o, e)| Histogram::new(o, e)),
             curve,
             worst,
+            tolerance_limits: self.tolerance_limits(tally),
             baseline: baseline.clone(),
         })
+    }
+
+    /// What the target share of all converters keeps to, of every limited figure.
+    fn tolerance_limits(&self, tally: &CaseTally) -> Vec<ToleranceLimit> {
+        let target = self.session.scenario().limits.yield_target;
+        let upper = |figure: Figure| {
+            let column = self.figures.iter().position(|own| *own == figure)?;
+            let ordered = tally.distributions[column].ordered();
+            // Where no sample has a value, the limit lies above all values.
+            Some(ordered.map_or(QuantileEnd::Beyond, |ordered| {
+                ordered.quantile_interval_by(target, &self.estimator).upper
+            }))
+        };
+        let limited = tally.count.misses.iter().filter_map(|(demand, _)| demand.figure);
+        limited
+            .filter_map(|figure| Some(ToleranceLimit { figure, upper: upper(figure)? }))
+            .collect()
     }
 
     /// The yield of the sharing error alone against its limit.

@@ -16,9 +16,11 @@ mod solver_difference;
 pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
-pub use self::result::{Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, Worst};
+pub use self::result::{
+    Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
+};
 pub use self::sample_size::SampleSize;
-pub use self::sampling::{NoSink, SampleSink};
+pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::solver_difference::SolverDifference;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;

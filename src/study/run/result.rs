@@ -3,7 +3,7 @@
 use crate::converter::{Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
-use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
+use crate::statistics::{Histogram, KeyFigures, QuantileEnd, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
@@ -57,6 +57,17 @@ pub struct CaseResult {
     pub curve: Vec<YieldPoint>,
     /// The converter with the largest sharing error.
     pub worst: Option<Worst>,
+    /// Of every limited figure.
+    pub tolerance_limits: Vec<ToleranceLimit>,
+}
+
+/// What the target share of all converters keeps to, of a figure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ToleranceLimit {
+    /// The figure.
+    pub figure: Figure,
+    /// The upper end of the interval of its quantile at the target.
+    pub upper: QuantileEnd,
 }
 
 /// Yield over all operating points and all demands.
@@ -126,6 +137,12 @@ impl CaseResult {
     /// The arrangement.
     pub fn arrangement(&self) -> Arrangement {
         self.baseline.case.arrangement
+    }
+
+    /// What the target share of all converters keeps to, of a limited figure.
+    pub fn tolerance_limit(&self, figure: Figure) -> QuantileEnd {
+        let own = self.tolerance_limits.iter().find(|limit| limit.figure == figure);
+        own.map_or(QuantileEnd::TooFewSamples, |limit| limit.upper)
     }
 }
 

@@ -52,6 +52,31 @@ impl SampleSink for NoSink {
     }
 }
 
+/// Hands the samples on to two sinks.
+pub struct BothSinks<'a> {
+    /// Receives them first.
+    pub first: &'a mut dyn SampleSink,
+    /// Receives them then.
+    pub second: &'a mut dyn SampleSink,
+}
+
+impl SampleSink for BothSinks<'_> {
+    fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
+        self.first.begin(cases, figures)?;
+        self.second.begin(cases, figures)
+    }
+
+    fn take(
+        &mut self,
+        batch: &Batch,
+        samples: usize,
+        meets: &dyn Fn(usize, usize) -> bool,
+    ) -> anyhow::Result<()> {
+        self.first.take(batch, samples, meets)?;
+        self.second.take(batch, samples, meets)
+    }
+}
+
 /// What was kept of the samples.
 pub(super) struct Sampled {
     pub(super) tally: Tally,

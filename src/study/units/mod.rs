@@ -9,9 +9,10 @@ use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Case, Method, Outcome, Solver};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::error::StudyError;
-use crate::study::common::figures::SolvedConverter;
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{at_all_points, settled};
 use crate::study::common::shared_work::SharedWork;
+use crate::units::{Ampere, Volt};
 
 /// One converter at one operating point in one arrangement.
 #[derive(Debug)]
@@ -28,6 +29,19 @@ pub struct UnitResult {
     pub outcome: Outcome,
     /// Its sharing error, if solved.
     pub sharing_error: Option<f64>,
+    /// What its worst switches carry and block, if solved.
+    pub worst_switches: Option<WorstSwitches>,
+}
+
+/// The highest values of any switch of a converter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WorstSwitches {
+    /// RMS current.
+    pub rms_current: Ampere,
+    /// Peak current.
+    pub peak_current: Ampere,
+    /// Blocking voltage, with the assumed drift of the flying-capacitor voltages.
+    pub blocking_voltage: Volt,
 }
 
 /// The results of listed units.
@@ -90,9 +104,15 @@ pub fn units(
 fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> UnitResult {
     let (point, arrangement) = (&case.point, case.arrangement);
     let outcome = solver.solve(&unit.converter, case);
-    let sharing_error = outcome.solved().map(|state| {
-        SolvedConverter::new(state, &unit.converter, point, arrangement, scenario.neutral_split)
-            .sharing_error(scenario.limits.sharing)
+    let split = scenario.neutral_split;
+    let measured = outcome
+        .solved()
+        .map(|state| SolvedConverter::new(state, &unit.converter, point, arrangement, split));
+    let sharing_error = measured.as_ref().map(|m| m.sharing_error(scenario.limits.sharing));
+    let worst_switches = measured.as_ref().map(|measured| WorstSwitches {
+        rms_current: Ampere(measured.value(Figure::WorstSwitchRms)),
+        peak_current: Ampere(measured.value(Figure::WorstSwitchPeak)),
+        blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
     });
     UnitResult {
         unit: unit.name.clone(),
@@ -101,5 +121,6 @@ fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> Unit
         arrangement,
         outcome,
         sharing_error,
+        worst_switches,
     }
 }

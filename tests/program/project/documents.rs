@@ -8,7 +8,7 @@ use clap::CommandFactory;
 use super::{root, sources};
 
 /// Most lines of a document.
-const LENGTHS: [(&str, usize); 2] = [("DEVELOPERS.md", 250), ("README.md", 200)];
+const LENGTHS: [(&str, usize); 2] = [("DEVELOPERS.md", 270), ("README.md", 200)];
 
 /// Most words of a sentence; 25 are the aim.
 const WORDS: usize = 30;

@@ -7,12 +7,18 @@
 mod bars;
 mod curves;
 mod scatter;
+mod value_bars;
+mod worst_case;
 
 use maud::{Markup, html};
 
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::scatter::{Spot, scatter};
+pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
+pub(in crate::report) use self::worst_case::{
+    WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
+};
 use super::numbers::{minus, without_dust};
 
 /// Width of every figure.

@@ -14,12 +14,22 @@ use self::parts::Point;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
 use crate::report::format::{names, numbers};
+use crate::report::run::explanation::page::{self as explanation_page, ExplainedRun};
+use crate::report::run::worst_case::page as worst_case;
 use crate::scenario::Scenario;
+use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 
 /// Sections that stand before and after those of the operating points: identifier and heading.
 const BEFORE: [(&str, &str); 3] =
     [("verdict", "Verdict"), ("overview", "Operating points"), ("basis", "Basis of comparison")];
+
+/// Sections that explain the run, where it is explained: before those of [`AFTER`].
+const EXPLAINED: [(&str, &str); 3] = [
+    ("drivers", "What drives it"),
+    ("worst-case", "Worst case, three ways"),
+    ("what-if", "What if an assumption is wrong"),
+];
 
 const AFTER: [(&str, &str); 7] = [
     ("solvers", "Exact against averaged"),
@@ -31,8 +41,17 @@ const AFTER: [(&str, &str); 7] = [
     ("reproduce", "Making it again"),
 ];
 
+/// What a page shows.
+#[derive(Clone, Copy)]
+struct Shown<'a> {
+    scenario: &'a Scenario,
+    run: &'a Run,
+    explanation: Option<&'a Explanation>,
+}
+
 /// The whole page of a run.
-pub(super) fn page(scenario: &Scenario, run: &Run) -> String {
+pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
+    let shown = Shown { scenario, run, explanation };
     let points = Point::all(run);
     let fields = [
         ("scenario", scenario.source_name.clone()),
@@ -43,19 +62,34 @@ pub(super) fn page(scenario: &Scenario, run: &Run) -> String {
         ("solver", names::method(run.settings.method).long.to_owned()),
     ];
     let inside = html! {
-        (contents(&points))
+        (contents(&points, explanation.is_some()))
         main {
-            @for (id, heading) in BEFORE { (section(id, heading, &inside(id, scenario, run))) }
+            @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
-            @for (id, heading) in AFTER { (section(id, heading, &inside(id, scenario, run))) }
+            @if let Some(explanation) = explanation {
+                @for (id, heading) in EXPLAINED {
+                    (section(id, heading, &explained(id, scenario, &ExplainedRun { run, explanation })))
+                }
+            }
+            @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
         }
     };
     document(SHARING, &scenario.title, &fields, &inside)
 }
 
-fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
+fn explained(id: &str, scenario: &Scenario, shown: &ExplainedRun) -> Markup {
     match id {
-        "verdict" => verdict::verdict(scenario, run),
+        "worst-case" => {
+            worst_case::section(scenario, shown.run, shown.explanation.worst_cases.as_deref())
+        }
+        _ => explanation_page::inside(id, shown),
+    }
+}
+
+fn inside(id: &str, shown: &Shown) -> Markup {
+    let Shown { scenario, run, explanation } = *shown;
+    match id {
+        "verdict" => verdict::verdict(scenario, run, explanation),
         "overview" => overview::overview(scenario, run),
         "basis" => standing::basis(scenario),
         "solvers" => appendix::solvers(run),
@@ -64,17 +98,18 @@ fn inside(id: &str, scenario: &Scenario, run: &Run) -> Markup {
         "methods" => prose::methods(scenario, run),
         "validity" => prose::validity(scenario, run),
         "cautions" => standing::cautions(),
-        _ => prose::reproduce(scenario, run),
+        _ => prose::reproduce(scenario, run, explanation),
     }
 }
 
-fn contents(points: &[Point]) -> Markup {
+fn contents(points: &[Point], is_explained: bool) -> Markup {
     let link = |id: &str, text: &str| html! { li { a href=(format!("#{id}")) { (text) } } };
     html! {
         nav aria-label="Contents" {
             ol {
                 @for (id, heading) in BEFORE { (link(id, heading)) }
                 @for point in points { (link(&point.id(), point.name())) }
+                @if is_explained { @for (id, heading) in EXPLAINED { (link(id, heading)) } }
                 @for (id, heading) in AFTER { (link(id, heading)) }
             }
         }

@@ -7,6 +7,7 @@ use crate::report::format::page::prose::model;
 use crate::report::format::{command, names, numbers};
 use crate::report::run::words;
 use crate::scenario::Scenario;
+use crate::study::explanation::Explanation;
 use crate::study::run::{Run, SampleSize};
 
 /// How the numbers were obtained.
@@ -95,13 +96,17 @@ pub(super) fn validity(scenario: &Scenario, run: &Run) -> Markup {
 }
 
 /// Everything that it takes to make this page again.
-pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> Markup {
+pub(super) fn reproduce(
+    scenario: &Scenario,
+    run: &Run,
+    explanation: Option<&Explanation>,
+) -> Markup {
     html! {
         p {
             "The same scenario, seed and version give the same bytes on the same machine, for any \
              number of threads. In the folder of the scenario:"
         }
-        pre { code { (command::reproduce(scenario, run)) } }
+        pre { code { (command::reproduce(scenario, run, explanation.is_some())) } }
         p {
             "Files beside this page: " code { "summary.json" } " (every figure with its interval) and "
             code { "samples.parquet" } " (one row per sample, operating point and arrangement). "

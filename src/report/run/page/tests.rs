@@ -7,6 +7,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Silent;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
+use crate::study::explanation::{Explained, explain, samples_to_keep};
 use crate::study::run::{NoSink, SampleSize, run};
 
 /// Invented converters.
@@ -26,7 +27,43 @@ fn study(text: &str, samples: u64, method: Method) -> (Scenario, Run) {
 
 fn made(text: &str, samples: u64) -> String {
     let (scenario, run) = study(text, samples, Method::Exact);
-    page(&scenario, &run)
+    page(&scenario, &run, None)
+}
+
+/// The page of a run that is explained.
+fn explained(text: &str, samples: u64) -> String {
+    let scenario = Scenario::parse("my scenario.toml", text).unwrap();
+    let settings = Settings { samples, seed: 5, method: Method::Averaged, threads: 0 };
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&scenario, settings, &stop).unwrap();
+    let mut kept = samples_to_keep(&scenario);
+    let size = SampleSize::Fixed(samples);
+    let run = run(&session, 5.into(), size, &mut kept, &mut Silent).unwrap();
+    let explained = Explained { session: &session, run: &run, kept: &kept };
+    let explanation = explain(explained, &mut Silent).unwrap();
+    page(&scenario, &run, Some(&explanation))
+}
+
+#[test]
+fn an_explained_run_shows_what_drives_it_and_what_changes_it() {
+    let page = explained(PUMP, 2500);
+    for (id, heading) in EXPLAINED {
+        assert!(page.contains(&format!("<section id=\"{id}\"")), "{id}");
+        assert!(page.contains(&format!("href=\"#{id}\">{heading}")), "{id}");
+    }
+    for words in [
+        "Converters saved by one exact parameter, chain",
+        "Share of the variance of the sharing error at haze",
+        "linear model",
+        "Lr and Lm correlate by −0.9",
+        "all lot shares are 0",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    assert!(!page.contains("Nothing to show"));
+    let few = explained(PUMP, 20);
+    assert_eq!(few.matches("Nothing to show").count(), 3, "too few samples");
+    assert!(!made(PUMP, 20).contains("What drives it"));
 }
 
 #[test]
@@ -51,7 +88,7 @@ fn every_section_is_there_and_every_link_leads_to_one() {
 #[test]
 fn the_answer_stands_first_and_the_command_makes_it_again() {
     let (scenario, run) = study(SHELF, 60, Method::Exact);
-    let page = page(&scenario, &run);
+    let page = page(&scenario, &run, None);
     let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text} is missing"));
     assert!(at("With charge balancing") < at("<table"), "the verdict comes before any table");
     for joint in &run.joint {
@@ -74,7 +111,7 @@ fn what_is_not_decided_says_how_many_samples_would() {
     let until = forecast.until_decided.unwrap().samples;
     assert!(until.is_multiple_of(2048), "{until}: whole batches");
     let [until, new_run] = [until, forecast.new_run.unwrap()].map(numbers::samples);
-    let page = page(&scenario, &run);
+    let page = page(&scenario, &run, None);
     for text in
         ["Not decided", &format!("within {until} in 9 of 10"), &format!("A new run of {new_run}")]
     {
@@ -85,7 +122,7 @@ fn what_is_not_decided_says_how_many_samples_would() {
 #[test]
 fn the_averaged_solver_is_called_a_quick_look() {
     let (scenario, run) = study(PUMP, 40, Method::Averaged);
-    assert!(page(&scenario, &run).contains("A quick look only."));
+    assert!(page(&scenario, &run, None).contains("A quick look only."));
 }
 
 #[test]
@@ -115,11 +152,11 @@ fn nothing_is_fetched_and_nothing_runs() {
 #[test]
 fn the_same_run_gives_the_same_bytes() {
     let (scenario, mut run) = study(SHELF, 60, Method::Exact);
-    let first = page(&scenario, &run);
-    assert_eq!(first, page(&scenario, &run));
+    let first = page(&scenario, &run, None);
+    assert_eq!(first, page(&scenario, &run, None));
     assert_eq!(first, made(SHELF, 60));
     run.settings.threads = 7;
-    assert_eq!(first, page(&scenario, &run), "the number of threads shows");
+    assert_eq!(first, page(&scenario, &run, None), "the number of threads shows");
 }
 
 #[test]
@@ -155,7 +192,7 @@ fn figures_that_do_not_exist_are_dashes_not_numbers() {
         case.curve.clear();
         case.counts = [0, 15, 5];
     }
-    let page = page(&scenario, &run);
+    let page = page(&scenario, &run, None);
     assert!(page.contains("no sample was solved"));
     assert!(!page.contains("NaN") && !page.contains("inf<"));
 }
@@ -164,7 +201,7 @@ fn figures_that_do_not_exist_are_dashes_not_numbers() {
 #[test]
 fn the_page_shows_the_numbers_of_the_run() {
     let (scenario, run) = study(SHELF, 300, Method::Exact);
-    let page = page(&scenario, &run);
+    let page = page(&scenario, &run, None);
     for n in 0..run.cases.len() {
         let s = run.key_figures(n, Figure::SharingError(scenario.limits.sharing)).unwrap();
         let max =

@@ -7,15 +7,18 @@ use crate::report::format::page::parts::{
     arrangement, headings, number, table, verdict_class, verdict_sign,
 };
 use crate::report::format::{names, numbers};
+use crate::report::run::explanation::what_if::sentence as sentence_of_assumptions;
 use crate::report::run::words;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Binding;
+use crate::study::explanation::{Explanation, WhatIf};
 use crate::study::run::{Joint, Run};
 
 /// The verdicts of both arrangements, and what became of the samples.
-pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
+pub(super) fn verdict(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> Markup {
+    let what_if = explanation.and_then(|explanation| explanation.what_if.as_ref());
     html! {
         @if run.settings.method == Method::Averaged {
             p class="notice" {
@@ -27,7 +30,10 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
             }
         }
         div class="verdicts" {
-            @for joint in &run.joint { (card(scenario, run, joint)) }
+            @for joint in &run.joint {
+                @let is_chain = joint.arrangement == Arrangement::Chain;
+                (card(scenario, run, joint, what_if.filter(|_| is_chain)))
+            }
         }
         p class="remark" {
             (words::sampling(run))
@@ -42,7 +48,7 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run) -> Markup {
     }
 }
 
-fn card(scenario: &Scenario, run: &Run, joint: &Joint) -> Markup {
+fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>) -> Markup {
     html! {
         article class=(format!("card {} {}", joint.arrangement.name(), verdict_class(joint.verdict))) {
             h3 { (names::arrangement_heading(joint.arrangement)) }
@@ -52,6 +58,9 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint) -> Markup {
                 p { (words::to_decide(run, joint, forecast)) }
             }
             (binding(run, joint))
+            @if let Some(found) = what_if {
+                p { (sentence_of_assumptions(found)) " " a href="#what-if" { "All assumptions" } }
+            }
         }
     }
 }

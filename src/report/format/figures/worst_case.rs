@@ -1,0 +1,170 @@
+//! The worst case three ways: marks on a line for each operating point and arrangement.
+
+use maud::{Markup, html};
+
+use super::{ACROSS, Axis, Ends, Mark, Name, across, figure, px, short, upright};
+
+/// Height of the name of an operating point, and of one line below it.
+const NAME: f64 = 20.0;
+const LINE: f64 = 15.0;
+/// The largest value over the smallest one that the axis shows.
+const SPAN: f64 = 300.0;
+/// Up to this ratio of both ends the axis has equal steps, beyond it equal ratios.
+const NARROW: f64 = 2.5;
+
+/// The marks of one arrangement, all in multiples of the limit.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::report) struct WorstCaseMarks {
+    /// Class of the arrangement.
+    pub class: &'static str,
+    /// The nominal value.
+    pub nominal: f64,
+    /// The root-sum-square value.
+    pub root_sum_square: Option<f64>,
+    /// What the target share keeps to.
+    pub tolerance_limit: Option<f64>,
+    /// The largest sample.
+    pub largest_sample: Option<f64>,
+    /// The extreme value.
+    pub extreme: Option<f64>,
+}
+
+/// The lines of an operating point.
+#[derive(Debug)]
+pub(in crate::report) struct WorstCaseGroup {
+    /// Its name.
+    pub label: String,
+    /// One a line.
+    pub marks: Vec<WorstCaseMarks>,
+}
+
+impl WorstCaseMarks {
+    /// All values that there are.
+    fn values(&self) -> impl Iterator<Item = f64> {
+        let found = [self.root_sum_square, self.tolerance_limit, self.largest_sample, self.extreme];
+        found.into_iter().flatten().chain([self.nominal])
+    }
+}
+
+/// Lines with marks, and the limit upright at 1.
+pub(in crate::report) fn worst_cases(name: &Name, groups: &[WorstCaseGroup]) -> Markup {
+    let values = || groups.iter().flat_map(|group| &group.marks).flat_map(WorstCaseMarks::values);
+    let most = 1.15 * values().fold(1.0, f64::max);
+    let least = values().fold(1.0, f64::min).max(most / SPAN) / 1.08;
+    let ends = Ends { from: 14.0, to: ACROSS.to };
+    let x = if most > NARROW * least {
+        Axis::over(&[least, most], ends)
+    } else {
+        Axis::linear(least, most, ends)
+    };
+    let tall = |group: &WorstCaseGroup| NAME + LINE * group.marks.len() as f64;
+    let top = 24.0;
+    let bottom = top + groups.iter().map(tall).sum::<f64>() + 4.0;
+    let starts = groups.iter().scan(top, |next, group| {
+        let start = *next;
+        *next += tall(group);
+        Some((start, group))
+    });
+    let limit = Mark { value: 1.0, label: "limit".into() };
+    let inside = html! {
+        (across(&x, Ends { from: bottom, to: top }, "multiples of the limit", short))
+        (upright(&x, Ends { from: bottom, to: top }, Some(&limit)))
+        @for (start, group) in starts {
+            text class="limit-label" x="2" y=(px(start + 14.0)) { (group.label) }
+            @for (n, marks) in group.marks.iter().enumerate() {
+                (line(&x, start + NAME + (n as f64 + 0.5) * LINE, marks))
+            }
+        }
+    };
+    figure(name, bottom + 44.0, &inside)
+}
+
+/// A line from the nominal to the farthest value, with a mark for each way.
+fn line(x: &Axis, y: f64, marks: &WorstCaseMarks) -> Markup {
+    let class = marks.class;
+    let (nominal, farthest) = (x.at(marks.nominal), x.at(marks.values().fold(0.0, f64::max)));
+    html! {
+        line class=(format!("{class} whisker")) x1=(px(nominal)) x2=(px(farthest)) y1=(px(y)) y2=(px(y)) {}
+        line class="tick" x1=(px(nominal)) x2=(px(nominal)) y1=(px(y - 4.0)) y2=(px(y + 4.0)) {}
+        @if let Some(value) = marks.root_sum_square { (sign(Way::RootSumSquare, class, x.at(value), y)) }
+        @if let Some(value) = marks.largest_sample { (sign(Way::LargestSample, class, x.at(value), y)) }
+        @if let Some(value) = marks.tolerance_limit { (sign(Way::ToleranceLimit, class, x.at(value), y)) }
+        @if let Some(value) = marks.extreme { (sign(Way::Extreme, class, x.at(value), y)) }
+    }
+}
+
+/// What a mark stands for.
+#[derive(Debug, Clone, Copy)]
+enum Way {
+    RootSumSquare,
+    ToleranceLimit,
+    LargestSample,
+    Extreme,
+}
+
+/// A diamond, a full square, a ring, a full triangle: shapes, not colours alone.
+fn sign(way: Way, class: &str, x: f64, y: f64) -> Markup {
+    let path = |steps: &str| format!("M{} {}{steps}", px(x), px(y));
+    html! {
+        @match way {
+            Way::RootSumSquare => path class=(format!("{class} sign-open")) d=(path("m-5 0l5 -5l5 5l-5 5z")) {},
+            Way::ToleranceLimit => path class=(format!("{class} sign-full")) d=(path("m-3 -4h6v8h-6z")) {},
+            Way::LargestSample => circle class=(format!("{class} sign-open")) cx=(px(x)) cy=(px(y)) r="3.5" {},
+            Way::Extreme => path class=(format!("{class} sign-full")) d=(path("l-7 -6v12z")) {},
+        }
+    }
+}
+
+/// What the marks mean.
+pub(in crate::report) fn worst_case_legend() -> Markup {
+    let swatch = |mark: Markup, text: &str| {
+        html! {
+            span {
+                svg class="swatch" viewBox="0 0 26 12" aria-hidden="true" focusable="false" { (mark) }
+                " " (text)
+            }
+        }
+    };
+    let nominal = html! { line class="tick" x1="13" x2="13" y1="2" y2="10" {} };
+    html! {
+        span class="legend" {
+            (swatch(nominal, "nominal"))
+            (swatch(sign(Way::RootSumSquare, "chain", 13.0, 6.0), "root-sum-square"))
+            (swatch(sign(Way::ToleranceLimit, "chain", 13.0, 6.0), "tolerance limit"))
+            (swatch(sign(Way::LargestSample, "chain", 13.0, 6.0), "largest sample"))
+            (swatch(sign(Way::Extreme, "chain", 16.0, 6.0), "extreme value"))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: the axis reaches from 0.5/1.08 to 4.6, by equal ratios.
+    #[test]
+    fn marks_stand_where_their_values_are() {
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let marks = WorstCaseMarks {
+            class: "chain",
+            nominal: 0.5,
+            root_sum_square: Some(1.0),
+            tolerance_limit: None,
+            largest_sample: Some(2.0),
+            extreme: Some(4.0),
+        };
+        let group = WorstCaseGroup { label: "<full>".into(), marks: vec![marks] };
+        let text = worst_cases(&name, &[group]).0;
+        let (from, to) = (14.0, ACROSS.to);
+        let at = |value: f64| {
+            let (least, most) = (0.5_f64 / 1.08, 4.6_f64);
+            px(from + (to - from) * (value / least).ln() / (most / least).ln())
+        };
+        assert!(text.contains(&format!("cx=\"{}\"", at(2.0))), "{text}");
+        assert!(
+            text.contains(&format!("M{} ", at(1.0))) && text.contains(&format!("M{} ", at(4.0)))
+        );
+        assert!(text.contains("&lt;full&gt;") && !text.contains("NaN"));
+        assert_eq!(text.matches("sign-full").count(), 1, "no mark without a value");
+    }
+}

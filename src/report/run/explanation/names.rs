@@ -1,0 +1,49 @@
+//! Names of drivers, and the numbers that tell of them.
+
+use crate::report::format::names::parameter;
+use crate::report::format::numbers::{decimals, signed};
+use crate::statistics::{Difference, VarianceShare};
+use crate::study::common::figures::Figure;
+use crate::study::explanation::{Driver, DriverPart};
+
+/// A driver. Correlated parameters go by their symbols.
+pub(super) fn driver(driver: &Driver) -> String {
+    let symbols = || driver.parameters.iter().map(|p| parameter(*p).short).collect::<Vec<_>>();
+    match (&driver.parameters[..], driver.part) {
+        ([one], DriverPart::Whole) => parameter(*one).long.to_owned(),
+        (_, DriverPart::Whole) => symbols().join(" + "),
+        (_, DriverPart::Lot) => format!("lot of {}", symbols().join(" + ")),
+    }
+}
+
+/// A figure that is explained.
+pub(super) fn figure(figure: Figure) -> String {
+    match figure {
+        Figure::SharingError(_) => "sharing error".to_owned(),
+        Figure::WorstSwitchRms => "switch RMS current".to_owned(),
+        Figure::WorstSwitchPeak => "switch peak current".to_owned(),
+        Figure::WorstBlocking => "blocking voltage".to_owned(),
+        Figure::OutputCurrent(k) => format!("output current of phase {}", k + 1),
+        other => other.name(),
+    }
+}
+
+/// Converters that are saved, of all, in percent with a sign.
+pub(super) fn saved(share: f64) -> String {
+    format!("{}\u{a0}%", signed(100.0 * share, 2))
+}
+
+/// Both ends of the interval of what is saved.
+pub(super) fn saved_ends(difference: &Difference) -> String {
+    format!("{} to {}", saved(difference.lower), saved(difference.upper))
+}
+
+/// Both ends of the interval of a share.
+pub(super) fn share_ends(share: &VarianceShare) -> String {
+    format!("{} to {}", share_percent(share.lower), share_percent(share.upper))
+}
+
+/// A share of variance: two digits are enough.
+pub(super) fn share_percent(share: f64) -> String {
+    format!("{}\u{a0}%", decimals(100.0 * share, usize::from(share < 0.0995)))
+}

@@ -1,0 +1,200 @@
+//! Shares of variance: bars of every limited figure, tables of the output currents.
+
+use maud::{Markup, html};
+
+use super::explained_run::ExplainedRun;
+use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
+use crate::report::format::numbers::{NONE, count, percent};
+use crate::report::format::page::parts::{arrangement, figure, headings, number, remarked, table};
+use crate::report::run::explanation::names::{self, share_ends, share_percent};
+use crate::study::common::figures::Figure;
+use crate::study::explanation::{CaseDrivers, Driver, Drivers, FigureDrivers};
+use crate::study::run::CaseResult;
+
+/// An operating point with the drivers of both arrangements.
+struct PointDrivers<'a> {
+    number: usize,
+    cases: Vec<(&'a CaseResult, &'a CaseDrivers)>,
+}
+
+/// The shares of variance at every operating point.
+pub(super) fn drivers(shown: &ExplainedRun) -> Markup {
+    let Some(drivers) = &shown.explanation.drivers else {
+        return html! {
+            h3 { "Shares of variance" }
+            p { "Nothing to show: nothing scatters, or the samples are too few." }
+        };
+    };
+    let cases: Vec<_> = shown.run.cases.iter().zip(&drivers.cases).collect();
+    let points = cases.chunks(2).enumerate();
+    let points = points.map(|(n, cases)| PointDrivers { number: n + 1, cases: cases.to_vec() });
+    html! {
+        @for point in points {
+            h3 { "Shares of variance at “" (point.name()) "”" }
+            div class="figures" {
+                @for figure in point.limited() { (point.chart(figure)) }
+            }
+            (point.currents())
+        }
+        (basis(drivers))
+    }
+}
+
+impl PointDrivers<'_> {
+    fn name(&self) -> &str {
+        self.cases.first().map_or("", |(case, _)| case.operating_point())
+    }
+
+    /// The limited figures of any arrangement that vary.
+    fn limited(&self) -> Vec<Figure> {
+        let mut all: Vec<Figure> = Vec::new();
+        for found in self.cases.iter().flat_map(|(_, drivers)| &drivers.figures) {
+            let is_current = matches!(found.figure, Figure::OutputCurrent(_));
+            if !is_current && !all.contains(&found.figure) {
+                all.push(found.figure);
+            }
+        }
+        all
+    }
+
+    /// What is known of a figure, by arrangement.
+    fn of(&self, figure: Figure) -> Vec<(&CaseResult, &FigureDrivers)> {
+        let found = self.cases.iter().filter_map(|(case, drivers)| {
+            Some((*case, drivers.figures.iter().find(|found| found.figure == figure)?))
+        });
+        found.collect()
+    }
+
+    /// The drivers of a figure in any arrangement, that of the largest share first.
+    fn sorted(found: &[(&CaseResult, &FigureDrivers)]) -> Vec<Driver> {
+        let mut all: Vec<(f64, Driver)> = Vec::new();
+        for shares in found.iter().flat_map(|(_, found)| &found.shares) {
+            let total = shares.shares.total.estimate;
+            match all.iter_mut().find(|(_, driver)| *driver == shares.driver) {
+                Some((most, _)) => *most = most.max(total),
+                None => all.push((total, shares.driver.clone())),
+            }
+        }
+        all.sort_by(|(a, _), (b, _)| b.total_cmp(a));
+        all.into_iter().map(|(_, driver)| driver).collect()
+    }
+
+    fn chart(&self, of_figure: Figure) -> Markup {
+        let found = self.of(of_figure);
+        let rows: Vec<ValueRow> = Self::sorted(&found)
+            .iter()
+            .map(|driver| {
+                let bar = |(case, found): &(&CaseResult, &FigureDrivers)| {
+                    let shares = found.shares.iter().find(|shares| shares.driver == *driver)?;
+                    let total = shares.shares.total;
+                    Some(ValueBar {
+                        class: case.arrangement().name(),
+                        value: total.estimate,
+                        interval: Ends { from: total.lower, to: total.upper },
+                        part: Some(shares.shares.first_order.estimate),
+                    })
+                };
+                let bars = found.iter().filter_map(bar).collect();
+                ValueRow { label: names::driver(driver), bars }
+            })
+            .collect();
+        let title = names::figure(of_figure);
+        let name = Name {
+            id: format!("drivers-{}-{}", self.number, of_figure.name()),
+            title: format!("Share of the variance of the {title} at {}", self.name()),
+            description:
+                "Total share of each parameter with its interval, and its first-order share, \
+                          for both arrangements."
+                    .to_owned(),
+        };
+        let drawing = figures::value_bars(&name, "share of the variance", &rows);
+        let caption = html! {
+            b { "What drives the " (title) "." } " Bar: total share, with its confidence interval. Tick: \
+             what the parameter explains by itself."
+        };
+        figure(&drawing, &caption)
+    }
+
+    /// The shares of every phase's output current.
+    fn currents(&self) -> Markup {
+        let phases: Vec<usize> = (0..self.cases.first().map_or(0, |(case, _)| phases_of(case)))
+            .filter(|k| !self.of(Figure::OutputCurrent(*k)).is_empty())
+            .collect();
+        let first = phases.first().map_or_else(Vec::new, |k| self.of(Figure::OutputCurrent(*k)));
+        let names: Vec<String> = ["parameter", "arrangement"]
+            .map(str::to_owned)
+            .into_iter()
+            .chain(phases.iter().map(|k| format!("phase {}", k + 1)))
+            .collect();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let rows = html! {
+            @for driver in Self::sorted(&first) {
+                @for (n, (case, _)) in first.iter().enumerate() {
+                    tr {
+                        @if n == 0 {
+                            th scope="rowgroup" rowspan=(first.len()) { (names::driver(&driver)) }
+                        }
+                        (arrangement(case.arrangement()))
+                        @for k in &phases { (self.total(*k, n, &driver)) }
+                    }
+                }
+            }
+            @for (n, (case, _)) in first.iter().enumerate() {
+                tr class="limited" {
+                    @if n == 0 { th scope="rowgroup" rowspan=(first.len()) { "linear model" } }
+                    (arrangement(case.arrangement()))
+                    @for k in &phases { (self.linear(*k, n)) }
+                }
+            }
+        };
+        let caption = "Output current of every phase: total share of the variance, and the share that a \
+                       linear model of all parts explains";
+        html! {
+            @if !phases.is_empty() { (table(caption, &headings(2, &names), &rows)) }
+        }
+    }
+
+    fn total(&self, phase: usize, place: usize, driver: &Driver) -> Markup {
+        let found = self.of(Figure::OutputCurrent(phase));
+        let shares = found.get(place).and_then(|(_, found)| {
+            found.shares.iter().find(|shares| shares.driver == *driver).map(|shares| shares.shares)
+        });
+        match shares {
+            Some(shares) => {
+                remarked(&share_percent(shares.total.estimate), &share_ends(&shares.total))
+            }
+            None => number(NONE),
+        }
+    }
+
+    fn linear(&self, phase: usize, place: usize) -> Markup {
+        let found = self.of(Figure::OutputCurrent(phase));
+        let linear = found.get(place).and_then(|(_, found)| found.linear);
+        number(linear.map_or_else(|| NONE.to_owned(), percent))
+    }
+}
+
+fn phases_of(case: &CaseResult) -> usize {
+    case.baseline.state.phases.len()
+}
+
+/// What the shares rest on.
+fn basis(drivers: &Drivers) -> Markup {
+    let left_out: u64 = drivers.cases.iter().map(|case| case.left_out).sum();
+    html! {
+        p class="remark" {
+            "Each parameter was exchanged between " (count(drivers.draws)) " pairs of samples of this \
+             run. A sharing error and the current of the worst switch are the highest of several values: \
+             parameters act on them together, so total shares add up to more than 100 %. A lot is what \
+             the parts of one converter have in common; its share is a part of the parameter’s. \
+             Correlated parameters count as one."
+        }
+        @if left_out > 0 {
+            p class="remark" {
+                (count(left_out)) " exchanged converters have no figure: they, or the samples that they \
+                 come from, are out of range or not solved. They are left out, so the shares are those \
+                 of solved converters."
+            }
+        }
+    }
+}

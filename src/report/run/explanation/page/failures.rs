@@ -1,0 +1,129 @@
+//! What drives the failures: bars and a table of what exact parameters save.
+
+use itertools::Itertools;
+use maud::{Markup, html};
+
+use super::explained_run::ExplainedRun;
+use crate::converter::Parameter;
+use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
+use crate::report::format::names::{self, arrangement_heading, parameter};
+use crate::report::format::numbers::{count, samples, yield_percent};
+use crate::report::format::page::parts::{arrangement, headings, number, remarked, table};
+use crate::report::run::explanation::names::{saved, saved_ends};
+use crate::study::explanation::{Change, ExactPart, FailureDrivers};
+
+/// What each parameter does to the failures, in both arrangements.
+pub(super) fn failures(shown: &ExplainedRun) -> Markup {
+    let found = &shown.explanation.failure_drivers;
+    html! {
+        @if found.is_empty() {
+            p { "Nothing to show: no sample fails, nothing scatters, or the samples are too few." }
+        } @else {
+            p {
+                "How many converters would one exact parameter save? Each parameter in turn is nominal, \
+                 all else is as before, on the same samples. " em { "Saved" } ": the share of all \
+                 converters that fail and would pass, less those that pass and would fail."
+            }
+            div class="figures" { @for drivers in found { (chart(drivers)) } }
+            (saved_table(found))
+            @for drivers in found { (basis(drivers)) }
+        }
+    }
+}
+
+/// What each parameter saves in one arrangement.
+fn chart(drivers: &FailureDrivers) -> Markup {
+    let class = drivers.arrangement.name();
+    let row = |part: &ExactPart| {
+        let difference = part.change.joint.difference;
+        let bar = ValueBar {
+            class,
+            value: difference.estimate,
+            interval: Ends { from: difference.lower, to: difference.upper },
+            part: None,
+        };
+        ValueRow { label: parameter(part.parameter).long.to_owned(), bars: vec![bar] }
+    };
+    let rows: Vec<ValueRow> = drivers.by_saved().into_iter().map(row).collect();
+    let name = Name {
+        id: format!("failures-saved-{class}"),
+        title: format!("Converters saved by one exact parameter, {class}"),
+        description:
+            "A bar a parameter with its interval; the table that follows holds the numbers."
+                .to_owned(),
+    };
+    let drawing = figures::value_bars(&name, "converters saved, of all", &rows);
+    let caption = html! {
+        figcaption {
+            span class="legend" {
+                span { (figures::swatch(class)) " " (names::arrangement(drivers.arrangement).long) }
+            }
+            b { "Converters saved by one exact parameter," } " over all operating points and limits. \
+             The line across a bar’s end is its confidence interval."
+        }
+    };
+    html! { figure { (drawing) (caption) } }
+}
+
+/// The parameters of all arrangements, the one that saves most in the first arrangement first.
+fn parameters(found: &[FailureDrivers]) -> Vec<Parameter> {
+    let sorted = found.iter().flat_map(|drivers| drivers.by_saved()).map(|part| part.parameter);
+    sorted.unique_by(|parameter| parameter.index()).collect()
+}
+
+fn saved_table(found: &[FailureDrivers]) -> Markup {
+    let names = [
+        "exact parameter",
+        "arrangement",
+        "saved",
+        "yield then",
+        "failed, pass then",
+        "passed, fail then",
+    ];
+    let head = headings(2, &names);
+    let rows = html! {
+        @for parameter in parameters(found) {
+            @let of_parameter = found.iter().filter_map(|drivers| {
+                let part = drivers.parts.iter().find(|part| part.parameter == parameter)?;
+                Some((drivers.arrangement, &part.change.joint))
+            }).collect_vec();
+            @for (n, (which, change)) in of_parameter.iter().enumerate() {
+                tr {
+                    @if n == 0 {
+                        th scope="rowgroup" rowspan=(of_parameter.len()) {
+                            (self::parameter(parameter).long)
+                        }
+                    }
+                    (arrangement(*which))
+                    (cells(change))
+                }
+            }
+        }
+    };
+    table("What one exact parameter changes, over all operating points and limits", &head, &rows)
+}
+
+fn cells(change: &Change) -> Markup {
+    let Change { outcomes, difference, now } = change;
+    let ends = format!("{} to {}", yield_percent(now.lower), yield_percent(now.upper));
+    let of = |part: u64, all: u64| format!("{} of {}", count(part), count(all));
+    html! {
+        (remarked(&saved(difference.estimate), &saved_ends(difference)))
+        (remarked(&yield_percent(now.estimate), &ends))
+        (number(of(outcomes.saved, outcomes.failing_among)))
+        (number(of(outcomes.lost, outcomes.passing_among)))
+    }
+}
+
+/// Which samples were tried again.
+fn basis(drivers: &FailureDrivers) -> Markup {
+    let retried = &drivers.samples;
+    html! {
+        p class="remark" {
+            (arrangement_heading(drivers.arrangement))
+            ": all failing ones of the first " (samples(retried.failing_among))
+            " were tried again, and all passing ones of the first "
+            (samples(retried.passing_among)) "."
+        }
+    }
+}

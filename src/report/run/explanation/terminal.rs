@@ -1,0 +1,64 @@
+//! The explanation on the terminal, in few lines.
+
+use super::names::{figure, saved, saved_ends, share_percent};
+use crate::converter::{Arrangement, Parameter};
+use crate::report::format::names::parameter;
+use crate::report::format::numbers::NONE;
+use crate::report::format::terminal::{table, trimmed};
+use crate::study::explanation::{DriverPart, Explanation, FailureDrivers, FigureDrivers};
+use crate::study::run::Run;
+
+/// Rows shown: the page has all of them.
+const SHOWN: usize = 4;
+
+/// What drives the chain's failures, and the figure that fails most often.
+pub(in crate::report::run) fn explanation_text(run: &Run, explanation: &Explanation) -> String {
+    let chain = explanation
+        .failure_drivers
+        .iter()
+        .find(|drivers| drivers.arrangement == Arrangement::Chain);
+    chain.map_or_else(String::new, |drivers| failures(run, explanation, drivers))
+}
+
+fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> String {
+    let limiting = limiting_figure(run, explanation);
+    let share = limiting.map(|found| format!("share of variance,\n{}", figure(found.figure)));
+    let mut names = vec!["exact part", "saved", "interval"];
+    names.extend(share.as_deref());
+    let mut table = table(&names);
+    for part in drivers.by_saved().into_iter().take(SHOWN) {
+        let difference = &part.change.joint.difference;
+        let mut row = vec![
+            parameter(part.parameter).long.to_owned(),
+            saved(difference.estimate),
+            saved_ends(difference),
+        ];
+        row.extend(limiting.map(|found| {
+            let share = total_share(found, part.parameter);
+            share.map_or_else(|| NONE.to_owned(), share_percent)
+        }));
+        table.add_row(row);
+    }
+    format!(
+        "What drives the failures of the chain\n{}Saved: share of all converters that fail and would \
+         pass were this part exact, less those the other way round.\n\n",
+        trimmed(&table)
+    )
+}
+
+/// The drivers of the figure that most chains miss, where they miss it.
+fn limiting_figure<'a>(run: &Run, explanation: &'a Explanation) -> Option<&'a FigureDrivers> {
+    let binding = run.joint[0].binding.as_ref()?;
+    let cases = &explanation.drivers.as_ref()?.cases;
+    let (place, _) = run
+        .in_arrangement(Arrangement::Chain)
+        .find(|(_, case)| case.operating_point() == binding.operating_point)?;
+    cases.get(place)?.figures.iter().find(|found| Some(found.figure) == binding.demand.figure)
+}
+
+/// The total share of a parameter, or of the correlated ones that it belongs to.
+fn total_share(found: &FigureDrivers, parameter: Parameter) -> Option<f64> {
+    let mut whole = found.shares.iter().filter(|shares| shares.driver.part == DriverPart::Whole);
+    let own = whole.find(|shares| shares.driver.parameters.contains(&parameter))?;
+    Some(own.shares.total.estimate)
+}

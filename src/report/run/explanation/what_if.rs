@@ -1,0 +1,155 @@
+//! Sentences about other assumptions.
+
+use crate::report::format::names::{parameter, verdict};
+use crate::report::format::numbers::{count, counted, minus};
+use crate::statistics::Verdict;
+use crate::study::explanation::{Assumption, AssumptionOutcome, VerdictChange, WhatIf};
+
+/// Assumptions named in a sentence, at most.
+const NAMED: usize = 3;
+
+/// Another assumption, as what follows "if".
+pub(super) fn assumption(assumption: Assumption) -> String {
+    match assumption {
+        Assumption::LotShare(share) => format!("all lot shares are {share}"),
+        Assumption::Correlation { between: [first, second], coefficient } => format!(
+            "{} and {} correlate by {}",
+            parameter(first).short,
+            parameter(second).short,
+            minus(&coefficient.to_string())
+        ),
+        Assumption::Uniform => "normal parts are uniform".to_owned(),
+        Assumption::Normal => "uniform parts are normal".to_owned(),
+        Assumption::Mean(mean) if mean < 0.0 => "all means lie a quarter band low".to_owned(),
+        Assumption::Mean(_) => "all means lie a quarter band high".to_owned(),
+    }
+}
+
+/// What an assumption does to the verdict.
+pub(super) fn change(found: &WhatIf, outcome: &AssumptionOutcome) -> String {
+    match found.change(outcome) {
+        VerdictChange::Same => "same".to_owned(),
+        VerdictChange::Changed => format!("becomes {}", verdict(outcome.verdict)),
+        VerdictChange::Open => "open".to_owned(),
+    }
+}
+
+/// What changes the verdict of the chain, beside it.
+pub(in crate::report::run) fn sentence(found: &WhatIf) -> String {
+    let [pass, fail] = [Verdict::Pass, Verdict::Fail].map(|then| {
+        let is_then = |outcome: &&AssumptionOutcome| {
+            outcome.verdict == then && found.change(outcome) == VerdictChange::Changed
+        };
+        let all = found.outcomes.iter().filter(is_then);
+        all.map(|outcome| assumption(outcome.assumption)).collect::<Vec<_>>()
+    });
+    let becomes = |then: Verdict, conditions: &[String]| {
+        (!conditions.is_empty())
+            .then(|| format!("The verdict becomes {} if {}.", verdict(then), listed(conditions)))
+    };
+    let is_open = |o: &&AssumptionOutcome| found.change(o) == VerdictChange::Open;
+    let open = found.outcomes.iter().filter(is_open).count() as u64;
+    let all = found.outcomes.len() as u64;
+    let changes = [becomes(Verdict::Pass, &pass), becomes(Verdict::Fail, &fail)];
+    let changes: Vec<String> = changes.into_iter().flatten().collect();
+    match (changes.is_empty(), open) {
+        (true, 0) => {
+            format!(
+                "The verdict does not change under any of {}.",
+                counted(all, "other assumption")
+            )
+        }
+        (true, _) => {
+            format!("No assumption was shown to change the verdict. {}", still_open(open, all))
+        }
+        (false, 0) => changes.join(" "),
+        (false, _) => format!("{} {}", changes.join(" "), still_open(open, all)),
+    }
+}
+
+fn still_open(open: u64, all: u64) -> String {
+    let are = if open == 1 { "is" } else { "are" };
+    format!("{} of {} {are} open.", count(open), counted(all, "assumption"))
+}
+
+/// Some conditions, and how many more there are.
+fn listed(conditions: &[String]) -> String {
+    let named = conditions[..conditions.len().min(NAMED)].join(", or if ");
+    match conditions.len().saturating_sub(NAMED) {
+        0 => named,
+        more => format!("{named}, and under {more} more"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::converter::Parameter;
+    use crate::report::format::numbers::plain;
+    use crate::statistics::{Confidence, Estimator, OutcomeChanges};
+    use crate::study::explanation::{Change, RetriedSamples};
+
+    fn found(verdict: Verdict, then: &[(Assumption, Verdict)]) -> WhatIf {
+        let outcomes = OutcomeChanges {
+            failing_among: 100,
+            saved: 1,
+            still_failing: 2,
+            passing_among: 100,
+            lost: 3,
+        };
+        let estimator = Estimator::Fixed(Confidence::new(0.95).unwrap());
+        let change = Change {
+            outcomes,
+            difference: outcomes.difference(&estimator).unwrap(),
+            now: outcomes.yield_now(&estimator).unwrap(),
+        };
+        let samples =
+            RetriedSamples { failing_among: 100, passing_among: 100, numbers: vec![1, 2] };
+        let outcome = |(assumption, verdict): &(Assumption, Verdict)| AssumptionOutcome {
+            assumption: *assumption,
+            change,
+            verdict: *verdict,
+        };
+        WhatIf { verdict, samples, outcomes: then.iter().map(outcome).collect() }
+    }
+
+    /// The four kinds of answer.
+    #[test]
+    fn every_answer_in_one_sentence() {
+        let between = [Parameter::ResonantInductance, Parameter::MagnetisingInductance];
+        let pair = Assumption::Correlation { between, coefficient: -0.9 };
+        let lot = Assumption::LotShare(0.0);
+        let (pass, fail, open) = (Verdict::Pass, Verdict::Fail, Verdict::NotDecided);
+        for (verdict, then, expected) in [
+            (
+                pass,
+                vec![(pair, pass), (lot, pass)],
+                "The verdict does not change under any of 2 other assumptions.",
+            ),
+            (
+                pass,
+                vec![(pair, fail), (lot, fail)],
+                "The verdict becomes fail if Lr and Lm correlate by −0.9, or if all lot shares are 0.",
+            ),
+            (
+                fail,
+                vec![(pair, pass), (lot, open)],
+                "The verdict becomes pass if Lr and Lm correlate by −0.9. 1 of 2 assumptions is open.",
+            ),
+            (
+                pass,
+                vec![(pair, open), (lot, pass)],
+                "No assumption was shown to change the verdict. 1 of 2 assumptions is open.",
+            ),
+        ] {
+            assert_eq!(plain(&sentence(&found(verdict, &then))), expected);
+        }
+        let many = found(pass, &[(lot, fail); 5]);
+        assert!(sentence(&many).ends_with("are 0, and under 2 more."), "{}", sentence(&many));
+        let undecided = found(open, &[(lot, open), (pair, fail)]);
+        assert_eq!(
+            sentence(&undecided),
+            "The verdict becomes fail if Lr and Lm correlate by −0.9."
+        );
+    }
+}

@@ -1,0 +1,297 @@
+//! The worst cases on the page of a run.
+
+use maud::{Markup, html};
+
+use super::words;
+use crate::converter::{Arrangement, Parameter};
+use crate::report::format::figures::{self, Name, WorstCaseGroup, WorstCaseMarks};
+use crate::report::format::page::parts::{arrangement, figure, headings, number, table};
+use crate::report::format::{names, numbers};
+use crate::scenario::Scenario;
+use crate::study::common::figures::Figure;
+use crate::study::explanation::worst_case::{ExtremeConverter, WorstCase};
+use crate::study::run::Run;
+
+/// What a section shows.
+#[derive(Clone, Copy)]
+struct Shown<'a> {
+    scenario: &'a Scenario,
+    run: &'a Run,
+    worst_cases: &'a [WorstCase],
+}
+
+/// The worst case of every limited figure, three ways.
+pub(in crate::report::run) fn section(
+    scenario: &Scenario,
+    run: &Run,
+    worst_cases: Option<&[WorstCase]>,
+) -> Markup {
+    let Some(worst_cases) = worst_cases else {
+        return html! { p { "The run was interrupted before its worst cases were found." } };
+    };
+    let shown = Shown { scenario, run, worst_cases };
+    let limited = OfFigure::all(worst_cases);
+    html! {
+        @if limited.is_empty() {
+            p { "The scenario limits no figure." }
+        } @else {
+            p { (words::EXTREME) " " (outside(&shown)) }
+        }
+        @if let Some(unsolved) = words::unsolved(run, worst_cases) { p class="notice" { (unsolved) } }
+        @if !limited.is_empty() {
+            (figures::worst_case_legend())
+            div class="figures" { @for own in &limited { (drawing(&shown, own)) } }
+            @for own in &limited { (values(&shown, own)) }
+            (extreme_parts(&shown))
+            (definitions(&shown))
+        }
+    }
+}
+
+/// How far the extreme values of the chain lie outside of what was sampled.
+fn outside(shown: &Shown) -> Markup {
+    let highest = words::highest(shown.run, shown.worst_cases, Arrangement::Chain);
+    let farthest = highest
+        .into_iter()
+        .filter_map(|worst| Some((worst.times_as_far()?, worst)))
+        .reduce(|farthest, next| if next.0 > farthest.0 { next } else { farthest });
+    let Some((times, worst)) = farthest else { return html! {} };
+    let write = |value: f64| words::with_unit(worst.figure, value);
+    let largest = worst.largest_sample.map_or_else(|| numbers::NONE.into(), |own| write(own.value));
+    let extreme =
+        worst.extreme.as_ref().map_or_else(|| numbers::NONE.into(), |own| write(own.value));
+    html! {
+        "In the chain, the extreme " (names::limit(&worst.demand).long) ", " (extreme) ", is "
+        (numbers::three(times)) " times as far above the nominal value as the largest of "
+        (numbers::samples(shown.run.settings.samples)) ", " (largest) "."
+    }
+}
+
+/// The worst cases of a figure.
+struct OfFigure<'a> {
+    figure: Figure,
+    name: &'static str,
+    worst_cases: Vec<&'a WorstCase>,
+}
+
+impl<'a> OfFigure<'a> {
+    /// All limited figures.
+    fn all(worst_cases: &'a [WorstCase]) -> Vec<Self> {
+        let mut all: Vec<Self> = Vec::new();
+        for worst in worst_cases {
+            match all.iter_mut().find(|known| known.figure == worst.figure) {
+                Some(known) => known.worst_cases.push(worst),
+                None => all.push(Self {
+                    figure: worst.figure,
+                    name: names::limit(&worst.demand).long,
+                    worst_cases: vec![worst],
+                }),
+            }
+        }
+        all
+    }
+}
+
+fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// The three ways against the limit, for each operating point and arrangement.
+fn drawing(shown: &Shown, own: &OfFigure) -> Markup {
+    let mut groups: Vec<WorstCaseGroup> = Vec::new();
+    for worst in &own.worst_cases {
+        let case = &shown.run.cases[worst.case];
+        let share = |value: f64| value / worst.demand.limit;
+        let marks = WorstCaseMarks {
+            class: case.arrangement().name(),
+            nominal: share(worst.nominal),
+            root_sum_square: worst.root_sum_square.map(share),
+            tolerance_limit: worst.tolerance_limit.value().map(share),
+            largest_sample: worst.largest_sample.map(|largest| share(largest.value)),
+            extreme: worst.share_of_limit(),
+        };
+        match groups.last_mut() {
+            Some(group) if group.label == case.operating_point() => group.marks.push(marks),
+            _ => groups.push(WorstCaseGroup {
+                label: case.operating_point().to_owned(),
+                marks: vec![marks],
+            }),
+        }
+    }
+    let id = own.worst_cases.first().map_or_else(String::new, |worst| worst.demand.name());
+    let name = Name {
+        id: format!("worst-case-{}", id.replace('_', "-")),
+        title: format!("Worst case of the {}", own.name),
+        description: "Nominal value, root-sum-square value, tolerance limit, largest sample and extreme \
+                      value against the limit, for every operating point and arrangement. The table \
+                      below holds the numbers."
+            .to_owned(),
+    };
+    let caption = html! {
+        b { (capitalised(own.name)) } " in multiples of the limit. What is too small for the axis stands \
+        at its left end."
+    };
+    figure(&figures::worst_cases(&name, &groups), &caption)
+}
+
+fn values(shown: &Shown, own: &OfFigure) -> Markup {
+    let target = numbers::given_percent(shown.scenario.limits.yield_target);
+    let names = [
+        "operating point",
+        "arrangement",
+        "limit",
+        "nominal",
+        "root-sum-square",
+        &format!("{target} of converters keep to"),
+        "largest sample",
+        "extreme value",
+        "parts at ends of bands",
+    ];
+    let rows = html! {
+        @for worst in &own.worst_cases {
+            @let case = &shown.run.cases[worst.case];
+            @let of_point =
+                own.worst_cases.iter().filter(|other| shown.run.cases[other.case].operating_point() == case.operating_point());
+            tr {
+                @if of_point.clone().next().is_some_and(|first| first.case == worst.case) {
+                    th scope="rowgroup" rowspan=(of_point.count()) class="wraps" {
+                        (case.operating_point())
+                    }
+                }
+                (arrangement(case.arrangement()))
+                (value_cells(worst))
+            }
+        }
+    };
+    let caption = format!(
+        "{} in {}; bold: above the limit; below the largest sample: its number",
+        capitalised(own.name),
+        words::unit(own.figure)
+    );
+    table(&caption, &headings(2, &names), &rows)
+}
+
+/// Limit, nominal value, the three ways, and how many parts lie at ends of their bands.
+fn value_cells(worst: &WorstCase) -> Markup {
+    let write = |value: f64| words::without_unit(worst.figure, value);
+    let limited = |value: Option<f64>, remark: &str| {
+        let text = value.map_or_else(|| numbers::NONE.to_owned(), write);
+        html! {
+            td class="number" {
+                @if value.is_some_and(|value| value > worst.demand.limit) {
+                    strong { (text) }
+                } @else { (text) }
+                @if !remark.is_empty() { br; small { (remark) } }
+            }
+        }
+    };
+    let sample =
+        worst.largest_sample.map_or_else(String::new, |own| format!("sample {}", own.sample));
+    let extreme = worst.extreme.as_ref();
+    let search = if extreme.is_some_and(|own| !own.settled) { "search cut short" } else { "" };
+    html! {
+        (number(write(worst.demand.limit)))
+        (limited(Some(worst.nominal), ""))
+        (limited(worst.root_sum_square, ""))
+        @if let Some(value) = worst.tolerance_limit.value() { (limited(Some(value), "")) }
+        @else { (number(words::tolerance_limit(worst, write))) }
+        (limited(worst.largest_sample.map(|own| own.value), &sample))
+        (limited(extreme.map(|own| own.value), search))
+        @match extreme {
+            Some(own) => (number(format!("{} of {}", own.at_ends, worst.parts))),
+            None => (number(numbers::NONE)),
+        }
+    }
+}
+
+/// The parts of the chain's extreme converters, at the operating point where each lies highest.
+fn extreme_parts(shown: &Shown) -> Markup {
+    let highest = words::highest(shown.run, shown.worst_cases, Arrangement::Chain);
+    let mut heads = vec!["extreme value of", "phase"];
+    heads.extend(Parameter::of_tank().map(|parameter| names::parameter(parameter).short));
+    heads.extend(["Cf", "Cf, return leg"]);
+    let phases = shown.scenario.phases;
+    let rows = html! {
+        @for worst in highest {
+            @if let Some(extreme) = &worst.extreme {
+                @for phase in 0..phases {
+                    tr {
+                        @if phase == 0 {
+                            th scope="rowgroup" rowspan=(phases) class="wraps" {
+                                (names::limit(&worst.demand).short) br;
+                                small { (shown.run.cases[worst.case].operating_point()) }
+                            }
+                        }
+                        th scope="row" { (phase + 1) }
+                        (deviations(shown, extreme, phase))
+                    }
+                }
+            }
+        }
+    };
+    html! {
+        h3 { "Parts of the extreme converters" }
+        (table(
+            "Deviations from the nominal values in percent, in the chain, each at the operating point \
+             where the figure lies highest against its limit",
+            &headings(1, &heads),
+            &rows,
+        ))
+    }
+}
+
+/// How far the parts of a phase are from their nominal values.
+fn deviations(shown: &Shown, extreme: &ExtremeConverter, phase: usize) -> Markup {
+    let nominal = shown.scenario.nominal_converter();
+    let write = |parameter: Parameter, index: usize| {
+        let deviation = extreme.deviation(&nominal, parameter, index);
+        number(deviation.map_or_else(
+            || numbers::NONE.to_owned(),
+            |deviation| numbers::signed(100.0 * deviation, 2),
+        ))
+    };
+    let flying = shown.scenario.phases - 1;
+    html! {
+        @for parameter in Parameter::of_tank() { (write(parameter, phase)) }
+        @for leg in 0..2 {
+            @if phase < flying { (write(Parameter::FlyingCapacitance, leg * flying + phase)) }
+            @else { (number(numbers::NONE)) }
+        }
+    }
+}
+
+/// How each of the three ways is defined.
+fn definitions(shown: &Shown) -> Markup {
+    let limits = &shown.scenario.limits;
+    html! {
+        dl class="remark" {
+            dt { "Extreme value" }
+            dd {
+                "A bounded search over all parts of all phases, each inside its band. It starts from the \
+                 samples with the largest values and from the corners that the sensitivities of every \
+                 phase and switch point to. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
+                 first. " code { "units" }
+                " finds the same value: " code { "worst_converters.csv" } " holds all extreme \
+                 converters. Whether such a converter is ever built is another question: correlation, \
+                 lots and shapes of the scatter have no effect here."
+            }
+            dt { "Root-sum-square" }
+            dd {
+                "For each phase or switch: its value with every part in the middle of its band, and the \
+                 square root of Σ (∂f/∂x · half width of the band)². Parts of one lot share their \
+                 scatter: the sum is then a quadratic form with their correlations. The largest of all \
+                 phases or switches is shown. For the sharing error f is the signed deviation of one \
+                 phase, or the difference of two. This is a first-order value: where the figure bends \
+                 inside the bands, it can be far off, and above what is possible."
+            }
+            dt { "Monte Carlo" }
+            dd {
+                (capitalised(&words::kept_to(limits))) ": the upper end of the interval of that quantile, \
+                 from order statistics. With this value as its limit, the figure alone would pass. Samples \
+                 without a value count above all values. The largest sample is no bound: more samples \
+                 give a larger one."
+            }
+        }
+    }
+}

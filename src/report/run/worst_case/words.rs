@@ -1,0 +1,126 @@
+//! Words and names that all media share.
+
+use crate::converter::Arrangement;
+use crate::report::format::{names, numbers};
+use crate::scenario::Limits;
+use crate::statistics::QuantileEnd;
+use crate::study::common::figures::Figure;
+use crate::study::explanation::Explanation;
+use crate::study::explanation::worst_case::WorstCase;
+use crate::study::run::{CaseResult, Run};
+
+/// The worst cases, where there are any.
+pub(in crate::report::run) fn worst_cases(
+    explanation: Option<&Explanation>,
+) -> Option<&[WorstCase]> {
+    explanation.and_then(|explanation| explanation.worst_cases.as_deref())
+}
+
+/// What an extreme value is, and what is proved of it.
+pub(in crate::report::run) const EXTREME: &str = "An extreme value is the largest that a search finds with every part inside its band. No part moved \
+     alone makes it larger. It is not proved to be the largest.";
+
+/// Name of the extreme converter in `worst_converters.csv`.
+pub(in crate::report::run) fn extreme_unit(run: &Run, worst: &WorstCase) -> String {
+    let case = &run.cases[worst.case];
+    let figure = names::limit(&worst.demand).long;
+    format!(
+        "extreme value of the {figure}: {} at {}",
+        case.arrangement().name(),
+        case.operating_point()
+    )
+}
+
+/// Name of a converter without a steady state in the same file.
+pub(in crate::report::run) fn unsolved_unit(case: &CaseResult, status: &str) -> String {
+    format!("{status}: {} at {}", case.arrangement().name(), case.operating_point())
+}
+
+/// A value of a figure with its unit.
+pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
+    match figure {
+        Figure::SharingError(_) => numbers::percent(value),
+        Figure::WorstBlocking => format!("{}\u{a0}V", numbers::four(value)),
+        _ => format!("{}\u{a0}A", numbers::four(value)),
+    }
+}
+
+/// The same without the unit, for a table that names it.
+pub(in crate::report::run) fn without_unit(figure: Figure, value: f64) -> String {
+    match figure {
+        Figure::SharingError(_) => numbers::in_percent(value),
+        _ => numbers::four(value),
+    }
+}
+
+/// The unit of a table.
+pub(in crate::report::run) fn unit(figure: Figure) -> &'static str {
+    match figure {
+        Figure::SharingError(_) => "percent",
+        Figure::WorstBlocking => "volt",
+        _ => "ampere",
+    }
+}
+
+/// What the target share keeps to, or why there is no such value.
+pub(in crate::report::run) fn tolerance_limit(
+    worst: &WorstCase,
+    write: impl Fn(f64) -> String,
+) -> String {
+    match worst.tolerance_limit {
+        QuantileEnd::Value(value) => write(value),
+        QuantileEnd::Beyond => numbers::BEYOND.to_owned(),
+        QuantileEnd::TooFewSamples => numbers::TOO_FEW_SAMPLES.to_owned(),
+    }
+}
+
+/// What the Monte Carlo column holds: `99 % of converters keep to (95 % confidence)`.
+pub(in crate::report::run) fn kept_to(limits: &Limits) -> String {
+    format!(
+        "{} of converters keep to, {} confidence",
+        numbers::given_percent(limits.yield_target),
+        numbers::given_percent(limits.confidence)
+    )
+}
+
+/// Of each limited figure of an arrangement the worst case that lies highest against its limit.
+pub(in crate::report::run) fn highest<'a>(
+    run: &Run,
+    worst_cases: &'a [WorstCase],
+    arrangement: Arrangement,
+) -> Vec<&'a WorstCase> {
+    let mut highest: Vec<&WorstCase> = Vec::new();
+    for worst in worst_cases.iter().filter(|w| run.cases[w.case].arrangement() == arrangement) {
+        match highest.iter_mut().find(|known| known.figure == worst.figure) {
+            None => highest.push(worst),
+            Some(known) if worst.share_of_limit() > known.share_of_limit() => *known = worst,
+            Some(_) => {}
+        }
+    }
+    highest
+}
+
+/// What is said of converters inside the bands that have no steady state; none where the search met
+/// none.
+pub(in crate::report::run) fn unsolved(run: &Run, worst_cases: &[WorstCase]) -> Option<String> {
+    let mut cases: Vec<String> = worst_cases
+        .iter()
+        .filter_map(|worst| {
+            let (case, unsolved) = (&run.cases[worst.case], worst.unsolved.as_ref()?);
+            let arrangement = names::arrangement(case.arrangement()).short;
+            Some(format!(
+                "{} at “{}” ({arrangement})",
+                unsolved.status.name(),
+                case.operating_point()
+            ))
+        })
+        .collect();
+    cases.dedup();
+    (!cases.is_empty()).then(|| {
+        format!(
+            "With every part inside its band, converters can be {}. Extreme values are of the \
+             converters that are solved.",
+            cases.join(", ")
+        )
+    })
+}

@@ -1,0 +1,101 @@
+//! The linear models of all figures, fitted to samples of the run that are not exchanged.
+
+use super::linear::{LinearModel, deviations};
+use super::question::DriverQuestion;
+use super::stand_in::{StandIn, phase_figures};
+use crate::study::common::error::StudyError;
+use crate::study::common::figures::Figure;
+
+/// The models of one case.
+#[derive(Debug, Clone)]
+pub(super) struct Models {
+    /// One a case and figure, in the order of the question.
+    pub(super) cases: Vec<Vec<FigureModel>>,
+}
+
+/// What is known of a figure before any converter is solved again.
+#[derive(Debug, Clone)]
+pub(super) struct FigureModel {
+    /// A typical value.
+    pub(super) centre: f64,
+    /// Share of the variance that a linear model of the figure explains.
+    pub(super) linear: Option<f64>,
+    /// Its stand-in, where enough samples were kept.
+    pub(super) stand_in: Option<StandIn>,
+}
+
+/// The samples that are fitted to: those that are not exchanged, if these are many.
+struct Fitted {
+    samples: Vec<u64>,
+    rows: Vec<Vec<f64>>,
+}
+
+impl Models {
+    /// Fits them, case by case on all threads.
+    pub(super) fn fit(question: &DriverQuestion) -> Result<Self, StudyError> {
+        let fitted = Fitted::new(question);
+        let places: Vec<usize> = (0..question.figures.len()).collect();
+        let workers = question.explained.session.workers();
+        let cases = workers.map(&places, |case| {
+            let figures = question.figures[*case].iter();
+            figures.map(|figure| fitted.model(question, *case, *figure)).collect()
+        })?;
+        Ok(Self { cases })
+    }
+}
+
+impl Fitted {
+    fn new(question: &DriverQuestion) -> Self {
+        let (exchanged, all) = (2 * question.draws, question.explained.kept.measured());
+        let first = if all - exchanged >= all / 4 { exchanged } else { 0 };
+        let samples: Vec<u64> = (first..all).collect();
+        let nominal = question.explained.session.nominal();
+        let row = |sample: &u64| {
+            deviations(&question.population.draw(*sample), nominal, &question.parameters)
+        };
+        Self { rows: samples.iter().map(row).collect(), samples }
+    }
+
+    /// The values of a figure in a case.
+    fn values(&self, question: &DriverQuestion, case: usize, figure: Figure) -> Vec<Option<f64>> {
+        let kept = question.explained.kept;
+        self.samples.iter().map(|sample| kept.figure(*sample, case, figure)).collect()
+    }
+
+    fn model(&self, question: &DriverQuestion, case: usize, figure: Figure) -> FigureModel {
+        let values = self.values(question, case, figure);
+        let linear = LinearModel::fit(&self.rows, &values);
+        let explained = linear.as_ref().and_then(|model| model.explained);
+        let phases = question.explained.session.scenario().phases;
+        let stand_in = match phase_figures(figure, phases) {
+            None => linear.map(StandIn::Linear),
+            Some(of_phases) => self.of_phases(question, case, figure, &of_phases),
+        };
+        let centre = mean(&values).unwrap_or(0.0);
+        FigureModel { centre, linear: explained, stand_in }
+    }
+
+    /// The stand-in of a figure that is made of figures of the phases.
+    fn of_phases(
+        &self,
+        question: &DriverQuestion,
+        case: usize,
+        figure: Figure,
+        of_phases: &[Figure],
+    ) -> Option<StandIn> {
+        let models: Option<Vec<LinearModel>> = of_phases
+            .iter()
+            .map(|phase| LinearModel::fit(&self.rows, &self.values(question, case, *phase)))
+            .collect();
+        let models = models?;
+        let highest = StandIn::of_phases(figure, models.clone(), 1.0);
+        let modelled: Vec<Option<f64>> = self.rows.iter().map(|x| Some(highest.value(x))).collect();
+        let ratio = mean(&self.values(question, case, figure))? / mean(&modelled)?;
+        Some(StandIn::of_phases(figure, models, ratio))
+    }
+}
+
+fn mean(values: &[Option<f64>]) -> Option<f64> {
+    let known: Vec<f64> = values.iter().copied().flatten().collect();
+    (!known.is_empty()).then(|| known.iter().sum::<f64>() / known.len() as f64)
+}

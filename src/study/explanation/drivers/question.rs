@@ -1,0 +1,114 @@
+//! Whose shares are asked for, and the converters that tell them.
+
+use super::group::Driver;
+use super::linear::deviations;
+use super::stand_in::StandIn;
+use crate::converter::{Arrangement, Converter, Parameter};
+use crate::population::{Population, Scores};
+use crate::statistics::{Confidence, MixedDraw};
+use crate::study::common::demand::Demand;
+use crate::study::common::error::StudyError;
+use crate::study::common::figures::Figure;
+use crate::study::explanation::explained::Explained;
+
+/// Fewer draws say too little.
+const LEAST_DRAWS: u64 = 25;
+
+/// Whose shares are asked for, and how often they are exchanged.
+pub(super) struct DriverQuestion<'a> {
+    pub(super) explained: Explained<'a>,
+    pub(super) population: Population,
+    pub(super) drivers: Vec<Driver>,
+    /// Parameters whose deviations the linear models take.
+    pub(super) parameters: Vec<Parameter>,
+    /// The figures asked for, one list a case.
+    pub(super) figures: Vec<Vec<Figure>>,
+    pub(super) draws: u64,
+    pub(super) confidence: Confidence,
+}
+
+/// Deviations of the converters of one draw.
+pub(super) struct DrawDeviations {
+    pub(super) draw: u64,
+    first: Vec<f64>,
+    second: Vec<f64>,
+    /// One a driver.
+    mixed: Vec<Vec<f64>>,
+}
+
+impl<'a> DriverQuestion<'a> {
+    pub(super) fn new(explained: Explained<'a>, solves: u64) -> Result<Option<Self>, StudyError> {
+        let Explained { session, run, kept } = explained;
+        let scenario = session.scenario();
+        let drivers = Driver::all(&scenario.tolerances);
+        let acts = |arrangement: Arrangement| {
+            drivers.iter().filter(|driver| driver.acts_on(session.size(), arrangement)).count()
+        };
+        let a_draw: usize = run.cases.iter().map(|case| acts(case.arrangement())).sum();
+        let draws = solves.checked_div(a_draw as u64).unwrap_or(0).min(kept.measured() / 2);
+        if draws < LEAST_DRAWS {
+            return Ok(None);
+        }
+        let figures = |arrangement: Arrangement| {
+            let limited = Demand::all(&scenario.limits, arrangement);
+            let currents = (0..scenario.phases).map(Figure::OutputCurrent);
+            limited.into_iter().filter_map(|demand| demand.figure).chain(currents).collect()
+        };
+        Ok(Some(Self {
+            population: session.population(&scenario.tolerances, explained.draws()),
+            parameters: scenario.tolerances.iter().map(|(parameter, _)| parameter).collect(),
+            figures: run.cases.iter().map(|case| figures(case.arrangement())).collect(),
+            confidence: Confidence::new(scenario.limits.confidence)?,
+            explained,
+            drivers,
+            draws,
+        }))
+    }
+}
+
+impl DriverQuestion<'_> {
+    /// Whether a driver acts on a case.
+    pub(super) fn acts(&self, driver: usize, case: usize) -> bool {
+        let Explained { session, run, .. } = self.explained;
+        self.drivers[driver].acts_on(session.size(), run.cases[case].arrangement())
+    }
+
+    pub(super) fn pair(&self, first: u64, second: u64) -> ScorePair {
+        let [first, second] = [first, second].map(|sample| self.population.scores(sample));
+        ScorePair { first, second }
+    }
+
+    /// The first converter of a pair with a driver exchanged.
+    pub(super) fn exchanged(&self, driver: usize, pair: &ScorePair) -> Converter {
+        self.population.build(&self.drivers[driver].mixed(&pair.first, &pair.second))
+    }
+
+    /// The deviations of all converters of a draw.
+    pub(super) fn deviations(&self, first: u64, second: u64) -> DrawDeviations {
+        let pair = self.pair(first, second);
+        let nominal = self.explained.session.nominal();
+        let of = |converter: &Converter| deviations(converter, nominal, &self.parameters);
+        let mixed = (0..self.drivers.len()).map(|driver| of(&self.exchanged(driver, &pair)));
+        DrawDeviations {
+            draw: first,
+            first: of(&self.population.build(&pair.first)),
+            second: of(&self.population.build(&pair.second)),
+            mixed: mixed.collect(),
+        }
+    }
+}
+
+impl DrawDeviations {
+    /// What a stand-in says for the draw with a driver exchanged.
+    pub(super) fn values(&self, stand_in: &StandIn, driver: usize) -> MixedDraw {
+        let [first, second, mixed] =
+            [&self.first, &self.second, &self.mixed[driver]].map(|row| stand_in.value(row));
+        MixedDraw { first, second, mixed }
+    }
+}
+
+/// Scores of two independent samples.
+pub(super) struct ScorePair {
+    first: Scores,
+    second: Scores,
+}

@@ -1,0 +1,100 @@
+//! What a run rests on: what drives its figures and its failures, and what changes its verdict.
+//!
+//! [`explain`] takes a finished run and the first samples that [`KeptSamples`] kept of it. It solves at
+//! most as many converters again as the run did. A wish to stop ends it early and takes nothing from
+//! the run.
+
+mod drivers;
+mod explained;
+mod failure_drivers;
+mod kept;
+mod retrial;
+mod retried;
+mod what_if;
+pub mod worst_case;
+
+pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
+pub use self::explained::Explained;
+pub use self::failure_drivers::{ExactPart, FailureDrivers};
+pub use self::kept::KeptSamples;
+pub use self::retrial::{ArrangementChange, Change};
+pub use self::retried::RetriedSamples;
+pub use self::what_if::{Assumption, AssumptionOutcome, VerdictChange, WhatIf};
+use self::worst_case::WorstCase;
+use crate::converter::Arrangement;
+use crate::engine::EngineError;
+use crate::scenario::Scenario;
+use crate::study::common::demand::Demand;
+use crate::study::common::error::StudyError;
+use crate::study::common::figures::Figure;
+use crate::study::common::progress::Progress;
+
+/// What explains a run. Parts that are none could not be had; [`Explanation::interrupted`] tells
+/// whether the user asked to stop before them.
+#[derive(Debug, Default)]
+pub struct Explanation {
+    /// What drives the figures; none where nothing scatters or the samples are too few.
+    pub drivers: Option<Drivers>,
+    /// What drives the failures of each arrangement; not here where no sample fails, nothing scatters or
+    /// the samples are too few.
+    pub failure_drivers: Vec<FailureDrivers>,
+    /// The verdict again under other assumptions; none where nothing scatters or the samples are too
+    /// few.
+    pub what_if: Option<WhatIf>,
+    /// The worst case of every limited figure, case by case.
+    pub worst_cases: Option<Vec<WorstCase>>,
+    /// Whether the user asked to stop before all was done.
+    pub interrupted: bool,
+}
+
+/// An empty store for what the explanation needs of the run's first samples.
+pub fn samples_to_keep(scenario: &Scenario) -> KeptSamples {
+    let demands = Arrangement::ALL.map(|arrangement| Demand::all(&scenario.limits, arrangement));
+    let limited: Vec<Figure> = demands.iter().flatten().filter_map(|d| d.figure).collect();
+    KeptSamples::of(drivers::figures_to_keep(&limited, scenario.phases))
+}
+
+/// Explains a run.
+///
+/// # Errors
+///
+/// None that can happen with a run of this session.
+pub fn explain(
+    explained: Explained,
+    progress: &mut dyn Progress,
+) -> Result<Explanation, StudyError> {
+    let mut explanation = Explanation::default();
+    match explanation.fill(explained, progress) {
+        Err(StudyError::Engine(EngineError::Interrupted(_) | EngineError::Stopped)) => {
+            explanation.interrupted = true;
+            Ok(explanation)
+        }
+        other => other.map(|()| explanation),
+    }
+}
+
+impl Explanation {
+    /// Finds one part after the other; those found before an interruption stay. A fifth of the
+    /// solutions is left for what is not solved: drawing, fitting, counting.
+    fn fill(
+        &mut self,
+        explained: Explained,
+        progress: &mut dyn Progress,
+    ) -> Result<(), StudyError> {
+        let solves = explained.solves();
+        progress.stage("drivers, converters", solves / 5);
+        self.drivers = drivers::drivers(explained, solves / 5, progress)?;
+        let most = solves * 3 / 10;
+        progress.stage("failure drivers, converters", most);
+        for (arrangement, share) in Arrangement::ALL.into_iter().zip([7, 1]) {
+            let solves = most * share / 8;
+            let found = failure_drivers::failure_drivers(explained, arrangement, solves, progress)?;
+            self.failure_drivers.extend(found);
+        }
+        progress.stage("worst cases", 0);
+        self.worst_cases = Some(worst_case::worst_cases(explained)?);
+        progress.stage("other assumptions, converters", most);
+        self.what_if = what_if::what_if(explained, most, progress)?;
+        Ok(())
+    }
+}
