@@ -26,6 +26,8 @@ pub struct Population {
     source: RandomSource,
     scatter: [Option<Scatter>; Parameter::ALL.len()],
     copula: Option<Copula>,
+    /// Converters that share their lots; none where each has lots of its own.
+    batch: Option<u64>,
 }
 
 /// How one parameter scatters.
@@ -81,7 +83,7 @@ impl Population {
         source: impl Into<RandomSource>,
     ) -> Self {
         let scatter = Parameter::ALL.map(|p| tolerances.get(p).map(Scatter::new));
-        Self { nominal, source: source.into(), scatter, copula: tolerances.copula() }
+        Self { nominal, source: source.into(), scatter, copula: tolerances.copula(), batch: None }
     }
 
     /// The converter whose parts are all nominal.
@@ -97,6 +99,13 @@ impl Population {
         population
     }
 
+    /// The same population delivered in batches of so many converters, one at least. All converters
+    /// of a batch share the lots of their parts. Other random numbers are drawn.
+    #[must_use]
+    pub fn in_batches(&self, converters: u64) -> Self {
+        Self { batch: Some(converters.max(1)), ..self.clone() }
+    }
+
     /// Draws the parts of sample number `sample`.
     pub fn draw(&self, sample: u64) -> Converter {
         self.build(&self.scores(sample))
@@ -104,7 +113,16 @@ impl Population {
 
     /// The probabilities that sample number `sample` is built from.
     pub fn scores(&self, sample: u64) -> Scores {
-        Scores::draw(&self.nominal, &mut self.source.generator(sample))
+        let Some(converters) = self.batch else {
+            return Scores::draw(&self.nominal, &mut self.source.generator(sample));
+        };
+        let mut scores = Scores::draw(&self.nominal, &mut self.source.batch_generator(sample));
+        let mut lot = self.source.lot_generator(sample / converters);
+        let lot = Scores::draw(&self.nominal, &mut lot);
+        for parameter in Parameter::ALL {
+            scores.take_common(parameter, &lot);
+        }
+        scores
     }
 
     /// The converter that these probabilities make.

@@ -6,6 +6,8 @@ use rand::{SeedableRng, rngs::ChaCha8Rng};
 
 /// Marks the keys of fresh samples, in the half of the key that neither seed nor stream fill.
 const MARK: &[u8; 16] = b"verification run";
+/// Marks the keys of delivered batches there.
+const BATCH_MARK: &[u8; 16] = b"delivered batch\0";
 
 /// The samples of a seed, or fresh ones that verify what was chosen on them.
 ///
@@ -39,7 +41,7 @@ impl RandomSource {
     /// about 2⁻⁶⁴.
     pub(super) fn generator(self, sample: u64) -> ChaCha8Rng {
         let mut rng = if self.is_fresh() {
-            ChaCha8Rng::from_seed(self.fresh_key())
+            ChaCha8Rng::from_seed(self.key(MARK))
         } else {
             ChaCha8Rng::seed_from_u64(self.seed)
         };
@@ -47,11 +49,27 @@ impl RandomSource {
         rng
     }
 
-    fn fresh_key(self) -> [u8; 32] {
+    /// The random numbers of a converter in delivered batches, counted through all of them.
+    pub(super) fn batch_generator(self, converter: u64) -> ChaCha8Rng {
+        self.batch_stream(2 * converter)
+    }
+
+    /// The random numbers of the lots that a delivered batch is built from.
+    pub(super) fn lot_generator(self, batch: u64) -> ChaCha8Rng {
+        self.batch_stream(2 * batch + 1)
+    }
+
+    fn batch_stream(self, stream: u64) -> ChaCha8Rng {
+        let mut rng = ChaCha8Rng::from_seed(self.key(BATCH_MARK));
+        rng.set_stream(stream);
+        rng
+    }
+
+    fn key(self, mark: &[u8; 16]) -> [u8; 32] {
         let mut key = [0; 32];
         key[..8].copy_from_slice(&self.seed.to_le_bytes());
         key[8..16].copy_from_slice(&self.stream.to_le_bytes());
-        key[16..].copy_from_slice(MARK);
+        key[16..].copy_from_slice(mark);
         key
     }
 }

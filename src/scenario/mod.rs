@@ -14,6 +14,7 @@ mod gain;
 mod grades;
 mod letters;
 mod limits;
+mod lots;
 mod operating_point;
 mod places;
 mod reader;
@@ -35,6 +36,7 @@ pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
 pub use self::limits::{Limits, SwitchLimits};
+pub use self::lots::LotSettings;
 pub use self::operating_point::PointRequest;
 pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
@@ -80,6 +82,8 @@ pub struct Scenario {
     pub limits: Limits,
     /// How much is sampled.
     pub run: RunSettings,
+    /// Delivered batches to be drawn, if the scenario asks for them.
+    pub lots: Option<LotSettings>,
     /// Current sensors to compare with; none where the scenario tells of none.
     pub sensors: Option<SensorRequest>,
     /// The part grades on offer, if it asks about them.
@@ -214,6 +218,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         .or_empty(DEFAULTS)
         .and_then(limits::read);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
+    let lots = lots::read(&mut root);
     let sensors = read_sensors(&mut root, asked, limits.as_ref());
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
@@ -236,6 +241,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         tolerances: tolerances?,
         limits: limits?,
         run: run?,
+        lots: lots?,
         sensors: sensors?,
         grades: grades?,
         bands: bands?,
@@ -349,6 +355,7 @@ mod tests {
                 confidence: 0.95,
             },
             run: RunSettings { samples: 20_000, most_samples: 10_000_000, seed: 1 },
+            lots: None,
             sensors: None,
             grades: None,
             bands: BandSettings::default(),

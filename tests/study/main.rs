@@ -6,6 +6,7 @@ mod bands_confidence;
 mod bands_more_samples;
 mod bands_orderable;
 mod bands_words;
+mod batches;
 mod choice;
 mod grades;
 mod grades_confidence;

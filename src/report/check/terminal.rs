@@ -5,6 +5,7 @@ use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, percent, quantity};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::tolerance;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::check::{Check, NominalCase};
@@ -18,6 +19,7 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     text.push_str(&parts(scenario, check));
     let chosen = chain_cases(check).filter_map(|case| case.baseline.choice.as_ref());
     text.push_str(&configuration::choices(chosen));
+    text.push_str(&tolerance::screening(&scenario.tolerances));
     text.push_str(CAUTION);
     folded(&text)
 }

@@ -287,8 +287,8 @@ fn measured(tolerances: &Tolerances) -> impl Iterator<Item = String> {
         let MeasuredParts { file, column, values, read_as } = &**parts;
         let read = read_as.as_ref().map(|how| format!(" The file was read {how}."));
         Some(format!(
-            "The {} is drawn from {} measured parts as they are: column {column} of {file}.{} The \
-             results hold for parts like these.",
+            "The {} is drawn from {} measured parts as they are: column {column} of {file}.{} \
+             Intervals hold for parts like these; what a small file may lack is not in them.",
             names::parameter(parameter).long,
             values.len(),
             read.unwrap_or_default(),

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::batches::BatchesEntry;
 use crate::converter::{Arrangement, Drive, Measure, Parameter, Rectifier, Shared, Sharing, Tank};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
@@ -35,6 +36,8 @@ pub(in crate::report) struct RunResults {
     results: Vec<CaseEntry>,
     /// Exact against averaged (fundamental harmonic) solver on the same converters.
     solver_comparison: SolversEntry,
+    /// Delivered batches of converters; null where the scenario asks for none.
+    batches: Option<BatchesEntry>,
 }
 
 /// How the number of samples came about.
@@ -210,6 +213,7 @@ pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults>
         joint: joint.collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         solver_comparison: SolversEntry::new(run),
+        batches: run.batches.as_ref().map(BatchesEntry::new),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

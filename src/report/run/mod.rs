@@ -3,6 +3,7 @@
 //! Samples are drawn, solved and counted in `study::run`; `parquet` writes them as they pass. What
 //! other verbs write in the same form lives in `report::format`.
 
+mod batches;
 mod csv;
 mod json;
 mod page;

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::words;
+use super::{batches, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -39,6 +39,9 @@ pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
     text.push_str(&points(scenario, run));
     text.push('\n');
     text.push_str(&configuration::choices(run.choices()));
+    if let Some(batches) = &run.batches {
+        text.push_str(&batches::text(scenario, batches));
+    }
     text.push_str(&tolerance::screening(&scenario.tolerances));
     text.push_str(&statuses(run));
     text.push_str(&solvers(run));

@@ -19,6 +19,11 @@ pub enum StudyError {
          written"
     )]
     Comparing,
+    /// The user asked to stop while batches were drawn.
+    #[error(
+        "interrupted after all samples, while batches were drawn; no result files were written"
+    )]
+    DrawingBatches,
     /// Statistics cannot take a level or a count.
     #[error(transparent)]
     Statistics(#[from] StatisticsError),

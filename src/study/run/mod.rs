@@ -5,6 +5,7 @@
 //! (`comparison`) and reads the results from what was kept (`evaluation`).
 
 mod arrangement_ratio;
+mod batches;
 mod comparison;
 mod evaluation;
 mod result;
@@ -12,6 +13,7 @@ mod sample_size;
 mod sampling;
 mod solver_difference;
 
+pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::result::{Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, Worst};
@@ -60,6 +62,10 @@ pub fn run(
         EngineError::Interrupted(_) => StudyError::Comparing,
         other => other.into(),
     })?;
+    let batches = scenario.lots.map(|lots| {
+        let draws = Draws { source, samples: lots.converters * lots.batches };
+        batches::batches(session, lots, draws, progress)
+    });
     let reader = TallyReader { session, population, figures: &figures, sampled, estimator };
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     Ok(Run {
@@ -70,6 +76,7 @@ pub fn run(
         joint: [chain?, paralleled?],
         comparison: compared.cases,
         compared: compared.samples,
+        batches: batches.transpose()?,
         figures,
     })
 }

@@ -10,6 +10,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::settings::Settings;
 use crate::study::common::yield_curve::YieldPoint;
+use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 
@@ -32,6 +33,8 @@ pub struct Run {
     pub comparison: Vec<SolverComparison>,
     /// Samples that both solvers saw.
     pub compared: u64,
+    /// Delivered batches, if the scenario asks for them.
+    pub batches: Option<Batches>,
 }
 
 /// The result of one operating point in one arrangement.

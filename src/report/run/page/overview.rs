@@ -7,6 +7,7 @@ use crate::converter::Arrangement;
 use crate::report::format::configuration::page as choice;
 use crate::report::format::page::parts::{Read, cells, headings, number, remarked, table};
 use crate::report::format::{names, numbers};
+use crate::report::run::batches;
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
 use crate::study::common::demand::Demand;
@@ -22,6 +23,7 @@ pub(super) fn overview(scenario: &Scenario, run: &Run) -> Markup {
         (nominal(&points))
         (sampled(scenario, run, &points))
         (missed(&points))
+        @if let Some(batches) = &run.batches { (batches::page(scenario, batches)) }
         p class="remark" {
             "A sample may miss several limits. One that is out of range or not solved counts under \
              the frequency band alone, because nothing else is known of it."
