@@ -182,6 +182,21 @@ fn parts_that_do_not_matter_grow_first() {
     assert_eq!(last_inert, 3, "10 %, 20 % and 30 % after the start");
 }
 
+/// A step is a symmetric band: a part whose band is not keeps its own.
+#[test]
+fn parts_without_a_symmetric_band_are_kept() {
+    let steps = TOLERANCE_LETTERS.map(|step| step.band);
+    let mut unequal = scenario().tolerances.get(CR).unwrap().clone();
+    unequal.middle = 0.01;
+    let present = scenario().tolerances.with(CR, Some(unequal.clone()));
+    let found = found_by(|_, draws| all_or_half(true, draws), &question(&present, &steps));
+    assert_eq!(bands_of(&found), [0.3, 0.3]);
+    assert_eq!(found.set.as_ref().unwrap().tolerances.get(CR), Some(&unequal));
+    assert!(found.has_steps(LM) && !found.has_steps(CR));
+    let only = Tolerances::default().with(CR, Some(unequal));
+    assert!(!question(&only, &steps).has_parts());
+}
+
 /// No band is wider than the widest asked for, unless the present one is.
 #[test]
 fn steps_end_at_the_widest_band_asked_for() {

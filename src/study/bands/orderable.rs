@@ -82,7 +82,7 @@ pub enum OrderEnding {
 /// The set of bands that can be ordered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderableSet {
-    /// The parts that have a tolerance, with their steps.
+    /// The parts that have a symmetric band, with their steps.
     pub parts: Vec<PartSteps>,
     /// How the search ended.
     pub ending: OrderEnding,
@@ -101,6 +101,11 @@ impl OrderableSet {
     /// The run that confirms the set, if one does.
     pub fn confirmed(&self) -> Option<&Verification> {
         confirmed(&self.verifications)
+    }
+
+    /// Whether a part has steps: others keep their present tolerance.
+    pub fn has_steps(&self, parameter: Parameter) -> bool {
+        self.parts.iter().any(|part| part.parameter == parameter)
     }
 
     /// Whether all sets of steps are said to miss the target: the narrowest one does, by the upper end of

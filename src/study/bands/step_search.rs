@@ -29,7 +29,7 @@ use super::rule::VERIFICATIONS;
 use super::trials::Trials;
 use super::verification::Verification;
 use crate::converter::Parameter;
-use crate::scenario::Tolerances;
+use crate::scenario::{Shape, Tolerance, Tolerances};
 use crate::statistics::Verdict;
 use crate::study::common::error::StudyError;
 
@@ -62,14 +62,22 @@ pub struct StepQuestion<'a> {
 }
 
 impl StepQuestion<'_> {
-    /// The steps of all parts that have a tolerance.
+    /// The steps of all parts that have a symmetric band. A step is one: measured parts, and those of
+    /// unequal bands, stay as they are.
     fn parts(&self) -> Vec<PartSteps> {
-        let part = |parameter, band: f64| {
-            let most = self.widest.max(band) * (1.0 + 1e-9);
+        let part = |(parameter, own): (Parameter, &Tolerance)| {
+            let most = own.widest_band(self.widest) * (1.0 + 1e-9);
             let steps: Vec<f64> = self.steps.iter().copied().filter(|step| *step <= most).collect();
             PartSteps { parameter, is_cut: steps.len() < self.steps.len(), steps }
         };
-        self.present.iter().map(|(parameter, own)| part(parameter, own.band)).collect()
+        let has_steps =
+            |own: &Tolerance| own.is_symmetric() && !matches!(own.shape, Shape::Measured(_));
+        self.present.iter().filter(|(_, own)| has_steps(own)).map(part).collect()
+    }
+
+    /// Whether any part can be ordered by steps.
+    pub fn has_parts(&self) -> bool {
+        !self.parts().is_empty()
     }
 
     /// What share a band is of the widest one that its part may have alone; 0 where nothing stops it.

@@ -279,6 +279,9 @@ impl Study<'_> {
             alone: &alone,
             number: ORDERABLE,
         };
+        if !question.has_parts() {
+            return Ok(());
+        }
         self.found.orderable = Some(orderable_set(&question, &mut self.trials)?);
         Ok(())
     }

@@ -56,7 +56,8 @@ pub(in crate::report) fn specified(
     parameter: Parameter,
 ) -> Option<String> {
     let own = proposal.tolerances.get(parameter)?;
-    if proposal.source == ProposalSource::Steps && own.is_symmetric() {
+    let has_steps = bands.orderable.as_ref().is_some_and(|found| found.has_steps(parameter));
+    if proposal.source == ProposalSource::Steps && has_steps {
         return Some(step(own.band));
     }
     let band = band_of(own);

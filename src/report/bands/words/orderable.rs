@@ -94,6 +94,12 @@ pub(in crate::report) const NEXT_STEPS: &str = "Yield there: seen in the search 
 pub(in crate::report) fn remarks(bands: &Bands, found: &OrderableSet) -> Vec<String> {
     let limits = || found.bands.iter().map(|own| bands.step_limit(own));
     let mut remarks = Vec::new();
+    let kept = bands.present.iter().map(|(parameter, _)| parameter);
+    let kept: Vec<_> = kept.filter(|parameter| !found.has_steps(*parameter)).collect();
+    if !kept.is_empty() {
+        let kept = listed(kept);
+        remarks.push(format!("Kept as they are, measured or of unequal bands: {kept}."));
+    }
     if limits().any(|limit| limit == StepLimit::Samples) {
         remarks.push(
             "samples: the yield seen there meets the target, but so few samples do not show it."
