@@ -6,27 +6,36 @@ mod counters;
 mod distribution;
 mod error;
 mod estimator;
+mod goodness_of_fit;
 mod histogram;
 mod joint_limits;
 mod moments;
 pub mod normal;
 mod order_statistics;
+mod outliers;
 mod paired;
 mod proportion;
 mod quantiles;
 mod sample_size;
 mod sequential;
+pub mod shapes;
+mod spread;
 
 pub use confidence::{Confidence, Interval};
 pub use distribution::{Distribution, Extreme, KeyFigures};
 pub use error::StatisticsError;
 pub use estimator::Estimator;
+pub use goodness_of_fit::{FitDistances, FitProbabilities};
 pub use histogram::{Edges, Histogram};
 pub use joint_limits::LargestPairs;
 pub use moments::Moments;
 pub use order_statistics::Ranks;
+pub use outliers::{
+    FAR_OUT, expected_far_out, far_out, median, neighbour_correlation, neighbours_depend,
+};
 pub use paired::{Difference, PairedCounts, wilson};
 pub use proportion::{IntervalMethod, Verdict, Yield, lower_bound, upper_bound};
 pub use quantiles::{Ordered, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;
+pub use spread::{Capability, sd_interval};

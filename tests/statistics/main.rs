@@ -3,3 +3,4 @@
 mod counted_quantiles;
 mod published;
 mod sequential;
+mod shapes;
