@@ -5,6 +5,7 @@
 //! dropped changes the draws of the others.
 
 mod lot;
+pub mod measurements;
 pub mod parts_file;
 mod random_source;
 mod sensors;

@@ -90,7 +90,13 @@ fn kolmogorov_probabilities_agree_with_scipy() {
         let wanted = point["beyond"].as_f64().unwrap();
         // Exact up to 500 values, where the library approximates from 140 on; then the limit with
         // Stephens' correction.
-        let slack = if n <= 140 { 1e-7 } else if n <= 500 { 1e-6 } else { 5e-4 };
+        let slack = if n <= 140 {
+            1e-7
+        } else if n <= 500 {
+            1e-6
+        } else {
+            5e-4
+        };
         assert!((found - wanted).abs() < slack, "{n} {d}: {found} {wanted}");
     }
 }

@@ -46,7 +46,7 @@ pub(super) fn separator_of(
 }
 
 /// What a first line `sep=;` says, which some programs put in quotes.
-fn declaration(first: &str) -> Option<&str> {
+pub(super) fn declaration(first: &str) -> Option<&str> {
     let bare = first.trim_start_matches('"');
     let start = bare.get(..4).filter(|start| start.eq_ignore_ascii_case("sep="))?;
     Some(&bare[start.len()..])
@@ -57,6 +57,11 @@ fn separator_declared(declared: &str) -> Option<Separator> {
     let (first, rest) = declared.as_bytes().split_first()?;
     let is_empty = rest.iter().all(|byte| b"\",;\t ".contains(byte));
     Separator::with_byte(*first).filter(|_| is_empty)
+}
+
+/// Whether the first row of a text holds the name of a column.
+pub(super) fn knows_name(text: &str, format: Format) -> bool {
+    known_names(text, format).into_iter().any(|count| count > 0)
 }
 
 /// Names of columns in the first row of a text, for each separator.
