@@ -1,21 +1,17 @@
-//! What all verbs that write results do: read the scenario, study it, deliver the results, tell the
-//! exit status.
+//! What all verbs on a scenario that write results do: read the scenario, study it, have the results
+//! delivered, tell the exit status.
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-use serde_json::Value;
-
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
-use super::output::{note, print};
+use super::output::note;
 use super::progress;
 use crate::input::file::InputFile;
-use crate::printable;
 use crate::report::format::Report;
-use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
-use crate::report::format::json;
+use crate::report::format::folder::{Folder, FolderRequest};
 use crate::scenario::{Asked, Scenario};
 
 /// A verb that answers a question about a scenario, and writes its results to a folder.
@@ -106,24 +102,15 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let paths = question.inputs();
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
-    let folder = open_folder(question)?;
+    let delivery = common.delivery();
+    let scenario_file = common.scenario.as_path();
+    let inputs_read = paths.iter().copied().chain([scenario_file]).map(PathBuf::from).collect();
+    let folder = delivery.open(FolderRequest { files: question.files(), inputs: inputs_read })?;
     let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
-    deliver(common, folder, answer.report)?;
+    delivery.deliver(folder, answer.report)?;
     Ok(status)
-}
-
-fn open_folder<Q: Question>(question: &Q) -> Result<Folder, CliError> {
-    let common = question.common();
-    let scenario = common.scenario.as_path();
-    let inputs = question.inputs().into_iter().chain([scenario]).map(PathBuf::from).collect();
-    let request = FolderRequest { files: question.files(), inputs };
-    let folder = Folder::open(&common.out(), request)?;
-    for found in folder.notes().iter().filter(|_| !common.quiet) {
-        note(found);
-    }
-    Ok(folder)
 }
 
 /// Says that options for sampling were given where nothing is sampled.
@@ -132,50 +119,4 @@ pub(super) fn mention_idle_options(common: &CommonArguments) {
     for (option, _) in given.iter().filter(|(_, given)| *given && !common.quiet) {
         note(&format!("nothing is sampled here, so {option} changes nothing"));
     }
-}
-
-/// Shows the result, then writes the files and puts them into their places: whatever happens to the
-/// files, the answer has been shown. A summary is shown once it is complete.
-fn deliver(common: &CommonArguments, folder: Folder, report: Report) -> anyhow::Result<()> {
-    let Report { text, summary, files } = report;
-    let shown = if common.is_silent() { Ok(()) } else { print(&text) };
-    let complete = complete(folder, &files, summary.clone());
-    let shown = shown.and_then(|()| match &complete {
-        _ if !common.json => Ok(()),
-        Ok(set) => print(set.summary()),
-        Err(_) => print(&json::text(&summary)?),
-    });
-    // A standard output that is full takes no file with it.
-    place(common, complete?).and(shown)
-}
-
-fn complete(
-    folder: Folder,
-    files: &[(&'static str, String)],
-    summary: Value,
-) -> anyhow::Result<CompleteSet> {
-    for (name, content) in files {
-        folder.write(name, content)?;
-    }
-    folder.complete(summary)
-}
-
-/// Puts the files into their places and says where they are.
-fn place(common: &CommonArguments, set: CompleteSet) -> anyhow::Result<()> {
-    let placed = set.place()?;
-    let folder = printable::path(&placed.folder);
-    if let Some(verb) = placed.replaced.filter(|_| !common.quiet) {
-        note(&format!("the results of `{verb}` in {folder} were replaced; --out DIR keeps both"));
-    }
-    if placed.is_beside && !common.quiet {
-        let out = common.out();
-        note(&format!(
-            "the complete results in {} stay; these partial ones are in {folder}",
-            printable::path(&out)
-        ));
-    }
-    if common.is_silent() {
-        return Ok(());
-    }
-    print(&format!("\nReport: {}\n", printable::path(&placed.folder.join("report.html"))))
 }

@@ -7,6 +7,7 @@ use super::parts_file;
 use crate::converter::Parameter;
 use crate::input::csv::{self, ColumnRequest, NumberColumn, ReadFile};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
+use crate::input::quantity::{self, Dimension};
 
 /// Fewest values of a column: fewer fit almost any shape.
 pub const LEAST_VALUES: usize = 8;
@@ -146,6 +147,24 @@ fn nothing_measured(text: &str, left_out: &[LeftOutColumn]) -> Diagnostic {
     Diagnostic::new(0..head, message, label).with_help(help)
 }
 
+/// A quantity as one would type it, in the unit of this symbol.
+pub fn example_of_unit(unit: &str) -> &'static str {
+    dimension_of_unit(unit).map_or("2.4", Dimension::example)
+}
+
+/// A typed value, with a unit of its own where the columns of this unit have one.
+pub fn value_in_unit(text: &str, unit: &str) -> Option<f64> {
+    let dimension = dimension_of_unit(unit);
+    // A bare number where a unit belongs could be meant in any.
+    let is_complete = dimension.is_none() || quantity::has_unit(text);
+    let value = quantity::number_of_column(text, dimension, 0).ok();
+    value.filter(|_| is_complete)
+}
+
+fn dimension_of_unit(unit: &str) -> Option<Dimension> {
+    Dimension::ALL.into_iter().find(|dimension| dimension.symbol() == unit)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -216,6 +235,10 @@ mod tests {
             found.read_as.as_deref(),
             Some("with semicolons between the cells and decimal commas")
         );
+        for name in ["turns_ratio", "Übersetzung"] {
+            let one = read(&rows(name, |k| format!("2,4{k}1")), &[]).content;
+            assert!((one.columns[0].values[3].value - 2.431).abs() < 1e-12, "one column, commas");
+        }
         let one = rows("value", |k| format!("4.{k}"));
         assert_eq!(read(&one, &[]).content.columns[0].values.len(), 10);
     }
@@ -250,7 +273,7 @@ mod tests {
             (rows("a,b", |k| format!("x{k},y")), "", "1:1", "no column of measured values"),
             (rows("a,a", |k| format!("2.{k},3.{k}")), "", "1:3", "second column of this name"),
             (String::new(), "", "1:1", "the file is empty"),
-            (rows("a;b,c", |k| format!("2;{k},5")), "", "1:1", "may have two separators"),
+            (rows("a;b,c", |k| format!("2;{k},5")), "", "1:1", "has two separators"),
         ] {
             let wanted: Vec<&str> = [wanted].into_iter().filter(|name| !name.is_empty()).collect();
             let shown = refused(&text, &wanted);

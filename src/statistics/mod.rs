@@ -2,6 +2,7 @@
 
 mod beta;
 mod confidence;
+mod correlation;
 mod counters;
 mod distribution;
 mod error;
@@ -22,6 +23,7 @@ pub mod shapes;
 mod spread;
 
 pub use confidence::{Confidence, Interval};
+pub use correlation::PearsonCorrelation;
 pub use distribution::{Distribution, Extreme, KeyFigures};
 pub use error::StatisticsError;
 pub use estimator::Estimator;

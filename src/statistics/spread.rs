@@ -10,7 +10,7 @@ use super::{Confidence, Interval, Moments, normal};
 /// from the kurtosis about a trimmed mean. (Formulae from memory; the coverage is counted.)
 pub fn sd_interval(values: &[f64], confidence: Confidence) -> Option<Interval> {
     let n = values.len() as f64;
-    let moments = of(values);
+    let moments: Moments = values.iter().collect();
     let sd = moments.sd().filter(|sd| *sd > 0.0 && n > 4.0)?;
     let z = -normal::quantile(confidence.two_sided_tail());
     if n <= z {
@@ -43,7 +43,7 @@ impl Capability {
     /// NIST/SEMATECH e-Handbook, 6.1.6. The interval there is that of A. F. Bissell, Appl. Stat. 39
     /// (1990) 331: Cpk ± z √(1/(9 n) + Cpk²/(2 (n − 1))).
     pub fn new(values: &[f64], limits: Interval, confidence: Confidence) -> Option<Self> {
-        let moments = of(values);
+        let moments: Moments = values.iter().collect();
         let sd = moments.sd().filter(|sd| *sd > 0.0)?;
         let mean = moments.mean()?;
         let n = values.len() as f64;
@@ -58,12 +58,6 @@ impl Capability {
     }
 }
 
-fn of(values: &[f64]) -> Moments {
-    let mut moments = Moments::new();
-    values.iter().for_each(|value| moments.push(*value));
-    moments
-}
-
 /// The mean without a share of the smallest values, and without as many of the largest.
 fn trimmed_mean(values: &[f64], share: f64) -> f64 {
     let mut sorted = values.to_vec();
@@ -71,7 +65,8 @@ fn trimmed_mean(values: &[f64], share: f64) -> f64 {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below half")]
     let cut = (share.clamp(0.0, 0.5) * sorted.len() as f64) as usize;
     let kept = sorted.get(cut..sorted.len() - cut).filter(|kept| !kept.is_empty());
-    of(kept.unwrap_or(&sorted)).mean().unwrap_or(0.0)
+    let moments: Moments = kept.unwrap_or(&sorted).iter().collect();
+    moments.mean().unwrap_or(0.0)
 }
 
 #[cfg(test)]

@@ -1,9 +1,10 @@
-//! Shapes fitted to values: against SciPy, statrs, and by simulation.
+//! Shapes fitted to values: against `SciPy`, statrs, and by simulation.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made has failed")]
 
 use fairphase::statistics::shapes::{FittedShape, NoFit, ShapeFamily, SortedValues};
 use fairphase::statistics::{
-    Capability, Confidence, FitDistances, Interval, neighbours_depend, normal, sd_interval,
+    Capability, Confidence, FitDistances, Interval, PearsonCorrelation, neighbours_depend, normal,
+    sd_interval,
 };
 use rand::rngs::ChaCha8Rng;
 use rand::{Rng, SeedableRng};
@@ -12,7 +13,7 @@ use statrs::distribution::{
     Beta, Continuous, ContinuousCDF, LogNormal, Normal, Triangular, Uniform,
 };
 
-/// Made by `tests/reference/shapes.py` with SciPy.
+/// Made by `tests/reference/shapes.py` with `SciPy`.
 const REFERENCE: &str = include_str!("../data/shapes.json");
 
 fn reference() -> Value {
@@ -101,11 +102,12 @@ fn kolmogorov_probabilities_agree_with_scipy() {
     }
 }
 
+/// Probability and density at a value.
+type Library = Box<dyn Fn(f64) -> [f64; 2]>;
+
 /// Parameters by which each family is tried, and the same distribution of the library statrs.
-fn libraries() -> Vec<(FittedShape, Box<dyn Fn(f64) -> [f64; 2]>)> {
-    fn of<D: ContinuousCDF<f64, f64> + Continuous<f64, f64> + 'static>(
-        library: D,
-    ) -> Box<dyn Fn(f64) -> [f64; 2]> {
+fn libraries() -> Vec<(FittedShape, Library)> {
+    fn of<D: ContinuousCDF<f64, f64> + Continuous<f64, f64> + 'static>(library: D) -> Library {
         Box::new(move |x| [library.cdf(x), library.pdf(x)])
     }
     let shape = |family, values: &[f64], limits| {
@@ -128,7 +130,7 @@ fn libraries() -> Vec<(FittedShape, Box<dyn Fn(f64) -> [f64; 2]>)> {
                     let width = limits.upper - limits.lower;
                     let scaled = move |x: f64| ((x - limits.lower) / width).clamp(0.0, 1.0);
                     let both = move |x| [library.cdf(scaled(x)), library.pdf(scaled(x)) / width];
-                    Box::new(both) as Box<dyn Fn(f64) -> [f64; 2]>
+                    Box::new(both) as Library
                 }
             };
             (shape, library)
@@ -159,20 +161,17 @@ fn generator(seed: u64) -> impl FnMut() -> f64 {
     move || ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
 }
 
-/// 4000 draws of each shape, beta shapes below and above 1 among them, against its distribution
+/// 4000 draws of each shape, a beta shape with an exponent near 1 among them, against its distribution
 /// function: A² stays below its 0.1 % point of a known distribution, 5.97 (from the formula that the
 /// published points hold).
 #[test]
 fn draws_have_the_distribution() {
     let limits = Interval { lower: -0.05, upper: 0.05 };
-    let spread: Vec<f64> = (0..40).map(|k| if k % 2 == 0 { 0.036 } else { -0.035 }).collect();
     let mut shapes: Vec<FittedShape> = libraries().into_iter().map(|(shape, _)| shape).collect();
-    for values in [spread, vec![-0.04, -0.03, 0.0, 0.01, 0.045]] {
-        let values = SortedValues::new(values).unwrap();
-        shapes.push(FittedShape::fit(ShapeFamily::Beta, &values, Some(limits)).unwrap());
-    }
+    let values = SortedValues::new(vec![-0.045, -0.03, -0.025, -0.02, -0.01, 0.01]).unwrap();
+    shapes.push(FittedShape::fit(ShapeFamily::Beta, &values, Some(limits)).unwrap());
     let [alpha, _] = parameters(&shapes[5]);
-    assert!(alpha < 1.0, "a density that rises to its ends: {alpha}");
+    assert!((1.0..2.0).contains(&alpha), "{alpha}");
     for (seed, shape) in (0..).zip(shapes) {
         let mut random = generator(seed);
         let drawn: Vec<f64> = (0..4000).map(|_| shape.draw(&mut random)).collect();
@@ -227,7 +226,10 @@ fn what_cannot_be_fitted_is_told() {
     assert_eq!(fit(ShapeFamily::Normal, &[0.9, 1.0], limits), NoFit::OutsideLimits);
     assert_eq!(fit(ShapeFamily::Beta, &[1.0, 1.06], limits), NoFit::OutsideLimits);
     let ends: Vec<f64> = (0..20).map(|k| if k % 2 == 0 { 0.951 } else { 1.049 }).collect();
-    assert_eq!(fit(ShapeFamily::Normal, &ends, limits), NoFit::TooWide);
+    assert_eq!(fit(ShapeFamily::Normal, &ends, limits), NoFit::NoPeakInside);
+    assert_eq!(fit(ShapeFamily::Beta, &ends, limits), NoFit::Rising);
+    let narrow = [1.0, 1.0005, 0.9995, 1.0003];
+    assert_eq!(fit(ShapeFamily::Beta, &narrow, limits), NoFit::Narrow);
     assert_eq!(SortedValues::new(vec![1.0, f64::NAN]), None);
     assert_eq!(SortedValues::new(vec![1.0]), None);
 }
@@ -239,13 +241,15 @@ fn share(files: u64, holds: impl Fn(&mut dyn FnMut() -> f64) -> bool) -> [f64; 2
     [share, (share * (1.0 - share) / files as f64).sqrt()]
 }
 
+/// The quantile of a shape.
+type Draw = fn(f64) -> f64;
+
 /// Bonett's interval holds the standard deviation about as often as it says, also where values are
 /// not normal; the interval by chi-square, exact for normal values, would miss that of a
 /// two-point-like and of a skewed shape.
 #[test]
 fn the_interval_of_a_standard_deviation_holds_it() {
     let confidence = Confidence::new(0.95).unwrap();
-    type Draw = fn(f64) -> f64;
     let shapes: [(&str, Draw, f64); 4] = [
         ("normal", normal::quantile, 1.0),
         ("uniform", |p| p, (1.0_f64 / 12.0).sqrt()),
@@ -301,4 +305,24 @@ fn rows_that_are_independent_are_seldom_called_dependent() {
         neighbours_depend(&(0..100).map(drifting).collect::<Vec<_>>())
     });
     assert!(seen > 0.9, "{seen}");
+}
+
+/// Fisher's interval, for normal values, holds a correlation about as often as it says.
+#[test]
+fn the_interval_of_a_correlation_holds_it() {
+    let confidence = Confidence::new(0.95).unwrap();
+    for truth in [0.0_f64, 0.7, -0.95] {
+        for n in [12, 60] {
+            let [held, error] = share(4000, |random| {
+                let pair = |_| {
+                    let (a, b) = (normal::quantile(random()), normal::quantile(random()));
+                    (a, truth * a + (1.0 - truth * truth).sqrt() * b)
+                };
+                let (first, second): (Vec<f64>, Vec<f64>) = (0..n).map(pair).unzip();
+                let found = PearsonCorrelation::new(&first, &second, confidence).unwrap().interval;
+                (found.lower..=found.upper).contains(&truth)
+            });
+            assert!((held - 0.95).abs() < 0.004 + 3.5 * error, "{truth} {n}: {held}");
+        }
+    }
 }

@@ -11,5 +11,6 @@ mod population;
 mod sensors;
 mod sensors_confidence;
 mod sensors_words;
+mod shapes;
 mod stand_in;
 mod trial;

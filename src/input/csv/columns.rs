@@ -1,6 +1,5 @@
 //! Columns of numbers in files of measurements, whatever else these hold.
 
-use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::decimals::{self, DecimalSign};
@@ -198,7 +197,7 @@ fn no_measurement(cell: &Cell, column: &str) -> Diagnostic {
 }
 
 /// The separator and the byte at which the header begins. A file that holds a known column is read as
-/// parts files are. Others have the only separator by which no row is longer than the header.
+/// parts files are.
 fn separator_of(
     text: &str,
     format: Format,
@@ -208,23 +207,8 @@ fn separator_of(
     let first = text.lines().next().unwrap_or_default();
     let has_known = text.lines().take(ROWS).any(|row| detection::knows_name(row, format));
     if has_known || detection::declaration(first).is_some() {
-        return detection::separator_of(text, format, errors);
+        detection::separator_of(text, format, errors)
+    } else {
+        detection::fitting_separator(text, errors)
     }
-    let widths = Separator::ALL.map(|separator| {
-        let extent = Extent { body: 0, most: ROWS };
-        let rows = record::records(text, extent, separator, &mut Vec::new());
-        let width = rows.first().map_or(0, Record::width);
-        if rows.iter().all(|row| row.width() <= width) { width } else { 0 }
-    });
-    let most = widths.into_iter().max().unwrap_or(0);
-    let of_many: BTreeSet<usize> = (0..widths.len()).filter(|k| widths[*k] > 1).collect();
-    if of_many.len() > 1 {
-        let label = "expected commas, semicolons or tabs between all names of columns";
-        let message = "the header may have two separators";
-        let help = Some("add a first line such as sep=;".to_owned());
-        errors.push(Diagnostic::new(0..first.len(), message, label).with_help(help));
-        return None;
-    }
-    let chosen = widths.iter().position(|width| *width == most).unwrap_or(0);
-    Some((Separator::ALL[chosen], 0))
 }

@@ -33,6 +33,9 @@ pub(super) fn separator_of(
         errors.push(error);
         return None;
     }
+    if !first.contains([',', ';', '\t']) {
+        return fitting_separator(text, errors);
+    }
     let mut best = Separator::ALL.into_iter().zip(known).filter(|(_, count)| *count == most);
     let (separator, _) = best.next()?;
     if most > 0 && best.next().is_some() {
@@ -43,6 +46,31 @@ pub(super) fn separator_of(
         return None;
     }
     Some((separator, 0))
+}
+
+/// The only separator by which no row is longer than the header, and the byte at which that begins. In a
+/// file of one column nothing stands between cells, but commas may stand inside them.
+pub(super) fn fitting_separator(
+    text: &str,
+    errors: &mut Vec<Diagnostic>,
+) -> Option<(Separator, usize)> {
+    let widths = Separator::ALL.map(|separator| {
+        let extent = record::Extent { body: 0, most: ROWS_SEARCHED };
+        let rows = record::records(text, extent, separator, &mut Vec::new());
+        let width = rows.first().map_or(0, record::Record::width);
+        if rows.iter().all(|row| row.width() <= width) { width } else { 0 }
+    });
+    if widths.iter().filter(|width| **width > 1).count() > 1 {
+        let first = text.lines().next().unwrap_or_default();
+        let label = "expected commas, semicolons or tabs between all names of columns";
+        let help = Some("add a first line such as sep=;".to_owned());
+        let message = "the header has two separators";
+        errors.push(Diagnostic::new(0..first.len(), message, label).with_help(help));
+        return None;
+    }
+    let most = widths.into_iter().max().unwrap_or(0);
+    let chosen = widths.iter().position(|width| *width == most).unwrap_or(0);
+    Some((Separator::ALL[chosen], 0))
 }
 
 /// What a first line `sep=;` says, which some programs put in quotes.

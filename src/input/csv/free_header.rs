@@ -103,7 +103,9 @@ pub(super) fn read(
         errors.push(Diagnostic::new(header::end(head), message, label));
     }
     found.retain(|header| wanted.iter().any(|name| header.is_wanted(name)));
-    found.iter_mut().for_each(|header| header.must_be_numbers = true);
+    for header in &mut found {
+        header.must_be_numbers = true;
+    }
     found
 }
 

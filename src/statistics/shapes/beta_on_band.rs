@@ -4,12 +4,15 @@ use super::{NoFit, SortedValues};
 use crate::statistics::beta::{self, Portion};
 use crate::statistics::{Interval, normal};
 
+/// Exponents above this make a distribution that nothing tells from a normal one.
+const LARGEST_EXPONENT: f64 = 1000.0;
+
 /// A beta distribution between limits.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BetaOnBand {
     /// Where it ends.
     pub limits: Interval,
-    /// Exponent of the lower side; above 1 the density falls to nothing there.
+    /// Exponent of the lower side, 1 or more; above 1 the density falls to nothing there.
     pub alpha: f64,
     /// Exponent of the upper side.
     pub beta: f64,
@@ -24,7 +27,8 @@ impl BetaOnBand {
     ///
     /// # Errors
     ///
-    /// When a value lies outside the limits, or when they scatter more than any between them.
+    /// When a value lies outside the limits; when the values lie so close to them that the density would
+    /// rise there, or so close together that it is a normal one.
     pub(super) fn fit(values: &SortedValues, limits: Interval) -> Result<Self, NoFit> {
         if values.smallest() < limits.lower || values.largest() > limits.upper {
             return Err(NoFit::OutsideLimits);
@@ -34,8 +38,13 @@ impl BetaOnBand {
         let sd = values.sd() / width;
         let sum = mean * (1.0 - mean) / (sd * sd) - 1.0;
         let (alpha, beta) = (mean * sum, (1.0 - mean) * sum);
-        let is_shape = alpha > 0.0 && beta > 0.0 && sum.is_finite();
-        if is_shape { Ok(Self { limits, alpha, beta }) } else { Err(NoFit::TooWide) }
+        if alpha < 1.0 || beta < 1.0 {
+            Err(NoFit::Rising)
+        } else if alpha.max(beta) > LARGEST_EXPONENT {
+            Err(NoFit::Narrow)
+        } else {
+            Ok(Self { limits, alpha, beta })
+        }
     }
 
     fn width(&self) -> f64 {
@@ -74,15 +83,11 @@ impl BetaOnBand {
     }
 }
 
-/// A gamma variable of this shape.
+/// A gamma variable of this shape, 1 or more.
 ///
 /// G. Marsaglia and W. W. Tsang, "A simple method for generating gamma variables", ACM Trans. Math.
-/// Softw. 26 (2000) 363–372; below 1 by their power of a uniform variable (section 6).
+/// Softw. 26 (2000) 363–372.
 fn gamma(shape: f64, random: &mut impl FnMut() -> f64) -> f64 {
-    if shape < 1.0 {
-        let larger = gamma(shape + 1.0, random);
-        return larger * libm::pow(random(), 1.0 / shape);
-    }
     let d = shape - 1.0 / 3.0;
     let c = 1.0 / (9.0 * d).sqrt();
     loop {

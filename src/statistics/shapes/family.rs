@@ -47,7 +47,13 @@ pub enum NoFit {
     /// A beta distribution ends at limits that must be known.
     #[error("needs limits of inspection")]
     NoLimits,
-    /// No distribution of the family scatters so widely between the limits.
-    #[error("no such shape fills the limits so evenly")]
-    TooWide,
+    /// A beta density that rises to its ends is no spread of parts.
+    #[error("its density would rise towards a limit")]
+    Rising,
+    /// A beta distribution that narrow is a normal one.
+    #[error("so narrow inside the band that it is normal")]
+    Narrow,
+    /// No normal distribution whose peak lies between the limits matches.
+    #[error("none with its peak inside the band matches")]
+    NoPeakInside,
 }

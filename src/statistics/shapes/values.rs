@@ -17,8 +17,7 @@ impl SortedValues {
             return None;
         }
         values.sort_by(f64::total_cmp);
-        let mut moments = Moments::new();
-        values.iter().for_each(|value| moments.push(*value));
+        let moments: Moments = values.iter().collect();
         Some(Self { mean: moments.mean()?, sd: moments.sd()?, sorted: values })
     }
 

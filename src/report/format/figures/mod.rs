@@ -6,12 +6,14 @@
 
 mod bars;
 mod curves;
+mod densities;
 mod scatter;
 
 use maud::{Markup, html};
 
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
+pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 use super::numbers::{minus, without_dust};
 
