@@ -9,7 +9,7 @@ use super::delivery::Delivery;
 use super::error::CliError;
 use super::exit::ExitStatus;
 use super::output::note;
-use super::progress;
+use super::progress::{StageBars, stop_on_signal};
 use crate::input::file::InputFile;
 use crate::input::quantity::{self, Ratio};
 use crate::population::measurements::{self, MeasuredColumn};
@@ -66,7 +66,9 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
     if let Some(words) = source.read_as.as_ref().filter(|_| !arguments.quiet) {
         note(&format!("{}: read {words}", printable::line(&source.name)));
     }
-    let found = study(&tasks, progress::stop_on_signal()?)?;
+    let mut bars = StageBars::without_converter(delivery.is_silent());
+    let found = study(&tasks, &mut bars, stop_on_signal()?)?;
+    drop(bars);
     delivery.deliver(folder, report(&source, &found)?)?;
     Ok(ExitStatus::Done)
 }

@@ -9,6 +9,7 @@ use fairphase::report::shapes::{MeasurementsSource, report};
 use fairphase::scenario::Scenario;
 use fairphase::statistics::normal;
 use fairphase::statistics::shapes::{ShapeFamily, SortedValues};
+use fairphase::study::common::progress::Silent;
 use fairphase::study::shapes::{ColumnShapes, ColumnTask, MeasuredShapes, shapes};
 
 /// An invented scenario with one tolerance, that of the resonant inductance of 4.56 µH.
@@ -34,7 +35,7 @@ fn column(count: u32, ratio: impl Fn(f64) -> f64) -> MeasuredColumn {
 
 fn study(column: &MeasuredColumn, band: Option<f64>) -> ColumnShapes {
     let task = ColumnTask { column, nominal: Some(NOMINAL), band };
-    shapes(&[task], &AtomicBool::new(false)).unwrap().columns.remove(0)
+    shapes(&[task], &mut Silent, &AtomicBool::new(false)).unwrap().columns.remove(0)
 }
 
 /// The lines of a shape as the summary has them.
@@ -115,7 +116,12 @@ fn the_closest_shape_is_the_one_that_made_the_values() {
             },
             None,
         ),
-        (ShapeFamily::Beta, |p| 0.95 + 0.1 * (1.0 - (1.0 - p).sqrt()), Some(0.05)),
+        // Beta with both exponents 2: x = ½ − sin(⅓ asin(1 − 2p)).
+        (
+            ShapeFamily::Beta,
+            |p| 0.95 + 0.1 * (0.5 - ((1.0 - 2.0 * p).asin() / 3.0).sin()),
+            Some(0.05),
+        ),
     ];
     for (family, ratio, band) in files {
         let found = study(&column(401, ratio), band);
@@ -140,10 +146,10 @@ fn values_outside_the_band_are_named() {
     assert_eq!(inspection.outside, [column.values[40]]);
     assert_eq!(inspection.outside[0].line, 42);
     assert_eq!((found.count(), found.ratios.count()), (100, 99));
-    assert_eq!(found.far_out.len(), 0, "not beyond 3.5 robust standard deviations");
+    assert_eq!(found.far_out, inspection.outside, "7 % of robust standard deviations of 1.5 %");
     let mean = column.values.iter().map(|v| v.value).sum::<f64>() / 100.0;
     assert!((found.mean.estimate / mean - 1.0).abs() < 1e-12);
     let too_narrow = ColumnTask { column: &column, nominal: Some(NOMINAL), band: Some(0.001) };
-    let refused = shapes(&[too_narrow], &AtomicBool::new(false)).unwrap_err();
+    let refused = shapes(&[too_narrow], &mut Silent, &AtomicBool::new(false)).unwrap_err();
     assert!(refused.to_string().contains("fewer than 8"), "{refused}");
 }

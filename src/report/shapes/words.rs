@@ -78,7 +78,7 @@ pub(super) fn answer(column: &ColumnShapes) -> String {
         }
         [one] => format!("Only one shape fits: {one}."),
         [closest, ..] => format!(
-            "{} fit. {count} values cannot tell them apart. The closest is {closest}.",
+            "{} fit: {count} values leave them all possible. The closest is {closest}.",
             capital(&list(&names))
         ),
     }

@@ -2,12 +2,13 @@
 
 use std::sync::atomic::AtomicBool;
 
-use super::ColumnTask;
 use super::error::ShapesError;
 use super::fit::ShapeFit;
 use super::inspection::{Inspection, KnownFit};
+use super::nominal::Nominal;
 use super::scatter::FittedScatter;
 use super::simulation::{self, FitQuestion, REPLICATES};
+use super::task::ColumnTask;
 use crate::converter::Parameter;
 use crate::population::measurements::{LEAST_VALUES, MeasuredValue};
 use crate::statistics::shapes::{FittedShape, NoFit, ShapeFamily, SortedValues};
@@ -18,18 +19,6 @@ use crate::statistics::{
 
 /// Confidence level of all intervals.
 pub(super) const CONFIDENCE: f64 = 0.95;
-
-/// Significant digits of a median that serves as the nominal value.
-const MEDIAN_DIGITS: usize = 4;
-
-/// The value from which deviations count.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Nominal {
-    /// In the unit of the column.
-    pub value: f64,
-    /// Whether the user gave it; else it is the median, rounded.
-    pub is_given: bool,
-}
 
 /// An estimate with its interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -131,15 +120,6 @@ impl ColumnShapes {
     /// Shapes that the values leave possible, the closest first.
     pub fn possible(&self) -> impl Iterator<Item = &ShapeFit> {
         self.fits.iter().filter(|fit| fit.is_possible())
-    }
-}
-
-impl Nominal {
-    fn new(given: Option<f64>, values: &[f64]) -> Self {
-        let middle = || median(values).unwrap_or(1.0);
-        let rounded =
-            |value: f64| format!("{value:.*e}", MEDIAN_DIGITS - 1).parse().unwrap_or(value);
-        Self { value: given.unwrap_or_else(|| rounded(middle())), is_given: given.is_some() }
     }
 }
 

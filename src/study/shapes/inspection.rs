@@ -1,6 +1,6 @@
 //! The inspection that the parts have passed.
 
-use super::column::Nominal;
+use super::nominal::Nominal;
 use crate::population::measurements::{MeasuredColumn, MeasuredValue};
 use crate::statistics::shapes::{FittedShape, SortedValues};
 use crate::statistics::{Capability, Confidence, FitDistances, FitProbabilities, Interval};

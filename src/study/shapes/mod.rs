@@ -1,5 +1,6 @@
 //! Which shapes fit measured values, and how they are told in a scenario.
 //!
+//! - `task`, `nominal`: what is asked, and from which value deviations count;
 //! - `column`: everything about one column;
 //! - `fit`: a shape with the probabilities of its distances;
 //! - `simulation`: these probabilities, where the parameters were fitted to the same values;
@@ -16,31 +17,25 @@ mod drawing;
 mod error;
 mod fit;
 mod inspection;
+mod nominal;
 mod scatter;
 mod simulation;
+mod task;
 
 use std::sync::atomic::AtomicBool;
 
-pub use self::column::{ColumnShapes, Estimate, FamilyWithoutFit, Nominal};
+pub use self::column::{ColumnShapes, Estimate, FamilyWithoutFit};
 pub use self::correlation::ColumnCorrelation;
 pub use self::drawing::DeviationHistogram;
 pub use self::error::ShapesError;
 pub use self::fit::{LEVEL, ShapeFit};
 pub use self::inspection::{Inspection, KnownFit};
+pub use self::nominal::Nominal;
 pub use self::scatter::FittedScatter;
 pub use self::simulation::{MOST_SIMULATED, REPLICATES};
+pub use self::task::ColumnTask;
 use crate::population::measurements::MeasuredColumn;
-
-/// A column with what its values are compared with.
-#[derive(Debug, Clone, Copy)]
-pub struct ColumnTask<'a> {
-    /// The column.
-    pub column: &'a MeasuredColumn,
-    /// The nominal value, in the unit of the column; none where the median is to serve.
-    pub nominal: Option<f64>,
-    /// Half width of the band to which the parts were inspected, of the nominal value.
-    pub band: Option<f64>,
-}
+use crate::study::common::progress::Progress;
 
 /// What was found about a file of measured values.
 #[derive(Debug, Clone)]
@@ -56,10 +51,18 @@ pub struct MeasuredShapes {
 /// # Errors
 ///
 /// [`ShapesError`], when a band leaves too few values, or once the wish to stop was seen.
-pub fn shapes(tasks: &[ColumnTask<'_>], stop: &AtomicBool) -> Result<MeasuredShapes, ShapesError> {
+pub fn shapes(
+    tasks: &[ColumnTask<'_>],
+    progress: &mut dyn Progress,
+    stop: &AtomicBool,
+) -> Result<MeasuredShapes, ShapesError> {
     let columns: Vec<&MeasuredColumn> = tasks.iter().map(|task| task.column).collect();
-    Ok(MeasuredShapes {
-        correlations: correlation::correlations(&columns)?,
-        columns: tasks.iter().map(|t| ColumnShapes::new(*t, stop)).collect::<Result<_, _>>()?,
-    })
+    let correlations = correlation::correlations(&columns)?;
+    progress.stage("fitting shapes to columns", tasks.len() as u64);
+    let mut columns = Vec::new();
+    for task in tasks {
+        columns.push(ColumnShapes::new(*task, stop)?);
+        progress.advance(1);
+    }
+    Ok(MeasuredShapes { columns, correlations })
 }

@@ -136,7 +136,7 @@ mod tests {
     /// so, where one point more is left.
     #[test]
     fn files_of_a_shape_are_seldom_said_not_to_fit_it() {
-        let files = 500;
+        let files = 300;
         let error = 3.5 * (0.05 * 0.95 / files as f64).sqrt();
         let cases = [
             (ShapeFamily::Uniform, None),
@@ -197,7 +197,7 @@ mod tests {
         let skewed = |p: f64| libm::exp(0.6 * normal::quantile(p));
         for (family, count, quantile) in [
             (ShapeFamily::Normal, 120, &uniform as &dyn Fn(f64) -> f64),
-            (ShapeFamily::Uniform, 60, &normal),
+            (ShapeFamily::Uniform, 100, &normal),
             (ShapeFamily::Normal, 60, &skewed),
             (ShapeFamily::Triangular, 60, &skewed),
         ] {
