@@ -126,7 +126,7 @@ fn stretches_alone(bencher: Bencher, stretches: u32) {
 fn lamps(bencher: Bencher, arrangement: Arrangement, settled: bool) {
     let text = include_str!("../scenarios/greenhouse-lamps.toml");
     let scenario = Scenario::parse("bench", text).unwrap();
-    let request = scenario.sensors.unwrap();
+    let request = scenario.sensors.clone().unwrap();
     let (population, scatter) = (Population::new(&scenario, 1), SensorScatter::new(&request));
     let mut all = baselines(&scenario, Method::Exact).unwrap().into_iter();
     let case = all.find(|b| b.case.arrangement == arrangement).unwrap().case;

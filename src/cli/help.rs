@@ -36,9 +36,9 @@ Writes: the file, and only where no file, folder or link has its name.";
 /// Below the options of `shapes`.
 pub(super) const SHAPES: &str = "\
 Examples:
-  fairphase shapes scenarios/incoming-cores.csv
-  fairphase shapes scenarios/incoming-cores.csv --nominal \"22.8 µH\" \\
-      --column magnetising_inductance_H --band \"5 %\"
+  fairphase shapes scenarios/incoming-transformers.csv
+  fairphase shapes scenarios/incoming-transformers.csv \\
+      --column magnetising_inductance_H --nominal \"22.8 µH\" --band \"5 %\"
 
 Reads: CSV with one row a part. Columns may be named as in a parts file of `units`, or in any \
 other way.

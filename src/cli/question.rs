@@ -103,14 +103,20 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
     let delivery = common.delivery();
-    let scenario_file = common.scenario.as_path();
-    let inputs_read = paths.iter().copied().chain([scenario_file]).map(PathBuf::from).collect();
-    let folder = delivery.open(FolderRequest { files: question.files(), inputs: inputs_read })?;
+    let folder = delivery.open(request(question, &scenario))?;
     let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;
     Ok(status)
+}
+
+/// What the folder must know: the files that are written, and all that were read.
+fn request<Q: Question>(question: &Q, scenario: &Scenario) -> FolderRequest {
+    let named = question.inputs().into_iter().chain([question.common().scenario.as_path()]);
+    let measured = scenario.measured_files.iter().cloned();
+    let inputs = named.map(PathBuf::from).chain(measured).collect();
+    FolderRequest { files: question.files(), inputs }
 }
 
 /// Says that options for sampling were given where nothing is sampled.

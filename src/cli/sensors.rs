@@ -39,13 +39,14 @@ impl Question for SensorsArguments {
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
-        let request = scenario.sensors.ok_or_else(|| anyhow!("the scenario lacks [sensors]"))?;
+        let request = scenario.sensors.as_ref();
+        let request = request.ok_or_else(|| anyhow!("the scenario lacks [sensors]"))?;
         let settings = self.common.settings(scenario);
         let mut bars = progress::StageBars::new(self.common.is_silent());
-        let result = study(scenario, &request, settings, stop, &mut bars)?;
+        let result = study(scenario, request, settings, stop, &mut bars)?;
         drop(bars);
         Ok(Answer {
-            report: report(scenario, &request, &result)?,
+            report: report(scenario, request, &result)?,
             completion: Completion::new(
                 result.unfinished.is_some(),
                 result.verdict() == Verdict::Pass,

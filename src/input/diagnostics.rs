@@ -60,6 +60,8 @@ pub struct Diagnostics {
     name: String,
     text: String,
     list: Vec<Diagnostic>,
+    /// Errors in files that this one names.
+    others: Vec<Diagnostics>,
 }
 
 impl Diagnostics {
@@ -73,10 +75,22 @@ impl Diagnostics {
         list.sort_by_key(|error| error.span.start);
         let mut seen = HashSet::new();
         list.retain(|error| seen.insert(error.clone()));
-        Self { name: printable::line(&name.into()).into_owned(), text: text.into(), list }
+        Self {
+            name: printable::line(&name.into()).into_owned(),
+            text: text.into(),
+            list,
+            others: Vec::new(),
+        }
     }
 
-    /// The errors in the order of their places.
+    /// The same errors, and after them those of files that this one names.
+    #[must_use]
+    pub fn with_others(mut self, others: Vec<Self>) -> Self {
+        self.others = others;
+        self
+    }
+
+    /// The errors in the order of their places, without those of other files.
     pub fn errors(&self) -> &[Diagnostic] {
         &self.list
     }
@@ -95,6 +109,7 @@ impl Diagnostics {
         if let Some(more) = self.list.len().checked_sub(SHOWN).filter(|more| *more > 0) {
             parts.push(format!("{more} further errors in {} are not shown", self.name));
         }
+        parts.extend(self.others.iter().map(|other| other.render(colours)));
         parts.join("\n\n")
     }
 

@@ -4,23 +4,21 @@
 //! every part has its place, so that neither the number of threads nor a tolerance added or
 //! dropped changes the draws of the others.
 
-mod lot;
 pub mod measurements;
 pub mod parts_file;
 mod random_source;
+mod scores;
 mod sensors;
-mod shape;
 pub mod stock;
 mod tank_cells;
 
-use rand::{Rng, rngs::ChaCha8Rng};
-
 pub use self::random_source::RandomSource;
+use self::scores::ParameterScores;
+pub use self::scores::Scores;
 pub use self::sensors::SensorScatter;
-use self::shape::Quantile;
 use crate::converter::{Converter, Parameter};
-use crate::scenario::{Scenario, Tolerance, Tolerances};
-use crate::statistics::normal;
+use crate::scenario::{Copula, Scenario, Tolerance, Tolerances};
+use crate::statistics::{Marginal, copula, normal};
 
 /// All converters that could be built from the scenario's parts.
 #[derive(Debug, Clone)]
@@ -28,43 +26,47 @@ pub struct Population {
     nominal: Converter,
     source: RandomSource,
     scatter: [Option<Scatter>; Parameter::ALL.len()],
+    copula: Option<Copula>,
 }
 
 /// How one parameter scatters.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Scatter {
-    quantile: Quantile,
+    marginal: Marginal,
+    middle: f64,
     band: f64,
     /// Weights of the common and the own normal score; none when nothing is shared.
-    lot: Option<(f64, f64)>,
+    lot: Option<[f64; 2]>,
 }
 
 impl Scatter {
-    fn new(tolerance: Tolerance) -> Self {
-        let quantile = Quantile::new(tolerance.shape);
+    fn new(tolerance: &Tolerance) -> Self {
+        let marginal = tolerance.shape.marginal();
         let lot = (tolerance.lot_share > 0.0).then(|| {
-            let share = lot::common_share(quantile, tolerance.lot_share);
-            (share.sqrt(), (1.0 - share).sqrt())
+            let share = copula::common_share(&marginal, tolerance.lot_share);
+            [share.sqrt(), (1.0 - share).sqrt()]
         });
-        Self { quantile, band: tolerance.band, lot }
+        Self { marginal, middle: tolerance.middle, band: tolerance.band, lot }
     }
 
     /// The factor on the nominal value, from the lot's and the part's own probability.
     fn factor(&self, common: f64, own: f64) -> f64 {
-        let p = match self.lot {
-            None => own,
-            Some((shared, alone)) => {
-                let z = shared * normal::quantile(common) + alone * normal::quantile(own);
-                normal::probability(z)
-            }
-        };
-        1.0 + self.band * self.quantile.at(p)
+        match self.lot {
+            None => self.factor_at(own),
+            Some(_) => self.factor_of_scores(normal::quantile(common), normal::quantile(own)),
+        }
     }
-}
 
-/// A probability strictly between 0 and 1: the middle of one of 2⁵³ equal cells.
-fn probability(rng: &mut ChaCha8Rng) -> f64 {
-    ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
+    /// The factor on the nominal value, from the lot's and the part's own normal score.
+    fn factor_of_scores(&self, common: f64, own: f64) -> f64 {
+        let [shared, alone] = self.lot.unwrap_or([0.0, 1.0]);
+        self.factor_at(normal::probability(shared * common + alone * own))
+    }
+
+    /// The factor below which a share `p` of the parts lies.
+    fn factor_at(&self, p: f64) -> f64 {
+        1.0 + (self.middle + self.band * self.marginal.quantile(p))
+    }
 }
 
 impl Population {
@@ -80,7 +82,7 @@ impl Population {
         source: impl Into<RandomSource>,
     ) -> Self {
         let scatter = Parameter::ALL.map(|p| tolerances.get(p).map(Scatter::new));
-        Self { nominal, source: source.into(), scatter }
+        Self { nominal, source: source.into(), scatter, copula: tolerances.copula() }
     }
 
     /// The converter whose parts are all nominal.
@@ -88,29 +90,70 @@ impl Population {
         &self.nominal
     }
 
+    /// The same population with one parameter exact: all other parts are as before.
+    #[must_use]
+    pub fn with_exact(&self, parameter: Parameter) -> Self {
+        let mut population = self.clone();
+        population.scatter[parameter.index()] = None;
+        population
+    }
+
     /// Draws the parts of sample number `sample`.
     pub fn draw(&self, sample: u64) -> Converter {
-        let mut rng = self.source.generator(sample);
+        self.build(&self.scores(sample))
+    }
+
+    /// The probabilities that sample number `sample` is built from.
+    pub fn scores(&self, sample: u64) -> Scores {
+        Scores::draw(&self.nominal, &mut self.source.generator(sample))
+    }
+
+    /// The converter that these probabilities make.
+    pub fn build(&self, scores: &Scores) -> Converter {
         let mut converter = self.nominal.clone();
-        for parameter in Parameter::ALL {
-            self.scatter_parameter(parameter, &mut converter, &mut rng);
+        let scattered = Parameter::ALL.into_iter().zip(&self.scatter);
+        for (parameter, scatter) in scattered.filter_map(|(p, s)| Some((p, s.as_ref()?))) {
+            let member = self.copula.as_ref().and_then(|copula| {
+                let place = copula.members.iter().position(|member| *member == parameter)?;
+                Some(CorrelatedMember { copula, place })
+            });
+            let own = scores.of_parameter(parameter);
+            let factors = (0..own.parts.len()).map(|part| match &member {
+                Some(member) => member.factor(scatter, scores, part),
+                None => scatter.factor(own.common, own.parts[part]),
+            });
+            let Converter { tanks, flying, flying_return } = &mut converter;
+            if parameter == Parameter::FlyingCapacitance {
+                let capacitors = flying.iter_mut().chain(flying_return);
+                capacitors.zip(factors).for_each(|(capacitor, factor)| capacitor.0 *= factor);
+            } else {
+                let values = tanks.iter_mut().filter_map(|tank| tank.value_mut(parameter));
+                values.zip(factors).for_each(|(value, factor)| *value *= factor);
+            }
         }
         converter
     }
+}
 
-    /// Draws one parameter of all phases. A parameter without a tolerance takes its draws too:
-    /// the others must not depend on it.
-    fn scatter_parameter(&self, p: Parameter, converter: &mut Converter, rng: &mut ChaCha8Rng) {
-        let scatter = self.scatter[p.index()];
-        let common = probability(rng);
-        let mut factor = || {
-            let individual = probability(rng);
-            scatter.map_or(1.0, |s| s.factor(common, individual))
+/// A parameter that is correlated with others.
+struct CorrelatedMember<'a> {
+    copula: &'a Copula,
+    /// Its place among the members.
+    place: usize,
+}
+
+impl CorrelatedMember<'_> {
+    /// The factor on the nominal value in a phase: the scores of the members are mixed first.
+    fn factor(&self, scatter: &Scatter, scores: &Scores, phase: usize) -> f64 {
+        let mixed = |factors: &[f64], probability: &dyn Fn(&ParameterScores) -> f64| {
+            let terms = self.copula.members.iter().zip(factors).map(|(member, factor)| {
+                factor * normal::quantile(probability(scores.of_parameter(*member)))
+            });
+            // In the order of the members, those after this one left out: their factors are zero.
+            terms.take(self.place + 1).sum::<f64>()
         };
-        let Converter { tanks, flying, flying_return } = converter;
-        if p == Parameter::FlyingCapacitance {
-            flying.iter_mut().chain(flying_return).for_each(|c| c.0 *= factor());
-        }
-        tanks.iter_mut().filter_map(|tank| tank.value_mut(p)).for_each(|value| *value *= factor());
+        let common = mixed(&self.copula.common[self.place], &|own| own.common);
+        let own = mixed(&self.copula.own[self.place], &|own| own.parts[phase]);
+        scatter.factor_of_scores(common, own)
     }
 }

@@ -73,6 +73,10 @@ fn read_units(
         let Some(name) = row.name("unit", errors) else { continue };
         if let Spelling::Other(first) = names.note(&name) {
             errors.push(csv::differs_by_case(row.span(0), &name, &first));
+            if let Some(&index) = indices.get(&first) {
+                let draft: &mut Draft = &mut drafts[index];
+                draft.phases_known = false;
+            }
             continue;
         }
         let index = *indices.entry(name.clone()).or_insert_with(|| {
@@ -327,6 +331,8 @@ mod tests {
         check(&file(&["A,1,,,,,,,,"]), "2:1", &["unit `A` lacks phase 2, 3", "each of the 3"]);
         let rows = ["A,1,,,,,,,,", "A,2,,,,,,,,", "A,3,,,,,,,,", ",1,,,,,,,,"];
         check(&file(&rows), "5:1", &["the row names no unit"]);
+        let rows = ["A,1,,,,,,,,", "a,2,,,,,,,,", "A,3,,,,,,,,"];
+        check(&file(&rows), "3:1", &["differs", "case"]);
     }
 
     #[test]

@@ -3,7 +3,8 @@
 //! They come from the sample's own random stream, at a place so far behind the parts' draws that
 //! neither can reach the other: parts do not depend on sensors, nor sensors on parts.
 
-use super::{Population, Scatter, probability};
+use super::scores::probability;
+use super::{Population, Scatter};
 use crate::converter::{Sensor, Sensors};
 use crate::scenario::SensorRequest;
 use crate::units::Ampere;
@@ -12,7 +13,7 @@ use crate::units::Ampere;
 const BEGIN: u128 = 1 << 40;
 
 /// How sensors err.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct SensorScatter {
     gain_error: Option<Scatter>,
     drift: Option<Scatter>,
@@ -23,9 +24,9 @@ impl SensorScatter {
     /// The errors that a scenario states.
     pub fn new(request: &SensorRequest) -> Self {
         Self {
-            gain_error: request.gain_error.map(Scatter::new),
-            drift: request.drift.map(Scatter::new),
-            offset: request.offset.map(Scatter::new),
+            gain_error: request.gain_error.as_ref().map(Scatter::new),
+            drift: request.drift.as_ref().map(Scatter::new),
+            offset: request.offset.as_ref().map(Scatter::new),
         }
     }
 }
@@ -38,16 +39,16 @@ impl Population {
         rng.set_word_pos(BEGIN);
         let phases = self.nominal.phases();
         let mut sensors: Sensors = std::iter::repeat_n(Sensor::IDEAL, phases).collect();
-        let mut errors = |scatter: Option<Scatter>, take: fn(&mut Sensor, f64)| {
+        let mut errors = |scatter: &Option<Scatter>, take: fn(&mut Sensor, f64)| {
             let common = probability(&mut rng);
             for sensor in &mut sensors {
                 let individual = probability(&mut rng);
-                take(sensor, scatter.map_or(1.0, |s| s.factor(common, individual)));
+                take(sensor, scatter.as_ref().map_or(1.0, |s| s.factor(common, individual)));
             }
         };
-        errors(scatter.gain_error, |sensor, factor| sensor.gain *= factor);
-        errors(scatter.drift, |sensor, factor| sensor.gain *= factor);
-        errors(scatter.offset, |sensor, factor| sensor.offset = Ampere(factor - 1.0));
+        errors(&scatter.gain_error, |sensor, factor| sensor.gain *= factor);
+        errors(&scatter.drift, |sensor, factor| sensor.gain *= factor);
+        errors(&scatter.offset, |sensor, factor| sensor.offset = Ampere(factor - 1.0));
         sensors
     }
 }

@@ -78,7 +78,7 @@ pub fn parse_capacitors(
 #[derive(Debug)]
 struct File<'a> {
     name: &'a str,
-    format: csv::Format,
+    format: csv::Format<'a>,
     least: usize,
 }
 

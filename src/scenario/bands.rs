@@ -4,7 +4,7 @@ use super::grades::Grades;
 use std::ops::Bound;
 
 use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
-use super::tolerance::{BAND, Tolerances};
+use super::tolerance::{BAND, Shape, Tolerances};
 use crate::converter::Parameter;
 use crate::input::quantity::Ratio;
 
@@ -126,6 +126,15 @@ fn prices(
         let Some(place) = field.key_span() else { continue };
         if is_exact(tolerances, parameter) {
             let (message, expected) = without_tolerance(parameter);
+            table.report_at(Some(place.clone()), message, &expected);
+        }
+        let known = tolerances.and_then(|all| all.get(parameter));
+        if known.is_some_and(|own| matches!(own.shape, Shape::Measured(_))) {
+            let key = parameter.key();
+            let message =
+                format!("`{key}` is drawn from measured parts, which have no band to widen");
+            let expected =
+                format!("expected grades [[grade.{key}]], each with its own measured file");
             table.report_at(Some(place.clone()), message, &expected);
         }
         if grades.is_some_and(|all| all.offers.iter().any(|o| o.parameter == parameter)) {

@@ -1,18 +1,29 @@
 //! What scenario files may hold: noted down by the reader itself while it reads the scenario that
 //! holds every key.
 
+use std::path::Path;
+
 use super::reader::{Description, Log};
-use super::{Asked, document, draft, read_root};
+use super::tolerance::MeasuredFiles;
+use super::{Asked, Reader, document, draft, read_root};
+use crate::input::file::InputFile;
 
 /// Every key that the reader asks for, and the rules between keys.
 pub(super) fn describe() -> Description {
     described(&draft::complete())
 }
 
+/// Stands for the file that the draft names: the data are invented.
+fn measured_parts(path: &Path) -> InputFile {
+    let text = "rectifier_drop_mV\n780\n790\n795\n800\n800\n805\n815\n830\n";
+    InputFile { path: path.to_owned(), text: text.to_owned() }
+}
+
 fn described(text: &str) -> Description {
     let (table, _) = document::parse(text);
     let log = Log::new(true);
-    read_root("draft.toml", &table, Asked::Nothing, &log);
+    let files = MeasuredFiles::beside(Path::new(""), &|path| Ok(measured_parts(path)));
+    read_root(&table, Reader { name: "draft.toml", asked: Asked::Nothing, files: &files }, &log);
     log.finish().1
 }
 
@@ -49,7 +60,8 @@ mod tests {
     /// the complete draft gives it all.
     #[test]
     fn the_complete_draft_reads_and_holds_every_key() {
-        Scenario::parse("draft.toml", &draft::complete()).unwrap_or_else(|e| panic!("{e}"));
+        Scenario::parse("scenarios/draft.toml", &draft::complete())
+            .unwrap_or_else(|e| panic!("{e}"));
         let all = describe();
         assert!(all.keys.len() > 80, "{}", all.keys.len());
         for key in &all.keys {
@@ -79,8 +91,9 @@ mod tests {
     fn keys_that_are_commented_out_show_what_stands_without_them() {
         let bare: String =
             draft::DRAFT.lines().filter(|l| !l.starts_with('#')).collect::<Vec<_>>().join("\n");
-        let parse =
-            |text: &str| Scenario::parse("draft.toml", text).unwrap_or_else(|e| panic!("{e}"));
+        let parse = |text: &str| {
+            Scenario::parse("scenarios/draft.toml", text).unwrap_or_else(|e| panic!("{e}"))
+        };
         assert_eq!(parse(&bare), parse(draft::DRAFT));
         // With the defaults told, and without the tables at the end, it is the same scenario but
         // for the keys that have no default.

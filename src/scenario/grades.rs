@@ -5,7 +5,7 @@ use std::ops::Range;
 use itertools::Itertools as _;
 
 use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
-use super::tolerance;
+use super::tolerance::{PartContext, read_scatter};
 use crate::converter::Parameter;
 use crate::scenario::Tolerance;
 
@@ -92,7 +92,7 @@ const GRADE: &str =
 pub(super) fn read(
     root: &mut Table<'_>,
     asked: bool,
-    nominal: impl Fn(Parameter) -> Option<f64>,
+    context: PartContext<'_>,
 ) -> Option<Option<Grades>> {
     let costs = root.key("grades", "what a converter costs, for `grades` and `bands`");
     let grade = root.key("grade", "the part grades on offer");
@@ -106,15 +106,12 @@ pub(super) fn read(
         }
         return Some(None);
     }
-    let offers = grade.table().or_empty("no grades").and_then(|table| read_offers(table, nominal));
+    let offers = grade.table().or_empty("no grades").and_then(|table| read_offers(table, context));
     let grades = costs.table().or_empty("no grades").and_then(|table| read_costs(table, offers));
     grades.map(Some)
 }
 
-fn read_offers(
-    mut table: Table<'_>,
-    nominal: impl Fn(Parameter) -> Option<f64>,
-) -> Option<Vec<Offer>> {
+fn read_offers(mut table: Table<'_>, context: PartContext<'_>) -> Option<Vec<Offer>> {
     let mut offers = Some(Vec::new());
     let mut none = true;
     for parameter in Parameter::ALL {
@@ -127,7 +124,7 @@ fn read_offers(
         let tables = field.tables(Presence::Optional("as in `[tolerance.X]`"));
         let grades: Vec<_> = tables
             .into_iter()
-            .map(|table| read_grade(table, parameter, nominal(parameter), &mut names))
+            .map(|table| read_grade(table, parameter, context, &mut names))
             .collect();
         let grades = grades.into_iter().collect::<Option<Vec<_>>>().filter(|g| !g.is_empty());
         offers = offers.zip(grades).map(|(mut offers, mut grades)| {
@@ -149,7 +146,7 @@ fn read_offers(
 fn read_grade(
     mut table: Table<'_>,
     parameter: Parameter,
-    nominal: Option<f64>,
+    context: PartContext<'_>,
     names: &mut Vec<String>,
 ) -> Option<Grade> {
     let field = table.key("name", "its name, unlike that of the other grades of this part");
@@ -167,7 +164,7 @@ fn read_grade(
         names.push(name.clone());
     }
     let mut table = table.about(format!("{subject} of `{}`", parameter.key()));
-    let tolerance = tolerance::read_scatter(&mut table, parameter, nominal);
+    let tolerance = read_scatter(&mut table, parameter, context);
     let price = table.key("price", "price of one part").number(PRICE, "1.20").required();
     let lead_time = table
         .key("lead_time_weeks", "lead time in weeks; shown, not weighed")
@@ -338,7 +335,7 @@ price = 3
         };
         assert_eq!((names(0), names(1)), (vec!["as pressed", "ground"], vec!["film"]));
         let ground = &read.offers[0].grades[1];
-        assert_eq!(ground.tolerance.shape, Shape::Normal { sigmas: 3.0 });
+        assert_eq!(ground.tolerance.shape, Shape::normal(3.0));
         assert_eq!(
             (ground.price, ground.lead_time, ground.minimum_quantity),
             (2.4, Some(8.0), 2000)

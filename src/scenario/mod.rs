@@ -6,11 +6,13 @@
 mod bands;
 mod configuration;
 mod converter;
+mod correlations;
 mod description;
 mod document;
 pub mod draft;
 mod gain;
 mod grades;
+mod letters;
 mod limits;
 mod operating_point;
 mod places;
@@ -22,7 +24,7 @@ pub mod schema;
 mod sensors;
 mod tolerance;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use toml::de::DeTable;
 
@@ -31,13 +33,17 @@ pub use self::configuration::Preference;
 use self::converter::Hardware;
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
+pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::operating_point::PointRequest;
 pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
-pub use self::tolerance::{Shape, Tolerance, Tolerances};
+pub use self::tolerance::{
+    Copula, Correlation, CorrelationError, MeasuredParts, Process, Shape, Tolerance, Tolerances,
+};
+use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{Converter, FrequencyBand, Parameter, Sharing, Tank};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
@@ -80,6 +86,8 @@ pub struct Scenario {
     pub grades: Option<Grades>,
     /// What the search for tolerance bands is to look at.
     pub bands: BandSettings,
+    /// The files of measured parts that were read, each once.
+    pub measured_files: Vec<PathBuf>,
 }
 
 impl Scenario {
@@ -111,23 +119,33 @@ impl Scenario {
     }
 
     fn parse_asking(name: &str, text: &str, asked: Asked) -> Result<Self, Diagnostics> {
+        let files = MeasuredFiles::beside(Path::new(name), &|path| InputFile::read(path));
+        Self::parse_with(name, text, asked, files)
+    }
+
+    fn parse_with(
+        name: &str,
+        text: &str,
+        asked: Asked,
+        files: MeasuredFiles<'_>,
+    ) -> Result<Self, Diagnostics> {
         let text = diagnostics::without_mark(text);
         let (table, syntax) = document::parse(text);
         let log = Log::new(syntax.is_empty());
         let scenario = if table.is_empty() {
             report_empty(&log)
         } else {
-            read_root(name, &table, asked, &log)
+            read_root(&table, Reader { name, asked, files: &files }, &log)
         };
         let (errors, _) = log.finish();
-        match scenario {
-            Some(scenario) if syntax.is_empty() && errors.is_empty() => Ok(scenario),
-            _ => {
-                let mut all: Vec<_> = document::apart_from(text, &syntax, errors).collect();
-                all.extend(syntax);
-                Err(Diagnostics::new(name, text, all))
-            }
+        let (measured_files, in_files) = files.finish();
+        let is_right = syntax.is_empty() && errors.is_empty() && in_files.is_empty();
+        if let Some(scenario) = scenario.filter(|_| is_right) {
+            return Ok(Self { measured_files, ..scenario });
         }
+        let mut all: Vec<_> = document::apart_from(text, &syntax, errors).collect();
+        all.extend(syntax);
+        Err(Diagnostics::new(name, text, all).with_others(in_files))
     }
 
     /// The converter whose parts are all nominal.
@@ -161,7 +179,16 @@ pub enum Asked {
 /// What it means to leave out a table all of whose keys have defaults.
 const DEFAULTS: &str = "every key takes its default";
 
-fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Option<Scenario> {
+/// What is read, and for what.
+#[derive(Clone, Copy)]
+struct Reader<'a> {
+    name: &'a str,
+    asked: Asked,
+    files: &'a MeasuredFiles<'a>,
+}
+
+fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Scenario> {
+    let Reader { name, asked, files } = reader;
     let mut root = Table::root(entries, log);
     let title = root.key("title", "what the scenario is about").text().required();
     let hardware =
@@ -178,7 +205,8 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
     let gain =
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
     let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
-    let tolerances = read_tolerances(&mut root, asked, nominal);
+    let context = PartContext { nominal: &nominal, files };
+    let tolerances = read_tolerances(&mut root, asked, context);
     let limits = root
         .key("limits", "what a converter must meet, and how many of them must")
         .table()
@@ -186,9 +214,10 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
         .and_then(limits::read);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let sensors = read_sensors(&mut root, asked, limits.as_ref());
-    let grades = grades::read(&mut root, asked == Asked::Grades, nominal);
-    let bands = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS);
+    let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
+    let tolerances = correlations::read(&mut root, tolerances, on_offer);
+    let bands = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS);
     let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref(), on_offer));
     root.finish();
     let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
@@ -209,20 +238,23 @@ fn read_root(name: &str, entries: &DeTable<'_>, asked: Asked, log: &Log) -> Opti
         sensors: sensors?,
         grades: grades?,
         bands: bands?,
+        measured_files: Vec::new(),
     })
 }
 
 fn read_tolerances(
     root: &mut Table<'_>,
     asked: Asked,
-    nominal: impl Fn(Parameter) -> Option<f64>,
+    context: PartContext<'_>,
 ) -> Option<Tolerances> {
     let tolerances = root
         .key("tolerance", "the tolerances of the parts")
         .table()
         .or_empty("all parts are exact")
-        .and_then(|table| tolerance::read_all(table, nominal));
-    if asked == Asked::Tolerances && tolerances.is_some_and(|all| all.iter().next().is_none()) {
+        .and_then(|table| tolerance::read_all(table, context));
+    if asked == Asked::Tolerances
+        && tolerances.as_ref().is_some_and(|all| all.iter().next().is_none())
+    {
         root.report_missing(
             "no part has a tolerance".to_owned(),
             "expected one table at least such as [tolerance.resonant_inductance]",
@@ -305,7 +337,7 @@ mod tests {
             gain: GainSettings::default(),
             tolerances: Tolerances::default().with(
                 Parameter::ResonantInductance,
-                Some(Tolerance { shape: Shape::Uniform, band: 0.05, lot_share: 0.5 }),
+                Some(Tolerance { lot_share: 0.5, ..Tolerance::new(Shape::Uniform, 0.05) }),
             ),
             limits: Limits {
                 sharing: Sharing { share: Shared::OutputCurrent, measure: Measure::Deviation },
@@ -319,6 +351,7 @@ mod tests {
             sensors: None,
             grades: None,
             bands: BandSettings::default(),
+            measured_files: Vec::new(),
         }
     }
 
@@ -393,11 +426,11 @@ mod tests {
     fn shapes_and_further_keys() {
         let shape = |words: &str| {
             let text = SHELF.replace("shape = \"uniform\"", words);
-            scenario(&text).tolerances.get(Parameter::ResonantInductance).unwrap().shape
+            scenario(&text).tolerances.get(Parameter::ResonantInductance).unwrap().shape.clone()
         };
-        assert_eq!(shape("shape = \"triangular\""), Shape::Triangular);
-        assert_eq!(shape("shape = \"normal\""), Shape::Normal { sigmas: 3.0 });
-        assert_eq!(shape("shape = \"normal\"\nsigmas = 2.5"), Shape::Normal { sigmas: 2.5 });
+        assert_eq!(shape("shape = \"triangular\""), Shape::triangular());
+        assert_eq!(shape("shape = \"normal\""), Shape::normal(3.0));
+        assert_eq!(shape("shape = \"normal\"\nsigmas = 2.5"), Shape::normal(2.5));
         let text = SHELF
             .replace("\"50 µF\"", "\"50 µF\"\nneutral_split = \"5 V\"")
             .replace("\"30 mΩ\"", "\"0 mohm\"")

@@ -72,6 +72,10 @@ fn expected(key: &KeyDescription) -> String {
         ValueKind::Quantities { dimension, bounds } => {
             format!("array, each {} {}", dimension.noun(), bounds.words)
         }
+        ValueKind::Band { dimension, bounds, has_letters, .. } => {
+            let letter = if *has_letters { ", a letter of IEC 60062" } else { "" };
+            format!("{} {}{letter}, or an array of two ends", dimension.noun(), bounds.words)
+        }
         ValueKind::Number { bounds } => such_as(format!("a number {}", bounds.words)),
         ValueKind::Integer(range) if *range.end() == u64::MAX => {
             format!("a whole number of {} or more", range.start())

@@ -6,6 +6,7 @@ use std::ops::Bound;
 use serde_json::{Map, Value, json};
 
 use super::description::describe;
+use super::letters::all_letters;
 use super::reader::{
     ANY_PARAMETER, Bounds, Description, KeyDescription, KeyRule, Presence, ValueKind,
 };
@@ -52,19 +53,31 @@ fn table(all: &Description, path: &str) -> Value {
         "required": required,
         "additionalProperties": false,
     });
-    for rule in &all.rules {
-        match rule {
-            KeyRule::ExactlyOne { table, keys } if table == path => {
-                schema["oneOf"] = keys.map(|key| json!({ "required": [key] })).into();
-            }
-            KeyRule::OnlyWith { table, key, other, value } if table == path => {
-                schema["if"] = json!({ "required": [key] });
-                schema["then"] = json!({ "properties": { *other: { "const": value } } });
-            }
-            _ => {}
-        }
+    let rules: Vec<Value> = all.rules.iter().filter_map(|rule| condition(rule, path)).collect();
+    if !rules.is_empty() {
+        schema["allOf"] = rules.into();
     }
     schema
+}
+
+/// What a rule demands of a table; none where it is about another one.
+fn condition(rule: &KeyRule, path: &str) -> Option<Value> {
+    let (table, condition) = match rule {
+        KeyRule::ExactlyOne { table, keys } => {
+            (table, json!({ "oneOf": keys.map(|key| json!({ "required": [key] })) }))
+        }
+        KeyRule::OnlyWith { table, key, other, values } => {
+            let then = json!({ "properties": { *other: { "enum": values } } });
+            (table, json!({ "if": { "required": [key] }, "then": then }))
+        }
+        KeyRule::NeededWith { table, key, other, values } => {
+            let has_value =
+                json!({ "required": [other], "properties": { *other: { "enum": values } } });
+            (table, json!({ "if": has_value, "then": { "required": [key] } }))
+        }
+        KeyRule::NotBoth { table, keys } => (table, json!({ "not": { "required": keys } })),
+    };
+    (table == path).then_some(condition)
 }
 
 /// The schema of a value, with its meaning.
@@ -79,6 +92,18 @@ fn value(all: &Description, key: &KeyDescription) -> Value {
         ValueKind::Quantity { dimension, bounds } => quantity(*dimension, *bounds),
         ValueKind::Quantities { dimension, bounds } => {
             json!({ "type": "array", "minItems": 1, "items": quantity(*dimension, *bounds) })
+        }
+        ValueKind::Band { dimension, bounds, ends, has_letters } => {
+            let two = json!({
+                "type": "array", "minItems": 2, "maxItems": 2,
+                "items": quantity(*dimension, *ends),
+            });
+            let mut forms = vec![quantity(*dimension, *bounds), two];
+            if *has_letters {
+                let letters: Vec<_> = all_letters().map(String::from).collect();
+                forms.push(json!({ "enum": letters }));
+            }
+            json!({ "anyOf": forms })
         }
         ValueKind::Number { bounds } => number(*bounds),
         ValueKind::Integer(range) => {
@@ -152,7 +177,9 @@ fn number(bounds: Bounds) -> Value {
 /// The meaning in sentences: what it is, its range, and what holds where it is left out.
 fn description(key: &KeyDescription) -> String {
     let expected = match &key.kind {
-        ValueKind::Quantity { dimension, bounds } | ValueKind::Quantities { dimension, bounds } => {
+        ValueKind::Quantity { dimension, bounds }
+        | ValueKind::Quantities { dimension, bounds }
+        | ValueKind::Band { dimension, bounds, .. } => {
             format!(" Expects {} {}.", dimension.noun(), bounds.words)
         }
         _ => String::new(),

@@ -3,13 +3,13 @@
 use std::ops::Bound;
 
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
-use super::tolerance::{BAND, BandKey, Tolerance, scatter};
+use super::tolerance::{BAND_OF_GAIN, BandKey, Tolerance, sensor_error};
 use crate::converter::{Parameter, Shared};
 use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Ohm, Watt};
 
 /// Current sensors, one a phase, and the elements by which a loop trims every phase.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct SensorRequest {
     /// What they measure.
     pub measured: Shared,
@@ -55,11 +55,10 @@ const RANGE: Bounds = Bounds {
 };
 
 const DRIFT: &str = "relative change of the gain over its life; multiplies with the gain error";
-const BAND_OF_GAIN: BandKey = BandKey { bounds: BAND, meaning: "half width of the band" };
 const BAND_OF_OFFSET: BandKey = BandKey {
     bounds: NOT_NEGATIVE,
-    meaning: "half width of the band, in ampere: of the output current, or of the original tank \
-              current, of which a paralleled tank has 1/N",
+    meaning: "half width of the band, or both ends, in ampere: of the output current, or of the \
+              original tank current, of which a paralleled tank has 1/N",
 };
 
 /// Reads `[sensors]`; left open, they measure `limited`, of which `[limits]` speaks.
@@ -69,11 +68,11 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorReques
         .choice(Shared::ALL, Shared::name)
         .or_from(limited, "what `share` of `[limits]` names");
     let gain_error = table.key("gain_error", "relative error of the gain of a new sensor");
-    let gain_error = error(gain_error, "gain error", scatter::<Ratio>, BAND_OF_GAIN);
+    let gain_error = error(gain_error, "gain error", sensor_error::<Ratio>, BAND_OF_GAIN);
     let drift = table.key("drift", DRIFT);
-    let drift = error(drift, "drift", scatter::<Ratio>, BAND_OF_GAIN);
+    let drift = error(drift, "drift", sensor_error::<Ratio>, BAND_OF_GAIN);
     let offset = table.key("offset", "what a sensor reads of no current");
-    let offset = error(offset, "offset", scatter::<Ampere>, BAND_OF_OFFSET);
+    let offset = error(offset, "offset", sensor_error::<Ampere>, BAND_OF_OFFSET);
     let trimmed = [Parameter::ResonantInductance, Parameter::ResonantCapacitance];
     let trim = table
         .key("trim", "the part that a loop adjusts in every phase")

@@ -71,11 +71,6 @@ fn power_term(a: f64, b: f64, x: Portion) -> f64 {
     (a / n * b / (2.0 * PI)).sqrt() * libm::exp(remainder - distance)
 }
 
-/// The density of the beta distribution at 0 < x < 1.
-pub(super) fn density(a: f64, b: f64, x: Portion) -> f64 {
-    power_term(a, b, x) / (x.value * x.complement)
-}
-
 /// x ln(x/m) + m − x, without cancellation where x is near m (Loader 2000, section 3).
 fn deviance(x: f64, m: f64) -> f64 {
     let v = (x - m) / (x + m);
@@ -148,7 +143,7 @@ pub(super) fn quantile(a: f64, b: f64, tail: f64) -> f64 {
     for _ in 0..200 {
         let portion = Portion::new(x);
         let below = regularised(a, b, portion);
-        let step = libm::log(below / tail) * below / density(a, b, portion);
+        let step = libm::log(below / tail) * below / density(a, b, x);
         if step.abs() <= 2.0 * f64::EPSILON * x {
             break;
         }
@@ -157,6 +152,12 @@ pub(super) fn quantile(a: f64, b: f64, tail: f64) -> f64 {
         x = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
     }
     x
+}
+
+/// The density at x of the beta distribution, for 0 < x < 1.
+pub(super) fn density(a: f64, b: f64, x: f64) -> f64 {
+    let portion = Portion::new(x);
+    power_term(a, b, portion) / (portion.value * portion.complement)
 }
 
 /// P(K ≥ k) of K successes in n trials of probability p: Iₚ(k, n − k + 1) (DLMF 8.17.5).

@@ -135,9 +135,10 @@ impl Distribution {
 
 /// Key figures of a distribution, in the unit of its values.
 ///
-/// Quantiles are of all samples: those without a value stand above all values. A quantile among them,
-/// or an end of its interval, is `None`, and null in JSON. Mean, standard deviation, smallest and
-/// largest are of the values alone. An interval for which there are too few samples is null.
+/// Quantiles are of all samples: those without a value stand above all values. A quantile among them
+/// is `None`, and null in JSON. Mean, standard deviation, smallest and largest are of the values alone.
+/// An end of an interval is null where it falls among samples without a value, or where so few samples
+/// do not give it.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct KeyFigures {
     /// Number of samples with a value: those that mean, standard deviation, smallest and largest are
@@ -169,24 +170,25 @@ pub struct KeyFigures {
     /// 5 % quantile of all samples; null where it lies above all values.
     pub p05: Option<f64>,
     /// Its interval, from order statistics.
-    pub p05_interval: Option<QuantileInterval>,
+    pub p05_interval: QuantileInterval,
     /// Median of all samples; null where it lies above all values.
     pub p50: Option<f64>,
     /// Its interval, from order statistics.
-    pub p50_interval: Option<QuantileInterval>,
+    pub p50_interval: QuantileInterval,
     /// 95 % quantile of all samples; null where it lies above all values.
     pub p95: Option<f64>,
     /// Its interval, from order statistics.
-    pub p95_interval: Option<QuantileInterval>,
+    pub p95_interval: QuantileInterval,
     /// 99 % quantile of all samples; null where it lies above all values.
     pub p99: Option<f64>,
     /// Its interval, from order statistics.
-    pub p99_interval: Option<QuantileInterval>,
+    pub p99_interval: QuantileInterval,
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statistics::QuantileEnd;
 
     fn distribution(values: &[(u64, f64)]) -> Distribution {
         let mut distribution = Distribution::exact_up_to(100);
@@ -217,15 +219,18 @@ mod tests {
     }
 
     #[test]
-    fn one_value_has_figures_but_no_intervals() {
+    fn one_value_has_figures_but_no_whole_interval() {
         let s = distribution(&[(4, 2.5)]).key_figures(confidence()).unwrap();
         assert_eq!((s.mean, s.min, s.max), (2.5, 2.5, 2.5));
         assert_eq!([s.p05, s.p50, s.p99], [Some(2.5); 3]);
         assert_eq!((s.min_sample, s.max_sample, s.count), (4, 4, 1));
         assert_eq!((s.sd, s.standard_error, s.mean_interval), (None, None, None));
-        assert_eq!((s.p50_interval, s.p99_interval), (None, None));
+        // One value lies below a 99 % quantile with a probability of 99 %: a lower end.
+        let (value, none) = (QuantileEnd::Value(2.5), QuantileEnd::TooFewSamples);
+        let ends = [s.p05_interval, s.p50_interval, s.p99_interval].map(|i| [i.lower, i.upper]);
+        assert_eq!(ends, [[none, value], [none; 2], [value, none]]);
         let json = serde_json::to_value(s).unwrap();
-        assert!(json["p99_interval"].is_null() && json["sd"].is_null());
+        assert!(json["p99_interval"]["upper"].is_null() && json["sd"].is_null());
         assert_eq!(json["p95"], 2.5);
     }
 
@@ -254,8 +259,8 @@ mod tests {
             (s.p95, s.p95_interval),
             (s.p99, s.p99_interval),
         ] {
-            let interval = interval.unwrap();
-            assert!(interval.lower < value && value < interval.upper, "{value:?} {interval:?}");
+            let [lower, upper] = [interval.lower, interval.upper].map(QuantileEnd::value);
+            assert!(lower < value && value < upper, "{value:?} {interval:?}");
         }
     }
 }

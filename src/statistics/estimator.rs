@@ -40,16 +40,12 @@ impl Estimator {
         }
     }
 
-    /// Ranks, from 1, of the ordered values that enclose quantile `p`; none where so many do not
-    /// enclose it.
-    pub fn quantile_ranks(&self, count: u64, p: f64) -> Option<[u64; 2]> {
+    /// Ranks of the ordered values that enclose quantile `p`.
+    pub fn quantile_ranks(&self, count: u64, p: f64) -> Ranks {
         match self {
-            Self::Fixed(confidence) => {
-                let ranks = Ranks::central(count, p, *confidence)?;
-                Some([ranks.lower, ranks.upper])
-            }
+            Self::Fixed(confidence) => Ranks::central(count, p, *confidence),
             Self::Sequential(test) if p > 0.0 && p < 1.0 => test.against(p).quantile_ranks(count),
-            Self::Sequential(_) => None,
+            Self::Sequential(_) => Ranks::NONE,
         }
     }
 }

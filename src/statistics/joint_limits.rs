@@ -43,6 +43,11 @@ impl LargestPairs {
         }
     }
 
+    /// Samples, with and without a value.
+    pub const fn samples(&self) -> u64 {
+        self.samples
+    }
+
     /// Samples that have a value.
     pub fn with_value(&self) -> u64 {
         self.samples - self.not_finite
@@ -51,7 +56,7 @@ impl LargestPairs {
     /// Whether [`Self::limits`] would exist if every sample had a value: each figure takes a cut.
     pub fn would_suffice(&self, content: f64, confidence: Confidence) -> bool {
         let ranks = Ranks::central(self.samples, content, confidence);
-        ranks.is_some_and(|ranks| self.samples + 1 - ranks.upper >= 2)
+        ranks.upper.is_some_and(|upper| self.samples + 1 - upper >= 2)
     }
 
     /// Limits of both figures that, together, at least the fraction `content` of the population
@@ -68,7 +73,7 @@ impl LargestPairs {
     /// blocks of equal distribution, in whatever order the figures are cut, if it is fixed in advance.
     /// What is left holds u blocks, as what lies below the u-th value of a single figure.
     pub fn limits(&self, content: f64, confidence: Confidence) -> Option<[f64; 2]> {
-        let upper = Ranks::central(self.samples, content, confidence)?.upper;
+        let upper = Ranks::central(self.samples, content, confidence).upper?;
         let cuts = (self.samples + 1 - upper).checked_sub(self.not_finite)?;
         let kept = self.largest.each_ref().map(|heap| heap.clone().into_sorted_vec());
         let mut left = kept.each_ref().map(|pairs| pairs.iter().map(|Reverse(pair)| *pair));
@@ -180,11 +185,11 @@ mod tests {
             missed += u32::from(!held(limits));
             let single = apart.each_ref().map(|figure| {
                 let ordered = figure.ordered().unwrap();
-                ordered.quantile_interval(content, confidence()).unwrap().upper.unwrap()
+                ordered.quantile_interval(content, confidence()).upper.value().unwrap()
             });
             missed_apart += u32::from(!held(single));
         }
-        let upper = Ranks::central(SAMPLES, content, confidence()).unwrap().upper;
+        let upper = Ranks::central(SAMPLES, content, confidence()).upper.unwrap();
         let promised = binomial_at_least(upper, SAMPLES, Portion::new(content));
         assert!(promised <= 0.025);
         let error = (promised * (1.0 - promised) / f64::from(REPEATS)).sqrt();

@@ -2,7 +2,9 @@
 
 mod beta;
 mod confidence;
+pub mod copula;
 mod correlation;
+pub mod correlation_matrix;
 mod counters;
 mod distribution;
 mod error;
@@ -10,6 +12,7 @@ mod estimator;
 mod goodness_of_fit;
 mod histogram;
 mod joint_limits;
+mod marginal;
 mod moments;
 pub mod normal;
 mod order_statistics;
@@ -30,6 +33,7 @@ pub use estimator::Estimator;
 pub use goodness_of_fit::{FitDistances, FitProbabilities};
 pub use histogram::{Edges, Histogram};
 pub use joint_limits::LargestPairs;
+pub use marginal::Marginal;
 pub use moments::Moments;
 pub use order_statistics::Ranks;
 pub use outliers::{
@@ -37,7 +41,7 @@ pub use outliers::{
 };
 pub use paired::{Difference, PairedCounts, wilson};
 pub use proportion::{IntervalMethod, Verdict, Yield, lower_bound, upper_bound};
-pub use quantiles::{Ordered, QuantileInterval, Quantiles};
+pub use quantiles::{Ordered, QuantileEnd, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;
 pub use spread::{Capability, sd_interval};

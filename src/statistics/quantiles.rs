@@ -124,14 +124,43 @@ fn exact_bins(mut values: Vec<f64>) -> Vec<Bin> {
     values.into_iter().map(|v| Bin { lower: v, middle: v, upper: v, count: 1 }).collect()
 }
 
-/// An interval of a quantile. An end that falls among the samples without a value is `None`, and
-/// null in JSON: it lies above all values.
+/// An interval of a quantile. Each end holds with half the permitted error, whatever becomes of the
+/// other.
 #[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
 pub struct QuantileInterval {
-    /// The lower end.
-    pub lower: Option<f64>,
-    /// The upper end.
-    pub upper: Option<f64>,
+    /// The lower end; null where it is no value.
+    pub lower: QuantileEnd,
+    /// The upper end; null where it is no value.
+    pub upper: QuantileEnd,
+}
+
+/// An end of a quantile's interval. In JSON a number, or null where it is no value.
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
+#[serde(into = "Option<f64>")]
+#[schemars(with = "Option<f64>")]
+pub enum QuantileEnd {
+    /// The value of a sample.
+    Value(f64),
+    /// It falls among the samples without a value, above all values.
+    Beyond,
+    /// So few samples do not give this end.
+    TooFewSamples,
+}
+
+impl QuantileEnd {
+    /// The value, if it is one.
+    pub const fn value(self) -> Option<f64> {
+        match self {
+            Self::Value(value) => Some(value),
+            Self::Beyond | Self::TooFewSamples => None,
+        }
+    }
+}
+
+impl From<QuantileEnd> for Option<f64> {
+    fn from(end: QuantileEnd) -> Self {
+        end.value()
+    }
 }
 
 /// The samples in the order of their values, those without a value last. Holds at least one value.
@@ -200,22 +229,28 @@ impl Ordered {
     }
 
     /// An interval for the population's quantile `p`, for a number of samples fixed in advance
-    /// ([`Ranks::central`]); `None` where that is.
+    /// ([`Ranks::central`]).
     ///
     /// Holds for any distribution. In counted values the ends are moved outwards to the bins' edges.
     ///
     /// [`Ranks::central`]: super::Ranks::central
-    pub fn quantile_interval(&self, p: f64, confidence: Confidence) -> Option<QuantileInterval> {
+    pub fn quantile_interval(&self, p: f64, confidence: Confidence) -> QuantileInterval {
         self.quantile_interval_by(p, &Estimator::Fixed(confidence))
     }
 
     /// The same by [`Estimator::quantile_ranks`].
-    pub fn quantile_interval_by(&self, p: f64, estimator: &Estimator) -> Option<QuantileInterval> {
-        let [lower, upper] = estimator.quantile_ranks(self.samples(), p)?;
-        Some(QuantileInterval {
-            lower: self.at(lower).map(|bin| bin.lower),
-            upper: self.at(upper).map(|bin| bin.upper),
-        })
+    pub fn quantile_interval_by(&self, p: f64, estimator: &Estimator) -> QuantileInterval {
+        let ranks = estimator.quantile_ranks(self.samples(), p);
+        let end = |rank: Option<u64>, value: fn(Bin) -> f64| match rank {
+            Some(rank) => {
+                self.at(rank).map_or(QuantileEnd::Beyond, |b| QuantileEnd::Value(value(b)))
+            }
+            None => QuantileEnd::TooFewSamples,
+        };
+        QuantileInterval {
+            lower: end(ranks.lower, |bin| bin.lower),
+            upper: end(ranks.upper, |bin| bin.upper),
+        }
     }
 
     /// The number of values at most `x`. Counted values stand at their bin's middle: those within
@@ -304,8 +339,9 @@ mod tests {
         let median = ordered.quantile(0.5).unwrap(); // all in one bin, within the extremes
         assert!((1.000_01..=1.000_03).contains(&median), "{median}");
         let c = Confidence::new(0.75).unwrap(); // ranks 1 and 3: (1/2)³ is the tail
-        let interval = ordered.quantile_interval(0.5, c).unwrap();
-        assert_eq!((interval.lower, interval.upper), (Some(1.000_01), Some(1.000_03)));
+        let interval = ordered.quantile_interval(0.5, c);
+        let ends = [1.000_01, 1.000_03].map(QuantileEnd::Value);
+        assert_eq!([interval.lower, interval.upper], ends);
     }
 
     #[test]
@@ -334,9 +370,33 @@ mod tests {
             assert_eq!(ordered.count_at_most(1e9), 8);
             // Ranks 2 and 9 of ten: 11/1024 on each side.
             let c = Confidence::new(0.978).unwrap();
-            let interval = ordered.quantile_interval(0.5, c).unwrap();
-            assert_eq!((interval.lower.map(f64::round), interval.upper), (Some(2.0), None));
+            let interval = ordered.quantile_interval(0.5, c);
+            assert_eq!(interval.lower.value().map(f64::round), Some(2.0));
+            assert_eq!(interval.upper, QuantileEnd::Beyond);
         }
+    }
+
+    /// 300 samples give no upper end of a 99 % quantile, for which 368 are needed: that end is no value
+    /// for want of samples, whether some have no value or not. Rank 293 is the lower end, by the binomial
+    /// distribution: P(K ≤ 292) = 0.0111 and P(K ≤ 293) = 0.0328 (computed for this project, in fractions).
+    #[test]
+    fn an_end_that_so_few_samples_do_not_give_is_not_beyond() {
+        let c = Confidence::new(0.95).unwrap();
+        for (values, p99) in [(300, Some(297.0)), (295, None), (293, None)] {
+            let numbers: Vec<f64> =
+                (1..=300).map(|n| if n <= values { f64::from(n) } else { f64::NAN }).collect();
+            let ordered = quantiles(&numbers, 300).ordered().unwrap();
+            assert_eq!(ordered.quantile(0.99), p99);
+            let interval = ordered.quantile_interval(0.99, c);
+            assert_eq!(interval.lower, QuantileEnd::Value(293.0));
+            assert_eq!(interval.upper, QuantileEnd::TooFewSamples, "{values}");
+            let json = serde_json::to_value(interval).unwrap();
+            assert_eq!(json, serde_json::json!({"lower": 293.0, "upper": null}));
+        }
+        let numbers: Vec<f64> =
+            (1..=300).map(|n| if n <= 292 { f64::from(n) } else { f64::NAN }).collect();
+        let interval = quantiles(&numbers, 300).ordered().unwrap().quantile_interval(0.99, c);
+        assert_eq!(interval.lower, QuantileEnd::Beyond, "rank 293 of 292 values");
     }
 
     #[test]
@@ -356,17 +416,17 @@ mod tests {
         let mut sorted = values.clone();
         sorted.sort_unstable_by(f64::total_cmp);
         for p in [0.05, 0.5, 0.95, 0.99] {
-            let ranks = Ranks::central(2000, p, c).unwrap();
-            let inner = exact.quantile_interval(p, c).unwrap();
-            let ends =
-                [ranks.lower, ranks.upper].map(|rank| sorted[usize::try_from(rank).unwrap() - 1]);
-            let ends_of = |i: QuantileInterval| [i.lower.unwrap(), i.upper.unwrap()];
+            let ranks = Ranks::central(2000, p, c);
+            let inner = exact.quantile_interval(p, c);
+            let ends = [ranks.lower, ranks.upper]
+                .map(|rank| sorted[usize::try_from(rank.unwrap()).unwrap() - 1]);
+            let ends_of = |i: QuantileInterval| [i.lower, i.upper].map(|e| e.value().unwrap());
             assert_eq!(ends_of(inner).map(f64::to_bits), ends.map(f64::to_bits));
-            let outer = ends_of(counted.quantile_interval(p, c).unwrap());
+            let outer = ends_of(counted.quantile_interval(p, c));
             for (out, inn) in [(-outer[0], -ends[0]), (outer[1], ends[1])] {
                 assert!(out >= inn && out - inn <= inn.abs() / 4096.0, "{p}: {out} {inn}");
             }
         }
-        assert_eq!(exact.quantile_interval(0.9999, c), None);
+        assert_eq!(exact.quantile_interval(0.9999, c).upper, QuantileEnd::TooFewSamples);
     }
 }

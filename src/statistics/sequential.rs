@@ -2,7 +2,7 @@
 
 use super::order_statistics::first_rank;
 use super::proportion::{check, smallest};
-use super::{Confidence, IntervalMethod, StatisticsError, Verdict, Yield};
+use super::{Confidence, IntervalMethod, Ranks, StatisticsError, Verdict, Yield};
 
 /// A test of a yield against its target whose verdict keeps its level however often it is asked for,
 /// and whatever the reason to stop.
@@ -166,17 +166,19 @@ impl SequentialTest {
         smallest(trials.max(1), Self::MOST_TOLD, decides)
     }
 
-    /// Ranks, from 1, of the ordered values that enclose the quantile at the target, at all numbers of
-    /// samples at once; none where `count` values do not enclose it.
+    /// Ranks of the ordered values that enclose the quantile at the target, at all numbers of samples
+    /// at once.
     ///
     /// At least the target share of the population keeps to that quantile: the lower rank is the least
     /// number of values up to it that is not refuted. At most that share lies below it: the upper rank
     /// follows the largest number of values below it that is not refuted.
-    pub fn quantile_ranks(&self, count: u64) -> Option<[u64; 2]> {
+    pub fn quantile_ranks(&self, count: u64) -> Ranks {
         let verdict = |k: u64| self.verdict(k, count);
-        let lower = first_rank(count, |k| verdict(k) != Verdict::Fail);
+        // Without a value up to the quantile it would be refuted, or nothing bounds it from below.
+        let is_bounded = count > 0 && verdict(0) == Verdict::Fail;
+        let lower = if is_bounded { first_rank(count, |k| verdict(k) != Verdict::Fail) } else { 0 };
         let upper = first_rank(count, |k| verdict(k) == Verdict::Pass);
-        (verdict(0) == Verdict::Fail && upper <= count).then_some([lower, upper])
+        Ranks::among(count, lower, upper)
     }
 
     /// ln(1/a): the evidence that decides.
@@ -425,13 +427,19 @@ mod tests {
     fn ranks_enclose_the_quantile_farther_out_than_those_of_a_fixed_number() {
         let c = Confidence::new(0.95).unwrap();
         for (count, p) in [(1000, 0.5), (20_000, 0.99), (20_000, 0.05)] {
-            let [lower, upper] = test(p, TEN_MILLION).quantile_ranks(count).unwrap();
-            let fixed = crate::statistics::Ranks::central(count, p, c).unwrap();
-            assert!(lower < fixed.lower && upper > fixed.upper, "{count} {p}: {lower} {upper}");
             let test = test(p, TEN_MILLION);
+            let ends = |ranks: Ranks| [ranks.lower.unwrap(), ranks.upper.unwrap()];
+            let [lower, upper] = ends(test.quantile_ranks(count));
+            let fixed = ends(Ranks::central(count, p, c));
+            assert!(lower < fixed[0] && upper > fixed[1], "{count} {p}: {lower} {upper}");
             assert_eq!(test.verdict(lower - 1, count), Verdict::Fail);
             assert_eq!(test.verdict(upper, count), Verdict::Pass);
         }
-        assert_eq!(test(0.99, TEN_MILLION).quantile_ranks(300), None);
+        // So few samples give one end alone: the first pass without a failure is at 499.
+        let few = test(0.99, TEN_MILLION).quantile_ranks(300);
+        assert!(matches!(few, Ranks { lower: Some(1..=290), upper: None }), "{few:?}");
+        let low = test(0.01, TEN_MILLION).quantile_ranks(300);
+        assert!(matches!(low, Ranks { lower: None, upper: Some(10..=300) }), "{low:?}");
+        assert_eq!(test(0.5, TEN_MILLION).quantile_ranks(0), Ranks::NONE);
     }
 }

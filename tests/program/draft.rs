@@ -8,6 +8,9 @@ use fairphase::scenario::draft::{DRAFT, complete};
 
 use crate::support::{changed, command, entries, fairphase, folder_with, succeed};
 
+/// The file of measured parts that the draft names.
+const RECTIFIERS: &str = include_str!("../../scenarios/incoming-rectifiers.csv");
+
 #[test]
 fn a_draft_checks_and_runs_at_once() {
     let folder = folder_with(&[]);
@@ -48,10 +51,15 @@ fn every_block_of_a_draft_works_when_it_is_brought_in() {
         ("grades.toml", &costs),
         ("sensors.toml", &with_tables("sensors")),
         ("all.toml", &complete()),
+        ("measured.toml", &with_tables("tolerance.rectifier_drop")),
+        ("correlated.toml", &with_tables("correlation")),
+        ("incoming-rectifiers.csv", RECTIFIERS),
     ]);
     succeed(folder.path(), "bands prices.toml --solver averaged");
     succeed(folder.path(), "grades grades.toml --samples 500 --solver averaged");
     succeed(folder.path(), "sensors sensors.toml --samples 100 --solver averaged");
+    succeed(folder.path(), "run measured.toml --samples 50 --solver averaged --out measured");
+    succeed(folder.path(), "run correlated.toml --samples 50 --solver averaged --out correlated");
     succeed(folder.path(), "check all.toml");
     succeed(folder.path(), "run all.toml --samples 50 --solver averaged");
 }

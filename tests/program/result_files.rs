@@ -15,7 +15,7 @@ const BANDS: &str = include_str!("../../scenarios/runway-lights.toml");
 const GRADES: &str = include_str!("../../scenarios/seabed-node.toml");
 const TANKS: &str = include_str!("../../scenarios/seabed-node-tanks.csv");
 const SENSORS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
-const CORES: &str = include_str!("../../scenarios/incoming-cores.csv");
+const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
 /// Every verb with arguments that make it write all of its files, after those that it needs.
 const VERBS: [(&str, &str); 7] = [
@@ -78,6 +78,65 @@ fn every_file_column_and_key_is_described() {
     check_columns(folder.path());
     check_keys(folder.path());
     check_pages(folder.path());
+    check_sentences(folder.path());
+}
+
+/// Elements within a paragraph: their tags end no block of text.
+const INLINE: [&str; 8] = ["a", "abbr", "b", "code", "em", "span", "sub", "sup"];
+/// Most words of a sentence; 25 are the aim.
+const WORDS: usize = 30;
+
+/// Blocks of a page's text: what stands between tags that are not inline, without style, drawings and
+/// formulas.
+fn text_blocks(page: &str) -> Vec<String> {
+    let mut blocks = vec![String::new()];
+    let mut skipped: Option<&str> = None;
+    for part in page.split('<').skip(1) {
+        let (tag, text) = part.split_once('>').unwrap_or((part, ""));
+        let name = tag.trim_start_matches('/').split([' ', '/']).next().unwrap();
+        match skipped {
+            Some(outer) if tag.strip_prefix('/') == Some(outer) => skipped = None,
+            Some(_) => continue,
+            None if ["style", "script", "svg", "pre"].contains(&name) => skipped = Some(name),
+            None => {}
+        }
+        if !INLINE.contains(&name) {
+            blocks.push(String::new());
+        }
+        if skipped.is_none() {
+            blocks.last_mut().unwrap().push_str(text);
+        }
+    }
+    blocks
+}
+
+/// Sentences of a text with too many words. A number and its unit are one word.
+fn long_sentences(block: &str) -> Vec<String> {
+    let words: Vec<&str> = block
+        .split(|c: char| c.is_whitespace() && c != '\u{a0}')
+        .filter(|w| !w.is_empty())
+        .collect();
+    let sentences = words
+        .split_inclusive(|word| word.trim_end_matches(['”', ')', '"']).ends_with(['.', '?', '!']));
+    sentences.filter(|words| words.len() > WORDS).map(|words| words.join(" ")).collect()
+}
+
+fn check_sentences(folder: &Path) {
+    for (verb, _) in VERBS {
+        let page = fs::read_to_string(folder.join(verb).join("report.html")).unwrap();
+        let blocks = text_blocks(&page);
+        assert!(
+            blocks.iter().filter(|block| block.ends_with('.')).count() > 5,
+            "{verb}: sentences"
+        );
+        let long: Vec<String> = blocks.iter().flat_map(|block| long_sentences(block)).collect();
+        assert!(long.is_empty(), "page of {verb}: {long:#?}");
+    }
+    let page = "<p>one <b>two</b> three</p><svg><text>no</text></svg><td>a</td>";
+    let blocks: Vec<String> = text_blocks(page).into_iter().filter(|b| !b.is_empty()).collect();
+    assert_eq!(blocks, ["one two three", "a"]);
+    let (long, short) = ("word ".repeat(WORDS), "word ".repeat(WORDS - 1));
+    assert_eq!(long_sentences(&format!("{long}end. {short}end.")).len(), 1);
 }
 
 /// Names of sections that a description begins its items with, `- **Name** and **Other** tell …`.

@@ -227,7 +227,7 @@ fn shapes_and_their_keys() {
             "\"uniform\"",
             "\"uniform\"\nsigmas = 3",
             "31:1",
-            &["`sigmas` does not go with", "normal"],
+            &["`sigmas` does not go with", "\"normal\" or \"lognormal\""],
         ),
         Case("\"uniform\"", "\"normal\"\nsigmas = 0", "31:10", &["from 0.5 to 8"]),
         Case(
@@ -254,6 +254,115 @@ fn shapes_and_their_keys() {
             ],
         ),
     ]);
+}
+
+/// The band of the shelf's tolerance stands in line 31, what follows the shape in line 31 too.
+#[test]
+fn bands_with_letters_and_two_ends() {
+    let band = "band  = \"5 %\"";
+    check(&[
+        Case(band, "band = \"E\"", "31:8", &["is \"E\"", "IEC 60062", "different bands"]),
+        Case(band, "band = \"k\"", "31:8", &["did you mean \"K\"?"]),
+        Case(band, "band = [\"-3 %\"]", "31:8", &["holds 1 items", "-3 %"]),
+        Case(band, "band = [\"8 %\", \"-3 %\"]", "31:16", &["wrong order"]),
+        Case(band, "band = [\"-3 %\", 8]", "31:17", &["bare number"]),
+        Case(band, "band = [\"-100 %\", \"8 %\"]", "31:9", &["is -100 %", "above −100 %"]),
+        Case(band, "", "29:1", &["lacks `band`", "\"5 %\""]),
+    ]);
+}
+
+#[test]
+fn keys_of_a_process_and_of_other_shapes() {
+    let shape = "\"uniform\"";
+    check(&[
+        Case(shape, "\"uniform\"\nmean = \"1 %\"", "31:1", &["`mean` does not go", "lognormal"]),
+        Case(shape, "\"normal\"\nsigmas = 2\nsigma = \"2 %\"", "32:1", &["both `sigmas` and"]),
+        Case(shape, "\"normal\"\nmean = \"50 %\"\nsigma = \"2 %\"", "33:9", &["0", "1 %"]),
+        Case(shape, "\"triangular\"\nmode = \"7 %\"", "32:9", &["`mode` lies outside"]),
+        Case(shape, "\"beta\"\nalpha = 2", "29:1", &["lacks `beta`"]),
+        Case(shape, "\"beta\"\nalpha = 0.5\nbeta = 2", "31:9", &["from 1 to 1000"]),
+        Case(shape, "\"measured\"\nfile = \"no.csv\"", "29:1", &["lacks `column`"]),
+        Case(
+            shape,
+            "\"measured\"\nfile = \"no.csv\"\ncolumn = \"Lr_uH\"",
+            "31:8",
+            &["cannot read no.csv", "relative to the scenario file"],
+        ),
+    ]);
+}
+
+/// Errors in a file of measured parts are shown with its name, line and column.
+#[test]
+fn files_of_measured_parts_show_their_own_errors() {
+    let folder = tempfile::tempdir().unwrap();
+    let shape = "\"measured\"\nfile = \"parts.csv\"\ncolumn = \"Lr (µH)\"";
+    let text = SHELF.replace("\"uniform\"", shape).replace("band  = \"5 %\"", "");
+    let said = |csv: &str| {
+        std::fs::write(folder.path().join("parts.csv"), csv).unwrap();
+        let scenario = folder.path().join("shelf.toml");
+        match Scenario::parse(scenario.to_str().unwrap(), &text) {
+            Ok(scenario) => format!("accepted {:?}", scenario.measured_files),
+            Err(errors) => errors.to_string(),
+        }
+    };
+    let right = said("part,Lr (µH)\na,4.5\nb,4.6\nc,\nd,4.4\ne,4.55\nf,4.5\n");
+    assert!(right.contains("accepted") && right.contains("parts.csv"), "{right}");
+    let wrong = said("part,Lr (µH)\na,4.5\nb,many\nc,4.4\n");
+    assert!(wrong.contains("parts.csv:3:3") && wrong.contains("not a number"), "{wrong}");
+    let far = said("part,Lr (µH)\na,4.5\nb,4500\nc,4.4\n");
+    assert!(far.contains("parts.csv:3:3") && far.contains("too far from"), "{far}");
+    let missing = said("part,Lm_uH\na,4.5\n");
+    assert!(missing.contains("parts.csv:1:") && missing.contains("Lr"), "{missing}");
+    let alone = said("Lr_uH\n4.5\n4.6\n4.4\n4.55\n4.5\n");
+    assert!(alone.contains("accepted"), "{alone}");
+    let commas = said("Lr_uH\n4,5\n4,6\n4,4\n4,55\n4,5\n");
+    assert!(commas.contains("accepted"), "{commas}");
+    let few = said("part,Lr_uH\na,4.5\nb,4.4\n");
+    assert!(few.contains("shelf.toml:31:8") && few.contains("too few parts"), "{few}");
+    let equal = said("part,Lr_uH\na,4.5\nb,4.5\nc,4.5\nd,4.5\ne,4.5\n");
+    assert!(equal.contains("equal values only"), "{equal}");
+}
+
+#[test]
+fn correlations() {
+    let own = |key: &str| format!("[tolerance.{key}]\nshape = \"uniform\"\nband = \"5 %\"\n");
+    let parts = own("magnetising_inductance") + &own("turns_ratio");
+    let pair = |first: &str, second: &str, coefficient: &str| {
+        format!(
+            "[[correlation]]\nbetween = [\"{first}\", \"{second}\"]\ncoefficient = {coefficient}\n"
+        )
+    };
+    let said = |pairs: &[String]| {
+        errors_of(&format!("{}{parts}{}", SHELF.replace("lot_share = 0.5", ""), pairs.concat()))
+    };
+    let (lr, lm, n) = ("resonant_inductance", "magnetising_inductance", "turns_ratio");
+    assert!(said(&[pair(lr, lm, "0.9")]).contains("accepted"));
+    for (pairs, words) in [
+        (vec![pair(lr, lm, "1")], "above −1 and below 1"),
+        (vec![pair(lr, lr, "0.5")], "names `resonant_inductance` twice"),
+        (vec![pair(lr, "flying_capacitance", "0.5")], "belong to no phase"),
+        (vec![pair(lr, "rectifier_drop", "0.5")], "has no tolerance"),
+        (vec![pair(lr, lm, "0.5"), pair(lm, lr, "0.4")], "given twice"),
+        (vec![pair(lr, lm, "0.5\ncoefficient_across = 0.3")], "`coefficient_across` of"),
+        (vec![pair(lr, lm, "0.9"), pair(lm, n, "0.9"), pair(lr, n, "-0.9")], "exclude each other"),
+    ] {
+        let shown = said(&pairs);
+        assert!(
+            shown.contains(words) && shown.matches("error: ").count() == 1,
+            "{words}:\n{shown}"
+        );
+    }
+    // What is said to be the nearest is taken.
+    let shown = said(&[pair(lr, lm, "0.9"), pair(lm, n, "0.9"), pair(lr, n, "-0.9")]);
+    let (_, nearest) = shown.split_once("the nearest: ").unwrap();
+    let words: Vec<&str> = nearest.split(['`', ',', '\n']).map(str::trim).collect();
+    let pairs: Vec<String> = words
+        .windows(5)
+        .filter(|five| five[1] == "and")
+        .map(|five| pair(five[0], five[2], five[3]))
+        .collect();
+    assert_eq!(pairs.len(), 3, "{shown}");
+    assert!(said(&pairs).contains("accepted"), "{}", said(&pairs));
 }
 
 #[test]

@@ -27,7 +27,8 @@ fn document(toml: &str) -> Value {
 
 /// Whether the reader takes a document.
 fn is_read(document: &Value) -> bool {
-    Scenario::parse("scenario.toml", &toml::to_string(document).unwrap()).is_ok()
+    // Files of measured parts lie beside the scenarios.
+    Scenario::parse("scenarios/scenario.toml", &toml::to_string(document).unwrap()).is_ok()
 }
 
 fn scenarios() -> Vec<(String, String)> {
@@ -108,7 +109,7 @@ fn schema_at(place: &str) -> &'static Value {
 /// The keys that the reader says it knows when it meets an unknown one.
 fn known_keys(document: &Value) -> BTreeSet<String> {
     let text = toml::to_string(document).unwrap();
-    let errors = Scenario::parse("scenario.toml", &text).unwrap_err();
+    let errors = Scenario::parse("scenarios/scenario.toml", &text).unwrap_err();
     let unknown = errors.errors().iter().find(|error| error.message.contains("`nonsense`"));
     let expected = &unknown.unwrap_or_else(|| panic!("{errors}")).label;
     expected.split('`').skip(1).step_by(2).map(str::to_owned).collect()
@@ -150,7 +151,9 @@ struct Comparison {
 
 /// Whether a value is wrong only by what other keys say, which no schema can tell: names of grades
 /// that `combinations` repeat, prices that must fall from band to band, the frequency that must lie
-/// below another one, two targets that must agree, nominal values of zero that have a tolerance, and tolerances and grades that other tables speak of.
+/// below another one, two targets that must agree, nominal values of zero that have a tolerance,
+/// tolerances and grades that other tables speak of, bands that leave too little of a process, files
+/// of measured parts and correlations that exclude each other.
 fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
     let is_zero = value.and_then(Value::as_str).is_some_and(|text| text.starts_with('0'));
     let is_left_out = value.is_none_or(|value| *value == json!({}));
@@ -160,6 +163,11 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
         || starts("/bands/price/")
         || place == "/converter/frequency/minimum"
         || ["/limits/yield_target", "/limits/failure_target"].contains(&place)
+        || (["/tolerance/", "/grade/"].iter().any(|start| starts(start))
+            && ["band", "mean", "mode", "sigma", "file", "column", "shape", "lot_share"]
+                .iter()
+                .any(|key| place.contains(&format!("/{key}"))))
+        || starts("/correlation")
         || (is_zero && starts("/converter/tank/"))
         || (is_left_out && (place == "/grades" || starts("/grade") || starts("/tolerance")))
 }

@@ -8,7 +8,7 @@ use serde_json::Value;
 use crate::support::{command, entries, fairphase, folder_with, json, said, succeed};
 
 /// Invented measurements of 150 parts.
-const CORES: &str = include_str!("../../scenarios/incoming-cores.csv");
+const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 const SHELF: &str = include_str!("../data/shelf.toml");
 
 /// A file with a serial and a column of invented values.
@@ -50,13 +50,13 @@ fn shape<'a>(column: &'a Value, name: &str) -> &'a Value {
 
 #[test]
 fn the_demo_shows_fits_and_lines_within_80_columns() {
-    let folder = folder_with(&[("incoming-cores.csv", CORES)]);
-    let text = succeed(folder.path(), "shapes incoming-cores.csv");
+    let folder = folder_with(&[("incoming-transformers.csv", CORES)]);
+    let text = succeed(folder.path(), "shapes incoming-transformers.csv");
     for line in text.lines() {
         assert!(line.chars().count() <= 80, "{line}");
     }
     for words in [
-        "Shapes of the values in incoming-cores.csv: 3 columns",
+        "Shapes of the values in incoming-transformers.csv: 3 columns",
         "magnetising_inductance_H: 150 values",
         "No shape fits. Draw the measured values themselves: shape = \"measured\".",
         "[tolerance.resonant_inductance]\n",
@@ -65,13 +65,16 @@ fn the_demo_shows_fits_and_lines_within_80_columns() {
     ] {
         assert!(text.contains(words), "{words}:\n{text}");
     }
-    let out = folder.path().join("reports/incoming-cores");
+    let out = folder.path().join("reports/incoming-transformers");
     assert_eq!(entries(&out), ["report.html", "summary.json"]);
-    assert_eq!(fs::read_to_string(folder.path().join("incoming-cores.csv")).unwrap(), CORES);
+    assert_eq!(fs::read_to_string(folder.path().join("incoming-transformers.csv")).unwrap(), CORES);
     let page = fs::read_to_string(out.join("report.html")).unwrap();
     assert_eq!(page.matches("Probability plot of ").count(), 12, "four shapes of three columns");
     assert_eq!(page.matches("<title id=\"values-").count(), 3);
-    assert!(page.contains("fairphase shapes incoming-cores.csv</code>"), "how to make it again");
+    assert!(
+        page.contains("fairphase shapes incoming-transformers.csv</code>"),
+        "how to make it again"
+    );
 }
 
 /// Mean, standard deviation, median and the distances of the normal shape, computed here from the file

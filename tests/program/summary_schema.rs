@@ -15,7 +15,7 @@ const DEMOS: [&str; 8] = [
     "run telecom-shelf.toml --samples 50",
     "units telecom-shelf.toml --parts run/worst_converters.csv",
     "grades seabed-node.toml --samples 100 --solver averaged --stock DEMOS/seabed-node-tanks.csv",
-    "shapes incoming-cores.csv",
+    "shapes incoming-transformers.csv",
     "sensors greenhouse-lamps.toml --samples 100 --solver averaged",
 ];
 

@@ -183,8 +183,8 @@ fn wrongly_refused(
         let cheaper = found.catalogue.sets.iter().any(|set| {
             let parts = || found.catalogue.priced.iter().zip(set);
             let price: f64 = parts().map(|(p, n)| p.count as f64 * p.offers[*n].price).sum();
-            let own = parts().fold(bands.present, |all, (p, n)| {
-                all.with(p.parameter, Some(p.offers[*n].tolerance))
+            let own = parts().fold(bands.present.clone(), |all, (p, n)| {
+                all.with(p.parameter, Some(p.offers[*n].tolerance.clone()))
             });
             price < chosen && !is_bad(Arrangement::Chain, &own)
         });

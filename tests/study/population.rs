@@ -4,7 +4,10 @@
 //! Seeds are fixed. Where a figure is estimated it must lie within four of its standard errors; the
 //! probability that a right model fails is 6e-5 for each. What a wrong model gives is shown to fail.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(clippy::cast_possible_truncation, reason = "deviations are small")]
 #![allow(clippy::float_cmp, reason = "draws that must be equal to the bit are compared so")]
+
+use std::collections::BTreeSet;
 
 use fairphase::converter::{Converter, Parameter};
 use fairphase::population::Population;
@@ -13,7 +16,9 @@ use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 use rand_distr::Distribution;
 use rayon::prelude::*;
-use statrs::distribution::{Continuous, ContinuousCDF, Normal, Triangular, Uniform};
+use statrs::distribution::{
+    Beta, Continuous, ContinuousCDF, LogNormal, Normal, Triangular, Uniform,
+};
 
 /// Standard errors that an estimate may lie off.
 const ERRORS: f64 = 4.0;
@@ -112,15 +117,19 @@ fn distance(values: impl Iterator<Item = f64>, distribution: &dyn Fn(f64) -> f64
 /// Critical value of Kolmogorov's asymptotic distribution at a level of 1 %, K = 1.62762 with
 /// 2 Σ (−1)^(i−1) exp(−2 i² K²) = 0.01 (N. Smirnov, Ann. Math. Stat. 19 (1948) 279).
 const ONE_PERCENT: f64 = 1.62762;
+/// The same at a level of 0.1 %.
+const TENTH_OF_A_PERCENT: f64 = 1.94947;
 
 #[test]
 fn the_critical_value_is_that_of_kolmogorovs_distribution() {
-    let term = |i: i32| {
-        let sign = if i % 2 == 0 { -1.0 } else { 1.0 };
-        sign * (-2.0 * f64::from(i * i) * ONE_PERCENT * ONE_PERCENT).exp()
-    };
-    let level: f64 = 2.0 * (1..10).map(term).sum::<f64>();
-    assert!((level - 0.01).abs() < 1e-6, "{level}");
+    for (critical, wanted) in [(ONE_PERCENT, 0.01), (TENTH_OF_A_PERCENT, 0.001)] {
+        let term = |i: i32| {
+            let sign = if i % 2 == 0 { -1.0 } else { 1.0 };
+            sign * (-2.0 * f64::from(i * i) * critical * critical).exp()
+        };
+        let level: f64 = 2.0 * (1..10).map(term).sum::<f64>();
+        assert!((level - wanted).abs() < 1e-6, "{level}");
+    }
 }
 
 #[test]
@@ -307,6 +316,38 @@ fn a_parameters_draws_do_not_depend_on_other_tolerances() {
     }
 }
 
+/// What one parameter takes from another sample, or an exact part, changes that parameter alone.
+#[test]
+fn scores_exchange_one_parameter_and_leave_the_others() {
+    let own = |p: Parameter| tolerance(p, "shape = \"uniform\"\nlot_share = 0.4");
+    let population = population(&Parameter::ALL.map(own).concat());
+    for (sample, other) in (0..50).map(|n| (n, n + 1000)) {
+        let [scores, others] = [sample, other].map(|n| population.scores(n));
+        assert_eq!(population.build(&scores), population.draw(sample));
+        for parameter in Parameter::ALL {
+            let [mut common, mut parts] = [scores.clone(), scores.clone()];
+            common.take_common(parameter, &others);
+            parts.take_parts(parameter, &others);
+            let mut both = common.clone();
+            both.take_parts(parameter, &others);
+            let exact = population.with_exact(parameter);
+            let built = [&common, &parts, &both].map(|scores| population.build(scores));
+            for p in Parameter::ALL {
+                let [drawn, of_other] = [sample, other].map(|n| values(&population.draw(n), p));
+                let found = built.each_ref().map(|converter| values(converter, p));
+                let nominal = values(population.nominal(), p);
+                let of_exact = values(&exact.draw(sample), p);
+                if p == parameter {
+                    assert_eq!((&found[2], &of_exact), (&of_other, &nominal));
+                    assert!(found[0] != drawn && found[0] != of_other && found[0] != found[1]);
+                } else {
+                    assert!(found.iter().all(|values| *values == drawn) && of_exact == drawn);
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn draws_depend_on_seed_and_sample_alone() {
     let words = tolerance(Parameter::TurnsRatio, "shape = \"uniform\"");
@@ -412,4 +453,271 @@ fn the_resonance_scatters_as_its_closed_form_says() {
     let (low, high) = (1.0 / (1.0 + b), 1.0 / (1.0 - b));
     assert!((low - 1.0 + 0.04762).abs() < 5e-6 && (high - 1.0 - 0.05263).abs() < 5e-6);
     assert!(ratios.iter().all(|x| (low - 1e-14..=high + 1e-14).contains(x)));
+}
+
+/// A tolerance in the words of a scenario, and the distribution function of the deviation by statrs.
+struct Process {
+    words: &'static str,
+    distribution: Box<dyn Fn(f64) -> f64>,
+    /// Share of the process outside the band.
+    screened: Option<f64>,
+}
+
+/// A distribution that is cut at two ends.
+fn cut(cdf: impl Fn(f64) -> f64 + 'static, [low, high]: [f64; 2]) -> Box<dyn Fn(f64) -> f64> {
+    let (below, up_to) = (cdf(low), cdf(high));
+    Box::new(move |x| ((cdf(x) - below) / (up_to - below)).clamp(0.0, 1.0))
+}
+
+/// Unequal bands, processes and further shapes, by the general library statrs; fractions of nominal.
+fn processes() -> Vec<Process> {
+    let normal = Normal::new(0.01, 0.02).unwrap();
+    // Of a value with mean 1.02 and standard deviation 0.09: μ and s of its logarithm by moments.
+    let variance = f64::ln(1.0 + (0.09_f64 / 1.02).powi(2));
+    let log = LogNormal::new(1.02_f64.ln() - 0.5 * variance, variance.sqrt()).unwrap();
+    let beta = Beta::new(2.0, 5.0).unwrap();
+    let triangular = Triangular::new(-0.03, 0.08, 0.01).unwrap();
+    let uniform = Uniform::new(-0.2, 0.8).unwrap();
+    let outside = |below: f64, up_to: f64| Some(1.0 - up_to + below);
+    vec![
+        Process {
+            words: "shape = \"normal\"\nband = [\"-3 %\", \"+4 %\"]\nmean = \"+1 %\"\nsigma = \"2 %\"",
+            screened: outside(normal.cdf(-0.03), normal.cdf(0.04)),
+            distribution: cut(move |x| normal.cdf(x), [-0.03, 0.04]),
+        },
+        Process {
+            words: "shape = \"lognormal\"\nband = [\"-20 %\", \"+30 %\"]\nmean = \"+2 %\"\nsigma = \"9 %\"",
+            screened: outside(log.cdf(0.8), log.cdf(1.3)),
+            distribution: cut(move |x| log.cdf(1.0 + x), [-0.2, 0.3]),
+        },
+        Process {
+            words: "shape = \"beta\"\nband = [\"-5 %\", \"+15 %\"]\nalpha = 2\nbeta = 5",
+            screened: None,
+            distribution: Box::new(move |x| beta.cdf(((x + 0.05) / 0.2).clamp(0.0, 1.0))),
+        },
+        Process {
+            words: "shape = \"triangular\"\nband = [\"-3 %\", \"+8 %\"]\nmode = \"+1 %\"",
+            screened: None,
+            distribution: Box::new(move |x| triangular.cdf(x)),
+        },
+        Process {
+            words: "shape = \"uniform\"\nband = \"Z\"",
+            screened: None,
+            distribution: Box::new(move |x| uniform.cdf(x)),
+        },
+    ]
+}
+
+fn with_words(parameter: Parameter, words: &str) -> String {
+    format!("[tolerance.{}]\n{words}\n", parameter.key())
+}
+
+/// Deviations as fractions of nominal.
+fn fractions(population: &Population, parameter: Parameter, samples: u64) -> Vec<Vec<f64>> {
+    let mut drawn = deviations(population, parameter, samples);
+    drawn.iter_mut().flatten().for_each(|x| *x *= 0.1);
+    drawn
+}
+
+fn scenario_of(tolerances: &str) -> Scenario {
+    let shelf = include_str!("../data/shelf.toml");
+    let text = format!("{}{tolerances}", &shelf[..shelf.find("[tolerance").unwrap()]);
+    Scenario::parse("tests/data/test.toml", &text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+#[test]
+fn processes_are_drawn_and_screened_as_statrs_has_them() {
+    let parameter = Parameter::SeriesResistance;
+    let all = processes();
+    for (n, process) in all.iter().enumerate() {
+        let scenario = scenario_of(&with_words(parameter, process.words));
+        let own = scenario.tolerances.get(parameter).unwrap();
+        assert_eq!(own.screened.is_some(), process.screened.is_some(), "{}", process.words);
+        let off = own.screened.unwrap_or(0.0) - process.screened.unwrap_or(0.0);
+        assert!(off.abs() < 1e-9, "{}: {:?}", process.words, own.screened);
+        let population = Population::new(&scenario, 2024);
+        let drawn = fractions(&population, parameter, 20_000);
+        for (m, other) in all.iter().enumerate() {
+            let found = distance(drawn.iter().flatten().copied(), &other.distribution);
+            assert_eq!(found < ONE_PERCENT, n == m, "{} {}: {found}", process.words, other.words);
+        }
+    }
+}
+
+/// All values of a file are drawn, no others, each as often as the rest: Kolmogorov and Smirnov,
+/// conservative where there are ties (W. J. Conover, JASA 67 (1972) 591; from memory). With a band,
+/// the values outside it never come.
+#[test]
+fn measured_parts_are_drawn_as_the_file_has_them() {
+    let parameter = Parameter::MagnetisingInductance;
+    let file = include_str!("../../scenarios/incoming-cores.csv");
+    let nominal = 22.8;
+    let in_file: Vec<f64> = file
+        .lines()
+        .skip(1)
+        .map(|line| line.rsplit(',').next().unwrap().parse::<f64>().unwrap() / nominal - 1.0)
+        .collect();
+    assert_eq!(in_file.len(), 64);
+    let words = "shape = \"measured\"\nfile = \"../../scenarios/incoming-cores.csv\"\n\
+                 column = \"magnetising_inductance_uH\"\n";
+    for (band, ends) in [("", [-1.0, 3.0]), ("band = [\"+52 %\", \"+60.4 %\"]\n", [0.52, 0.604])] {
+        let scenario = scenario_of(&with_words(parameter, &format!("{words}{band}")));
+        let inside: Vec<f64> =
+            in_file.iter().copied().filter(|x| (ends[0]..=ends[1]).contains(x)).collect();
+        let own = scenario.tolerances.get(parameter).unwrap();
+        let screened = (!band.is_empty()).then(|| 1.0 - inside.len() as f64 / 64.0);
+        let off = own.screened.unwrap_or(0.0) - screened.unwrap_or(0.0);
+        assert!(off.abs() < 1e-12 && own.screened.is_some() == screened.is_some());
+        assert_eq!(scenario.measured_files.len(), 1);
+        let drawn = fractions(&Population::new(&scenario, 7), parameter, 10_000);
+        let rounded = |x: f64| (x * 1e9).round();
+        let known: BTreeSet<i64> = inside.iter().map(|x| rounded(*x) as i64).collect();
+        let found: BTreeSet<i64> = drawn.iter().flatten().map(|x| rounded(*x) as i64).collect();
+        assert_eq!(found, known, "{band}");
+        let steps = |values: &[f64], x: f64| {
+            let below = values.iter().filter(|y| rounded(**y) <= rounded(x)).count();
+            below as f64 / values.len() as f64
+        };
+        let drawn: Vec<f64> = drawn.into_iter().flatten().collect();
+        let largest = |of: &[f64]| {
+            let gaps = in_file.iter().map(|x| (steps(&drawn, *x) - steps(of, *x)).abs());
+            (drawn.len() as f64).sqrt() * gaps.fold(0.0, f64::max)
+        };
+        assert!(largest(&inside) < ONE_PERCENT, "{band}: {}", largest(&inside));
+        assert!(largest(&inside[1..inside.len() - 9]) > ONE_PERCENT, "a file without ten parts");
+    }
+}
+
+/// Pearson's correlation and its standard error, by its influence function: with standardised u and v
+/// the mean of u v − ρ (u² + v²)/2 has the variance of ρ's estimate times n.
+fn pearson(a: &[f64], b: &[f64]) -> (f64, f64) {
+    let standardised = |values: &[f64]| -> Vec<f64> {
+        let n = values.len() as f64;
+        let mean = values.iter().sum::<f64>() / n;
+        let sd = (values.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n).sqrt();
+        values.iter().map(|x| (x - mean) / sd).collect()
+    };
+    let (u, v) = (standardised(a), standardised(b));
+    let n = u.len() as f64;
+    let rho = u.iter().zip(&v).map(|(u, v)| u * v).sum::<f64>() / n;
+    let terms: Vec<f64> =
+        u.iter().zip(&v).map(|(u, v)| u * v - rho * (u * u + v * v) / 2.0).collect();
+    (rho, estimate(&terms).1)
+}
+
+/// The shapes of the correlated parts, in the words of a scenario.
+fn correlated_shapes() -> Vec<String> {
+    let measured = "shape = \"measured\"\nfile = \"../../scenarios/incoming-cores.csv\"\n\
+                    column = \"magnetising_inductance_uH\"\n";
+    let plain = ["shape = \"uniform\"\nband = \"5 %\"", "shape = \"normal\"\nband = \"5 %\""];
+    let processes = processes().into_iter().map(|process| process.words.to_owned());
+    plain.map(str::to_owned).into_iter().chain(processes).chain([measured.to_owned()]).collect()
+}
+
+fn correlation(pair: [Parameter; 2], words: &str) -> String {
+    let [first, second] = pair.map(Parameter::key);
+    format!("[[correlation]]\nbetween = [\"{first}\", \"{second}\"]\n{words}\n")
+}
+
+/// Phase `k` of every sample.
+fn phase(drawn: &[Vec<f64>], k: usize) -> Vec<f64> {
+    drawn.iter().map(|parts| parts[k]).collect()
+}
+
+const PAIR: [Parameter; 2] = [Parameter::MagnetisingInductance, Parameter::SeriesResistance];
+
+/// Every pair of shapes gets the correlation asked for, in one phase and in different ones. The file
+/// of measured cores fits one parameter only, the magnetising inductance.
+#[test]
+fn every_pair_of_shapes_has_the_correlation_asked_for() {
+    let shapes = correlated_shapes();
+    for (n, first) in shapes.iter().enumerate() {
+        for second in shapes[..=n].iter().filter(|words| !words.contains("measured")) {
+            let wanted = [0.6, -0.3][n % 2];
+            let tolerances = with_words(PAIR[0], &format!("{first}\nlot_share = 0.4"))
+                + &with_words(PAIR[1], &format!("{second}\nlot_share = 0.3"));
+            let asked = format!("coefficient = {wanted}\ncoefficient_across = 0.2");
+            let text = tolerances + &correlation(PAIR, &asked);
+            let population = Population::new(&scenario_of(&text), 31);
+            let [a, b] = PAIR.map(|parameter| deviations(&population, parameter, 30_000));
+            for (phases, wanted) in [([0, 0], wanted), ([1, 1], wanted), ([0, 2], 0.2)] {
+                let (found, error) = pearson(&phase(&a, phases[0]), &phase(&b, phases[1]));
+                assert!(error < 0.01);
+                let off = (found - wanted).abs();
+                assert!(off < ERRORS * error, "{first} {second} {phases:?}: {found} ± {error}");
+            }
+        }
+    }
+}
+
+/// K. Pearson (1907): scores that correlate by 0.5 make uniform parts correlate by 0.4826 only. The
+/// test above would see that, with as many samples.
+#[test]
+fn a_correlation_of_the_scores_is_not_one_of_the_values() {
+    let text = PAIR.map(|p| with_words(p, "shape = \"uniform\"\nband = \"5 %\"")).concat()
+        + &correlation(PAIR, "coefficient = 0.5");
+    let population = Population::new(&scenario_of(&text), 5);
+    let [a, b] = PAIR.map(|parameter| phase(&deviations(&population, parameter, SAMPLES), 0));
+    let (found, error) = pearson(&a, &b);
+    let wrong = 6.0 / std::f64::consts::PI * (0.25_f64).asin();
+    assert!((found - 0.5).abs() < ERRORS * error, "{found} ± {error}");
+    assert!((wrong - 0.4826).abs() < 5e-5 && (found - wrong).abs() > ERRORS * error, "{found}");
+}
+
+/// Correlated parts keep their shapes and lot shares, and those without a correlation their draws.
+#[test]
+fn a_correlation_leaves_shapes_lots_and_other_parts() {
+    let process = &processes()[0];
+    let words = |p: Parameter| with_words(p, &format!("{}\nlot_share = 0.5", process.words));
+    let other = Parameter::ResonantCapacitance;
+    let plain = PAIR.map(words).concat() + &words(other);
+    let text = format!("{plain}{}", correlation(PAIR, "coefficient = -0.7"));
+    let population = Population::new(&scenario_of(&text), 12);
+    let without = Population::new(&scenario_of(&plain), 12);
+    for parameter in PAIR {
+        let drawn = fractions(&population, parameter, SAMPLES);
+        for k in 0..3 {
+            // Six distances: each at a level of 0.1 %.
+            let found = distance(phase(&drawn, k).into_iter(), &process.distribution);
+            assert!(found < TENTH_OF_A_PERCENT, "{parameter:?} {k}: {found}");
+            let wrong = distance(phase(&drawn, k).into_iter(), &processes()[1].distribution);
+            assert!(wrong > TENTH_OF_A_PERCENT, "another shape: {wrong}");
+        }
+        let (found, error) = pearson(&phase(&drawn, 0), &phase(&drawn, 1));
+        assert!((found - 0.5).abs() < ERRORS * error, "{parameter:?}: {found} ± {error}");
+    }
+    for sample in 0..100 {
+        let [own, alone] = [&population, &without].map(|p| values(&p.draw(sample), other));
+        assert_eq!(own, alone);
+    }
+}
+
+/// Tables in another order, and pairs named the other way round, draw the same parts.
+#[test]
+fn the_order_of_a_file_does_not_matter() {
+    let parameters =
+        [Parameter::ResonantInductance, Parameter::MagnetisingInductance, Parameter::TurnsRatio];
+    let own = parameters.map(|p| with_words(p, "shape = \"uniform\"\nband = \"5 %\""));
+    let [a, b, c] = parameters;
+    let pairs = |turned: bool| {
+        let pair = |x, y| if turned { [y, x] } else { [x, y] };
+        [
+            correlation(pair(a, b), "coefficient = 0.6"),
+            correlation(pair(b, c), "coefficient = -0.3"),
+        ]
+    };
+    let [first, second] = pairs(false);
+    let forwards = own.concat() + &first + &second;
+    let [first, second] = pairs(true);
+    let backwards = second + &first + &own[2] + &own[0] + &own[1];
+    let [one, other] = [forwards, backwards].map(|t| Population::new(&scenario_of(&t), 3));
+    for sample in 0..200 {
+        assert_eq!(one.draw(sample), other.draw(sample));
+    }
+    // A parameter that is made exact leaves the correlation of the others.
+    let exact = one.with_exact(a);
+    for sample in 0..50 {
+        assert_eq!(values(&exact.draw(sample), c), values(&one.draw(sample), c));
+        assert_eq!(values(&exact.draw(sample), a), values(one.nominal(), a));
+    }
 }

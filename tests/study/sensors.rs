@@ -21,7 +21,7 @@ use fairphase::study::common::settings::{Draws, Settings};
 use fairphase::study::common::trials::{ConverterVariant, trial};
 use fairphase::study::sensors::{
     FactorBounds, NoRating, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison,
-    Unfinished, Variant, sensors, survey, with_scaled_bands,
+    Unfinished, Variant, sensors, survey,
 };
 use fairphase::units::{Ampere, Ohm, Volt};
 
@@ -34,7 +34,7 @@ fn scenario(text: &str) -> Scenario {
 }
 
 fn with_wider_bands(scenario: &Scenario, factor: f64) -> Scenario {
-    let tolerances = with_scaled_bands(&scenario.tolerances, factor);
+    let tolerances = scenario.tolerances.scaled(factor);
     Scenario { tolerances, ..scenario.clone() }
 }
 
@@ -362,7 +362,7 @@ fn input_power(state: &SteadyState, point: &OperatingPoint, arrangement: Arrange
 #[test]
 fn sensors_and_parts_do_not_depend_on_each_other() {
     let with = scenario(LAMPS);
-    let request = with.sensors.unwrap();
+    let request = with.sensors.clone().unwrap();
     let bare = Scenario { sensors: None, ..with.clone() };
     let parts = |s: &Scenario| (0..50).map(|k| Population::new(s, 9).draw(k)).collect::<Vec<_>>();
     assert_eq!(parts(&with), parts(&bare), "parts with and without sensors");
@@ -391,7 +391,7 @@ fn sensors_and_parts_do_not_depend_on_each_other() {
 fn sensor_errors_have_the_shapes_stated() {
     let mut with = scenario(LAMPS);
     let request = with.sensors.as_mut().unwrap();
-    let band = |band| Some(Tolerance { shape: Shape::Uniform, band, lot_share: 0.0 });
+    let band = |band| Some(Tolerance::new(Shape::Uniform, band));
     (request.gain_error, request.drift, request.offset) = (band(0.02), None, band(0.3));
     let scatter = SensorScatter::new(request);
     let population = Population::new(&with, 5);
@@ -413,7 +413,7 @@ fn sensor_errors_have_the_shapes_stated() {
 
 fn study(scenario: &Scenario, samples: u64) -> SensorStudy {
     let settings = Settings { samples, seed: 4, method: Method::Exact, threads: 0 };
-    let request = scenario.sensors.unwrap();
+    let request = scenario.sensors.clone().unwrap();
     sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Silent).unwrap()
 }
 
@@ -453,8 +453,8 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
     let settings = Settings { samples: 400, seed: 4, method: Method::Exact, threads: 0 };
     for variant in [Variant::Paralleled, Variant::Chain] {
         let stop = AtomicBool::new(false);
-        let entry =
-            ConverterVariant { tolerances: lamps.tolerances, arrangement: variant.arrangement() };
+        let tolerances = lamps.tolerances.clone();
+        let entry = ConverterVariant { tolerances, arrangement: variant.arrangement() };
         let alone = trial(&Session::new(&lamps, settings, &stop).unwrap(), entry, settings.draws())
             .unwrap();
         assert_eq!(study.variant(variant).good.successes, alone.good);
@@ -577,8 +577,8 @@ fn the_rating_delivers_the_joint_yield() {
     let meets = |scenario: &Scenario, limit: f64| {
         let mut limited = scenario.clone();
         limited.limits.chain.rms_current = Some(Ampere(limit));
-        let entry =
-            ConverterVariant { tolerances: limited.tolerances, arrangement: Arrangement::Chain };
+        let tolerances = limited.tolerances.clone();
+        let entry = ConverterVariant { tolerances, arrangement: Arrangement::Chain };
         let settings = Settings { samples: 900, seed: 4, method: Method::Exact, threads: 0 };
         let stop = AtomicBool::new(false);
         let session = Session::new(&limited, settings, &stop).unwrap();
@@ -643,7 +643,7 @@ fn the_worst_switches_are_named_where_not_all_are_alike() {
 fn a_study_that_is_stopped_at_once_has_nothing_to_tell() {
     let lamps = scenario(LAMPS);
     let settings = Settings { samples: 4000, seed: 4, method: Method::Exact, threads: 0 };
-    let request = lamps.sensors.unwrap();
+    let request = lamps.sensors.clone().unwrap();
     let stopped = sensors(&lamps, &request, settings, &AtomicBool::new(true), &mut Silent);
     assert!(stopped.unwrap_err().to_string().contains("interrupted"));
 }
@@ -682,7 +682,7 @@ fn a_study_that_is_stopped_tells_what_is_done() {
     ] {
         let stop = AtomicBool::new(false);
         let mut stopper = Stopper { stop: &stop, stage: "", at };
-        let request = lamps.sensors.unwrap();
+        let request = lamps.sensors.clone().unwrap();
         let study = sensors(&lamps, &request, settings, &stop, &mut stopper).unwrap();
         assert_eq!(study.unfinished, Some(unfinished), "{at}");
         assert_eq!(study.sensitivities.len(), answered, "{at}");

@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use fairphase::report::sensors::report;
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
-use fairphase::statistics::{Confidence, QuantileInterval, Verdict, Yield};
+use fairphase::statistics::{Confidence, QuantileEnd, QuantileInterval, Verdict, Yield};
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::sensors::{
@@ -28,7 +28,7 @@ fn lamps() -> Scenario {
 /// A study of a few samples, whose verdicts and prices are then written over.
 fn solved(scenario: &Scenario) -> SensorStudy {
     let settings = Settings { samples: 8, seed: 4, method: Method::Averaged, threads: 1 };
-    let request = scenario.sensors.unwrap();
+    let request = scenario.sensors.clone().unwrap();
     let mut study =
         sensors(scenario, &request, settings, &AtomicBool::new(false), &mut Silent).unwrap();
     study.samples = SAMPLES;
@@ -59,8 +59,13 @@ struct Shown {
     summary: Value,
 }
 
+/// An interval of a quantile from 2 up.
+fn interval(upper: QuantileEnd) -> QuantileInterval {
+    QuantileInterval { lower: QuantileEnd::Value(2.0), upper }
+}
+
 fn shown(scenario: &Scenario, study: &SensorStudy) -> Shown {
-    let report = report(scenario, &scenario.sensors.unwrap(), study).unwrap();
+    let report = report(scenario, scenario.sensors.as_ref().unwrap(), study).unwrap();
     let line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     Shown { terminal: line(&report.text), page: line(report.page()), summary: report.summary }
 }
@@ -324,13 +329,25 @@ fn a_rating_is_excluded_only_where_the_target_is_missed() {
         result.joint_rating = Err(reason);
         result.currents = [None; 2];
     }
-    let current = TargetQuantile { value: 6.18, interval: None };
+    let interval = interval(QuantileEnd::TooFewSamples);
+    let current = TargetQuantile { value: 6.18, interval };
     study.variants[0].currents = [Some(current); 2];
-    study.variants[0].blocking = Some(TargetQuantile { value: 400.0, interval: None });
+    study.variants[0].blocking = Some(TargetQuantile { value: 400.0, interval });
     let shown = shown(&scenario, &study);
     shown.all_say("No rating gives 99 % (95 % confidence) in (a).");
     shown.all_say("No rating is shown to give 99 % in (b). The samples do not decide.");
     shown.all_say("No rating is shown to give 99 % in (c) and (d). The samples are too few.");
+    let words = ["target missed", "not decided", "too few samples", "too few samples"];
+    let told = ["a", "b", "c", "d"].map(|letter| {
+        let variants = shown.summary["variants"].as_array().unwrap();
+        let variant = variants.iter().find(|v| v["letter"] == letter).unwrap();
+        assert!(variant["joint_rating"].is_null());
+        variant["no_joint_rating"].as_str().unwrap()
+    });
+    assert_eq!(told, words);
+    for reason in words {
+        shown.all_say(reason);
+    }
     shown.all_say(
         "Of all samples, good or not, 99 % keep to a switch RMS current of (a) 6.18 A at 400 V.",
     );
@@ -347,7 +364,7 @@ fn a_rating_is_excluded_only_where_the_target_is_missed() {
 fn a_variant_without_a_current_leaves_the_sentences_of_the_others() {
     let scenario = lamps();
     let mut study = chain_alone_is_cheapest(&scenario);
-    let interval = Some(QuantileInterval { lower: Some(2.0), upper: Some(8.0) });
+    let interval = interval(QuantileEnd::Value(8.0));
     for result in &mut study.variants {
         let value = 2.0 * result.nominal[0];
         result.currents = [Some(TargetQuantile { value, interval }); 2];
@@ -367,9 +384,18 @@ fn a_variant_without_a_current_leaves_the_sentences_of_the_others() {
     told.all_say(
         "Beyond: the quantile falls among the samples that are out of range or not solved.",
     );
-    study.variants[0].currents[0].as_mut().unwrap().interval = None;
-    told = shown(&scenario, &study);
-    told.all_say("in (c) than in (a) (too few samples for an interval).");
+    // (c) and (a) carry the same: an end that is beyond is not for want of samples.
+    for (upper, remark) in [
+        (QuantileEnd::Beyond, "not significant"),
+        (QuantileEnd::TooFewSamples, "too few samples for an interval"),
+    ] {
+        for variant in [Variant::Paralleled, Variant::ParalleledWithSensors] {
+            let current = &mut study.variants[variant.index()].currents[0];
+            current.as_mut().unwrap().interval.upper = upper;
+        }
+        told = shown(&scenario, &study);
+        told.all_say(&format!("in (c) than in (a) ({remark})."));
+    }
 }
 
 /// Where (c) leaves the lowest cost open, the answer is another without it.

@@ -23,8 +23,10 @@ fn a_trial_counts_what_a_run_counts() {
     let settings = Settings { samples: 3000, seed: 5, method: Method::Exact, threads: 0 };
     let stop = AtomicBool::new(false);
     let session = Session::new(&scenario, settings, &stop).unwrap();
-    let tolerances = scenario.tolerances;
-    let variants = Arrangement::ALL.map(|arrangement| ConverterVariant { tolerances, arrangement });
+    let variants = Arrangement::ALL.map(|arrangement| ConverterVariant {
+        tolerances: scenario.tolerances.clone(),
+        arrangement,
+    });
     let seed = RandomSource::from(5);
     for source in [seed, seed.with_stream(3)] {
         let whole =
@@ -32,8 +34,8 @@ fn a_trial_counts_what_a_run_counts() {
         let draws = Draws { source, ..settings.draws() };
         let both = paired_trials(&session, &variants, draws, &mut Silent).unwrap();
         assert!(!both.interrupted);
-        for (slot, variant) in variants.into_iter().enumerate() {
-            let alone = trial(&session, variant, draws).unwrap();
+        for (slot, variant) in variants.iter().enumerate() {
+            let alone = trial(&session, variant.clone(), draws).unwrap();
             let joint = &whole.joint[slot];
             assert_eq!(joint.arrangement, variant.arrangement);
             assert_eq!((alone.good, alone.samples), (joint.good.successes, 3000));
@@ -56,7 +58,8 @@ fn pairs_are_those_of_a_run() {
     run(&session, 5.into(), SampleSize::Fixed(2500), &mut flags, &mut Silent).unwrap();
     let chain_alone = flags.0.iter().filter(|[chain, plain]| *chain && !*plain).count() as u64;
     assert!(chain_alone > 100, "{chain_alone}");
-    let variant = |arrangement| ConverterVariant { tolerances: scenario.tolerances, arrangement };
+    let variant =
+        |arrangement| ConverterVariant { tolerances: scenario.tolerances.clone(), arrangement };
     let mut variants = vec![variant(Arrangement::Chain), variant(Arrangement::Paralleled)];
     for copies in [0, 40] {
         variants.extend(vec![variant(Arrangement::Chain); copies]);

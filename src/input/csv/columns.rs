@@ -200,7 +200,7 @@ fn no_measurement(cell: &Cell, column: &str) -> Diagnostic {
 /// parts files are.
 fn separator_of(
     text: &str,
-    format: Format,
+    format: Format<'_>,
     errors: &mut Vec<Diagnostic>,
 ) -> Option<(Separator, usize)> {
     const ROWS: usize = 20;

@@ -13,7 +13,7 @@ const ROWS_SEARCHED: usize = 20;
 /// `sep=;`. Without it the separator is the one by which most names of columns are found in the header.
 pub(super) fn separator_of(
     text: &str,
-    format: Format,
+    format: Format<'_>,
     errors: &mut Vec<Diagnostic>,
 ) -> Option<(Separator, usize)> {
     let first = text.lines().next().unwrap_or_default();
@@ -38,7 +38,13 @@ pub(super) fn separator_of(
     }
     let mut best = Separator::ALL.into_iter().zip(known).filter(|(_, count)| *count == most);
     let (separator, _) = best.next()?;
-    if most > 0 && best.next().is_some() {
+    let is_open = most > 0 && best.next().is_some();
+    if is_open && format.columns.len() == 1 {
+        // A file of one column has no separator. Its commas are decimal ones.
+        let separator = if text.contains(',') { Separator::Semicolon } else { Separator::Comma };
+        return Some((separator, 0));
+    }
+    if is_open {
         let label = "expected commas, semicolons or tabs between all names of columns";
         let help = Some("add a first line such as sep=;".to_owned());
         let message = "the header has two separators";
@@ -88,12 +94,12 @@ fn separator_declared(declared: &str) -> Option<Separator> {
 }
 
 /// Whether the first row of a text holds the name of a column.
-pub(super) fn knows_name(text: &str, format: Format) -> bool {
+pub(super) fn knows_name(text: &str, format: Format<'_>) -> bool {
     known_names(text, format).into_iter().any(|count| count > 0)
 }
 
 /// Names of columns in the first row of a text, for each separator.
-fn known_names(text: &str, format: Format) -> [usize; 3] {
+fn known_names(text: &str, format: Format<'_>) -> [usize; 3] {
     Separator::ALL.map(|separator| {
         record::first(text, separator)
             .map_or(0, |head| head.texts().filter(|name| is_known(name, format)).count())
@@ -102,7 +108,7 @@ fn known_names(text: &str, format: Format) -> [usize; 3] {
 
 /// The error of a file whose first row holds no header, or less of it than a later one. An empty file
 /// is another error.
-fn header_elsewhere(text: &str, format: Format, in_first: usize) -> Option<Diagnostic> {
+fn header_elsewhere(text: &str, format: Format<'_>, in_first: usize) -> Option<Diagnostic> {
     let place = text.lines().position(|row| !row.trim().is_empty())?;
     let names_in = |row: &str| known_names(row, format).into_iter().max().unwrap_or(0);
     let later = text.lines().enumerate().skip(place + 1).take(ROWS_SEARCHED);

@@ -23,13 +23,13 @@ pub struct ReadFile<T> {
 
 /// A CSV file whose header and numbers are understood.
 #[derive(Debug)]
-pub(crate) struct CsvFile {
-    pub(super) format: Format,
+pub(crate) struct CsvFile<'f> {
+    pub(super) format: Format<'f>,
     separator: Separator,
     /// Cells of the header.
     pub(super) width: usize,
     /// In the order of the format.
-    pub(super) columns: Vec<HeaderColumn>,
+    pub(super) columns: Vec<HeaderColumn<'f>>,
     ignored: Vec<String>,
     pub(super) decimals: DecimalSign,
     /// Cells that have a unit of their own.
@@ -38,7 +38,11 @@ pub(crate) struct CsvFile {
 }
 
 /// Reads a text, with all errors of its form; the values of its cells are read row by row.
-pub(crate) fn read(text: &str, format: Format, errors: &mut Vec<Diagnostic>) -> Option<CsvFile> {
+pub(crate) fn read<'f>(
+    text: &str,
+    format: Format<'f>,
+    errors: &mut Vec<Diagnostic>,
+) -> Option<CsvFile<'f>> {
     if let Some(error) = steering_character(text) {
         errors.push(error);
         return None;
@@ -75,7 +79,7 @@ pub(crate) fn read(text: &str, format: Format, errors: &mut Vec<Diagnostic>) -> 
     })
 }
 
-impl CsvFile {
+impl CsvFile<'_> {
     /// How the file was read, as "read …" goes on, where that is not the plain form.
     pub(crate) fn read_as(&self) -> Option<String> {
         let mut said = Vec::new();
@@ -113,8 +117,8 @@ impl ValueCell {
 
 /// All cells of values that are not empty.
 fn values<'a>(
-    format: Format,
-    columns: &'a [HeaderColumn],
+    format: Format<'a>,
+    columns: &'a [HeaderColumn<'a>],
     records: &'a [Record],
 ) -> impl Iterator<Item = ValueCell> {
     records.iter().flat_map(move |record| {
@@ -136,8 +140,8 @@ pub(super) fn steering_character(text: &str) -> Option<Diagnostic> {
 
 /// The error of a file with the units of its columns in a row below the header.
 fn row_of_units(
-    format: Format,
-    columns: &[HeaderColumn],
+    format: Format<'_>,
+    columns: &[HeaderColumn<'_>],
     records: &[Record],
 ) -> Option<Diagnostic> {
     let row = records.first()?;
@@ -158,7 +162,7 @@ fn row_of_units(
     (all && seen).then(|| error.with_help(Some(help.to_owned())))
 }
 
-fn empty(format: Format) -> Diagnostic {
+fn empty(format: Format<'_>) -> Diagnostic {
     let label = format!("expected the header {}", format.columns.join(","));
     Diagnostic::new(0..0, format!("the {} file is empty", format.kind), label)
 }
@@ -185,7 +189,7 @@ pub(super) fn check_widths(head: &Record, records: &[Record], errors: &mut Vec<D
 
 /// Reports columns whose header has no unit, if a cell has none either.
 fn report_columns_without_unit(
-    columns: &[HeaderColumn],
+    columns: &[HeaderColumn<'_>],
     cells: &[ValueCell],
     errors: &mut Vec<Diagnostic>,
 ) {

@@ -2,12 +2,12 @@
 
 /// What a file holds.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Format {
+pub(crate) struct Format<'f> {
     /// The kind of file, as messages name it: "parts".
     pub(crate) kind: &'static str,
     /// The columns, in their plain order: first those of texts, then those of values. The end of a
     /// name gives the unit of its values.
-    pub(crate) columns: &'static [&'static str],
+    pub(crate) columns: &'f [&'f str],
     /// How many of the columns hold texts.
     pub(crate) texts: usize,
     /// The factor by which a value may lie above its nominal value and, where it cannot be zero,

@@ -84,7 +84,7 @@ impl FreeHeader {
 /// The columns of a header that are wanted, or all that have a name.
 pub(super) fn read(
     head: &Record,
-    format: Format,
+    format: Format<'static>,
     wanted: &[String],
     errors: &mut Vec<Diagnostic>,
 ) -> Vec<FreeHeader> {
@@ -113,7 +113,7 @@ fn column(
     head: &Record,
     index: usize,
     written: &str,
-    format: Format,
+    format: Format<'static>,
     errors: &mut Vec<Diagnostic>,
 ) -> FreeHeader {
     let (span, written) = (head.span(index), header::shortened(written));

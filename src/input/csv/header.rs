@@ -15,16 +15,16 @@ const LEAST_LIKENESS: f64 = 0.88;
 const SHOWN: usize = 40;
 
 /// The columns of a file that are read, in the order of its format, and those that are not.
-pub(super) struct Header {
-    pub(super) columns: Vec<HeaderColumn>,
+pub(super) struct Header<'f> {
+    pub(super) columns: Vec<HeaderColumn<'f>>,
     pub(super) ignored: Vec<String>,
 }
 
 /// A column that is read.
 #[derive(Debug, Clone)]
-pub(super) struct HeaderColumn {
+pub(super) struct HeaderColumn<'f> {
     /// Its name in the plain form.
-    pub(super) name: &'static str,
+    pub(super) name: &'f str,
     /// Its place among the columns of the file.
     pub(super) index: usize,
     /// What its values measure; none for texts and plain numbers.
@@ -36,7 +36,7 @@ pub(super) struct HeaderColumn {
     span: Range<usize>,
 }
 
-impl HeaderColumn {
+impl<'f> HeaderColumn<'f> {
     pub(super) fn lacks_unit(&self) -> bool {
         self.dimension.is_some() && self.unit.is_none()
     }
@@ -50,14 +50,14 @@ impl HeaderColumn {
     }
 
     /// Its plain name without unit, and the unit of its values, where that is not the plain one.
-    pub(super) fn unusual_unit(&self) -> Option<(&'static str, &str)> {
+    pub(super) fn unusual_unit(&self) -> Option<(&'f str, &str)> {
         let unit = self.unit.as_ref().filter(|unit| unit.power != 0)?;
         Some((base(self.name), &unit.symbol))
     }
 }
 
 /// Whether a name of the header is one of the format's columns.
-pub(super) fn is_known(written: &str, format: Format) -> bool {
+pub(super) fn is_known(written: &str, format: Format<'_>) -> bool {
     column_of(written, format).is_some()
 }
 
@@ -68,9 +68,13 @@ pub(super) struct ColumnName {
 }
 
 /// Reads the header: every column of the format must be there, in any order.
-pub(super) fn read(head: &Record, format: Format, errors: &mut Vec<Diagnostic>) -> Option<Header> {
+pub(super) fn read<'f>(
+    head: &Record,
+    format: Format<'f>,
+    errors: &mut Vec<Diagnostic>,
+) -> Option<Header<'f>> {
     let before = errors.len();
-    let mut found: Vec<Option<HeaderColumn>> = vec![None; format.columns.len()];
+    let mut found: Vec<Option<HeaderColumn<'f>>> = vec![None; format.columns.len()];
     let mut strange = Vec::new();
     for (index, written) in head.texts().enumerate() {
         let shown = shortened(written);
@@ -122,8 +126,8 @@ pub(super) fn wrong_unit(
 /// Reports the columns that are not there: at the name that may be meant for one, the others together.
 fn report_missing(
     head: &Record,
-    format: Format,
-    found: &[Option<HeaderColumn>],
+    format: Format<'_>,
+    found: &[Option<HeaderColumn<'_>>],
     strange: &mut Vec<(usize, String)>,
     errors: &mut Vec<Diagnostic>,
 ) {
@@ -171,7 +175,7 @@ pub(super) fn shortened(written: &str) -> String {
 }
 
 /// What the values of a column measure, by the end of its plain name.
-pub(super) fn dimension_of(column: usize, format: Format) -> Option<Dimension> {
+pub(super) fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimension> {
     if column < format.texts {
         return None;
     }
@@ -185,7 +189,7 @@ pub(super) fn dimension_of(column: usize, format: Format) -> Option<Dimension> {
 }
 
 /// A plain name without its unit.
-pub(super) fn base(name: &'static str) -> &'static str {
+pub(super) fn base(name: &str) -> &str {
     match name.rsplit_once('_') {
         Some((base, "H" | "F" | "ohm" | "V")) => base,
         _ => name,
@@ -193,7 +197,7 @@ pub(super) fn base(name: &'static str) -> &'static str {
 }
 
 /// The column that a name means. The longest plain name goes first: one may begin like another.
-pub(super) fn column_of(written: &str, format: Format) -> Option<ColumnName> {
+pub(super) fn column_of(written: &str, format: Format<'_>) -> Option<ColumnName> {
     let mut order: Vec<usize> = (0..format.columns.len()).collect();
     order.sort_by_key(|column| std::cmp::Reverse(format.columns[*column].len()));
     order.into_iter().find_map(|column| {

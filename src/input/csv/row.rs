@@ -16,7 +16,7 @@ const FARTHEST_PLAIN: f64 = 1e5;
 /// A row of a CSV file; cells are counted by the columns of the file's format.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Row<'a> {
-    file: &'a CsvFile,
+    file: &'a CsvFile<'a>,
     record: &'a Record,
 }
 
@@ -29,7 +29,7 @@ struct Nominal {
 }
 
 impl<'a> Row<'a> {
-    fn new(file: &'a CsvFile, record: &'a Record) -> Self {
+    fn new(file: &'a CsvFile<'a>, record: &'a Record) -> Self {
         Self { file, record }
     }
 
@@ -200,7 +200,7 @@ fn unit_in_doubt(meant: Option<String>, with_unit: Option<String>) -> Option<Str
     Some(format!("{near} If it is meant, write it with its unit: {cell}"))
 }
 
-impl CsvFile {
+impl CsvFile<'_> {
     /// The rows below the header.
     pub(crate) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
         self.records.iter().map(|record| Row::new(self, record))

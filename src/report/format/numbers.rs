@@ -6,7 +6,7 @@
 //! what rounds to zero has no sign. Names of things live in `names`; numbers in files are not
 //! formatted here.
 
-use crate::statistics::{Confidence, Interval, QuantileInterval, Yield};
+use crate::statistics::{Confidence, Interval, QuantileEnd, QuantileInterval, Yield};
 
 /// Written where there is no number.
 pub(in crate::report) const NONE: &str = "–";
@@ -14,7 +14,14 @@ pub(in crate::report) const NONE: &str = "–";
 /// Written for a quantile that lies above all values, among the samples without one.
 pub(in crate::report) const BEYOND: &str = "beyond";
 
-/// What that word means.
+/// Written for an interval, or an end of it, that so few samples do not give.
+pub(in crate::report) const TOO_FEW_SAMPLES: &str = "too few samples";
+
+/// What those words mean beside an end of an interval.
+pub(in crate::report) const TOO_FEW_SAMPLES_MEANS: &str =
+    "Too few samples: so few samples do not give the interval, or the end that is missing.";
+
+/// What [`BEYOND`] means.
 pub(in crate::report) const BEYOND_MEANS: &str = "Beyond: the quantile falls among the samples that are out of range or not solved. They count \
      above all values.";
 
@@ -193,7 +200,7 @@ pub(in crate::report) fn yield_interval(good: &Yield) -> String {
 pub(in crate::report) fn ends(interval: Option<Interval>, number: fn(f64) -> String) -> String {
     match interval {
         Some(i) => format!("{} to {}", number(i.lower), number(i.upper)),
-        None => "too few samples".into(),
+        None => TOO_FEW_SAMPLES.into(),
     }
 }
 
@@ -202,17 +209,20 @@ pub(in crate::report) fn quantile(value: Option<f64>, number: fn(f64) -> String)
     value.map_or_else(|| BEYOND.into(), number)
 }
 
-/// Both ends of a quantile's interval, or what is missing for one.
+/// Both ends of a quantile's interval, or the one that there is and why the other is missing. Above a
+/// lower end that is beyond there is nothing else.
 pub(in crate::report) fn quantile_ends(
-    interval: Option<QuantileInterval>,
+    interval: QuantileInterval,
     number: fn(f64) -> String,
 ) -> String {
-    match interval {
-        Some(QuantileInterval { lower: None, .. }) => BEYOND.into(),
-        Some(QuantileInterval { lower: Some(lower), upper }) => {
-            format!("{} to {}", number(lower), quantile(upper, number))
-        }
-        None => "too few samples".into(),
+    use QuantileEnd::{Beyond, TooFewSamples, Value};
+    let end = |end: QuantileEnd| quantile(end.value(), number);
+    match (interval.lower, interval.upper) {
+        (Beyond, _) => BEYOND.into(),
+        (TooFewSamples, TooFewSamples) => TOO_FEW_SAMPLES.into(),
+        (Value(lower), TooFewSamples) => format!("from {}; {TOO_FEW_SAMPLES}", number(lower)),
+        (TooFewSamples, upper) => format!("up to {}; {TOO_FEW_SAMPLES}", end(upper)),
+        (lower, upper) => format!("{} to {}", end(lower), end(upper)),
     }
 }
 
@@ -296,11 +306,16 @@ mod tests {
 
     #[test]
     fn quantiles_among_samples_without_a_value_are_beyond() {
-        let ends_of = |lower, upper| quantile_ends(Some(QuantileInterval { lower, upper }), three);
+        use QuantileEnd::{Beyond, TooFewSamples, Value};
+        let ends_of = |lower, upper| quantile_ends(QuantileInterval { lower, upper }, three);
         assert_eq!([quantile(Some(2.5), three), quantile(None, three)], ["2.50", "beyond"]);
-        assert_eq!(ends_of(Some(1.0), Some(2.0)), "1.00 to 2.00");
-        assert_eq!([ends_of(Some(1.0), None), ends_of(None, None)], ["1.00 to beyond", "beyond"]);
-        assert_eq!(quantile_ends(None, three), "too few samples");
+        assert_eq!(ends_of(Value(1.0), Value(2.0)), "1.00 to 2.00");
+        assert_eq!(ends_of(Value(1.0), Beyond), "1.00 to beyond");
+        assert_eq!([Beyond, TooFewSamples].map(|upper| ends_of(Beyond, upper)), ["beyond"; 2]);
+        assert_eq!(ends_of(TooFewSamples, TooFewSamples), "too few samples");
+        assert_eq!(ends_of(Value(1.0), TooFewSamples), "from 1.00; too few samples");
+        assert_eq!(ends_of(TooFewSamples, Value(2.0)), "up to 2.00; too few samples");
+        assert_eq!(ends_of(TooFewSamples, Beyond), "up to beyond; too few samples");
     }
 
     #[test]

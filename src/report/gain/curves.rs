@@ -48,9 +48,9 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
     let name = Name {
         id: "ranges".into(),
         title: "Output voltages that every configuration covers".into(),
-        description: "A bar a configuration, for every load, from the band’s upper end to the \
-                      peak, with the operating points’ voltages; the table that follows holds the \
-                      numbers."
+        description: "A bar for each configuration and load, from the band’s upper end to the \
+                      peak. Lines mark the operating points’ voltages. The table that follows holds \
+                      the numbers."
             .into(),
     };
     html! {

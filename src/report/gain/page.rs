@@ -219,9 +219,9 @@ fn validity(scenario: &Scenario, gain: &Gain) -> Markup {
             dt { "Load" }
             dd {
                 "A curve holds the output current constant, as a share of the largest one that the \
-                 operating points ask for. An operating point of that current lies on it. Zero volt \
-                 at the lower end of a range: at the highest frequency the tanks do not carry that \
-                 current, not even into a shorted output."
+                 operating points ask for. An operating point of that current lies on it. A \
+                 range that begins at zero volt: at the highest frequency the tanks do not carry \
+                 that current. Not even a shorted output draws it."
             }
             dt { "Resolution" }
             dd {

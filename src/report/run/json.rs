@@ -9,7 +9,7 @@ use crate::converter::{Arrangement, Drive, Measure, Parameter, Rectifier, Shared
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
-use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
+use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
@@ -27,6 +27,8 @@ pub(in crate::report) struct RunResults {
     limits: LimitsInForce,
     /// The tolerances that the parts were drawn from, by parameter; others are exact.
     tolerances: TolerancesInForce,
+    /// Which parameters vary together; all others scatter independently.
+    correlations: Vec<CorrelationInForce>,
     /// All operating points and all limits together, by arrangement: `chain`, `paralleled`.
     joint: BTreeMap<&'static str, JointEntry>,
     /// One entry an operating point and arrangement.
@@ -204,6 +206,7 @@ pub(super) fn summary(scenario: &Scenario, run: &Run) -> SummaryFile<RunResults>
         sampling: SamplingEntry::new(run),
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
+        correlations: CorrelationInForce::all(&scenario.tolerances),
         joint: joint.collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         solver_comparison: SolversEntry::new(run),

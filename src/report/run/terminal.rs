@@ -11,6 +11,7 @@ use crate::report::format::numbers::{
     yield_percent,
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::format::tolerance;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::KeyFigures;
@@ -38,6 +39,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run) -> String {
     text.push_str(&points(scenario, run));
     text.push('\n');
     text.push_str(&configuration::choices(run.choices()));
+    text.push_str(&tolerance::screening(&scenario.tolerances));
     text.push_str(&statuses(run));
     text.push_str(&solvers(run));
     if let Some(first) = words::first_in_files(run) {

@@ -49,6 +49,8 @@ pub(in crate::scenario) enum ValueKind {
     Quantity { dimension: Dimension, bounds: Bounds },
     /// An array of such texts, one at least.
     Quantities { dimension: Dimension, bounds: Bounds },
+    /// A tolerance band: a half width, where it may be a letter of IEC 60062, or an array of two ends.
+    Band { dimension: Dimension, bounds: Bounds, ends: Bounds, has_letters: bool },
     /// A bare number.
     Number { bounds: Bounds },
     /// A whole number.
@@ -120,8 +122,12 @@ impl KeyDescription {
 pub(in crate::scenario) enum KeyRule {
     /// Exactly one of two keys is given.
     ExactlyOne { table: String, keys: [&'static str; 2] },
-    /// A key is given only where another one has this value.
-    OnlyWith { table: String, key: &'static str, other: &'static str, value: &'static str },
+    /// A key is given only where another one has one of these values.
+    OnlyWith { table: String, key: &'static str, other: &'static str, values: Vec<&'static str> },
+    /// A key must be given where another one has one of these values.
+    NeededWith { table: String, key: &'static str, other: &'static str, values: Vec<&'static str> },
+    /// Not both of two keys are given.
+    NotBoth { table: String, keys: [&'static str; 2] },
 }
 
 /// What the reader asked for so far.

@@ -135,6 +135,21 @@ impl<T> Reading<'_, T> {
         }
     }
 
+    /// The value, or `Some(None)` where the key is left out though it need not be there. Its lack is
+    /// an error of the table where it `is_needed`; `left_out` says what holds elsewhere.
+    #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+    pub(in crate::scenario) fn needed_if(
+        self,
+        is_needed: bool,
+        left_out: &'static str,
+    ) -> Option<Option<T>> {
+        if is_needed && matches!(self.state, State::Absent) {
+            self.field.describe(self.kind.clone(), Presence::Optional(left_out));
+            return self.required().map(Some);
+        }
+        self.optional(left_out)
+    }
+
     /// The value, or `default` where the key is left out.
     pub(in crate::scenario) fn or(self, default: T) -> Option<T> {
         self.field.describe(self.kind, Presence::Default((self.toml)(&default)));

@@ -5,6 +5,7 @@
 //! which is then in the [`Log`]. The log also notes down what was asked for: the [`Description`],
 //! from which the schema and the reference of scenario files are made.
 
+mod band;
 mod description;
 mod field;
 mod pair;

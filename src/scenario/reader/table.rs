@@ -90,15 +90,31 @@ impl<'a> Table<'a> {
         self.log.asked.rule(KeyRule::ExactlyOne { table: self.described.clone(), keys });
     }
 
-    /// Notes down that a key goes only with a value of another one: the caller checks it.
+    /// Notes down that a key goes only with some values of another one: the caller checks it.
     pub(in crate::scenario) fn only_with(
         &self,
         key: &'static str,
         other: &'static str,
-        value: &'static str,
+        values: Vec<&'static str>,
     ) {
         let table = self.described.clone();
-        self.log.asked.rule(KeyRule::OnlyWith { table, key, other, value });
+        self.log.asked.rule(KeyRule::OnlyWith { table, key, other, values });
+    }
+
+    /// Notes down that some values of another key need this one: the caller checks it.
+    pub(in crate::scenario) fn needed_with(
+        &self,
+        key: &'static str,
+        other: &'static str,
+        values: Vec<&'static str>,
+    ) {
+        let table = self.described.clone();
+        self.log.asked.rule(KeyRule::NeededWith { table, key, other, values });
+    }
+
+    /// Notes down that not both of two keys are to be given: the caller checks it.
+    pub(in crate::scenario) fn not_both(&self, keys: [&'static str; 2]) {
+        self.log.asked.rule(KeyRule::NotBoth { table: self.described.clone(), keys });
     }
 
     /// Reports an error.

@@ -76,7 +76,7 @@ impl<'a> Field<'a> {
         Reading { state, wanted, kind, toml, field: self }
     }
 
-    fn quantity_in<Q: Quantity>(
+    pub(super) fn quantity_in<Q: Quantity>(
         &self,
         item: &'a Spanned<DeValue<'a>>,
         bounds: Bounds,

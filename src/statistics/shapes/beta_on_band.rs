@@ -61,7 +61,7 @@ impl BetaOnBand {
 
     pub(super) fn density(&self, x: f64) -> f64 {
         let is_inside = x > self.limits.lower && x < self.limits.upper;
-        let density = || beta::density(self.alpha, self.beta, self.portion(x));
+        let density = || beta::density(self.alpha, self.beta, self.portion(x).value());
         if is_inside { density() / self.width() } else { 0.0 }
     }
 

@@ -7,7 +7,7 @@ use super::map::{ExcludedPair, TradeMap};
 use super::rule::Rule;
 use super::verification::{Verification, confirmed, rounded_down};
 use crate::converter::{Arrangement, Drive, Parameter};
-use crate::scenario::Tolerances;
+use crate::scenario::{Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::settings::Settings;
@@ -25,8 +25,8 @@ pub enum Subject {
 /// narrower than the present ones from a factor of 1 on; no wider than `widest` or the present band.
 #[must_use]
 pub fn scaled(present: &Tolerances, widest: f64, factor: f64) -> Tolerances {
-    present.iter().fold(*present, |all, (parameter, own)| {
-        let band = rounded_down(factor * own.band).min(widest.max(own.band));
+    present.iter().fold(present.clone(), |all, (parameter, own)| {
+        let band = rounded_down(factor * own.band).min(own.widest_band(widest));
         all.with_band(parameter, if factor < 1.0 { band } else { band.max(own.band) })
     })
 }
@@ -266,7 +266,7 @@ impl Bands {
             let (verification, choice) = (found.confirmed()?, found.choice.as_ref()?);
             return Some(Proposal {
                 source: ProposalSource::Cheapest,
-                tolerances: choice.tolerances,
+                tolerances: choice.tolerances.clone(),
                 verification,
             });
         }
@@ -298,8 +298,9 @@ impl Bands {
 
     /// The parts that a common factor would make wider than what is asked for.
     pub fn clipped(&self, factor: f64) -> Vec<Parameter> {
-        let beyond = |own: f64| factor > 1.0 && factor * own > self.widest.max(own);
-        self.present.iter().filter(|(_, own)| beyond(own.band)).map(|(p, _)| p).collect()
+        let beyond =
+            |own: &Tolerance| factor > 1.0 && factor * own.band > own.widest_band(self.widest);
+        self.present.iter().filter(|(_, own)| beyond(own)).map(|(p, _)| p).collect()
     }
 
     /// Number of statements made, each of which may be wrong.

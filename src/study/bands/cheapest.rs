@@ -38,11 +38,17 @@ pub struct Offered {
 }
 
 impl Offered {
+    /// Price of the parts that are bought for each one used, because others are screened out.
+    fn price_per_used(&self) -> f64 {
+        self.price * self.tolerance.bought_per_used()
+    }
+
     /// Whether it scatters as another one does, as wide or wider.
     fn as_wide(&self, other: &Self) -> bool {
-        let (own, other) = (self.tolerance, other.tolerance);
+        let (own, other) = (&self.tolerance, &other.tolerance);
         own.shape == other.shape
             && own.lot_share.total_cmp(&other.lot_share).is_eq()
+            && own.is_multiple_of(other)
             && own.band >= other.band
     }
 }
@@ -104,15 +110,16 @@ impl Catalogue {
         self
     }
 
-    /// Price of the parts of one converter.
+    /// Price of the parts of one converter, with those that are screened out.
     fn price(&self, set: &[usize]) -> f64 {
-        self.priced.iter().zip(set).map(|(part, n)| part.count as f64 * part.offers[*n].price).sum()
+        let parts = self.priced.iter().zip(set).map(|(part, n)| (part.count, &part.offers[*n]));
+        parts.map(|(count, offer)| count as f64 * offer.price_per_used()).sum()
     }
 
     /// The tolerances with the parts of a set.
     fn tolerances(&self, set: &[usize], others: &Tolerances) -> Tolerances {
-        self.priced.iter().zip(set).fold(*others, |all, (part, n)| {
-            all.with(part.parameter, Some(part.offers[*n].tolerance))
+        self.priced.iter().zip(set).fold(others.clone(), |all, (part, n)| {
+            all.with(part.parameter, Some(part.offers[*n].tolerance.clone()))
         })
     }
 

@@ -50,16 +50,17 @@ impl<'a> CriticalQuestion<'a> {
     fn sets(&self) -> Vec<VariedSet> {
         let parts = std::iter::once(self.candidate).chain(self.others.iter().copied());
         let varied = parts.map(|p| VariedSet { parameter: Some(p), bands: self.varied(p) });
-        let unvaried = VariedSet { parameter: None, bands: *self.present };
+        let unvaried = VariedSet { parameter: None, bands: self.present.clone() };
         let unvaried = (self.variation == Variation::Exact).then_some(unvaried);
         varied.chain(unvaried).collect()
     }
 
     fn varied(&self, parameter: Parameter) -> Tolerances {
-        let band = self.present.get(parameter).map_or(0.0, |tolerance| tolerance.band);
-        let band = match self.variation {
-            Variation::Widened(factor) => (factor * band).min(self.widest.max(band)),
-            Variation::Exact => 0.0,
+        let band = match (self.variation, self.present.get(parameter)) {
+            (Variation::Widened(factor), Some(own)) => {
+                (factor * own.band).min(own.widest_band(self.widest))
+            }
+            _ => 0.0,
         };
         self.present.with_band(parameter, band)
     }
@@ -74,7 +75,7 @@ impl<'a> CriticalQuestion<'a> {
         if sets.len() < 2 {
             return Ok(None);
         }
-        let bands: Vec<Tolerances> = sets.iter().map(|set| set.bands).collect();
+        let bands: Vec<Tolerances> = sets.iter().map(|set| set.bands.clone()).collect();
         let pairs = trials.compare(&bands, source)?;
         let level = trials.rule.shared;
         let compared = |n: usize| {

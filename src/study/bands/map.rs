@@ -135,8 +135,9 @@ fn axis(
     widest: f64,
     trials: &mut Trials,
 ) -> Result<Vec<f64>, StudyError> {
-    let present = tolerances.get(parameter).map_or(0.0, |tolerance| tolerance.band);
-    let top = widest.max(present);
+    let own = tolerances.get(parameter);
+    let present = own.map_or(0.0, |tolerance| tolerance.band);
+    let top = own.map_or(widest, |tolerance| tolerance.widest_band(widest));
     let bands = |band: f64| tolerances.with_band(other, 0.0).with_band(parameter, band);
     let line = BandLine { bands: &bands, present, top };
     let search = search(&line, trials)?;

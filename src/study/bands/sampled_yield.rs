@@ -23,7 +23,7 @@ impl YieldEvaluator for SampledYield<'_> {
         bands: &Tolerances,
         draws: Draws,
     ) -> Result<Trial, StudyError> {
-        trial(self.session, ConverterVariant { tolerances: *bands, arrangement }, draws)
+        trial(self.session, ConverterVariant { tolerances: bands.clone(), arrangement }, draws)
     }
 
     fn pairs(
@@ -32,8 +32,9 @@ impl YieldEvaluator for SampledYield<'_> {
         sets: &[Tolerances],
         draws: Draws,
     ) -> Result<Pairs, StudyError> {
-        let variant = |bands: &Tolerances| ConverterVariant { tolerances: *bands, arrangement };
-        let variants: Vec<_> = sets.iter().map(variant).collect();
+        let sets = sets.iter().cloned();
+        let variants: Vec<_> =
+            sets.map(|tolerances| ConverterVariant { tolerances, arrangement }).collect();
         let all = paired_trials(self.session, &variants, draws, &mut Silent)?;
         if all.interrupted {
             return Err(EngineError::Interrupted(all.pairs.samples()).into());

@@ -14,7 +14,7 @@ use super::trials::{Trials, YieldEvaluator};
 use super::verification::{Verification, verify};
 use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
-use crate::scenario::{Grade, Scenario, Tolerance};
+use crate::scenario::{Grade, Scenario};
 use crate::statistics::{StatisticsError, Verdict};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -118,7 +118,7 @@ pub fn bands_by(
         settings,
         rule,
         drives: drives.to_vec(),
-        present: scenario.tolerances,
+        present: scenario.tolerances.clone(),
         on_offer,
         priced,
         widest: scenario.bands.widest,
@@ -177,7 +177,9 @@ impl Study<'_> {
     fn start_from_offer(&mut self) -> bool {
         let found = self.found.cheapest.as_ref().filter(|found| found.confirmed().is_some());
         let choice = found.and_then(|found| found.choice.as_ref());
-        self.found.present = choice.map_or(self.found.present, |choice| choice.tolerances);
+        if let Some(choice) = choice {
+            self.found.present = choice.tolerances.clone();
+        }
         choice.is_some()
     }
 
@@ -240,9 +242,9 @@ impl Study<'_> {
                 }
             }
             BandsStep::Cheapest => {
-                let (others, catalogue) = (self.scenario.tolerances, self.catalogue());
+                let (others, catalogue) = (&self.scenario.tolerances, self.catalogue());
                 self.found.cheapest =
-                    Some(cheapest(&others, catalogue, CHEAPEST, &mut self.trials)?);
+                    Some(cheapest(others, catalogue, CHEAPEST, &mut self.trials)?);
             }
             BandsStep::Critical(_) => self.compare()?,
             BandsStep::Trade => self.trade()?,
@@ -252,7 +254,7 @@ impl Study<'_> {
 
     /// The trade of two bands, unless no pair of them meets the target.
     fn trade(&mut self) -> Result<(), StudyError> {
-        let (present, widest) = (self.found.present, self.found.widest);
+        let (present, widest) = (self.found.present.clone(), self.found.widest);
         let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) else {
             return Ok(());
         };
@@ -286,7 +288,7 @@ impl Study<'_> {
     /// Which band is the most critical one, on fresh samples.
     fn compare(&mut self) -> Result<(), StudyError> {
         let source = self.trials.fresh(self.numbered(CRITICAL), 0);
-        let (present, widest) = (self.found.present, self.found.widest);
+        let (present, widest) = (self.found.present.clone(), self.found.widest);
         let Some(part) = self.found.parts.last_mut() else { return Ok(()) };
         if let Some(question) = CriticalQuestion::new(part, &present, widest) {
             part.comparison = question.answer(source, &mut self.trials)?;
@@ -295,20 +297,17 @@ impl Study<'_> {
     }
 
     fn widest(&mut self, subject: Subject) -> Result<WidestBand, StudyError> {
-        let (tolerances, widest) = (self.found.present, self.found.widest);
+        let (tolerances, widest) = (self.found.present.clone(), self.found.widest);
         let (present, top) = match subject {
             Subject::Together => {
                 // Where the last band reaches what is asked for; each by itself is clipped there.
-                let bands = tolerances
-                    .iter()
-                    .map(|(_, tolerance)| tolerance.band)
-                    .filter(|band| *band > 0.0);
-                let most = bands.map(|band| widest.max(band) / band);
+                let bands = tolerances.iter().map(|(_, own)| own).filter(|own| own.band > 0.0);
+                let most = bands.map(|own| own.widest_band(widest) / own.band);
                 (1.0, most.fold(1.0, f64::max))
             }
             Subject::Alone(parameter) => {
-                let band = tolerances.get(parameter).map_or(0.0, |tolerance| tolerance.band);
-                (band, widest.max(band))
+                let own = tolerances.get(parameter);
+                own.map_or((0.0, widest), |own| (own.band, own.widest_band(widest)))
             }
         };
         let bands = |at: f64| match subject {
@@ -347,7 +346,7 @@ impl Study<'_> {
             Some(grades) => {
                 let grade = |grade: &Grade| Offered {
                     name: Some(grade.name.clone()),
-                    tolerance: grade.tolerance,
+                    tolerance: grade.tolerance.clone(),
                     price: grade.price,
                 };
                 let offers = grades.offers.iter();
@@ -359,7 +358,7 @@ impl Study<'_> {
             let tolerance = self.scenario.tolerances.get(parameter)?;
             let offers = offers.iter().map(|offer| Offered {
                 name: None,
-                tolerance: Tolerance { band: offer.band, ..tolerance },
+                tolerance: tolerance.with_band(offer.band),
                 price: offer.price,
             });
             Some(self.priced(parameter, offers))

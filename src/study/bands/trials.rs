@@ -105,7 +105,7 @@ impl<'a> Trials<'a> {
             return Ok(known.trial.clone());
         }
         let trial = self.on_samples(bands, self.search.source)?;
-        let (arrangement, tolerances) = (self.arrangement, *bands);
+        let (arrangement, tolerances) = (self.arrangement, bands.clone());
         self.known.push(KnownTrial { arrangement, tolerances, trial: trial.clone() });
         Ok(trial)
     }

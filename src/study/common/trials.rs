@@ -18,7 +18,7 @@ use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::Draws;
 
 /// Converters to be tried: the scenario's, with these tolerances in this arrangement.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ConverterVariant {
     /// How far their parts lie apart.
     pub tolerances: Tolerances,

@@ -10,6 +10,9 @@
 //! cost of a good converter = (Σ p max(n B, M) + B O + failures F) / Q
 //! ```
 //!
+//! Of parts that are screened at incoming inspection more are bought: n counts 1/(1 − s) for each
+//! part that a converter needs, with s the share that is screened out.
+//!
 //! Without least orders that is (parts + O + (1 − y) F)/y for scrap and parts + O + (1 − y) F for
 //! rework. What is bought beyond the need counts as worth nothing; B is the expected number, not
 //! rounded. The cost falls as the yield rises, so that bounds of the yield give bounds of the cost.
@@ -22,7 +25,7 @@ use crate::statistics::Yield;
 /// The money side of one set of grades.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CostModel {
-    /// Price, parts in a converter and least order of every part.
+    /// Price, parts bought for a converter and least order of every part.
     parts: Vec<PartCost>,
     quantity: f64,
     failed: Failed,
@@ -54,7 +57,8 @@ impl CostModel {
     pub fn new(grades: &Grades, candidate: &GradeSet, size: ConverterSize) -> Self {
         let parts = candidate.chosen(grades).map(|(offer, grade)| PartCost {
             price: grade.price,
-            number: offer.parameter.parts(size, candidate.arrangement) as f64,
+            number: offer.parameter.parts(size, candidate.arrangement) as f64
+                * grade.tolerance.bought_per_used(),
             least: grade.minimum_quantity as f64,
         });
         Self {
@@ -123,7 +127,7 @@ mod tests {
     fn grades(failed: Failed, least: u64) -> Grades {
         let grade = Grade {
             name: "a".into(),
-            tolerance: Tolerance { shape: Shape::Uniform, band: 0.05, lot_share: 0.0 },
+            tolerance: Tolerance::new(Shape::Uniform, 0.05),
             price: 2.0,
             lead_time: None,
             minimum_quantity: least,

@@ -5,6 +5,9 @@
 //! set that may be the recommended one, with every other. Then the choice does not matter. That is
 //! stricter than comparisons with the best alone (J. C. Hsu, Annals of Statistics 12 (1984)
 //! 1136–1144). Those would not do here, because the recommended set need not be the cheapest.
+//!
+//! What is said of all other sets rests on the first samples and on the fresh ones. In the chain, either
+//! kind takes half of the permitted error, so that what is said holds as a whole.
 
 use crate::converter::Arrangement;
 use crate::scenario::Grades;
@@ -63,6 +66,11 @@ impl Families {
         Confidence::new(1.0 - self.error() / intervals.max(1) as f64)
     }
 
+    /// The level at which so many intervals hold together with half the permitted error.
+    fn half_shared(self, intervals: usize) -> Result<Confidence, StatisticsError> {
+        self.shared(2 * intervals.max(1))
+    }
+
     /// The level of the yields of a short list: one for every length that it may come to have.
     pub(super) fn listed_yields(
         self,
@@ -76,24 +84,24 @@ impl Families {
         self,
         arrangement: Arrangement,
     ) -> Result<Confidence, StatisticsError> {
-        self.shared(match arrangement {
-            Arrangement::Chain => pairs(self.chain),
-            Arrangement::Paralleled => self.chain * self.paralleled,
-        })
+        match arrangement {
+            Arrangement::Chain => self.half_shared(pairs(self.chain)),
+            Arrangement::Paralleled => self.shared(self.chain * self.paralleled),
+        }
     }
 
-    /// The level of differences from the recommended set on the fresh samples. In the chain, a set may be
-    /// on the short list and one step from the recommended set too. The larger of both families sets
-    /// the level, so that one difference has one interval.
+    /// The level of differences from the recommended set on the fresh samples. In the chain there are
+    /// those of the short list, and those one step from the recommended set. A set may be among both: one
+    /// level, so that one difference has one interval.
     pub(super) fn fresh_differences(
         self,
         arrangement: Arrangement,
     ) -> Result<Confidence, StatisticsError> {
         let chain = self.listed(Arrangement::Chain);
-        self.shared(match arrangement {
-            Arrangement::Chain => pairs(chain).max(chain * self.steps),
-            Arrangement::Paralleled => chain * self.listed(Arrangement::Paralleled),
-        })
+        match arrangement {
+            Arrangement::Chain => self.half_shared(pairs(chain) + chain * self.steps),
+            Arrangement::Paralleled => self.shared(chain * self.listed(Arrangement::Paralleled)),
+        }
     }
 
     /// The level of the yields of the sets one step from the recommended one.

@@ -48,9 +48,10 @@ impl GradeSet {
 
     /// What is sampled: the scenario's tolerances, with those of the grades where there are any.
     pub fn variant(&self, scenario: &Scenario, grades: &Grades) -> ConverterVariant {
-        let tolerances = self.chosen(grades).fold(scenario.tolerances, |all, (offer, grade)| {
-            all.with(offer.parameter, Some(grade.tolerance))
-        });
+        let tolerances =
+            self.chosen(grades).fold(scenario.tolerances.clone(), |all, (offer, grade)| {
+                all.with(offer.parameter, Some(grade.tolerance.clone()))
+            });
         ConverterVariant { tolerances, arrangement: self.arrangement }
     }
 }

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::quantile::QuantileComparison;
 use super::result::SensorStudy;
 use super::variant::Variant;
 use crate::statistics::{Difference, PairedCounts, StatisticsError};
@@ -67,15 +68,10 @@ impl SensorStudy {
         Some(1.0 - first?.value / second?.value)
     }
 
-    /// Whether the intervals of those currents lie apart; none where a current or an end that decides
-    /// is missing.
-    pub fn currents_differ(&self, one: Variant, other: Variant) -> Option<bool> {
+    /// How the intervals of those currents lie to each other; none where a current is missing.
+    pub fn current_comparison(&self, one: Variant, other: Variant) -> Option<QuantileComparison> {
         let [one, other] = [one, other].map(|v| self.variant(v).currents[0]);
-        let (one, other) = (one?, other?);
-        let (low, high) = if one.value <= other.value { (one, other) } else { (other, one) };
-        low.interval?.upper?;
-        high.interval?.lower?;
-        Some(one.is_told_from(&other))
+        Some(one?.compare(&other?))
     }
 
     /// The RMS current that a switch in the chain would carry if its phases shared as unevenly as those

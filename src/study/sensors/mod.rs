@@ -14,6 +14,7 @@ mod difference;
 mod nominal;
 mod price;
 mod quantile;
+mod rating;
 mod reader;
 mod result;
 mod robustness;
@@ -30,10 +31,10 @@ pub use self::decision::{CostDoubt, Decision, PricedYield, joint_level};
 pub use self::difference::VariantDifference;
 pub use self::nominal::NominalMiss;
 pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
-pub use self::quantile::TargetQuantile;
-pub use self::result::{NoRating, SensorStudy, TrimLoops, Unfinished, VariantResult};
+pub use self::quantile::{QuantileComparison, TargetQuantile};
+pub use self::rating::{NoRating, joint_rating};
+pub use self::result::{SensorStudy, TrimLoops, Unfinished, VariantResult};
 pub use self::robustness::Robustness;
-pub use self::scaling::with_scaled_bands;
 pub use self::sensitivity::{
     FreshYield, ScaledQuantity, Sensitivity, SensitivityQuestion, VerifiedBreakEven,
 };

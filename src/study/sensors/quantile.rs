@@ -1,30 +1,56 @@
 //! The value that a target share of all converters keeps to: a quantile over all of them.
 
-use crate::statistics::{Confidence, Distribution, QuantileInterval};
+use std::cmp::Ordering;
+
+use crate::statistics::{Confidence, Distribution, QuantileEnd, QuantileInterval};
 
 /// The value that the target share of all converters keeps to, with its interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TargetQuantile {
     /// The quantile at the target, in the unit of the values.
     pub value: f64,
-    /// Its interval from order statistics; `None` where the samples do not suffice.
-    pub interval: Option<QuantileInterval>,
+    /// Its interval from order statistics.
+    pub interval: QuantileInterval,
+}
+
+/// How the intervals of two quantiles lie to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum QuantileComparison {
+    /// They lie apart: the quantiles differ.
+    Apart,
+    /// They have values in common.
+    Overlap,
+    /// So few samples do not give the ends that decide.
+    TooFewSamples,
 }
 
 impl TargetQuantile {
     /// The required rating: with it as the limit, the whole interval of the yield meets the target.
     pub fn required_rating(&self) -> Option<f64> {
-        self.interval.and_then(|interval| interval.upper)
+        self.interval.upper.value()
     }
 
     /// Whether the intervals lie apart. Each of them misses its quantile on one side with half the
     /// permitted error at most. So the wrong order is told no more often than permitted.
     pub fn is_told_from(&self, other: &Self) -> bool {
-        let is_below = |low: QuantileInterval, high: QuantileInterval| {
-            low.upper.zip(high.lower).is_some_and(|(upper, lower)| upper < lower)
-        };
-        let both = self.interval.zip(other.interval);
-        both.is_some_and(|(a, b)| is_below(a, b) || is_below(b, a))
+        self.compare(other) == QuantileComparison::Apart
+    }
+
+    /// How the interval of the smaller quantile lies to that of the larger one. An upper end that is
+    /// beyond is above every lower end.
+    pub fn compare(&self, other: &Self) -> QuantileComparison {
+        let is_in_order = self.value.total_cmp(&other.value) != Ordering::Greater;
+        let (low, high) = if is_in_order { (self, other) } else { (other, self) };
+        match (low.interval.upper, high.interval.lower) {
+            (QuantileEnd::TooFewSamples, _) | (_, QuantileEnd::TooFewSamples) => {
+                QuantileComparison::TooFewSamples
+            }
+            (QuantileEnd::Value(upper), QuantileEnd::Value(lower)) if upper < lower => {
+                QuantileComparison::Apart
+            }
+            (QuantileEnd::Value(_), QuantileEnd::Beyond) => QuantileComparison::Apart,
+            _ => QuantileComparison::Overlap,
+        }
     }
 
     /// The quantile at the target, of all samples. Those without a value stand above all values: what
@@ -56,7 +82,8 @@ mod tests {
         for (target, rank, ends) in [(0.95, 950.0, [936.0, 964.0]), (0.99, 990.0, [983.0, 997.0])] {
             let found = TargetQuantile::new(&currents(1000, 1000), target, confidence).unwrap();
             assert!((found.value - rank).abs() < 1e-12);
-            assert_eq!(found.interval.map(|i| [i.lower, i.upper]), Some(ends.map(Some)));
+            let interval = found.interval;
+            assert_eq!([interval.lower, interval.upper], ends.map(QuantileEnd::Value));
             assert_eq!(found.required_rating(), Some(ends[1]));
         }
     }
@@ -69,5 +96,24 @@ mod tests {
         assert_eq!(some.required_rating(), None, "the upper end, rank 997, is not known");
         assert_eq!(TargetQuantile::new(&currents(989, 1000), 0.99, confidence), None);
         assert_eq!(TargetQuantile::new(&currents(0, 1000), 0.99, confidence), None);
+    }
+
+    /// An end that is beyond leaves the comparison open for another reason than one that so few samples
+    /// do not give (368 are needed).
+    #[test]
+    fn an_end_beyond_is_not_for_want_of_samples() {
+        let confidence = Confidence::new(0.95).unwrap();
+        let quantile = |count, samples| {
+            TargetQuantile::new(&currents(count, samples), 0.99, confidence).unwrap()
+        };
+        let [whole, upper_end_beyond] = [1000, 994].map(|count| quantile(count, 1000));
+        assert_eq!(upper_end_beyond.interval.upper, QuantileEnd::Beyond);
+        assert_eq!(upper_end_beyond.compare(&whole), QuantileComparison::Overlap);
+        let few = quantile(300, 300);
+        assert_eq!(few.compare(&whole), QuantileComparison::TooFewSamples);
+        assert_eq!(whole.compare(&few), QuantileComparison::TooFewSamples);
+        let more = quantile(5000, 5000);
+        assert_eq!(upper_end_beyond.compare(&more), QuantileComparison::Overlap, "990 or more");
+        assert_eq!(whole.compare(&more), QuantileComparison::Apart);
     }
 }

@@ -4,14 +4,15 @@ use super::decision::joint_level;
 use super::nominal::NominalConverters;
 use super::price::{BreakEvenPrice, SensedConverter};
 use super::quantile::TargetQuantile;
-use super::result::{NoRating, SensorStudy, TrimLoops, VariantResult};
+use super::rating::joint_rating;
+use super::result::{SensorStudy, TrimLoops, VariantResult};
 use super::sampling::Sampling;
 use super::tally::{SampleTally, figures};
 use super::variant::{BillOfParts, Variant};
 use crate::converter::driven_legs;
 use crate::population::RandomSource;
 use crate::statistics::{
-    Confidence, Edges, LargestPairs, StatisticsError, Verdict, Yield, samples_without_failure,
+    Confidence, Edges, StatisticsError, Verdict, Yield, samples_without_failure,
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
@@ -173,7 +174,7 @@ impl ResultReader<'_> {
             peak: peak.key_figures(self.confidence),
             nominal: [Figure::WorstSwitchRms, Figure::WorstSwitchPeak].map(nominal_figure),
             currents: [rating(rms), rating(peak)],
-            joint_rating: self.joint_rating(&tally.rated_together)?,
+            joint_rating: joint_rating(&tally.rated_together, target, self.confidence)?,
             ratings: [rating(rated_rms), rating(rated_peak)],
             blocking: rating(blocking),
             nominal_miss: nominal.miss(variant),
@@ -183,25 +184,6 @@ impl ResultReader<'_> {
             loops: self.loops(variant)?,
             break_even: None,
         })
-    }
-
-    /// The RMS and peak rating that give the target together, or why there are none.
-    fn joint_rating(
-        &self,
-        rated: &LargestPairs,
-    ) -> Result<Result<[f64; 2], NoRating>, StatisticsError> {
-        let target = self.sampling.session.scenario().limits.yield_target;
-        if let Some(ratings) = rated.limits(target, self.confidence) {
-            return Ok(Ok(ratings));
-        }
-        // What no rating makes good fails with any.
-        let with_any = Yield::new(rated.with_value(), self.sampled.samples, self.confidence)?;
-        let suffice = rated.would_suffice(target, self.confidence);
-        Ok(Err(match with_any.verdict(target) {
-            Verdict::Fail => NoRating::Misses,
-            _ if suffice => NoRating::NotDecided,
-            _ => NoRating::TooFewSamples,
-        }))
     }
 
     fn counts(&self, variant: Variant) -> [u64; 3] {

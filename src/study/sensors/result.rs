@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::nominal::NominalMiss;
 use super::price::BreakEvenPrice;
 use super::quantile::TargetQuantile;
+use super::rating::NoRating;
 use super::sensitivity::Sensitivity;
 use super::variant::{BillOfParts, Variant};
 use crate::population::RandomSource;
@@ -103,18 +104,6 @@ pub struct VariantResult {
     /// converter than the chain alone; none without sensors, or unless the
     /// whole interval of both meets the target.
     pub break_even: Option<BreakEvenPrice>,
-}
-
-/// Why no switch rating was shown to give the target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum NoRating {
-    /// Other limits alone cost so many samples that no rating gives the target. The interval of one
-    /// yield says so, at the scenario's confidence.
-    Misses,
-    /// The samples that fail for other reasons leave it open.
-    NotDecided,
-    /// So few samples show no rating, even if all of them are good.
-    TooFewSamples,
 }
 
 /// What the trim loops had to do.

@@ -1,31 +1,18 @@
 //! Tolerance bands and errors of sensors, multiplied by a factor.
 
-use crate::scenario::{SensorRequest, Tolerance, Tolerances};
+use crate::scenario::{SensorRequest, Tolerance};
 
 /// Widest band: none may reach the nominal value itself.
 const WIDEST_BAND: f64 = 0.95;
 
-fn scaled(tolerance: Tolerance, factor: f64) -> Tolerance {
-    Tolerance { band: tolerance.band * factor, ..tolerance }
-}
-
-/// The tolerances with all bands multiplied by a factor.
-#[must_use]
-pub fn with_scaled_bands(tolerances: &Tolerances, factor: f64) -> Tolerances {
-    let all = tolerances.iter();
-    all.fold(*tolerances, |scaled_so_far, (parameter, tolerance)| {
-        scaled_so_far.with(parameter, Some(scaled(tolerance, factor)))
-    })
-}
-
 /// The sensors with all their errors multiplied by a factor.
 pub(super) fn with_scaled_errors(request: &SensorRequest, factor: f64) -> SensorRequest {
-    let scale = |error: Option<Tolerance>| error.map(|t| scaled(t, factor));
+    let scale = |error: &Option<Tolerance>| error.as_ref().map(|error| error.scaled(factor));
     SensorRequest {
-        gain_error: scale(request.gain_error),
-        drift: scale(request.drift),
-        offset: scale(request.offset),
-        ..*request
+        gain_error: scale(&request.gain_error),
+        drift: scale(&request.drift),
+        offset: scale(&request.offset),
+        ..request.clone()
     }
 }
 

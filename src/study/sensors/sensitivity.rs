@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::sampling::Sampling;
-use super::scaling::{greatest_factor, with_scaled_bands, with_scaled_errors};
+use super::scaling::{greatest_factor, with_scaled_errors};
 use super::survey::{
     BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, break_evens, survey,
 };
@@ -12,6 +12,7 @@ use super::variant::Variant;
 use super::variant_case::VariantCase;
 use crate::population::RandomSource;
 use crate::scenario::SensorRequest;
+use crate::scenario::Tolerance;
 use crate::statistics::{Confidence, Verdict, Yield};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -53,8 +54,8 @@ impl SensitivityQuestion {
         let on_bands = bare.into_iter().chain([Variant::Chain, sensed]);
         let mut all: Vec<_> =
             on_bands.map(|variant| Self { variant, scaled: ScaledQuantity::Bands }).collect();
-        let errors = [request.gain_error, request.drift, request.offset];
-        if errors.iter().flatten().any(|t| t.band > 0.0) {
+        let errors = [&request.gain_error, &request.drift, &request.offset];
+        if errors.into_iter().flatten().any(|t| t.reach() > 0.0) {
             all.push(Self { variant: sensed, scaled: ScaledQuantity::SensorErrors });
         }
         all
@@ -202,13 +203,13 @@ impl Searcher<'_> {
 
     /// The factors that are searched: smaller errors cannot end a pass, nor larger ones a miss.
     fn bounds(&self, question: SensitivityQuestion, verdict: Verdict) -> FactorBounds {
-        let errors = [self.request.gain_error, self.request.drift];
+        let errors = [&self.request.gain_error, &self.request.drift];
         let most = match question.scaled {
             ScaledQuantity::Bands => {
-                greatest_factor(self.session.scenario().tolerances.iter().map(|(_, t)| t.band))
+                greatest_factor(self.session.scenario().tolerances.iter().map(|(_, t)| t.reach()))
             }
             ScaledQuantity::SensorErrors => {
-                greatest_factor(errors.iter().flatten().map(|t| t.band))
+                greatest_factor(errors.into_iter().flatten().map(Tolerance::reach))
             }
         };
         FactorBounds {
@@ -235,7 +236,7 @@ impl Searcher<'_> {
         let sampling = Sampling {
             session: self.session,
             request: &with_scaled_errors(self.request, errors),
-            tolerances: with_scaled_bands(&scenario.tolerances, bands),
+            tolerances: scenario.tolerances.scaled(bands),
             variant_cases: cases.collect(),
         };
         let sampled = sampling.run(draws, progress)?;

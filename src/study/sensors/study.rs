@@ -34,7 +34,7 @@ pub fn sensors(
     let sampling = Sampling {
         session: &session,
         request,
-        tolerances: scenario.tolerances,
+        tolerances: scenario.tolerances.clone(),
         variant_cases: variant_cases.iter().collect(),
     };
     progress.stage("four variants", settings.samples);

@@ -124,7 +124,7 @@ pub(super) fn cheapest_result(found: &Cheapest, target: f64) -> CheapestResult {
 fn part_on_offer(part: &Priced, found: &Cheapest) -> PartOnOffer {
     let offered_part = |part: &Offered| OfferedPart {
         name: part.name.clone(),
-        tolerance: ToleranceInForce::new(part.tolerance),
+        tolerance: ToleranceInForce::new(&part.tolerance),
         price: part.price,
     };
     let chosen = found.chosen(part.parameter);

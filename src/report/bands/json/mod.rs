@@ -19,7 +19,7 @@ use super::words::names;
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
-use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
+use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::scenario::Scenario;
 use crate::statistics::Confidence;
 use crate::study::bands::Bands;
@@ -46,6 +46,8 @@ pub(in crate::report) struct BandsResults {
     limits: LimitsInForce,
     /// Tolerances of the scenario.
     tolerances: TolerancesInForce,
+    /// Which parameters vary together; all others scatter independently.
+    correlations: Vec<CorrelationInForce>,
     method: BandsMethod,
     decision: BandsDecision,
     confidence: StatementsConfidence,
@@ -106,6 +108,7 @@ pub(in crate::report::bands) fn summary(
         starting_bands: names::starting_bands(bands),
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
+        correlations: CorrelationInForce::all(&scenario.tolerances),
         method: method(scenario, bands),
         decision: decision(bands),
         confidence: StatementsConfidence {

@@ -59,8 +59,8 @@ fn row(part: &Priced, found: &Cheapest) -> Markup {
 fn offer(offered: &Offered) -> String {
     let price = money(offered.price);
     match &offered.name {
-        Some(name) => format!("{name} ({}) at {price}", tolerance::tolerance(offered.tolerance)),
-        None => unbroken(&format!("{} at {price}", tolerance::band(offered.tolerance.band))),
+        Some(name) => format!("{name} ({}) at {price}", tolerance::tolerance(&offered.tolerance)),
+        None => unbroken(&format!("{} at {price}", tolerance::band_of(&offered.tolerance))),
     }
 }
 

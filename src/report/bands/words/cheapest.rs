@@ -1,7 +1,7 @@
 //! The cheapest set: how its search ended, and other sets.
 
 use super::limits::limit_and_point;
-use super::numbers::band;
+use super::numbers::band_of;
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{count, money, yield_interval};
 use crate::study::bands::cheapest::{Cheapest, Ending, PricedSet};
@@ -71,7 +71,7 @@ pub(in crate::report) fn other_sets(found: &Cheapest) -> Vec<String> {
 fn set(found: &Cheapest, choice: &PricedSet) -> String {
     let parts = found.catalogue.priced.iter().zip(&choice.set).map(|(part, n)| {
         let (name, offered) = (parameter(part.parameter).long, &part.offers[*n]);
-        let band = band(offered.tolerance.band);
+        let band = band_of(&offered.tolerance);
         match &offered.name {
             Some(grade) => format!("{name} {grade} ({band})"),
             None => format!("{name} {band}"),

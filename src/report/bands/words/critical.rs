@@ -24,7 +24,7 @@ pub(in crate::report) fn critical(part: &ArrangementBands, bands: &Bands) -> Opt
             Some(format!("{} {open}", heading(found, part)))
         }
         Some(found) if !found.is_secured() && found.has_too_few_failures() => Some(format!(
-            "{} open. Too few fresh samples fail to compare parts.",
+            "{} open. Too few fresh samples failed: the parts cannot be compared.",
             heading(found, part)
         )),
         Some(found) if !found.is_secured() => Some(among(found, part)),

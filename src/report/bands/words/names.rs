@@ -6,7 +6,7 @@ use crate::statistics::Verdict;
 use crate::study::bands::map::CellVerdict;
 use crate::study::bands::{Bands, BandsStep, Proposal, ProposalSource, Subject};
 
-use super::numbers::{band, factor};
+use super::numbers::{band_of, factor};
 
 /// The bands of a row.
 pub(in crate::report) fn varied(subject: Subject) -> &'static str {
@@ -54,7 +54,7 @@ pub(in crate::report) fn specified(
     proposal: &Proposal,
     parameter: Parameter,
 ) -> Option<String> {
-    let band = band(proposal.tolerances.get(parameter)?.band);
+    let band = band_of(proposal.tolerances.get(parameter)?);
     let chosen = bands.cheapest.as_ref().and_then(|found| found.chosen(parameter));
     Some(match chosen.and_then(|part| part.name.as_ref()) {
         Some(name) if proposal.source == ProposalSource::Cheapest => format!("{name}, {band}"),

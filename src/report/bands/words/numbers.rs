@@ -1,6 +1,8 @@
 //! Bands, factors and levels as text.
 
 use crate::report::format::numbers::{percent, unbroken};
+use crate::report::format::tolerance::both_ends;
+use crate::scenario::Tolerance;
 use crate::study::bands::verification::rounded_down;
 use crate::study::bands::{Subject, WidestBand};
 
@@ -31,6 +33,16 @@ pub(in crate::report) fn band(at: f64) -> String {
 /// A level, or an error, in percent with two decimals at most.
 pub(in crate::report) fn short_percent(level: f64) -> String {
     format!("{}\u{a0}%", (1e4 * level).round() / 100.0)
+}
+
+/// The band of a tolerance: its half width, or both ends where they are unequal.
+pub(in crate::report) fn band_of(tolerance: &Tolerance) -> String {
+    if tolerance.is_symmetric() {
+        return band(tolerance.band);
+    }
+    // In steps of 0.001 %, never wider than they are.
+    let [low, high] = tolerance.ends().map(|end| (end * 1e5 * (1.0 + 1e-12)).trunc() * 1e-5);
+    both_ends([low, high])
 }
 
 #[cfg(test)]

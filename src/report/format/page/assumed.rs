@@ -33,19 +33,25 @@ pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
              a straight line to zero at the band. Normal: the band is the given number of standard \
              deviations σ, and the distribution ends there. The lot share is the part of the \
              variance that the phases of one converter have in common, because their parts come \
-             from one lot. It shifts all phases alike, so it affects sharing little. The parameters \
-             scatter independently of each other."
+             from one lot. It shifts all phases alike, so it affects sharing little. "
+            (tolerance::dependence(&scenario.tolerances))
+        }
+        @for note in tolerance::notes(&scenario.tolerances) { p class="remark" { (note) } }
+        @let screened = tolerance::screened(&scenario.tolerances);
+        @if !screened.is_empty() {
+            p { "At incoming inspection:" }
+            ul { @for line in &screened { li { (line) } } }
         }
     }
 }
 
-fn scatter(assumed: Option<Tolerance>, nominal: &Markup) -> Markup {
+fn scatter(assumed: Option<&Tolerance>, nominal: &Markup) -> Markup {
     html! {
         @match assumed {
             Some(t) => {
-                td { (tolerance::shape(t.shape)) }
+                td { (tolerance::shape(t)) }
                 (nominal)
-                (number(tolerance::band(t.band)))
+                (number(tolerance::band_of(t)))
                 (number(numbers::given_percent(t.lot_share)))
             }
             None => {

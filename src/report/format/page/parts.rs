@@ -29,6 +29,20 @@ pub(in crate::report) fn table(caption: &str, head: &Markup, body: &Markup) -> M
     }
 }
 
+/// What the words of a table stand for that are written in place of a quantile or an end of its
+/// interval.
+pub(in crate::report) fn marks_explained(body: &Markup) -> Markup {
+    let marks = [
+        (numbers::BEYOND, numbers::BEYOND_MEANS),
+        (numbers::TOO_FEW_SAMPLES, numbers::TOO_FEW_SAMPLES_MEANS),
+    ];
+    html! {
+        @for (mark, meaning) in marks {
+            @if body.0.contains(mark) { p { (meaning) } }
+        }
+    }
+}
+
 /// One row of column headings; the first `texts` columns hold texts, the others numbers.
 pub(in crate::report) fn headings(texts: usize, names: &[&str]) -> Markup {
     html! {

@@ -49,7 +49,7 @@ impl GradeSummary {
     fn new(grade: &Grade) -> Self {
         Self {
             name: grade.name.clone(),
-            tolerance: ToleranceInForce::new(grade.tolerance),
+            tolerance: ToleranceInForce::new(&grade.tolerance),
             price: grade.price,
             lead_time_weeks: grade.lead_time,
             minimum_quantity: grade.minimum_quantity,

@@ -77,14 +77,16 @@ pub(super) fn methods(subject: PageSubject) -> Markup {
             dt { "Intervals" }
             dd {
                 "Yields: the two-sided " (confidence) " interval of Clopper and Pearson (Biometrika \
-                 26, 1934, 404–413), each for itself; on the short lists at a level that allows for \
-                 the longest list. \
+                 26, 1934, 404–413), each for itself. On the short lists the level allows for the \
+                 longest list. \
                  The bounds of a cost are the costs at the bounds of its yield. Differences of \
                  yields: R. G. Newcombe’s method 10 for paired samples (Statistics in Medicine 17, \
                  1998, 2635–2650). Differences of costs: the same rule on the costs at Wilson’s \
                  bounds (G. Y. Zou and A. Donner, Statistics in Medicine 27, 2008, 1693–1702). The \
                  samples choose the set that others are compared with. So a table counts all \
-                 pairs of sets that it might come to compare. With m of them, each comparison has the \
+                 pairs of sets that it might come to compare, m of them. With charge balancing the first \
+                 samples and the fresh ones take half of the permitted error each: a comparison has the \
+                 level 1 − (1 − " (confidence) ")/(2 m). Without charge balancing it has the \
                  level 1 − (1 − " (confidence) ")/m. A set costs more, or \
                  less, where the whole interval of the difference says so; where it holds zero, the \
                  sets tie."
@@ -99,8 +101,8 @@ fn balancing(confidence: &str) -> Markup {
         dt { "Charge balancing" }
         dd {
             "The sets without charge balancing have a short list of their own, made by the same rule \
-             and tried on the same fresh samples. A set is better than another one if any two of \
-             three hold: it meets the target, the other one misses it, the other one costs more. \
+             and tried on the same fresh samples. A set is better than another one if two of three \
+             hold: it meets the target, the other misses it, the other costs more. \
              Charge balancing is recommended if one set with it is shown to be better than every set \
              without it. It lowers the cost if, besides, every one of these costs more. Otherwise the \
              same is asked the other way round. Sets that are not on a short list are judged by the \

@@ -48,7 +48,7 @@ fn rows(subject: PageSubject, offer: &Offer, chosen: usize) -> Markup {
                     }
                 }
                 th scope="row" { (grade.name) }
-                td { (tolerance(grade.tolerance)) }
+                td { (tolerance(&grade.tolerance)) }
                 (number(money(grade.price)))
                 (number(parts.to_string()))
                 (number(count(grade.minimum_quantity)))

@@ -24,9 +24,10 @@ pub(super) fn ranking(subject: PageSubject) -> Markup {
         (short_list(subject, &ranking.paralleled_shortlist, "The short list without charge balancing"))
         p class="remark" {
             "All sets saw the same samples: a difference rests on the samples that pass with one \
-             set and fail with the other. The intervals of a table hold together at "
+             set and fail with the other. All differences between sets with charge balancing hold \
+             together at "
             (given_percent(scenario.limits.confidence)) " confidence, whichever set they are \
-             compared with."
+             compared with. Those of the sets without it hold together too, table by table."
         }
     }
 }

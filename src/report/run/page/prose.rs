@@ -53,8 +53,8 @@ pub(super) fn methods(scenario: &Scenario, run: &Run) -> Markup {
                  such samples is “beyond”. For frequencies and least currents this side is a \
                  convention. Mean, sd, min and max are of the solved samples. Intervals come from \
                  order statistics and hold for any distribution (David and Nagaraja, Order \
-                 Statistics, 3rd edition, 2003, section 7.1). “Too few samples”: no interval of \
-                 that confidence exists. Quantiles of frequency, sharing errors and worst-switch \
+                 Statistics, 3rd edition, 2003, section 7.1). “Too few samples”: so \
+                 few samples do not give the interval, or the end that is missing. Quantiles of frequency, sharing errors and worst-switch \
                  figures are exact up to 32 768 samples (2¹⁵). Beyond that, all values are counted in \
                  bins; those of other figures always are. The middle of a bin is within 0.012 % of \
                  its values. Below a 65 536th of the largest, values count as zero. Smallest and largest values \
@@ -103,10 +103,10 @@ pub(super) fn reproduce(scenario: &Scenario, run: &Run) -> Markup {
         }
         pre { code { (command::reproduce(scenario, run)) } }
         p {
-            "Files beside this page: " code { "summary.json" } " (every figure with its interval), "
-            code { "samples.parquet" } " (one row per sample, operating point and arrangement), "
-            code { "population.parquet" } " (the parts of every sample) and "
-            code { "worst_converters.csv" } "."
+            "Files beside this page: " code { "summary.json" } " (every figure with its interval) and "
+            code { "samples.parquet" } " (one row per sample, operating point and arrangement). "
+            code { "population.parquet" } " holds the parts of every sample, and "
+            code { "worst_converters.csv" } " those of the worst."
         }
     }
 }

@@ -18,7 +18,7 @@ use super::words;
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
-use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
+use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::{Confidence, Verdict};
 use crate::study::sensors::{CostDoubt, SensorStudy, Unfinished, Variant};
@@ -39,6 +39,8 @@ pub(in crate::report) struct SensorResults {
     limits: LimitsInForce,
     /// How the parts scatter, by the keys of their parameters.
     tolerances: TolerancesInForce,
+    /// Which parameters vary together; all others scatter independently.
+    correlations: Vec<CorrelationInForce>,
     /// The sensors and trim loops of (c) and (d).
     sensors: Sensing,
     /// Whether the chain alone meets the yield target.
@@ -122,6 +124,7 @@ pub(super) fn summary(
         unfinished: study.unfinished,
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
+        correlations: CorrelationInForce::all(&scenario.tolerances),
         sensors: Sensing::new(request),
         verdict: study.verdict(),
         decision: decision(scenario, study),

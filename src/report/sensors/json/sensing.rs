@@ -57,9 +57,9 @@ impl Sensing {
     pub(super) fn new(request: &SensorRequest) -> Self {
         Self {
             measured: request.measured,
-            gain_error: request.gain_error.map(ToleranceInForce::new),
-            drift: request.drift.map(ToleranceInForce::new),
-            offset: request.offset.map(ToleranceInForce::new),
+            gain_error: request.gain_error.as_ref().map(ToleranceInForce::new),
+            drift: request.drift.as_ref().map(ToleranceInForce::new),
+            offset: request.offset.as_ref().map(ToleranceInForce::new),
             trim: request.trim,
             trim_range: request.trim_range,
             added_resistance: request.added_resistance,

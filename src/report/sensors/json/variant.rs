@@ -6,8 +6,8 @@ use serde::Serialize;
 use crate::report::format::json::{Counts, MissedMost};
 use crate::statistics::{Interval, KeyFigures, QuantileInterval, Verdict, Yield};
 use crate::study::sensors::{
-    BillOfParts, BreakEvenPrice, NominalMiss, SensorStudy, TargetQuantile, TrimLoops, Variant,
-    VariantResult,
+    BillOfParts, BreakEvenPrice, NoRating, NominalMiss, SensorStudy, TargetQuantile, TrimLoops,
+    Variant, VariantResult,
 };
 
 /// A variant. Currents, voltages and sharing errors are those of the worst operating point of each
@@ -50,6 +50,8 @@ pub(super) struct VariantSummary {
     /// RMS and peak rating, both together, with which the target is met at the confidence; null where
     /// no rating was shown to be enough.
     joint_rating: Option<JointRating>,
+    /// Why no rating was shown to be enough; null where one was.
+    no_joint_rating: Option<NoRating>,
     /// RMS rating, without one of the peak, at which the target share of all converters is good; null
     /// where none is enough.
     #[serde(rename = "required_rms_rating_A")]
@@ -107,10 +109,10 @@ struct JointRating {
 struct RequiredRating {
     /// The rating at which the target share of the samples is good.
     value: f64,
-    /// Its interval; null where the samples do not suffice.
-    interval: Option<QuantileInterval>,
-    /// The rating to take: with it the target is met at the confidence. Null without a bounded
-    /// interval.
+    /// Its interval.
+    interval: QuantileInterval,
+    /// The rating to take, the upper end of the interval: with it the target is met at the confidence.
+    /// Null where that end is.
     at_confidence: Option<f64>,
 }
 
@@ -119,8 +121,8 @@ struct RequiredRating {
 struct QuantileAtTarget {
     /// The quantile at the target.
     value: f64,
-    /// Its interval; null where the samples do not suffice.
-    interval: Option<QuantileInterval>,
+    /// Its interval.
+    interval: QuantileInterval,
 }
 
 /// A limit that the nominal converter misses.
@@ -200,6 +202,7 @@ impl VariantSummary {
             nominal_rms: result.nominal[0],
             nominal_peak: result.nominal[1],
             joint_rating: result.joint_rating.ok().map(|[rms, peak]| JointRating { rms, peak }),
+            no_joint_rating: result.joint_rating.err(),
             required_rms_rating: result.ratings[0].map(RequiredRating::new),
             required_peak_rating: result.ratings[1].map(RequiredRating::new),
             rms_at_target: result.currents[0].map(QuantileAtTarget::new),

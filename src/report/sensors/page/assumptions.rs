@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::converter::{Parameter, Shared};
 use crate::report::format::names;
 use crate::report::format::numbers::quantity;
-use crate::report::format::tolerance::{band, tolerance, with_band};
+use crate::report::format::tolerance::{band, band_of, tolerance, with_band};
 use crate::report::sensors::words as told;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Tolerance};
 use crate::study::sensors::SensorStudy;
@@ -41,9 +41,9 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
     html! {
         li {
             "Sensors measure the " (names::shared(request.measured).long) ": "
-            (error("gain error", request.gain_error)) "; "
-            (error("drift", request.drift)) "; "
-            (offset(request.offset)) "."
+            (error("gain error", request.gain_error.as_ref())) "; "
+            (error("drift", request.drift.as_ref())) "; "
+            (offset(request.offset.as_ref())) "."
         }
         li {
             "Loops trim the " (trimmed) " by " (band(request.trim_range))
@@ -54,13 +54,16 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
 }
 
 /// An error of the sensors.
-fn error(name: &str, error: Option<Tolerance>) -> String {
+fn error(name: &str, error: Option<&Tolerance>) -> String {
     error.map_or_else(|| format!("{name} none"), |error| format!("{name} {}", tolerance(error)))
 }
 
 /// The offset, whose band is a current.
-fn offset(offset: Option<Tolerance>) -> String {
-    let band = |offset: Tolerance| format!("±\u{a0}{}", quantity(Ampere(offset.band)));
+fn offset(offset: Option<&Tolerance>) -> String {
+    let band = |offset: &Tolerance| {
+        let [low, high] = offset.ends().map(|end| quantity(Ampere(end)));
+        if offset.is_symmetric() { format!("±\u{a0}{high}") } else { format!("{low} to {high}") }
+    };
     offset.map_or_else(
         || "offset none".to_owned(),
         |offset| format!("offset {}", with_band(offset, &band(offset))),
@@ -71,7 +74,7 @@ fn parts(scenario: &Scenario) -> Markup {
     let bands = scenario
         .tolerances
         .iter()
-        .map(|(p, t)| format!("{} {}", names::parameter(p).long, band(t.band)));
+        .map(|(p, t)| format!("{} {}", names::parameter(p).long, band_of(t)));
     html! { li { "Part bands: " (bands.collect::<Vec<_>>().join(", ")) "." } }
 }
 

@@ -4,8 +4,8 @@ use maud::{Markup, html};
 
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{
-    BEYOND, BEYOND_MEANS, NONE, count, ends, four, given_percent, in_percent, level, money,
-    percent, quantile, quantile_ends, yield_percent,
+    BEYOND, NONE, count, ends, four, given_percent, in_percent, level, money, percent, quantile,
+    quantile_ends, yield_percent,
 };
 use crate::report::format::page::parts::{self, number, remarked};
 use crate::report::sensors::words as told;
@@ -57,8 +57,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
         }
     };
     let table = parts::table(&caption, &head, &body);
-    let explained = body.0.contains(BEYOND);
-    html! { (table) @if explained { p { (BEYOND_MEANS) } } }
+    html! { (table) (parts::marks_explained(&body)) }
 }
 
 fn sharing_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {

@@ -6,7 +6,7 @@ use super::numbers::{ampere, compared_percent, difference, ratings, volt};
 use crate::report::format::numbers::{BEYOND, given_percent};
 use crate::scenario::Scenario;
 use crate::study::common::figures::{Leg, Side};
-use crate::study::sensors::{NoRating, SensorStudy, Variant, VariantResult};
+use crate::study::sensors::{NoRating, QuantileComparison, SensorStudy, Variant, VariantResult};
 
 /// A sentence or two each; what a variant has no value of is said once.
 pub(super) fn currents(scenario: &Scenario, study: &SensorStudy) -> Vec<String> {
@@ -122,21 +122,21 @@ fn excess(study: &SensorStudy) -> Option<String> {
 fn lower_current(study: &SensorStudy) -> Option<String> {
     let lower = |(one, other): (Variant, Variant)| {
         let less = study.current_reduction(one, other)?;
-        let remark = match study.currents_differ(one, other) {
-            Some(true) => "",
-            Some(false) => " (not significant)",
-            None => " (too few samples for an interval)",
+        let remark = match study.current_comparison(one, other)? {
+            QuantileComparison::Apart => "",
+            QuantileComparison::Overlap => " (not significant)",
+            QuantileComparison::TooFewSamples => " (too few samples for an interval)",
         };
         let difference = difference(-less, ["higher", "lower"]);
         let [one, other] = [one, other].map(parenthesised);
-        Some(format!("{difference} in {one} than in {other}{remark}"))
+        Some(format!("Switch RMS current: {difference} in {one} than in {other}{remark}."))
     };
     let pairs = [
         (Variant::ParalleledWithSensors, Variant::Paralleled),
         (Variant::ChainWithSensors, Variant::Chain),
     ];
     let found: Vec<_> = pairs.into_iter().filter_map(lower).collect();
-    (!found.is_empty()).then(|| format!("Switch RMS current: {}.", found.join("; ")))
+    (!found.is_empty()).then(|| found.join(" "))
 }
 
 /// What the chain would carry if it did not balance.

@@ -13,10 +13,10 @@ pub(in crate::report::sensors) fn name(variant: Variant) -> String {
     format!("{} {words}", parenthesised(variant))
 }
 
-/// What a table says in place of a rating.
+/// What a table says in place of a rating: the word that the summary has for the reason.
 pub(in crate::report::sensors) fn no_rating(reason: NoRating) -> &'static str {
     match reason {
-        NoRating::Misses => "none",
+        NoRating::Misses => "target missed",
         NoRating::NotDecided => "not decided",
         NoRating::TooFewSamples => "too few samples",
     }

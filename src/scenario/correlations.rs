@@ -1,0 +1,176 @@
+//! The tables `[[correlation]]`: which parameters of a phase vary together.
+
+use std::ops::{Bound, Range};
+
+use itertools::Itertools as _;
+
+use super::grades::Grades;
+use super::reader::{Bounds, Presence, Table};
+use super::tolerance::{Correlation, CorrelationError, Member, Tolerance, Tolerances, check};
+use crate::converter::Parameter;
+
+const COEFFICIENT: Bounds = Bounds {
+    words: "above −1 and below 1",
+    low: Bound::Excluded(-1.0),
+    high: Bound::Excluded(1.0),
+};
+
+const CORRELATION: &str = "two parameters of a phase that vary together, such as those of one core";
+
+/// A correlation and where it stands.
+struct Placed {
+    correlation: Correlation,
+    place: Range<usize>,
+}
+
+/// Reads `[[correlation]]` and adds it to the tolerances. Those of grades take part too.
+pub(super) fn read(
+    root: &mut Table<'_>,
+    tolerances: Option<Tolerances>,
+    grades: Option<&Grades>,
+) -> Option<Tolerances> {
+    let field = root.key("correlation", CORRELATION);
+    if field.key_span().is_none() {
+        return tolerances;
+    }
+    let tables = field.tables(Presence::Optional("all parameters scatter independently"));
+    let read: Vec<_> = tables.into_iter().map(read_pair).collect();
+    let (Some(placed), Some(tolerances)) =
+        (read.into_iter().collect::<Option<Vec<_>>>(), tolerances)
+    else {
+        return None;
+    };
+    if !are_known(root, &placed, &tolerances, grades) {
+        return None;
+    }
+    let correlations = placed.iter().map(|placed| placed.correlation);
+    let tolerances = correlations.fold(tolerances, |all, one| all.with_correlation(one));
+    match check_all(&tolerances, grades) {
+        Ok(()) => Some(tolerances),
+        Err(error) => {
+            report(root, &placed, &error);
+            None
+        }
+    }
+}
+
+fn read_pair(mut table: Table<'_>) -> Option<Placed> {
+    let span = table.span();
+    let between = table
+        .key("between", "two different parameters of a phase, both with a tolerance or grades")
+        .pair(Parameter::ALL, Parameter::key)
+        .required();
+    let field = table.key("coefficient", "Pearson's correlation of their values in one phase");
+    let place = field.value_span().unwrap_or(span);
+    let coefficient = field.number(COEFFICIENT, "0.9").required();
+    let across = table
+        .key(
+            "coefficient_across",
+            "Pearson's correlation of their values in two different phases of one converter",
+        )
+        .number(COEFFICIENT, "0.2")
+        .optional("as far as their lots make it");
+    let [(first, _), (second, other)] = between?;
+    if first == second {
+        let message = format!("`between` names `{}` twice", first.key());
+        table.report_at(Some(other), message, "expected two different parameters");
+        return None;
+    }
+    if [first, second].contains(&Parameter::FlyingCapacitance) {
+        let message = "flying capacitors belong to no phase".to_owned();
+        table.report_at(Some(other), message, "expected two parameters of the tank");
+        return None;
+    }
+    table.finish();
+    let mut between = [first, second];
+    between.sort_by_key(|parameter| parameter.index());
+    let correlation = Correlation { between, coefficient: coefficient?, across: across? };
+    Some(Placed { correlation, place })
+}
+
+/// Whether every pair is given once, and every parameter scatters; reported where not.
+fn are_known(
+    root: &Table<'_>,
+    placed: &[Placed],
+    tolerances: &Tolerances,
+    grades: Option<&Grades>,
+) -> bool {
+    let mut known = true;
+    for (n, Placed { correlation, place }) in placed.iter().enumerate() {
+        let between = correlation.between;
+        if placed[..n].iter().any(|before| before.correlation.between == between) {
+            let message = format!("the correlation of {} is given twice", names(between));
+            root.report_at(Some(place.clone()), message, "expected each pair once");
+            known = false;
+        }
+        let scatters =
+            |p: Parameter| tolerances.get(p).is_some() || offers(grades, p).next().is_some();
+        if let Some(exact) = between.into_iter().find(|p| !scatters(*p)) {
+            let key = exact.key();
+            let message = format!("`{key}` has no tolerance, so it correlates with nothing");
+            let expected = format!("expected a table [tolerance.{key}] beside it");
+            root.report_at(Some(place.clone()), message, &expected);
+            known = false;
+        }
+    }
+    known
+}
+
+/// The tolerances of the grades on offer for a parameter.
+fn offers(grades: Option<&Grades>, parameter: Parameter) -> impl Iterator<Item = &Tolerance> {
+    let offers = grades.into_iter().flat_map(|grades| &grades.offers);
+    let own = offers.filter(move |offer| offer.parameter == parameter);
+    own.flat_map(|offer| offer.grades.iter().map(|grade| &grade.tolerance))
+}
+
+/// Checks the correlations with the tolerances of the scenario, and with every choice of grades.
+fn check_all(tolerances: &Tolerances, grades: Option<&Grades>) -> Result<(), CorrelationError> {
+    let correlations = tolerances.correlations();
+    let is_member = |p: &Parameter| correlations.iter().any(|c| c.between.contains(p));
+    let members = Parameter::ALL.into_iter().filter(is_member).map(|parameter| {
+        let own = tolerances.get(parameter).into_iter();
+        let all = own.chain(offers(grades, parameter));
+        all.map(|tolerance| Member::new(parameter, tolerance)).collect::<Vec<_>>()
+    });
+    let mut choices = members.multi_cartesian_product();
+    choices.try_for_each(|members| check(members, correlations))
+}
+
+fn report(root: &Table<'_>, placed: &[Placed], error: &CorrelationError) {
+    match error {
+        CorrelationError::OutOfReach { between, is_across, range: [low, high] } => {
+            let own = placed.iter().find(|placed| placed.correlation.between == *between);
+            let place = own.map(|placed| placed.place.clone());
+            let [what, open] = if *is_across {
+                ["`coefficient_across`", "in different phases only what lots share can correlate"]
+            } else {
+                ["`coefficient`", "shapes and lot shares allow no more"]
+            };
+            let message = format!("{what} of {} is out of reach", names(*between));
+            // Rounded inwards, so that what is said can be had.
+            let ends = [(100.0 * low).ceil(), (100.0 * high).floor()].map(|end| end / 100.0);
+            let expected = format!("expected from {:.2} to {:.2}: {open}", ends[0], ends[1]);
+            root.report_at(place, message, &expected);
+        }
+        CorrelationError::NotDefinite(nearest) => {
+            let asked: Vec<Correlation> = placed.iter().map(|placed| placed.correlation).collect();
+            let place = placed.last().map(|placed| placed.place.clone());
+            let message = format!("these correlations exclude each other: {}", listed(&asked));
+            let expected =
+                format!("expected a positive definite matrix; the nearest: {}", listed(nearest));
+            root.report_at(place, message, &expected);
+        }
+    }
+}
+
+fn names(between: [Parameter; 2]) -> String {
+    between.map(|parameter| format!("`{}`", parameter.key())).join(" and ")
+}
+
+fn listed(correlations: &[Correlation]) -> String {
+    let one = |c: &Correlation| {
+        let across = c.across.map_or_else(String::new, |across| format!(" (across {across})"));
+        format!("{} {}{across}", names(c.between), c.coefficient)
+    };
+    correlations.iter().map(one).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,366 @@
+//! Correlation of parameters: what is asked for, and the normal scores that give it.
+//!
+//! The score of parameter p in phase k is `√r(p) C(p) + √(1 − r(p)) O(p, k)`, where r(p) follows from
+//! the lot share of p. The commons C of all parameters have one correlation matrix, the owns O of
+//! every phase another one. A single coefficient makes both equal for its pair.
+
+use std::sync::Arc;
+
+use super::{Tolerance, Tolerances};
+use crate::converter::Parameter;
+use crate::statistics::copula::{HermiteSeries, PairSeries, common_share};
+use crate::statistics::correlation_matrix::{self, Matrix};
+
+/// Scores that correlate by more count as one and the same.
+const MOST: f64 = 1.0 - 1e-6;
+/// The least eigenvalue of a matrix that is proposed, so that rounded coefficients do too.
+const PROPOSED: f64 = 0.01;
+/// The least eigenvalue of a matrix that is taken.
+const DEFINITE: f64 = 1e-9;
+
+/// The correlation of two parameters of the phases.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Correlation {
+    /// The parameters, in the order of [`Parameter::ALL`]; different ones, none of them the flying
+    /// capacitance.
+    pub between: [Parameter; 2],
+    /// Pearson's correlation of their values in one phase.
+    pub coefficient: f64,
+    /// Pearson's correlation of their values in two different phases of one converter; where it is
+    /// left open it follows from the lot shares.
+    pub across: Option<f64>,
+}
+
+/// Why correlations cannot be had.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CorrelationError {
+    /// No scores give a pair this coefficient.
+    OutOfReach {
+        /// The pair.
+        between: [Parameter; 2],
+        /// Whether the coefficient between different phases is meant.
+        is_across: bool,
+        /// What can be reached.
+        range: [f64; 2],
+    },
+    /// The coefficients exclude each other. These are the nearest that do not.
+    NotDefinite(Vec<Correlation>),
+}
+
+/// A parameter that is correlated with others.
+#[derive(Debug, Clone)]
+pub(in crate::scenario) struct Member {
+    parameter: Parameter,
+    series: Arc<HermiteSeries>,
+    /// r(p).
+    shared: f64,
+}
+
+impl Member {
+    /// A parameter with its tolerance.
+    pub(in crate::scenario) fn new(parameter: Parameter, tolerance: &Tolerance) -> Self {
+        let marginal = tolerance.shape.marginal();
+        let shared = common_share(&marginal, tolerance.lot_share);
+        Self { parameter, series: Arc::new(HermiteSeries::new(&marginal)), shared }
+    }
+}
+
+/// The factors that mix independent normal scores into those of correlated parameters.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Copula {
+    /// The correlated parameters, in the order of [`Parameter::ALL`].
+    pub members: Vec<Parameter>,
+    /// Lower triangular factor of the commons' correlation matrix.
+    pub common: Matrix,
+    /// The same of the owns' matrix.
+    pub own: Matrix,
+}
+
+/// Both correlation matrices that coefficients ask for, as they are or nearly so.
+struct ScoreMatrices {
+    members: Vec<Member>,
+    common: Matrix,
+    own: Matrix,
+    errors: Vec<CorrelationError>,
+}
+
+/// Two members and how their coefficients come about.
+struct MemberPair {
+    series: PairSeries,
+    /// √(r(p) r(q)), √((1 − r(p)) (1 − r(q))).
+    weights: [f64; 2],
+}
+
+impl MemberPair {
+    fn new(first: &Member, second: &Member) -> Self {
+        let weights = [
+            (first.shared * second.shared).sqrt(),
+            ((1.0 - first.shared) * (1.0 - second.shared)).sqrt(),
+        ];
+        Self { series: PairSeries::new(&first.series, &second.series), weights }
+    }
+
+    /// The coefficients that scores about a middle, at most so far away, give.
+    fn range(&self, middle: f64, distance: f64) -> [f64; 2] {
+        [-distance, distance].map(|end| self.series.correlation((middle + end).clamp(-1.0, 1.0)))
+    }
+
+    fn score(&self, coefficient: f64) -> f64 {
+        self.series.score(coefficient, [-1.0, 1.0])
+    }
+}
+
+/// A correlation of scores from what it is weighted with, and whether it can be had.
+fn divided(score: f64, weight: f64) -> Option<f64> {
+    let ratio = if weight > 1e-9 {
+        score / weight
+    } else if score.abs() < 1e-9 {
+        0.0
+    } else {
+        2.0
+    };
+    (ratio.abs() <= MOST).then_some(ratio)
+}
+
+impl ScoreMatrices {
+    fn new(members: Vec<Member>, correlations: &[Correlation]) -> Self {
+        let matrix = correlation_matrix::identity(members.len());
+        let mut all = Self { members, common: matrix.clone(), own: matrix, errors: Vec::new() };
+        for correlation in correlations {
+            let place = |p: Parameter| all.members.iter().position(|member| member.parameter == p);
+            let [first, second] = correlation.between.map(place);
+            if let (Some(first), Some(second)) = (first, second) {
+                all.add(*correlation, [first, second]);
+            }
+        }
+        all
+    }
+
+    fn add(&mut self, correlation: Correlation, [first, second]: [usize; 2]) {
+        let pair = MemberPair::new(&self.members[first], &self.members[second]);
+        let [common, own] = pair.weights;
+        let inner = pair.score(correlation.coefficient);
+        let (scores, range, is_across) = match correlation.across {
+            None => {
+                let both = divided(inner, common + own);
+                ([both, both], pair.range(0.0, common + own), false)
+            }
+            Some(across) => {
+                let outer = pair.score(across);
+                let commons = divided(outer, common);
+                let range = match commons {
+                    None => pair.range(0.0, common),
+                    Some(_) => pair.range(outer, own),
+                };
+                ([commons, divided(inner - outer, own)], range, commons.is_none())
+            }
+        };
+        if scores.iter().any(Option::is_none) {
+            let between = correlation.between;
+            self.errors.push(CorrelationError::OutOfReach { between, is_across, range });
+        }
+        let nearest = scores.map(|score| score.unwrap_or(MOST.copysign(correlation.coefficient)));
+        for (matrix, score) in [&mut self.common, &mut self.own].into_iter().zip(nearest) {
+            (matrix[first][second], matrix[second][first]) = (score, score);
+        }
+    }
+
+    fn is_definite(&self) -> bool {
+        let matrices = [&self.common, &self.own].into_iter();
+        matrices.map(correlation_matrix::smallest_eigenvalue).all(|least| least > DEFINITE)
+    }
+
+    /// The coefficients of the nearest matrices that there can be, in three decimals.
+    fn proposal(&self, correlations: &[Correlation]) -> Vec<Correlation> {
+        let with_across = correlations.iter().any(|asked| asked.across.is_some());
+        let [mut common, mut own] =
+            [&self.common, &self.own].map(|matrix| correlation_matrix::nearest(matrix, PROPOSED));
+        loop {
+            let proposed = self.coefficients([&common, &own], with_across);
+            let tried = Self::new(self.members.clone(), &proposed);
+            if tried.errors.is_empty() && tried.is_definite() {
+                return proposed;
+            }
+            // Rounding took it out: all coefficients a little nearer to zero, which ends at none.
+            for (n, row) in common.iter_mut().chain(&mut own).enumerate() {
+                let diagonal = n % self.members.len();
+                let others = row.iter_mut().enumerate().filter(|(k, _)| *k != diagonal);
+                others.for_each(|(_, entry)| *entry *= 0.99);
+            }
+        }
+    }
+
+    fn coefficients(&self, [common, own]: [&Matrix; 2], with_across: bool) -> Vec<Correlation> {
+        let rounded = |x: f64| (1000.0 * x).round() / 1000.0;
+        let size = self.members.len();
+        let pairs =
+            (0..size).flat_map(|first| (first + 1..size).map(move |second| [first, second]));
+        let all = pairs.map(|[first, second]| {
+            let members = [&self.members[first], &self.members[second]];
+            let pair = MemberPair::new(members[0], members[1]);
+            let outer = pair.weights[0] * common[first][second];
+            let inner = outer + pair.weights[1] * own[first][second];
+            let across = with_across.then(|| rounded(pair.series.correlation(outer)));
+            let coefficient = rounded(pair.series.correlation(inner));
+            Correlation { between: members.map(|member| member.parameter), coefficient, across }
+        });
+        all.filter(|c| c.coefficient != 0.0 || c.across.is_some_and(|x| x != 0.0)).collect()
+    }
+}
+
+/// Checks correlations of these parameters.
+pub(in crate::scenario) fn check(
+    members: Vec<Member>,
+    correlations: &[Correlation],
+) -> Result<(), CorrelationError> {
+    let mut matrices = ScoreMatrices::new(members, correlations);
+    if let Some(error) = matrices.errors.pop() {
+        return Err(error);
+    }
+    if matrices.is_definite() {
+        return Ok(());
+    }
+    Err(CorrelationError::NotDefinite(matrices.proposal(correlations)))
+}
+
+impl Tolerances {
+    /// What parameters are correlated, in the order of [`Parameter::ALL`].
+    pub fn correlations(&self) -> &[Correlation] {
+        &self.correlations
+    }
+
+    /// The same tolerances with another correlation of a pair, or a new one. The order of the pair,
+    /// and of all pairs, does not matter.
+    #[must_use]
+    pub fn with_correlation(&self, correlation: Correlation) -> Self {
+        let mut all = self.clone();
+        let mut between = correlation.between;
+        between.sort_by_key(|parameter| parameter.index());
+        all.correlations.retain(|known| known.between != between);
+        all.correlations.push(Correlation { between, ..correlation });
+        all.correlations.sort_by_key(|known| known.between.map(Parameter::index));
+        all
+    }
+
+    /// The correlated parameters that have a tolerance.
+    fn members(&self) -> Vec<Member> {
+        let is_member = |p: &Parameter| self.correlations.iter().any(|c| c.between.contains(p));
+        let all = self.iter().filter(|(parameter, _)| is_member(parameter));
+        all.map(|(parameter, tolerance)| Member::new(parameter, tolerance)).collect()
+    }
+
+    /// Checks that the correlations can be had.
+    ///
+    /// # Errors
+    ///
+    /// When a pair cannot have its coefficient, or when the coefficients exclude each other.
+    pub fn check_correlations(&self) -> Result<(), CorrelationError> {
+        check(self.members(), &self.correlations)
+    }
+
+    /// What makes the scores of the correlated parameters; none where there are none. Correlations
+    /// that cannot be had ([`Self::check_correlations`]) are replaced by the nearest.
+    pub fn copula(&self) -> Option<Copula> {
+        let members = self.members();
+        if members.len() < 2 {
+            return None;
+        }
+        let matrices = ScoreMatrices::new(members, &self.correlations);
+        let factor = |matrix: &Matrix| {
+            let nearest =
+                || correlation_matrix::factor(&correlation_matrix::nearest(matrix, PROPOSED));
+            let size = matrix.len();
+            let exact = correlation_matrix::factor(matrix);
+            exact.or_else(nearest).unwrap_or_else(|| correlation_matrix::identity(size))
+        };
+        Some(Copula {
+            common: factor(&matrices.common),
+            own: factor(&matrices.own),
+            members: matrices.members.iter().map(|member| member.parameter).collect(),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::Shape;
+
+    const LR: Parameter = Parameter::ResonantInductance;
+    const LM: Parameter = Parameter::MagnetisingInductance;
+    const N: Parameter = Parameter::TurnsRatio;
+
+    fn pair(first: Parameter, second: Parameter, coefficient: f64) -> Correlation {
+        Correlation { between: [first, second], coefficient, across: None }
+    }
+
+    fn with(shares: [f64; 3], correlations: &[Correlation]) -> Tolerances {
+        let own = |lot_share| Tolerance { lot_share, ..Tolerance::new(Shape::Uniform, 0.05) };
+        let parts = [LR, LM, N].into_iter().zip(shares.map(own));
+        let all = parts.fold(Tolerances::default(), |all, (p, own)| all.with(p, Some(own)));
+        correlations.iter().fold(all, |all, one| all.with_correlation(*one))
+    }
+
+    /// Pearson (1907): uniform parts reach scores of 2 sin(π ρ/6), as `copula` has it. Without lots the
+    /// own scores take all of it.
+    #[test]
+    fn a_single_pair_takes_the_closed_form() {
+        let copula = with([0.0; 3], &[pair(LM, LR, 0.9)]).copula().unwrap();
+        let wanted = 2.0 * (std::f64::consts::PI * 0.15).sin();
+        assert_eq!(copula.members, [LR, LM]);
+        assert!((copula.own[1][0] - wanted).abs() < 2e-5, "{}", copula.own[1][0]);
+    }
+
+    /// Where Lr shares a lot and Lm does not, only the owns can correlate: by hand, with the share
+    /// r = 2 sin(π/12) of the scores, √(1 − r) at most.
+    #[test]
+    fn lots_limit_what_can_be_reached() {
+        let shares = [0.5, 0.0, 0.0];
+        let error = with(shares, &[pair(LR, LM, 0.9)]).check_correlations().unwrap_err();
+        let CorrelationError::OutOfReach { between, is_across, range } = error else {
+            panic!("{error:?}")
+        };
+        let share = 2.0 * (std::f64::consts::PI / 12.0).sin();
+        let most = 6.0 / std::f64::consts::PI * (0.5 * (1.0 - share).sqrt()).asin();
+        assert_eq!((between, is_across), ([LR, LM], false));
+        assert!((range[1] - most).abs() < 1e-4 && (range[0] + most).abs() < 1e-4, "{range:?}");
+        let inside = with(shares, &[pair(LR, LM, most - 0.001)]);
+        assert_eq!(inside.check_correlations(), Ok(()));
+        let across = Correlation { across: Some(0.2), ..pair(LR, LM, 0.5) };
+        let across = with(shares, &[across]).check_correlations();
+        assert!(matches!(across, Err(CorrelationError::OutOfReach { is_across: true, .. })));
+    }
+
+    /// What is proposed can be had, whatever excludes each other.
+    #[test]
+    fn the_nearest_coefficients_are_taken() {
+        let across = |one, across| Correlation { across: Some(across), ..one };
+        let cases = [
+            vec![pair(LR, LM, 0.9), pair(LM, N, 0.9), pair(LR, N, -0.9)],
+            vec![pair(LR, LM, 0.95), pair(LM, N, 0.95)],
+            vec![
+                across(pair(LR, LM, 0.85), 0.4),
+                across(pair(LM, N, 0.85), 0.4),
+                across(pair(LR, N, 0.1), -0.3),
+            ],
+        ];
+        for case in cases {
+            let shares = [0.5; 3];
+            let error = with(shares, &case).check_correlations().unwrap_err();
+            let CorrelationError::NotDefinite(nearest) = error else { panic!("{error:?}") };
+            assert_eq!(with(shares, &nearest).check_correlations(), Ok(()), "{nearest:?}");
+            // Not far away either: a matrix of zeros would do, and is not proposed.
+            assert!(nearest.iter().any(|c| c.coefficient.abs() > 0.4), "{nearest:?}");
+        }
+    }
+
+    #[test]
+    fn the_order_of_pairs_does_not_matter() {
+        let one = with([0.0; 3], &[pair(LR, LM, 0.5), pair(N, LM, -0.2)]);
+        let other = with([0.0; 3], &[pair(LM, N, -0.2), pair(LM, LR, 0.5)]);
+        assert_eq!(one, other);
+        assert_eq!(one.correlations().len(), 2);
+        let again = one.with_correlation(pair(LM, LR, 0.1));
+        assert_eq!(again.correlations(), [pair(LR, LM, 0.1), pair(LM, N, -0.2)]);
+    }
+}
