@@ -12,15 +12,16 @@ use super::output::note;
 use super::progress::{StageBars, stop_on_signal};
 use crate::input::file::InputFile;
 use crate::input::quantity::{self, Ratio};
-use crate::population::measurements::{self, MeasuredColumn};
+use crate::population::measurements::{self, ValueColumn};
 use crate::printable;
 use crate::report::format::folder::FolderRequest;
 use crate::report::shapes::{MeasurementsSource, report};
 use crate::scenario::file_name;
 use crate::study::shapes::{ColumnTask, shapes as study};
 
-/// What a nominal value may be above or below the median: farther off, its unit must be wrong.
-const FARTHEST: f64 = 3.0;
+/// The factor by which a nominal value may lie above or below the median. Farther off its unit must be
+/// wrong, and a scenario takes no deviation of 100 % or more.
+const FARTHEST: f64 = 1.9;
 
 /// The command line of `shapes`.
 #[derive(Debug, Args)]
@@ -92,7 +93,7 @@ impl ShapesArguments {
     }
 
     /// Every column with its nominal value and its band.
-    fn tasks<'a>(&self, columns: &'a [MeasuredColumn]) -> Result<Vec<ColumnTask<'a>>, CliError> {
+    fn tasks<'a>(&self, columns: &'a [ValueColumn]) -> Result<Vec<ColumnTask<'a>>, CliError> {
         let band = self.band.as_deref().map(band).transpose()?;
         let mut tasks: Vec<ColumnTask<'a>> =
             columns.iter().map(|column| ColumnTask { column, nominal: None, band: None }).collect();
@@ -115,7 +116,7 @@ impl ShapesArguments {
 }
 
 /// Whether a name is that of a column, with or without the unit, or of its parameter.
-fn is_called(column: &MeasuredColumn, name: &str) -> bool {
+fn is_called(column: &ValueColumn, name: &str) -> bool {
     let key = column.parameter.map_or("", |parameter| parameter.key());
     column.name.eq_ignore_ascii_case(name) || key.eq_ignore_ascii_case(name)
 }
@@ -124,7 +125,7 @@ fn wrong(message: &str) -> CliError {
     CliError::Input(format!("error: {message}"))
 }
 
-fn no_single_column(text: &str, columns: &[MeasuredColumn]) -> CliError {
+fn no_single_column(text: &str, columns: &[ValueColumn]) -> CliError {
     let names: Vec<&str> = columns.iter().map(|column| column.name.as_str()).collect();
     wrong(&format!(
         "--nominal \"{text}\" does not name one of the columns: write NAME=VALUE with one of {}",
@@ -142,7 +143,7 @@ fn band(text: &str) -> Result<f64, CliError> {
 }
 
 /// A nominal value in the unit of the column, near enough to the measured ones.
-fn nominal(text: &str, column: &MeasuredColumn) -> Result<f64, CliError> {
+fn nominal(text: &str, column: &ValueColumn) -> Result<f64, CliError> {
     let example = measurements::example_of_unit(column.unit);
     let value = measurements::value_in_unit(text, column.unit)
         .filter(|value| *value > 0.0)

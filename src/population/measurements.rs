@@ -29,7 +29,7 @@ pub struct MeasuredValue {
 
 /// A column of measured values, [`LEAST_VALUES`] at least, not all equal.
 #[derive(Debug, Clone, PartialEq)]
-pub struct MeasuredColumn {
+pub struct ValueColumn {
     /// Its name; the plain one where it is a column of a parts file.
     pub name: String,
     /// The parameter that it measures, as far as its name tells.
@@ -55,7 +55,7 @@ pub struct LeftOutColumn {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measurements {
     /// Columns of measured values, one at least.
-    pub columns: Vec<MeasuredColumn>,
+    pub columns: Vec<ValueColumn>,
     /// Columns that are not studied.
     pub left_out: Vec<LeftOutColumn>,
 }
@@ -83,7 +83,7 @@ pub fn parse(
         for column in file.columns {
             let is_needed = column.known.is_some() || !wanted.is_empty();
             match problem(&column) {
-                None => columns.push(MeasuredColumn::new(column)),
+                None => columns.push(ValueColumn::new(column)),
                 Some(reason) if is_needed => errors.push(useless(&column, &reason)),
                 Some(reason) => left_out.push(LeftOutColumn { name: column.name, reason }),
             }
@@ -101,7 +101,7 @@ pub fn parse(
     }
 }
 
-impl MeasuredColumn {
+impl ValueColumn {
     fn new(column: NumberColumn) -> Self {
         let is_of = |p: &Parameter| column.known.is_some_and(|name| name.starts_with(p.key()));
         let cells = column.cells.iter();
@@ -239,6 +239,9 @@ mod tests {
             let one = read(&rows(name, |k| format!("2,4{k}")), &[]).content;
             assert!((one.columns[0].values[3].value - 2.43).abs() < 1e-12, "one column, commas");
         }
+        let long = "n".repeat(90) + " (nF)";
+        let column = &read(&rows(&long, |k| format!("4.{k}")), &[&long]).content.columns[0];
+        assert_eq!((column.name.as_str(), column.unit), (long.as_str(), "F"), "to its last letter");
         let one = rows("value", |k| format!("4.{k}"));
         assert_eq!(read(&one, &[]).content.columns[0].values.len(), 10);
     }

@@ -4,7 +4,7 @@
 use std::sync::atomic::AtomicBool;
 
 use fairphase::population::Population;
-use fairphase::population::measurements::{self, MeasuredColumn};
+use fairphase::population::measurements::{self, ValueColumn};
 use fairphase::report::shapes::{MeasurementsSource, report};
 use fairphase::scenario::Scenario;
 use fairphase::statistics::normal;
@@ -25,7 +25,7 @@ fn scenario_with(lines: &str) -> Scenario {
 }
 
 /// A column of measured inductances: the quantiles of a distribution, which scatter least.
-fn column(count: u32, ratio: impl Fn(f64) -> f64) -> MeasuredColumn {
+fn column(count: u32, ratio: impl Fn(f64) -> f64) -> ValueColumn {
     let quantile = |k: u32| NOMINAL * ratio((f64::from(k) + 0.5) / f64::from(count));
     let rows: Vec<String> = (0..count).map(|k| quantile(k * 7 % count).to_string()).collect();
     let text = format!("resonant_inductance_H\n{}\n", rows.join("\n"));
@@ -33,7 +33,7 @@ fn column(count: u32, ratio: impl Fn(f64) -> f64) -> MeasuredColumn {
     read.columns.into_iter().next().unwrap()
 }
 
-fn study(column: &MeasuredColumn, band: Option<f64>) -> ColumnShapes {
+fn study(column: &ValueColumn, band: Option<f64>) -> ColumnShapes {
     let task = ColumnTask { column, nominal: Some(NOMINAL), band };
     shapes(&[task], &mut Silent, &AtomicBool::new(false)).unwrap().columns.remove(0)
 }

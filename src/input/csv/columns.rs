@@ -155,7 +155,7 @@ impl Table<'_> {
             lacks_unit |= header.lacks_unit() && !quantity::has_unit(&cell.text);
             match header.number(&decimals.pointed(&cell.text)).filter(|value| *value > 0.0) {
                 Some(value) => cells.push(NumberCell { line, value }),
-                None => errors.push(no_measurement(&cell, &header.written)),
+                None => errors.push(no_measurement(&cell, &header.shown())),
             }
         }
         if lacks_unit {

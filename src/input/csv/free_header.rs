@@ -7,6 +7,7 @@ use super::header::{self, ColumnName};
 use super::record::Record;
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Dimension, UnitInUse};
+use crate::printable;
 
 /// Names of columns that tell parts apart, in the files of this program.
 const NAMES_OF_PARTS: [&str; 3] = ["unit", "phase", "serial"];
@@ -28,6 +29,7 @@ pub(super) struct FreeHeader {
     /// Its plain name where it is known, else as written.
     pub(super) name: String,
     pub(super) known: Option<&'static str>,
+    /// As written, on one line.
     pub(super) written: String,
     /// Its place among the columns of the file.
     pub(super) index: usize,
@@ -39,6 +41,11 @@ pub(super) struct FreeHeader {
 }
 
 impl FreeHeader {
+    /// Its name as messages show it.
+    pub(super) fn shown(&self) -> String {
+        header::shortened(&self.written)
+    }
+
     fn power(&self) -> i32 {
         self.unit.as_ref().map_or(0, |unit| unit.power)
     }
@@ -56,7 +63,7 @@ impl FreeHeader {
     pub(super) fn without_unit(&self) -> Diagnostic {
         Diagnostic::new(
             self.span.clone(),
-            format!("the column `{}` has no unit", self.written),
+            format!("the column `{}` has no unit", self.shown()),
             format!("expected `{}`, or a unit in every cell of the column", self.name),
         )
     }
@@ -66,7 +73,7 @@ impl FreeHeader {
         let unit = self.unit.as_ref().filter(|unit| unit.power != 0)?;
         let name = match self.known {
             Some(plain) => header::base(plain),
-            None => &self.written,
+            None => &self.shown(),
         };
         Some(format!("{name} in {}", unit.symbol))
     }
@@ -97,7 +104,7 @@ pub(super) fn read(
         return found;
     }
     for name in wanted.iter().filter(|name| !found.iter().any(|header| header.is_wanted(name))) {
-        let names: Vec<String> = found.iter().map(|h| format!("`{}`", h.written)).collect();
+        let names: Vec<String> = found.iter().map(|h| format!("`{}`", h.shown())).collect();
         let message = format!("no column is called `{}`", super::quoted(name));
         let label = format!("expected one of {}", names.join(", "));
         errors.push(Diagnostic::new(header::end(head), message, label));
@@ -116,7 +123,7 @@ fn column(
     format: Format<'static>,
     errors: &mut Vec<Diagnostic>,
 ) -> FreeHeader {
-    let (span, written) = (head.span(index), header::shortened(written));
+    let (span, written) = (head.span(index), printable::line(written).into_owned());
     let Some(ColumnName { column, unit }) = header::column_of(&written, format) else {
         let measured = free_unit(&written);
         let (dimension, unit) = measured.map_or((None, None), |(d, unit)| (Some(d), Some(unit)));
@@ -124,9 +131,9 @@ fn column(
         let (known, must_be_numbers) = (None, false);
         return FreeHeader { name, known, written, index, dimension, unit, span, must_be_numbers };
     };
-    let dimension = header::dimension_of(column, format);
+    let (dimension, shown) = (header::dimension_of(column, format), header::shortened(&written));
     let unit = unit.unwrap_or_else(|mistake| {
-        errors.push(header::wrong_unit(&written, span.clone(), dimension, &mistake));
+        errors.push(header::wrong_unit(&shown, span.clone(), dimension, &mistake));
         None
     });
     let plain = format.columns[column];
@@ -138,7 +145,7 @@ fn column(
 fn report_twins(found: &[FreeHeader], errors: &mut Vec<Diagnostic>) {
     for (k, header) in found.iter().enumerate() {
         if found[..k].iter().any(|other| other.name.eq_ignore_ascii_case(&header.name)) {
-            let message = format!("`{}` is a second column of this name", header.written);
+            let message = format!("`{}` is a second column of this name", header.shown());
             errors.push(Diagnostic::new(
                 header.span.clone(),
                 message,

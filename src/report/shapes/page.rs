@@ -52,7 +52,7 @@ pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> Strin
 fn answer(source: &MeasurementsSource, columns: &[ColumnShapes]) -> Markup {
     html! {
         @for column in columns {
-            p class="lead" { b { (column.name) } ": " (words::answer(column)) }
+            p class="lead" { b { (words::name(&column.name)) } ": " (words::answer(column)) }
         }
         p { "To draw a shape, copy its lines into the scenario." }
         (read_as(&source.name, source.read_as.as_deref()))
@@ -62,7 +62,7 @@ fn answer(source: &MeasurementsSource, columns: &[ColumnShapes]) -> Markup {
 
 fn about(column: &ColumnShapes, source: &MeasurementsSource, n: usize) -> Markup {
     html! {
-        h3 { (column.name) ": " (words::counts(column)) }
+        h3 { (words::name(&column.name)) ": " (words::counts(column)) }
         (figures_of(column))
         @if let Some(told) = words::inspection(column) { p { (told) } }
         @for warning in words::warnings(column) { p class="notice" { (warning) } }
@@ -153,7 +153,7 @@ fn drawings(column: &ColumnShapes, n: usize) -> Markup {
     };
     let name = Name {
         id: format!("values-{n}"),
-        title: format!("Values of {}", column.name),
+        title: format!("Values of {}", words::name(&column.name)),
         description:
             "A histogram of the deviations from nominal, with the densities of the fitted shapes."
                 .to_owned(),
@@ -190,7 +190,7 @@ fn plot_name(column: &ColumnShapes, fit: &ShapeFit, n: usize) -> Name {
     let shape = fit.shape.family().name();
     Name {
         id: format!("plot-{n}-{shape}"),
-        title: format!("Probability plot of {}, {shape}", column.name),
+        title: format!("Probability plot of {}, {shape}", words::name(&column.name)),
         description: "Each measured deviation over the one that it should be in the fitted shape."
             .to_owned(),
     }
@@ -223,8 +223,8 @@ fn correlations(all: &[ColumnCorrelation]) -> Markup {
         @for correlation in all {
             tr {
                 @let [first, second] = &correlation.names;
-                th scope="row" { (first) }
-                td { (second) }
+                th scope="row" { (words::name(first)) }
+                td { (words::name(second)) }
                 (number(numbers::count(correlation.found.pairs as u64)))
                 (number(words::coefficient(correlation)))
                 (number(words::coefficient_interval(correlation)))

@@ -35,10 +35,10 @@ fn correlations(all: &[ColumnCorrelation]) -> String {
     }
     let mut table = table(&["correlation of", "and", "rows", "coefficient", "95 % interval"]);
     for correlation in all {
-        let [first, second] = correlation.names.clone();
+        let [first, second] = &correlation.names;
         table.add_row([
-            first,
-            second,
+            words::name(first).into_owned(),
+            words::name(second).into_owned(),
             count(correlation.found.pairs as u64),
             words::coefficient(correlation),
             words::coefficient_interval(correlation),
@@ -54,7 +54,7 @@ fn correlations(all: &[ColumnCorrelation]) -> String {
 }
 
 fn about(column: &ColumnShapes, source: &MeasurementsSource) -> String {
-    let mut text = format!("{}: {}\n", column.name, words::counts(column));
+    let mut text = format!("{}: {}\n", words::name(&column.name), words::counts(column));
     text.push_str(&figures(column));
     text.push_str(&shapes(column));
     let _ = writeln!(text, "{}", words::answer(column));

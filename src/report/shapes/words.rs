@@ -1,6 +1,9 @@
 //! What terminal and page both say of measured values.
 
+use std::borrow::Cow;
+
 use crate::population::measurements::MeasuredValue;
+use crate::printable;
 use crate::report::format::numbers::{
     counted, decimals, four, given_percent, in_percent, minus, plain, signed, unbroken,
 };
@@ -16,6 +19,14 @@ const NAMED: usize = 6;
 
 /// Below so many values only gross differences show.
 const FEW: usize = 30;
+
+/// Most characters of a column's name that are shown.
+const NAME: usize = 40;
+
+/// The beginning of a column's name: it may be as long as the file.
+pub(super) fn name(name: &str) -> Cow<'_, str> {
+    printable::beginning(name, NAME)
+}
 
 /// A value of a column with its unit.
 pub(super) fn value(column: &ColumnShapes, value: f64) -> String {
@@ -238,6 +249,6 @@ pub(super) const CORRELATIONS: &str = "Pearson’s correlation over the rows wit
 /// Columns that are not studied, with the reasons.
 pub(super) fn left_out(source: &super::MeasurementsSource) -> Option<String> {
     let columns = source.left_out.iter();
-    let told: Vec<String> = columns.map(|c| format!("{} ({})", c.name, c.reason)).collect();
+    let told: Vec<String> = columns.map(|c| format!("{} ({})", name(&c.name), c.reason)).collect();
     (!told.is_empty()).then(|| format!("Left out: {}.", told.join("; ")))
 }

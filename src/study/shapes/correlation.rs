@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::column::CONFIDENCE;
 use crate::converter::Parameter;
-use crate::population::measurements::MeasuredColumn;
+use crate::population::measurements::ValueColumn;
 use crate::statistics::{Confidence, PearsonCorrelation, StatisticsError};
 
 /// The correlation of two columns.
@@ -21,7 +21,7 @@ pub struct ColumnCorrelation {
 
 /// The correlations of all pairs of columns.
 pub(super) fn correlations(
-    columns: &[&MeasuredColumn],
+    columns: &[&ValueColumn],
 ) -> Result<Vec<ColumnCorrelation>, StatisticsError> {
     let confidence = Confidence::new(CONFIDENCE)?;
     let pairs = columns
@@ -31,7 +31,7 @@ pub(super) fn correlations(
     Ok(pairs.filter_map(|pair| correlation(pair, confidence)).collect())
 }
 
-fn correlation(pair: [&MeasuredColumn; 2], confidence: Confidence) -> Option<ColumnCorrelation> {
+fn correlation(pair: [&ValueColumn; 2], confidence: Confidence) -> Option<ColumnCorrelation> {
     let by_line: BTreeMap<usize, f64> = pair[1].values.iter().map(|m| (m.line, m.value)).collect();
     let (mut first, mut second) = (Vec::new(), Vec::new());
     for measured in &pair[0].values {
@@ -46,8 +46,8 @@ fn correlation(pair: [&MeasuredColumn; 2], confidence: Confidence) -> Option<Col
 }
 
 /// The keys of two different parameters of a tank.
-fn keys(pair: [&MeasuredColumn; 2]) -> Option<[&'static str; 2]> {
-    let of_tank = |column: &MeasuredColumn| {
+fn keys(pair: [&ValueColumn; 2]) -> Option<[&'static str; 2]> {
+    let of_tank = |column: &ValueColumn| {
         let parameter = column.parameter?;
         Parameter::of_tank().find(|other| *other == parameter)
     };

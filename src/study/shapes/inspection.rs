@@ -1,7 +1,7 @@
 //! The inspection that the parts have passed.
 
 use super::nominal::Nominal;
-use crate::population::measurements::{MeasuredColumn, MeasuredValue};
+use crate::population::measurements::{MeasuredValue, ValueColumn};
 use crate::statistics::shapes::{FittedShape, SortedValues};
 use crate::statistics::{Capability, Confidence, FitDistances, FitProbabilities, Interval};
 
@@ -28,7 +28,7 @@ pub struct KnownFit {
 impl Inspection {
     pub(super) fn new(
         band: f64,
-        column: &MeasuredColumn,
+        column: &ValueColumn,
         nominal: Nominal,
         confidence: Confidence,
     ) -> Self {

@@ -34,7 +34,7 @@ pub use self::nominal::Nominal;
 pub use self::scatter::FittedScatter;
 pub use self::simulation::{MOST_SIMULATED, REPLICATES};
 pub use self::task::ColumnTask;
-use crate::population::measurements::MeasuredColumn;
+use crate::population::measurements::ValueColumn;
 use crate::study::common::progress::Progress;
 
 /// What was found about a file of measured values.
@@ -56,7 +56,7 @@ pub fn shapes(
     progress: &mut dyn Progress,
     stop: &AtomicBool,
 ) -> Result<MeasuredShapes, ShapesError> {
-    let columns: Vec<&MeasuredColumn> = tasks.iter().map(|task| task.column).collect();
+    let columns: Vec<&ValueColumn> = tasks.iter().map(|task| task.column).collect();
     let correlations = correlation::correlations(&columns)?;
     progress.stage("fitting shapes to columns", tasks.len() as u64);
     let mut columns = Vec::new();

@@ -33,16 +33,17 @@ impl FittedScatter {
         limits: Option<Interval>,
     ) -> Self {
         let most = limits.unwrap_or(WIDEST);
-        let inside = |ends: Interval| Interval {
+        let inside = |ends: Interval, most: Interval| Interval {
             lower: ends.lower.max(most.lower),
             upper: ends.upper.min(most.upper),
         };
         match shape {
-            FittedShape::Uniform(ends) => Self::of_ends(inside(*ends)),
-            FittedShape::Triangular(triangle) => Self::of_ends(Interval {
-                lower: triangle.middle - triangle.half_width,
-                upper: triangle.middle + triangle.half_width,
-            }),
+            FittedShape::Uniform(ends) => Self::of_ends(inside(*ends, most)),
+            FittedShape::Triangular(triangle) => {
+                let [lower, upper] =
+                    [-1.0, 1.0].map(|side| triangle.middle + side * triangle.half_width);
+                Self::of_ends(inside(Interval { lower, upper }, WIDEST))
+            }
             FittedShape::Normal(normal) => {
                 let band = limits.unwrap_or_else(|| holding(values, reach(normal)));
                 Self::of_process(band, normal.mean, normal.sigma, shape_share(normal, band))
@@ -58,7 +59,8 @@ impl FittedScatter {
                 Self::of_process(band, mean, sigma, shape_share(log, ends))
             }
             FittedShape::Beta(beta) => {
-                Self::of_process(beta.limits, values.mean(), values.sd(), 0.0)
+                let exponents = Some([beta.alpha, beta.beta]);
+                Self { exponents, ..Self::of_ends(beta.limits) }
             }
         }
     }
@@ -85,9 +87,12 @@ fn reach(normal: &CutNormal) -> Interval {
     }
 }
 
-/// Ends that hold all values.
+/// Ends that hold all values, as far as a scenario takes them.
 fn holding(values: &SortedValues, ends: Interval) -> Interval {
-    Interval { lower: ends.lower.min(values.smallest()), upper: ends.upper.max(values.largest()) }
+    Interval {
+        lower: ends.lower.min(values.smallest()).max(WIDEST.lower),
+        upper: ends.upper.max(values.largest()).min(WIDEST.upper),
+    }
 }
 
 /// The share of a whole normal distribution outside two ends.
