@@ -40,6 +40,7 @@ impl HermiteSeries {
     /// Those of a distribution.
     pub fn new(marginal: &Marginal) -> Self {
         let mut sums = vec![0.0; TERMS];
+        let roots: Vec<f64> = (0..=TERMS + 1).map(|n| (n as f64).sqrt()).collect();
         for n in 1..POINTS {
             let z = 9.0 * (2.0 * f64::from(n) / f64::from(POINTS) - 1.0);
             let p = normal::probability(z);
@@ -51,8 +52,8 @@ impl HermiteSeries {
             let (mut before, mut now) = (1.0, z);
             for (order, sum) in sums.iter_mut().enumerate() {
                 *sum += weight * now;
-                let n = (order + 1) as f64;
-                (before, now) = (now, (z * now - n.sqrt() * before) / (n + 1.0).sqrt());
+                let [root, next] = [roots[order + 1], roots[order + 2]];
+                (before, now) = (now, (z * now - root * before) / next);
             }
         }
         Self(sums)

@@ -355,11 +355,12 @@ fn correlations() {
     // What is said to be the nearest is taken.
     let shown = said(&[pair(lr, lm, "0.9"), pair(lm, n, "0.9"), pair(lr, n, "-0.9")]);
     let (_, nearest) = shown.split_once("the nearest: ").unwrap();
+    let nearest = nearest.trim_end();
     let words: Vec<&str> = nearest.split(['`', ',', '\n']).map(str::trim).collect();
     let pairs: Vec<String> = words
-        .windows(5)
-        .filter(|five| five[1] == "and")
-        .map(|five| pair(five[0], five[2], five[3]))
+        .windows(4)
+        .filter(|four| four[1] == "and")
+        .map(|four| pair(four[0], four[2], four[3]))
         .collect();
     assert_eq!(pairs.len(), 3, "{shown}");
     assert!(said(&pairs).contains("accepted"), "{}", said(&pairs));

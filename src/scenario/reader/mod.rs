@@ -45,6 +45,10 @@ impl Log {
         self.errors.borrow_mut().push(error);
     }
 
+    fn has_errors(&self) -> bool {
+        !self.errors.borrow().is_empty()
+    }
+
     pub(super) fn report_if_complete(&self, error: Diagnostic) {
         if self.complete {
             self.report(error);

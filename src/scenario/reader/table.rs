@@ -117,6 +117,11 @@ impl<'a> Table<'a> {
         self.log.asked.rule(KeyRule::NotBoth { table: self.described.clone(), keys });
     }
 
+    /// Whether an error was reported so far.
+    pub(in crate::scenario) fn has_errors(&self) -> bool {
+        self.log.has_errors()
+    }
+
     /// Reports an error.
     pub(in crate::scenario) fn report(&self, error: Diagnostic) {
         self.log.report(error);

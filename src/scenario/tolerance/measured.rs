@@ -1,17 +1,14 @@
 //! Columns of measured parts: what incoming inspection found, drawn as it is.
 
-use std::cell::RefCell;
 use std::ops::Range;
-use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::Tolerance;
-use super::reader::{PartContext, ShapeKey};
+use super::keys::{MeasuredFiles, PartContext, ShapeKey};
 use super::shape::{MeasuredParts, Shape, ShapeName};
+use super::single::Tolerance;
 use crate::converter::Parameter;
 use crate::input::csv::{self, Format, ReadFile};
 use crate::input::diagnostics::{Diagnostics, InputError};
-use crate::input::file::InputFile;
 use crate::scenario::reader::Table;
 
 /// Factor by which a measured part may lie above or below its nominal value. No grade of parts is
@@ -19,42 +16,6 @@ use crate::scenario::reader::Table;
 const FARTHEST: f64 = 3.0;
 /// The fewest parts that a column must hold inside the band.
 const FEWEST: usize = 5;
-
-/// The files of measured parts that a scenario names.
-pub(in crate::scenario) struct MeasuredFiles<'a> {
-    folder: PathBuf,
-    read: &'a dyn Fn(&Path) -> Result<InputFile, InputError>,
-    found: RefCell<Vec<InputFile>>,
-    errors: RefCell<Vec<Diagnostics>>,
-}
-
-impl<'a> MeasuredFiles<'a> {
-    /// Files relative to the folder of a scenario file.
-    pub(in crate::scenario) fn beside(
-        scenario: &Path,
-        read: &'a dyn Fn(&Path) -> Result<InputFile, InputError>,
-    ) -> Self {
-        let folder = scenario.parent().unwrap_or(Path::new("")).to_owned();
-        Self { folder, read, found: RefCell::default(), errors: RefCell::default() }
-    }
-
-    /// Reads a file, once however often it is named.
-    fn read(&self, name: &str) -> Result<InputFile, InputError> {
-        let path = self.folder.join(name);
-        if let Some(known) = self.found.borrow().iter().find(|file| file.path == path) {
-            return Ok(known.clone());
-        }
-        let file = (self.read)(&path)?;
-        self.found.borrow_mut().push(file.clone());
-        Ok(file)
-    }
-
-    /// The paths of all files that were read, and what is wrong with their content.
-    pub(in crate::scenario) fn finish(self) -> (Vec<PathBuf>, Vec<Diagnostics>) {
-        let paths = self.found.into_inner().into_iter().map(|file| file.path).collect();
-        (paths, self.errors.into_inner())
-    }
-}
 
 /// A column of a file.
 pub(super) struct MeasuredColumn {

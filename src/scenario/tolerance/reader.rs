@@ -2,22 +2,15 @@
 
 use std::ops::{Bound, Range};
 
-use super::measured::{MeasuredColumn, MeasuredFiles};
+use super::keys::{BAND, PartContext, ShapeKey};
+use super::measured::MeasuredColumn;
+use super::set::Tolerances;
 use super::shape::{Shape, ShapeName};
-use super::{Tolerance, Tolerances};
+use super::single::Tolerance;
 use crate::converter::Parameter;
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Quantity, Ratio};
 use crate::scenario::reader::{Bounds, Field, POSITIVE, Table};
-
-/// What the reader of a part's tolerance must know beside its table.
-#[derive(Clone, Copy)]
-pub(in crate::scenario) struct PartContext<'a> {
-    /// The nominal values, as far as they are known: a band relative to zero is an error.
-    pub(in crate::scenario) nominal: &'a dyn Fn(Parameter) -> Option<f64>,
-    /// The files of measured parts.
-    pub(in crate::scenario) files: &'a MeasuredFiles<'a>,
-}
 
 /// What the band of a sensor's error may be, and what it means.
 #[derive(Debug, Clone, Copy)]
@@ -26,12 +19,6 @@ pub(in crate::scenario) struct BandKey {
     pub(in crate::scenario) meaning: &'static str,
 }
 
-/// What a half width may be.
-pub(in crate::scenario) const BAND: Bounds = Bounds {
-    words: "of zero or more and below 100 %",
-    low: Bound::Included(0.0),
-    high: Bound::Excluded(1.0),
-};
 const SHARE: Bounds =
     Bounds { words: "from 0 to 1", low: Bound::Included(0.0), high: Bound::Included(1.0) };
 const SIGMAS: Bounds =
@@ -154,34 +141,6 @@ pub(in crate::scenario) fn sensor_error<Q: Quantity>(
 pub(in crate::scenario) const BAND_OF_GAIN: BandKey =
     BandKey { bounds: BAND, meaning: "half width of the band, or both ends" };
 
-/// A key that goes with some shapes only.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct ShapeKey {
-    pub(super) key: &'static str,
-    pub(super) shapes: &'static [ShapeName],
-}
-
-impl ShapeKey {
-    /// Notes down with which shapes it goes, and reports it where it was given for another one.
-    pub(super) fn check(
-        self,
-        table: &Table<'_>,
-        name: Option<ShapeName>,
-        place: Option<Range<usize>>,
-    ) {
-        let words: Vec<_> = self.shapes.iter().map(|shape| shape.word()).collect();
-        table.only_with(self.key, "shape", words.clone());
-        if let Some(name) = name.filter(|name| !self.shapes.contains(name))
-            && place.is_some()
-        {
-            let shapes: Vec<_> = words.iter().map(|word| format!("\"{word}\"")).collect();
-            let message = format!("`{}` does not go with the shape \"{}\"", self.key, name.word());
-            let expected = format!("expected only where the shape is {}", shapes.join(" or "));
-            table.report_at(place, message, &expected);
-        }
-    }
-}
-
 const WIDTH_IN_SIGMAS: &str =
     "half width of the band in standard deviations; the distribution ends at the band";
 
@@ -276,7 +235,7 @@ impl ShapeKeys {
         }
         let is_process =
             self.sigma.is_some() || self.mean.is_some() || name == ShapeName::Lognormal;
-        let left_out = shape.marginal().left_out().filter(|_| is_process);
+        let left_out = if is_process { shape.marginal().left_out() } else { None };
         if let Some(share) = left_out.filter(|share| *share > 1.0 - LEAST_INSIDE) {
             let inside = quantity::rounded(100.0 * (1.0 - share), None);
             let message = format!("the band lets only {inside} % of the process pass");

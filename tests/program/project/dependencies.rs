@@ -14,7 +14,7 @@ const LAYERS: [(&str, &[&str]); 13] = [
     ("statistics", &[]),
     ("input", &["units", "printable"]),
     ("converter", &["units"]),
-    ("scenario", &["units", "printable", "converter", "input"]),
+    ("scenario", &["units", "printable", "statistics", "converter", "input"]),
     ("population", &["units", "statistics", "converter", "input", "scenario"]),
     ("solver", &["units", "converter"]),
     ("engine", &["units", "converter", "population", "solver"]),
