@@ -245,7 +245,7 @@ fn wrong_questions_are_refused_with_what_to_do() {
         ("one.csv --nominal 4.56nF", "is no value such as \"4.56 µH\""),
         ("one.csv --band 5%", "--nominal"),
         ("one.csv --nominal 4.56uH --band 5", "is no half width above 0 and below 100 %"),
-        ("one.csv --nominal 9uH --band 1%", "fewer than 8 different values"),
+        ("one.csv --nominal 6uH --band 1%", "fewer than 8 different values"),
     ] {
         let said = fairphase(folder.path(), &format!("shapes {arguments}"));
         assert_eq!(said.status, 2, "{arguments}: {}", said.stderr);

@@ -149,6 +149,8 @@ fn values_outside_the_band_are_named() {
     assert_eq!(found.far_out, inspection.outside, "7 % of robust standard deviations of 1.5 %");
     let mean = column.values.iter().map(|v| v.value).sum::<f64>() / 100.0;
     assert!((found.mean.estimate / mean - 1.0).abs() < 1e-12);
+    column.values[40].value = 1.05 * NOMINAL;
+    assert_eq!(study(&column, Some(0.05)).inspection.unwrap().outside, [], "at the limit");
     let too_narrow = ColumnTask { column: &column, nominal: Some(NOMINAL), band: Some(0.001) };
     let refused = shapes(&[too_narrow], &mut Silent, &AtomicBool::new(false)).unwrap_err();
     assert!(refused.to_string().contains("fewer than 8"), "{refused}");

@@ -84,8 +84,13 @@ impl ColumnShapes {
         let nominal = Nominal::new(task.nominal, &all);
         let inspection = task.band.map(|band| Inspection::new(band, column, nominal, confidence));
         let limits = inspection.as_ref().map(Inspection::limits);
-        let passes = |ratio: &f64| limits.is_none_or(|l| (l.lower..=l.upper).contains(ratio));
-        let ratios = all.iter().map(|value| value / nominal.value).filter(passes).collect();
+        let ratios = match &inspection {
+            None => all.iter().map(|value| value / nominal.value).collect(),
+            Some(inspection) => {
+                let ratios = all.iter().map(|value| inspection.ratio(*value, nominal));
+                ratios.filter(|ratio| inspection.passes(*ratio)).collect()
+            }
+        };
         let ratios = SortedValues::new(ratios)
             .filter(|ratios| ratios.count() >= LEAST_VALUES && ratios.smallest() < ratios.largest())
             .ok_or_else(|| ShapesError::FewInside { column: column.name.clone() })?;
