@@ -35,10 +35,10 @@ fn correlations(all: &[ColumnCorrelation]) -> String {
     }
     let mut table = table(&["correlation of", "and", "rows", "coefficient", "95 % interval"]);
     for correlation in all {
-        let [first, second] = &correlation.names;
+        let [first, second] = words::names_of(correlation);
         table.add_row([
-            words::name(first).into_owned(),
-            words::name(second).into_owned(),
+            first,
+            second,
             count(correlation.found.pairs as u64),
             words::coefficient(correlation),
             words::coefficient_interval(correlation),

@@ -230,7 +230,15 @@ pub(super) fn screened(fit: &ShapeFit) -> Option<String> {
     (share > 1e-4).then(|| format!("The band screens out {} % of the process.", in_percent(share)))
 }
 
-/// A correlation with its interval.
+/// The names of both sides of a correlation, short where they are parameters.
+pub(super) fn names_of(correlation: &ColumnCorrelation) -> [String; 2] {
+    match correlation.keys {
+        Some(keys) => keys.map(str::to_owned),
+        None => correlation.names.each_ref().map(|column| name(column).into_owned()),
+    }
+}
+
+/// A correlation coefficient.
 pub(super) fn coefficient(correlation: &ColumnCorrelation) -> String {
     signed(correlation.found.estimate, 2)
 }
