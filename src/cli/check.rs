@@ -10,7 +10,6 @@ use super::progress;
 use super::question::mention_idle_options;
 use crate::input::file::InputFile;
 use crate::report::check::report;
-use crate::report::format::json;
 use crate::scenario::{Asked, Scenario};
 use crate::study::check::check as study;
 
@@ -33,7 +32,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> 
     let found = found.map_err(|error| CliError::from(error).located(&file, &scenario))?;
     let report = report(&scenario, &found)?;
     if common.json {
-        print(&json::text(&report.summary)?)?;
+        print(report.summary.text())?;
     } else if !common.quiet {
         print(&report.text)?;
     }

@@ -2,14 +2,12 @@
 
 use std::path::PathBuf;
 
-use serde_json::Value;
-
 use super::error::CliError;
 use super::output::{note, print};
 use crate::printable;
 use crate::report::format::Report;
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
-use crate::report::format::json;
+use crate::report::format::summary::SummaryText;
 
 /// Where results go, and what is said of them.
 #[derive(Debug, Clone)]
@@ -42,11 +40,12 @@ impl Delivery {
     pub(super) fn deliver(&self, folder: Folder, report: Report) -> anyhow::Result<()> {
         let Report { text, summary, files } = report;
         let shown = if self.is_silent() { Ok(()) } else { print(&text) };
-        let complete = complete(folder, &files, summary.clone());
-        let shown = shown.and_then(|()| match &complete {
-            _ if !self.json => Ok(()),
-            Ok(set) => print(set.summary()),
-            Err(_) => print(&json::text(&summary)?),
+        let kept = self.json.then(|| summary.clone());
+        let complete = complete(folder, &files, summary);
+        let shown = shown.and_then(|()| match (&complete, &kept) {
+            (_, None) => Ok(()),
+            (Ok(set), Some(_)) => print(set.summary()),
+            (Err(_), Some(summary)) => print(summary.text()),
         });
         // A standard output that is full takes no file with it.
         self.place(complete?).and(shown)
@@ -77,7 +76,7 @@ impl Delivery {
 fn complete(
     folder: Folder,
     files: &[(&'static str, String)],
-    summary: Value,
+    summary: SummaryText,
 ) -> anyhow::Result<CompleteSet> {
     for (name, content) in files {
         folder.write(name, content)?;

@@ -52,7 +52,7 @@ impl Progress for StageBars {
             last.finish_and_clear();
         }
         // A bar that cannot be drawn is no reason to stop the work.
-        self.bar = shown(units, self.quiet).ok().map(|bar| bar.with_message(name));
+        self.bar = shown(name, units, self.quiet).ok();
     }
 
     fn advance(&mut self, units: u64) {
@@ -82,15 +82,17 @@ const OPEN_TEMPLATE: &str = "{msg}  {elapsed}";
 const TEMPLATE: &str = "{msg}: {done} of {all}  {wide_bar}  {rate} a second  {eta} left";
 
 /// A bar, without a length where that is zero; hidden unless standard error is a terminal.
-fn shown(length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
+fn shown(name: &'static str, length: u64, quiet: bool) -> anyhow::Result<ProgressBar> {
     let shown = !quiet && std::io::stderr().is_terminal();
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
     let style = if length == 0 { ProgressStyle::with_template(OPEN_TEMPLATE)? } else { style()? };
     let bar = ProgressBar::with_draw_target((length > 0).then_some(length), target);
+    let bar = bar.with_style(style).with_message(name);
+    // The ticks come from a thread of their own, which draws the bar as it is by then.
     if shown {
         bar.enable_steady_tick(Duration::from_millis(200));
     }
-    Ok(bar.with_style(style))
+    Ok(bar)
 }
 
 fn style() -> anyhow::Result<ProgressStyle> {

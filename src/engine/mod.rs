@@ -67,6 +67,17 @@ pub enum EngineError {
     /// The threads could not be started.
     #[error("cannot start the threads: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),
+    /// The system has too little memory for the samples of a batch.
+    #[error(
+        "not enough memory for a batch of {samples} samples: {megabytes} MB are needed twice; fewer \
+         operating points take less"
+    )]
+    Memory {
+        /// Samples of the batch.
+        samples: usize,
+        /// What they take.
+        megabytes: usize,
+    },
     /// Whoever consumed a batch failed.
     #[error(transparent)]
     Consumer(#[from] anyhow::Error),
@@ -89,10 +100,25 @@ impl Batch {
     }
 
     /// Makes room for other samples; what stands there is of no meaning until it is filled.
-    fn renew(&mut self, first: u64, samples: usize) {
+    ///
+    /// # Errors
+    ///
+    /// When there is not enough memory.
+    fn renew(&mut self, first: u64, samples: usize) -> Result<(), EngineError> {
         self.first = first;
-        self.statuses.resize(samples * self.cases, Status::NotSolved);
-        self.figures.resize(samples * self.cases * self.width, f64::NAN);
+        let rows = samples * self.cases;
+        let numbers = rows * self.width;
+        let more = |wanted: usize, held: usize| wanted.saturating_sub(held);
+        self.statuses
+            .try_reserve_exact(more(rows, self.statuses.len()))
+            .and_then(|()| self.figures.try_reserve_exact(more(numbers, self.figures.len())))
+            .map_err(|_| EngineError::Memory {
+                samples,
+                megabytes: numbers * size_of::<f64>() / 1_000_000,
+            })?;
+        self.statuses.resize(rows, Status::NotSolved);
+        self.figures.resize(numbers, f64::NAN);
+        Ok(())
     }
 
     /// Number of samples.
@@ -252,7 +278,7 @@ impl<'a> Workers<'a> {
             loop {
                 let left = usize::try_from(samples - first).unwrap_or(usize::MAX);
                 let count = left.min(layout.batch());
-                next.renew(first, count);
+                next.renew(first, count)?;
                 let (consumed, ()) = rayon::join(
                     || if full.is_empty() { Ok(ControlFlow::Continue(())) } else { consume(&full) },
                     || next.fill(self.stop, &fill),

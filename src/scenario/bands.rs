@@ -1,8 +1,9 @@
 //! The table `[bands]`: what the search for tolerance bands is to look at.
 
-use super::grades::Grades;
 use std::ops::Bound;
 
+use super::grades::Grades;
+use super::letters::TOLERANCE_LETTERS;
 use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
 use super::tolerance::{BAND, Shape, Tolerances};
 use crate::converter::Parameter;
@@ -18,13 +19,16 @@ pub struct BandSettings {
     pub widest: f64,
     /// The two parameters to be traded against each other, if the scenario names them.
     pub trade: Option<[Parameter; 2]>,
+    /// The bands that can be ordered, for every part: they rise, above 0 and below 1.
+    pub steps: Vec<f64>,
     /// What parts cost by their bands.
     pub prices: Prices,
 }
 
 impl Default for BandSettings {
     fn default() -> Self {
-        Self { widest: 0.5, trade: None, prices: Prices::default() }
+        let steps = TOLERANCE_LETTERS.map(|step| step.band).to_vec();
+        Self { widest: 0.5, trade: None, steps, prices: Prices::default() }
     }
 }
 
@@ -56,7 +60,7 @@ impl Prices {
     }
 }
 
-const WIDEST: Bounds = Bounds {
+const ABOVE_NONE: Bounds = Bounds {
     words: "above 0 % and below 100 %",
     low: Bound::Excluded(0.0),
     high: Bound::Excluded(1.0),
@@ -71,14 +75,15 @@ pub(super) fn read(
     let default = BandSettings::default();
     let widest = table
         .key("widest", "widest band that the search tries, as a half width, of the nominal value")
-        .quantity(WIDEST)
+        .quantity(ABOVE_NONE)
         .or(Ratio(default.widest));
     let trade = trade(&mut table, tolerances);
+    let steps = steps(&mut table, &default.steps);
     let prices_table = table.key("price", "prices of parts by their bands, in any one currency");
     let prices =
         prices_table.table().or_empty("no prices").and_then(|own| prices(own, tolerances, grades));
     table.finish();
-    Some(BandSettings { widest: widest?.0, trade: trade?, prices: prices? })
+    Some(BandSettings { widest: widest?.0, trade: trade?, steps: steps?, prices: prices? })
 }
 
 /// Whether a parameter is known to have no tolerance.
@@ -110,6 +115,28 @@ fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Optio
         }
     }
     Some(Some([first, second]))
+}
+
+/// The bands that can be ordered, which must rise.
+fn steps(table: &mut Table<'_>, default: &[f64]) -> Option<Vec<f64>> {
+    let field = table.key(
+        "steps",
+        "bands that can be ordered where parts have no prices, rising; the default is the letters B to N \
+         of IEC 60062",
+    );
+    let place = field.value_span();
+    let steps =
+        field.quantities::<Ratio>(ABOVE_NONE).or(default.iter().copied().map(Ratio).collect())?;
+    let steps: Vec<f64> = steps.into_iter().map(|step| step.0).collect();
+    if steps.is_sorted_by(|a, b| a < b) {
+        return Some(steps);
+    }
+    table.report_at(
+        place,
+        "the `steps` do not rise".to_owned(),
+        "expected each wider than the one before it",
+    );
+    None
 }
 
 const PRICE_LIST: &str =

@@ -44,7 +44,7 @@ pub use self::tolerance::{
     Copula, Correlation, CorrelationError, MeasuredParts, Process, Shape, Tolerance, Tolerances,
 };
 use self::tolerance::{MeasuredFiles, PartContext};
-use crate::converter::{Converter, FrequencyBand, Parameter, Sharing, Tank};
+use crate::converter::{Converter, FrequencyBand, MIN_PHASES, Parameter, Sharing, Tank};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
 use crate::units::{Farad, Volt};
@@ -196,7 +196,8 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let operating_points = root
         .key("operating_point", "what the converter has to do: one table an operating point")
         .tables(Presence::Required);
-    let operating_points = operating_point::read_all(operating_points);
+    let phases = hardware.as_ref().map_or(MIN_PHASES, |hardware| hardware.phases);
+    let operating_points = operating_point::read_all(operating_points, phases);
     let prefer = root
         .key("configuration", "how drive and rectifier are chosen where they are left out")
         .table()

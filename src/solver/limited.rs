@@ -8,12 +8,6 @@ use super::method::Method;
 use super::steady_state::Outcome;
 use crate::converter::Converter;
 
-/// Searches whose work all searches before sampling may take together, as long as each has its least
-/// share.
-const SHARED: f64 = 12.0;
-/// Least share of a search.
-const LEAST: f64 = 0.02;
-
 /// How studies solve: each search takes at most so much work, and ends once the user asks to stop.
 #[derive(Debug, Clone, Copy)]
 pub struct Solver<'a> {
@@ -42,11 +36,9 @@ impl<'a> Solver<'a> {
         Self { method, ..self }
     }
 
-    /// One of so many searches, on which somebody waits before anything is sampled. They share a
-    /// fixed amount of work.
+    /// With this share of the work that a search may take.
     #[must_use]
-    pub fn sharing(self, searches: usize) -> Self {
-        let share = (SHARED / searches.max(1) as f64).clamp(LEAST, 1.0);
+    pub fn with_share(self, share: f64) -> Self {
         Self { work: share * SEARCH, ..self }
     }
 

@@ -4,7 +4,7 @@
 //! falls as the output voltage rises, and one voltage alone suits a load.
 
 use super::bracket::{Zero, falling_zero};
-use super::{Case, Effort, Method, Solver, averaged, exact};
+use super::{Case, Effort, Method, Solver, Unsolved, averaged, exact};
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::units::{Ampere, Hertz, Ohm, Volt};
 
@@ -14,8 +14,8 @@ const TRIED: (f64, f64) = (1e-4, 1e4);
 /// Where the first search starts, of the same voltage: a little below, because at it a tank without
 /// loss just ceases to conduct.
 const START: f64 = 0.9;
-/// Searches whose work one frequency may take, and all together. A curve of an ordinary design takes a
-/// hundredth.
+/// Shares of a search's work that one frequency may take, and all together. A curve of an ordinary
+/// design takes a hundredth.
 const FREQUENCY: f64 = 0.1;
 const SWEEP: f64 = 0.5;
 /// By how much, relatively, the current may miss the load's.
@@ -47,8 +47,8 @@ pub enum Reached {
     Voltage(Volt),
     /// The tanks do not let the load's current through, not even into a shorted output.
     Nothing,
-    /// The solver failed there.
-    NotSolved,
+    /// Nothing is known of it.
+    NotSolved(Unsolved),
 }
 
 impl Reached {
@@ -56,7 +56,7 @@ impl Reached {
     pub fn voltage(self) -> Option<Volt> {
         match self {
             Self::Voltage(voltage) => Some(voltage),
-            Self::Nothing | Self::NotSolved => None,
+            Self::Nothing | Self::NotSolved(_) => None,
         }
     }
 
@@ -65,7 +65,15 @@ impl Reached {
         match self {
             Self::Voltage(_) => "solved",
             Self::Nothing => "out of range",
-            Self::NotSolved => "not solved",
+            Self::NotSolved(_) => "not solved",
+        }
+    }
+
+    /// Why nothing is known of it.
+    pub fn unsolved(self) -> Option<Unsolved> {
+        match self {
+            Self::NotSolved(why) => Some(why),
+            Self::Voltage(_) | Self::Nothing => None,
         }
     }
 }
@@ -125,7 +133,7 @@ impl<'a> Sweep<'a> {
         let (start, unit) = (self.last.0, self.unit.0);
         let granted = FREQUENCY.min(self.left);
         if granted <= 0.0 {
-            return Reached::NotSolved;
+            return Reached::NotSolved(Unsolved::TooMuchWork);
         }
         let effort = self.solver.effort(granted);
         let surplus = |voltage: f64| {
@@ -142,7 +150,9 @@ impl<'a> Sweep<'a> {
                 Reached::Voltage(self.last)
             }
             Some(Zero::Below) => Reached::Nothing,
-            Some(Zero::At(..) | Zero::Above) | None => Reached::NotSolved,
+            Some(Zero::At(..) | Zero::Above) | None => {
+                Reached::NotSolved(effort.exhaustion().unwrap_or(Unsolved::Lost))
+            }
         }
     }
 

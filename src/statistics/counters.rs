@@ -3,8 +3,11 @@
 /// Bins of one octave: 2¹², one for each value of the twelve leading bits of the mantissa.
 const OCTAVE: u32 = 1 << MANTISSA_BITS;
 const MANTISSA_BITS: u32 = 12;
-/// Counters are held by the block, a sixteenth of an octave: most figures stay within a few percent.
+/// Bins of a block, a sixteenth of an octave: most figures stay within a few percent.
 const BLOCK: u32 = OCTAVE / 16;
+const BINS: usize = BLOCK as usize;
+/// Values that a block lists before it counts them.
+const LISTED: usize = BINS / 2;
 /// Bits of an `f64` that its bin leaves open.
 const OPEN_BITS: u32 = 52 - MANTISSA_BITS;
 /// Octaves kept below the one of the largest magnitude. A figure that scatters about zero reaches
@@ -37,14 +40,27 @@ pub(super) struct Counters {
     sides: [SignedCounters; 2],
 }
 
-/// Counters of consecutive bins in whole blocks; `first` is the key of the first bin.
+/// Consecutive blocks of bins; `first` is the number of the first one.
 #[derive(Debug, Clone, Default)]
 struct SignedCounters {
     first: u32,
-    /// The counts, but for whole multiples of 2³².
-    counts: Vec<u32>,
-    /// Keys of the bins that passed 2³², once for every time.
-    full: Vec<u32>,
+    blocks: Vec<Block>,
+}
+
+/// The values of a block of bins. Counters are as narrow as the largest count allows: studies of many
+/// operating points hold a hundred thousand distributions, most of whose counts are small.
+#[derive(Debug, Clone)]
+enum Block {
+    /// The bin of every value: few.
+    Listed(Vec<u8>),
+    /// A counter for each bin.
+    Counted8(Box<[u8; BINS]>),
+    /// Likewise.
+    Counted16(Box<[u16; BINS]>),
+    /// Likewise.
+    Counted32(Box<[u32; BINS]>),
+    /// Likewise.
+    Counted64(Box<[u64; BINS]>),
 }
 
 impl Counters {
@@ -52,10 +68,14 @@ impl Counters {
     #[inline]
     pub(super) fn push(&mut self, value: f64) {
         let (side, key) = bin_of(value);
-        let offset = key.wrapping_sub(self.sides[side].first) as usize;
-        match self.sides[side].counts.get_mut(offset) {
-            Some(count) if *count < u32::MAX => *count += 1,
-            _ => self.add(side, key, 1),
+        let block = (key / BLOCK).wrapping_sub(self.sides[side].first) as usize;
+        match self.sides[side].blocks.get_mut(block) {
+            Some(block) => block.push(bin_in_block(key)),
+            None => {
+                if let Some(block) = self.block(side, key / BLOCK, 1) {
+                    block.push(bin_in_block(key));
+                }
+            }
         }
     }
 
@@ -63,25 +83,31 @@ impl Counters {
     pub(super) fn merge(&mut self, other: &Self) {
         self.zero += other.zero;
         for (index, side) in other.sides.iter().enumerate() {
-            for (key, count) in side.occupied() {
-                self.add(index, key, count);
+            for (number, more) in (side.first..).zip(&side.blocks) {
+                let count = more.total();
+                if count > 0
+                    && let Some(block) = self.block(index, number, count)
+                {
+                    block.merge(more);
+                }
             }
         }
     }
 
+    /// The block of a number, which is to take so many values; none where they count as zero.
     #[cold]
-    fn add(&mut self, side: usize, key: u32, count: u64) {
-        let octave = key / OCTAVE;
+    fn block(&mut self, side: usize, number: u32, count: u64) -> Option<&mut Block> {
+        let octave = number * BLOCK / OCTAVE;
         if octave == 0 || octave + WINDOW < self.top {
             self.zero += count;
-            return;
+            return None;
         }
         if octave > self.top {
             self.top = octave;
             let lowest = octave.saturating_sub(WINDOW);
             self.zero += self.sides.iter_mut().map(|side| side.cut_below(lowest)).sum::<u64>();
         }
-        self.sides[side].add(key, count);
+        self.sides[side].reach(number)
     }
 
     /// The bins that hold values, in rising order.
@@ -100,60 +126,139 @@ impl Counters {
         bins
     }
 
-    /// The number of counters held, used or not.
+    /// Bytes held, used or not.
     #[cfg(test)]
     pub(super) fn size(&self) -> usize {
-        self.sides.iter().map(|side| side.counts.capacity()).sum()
+        self.sides.iter().map(SignedCounters::size).sum()
     }
 }
 
 impl SignedCounters {
     fn occupied(&self) -> impl Iterator<Item = (u32, u64)> {
-        let full = |key| self.full.iter().filter(|k| **k == key).count() as u64;
-        (self.first..)
-            .zip(&self.counts)
-            .map(move |(key, count)| (key, u64::from(*count) + (full(key) << 32)))
-            .filter(|(_, count)| *count > 0)
+        (self.first..).zip(&self.blocks).flat_map(|(number, block)| {
+            let bins = (number * BLOCK..).zip(block.counts());
+            bins.filter(|(_, count)| *count > 0)
+        })
     }
 
-    fn add(&mut self, key: u32, count: u64) {
-        self.reach(key / BLOCK);
-        let counter = &mut self.counts[(key - self.first) as usize];
-        let sum = u64::from(*counter) + count;
-        #[expect(clippy::cast_possible_truncation, reason = "the rest of it goes to `full`")]
-        let low = sum as u32;
-        *counter = low;
-        self.full.extend((0..sum >> 32).map(|_| key));
-    }
-
-    /// Extends the counters to hold a block.
-    fn reach(&mut self, block: u32) {
-        let start = block * BLOCK;
-        if self.counts.is_empty() {
-            self.first = start;
+    /// The block of a number, which is made where it is not there yet.
+    fn reach(&mut self, number: u32) -> Option<&mut Block> {
+        if self.blocks.is_empty() {
+            self.first = number;
         }
-        let before = self.first.saturating_sub(start) as usize;
-        let after = ((start + BLOCK).saturating_sub(self.first) as usize).max(self.counts.len());
-        if before + after == self.counts.len() {
-            return;
-        }
-        let mut counts = vec![0; before + after];
-        counts[before..before + self.counts.len()].copy_from_slice(&self.counts);
-        self.first = self.first.min(start);
-        self.counts = counts;
+        let before = self.first.saturating_sub(number);
+        self.blocks.splice(0..0, std::iter::repeat_n(Block::EMPTY, before as usize));
+        self.first -= before;
+        let index = (number - self.first) as usize;
+        let blocks = self.blocks.len().max(index + 1);
+        self.blocks.resize(blocks, Block::EMPTY);
+        self.blocks.get_mut(index)
     }
 
     /// Removes the counters below an octave; returns the number of values they held.
     fn cut_below(&mut self, octave: u32) -> u64 {
-        let lowest = octave * OCTAVE;
-        let held = self.occupied().filter(|(key, _)| *key < lowest).map(|(_, count)| count).sum();
-        let cut = lowest.saturating_sub(self.first);
-        self.first += cut;
-        self.counts.drain(..(cut as usize).min(self.counts.len()));
-        self.counts.shrink_to_fit();
-        self.full.retain(|key| *key >= lowest);
+        let lowest = octave * (OCTAVE / BLOCK);
+        let cut = (lowest.saturating_sub(self.first) as usize).min(self.blocks.len());
+        self.first = self.first.max(lowest);
+        let held = self.blocks.drain(..cut).map(|block| block.total()).sum();
+        self.blocks.shrink_to_fit();
         held
     }
+
+    #[cfg(test)]
+    fn size(&self) -> usize {
+        let blocks = self.blocks.iter().map(Block::size).sum::<usize>();
+        blocks + self.blocks.capacity() * size_of::<Block>()
+    }
+}
+
+impl Block {
+    const EMPTY: Self = Self::Listed(Vec::new());
+
+    /// Counts a value of a bin.
+    #[inline]
+    fn push(&mut self, bin: u8) {
+        let n = usize::from(bin);
+        match self {
+            Self::Listed(bins) if bins.len() < LISTED => bins.push(bin),
+            Self::Counted8(counts) if counts[n] < u8::MAX => counts[n] += 1,
+            Self::Counted16(counts) if counts[n] < u16::MAX => counts[n] += 1,
+            Self::Counted32(counts) if counts[n] < u32::MAX => counts[n] += 1,
+            _ => self.push_wider(n),
+        }
+    }
+
+    /// Counts a value for which the counters may be too narrow.
+    #[cold]
+    fn push_wider(&mut self, bin: usize) {
+        let mut counts = self.counts();
+        counts[bin] += 1;
+        *self = Self::holding(&counts);
+    }
+
+    /// Counts all values of another one.
+    fn merge(&mut self, other: &Self) {
+        let mut counts = self.counts();
+        counts.iter_mut().zip(other.counts()).for_each(|(count, more)| *count += more);
+        *self = Self::holding(&counts);
+    }
+
+    /// The number of its values.
+    fn total(&self) -> u64 {
+        self.counts().iter().sum()
+    }
+
+    /// The count of each bin.
+    fn counts(&self) -> [u64; BINS] {
+        match self {
+            Self::Listed(bins) => {
+                let mut counts = [0; BINS];
+                for bin in bins {
+                    counts[usize::from(*bin)] += 1;
+                }
+                counts
+            }
+            Self::Counted8(counts) => counts.map(u64::from),
+            Self::Counted16(counts) => counts.map(u64::from),
+            Self::Counted32(counts) => counts.map(u64::from),
+            Self::Counted64(counts) => **counts,
+        }
+    }
+
+    /// The narrowest counters that hold these counts.
+    fn holding(counts: &[u64; BINS]) -> Self {
+        narrowed(counts)
+            .map(Self::Counted8)
+            .or_else(|| narrowed(counts).map(Self::Counted16))
+            .or_else(|| narrowed(counts).map(Self::Counted32))
+            .unwrap_or_else(|| Self::Counted64(Box::new(*counts)))
+    }
+
+    #[cfg(test)]
+    fn size(&self) -> usize {
+        match self {
+            Self::Listed(bins) => bins.capacity(),
+            Self::Counted8(counts) => size_of_val(&**counts),
+            Self::Counted16(counts) => size_of_val(&**counts),
+            Self::Counted32(counts) => size_of_val(&**counts),
+            Self::Counted64(counts) => size_of_val(&**counts),
+        }
+    }
+}
+
+/// The counts in a narrower type, if all of them fit.
+fn narrowed<T: TryFrom<u64> + Default + Copy>(counts: &[u64; BINS]) -> Option<Box<[T; BINS]>> {
+    let mut narrow = Box::new([T::default(); BINS]);
+    for (narrow, count) in narrow.iter_mut().zip(counts) {
+        *narrow = T::try_from(*count).ok()?;
+    }
+    Some(narrow)
+}
+
+/// The bin of a key, within its block.
+#[expect(clippy::cast_possible_truncation, reason = "a block has 256 bins")]
+const fn bin_in_block(key: u32) -> u8 {
+    key as u8
 }
 
 /// Side (1 for negative values) and key of the bin that holds a value.
@@ -236,26 +341,56 @@ mod tests {
     fn figures_that_scatter_little_take_little_memory() {
         let values: Vec<f64> =
             (0..10_000).map(|i| 92.0 + 1e-3 * f64::from(i * 617 % 10_000)).collect();
-        let counters = counted(&values); // 92 to 102 are 0.15 octaves
-        assert!(counters.size() <= 4 * BLOCK as usize, "{}", counters.size());
+        let counters = counted(&values); // 92 to 102 are 0.15 octaves: three or four blocks
+        assert!(counters.size() <= 4 * (BINS + size_of::<Block>()), "{}", counters.size());
         assert_eq!(counters.bins().iter().map(|b| b.count).sum::<u64>(), 10_000);
+    }
+
+    /// A figure that scatters about zero spans many octaves, most of which hold few of its values: here
+    /// 15 on either side. Counters of 32 bits for each bin took 490 kB.
+    #[test]
+    fn figures_that_scatter_about_zero_take_about_a_byte_a_value() {
+        let values: Vec<f64> =
+            (0..40_000).map(|i| f64::from(i * 617 % 40_000) - 20_000.0).collect();
+        let counters = counted(&values);
+        let blocks = 2 * 15 * 16 * size_of::<Block>();
+        assert!(counters.size() - blocks < 50_000, "{}", counters.size());
+        assert_eq!(counters.bins().iter().map(|b| b.count).sum::<u64>(), 40_000);
     }
 
     #[test]
     fn a_bin_holds_any_number_of_values() {
         let counts = |c: &Counters| c.bins().iter().map(|b| b.count).collect::<Vec<_>>();
-        let mut counters = counted(&[-1.0]);
-        counters.add(0, bin_of(3.0).1, (1 << 32) - 2);
-        for expected in (1 << 32) - 1..=(1 << 32) + 1 {
-            counters.push(3.0);
-            assert_eq!(counts(&counters), [1, expected]);
-        }
-        for _ in 0..5 {
+        let mut counters = counted(&[-1.0, 3.0]);
+        let mut expected = 1_u64;
+        while expected < 1 << 40 {
             counters.merge(&counters.clone());
+            expected *= 2;
+            assert_eq!(counts(&counters), [expected, expected]);
+            for _ in 0..2 {
+                counters.push(3.0);
+                counters.push(-1.0);
+            }
+            expected += 2;
+            assert_eq!(counts(&counters), [expected, expected]);
         }
-        assert_eq!(counts(&counters), [32, (1 << 37) + 32]);
         counters.push(2.0_f64.powi(60));
-        assert_eq!(counts(&counters), [(1 << 37) + 64, 1], "all zero beside such a value");
+        assert_eq!(counts(&counters), [2 * expected, 1], "all zero beside such a value");
+    }
+
+    /// Counters grow at 129 values of a block, at 256 of a bin, and at 65 536.
+    #[test]
+    fn every_value_is_counted_where_counters_grow() {
+        let mut counters = Counters::default();
+        for n in 1..=70_000_u64 {
+            counters.push(3.0);
+            if n < 300 || n > 65_500 && n < 65_600 {
+                assert_eq!(counters.bins()[0].count, n);
+            }
+        }
+        let mut block = Block::Counted32(Box::new([u32::MAX; BINS]));
+        block.push(7);
+        assert_eq!(block.counts()[6..8], [u64::from(u32::MAX), 1 << 32]);
     }
 
     #[test]

@@ -11,7 +11,8 @@ use super::{Confidence, Estimator};
 /// Up to `cap` values are kept as they are. More are counted in bins of relative width 2⁻¹², whose
 /// middles stand within 2⁻¹³ (0.012 %) of the values; what is smaller than 2⁻¹⁶ (0.0015 %) of the
 /// largest magnitude counts as zero. The smallest and largest stay exact. At most 2 × 17 octaves of
-/// 4096 counters are held (557 kB), of those that the values span only whole sixteenths (1 kB).
+/// 4096 counters are held, of those that the values span only whole sixteenths. A counter takes a byte
+/// while no count of its sixteenth passes 255 (139 kB in all), and sixteenths with few values less.
 /// What is told depends on the values alone: not on their order, nor on merging.
 ///
 /// A sample without a value is pushed as NaN. It counts in every quantile, above all values;
@@ -55,7 +56,7 @@ impl Quantiles {
         self.max = self.max.max(value);
         match &mut self.counters {
             Some(counters) => counters.push(value),
-            None if self.kept.len() < self.cap => self.kept.push(value),
+            None if self.kept.len() < self.cap => self.keep(value),
             None => self.counted().push(value),
         }
     }
@@ -72,6 +73,15 @@ impl Quantiles {
             self.max = self.max.max(other.max);
         }
         self.not_finite += other.not_finite;
+    }
+
+    /// Keeps a value. The room for them doubles, but never beyond the cap.
+    fn keep(&mut self, value: f64) {
+        let kept = self.kept.len();
+        if kept == self.kept.capacity() {
+            self.kept.reserve_exact(kept.max(64).min(self.cap - kept));
+        }
+        self.kept.push(value);
     }
 
     /// The counters, into which the values kept so far go first.

@@ -224,7 +224,7 @@ fn require_pass_judges_the_present_bands() {
     assert_eq!(summary["decision"]["critical_band"]["parameter"], most.unwrap()["varied"]);
     let page = fs::read_to_string(folder.path().join("tight/report.html")).unwrap();
     assert!(page.contains("Tighten first: ") && page.contains("All bands together must shrink to"));
-    assert!(page.contains("Bands to specify: all present bands times 0."));
+    assert!(page.contains("Bands to specify: a set that can be ordered"));
 }
 
 #[test]
@@ -251,6 +251,62 @@ fn what_cannot_be_searched_is_refused_and_leaves_nothing() {
         }
         assert_eq!(entries(folder.path()), ["exact.toml", "few.toml", "runway.toml"]);
     }
+}
+
+/// Every band of the set has a letter, and its next step is the next letter, with which the set is not
+/// shown to meet the target.
+fn checked_letters(summary: &Value, stdout: &str) {
+    let [ordered, specified] = [&summary["orderable"], &summary["decision"]["bands_to_specify"]];
+    let bands = ordered["bands"].as_array().unwrap();
+    assert_eq!(bands.len(), 6);
+    // IEC 60062, percent (from memory); none is wider than the 40 % asked for.
+    let letters = [("B", 0.1), ("C", 0.25), ("D", 0.5), ("F", 1.0), ("G", 2.0), ("H", 3.0)];
+    let wide = [("J", 5.0), ("K", 10.0), ("M", 20.0), ("N", 30.0)];
+    let letters: Vec<_> = letters.into_iter().chain(wide).collect();
+    for own in bands {
+        let (letter, band) = (own["letter"].as_str().unwrap(), own["band"].as_f64().unwrap());
+        let place = letters.iter().position(|known| known.0 == letter).unwrap();
+        assert!((100.0 * band - letters[place].1).abs() < 1e-12, "{own}");
+        assert_eq!(specified["tolerances"][own["parameter"].as_str().unwrap()]["band"], band);
+        let next = &own["next_step"];
+        assert_eq!(own["limited_by"] == "last step", next.is_null(), "{own}");
+        if let Some((_, percent)) = letters.get(place + 1) {
+            assert!((100.0 * next["band"].as_f64().unwrap() - percent).abs() < 1e-12);
+            assert!(next["yield"]["lower"].as_f64().unwrap() < 0.99, "{own}");
+        }
+        assert!(stdout.contains(&format!("({letter})")), "{letter} in\n{stdout}");
+    }
+    // Nothing stops the resistance: it has the widest letter.
+    assert_eq!(
+        (&bands[4]["parameter"], &bands[4]["letter"]),
+        (&"series_resistance".into(), &"N".into())
+    );
+}
+
+/// Without prices the answer is a set of steps, on terminal, page and in the summary, for any number of
+/// threads.
+#[test]
+fn without_prices_the_answer_can_be_ordered() {
+    let (prices, run) = (RUNWAY.find("[bands.price]").unwrap(), RUNWAY.find("[run]").unwrap());
+    let plain = format!("{}{}", &RUNWAY[..prices], &RUNWAY[run..]);
+    let folder = folder_with(&[("plain.toml", &plain)]);
+    let line =
+        |threads: u32| format!("bands plain.toml {QUICK} --out with-{threads} --threads {threads}");
+    let stdout = succeed(folder.path(), &line(1));
+    succeed(folder.path(), &line(2));
+    let [one, two] = ["with-1", "with-2"].map(|out| files(&folder.path().join(out)));
+    assert!(one == two, "threads change nothing");
+    let summary = json(&folder.path().join("with-1/summary.json"));
+    let [ordered, specified] = [&summary["orderable"], &summary["decision"]["bands_to_specify"]];
+    assert_eq!((&ordered["ending"], &specified["source"]), (&"confirmed".into(), &"steps".into()));
+    assert!(summary["cheapest"].is_null());
+    checked_letters(&summary, &stdout);
+    let run = ordered["verification_runs"].as_array().unwrap().last().unwrap();
+    assert_eq!((&run["meets"], &run["stream"]), (&true.into(), &specified["stream"]));
+    assert!(stdout.contains("Bands to specify: a set that can be ordered"), "{stdout}");
+    assert!(stdout.lines().all(|line| line.chars().count() <= 80), "{stdout}");
+    let page = fs::read_to_string(folder.path().join("with-1/report.html")).unwrap();
+    assert!(page.contains("id=\"bars-order-title\"") && page.contains("Bands to order"));
 }
 
 /// A part that is exact now can be asked about, with the shape that it would have; a parameter
@@ -410,6 +466,24 @@ fn a_wrong_table_is_refused_with_its_place() {
         let line = 1 + RUNWAY[..RUNWAY.find(at).unwrap()].matches('\n').count();
         assert_eq!(RUNWAY.matches(from).count(), 1, "{from}");
         let shown = Scenario::parse("r.toml", &RUNWAY.replace(from, to)).unwrap_err().to_string();
+        assert!(shown.contains(words), "{words:?} is missing:\n{shown}");
+        assert!(shown.contains(&format!("--> r.toml:{line}:")), "line {line}:\n{shown}");
+    }
+}
+
+/// Steps that cannot be ordered are refused at their line.
+#[test]
+fn wrong_steps_are_refused_with_their_place() {
+    let widest = "widest = \"40 %\"";
+    let line = 2 + RUNWAY[..RUNWAY.find(widest).unwrap()].matches('\n').count();
+    for (steps, words) in [
+        ("[\"5 %\", \"5 %\"]", "the `steps` do not rise"),
+        ("[\"0 %\"]", "above 0 %"),
+        ("[]", "is empty"),
+        ("[\"5 V\"]", "\"5 %\""),
+    ] {
+        let text = RUNWAY.replace(widest, &format!("{widest}\nsteps = {steps}"));
+        let shown = Scenario::parse("r.toml", &text).unwrap_err().to_string();
         assert!(shown.contains(words), "{words:?} is missing:\n{shown}");
         assert!(shown.contains(&format!("--> r.toml:{line}:")), "line {line}:\n{shown}");
     }

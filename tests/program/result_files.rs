@@ -1,6 +1,7 @@
 //! `reports/README.md` names every result file, every column and every key, and no other.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::fs::File;
 use std::path::Path;
@@ -30,7 +31,10 @@ const VERBS: [(&str, &str); 7] = [
 
 /// A folder with a subfolder for every verb that writes.
 fn written() -> tempfile::TempDir {
+    let priced = BANDS.find("[bands.price]").unwrap();
+    let steps = format!("{}{}", &BANDS[..priced], &BANDS[BANDS.find("[run]").unwrap()..]);
     let folder = folder_with(&[
+        ("steps.toml", &steps),
         ("shelf.toml", TELECOM),
         ("bands.toml", BANDS),
         ("grades.toml", GRADES),
@@ -43,6 +47,9 @@ fn written() -> tempfile::TempDir {
         let line = format!("{verb} {arguments} {solver} --quiet --out {verb}");
         succeed(folder.path(), &line);
     }
+    // Without prices `bands` gives a set that can be ordered.
+    let line = "bands steps.toml --samples 700 --solver averaged --quiet --out steps";
+    succeed(folder.path(), line);
     let check = succeed(folder.path(), "check shelf.toml --json");
     fs::create_dir(folder.path().join("check")).unwrap();
     fs::write(folder.path().join("check/summary.json"), check).unwrap();
@@ -122,7 +129,7 @@ fn long_sentences(block: &str) -> Vec<String> {
 }
 
 fn check_sentences(folder: &Path) {
-    for (verb, _) in VERBS {
+    for verb in VERBS.map(|(verb, _)| verb).into_iter().chain(["steps"]) {
         let page = fs::read_to_string(folder.join(verb).join("report.html")).unwrap();
         let blocks = text_blocks(&page);
         assert!(
@@ -156,13 +163,17 @@ fn sections(page: &str) -> Vec<String> {
 fn check_pages(folder: &Path) {
     let common = described_sections("## Sections of several pages");
     for (verb, _) in VERBS {
-        let page = fs::read_to_string(folder.join(verb).join("report.html")).unwrap();
+        let page = |of: &str| fs::read_to_string(folder.join(of).join("report.html")).unwrap();
+        let pages = [Some(verb), (verb == "bands").then_some("steps")];
         let points = TELECOM.split("name = \"").skip(1).filter_map(|rest| rest.split('"').next());
         let points: Vec<&str> = points.collect();
-        let found: Vec<String> = sections(&page)
+        let found: BTreeSet<String> = pages
             .into_iter()
+            .flatten()
+            .flat_map(|of| sections(&page(of)))
             .filter(|name| !common.contains(name) && !points.contains(&name.as_str()))
             .collect();
+        let found: Vec<String> = found.into_iter().collect();
         let wrong = differences(&described_sections(&format!("## The page of `{verb}`")), &found);
         assert!(wrong.is_empty(), "page of {verb}: {wrong:?}");
     }

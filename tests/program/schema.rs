@@ -150,10 +150,10 @@ struct Comparison {
 }
 
 /// Whether a value is wrong only by what other keys say, which no schema can tell: names of grades
-/// that `combinations` repeat, prices that must fall from band to band, the frequency that must lie
-/// below another one, two targets that must agree, nominal values of zero that have a tolerance,
-/// tolerances and grades that other tables speak of, bands that leave too little of a process, files
-/// of measured parts and correlations that exclude each other.
+/// that `combinations` repeat, prices that must fall from band to band, steps that must rise, the
+/// frequency that must lie below another one, two targets that must agree, nominal values of zero
+/// that have a tolerance, tolerances and grades that other tables speak of, bands that leave too
+/// little of a process, files of measured parts and correlations that exclude each other.
 fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
     let is_zero = value.and_then(Value::as_str).is_some_and(|text| text.starts_with('0'));
     let is_left_out = value.is_none_or(|value| *value == json!({}));
@@ -161,6 +161,7 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
     starts("/grades/combinations")
         || (starts("/grade/") && place.ends_with("/name"))
         || starts("/bands/price/")
+        || starts("/bands/steps/")
         || place == "/converter/frequency/minimum"
         || ["/limits/yield_target", "/limits/failure_target"].contains(&place)
         || (["/tolerance/", "/grade/"].iter().any(|start| starts(start))
@@ -168,6 +169,7 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
                 .iter()
                 .any(|key| place.contains(&format!("/{key}"))))
         || starts("/correlation")
+        || place == "/converter/tank/rectifier_drop" // near to which a file's values must lie
         || (is_zero && starts("/converter/tank/"))
         || (is_left_out && (place == "/grades" || starts("/grade") || starts("/tolerance")))
 }

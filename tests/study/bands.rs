@@ -61,7 +61,10 @@ fn uniform(rng: &mut ChaCha8Rng) -> f64 {
 }
 
 /// Counts the samples with abs(Σ aⱼ bⱼ xⱼ) ≤ limit.
-fn linear(weights: &[(Parameter, f64)], limit: f64) -> impl Fn(&Tolerances, Draws) -> Trial {
+pub(crate) fn linear(
+    weights: &[(Parameter, f64)],
+    limit: f64,
+) -> impl Fn(&Tolerances, Draws) -> Trial {
     move |bands, Draws { source, samples }| {
         let mut rng = ChaCha8Rng::seed_from_u64(source.seed);
         rng.set_stream(source.stream);
@@ -608,16 +611,18 @@ fn the_two_bands_of_largest_effect_are_traded() {
 /// and terminal say why.
 #[test]
 fn a_trend_upside_down_is_told_and_proves_nothing() {
-    let bands = study(SAMPLES, |bands, draw| all_or_half(bands.get(LR).unwrap().band > 0.05, draw));
+    let scenario = with_steps(scenario(), &[0.01]);
+    let bands = study_of(&scenario, SAMPLES, |bands, draw| {
+        all_or_half(bands.get(LR).unwrap().band > 0.05, draw)
+    });
     let bands = bands.unwrap();
     let row = bands.parts[0].row(Subject::Alone(LR));
     assert!(row.is_none_or(|row| row.verifications.is_empty()));
     let together = bands.parts[0].row(Subject::Together).unwrap();
     assert!(together.verifications.is_empty() && !together.search.violations().is_empty());
     assert!(bands.proposal().is_none());
-    let text =
-        fairphase::report::bands::report(&scenario(), &bands).unwrap().text.replace("\n  ", " ");
-    let page = fairphase::report::bands::report(&scenario(), &bands).unwrap().page().to_owned();
+    let report = fairphase::report::bands::report(&scenario, &bands).unwrap();
+    let (text, page) = (report.text.replace("\n  ", " "), report.page().to_owned());
     for shown in [text, page] {
         for words in [
             "Margin: not found. The present bands pass, but exact parts miss the target.",
@@ -683,6 +688,12 @@ fn what_cannot_be_searched_is_refused() {
 
 pub(crate) fn band(bands: &Tolerances, parameter: Parameter) -> f64 {
     bands.get(parameter).map_or(0.0, |own| own.band)
+}
+
+/// The same scenario with other bands that can be ordered.
+pub(crate) fn with_steps(mut scenario: Scenario, steps: &[f64]) -> Scenario {
+    scenario.bands.steps = steps.to_vec();
+    scenario
 }
 
 /// This share of the samples fails.
@@ -843,7 +854,8 @@ fn the_most_critical_band_is_named_only_where_fresh_samples_show_it() {
             assert!(shown.contains(&told), "{told} in {shown}");
             assert_eq!(shown.contains("Fresh samples do not tell"), words == both, "{shown}");
         }
-        let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
+        let summary =
+            fairphase::report::bands::report(&scenario(), &bands).unwrap().summary.value().unwrap();
         let critical = &summary["decision"]["critical_band"];
         assert_eq!(
             (&critical["parameter"], &critical["secured"]),
@@ -891,7 +903,8 @@ fn where_no_pair_can_meet_the_target_no_map_is_drawn() {
     for shown in shown(&scenario(), &bands) {
         assert!(shown.contains(words), "{shown}");
     }
-    let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
+    let summary =
+        fairphase::report::bands::report(&scenario(), &bands).unwrap().summary.value().unwrap();
     assert!(summary["trade_off"].is_null());
     assert_eq!(summary["excluded_pair"]["parameters"][1], "resonant_capacitance");
     // With 0.95 % a pair may meet the target, so the map is drawn.
@@ -915,7 +928,8 @@ fn what_is_not_shown_to_meet_the_target_is_open_and_no_miss() {
                 !misses
             );
         }
-        let summary = fairphase::report::bands::report(&scenario(), &bands).unwrap().summary;
+        let summary =
+            fairphase::report::bands::report(&scenario(), &bands).unwrap().summary.value().unwrap();
         let row = &summary["arrangements"]["chain"]["widest"][0];
         assert_eq!(row["outcome"], if misses { "even a band of zero misses" } else { "open" });
     }
@@ -952,10 +966,12 @@ fn cheaper_sets_that_are_open_are_passed_over_and_told() {
         with_trials(evaluate, |t| cheapest(&scenario().tolerances, catalogue, 9, t).unwrap())
     };
     let prices =
-        |found: &Cheapest| found.passed_over.iter().map(|own| own.price).collect::<Vec<_>>();
+        |found: &Cheapest| found.passed_over.iter().map(|own| own.choice.price).collect::<Vec<_>>();
     let found = find([0.0, 0.0095, 0.02]);
     assert_eq!((found.ending, found.open, prices(&found)), (Ending::Confirmed, 1, vec![2.0]));
     assert!(!found.rules_out() && found.best.is_none());
+    let seen = found.passed_over[0].good.unwrap();
+    assert!((seen.estimate - 0.9905).abs() < 1e-12 && seen.trials == SAMPLES);
     let found = find([0.0, 0.02, 0.03]);
     assert_eq!((found.ending, found.open), (Ending::Confirmed, 0));
     assert!(found.rules_out());
@@ -1022,9 +1038,7 @@ fn a_common_factor_leaves_each_band_at_the_widest_asked_for() {
     let at = bands.parts[0].row(Subject::Together).unwrap().margin().unwrap();
     assert!(at <= 6.0 && at > 6.0 / (1.0 + RESOLUTION) - 0.01, "{at}");
     assert_eq!(bands.clipped(at), [LR, LM]);
-    let own = bands.proposal().unwrap();
-    assert_eq!(own.source, ProposalSource::Factor(at));
-    assert!((band(&own.tolerances, LR) - 0.5).abs() < 1e-15);
+    assert!((band(&bands.scaled(at), LR) - 0.5).abs() < 1e-15);
     for shown in shown(&scenario(), &bands) {
         assert!(
             shown.contains("Kept at [bands] widest: resonant inductance, magnetising inductance.")
@@ -1068,14 +1082,16 @@ fn bands_of_nothing_are_told() {
         Scenario { tolerances, ..scenario.clone() }
     };
     let evaluate = |bands: &Tolerances, draw| all_or_half(band(bands, LR) <= 0.2, draw);
-    let all = zero(&scenario(), &[LR, CR, LM]);
+    // Its only step is too wide, so that no set of steps can be ordered.
+    let scenario = with_steps(scenario(), &[0.3]);
+    let all = zero(&scenario, &[LR, CR, LM]);
     let bands = study_of(&all, SAMPLES, evaluate).unwrap();
     assert!(bands.proposal().is_none());
     for shown in shown(&all, &bands) {
         assert!(shown.contains("Bands to specify: one row of the table, or a pair from the map."));
         assert!(!shown.contains("confirmed no wider set"), "{shown}");
     }
-    let some = zero(&scenario(), &[CR]);
+    let some = zero(&scenario, &[CR]);
     for shown in shown(&some, &study_of(&some, SAMPLES, evaluate).unwrap()) {
         assert!(shown.contains("Nobody sells a band of 0 %: resonant capacitance."), "{shown}");
         assert!(shown.starts_with("<!DOCTYPE") || !shown.contains("0.000"), "{shown}");

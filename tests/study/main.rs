@@ -3,6 +3,8 @@
 mod allocation;
 mod bands;
 mod bands_confidence;
+mod bands_more_samples;
+mod bands_orderable;
 mod bands_words;
 mod choice;
 mod grades;

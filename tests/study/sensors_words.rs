@@ -67,7 +67,11 @@ fn interval(upper: QuantileEnd) -> QuantileInterval {
 fn shown(scenario: &Scenario, study: &SensorStudy) -> Shown {
     let report = report(scenario, scenario.sensors.as_ref().unwrap(), study).unwrap();
     let line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
-    Shown { terminal: line(&report.text), page: line(report.page()), summary: report.summary }
+    Shown {
+        terminal: line(&report.text),
+        page: line(report.page()),
+        summary: report.summary.value().unwrap(),
+    }
 }
 
 impl Shown {

@@ -47,7 +47,7 @@ fn lines(found: &ColumnShapes, family: ShapeFamily) -> String {
         options: Vec::new(),
     };
     let found = MeasuredShapes { columns: vec![found.clone()], correlations: Vec::new() };
-    let summary = report(&source, &found).unwrap().summary;
+    let summary = report(&source, &found).unwrap().summary.value().unwrap();
     let shapes = summary["columns"][0]["shapes"].as_array().unwrap();
     let entry = shapes.iter().find(|entry| entry["shape"] == family.name()).unwrap();
     entry["scenario_lines"].as_str().unwrap().to_owned()

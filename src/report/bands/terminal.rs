@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use comfy_table::{CellAlignment, Table};
 
 use super::words::{
-    cheapest, confidence, critical, excluded, limits, margins, marks, names, numbers, specify,
+    cheapest, confidence, critical, excluded, limits, margins, marks, names, numbers, orderable,
+    specify,
 };
 use crate::converter::Arrangement;
 use crate::report::format::names::{method, parameter, verdict_capitals};
@@ -16,6 +17,7 @@ use crate::solver::Method;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::map::{CellVerdict, TradeMap};
+use crate::study::bands::orderable::OrderableSet;
 use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Proposal, Subject, WidestBand};
 
@@ -26,11 +28,14 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
     for part in &bands.parts {
         text.push_str(&verdict(part, bands));
     }
+    if let Some(found) = &bands.orderable {
+        text.push_str(&next_steps(found, bands));
+    }
     for part in bands.parts.iter().filter(|part| shows_table(part)) {
         text.push_str(&widest_bands(part, bands));
     }
     if let Some(found) = &bands.cheapest {
-        text.push_str(&cheapest_set(found));
+        text.push_str(&cheapest_set(found, bands));
     }
     if let Some(map) = &bands.map {
         text.push_str(&trade_off(map));
@@ -79,6 +84,7 @@ fn specified(bands: &Bands) -> String {
     }
     let notes = [
         proposal.as_ref().and_then(specify::exact_parts),
+        orderable::not_found(bands),
         specify::pair(bands),
         specify::on_offer(bands).map(str::to_owned),
         specify::assumed_exact(bands),
@@ -155,7 +161,7 @@ fn widest_bands(part: &ArrangementBands, bands: &Bands) -> String {
         "\nHow wide each band can be while all others stay as they are ({})\n",
         part.arrangement.name()
     );
-    let mut table = table(&["part", "present", "widest", "margin", "yield ≥", "limited by", "at"]);
+    let mut table = table(&["part", "present", "widest", "margin", "estimate", "limited by", "at"]);
     align(&mut table, &[1, 2, 3, 4], CellAlignment::Right);
     align(&mut table, &[5, 6], CellAlignment::Left);
     let (alone, together): (Vec<_>, Vec<_>) =
@@ -164,9 +170,7 @@ fn widest_bands(part: &ArrangementBands, bands: &Bands) -> String {
         table.add_row(cells(part, row, bands));
     }
     text.push_str(&trimmed(&table));
-    text.push_str(
-        "margin: widest ÷ present; yield ≥: lower end of the interval at the widest band\n",
-    );
+    let _ = writeln!(text, "Margin: widest ÷ present. {}", limits::ESTIMATE);
     for remark in marks::remarks(part, bands) {
         let _ = writeln!(text, "{remark}");
     }
@@ -185,8 +189,8 @@ fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> [String; 7
         numbers::width(row, row.present),
         marks::widest(part, row),
         row.margin().map_or_else(dash, numbers::three_digits),
-        row.confirmed().map_or_else(dash, |run| yield_percent(run.good.lower)),
-        limit.as_ref().map_or_else(dash, |cells| cells.limit.into()),
+        limits::estimate(bands, row).unwrap_or_else(dash),
+        limit.as_ref().map_or_else(dash, |cells| cells.limit.clone()),
         point.map_or_else(dash, str::to_owned),
     ]
 }
@@ -199,7 +203,37 @@ fn align(table: &mut Table, columns: &[usize], alignment: CellAlignment) {
     }
 }
 
-fn cheapest_set(found: &Cheapest) -> String {
+/// What keeps each band to order from its next step.
+fn next_steps(found: &OrderableSet, bands: &Bands) -> String {
+    if found.bands.is_empty() {
+        return String::new();
+    }
+    let mut text = "\nBands to order, each one step wider\n".to_owned();
+    let mut table = table(&["part", "to order", "next step", "yield there", "limited by", "at"]);
+    align(&mut table, &[1, 2, 3], CellAlignment::Right);
+    align(&mut table, &[4, 5], CellAlignment::Left);
+    for own in &found.bands {
+        let next = orderable::next_step(bands, own);
+        let dash = || "-".to_owned();
+        table.add_row([
+            parameter(own.parameter).long.to_owned(),
+            numbers::step(own.band),
+            next.band.unwrap_or_else(dash),
+            next.searched_yield.unwrap_or_else(dash),
+            next.limit.to_owned(),
+            next.operating_point.unwrap_or_else(dash),
+        ]);
+    }
+    text.push_str(&trimmed(&table));
+    let notes = [orderable::letters(found), Some(orderable::NEXT_STEPS)];
+    let notes = notes.into_iter().flatten().map(str::to_owned);
+    for remark in notes.chain(orderable::remarks(bands, found)) {
+        let _ = writeln!(text, "{remark}");
+    }
+    text
+}
+
+fn cheapest_set(found: &Cheapest, bands: &Bands) -> String {
     let mut text = format!("\nCheapest set\n  {}\n", cheapest::ending(found));
     if let Some(run) = found.verifications.last() {
         let _ = writeln!(
@@ -210,7 +244,7 @@ fn cheapest_set(found: &Cheapest) -> String {
             yield_percent(run.good.lower),
         );
     }
-    for sentence in cheapest::other_sets(found) {
+    for sentence in cheapest::other_sets(found, bands) {
         let _ = writeln!(text, "  {sentence}");
     }
     let sets = counted(found.catalogue.sets.len() as u64, "set");
@@ -236,12 +270,14 @@ fn trade_off(map: &TradeMap) -> String {
 
 /// How the answers were found, and how sure they are.
 fn methods(bands: &Bands) -> String {
-    let critical = critical::method(bands).map_or_else(String::new, |text| format!("{text}\n"));
+    let methods = [orderable::method(bands), critical::method(bands)];
+    let methods: Vec<&str> = methods.into_iter().flatten().flat_map(|text| [text, "\n"]).collect();
     format!(
-        "\nMethods\n{}\n{}\n{}\n{critical}{}\nThe search resolves bands to {}.\n\n",
+        "\nMethods\n{}\n{}\n{}\n{}{}\nThe search resolves bands to {}.\n\n",
         confidence::outcomes(bands),
         confidence::confirmed(bands),
         confidence::single_rows(bands),
+        methods.concat(),
         confidence::statements(bands),
         numbers::short_percent(RESOLUTION),
     )

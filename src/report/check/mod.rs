@@ -19,7 +19,7 @@ use crate::study::check::Check;
 pub fn report(scenario: &Scenario, check: &Check) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, check),
-        summary: json::summary(scenario, check).value()?,
+        summary: json::summary(scenario, check).text()?,
         files: Vec::new(),
     })
 }

@@ -1,8 +1,9 @@
 //! What several summaries hold: limits, the limit missed most often, counts of samples.
 
+use std::borrow::Cow;
+
 use schemars::JsonSchema;
 use serde::Serialize;
-use serde_json::Value;
 
 use crate::converter::{Arrangement, Sharing};
 use crate::printable;
@@ -107,7 +108,12 @@ impl Counts {
 ///
 /// # Errors
 ///
-/// None that can happen with a value built here.
-pub fn text(value: &Value) -> anyhow::Result<String> {
-    Ok(printable::json(&serde_json::to_string_pretty(value)?).into_owned() + "\n")
+/// When the value cannot be told in JSON: none of ours.
+pub fn text(value: &impl Serialize) -> anyhow::Result<String> {
+    let mut text = serde_json::to_string_pretty(value)?;
+    if let Cow::Owned(harmless) = printable::json(&text) {
+        text = harmless;
+    }
+    text.push('\n');
+    Ok(text)
 }

@@ -14,11 +14,11 @@ pub(in crate::report) mod names;
 pub mod numbers;
 pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
-pub(in crate::report) mod summary;
+pub mod summary;
 pub(in crate::report) mod terminal;
 pub(in crate::report) mod tolerance;
 
-use serde_json::Value;
+use self::summary::SummaryText;
 
 /// What a verb shows and writes.
 #[derive(Debug)]
@@ -26,7 +26,7 @@ pub struct Report {
     /// For the terminal.
     pub text: String,
     /// `summary.json`.
-    pub summary: Value,
+    pub summary: SummaryText,
     /// Names and contents of the other text files.
     pub files: Vec<(&'static str, String)>,
 }

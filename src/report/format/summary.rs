@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use super::json;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::common::settings::Settings;
@@ -111,12 +112,92 @@ impl<R: Serialize, B: Serialize> SummaryFile<R, B> {
         }
     }
 
-    /// The summary as a JSON value.
+    /// The summary as text.
     ///
     /// # Errors
     ///
     /// When a value of the results cannot be told in JSON: none of ours.
-    pub(in crate::report) fn value(&self) -> serde_json::Result<Value> {
-        serde_json::to_value(self)
+    pub(in crate::report) fn text(&self) -> anyhow::Result<SummaryText> {
+        SummaryText::of(self)
+    }
+}
+
+/// A summary as the text of its file, which does not yet list the files of its set. It is text from
+/// the start: a tree of values takes many times the memory, and a thousand operating points fill 150 MB
+/// of text.
+#[derive(Debug, Clone)]
+pub struct SummaryText {
+    text: String,
+    heading: Heading,
+}
+
+/// What decides how the set is placed.
+#[derive(Debug, Clone, Deserialize)]
+struct Heading {
+    verb: String,
+    #[serde(default)]
+    partial: bool,
+}
+
+/// What a set adds to its summary.
+#[derive(Debug, Serialize)]
+pub(in crate::report) struct SetEntries<'a> {
+    /// Names of its files.
+    pub(in crate::report) files: &'a [&'static str],
+    /// Their checksums.
+    pub(in crate::report) checksums: &'a BTreeMap<&'static str, String>,
+}
+
+impl SummaryText {
+    /// Of an object that names its `verb`, and perhaps says that it is `partial`.
+    ///
+    /// # Errors
+    ///
+    /// When it does not, or cannot be told in JSON.
+    pub(in crate::report) fn of(summary: &impl Serialize) -> anyhow::Result<Self> {
+        let text = json::text(summary)?;
+        let heading = serde_json::from_str(&text)?;
+        Ok(Self { text, heading })
+    }
+
+    /// The text as it is.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The summary as a value, to look things up in it.
+    ///
+    /// # Errors
+    ///
+    /// None that can happen with text made here.
+    pub fn value(&self) -> serde_json::Result<Value> {
+        serde_json::from_str(&self.text)
+    }
+
+    /// The verb whose results it tells.
+    pub(in crate::report) fn verb(&self) -> &str {
+        &self.heading.verb
+    }
+
+    /// Whether the work was stopped before its end.
+    pub(in crate::report) fn is_partial(&self) -> bool {
+        self.heading.partial
+    }
+
+    /// The text with what its set adds.
+    ///
+    /// # Errors
+    ///
+    /// None that can happen with an object.
+    pub(in crate::report) fn with(self, entries: &SetEntries) -> anyhow::Result<String> {
+        let Self { mut text, .. } = self;
+        let entries = json::text(entries)?;
+        let (Some(end), Some(entries)) = (text.rfind("\n}"), entries.strip_prefix('{')) else {
+            return Err(anyhow::anyhow!("a summary is no object"));
+        };
+        text.truncate(end);
+        text.push(',');
+        text.push_str(entries);
+        Ok(text)
     }
 }

@@ -23,7 +23,7 @@ use crate::study::gain::Gain;
 pub fn report(scenario: &Scenario, gain: &Gain) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, gain),
-        summary: json::summary(scenario, gain).value()?,
+        summary: json::summary(scenario, gain).text()?,
         files: vec![("report.html", page::page(scenario, gain)), ("gain.csv", csv::gain(gain)?)],
     })
 }

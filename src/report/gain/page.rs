@@ -231,6 +231,10 @@ fn validity(scenario: &Scenario, gain: &Gain) -> Markup {
                  neighbours; operating points are solved by themselves. The voltage at each \
                  frequency delivers the current to one part in a million. "
                 (numbers::count(gain.not_solved() as u64)) " points were not solved."
+                @for unsolved in gain.unsolved() {
+                    " " (numbers::count(unsolved.frequencies as u64)) " of them: "
+                    (unsolved.why.reason()) "."
+                }
             }
             dt { "Beyond the peak" }
             dd {

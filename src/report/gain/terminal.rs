@@ -32,10 +32,9 @@ pub(super) fn text(scenario: &Scenario, gain: &Gain) -> String {
     );
     text.push_str(&ranges(gain));
     text.push_str(&points(scenario, gain));
-    let not_solved = gain.not_solved();
-    if not_solved > 0 {
-        let not_solved = count(not_solved as u64);
-        let _ = writeln!(text, "{not_solved} points of the curves were not solved; see gain.csv\n");
+    for unsolved in gain.unsolved() {
+        let (points, why) = (count(unsolved.frequencies as u64), unsolved.why.reason());
+        let _ = writeln!(text, "Not solved, {points} points of the curves: {why}.\n");
     }
     text.push_str(CAUTION);
     folded(&text)

@@ -37,7 +37,7 @@ pub fn report(
     }
     Ok(Report {
         text: terminal::text(scenario, grades, ranking, stocked),
-        summary: json::summary(scenario, grades, ranking, stocked).value()?,
+        summary: json::summary(scenario, grades, ranking, stocked).text()?,
         files,
     })
 }

@@ -23,7 +23,7 @@ use crate::study::run::Run;
 pub fn report(scenario: &Scenario, run: &Run) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, run),
-        summary: json::summary(scenario, run).value()?,
+        summary: json::summary(scenario, run).text()?,
         files: vec![
             ("report.html", page::page(scenario, run)),
             ("worst_converters.csv", csv::worst_converters(run)?),

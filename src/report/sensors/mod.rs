@@ -25,7 +25,7 @@ pub fn report(
 ) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, request, study),
-        summary: json::summary(scenario, request, study).value()?,
+        summary: json::summary(scenario, request, study).text()?,
         files: vec![("report.html", page::page(scenario, request, study))],
     })
 }

@@ -22,7 +22,7 @@ use crate::study::shapes::MeasuredShapes;
 pub fn report(source: &MeasurementsSource, found: &MeasuredShapes) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(source, found),
-        summary: json::summary(source, found).value()?,
+        summary: json::summary(source, found).text()?,
         files: vec![("report.html", page::page(source, found))],
     })
 }

@@ -28,7 +28,7 @@ pub fn report(
 ) -> anyhow::Result<Report> {
     Ok(Report {
         text: terminal::text(scenario, method, listed),
-        summary: json::summary(scenario, parts, method, listed).value()?,
+        summary: json::summary(scenario, parts, method, listed).text()?,
         files: vec![
             ("report.html", page::page(scenario, parts, listed, method)),
             ("units.csv", csv::units(&listed.results, method)?),

@@ -14,7 +14,8 @@ const TOLERANCE: f64 = 1e-11;
 /// Steps between the highest and the lowest frequency of the search.
 const SEARCH_STEPS: i32 = 200;
 
-/// Work that it takes to settle one phase at a frequency by brackets in a bracket.
+/// Work that it takes to settle a phase of a chain at a frequency: brackets in a bracket. On equal
+/// sources there is a closed form.
 const SETTLING: f64 = 200.0;
 /// Newton's steps on the way down the band, and the relative step at which they end.
 const STEPS_AT_A_FREQUENCY: usize = 12;
@@ -237,7 +238,11 @@ impl HarmonicConverter<'_> {
 
     /// The steady state at a given frequency; `None` once the effort is spent.
     pub(super) fn settle(&self, w: f64) -> Option<AveragedStart> {
-        self.effort.spend(SETTLING * self.phases.len() as f64)?;
+        let work = match self.arrangement {
+            Arrangement::Paralleled => 1.0,
+            Arrangement::Chain => SETTLING,
+        };
+        self.effort.spend(work * self.phases.len() as f64)?;
         let q = match self.arrangement {
             Arrangement::Paralleled => 0.0,
             Arrangement::Chain => self.input_current(w),

@@ -4,6 +4,7 @@ use super::cheapest::Cheapest;
 use super::critical::CriticalComparison;
 use super::line_search::{BandSearch, TriedBand};
 use super::map::{ExcludedPair, TradeMap};
+use super::orderable::OrderableSet;
 use super::rule::Rule;
 use super::verification::{Verification, confirmed, rounded_down};
 use crate::converter::{Arrangement, Drive, Parameter};
@@ -172,6 +173,21 @@ impl ArrangementBands {
         stopped.max_by(|a, b| gain(a).cmp(&gain(b)).then_with(|| by_room(b, a)))
     }
 
+    /// The parts that have a row, by how far each band alone can be widened, as the search saw it: first
+    /// those that nothing stops, then the largest room.
+    pub fn least_critical_first(&self) -> Vec<Parameter> {
+        let alone = self.rows.iter().filter_map(|row| match row.subject {
+            Subject::Together => None,
+            Subject::Alone(parameter) => Some((row, parameter)),
+        });
+        let mut alone: Vec<_> = alone.collect();
+        alone.sort_by(|(a, _), (b, _)| {
+            let stopped = a.is_stopped().cmp(&b.is_stopped());
+            stopped.then_with(|| b.room().total_cmp(&a.room()))
+        });
+        alone.into_iter().map(|(_, parameter)| parameter).collect()
+    }
+
     /// Whether no common factor helps: all parts exact were not seen to meet the target.
     pub fn is_hopeless(&self) -> bool {
         self.row(Subject::Together).is_some_and(|row| row.search.widest().is_none())
@@ -183,6 +199,8 @@ impl ArrangementBands {
 pub enum ProposalSource {
     /// The cheapest that can be bought.
     Cheapest,
+    /// Steps that can be ordered.
+    Steps,
     /// The present bands, all times this factor.
     Factor(f64),
     /// The only band that the scenario has.
@@ -200,6 +218,13 @@ pub struct Proposal<'a> {
     pub verification: &'a Verification,
 }
 
+/// The set of steps that can be ordered, if fresh samples confirm it.
+fn steps(found: &OrderableSet) -> Option<Proposal<'_>> {
+    let (verification, set) = (found.confirmed()?, found.set.as_ref()?);
+    let tolerances = set.tolerances.clone();
+    Some(Proposal { source: ProposalSource::Steps, tolerances, verification })
+}
+
 /// A question on the list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BandsStep {
@@ -209,6 +234,8 @@ pub enum BandsStep {
     Widest(Arrangement, Subject),
     /// The cheapest set of the chain.
     Cheapest,
+    /// The set of bands of the chain that can be ordered.
+    Orderable,
     /// Which band of an arrangement is the most critical one.
     Critical(Arrangement),
     /// The trade between two bands of the chain.
@@ -237,6 +264,8 @@ pub struct Bands {
     pub parts: Vec<ArrangementBands>,
     /// The cheapest set, if the scenario has prices.
     pub cheapest: Option<Cheapest>,
+    /// The set of bands that can be ordered, if the scenario has no prices.
+    pub orderable: Option<OrderableSet>,
     /// The trade, if two bands or more are given and some pair of them may meet the target.
     pub map: Option<TradeMap>,
     /// The two bands to be traded, where no pair of them meets the target.
@@ -257,9 +286,10 @@ impl Bands {
     }
 
     /// The whole set of bands for the chain that is proposed, confirmed by fresh samples: where parts
-    /// have prices the cheapest on offer, else all present bands times their common factor, or the
-    /// only band there is. A factor is none that would shrink bands which pass as they are, or that
-    /// takes all parts as exact.
+    /// have prices the cheapest on offer, else the steps that can be ordered. Where no such set is
+    /// confirmed, all present bands times their common factor, or the only band there is: nobody may sell
+    /// those. A factor is none that would shrink bands which pass as they are, or that takes all parts as
+    /// exact.
     pub fn proposal(&self) -> Option<Proposal<'_>> {
         if self.priced {
             let found = self.cheapest.as_ref()?;
@@ -269,6 +299,9 @@ impl Bands {
                 tolerances: choice.tolerances.clone(),
                 verification,
             });
+        }
+        if let Some(proposal) = self.orderable.as_ref().and_then(steps) {
+            return Some(proposal);
         }
         let part = self.part(Arrangement::Chain)?;
         let Some(row) = part.row(Subject::Together) else { return self.only(part) };
@@ -310,9 +343,9 @@ impl Bands {
     }
 
     /// Statements that may use the whole permitted error: every line put on fresh samples, the
-    /// cheapest set, the dots of the map, its crosses. And those of one interval or test at the shared
-    /// level: present bands, lines said to miss, the most critical part, that no cheaper set or no pair
-    /// of bands meets the target. A set on offer that all starts from is one and the same statement as
+    /// cheapest set or the set of steps, the dots of the map, its crosses. And those of one interval or test at the shared
+    /// level: present bands, lines said to miss, the most critical part, that no cheaper set, no set of
+    /// steps or no pair of bands meets the target. A set on offer that all starts from is one and the same statement as
     /// the cheapest set.
     fn by_kind(&self) -> [usize; 2] {
         let rows = || self.parts.iter().flat_map(|part| &part.rows);
@@ -324,9 +357,12 @@ impl Bands {
         let present = self.parts.len() - usize::from(self.on_offer && !self.parts.is_empty());
         let cheapest = self.cheapest.as_ref();
         let chosen = cheapest.is_some_and(|found| !found.verifications.is_empty());
-        let refused = cheapest.is_some_and(Cheapest::rules_out);
+        let ordered = self.orderable.as_ref();
+        let refused = cheapest.is_some_and(Cheapest::rules_out)
+            || ordered.is_some_and(|set| set.rules_out(self.rule.target));
+        let ordered = ordered.is_some_and(|set| !set.verifications.is_empty());
         let single = present + missed + compared + excluded + usize::from(refused);
-        [confirmed + usize::from(chosen) + map, single]
+        [confirmed + usize::from(chosen) + usize::from(ordered) + map, single]
     }
 
     /// The permitted error of a statement: that of the lower end of a two-sided interval.

@@ -179,6 +179,15 @@ pub struct TriedSet {
     pub binding: Option<Binding>,
 }
 
+/// A set that neither missed the target nor is as wide as one that did.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpenSet {
+    /// The set.
+    pub choice: PricedSet,
+    /// Its yield on the seed of the search, with its interval at the shared level; none if it was not tried.
+    pub good: Option<Yield>,
+}
+
 /// The cheapest set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cheapest {
@@ -194,7 +203,7 @@ pub struct Cheapest {
     /// missed the target nor are as wide as one that did: they may meet it.
     pub open: usize,
     /// The cheapest of them.
-    pub passed_over: Vec<PricedSet>,
+    pub passed_over: Vec<OpenSet>,
     /// Where none was confirmed, the listed set of which most samples of the search passed.
     pub best: Option<TriedSet>,
     /// Trials made on the seed of the search.
@@ -291,8 +300,8 @@ pub fn cheapest(
     let best = if chosen.is_none() { search.best()? } else { None };
     let trials = search.trials.asked() - first;
     let choice = set.map(|set| search.catalogue.choice(set, tolerances));
-    let listed = open.iter().take(LISTED).cloned();
-    let passed_over = listed.map(|set| catalogue.choice(set, tolerances)).collect();
+    let listed = open.iter().take(LISTED).map(|set| search.open_set(set));
+    let passed_over = listed.collect::<Result<Vec<_>, _>>()?;
     let open = open.len();
     Ok(Cheapest {
         catalogue,
@@ -413,6 +422,13 @@ impl Search<'_, '_> {
             }
         }
         Ok(open)
+    }
+
+    /// An open set, with what the samples of the search say of it.
+    fn open_set(&self, set: &Set) -> Result<OpenSet, StudyError> {
+        let tried = self.tried.iter().find(|(own, _)| own == set);
+        let good = tried.map(|(_, trial)| self.trials.rule.interval(trial)).transpose()?;
+        Ok(OpenSet { choice: self.catalogue.choice(set.clone(), self.tolerances), good })
     }
 
     /// The listed set of which most samples passed.

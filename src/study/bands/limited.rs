@@ -1,14 +1,17 @@
 //! What limits a band, and how many samples would decide what is still open.
 
 use super::answer::{ArrangementBands, Bands, WidestBand};
+use super::cheapest::OpenSet;
 use super::map::{CellVerdict, TradeMap};
+use super::more_samples::{MOST_SAMPLES, two_digits};
+use super::orderable::OrderableBand;
 use super::rule::VERIFICATION_FACTOR;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Binding;
 use crate::study::common::trials::Trial;
 
-/// More samples than anybody waits for.
-const MOST_SAMPLES: u64 = 10_000_000;
+/// From so many times the confirmed band on, what more samples may show counts as limited by their number.
+const MATERIAL: f64 = 1.1;
 
 /// What keeps a band from being wider.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,9 +20,24 @@ pub enum LimitedBy<'a> {
     WidestAsked,
     /// The limit missed most often at the narrowest band that fails.
     Limit(&'a Binding),
-    /// The number of samples: one failure fails a run, and the narrowest band that fails has an
-    /// observed yield that meets the target all the same.
+    /// The number of samples: at the narrowest band that fails the yield seen meets the target all the
+    /// same. Either one failure fails a run, or more samples may widen the band by a tenth or more.
     Samples,
+}
+
+/// What keeps a band of the set from its next step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum StepLimit<'a> {
+    /// The scenario has no wider step.
+    LastStep,
+    /// Its next step is wider than the widest band asked for.
+    WidestAsked,
+    /// The limit missed most often one step wider: the yield seen there misses the target.
+    Limit(Option<&'a Binding>),
+    /// The number of samples: the yield seen there meets the target, and its interval does not.
+    Samples,
+    /// The search saw it meet the target, but fresh samples did not confirm a wider set.
+    NotConfirmed,
 }
 
 impl Bands {
@@ -31,10 +49,39 @@ impl Bands {
         };
         let Trial { good, samples, binding } = &failing.trial;
         let seen_to_meet = *good as f64 >= self.rule.target * *samples as f64;
-        if seen_to_meet && self.one_failure_fails() {
+        if seen_to_meet && (self.one_failure_fails() || self.gains_by_samples(row)) {
             return Some(LimitedBy::Samples);
         }
         binding.as_ref().map(LimitedBy::Limit)
+    }
+
+    /// What keeps a band of the set from its next step.
+    pub fn step_limit<'a>(&self, band: &'a OrderableBand) -> StepLimit<'a> {
+        let target = self.rule.target;
+        match &band.wider {
+            None if band.is_cut => StepLimit::WidestAsked,
+            None => StepLimit::LastStep,
+            Some(wider) if wider.good.verdict(target) == Verdict::Pass => StepLimit::NotConfirmed,
+            Some(wider) if wider.good.estimate < target => StepLimit::Limit(wider.binding.as_ref()),
+            Some(_) => StepLimit::Samples,
+        }
+    }
+
+    /// Samples of a run that may decide on an open set, by its yield in the search.
+    pub fn samples_for_open_set(&self, open: &OpenSet) -> Option<u64> {
+        self.samples_that_may_show(open.good.as_ref()?)
+    }
+
+    /// Samples of a run that may show the next step of a band that their number limits.
+    pub fn samples_for_step(&self, band: &OrderableBand) -> Option<u64> {
+        let wider = band.wider.as_ref().filter(|_| self.step_limit(band) == StepLimit::Samples)?;
+        self.samples_that_may_show(&wider.good)
+    }
+
+    /// Whether more samples may widen a confirmed band materially.
+    fn gains_by_samples(&self, row: &WidestBand) -> bool {
+        let both = row.confirmed().zip(self.more_samples(row));
+        both.is_some_and(|(run, more)| more.gain(run.at) >= MATERIAL)
     }
 
     /// Whether the samples of a run are so few that one failure fails it.
@@ -83,23 +130,5 @@ impl TradeMap {
     /// Number of grid points of which the samples say this.
     pub fn count(&self, verdict: CellVerdict) -> usize {
         self.cells.iter().filter(|cell| cell.verdict == verdict).count()
-    }
-}
-
-/// A number rounded up to two digits.
-fn two_digits(n: u64) -> u64 {
-    let scale = 10_u64.pow(n.max(10).ilog10() - 1);
-    n.div_ceil(scale) * scale
-}
-
-#[cfg(test)]
-mod tests {
-    use super::two_digits;
-
-    #[test]
-    fn numbers_of_samples_are_rounded_up() {
-        for (n, rounded) in [(7, 7), (10, 10), (101, 110), (6000, 6000), (6001, 6100)] {
-            assert_eq!(two_digits(n), rounded);
-        }
     }
 }

@@ -1,7 +1,7 @@
 //! Which tolerance may each part have? The widest bands with which the lower end of the yield's
 //! interval still meets the target.
 //!
-//! Each question is asked in two steps. The *search* ([`line_search`], [`cheapest`]) compares bands on
+//! Each question is asked in two steps. The *search* ([`line_search`], [`cheapest`], [`step_search`]) compares bands on
 //! common samples: all its trials draw the same samples, so that they differ by their bands alone.
 //! Whoever chooses among many trials on the same samples is flattered by them, so the
 //! *verification* draws fresh samples that the search never used ([`verification`]).
@@ -20,8 +20,11 @@ mod critical_question;
 mod limited;
 pub mod line_search;
 pub mod map;
+mod more_samples;
+pub mod orderable;
 pub mod rule;
 mod sampled_yield;
+pub mod step_search;
 mod study;
 mod trials;
 pub mod verification;
@@ -31,7 +34,8 @@ pub use self::answer::{
     scaled,
 };
 pub use self::critical::{ComparedPart, CriticalComparison, Variation};
-pub use self::limited::LimitedBy;
+pub use self::limited::{LimitedBy, StepLimit};
+pub use self::more_samples::MoreSamples;
 pub use self::rule::Rule;
 pub use self::study::{BandsError, bands, bands_by};
 pub use self::trials::{Trials, YieldEvaluator, fresh_source};

@@ -10,6 +10,7 @@ use super::line_search::{BandLine, search};
 use super::map::{ExcludedPair, trade_map};
 use super::rule::{GRID_POINTS, Rule, VERIFICATION_FACTOR};
 use super::sampled_yield::SampledYield;
+use super::step_search::{StepQuestion, orderable_set};
 use super::trials::{Trials, YieldEvaluator};
 use super::verification::{Verification, verify};
 use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
@@ -23,7 +24,7 @@ use crate::study::common::settings::Settings;
 
 /// Trials that a search takes, more or less: for the time left alone.
 const PER_SEARCH: u64 = 16;
-/// The same of a search for the cheapest set.
+/// The same of a search for the cheapest set, or for one that can be ordered.
 const PER_CHOICE: u64 = 30;
 /// Numbers that tell the questions of an arrangement apart, beyond those of the parameters.
 const TOGETHER: u64 = 8;
@@ -31,6 +32,7 @@ const CHEAPEST: u64 = 9;
 const TRADE: u64 = 10;
 const PRESENT: u64 = 11;
 const CRITICAL: u64 = 12;
+const ORDERABLE: u64 = 13;
 const QUESTIONS: u64 = 16;
 
 /// Why no bands were found.
@@ -124,6 +126,7 @@ pub fn bands_by(
         widest: scenario.bands.widest,
         parts: Vec::new(),
         cheapest: None,
+        orderable: None,
         map: None,
         excluded_pair: None,
         trials: 0,
@@ -152,8 +155,10 @@ impl Study<'_> {
             std::iter::once(BandsStep::Present(a)).chain(widest).chain([BandsStep::Critical(a)])
         };
         let cheapest = (self.found.priced && !self.found.on_offer).then_some(BandsStep::Cheapest);
+        let orderable = (!self.found.priced).then_some(BandsStep::Orderable);
         let trade = (bands.len() > 1).then_some(BandsStep::Trade);
-        let chain = in_arrangement(Arrangement::Chain).chain(cheapest).chain(trade);
+        let chain =
+            in_arrangement(Arrangement::Chain).chain(cheapest).chain(orderable).chain(trade);
         chain.chain(in_arrangement(Arrangement::Paralleled)).collect()
     }
 
@@ -216,7 +221,7 @@ impl Study<'_> {
             // Few paralleled converters meet anything: one trial says so.
             BandsStep::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
             BandsStep::Widest(..) => PER_SEARCH + VERIFICATION_FACTOR,
-            BandsStep::Cheapest => PER_CHOICE + VERIFICATION_FACTOR,
+            BandsStep::Cheapest | BandsStep::Orderable => PER_CHOICE + VERIFICATION_FACTOR,
             // Few paralleled converters leave anything to compare.
             BandsStep::Critical(Arrangement::Paralleled) => 0,
             BandsStep::Critical(Arrangement::Chain) => {
@@ -246,9 +251,27 @@ impl Study<'_> {
                 self.found.cheapest =
                     Some(cheapest(others, catalogue, CHEAPEST, &mut self.trials)?);
             }
+            BandsStep::Orderable => self.order()?,
             BandsStep::Critical(_) => self.compare()?,
             BandsStep::Trade => self.trade()?,
         }
+        Ok(())
+    }
+
+    /// A set of bands that can be ordered.
+    fn order(&mut self) -> Result<(), StudyError> {
+        let Some(chain) = self.found.part(Arrangement::Chain) else { return Ok(()) };
+        let together = chain.row(Subject::Together);
+        let question = StepQuestion {
+            present: &self.found.present,
+            present_passes: chain.verdict == Verdict::Pass,
+            steps: &self.scenario.bands.steps,
+            widest: self.found.widest,
+            factor: together.and_then(|row| row.search.widest()).map(|point| point.at),
+            order: &chain.least_critical_first(),
+            number: ORDERABLE,
+        };
+        self.found.orderable = Some(orderable_set(&question, &mut self.trials)?);
         Ok(())
     }
 

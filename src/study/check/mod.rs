@@ -10,6 +10,7 @@ use crate::scenario::Scenario;
 use crate::solver::{Method, PhaseState, Solver};
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
+use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
 
 /// The nominal converter, checked.
@@ -71,7 +72,8 @@ pub fn check(
 ) -> Result<Check, BaselineError> {
     let solver = Solver::new(method, stop);
     let baselines = baselines(scenario, solver)?;
-    let averaged = solver.with_method(Method::Averaged);
+    let share = SharedWork::CONVERTERS.share(baselines.len());
+    let averaged = solver.with_method(Method::Averaged).with_share(share);
     let cases =
         baselines.into_iter().map(|baseline| NominalCase::new(scenario, baseline, &averaged));
     let check = Check { method, design: DesignRatios::new(scenario), cases: cases.collect() };

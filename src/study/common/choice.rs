@@ -96,6 +96,11 @@ impl ConfigurationCandidate {
         }
     }
 
+    /// Whether the work was too little for it.
+    pub fn is_short_of_work(&self) -> bool {
+        matches!(self.feasibility, Feasibility::NotSolved(_, Unsolved::TooMuchWork))
+    }
+
     /// The output voltages that it can reach at the operating point's current, in one arrangement.
     pub fn reach(
         &self,
@@ -153,6 +158,11 @@ impl ConfigurationChoice {
             .into_iter()
             .map(|c| ConfigurationCandidate::attempt(scenario, nominal, request, c, &solver));
         Self::among(candidates.collect(), scenario.prefer)
+    }
+
+    /// Whether the work was too little for some candidate.
+    pub fn is_short_of_work(&self) -> bool {
+        self.candidates.iter().any(ConfigurationCandidate::is_short_of_work)
     }
 
     /// The candidate taken.

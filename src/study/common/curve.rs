@@ -1,7 +1,7 @@
 //! Output voltage over frequency on one load, its peak, and the voltages that it covers.
 
 use crate::converter::FrequencyBand;
-use crate::solver::{Reached, Sweep};
+use crate::solver::{Reached, Sweep, Unsolved};
 use crate::units::{Hertz, Volt};
 
 /// Frequencies of a curve, in equal ratios over the band, both ends among them.
@@ -116,7 +116,7 @@ impl Curve {
         let lowest = self.points.iter().rev().find_map(|point| match point.reached {
             Reached::Voltage(voltage) => Some(voltage),
             Reached::Nothing => Some(Volt(0.0)),
-            Reached::NotSolved => None,
+            Reached::NotSolved(_) => None,
         });
         Some(VoltageRange { lowest: lowest?, highest })
     }
@@ -129,7 +129,12 @@ impl Curve {
 
     /// Frequencies at which the solver failed.
     pub fn not_solved(&self) -> usize {
-        self.points.iter().filter(|point| point.reached == Reached::NotSolved).count()
+        self.points.iter().filter(|point| point.reached.unsolved().is_some()).count()
+    }
+
+    /// Whether the work was too little for some frequency.
+    pub fn is_short_of_work(&self) -> bool {
+        self.points.iter().any(|point| point.reached.unsolved() == Some(Unsolved::TooMuchWork))
     }
 }
 

@@ -11,6 +11,7 @@ pub mod pairs;
 pub mod progress;
 pub mod session;
 pub mod settings;
+pub(in crate::study) mod shared_work;
 pub mod tally;
 pub mod trials;
 pub mod yield_curve;

@@ -6,11 +6,11 @@ use crate::solver::{Case, Outcome, Solver, SteadyState, Unsolved};
 use crate::study::common::choice::{
     ConfigurationChoice, configurations, in_configuration, reaches,
 };
+use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Volt};
 
-/// Searches that an operating point may take: four configurations in both arrangements, and the one
-/// taken once more.
-const SEARCHES: usize = 10;
+/// Share of a search's work for the voltages that a configuration reaches, told before all ends.
+const REACHING: f64 = 0.5;
 
 /// Why nothing can be sampled.
 #[derive(Debug, thiserror::Error)]
@@ -46,19 +46,22 @@ pub enum BaselineError {
         /// The output current, with its unit.
         current: String,
         /// What each configuration can reach, a line each.
-        reaches: String,
+        reaches: Box<str>,
+        /// Whether the work was too little for some of them.
+        is_short_of_work: bool,
     },
     /// The solver failed on the nominal converter.
     #[error(
-        "the nominal converter is not solved at operating point \"{point}\" ({arrangement}): {why}"
+        "the nominal converter is not solved at operating point \"{point}\" ({arrangement}): {}",
+        why.reason()
     )]
     NotSolved {
         /// The operating point.
         point: String,
         /// The arrangement.
         arrangement: &'static str,
-        /// The reason in words.
-        why: &'static str,
+        /// The reason.
+        why: Unsolved,
     },
     /// The user asked to stop.
     #[error("interrupted; no result files were written")]
@@ -73,6 +76,15 @@ impl BaselineError {
             | Self::NoConfiguration { point, .. }
             | Self::NotSolved { point, .. } => Some(point),
             Self::Interrupted => None,
+        }
+    }
+
+    /// Whether more work might have led to a solution.
+    fn is_short_of_work(&self) -> bool {
+        match self {
+            Self::NotSolved { why, .. } => *why == Unsolved::TooMuchWork,
+            Self::NoConfiguration { is_short_of_work, .. } => *is_short_of_work,
+            Self::OutOfRange { .. } | Self::Interrupted => false,
         }
     }
 }
@@ -97,20 +109,58 @@ pub fn baselines<'a>(
     scenario: &Scenario,
     solver: impl Into<Solver<'a>>,
 ) -> Result<Vec<Baseline>, BaselineError> {
-    let searches = scenario.operating_points.len() * SEARCHES;
-    let solver = solver.into().sharing(searches);
-    let nominal = scenario.nominal_converter();
-    let mut all = Vec::new();
-    for request in &scenario.operating_points {
-        let (point, choice) = settled(scenario, &nominal, request, &solver)?;
-        for arrangement in Arrangement::ALL {
+    let (solver, nominal) = (solver.into(), scenario.nominal_converter());
+    let at_point = |request: &PointRequest, solver: &Solver| {
+        let (point, choice) = settled(scenario, &nominal, request, solver)?;
+        let baseline = |arrangement| {
             let case = Case::new(point.clone(), scenario.frequency, arrangement);
             let (outcome, case) = solver.prepare(&nominal, case);
             let state = require(outcome, &case)?;
-            all.push(Baseline { case, state, choice: choice.clone() });
-        }
+            Ok(Baseline { case, state, choice: choice.clone() })
+        };
+        Arrangement::ALL.map(baseline).into_iter().collect::<Result<Vec<_>, _>>()
+    };
+    let all = at_all_points(scenario, solver, at_point, |baselines| baselines[0].choice.as_ref())?;
+    Ok(all.into_iter().flatten().collect())
+}
+
+/// Solves the nominal converter at every operating point. They share the work: those for which it was
+/// too little, by an error or by the choice of the configuration, are solved again with more.
+///
+/// # Errors
+///
+/// Those of `at_point`, of the first point that has one.
+pub(in crate::study) fn at_all_points<R>(
+    scenario: &Scenario,
+    solver: Solver,
+    at_point: impl Fn(&PointRequest, &Solver) -> Result<R, BaselineError>,
+    choice: impl Fn(&R) -> Option<&ConfigurationChoice>,
+) -> Result<Vec<R>, BaselineError> {
+    let round = |requests: &[&PointRequest], share: f64| {
+        let solver = solver.with_share(share);
+        let results = requests.iter().map(|request| match at_point(request, &solver) {
+            Err(error) if !error.is_short_of_work() => Err(error),
+            result => Ok(result),
+        });
+        results.collect::<Result<Vec<_>, _>>()
+    };
+    let is_short = |result: &Result<R, BaselineError>| match result {
+        Ok(result) => choice(result).is_some_and(ConfigurationChoice::is_short_of_work),
+        Err(_) => true,
+    };
+    let requests = &scenario.operating_points;
+    let all = SharedWork::CONVERTERS.in_two_rounds(requests, searches, round, is_short)?;
+    all.into_iter().collect()
+}
+
+/// Searches that an operating point may take: each configuration that is open in both arrangements and
+/// for what it reaches, then the one taken in both.
+fn searches(request: &PointRequest) -> usize {
+    let arrangements = Arrangement::ALL.len();
+    match configurations(request).len() {
+        1 => arrangements,
+        open => (arrangements + 1) * open + arrangements,
     }
-    Ok(all)
 }
 
 /// The steady state of the nominal converter in a case.
@@ -133,10 +183,7 @@ pub(in crate::study) fn require(
             output: output_text(point.output_current, point.output_voltage),
         }),
         Outcome::NotSolved(Unsolved::Interrupted) => Err(BaselineError::Interrupted),
-        Outcome::NotSolved(why) => {
-            let why = why.reason();
-            Err(BaselineError::NotSolved { point: name, arrangement, why })
-        }
+        Outcome::NotSolved(why) => Err(BaselineError::NotSolved { point: name, arrangement, why }),
     }
 }
 
@@ -160,13 +207,19 @@ pub(in crate::study) fn settled(
     match choice.taken() {
         _ if solver.is_stopped() => Err(BaselineError::Interrupted),
         Some(taken) => Ok((taken.point.clone(), Some(choice))),
-        None => Err(BaselineError::NoConfiguration {
-            point: request.name.clone(),
-            band: band_text(&scenario.frequency),
-            output: output_text(request.output_current, request.output_voltage),
-            current: request.output_current.to_string(),
-            reaches: reaches(&choice, nominal, &scenario.frequency, solver),
-        }),
+        None => {
+            let is_short_of_work = choice.is_short_of_work();
+            // Where no work would help, nothing else follows: the curves may take more.
+            let solver = if is_short_of_work { *solver } else { solver.with_share(REACHING) };
+            Err(BaselineError::NoConfiguration {
+                point: request.name.clone(),
+                band: band_text(&scenario.frequency),
+                output: output_text(request.output_current, request.output_voltage),
+                current: request.output_current.to_string(),
+                reaches: reaches(&choice, nominal, &scenario.frequency, &solver).into(),
+                is_short_of_work,
+            })
+        }
     }
 }
 

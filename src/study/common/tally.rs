@@ -10,8 +10,10 @@ use crate::statistics::Distribution;
 use crate::study::common::demand::Count;
 use crate::study::common::figures::Figure;
 
-/// Up to so many samples, quantiles of headline figures are exact.
+/// Up to so many samples, quantiles of headline figures are exact, unless [`EXACT_IN_ALL`] allows less.
 const EXACT_UP_TO: usize = 1 << 15;
+/// Values that all distributions of a study keep as they are, together: 64 MB.
+const EXACT_IN_ALL: usize = 1 << 23;
 
 /// Counts and distributions of one case.
 #[derive(Debug)]
@@ -36,7 +38,9 @@ pub struct Tally {
 impl Tally {
     /// Empty.
     pub fn new(cases: &[Case], figures: &[Figure], limits: &Limits) -> Self {
-        let exact = |f: &Figure| if f.is_headline() { EXACT_UP_TO } else { 0 };
+        let headlines = cases.len() * figures.iter().filter(|figure| figure.is_headline()).count();
+        let most = EXACT_UP_TO.min(EXACT_IN_ALL / headlines.max(1));
+        let exact = |f: &Figure| if f.is_headline() { most } else { 0 };
         let of_case = |case: &Case| CaseTally {
             count: Count::new(limits, case.arrangement, figures),
             distributions: figures.iter().map(|f| Distribution::exact_up_to(exact(f))).collect(),

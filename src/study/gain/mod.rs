@@ -13,9 +13,10 @@ use crate::converter::{
 };
 use crate::engine::{EngineError, Workers};
 use crate::scenario::{PointRequest, Scenario};
-use crate::solver::{Load, Method, Solver, Sweep};
+use crate::solver::{Load, Method, Solver, Sweep, Unsolved};
 use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 use crate::study::common::curve::{Curve, VoltageRange};
+use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Volt};
 
 /// The curve of a configuration at a load.
@@ -151,6 +152,15 @@ fn span(scenario: &Scenario) -> VoltageRange {
     }
 }
 
+/// Frequencies of curves that are not solved for one reason.
+#[derive(Debug, Clone, Copy)]
+pub struct UnsolvedFrequencies {
+    /// The reason.
+    pub why: Unsolved,
+    /// Their number.
+    pub frequencies: usize,
+}
+
 /// What the curves and points are made with.
 struct Task<'a> {
     scenario: &'a Scenario,
@@ -179,10 +189,14 @@ impl Task<'_> {
         let loads = self.scenario.gain.loads.len();
         let wanted: Vec<(Configuration, usize)> =
             configurations.iter().flat_map(|c| (0..loads).map(move |load| (*c, load))).collect();
-        let curves = self.workers.map(&wanted, |(configuration, load)| LoadCurve {
-            load: *load,
-            curve: self.curve(*configuration, *load, wanted.len()),
-        })?;
+        let round = |wanted: &[&(Configuration, usize)], share: f64| {
+            self.workers.map(wanted, |(configuration, load)| LoadCurve {
+                load: *load,
+                curve: self.curve(*configuration, *load, share),
+            })
+        };
+        let is_short = |curve: &LoadCurve| curve.curve.is_short_of_work();
+        let curves = SharedWork::CURVES.in_two_rounds(&wanted, |_| 1, round, is_short)?;
         let gains =
             configurations.iter().zip(curves.chunks(loads)).map(|(configuration, curves)| {
                 ConfigurationGain { configuration: *configuration, curves: curves.to_vec() }
@@ -190,8 +204,8 @@ impl Task<'_> {
         Ok(gains.collect())
     }
 
-    /// One of so many curves.
-    fn curve(&self, configuration: Configuration, load: usize, curves: usize) -> Curve {
+    /// One curve, with a share of the work.
+    fn curve(&self, configuration: Configuration, load: usize, share: f64) -> Curve {
         let current = Ampere(self.scenario.gain.loads[load] * self.rated_current().0);
         let point = OperatingPoint {
             name: String::new(),
@@ -202,7 +216,8 @@ impl Task<'_> {
             rectifier: configuration.rectifier,
         };
         let (chain, load) = (Arrangement::Chain, Load::Current(current));
-        let mut sweep = Sweep::new(self.solver.sharing(curves), self.nominal, &point, chain, load);
+        let solver = self.solver.with_share(share);
+        let mut sweep = Sweep::new(solver, self.nominal, &point, chain, load);
         Curve::trace(&mut sweep, &self.scenario.frequency)
     }
 
@@ -212,10 +227,16 @@ impl Task<'_> {
         let wanted: Vec<(&PointRequest, Configuration)> =
             requests.iter().flat_map(|p| configurations.iter().map(move |c| (p, *c))).collect();
         let (scenario, nominal) = (self.scenario, self.nominal);
-        let solver = self.solver.sharing(wanted.len() * Arrangement::ALL.len());
-        let candidates = self.workers.map(&wanted, |(request, configuration)| {
-            ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, &solver)
-        })?;
+        let round = |wanted: &[&(&PointRequest, Configuration)], share: f64| {
+            let solver = self.solver.with_share(share);
+            self.workers.map(wanted, |(request, configuration)| {
+                ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, &solver)
+            })
+        };
+        let searches = |_: &(&PointRequest, Configuration)| Arrangement::ALL.len();
+        let is_short = ConfigurationCandidate::is_short_of_work;
+        let candidates =
+            SharedWork::CONVERTERS.in_two_rounds(&wanted, searches, round, is_short)?;
         let points = requests.iter().zip(candidates.chunks(configurations.len()));
         let points = points.map(|(request, candidates)| PointGain {
             request: request.clone(),
@@ -268,7 +289,20 @@ impl Gain {
 
     /// Frequencies at which the solver failed, over all curves.
     pub fn not_solved(&self) -> usize {
-        let curves = self.configurations.iter().flat_map(|c| &c.curves);
-        curves.map(|c| c.curve.not_solved()).sum()
+        self.unsolved().map(|unsolved| unsolved.frequencies).sum()
+    }
+
+    /// Why the solver failed at frequencies of the curves; each reason that occurs, once.
+    pub fn unsolved(&self) -> impl Iterator<Item = UnsolvedFrequencies> {
+        let curves = self.configurations.iter().flat_map(|found| &found.curves);
+        let points = curves.flat_map(|curve| &curve.curve.points);
+        let reasons: Vec<Unsolved> = points.filter_map(|point| point.reached.unsolved()).collect();
+        let first = |(n, why): &(usize, &Unsolved)| !reasons[..*n].contains(why);
+        let occurring: Vec<Unsolved> =
+            reasons.iter().enumerate().filter(first).map(|(_, why)| *why).collect();
+        occurring.into_iter().map(move |why| {
+            let frequencies = reasons.iter().filter(|reason| **reason == why).count();
+            UnsolvedFrequencies { why, frequencies }
+        })
     }
 }

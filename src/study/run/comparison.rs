@@ -6,6 +6,7 @@ use crate::solver::{Case, Method};
 use crate::statistics::Distribution;
 use crate::study::common::figures::Figure;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
+use crate::study::common::shared_work::SharedWork;
 
 /// Samples that both solvers solve.
 const COMPARED: u64 = 1000;
@@ -57,15 +58,16 @@ fn solve(
     method: Method,
     samples: u64,
 ) -> Result<Vec<Vec<[f64; 2]>>, EngineError> {
-    let sharing = session.scenario().limits.sharing;
+    let error = Figure::SharingError(session.scenario().limits.sharing);
     let solver = session.solver().with_method(method);
-    let prepared = |case: &Case| solver.prepare(session.nominal(), case.clone()).1;
+    let sharing = solver.with_share(SharedWork::CONVERTERS.share(session.baselines().len()));
+    let prepared = |case: &Case| sharing.prepare(session.nominal(), case.clone()).1;
     let cases: Vec<Case> = session.baselines().iter().map(|b| prepared(&b.case)).collect();
     let plan = SamplePlan {
         method,
         populations: std::slice::from_ref(population),
         rows: &PlannedRow::of_one_population(&cases),
-        figures: &[Figure::SwitchingFrequency, Figure::SharingError(sharing)],
+        figures: &[Figure::SwitchingFrequency, error],
     };
     let mut found = vec![Vec::new(); cases.len()];
     session.evaluate(&plan, samples, |batch| {

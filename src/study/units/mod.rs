@@ -5,12 +5,13 @@ use std::sync::atomic::AtomicBool;
 use crate::converter::{Arrangement, OperatingPoint};
 use crate::engine::Workers;
 use crate::population::parts_file::Unit;
-use crate::scenario::Scenario;
+use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Case, Method, Outcome, Solver};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::SolvedConverter;
-use crate::study::common::nominal::settled;
+use crate::study::common::nominal::{at_all_points, settled};
+use crate::study::common::shared_work::SharedWork;
 
 /// One converter at one operating point in one arrangement.
 #[derive(Debug)]
@@ -55,18 +56,19 @@ pub fn units(
     let nominal = scenario.nominal_converter();
     let workers = Workers::new(threads, stop)?;
     let solver = workers.solver(method);
-    let requests = scenario.operating_points.iter();
-    let settled: Vec<(OperatingPoint, Option<ConfigurationChoice>)> = requests
-        .map(|request| settled(scenario, &nominal, request, &solver))
-        .collect::<Result<_, _>>()?;
+    let at_point =
+        |request: &PointRequest, solver: &Solver| settled(scenario, &nominal, request, solver);
+    let settled = at_all_points(scenario, solver, at_point, |(_, choice)| choice.as_ref())?;
     let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
+    let sharing =
+        solver.with_share(SharedWork::CONVERTERS.share(Arrangement::ALL.len() * points.len()));
     let cases = Arrangement::ALL.map(|arrangement| {
         let case = |point: &OperatingPoint| {
             let case = Case::new(point.clone(), scenario.frequency, arrangement);
             // The averaged solver's search takes a hundred times as long as its steps from a solution
             // nearby. The exact one's search is the more certain way for parts that lie far apart.
             match method {
-                Method::Averaged => solver.prepare(&nominal, case).1,
+                Method::Averaged => sharing.prepare(&nominal, case).1,
                 Method::Exact => case,
             }
         };

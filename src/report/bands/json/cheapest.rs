@@ -7,7 +7,10 @@ use super::verification::{VerificationResult, verification_result};
 use crate::report::format::json::MissedMost;
 use crate::report::format::tolerance::{ToleranceInForce, TolerancesInForce};
 use crate::statistics::Yield;
-use crate::study::bands::cheapest::{Cheapest, Ending, Offered, Priced, PricedSet, TriedSet};
+use crate::study::bands::Bands;
+use crate::study::bands::cheapest::{
+    Cheapest, Ending, Offered, OpenSet, Priced, PricedSet, TriedSet,
+};
 use crate::study::bands::verification::Verification;
 
 /// The cheapest set of parts on offer.
@@ -23,7 +26,7 @@ pub(super) struct CheapestResult {
     /// Number of sets that neither meet nor miss the target: cheaper ones where a set is confirmed.
     open_sets: usize,
     /// The cheapest of the open sets.
-    cheapest_open_sets: Vec<SetWithPrice>,
+    cheapest_open_sets: Vec<OpenSetResult>,
     /// Where no set is confirmed: the set with the highest yield in the search.
     best_in_the_search: Option<SearchedSet>,
     /// Runs of the search for the cheapest set.
@@ -79,6 +82,18 @@ struct SetWithPrice {
     tolerances: TolerancesInForce,
 }
 
+/// A set that neither meets nor misses the target.
+#[derive(Debug, Serialize, JsonSchema)]
+struct OpenSetResult {
+    #[serde(flatten)]
+    set: SetWithPrice,
+    /// Yield in the search; null if the set was not tried.
+    #[serde(rename = "yield")]
+    searched_yield: Option<Yield>,
+    /// Samples of a run that may decide, if the yield is the one seen; null where ten million would not.
+    samples: Option<u64>,
+}
+
 /// A set as the search saw it.
 #[derive(Debug, Serialize, JsonSchema)]
 struct SearchedSet {
@@ -97,7 +112,8 @@ struct SetVerification {
     run: VerificationResult,
 }
 
-pub(super) fn cheapest_result(found: &Cheapest, target: f64) -> CheapestResult {
+pub(super) fn cheapest_result(found: &Cheapest, bands: &Bands) -> CheapestResult {
+    let target = bands.rule.target;
     let verification = |run: &Verification| SetVerification {
         price: run.at,
         run: verification_result(run, target),
@@ -114,7 +130,7 @@ pub(super) fn cheapest_result(found: &Cheapest, target: f64) -> CheapestResult {
         verification_runs: found.verifications.iter().map(verification).collect(),
         sets: found.catalogue.sets.len(),
         open_sets: found.open,
-        cheapest_open_sets: found.passed_over.iter().map(set_with_price).collect(),
+        cheapest_open_sets: found.passed_over.iter().map(|open| open_set(open, bands)).collect(),
         best_in_the_search: found.best.as_ref().map(searched_set),
         runs: found.trials,
         trend_violations: found.violations,
@@ -141,6 +157,14 @@ fn set_with_price(choice: &PricedSet) -> SetWithPrice {
     SetWithPrice {
         price_per_converter: choice.price,
         tolerances: ToleranceInForce::all(&choice.tolerances),
+    }
+}
+
+fn open_set(open: &OpenSet, bands: &Bands) -> OpenSetResult {
+    OpenSetResult {
+        set: set_with_price(&open.choice),
+        searched_yield: open.good,
+        samples: bands.samples_for_open_set(open),
     }
 }
 

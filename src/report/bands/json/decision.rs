@@ -53,6 +53,9 @@ enum SpecifiedSource {
     /// The cheapest set of parts on offer.
     #[serde(rename = "cheapest set")]
     CheapestSet,
+    /// Steps that can be ordered: see `orderable`.
+    #[serde(rename = "steps")]
+    Steps,
     /// All present bands times one factor.
     #[serde(rename = "common factor")]
     CommonFactor,
@@ -136,6 +139,7 @@ fn bands_to_specify(bands: &Bands) -> Option<BandsToSpecify> {
     let proposal = bands.proposal()?;
     let (source, factor) = match proposal.source {
         ProposalSource::Cheapest => (SpecifiedSource::CheapestSet, None),
+        ProposalSource::Steps => (SpecifiedSource::Steps, None),
         ProposalSource::Factor(factor) => (SpecifiedSource::CommonFactor, Some(factor)),
         ProposalSource::Only(_) => (SpecifiedSource::OnlyBand, None),
     };

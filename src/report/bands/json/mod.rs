@@ -2,6 +2,7 @@
 
 mod cheapest;
 mod decision;
+mod orderable;
 mod trade_off;
 mod verification;
 mod widest;
@@ -13,6 +14,7 @@ use serde::Serialize;
 
 use self::cheapest::{CheapestResult, cheapest_result};
 use self::decision::{BandsDecision, decision};
+use self::orderable::{OrderableResult, orderable_result};
 use self::trade_off::{ExcludedPairSummary, TradeOff, trade_off};
 use self::widest::{ArrangementResult, arrangement_result};
 use super::words::names;
@@ -55,6 +57,9 @@ pub(in crate::report) struct BandsResults {
     arrangements: BTreeMap<&'static str, ArrangementResult>,
     /// The cheapest set of parts on offer; null where the scenario gives no prices.
     cheapest: Option<CheapestResult>,
+    /// The set of bands that can be ordered; null where the scenario gives prices, or where the search did
+    /// not reach it.
+    orderable: Option<OrderableResult>,
     /// The map of two bands; null where the scenario has only one, where no pair meets the target, or
     /// where the search did not reach it.
     trade_off: Option<TradeOff>,
@@ -117,7 +122,8 @@ pub(in crate::report::bands) fn summary(
             all_together: bands.confidence_together(),
         },
         arrangements: arrangements.collect(),
-        cheapest: bands.cheapest.as_ref().map(|found| cheapest_result(found, bands.rule.target)),
+        cheapest: bands.cheapest.as_ref().map(|found| cheapest_result(found, bands)),
+        orderable: bands.orderable.as_ref().map(|found| orderable_result(found, bands)),
         trade_off: bands.map.as_ref().map(|map| trade_off(map, bands)),
         excluded_pair: bands.excluded_pair.as_ref().map(ExcludedPairSummary::new),
     };

@@ -50,6 +50,8 @@ struct WidestResult {
     /// The confirmed one as a multiple of the starting band.
     margin: Option<f64>,
     limited_by: Option<BandLimit>,
+    /// What more samples may show; null where nothing is confirmed, or nothing tried fails.
+    more_samples: Option<MoreSamplesResult>,
     /// The limit missed most often at the narrowest band that failed.
     binding: Option<MissedMost>,
     verification_runs: Vec<BandVerification>,
@@ -96,9 +98,24 @@ enum BandLimit {
     /// The widest band that the scenario asks for.
     #[serde(rename = "widest")]
     Widest,
-    /// The number of samples: one failure fails a run of the search.
+    /// The number of samples: where the search first fails, the yield seen meets the target.
     #[serde(rename = "samples")]
     Samples,
+}
+
+/// What more samples may show of a row: estimates from the samples of the search.
+#[derive(Debug, Serialize, JsonSchema)]
+struct MoreSamplesResult {
+    /// Band, or factor, at which the yield seen falls below the target.
+    limit_at: f64,
+    /// Whether no place tried misses the target: the limit may lie beyond `limit_at`.
+    open_ended: bool,
+    /// What is missed most there.
+    binding: Option<MissedMost>,
+    /// A band, or factor, halfway there from the confirmed one.
+    shown_at: f64,
+    /// Samples of a run that may show that; null where ten million would not.
+    samples: Option<u64>,
 }
 
 /// A run of the search.
@@ -161,6 +178,13 @@ fn widest_result(row: &WidestBand, bands: &Bands) -> WidestResult {
         confirmed: row.confirmed().map(|run| run.at),
         margin: row.margin(),
         limited_by: bands.limited_by(row).map(band_limit),
+        more_samples: bands.more_samples(row).map(|more| MoreSamplesResult {
+            limit_at: more.limit_at,
+            open_ended: more.is_open_ended,
+            binding: more.binding.map(MissedMost::new),
+            shown_at: more.shown_at,
+            samples: more.samples,
+        }),
         binding: row.binding().map(MissedMost::new),
         verification_runs: row.verifications.iter().map(verification).collect(),
         points: row.search.points.iter().map(search_point).collect(),

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::report::bands::words::names::{self, starting_bands};
-use crate::report::bands::words::{critical, limits, margins, numbers, specify};
+use crate::report::bands::words::{critical, limits, margins, numbers, orderable, specify};
 use crate::report::format::names::{arrangement_heading, parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
@@ -42,6 +42,7 @@ fn specified(bands: &Bands) -> Markup {
             }
             @if let Some(exact) = specify::exact_parts(proposal) { p class="notice" { (exact) } }
         }
+        @if let Some(reason) = orderable::not_found(bands) { p { (reason) } }
         @if let Some(pair) = specify::pair(bands) { p { (pair) } }
         @if let Some(on_offer) = specify::on_offer(bands) { p class="notice" { (on_offer) } }
         @if let Some(exact) = specify::assumed_exact(bands) { p class="notice" { (exact) } }

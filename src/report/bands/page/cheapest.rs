@@ -10,10 +10,11 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::tolerance;
+use crate::study::bands::Bands;
 use crate::study::bands::cheapest::{Cheapest, Offered, Priced};
 use crate::study::bands::rule::VERIFICATIONS;
 
-pub(super) fn cheapest(found: &Cheapest) -> Markup {
+pub(super) fn cheapest(found: &Cheapest, bands: &Bands) -> Markup {
     let body = html! { @for part in &found.catalogue.priced { (row(part, found)) } };
     let names = ["part", "on offer", "per converter", "chosen band"];
     html! {
@@ -30,7 +31,7 @@ pub(super) fn cheapest(found: &Cheapest) -> Markup {
                 " of the converters pass (" (bounds(run)) ")."
             }
         }
-        @for sentence in words::other_sets(found) { p class="remark" { (sentence) } }
+        @for sentence in words::other_sets(found, bands) { p class="remark" { (sentence) } }
         (table("Parts on offer with their prices", &headings(2, &names), &body))
         (notes(found))
     }

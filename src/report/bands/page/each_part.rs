@@ -25,7 +25,7 @@ pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
         (rows(part, bands))
         @for remark in marks::remarks(part, bands) { p class="remark" { (remark) } }
         p class="remark" {
-            "Margin: widest ÷ present. " (confidence::single_rows(bands)) " "
+            "Margin: widest ÷ present. " (limits::ESTIMATE) " " (confidence::single_rows(bands)) " "
             (specify::unlisted(bands).unwrap_or_default())
         }
         @for violation in margins::violations(part) { p class="notice" { (violation) } }
@@ -73,6 +73,7 @@ fn rows(part: &ArrangementBands, bands: &Bands) -> Markup {
         "yield there",
         "search: widest that meets",
         "search: narrowest that fails",
+        "estimate",
         "yield if exact",
         "limited by",
     ];
@@ -100,11 +101,12 @@ fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> Markup {
             }
             (number(inside))
             (number(outside))
+            (number(limits::estimate(bands, row).unwrap_or_else(|| NONE.into())))
             (number(yield_percent(row.exact.estimate)))
             td {
                 @match limits::limit_cells(bands, row) {
                     Some(limit) => {
-                        (unbroken(limit.limit))
+                        (limit.limit)
                         @if let Some(point) = limit.operating_point {
                             br;
                             small { (unbroken(&format!("at “{point}”"))) }

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::bands::words::names::starting_bands;
 use crate::report::bands::words::numbers::short_percent;
-use crate::report::bands::words::{confidence, critical};
+use crate::report::bands::words::{confidence, critical, limits};
 use crate::report::format::command;
 use crate::report::format::numbers::{counted, given_percent, level, samples};
 use crate::report::format::page::prose;
@@ -31,9 +31,19 @@ pub(super) fn methods(bands: &Bands) -> Markup {
             dd {
                 "The limit of the scenario that is missed most at the narrowest band that failed. "
                 code { "[bands] widest" } ": the widest band that the scenario asks for meets the \
-                 target. Samples: one failure fails a run, and at the narrowest band that failed \
-                 the observed yield still meets the target. More samples may show a wider band. It \
-                 describes these samples; another limit may be missed about as often."
+                 target. Samples: at the narrowest band that failed the yield seen still meets the \
+                 target. Besides, one failure fails a run, or the estimate is at least 1.1 times the \
+                 widest band. It describes these samples; another limit may be missed about as often."
+            }
+            dt { "Estimate" }
+            dd {
+                (limits::ESTIMATE) " Between two bands tried, failures rise in a straight line. The \
+                 number of samples is for a band halfway. If the yield there is the one seen, a run \
+                 of so many samples shows that band in nine of ten cases."
+            }
+            @if bands.orderable.is_some() {
+                dt { "Bands to order" }
+                dd { (steps()) }
             }
             @if let Some(critical) = critical::method(bands) {
                 dt { "Most critical band" }
@@ -64,6 +74,20 @@ fn search(bands: &Bands) -> Markup {
          wider bands give a lower yield. The search checks it: it also tries 0.5, 0.75, 0.9, 1.1, \
          1.25 and 2 times the band found. If a narrower band fails, the result moves below it. \
          Violations of the trend are reported."
+    }
+}
+
+fn steps() -> Markup {
+    html! {
+        "Every band is one of " code { "[bands] steps" } ". Left out, these are the letters B to N of IEC \
+         60062. The search starts from the present bands, each at the widest step that is no wider. If \
+         neither that set nor the present bands are shown to meet the target, it starts from narrower \
+         steps. It tries every band one step wider, on the same samples. A band may grow if the set still \
+         meets the target, or if no more samples fail than with the start. Of those bands, the one with \
+         the fewest failing samples grows. Of equals the part with the larger margin alone grows. \
+         This ends where no single band can grow. Fresh samples then verify the set, in at most "
+        (VERIFICATIONS) " runs. After a run that misses, a narrower set with at most half as many \
+         failing samples is verified."
     }
 }
 

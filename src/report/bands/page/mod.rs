@@ -5,6 +5,7 @@ mod cheapest;
 mod comparison;
 mod each_part;
 mod methods;
+mod orderable;
 mod runs;
 mod trade_off;
 
@@ -57,6 +58,10 @@ fn new(id: &'static str, heading: &'static str, inside: Markup) -> Section {
 
 fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
     let mut sections = vec![new("verdict", "Answer", answer::answer(bands))];
+    if let Some(found) = &bands.orderable {
+        let inside = orderable::orderable(found, bands);
+        sections.push(new("order", "Bands to order", inside));
+    }
     for part in bands.parts.iter().filter(|part| !part.rows.is_empty()) {
         let (id, heading) = match part.arrangement {
             Arrangement::Chain => ("chain", "Each part alone"),
@@ -65,7 +70,7 @@ fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
         sections.push(new(id, heading, each_part::each_part(part, bands)));
     }
     if let Some(found) = &bands.cheapest {
-        sections.push(new("cheapest", "Cheapest set", cheapest::cheapest(found)));
+        sections.push(new("cheapest", "Cheapest set", cheapest::cheapest(found, bands)));
     }
     if let Some(map) = &bands.map {
         sections.push(new("trade-off", TRADE_OFF, trade_off::trade_off(map, bands)));

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use crate::converter::Arrangement;
 use crate::report::bands::words::names::{outcome, starting_bands, varied};
 use crate::report::bands::words::numbers::width;
 use crate::report::format::names::arrangement;
@@ -11,7 +12,16 @@ use crate::study::bands::verification::Verification;
 use crate::study::bands::{ArrangementBands, Bands};
 
 pub(super) fn runs(bands: &Bands) -> Markup {
-    let body = html! { @for part in &bands.parts { (arrangement_runs(part, bands)) } };
+    let body = html! {
+        @for part in &bands.parts { (arrangement_runs(part, bands)) }
+        @for (n, run) in bands.orderable.iter().flat_map(|set| &set.verifications).enumerate() {
+            tr {
+                th scope="row" { "bands to order, " (arrangement(Arrangement::Chain).short) }
+                (number((n + 1).to_string()))
+                (cells(run, NONE, bands))
+            }
+        }
+    };
     let names = ["bands", "run", "stream", "at", "yield", "interval", "target"];
     table("Every verification run", &headings_with_text_last(&names), &body)
 }

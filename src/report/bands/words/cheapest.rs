@@ -3,8 +3,9 @@
 use super::limits::limit_and_point;
 use super::numbers::band_of;
 use crate::report::format::names::parameter;
-use crate::report::format::numbers::{count, money, yield_interval};
-use crate::study::bands::cheapest::{Cheapest, Ending, PricedSet};
+use crate::report::format::numbers::{count, counted, money, yield_interval, yield_percent};
+use crate::study::bands::Bands;
+use crate::study::bands::cheapest::{Cheapest, Ending, OpenSet, PricedSet};
 
 /// What the search for the cheapest set found.
 pub(in crate::report) fn ending(found: &Cheapest) -> String {
@@ -47,13 +48,13 @@ fn open_sets(found: &Cheapest, name: &str) -> String {
 }
 
 /// Open sets, and the best one where none was confirmed.
-pub(in crate::report) fn other_sets(found: &Cheapest) -> Vec<String> {
+pub(in crate::report) fn other_sets(found: &Cheapest, bands: &Bands) -> Vec<String> {
     let more = match found.open_unlisted() {
         0 => None,
         1 => Some("1 more set is open.".to_owned()),
         n => Some(format!("{} more sets are open.", count(n as u64))),
     };
-    let open = found.passed_over.iter().map(|choice| format!("Open set: {}.", set(found, choice)));
+    let open = found.passed_over.iter().map(|open| open_set(found, open, bands));
     let best = found.best.as_ref().map(|best| {
         let missed = best.binding.as_ref().map_or_else(String::new, |binding| {
             format!(" Missed most: {}.", limit_and_point(binding))
@@ -65,6 +66,17 @@ pub(in crate::report) fn other_sets(found: &Cheapest) -> Vec<String> {
         )
     });
     open.chain(more).chain(best).collect()
+}
+
+/// An open set: what the search saw of it, and how many samples may decide.
+fn open_set(found: &Cheapest, open: &OpenSet, bands: &Bands) -> String {
+    let seen = open.good.map_or_else(String::new, |good| {
+        format!(" Yield in the search {}.", yield_percent(good.estimate))
+    });
+    let samples = bands.samples_for_open_set(open).map_or_else(String::new, |samples| {
+        format!(" About {} a run may decide (estimate).", counted(samples, "sample"))
+    });
+    format!("Open set: {}.{seen}{samples}", set(found, &open.choice))
 }
 
 /// A set with its price.

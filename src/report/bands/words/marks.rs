@@ -1,6 +1,6 @@
 //! Marks in the table of widest bands, and what they mean.
 
-use super::limits::few;
+use super::limits::{few, samples_needed};
 use super::margins::samples_to_decide;
 use super::names::starting_bands;
 use super::numbers::width;
@@ -45,7 +45,8 @@ pub(in crate::report) fn remarks(part: &ArrangementBands, bands: &Bands) -> Vec<
         ));
     }
     if part.rows.iter().any(|row| bands.limited_by(row) == Some(LimitedBy::Samples)) {
-        remarks.push(format!("samples: {}", few(bands)));
+        remarks.push(few(bands));
+        remarks.extend(part.rows.iter().filter_map(|row| samples_needed(bands, row)));
     }
     remarks
 }

@@ -10,4 +10,5 @@ pub(super) mod margins;
 pub(super) mod marks;
 pub(super) mod names;
 pub(super) mod numbers;
+pub(super) mod orderable;
 pub(super) mod specify;

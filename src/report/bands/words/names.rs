@@ -6,7 +6,7 @@ use crate::statistics::Verdict;
 use crate::study::bands::map::CellVerdict;
 use crate::study::bands::{Bands, BandsStep, Proposal, ProposalSource, Subject};
 
-use super::numbers::{band_of, factor};
+use super::numbers::{band_of, factor, step};
 
 /// The bands of a row.
 pub(in crate::report) fn varied(subject: Subject) -> &'static str {
@@ -43,6 +43,7 @@ pub(in crate::report) fn map_point(verdict: CellVerdict) -> &'static str {
 pub(in crate::report) fn source(source: ProposalSource) -> String {
     match source {
         ProposalSource::Cheapest => "chosen set".into(),
+        ProposalSource::Steps => "to order".into(),
         ProposalSource::Factor(at) => format!("all {}", factor(at)),
         ProposalSource::Only(_) => "widest".into(),
     }
@@ -54,7 +55,11 @@ pub(in crate::report) fn specified(
     proposal: &Proposal,
     parameter: Parameter,
 ) -> Option<String> {
-    let band = band_of(proposal.tolerances.get(parameter)?);
+    let own = proposal.tolerances.get(parameter)?;
+    if proposal.source == ProposalSource::Steps && own.is_symmetric() {
+        return Some(step(own.band));
+    }
+    let band = band_of(own);
     let chosen = bands.cheapest.as_ref().and_then(|found| found.chosen(parameter));
     Some(match chosen.and_then(|part| part.name.as_ref()) {
         Some(name) if proposal.source == ProposalSource::Cheapest => format!("{name}, {band}"),
@@ -92,6 +97,7 @@ fn step_name(step: BandsStep) -> String {
             format!("{}, {}", varied(subject), arrangement.name())
         }
         BandsStep::Cheapest => "the cheapest set".into(),
+        BandsStep::Orderable => "the set of bands to order".into(),
         BandsStep::Critical(arrangement) => {
             format!("comparison of the bands, {}", arrangement.name())
         }

@@ -2,7 +2,7 @@
 
 use crate::report::format::numbers::{percent, unbroken};
 use crate::report::format::tolerance::both_ends;
-use crate::scenario::Tolerance;
+use crate::scenario::{Tolerance, ToleranceLetter};
 use crate::study::bands::verification::rounded_down;
 use crate::study::bands::{Subject, WidestBand};
 
@@ -28,6 +28,13 @@ pub(in crate::report) fn three_digits(at: f64) -> String {
 /// A band in percent, never wider than it is.
 pub(in crate::report) fn band(at: f64) -> String {
     if at > 0.0 { percent(rounded_down(at)) } else { unbroken("0 %") }
+}
+
+/// A band that can be ordered, with its letter if it has one.
+pub(in crate::report) fn step(at: f64) -> String {
+    let letter = ToleranceLetter::of_band(at);
+    let letter = letter.map_or_else(String::new, |known| format!("\u{a0}({})", known.letter));
+    format!("{}{letter}", band(at))
 }
 
 /// A level, or an error, in percent with two decimals at most.

@@ -14,6 +14,7 @@ use crate::study::bands::{BandOutcome, Bands, Proposal, ProposalSource, Subject}
 pub(in crate::report) fn bands_to_specify(bands: &Bands) -> String {
     let answer = match bands.proposal().map(|proposal| proposal.source) {
         Some(ProposalSource::Cheapest) => cheapest_set(bands),
+        Some(ProposalSource::Steps) => "a set that can be ordered, every band a step.".into(),
         Some(ProposalSource::Factor(at)) => {
             let clipped = clipped(bands, at).map_or_else(String::new, |names| format!(" {names}"));
             format!("all present bands times {}.{clipped}", three_digits(at))

@@ -21,7 +21,6 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow, bail};
-use serde_json::Value;
 
 use self::building::BuildingFolder;
 pub use self::error::FolderError;
@@ -31,6 +30,7 @@ use self::result_set::{Checksums, FileState, ResultSet, sealed};
 use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
 use crate::printable;
+use crate::report::format::summary::SummaryText;
 
 /// Most folders for sets that find no place, of one name and a number.
 const MOST_BESIDE: usize = 99;
@@ -105,17 +105,17 @@ impl Folder {
             .with_context(|| format!("cannot write {}", printable::path(&self.destination(name))))
     }
 
-    /// Completes the set with its summary and brings it to disk. Partial results, by the key `partial`
-    /// of their summary, never replace complete ones: they get a folder of their own beside these.
+    /// Completes the set with its summary and brings it to disk. Partial results never replace complete
+    /// ones: they get a folder of their own beside these.
     ///
     /// # Errors
     ///
     /// When a file cannot be written.
-    pub fn complete(self, summary: Value) -> anyhow::Result<CompleteSet> {
+    pub fn complete(self, summary: SummaryText) -> anyhow::Result<CompleteSet> {
         let is_complete = self.former.as_ref().is_some_and(|former| !former.is_partial);
-        let is_beside = is_complete && summary["partial"] == true;
+        let is_beside = is_complete && summary.is_partial();
         let folder = if is_beside { self.moved_beside()? } else { self };
-        let (new, verb) = (folder.building.new_files(), summary["verb"].clone());
+        let (new, verb) = (folder.building.new_files(), summary.verb().to_owned());
         let is_there = |name: &&str| new.join(name).exists();
         let names: Vec<&str> = RESULT_FILES.into_iter().filter(is_there).collect();
         if let Some(name) = names.iter().find(|name| !folder.request.files.contains(name)) {
@@ -129,7 +129,6 @@ impl Folder {
             })?;
         }
         sync_folder(&new)?;
-        let verb = verb.as_str().unwrap_or_default().to_owned();
         Ok(CompleteSet { folder, summary, verb, is_beside })
     }
 
@@ -381,7 +380,8 @@ mod tests {
         for name in files {
             folder.write(name, verb).unwrap();
         }
-        folder.complete(json!({ "schema": "fairphase-summary/2", "verb": verb })).unwrap()
+        let summary = json!({ "schema": "fairphase-summary/2", "verb": verb });
+        folder.complete(SummaryText::of(&summary).unwrap()).unwrap()
     }
 
     fn entries(out: &Path) -> Vec<String> {
@@ -427,7 +427,8 @@ mod tests {
         let root = tempfile::tempdir().unwrap();
         let folder = opened(root.path(), &[PAGE]);
         folder.write("gain.csv", "").unwrap();
-        let refused = folder.complete(json!({})).unwrap_err();
+        let refused =
+            folder.complete(SummaryText::of(&json!({ "verb": "run" })).unwrap()).unwrap_err();
         assert_eq!(refused.to_string(), "gain.csv was written but not announced");
     }
 

@@ -11,13 +11,11 @@ use std::path::Path;
 
 use anyhow::Context;
 use serde::Deserialize;
-use serde_json::{Value, json};
 use twox_hash::XxHash64;
 
 use super::result_file::{SUMMARY, result_file};
 use crate::printable;
-use crate::report::format::json;
-use crate::report::format::summary::SCHEMA_NAME;
+use crate::report::format::summary::{SCHEMA_NAME, SetEntries, SummaryText};
 
 /// What stands in the summary for its own checksum while that is taken.
 const BLANK: &str = "0000000000000000";
@@ -68,7 +66,7 @@ impl ResultSet {
         let text = fs::read_to_string(path).ok()?;
         let found: SealedSummary = serde_json::from_str(&text).ok()?;
         let seal = found.checksums.get(SUMMARY)?;
-        let is_ours = found.schema.starts_with(SCHEMA_NAME) && is_sealed(&text, seal);
+        let is_ours = found.schema.starts_with(SCHEMA_NAME) && is_sealed(text, seal);
         let named =
             |(name, checksum): (&String, &String)| Some((result_file(name)?, checksum.clone()));
         let checksums = found.checksums.iter().map(named).collect::<Option<_>>()?;
@@ -124,7 +122,7 @@ impl ResultSet {
 /// The text of the summary of a complete set: `files` and `checksums` of the files `names` of a folder
 /// are added, the checksums of files of the former set that stay, and its own checksum.
 pub(super) fn sealed(
-    mut summary: Value,
+    summary: SummaryText,
     folder: &Path,
     names: &[&'static str],
     stay: Checksums,
@@ -137,27 +135,26 @@ pub(super) fn sealed(
             checksum(&path).with_context(|| format!("cannot read {}", printable::path(&path)))?;
         checksums.insert(name, sum);
     }
-    let mut files: Vec<&str> = names.to_vec();
+    let mut files = names.to_vec();
     files.sort_unstable();
     files.push(SUMMARY);
-    summary["files"] = json!(files);
-    summary["checksums"] = json!(checksums);
-    let text = json::text(&summary)?;
+    let mut text = summary.with(&SetEntries { files: &files, checksums: &checksums })?;
     let seal = hexadecimal(XxHash64::oneshot(0, text.as_bytes()));
-    replaced_seal(&text, BLANK, &seal).context("the summary has no place for its checksum")
+    replace_seal(&mut text, BLANK, &seal).context("the summary has no place for its checksum")?;
+    Ok(text)
 }
 
-/// The text with its own checksum replaced; none where that is not `from`.
-fn replaced_seal(text: &str, from: &str, to: &str) -> Option<String> {
+/// Replaces the text's own checksum, in its place; none where that is not `from`.
+fn replace_seal(text: &mut String, from: &str, to: &str) -> Option<()> {
     let entry = |checksum: &str| format!("\"{SUMMARY}\": \"{checksum}\"");
     let at = text.rfind(&entry(from))?;
-    let (before, rest) = text.split_at(at);
-    Some(format!("{before}{}{}", entry(to), &rest[entry(from).len()..]))
+    text.replace_range(at..at + entry(from).len(), &entry(to));
+    Some(())
 }
 
-fn is_sealed(text: &str, seal: &str) -> bool {
-    let blank = replaced_seal(text, seal, BLANK);
-    blank.is_some_and(|text| hexadecimal(XxHash64::oneshot(0, text.as_bytes())) == seal)
+fn is_sealed(mut text: String, seal: &str) -> bool {
+    replace_seal(&mut text, seal, BLANK).is_some()
+        && hexadecimal(XxHash64::oneshot(0, text.as_bytes())) == seal
 }
 
 fn checksum(path: &Path) -> io::Result<String> {
@@ -179,7 +176,13 @@ fn hexadecimal(checksum: u64) -> String {
 
 #[cfg(test)]
 mod tests {
+    use serde_json::{Value, json};
+
     use super::*;
+
+    fn summary(value: &Value) -> SummaryText {
+        SummaryText::of(value).unwrap()
+    }
 
     /// `xxhsum -H64` of these texts, from memory: the empty one and `abc` are among the published
     /// vectors of the algorithm.
@@ -198,7 +201,8 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join(SUMMARY);
         fs::write(folder.path().join("gain.csv"), "1,2\n").unwrap();
-        let summary = json!({ "schema": "fairphase-summary/2", "verb": "gain", "note": "a" });
+        let summary =
+            summary(&json!({ "schema": "fairphase-summary/2", "verb": "gain", "note": "a" }));
         let text = sealed(summary, folder.path(), &["gain.csv"], Checksums::new()).unwrap();
         fs::write(&path, &text).unwrap();
         let set = ResultSet::read(folder.path()).unwrap();
@@ -220,7 +224,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let seal = |name: &'static str| {
             fs::write(folder.path().join("notes.csv"), "of the user").unwrap();
-            let summary = json!({ "schema": "fairphase-summary/2", "verb": "run" });
+            let summary = summary(&json!({ "schema": "fairphase-summary/2", "verb": "run" }));
             let text = sealed(summary, folder.path(), &[name], Checksums::new()).unwrap();
             fs::write(folder.path().join(SUMMARY), text).unwrap();
         };

@@ -134,6 +134,7 @@ mod tests {
     use super::*;
     use crate::report::format::folder::result_file::SUMMARY;
     use crate::report::format::folder::result_set::{Checksums, sealed};
+    use crate::report::format::summary::SummaryText;
 
     /// Files of the former set and of the new one: one in each, and one in both.
     const FORMER: [&str; 2] = ["report.html", "gain.csv"];
@@ -188,7 +189,8 @@ mod tests {
             fs::write(folder.join(name), verb).unwrap();
         }
         let summary = json!({ "schema": "fairphase-summary/2", "verb": verb });
-        let summary = sealed(summary, folder, files, Checksums::new()).unwrap();
+        let summary =
+            sealed(SummaryText::of(&summary).unwrap(), folder, files, Checksums::new()).unwrap();
         fs::write(folder.join(SUMMARY), summary).unwrap();
     }
 
