@@ -316,7 +316,7 @@ fn steps_of(rule: Rule, seed: u64, failing: impl Fn(&Tolerances, Draws) -> u64) 
         steps: &scenario.bands.steps,
         widest: scenario.bands.widest,
         factor: None,
-        order: &[],
+        alone: &[],
         number: 13,
     };
     let search = Draws { source: seed.into(), samples: SAMPLES };

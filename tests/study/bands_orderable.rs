@@ -8,7 +8,7 @@ use fairphase::converter::Parameter;
 use fairphase::population::RandomSource;
 use fairphase::scenario::{TOLERANCE_LETTERS, Tolerances};
 use fairphase::study::bands::orderable::{OrderEnding, OrderableSet};
-use fairphase::study::bands::step_search::{StepQuestion, orderable_set};
+use fairphase::study::bands::step_search::{StepQuestion, WidestAlone, orderable_set};
 use fairphase::study::bands::{ProposalSource, Rule, StepLimit, Trials};
 use fairphase::study::common::demand::{Binding, Demand};
 use fairphase::study::common::progress::Silent;
@@ -36,8 +36,8 @@ fn meets(trial: &Trial) -> bool {
 
 /// A question about present bands of 10 %, 5 % and 20 %.
 fn question<'a>(present: &'a Tolerances, steps: &'a [f64]) -> StepQuestion<'a> {
-    let (widest, order) = (0.5, &PARTS);
-    StepQuestion { present, present_passes: false, steps, widest, factor: None, order, number: 13 }
+    let (widest, alone) = (0.5, &[]);
+    StepQuestion { present, present_passes: false, steps, widest, factor: None, alone, number: 13 }
 }
 
 fn found_by(
@@ -77,10 +77,12 @@ fn all_sets(steps: &[f64]) -> Vec<[f64; 3]> {
 }
 
 /// The rule of the search with every trial made: start from the present bands rounded down, else from the
-/// narrowest; of all that may grow, the one with the fewest failures, of equals the first of the order.
+/// narrowest; of all that may grow, the one with the fewest failures, of equals the smallest share of the
+/// widest band alone.
 fn plain_rule(
     present: &Tolerances,
     steps: &[f64],
+    alone: &[f64; 3],
     evaluate: &impl Fn(&Tolerances, Draws) -> Trial,
 ) -> Option<Vec<f64>> {
     let place = |own: f64| steps.iter().rposition(|step| *step <= own * (1.0 + 1e-9)).unwrap_or(0);
@@ -94,13 +96,13 @@ fn plain_rule(
         let wider = (0..3).filter(|n| set[*n] + 1 < steps.len()).map(|n| {
             let mut wider = set.clone();
             wider[n] += 1;
-            wider
+            (steps[wider[n]] / alone[n], wider)
         });
-        let passing = wider.filter(|wider| meets(&trial(wider)));
-        // The first of equals.
-        match passing
-            .max_by(|a, b| trial(a).good.cmp(&trial(b).good).then(std::cmp::Ordering::Greater))
-        {
+        let passing = wider.filter(|(_, wider)| meets(&trial(wider)));
+        let first = passing.min_by(|(share, a), (other, b)| {
+            trial(b).good.cmp(&trial(a).good).then(share.total_cmp(other))
+        });
+        match first.map(|(_, wider)| wider) {
             Some(next) => set = next,
             None => return Some(set.iter().map(|n| steps[*n]).collect()),
         }
@@ -120,8 +122,12 @@ fn the_set_agrees_with_brute_force_over_all_sets() {
         let weights = [share(), share(), share() * share()];
         let limit = 0.0004 * 800_f64.powf(share());
         let evaluate = linear(weights, limit);
-        let found = found_by(&evaluate, &question(&present, &steps));
-        let plain = plain_rule(&present, &steps, &evaluate);
+        let widest = [share(), share(), share()];
+        let alone =
+            [0, 1, 2].map(|n: usize| WidestAlone { parameter: PARTS[n], band: Some(widest[n]) });
+        let ask = StepQuestion { alone: &alone, ..question(&present, &steps) };
+        let found = found_by(&evaluate, &ask);
+        let plain = plain_rule(&present, &steps, &widest, &evaluate);
         let good = |bands: &[f64]| meets(&evaluate(&with_bands(&present, bands), SEARCH));
         let Some(plain) = plain else {
             assert_eq!(found.ending, OrderEnding::NoneMeets);
@@ -155,6 +161,8 @@ fn parts_that_do_not_matter_grow_first() {
     let steps = TOLERANCE_LETTERS.map(|step| step.band);
     let present = scenario().tolerances;
     let tried = RefCell::new(Vec::new());
+    let alone = [(LR, 0.13), (LM, 0.22)]
+        .map(|(parameter, band)| WidestAlone { parameter, band: Some(band) });
     // At the start 0.05 + 0.06 is below the limit; Lr 20 % or Lm 30 % let 6.7 % or 2.2 % fail.
     let evaluate = linear([0.5, 0.0, 0.3], 0.12);
     let found = found_by(
@@ -162,8 +170,8 @@ fn parts_that_do_not_matter_grow_first() {
             tried.borrow_mut().push(PARTS.map(|p| band(bands, p)));
             evaluate(bands, draws)
         },
-        // By the search Cr has the largest margin alone.
-        &StepQuestion { order: &[CR, LM, LR], ..question(&present, &steps) },
+        // By the search nothing stops Cr.
+        &StepQuestion { alone: &alone, ..question(&present, &steps) },
     );
     assert_eq!(found.ending, OrderEnding::Confirmed);
     assert!((bands_of(&found)[1] - 0.3).abs() < 1e-15);

@@ -173,21 +173,6 @@ impl ArrangementBands {
         stopped.max_by(|a, b| gain(a).cmp(&gain(b)).then_with(|| by_room(b, a)))
     }
 
-    /// The parts that have a row, by how far each band alone can be widened, as the search saw it: first
-    /// those that nothing stops, then the largest room.
-    pub fn least_critical_first(&self) -> Vec<Parameter> {
-        let alone = self.rows.iter().filter_map(|row| match row.subject {
-            Subject::Together => None,
-            Subject::Alone(parameter) => Some((row, parameter)),
-        });
-        let mut alone: Vec<_> = alone.collect();
-        alone.sort_by(|(a, _), (b, _)| {
-            let stopped = a.is_stopped().cmp(&b.is_stopped());
-            stopped.then_with(|| b.room().total_cmp(&a.room()))
-        });
-        alone.into_iter().map(|(_, parameter)| parameter).collect()
-    }
-
     /// Whether no common factor helps: all parts exact were not seen to meet the target.
     pub fn is_hopeless(&self) -> bool {
         self.row(Subject::Together).is_some_and(|row| row.search.widest().is_none())

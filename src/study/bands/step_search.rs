@@ -9,7 +9,7 @@
 //! 2. Every band is tried one step wider, by itself. It may grow if the set still meets the target, or if
 //!    no more samples fail than with the start. Of those that may, the one with the fewest failing samples
 //!    grows. All trials draw the same samples, so that their failures differ by the bands alone. Of equals
-//!    the one grows whose part has the larger margin alone.
+//!    the one grows that then is the smallest share of the widest band which its part may have alone.
 //! 3. That repeats until no single band may grow.
 //!
 //! Since wider bands do no better, failures seen with narrower bands are a lower bound. A band whose
@@ -19,6 +19,8 @@
 //! error (Bonferroni). After a run that misses, the next one takes the last set before it, on the way from
 //! the start, of which at most half as many samples of the search failed. Beyond the start all bands
 //! shrink, a step at a time.
+
+use std::cmp::Ordering;
 
 use super::orderable::{
     OrderEnding, OrderableBand, OrderableSet, PartSteps, SetOfSteps, WiderStep,
@@ -30,6 +32,15 @@ use crate::converter::Parameter;
 use crate::scenario::Tolerances;
 use crate::statistics::Verdict;
 use crate::study::common::error::StudyError;
+
+/// How wide a band may be while all others stay, as the search saw it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WidestAlone {
+    /// The part.
+    pub parameter: Parameter,
+    /// The widest band that meets the target; none where nothing stops it.
+    pub band: Option<f64>,
+}
 
 /// What a set of steps is asked of.
 #[derive(Debug, Clone, Copy)]
@@ -44,8 +55,8 @@ pub struct StepQuestion<'a> {
     pub widest: f64,
     /// The common factor of all bands that the search found, if it found one.
     pub factor: Option<f64>,
-    /// The parts by their margins alone, the largest first.
-    pub order: &'a [Parameter],
+    /// How wide each band alone may be; a part that is not there is stopped by nothing.
+    pub alone: &'a [WidestAlone],
     /// Its number, which tells its fresh samples from those of other questions.
     pub number: u64,
 }
@@ -59,6 +70,13 @@ impl StepQuestion<'_> {
             PartSteps { parameter, is_cut: steps.len() < self.steps.len(), steps }
         };
         self.present.iter().map(|(parameter, own)| part(parameter, own.band)).collect()
+    }
+
+    /// What share a band is of the widest one that its part may have alone; 0 where nothing stops it.
+    fn share_of_alone(&self, parameter: Parameter, band: f64) -> f64 {
+        let alone = self.alone.iter().find(|alone| alone.parameter == parameter);
+        let share = |widest: f64| if widest > 0.0 { band / widest } else { f64::INFINITY };
+        alone.and_then(|alone| alone.band).map_or(0.0, share)
     }
 }
 
@@ -111,8 +129,8 @@ enum Start {
 struct Candidate {
     /// Its place among the parts.
     part: usize,
-    /// Its place in the order of those that add equally few failures.
-    rank: usize,
+    /// What share its next step is of the widest band of its part alone.
+    share: f64,
     /// Failures seen one step wider, with bands of the others that were no wider than now.
     failures: u64,
     /// Whether one step more was seen not to meet the target.
@@ -120,9 +138,11 @@ struct Candidate {
 }
 
 impl Candidate {
-    /// What is grown first is small.
-    fn key(&self) -> (u64, usize) {
-        (self.failures, self.rank)
+    /// What grows first is less.
+    fn order(&self, other: &Self) -> Ordering {
+        let failures = self.failures.cmp(&other.failures);
+        let share = || self.share.total_cmp(&other.share);
+        failures.then_with(share).then_with(|| self.part.cmp(&other.part))
     }
 }
 
@@ -185,17 +205,9 @@ impl StepSearch<'_, '_> {
 
     /// All sets from the start to one of which no band can grow.
     fn grown(&mut self, start: &SetOfSteps) -> Result<Vec<SetOfSteps>, StudyError> {
-        let rank = |part: &PartSteps| {
-            let order = self.question.order;
-            order.iter().position(|p| *p == part.parameter).unwrap_or(order.len())
-        };
-        let candidate = |(n, part)| Candidate {
-            part: n,
-            rank: rank(part),
-            failures: start.failures(),
-            is_stopped: false,
-        };
-        let mut candidates: Vec<Candidate> = self.parts.iter().enumerate().map(candidate).collect();
+        let failures = start.failures();
+        let candidate = |part| Candidate { part, share: 0.0, failures, is_stopped: false };
+        let mut candidates: Vec<Candidate> = (0..self.parts.len()).map(candidate).collect();
         let mut way = Vec::new();
         while let Some(wider) = self.widened(way.last().unwrap_or(start), &mut candidates)? {
             way.push(wider);
@@ -226,24 +238,33 @@ impl StepSearch<'_, '_> {
         set: &SetOfSteps,
         candidates: &mut [Candidate],
     ) -> Result<Option<SetOfSteps>, StudyError> {
-        candidates.sort_by_key(Candidate::key);
-        let mut best: Option<((u64, usize), SetOfSteps)> = None;
+        let question = self.question;
+        let next = |candidate: &Candidate| {
+            let part = &self.parts[candidate.part];
+            part.steps.get(set.places[candidate.part] + 1).map(|step| (part.parameter, *step))
+        };
+        for candidate in candidates.iter_mut() {
+            let share = next(candidate).map(|(p, step)| question.share_of_alone(p, step));
+            candidate.share = share.unwrap_or(f64::INFINITY);
+        }
+        candidates.sort_by(Candidate::order);
+        let mut best: Option<(&Candidate, SetOfSteps)> = None;
         for candidate in candidates {
-            let is_last = set.places[candidate.part] + 1 >= self.parts[candidate.part].steps.len();
-            if is_last || candidate.is_stopped {
-                continue;
-            }
-            if best.as_ref().is_some_and(|(key, _)| *key <= candidate.key()) {
+            let may_grow = next(candidate).is_some() && !candidate.is_stopped;
+            if best.as_ref().is_some_and(|(least, _)| least.order(candidate).is_le()) {
                 break;
+            }
+            if !may_grow {
+                continue;
             }
             let mut places = set.places.clone();
             places[candidate.part] += 1;
             let wider = self.tried(places)?;
             candidate.failures = wider.failures();
             candidate.is_stopped = !self.meets(&wider) && wider.failures() > self.permitted;
-            let key = candidate.key();
-            if !candidate.is_stopped && best.as_ref().is_none_or(|(least, _)| key < *least) {
-                best = Some((key, wider));
+            let is_less = |(least, _): &(&Candidate, _)| candidate.order(least).is_lt();
+            if !candidate.is_stopped && best.as_ref().is_none_or(is_less) {
+                best = Some((candidate, wider));
             }
         }
         Ok(best.map(|(_, wider)| wider))

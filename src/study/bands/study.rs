@@ -10,7 +10,7 @@ use super::line_search::{BandLine, search};
 use super::map::{ExcludedPair, trade_map};
 use super::rule::{GRID_POINTS, Rule, VERIFICATION_FACTOR};
 use super::sampled_yield::SampledYield;
-use super::step_search::{StepQuestion, orderable_set};
+use super::step_search::{StepQuestion, WidestAlone, orderable_set};
 use super::trials::{Trials, YieldEvaluator};
 use super::verification::{Verification, verify};
 use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
@@ -262,13 +262,21 @@ impl Study<'_> {
     fn order(&mut self) -> Result<(), StudyError> {
         let Some(chain) = self.found.part(Arrangement::Chain) else { return Ok(()) };
         let together = chain.row(Subject::Together);
+        let widest = |row: &WidestBand| row.search.widest().map_or(0.0, |point| point.at);
+        let alone = |row: &WidestBand| match row.subject {
+            Subject::Together => None,
+            Subject::Alone(parameter) => {
+                Some(WidestAlone { parameter, band: row.is_stopped().then(|| widest(row)) })
+            }
+        };
+        let alone: Vec<WidestAlone> = chain.rows.iter().filter_map(alone).collect();
         let question = StepQuestion {
             present: &self.found.present,
             present_passes: chain.verdict == Verdict::Pass,
             steps: &self.scenario.bands.steps,
             widest: self.found.widest,
             factor: together.and_then(|row| row.search.widest()).map(|point| point.at),
-            order: &chain.least_critical_first(),
+            alone: &alone,
             number: ORDERABLE,
         };
         self.found.orderable = Some(orderable_set(&question, &mut self.trials)?);

@@ -84,7 +84,8 @@ fn steps() -> Markup {
          neither that set nor the present bands are shown to meet the target, it starts from narrower \
          steps. It tries every band one step wider, on the same samples. A band may grow if the set still \
          meets the target, or if no more samples fail than with the start. Of those bands, the one with \
-         the fewest failing samples grows. Of equals the part with the larger margin alone grows. \
+         the fewest failing samples grows. Of equals the one grows that then is \
+         the smallest share of the widest band of its part alone. \
          This ends where no single band can grow. Fresh samples then verify the set, in at most "
         (VERIFICATIONS) " runs. After a run that misses, a narrower set with at most half as many \
          failing samples is verified."
