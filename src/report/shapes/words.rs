@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use crate::population::measurements::MeasuredValue;
 use crate::printable;
 use crate::report::format::numbers::{
-    counted, decimals, four, given_percent, in_percent, minus, plain, signed, unbroken,
+    count, counted, decimals, four, given_percent, in_percent, minus, plain, signed, unbroken,
 };
 use crate::statistics::shapes::NoFit;
 use crate::statistics::{FAR_OUT, Interval};
@@ -82,7 +82,7 @@ fn list(names: &[&str]) -> String {
 /// The answer: which shapes fit, and what follows.
 pub(super) fn answer(column: &ColumnShapes) -> String {
     let names: Vec<&str> = column.possible().map(|fit| fit.shape.family().name()).collect();
-    let count = column.ratios.count();
+    let count = count(column.ratios.count() as u64);
     match &names[..] {
         [] => {
             "No shape fits. Draw the measured values themselves: shape = \"measured\".".to_owned()
@@ -125,8 +125,8 @@ pub(super) fn warnings(column: &ColumnShapes) -> Vec<String> {
     if 2 * column.ratios.distinct() < column.ratios.count() {
         told.push(format!(
             "Only {} of {} values differ: the instrument is coarse. That alone can make a shape fail.",
-            column.ratios.distinct(),
-            column.ratios.count()
+            count(column.ratios.distinct() as u64),
+            count(column.ratios.count() as u64)
         ));
     }
     if let Some(correlation) = column.neighbour_correlation {
