@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum, ValueHint};
 
+use super::delivery::Delivery;
 use super::output::note;
 use crate::input::whole;
 use crate::printable;
@@ -102,10 +103,14 @@ impl CommonArguments {
         }
     }
 
-    /// The folder for the result files.
-    pub(super) fn out(&self) -> PathBuf {
-        self.out.clone().unwrap_or_else(|| {
-            Path::new("reports").join(self.scenario.file_stem().unwrap_or_default())
-        })
+    /// Where the results go.
+    pub(super) fn delivery(&self) -> Delivery {
+        let out = self.out.clone().unwrap_or_else(|| folder_of(&self.scenario));
+        Delivery { out, quiet: self.quiet, json: self.json }
     }
+}
+
+/// The folder for results of an input file, where none is given.
+pub(super) fn folder_of(input: &Path) -> PathBuf {
+    Path::new("reports").join(input.file_stem().unwrap_or_default())
 }

@@ -8,6 +8,7 @@ use crate::report::format::folder::FolderError;
 use crate::scenario::{Place, Scenario};
 use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
+use crate::study::shapes::ShapesError;
 
 /// Why a verb did not do its work.
 #[derive(Debug, thiserror::Error)]
@@ -94,6 +95,15 @@ impl From<StudyError> for CliError {
     fn from(error: StudyError) -> Self {
         match error {
             StudyError::Baseline(error) => error.into(),
+            other => Self::Unfinished(other.into()),
+        }
+    }
+}
+
+impl From<ShapesError> for CliError {
+    fn from(error: ShapesError) -> Self {
+        match error {
+            ShapesError::FewInside { .. } => Self::Input(format!("error: {error}")),
             other => Self::Unfinished(other.into()),
         }
     }

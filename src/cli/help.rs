@@ -10,6 +10,7 @@ pub(super) const VERBS: &str = "Verbs, in the order in which one works";
 pub(super) const PROGRAM: &str = "\
 The way of working:
   fairphase draft my.toml    write a scenario, then change its numbers
+  fairphase shapes parts.csv how do measured parts scatter?
   fairphase check my.toml    does it reach every operating point?
   fairphase run my.toml      how many converters meet every limit?
   fairphase bands my.toml    which tolerance may each part have?
@@ -31,6 +32,17 @@ Example:
   fairphase check my.toml
 
 Writes: the file, and only where no file, folder or link has its name.";
+
+/// Below the options of `shapes`.
+pub(super) const SHAPES: &str = "\
+Examples:
+  fairphase shapes scenarios/incoming-transformers.csv
+  fairphase shapes scenarios/incoming-transformers.csv \\
+      --column magnetising_inductance_H --nominal \"22.8 µH\" --band \"5 %\"
+
+Reads: CSV with one row a part. Columns may be named as in a parts file of `units`, or in any \
+other way.
+Writes: report.html (histograms, probability plots, lines for a scenario), summary.json.";
 
 /// Below the options of `check`.
 pub(super) const CHECK: &str = "\

@@ -8,6 +8,7 @@ mod arguments;
 mod bands;
 mod check;
 mod completions;
+mod delivery;
 mod draft;
 mod error;
 mod exit;
@@ -21,6 +22,7 @@ mod question;
 mod run;
 mod schema;
 mod sensors;
+mod shapes;
 mod units;
 
 use std::process::ExitCode;
@@ -52,6 +54,12 @@ enum Verb {
     /// keys are commented out and show their defaults. An existing file is never overwritten.
     #[command(after_help = help::DRAFT)]
     Draft(draft::DraftArguments),
+    /// Fit tolerance shapes to measured parts
+    ///
+    /// How do the parts scatter that were measured? Fits shapes to every column of values, says how
+    /// good each fit is, and prints lines to paste into a scenario.
+    #[command(after_help = help::SHAPES)]
+    Shapes(shapes::ShapesArguments),
     /// Solve the nominal converter at every operating point
     ///
     /// Is the scenario complete, and does the converter reach every operating point with nominal
@@ -148,6 +156,7 @@ fn answer_or_complain(verb: &Verb) -> ExitCode {
 fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
     match verb {
         Verb::Draft(arguments) => draft::write(arguments),
+        Verb::Shapes(arguments) => shapes::shapes(arguments),
         Verb::Check(arguments) => check::check(arguments),
         Verb::Gain(question) => answer(question),
         Verb::Run(question) => answer(question),

@@ -10,7 +10,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 use crate::report::format::numbers::count;
 use crate::study::common::progress::Progress;
 
-/// What every verb does first; nobody knows how long it takes.
+/// What every verb on a scenario does first; nobody knows how long it takes.
 const NOMINAL: &str = "solving the nominal converter";
 
 static STOP: AtomicBool = AtomicBool::new(false);
@@ -35,9 +35,14 @@ pub(super) struct StageBars {
 impl StageBars {
     /// The stage before all others, in which the nominal converter is solved.
     pub(super) fn new(quiet: bool) -> Self {
-        let mut bars = Self { quiet, bar: None };
+        let mut bars = Self::without_converter(quiet);
         bars.stage(NOMINAL, 0);
         bars
+    }
+
+    /// Bars of a study that solves no converter.
+    pub(super) fn without_converter(quiet: bool) -> Self {
+        Self { quiet, bar: None }
     }
 }
 

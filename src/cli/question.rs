@@ -1,5 +1,5 @@
-//! What all verbs that write results do: read the scenario, study it, deliver the results, tell the
-//! exit status.
+//! What all verbs on a scenario that write results do: read the scenario, study it, have the results
+//! delivered, tell the exit status.
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
@@ -7,13 +7,11 @@ use std::sync::atomic::AtomicBool;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
-use super::output::{note, print};
+use super::output::note;
 use super::progress;
 use crate::input::file::InputFile;
-use crate::printable;
 use crate::report::format::Report;
-use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
-use crate::report::format::summary::SummaryText;
+use crate::report::format::folder::{Folder, FolderRequest};
 use crate::scenario::{Asked, Scenario};
 
 /// A verb that answers a question about a scenario, and writes its results to a folder.
@@ -104,25 +102,21 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let paths = question.inputs();
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
-    let folder = open_folder(question, &scenario)?;
+    let delivery = common.delivery();
+    let folder = delivery.open(request(question, &scenario))?;
     let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
-    deliver(common, folder, answer.report)?;
+    delivery.deliver(folder, answer.report)?;
     Ok(status)
 }
 
-fn open_folder<Q: Question>(question: &Q, scenario: &Scenario) -> Result<Folder, CliError> {
-    let common = question.common();
-    let named = question.inputs().into_iter().chain([common.scenario.as_path()]);
+/// What the folder must know: the files that are written, and all that were read.
+fn request<Q: Question>(question: &Q, scenario: &Scenario) -> FolderRequest {
+    let named = question.inputs().into_iter().chain([question.common().scenario.as_path()]);
     let measured = scenario.measured_files.iter().cloned();
     let inputs = named.map(PathBuf::from).chain(measured).collect();
-    let request = FolderRequest { files: question.files(), inputs };
-    let folder = Folder::open(&common.out(), request)?;
-    for found in folder.notes().iter().filter(|_| !common.quiet) {
-        note(found);
-    }
-    Ok(folder)
+    FolderRequest { files: question.files(), inputs }
 }
 
 /// Says that options for sampling were given where nothing is sampled.
@@ -131,51 +125,4 @@ pub(super) fn mention_idle_options(common: &CommonArguments) {
     for (option, _) in given.iter().filter(|(_, given)| *given && !common.quiet) {
         note(&format!("nothing is sampled here, so {option} changes nothing"));
     }
-}
-
-/// Shows the result, then writes the files and puts them into their places: whatever happens to the
-/// files, the answer has been shown. A summary is shown once it is complete.
-fn deliver(common: &CommonArguments, folder: Folder, report: Report) -> anyhow::Result<()> {
-    let Report { text, summary, files } = report;
-    let shown = if common.is_silent() { Ok(()) } else { print(&text) };
-    let kept = common.json.then(|| summary.clone());
-    let complete = complete(folder, &files, summary);
-    let shown = shown.and_then(|()| match (&complete, &kept) {
-        (_, None) => Ok(()),
-        (Ok(set), Some(_)) => print(set.summary()),
-        (Err(_), Some(summary)) => print(summary.text()),
-    });
-    // A standard output that is full takes no file with it.
-    place(common, complete?).and(shown)
-}
-
-fn complete(
-    folder: Folder,
-    files: &[(&'static str, String)],
-    summary: SummaryText,
-) -> anyhow::Result<CompleteSet> {
-    for (name, content) in files {
-        folder.write(name, content)?;
-    }
-    folder.complete(summary)
-}
-
-/// Puts the files into their places and says where they are.
-fn place(common: &CommonArguments, set: CompleteSet) -> anyhow::Result<()> {
-    let placed = set.place()?;
-    let folder = printable::path(&placed.folder);
-    if let Some(verb) = placed.replaced.filter(|_| !common.quiet) {
-        note(&format!("the results of `{verb}` in {folder} were replaced; --out DIR keeps both"));
-    }
-    if placed.is_beside && !common.quiet {
-        let out = common.out();
-        note(&format!(
-            "the complete results in {} stay; these partial ones are in {folder}",
-            printable::path(&out)
-        ));
-    }
-    if common.is_silent() {
-        return Ok(());
-    }
-    print(&format!("\nReport: {}\n", printable::path(&placed.folder.join("report.html"))))
 }

@@ -19,7 +19,7 @@ pub(crate) enum Dimension {
 }
 
 impl Dimension {
-    const ALL: [Self; 8] = [
+    pub(crate) const ALL: [Self; 8] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,

@@ -4,6 +4,7 @@
 //! every part has its place, so that neither the number of threads nor a tolerance added or
 //! dropped changes the draws of the others.
 
+pub mod measurements;
 pub mod parts_file;
 mod random_source;
 mod scores;

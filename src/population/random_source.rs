@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use rand::{SeedableRng, rngs::ChaCha8Rng};
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 /// Marks the keys of fresh samples, in the half of the key that neither seed nor stream fill.
 const MARK: &[u8; 16] = b"verification run";
@@ -49,6 +49,13 @@ impl RandomSource {
         rng
     }
 
+    /// Random numbers strictly between 0 and 1, of a place of their own: what is simulated and is no
+    /// converter.
+    pub fn numbers(self, place: u64) -> impl FnMut() -> f64 {
+        let mut rng = self.generator(place);
+        move || ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
+    }
+
     /// The random numbers of a converter in delivered batches, counted through all of them.
     pub(super) fn batch_generator(self, converter: u64) -> ChaCha8Rng {
         self.batch_stream(2 * converter)
@@ -91,8 +98,6 @@ impl From<u64> for RandomSource {
 #[cfg(test)]
 mod tests {
     use std::collections::BTreeSet;
-
-    use rand::Rng;
 
     use super::*;
 

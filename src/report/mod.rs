@@ -11,4 +11,5 @@ pub mod grades;
 pub mod run;
 pub mod schema;
 pub mod sensors;
+pub mod shapes;
 pub mod units;

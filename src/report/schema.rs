@@ -7,11 +7,12 @@ use serde_json::{Value, json};
 
 use super::bands::BandsResults;
 use super::check::CheckResults;
-use super::format::summary::{SCHEMA, SummaryFile};
+use super::format::summary::{SCHEMA, ScenarioBasis, SummaryFile};
 use super::gain::GainResults;
 use super::grades::GradesResults;
 use super::run::RunResults;
 use super::sensors::SensorResults;
+use super::shapes::{ShapesBasis, ShapesResults};
 use super::units::UnitsResults;
 
 /// The JSON Schema (draft 2020-12) of the summaries of all verbs; `verb` tells them apart.
@@ -25,6 +26,7 @@ pub fn summary_schema() -> Value {
         verb::<SensorResults>("sensors", &mut generator),
         verb::<UnitsResults>("units", &mut generator),
         verb::<BandsResults>("bands", &mut generator),
+        verb_of::<ShapesResults, ShapesBasis>("shapes", &mut generator),
     ];
     json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -38,9 +40,14 @@ pub fn summary_schema() -> Value {
     })
 }
 
-/// The summary of one verb.
+/// The summary of a verb on a scenario.
 fn verb<R: JsonSchema>(verb: &str, generator: &mut SchemaGenerator) -> Value {
-    let mut schema = SummaryFile::<R>::json_schema(generator).to_value();
+    verb_of::<R, ScenarioBasis>(verb, generator)
+}
+
+/// The summary of a verb whose results are made of something of its own.
+fn verb_of<R: JsonSchema, B: JsonSchema>(verb: &str, generator: &mut SchemaGenerator) -> Value {
+    let mut schema = SummaryFile::<R, B>::json_schema(generator).to_value();
     schema["title"] = json!(verb);
     schema["properties"]["verb"] = json!({ "const": verb });
     schema["properties"]["schema"] = json!({ "const": SCHEMA });

@@ -143,8 +143,7 @@ pub(super) fn quantile(a: f64, b: f64, tail: f64) -> f64 {
     for _ in 0..200 {
         let portion = Portion::new(x);
         let below = regularised(a, b, portion);
-        let density = power_term(a, b, portion) / (portion.value * portion.complement);
-        let step = libm::log(below / tail) * below / density;
+        let step = libm::log(below / tail) * below / density(a, b, x);
         if step.abs() <= 2.0 * f64::EPSILON * x {
             break;
         }

@@ -76,6 +76,16 @@ impl Moments {
     }
 }
 
+impl<'a> FromIterator<&'a f64> for Moments {
+    fn from_iter<I: IntoIterator<Item = &'a f64>>(values: I) -> Self {
+        let mut moments = Self::new();
+        for value in values {
+            moments.push(*value);
+        }
+        moments
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

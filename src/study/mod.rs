@@ -9,4 +9,5 @@ pub mod gain;
 pub mod grades;
 pub mod run;
 pub mod sensors;
+pub mod shapes;
 pub mod units;

@@ -9,8 +9,9 @@ use std::process::{Command, Stdio};
 use crate::support::{command, fairphase, folder_with, said, succeed};
 
 /// In the order in which one works.
-const VERBS: [&str; 11] = [
+const VERBS: [&str; 12] = [
     "draft",
+    "shapes",
     "check",
     "gain",
     "run",

@@ -19,5 +19,6 @@ mod run_and_units;
 mod scenario_errors;
 mod schema;
 mod sensors;
+mod shapes;
 mod summary_schema;
 mod support;

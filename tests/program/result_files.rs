@@ -16,15 +16,17 @@ const BANDS: &str = include_str!("../../scenarios/runway-lights.toml");
 const GRADES: &str = include_str!("../../scenarios/seabed-node.toml");
 const TANKS: &str = include_str!("../../scenarios/seabed-node-tanks.csv");
 const SENSORS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
+const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
 /// Every verb with arguments that make it write all of its files, after those that it needs.
-const VERBS: [(&str, &str); 6] = [
+const VERBS: [(&str, &str); 7] = [
     ("run", "shelf.toml --samples 50"),
     ("units", "shelf.toml --parts run/worst_converters.csv"),
     ("gain", "shelf.toml"),
     ("bands", "bands.toml --samples 700"),
     ("grades", "grades.toml --samples 100 --stock tanks.csv"),
     ("sensors", "sensors.toml --samples 100"),
+    ("shapes", "cores.csv"),
 ];
 
 /// A folder with a subfolder for every verb that writes.
@@ -38,9 +40,11 @@ fn written() -> tempfile::TempDir {
         ("grades.toml", GRADES),
         ("tanks.csv", TANKS),
         ("sensors.toml", SENSORS),
+        ("cores.csv", CORES),
     ]);
     for (verb, arguments) in VERBS {
-        let line = format!("{verb} {arguments} --solver averaged --quiet --out {verb}");
+        let solver = if verb == "shapes" { "" } else { "--solver averaged" };
+        let line = format!("{verb} {arguments} {solver} --quiet --out {verb}");
         succeed(folder.path(), &line);
     }
     // Without prices `bands` gives a set that can be ordered.

@@ -8,13 +8,14 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 7] = [
+const DEMOS: [&str; 8] = [
     "bands runway-lights.toml --samples 700 --solver averaged",
     "check electrolyser-supply.toml",
     "gain electrolyser-supply.toml",
     "run telecom-shelf.toml --samples 50",
     "units telecom-shelf.toml --parts run/worst_converters.csv",
     "grades seabed-node.toml --samples 100 --solver averaged --stock DEMOS/seabed-node-tanks.csv",
+    "shapes incoming-transformers.csv",
     "sensors greenhouse-lamps.toml --samples 100 --solver averaged",
 ];
 
@@ -77,8 +78,11 @@ fn summaries_of_all_verbs_keep_to_the_schema_and_damaged_ones_do_not() {
         assert!(open.is_valid(&summary), "{demo}");
         refused(&open, &summary, "/verb", json!("another"));
         refused(&open, &summary, "/schema", json!("fairphase-summary/1"));
-        refused(&open, &summary, "/solver", json!("guess"));
-        refused(&open, &summary, "/title", json!(7));
+        let of_file = demo.starts_with("shapes ");
+        let basis = if of_file { ["/file", "/simulated_files"] } else { ["/title", "/solver"] };
+        for pointer in basis {
+            refused(&open, &summary, pointer, json!([]));
+        }
         for key in summary
             .as_object()
             .unwrap()

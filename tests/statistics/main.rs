@@ -3,4 +3,5 @@
 mod counted_quantiles;
 mod published;
 mod sequential;
+mod shapes;
 mod variance_shares;

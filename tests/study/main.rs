@@ -15,6 +15,7 @@ mod population;
 mod sensors;
 mod sensors_confidence;
 mod sensors_words;
+mod shapes;
 mod stand_in;
 mod trial;
 mod worst_case;

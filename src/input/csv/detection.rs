@@ -13,7 +13,7 @@ const ROWS_SEARCHED: usize = 20;
 /// `sep=;`. Without it the separator is the one by which most names of columns are found in the header.
 pub(super) fn separator_of(
     text: &str,
-    format: Format,
+    format: Format<'_>,
     errors: &mut Vec<Diagnostic>,
 ) -> Option<(Separator, usize)> {
     let first = text.lines().next().unwrap_or_default();
@@ -33,6 +33,9 @@ pub(super) fn separator_of(
         errors.push(error);
         return None;
     }
+    if !first.contains([',', ';', '\t']) {
+        return fitting_separator(text, errors);
+    }
     let mut best = Separator::ALL.into_iter().zip(known).filter(|(_, count)| *count == most);
     let (separator, _) = best.next()?;
     let is_open = most > 0 && best.next().is_some();
@@ -51,8 +54,33 @@ pub(super) fn separator_of(
     Some((separator, 0))
 }
 
+/// The only separator by which no row is longer than the header, and the byte at which that begins. In a
+/// file of one column nothing stands between cells, but commas may stand inside them.
+pub(super) fn fitting_separator(
+    text: &str,
+    errors: &mut Vec<Diagnostic>,
+) -> Option<(Separator, usize)> {
+    let widths = Separator::ALL.map(|separator| {
+        let extent = record::Extent { body: 0, most: ROWS_SEARCHED };
+        let rows = record::records(text, extent, separator, &mut Vec::new());
+        let width = rows.first().map_or(0, record::Record::width);
+        if rows.iter().all(|row| row.width() <= width) { width } else { 0 }
+    });
+    if widths.iter().filter(|width| **width > 1).count() > 1 {
+        let first = text.lines().next().unwrap_or_default();
+        let label = "expected commas, semicolons or tabs between all names of columns";
+        let help = Some("add a first line such as sep=;".to_owned());
+        let message = "the header has two separators";
+        errors.push(Diagnostic::new(0..first.len(), message, label).with_help(help));
+        return None;
+    }
+    let most = widths.into_iter().max().unwrap_or(0);
+    let chosen = widths.iter().position(|width| *width == most).unwrap_or(0);
+    Some((Separator::ALL[chosen], 0))
+}
+
 /// What a first line `sep=;` says, which some programs put in quotes.
-fn declaration(first: &str) -> Option<&str> {
+pub(super) fn declaration(first: &str) -> Option<&str> {
     let bare = first.trim_start_matches('"');
     let start = bare.get(..4).filter(|start| start.eq_ignore_ascii_case("sep="))?;
     Some(&bare[start.len()..])
@@ -65,8 +93,13 @@ fn separator_declared(declared: &str) -> Option<Separator> {
     Separator::with_byte(*first).filter(|_| is_empty)
 }
 
+/// Whether the first row of a text holds the name of a column.
+pub(super) fn knows_name(text: &str, format: Format<'_>) -> bool {
+    known_names(text, format).into_iter().any(|count| count > 0)
+}
+
 /// Names of columns in the first row of a text, for each separator.
-fn known_names(text: &str, format: Format) -> [usize; 3] {
+fn known_names(text: &str, format: Format<'_>) -> [usize; 3] {
     Separator::ALL.map(|separator| {
         record::first(text, separator)
             .map_or(0, |head| head.texts().filter(|name| is_known(name, format)).count())
@@ -75,7 +108,7 @@ fn known_names(text: &str, format: Format) -> [usize; 3] {
 
 /// The error of a file whose first row holds no header, or less of it than a later one. An empty file
 /// is another error.
-fn header_elsewhere(text: &str, format: Format, in_first: usize) -> Option<Diagnostic> {
+fn header_elsewhere(text: &str, format: Format<'_>, in_first: usize) -> Option<Diagnostic> {
     let place = text.lines().position(|row| !row.trim().is_empty())?;
     let names_in = |row: &str| known_names(row, format).into_iter().max().unwrap_or(0);
     let later = text.lines().enumerate().skip(place + 1).take(ROWS_SEARCHED);

@@ -129,7 +129,7 @@ fn values<'a>(
 }
 
 /// A file with such a character is no text, or is meant to be seen as another one.
-fn steering_character(text: &str) -> Option<Diagnostic> {
+pub(super) fn steering_character(text: &str) -> Option<Diagnostic> {
     let steers = |c: &char| printable::steers(*c) && !matches!(c, '\n' | '\r' | '\t');
     let (at, found) = text.char_indices().find(|(_, c)| steers(c))?;
     let help = (found == '\0').then(|| "save the file as CSV in the encoding UTF-8".to_owned());
@@ -175,7 +175,7 @@ fn without_name(head: &Record, records: &[Record]) -> impl Iterator<Item = Strin
 }
 
 /// Reports rows that have more cells than the header.
-fn check_widths(head: &Record, records: &[Record], errors: &mut Vec<Diagnostic>) {
+pub(super) fn check_widths(head: &Record, records: &[Record], errors: &mut Vec<Diagnostic>) {
     let width = head.width();
     for record in records.iter().filter(|record| record.width() > width) {
         let message = format!("the row has {} cells instead of {width}", record.width());

@@ -62,9 +62,9 @@ pub(super) fn is_known(written: &str, format: Format<'_>) -> bool {
 }
 
 /// The column that a name of the header means, with its unit.
-struct Named {
-    column: usize,
-    unit: Result<Option<UnitInUse>, quantity::Mistake>,
+pub(super) struct ColumnName {
+    pub(super) column: usize,
+    pub(super) unit: Result<Option<UnitInUse>, quantity::Mistake>,
 }
 
 /// Reads the header: every column of the format must be there, in any order.
@@ -81,14 +81,14 @@ pub(super) fn read<'f>(
         match column_of(written, format) {
             None if written.is_empty() => {}
             None => strange.push((index, format!("`{shown}`"))),
-            Some(Named { column, .. }) if found[column].is_some() => {
+            Some(ColumnName { column, .. }) if found[column].is_some() => {
                 errors.push(Diagnostic::new(
                     head.span(index),
                     format!("`{shown}` is a second column `{}`", format.columns[column]),
                     "expected every column once",
                 ));
             }
-            Some(Named { column, unit }) => {
+            Some(ColumnName { column, unit }) => {
                 let name = format.columns[column];
                 let dimension = dimension_of(column, format);
                 let span = head.span(index);
@@ -107,7 +107,7 @@ pub(super) fn read<'f>(
     (errors.len() == before).then_some(Header { columns, ignored })
 }
 
-fn wrong_unit(
+pub(super) fn wrong_unit(
     shown: &str,
     span: Range<usize>,
     dimension: Option<Dimension>,
@@ -164,18 +164,18 @@ fn nearest(name: &str, strange: &[(usize, String)]) -> Option<usize> {
     near.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(which, _)| which)
 }
 
-fn end(head: &Record) -> Range<usize> {
+pub(super) fn end(head: &Record) -> Range<usize> {
     let end = head.span(head.width() - 1).end;
     end..end
 }
 
 /// A name as messages show it.
-fn shortened(written: &str) -> String {
+pub(super) fn shortened(written: &str) -> String {
     printable::beginning(&printable::line(written), SHOWN).into_owned()
 }
 
 /// What the values of a column measure, by the end of its plain name.
-fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimension> {
+pub(super) fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimension> {
     if column < format.texts {
         return None;
     }
@@ -189,7 +189,7 @@ fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimension> {
 }
 
 /// A plain name without its unit.
-fn base(name: &str) -> &str {
+pub(super) fn base(name: &str) -> &str {
     match name.rsplit_once('_') {
         Some((base, "H" | "F" | "ohm" | "V")) => base,
         _ => name,
@@ -197,13 +197,13 @@ fn base(name: &str) -> &str {
 }
 
 /// The column that a name means. The longest plain name goes first: one may begin like another.
-fn column_of(written: &str, format: Format<'_>) -> Option<Named> {
+pub(super) fn column_of(written: &str, format: Format<'_>) -> Option<ColumnName> {
     let mut order: Vec<usize> = (0..format.columns.len()).collect();
     order.sort_by_key(|column| std::cmp::Reverse(format.columns[*column].len()));
     order.into_iter().find_map(|column| {
         let rest = after(written.trim(), base(format.columns[column]))?;
         let unit = unit_of(rest, dimension_of(column, format))?;
-        Some(Named { column, unit })
+        Some(ColumnName { column, unit })
     })
 }
 

@@ -10,18 +10,22 @@
 //! - `header`: which column holds what, in which unit;
 //! - `decimals`: decimal points or decimal commas, from all numbers of the file;
 //! - `file`: all of that together;
+//! - `columns`, `free_header`: columns of numbers in files that hold anything besides;
 //! - `row`: values, near enough to their nominal values; `names`: what rows are about.
 
+mod columns;
 mod decimals;
 mod detection;
 mod file;
 mod format;
+mod free_header;
 mod header;
 mod names;
 mod record;
 mod row;
 mod separator;
 
+pub(crate) use self::columns::{ColumnRequest, NumberColumn, read_columns};
 pub use self::file::ReadFile;
 pub(crate) use self::file::read;
 pub(crate) use self::format::Format;

@@ -47,6 +47,16 @@ pub(in crate::report) fn units(scenario: &Scenario, parts: &str, method: Method)
     )
 }
 
+/// The command that fits shapes to measured values again, with its further options as typed.
+pub(in crate::report) fn shapes(file: &str, options: &[String]) -> String {
+    let words = options.iter().map(|option| quoted(option));
+    [format!("fairphase shapes {}", quoted(file))]
+        .into_iter()
+        .chain(words)
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
 /// The command that draws the voltage gain again.
 pub(in crate::report) fn gain(scenario: &Scenario, method: Method) -> String {
     format!("fairphase gain {} --solver {}", quoted(&scenario.source_name), method.name())

@@ -17,27 +17,18 @@ pub(in crate::report) const SCHEMA_NAME: &str = "fairphase-summary/";
 /// be added.
 pub(in crate::report) const SCHEMA: &str = "fairphase-summary/2";
 
-/// A summary: how it was made, and the results of a verb.
+/// A summary: how it was made, and the results of a verb. `B` tells what it is made of.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report) struct SummaryFile<R> {
+pub(in crate::report) struct SummaryFile<R, B = ScenarioBasis> {
     /// Name and version of the schema.
     schema: &'static str,
     /// Version of the program.
     version: &'static str,
     /// The verb whose results these are.
     verb: &'static str,
-    /// Name of the scenario file.
-    scenario: String,
-    /// Title of the scenario.
-    title: String,
-    /// How steady states were found.
-    solver: Method,
-    /// Seed of the random streams, where something is sampled.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    seed: Option<u64>,
-    /// Samples asked for, where something is sampled.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    samples: Option<u64>,
+    /// What the results were made of.
+    #[serde(flatten)]
+    basis: B,
     /// Names of the files of this result in its folder, this one last; absent where the verb writes
     /// none.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -51,6 +42,23 @@ pub(in crate::report) struct SummaryFile<R> {
     results: R,
 }
 
+/// What results of a scenario are made of.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct ScenarioBasis {
+    /// Name of the scenario file.
+    scenario: String,
+    /// Title of the scenario.
+    title: String,
+    /// How steady states were found.
+    solver: Method,
+    /// Seed of the random streams, where something is sampled.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    seed: Option<u64>,
+    /// Samples asked for, where something is sampled.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    samples: Option<u64>,
+}
+
 impl<R: Serialize> SummaryFile<R> {
     /// Of a verb that samples.
     pub(in crate::report) fn sampled(
@@ -59,11 +67,12 @@ impl<R: Serialize> SummaryFile<R> {
         settings: &Settings,
         results: R,
     ) -> Self {
-        Self {
+        let basis = ScenarioBasis {
             seed: Some(settings.seed),
             samples: Some(settings.samples),
-            ..Self::new(verb, scenario, settings.method, results)
-        }
+            ..ScenarioBasis::new(scenario, settings.method)
+        };
+        Self::of_basis(verb, basis, results)
     }
 
     /// Of a verb that samples nothing.
@@ -73,15 +82,30 @@ impl<R: Serialize> SummaryFile<R> {
         method: Method,
         results: R,
     ) -> Self {
+        Self::of_basis(verb, ScenarioBasis::new(scenario, method), results)
+    }
+}
+
+impl ScenarioBasis {
+    fn new(scenario: &Scenario, method: Method) -> Self {
         Self {
-            schema: SCHEMA,
-            version: env!("CARGO_PKG_VERSION"),
-            verb,
             scenario: scenario.source_name.clone(),
             title: scenario.title.clone(),
             solver: method,
             seed: None,
             samples: None,
+        }
+    }
+}
+
+impl<R: Serialize, B: Serialize> SummaryFile<R, B> {
+    /// Of a verb whose results are made of something of its own.
+    pub(in crate::report) fn of_basis(verb: &'static str, basis: B, results: R) -> Self {
+        Self {
+            schema: SCHEMA,
+            version: env!("CARGO_PKG_VERSION"),
+            verb,
+            basis,
             files: None,
             checksums: None,
             results,

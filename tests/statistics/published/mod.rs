@@ -3,8 +3,10 @@
 #![allow(clippy::float_cmp, reason = "values that must be equal to the bit are compared so")]
 
 mod clopper_pearson_1934;
+mod goodness_of_fit;
 mod jcgm_101_2008;
 mod newcombe_1998;
+mod nist_capability;
 mod nist_strd;
 mod nist_student;
 mod order_statistics;

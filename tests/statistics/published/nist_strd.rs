@@ -3,14 +3,14 @@
 
 use fairphase::statistics::{Distribution, Moments};
 
-struct Certified {
-    values: Vec<f64>,
-    mean: f64,
-    sd: f64,
-    autocorrelation: f64,
+pub(super) struct Certified {
+    pub(super) values: Vec<f64>,
+    pub(super) mean: f64,
+    pub(super) sd: f64,
+    pub(super) autocorrelation: f64,
 }
 
-fn read(name: &str) -> Certified {
+pub(super) fn read(name: &str) -> Certified {
     let path = format!("{}/tests/data/nist/{name}.dat", env!("CARGO_MANIFEST_DIR"));
     let text = std::fs::read_to_string(path).unwrap();
     let certified = |label: &str| -> f64 {

@@ -1,0 +1,85 @@
+//! How results reach the user: shown, written, put into their folder.
+
+use std::path::PathBuf;
+
+use super::error::CliError;
+use super::output::{note, print};
+use crate::printable;
+use crate::report::format::Report;
+use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
+use crate::report::format::summary::SummaryText;
+
+/// Where results go, and what is said of them.
+#[derive(Debug, Clone)]
+pub(super) struct Delivery {
+    /// Folder for the result files.
+    pub(super) out: PathBuf,
+    /// Whether nothing but errors is printed.
+    pub(super) quiet: bool,
+    /// Whether the summary alone is printed.
+    pub(super) json: bool,
+}
+
+impl Delivery {
+    /// Whether neither progress nor text is shown.
+    pub(super) fn is_silent(&self) -> bool {
+        self.quiet || self.json
+    }
+
+    /// Opens the folder before the work, and says in which state it was found.
+    pub(super) fn open(&self, request: FolderRequest) -> Result<Folder, CliError> {
+        let folder = Folder::open(&self.out, request)?;
+        for found in folder.notes().iter().filter(|_| !self.quiet) {
+            note(found);
+        }
+        Ok(folder)
+    }
+
+    /// Shows the result, then writes the files and puts them into their places: whatever happens to the
+    /// files, the answer has been shown. A summary is shown once it is complete.
+    pub(super) fn deliver(&self, folder: Folder, report: Report) -> anyhow::Result<()> {
+        let Report { text, summary, files } = report;
+        let shown = if self.is_silent() { Ok(()) } else { print(&text) };
+        let kept = self.json.then(|| summary.clone());
+        let complete = complete(folder, &files, summary);
+        let shown = shown.and_then(|()| match (&complete, &kept) {
+            (_, None) => Ok(()),
+            (Ok(set), Some(_)) => print(set.summary()),
+            (Err(_), Some(summary)) => print(summary.text()),
+        });
+        // A standard output that is full takes no file with it.
+        self.place(complete?).and(shown)
+    }
+
+    /// Puts the files into their places and says where they are.
+    fn place(&self, set: CompleteSet) -> anyhow::Result<()> {
+        let placed = set.place()?;
+        let folder = printable::path(&placed.folder);
+        if let Some(verb) = placed.replaced.filter(|_| !self.quiet) {
+            note(&format!(
+                "the results of `{verb}` in {folder} were replaced; --out DIR keeps both"
+            ));
+        }
+        if placed.is_beside && !self.quiet {
+            note(&format!(
+                "the complete results in {} stay; these partial ones are in {folder}",
+                printable::path(&self.out)
+            ));
+        }
+        if self.is_silent() {
+            return Ok(());
+        }
+        print(&format!("\nReport: {}\n", printable::path(&placed.folder.join("report.html"))))
+    }
+}
+
+fn complete(
+    folder: Folder,
+    files: &[(&'static str, String)],
+    summary: SummaryText,
+) -> anyhow::Result<CompleteSet> {
+    for (name, content) in files {
+        folder.write(name, content)?;
+    }
+    folder.complete(summary)
+}

@@ -1,0 +1,163 @@
+//! `shapes`: which shapes fit measured parts.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueHint};
+
+use super::arguments::folder_of;
+use super::delivery::Delivery;
+use super::error::CliError;
+use super::exit::ExitStatus;
+use super::output::note;
+use super::progress::{StageBars, stop_on_signal};
+use crate::input::file::InputFile;
+use crate::input::quantity::{self, Ratio};
+use crate::population::measurements::{self, ValueColumn};
+use crate::printable;
+use crate::report::format::folder::FolderRequest;
+use crate::report::shapes::{MeasurementsSource, report};
+use crate::scenario::file_name;
+use crate::study::shapes::{ColumnTask, shapes as study};
+
+/// The factor by which a nominal value may lie above or below the median. Farther off its unit must be
+/// wrong, and a scenario takes no deviation of 100 % or more.
+const FARTHEST: f64 = 1.9;
+
+/// The command line of `shapes`.
+#[derive(Debug, Args)]
+pub(super) struct ShapesArguments {
+    /// Measured values (CSV, one row a part)
+    #[arg(value_name = "FILE.csv", value_hint = ValueHint::FilePath)]
+    file: PathBuf,
+    /// Study this column alone; may be given again for further columns
+    #[arg(long, value_name = "NAME")]
+    column: Vec<String>,
+    /// Nominal value, such as "22.8 µH"; of one of several columns NAME="22.8 µH"
+    /// [default: the median]
+    #[arg(long, value_name = "VALUE")]
+    nominal: Vec<String>,
+    /// Half width of the band that the parts were inspected to, such as "5 %" of nominal
+    #[arg(long, value_name = "PERCENT", requires = "nominal")]
+    band: Option<String>,
+    /// Folder for the result files [default: reports/ and the file's name without .csv]
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    out: Option<PathBuf>,
+    /// Print nothing but errors, and the summary where --json asks for it
+    #[arg(long)]
+    quiet: bool,
+    /// Print the summary as JSON on standard output, nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+/// Reads the file, studies its columns and delivers what was found.
+pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError> {
+    let file = InputFile::read(&arguments.file)?;
+    let read = measurements::parse(&file.name(), &file.text, &arguments.column)?;
+    let tasks = arguments.tasks(&read.content.columns)?;
+    let delivery = arguments.delivery();
+    let files = vec!["report.html"];
+    let folder = delivery.open(FolderRequest { files, inputs: vec![arguments.file.clone()] })?;
+    let source = MeasurementsSource {
+        name: file_name(&arguments.file),
+        read_as: read.read_as,
+        left_out: read.content.left_out,
+        options: arguments.options(),
+    };
+    if let Some(words) = source.read_as.as_ref().filter(|_| !arguments.quiet) {
+        note(&format!("{}: read {words}", printable::line(&source.name)));
+    }
+    let mut bars = StageBars::without_converter(delivery.is_silent());
+    let found = study(&tasks, &mut bars, stop_on_signal()?)?;
+    drop(bars);
+    delivery.deliver(folder, report(&source, &found)?)?;
+    Ok(ExitStatus::Done)
+}
+
+impl ShapesArguments {
+    fn delivery(&self) -> Delivery {
+        let out = self.out.clone().unwrap_or_else(|| folder_of(&self.file));
+        Delivery { out, quiet: self.quiet, json: self.json }
+    }
+
+    /// The options that the results depend on.
+    fn options(&self) -> Vec<String> {
+        let given = |name: &str, value: &String| [format!("--{name}"), value.clone()];
+        let columns = self.column.iter().map(|value| given("column", value));
+        let nominals = self.nominal.iter().map(|value| given("nominal", value));
+        columns
+            .chain(nominals)
+            .chain(self.band.iter().map(|b| given("band", b)))
+            .flatten()
+            .collect()
+    }
+
+    /// Every column with its nominal value and its band.
+    fn tasks<'a>(&self, columns: &'a [ValueColumn]) -> Result<Vec<ColumnTask<'a>>, CliError> {
+        let band = self.band.as_deref().map(band).transpose()?;
+        let mut tasks: Vec<ColumnTask<'a>> =
+            columns.iter().map(|column| ColumnTask { column, nominal: None, band: None }).collect();
+        for text in &self.nominal {
+            let (names, value) = match text.split_once('=') {
+                Some((name, value)) => (Some(name.trim()), value.trim()),
+                None => (None, text.trim()),
+            };
+            let is_meant =
+                |task: &&mut ColumnTask<'_>| names.is_none_or(|n| is_called(task.column, n));
+            let mut meant = tasks.iter_mut().filter(is_meant);
+            let (Some(task), None) = (meant.next(), meant.next()) else {
+                return Err(no_single_column(text, columns));
+            };
+            task.nominal = Some(nominal(value, task.column)?);
+            task.band = band;
+        }
+        Ok(tasks)
+    }
+}
+
+/// Whether a name is that of a column, with or without the unit, or of its parameter.
+fn is_called(column: &ValueColumn, name: &str) -> bool {
+    let key = column.parameter.map_or("", |parameter| parameter.key());
+    column.name.eq_ignore_ascii_case(name) || key.eq_ignore_ascii_case(name)
+}
+
+fn wrong(message: &str) -> CliError {
+    CliError::Input(format!("error: {message}"))
+}
+
+fn no_single_column(text: &str, columns: &[ValueColumn]) -> CliError {
+    let names: Vec<&str> = columns.iter().map(|column| column.name.as_str()).collect();
+    wrong(&format!(
+        "--nominal \"{text}\" does not name one of the columns: write NAME=VALUE with one of {}",
+        names.join(", ")
+    ))
+}
+
+fn band(text: &str) -> Result<f64, CliError> {
+    let read = quantity::parse::<Ratio>(text).ok().map(|Ratio(fraction)| fraction);
+    read.filter(|fraction| *fraction > 0.0 && *fraction < 1.0).ok_or_else(|| {
+        wrong(&format!(
+            "--band \"{text}\" is no half width above 0 and below 100 %, such as \"5 %\""
+        ))
+    })
+}
+
+/// A nominal value in the unit of the column, near enough to the measured ones.
+fn nominal(text: &str, column: &ValueColumn) -> Result<f64, CliError> {
+    let example = measurements::example_of_unit(column.unit);
+    let value = measurements::value_in_unit(text, column.unit)
+        .filter(|value| *value > 0.0)
+        .ok_or_else(|| wrong(&format!("--nominal \"{text}\" is no value such as \"{example}\"")))?;
+    let mut values: Vec<f64> = column.values.iter().map(|measured| measured.value).collect();
+    values.sort_by(f64::total_cmp);
+    let middle = values[values.len() / 2];
+    if value > middle * FARTHEST || value * FARTHEST < middle {
+        let unit = column.unit;
+        return Err(wrong(&format!(
+            "--nominal \"{text}\" is far from the values of `{}`, about {middle:.3e} {unit}: is the \
+             unit right?",
+            column.name
+        )));
+    }
+    Ok(value)
+}

@@ -1,0 +1,71 @@
+//! The inspection that the parts have passed.
+
+use super::nominal::Nominal;
+use crate::population::measurements::{MeasuredValue, ValueColumn};
+use crate::statistics::shapes::{FittedShape, SortedValues};
+use crate::statistics::{Capability, Confidence, FitDistances, FitProbabilities, Interval};
+
+/// What rounding does to a ratio at most.
+const ROUNDING: f64 = 1e-12;
+
+/// An inspection to a band about nominal.
+#[derive(Debug, Clone)]
+pub struct Inspection {
+    /// Half width of the band, of the nominal value.
+    pub band: f64,
+    /// Values that would not have passed; they are not fitted.
+    pub outside: Vec<MeasuredValue>,
+    /// How far the limits are from all values.
+    pub capability: Option<Capability>,
+}
+
+/// Distances from a distribution that was known before the values.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnownFit {
+    /// The distances.
+    pub distances: FitDistances,
+    /// Their probabilities.
+    pub probabilities: FitProbabilities,
+}
+
+impl Inspection {
+    pub(super) fn new(
+        band: f64,
+        column: &ValueColumn,
+        nominal: Nominal,
+        confidence: Confidence,
+    ) -> Self {
+        let mut found = Self { band, outside: Vec::new(), capability: None };
+        let ratio = |measured: &MeasuredValue| found.ratio(measured.value, nominal);
+        let ratios: Vec<f64> = column.values.iter().map(ratio).collect();
+        let outside = column.values.iter().zip(&ratios).filter(|(_, ratio)| !found.passes(**ratio));
+        let outside = outside.map(|(measured, _)| *measured).collect();
+        found.capability = Capability::new(&ratios, found.limits(), confidence);
+        found.outside = outside;
+        found
+    }
+
+    /// The limits, over nominal.
+    pub fn limits(&self) -> Interval {
+        Interval { lower: 1.0 - self.band, upper: 1.0 + self.band }
+    }
+
+    /// A value over nominal. One at a limit, but for rounding, lies at it.
+    pub(super) fn ratio(&self, value: f64, nominal: Nominal) -> f64 {
+        let (ratio, Interval { lower, upper }) = (value / nominal.value, self.limits());
+        let snapped = ratio.clamp(lower, upper);
+        if (ratio - snapped).abs() < ROUNDING { snapped } else { ratio }
+    }
+
+    /// Whether such a ratio lies inside the limits.
+    pub(super) fn passes(&self, ratio: f64) -> bool {
+        let Interval { lower, upper } = self.limits();
+        (lower..=upper).contains(&ratio)
+    }
+
+    /// How far values lie from a uniform distribution over the whole band.
+    pub(super) fn uniform_over_band(&self, ratios: &SortedValues) -> Option<KnownFit> {
+        let distances = FittedShape::Uniform(self.limits()).distances(ratios)?;
+        Some(KnownFit { distances, probabilities: distances.probabilities_when_known() })
+    }
+}
