@@ -245,8 +245,7 @@ fn share(files: u64, holds: impl Fn(&mut dyn FnMut() -> f64) -> bool) -> [f64; 2
 type Draw = fn(f64) -> f64;
 
 /// Bonett's interval holds the standard deviation about as often as it says, also where values are
-/// not normal; the interval by chi-square, exact for normal values, would miss that of a
-/// two-point-like and of a skewed shape.
+/// not normal.
 #[test]
 fn the_interval_of_a_standard_deviation_holds_it() {
     let confidence = Confidence::new(0.95).unwrap();
