@@ -39,8 +39,8 @@ pub(super) struct RunArguments {
     require_pass: bool,
     /// Give the verdict alone: leave out what drives it and what changes it
     ///
-    /// The explanation solves up to as many converters again as the run. `explain = false` in [run]
-    /// of the scenario leaves it out too. Ctrl-C during the explanation keeps the finished run.
+    /// The explanation solves up to as many converters again as the run. `[run] explain = false` leaves
+    /// it out too. Ctrl-C during the explanation keeps the finished run.
     #[arg(long)]
     no_explain: bool,
 }
