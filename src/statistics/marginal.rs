@@ -108,6 +108,14 @@ impl Marginal {
         }
     }
 
+    /// Values that are equally likely, rising, where there are no others.
+    pub(super) fn values(&self) -> Option<&[f64]> {
+        match &self.0 {
+            Kind::Measured(values) => Some(values),
+            _ => None,
+        }
+    }
+
     /// The deviation, in −1..=1, below which a share `p` in (0, 1) of the parts lies.
     pub fn quantile(&self, p: f64) -> f64 {
         match &self.0 {
