@@ -21,7 +21,8 @@ pub(super) fn orderable(found: &OrderableSet, bands: &Bands) -> Markup {
                 (reason)
             } @else {
                 "Every band is a step that can be ordered. Parts that hardly matter have the widest \
-                 steps. No single band can go one step further and still be shown to meet the target."
+                 steps. No single band can go one step further and still be shown to meet the target \
+                 with so many samples."
             }
         }
         @if !found.bands.is_empty() {

@@ -11,6 +11,9 @@ use crate::study::run::Run;
 /// Rows shown: the page has all of them.
 const SHOWN: usize = 4;
 
+/// Said where a part has no share of variance of its own.
+const GROUP: &str = " Correlated parts have a share of variance together: see the page.";
+
 /// What drives the chain's failures, and the figure that fails most often.
 pub(in crate::report::run) fn explanation_text(run: &Run, explanation: &Explanation) -> String {
     let chain = explanation
@@ -26,7 +29,8 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
     let mut names = vec!["exact part", "saved", "interval"];
     names.extend(share.as_deref());
     let mut table = table(&names);
-    for part in drivers.by_saved().into_iter().take(SHOWN) {
+    let mut has_group = false;
+    for part in drivers.by_saved().into_iter().filter(|part| part.saved() > 0).take(SHOWN) {
         let difference = &part.change.joint.difference;
         let mut row = vec![
             parameter(part.parameter).long.to_owned(),
@@ -35,13 +39,18 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
         ];
         row.extend(limiting.map(|found| {
             let share = total_share(found, part.parameter);
+            has_group |= share.is_none();
             share.map_or_else(|| NONE.to_owned(), share_percent)
         }));
         table.add_row(row);
     }
+    if table.is_empty() {
+        return "No failing chain would pass were one of its parts exact.\n\n".to_owned();
+    }
+    let group = if has_group { GROUP } else { "" };
     format!(
         "What drives the failures of the chain\n{}Saved: share of all converters that fail and would \
-         pass were this part exact, less those the other way round.\n\n",
+         pass were this part exact, less those the other way round.{group}\n\n",
         trimmed(&table)
     )
 }
@@ -56,9 +65,9 @@ fn limiting_figure<'a>(run: &Run, explanation: &'a Explanation) -> Option<&'a Fi
     cases.get(place)?.figures.iter().find(|found| Some(found.figure) == binding.demand.figure)
 }
 
-/// The total share of a parameter, or of the correlated ones that it belongs to.
+/// The total share of a parameter; none where it is correlated with others.
 fn total_share(found: &FigureDrivers, parameter: Parameter) -> Option<f64> {
     let mut whole = found.shares.iter().filter(|shares| shares.driver.part == DriverPart::Whole);
-    let own = whole.find(|shares| shares.driver.parameters.contains(&parameter))?;
+    let own = whole.find(|shares| shares.driver.parameters == [parameter])?;
     Some(own.shares.total.estimate)
 }

@@ -17,8 +17,8 @@ pub(in crate::report::run) fn worst_cases(
 }
 
 /// What an extreme value is, and what is proved of it.
-pub(in crate::report::run) const EXTREME: &str = "An extreme value is the largest that a search finds with every part inside its band. No part moved \
-     alone makes it larger. It is not proved to be the largest.";
+pub(in crate::report::run) const EXTREME: &str = "An extreme value is the largest that a search finds with every part inside its band. Unless the \
+     search was cut short, no part moved alone makes it larger. It is not proved to be the largest.";
 
 /// Name of the extreme converter in `worst_converters.csv`.
 pub(in crate::report::run) fn extreme_unit(run: &Run, worst: &WorstCase) -> String {
