@@ -50,6 +50,11 @@ impl Tolerance {
         self.middle == 0.0
     }
 
+    /// Whether the parts are measured ones, drawn as they are: they have no band to buy.
+    pub fn is_measured(&self) -> bool {
+        matches!(self.shape, Shape::Measured(_))
+    }
+
     /// The same tolerance with another half width.
     #[must_use]
     pub fn with_band(&self, band: f64) -> Self {

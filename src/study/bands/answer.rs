@@ -24,9 +24,11 @@ pub enum Subject {
 
 /// Bands by a common factor: rounded down to three digits, so that they can be written down, but no
 /// narrower than the present ones from a factor of 1 on; no wider than `widest` or the present band.
+/// Measured parts stay as they are.
 #[must_use]
 pub fn scaled(present: &Tolerances, widest: f64, factor: f64) -> Tolerances {
-    present.iter().fold(present.clone(), |all, (parameter, own)| {
+    let bought = present.iter().filter(|(_, own)| !own.is_measured());
+    bought.fold(present.clone(), |all, (parameter, own)| {
         let band = rounded_down(factor * own.band).min(own.widest_band(widest));
         all.with_band(parameter, if factor < 1.0 { band } else { band.max(own.band) })
     })
@@ -365,5 +367,32 @@ impl Bands {
     /// Whether the user stopped the search.
     pub fn is_partial(&self) -> bool {
         !self.unfinished.is_empty()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::{MeasuredParts, Shape, Tolerance};
+
+    /// Nobody can order other measured parts: a common factor is that of the other bands.
+    #[test]
+    fn measured_parts_have_no_factor() {
+        let parts = MeasuredParts {
+            file: "cores.csv".into(),
+            column: "L_H".into(),
+            read_as: None,
+            values: [-1.0, 1.0].into(),
+        };
+        let measured = Shape::Measured(parts.into());
+        let (core, capacitor) = (Parameter::MagnetisingInductance, Parameter::ResonantCapacitance);
+        let present = Tolerances::default()
+            .with(core, Some(Tolerance::new(measured, 0.04)))
+            .with(capacitor, Some(Tolerance::new(Shape::Uniform, 0.05)));
+        for factor in [0.5, 2.0] {
+            let bands = scaled(&present, 0.3, factor);
+            assert_eq!(bands.get(core), present.get(core));
+            assert!((bands.get(capacitor).unwrap().band - 0.05 * factor).abs() < 1e-12);
+        }
     }
 }

@@ -29,7 +29,7 @@ use super::rule::VERIFICATIONS;
 use super::trials::Trials;
 use super::verification::Verification;
 use crate::converter::Parameter;
-use crate::scenario::{Shape, Tolerance, Tolerances};
+use crate::scenario::{Tolerance, Tolerances};
 use crate::statistics::Verdict;
 use crate::study::common::error::StudyError;
 
@@ -70,8 +70,7 @@ impl StepQuestion<'_> {
             let steps: Vec<f64> = self.steps.iter().copied().filter(|step| *step <= most).collect();
             PartSteps { parameter, is_cut: steps.len() < self.steps.len(), steps }
         };
-        let has_steps =
-            |own: &Tolerance| own.is_symmetric() && !matches!(own.shape, Shape::Measured(_));
+        let has_steps = |own: &Tolerance| own.is_symmetric() && !own.is_measured();
         self.present.iter().filter(|(_, own)| has_steps(own)).map(part).collect()
     }
 

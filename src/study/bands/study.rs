@@ -15,7 +15,7 @@ use super::trials::{Trials, YieldEvaluator};
 use super::verification::{Verification, verify};
 use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs};
 use crate::engine::EngineError;
-use crate::scenario::{Grade, Scenario};
+use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -146,8 +146,8 @@ impl Study<'_> {
     /// The questions that the bands at hand allow, those of the chain first.
     fn steps(&self) -> Vec<BandsStep> {
         let bands: Vec<_> = self.found.present.iter().collect();
-        let together =
-            bands.iter().any(|(_, tolerance)| tolerance.band > 0.0).then_some(Subject::Together);
+        let is_scaled = |own: &Tolerance| own.band > 0.0 && !own.is_measured();
+        let together = bands.iter().any(|(_, own)| is_scaled(own)).then_some(Subject::Together);
         let alone = bands.iter().map(|(p, _)| Subject::Alone(*p));
         let subjects: Vec<_> = together.into_iter().chain(alone).collect();
         let in_arrangement = |a| {
@@ -335,7 +335,8 @@ impl Study<'_> {
         let (present, top) = match subject {
             Subject::Together => {
                 // Where the last band reaches what is asked for; each by itself is clipped there.
-                let bands = tolerances.iter().map(|(_, own)| own).filter(|own| own.band > 0.0);
+                let bands = tolerances.iter().map(|(_, own)| own);
+                let bands = bands.filter(|own| own.band > 0.0 && !own.is_measured());
                 let most = bands.map(|own| own.widest_band(widest) / own.band);
                 (1.0, most.fold(1.0, f64::max))
             }

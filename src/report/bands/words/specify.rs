@@ -17,7 +17,9 @@ pub(in crate::report) fn bands_to_specify(bands: &Bands) -> String {
         Some(ProposalSource::Steps) => "a set that can be ordered, every band a step.".into(),
         Some(ProposalSource::Factor(at)) => {
             let clipped = clipped(bands, at).map_or_else(String::new, |names| format!(" {names}"));
-            format!("all present bands times {}.{clipped}", three_digits(at))
+            let is_any_measured = bands.present.iter().any(|(_, own)| own.is_measured());
+            let kept = if is_any_measured { " Measured parts stay as they are." } else { "" };
+            format!("all present bands times {}.{clipped}{kept}", three_digits(at))
         }
         Some(ProposalSource::Only(only)) => format!("the widest band of {}.", parameter(only).long),
         None => nothing_confirmed(bands),
