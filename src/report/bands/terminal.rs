@@ -107,7 +107,7 @@ fn set(bands: &Bands, proposal: &Proposal) -> String {
     align(&mut table, &[1], CellAlignment::Right);
     for row in names::banded(bands, proposal) {
         let exact = || "exact".to_owned();
-        let present = bands.present.get(row).map_or_else(exact, |part| numbers::band(part.band));
+        let present = bands.present.get(row).map_or_else(exact, numbers::band_of);
         let specified = names::specified(bands, proposal, row).unwrap_or_else(exact);
         table.add_row(both(parameter(row).long, present, specified));
     }

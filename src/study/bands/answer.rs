@@ -318,8 +318,10 @@ impl Bands {
 
     /// The parts that a common factor would make wider than what is asked for.
     pub fn clipped(&self, factor: f64) -> Vec<Parameter> {
-        let beyond =
-            |own: &Tolerance| factor > 1.0 && factor * own.band > own.widest_band(self.widest);
+        let beyond = |own: &Tolerance| {
+            let is_wider = factor > 1.0 && factor * own.band > own.widest_band(self.widest);
+            is_wider && !own.is_measured()
+        };
         self.present.iter().filter(|(_, own)| beyond(own)).map(|(p, _)| p).collect()
     }
 

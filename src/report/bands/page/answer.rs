@@ -52,7 +52,7 @@ fn specified(bands: &Bands) -> Markup {
 /// The bands to specify beside the present ones; a set on offer is both.
 fn set(bands: &Bands, proposal: &Proposal) -> Markup {
     let exact = || "exact".to_owned();
-    let present = |p| bands.present.get(p).map_or_else(exact, |part| numbers::band(part.band));
+    let present = |p| bands.present.get(p).map_or_else(exact, numbers::band_of);
     let body = html! {
         @for parameter in names::banded(bands, proposal) {
             @let specified = names::specified(bands, proposal, parameter).unwrap_or_else(exact);
