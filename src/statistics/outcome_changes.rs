@@ -40,13 +40,7 @@ pub struct ChangedYield {
 impl ChangedYield {
     /// Whether the changed population meets a target, a fraction.
     pub fn verdict(&self, target: f64) -> Verdict {
-        if self.lower >= target {
-            Verdict::Pass
-        } else if self.upper < target {
-            Verdict::Fail
-        } else {
-            Verdict::NotDecided
-        }
+        Verdict::of_interval([self.lower, self.upper], target)
     }
 }
 

@@ -68,13 +68,7 @@ impl Yield {
 
     /// Whether the population meets a target, a fraction.
     pub fn verdict(&self, target: f64) -> Verdict {
-        if self.lower >= target {
-            Verdict::Pass
-        } else if self.upper < target {
-            Verdict::Fail
-        } else {
-            Verdict::NotDecided
-        }
+        Verdict::of_interval([self.lower, self.upper], target)
     }
 
     /// The number of samples of a new study, fixed in advance, that decides on `target` with a
@@ -149,6 +143,19 @@ pub enum Verdict {
     /// The upper end of the interval misses the target.
     #[serde(rename = "fail")]
     Fail,
+}
+
+impl Verdict {
+    /// What an interval, by its lower and upper end, says about a target.
+    pub(super) fn of_interval([lower, upper]: [f64; 2], target: f64) -> Self {
+        if lower >= target {
+            Self::Pass
+        } else if upper < target {
+            Self::Fail
+        } else {
+            Self::NotDecided
+        }
+    }
 }
 
 /// One-sided lower bound of the yield: at this confidence the yield is at least this.

@@ -58,7 +58,8 @@ pub fn samples_to_keep(scenario: &Scenario) -> KeptSamples {
 ///
 /// # Errors
 ///
-/// None that can happen with a run of this session.
+/// When the run is not one of the scenario that it is explained with. An interrupt is no error: it
+/// leaves the rest out.
 pub fn explain(
     explained: Explained,
     progress: &mut dyn Progress,
