@@ -52,6 +52,10 @@ quantities! {
     Ampere, "A";
     /// Power.
     Watt, "W";
+    /// Time.
+    Second, "s";
+    /// Energy.
+    Joule, "J";
 }
 
 /// Writes a value with four significant digits and an SI prefix: `4.560 µH`.

@@ -5,6 +5,7 @@ mod parameter;
 mod parts;
 mod sensor;
 mod sharing;
+mod switch;
 
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, OperatingPoint, Rectifier, driven_legs,
@@ -14,6 +15,7 @@ pub use parameter::{ConverterSize, Parameter};
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
 pub use sensor::{Sensor, Sensors};
 pub use sharing::{Measure, Shared, Sharing};
+pub use switch::{Leg, SwitchSpecification, SwitchTiming};
 
 /// The largest number of phases.
 pub const MAX_PHASES: usize = 12;

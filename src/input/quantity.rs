@@ -3,7 +3,7 @@
 //! Prefixes and units after the SI Brochure of the BIPM (9th edition, 2019), with `u` for `µ` and
 //! `ohm` for `Ω`. Upper and lower case differ, as they do there: `m` is milli and `M` is mega.
 
-use crate::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt, Watt};
+use crate::units::{Ampere, Farad, Henry, Hertz, Ohm, Second, Volt, Watt};
 
 /// What a quantity measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,11 +15,12 @@ pub(crate) enum Dimension {
     Voltage,
     Current,
     Power,
+    Time,
     Ratio,
 }
 
 impl Dimension {
-    pub(crate) const ALL: [Self; 8] = [
+    pub(crate) const ALL: [Self; 9] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,
@@ -27,6 +28,7 @@ impl Dimension {
         Self::Voltage,
         Self::Current,
         Self::Power,
+        Self::Time,
         Self::Ratio,
     ];
 
@@ -40,6 +42,7 @@ impl Dimension {
             Self::Voltage => "a voltage",
             Self::Current => "a current",
             Self::Power => "a power",
+            Self::Time => "a time",
             Self::Ratio => "a percentage",
         }
     }
@@ -54,6 +57,7 @@ impl Dimension {
             Self::Voltage => "48 V",
             Self::Current => "62.5 A",
             Self::Power => "3 kW",
+            Self::Time => "150 ns",
             Self::Ratio => "5 %",
         }
     }
@@ -69,6 +73,7 @@ impl Dimension {
             Self::Voltage => &["V"],
             Self::Current => &["A"],
             Self::Power => &["W"],
+            Self::Time => &["s"],
             Self::Ratio => &["%", PPM],
         }
     }
@@ -83,6 +88,7 @@ impl Dimension {
             Self::Voltage => "volt",
             Self::Current => "ampere",
             Self::Power => "watt",
+            Self::Time => "second",
             Self::Ratio => "percent",
         }
     }
@@ -149,7 +155,7 @@ macro_rules! quantity {
 
 quantity! {
     Henry => Inductance, Farad => Capacitance, Ohm => Resistance, Hertz => Frequency,
-    Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio
+    Volt => Voltage, Ampere => Current, Watt => Power, Second => Time, Ratio => Ratio
 }
 
 /// A ratio typed in percent; the value is the fraction.

@@ -2,6 +2,7 @@
 //! samples, progress. What one question alone needs lives in that question's folder.
 
 pub mod choice;
+pub mod commutation;
 pub mod curve;
 pub mod demand;
 pub mod error;
