@@ -27,19 +27,22 @@ impl SymmetricTriangle {
     ///
     /// When a value lies outside the limits, or at one: the density is zero there.
     pub(super) fn fit(values: &SortedValues, limits: Option<Interval>) -> Result<Self, NoFit> {
-        let mut middles = [values.smallest(), values.largest()];
-        if let Some(Interval { lower, upper }) = limits {
-            if values.smallest() < lower || values.largest() > upper {
-                return Err(NoFit::OutsideLimits);
-            }
-            // About these middles a triangle within the limits holds all values.
-            middles[0] = middles[0].max(0.5 * (lower + values.largest()));
-            middles[1] = middles[1].min(0.5 * (upper + values.smallest()));
-            if values.smallest() <= lower || values.largest() >= upper || middles[0] >= middles[1] {
-                return Err(NoFit::AtLimit);
-            }
+        let (smallest, largest) = (values.smallest(), values.largest());
+        let whole = Self::likeliest(values, None, [smallest, largest]);
+        let Some(Interval { lower, upper }) = limits else { return Ok(whole) };
+        if smallest < lower || largest > upper {
+            return Err(NoFit::OutsideLimits);
         }
-        Ok(Self::likeliest(values, limits, middles))
+        if whole.middle - whole.half_width >= lower && whole.middle + whole.half_width <= upper {
+            return Ok(whole);
+        }
+        // About these middles a triangle within the limits holds all values.
+        let low = smallest.max(0.5 * (lower + largest));
+        let high = largest.min(0.5 * (upper + smallest));
+        if smallest <= lower || largest >= upper || low >= high {
+            return Err(NoFit::AtLimit);
+        }
+        Ok(Self::likeliest(values, limits, [low, high]))
     }
 
     /// The likeliest one whose middle lies between two ends.
