@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::switching::json::{CommonDeadTimesEntry, NominalSwitchingEntry};
 use crate::converter::{Arrangement, Drive, Rectifier};
-use crate::report::format::commutation::json::{CommutationEntry, Subject};
+use crate::report::format::commutation::json::{CommutatedCase, CommutationEntry};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
@@ -101,7 +101,8 @@ pub(super) fn summary(scenario: &Scenario, check: &Check) -> SummaryFile<CheckRe
 
 fn commutation(case: &NominalCase) -> Vec<CommutationEntry> {
     let point = &case.baseline.case.point.name;
-    let subject = Subject { unit: None, operating_point: point, arrangement: case.arrangement() };
+    let subject =
+        CommutatedCase { unit: None, operating_point: point, arrangement: case.arrangement() };
     case.switching.as_ref().map_or_else(Vec::new, |s| CommutationEntry::all(subject, &s.now))
 }
 

@@ -5,7 +5,9 @@ use serde::Serialize;
 
 use super::source::PartsSource;
 use crate::converter::{Arrangement, Sharing};
-use crate::report::format::commutation::json::{CommutationEntry, SoftSwitchingEntry, Subject};
+use crate::report::format::commutation::json::{
+    CommutatedCase, CommutationEntry, SoftSwitchingEntry,
+};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
@@ -82,7 +84,7 @@ pub(super) fn summary(
 }
 
 fn commutation(result: &UnitResult) -> Vec<CommutationEntry> {
-    let subject = Subject {
+    let subject = CommutatedCase {
         unit: Some(&result.unit),
         operating_point: &result.point.name,
         arrangement: result.arrangement,

@@ -1,6 +1,6 @@
 //! The dead time of one switching instant: all phases together, or the falling ones first.
 
-use super::CommutationCase;
+use super::case::CommutationCase;
 use super::instant::{Ready, SwitchingInstant};
 use super::motion::Motion;
 use super::nodes::PerNode;
@@ -42,8 +42,13 @@ impl<'a> DeadTime<'a> {
     }
 
     /// Lets all nodes move for a time.
-    pub(super) fn advance(&mut self, time: f64) {
+    fn advance(&mut self, time: f64) {
         self.motion.advance(time, self.longest_step);
+    }
+
+    /// The same in so many steps.
+    pub(super) fn advance_in(&mut self, time: f64, steps: f64) {
+        self.motion.advance(time, time / steps);
     }
 
     /// Goes through the dead time, adds what became of every node, and gives the energy lost.

@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::CommutationCase;
+use super::case::CommutationCase;
 use super::motion::{Motion, MovingLeg};
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};

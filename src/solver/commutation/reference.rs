@@ -4,7 +4,7 @@
 
 use serde_json::Value;
 
-use super::CommutationCase;
+use super::case::CommutationCase;
 use super::dead_time::STEPS;
 use super::instant::{Ready, SwitchingInstant};
 use super::motion::{Motion, MovingLeg};

@@ -62,7 +62,7 @@ pub(in crate::report) struct SoftSwitchingEntry {
 
 /// Whose transitions they are.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::report) struct Subject<'a> {
+pub(in crate::report) struct CommutatedCase<'a> {
     /// The converter, where there are several.
     pub unit: Option<&'a str>,
     /// The operating point.
@@ -73,7 +73,10 @@ pub(in crate::report) struct Subject<'a> {
 
 impl CommutationEntry {
     /// All transitions of a converter in a case.
-    pub(in crate::report) fn all(subject: Subject<'_>, switching: &SoftSwitching) -> Vec<Self> {
+    pub(in crate::report) fn all(
+        subject: CommutatedCase<'_>,
+        switching: &SoftSwitching,
+    ) -> Vec<Self> {
         let entry = |t: &Transition| {
             let verdict = switching.verdict(t);
             Self {
