@@ -8,17 +8,12 @@ use super::transition::{Swing, Transition};
 use crate::converter::{Arrangement, Leg, MAX_PHASES, SwitchSpecification, SwitchTiming};
 use crate::units::{Ampere, Volt};
 
-/// Steps of a dead time. With 200, node voltages are right to 1e-5 of the interval voltage, and to
-/// 2e-4 where the current reverses.
-pub(super) const STEPS: f64 = 200.0;
-
 /// The dead time of one instant.
 pub(super) struct DeadTime<'a> {
     motion: Motion,
     instant: SwitchingInstant,
     legs: &'a [Leg],
     case: CommutationCase<'a>,
-    longest_step: f64,
 }
 
 impl<'a> DeadTime<'a> {
@@ -29,8 +24,7 @@ impl<'a> DeadTime<'a> {
         case: &CommutationCase<'a>,
     ) -> Option<Self> {
         let motion = ready.motion(instant)?;
-        let longest_step = case.switch.dead_time.0 / STEPS;
-        Some(Self { motion, instant, legs: ready.legs(), case: *case, longest_step })
+        Some(Self { motion, instant, legs: ready.legs(), case: *case })
     }
 
     fn phases(&self) -> usize {
@@ -41,59 +35,50 @@ impl<'a> DeadTime<'a> {
         self.instant.falls(phase, self.legs[leg])
     }
 
-    /// Lets all nodes move for a time.
-    fn advance(&mut self, time: f64) {
-        self.motion.advance(time, self.longest_step);
+    /// Lets all nodes move for a time; none where that takes too many stretches.
+    pub(super) fn advance(&mut self, time: f64) -> Option<()> {
+        self.motion.advance(time)
     }
 
-    /// The same in so many steps.
-    pub(super) fn advance_in(&mut self, time: f64, steps: f64) {
-        self.motion.advance(time, time / steps);
-    }
-
-    /// Goes through the dead time, adds what became of every node, and gives the energy lost.
+    /// Goes through the dead time, adds what became of every node, and gives the energy lost. None
+    /// where that takes too many stretches.
     pub(super) fn pass(
         &mut self,
         switch: &SwitchSpecification,
         transitions: &mut Vec<Transition>,
-    ) -> f64 {
+    ) -> Option<f64> {
         match switch.timing {
             SwitchTiming::Together => {
                 let turn_off = self.turn_off_currents();
-                self.advance(switch.dead_time.0);
+                self.advance(switch.dead_time.0)?;
                 self.add(transitions, &turn_off, |_| true);
-                self.energy()
+                Some(self.energy())
             }
             SwitchTiming::FallingFirst => self.pass_falling_first(switch.dead_time.0, transitions),
         }
     }
 
-    /// The falling phases swing while the low switches of the others stay on. Then these turn off.
-    fn pass_falling_first(&mut self, time: f64, transitions: &mut Vec<Transition>) -> f64 {
+    /// The falling phases swing while the low switches of the others stay on. Then these turn off,
+    /// and the low switches of the falling phases are on.
+    fn pass_falling_first(&mut self, time: f64, transitions: &mut Vec<Transition>) -> Option<f64> {
         let turn_off = self.turn_off_currents();
         self.hold(|falls| !falls);
-        self.advance(time);
+        self.advance(time)?;
         self.add(transitions, &turn_off, |swing| swing == Swing::HighToLow);
         let lost = self.energy_of(|falls| falls);
-        // Now the low switches of the falling phases are on, and hold their nodes at zero.
-        for (moving, leg) in self.motion.legs.iter_mut().zip(self.legs) {
-            for (k, node) in moving.nodes.iter_mut().enumerate() {
-                *node = if self.instant.falls(k, *leg) { 0.0 } else { *node };
-            }
-            moving.begin();
-        }
-        self.hold(|falls| falls);
         let alone: Vec<PerNode> = self.legs.iter().map(|_| self.tank_currents()).collect();
-        self.advance(time);
+        self.hold(|falls| falls);
+        self.advance(time)?;
         self.add(transitions, &alone, |swing| swing == Swing::LowToHigh);
-        lost + self.energy_of(|falls| !falls)
+        Some(lost + self.energy_of(|falls| !falls))
     }
 
     /// Holds the nodes of phases that fall, or of those that do not.
     fn hold(&mut self, is_held: impl Fn(bool) -> bool) {
         for (moving, leg) in self.motion.legs.iter_mut().zip(self.legs) {
-            moving.circuit.hold(|k| is_held(self.instant.falls(k, *leg)));
+            moving.hold(|k| is_held(self.instant.falls(k, *leg)));
         }
+        self.motion.settle();
     }
 
     fn tank_currents(&self) -> PerNode {
@@ -181,7 +166,7 @@ impl<'a> DeadTime<'a> {
         let volt = |v: f64| Volt(v * scale);
         let interval = moving.circuit.interval(phase);
         let swing_charge = moving.circuit.node_capacitance(phase) * interval;
-        let at_last = self.motion.diode_current(leg, switch) * self.case.switch.dead_time.0;
+        let at_last = moving.diode_currents[switch] * self.case.switch.dead_time.0;
         Transition {
             leg: self.legs[leg],
             phase,

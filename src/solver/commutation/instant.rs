@@ -3,7 +3,8 @@
 use arrayvec::ArrayVec;
 
 use super::case::CommutationCase;
-use super::motion::{Motion, MovingLeg};
+use super::leg::MovingLeg;
+use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
 use crate::converter::{Arrangement, Leg, MAX_PHASES};

@@ -1,36 +1,28 @@
-//! Tanks and nodes together over the dead time, in steps of second order.
+//! Tanks and nodes together over the dead time, from event to event.
 //!
-//! A step lets the tanks go on for half of it, moves the nodes by the tanks' charge, lets the diodes
-//! bring them back, and lets the tanks go on for the other half (Strang 1968). Where a diode or a
-//! rectifier changes its state the step is taken again, an eighth as long.
+//! As long as no diode and no rectifier changes its state the circuit is linear. Its state is then a
+//! power series in time, whose coefficients follow from each other. A stretch ends where a switch
+//! voltage, a diode current or a rectifier current reaches zero, where a blocked winding reaches
+//! the clamp voltage, or where the series becomes inaccurate.
 
 use arrayvec::ArrayVec;
 
-use super::nodes::{LegNodes, MAX_SWITCHES, PerNode, PerSwitch};
+use super::leg::{MovingLeg, NO_CURRENT};
+use super::nodes::{PerNode, PerSwitch};
+use super::series::{ORDER, Series};
 use super::tank::{HeldTank, TankCurrents};
 use crate::converter::MAX_PHASES;
 
-/// By how much a step gets shorter where a state changes, and how often.
-const SHORTER: f64 = 8.0;
-const SHORTENINGS: i32 = 3;
-/// Quiet steps before a step gets longer.
-const QUIET: u32 = 2;
-
-/// A leg on its way.
-#[derive(Debug, Clone)]
-pub(super) struct MovingLeg {
-    pub(super) circuit: LegNodes,
-    /// How the tank currents leave the leg's nodes: 1 in the driven leg, −1 in the return leg.
-    pub(super) direction: f64,
-    /// S.
-    pub(super) nodes: PerNode,
-    /// Through each switch's diode in the last step, in coulomb.
-    charges: PerSwitch,
-    /// Through each diode since the voltage of its switch last came down to zero, in coulomb.
-    pub(super) carried: PerSwitch,
-    /// Highest voltage across each switch so far.
-    pub(super) highest: PerSwitch,
-}
+/// Largest last terms of a series, relative to interval voltage and largest current.
+const ACCURACY: f64 = 1e-9;
+/// Stretches after which a dead time is given up: hundreds of times as many as any has taken.
+const MOST_STRETCHES: usize = 5000;
+/// Parts of a stretch in which highest voltages are looked for.
+const PARTS: u32 = 4;
+/// How much longer than the last one a stretch is tried.
+const LONGER: f64 = 1.5;
+/// Voltage below zero that counts as none, relative to the interval voltage.
+const NO_VOLTAGE: f64 = 1e-10;
 
 /// Tanks and legs during the dead time.
 #[derive(Debug, Clone)]
@@ -38,77 +30,45 @@ pub(super) struct Motion {
     pub(super) tanks: ArrayVec<HeldTank, MAX_PHASES>,
     pub(super) currents: ArrayVec<TankCurrents, MAX_PHASES>,
     pub(super) legs: ArrayVec<MovingLeg, 2>,
-    /// Length of the last step.
-    step: f64,
 }
 
-/// What a step changes: taken back where it was too long.
-struct Before {
-    currents: ArrayVec<TankCurrents, MAX_PHASES>,
-    legs: ArrayVec<(PerNode, PerSwitch), 2>,
-    step: f64,
+/// What ends a stretch.
+#[derive(Debug, Clone, Copy)]
+enum Event {
+    /// A switch voltage is zero: its diode begins to conduct.
+    Hit { leg: usize, switch: usize },
+    /// A diode current is zero.
+    Release { leg: usize, switch: usize },
+    /// A rectifier changes its state.
+    Rectifier(usize),
 }
 
-impl MovingLeg {
-    /// A leg whose nodes stand there.
-    pub(super) fn new(circuit: LegNodes, direction: f64, nodes: PerNode) -> Self {
-        let mut moving = Self {
-            circuit,
-            direction,
-            nodes,
-            charges: [0.0; MAX_SWITCHES],
-            carried: [0.0; MAX_SWITCHES],
-            highest: [0.0; MAX_SWITCHES],
-        };
-        moving.note(0.0);
-        moving
-    }
+/// One stretch as power series of time over its length.
+struct Stretch {
+    length: f64,
+    /// Tank currents.
+    tanks: [PerNode; ORDER + 1],
+    /// Magnetising currents of conducting rectifiers: value and rise.
+    magnetising: [[f64; 2]; MAX_PHASES],
+    /// Nodes of each leg.
+    nodes: ArrayVec<[PerNode; ORDER + 1], 2>,
+    /// Diode currents of each leg.
+    diodes: ArrayVec<[PerSwitch; ORDER + 1], 2>,
+}
 
-    /// Voltage across a switch.
-    pub(super) fn voltage(&self, switch: usize) -> f64 {
-        self.circuit.voltage(switch, &self.nodes)
-    }
+/// Where a stretch ends.
+struct StretchEnd {
+    /// As a share of its length.
+    u: f64,
+    event: Option<Event>,
+}
 
-    fn conducting(&self) -> u32 {
-        let switches = self.charges.iter().take(2 * self.circuit.phases());
-        switches.fold(0, |set, charge| set << 1 | u32::from(*charge > 0.0))
-    }
-
-    /// Moves the nodes by the tanks' charges. `longer` is the step in lengths of the last one: so
-    /// much charge the diodes are expected to carry.
-    fn drift(&mut self, currents: &[TankCurrents], step: f64, longer: f64) {
-        let mut drawn = [0.0; MAX_PHASES];
-        for (drawn, current) in drawn.iter_mut().zip(currents) {
-            *drawn = self.direction * current.tank * step;
+impl StretchEnd {
+    /// An event that comes first ends it.
+    fn meet(&mut self, u: Option<f64>, event: Event) {
+        if let Some(u) = u.filter(|u| *u < self.u || self.event.is_none()) {
+            *self = Self { u, event: Some(event) };
         }
-        self.circuit.draw(&mut self.nodes, &drawn);
-        for switch in 0..2 * self.circuit.phases() {
-            let expected = self.charges[switch] * longer;
-            self.charges[switch] = expected;
-            if expected > 0.0 {
-                self.circuit.push(&mut self.nodes, switch, expected);
-            }
-        }
-        self.circuit.conduct(&mut self.nodes, &mut self.charges);
-    }
-
-    /// Notes what counts of a step: charges carried and highest voltages.
-    fn note(&mut self, negligible: f64) {
-        for switch in 0..2 * self.circuit.phases() {
-            let voltage = self.voltage(switch);
-            self.highest[switch] = self.highest[switch].max(voltage);
-            if self.charges[switch] > 0.0 {
-                self.carried[switch] += self.charges[switch];
-            } else if voltage > negligible {
-                self.carried[switch] = 0.0;
-            }
-        }
-    }
-
-    /// Goes on from here with nothing carried: other switches are on from now.
-    pub(super) fn begin(&mut self) {
-        self.charges = [0.0; MAX_SWITCHES];
-        self.carried = [0.0; MAX_SWITCHES];
     }
 }
 
@@ -118,7 +78,24 @@ impl Motion {
         currents: ArrayVec<TankCurrents, MAX_PHASES>,
         legs: ArrayVec<MovingLeg, 2>,
     ) -> Self {
-        Self { tanks, currents, legs, step: 1.0 }
+        let mut motion = Self { tanks, currents, legs };
+        motion.settle();
+        motion
+    }
+
+    /// Finds the conducting diodes anew, as after a change of what holds nodes.
+    pub(super) fn settle(&mut self) {
+        let currents = self.tank_currents();
+        for leg in &mut self.legs {
+            leg.settle(&currents);
+            leg.groups().tie(&leg.circuit, &mut leg.nodes);
+        }
+    }
+
+    fn tank_currents(&self) -> PerNode {
+        let mut currents = [0.0; MAX_PHASES];
+        currents.iter_mut().zip(&self.currents).for_each(|(slot, c)| *slot = c.tank);
+        currents
     }
 
     /// Source voltage of a tank.
@@ -126,72 +103,197 @@ impl Motion {
         self.legs.iter().map(|leg| leg.direction * leg.nodes[k]).sum()
     }
 
-    /// Current through a switch's diode in the last step.
-    pub(super) fn diode_current(&self, leg: usize, switch: usize) -> f64 {
-        self.legs[leg].charges[switch] / self.step
+    /// Goes on for a time. None where that takes too many stretches: nothing is known then.
+    pub(super) fn advance(&mut self, time: f64) -> Option<()> {
+        let (mut left, mut length) = (time, time);
+        for _ in 0..MOST_STRETCHES {
+            if left <= 1e-12 * time {
+                return Some(());
+            }
+            length = f64::min(length, left);
+            let stretch = Stretch::new(self, length);
+            let accurate = stretch.accurate_until(self);
+            let mut end = StretchEnd { u: accurate, event: None };
+            stretch.meet_events(self, &mut end);
+            stretch.go(self, end.u);
+            left -= end.u * length;
+            if let Some(event) = end.event {
+                self.pass(event);
+            }
+            length = f64::max(LONGER * accurate * length, 1e-6 * time);
+        }
+        None
     }
 
-    /// Goes on for a time, in steps no longer than `longest`.
-    pub(super) fn advance(&mut self, time: f64, longest: f64) {
-        let shortest = longest / SHORTER.powi(SHORTENINGS);
-        let negligible =
-            1e-9 * self.legs.iter().map(|leg| leg.circuit.interval(0)).fold(0.0, f64::max);
-        let (mut left, mut step, mut quiet) = (time, longest, 0);
-        while left > 1e-9 * time {
-            let taken = step.min(left);
-            let before = self.before();
-            let changed = self.take_step(taken);
-            if changed && taken > 1.5 * shortest {
-                self.restore(before);
-                step = taken / SHORTER;
-                quiet = 0;
-                continue;
+    /// Goes over an event.
+    fn pass(&mut self, event: Event) {
+        let currents = self.tank_currents();
+        match event {
+            Event::Hit { leg, switch } => {
+                let leg = &mut self.legs[leg];
+                leg.conducting = leg.conducting.with(switch);
+                leg.settle(&currents);
             }
-            left -= taken;
-            self.legs.iter_mut().for_each(|leg| leg.note(negligible));
-            quiet = if changed { 0 } else { quiet + 1 };
-            if quiet >= QUIET && step < longest {
-                (step, quiet) = ((2.0 * step).min(longest), 0);
+            Event::Release { leg, switch } => self.legs[leg].release(switch),
+            Event::Rectifier(k) => {
+                let source = self.source(k);
+                self.tanks[k].change_state(&mut self.currents[k], source);
             }
         }
     }
+}
 
-    /// One step; whether a diode or a rectifier has another state after it.
-    fn take_step(&mut self, step: f64) -> bool {
-        let longer = step / self.step;
-        let states = |motion: &Self| {
-            let diodes: ArrayVec<u32, 2> = motion.legs.iter().map(MovingLeg::conducting).collect();
-            let rectifiers: ArrayVec<i8, MAX_PHASES> =
-                motion.currents.iter().map(|c| c.rectifier).collect();
-            (diodes, rectifiers)
+impl Stretch {
+    /// The series of a stretch of this length that begins here.
+    fn new(motion: &mut Motion, length: f64) -> Self {
+        let mut stretch = Self {
+            length,
+            tanks: [[0.0; MAX_PHASES]; ORDER + 1],
+            magnetising: [[0.0; 2]; MAX_PHASES],
+            nodes: ArrayVec::new(),
+            diodes: ArrayVec::new(),
         };
-        let before = states(self);
-        self.advance_tanks(0.5 * step);
-        for leg in &mut self.legs {
-            leg.drift(&self.currents, step, longer);
+        stretch.tanks[0] = motion.tank_currents();
+        for (k, (tank, currents)) in motion.tanks.iter().zip(&motion.currents).enumerate() {
+            let rise = tank.magnetising_slope(currents.rectifier) * length;
+            stretch.magnetising[k] = [currents.magnetising, rise];
         }
-        self.advance_tanks(0.5 * step);
-        self.step = step;
-        states(self) != before
+        for leg in &mut motion.legs {
+            leg.groups().tie(&leg.circuit, &mut leg.nodes);
+            stretch.nodes.push([leg.nodes; ORDER + 1]);
+            stretch.diodes.push([PerSwitch::default(); ORDER + 1]);
+        }
+        stretch.fill(motion);
+        stretch
     }
 
-    fn advance_tanks(&mut self, time: f64) {
-        for k in 0..self.tanks.len() {
-            let source = self.source(k);
-            self.tanks[k].advance(&mut self.currents[k], source, time);
+    /// Coefficient after coefficient: each of the nodes follows from that of the currents before,
+    /// and the other way round.
+    fn fill(&mut self, motion: &Motion) {
+        let groups: ArrayVec<_, 2> = motion.legs.iter().map(MovingLeg::groups).collect();
+        for power in 0..=ORDER {
+            let factor = self.length / (power + 1) as f64;
+            for (n, (leg, groups)) in motion.legs.iter().zip(&groups).enumerate() {
+                let drawn = leg.drawn(&self.tanks[power]);
+                let velocities = groups.velocities(&leg.circuit, &drawn);
+                self.diodes[n][power] = groups.diode_currents(&leg.circuit, &velocities, &drawn);
+                if power < ORDER {
+                    self.nodes[n][power + 1] = velocities.map(|v| v * factor);
+                }
+            }
+            if power < ORDER {
+                for (k, tank) in motion.tanks.iter().enumerate() {
+                    let rectifier = motion.currents[k].rectifier;
+                    let source = self.source(motion, k, power);
+                    let fixed = if power == 0 { tank.opposing(rectifier) } else { 0.0 };
+                    let net = source - fixed - tank.resistance * self.tanks[power][k];
+                    self.tanks[power + 1][k] = net * factor / tank.inductance(rectifier);
+                }
+            }
         }
     }
 
-    fn before(&self) -> Before {
-        let legs = self.legs.iter().map(|leg| (leg.nodes, leg.charges)).collect();
-        Before { currents: self.currents.clone(), legs, step: self.step }
+    fn source(&self, motion: &Motion, k: usize, power: usize) -> f64 {
+        let legs = motion.legs.iter().zip(&self.nodes);
+        legs.map(|(leg, nodes)| leg.direction * nodes[power][k]).sum()
     }
 
-    fn restore(&mut self, before: Before) {
-        self.currents = before.currents;
-        self.step = before.step;
-        for (leg, (nodes, charges)) in self.legs.iter_mut().zip(before.legs) {
-            (leg.nodes, leg.charges) = (nodes, charges);
+    /// Up to which share of its length the last terms are small enough.
+    fn accurate_until(&self, motion: &Motion) -> f64 {
+        let current = largest(&self.tanks[0]);
+        let voltage = motion.legs.iter().map(|leg| leg.circuit.interval(0)).fold(0.0, f64::max);
+        let shares = [ORDER - 1, ORDER].map(|power| {
+            let nodes = self.nodes.iter().map(|nodes| largest(&nodes[power]) / voltage);
+            let tanks = largest(&self.tanks[power]) / current.max(f64::MIN_POSITIVE);
+            let term = nodes.fold(tanks, f64::max);
+            if term <= ACCURACY { 1.0 } else { libm::pow(ACCURACY / term, 1.0 / power as f64) }
+        });
+        f64::min(shares[0], shares[1])
+    }
+
+    /// Looks for the event that comes first.
+    fn meet_events(&self, motion: &Motion, end: &mut StretchEnd) {
+        let negligible = NO_CURRENT * largest(&self.tanks[0]);
+        for (n, leg) in motion.legs.iter().enumerate() {
+            for switch in leg.switches().filter(|switch| !leg.is_on(*switch)) {
+                if leg.conducting.holds(switch) {
+                    let current = Series::new(|power| self.diodes[n][power][switch]);
+                    let event = Event::Release { leg: n, switch };
+                    end.meet(current.first_below(end.u, negligible), event);
+                } else {
+                    let voltage = self.voltage(leg, n, switch);
+                    let below = NO_VOLTAGE * leg.circuit.interval(0);
+                    let event = Event::Hit { leg: n, switch };
+                    end.meet(voltage.first_below(end.u, below), event);
+                }
+            }
+        }
+        for k in 0..motion.tanks.len() {
+            self.meet_rectifier(motion, k, negligible, end);
         }
     }
+
+    fn meet_rectifier(&self, motion: &Motion, k: usize, negligible: f64, end: &mut StretchEnd) {
+        let (tank, rectifier) = (&motion.tanks[k], motion.currents[k].rectifier);
+        let event = Event::Rectifier(k);
+        if rectifier != 0 {
+            let [value, rise] = self.magnetising[k];
+            let mut current = self.tank(k);
+            current.0[0] -= value;
+            current.0[1] -= rise;
+            let current = current.times(f64::from(rectifier));
+            end.meet(current.first_below(end.u, 1e-2 * negligible), event);
+            return;
+        }
+        let winding = Series::new(|power| {
+            let fixed = if power == 0 { tank.opposing(0) } else { 0.0 };
+            let net = self.source(motion, k, power) - fixed;
+            tank.winding_share() * (net - tank.resistance * self.tanks[power][k])
+        });
+        for sign in [1.0, -1.0] {
+            let below_clamp = winding.times(-sign).plus(tank.clamp);
+            end.meet(below_clamp.first_below(end.u, 1e-11 * tank.clamp), event);
+        }
+    }
+
+    fn tank(&self, k: usize) -> Series {
+        Series::new(|power| self.tanks[power][k])
+    }
+
+    fn voltage(&self, leg: &MovingLeg, n: usize, switch: usize) -> Series {
+        let nodes = &self.nodes[n];
+        let changes = Series::new(|power| leg.circuit.across(switch, &nodes[power]));
+        changes.plus(leg.circuit.offset(switch))
+    }
+
+    fn nodes_at(&self, n: usize, u: f64) -> PerNode {
+        std::array::from_fn(|k| Series::new(|power| self.nodes[n][power][k]).at(u))
+    }
+
+    /// Brings tanks and legs to where they are at u.
+    fn go(&self, motion: &mut Motion, u: f64) {
+        for (n, leg) in motion.legs.iter_mut().enumerate() {
+            for switch in leg.switches().filter(|switch| leg.conducting.holds(*switch)) {
+                let current = Series::new(|power| self.diodes[n][power][switch]);
+                leg.carried[switch] += current.integral(u) * self.length;
+                leg.diode_currents[switch] = current.at(u);
+            }
+            for part in 1..=PARTS {
+                let nodes = self.nodes_at(n, u * f64::from(part) / f64::from(PARTS));
+                leg.note_highest(&nodes);
+                leg.nodes = nodes;
+            }
+        }
+        for (k, currents) in motion.currents.iter_mut().enumerate() {
+            let [value, rise] = self.magnetising[k];
+            currents.tank = self.tank(k).at(u);
+            currents.magnetising =
+                if currents.rectifier == 0 { currents.tank } else { value + rise * u };
+        }
+    }
+}
+
+/// The largest of some numbers, without signs.
+fn largest(numbers: &PerNode) -> f64 {
+    numbers.iter().fold(0.0, |most, number| most.max(number.abs()))
 }

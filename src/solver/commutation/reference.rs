@@ -5,9 +5,9 @@
 use serde_json::Value;
 
 use super::case::CommutationCase;
-use super::dead_time::STEPS;
 use super::instant::{Ready, SwitchingInstant};
-use super::motion::{Motion, MovingLeg};
+use super::leg::MovingLeg;
+use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
 use crate::converter::{
@@ -17,11 +17,9 @@ use crate::converter::{
 use crate::solver::{Case, Method, SteadyState};
 use crate::units::{Ampere, Farad, Henry, Hertz, Ohm, Second, Volt};
 
-/// Node voltages must agree within this share of the interval voltage. The brute force repeated with
-/// other accuracy moves by 1e-5.
-const NODES: f64 = 1e-4;
-/// The same where the current reverses in the dead time.
-const NODES_AFTER_REVERSAL: f64 = 2e-4;
+/// Node voltages and currents must agree within this share of interval voltage and current at the
+/// start. The brute force repeated with other accuracy moves by 1e-5.
+const AGREES: f64 = 2e-5;
 
 fn file() -> Vec<Value> {
     let text = include_str!("../../../tests/data/commutation.json");
@@ -41,11 +39,6 @@ fn per_node(v: &Value) -> PerNode {
     let mut all = [0.0; MAX_PHASES];
     all.iter_mut().zip(numbers(v)).for_each(|(slot, x)| *slot = x);
     all
-}
-
-fn nodes_agree_within(case: &Value) -> f64 {
-    let reverses = case["name"].as_str().unwrap().contains("reverses");
-    if reverses { NODES_AFTER_REVERSAL } else { NODES }
 }
 
 fn instants(case: &Value) -> impl Iterator<Item = (SwitchingInstant, &Value)> {
@@ -97,7 +90,7 @@ fn compare(case: &Value, instant: &Value, motion: &Motion) {
         let mut residual = [0.0; MAX_PHASES];
         for k in 0..motion.tanks.len() {
             let error = (moving.nodes[k] - end[k]).abs() / interval[k];
-            assert!(error < nodes_agree_within(case), "{what}: node {k} is off by {error:.1e} E");
+            assert!(error < AGREES, "{what}: node {k} is off by {error:.1e} E");
             residual[k] = moving.nodes[k] - target[k];
         }
         let scale = moving.circuit.node_capacitance(0) * interval[0] * interval[0];
@@ -107,7 +100,7 @@ fn compare(case: &Value, instant: &Value, motion: &Motion) {
     let [starts, ends] = ["tank_current_A", "tank_current_end_A"].map(|key| numbers(&instant[key]));
     for ((found, start), end) in motion.currents.iter().zip(starts).zip(ends) {
         let error = (found.tank - end).abs() / start.abs();
-        assert!(error < nodes_agree_within(case), "{what}: current is off by {error:.1e}");
+        assert!(error < AGREES, "{what}: current is off by {error:.1e}");
     }
     let states = numbers(&instant["rectifier_state_end"]);
     for (found, expected) in motion.currents.iter().zip(states) {
@@ -122,7 +115,7 @@ fn the_dead_time_agrees_with_brute_force() {
         let time = number(&case, "dead_time_s");
         for (_, instant) in instants(&case) {
             let mut motion = start_of_file(&case, instant);
-            motion.advance(time, time / STEPS);
+            motion.advance(time).unwrap();
             compare(&case, instant, &motion);
             seen += 1;
         }
@@ -211,6 +204,7 @@ impl Solved {
             };
             *moving = MovingLeg::new(circuit, moving.direction, moving.nodes);
         }
+        motion.settle();
         motion
     }
 }
@@ -233,7 +227,7 @@ fn solved_converters_commutate_as_brute_force_says() {
                     "{what}: {found} {expected}"
                 );
             }
-            motion.advance(time, time / STEPS);
+            motion.advance(time).unwrap();
             compare(&file, json, &motion);
         }
     }
@@ -249,7 +243,7 @@ fn paralleled_legs_commutate_as_brute_force_says() {
         let share = solved.point.input_voltage.0 / solved.converter.phases() as f64;
         for (instant, n) in SwitchingInstant::ALL.into_iter().zip(0..) {
             let mut motion = solved.motion(&file, instant);
-            motion.advance(time, time / STEPS);
+            motion.advance(time).unwrap();
             for (k, phase) in file["paralleled"]["phases"].as_array().unwrap().iter().enumerate() {
                 // The file has each phase's own fall first.
                 let turn = &phase[(n + k) % 2];
@@ -257,7 +251,7 @@ fn paralleled_legs_commutate_as_brute_force_says() {
                 for (moving, expected) in motion.legs.iter().zip(nodes) {
                     let error = (moving.nodes[k] - expected.as_f64().unwrap()).abs() / share;
                     assert!(
-                        error < NODES,
+                        error < AGREES,
                         "{} {instant:?}: {k} off by {error:.1e} E",
                         file["name"]
                     );

@@ -7,9 +7,6 @@ use super::transition::Transition;
 use crate::converter::{Leg, SwitchSpecification, SwitchTiming};
 use crate::units::{Joule, Second, Watt};
 
-/// Steps of the nodes between two dead times that are tried in one go.
-const STEPS_BETWEEN: f64 = 4.0;
-
 /// How the switches of a converter turn on over a period.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Commutation {
@@ -34,14 +31,14 @@ pub struct DeadTimePoint {
 
 impl CommutationCase<'_> {
     /// How the switches turn on; none where the steady state does not hold the tanks' currents at the
-    /// switching instants.
+    /// switching instants, and where a dead time takes too many stretches.
     pub fn solve(&self) -> Option<Commutation> {
         let ready = Ready::new(*self);
         let mut transitions = Vec::with_capacity(4 * self.converter.phases());
         let mut energy = 0.0;
         for instant in SwitchingInstant::ALL {
             let mut dead_time = DeadTime::new(&ready, instant, self)?;
-            energy += dead_time.pass(self.switch, &mut transitions);
+            energy += dead_time.pass(self.switch, &mut transitions)?;
         }
         transitions.sort_by_key(|t| (t.leg == Leg::Return, t.phase));
         let energy = Joule(energy);
@@ -80,16 +77,16 @@ impl CommutationCase<'_> {
         let point = |n: usize| {
             let (mut energy, mut highest) = (0.0, 0.0_f64);
             for instant in &mut instants {
-                instant.advance_in(step, STEPS_BETWEEN);
+                instant.advance(step)?;
                 energy += instant.energy();
                 highest = highest.max(instant.highest_turn_on_share());
             }
-            DeadTimePoint {
+            Some(DeadTimePoint {
                 dead_time: Second(step * n as f64),
                 highest_turn_on_share: highest,
                 loss: self.loss(Joule(energy)),
-            }
+            })
         };
-        Some((1..=points).map(point).collect())
+        (1..=points).map(point).collect()
     }
 }
