@@ -8,6 +8,7 @@ mod bands_orderable;
 mod bands_words;
 mod batches;
 mod choice;
+mod conditions;
 mod explanation;
 mod grades;
 mod grades_confidence;

@@ -56,8 +56,8 @@ pub(in crate::report::run) struct FailureDriverEntry {
     /// Name of the operating point, or `all`: all of them together.
     operating_point: String,
     arrangement: Arrangement,
-    /// The parameter.
-    parameter: Parameter,
+    /// The parameter; `temperature_coefficient.X` or `ageing.X` where it is how parts respond.
+    parameter: String,
     /// Share of all samples that fail and would pass were this parameter exact, less those the other way
     /// round.
     saved: Difference,
@@ -155,7 +155,7 @@ impl FailureDriverEntry {
             let entry = |point: &str, part: &ExactPart, change: &Change| Self {
                 operating_point: point.to_owned(),
                 arrangement: drivers.arrangement,
-                parameter: part.parameter,
+                parameter: part.property.key(),
                 saved: change.difference,
                 good: change.now,
                 samples: RetriedEntry::new(&change.outcomes),
@@ -241,5 +241,5 @@ fn column(figure: Figure) -> String {
 
 /// The keys of a driver's parameters.
 fn key(driver: &Driver) -> String {
-    driver.parameters.iter().map(|p| p.key()).collect::<Vec<_>>().join(" + ")
+    driver.properties.iter().map(|p| p.key()).collect::<Vec<_>>().join(" + ")
 }

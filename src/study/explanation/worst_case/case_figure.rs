@@ -80,6 +80,8 @@ impl CaseFigure<'_> {
             Outcome::NotSolved(_) => self.counts.not_solved += 1,
         }
         if outcome.solved().is_none() && self.unsolved.is_none() {
+            let (condition, nominal) = (&self.case.point.condition, self.session.nominal());
+            let converter = converter.as_if_nominal_at(condition, nominal);
             self.unsolved = Some(UnsolvedConverter { converter, status: Status::from(outcome) });
         }
     }
