@@ -187,10 +187,10 @@ fn coefficients_explain_what_they_cause() {
     let mut scenario = warm(coefficient);
     scenario.tolerances = scenario.tolerances.with(LR, None);
     let figure = Figure::SharingError(scenario.limits.sharing);
-    // One converter in ten fails.
+    // One converter in twenty fails.
     scenario.limits.sharing_error = None;
     let first = finished(&scenario, 500);
-    scenario.limits.sharing_error = first.key_figures(0, figure).unwrap().p90();
+    scenario.limits.sharing_error = first.key_figures(0, figure).unwrap().p95;
     let settings = Settings { samples: 2000, seed: 5, method: Method::Averaged, threads: 0 };
     let stop = AtomicBool::new(false);
     let session = Session::new(&scenario, settings, &stop).unwrap();

@@ -92,7 +92,7 @@ mod tests {
     use super::*;
     use crate::converter::Parameter;
     use crate::statistics::{Confidence, Estimator, OutcomeChanges};
-    use crate::study::explanation::retrial::Change;
+    use crate::study::common::what_if::Change;
 
     /// By hand: 13 of 41 failing samples saved come before none saved, although one of the 559
     /// passing samples that were tried is lost, which counts more than 13 of 8000.
@@ -107,9 +107,7 @@ mod tests {
                 passing_among: 559,
                 lost,
             };
-            let difference = outcomes.difference(&estimator).unwrap();
-            let now = outcomes.yield_now(&estimator).unwrap();
-            let joint = Change { outcomes, difference, now };
+            let joint = Change::new(outcomes, &estimator).unwrap();
             let property = Property::from(parameter);
             ExactPart { property, change: ArrangementChange { joint, points: Vec::new() } }
         };
