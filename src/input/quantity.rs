@@ -133,9 +133,8 @@ impl Dimension {
     fn exponent(self, symbol: &str) -> i32 {
         match self {
             Self::Ratio if symbol == PPM => -6,
-            Self::Ratio => -2,
             Self::TemperatureCoefficient if symbol == PPM_PER_KELVIN => -6,
-            Self::TemperatureCoefficient => -2,
+            Self::Ratio | Self::TemperatureCoefficient => -2,
             _ => 0,
         }
     }

@@ -61,7 +61,7 @@ impl Population {
         });
         errors(&scatter.offset, &|sensor, offset| sensor.offset = Ampere(offset));
         errors(&scatter.temperature_coefficient, &|sensor, own| {
-            sensor.temperature_coefficient = own
+            sensor.temperature_coefficient = own;
         });
         sensors
     }

@@ -230,18 +230,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let hardware =
         root.key("converter", "the converter").table().required().and_then(converter::read);
     let conditions = conditions::read(&mut root);
-    let operating_points = root
-        .key("operating_point", "what the converter has to do: one table an operating point")
-        .tables(Presence::Required);
-    let phases = hardware.as_ref().map_or(MIN_PHASES, |hardware| hardware.phases);
-    let ages = conditions.as_ref().map_or(1, Conditions::ages);
-    let reference =
-        hardware.as_ref().map_or(REFERENCE_TEMPERATURE, |hardware| hardware.reference_temperature);
-    let points = PointContext { phases, ages, reference };
-    let operating_points = operating_point::read_all(operating_points, points);
-    if let (Some(conditions), Some(points)) = (&conditions, &operating_points) {
-        conditions.check(&root, points, TemperatureFrame { phases, reference });
-    }
+    let operating_points = read_points(&mut root, hardware.as_ref(), conditions.as_ref());
     let prefer = root
         .key("configuration", "how drive and rectifier are chosen where they are left out")
         .table()
@@ -251,8 +240,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
     let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
     let context = PartContext { nominal: &nominal, files };
-    let tolerances = read_tolerances(&mut root, asked, context);
-    let tolerances = tolerances.zip(conditions.as_ref()).map(|(all, own)| own.added_to(all));
+    let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
     let limits = root
         .key("limits", "what a converter must meet, and how many of them must")
         .table()
@@ -260,7 +248,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         .and_then(limits::read);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
-    let sensors = read_sensors(&mut root, asked, limits.as_ref(), ages > 1);
+    let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
@@ -299,10 +287,32 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     })
 }
 
+/// Reads the operating points, and checks that the parts can respond to their temperatures as stated.
+fn read_points(
+    root: &mut Table<'_>,
+    hardware: Option<&Hardware>,
+    conditions: Option<&Conditions>,
+) -> Option<Vec<PointRequest>> {
+    let tables = root
+        .key("operating_point", "what the converter has to do: one table an operating point")
+        .tables(Presence::Required);
+    let phases = hardware.map_or(MIN_PHASES, |hardware| hardware.phases);
+    let reference =
+        hardware.map_or(REFERENCE_TEMPERATURE, |hardware| hardware.reference_temperature);
+    let ages = conditions.map_or(1, Conditions::ages);
+    let points = operating_point::read_all(tables, PointContext { phases, ages, reference })?;
+    if let Some(conditions) = conditions {
+        conditions.check(root, &points, TemperatureFrame { phases, reference });
+    }
+    Some(points)
+}
+
+/// Reads the tolerances, with how parts respond to temperature and age.
 fn read_tolerances(
     root: &mut Table<'_>,
     asked: Asked,
     context: PartContext<'_>,
+    conditions: Option<&Conditions>,
 ) -> Option<Tolerances> {
     let tolerances = root
         .key("tolerance", "the tolerances of the parts")
@@ -317,7 +327,7 @@ fn read_tolerances(
             "expected one table at least such as [tolerance.resonant_inductance]",
         );
     }
-    tolerances
+    tolerances.zip(conditions).map(|(all, own)| own.added_to(all))
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
@@ -325,7 +335,7 @@ fn read_sensors(
     root: &mut Table<'_>,
     asked: Asked,
     limits: Option<&Limits>,
-    has_life: bool,
+    conditions: Option<&Conditions>,
 ) -> Option<Option<SensorRequest>> {
     let field = root.key(
         "sensors",
@@ -338,6 +348,7 @@ fn read_sensors(
     match table? {
         Some(table) => {
             let limited = limits.map_or_else(Sharing::default, |limits| limits.sharing).share;
+            let has_life = conditions.is_some_and(|own| own.service_life.is_some());
             sensors::read(table, limited, has_life).map(Some)
         }
         None => Some(None),

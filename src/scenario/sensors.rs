@@ -80,18 +80,9 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Opt
     let drift = error(drift, "drift", sensor_error::<Ratio>, BAND_OF_GAIN);
     let offset = table.key("offset", "what a sensor reads of no current");
     let offset = error(offset, "offset", sensor_error::<Ampere>, BAND_OF_OFFSET);
-    let coefficient =
-        table.key("temperature_coefficient", "relative change of the gain with temperature");
-    let coefficient = match coefficient.table().optional("no change with temperature") {
-        Some(Some(table)) => {
-            let mut table = table.about("the sensors' temperature coefficient".to_owned());
-            let read = read_response::<PerKelvin>(&mut table, COEFFICIENT_KEYS);
-            table.finish();
-            read.map(Some)
-        }
-        Some(None) => Some(None),
-        None => None,
-    };
+    let coefficient = coefficient(
+        table.key("temperature_coefficient", "relative change of the gain with temperature"),
+    );
     let trimmed = [Parameter::ResonantInductance, Parameter::ResonantCapacitance];
     let trim = table
         .key("trim", "the part that a loop adjusts in every phase")
@@ -135,6 +126,19 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Opt
         price: price?,
         failure_rate: failure_rate?,
     })
+}
+
+#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+fn coefficient(field: Field<'_>) -> Option<Option<Tolerance>> {
+    match field.table().optional("no change with temperature")? {
+        Some(table) => {
+            let mut table = table.about("the sensors' temperature coefficient".to_owned());
+            let coefficient = read_response::<PerKelvin>(&mut table, COEFFICIENT_KEYS);
+            table.finish();
+            coefficient.map(Some)
+        }
+        None => Some(None),
+    }
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]

@@ -19,7 +19,7 @@ use fairphase::study::common::progress::Silent;
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::explanation::{explain, samples_to_keep};
-use fairphase::study::run::{NoSink, Run, SampleSize, run};
+use fairphase::study::run::{AgeYield, CaseResult, NoSink, Run, SampleSize, run};
 use statrs::distribution::{ContinuousCDF, Uniform};
 
 const SHELF: &str = include_str!("../data/shelf.toml");
@@ -137,7 +137,7 @@ fn a_run_sees_the_parts_as_they_are() {
     let text =
         SHELF.replace("name = \"full load\"", "name = \"full load\"\ntemperature = \"85 °C\"");
     let both = finished(&scenario(&format!("{text}{lines}")), 40);
-    let names: Vec<&str> = both.cases.iter().map(|case| case.operating_point()).collect();
+    let names: Vec<&str> = both.cases.iter().map(CaseResult::operating_point).collect();
     let [new, old] = ["full load, new", "full load, end of life"];
     assert_eq!(names, [new, new, old, old]);
     for (place, factor) in [0.988, 0.988 * 0.97].into_iter().enumerate() {
@@ -165,9 +165,7 @@ fn both_ages_are_judged_jointly() {
     let (plain, aged) =
         (finished(&scenario(&text), 400), finished(&scenario(&format!("{text}{drift}")), 400));
     let at = |age: Age| {
-        let own = |y: &&fairphase::study::run::AgeYield| {
-            (y.age, y.arrangement) == (age, Arrangement::Chain)
-        };
+        let own = |y: &&AgeYield| (y.age, y.arrangement) == (age, Arrangement::Chain);
         aged.by_age.iter().find(own).unwrap().good.successes
     };
     let (new, old, joint) = (at(Age::New), at(Age::EndOfLife), aged.joint[0].good.successes);

@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::names;
-use super::numbers::{self, quantity};
+use super::numbers::quantity;
 use super::page::parts::{headings, number, table};
 use super::tolerance::{self, ToleranceInForce};
 use crate::converter::{Influence, Parameter};
@@ -212,9 +212,9 @@ fn explained(scenario: &Scenario) -> String {
     )];
     if let Some(life) = scenario.service_life {
         sentences.push(format!(
-            "Every operating point is judged new and at the end of life, after {} hours. A good converter \
+            "Every operating point is judged new and at the end of life, after {}. A good converter \
              meets all limits at both ages.",
-            numbers::count(life.0 as u64)
+            quantity(life)
         ));
     }
     let any = |is: Influence| scenario.tolerances.responses().iter().any(|r| r.influence == is);

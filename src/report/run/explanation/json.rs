@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::Arrangement;
 use crate::report::format::what_if::json::RetriedEntry;
 use crate::statistics::{ChangedYield, Difference, VarianceShare};
 use crate::study::common::figures::Figure;

@@ -1,15 +1,9 @@
 //! Names of drivers, and the numbers that tell of them.
 
-<<<<<<< HEAD
 use crate::converter::Property;
 use crate::report::format::names::{parameter, property};
-use crate::report::format::numbers::{decimals, signed};
-use crate::statistics::{Difference, VarianceShare};
-=======
-use crate::report::format::names::parameter;
 use crate::report::format::numbers::decimals;
 use crate::statistics::VarianceShare;
->>>>>>> main
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{Driver, DriverPart};
 

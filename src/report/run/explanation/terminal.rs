@@ -1,14 +1,8 @@
 //! The explanation on the terminal, in few lines.
 
-<<<<<<< HEAD
-use super::names::{figure, saved, saved_ends, share_percent};
+use super::names::{figure, share_percent};
 use crate::converter::{Arrangement, Property};
 use crate::report::format::names::property;
-=======
-use super::names::{figure, share_percent};
-use crate::converter::{Arrangement, Parameter};
-use crate::report::format::names::parameter;
->>>>>>> main
 use crate::report::format::numbers::NONE;
 use crate::report::format::terminal::{table, trimmed};
 use crate::report::format::what_if::words::{yield_change, yield_change_ends};
@@ -39,16 +33,11 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
     let mut has_group = false;
     for part in drivers.by_saved().into_iter().filter(|part| part.saved() > 0).take(SHOWN) {
         let difference = &part.change.joint.difference;
-<<<<<<< HEAD
-        let mut row =
-            vec![property(part.property), saved(difference.estimate), saved_ends(difference)];
-=======
         let mut row = vec![
-            parameter(part.parameter).long.to_owned(),
+            property(part.property),
             yield_change(difference.estimate),
             yield_change_ends(difference),
         ];
->>>>>>> main
         row.extend(limiting.map(|found| {
             let share = total_share(found, part.property);
             has_group |= share.is_none();
