@@ -252,8 +252,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
-    let bands = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS);
-    let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref(), on_offer));
+    let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     root.finish();
     let Hardware {
         phases,
@@ -285,6 +284,15 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         bands: bands?,
         measured_files: Vec::new(),
     })
+}
+
+fn read_bands(
+    root: &mut Table<'_>,
+    tolerances: Option<&Tolerances>,
+    on_offer: Option<&Grades>,
+) -> Option<BandSettings> {
+    let table = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS)?;
+    bands::read(table, tolerances, on_offer)
 }
 
 /// Reads the operating points, and checks that the parts can respond to their temperatures as stated.
