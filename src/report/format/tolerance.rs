@@ -266,7 +266,7 @@ pub(in crate::report) fn notes(tolerances: &Tolerances) -> Vec<String> {
         ),
         (
             beside,
-            "A band that does not hold the nominal value gets wider or narrower from its end nearest to that value.",
+            "A band that does not hold the nominal value gets wider or narrower from its end nearest to that value. Such a part is exact at that end.",
         ),
         (
             process,

@@ -225,7 +225,10 @@ mod tests {
             let mut inside = own.with_band(0.0).ends();
             for factor in [0.1, 0.5, 1.0, 1.2, 2.0, 3.0] {
                 let [from, to] = own.with_band(factor * own.band).ends();
-                assert!(from <= inside[0] + 1e-15 && inside[1] <= to + 1e-15, "{low} {high} {factor}");
+                assert!(
+                    from <= inside[0] + 1e-15 && inside[1] <= to + 1e-15,
+                    "{low} {high} {factor}"
+                );
                 inside = [from, to];
                 let again = own.with_band(0.7 * own.band).with_band(factor * own.band).ends();
                 let is_same = again.iter().zip([from, to]).all(|(a, b)| (a - b).abs() < 1e-15);
