@@ -35,6 +35,12 @@ pub fn factor(matrix: &Matrix) -> Option<Matrix> {
     Some(lower)
 }
 
+/// The matrix of some of the variables.
+pub fn submatrix(matrix: &Matrix, variables: &[usize]) -> Matrix {
+    let row = |n: &usize| variables.iter().map(|k| matrix[*n][*k]).collect();
+    variables.iter().map(row).collect()
+}
+
 /// The smallest eigenvalue.
 pub fn smallest_eigenvalue(matrix: &Matrix) -> f64 {
     decomposition(matrix).values.into_iter().fold(f64::INFINITY, f64::min)
