@@ -586,7 +586,7 @@ fn measured_parts_cannot_be_searched() {
     let other = "[tolerance.resonant_inductance]\nshape = \"uniform\"\nband = \"5 %\"\n";
     let traded = format!("{}{core}{other}{rest}", &RUNWAY[..start]);
     let alone = format!("{}{core}{}", &RUNWAY[..start], rest.replace(trade, ""));
-    let cores = "L_H\n41.2e-6\n40.6e-6\n41.9e-6\n";
+    let cores = "L_H\n41.2e-6\n40.6e-6\n41.9e-6\n40.1e-6\n41.5e-6\n40.9e-6\n";
     let files = [("traded.toml", &*traded), ("alone.toml", &alone), ("cores.csv", cores)];
     let folder = folder_with(&files);
     for (name, words) in [

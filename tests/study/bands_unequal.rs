@@ -95,7 +95,7 @@ fn unequal_bands_have_steps() {
         let words = "Unequal bands: the end farther from the nominal value is a step.";
         assert!(shown.contains(words) && !shown.contains("Letters in brackets"), "{shown}");
         assert!(shown.contains("The present band is no step: resonant capacitance."), "{shown}");
-        assert!(shown.contains("Unequal bands are half widths in the table."), "{shown}");
+        assert!(shown.contains("Unequal bands are told by their half widths here."), "{shown}");
     }
     let summary = report(&scenario, &bands).unwrap().summary.value().unwrap();
     let ordered = &summary["orderable"]["bands"][0];

@@ -40,7 +40,7 @@ fn specified(bands: &Bands) -> Markup {
             (set(bands, proposal))
             p class="remark" {
                 "Specify the whole set: fresh samples confirmed it as a whole. A band is a half \
-                 width, in percent of the nominal value."
+                 width, or both of its unequal ends, in percent of the nominal value."
             }
             @if let Some(exact) = specify::exact_parts(proposal) { p class="notice" { (exact) } }
         }

@@ -56,6 +56,9 @@ fn bars(found: &OrderableSet, bands: &Bands) -> Markup {
             figcaption {
                 "Tick: present band. Bar: from there to the band to order. Filled: it is wider than \
                  the present one. Hatched: it is narrower. Logarithmic scale."
+                @if found.bands.iter().any(|own| words::is_unequal(bands, own)) {
+                    " Unequal bands are shown by their half widths."
+                }
             }
         }
     }

@@ -64,7 +64,7 @@ fn both_ends(part: &ArrangementBands, bands: &Bands) -> Option<String> {
     let unequal: Vec<String> = unequal.collect();
     (!unequal.is_empty()).then(|| {
         format!(
-            "Unequal bands are half widths in the table. Both ends of the widest: {}.",
+            "Unequal bands are told by their half widths here. Both ends of the widest: {}.",
             unequal.join("; ")
         )
     })

@@ -153,7 +153,8 @@ pub(in crate::report) fn remarks(bands: &Bands, found: &OrderableSet) -> Vec<Str
     remarks
 }
 
-fn is_unequal(bands: &Bands, own: &OrderableBand) -> bool {
+/// Whether the present band of a part has unequal ends.
+pub(in crate::report) fn is_unequal(bands: &Bands, own: &OrderableBand) -> bool {
     bands.present.get(own.parameter).is_some_and(|present| !present.is_symmetric())
 }
 
