@@ -6,10 +6,10 @@ use std::cell::{Cell, RefCell};
 
 use fairphase::converter::Parameter;
 use fairphase::population::RandomSource;
-use fairphase::scenario::{TOLERANCE_LETTERS, Tolerances};
+use fairphase::scenario::{Scenario, TOLERANCE_LETTERS, Tolerances};
 use fairphase::study::bands::orderable::{OrderEnding, OrderableSet};
 use fairphase::study::bands::step_search::{StepQuestion, WidestAlone, orderable_set};
-use fairphase::study::bands::{ProposalSource, Rule, StepLimit, Trials};
+use fairphase::study::bands::{Bands, ProposalSource, Rule, StepLimit, Trials};
 use fairphase::study::common::demand::{Binding, Demand};
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::settings::Draws;
@@ -261,6 +261,19 @@ fn missed(missed: u64) -> Binding {
     Binding { operating_point: "cold start".into(), demand, missed }
 }
 
+/// Of 2000 samples 2 % fail where Lr is wider than 10 %, 1.2 % where Lm is wider than 20 %, and 0.9 % where
+/// Cr is wider than 10 %.
+fn with_limited_steps(scenario: &Scenario) -> Bands {
+    study_of(scenario, 2000, |bands, draws| {
+        let shares = [(LR, 0.1, 0.02), (LM, 0.2, 0.012), (CR, 0.1, 0.009)];
+        let wide = shares.into_iter().find(|(part, from, _)| band(bands, *part) > *from);
+        let trial = failing(wide.map_or(0.0, |(.., share)| share), draws);
+        let fails = trial.samples - trial.good;
+        Trial { binding: (fails > 0).then(|| missed(fails)), ..trial }
+    })
+    .unwrap()
+}
+
 /// By hand, with intervals of 2000 samples at 98.75 %: Lr 20 % lets 2 % fail, 40 samples, which misses 99 %
 /// (Clopper and Pearson 1934 give 98.7 % for the upper end); Cr 20 % lets 0.9 % fail and Lm 30 % lets 1.2 %,
 /// and both intervals hold 99 %. So the scenario limits the first, the number of samples the second, and the
@@ -268,14 +281,7 @@ fn missed(missed: u64) -> Binding {
 #[test]
 fn a_step_is_limited_by_the_scenario_or_by_the_samples_or_not_decided() {
     let scenario = scenario();
-    let bands = study_of(&scenario, 2000, |bands, draws| {
-        let shares = [(LR, 0.1, 0.02), (LM, 0.2, 0.012), (CR, 0.1, 0.009)];
-        let wide = shares.into_iter().find(|(part, from, _)| band(bands, *part) > *from);
-        let trial = failing(wide.map_or(0.0, |(.., share)| share), draws);
-        let fails = trial.samples - trial.good;
-        Trial { binding: (fails > 0).then(|| missed(fails)), ..trial }
-    })
-    .unwrap();
+    let bands = with_limited_steps(&scenario);
     let found = bands.orderable.as_ref().unwrap();
     assert_eq!((found.ending, bands_of(found)), (OrderEnding::Confirmed, vec![0.1, 0.1, 0.2]));
     let limits: Vec<StepLimit> = found.bands.iter().map(|own| bands.step_limit(own)).collect();
@@ -290,7 +296,22 @@ fn a_step_is_limited_by_the_scenario_or_by_the_samples_or_not_decided() {
     assert!(samples[0].is_none() && samples[1].unwrap() > 20_000, "{samples:?}");
     assert!(samples[2].unwrap() > 5_000, "{samples:?}");
     assert_eq!(bands.proposal().unwrap().source, ProposalSource::Steps);
-    for shown in shown(&scenario, &bands) {
+    told_of_limited_steps(&scenario, &bands);
+    let summary =
+        fairphase::report::bands::report(&scenario, &bands).unwrap().summary.value().unwrap();
+    let ordered = &summary["orderable"];
+    assert_eq!(ordered["ending"], "confirmed");
+    let limits = [0, 1, 2].map(|n: usize| ordered["bands"][n]["limited_by"].clone());
+    assert_eq!(limits, ["limit", "samples", "not decided"]);
+    assert_eq!(ordered["bands"][1]["letter"], "K");
+    for (n, samples) in samples.into_iter().enumerate() {
+        assert_eq!(ordered["bands"][n]["next_step"]["samples"].as_u64(), samples);
+    }
+    assert_eq!(summary["decision"]["bands_to_specify"]["source"], "steps");
+}
+
+fn told_of_limited_steps(scenario: &Scenario, bands: &Bands) {
+    for shown in shown(scenario, bands) {
         for words in [
             "Bands to specify: a set that can be ordered",
             "10.0 % (K)",
@@ -303,17 +324,6 @@ fn a_step_is_limited_by_the_scenario_or_by_the_samples_or_not_decided() {
             assert!(shown.contains(words), "{words} in {shown}");
         }
     }
-    let summary =
-        fairphase::report::bands::report(&scenario, &bands).unwrap().summary.value().unwrap();
-    let ordered = &summary["orderable"];
-    assert_eq!(ordered["ending"], "confirmed");
-    let limits = [0, 1, 2].map(|n: usize| ordered["bands"][n]["limited_by"].clone());
-    assert_eq!(limits, ["limit", "samples", "not decided"]);
-    assert_eq!(ordered["bands"][1]["letter"], "K");
-    for (n, samples) in samples.into_iter().enumerate() {
-        assert_eq!(ordered["bands"][n]["next_step"]["samples"].as_u64(), samples);
-    }
-    assert_eq!(summary["decision"]["bands_to_specify"]["source"], "steps");
 }
 
 /// The yield seen one step wider is the target itself: no number of samples decides, and that is said.
