@@ -3,7 +3,7 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use fairphase::converter::{Arrangement, Converter, Parameter};
+use fairphase::converter::{Arrangement, Converter, Parameter, Property};
 use fairphase::report::run::report;
 use fairphase::scenario::{Correlation, Scenario, Shape, Tolerance, Tolerances};
 use fairphase::solver::Method;
@@ -123,7 +123,7 @@ fn changed_outcomes_are_those_of_all_samples() {
     let chain = &explanation.failure_drivers[0];
     assert_eq!((chain.arrangement, chain.parts.len()), (Arrangement::Chain, 6));
     for part in &chain.parts {
-        let exact = scenario.tolerances.with(part.parameter, None);
+        let exact = scenario.tolerances.with(part.property.parameter, None);
         check_against_all_samples(&session, exact, &part.change.joint);
     }
     let what_if = explanation.what_if.unwrap();
@@ -146,7 +146,10 @@ fn drivers_are_independent_groups() {
         .with(CR, Some(lot))
         .with(LM, Some(own))
         .with(N, Some(exact));
-    let driver = |parameters: &[Parameter], part| Driver { parameters: parameters.to_vec(), part };
+    let driver = |parameters: &[Parameter], part| Driver {
+        properties: parameters.iter().map(|p| Property::from(*p)).collect(),
+        part,
+    };
     let (whole, of_lot) = (DriverPart::Whole, DriverPart::Lot);
     assert_eq!(
         Driver::all(&tolerances),

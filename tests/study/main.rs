@@ -2,12 +2,15 @@
 
 mod allocation;
 mod bands;
+mod bands_assumptions;
 mod bands_confidence;
 mod bands_more_samples;
 mod bands_orderable;
+mod bands_unequal;
 mod bands_words;
 mod batches;
 mod choice;
+mod conditions;
 mod explanation;
 mod grades;
 mod grades_confidence;

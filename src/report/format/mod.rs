@@ -6,6 +6,7 @@
 
 pub(in crate::report) mod command;
 pub(in crate::report) mod commutation;
+pub(in crate::report) mod conditions;
 pub(in crate::report) mod configuration;
 pub(in crate::report) mod csv;
 pub(in crate::report) mod figures;

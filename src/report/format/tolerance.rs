@@ -142,7 +142,7 @@ pub(in crate::report) fn both_ends([low, high]: [f64; 2]) -> String {
 }
 
 /// A percentage as typed, with its sign.
-fn signed(fraction: f64) -> String {
+pub(in crate::report) fn signed(fraction: f64) -> String {
     // Middle and half width give an end but for the last digits.
     let shown = given_percent((fraction * 1e9).round() * 1e-9);
     if fraction > 0.0 { format!("+{shown}") } else { shown }
@@ -257,11 +257,16 @@ impl CorrelationInForce {
 pub(in crate::report) fn notes(tolerances: &Tolerances) -> Vec<String> {
     let any = |is: fn(&Tolerance) -> bool| tolerances.iter().any(|(_, own)| is(own));
     let unequal = any(|own| !own.is_symmetric());
+    let beside = any(|own| own.anchor() != 0.0);
     let process = any(|own| own.screened.is_some() && own.process().is_some());
     let notes = [
         (
             unequal,
             "A wider band multiplies the deviations of all parts from the nominal value, and so both ends of an unequal band.",
+        ),
+        (
+            beside,
+            "A band that does not hold the nominal value gets wider or narrower from its end nearest to that value. Such a part is exact at that end.",
         ),
         (
             process,

@@ -13,7 +13,7 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::report::format::tolerance;
-use crate::report::format::what_if::words::sentence;
+use crate::report::format::what_if::words::{THE_VERDICT, sentence};
 use crate::report::run::explanation::terminal::explanation_text;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -33,7 +33,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         text.push_str(&verdict(scenario, run, joint));
         let is_chain = joint.arrangement == Arrangement::Chain;
         if let Some(found) = what_if.filter(|_| is_chain) {
-            let _ = writeln!(text, "  {}", sentence(found));
+            let _ = writeln!(text, "  {}", sentence(THE_VERDICT, found));
         }
     }
     let _ = writeln!(
@@ -77,6 +77,10 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
         yield_interval(&joint.good),
         yield_percent(scenario.limits.yield_target),
     );
+    for own in run.by_age.iter().filter(|own| own.arrangement == joint.arrangement) {
+        let (age, word) = (own.age.name(), names::verdict(own.verdict));
+        let _ = writeln!(text, "  {age}: {word}, yield {}", yield_interval(&own.good));
+    }
     if let Some(most) = &joint.binding {
         let _ = writeln!(
             text,

@@ -9,7 +9,7 @@ pub struct CommutationCase<'a> {
     /// Its steady state, by the exact solver: the averaged one does not tell the currents at the
     /// switching instants.
     pub state: &'a SteadyState,
-    /// Its parts.
+    /// Its parts, under the condition of the operating point.
     pub converter: &'a Converter,
     /// The operating point.
     pub point: &'a OperatingPoint,

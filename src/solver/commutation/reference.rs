@@ -11,8 +11,8 @@ use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
 use crate::converter::{
-    Arrangement, Converter, Drive, FlyingCapacitors, FrequencyBand, MAX_PHASES, OperatingPoint,
-    Rectifier, SwitchSpecification, SwitchTiming, Tank,
+    Arrangement, Condition, Converter, Drive, FlyingCapacitors, FrequencyBand, MAX_PHASES,
+    OperatingPoint, Rectifier, SwitchSpecification, SwitchTiming, Tank,
 };
 use crate::solver::{Case, Method, SteadyState};
 use crate::units::{Ampere, Farad, Henry, Hertz, Ohm, Second, Volt};
@@ -137,7 +137,7 @@ fn converter(case: &Value) -> Converter {
     let driven = flying("flying_capacitance_F");
     let returning = flying("flying_capacitance_return_leg_F");
     let flying_return = if returning.is_empty() { driven.clone() } else { returning };
-    Converter { tanks: tanks.collect(), flying: driven, flying_return }
+    Converter { tanks: tanks.collect(), flying: driven, flying_return, responses: Vec::new() }
 }
 
 fn operating_point(case: &Value) -> OperatingPoint {
@@ -149,6 +149,7 @@ fn operating_point(case: &Value) -> OperatingPoint {
         output_current: Ampere(number(case, "output_current_A")),
         drive: Drive::ALL.into_iter().find(|d| is(d.name(), "drive")).unwrap(),
         rectifier: Rectifier::ALL.into_iter().find(|r| is(r.name(), "rectifier")).unwrap(),
+        condition: Condition::default(),
     }
 }
 

@@ -94,6 +94,7 @@ impl NominalSwitching {
     /// currents at the switching instants.
     pub(super) fn new(scenario: &Scenario, baseline: &Baseline, solver: &Solver) -> Option<Self> {
         let (nominal, settings) = (scenario.nominal_converter(), scenario.switch.as_ref()?);
+        let nominal = nominal.at(&baseline.case.point.condition);
         let solved = solved_case(&nominal, baseline);
         let now = SoftSwitching::new(scenario, solved)?;
         let dead_times = DeadTimes::new(solved.commutation(settings), now.soft_share)?;
@@ -206,6 +207,7 @@ impl Magnetising<'_> {
             tank.magnetising_inductance = Henry(inductance);
         }
         let outcome = self.solver.solve(&converter, &self.baseline.case);
+        let converter = converter.at(&self.baseline.case.point.condition);
         let commutation = outcome.solved().and_then(|state| {
             let solved = SolvedCase { state, ..solved_case(&converter, self.baseline) };
             solved.commutation(self.settings).solve()

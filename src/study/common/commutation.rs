@@ -50,7 +50,7 @@ impl TurnOnCounts {
 /// A solved converter in a case.
 #[derive(Debug, Clone, Copy)]
 pub struct SolvedCase<'a> {
-    /// Its parts.
+    /// Its parts, under the condition of the operating point.
     pub converter: &'a Converter,
     /// Its steady state.
     pub state: &'a SteadyState,

@@ -3,7 +3,7 @@
 use super::explained::Explained;
 use super::retrial::{ArrangementChange, Retrial};
 use super::retried::RetriedSamples;
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, Property};
 use crate::population::Population;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -15,16 +15,16 @@ pub struct FailureDrivers {
     pub arrangement: Arrangement,
     /// The samples that were tried again.
     pub samples: RetriedSamples,
-    /// One a parameter that scatters, in their order.
+    /// One a property that scatters, in their order.
     pub parts: Vec<ExactPart>,
 }
 
 /// What a parameter does to the failures.
 #[derive(Debug, Clone)]
 pub struct ExactPart {
-    /// The parameter.
-    pub parameter: Parameter,
-    /// What changes where all its parts are nominal, and all else is as before.
+    /// The parameter, or how its parts respond to temperature or age.
+    pub property: Property,
+    /// What changes where all its parts are nominal in it, and all else is as before.
     pub change: ArrangementChange,
 }
 
@@ -54,7 +54,7 @@ impl FailureDrivers {
     }
 }
 
-/// Makes one parameter after the other exact, with so many solutions at most. None where no sample
+/// Makes one property after the other exact, with so many solutions at most. None where no sample
 /// fails, nothing scatters, or the solutions are too few.
 ///
 /// # Errors
@@ -68,29 +68,29 @@ pub(super) fn failure_drivers(
 ) -> Result<Option<FailureDrivers>, StudyError> {
     let session = explained.session;
     let tolerances = &session.scenario().tolerances;
-    let parameters: Vec<Parameter> = tolerances
-        .iter()
-        .filter(|(parameter, tolerance)| {
-            tolerance.band > 0.0 && parameter.parts(session.size(), arrangement) > 0
-        })
-        .map(|(parameter, _)| parameter)
-        .collect();
-    let retrial = Retrial::new(explained, arrangement, parameters.len(), solves);
+    let acts = |property: Property| {
+        let mut conditions = session.cases(arrangement).map(|case| &case.point.condition);
+        conditions.any(|condition| property.acts_on(session.size(), arrangement, condition))
+    };
+    let properties: Vec<Property> =
+        tolerances.scattered().map(|(property, _)| property).filter(|own| acts(*own)).collect();
+    let retrial = Retrial::new(explained, arrangement, properties.len(), solves);
     let Some(retrial) = retrial.filter(Retrial::has_failures) else { return Ok(None) };
     let population = session.population(tolerances, explained.draws());
-    let variants: Vec<Population> = parameters.iter().map(|p| population.with_exact(*p)).collect();
+    let variants: Vec<Population> = properties.iter().map(|p| population.with_exact(*p)).collect();
     let changes = retrial.changes(&variants, progress)?;
-    let parts = parameters.into_iter().zip(changes);
+    let parts = properties.into_iter().zip(changes);
     Ok(Some(FailureDrivers {
         arrangement,
         samples: retrial.samples,
-        parts: parts.map(|(parameter, change)| ExactPart { parameter, change }).collect(),
+        parts: parts.map(|(property, change)| ExactPart { property, change }).collect(),
     }))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::converter::Parameter;
     use crate::statistics::{Confidence, Estimator, OutcomeChanges};
     use crate::study::common::what_if::Change;
 
@@ -108,7 +108,8 @@ mod tests {
                 lost,
             };
             let joint = Change::new(outcomes, &estimator).unwrap();
-            ExactPart { parameter, change: ArrangementChange { joint, points: Vec::new() } }
+            let property = Property::from(parameter);
+            ExactPart { property, change: ArrangementChange { joint, points: Vec::new() } }
         };
         let drivers = FailureDrivers {
             arrangement: Arrangement::Chain,
@@ -124,7 +125,8 @@ mod tests {
             ],
         };
         assert!(drivers.parts[1].change.joint.difference.estimate < 0.0);
-        let order: Vec<Parameter> = drivers.by_saved().iter().map(|own| own.parameter).collect();
+        let order: Vec<Parameter> =
+            drivers.by_saved().iter().map(|own| own.property.parameter).collect();
         assert_eq!(
             order,
             [Parameter::ResonantCapacitance, Parameter::TurnsRatio, Parameter::SeriesResistance]

@@ -1,6 +1,6 @@
 //! How the results follow from what was kept of the samples.
 
-use crate::converter::{Arrangement, Sharing};
+use crate::converter::{Age, Arrangement, Sharing};
 use crate::population::Population;
 use crate::scenario::SAMPLES;
 use crate::statistics::{
@@ -14,7 +14,7 @@ use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::result::{
-    Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
+    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
 };
 use crate::study::run::sampling::Sampled;
 
@@ -67,6 +67,21 @@ impl TallyReader<'_> {
             until_decided: ends_run.then(|| self.deciding_run(&good)).flatten(),
         });
         Ok(Joint { arrangement, good, verdict, forecast, binding })
+    }
+
+    /// The yields at each age alone; none where new parts alone are judged.
+    pub(super) fn by_age(&self) -> Result<Vec<AgeYield>, StatisticsError> {
+        let scenario = self.session.scenario();
+        let target = scenario.limits.yield_target;
+        let ages = scenario.service_life.map_or(&[][..], |_| scenario.ages());
+        let all = ages.iter().zip(&self.sampled.tally.by_age).flat_map(|(age, counts)| {
+            Arrangement::ALL.into_iter().zip(*counts).map(|(a, good)| (*age, a, good))
+        });
+        let one = |(age, arrangement, good): (Age, Arrangement, u64)| {
+            let good = self.share(good)?;
+            Ok(AgeYield { age, arrangement, good, verdict: self.estimator.verdict(&good, target) })
+        };
+        all.map(one).collect()
     }
 
     /// The run until decided that decides on the chain, if its yield stays.
@@ -124,7 +139,9 @@ impl TallyReader<'_> {
             _ => Vec::new(),
         };
         let worst = sharing.max().and_then(|extreme| {
-            let converter = self.population.draw(extreme.sample);
+            let (nominal, condition) = (self.session.nominal(), &baseline.case.point.condition);
+            let converter =
+                self.population.draw(extreme.sample).as_if_nominal_at(condition, nominal);
             // It was solved before: this takes no time that a wish to stop could spare.
             let outcome = self.session.settings().method.solve(&converter, &baseline.case);
             let state = outcome.solved()?.clone();

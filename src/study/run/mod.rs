@@ -17,7 +17,7 @@ pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::result::{
-    Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
+    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
 };
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
@@ -76,6 +76,7 @@ pub fn run(
         source,
         cases: reader.cases()?,
         joint: [chain?, paralleled?],
+        by_age: reader.by_age()?,
         comparison: compared.cases,
         compared: compared.samples,
         batches: batches.transpose()?,

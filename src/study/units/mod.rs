@@ -77,6 +77,7 @@ pub fn units(
         |request: &PointRequest, solver: &Solver| settled(scenario, &nominal, request, solver);
     let settled = at_all_points(scenario, solver, at_point, |(_, choice)| choice.as_ref())?;
     let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
+    let points: Vec<OperatingPoint> = points.iter().flat_map(|p| scenario.at_all_ages(p)).collect();
     let sharing =
         solver.with_share(SharedWork::CONVERTERS.share(Arrangement::ALL.len() * points.len()));
     let cases = Arrangement::ALL.map(|arrangement| {
@@ -118,7 +119,8 @@ fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> Unit
         blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
     });
     let switching = outcome.solved().and_then(|state| {
-        let solved = SolvedCase { converter: &unit.converter, state, point, arrangement };
+        let converter = unit.converter.at(&point.condition);
+        let solved = SolvedCase { converter: &converter, state, point, arrangement };
         SoftSwitching::new(scenario, solved)
     });
     UnitResult {
