@@ -4,6 +4,7 @@
 //! every part has its place, so that neither the number of threads nor a tolerance added or
 //! dropped changes the draws of the others.
 
+mod measured_draws;
 pub mod measurements;
 pub mod parts_file;
 mod random_source;
@@ -12,6 +13,7 @@ mod sensors;
 pub mod stock;
 mod tank_cells;
 
+pub use self::measured_draws::{MeasuredColumn, MeasuredDraws};
 pub use self::random_source::RandomSource;
 use self::scores::ParameterScores;
 pub use self::scores::Scores;

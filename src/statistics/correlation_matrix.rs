@@ -35,6 +35,21 @@ pub fn factor(matrix: &Matrix) -> Option<Matrix> {
     Some(lower)
 }
 
+/// The x with L Lᵀ x = v, L lower triangular without a zero in its diagonal: what stands above the
+/// diagonal is not read.
+pub fn solved(lower: &Matrix, values: &[f64]) -> Vec<f64> {
+    let mut x = values.to_vec();
+    for row in 0..x.len() {
+        let known: f64 = (0..row).map(|k| lower[row][k] * x[k]).sum();
+        x[row] = (x[row] - known) / lower[row][row];
+    }
+    for row in (0..x.len()).rev() {
+        let known: f64 = (row + 1..x.len()).map(|k| lower[k][row] * x[k]).sum();
+        x[row] = (x[row] - known) / lower[row][row];
+    }
+    x
+}
+
 /// The smallest eigenvalue.
 pub fn smallest_eigenvalue(matrix: &Matrix) -> f64 {
     decomposition(matrix).values.into_iter().fold(f64::INFINITY, f64::min)

@@ -264,7 +264,7 @@ impl SamplingEntry {
         let (rule, ended_by, most_samples) = match run.size {
             SampleSize::Fixed(_) => ("fixed", "number of samples", None),
             SampleSize::UntilDecided(test) => {
-                let open = run.joint[0].verdict == Verdict::NotDecided;
+                let open = run.joint[0].verdict_of_samples() == Verdict::NotDecided;
                 let ended_by = if open { "most samples" } else { "verdict" };
                 ("until decided", ended_by, Some(test.most_samples()))
             }

@@ -15,6 +15,7 @@ pub(super) const fn interval(method: IntervalMethod) -> &'static str {
     match method {
         IntervalMethod::ClopperPearson => "Clopper–Pearson interval",
         IntervalMethod::Sequential => "sequential interval",
+        IntervalMethod::MeasuredFiles => "interval",
     }
 }
 
@@ -26,7 +27,7 @@ pub(super) fn sampling(run: &Run) -> String {
                 .to_owned()
         }
         SampleSize::UntilDecided(test) => {
-            let end = if run.joint[0].verdict == Verdict::NotDecided {
+            let end = if run.joint[0].verdict_of_samples() == Verdict::NotDecided {
                 let most = samples(test.most_samples());
                 format!("The run ended at the most samples allowed, {most}, without a verdict")
             } else {

@@ -51,7 +51,7 @@ pub enum Assumption {
 /// The verdict again under other assumptions, for the chain.
 #[derive(Debug, Clone)]
 pub struct WhatIf {
-    /// The verdict of the run.
+    /// The verdict of the run; with measured parts, on these alone.
     pub verdict: Verdict,
     /// The samples that were tried again.
     pub samples: RetriedSamples,
@@ -184,7 +184,7 @@ pub(super) fn what_if(
         AssumptionOutcome { assumption, change: change.joint, verdict }
     });
     Ok(Some(WhatIf {
-        verdict: explained.run.joint[0].verdict,
+        verdict: explained.run.joint[0].verdict_of_samples(),
         samples: retrial.samples,
         outcomes: outcomes.collect(),
     }))
