@@ -7,13 +7,15 @@ use fairphase::converter::{Arrangement, Converter, Parameter};
 use fairphase::report::run::report;
 use fairphase::scenario::{Correlation, Scenario, Shape, Tolerance, Tolerances};
 use fairphase::solver::Method;
+use fairphase::study::common::assumption::Assumption;
 use fairphase::study::common::figures::Figure;
 use fairphase::study::common::progress::{Progress, Silent};
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trials::{ConverterVariant, paired_trials};
+use fairphase::study::common::what_if::Change;
 use fairphase::study::explanation::{
-    Assumption, Change, Driver, DriverPart, Explained, Explanation, explain, samples_to_keep,
+    Driver, DriverPart, Explained, Explanation, explain, samples_to_keep,
 };
 use fairphase::study::run::{Run, SampleSize, run};
 

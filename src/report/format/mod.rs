@@ -17,6 +17,7 @@ pub(in crate::report) mod parquet;
 pub mod summary;
 pub(in crate::report) mod terminal;
 pub(in crate::report) mod tolerance;
+pub(in crate::report) mod what_if;
 
 use self::summary::SummaryText;
 

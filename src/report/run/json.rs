@@ -11,8 +11,9 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
+use crate::report::format::what_if::json::WhatIfEntry;
 use crate::report::run::explanation::json::{
-    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry, WhatIfEntry,
+    DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
 };
 use crate::report::run::worst_case::json::WorstCaseEntry;
 use crate::scenario::Scenario;

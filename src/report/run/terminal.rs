@@ -13,8 +13,8 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::report::format::tolerance;
+use crate::report::format::what_if::words::sentence;
 use crate::report::run::explanation::terminal::explanation_text;
-use crate::report::run::explanation::what_if::sentence;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::KeyFigures;

@@ -1,6 +1,7 @@
 //! What several questions share: the nominal converter, figures and limits, yields on the same
 //! samples, progress. What one question alone needs lives in that question's folder.
 
+pub mod assumption;
 pub mod choice;
 pub mod curve;
 pub mod demand;
@@ -14,4 +15,5 @@ pub mod settings;
 pub(in crate::study) mod shared_work;
 pub mod tally;
 pub mod trials;
+pub mod what_if;
 pub mod yield_curve;

@@ -92,7 +92,7 @@ pub(super) fn failure_drivers(
 mod tests {
     use super::*;
     use crate::statistics::{Confidence, Estimator, OutcomeChanges};
-    use crate::study::explanation::retrial::Change;
+    use crate::study::common::what_if::Change;
 
     /// By hand: 13 of 41 failing samples saved come before none saved, although one of the 559
     /// passing samples that were tried is lost, which counts more than 13 of 8000.
@@ -107,9 +107,7 @@ mod tests {
                 passing_among: 559,
                 lost,
             };
-            let difference = outcomes.difference(&estimator).unwrap();
-            let now = outcomes.yield_now(&estimator).unwrap();
-            let joint = Change { outcomes, difference, now };
+            let joint = Change::new(outcomes, &estimator).unwrap();
             ExactPart { parameter, change: ArrangementChange { joint, points: Vec::new() } }
         };
         let drivers = FailureDrivers {

@@ -17,9 +17,8 @@ pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, 
 pub use self::explained::Explained;
 pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
-pub use self::retrial::{ArrangementChange, Change};
+pub use self::retrial::ArrangementChange;
 pub use self::retried::RetriedSamples;
-pub use self::what_if::{Assumption, AssumptionOutcome, VerdictChange, WhatIf};
 use self::worst_case::WorstCase;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
@@ -28,6 +27,7 @@ use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
+use crate::study::common::what_if::WhatIf;
 
 /// What explains a run. Parts that are none could not be had; [`Explanation::interrupted`] tells
 /// whether the user asked to stop before them.

@@ -5,25 +5,15 @@ use super::retried::RetriedSamples;
 use crate::converter::Arrangement;
 use crate::engine::{Batch, Layout, Status};
 use crate::population::Population;
-use crate::statistics::{ChangedYield, Difference, Estimator, OutcomeChanges, StatisticsError};
+use crate::statistics::{Estimator, OutcomeChanges, StatisticsError};
 use crate::study::common::demand::{Count, Demand};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
+use crate::study::common::what_if::Change;
 
 /// Fewer samples say too little.
 const LEAST_SAMPLES: u64 = 30;
-
-/// What a change of the converters changes, at one operating point or all of them.
-#[derive(Debug, Clone, Copy)]
-pub struct Change {
-    /// Samples by their outcomes before and now.
-    pub outcomes: OutcomeChanges,
-    /// The yield now less the yield before.
-    pub difference: Difference,
-    /// The yield now.
-    pub now: ChangedYield,
-}
 
 /// What a change of the converters changes in one arrangement.
 #[derive(Debug, Clone)]
@@ -155,13 +145,7 @@ impl OutcomeCounts {
     }
 
     fn change(self, estimator: &Estimator) -> Result<ArrangementChange, StatisticsError> {
-        let change = |outcomes: OutcomeChanges| {
-            Ok(Change {
-                outcomes,
-                difference: outcomes.difference(estimator)?,
-                now: outcomes.yield_now(estimator)?,
-            })
-        };
+        let change = |outcomes| Change::new(outcomes, estimator);
         Ok(ArrangementChange {
             joint: change(self.joint)?,
             points: self.points.into_iter().map(change).collect::<Result<_, _>>()?,

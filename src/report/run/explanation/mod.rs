@@ -4,4 +4,3 @@ pub(super) mod json;
 mod names;
 pub(super) mod page;
 pub(super) mod terminal;
-pub(super) mod what_if;

@@ -1,8 +1,8 @@
 //! Names of drivers, and the numbers that tell of them.
 
 use crate::report::format::names::parameter;
-use crate::report::format::numbers::{decimals, signed};
-use crate::statistics::{Difference, VarianceShare};
+use crate::report::format::numbers::decimals;
+use crate::statistics::VarianceShare;
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{Driver, DriverPart};
 
@@ -26,16 +26,6 @@ pub(super) fn figure(figure: Figure) -> String {
         Figure::OutputCurrent(k) => format!("output current of phase {}", k + 1),
         other => other.name(),
     }
-}
-
-/// Converters that are saved, of all, in percent with a sign.
-pub(super) fn saved(share: f64) -> String {
-    format!("{}\u{a0}%", signed(100.0 * share, 2))
-}
-
-/// Both ends of the interval of what is saved.
-pub(super) fn saved_ends(difference: &Difference) -> String {
-    format!("{} to {}", saved(difference.lower), saved(difference.upper))
 }
 
 /// Both ends of the interval of a share.

@@ -1,10 +1,11 @@
 //! The explanation on the terminal, in few lines.
 
-use super::names::{figure, saved, saved_ends, share_percent};
+use super::names::{figure, share_percent};
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::NONE;
 use crate::report::format::terminal::{table, trimmed};
+use crate::report::format::what_if::words::{yield_change, yield_change_ends};
 use crate::study::explanation::{DriverPart, Explanation, FailureDrivers, FigureDrivers};
 use crate::study::run::Run;
 
@@ -34,8 +35,8 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
         let difference = &part.change.joint.difference;
         let mut row = vec![
             parameter(part.parameter).long.to_owned(),
-            saved(difference.estimate),
-            saved_ends(difference),
+            yield_change(difference.estimate),
+            yield_change_ends(difference),
         ];
         row.extend(limiting.map(|found| {
             let share = total_share(found, part.parameter);

@@ -6,14 +6,15 @@ use crate::converter::Arrangement;
 use crate::report::format::page::parts::{
     arrangement, headings, number, table, verdict_class, verdict_sign,
 };
+use crate::report::format::what_if::words::sentence as sentence_of_assumptions;
 use crate::report::format::{names, numbers};
-use crate::report::run::explanation::what_if::sentence as sentence_of_assumptions;
 use crate::report::run::words;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Binding;
-use crate::study::explanation::{Explanation, WhatIf};
+use crate::study::common::what_if::WhatIf;
+use crate::study::explanation::Explanation;
 use crate::study::run::{Joint, Run};
 
 /// The verdicts of both arrangements, and what became of the samples.

@@ -9,8 +9,9 @@ use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
 use crate::report::format::names::{self, arrangement_heading, parameter};
 use crate::report::format::numbers::{count, samples, yield_percent};
 use crate::report::format::page::parts::{arrangement, headings, number, remarked, table};
-use crate::report::run::explanation::names::{saved, saved_ends};
-use crate::study::explanation::{Change, ExactPart, FailureDrivers};
+use crate::report::format::what_if::words::{yield_change, yield_change_ends};
+use crate::study::common::what_if::Change;
+use crate::study::explanation::{ExactPart, FailureDrivers};
 
 /// What each parameter does to the failures, in both arrangements.
 pub(super) fn failures(shown: &ExplainedRun) -> Markup {
@@ -108,7 +109,7 @@ fn cells(change: &Change) -> Markup {
     let ends = format!("{} to {}", yield_percent(now.lower), yield_percent(now.upper));
     let of = |part: u64, all: u64| format!("{} of {}", count(part), count(all));
     html! {
-        (remarked(&saved(difference.estimate), &saved_ends(difference)))
+        (remarked(&yield_change(difference.estimate), &yield_change_ends(difference)))
         (remarked(&yield_percent(now.estimate), &ends))
         (number(of(outcomes.saved, outcomes.failing_among)))
         (number(of(outcomes.lost, outcomes.passing_among)))

@@ -1,15 +1,21 @@
 //! Sentences about other assumptions.
 
 use crate::report::format::names::{parameter, verdict};
-use crate::report::format::numbers::{count, counted, minus};
-use crate::statistics::Verdict;
-use crate::study::explanation::{Assumption, AssumptionOutcome, VerdictChange, WhatIf};
+use crate::report::format::numbers::{count, counted, minus, signed};
+use crate::statistics::{Difference, Verdict};
+use crate::study::common::assumption::Assumption;
+use crate::study::common::what_if::{AssumptionOutcome, VerdictChange, WhatIf};
 
 /// Assumptions named in a sentence, at most.
 const NAMED: usize = 3;
 
+/// What the assumptions mean.
+pub(in crate::report) const MEANING: &str = "Normal instead of uniform: the band is 3 σ. A mean at a \
+     quarter: normal parts move their mean, others fill the part of the band about it. Correlations are \
+     tried for parts that may share one core.";
+
 /// Another assumption, as what follows "if".
-pub(super) fn assumption(assumption: Assumption) -> String {
+pub(in crate::report) fn assumption(assumption: Assumption) -> String {
     match assumption {
         Assumption::LotShare(share) => format!("all lot shares are {share}"),
         Assumption::Correlation { between: [first, second], coefficient } => format!(
@@ -25,8 +31,18 @@ pub(super) fn assumption(assumption: Assumption) -> String {
     }
 }
 
+/// A change of the yield, of all converters, in percent with a sign.
+pub(in crate::report) fn yield_change(share: f64) -> String {
+    format!("{}\u{a0}%", signed(100.0 * share, 2))
+}
+
+/// Both ends of the interval of such a change.
+pub(in crate::report) fn yield_change_ends(difference: &Difference) -> String {
+    format!("{} to {}", yield_change(difference.lower), yield_change(difference.upper))
+}
+
 /// What an assumption does to the verdict.
-pub(super) fn change(found: &WhatIf, outcome: &AssumptionOutcome) -> String {
+pub(in crate::report) fn change(found: &WhatIf, outcome: &AssumptionOutcome) -> String {
     match found.change(outcome) {
         VerdictChange::Same => "same".to_owned(),
         VerdictChange::Changed => format!("becomes {}", verdict(outcome.verdict)),
@@ -35,7 +51,7 @@ pub(super) fn change(found: &WhatIf, outcome: &AssumptionOutcome) -> String {
 }
 
 /// What changes the verdict of the chain, beside it.
-pub(in crate::report::run) fn sentence(found: &WhatIf) -> String {
+pub(in crate::report) fn sentence(found: &WhatIf) -> String {
     let [pass, fail] = [Verdict::Pass, Verdict::Fail].map(|then| {
         let is_then = |outcome: &&AssumptionOutcome| {
             outcome.verdict == then && found.change(outcome) == VerdictChange::Changed
@@ -87,7 +103,7 @@ mod tests {
     use crate::converter::Parameter;
     use crate::report::format::numbers::plain;
     use crate::statistics::{Confidence, Estimator, OutcomeChanges};
-    use crate::study::explanation::{Change, RetriedSamples};
+    use crate::study::common::what_if::Change;
 
     fn found(verdict: Verdict, then: &[(Assumption, Verdict)]) -> WhatIf {
         let outcomes = OutcomeChanges {
@@ -98,19 +114,14 @@ mod tests {
             lost: 3,
         };
         let estimator = Estimator::Fixed(Confidence::new(0.95).unwrap());
-        let change = Change {
-            outcomes,
-            difference: outcomes.difference(&estimator).unwrap(),
-            now: outcomes.yield_now(&estimator).unwrap(),
-        };
-        let samples =
-            RetriedSamples { failing_among: 100, passing_among: 100, numbers: vec![1, 2] };
+        let change = Change::new(outcomes, &estimator).unwrap();
         let outcome = |(assumption, verdict): &(Assumption, Verdict)| AssumptionOutcome {
             assumption: *assumption,
             change,
             verdict: *verdict,
         };
-        WhatIf { verdict, samples, outcomes: then.iter().map(outcome).collect() }
+        let outcomes = then.iter().map(outcome).collect();
+        WhatIf { verdict, failing_among: 100, passing_among: 100, outcomes }
     }
 
     /// The four kinds of answer.
