@@ -11,6 +11,7 @@ mod choice;
 mod explanation;
 mod grades;
 mod grades_confidence;
+mod measured_files;
 mod population;
 mod sensors;
 mod sensors_confidence;

@@ -82,6 +82,14 @@ struct JointEntry {
     good: Yield,
     /// Against the yield target.
     verdict: Verdict,
+    /// The yield of the measured parts alone, where `yield` is of all parts of their production; null
+    /// without measured parts.
+    yield_of_measured_parts: Option<Yield>,
+    /// Its verdict; null without measured parts.
+    verdict_of_measured_parts: Option<Verdict>,
+    /// Where the measured parts alone are decided and their production is not: measured parts that each
+    /// file must hold about, for a verdict. Null where none is needed, or a million would not do.
+    parts_to_measure: Option<u64>,
     /// Where not decided: samples of a new run, of a size fixed in advance and from another seed, that
     /// decides with a probability of 90 %, if the proportion stays. Null where none would.
     samples_to_decide: Option<u64>,
@@ -118,6 +126,9 @@ struct CaseEntry {
     /// Share of all samples that meet every limit here.
     #[serde(rename = "yield")]
     good: Yield,
+    /// The same of the measured parts alone, where `yield` is of all parts of their production; null
+    /// without measured parts.
+    yield_of_measured_parts: Option<Yield>,
     /// Samples that miss each limit, by its name; `regulation` counts those that are out of range
     /// or not solved.
     missed: BTreeMap<String, u64>,
@@ -279,6 +290,9 @@ impl JointEntry {
         Self {
             good: joint.good,
             verdict: joint.verdict,
+            yield_of_measured_parts: joint.of_measured_parts.map(|alone| alone.good),
+            verdict_of_measured_parts: joint.of_measured_parts.map(|alone| alone.verdict),
+            parts_to_measure: joint.of_measured_parts.and_then(|alone| alone.parts_to_decide),
             samples_to_decide: joint.forecast.and_then(|forecast| forecast.new_run),
             samples_until_decided: joint
                 .forecast
@@ -312,6 +326,7 @@ impl CaseEntry {
             nominal_switching_frequency: result.baseline.state.switching_frequency,
             counts: Counts::new(result.counts),
             good: result.good,
+            yield_of_measured_parts: result.good_of_measured_parts,
             missed: missed.collect(),
             sharing_error: figure(Figure::SharingError(scenario.limits.sharing)),
             sharing_errors: sharing_errors(run, n),

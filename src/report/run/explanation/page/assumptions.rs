@@ -6,6 +6,7 @@ use super::explained_run::ExplainedRun;
 use crate::report::format::numbers::samples;
 use crate::report::format::what_if::page::yields;
 use crate::report::format::what_if::words::{MEANING, sentence};
+use crate::report::run::words::of_samples;
 use crate::study::common::what_if::WhatIf;
 
 /// What if an assumption is wrong.
@@ -14,7 +15,7 @@ pub(super) fn assumptions(shown: &ExplainedRun) -> Markup {
         @match &shown.explanation.what_if {
             None => p { "Nothing to show: nothing scatters, or the samples are too few." },
             Some(found) => {
-                p class="lead" { (sentence(found)) }
+                p class="lead" { (of_samples(&shown.run.joint[0], &sentence(found))) }
                 (yields(found, "The chain under other assumptions, each changed alone"))
                 (method(found))
             }
