@@ -17,10 +17,11 @@ const COEFFICIENT: Bounds = Bounds {
 
 const CORRELATION: &str = "two parameters of a phase that vary together, such as those of one core";
 
-/// A correlation and where it stands.
+/// A correlation and where its coefficients stand.
 struct Placed {
     correlation: Correlation,
     place: Range<usize>,
+    across: Range<usize>,
 }
 
 /// Reads `[[correlation]]` and adds it to the tolerances. Those of grades take part too.
@@ -67,13 +68,12 @@ fn read_pair(mut table: Table<'_>) -> Option<Placed> {
     let field = table.key("coefficient", "Pearson's correlation of their values in one phase");
     let place = field.value_span().unwrap_or(span);
     let coefficient = field.number(COEFFICIENT, "0.9").required();
-    let across = table
-        .key(
-            "coefficient_across",
-            "Pearson's correlation of their values in two different phases of one converter",
-        )
-        .number(COEFFICIENT, "0.2")
-        .optional("as far as their lots make it");
+    let field = table.key(
+        "coefficient_across",
+        "Pearson's correlation of their values in two different phases of one converter",
+    );
+    let across_place = field.value_span().unwrap_or_else(|| place.clone());
+    let across = field.number(COEFFICIENT, "0.2").optional("as far as their lots make it");
     let [(first, _), (second, other)] = between?;
     if first == second {
         let message = format!("`between` names `{}` twice", first.key());
@@ -89,7 +89,7 @@ fn read_pair(mut table: Table<'_>) -> Option<Placed> {
     let mut between = [first, second];
     between.sort_by_key(|parameter| parameter.index());
     let correlation = Correlation { between, coefficient: coefficient?, across: across? };
-    Some(Placed { correlation, place })
+    Some(Placed { correlation, place, across: across_place })
 }
 
 /// Whether every pair is given once, and every parameter scatters; reported where not.
@@ -100,24 +100,43 @@ fn are_known(
     grades: Option<&Grades>,
 ) -> bool {
     let mut known = true;
-    for (n, Placed { correlation, place }) in placed.iter().enumerate() {
+    for (n, Placed { correlation, place, .. }) in placed.iter().enumerate() {
         let between = correlation.between;
         if placed[..n].iter().any(|before| before.correlation.between == between) {
             let message = format!("the correlation of {} is given twice", names(between));
             root.report_at(Some(place.clone()), message, "expected each pair once");
             known = false;
         }
-        let scatters =
-            |p: Parameter| tolerances.get(p).is_some() || offers(grades, p).next().is_some();
-        if let Some(exact) = between.into_iter().find(|p| !scatters(*p)) {
-            let key = exact.key();
-            let message = format!("`{key}` has no tolerance, so it correlates with nothing");
-            let expected = format!("expected a table [tolerance.{key}] beside it");
-            root.report_at(Some(place.clone()), message, &expected);
-            known = false;
+        for parameter in between {
+            if let Some((message, expected)) = exact(parameter, tolerances, grades) {
+                root.report_at(Some(place.clone()), message, &expected);
+                known = false;
+            }
         }
     }
     known
+}
+
+/// Why a parameter has no correlation, and what was expected: it does not scatter. One exact grade
+/// beside others that scatter is allowed.
+fn exact(
+    parameter: Parameter,
+    tolerances: &Tolerances,
+    grades: Option<&Grades>,
+) -> Option<(String, String)> {
+    let key = parameter.key();
+    let known = tolerances.get(parameter);
+    let is_exact = |tolerance: &Tolerance| tolerance.band == 0.0;
+    let mut offers = offers(grades, parameter).peekable();
+    if known.is_none() && offers.peek().is_none() {
+        let message = format!("`{key}` has no tolerance, so it correlates with nothing");
+        return Some((message, format!("expected a table [tolerance.{key}] beside it")));
+    }
+    if known.is_some_and(is_exact) || (offers.peek().is_some() && offers.all(is_exact)) {
+        let message = format!("the band of `{key}` is 0 %, so it correlates with nothing");
+        return Some((message, "expected a band above 0 %, or no correlation".to_owned()));
+    }
+    None
 }
 
 /// The tolerances of the grades on offer for a parameter.
@@ -142,26 +161,38 @@ fn check_all(tolerances: &Tolerances, grades: Option<&Grades>) -> Result<(), Cor
 
 fn report(root: &Table<'_>, placed: &[Placed], error: &CorrelationError) {
     match error {
-        CorrelationError::OutOfReach { between, is_across, range: [low, high] } => {
+        CorrelationError::OutOfReach { between, is_across, range } => {
             let own = placed.iter().find(|placed| placed.correlation.between == *between);
-            let place = own.map(|placed| placed.place.clone());
-            let [what, open] = if *is_across {
+            let [what, reason] = if *is_across {
                 ["`coefficient_across`", "in different phases only what lots share can correlate"]
             } else {
-                ["`coefficient`", "shapes and lot shares allow no more"]
+                ["`coefficient`", "shapes and lot shares allow no other"]
             };
+            let place = own.map(|own| if *is_across { &own.across } else { &own.place });
             let message = format!("{what} of {} is out of reach", names(*between));
-            // Rounded inwards, so that what is said can be had.
-            let ends = [(100.0 * low).ceil(), (100.0 * high).floor()].map(|end| end / 100.0);
-            let expected = format!("expected from {:.2} to {:.2}: {open}", ends[0], ends[1]);
-            root.report_at(place, message, &expected);
+            let expected = format!("expected {}: {reason}", reachable(*range));
+            root.report_at(place.cloned(), message, &expected);
         }
-        CorrelationError::NotDefinite(nearest) => {
-            let asked: Vec<Correlation> = placed.iter().map(|placed| placed.correlation).collect();
-            let place = placed.last().map(|placed| placed.place.clone());
-            let message = format!("these correlations exclude each other: {}", listed(&asked));
-            let expected =
-                format!("expected a positive definite matrix; the nearest: {}", listed(nearest));
+        CorrelationError::NotDefinite { excluded, nearest } => {
+            let is_named = |placed: &&Placed| {
+                excluded.iter().any(|pair| pair.between == placed.correlation.between)
+            };
+            let place = placed.iter().rfind(is_named).map(|placed| placed.place.clone());
+            let asked = |pair: &Correlation| {
+                let mut all = placed.iter().map(|placed| &placed.correlation);
+                all.find(|asked| asked.between == pair.between)
+            };
+            let named = excluded.iter().map(|pair| {
+                let open = if asked(pair).is_none() { " (not given)" } else { "" };
+                told(pair) + open
+            });
+            let message = format!("these correlations exclude each other: {}", named.format(", "));
+            let is_new = |pair: &&Correlation| match asked(pair) {
+                Some(asked) => asked != *pair,
+                None => pair.coefficient != 0.0 || pair.across.is_some_and(|across| across != 0.0),
+            };
+            let changed = nearest.iter().filter(is_new).map(told).format(", ");
+            let expected = format!("expected a positive definite matrix; the nearest: {changed}");
             root.report_at(place, message, &expected);
         }
     }
@@ -171,10 +202,24 @@ fn names(between: [Parameter; 2]) -> String {
     between.map(|parameter| format!("`{}`", parameter.key())).join(" and ")
 }
 
-fn listed(correlations: &[Correlation]) -> String {
-    let one = |c: &Correlation| {
-        let across = c.across.map_or_else(String::new, |across| format!(" (across {across})"));
-        format!("{} {}{across}", names(c.between), c.coefficient)
-    };
-    correlations.iter().map(one).collect::<Vec<_>>().join(", ")
+fn told(correlation: &Correlation) -> String {
+    let Correlation { between, coefficient, across } = correlation;
+    // A zero without its sign.
+    let across = across.map_or_else(String::new, |across| format!(" (across {})", across + 0.0));
+    format!("{} {}{across}", names(*between), coefficient + 0.0)
+}
+
+/// A range in as few decimals as show it, two at least; a single value where it is no wider.
+fn reachable([low, high]: [f64; 2]) -> String {
+    for decimals in 2..=4 {
+        let scale = 10_f64.powi(decimals);
+        // Rounded inwards, so that what is said can be had; a zero without its sign.
+        let [low, high] = [(scale * low).ceil(), (scale * high).floor()].map(|x| x / scale + 0.0);
+        if low < high {
+            let digits = decimals.unsigned_abs() as usize;
+            return format!("from {low:.digits$} to {high:.digits$}");
+        }
+    }
+    let middle = (1e5 * (low + high)).round() / 2e5;
+    format!("{}", middle + 0.0)
 }

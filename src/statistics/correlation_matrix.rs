@@ -50,6 +50,12 @@ pub fn solved(lower: &Matrix, values: &[f64]) -> Vec<f64> {
     x
 }
 
+/// The matrix of some of the variables.
+pub fn submatrix(matrix: &Matrix, variables: &[usize]) -> Matrix {
+    let row = |n: &usize| variables.iter().map(|k| matrix[*n][*k]).collect();
+    variables.iter().map(row).collect()
+}
+
 /// The smallest eigenvalue.
 pub fn smallest_eigenvalue(matrix: &Matrix) -> f64 {
     decomposition(matrix).values.into_iter().fold(f64::INFINITY, f64::min)
@@ -161,6 +167,17 @@ mod tests {
             }
         }
         assert_eq!(factor(&three(0.9, 0.9, -0.9)), None);
+    }
+
+    /// R x = v again, by hand from the matrix.
+    #[test]
+    fn what_is_solved_gives_the_values_again() {
+        let (matrix, values) = (three(0.5, -0.3, 0.4), [1.0, -2.0, 0.5]);
+        let x = solved(&factor(&matrix).unwrap(), &values);
+        for (row, value) in matrix.iter().zip(values) {
+            let product: f64 = row.iter().zip(&x).map(|(a, b)| a * b).sum();
+            assert!((product - value).abs() < 1e-14);
+        }
     }
 
     /// Higham (2002), section 4: for the matrix with 1 beside the diagonal and 0 in the corners the

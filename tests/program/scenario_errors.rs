@@ -263,7 +263,8 @@ fn bands_with_letters_and_two_ends() {
     check(&[
         Case(band, "band = \"E\"", "31:8", &["is \"E\"", "IEC 60062", "different bands"]),
         Case(band, "band = \"k\"", "31:8", &["did you mean \"K\"?"]),
-        Case(band, "band = [\"-3 %\"]", "31:8", &["holds 1 items", "-3 %"]),
+        Case(band, "band = [\"-3 %\"]", "31:8", &["holds 1 item\n", "-3 %"]),
+        Case(band, "band = []", "31:8", &["holds 0 items", "-3 %"]),
         Case(band, "band = [\"8 %\", \"-3 %\"]", "31:16", &["wrong order"]),
         Case(band, "band = [\"-3 %\", 8]", "31:17", &["bare number"]),
         Case(band, "band = [\"-100 %\", \"8 %\"]", "31:9", &["is -100 %", "above −100 %"]),
@@ -311,8 +312,21 @@ fn files_of_measured_parts_show_their_own_errors() {
     assert!(wrong.contains("parts.csv:3:3") && wrong.contains("not a number"), "{wrong}");
     let far = said("part,Lr (µH)\na,4.5\nb,4500\nc,4.4\n");
     assert!(far.contains("parts.csv:3:3") && far.contains("too far from"), "{far}");
-    let missing = said("part,Lm_uH\na,4.5\n");
-    assert!(missing.contains("parts.csv:1:") && missing.contains("Lr"), "{missing}");
+    let missing = said("part,Lm_uH,LR_mA\na,4.5,3\n");
+    let place = "shelf.toml:32:10\n";
+    for words in [place, "parts.csv has no column `Lr (µH)`", "`part`, `Lm_uH` or `LR_mA`"] {
+        assert!(missing.contains(words), "{words}:\n{missing}");
+    }
+    let many: Vec<String> = (0..500).map(|k| format!("c{k}")).collect();
+    let many = said(&format!("{}\n", many.join(";")));
+    assert!(many.contains(place) && many.contains("`c0`, `c1`, "), "{many}");
+    assert!(many.contains("and 488 more") && !many.contains("`c12`"), "{many}");
+    let declared = said("sep=;\npart;Lm_uH\na;4,5\n");
+    assert!(declared.contains("expected `part` or `Lm_uH`"), "{declared}");
+    let empty = said("\n");
+    assert!(empty.contains("parts.csv:1:1") && empty.contains("file is empty"), "{empty}");
+    let below = said("Report of 3 May\npart,Lr_uH\na,4.5\n");
+    assert!(below.contains("parts.csv:1:1") && below.contains("header is in line 2"), "{below}");
     let alone = said("Lr_uH\n4.5\n4.6\n4.4\n4.55\n4.5\n");
     assert!(alone.contains("accepted"), "{alone}");
     let commas = said("Lr_uH\n4,5\n4,6\n4,4\n4,55\n4,5\n");
@@ -364,6 +378,170 @@ fn correlations() {
         .collect();
     assert_eq!(pairs.len(), 3, "{shown}");
     assert!(said(&pairs).contains("accepted"), "{}", said(&pairs));
+}
+
+/// The shelf with uniform tolerances of 5 %, one a key with its lot share, and more lines.
+fn shelf_with_lots(lots: &[(&str, &str)], more: &str) -> String {
+    let table = |(key, share): &(&str, &str)| {
+        format!("[tolerance.{key}]\nshape = \"uniform\"\nband = \"5 %\"\nlot_share = {share}\n")
+    };
+    let old =
+        "[tolerance.resonant_inductance]\nshape = \"uniform\"\nband  = \"5 %\"\nlot_share = 0.5\n";
+    assert!(SHELF.contains(old), "the only tolerance of the shelf");
+    let lots: String = lots.iter().map(table).collect();
+    format!("{}{lots}{more}", SHELF.replace(old, ""))
+}
+
+const CORE: &str = "[[correlation]]\nbetween = [\"resonant_inductance\", \
+                    \"magnetising_inductance\"]\n";
+
+/// What can be reached is never an empty range, nor one with a negative zero. By hand: lots that hold
+/// the whole variance of both leave only the coefficient between phases; whole lots of one alone leave
+/// none. Pearson (1907): with r = 2 sin(0.997 π/6) of the scores in common, a score of
+/// 2 sin(0.295 π/6) ± (1 − r) gives 0.2924 to 0.2976.
+#[test]
+fn what_a_correlation_can_reach_is_told() {
+    for (shares, coefficients, words) in [
+        (["1", "0"], "coefficient = 0.9", "expected 0: shapes and lot shares allow no other"),
+        (
+            ["1", "1"],
+            "coefficient = 0.3\ncoefficient_across = 0.295",
+            "expected 0.295: shapes and lot shares allow no other",
+        ),
+        (["0", "0"], "coefficient = 0.3\ncoefficient_across = 0.2", "expected 0: in different"),
+        (
+            ["0.997", "0.997"],
+            "coefficient = 0.3\ncoefficient_across = 0.295",
+            "expected from 0.293 to 0.297: shapes",
+        ),
+    ] {
+        let [first, second] = shares;
+        let lots = [("resonant_inductance", first), ("magnetising_inductance", second)];
+        let shown = errors_of(&shelf_with_lots(&lots, &format!("{CORE}{coefficients}\n")));
+        assert!(shown.contains(words), "{shares:?} {words}:\n{shown}");
+    }
+}
+
+/// The caret stands under the coefficient that is wrong.
+#[test]
+fn the_caret_of_a_correlation_stands_under_its_value() {
+    let lots = [("resonant_inductance", "0.5"), ("magnetising_inductance", "0.1")];
+    for (coefficients, value) in [
+        ("coefficient = 0.3\ncoefficient_across = 0.81", "0.81"),
+        ("coefficient_across = 0.81\ncoefficient = 0.3", "0.81"),
+        ("coefficient = 0.97\ncoefficient_across = 0.1", "0.97"),
+    ] {
+        let shown = errors_of(&shelf_with_lots(&lots, &format!("{CORE}{coefficients}\n")));
+        let lines: Vec<&str> = shown.lines().collect();
+        let at = lines.iter().position(|line| line.contains('^')).unwrap();
+        let caret = lines[at].find('^').unwrap();
+        assert_eq!(lines[at - 1].find(value), Some(caret), "{shown}");
+    }
+}
+
+/// Only a smallest set that is impossible is named: three of five pairs. A pair without a table counts
+/// as 0 and is named where it takes part. Of the nearest only what changes is told.
+#[test]
+fn pairs_that_exclude_nothing_are_not_named() {
+    let keys = [
+        "resonant_inductance",
+        "resonant_capacitance",
+        "magnetising_inductance",
+        "turns_ratio",
+        "series_resistance",
+    ];
+    let lots = keys.map(|key| (key, "0"));
+    let pair = |first: usize, second: usize, coefficient: &str| {
+        let [first, second] = [keys[first], keys[second]];
+        format!(
+            "[[correlation]]\nbetween = [\"{first}\", \"{second}\"]\ncoefficient = {coefficient}\n"
+        )
+    };
+    let three = pair(0, 2, "0.9") + &pair(2, 3, "0.9") + &pair(0, 3, "-0.9");
+    let more = three + &pair(1, 4, "0.2") + &pair(0, 1, "-0.0");
+    let shown = errors_of(&shelf_with_lots(&lots, &more));
+    for word in ["`resonant_capacitance`", "`series_resistance`", " -0,", " -0\n", "0.2"] {
+        assert!(!shown.contains(word), "{word}:\n{shown}");
+    }
+    let third = "`resonant_inductance` and `turns_ratio` -0.9, `magnetising_inductance`";
+    assert!(shown.contains(third), "{shown}");
+    let place = shelf_with_lots(&lots, &more).lines().position(|l| l == "coefficient = -0.9");
+    assert!(shown.contains(&format!("shelf.toml:{}:15\n", place.unwrap() + 1)), "{shown}");
+
+    let two = pair(0, 2, "0.95") + &pair(2, 3, "0.95") + &pair(1, 4, "0.2");
+    let shown = errors_of(&shelf_with_lots(&lots, &two));
+    assert!(
+        shown.contains("`resonant_inductance` and `turns_ratio` 0 (not given), `magn"),
+        "{shown}"
+    );
+    assert!(!shown.contains("`series_resistance`"), "{shown}");
+}
+
+/// A part that does not scatter correlates with nothing; so do grades none of which scatters.
+#[test]
+fn exact_parts_have_no_correlation() {
+    let scatters = "[tolerance.magnetising_inductance]\nshape = \"uniform\"\nband = \"5 %\"\n";
+    let exact = scatters.replace("magnetising", "resonant").replace("5 %", "0 %");
+    let pair = format!("{CORE}coefficient = 0.5\n");
+    let shown = errors_of(&shelf_with_lots(&[], &format!("{scatters}{exact}{pair}")));
+    for words in [
+        "the band of `resonant_inductance` is 0 %, so it correlates with nothing",
+        "expected a band above 0 %, or no correlation",
+    ] {
+        assert!(shown.contains(words), "{words}:\n{shown}");
+    }
+    let grade = |name: &str, band: &str| {
+        format!(
+            "[[grade.resonant_inductance]]\nname = \"{name}\"\nshape = \"uniform\"\n\
+             band = \"{band}\"\nprice = 1\n"
+        )
+    };
+    let costs = "[grades]\nquantity = 100\n";
+    let with = |grades: &str| {
+        errors_of(&shelf_with_lots(&[], &format!("{scatters}{costs}{grades}{pair}")))
+    };
+    let shown = with(&grade("trimmed", "0 %"));
+    assert!(shown.contains("correlates with nothing"), "{shown}");
+    let shown = with(&(grade("trimmed", "0 %") + &grade("plain", "5 %")));
+    assert!(shown.contains("accepted"), "{shown}");
+}
+
+/// `band = "0 %"` says that a part is exact. A lognormal shape, and keys that count in parts of the
+/// nominal value, need a width.
+#[test]
+fn an_exact_part_may_have_these_shapes() {
+    let with = |shape: &str, more: &str| {
+        let own = format!(
+            "[tolerance.resonant_inductance]\nshape = \"{shape}\"\nband = \"0 %\"\n{more}\n"
+        );
+        errors_of(&shelf_with_lots(&[], &own))
+    };
+    let beta = "alpha = 2\nbeta = 3";
+    for (shape, more) in [
+        ("uniform", ""),
+        ("normal", ""),
+        ("normal", "sigmas = 2"),
+        ("triangular", ""),
+        ("beta", beta),
+    ] {
+        assert!(with(shape, more).contains("accepted"), "{shape} {more}");
+    }
+    for (shape, more) in [
+        ("lognormal", ""),
+        ("normal", "mean = \"0 %\""),
+        ("normal", "sigma = \"1 %\""),
+        ("triangular", "mode = \"0 %\""),
+    ] {
+        let shown = with(shape, more);
+        let key = more.split(' ').next().unwrap_or_default();
+        let words = if key.is_empty() {
+            "a lognormal shape needs a band above 0 %".to_owned()
+        } else {
+            format!("`{key}` needs a band above 0 %")
+        };
+        assert!(shown.contains(&words), "{words}:\n{shown}");
+        assert!(shown.contains("an exact part may be uniform, normal,"), "{shown}");
+    }
 }
 
 #[test]

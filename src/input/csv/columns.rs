@@ -203,10 +203,8 @@ fn separator_of(
     format: Format<'_>,
     errors: &mut Vec<Diagnostic>,
 ) -> Option<(Separator, usize)> {
-    const ROWS: usize = 20;
     let first = text.lines().next().unwrap_or_default();
-    let has_known = text.lines().take(ROWS).any(|row| detection::knows_name(row, format));
-    if has_known || detection::declaration(first).is_some() {
+    if detection::knows_name_anywhere(text, format) || detection::declaration(first).is_some() {
         detection::separator_of(text, format, errors)
     } else {
         detection::fitting_separator(text, errors)

@@ -93,9 +93,10 @@ fn separator_declared(declared: &str) -> Option<Separator> {
     Separator::with_byte(*first).filter(|_| is_empty)
 }
 
-/// Whether the first row of a text holds the name of a column.
-pub(super) fn knows_name(text: &str, format: Format<'_>) -> bool {
-    known_names(text, format).into_iter().any(|count| count > 0)
+/// Whether one of the first rows of a text holds the name of a column.
+pub(super) fn knows_name_anywhere(text: &str, format: Format<'_>) -> bool {
+    let mut rows = text.lines().take(ROWS_SEARCHED);
+    rows.any(|row| known_names(row, format).into_iter().any(|count| count > 0))
 }
 
 /// Names of columns in the first row of a text, for each separator.
@@ -113,7 +114,9 @@ fn header_elsewhere(text: &str, format: Format<'_>, in_first: usize) -> Option<D
     let names_in = |row: &str| known_names(row, format).into_iter().max().unwrap_or(0);
     let later = text.lines().enumerate().skip(place + 1).take(ROWS_SEARCHED);
     let header = later.map(|(line, row)| (line + 1, names_in(row)));
-    let header = header.filter(|(_, names)| *names > in_first.max(1)).map(|(line, _)| line).next();
+    // One name among many may be a word of the text above the header.
+    let least = in_first.max(usize::from(format.columns.len() > 1));
+    let header = header.filter(|(_, names)| *names > least).map(|(line, _)| line).next();
     let help = match header {
         Some(line) => format!("the header is in line {line}: remove what stands above it"),
         None if in_first > 0 => return None,

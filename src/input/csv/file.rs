@@ -79,6 +79,22 @@ pub(crate) fn read<'f>(
     })
 }
 
+/// The names of the columns of a file that holds none of the format's, ready for a message. `None` of
+/// one that is no table, or whose header is elsewhere: to read it tells what is wrong.
+pub(crate) fn names_of_other_columns(text: &str, format: Format<'_>) -> Option<String> {
+    if steering_character(text).is_some() || detection::knows_name_anywhere(text, format) {
+        return None;
+    }
+    let first = text.lines().next().unwrap_or_default();
+    let (separator, body) = match detection::declaration(first) {
+        Some(_) => detection::separator_of(text, format, &mut Vec::new()),
+        None => detection::fitting_separator(text, &mut Vec::new()),
+    }?;
+    let extent = Extent { body, most: 1 };
+    let head = record::records(text, extent, separator, &mut Vec::new()).into_iter().next()?;
+    Some(header::listed(head.texts().filter(|name| !name.is_empty())))
+}
+
 impl CsvFile<'_> {
     /// How the file was read, as "read …" goes on, where that is not the plain form.
     pub(crate) fn read_as(&self) -> Option<String> {

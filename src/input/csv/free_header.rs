@@ -104,9 +104,9 @@ pub(super) fn read(
         return found;
     }
     for name in wanted.iter().filter(|name| !found.iter().any(|header| header.is_wanted(name))) {
-        let names: Vec<String> = found.iter().map(|h| format!("`{}`", h.shown())).collect();
+        let names = header::listed(found.iter().map(|header| header.written.as_str()));
         let message = format!("no column is called `{}`", super::quoted(name));
-        let label = format!("expected one of {}", names.join(", "));
+        let label = format!("expected {names}");
         errors.push(Diagnostic::new(header::end(head), message, label));
     }
     found.retain(|header| wanted.iter().any(|name| header.is_wanted(name)));

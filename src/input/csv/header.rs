@@ -14,6 +14,9 @@ const LEAST_LIKENESS: f64 = 0.88;
 /// Names of columns longer than this are cut in messages.
 const SHOWN: usize = 40;
 
+/// Most names of columns that a message lists.
+const LISTED: usize = 12;
+
 /// The columns of a file that are read, in the order of its format, and those that are not.
 pub(super) struct Header<'f> {
     pub(super) columns: Vec<HeaderColumn<'f>>,
@@ -162,6 +165,18 @@ fn nearest(name: &str, strange: &[(usize, String)]) -> Option<usize> {
     let all = strange.iter().map(similar).enumerate();
     let near = all.filter(|(_, similarity)| *similarity > LEAST_LIKENESS);
     near.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(which, _)| which)
+}
+
+/// The names of a header as messages list them: of many, the first ones.
+pub(super) fn listed<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    let all: Vec<String> = names.map(|name| format!("`{}`", shortened(name))).collect();
+    match &all[..] {
+        [first @ .., last] if !first.is_empty() && all.len() <= LISTED => {
+            format!("{} or {last}", first.join(", "))
+        }
+        _ if all.len() <= LISTED => all.join(", "),
+        _ => format!("{} and {} more", all[..LISTED].join(", "), all.len() - LISTED),
+    }
 }
 
 pub(super) fn end(head: &Record) -> Range<usize> {

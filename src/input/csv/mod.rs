@@ -27,7 +27,7 @@ mod separator;
 
 pub(crate) use self::columns::{ColumnRequest, NumberColumn, read_columns};
 pub use self::file::ReadFile;
-pub(crate) use self::file::read;
+pub(crate) use self::file::{names_of_other_columns, read};
 pub(crate) use self::format::Format;
 pub(crate) use self::names::{Names, Spelling, differs_by_case, quoted};
 pub(crate) use self::row::Row;

@@ -88,7 +88,8 @@ impl<'a> Field<'a> {
     ) -> State<[f64; 2]> {
         let &[low, high] = items else {
             let wanted = "two ends, the lower one first, such as [\"-3 %\", \"+8 %\"]";
-            self.log.report(self.wrong(&format!("holds {} items", items.len()), wanted));
+            let plural = if items.len() == 1 { "" } else { "s" };
+            self.log.report(self.wrong(&format!("holds {} item{plural}", items.len()), wanted));
             return State::Wrong;
         };
         // Both are read before one of them ends it, so that all errors are found.

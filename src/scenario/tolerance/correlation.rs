@@ -6,6 +6,8 @@
 
 use std::sync::Arc;
 
+use itertools::Itertools as _;
+
 use super::single::Tolerance;
 use crate::converter::Parameter;
 use crate::statistics::copula::{HermiteSeries, PairSeries, common_share};
@@ -31,6 +33,15 @@ pub struct Correlation {
     pub across: Option<f64>,
 }
 
+impl Correlation {
+    /// Whether another one has these coefficients in three decimals.
+    fn is_near(&self, other: &Self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() < 1e-3;
+        let across = self.across.zip(other.across);
+        near(self.coefficient, other.coefficient) && across.is_none_or(|(a, b)| near(a, b))
+    }
+}
+
 /// Why correlations cannot be had.
 #[derive(Debug, Clone, PartialEq)]
 pub enum CorrelationError {
@@ -43,8 +54,14 @@ pub enum CorrelationError {
         /// What can be reached.
         range: [f64; 2],
     },
-    /// The coefficients exclude each other. These are the nearest that do not.
-    NotDefinite(Vec<Correlation>),
+    /// Some coefficients exclude each other.
+    NotDefinite {
+        /// All pairs of a smallest set of parameters that exclude each other. A pair without a
+        /// coefficient counts as 0.
+        excluded: Vec<Correlation>,
+        /// The nearest coefficients that can be had, of all pairs; 0 of those that have none.
+        nearest: Vec<Correlation>,
+    },
 }
 
 /// A parameter that is correlated with others.
@@ -170,16 +187,40 @@ impl ScoreMatrices {
         matrices.map(correlation_matrix::smallest_eigenvalue).all(|least| least > DEFINITE)
     }
 
-    /// The coefficients of the nearest matrices that there can be, in three decimals.
+    /// The pairs of a smallest set of members that cannot be had. A matrix is positive definite only
+    /// where that of every part of its variables is (eigenvalues interlace: Golub and Van Loan 2013,
+    /// theorem 8.1.7, from memory).
+    fn excluded(&self, correlations: &[Correlation]) -> Vec<Correlation> {
+        let all: Vec<usize> = (0..self.members.len()).collect();
+        let mut sets = (2..=all.len()).flat_map(|size| all.iter().copied().combinations(size));
+        let is_indefinite = |set: &Vec<usize>| {
+            let within =
+                [&self.common, &self.own].map(|matrix| correlation_matrix::submatrix(matrix, set));
+            within.iter().any(|part| correlation_matrix::smallest_eigenvalue(part) <= DEFINITE)
+        };
+        let set = sets.find(is_indefinite).unwrap_or(all);
+        let between = |pair: Vec<usize>| [pair[0], pair[1]].map(|n| self.members[n].parameter);
+        let pairs = set.into_iter().combinations(2).map(between);
+        let asked = |between| correlations.iter().find(|asked| asked.between == between).copied();
+        let none = |between| Correlation { between, coefficient: 0.0, across: None };
+        pairs.map(|between| asked(between).unwrap_or_else(|| none(between))).collect()
+    }
+
+    /// The coefficients of the nearest matrices that there can be, in three decimals; those that come
+    /// so near to what is asked for are as asked for.
     fn proposal(&self, correlations: &[Correlation]) -> Vec<Correlation> {
         let with_across = correlations.iter().any(|asked| asked.across.is_some());
         let [mut common, mut own] =
             [&self.common, &self.own].map(|matrix| correlation_matrix::nearest(matrix, PROPOSED));
         loop {
-            let proposed = self.coefficients([&common, &own], with_across);
-            let tried = Self::new(self.members.clone(), &proposed);
-            if tried.errors.is_empty() && tried.is_definite() {
-                return proposed;
+            let rounded = self.coefficients([&common, &own], with_across);
+            let near = |found: &Correlation| {
+                let mut asked = correlations.iter().filter(|asked| asked.between == found.between);
+                asked.find(|asked| asked.is_near(found)).copied().unwrap_or(*found)
+            };
+            let as_asked = rounded.iter().map(near).collect();
+            if let Some(found) = [as_asked, rounded].into_iter().find(|all| self.can_have(all)) {
+                return found;
             }
             // Rounding took it out: all coefficients a little nearer to zero, which ends at none.
             for (n, row) in common.iter_mut().chain(&mut own).enumerate() {
@@ -190,8 +231,15 @@ impl ScoreMatrices {
         }
     }
 
+    /// Whether the same members can have these coefficients.
+    fn can_have(&self, correlations: &[Correlation]) -> bool {
+        let tried = Self::new(self.members.clone(), correlations);
+        tried.errors.is_empty() && tried.is_definite()
+    }
+
     fn coefficients(&self, [common, own]: [&Matrix; 2], with_across: bool) -> Vec<Correlation> {
-        let rounded = |x: f64| (1000.0 * x).round() / 1000.0;
+        // A zero without its sign.
+        let rounded = |x: f64| (1000.0 * x).round() / 1000.0 + 0.0;
         let size = self.members.len();
         let pairs =
             (0..size).flat_map(|first| (first + 1..size).map(move |second| [first, second]));
@@ -204,7 +252,7 @@ impl ScoreMatrices {
             let coefficient = rounded(pair.series.correlation(inner));
             Correlation { between: members.map(|member| member.parameter), coefficient, across }
         });
-        all.filter(|c| c.coefficient != 0.0 || c.across.is_some_and(|x| x != 0.0)).collect()
+        all.collect()
     }
 }
 
@@ -220,7 +268,10 @@ pub(in crate::scenario) fn check(
     if matrices.is_definite() {
         return Ok(());
     }
-    Err(CorrelationError::NotDefinite(matrices.proposal(correlations)))
+    Err(CorrelationError::NotDefinite {
+        excluded: matrices.excluded(correlations),
+        nearest: matrices.proposal(correlations),
+    })
 }
 
 impl Copula {

@@ -21,7 +21,8 @@ const FEWEST: usize = 5;
 pub(super) struct MeasuredColumn {
     file: String,
     column: String,
-    place: Option<Range<usize>>,
+    /// The places of the values of both keys.
+    places: [Range<usize>; 2],
 }
 
 const MEASURED: &[ShapeName] = &[ShapeName::Measured];
@@ -45,7 +46,11 @@ impl MeasuredColumn {
         });
         let [file, column] = typed;
         let both = file?.zip(column?).filter(|_| is_needed);
-        Some(both.map(|((file, place), (column, _))| Self { file, column, place: Some(place) }))
+        Some(both.map(|((file, first), (column, second))| Self {
+            file,
+            column,
+            places: [first, second],
+        }))
     }
 
     /// The tolerance of the parts in the column; those outside the ends of a band are screened out.
@@ -93,7 +98,7 @@ impl MeasuredColumn {
     fn refuse(&self, table: &Table<'_>, problem: &str) -> Option<Tolerance> {
         let message = format!("the column `{}` of {} {problem}", self.column, self.file);
         let expected = format!("expected {FEWEST} parts at least that are not all equal");
-        table.report_at(self.place.clone(), message, &expected);
+        table.report_at(Some(self.places[0].clone()), message, &expected);
         None
     }
 
@@ -110,7 +115,7 @@ impl MeasuredColumn {
             Err(InputError::Unreadable { cause, .. }) => {
                 let message = format!("cannot read {}: {cause}", self.file);
                 let expected = "expected a CSV file, its path relative to the scenario file";
-                table.report_at(self.place.clone(), message, expected);
+                table.report_at(Some(self.places[0].clone()), message, expected);
                 return None;
             }
             Err(InputError::Invalid(errors)) => {
@@ -126,6 +131,11 @@ impl MeasuredColumn {
             texts: 0,
             farthest: Some(FARTHEST),
         };
+        if let Some(names) = csv::names_of_other_columns(&file.text, format) {
+            let message = format!("{} has no column `{}`", self.file, csv::quoted(&self.column));
+            table.report_at(Some(self.places[1].clone()), message, &format!("expected {names}"));
+            return None;
+        }
         let mut errors = Vec::new();
         let (mut values, mut read_as) = (Vec::new(), None);
         if let Some(csv) = csv::read(&file.text, format, &mut errors) {

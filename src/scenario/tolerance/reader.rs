@@ -204,9 +204,11 @@ impl ShapeKeys {
         place: Option<Range<usize>>,
     ) -> Option<Tolerance> {
         let (middle, band) = (0.5 * (low + high), 0.5 * (high - low));
-        if band == 0.0 && (self.needs_width() || name == ShapeName::Lognormal) {
-            let message = "a band of a single value has no such shape".to_owned();
-            table.report_at(place, message, "expected a band above zero");
+        if let Some(which) = self.what_needs_width(name).filter(|_| band == 0.0) {
+            let message = format!("{which} needs a band above 0 %");
+            let expected = "expected a wider one: an exact part may be uniform, normal, triangular \
+                            or beta, without `mean`, `sigma` and `mode`";
+            table.report_at(place, message, expected);
             return None;
         }
         let in_band = |deviation: Option<f64>| match deviation {
@@ -246,8 +248,15 @@ impl ShapeKeys {
         Some(Tolerance { middle, screened, ..Tolerance::new(shape, band) })
     }
 
-    fn needs_width(&self) -> bool {
-        self.sigma.is_some() || self.mean.is_some() || self.mode.is_some()
+    /// What no band of a single value can have.
+    fn what_needs_width(&self, name: ShapeName) -> Option<&'static str> {
+        let given = [
+            ("a lognormal shape", name == ShapeName::Lognormal),
+            ("`mean`", self.mean.is_some()),
+            ("`sigma`", self.sigma.is_some()),
+            ("`mode`", self.mode.is_some()),
+        ];
+        given.into_iter().find(|(_, is_given)| *is_given).map(|(which, _)| which)
     }
 }
 

@@ -152,7 +152,7 @@ mod tests {
         for case in cases {
             let shares = [0.5; 3];
             let error = with(shares, &case).check_correlations().unwrap_err();
-            let CorrelationError::NotDefinite(nearest) = error else { panic!("{error:?}") };
+            let CorrelationError::NotDefinite { nearest, .. } = error else { panic!("{error:?}") };
             assert_eq!(with(shares, &nearest).check_correlations(), Ok(()), "{nearest:?}");
             // Not far away either: a matrix of zeros would do, and is not proposed.
             assert!(nearest.iter().any(|c| c.coefficient.abs() > 0.4), "{nearest:?}");
