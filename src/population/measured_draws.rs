@@ -10,12 +10,12 @@ use crate::statistics::{HeldPart, normal};
 #[derive(Debug, Clone)]
 pub struct MeasuredDraws {
     population: Population,
-    columns: Vec<MeasuredColumn>,
+    columns: Vec<HeldColumn>,
 }
 
 /// A parameter whose parts are measured ones.
 #[derive(Debug, Clone)]
-pub struct MeasuredColumn {
+pub struct HeldColumn {
     /// The parameter.
     pub parameter: Parameter,
     /// Measured parts.
@@ -51,7 +51,7 @@ impl Population {
             let is_common = scatter.lot.is_some_and(|[_, alone]| alone <= 0.0);
             let drawn = if is_common { in_use.min(1) } else { in_use };
             let scores = self.dependent_scores(parameter, drawn);
-            Some(MeasuredColumn { parameter, parts, drawn, scores })
+            Some(HeldColumn { parameter, parts, drawn, scores })
         });
         MeasuredDraws { columns: columns.collect(), population: self.clone() }
     }
@@ -94,7 +94,7 @@ fn mean_factor(common: &Matrix, alone: &Matrix, phases: usize) -> Option<Matrix>
     has_density.then(|| correlation_matrix::factor(&(0..size).map(row).collect())).flatten()
 }
 
-impl MeasuredColumn {
+impl HeldColumn {
     /// Parts of it that are drawn for one converter in an arrangement.
     pub fn drawn(&self, size: ConverterSize, arrangement: Arrangement) -> usize {
         self.drawn.min(self.parameter.parts(size, arrangement))
@@ -103,7 +103,7 @@ impl MeasuredColumn {
 
 impl MeasuredDraws {
     /// The parameters.
-    pub fn columns(&self) -> &[MeasuredColumn] {
+    pub fn columns(&self) -> &[HeldColumn] {
         &self.columns
     }
 
@@ -113,7 +113,7 @@ impl MeasuredDraws {
         self.columns.iter().map(|column| self.held(column, &scores)).collect()
     }
 
-    fn held(&self, column: &MeasuredColumn, scores: &Scores) -> Vec<HeldPart> {
+    fn held(&self, column: &HeldColumn, scores: &Scores) -> Vec<HeldPart> {
         let scatter = self.population.scatter[column.parameter.index()].as_ref();
         let held = |probability: f64, slope: f64| {
             let index = scatter?.marginal.measured_index(probability)?;

@@ -13,7 +13,7 @@ mod sensors;
 pub mod stock;
 mod tank_cells;
 
-pub use self::measured_draws::{MeasuredColumn, MeasuredDraws};
+pub use self::measured_draws::{HeldColumn, MeasuredDraws};
 pub use self::random_source::RandomSource;
 use self::scores::ParameterScores;
 pub use self::scores::Scores;
@@ -41,6 +41,8 @@ struct Scatter {
     band: f64,
     /// Weights of the common and the own normal score; none when nothing is shared.
     lot: Option<[f64; 2]>,
+    /// Whether all lots are alike: their score is 0.
+    has_exact_lots: bool,
 }
 
 impl Scatter {
@@ -50,7 +52,8 @@ impl Scatter {
             let share = copula::common_share(&marginal, tolerance.lot_share);
             [share.sqrt(), (1.0 - share).sqrt()]
         });
-        Self { marginal, middle: tolerance.middle, band: tolerance.band, lot }
+        let Tolerance { middle, band, .. } = *tolerance;
+        Self { marginal, middle, band, lot, has_exact_lots: false }
     }
 
     /// The factor on the nominal value, from the lot's and the part's own probability.
@@ -64,6 +67,7 @@ impl Scatter {
     /// The factor on the nominal value, from the lot's and the part's own normal score.
     fn factor_of_scores(&self, common: f64, own: f64) -> f64 {
         let [shared, alone] = self.lot.unwrap_or([0.0, 1.0]);
+        let common = if self.has_exact_lots { 0.0 } else { common };
         self.factor_at(normal::probability(shared * common + alone * own))
     }
 
@@ -99,6 +103,17 @@ impl Population {
     pub fn with_exact(&self, parameter: Parameter) -> Self {
         let mut population = self.clone();
         population.scatter[parameter.index()] = None;
+        population
+    }
+
+    /// The same population with all lots of one parameter alike, in the middle of what they would be: what
+    /// each part has by itself stays.
+    #[must_use]
+    pub fn with_exact_lots(&self, parameter: Parameter) -> Self {
+        let mut population = self.clone();
+        if let Some(scatter) = &mut population.scatter[parameter.index()] {
+            scatter.has_exact_lots = true;
+        }
         population
     }
 

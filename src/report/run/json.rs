@@ -15,7 +15,7 @@ use crate::report::format::what_if::json::WhatIfEntry;
 use crate::report::run::explanation::json::{
     DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
 };
-use crate::report::run::worst_case::json::WorstCaseEntry;
+use crate::report::run::worst_case::json::{FrequencyExtremesEntry, WorstCaseEntry};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
@@ -56,10 +56,14 @@ pub(in crate::report) struct RunResults {
     driver_draws: Option<DriverDraws>,
     /// What drives the failures: samples that would pass were one parameter exact.
     failure_drivers: Vec<FailureDriverEntry>,
+    /// The same of lots: samples that would pass were all lots of one parameter alike.
+    lot_failure_drivers: Vec<FailureDriverEntry>,
     /// The chain under other assumptions about its parts, each changed alone.
     what_if: Vec<WhatIfEntry>,
     /// The worst case of each limited figure, three ways.
     worst_case: Vec<WorstCaseEntry>,
+    /// The lowest and highest frequency that converters need with every part inside its band.
+    frequency_extremes: Vec<FrequencyExtremesEntry>,
 }
 
 /// How the number of samples came about.
@@ -265,8 +269,13 @@ pub(super) fn summary(
             run,
             explanation.map_or(&[][..], |explanation| &explanation.failure_drivers),
         ),
+        lot_failure_drivers: FailureDriverEntry::all(
+            run,
+            explanation.map_or(&[][..], |explanation| &explanation.lot_failure_drivers),
+        ),
         what_if: WhatIfEntry::all(explanation.and_then(|explanation| explanation.what_if.as_ref())),
         worst_case: WorstCaseEntry::all(run, explanation),
+        frequency_extremes: FrequencyExtremesEntry::all(run, explanation),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }

@@ -26,7 +26,11 @@ const ALONE: &str = "On the measured parts alone";
 /// A statement of the samples: with measured parts it is on these alone.
 pub(super) fn of_samples(joint: &Joint, statement: &str) -> String {
     match joint.of_measured_parts {
-        Some(_) => format!("{ALONE}: {statement}"),
+        Some(_) => {
+            let mut letters = statement.chars();
+            let first = letters.next().map(|first| first.to_lowercase().to_string());
+            format!("{ALONE}: {}{}", first.unwrap_or_default(), letters.as_str())
+        }
         None => statement.to_owned(),
     }
 }
@@ -42,14 +46,14 @@ pub(super) fn measured_parts(joint: &Joint) -> Option<String> {
     }
     let needed = match alone.parts_to_decide {
         Some(parts) => format!(
-            "About {} in each would decide, if the yield stays. More samples would not.",
+            "About {} of each kind would decide, if the yield stays. More samples would not.",
             count(rounded_up(parts))
         ),
         None => "The yield is too close to the target for any practical number of them.".to_owned(),
     };
     Some(format!(
-        "{found} The files hold too few parts for a verdict on the whole production. {needed} A shape \
-         fitted to the file needs fewer, but assumes what the file does not show (`fairphase shapes`)."
+        "{found} Too few parts were measured for a verdict on the whole production. {needed} A fitted \
+         shape (`fairphase shapes`) needs fewer, but assumes what the parts do not show."
     ))
 }
 

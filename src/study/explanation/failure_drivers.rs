@@ -1,5 +1,6 @@
 //! What drives the failures: the samples that would pass were one parameter exact.
 
+use super::drivers::DriverPart;
 use super::explained::Explained;
 use super::retrial::{ArrangementChange, Retrial};
 use super::retried::RetriedSamples;
@@ -8,7 +9,7 @@ use crate::population::Population;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 
-/// What drives the failures of one arrangement.
+/// What drives the failures of one arrangement: parameters, or their lots.
 #[derive(Debug, Clone)]
 pub struct FailureDrivers {
     /// The arrangement.
@@ -24,7 +25,7 @@ pub struct FailureDrivers {
 pub struct ExactPart {
     /// The parameter.
     pub parameter: Parameter,
-    /// What changes where all its parts are nominal, and all else is as before.
+    /// What changes where all its parts are nominal, or all its lots alike, and all else is as before.
     pub change: ArrangementChange,
 }
 
@@ -54,8 +55,8 @@ impl FailureDrivers {
     }
 }
 
-/// Makes one parameter after the other exact, with so many solutions at most. None where no sample
-/// fails, nothing scatters, or the solutions are too few.
+/// Makes one parameter after the other exact, or its lots alone, with so many solutions at most. None where
+/// no sample fails, nothing of the kind scatters, or the solutions are too few.
 ///
 /// # Errors
 ///
@@ -63,6 +64,7 @@ impl FailureDrivers {
 pub(super) fn failure_drivers(
     explained: Explained,
     arrangement: Arrangement,
+    part: DriverPart,
     solves: u64,
     progress: &mut dyn Progress,
 ) -> Result<Option<FailureDrivers>, StudyError> {
@@ -71,14 +73,20 @@ pub(super) fn failure_drivers(
     let parameters: Vec<Parameter> = tolerances
         .iter()
         .filter(|(parameter, tolerance)| {
-            tolerance.band > 0.0 && parameter.parts(session.size(), arrangement) > 0
+            tolerance.band > 0.0
+                && (part == DriverPart::Whole || tolerance.lot_share > 0.0)
+                && parameter.parts(session.size(), arrangement) > 0
         })
         .map(|(parameter, _)| parameter)
         .collect();
     let retrial = Retrial::new(explained, arrangement, parameters.len(), solves);
     let Some(retrial) = retrial.filter(Retrial::has_failures) else { return Ok(None) };
     let population = session.population(tolerances, explained.draws());
-    let variants: Vec<Population> = parameters.iter().map(|p| population.with_exact(*p)).collect();
+    let variant = |parameter: &Parameter| match part {
+        DriverPart::Whole => population.with_exact(*parameter),
+        DriverPart::Lot => population.with_exact_lots(*parameter),
+    };
+    let variants: Vec<Population> = parameters.iter().map(variant).collect();
     let changes = retrial.changes(&variants, progress)?;
     let parts = parameters.into_iter().zip(changes);
     Ok(Some(FailureDrivers {
