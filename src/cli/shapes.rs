@@ -16,7 +16,8 @@ use crate::population::measurements::{self, ValueColumn};
 use crate::printable;
 use crate::report::format::folder::FolderRequest;
 use crate::report::shapes::{MeasurementsSource, report};
-use crate::scenario::file_name;
+use crate::scenario::{all_letters, ends_of_letter, file_name};
+use crate::statistics::Interval;
 use crate::study::shapes::{ColumnTask, shapes as study};
 
 /// The factor by which a nominal value may lie above or below the median. Farther off its unit must be
@@ -36,8 +37,9 @@ pub(super) struct ShapesArguments {
     /// [default: the median]
     #[arg(long, value_name = "VALUE")]
     nominal: Vec<String>,
-    /// Half width of the band that the parts were inspected to, such as "5 %" of nominal
-    #[arg(long, value_name = "PERCENT", requires = "nominal")]
+    /// Band that the parts were inspected to, of nominal: a half width such as "5 %", both ends such as
+    /// "-3 %, +8 %", or a letter of IEC 60062 such as K
+    #[arg(long, value_name = "BAND", requires = "nominal", allow_hyphen_values = true)]
     band: Option<String>,
     /// Folder for the result files [default: reports/ and the file's name without .csv]
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
@@ -133,13 +135,26 @@ fn no_single_column(text: &str, columns: &[ValueColumn]) -> CliError {
     ))
 }
 
-fn band(text: &str) -> Result<f64, CliError> {
-    let read = quantity::parse::<Ratio>(text).ok().map(|Ratio(fraction)| fraction);
-    read.filter(|fraction| *fraction > 0.0 && *fraction < 1.0).ok_or_else(|| {
+/// The ends of a band: written as in a scenario, its brackets and quotes left out or not.
+fn band(text: &str) -> Result<Interval, CliError> {
+    let bare: String = text.chars().filter(|c| !"[]\"'".contains(*c)).collect();
+    let fraction = |part: &str| quantity::parse::<Ratio>(part).ok().map(|Ratio(fraction)| fraction);
+    let ends = match bare.split_once(',') {
+        None => ends_of_letter(bare.trim()).or_else(|| {
+            let half = fraction(&bare).filter(|half| *half < 1.0)?;
+            Some([-half, half])
+        }),
+        Some((lower, upper)) => fraction(lower).zip(fraction(upper)).map(|(a, b)| [a, b]),
+    };
+    let is_band = |ends: &[f64; 2]| -1.0 < ends[0] && ends[0] < ends[1];
+    let [lower, upper] = ends.filter(is_band).ok_or_else(|| {
+        let letters: String = all_letters().collect();
         wrong(&format!(
-            "--band \"{text}\" is no half width above 0 and below 100 %, such as \"5 %\""
+            "--band \"{text}\" is no band. Write a half width above 0 and below 100 % such as \"5 %\", \
+             both ends such as \"-3 %, +8 %\", or one of the letters {letters}."
         ))
-    })
+    })?;
+    Ok(Interval { lower, upper })
 }
 
 /// A nominal value in the unit of the column, near enough to the measured ones.

@@ -42,14 +42,14 @@ pub(super) const UNEQUAL_LETTERS: [UnequalLetter; 4] = [
 ];
 
 /// The ends of the band that a letter stands for, as it is written in the standard.
-pub(super) fn ends_of_letter(text: &str) -> Option<[f64; 2]> {
+pub(crate) fn ends_of_letter(text: &str) -> Option<[f64; 2]> {
     let symmetric = ToleranceLetter::named(text).map(|known| [-known.band, known.band]);
     let unequal = UNEQUAL_LETTERS.iter().find(|known| text == known.letter.to_string());
     symmetric.or_else(|| unequal.map(|known| known.ends))
 }
 
 /// All letters, those of symmetric bands first.
-pub(super) fn all_letters() -> impl Iterator<Item = char> {
+pub(crate) fn all_letters() -> impl Iterator<Item = char> {
     let unequal = UNEQUAL_LETTERS.into_iter().map(|known| known.letter);
     TOLERANCE_LETTERS.into_iter().map(|known| known.letter).chain(unequal)
 }

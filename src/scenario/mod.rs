@@ -35,6 +35,7 @@ use self::converter::Hardware;
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
+pub(crate) use self::letters::{all_letters, ends_of_letter};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::lots::LotSettings;
 pub use self::operating_point::PointRequest;

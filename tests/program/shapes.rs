@@ -186,6 +186,43 @@ fn lines_of_every_shape_run() {
     }
 }
 
+/// A band is written as in a scenario. All ways to write one give the same results; the ends that the
+/// letters stand for are those of IEC 60062 (from memory).
+#[test]
+fn a_band_is_a_half_width_two_ends_or_a_letter() {
+    let folder = folder_with(&[("c.csv", &file("resonant_inductance_H", spread(40)))]);
+    let found = |band: &str| {
+        let mut command = command(folder.path(), "shapes c.csv --json --out o --nominal 4.4uH");
+        let said = said(command.args(["--band", band]).output().unwrap());
+        assert_eq!((said.status, said.stderr.as_str()), (0, ""), "{band}");
+        let summary: Value = serde_json::from_str(&said.stdout).unwrap();
+        summary["columns"][0].clone()
+    };
+    let groups: [(&[&str], Option<f64>, [f64; 2]); 3] = [
+        (&["10 %", "K", "-10 %,+10 %"], Some(0.1), [-0.1, 0.1]),
+        (&["-10 %, 30 %", "Q", "[\"-10 %\", \"+30 %\"]"], None, [-0.1, 0.3]),
+        (&["+1 %,+8 %", "[ 1 %, 8 % ]"], None, [0.01, 0.08]),
+    ];
+    for (ways, half_width, ends) in groups {
+        let first = found(ways[0]);
+        let inspection = &first["inspection"];
+        assert_eq!(inspection["band"], serde_json::json!(half_width), "{ways:?}");
+        assert_eq!(inspection["ends"], serde_json::json!(ends), "{ways:?}");
+        for other in &ways[1..] {
+            assert_eq!(found(other), first, "{other}");
+        }
+        for shape in first["shapes"].as_array().unwrap() {
+            let band: Vec<f64> = serde_json::from_value(shape["band"].clone()).unwrap();
+            assert!(ends[0] - 1e-12 < band[0] && band[1] < ends[1] + 1e-12, "{shape}");
+        }
+    }
+    let text = succeed(folder.path(), "shapes c.csv --nominal 4.4uH --band +1%,+4.5%");
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in ["Band +1 % to +4.5 %: Cp ", "outside +1 % to +4.5 %, left out of the fits"] {
+        assert!(joined.contains(words), "{text}");
+    }
+}
+
 #[test]
 fn values_far_out_coarse_files_and_drift_are_told() {
     let mut values = spread(60);
@@ -244,7 +281,14 @@ fn wrong_questions_are_refused_with_what_to_do() {
         ("one.csv --nominal 4.56e-6", "is no value such as \"4.56 µH\""),
         ("one.csv --nominal 4.56nF", "is no value such as \"4.56 µH\""),
         ("one.csv --band 5%", "--nominal"),
-        ("one.csv --nominal 4.56uH --band 5", "is no half width above 0 and below 100 %"),
+        ("one.csv --nominal 4.56uH --band 5", "\"5\" is no band. Write a half width above 0 and"),
+        ("one.csv --nominal 4.56uH --band -5%", "is no band"),
+        ("one.csv --nominal 4.56uH --band 100%", "is no band"),
+        ("one.csv --nominal 4.56uH --band nan%", "is no band"),
+        ("one.csv --nominal 4.56uH --band 8%,-3%", "is no band"),
+        ("one.csv --nominal 4.56uH --band -100%,8%", "is no band"),
+        ("one.csv --nominal 4.56uH --band -3%,+4%,+8%", "is no band"),
+        ("one.csv --nominal 4.56uH --band k", "one of the letters BCDFGHJKMNQSTZ"),
         ("one.csv --nominal 6uH --band 1%", "fewer than 8 different values"),
     ] {
         let said = fairphase(folder.path(), &format!("shapes {arguments}"));

@@ -7,14 +7,33 @@ use fairphase::population::Population;
 use fairphase::population::measurements::{self, ValueColumn};
 use fairphase::report::shapes::{MeasurementsSource, report};
 use fairphase::scenario::Scenario;
-use fairphase::statistics::normal;
-use fairphase::statistics::shapes::{ShapeFamily, SortedValues};
+use fairphase::statistics::shapes::{NoFit, ShapeFamily, SortedValues};
+use fairphase::statistics::{Interval, normal};
 use fairphase::study::common::progress::Silent;
 use fairphase::study::shapes::{ColumnShapes, ColumnTask, MeasuredShapes, shapes};
+use statrs::distribution::{Beta, ContinuousCDF as _, LogNormal, Normal, Triangular};
 
 /// An invented scenario with one tolerance, that of the resonant inductance of 4.56 µH.
 const SHELF: &str = include_str!("../data/shelf.toml");
 const NOMINAL: f64 = 4.56e-6;
+
+/// A band of inspection.
+const FIVE: Option<[f64; 2]> = Some([-0.05, 0.05]);
+
+/// The quantile function of values over nominal, and the band of an inspection.
+type Case = (fn(f64) -> f64, Option<[f64; 2]>);
+
+const CASES: [Case; 9] = [
+    (|p| 0.9702 + 0.1096 * p, Some([-0.03, 0.08])),
+    (|p| 1.0 + 0.04 * normal::quantile(0.24 + 0.73 * p), Some([-0.03, 0.08])),
+    (|p| (0.5 * normal::quantile(p)).exp(), Some([-0.9, 4.0])),
+    (|p| 0.9502 + 0.0996 * p, FIVE),
+    (|p| 0.9502 + 0.0996 * (0.5 - ((1.0 - 2.0 * p).asin() / 3.0).sin()), FIVE),
+    (|p| 1.003 + 0.008 * normal::quantile(p), FIVE),
+    (|p| (0.3 * normal::quantile(p)).exp(), None),
+    (|p| 1.02 + 0.3 * normal::quantile(p), None),
+    (|p| 0.97 + 0.05 * p * p, None),
+];
 
 /// The scenario with other lines for its tolerance.
 fn scenario_with(lines: &str) -> Scenario {
@@ -33,7 +52,8 @@ fn column(count: u32, ratio: impl Fn(f64) -> f64) -> ValueColumn {
     read.columns.into_iter().next().unwrap()
 }
 
-fn study(column: &ValueColumn, band: Option<f64>) -> ColumnShapes {
+fn study(column: &ValueColumn, band: Option<[f64; 2]>) -> ColumnShapes {
+    let band = band.map(|[lower, upper]| Interval { lower, upper });
     let task = ColumnTask { column, nominal: Some(NOMINAL), band };
     shapes(&[task], &mut Silent, &AtomicBool::new(false)).unwrap().columns.remove(0)
 }
@@ -60,11 +80,11 @@ fn lines(found: &ColumnShapes, family: ShapeFamily) -> String {
 #[test]
 fn a_scenario_with_the_lines_draws_the_fitted_shape() {
     type Ratio = fn(f64) -> f64;
-    let files: [(Ratio, Option<f64>); 4] = [
+    let files: [(Ratio, Option<[f64; 2]>); 4] = [
         (|p| 1.01 + 0.02 * normal::quantile(p), None),
-        (|p| 0.99 + 0.004 * normal::quantile(p), Some(0.05)),
+        (|p| 0.99 + 0.004 * normal::quantile(p), FIVE),
         (|p| (0.12 * normal::quantile(p)).exp(), None),
-        (|p| 0.965 + 0.06 * p.powf(1.4), Some(0.05)),
+        (|p| 0.965 + 0.06 * p.powf(1.4), FIVE),
     ];
     let mut seen = 0;
     for (ratio, band) in files {
@@ -82,6 +102,111 @@ fn a_scenario_with_the_lines_draws_the_fitted_shape() {
         }
     }
     assert!(seen >= 16, "four families without a band, five with one: {seen}");
+}
+
+/// A key of printed lines: a number, or a fraction where it is a percentage.
+fn number(lines: &str, key: &str) -> Option<f64> {
+    let line = lines.lines().find(|line| line.starts_with(key))?;
+    let text = line.split_once('=').unwrap().1.trim().trim_matches('"');
+    Some(match text.strip_suffix(" %") {
+        Some(percent) => percent.parse::<f64>().unwrap() / 100.0,
+        None => text.parse().unwrap(),
+    })
+}
+
+/// The distribution function of values over nominal that printed lines describe, by statrs: what lies
+/// outside the band is left out.
+fn described(lines: &str) -> Box<dyn Fn(f64) -> f64> {
+    let band = lines.lines().find(|line| line.starts_with("band")).unwrap();
+    let ends: Vec<f64> = band
+        .split('"')
+        .filter_map(|text| text.strip_suffix(" %"))
+        .map(|percent| 1.0 + percent.parse::<f64>().unwrap() / 100.0)
+        .collect();
+    let (low, high) = (ends[0], ends[1]);
+    let mean = number(lines, "mean").map(|mean| 1.0 + mean);
+    let whole: Box<dyn Fn(f64) -> f64> = if lines.contains("\"uniform\"") {
+        Box::new(move |x| (x - low) / (high - low))
+    } else if lines.contains("\"triangular\"") {
+        let shape = Triangular::new(low, high, 0.5 * (low + high)).unwrap();
+        Box::new(move |x| shape.cdf(x))
+    } else if lines.contains("\"normal\"") {
+        let shape = Normal::new(mean.unwrap(), number(lines, "sigma").unwrap()).unwrap();
+        Box::new(move |x| shape.cdf(x))
+    } else if lines.contains("\"lognormal\"") {
+        let (mean, sigma) = (mean.unwrap(), number(lines, "sigma").unwrap());
+        let variance = (sigma / mean).powi(2).ln_1p();
+        let shape = LogNormal::new(mean.ln() - 0.5 * variance, variance.sqrt()).unwrap();
+        Box::new(move |x| shape.cdf(x))
+    } else {
+        let [alpha, beta] = ["alpha", "beta "].map(|key| number(lines, key).unwrap());
+        let shape = Beta::new(alpha, beta).unwrap();
+        Box::new(move |x| shape.cdf((x - low) / (high - low)))
+    };
+    let [below, up_to] = [low, high].map(&whole);
+    Box::new(move |x| ((whole(x) - below) / (up_to - below)).clamp(0.0, 1.0))
+}
+
+/// D and A² of rising values from a distribution function, by their definitions (M. A. Stephens, J. Am.
+/// Stat. Assoc. 69 (1974) 730).
+fn distances(values: &[f64], distribution: &dyn Fn(f64) -> f64) -> [f64; 2] {
+    let n = values.len() as f64;
+    let z: Vec<f64> = values.iter().map(|x| distribution(*x)).collect();
+    let steps =
+        (0_u32..).zip(&z).map(|(i, z)| (z - f64::from(i) / n, (f64::from(i) + 1.0) / n - z));
+    let farthest = steps.map(|(above, below)| above.max(below)).fold(0.0, f64::max);
+    let terms = (0_u32..).zip(z.iter().zip(z.iter().rev()));
+    let sum: f64 =
+        terms.map(|(i, (a, b))| (2.0 * f64::from(i) + 1.0) * (a.ln() + (1.0 - b).ln())).sum();
+    [farthest, -n - sum / n]
+}
+
+/// Bands that the values fill, values near zero, far above nominal, skewed or off-centre: the distances
+/// that are printed are those of the distribution that the printed lines describe, to the rounding of
+/// the lines. And the lines draw it: D √n of 4000 draws lies below Kolmogorov's 0.1 % point, 1.949
+/// (N. Smirnov, Ann. Math. Stat. 19 (1948) 279, table).
+#[test]
+fn figures_lines_and_draws_tell_one_distribution() {
+    let mut seen = 0;
+    for (ratio, band) in CASES {
+        let found = study(&column(201, ratio), band);
+        for fit in &found.fits {
+            let lines = lines(&found, fit.shape.family());
+            let distribution = described(&lines);
+            let [d, anderson] = distances(found.ratios.values(), &distribution);
+            let told = fit.distances;
+            assert!((d - told.kolmogorov_smirnov).abs() < 2e-3, "{d} {told:?}\n{lines}");
+            let off = (anderson - told.anderson_darling).abs();
+            assert!(off < 2e-3 + 0.02 * anderson, "{anderson} {told:?}\n{lines}");
+            let population = Population::new(&scenario_with(&lines), 11);
+            let mut drawn: Vec<f64> = (0..4000)
+                .map(|k| population.draw(k).tanks[0].resonant_inductance.0 / NOMINAL)
+                .collect();
+            drawn.sort_by(f64::total_cmp);
+            let [d, _] = distances(&drawn, &distribution);
+            assert!(d * 4000.0_f64.sqrt() < 1.949, "{d}\n{lines}");
+            seen += 1;
+        }
+    }
+    assert!(seen >= 20, "four families a file: {seen}");
+}
+
+/// No scenario takes a mean of twice the nominal value, nor ends at ten times that. No shape with such
+/// lines is printed.
+#[test]
+fn a_shape_that_no_scenario_takes_is_not_printed() {
+    let reasons = |ratio: fn(f64) -> f64| -> Vec<(ShapeFamily, NoFit)> {
+        let found = study(&column(101, ratio), None);
+        found.without_fit.iter().map(|other| (other.family, other.reason)).collect()
+    };
+    let high = reasons(|p| 2.1 * (0.2 * normal::quantile(p)).exp());
+    let wide = reasons(|p| (1.3 * normal::quantile(p)).exp());
+    for family in [ShapeFamily::Normal, ShapeFamily::Lognormal] {
+        assert!(high.contains(&(family, NoFit::MeanTooHigh)), "{high:?}");
+    }
+    for family in [ShapeFamily::Uniform, ShapeFamily::Triangular] {
+        assert!(wide.contains(&(family, NoFit::OutsideLimits)), "{wide:?}");
+    }
 }
 
 /// With a wrong sigma the same draws would not keep to it.
@@ -104,7 +229,7 @@ fn other_lines_would_be_seen() {
 #[test]
 fn the_closest_shape_is_the_one_that_made_the_values() {
     type Ratio = fn(f64) -> f64;
-    let files: [(ShapeFamily, Ratio, Option<f64>); 5] = [
+    let files: [(ShapeFamily, Ratio, Option<[f64; 2]>); 5] = [
         (ShapeFamily::Uniform, |p| 0.97 + 0.08 * p, None),
         (ShapeFamily::Normal, |p| 1.01 + 0.02 * normal::quantile(p), None),
         (ShapeFamily::Lognormal, |p| (0.3 * normal::quantile(p)).exp(), None),
@@ -117,11 +242,7 @@ fn the_closest_shape_is_the_one_that_made_the_values() {
             None,
         ),
         // Beta with both exponents 2: x = ½ − sin(⅓ asin(1 − 2p)).
-        (
-            ShapeFamily::Beta,
-            |p| 0.95 + 0.1 * (0.5 - ((1.0 - 2.0 * p).asin() / 3.0).sin()),
-            Some(0.05),
-        ),
+        (ShapeFamily::Beta, |p| 0.95 + 0.1 * (0.5 - ((1.0 - 2.0 * p).asin() / 3.0).sin()), FIVE),
     ];
     for (family, ratio, band) in files {
         let found = study(&column(401, ratio), band);
@@ -141,7 +262,7 @@ fn the_closest_shape_is_the_one_that_made_the_values() {
 fn values_outside_the_band_are_named() {
     let mut column = column(100, |p| 0.98 + 0.04 * p);
     column.values[40].value = 1.07 * NOMINAL;
-    let found = study(&column, Some(0.05));
+    let found = study(&column, FIVE);
     let inspection = found.inspection.as_ref().unwrap();
     assert_eq!(inspection.outside, [column.values[40]]);
     assert_eq!(inspection.outside[0].line, 42);
@@ -150,8 +271,12 @@ fn values_outside_the_band_are_named() {
     let mean = column.values.iter().map(|v| v.value).sum::<f64>() / 100.0;
     assert!((found.mean.estimate / mean - 1.0).abs() < 1e-12);
     column.values[40].value = 1.05 * NOMINAL;
-    assert_eq!(study(&column, Some(0.05)).inspection.unwrap().outside, [], "at the limit");
-    let too_narrow = ColumnTask { column: &column, nominal: Some(NOMINAL), band: Some(0.001) };
+    assert_eq!(study(&column, FIVE).inspection.unwrap().outside, [], "at the limit");
+    let too_narrow = ColumnTask {
+        column: &column,
+        nominal: Some(NOMINAL),
+        band: Some(Interval { lower: -0.001, upper: 0.001 }),
+    };
     let refused = shapes(&[too_narrow], &mut Silent, &AtomicBool::new(false)).unwrap_err();
     assert!(refused.to_string().contains("fewer than 8"), "{refused}");
 }

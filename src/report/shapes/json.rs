@@ -118,8 +118,10 @@ struct ValueEntry {
 /// An inspection to a band about nominal.
 #[derive(Debug, Serialize, JsonSchema)]
 struct InspectionEntry {
-    /// Half width of the band, a fraction of the nominal value.
-    band: f64,
+    /// Half width of the band, a fraction of the nominal value; null where its ends are unequal.
+    band: Option<f64>,
+    /// Ends of the band, as deviations.
+    ends: [f64; 2],
     /// Values outside; they are not fitted.
     outside: Vec<ValueEntry>,
     /// Width of the band by six standard deviations; null where nothing scatters.
@@ -251,7 +253,8 @@ impl InspectionEntry {
     fn new(inspection: &Inspection, column: &ColumnShapes) -> Self {
         let capability = inspection.capability;
         Self {
-            band: inspection.band,
+            band: inspection.half_width(),
+            ends: [inspection.band.lower, inspection.band.upper],
             outside: inspection.outside.iter().map(ValueEntry::new).collect(),
             cp: capability.map(|found| found.cp),
             cpk: capability.map(|found| {

@@ -10,7 +10,7 @@ use crate::report::format::numbers::{
 use crate::statistics::shapes::NoFit;
 use crate::statistics::{FAR_OUT, Interval};
 use crate::study::shapes::{
-    ColumnCorrelation, ColumnShapes, Estimate, FamilyWithoutFit, LEVEL, ShapeFit,
+    ColumnCorrelation, ColumnShapes, Estimate, FamilyWithoutFit, Inspection, LEVEL, ShapeFit,
 };
 use crate::units::engineering;
 
@@ -116,9 +116,9 @@ pub(super) fn warnings(column: &ColumnShapes) -> Vec<String> {
     if let Some(inspection) = column.inspection.as_ref().filter(|i| !i.outside.is_empty()) {
         let outside = inspection.outside.len() as u64;
         told.push(format!(
-            "{} outside ± {}, left out of the fits: {}.",
+            "{} outside {}, left out of the fits: {}.",
             counted(outside, "value"),
-            given_percent(inspection.band),
+            band(inspection),
             named(column, &inspection.outside)
         ));
     }
@@ -175,9 +175,19 @@ pub(super) fn fits(fit: &ShapeFit) -> &'static str {
     if fit.is_possible() { "yes" } else { "no" }
 }
 
-/// A probability, with as many digits as the simulation has.
+/// A probability, with as many digits as the simulation has. Near the level it has more of them, so that
+/// the number shown lies on the same side of the level as the verdict.
 pub(super) fn probability(p: f64) -> String {
-    if p < 0.0015 { "≤\u{a0}0.001".to_owned() } else { decimals(p, 3) }
+    if p < 0.0015 {
+        return "≤\u{a0}0.001".to_owned();
+    }
+    if p.to_bits() == LEVEL.to_bits() {
+        return format!("≤\u{a0}{}", decimals(p, 3));
+    }
+    let is_on_its_side = |text: &String| {
+        text.parse::<f64>().is_ok_and(|shown| (shown > LEVEL) == (p > LEVEL) && shown != LEVEL)
+    };
+    (3..=15).map(|digits| decimals(p, digits)).find(is_on_its_side).unwrap_or(decimals(p, 3))
 }
 
 /// What the table of shapes shows.
@@ -193,6 +203,8 @@ pub(super) fn meaning() -> String {
 pub(super) fn reason(family: FamilyWithoutFit) -> String {
     match family.reason {
         NoFit::NoLimits => "needs the band of an inspection (--band)".to_owned(),
+        // Values outside a band of inspection are not fitted.
+        NoFit::OutsideLimits => "a value is too far from nominal for a scenario".to_owned(),
         other => other.to_string(),
     }
 }
@@ -200,6 +212,16 @@ pub(super) fn reason(family: FamilyWithoutFit) -> String {
 /// That a family has no shape, and why.
 pub(super) fn without_fit(family: FamilyWithoutFit) -> String {
     format!("{}: {}", capital(family.family.name()), reason(family))
+}
+
+/// The band of an inspection.
+fn band(inspection: &Inspection) -> String {
+    if let Some(half_width) = inspection.half_width() {
+        return format!("±\u{a0}{}", given_percent(half_width));
+    }
+    let Interval { lower, upper } = inspection.band;
+    let signed = |end: f64| format!("{}{}", if end > 0.0 { "+" } else { "" }, given_percent(end));
+    format!("{} to {}", signed(lower), signed(upper))
 }
 
 /// What an inspection tells of the process, if there is one.
@@ -219,9 +241,8 @@ pub(super) fn inspection(column: &ColumnShapes) -> Option<String> {
         let verdict = if p > LEVEL { "fits" } else { "does not fit" };
         format!("A uniform shape over the whole band {verdict} (p {}).", probability(p))
     });
-    let band = given_percent(inspection.band);
     let text = capability.unwrap_or_default() + &uniform.unwrap_or_default();
-    Some(format!("Band ± {band}: {text}"))
+    Some(format!("Band {}: {text}", band(inspection)))
 }
 
 /// What is screened out by the band of a shape, where that is more than rounding.
@@ -259,4 +280,26 @@ pub(super) fn left_out(source: &super::MeasurementsSource) -> Option<String> {
     let columns = source.left_out.iter();
     let told: Vec<String> = columns.map(|c| format!("{} ({})", name(&c.name), c.reason)).collect();
     (!told.is_empty()).then(|| format!("Left out: {}.", told.join("; ")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is shown tells the verdict, which asks whether p is above 0.05.
+    #[test]
+    fn a_probability_near_the_level_tells_its_side() {
+        for (p, shown) in [
+            (0.05, "≤\u{a0}0.050"),
+            (0.050_4, "0.0504"),
+            (0.049_6, "0.0496"),
+            (0.050_000_2, "0.0500002"),
+            (0.051, "0.051"),
+            (0.049, "0.049"),
+            (0.25, "0.250"),
+            (0.001, "≤\u{a0}0.001"),
+        ] {
+            assert_eq!(probability(p), shown);
+        }
+    }
 }

@@ -53,6 +53,12 @@ pub enum NoFit {
     /// A beta distribution that narrow is a normal one.
     #[error("so narrow inside the band that it is normal")]
     Narrow,
+    /// A triangular density is zero at its ends.
+    #[error("a value lies at a limit, where no triangular one can be")]
+    AtLimit,
+    /// Its mean lies too far from the nominal value.
+    #[error("its mean is twice the nominal value or more")]
+    MeanTooHigh,
     /// No normal distribution whose peak lies between the limits matches.
     #[error("none with its peak inside the band matches")]
     NoPeakInside,

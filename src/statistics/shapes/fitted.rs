@@ -20,7 +20,7 @@ pub enum FittedShape {
 
 impl FittedShape {
     /// The shape of a family that fits values best. `limits` are those of an inspection that all
-    /// values have passed: normal shapes end there, and beta needs them.
+    /// values have passed: no shape reaches beyond them, and beta needs them.
     ///
     /// # Errors
     ///
@@ -34,9 +34,9 @@ impl FittedShape {
             return Err(NoFit::AllEqual);
         }
         Ok(match family {
-            ShapeFamily::Uniform => Self::Uniform(ends(values)),
+            ShapeFamily::Uniform => Self::Uniform(ends(values, limits)?),
             ShapeFamily::Normal => Self::Normal(CutNormal::fit(values, limits)?),
-            ShapeFamily::Triangular => Self::Triangular(SymmetricTriangle::fit(values)),
+            ShapeFamily::Triangular => Self::Triangular(SymmetricTriangle::fit(values, limits)?),
             ShapeFamily::Lognormal => {
                 let logarithms = logarithms(values).ok_or(NoFit::NotPositive)?;
                 Self::Lognormal(CutNormal::fit(&logarithms, limits.map(logarithms_of))?)
@@ -112,11 +112,16 @@ impl FittedShape {
 
 /// The ends of a uniform distribution: beyond the outermost values by their distance over n − 1, so
 /// that both are right on average (E. L. Lehmann and G. Casella, Theory of Point Estimation, 1998,
-/// example 2.1.7; its number from memory).
-fn ends(values: &SortedValues) -> Interval {
+/// example 2.1.7; its number from memory); at the limits, where these are nearer.
+fn ends(values: &SortedValues, limits: Option<Interval>) -> Result<Interval, NoFit> {
     let (low, high) = (values.smallest(), values.largest());
     let beyond = (high - low) / (values.count() as f64 - 1.0);
-    Interval { lower: low - beyond, upper: high + beyond }
+    let ends = Interval { lower: low - beyond, upper: high + beyond };
+    let Some(limits) = limits else { return Ok(ends) };
+    if low < limits.lower || high > limits.upper {
+        return Err(NoFit::OutsideLimits);
+    }
+    Ok(Interval { lower: ends.lower.max(limits.lower), upper: ends.upper.min(limits.upper) })
 }
 
 fn logarithms(values: &SortedValues) -> Option<SortedValues> {

@@ -6,12 +6,12 @@ use super::error::ShapesError;
 use super::fit::ShapeFit;
 use super::inspection::{Inspection, KnownFit};
 use super::nominal::Nominal;
-use super::scatter::FittedScatter;
+use super::scatter::StatedShape;
 use super::simulation::{self, FitQuestion, REPLICATES};
 use super::task::ColumnTask;
 use crate::converter::Parameter;
 use crate::population::measurements::{LEAST_VALUES, MeasuredValue};
-use crate::statistics::shapes::{FittedShape, NoFit, ShapeFamily, SortedValues};
+use crate::statistics::shapes::{NoFit, ShapeFamily, SortedValues};
 use crate::statistics::{
     Confidence, Interval, Moments, expected_far_out, far_out, median, neighbour_correlation,
     neighbours_depend, sd_interval,
@@ -142,8 +142,8 @@ impl FamilyFits {
     ) -> Result<Self, ShapesError> {
         let (mut fits, mut without_fit) = (Vec::new(), Vec::new());
         for family in ShapeFamily::ALL {
-            match FittedShape::fit(family, ratios, limits) {
-                Ok(shape) => fits.extend(judged(shape, ratios, limits, stop)?),
+            match StatedShape::fit(family, ratios, limits) {
+                Ok(stated) => fits.extend(judged(stated, ratios, stop)?),
                 Err(reason) => without_fit.push(FamilyWithoutFit { family, reason }),
             }
         }
@@ -154,15 +154,13 @@ impl FamilyFits {
 
 /// A shape with its distances and their probabilities.
 fn judged(
-    shape: FittedShape,
+    StatedShape { shape, limits, scatter }: StatedShape,
     ratios: &SortedValues,
-    limits: Option<Interval>,
     stop: &AtomicBool,
 ) -> Result<Option<ShapeFit>, ShapesError> {
     let Some(distances) = shape.distances(ratios) else { return Ok(None) };
     let question = FitQuestion { shape, distances, limits };
     let probabilities = simulation::probabilities(question, REPLICATES, stop)?;
-    let scatter = FittedScatter::new(&shape, ratios, limits);
     Ok(Some(ShapeFit { shape, distances, probabilities, scatter }))
 }
 

@@ -11,8 +11,8 @@ const ROUNDING: f64 = 1e-12;
 /// An inspection to a band about nominal.
 #[derive(Debug, Clone)]
 pub struct Inspection {
-    /// Half width of the band, of the nominal value.
-    pub band: f64,
+    /// Ends of the band: deviations, fractions of the nominal value.
+    pub band: Interval,
     /// Values that would not have passed; they are not fitted.
     pub outside: Vec<MeasuredValue>,
     /// How far the limits are from all values.
@@ -30,7 +30,7 @@ pub struct KnownFit {
 
 impl Inspection {
     pub(super) fn new(
-        band: f64,
+        band: Interval,
         column: &ValueColumn,
         nominal: Nominal,
         confidence: Confidence,
@@ -45,9 +45,15 @@ impl Inspection {
         found
     }
 
+    /// Half width of a band that reaches as far below the nominal value as above it.
+    pub fn half_width(&self) -> Option<f64> {
+        let Interval { lower, upper } = self.band;
+        (lower + upper == 0.0).then_some(upper)
+    }
+
     /// The limits, over nominal.
     pub fn limits(&self) -> Interval {
-        Interval { lower: 1.0 - self.band, upper: 1.0 + self.band }
+        Interval { lower: 1.0 + self.band.lower, upper: 1.0 + self.band.upper }
     }
 
     /// A value over nominal. One at a limit, but for rounding, lies at it.

@@ -1,14 +1,55 @@
 //! A shape in the words of a scenario: band, mean and σ as deviations from nominal, exponents.
 
-use crate::statistics::shapes::{CutNormal, FittedShape, SortedValues};
+use crate::statistics::shapes::{CutNormal, FittedShape, NoFit, ShapeFamily, SortedValues};
 use crate::statistics::{Interval, normal};
 
 /// Standard deviations from the mean to the ends of the band of a normal shape, where no inspection
 /// gives them: 63 ppm of the process lie beyond.
 const REACH: f64 = 4.0;
 
-/// The widest band that a scenario takes, over nominal.
-const WIDEST: Interval = Interval { lower: 0.01, upper: 1.99 };
+/// The widest band that lines of a scenario have, over nominal.
+const WIDEST: Interval = Interval { lower: 0.01, upper: 10.0 };
+
+/// Means from here on, over nominal, are none that a scenario takes.
+const HIGHEST_MEAN: f64 = 2.0;
+
+/// A shape that a scenario can tell.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct StatedShape {
+    pub(super) shape: FittedShape,
+    /// The limits that it was fitted within.
+    pub(super) limits: Option<Interval>,
+    pub(super) scatter: FittedScatter,
+}
+
+impl StatedShape {
+    /// The shape of a family that fits values over nominal best, of those that a scenario can tell.
+    /// What figures say of it then holds for the lines as well. `limits` are those of an inspection.
+    ///
+    /// # Errors
+    ///
+    /// [`NoFit`], when there is none.
+    pub(super) fn fit(
+        family: ShapeFamily,
+        values: &SortedValues,
+        limits: Option<Interval>,
+    ) -> Result<Self, NoFit> {
+        let ends_at_band = matches!(family, ShapeFamily::Uniform | ShapeFamily::Triangular);
+        let mut limits = limits.or_else(|| ends_at_band.then_some(WIDEST));
+        let mut shape = FittedShape::fit(family, values, limits)?;
+        if let Some(reach) = process_reach(&shape).filter(|_| limits.is_none())
+            && (reach.lower < WIDEST.lower || reach.upper > WIDEST.upper)
+        {
+            limits = Some(holding(values, reach));
+            shape = FittedShape::fit(family, values, limits)?;
+        }
+        let scatter = FittedScatter::new(&shape, values, limits);
+        if scatter.mean.is_some_and(|mean| 1.0 + mean >= HIGHEST_MEAN) {
+            return Err(NoFit::MeanTooHigh);
+        }
+        Ok(Self { shape, limits, scatter })
+    }
+}
 
 /// How a scenario tells a shape: fractions of the nominal value.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,34 +68,25 @@ pub struct FittedScatter {
 
 impl FittedScatter {
     /// Of a shape of values over nominal. `limits` are those of the inspection, also over nominal.
-    pub(super) fn new(
-        shape: &FittedShape,
-        values: &SortedValues,
-        limits: Option<Interval>,
-    ) -> Self {
-        let most = limits.unwrap_or(WIDEST);
-        let inside = |ends: Interval, most: Interval| Interval {
-            lower: ends.lower.max(most.lower),
-            upper: ends.upper.min(most.upper),
-        };
+    fn new(shape: &FittedShape, values: &SortedValues, limits: Option<Interval>) -> Self {
+        let reach = process_reach(shape);
+        let band = || limits.or_else(|| Some(holding(values, reach?))).unwrap_or(WIDEST);
         match shape {
-            FittedShape::Uniform(ends) => Self::of_ends(inside(*ends, most)),
+            FittedShape::Uniform(ends) => Self::of_ends(*ends),
             FittedShape::Triangular(triangle) => {
                 let [lower, upper] =
                     [-1.0, 1.0].map(|side| triangle.middle + side * triangle.half_width);
-                Self::of_ends(inside(Interval { lower, upper }, WIDEST))
+                Self::of_ends(Interval { lower, upper })
             }
             FittedShape::Normal(normal) => {
-                let band = limits.unwrap_or_else(|| holding(values, reach(normal)));
+                let band = band();
                 Self::of_process(band, normal.mean, normal.sigma, shape_share(normal, band))
             }
             FittedShape::Lognormal(log) => {
                 let square = log.sigma * log.sigma;
                 let mean = libm::exp(log.mean + 0.5 * square);
                 let sigma = mean * libm::expm1(square).sqrt();
-                let logarithmic = reach(log);
-                let [lower, upper] = [logarithmic.lower, logarithmic.upper].map(libm::exp);
-                let band = limits.unwrap_or_else(|| holding(values, Interval { lower, upper }));
+                let band = band();
                 let ends = Interval { lower: libm::log(band.lower), upper: libm::log(band.upper) };
                 Self::of_process(band, mean, sigma, shape_share(log, ends))
             }
@@ -80,11 +112,16 @@ fn deviations(ends: Interval) -> Interval {
     Interval { lower: ends.lower - 1.0, upper: ends.upper - 1.0 }
 }
 
-fn reach(normal: &CutNormal) -> Interval {
-    Interval {
-        lower: normal.mean - REACH * normal.sigma,
-        upper: normal.mean + REACH * normal.sigma,
-    }
+/// Where a shape with a process ends, if no inspection cuts it.
+fn process_reach(shape: &FittedShape) -> Option<Interval> {
+    let ends =
+        |normal: &CutNormal| [-REACH, REACH].map(|sigmas| normal.mean + sigmas * normal.sigma);
+    let [lower, upper] = match shape {
+        FittedShape::Normal(normal) => ends(normal),
+        FittedShape::Lognormal(normal) => ends(normal).map(libm::exp),
+        FittedShape::Uniform(_) | FittedShape::Triangular(_) | FittedShape::Beta(_) => return None,
+    };
+    Some(Interval { lower, upper })
 }
 
 /// Ends that hold all values, as far as a scenario takes them.

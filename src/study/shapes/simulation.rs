@@ -98,6 +98,11 @@ mod tests {
         Interval { lower: 0.96, upper: 1.04 }
     }
 
+    /// One that the values of [`truth`] nearly fill.
+    fn narrow_band() -> Interval {
+        Interval { lower: 0.97, upper: 1.027 }
+    }
+
     /// The share of files whose shape is called not fitting at 5 %, by A² and by D. File by file the
     /// values come from a stream of their own.
     fn refused(
@@ -146,6 +151,8 @@ mod tests {
             (ShapeFamily::Normal, Some(band())),
             (ShapeFamily::Lognormal, Some(band())),
             (ShapeFamily::Beta, Some(band())),
+            (ShapeFamily::Uniform, Some(narrow_band())),
+            (ShapeFamily::Triangular, Some(narrow_band())),
         ];
         for (family, limits) in cases {
             let shape = truth(family, limits);

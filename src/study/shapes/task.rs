@@ -1,6 +1,7 @@
 //! What is asked of a column.
 
 use crate::population::measurements::ValueColumn;
+use crate::statistics::Interval;
 
 /// A column with what its values are compared with.
 #[derive(Debug, Clone, Copy)]
@@ -9,6 +10,6 @@ pub struct ColumnTask<'a> {
     pub column: &'a ValueColumn,
     /// The nominal value, in the unit of the column; none where the median is to serve.
     pub nominal: Option<f64>,
-    /// Half width of the band to which the parts were inspected, of the nominal value.
-    pub band: Option<f64>,
+    /// Ends of the band to which the parts were inspected: deviations, fractions of the nominal value.
+    pub band: Option<Interval>,
 }
