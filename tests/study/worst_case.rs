@@ -247,7 +247,7 @@ fn no_corner_of_a_small_box_is_worse() {
 /// the highest one and those of all samples is left by a converter that the search meets.
 #[test]
 fn frequencies_reach_as_far_as_those_of_all_corners() {
-    let found = studied(demo(PUMP), 100, Method::Averaged);
+    let found = studied(demo(PUMP), 100, Method::Exact);
     let stop = AtomicBool::new(false);
     let session = found.session(&stop);
     for own in &found.frequencies {
@@ -277,7 +277,7 @@ fn frequencies_reach_as_far_as_those_of_all_corners() {
         .fold(0.0, f64::max);
     let mut narrow = demo(PUMP);
     narrow.frequency.maximum.0 = 0.5 * (highest + sampled);
-    let left = studied(narrow, 100, Method::Averaged);
+    let left = studied(narrow, 100, Method::Exact);
     assert!(left.run.cases.iter().all(|case| case.counts == [100, 0, 0]));
     let is_left = |own: &FrequencyExtremes| {
         own.unsolved.as_ref().is_some_and(|unsolved| unsolved.status == Status::OutOfRange)

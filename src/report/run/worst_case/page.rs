@@ -67,7 +67,7 @@ fn frequencies(shown: &Shown, found: &[FrequencyExtremes]) -> Markup {
                 (number(numbers::kilo(own.nominal)))
                 (value(own.lowest.as_ref()))
                 (value(own.highest.as_ref()))
-                td {
+                td class="number" {
                     @match &own.unsolved {
                         Some(unsolved) => { strong { (unsolved.status.name()) } }
                         None => { "none found" }

@@ -33,7 +33,7 @@ pub use self::tolerance_box::ToleranceBox;
 
 use self::case_figure::CaseFigure;
 use self::extreme::SOLVED_AFRESH;
-use crate::converter::{Converter, Parameter};
+use crate::converter::Converter;
 use crate::engine::EngineError;
 use crate::population::Population;
 use crate::statistics::{Extreme, QuantileEnd};
