@@ -19,6 +19,11 @@ pub(super) struct BandsArguments {
     /// Exit with status 1 unless the chain's present bands meet the target
     #[arg(long)]
     require_pass: bool,
+    /// Leave out the verdicts of the recommended set under other assumptions about its parts
+    ///
+    /// They take as many converters as one verification run. `[run] explain = false` leaves them out too.
+    #[arg(long)]
+    no_explain: bool,
 }
 
 impl BandsArguments {
@@ -26,7 +31,9 @@ impl BandsArguments {
     fn refusal(&self, error: BandsError) -> CliError {
         match error {
             BandsError::Run(error) => error.into(),
-            BandsError::NoTolerance => CliError::Input(format!("error: {error}")),
+            BandsError::NoTolerance | BandsError::AllMeasured => {
+                CliError::Input(format!("error: {error}"))
+            }
             BandsError::TooFewSamples { needed, .. } => {
                 let is_given = self.common.samples.is_some();
                 CliError::Scenario {
@@ -61,7 +68,9 @@ impl Question for BandsArguments {
         let &Task { scenario, stop, .. } = task;
         let settings = self.common.settings(scenario);
         let mut bars = progress::StageBars::new(self.common.is_silent());
-        let found = study(scenario, settings, stop, &mut bars).map_err(|e| self.refusal(e))?;
+        let mut asked = scenario.clone();
+        asked.run.explain &= !self.no_explain;
+        let found = study(&asked, settings, stop, &mut bars).map_err(|e| self.refusal(e))?;
         drop(bars);
         let is_pass = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);
         Ok(Answer {

@@ -87,6 +87,9 @@ pub(super) const BANDS: &str = "\
 Example:
   fairphase bands scenarios/runway-lights.toml
 
+The recommended set is then tried under other assumptions about its parts. --no-explain leaves that \
+out.
+
 Needs one table [tolerance.X] at least, or price lists of parts on offer.
 Writes: report.html (bands to specify, margins, trade-off), summary.json.";
 

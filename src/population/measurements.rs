@@ -120,7 +120,8 @@ fn problem(column: &NumberColumn) -> Option<String> {
     let values = column.cells.iter().map(|cell| cell.value);
     let first = column.cells.first().map_or(0.0, |cell| cell.value);
     if column.cells.len() < LEAST_VALUES {
-        Some(format!("it holds {} values, fewer than {LEAST_VALUES}", column.cells.len()))
+        let plural = if column.cells.len() == 1 { "" } else { "s" };
+        Some(format!("it holds {} value{plural}, fewer than {LEAST_VALUES}", column.cells.len()))
     } else if values.into_iter().all(|value| value.to_bits() == first.to_bits()) {
         Some("all of its values are equal".to_owned())
     } else {

@@ -64,7 +64,13 @@ fn read_units(
     errors: &mut Vec<Diagnostic>,
 ) -> Option<ReadFile<Vec<Unit>>> {
     // Parts may be mismatched on purpose, by any factor, or be those of another converter.
-    let format = csv::Format { kind: "parts", columns: &COLUMNS, texts: 2, farthest: None };
+    let format = csv::Format {
+        kind: "parts",
+        columns: &COLUMNS,
+        texts: 2,
+        farthest: None,
+        empty: csv::FOR_THE_NOMINAL,
+    };
     let file = csv::read(text, format, errors)?;
     let mut drafts: Vec<Draft> = Vec::new();
     let mut names = Names::default();

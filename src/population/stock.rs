@@ -47,8 +47,13 @@ pub fn parse_tanks(
     text: &str,
     nominal: &Converter,
 ) -> Result<ReadFile<Vec<MeasuredPart<Tank>>>, Diagnostics> {
-    let format =
-        csv::Format { kind: "tanks", columns: &TANK_COLUMNS, texts: 1, farthest: Some(FARTHEST) };
+    let format = csv::Format {
+        kind: "tanks",
+        columns: &TANK_COLUMNS,
+        texts: 1,
+        farthest: Some(FARTHEST),
+        empty: csv::FOR_THE_NOMINAL,
+    };
     let file = File { name, format, least: nominal.phases() };
     let Some(ordinary) = nominal.tanks.first() else {
         return Ok(ReadFile { content: Vec::new(), read_as: None });
@@ -69,7 +74,13 @@ pub fn parse_capacitors(
     needed: usize,
 ) -> Result<ReadFile<Vec<MeasuredPart<Farad>>>, Diagnostics> {
     let columns = &CAPACITOR_COLUMNS;
-    let format = csv::Format { kind: "capacitors", columns, texts: 1, farthest: Some(FARTHEST) };
+    let format = csv::Format {
+        kind: "capacitors",
+        columns,
+        texts: 1,
+        farthest: Some(FARTHEST),
+        empty: csv::FOR_THE_NOMINAL,
+    };
     let file = File { name, format, least: needed };
     file.parse(text, |row, errors| row.value(1, false, nominal.0, errors).map(Farad))
 }

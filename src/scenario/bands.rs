@@ -5,7 +5,7 @@ use std::ops::Bound;
 use super::grades::Grades;
 use super::letters::TOLERANCE_LETTERS;
 use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
-use super::tolerance::{BAND, Shape, Tolerances};
+use super::tolerance::{BAND, Tolerance, Tolerances};
 use crate::converter::Parameter;
 use crate::input::quantity::Ratio;
 
@@ -19,7 +19,8 @@ pub struct BandSettings {
     pub widest: f64,
     /// The two parameters to be traded against each other, if the scenario names them.
     pub trade: Option<[Parameter; 2]>,
-    /// The bands that can be ordered, for every part: they rise, above 0 and below 1.
+    /// The bands that can be ordered, for every part: they rise, above 0 and below 1. Of an unequal band
+    /// the end farther from the nominal value is one of them.
     pub steps: Vec<f64>,
     /// What parts cost by their bands.
     pub prices: Prices,
@@ -96,10 +97,19 @@ fn without_tolerance(parameter: Parameter) -> (String, String) {
     (format!("`{key}` has no tolerance"), format!("expected a table [tolerance.{key}] beside it"))
 }
 
+/// Whether a parameter is known to be drawn from measured parts.
+fn is_measured(tolerances: Option<&Tolerances>, parameter: Parameter) -> bool {
+    tolerances.and_then(|all| all.get(parameter)).is_some_and(Tolerance::is_measured)
+}
+
+fn without_band(parameter: Parameter) -> String {
+    format!("`{}` is drawn from measured parts, which have no band to widen", parameter.key())
+}
+
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
 fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Option<[Parameter; 2]>> {
     let pair = table
-        .key("trade", "two different parameters with a tolerance, to be traded against each other")
+        .key("trade", "two different parameters with a tolerance and no measured parts, to be traded against each other")
         .pair(Parameter::ALL, Parameter::key)
         .optional("the two with the largest effect")?;
     let Some([(first, place), (second, other)]) = pair else { return Some(None) };
@@ -112,6 +122,9 @@ fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Optio
         if is_exact(tolerances, parameter) {
             let (message, expected) = without_tolerance(parameter);
             table.report_at(Some(place), message, &expected);
+        } else if is_measured(tolerances, parameter) {
+            let message = without_band(parameter);
+            table.report_at(Some(place), message, "expected two parameters with a band");
         }
     }
     Some(Some([first, second]))
@@ -121,8 +134,8 @@ fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Optio
 fn steps(table: &mut Table<'_>, default: &[f64]) -> Option<Vec<f64>> {
     let field = table.key(
         "steps",
-        "bands that can be ordered where parts have no prices, rising; the default is the letters B to N \
-         of IEC 60062",
+        "bands that can be ordered where parts have no prices, rising; of an unequal band its farther end; \
+         the default is the letters B to N of IEC 60062",
     );
     let place = field.value_span();
     let steps =
@@ -155,14 +168,11 @@ fn prices(
             let (message, expected) = without_tolerance(parameter);
             table.report_at(Some(place.clone()), message, &expected);
         }
-        let known = tolerances.and_then(|all| all.get(parameter));
-        if known.is_some_and(|own| matches!(own.shape, Shape::Measured(_))) {
+        if is_measured(tolerances, parameter) {
             let key = parameter.key();
-            let message =
-                format!("`{key}` is drawn from measured parts, which have no band to widen");
             let expected =
                 format!("expected grades [[grade.{key}]], each with its own measured file");
-            table.report_at(Some(place.clone()), message, &expected);
+            table.report_at(Some(place.clone()), without_band(parameter), &expected);
         }
         if grades.is_some_and(|all| all.offers.iter().any(|o| o.parameter == parameter)) {
             let key = parameter.key();

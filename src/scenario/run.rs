@@ -16,7 +16,7 @@ pub struct RunSettings {
     pub most_samples: u64,
     /// Seed of all random streams.
     pub seed: u64,
-    /// Whether `run` explains its verdict.
+    /// Whether `run` explains its verdict, and `bands` tries other assumptions.
     pub explain: bool,
 }
 
@@ -40,7 +40,7 @@ pub(super) fn read(mut table: Table<'_>) -> Option<RunSettings> {
     let seed =
         table.key("seed", "seed of all random numbers").integer(&(0..=u64::MAX)).or(default.seed);
     let explain = table
-        .key("explain", "whether `run` explains its verdict, at the cost of as many samples again")
+        .key("explain", "whether `run` explains its verdict, at the cost of as many samples again, and `bands` tries other assumptions")
         .boolean()
         .or(default.explain);
     table.finish();

@@ -520,3 +520,81 @@ fn an_interrupt_leaves_marked_results_and_exits_with_3() {
     assert!(summary["unfinished"].as_str().unwrap().contains("paralleled"));
     assert!(summary["arrangements"]["chain"]["present"]["yield"]["trials"] == 100_000);
 }
+
+/// What is told under another assumption is what `run` finds with the recommended bands under it, on the
+/// same samples. `--no-explain` and `[run] explain` leave it out, and the command to repeat says so.
+#[test]
+fn other_assumptions_are_those_of_a_run_with_them() {
+    let (prices, run) = (RUNWAY.find("[bands.price]").unwrap(), RUNWAY.find("[run]").unwrap());
+    let steps = format!("{}{}", &RUNWAY[..prices], &RUNWAY[run..]);
+    let silent = changed(&steps, "[run]", "[run]\nexplain = false");
+    let folder = folder_with(&[("steps.toml", &steps), ("silent.toml", &silent)]);
+    let stdout = succeed(folder.path(), &format!("bands steps.toml {QUICK} --out out"));
+    let summary = json(&folder.path().join("out/summary.json"));
+    let assumptions = summary["what_if"].as_array().unwrap();
+    assert_eq!(assumptions.len(), 10);
+    let draws = &summary["what_if_draws"];
+    let [stream, samples] = ["stream", "samples"].map(|key| draws[key].as_u64().unwrap());
+    assert_eq!(samples, 4 * 700 / 11, "no more converters than a verification run");
+    // The recommended bands, and all lot shares at 0.9.
+    let mut text = steps[..steps.find("[tolerance").unwrap()].to_owned();
+    let specified = summary["decision"]["bands_to_specify"]["tolerances"].as_object().unwrap();
+    for (key, own) in specified {
+        let sigmas = own["sigmas"].as_f64().map(|sigmas| format!("sigmas = {sigmas}\n"));
+        let (shape, band) = (&own["shape"], 100.0 * own["band"].as_f64().unwrap());
+        let table = format!("[tolerance.{key}]\nshape = {shape}\nband = \"{band} %\"\n");
+        text.extend([table, sigmas.unwrap_or_default(), "lot_share = 0.9\n".to_owned()]);
+    }
+    text += &steps[steps.find("[limits]").unwrap()..];
+    fs::write(folder.path().join("lots.toml"), text).unwrap();
+    let options = format!("--solver averaged --seed 5 --samples {samples} --stream {stream}");
+    succeed(folder.path(), &format!("run lots.toml {options} --no-explain --quiet --out lots"));
+    let lots = json(&folder.path().join("lots/summary.json"));
+    let found = &assumptions[1];
+    assert_eq!((&found["assumption"], &found["value"]), (&"lot share".into(), &0.9.into()));
+    let [wanted, given] = [&lots["joint"]["chain"]["yield"], &found["yield"]]
+        .map(|good| ["estimate", "lower", "upper"].map(|key| good[key].as_f64().unwrap()));
+    assert!(wanted.iter().zip(given).all(|(a, b)| (a - b).abs() < 1e-12), "{wanted:?} {given:?}");
+    assert_eq!(lots["joint"]["chain"]["verdict"], found["verdict"]);
+    assert!(stdout.contains("all lot shares are 0.9"), "{stdout}");
+    for (name, options, repeated) in
+        [("steps", " --no-explain", " --no-explain"), ("silent", "", "averaged</code>")]
+    {
+        let line = format!("bands {name}.toml {QUICK}{options} --out {name}");
+        let stdout = succeed(folder.path(), &line);
+        assert!(!stdout.contains("ther assumptions"), "{stdout}");
+        let alone = json(&folder.path().join(name).join("summary.json"));
+        assert!(
+            alone["what_if"].as_array().unwrap().is_empty() && alone["what_if_draws"].is_null()
+        );
+        assert_eq!(alone["decision"], summary["decision"], "nothing else changes");
+        let page = fs::read_to_string(folder.path().join(name).join("report.html")).unwrap();
+        assert!(page.contains(repeated) && !page.contains("id=\"what-if\""), "{name}");
+    }
+}
+
+/// Measured parts cannot be traded, and where all parts are measured there is nothing to search.
+#[test]
+fn measured_parts_cannot_be_searched() {
+    let start = RUNWAY.find("[tolerance").unwrap();
+    let (limits, prices) =
+        (RUNWAY.find("[limits]").unwrap(), RUNWAY.find("[bands.price]").unwrap());
+    let core = "[tolerance.magnetising_inductance]\nshape = \"measured\"\nfile = \"cores.csv\"\n\
+                column = \"L_H\"\n";
+    let trade = "trade  = [\"resonant_inductance\", \"magnetising_inductance\"]";
+    let rest = format!("{}{}", &RUNWAY[limits..prices], &RUNWAY[RUNWAY.find("[run]").unwrap()..]);
+    let other = "[tolerance.resonant_inductance]\nshape = \"uniform\"\nband = \"5 %\"\n";
+    let traded = format!("{}{core}{other}{rest}", &RUNWAY[..start]);
+    let alone = format!("{}{core}{}", &RUNWAY[..start], rest.replace(trade, ""));
+    let cores = "L_H\n41.2e-6\n40.6e-6\n41.9e-6\n40.1e-6\n41.5e-6\n40.9e-6\n";
+    let files = [("traded.toml", &*traded), ("alone.toml", &alone), ("cores.csv", cores)];
+    let folder = folder_with(&files);
+    for (name, words) in [
+        ("traded", "`magnetising_inductance` is drawn from measured parts"),
+        ("alone", "measured parts have no band to search"),
+    ] {
+        let said = fairphase(folder.path(), &format!("bands {name}.toml --out out"));
+        assert_eq!(said.status, 2, "{}", said.stderr);
+        assert!(said.stderr.contains(words), "{words}: {}", said.stderr);
+    }
+}

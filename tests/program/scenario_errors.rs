@@ -265,6 +265,10 @@ fn bands_with_letters_and_two_ends() {
         Case(band, "band = \"k\"", "31:8", &["did you mean \"K\"?"]),
         Case(band, "band = [\"-3 %\"]", "31:8", &["holds 1 item\n", "-3 %"]),
         Case(band, "band = []", "31:8", &["holds 0 items", "-3 %"]),
+        Case(band, "band = \"±5 %\"", "31:8", &["is \"±5 %\"", "a half width without signs"]),
+        Case(band, "band = \"+/- 5 %\"", "31:8", &["a half width without signs"]),
+        Case(band, "band = \"-3 %, +8 %\"", "31:8", &["expected two ends", "[\"-3 %\", \"+8 %\"]"]),
+        Case(band, "band = [\"-3 %\", \"1e9 %\"]", "31:17", &["is 1e9 %", "up to 1000 %"]),
         Case(band, "band = [\"8 %\", \"-3 %\"]", "31:16", &["wrong order"]),
         Case(band, "band = [\"-3 %\", 8]", "31:17", &["bare number"]),
         Case(band, "band = [\"-100 %\", \"8 %\"]", "31:9", &["is -100 %", "above −100 %"]),
@@ -279,7 +283,7 @@ fn keys_of_a_process_and_of_other_shapes() {
         Case(shape, "\"uniform\"\nmean = \"1 %\"", "31:1", &["`mean` does not go", "lognormal"]),
         Case(shape, "\"normal\"\nsigmas = 2\nsigma = \"2 %\"", "32:1", &["both `sigmas` and"]),
         Case(shape, "\"normal\"\nmean = \"50 %\"\nsigma = \"2 %\"", "33:9", &["0", "1 %"]),
-        Case(shape, "\"triangular\"\nmode = \"7 %\"", "32:9", &["`mode` lies outside"]),
+        Case(shape, "\"triangular\"\nmode = \"7 %\"", "31:8", &["`mode` lies outside"]),
         Case(shape, "\"beta\"\nalpha = 2", "29:1", &["lacks `beta`"]),
         Case(shape, "\"beta\"\nalpha = 0.5\nbeta = 2", "31:9", &["from 1 to 1000"]),
         Case(shape, "\"measured\"\nfile = \"no.csv\"", "29:1", &["lacks `column`"]),
@@ -292,49 +296,64 @@ fn keys_of_a_process_and_of_other_shapes() {
     ]);
 }
 
+/// The shelf, its resonant inductance from a column `Lr (µH)` of this file.
+fn with_measured(csv: &str, band: &str) -> String {
+    let Ok(folder) = tempfile::tempdir() else { return "no folder".to_owned() };
+    let shape = "\"measured\"\nfile = \"parts.csv\"\ncolumn = \"Lr (µH)\"";
+    let text = SHELF.replace("\"uniform\"", shape).replace("band  = \"5 %\"", band);
+    let written = std::fs::write(folder.path().join("parts.csv"), csv);
+    let scenario = folder.path().join("shelf.toml");
+    match Scenario::parse(&scenario.to_string_lossy(), &text) {
+        Ok(scenario) => format!("accepted {:?}", scenario.measured_files),
+        Err(errors) => format!("{errors}\n{written:?}"),
+    }
+}
+
 /// Errors in a file of measured parts are shown with its name, line and column.
 #[test]
 fn files_of_measured_parts_show_their_own_errors() {
-    let folder = tempfile::tempdir().unwrap();
-    let shape = "\"measured\"\nfile = \"parts.csv\"\ncolumn = \"Lr (µH)\"";
-    let text = SHELF.replace("\"uniform\"", shape).replace("band  = \"5 %\"", "");
-    let said = |csv: &str| {
-        std::fs::write(folder.path().join("parts.csv"), csv).unwrap();
-        let scenario = folder.path().join("shelf.toml");
-        match Scenario::parse(scenario.to_str().unwrap(), &text) {
-            Ok(scenario) => format!("accepted {:?}", scenario.measured_files),
-            Err(errors) => errors.to_string(),
-        }
-    };
-    let right = said("part,Lr (µH)\na,4.5\nb,4.6\nc,\nd,4.4\ne,4.55\nf,4.5\n");
-    assert!(right.contains("accepted") && right.contains("parts.csv"), "{right}");
-    let wrong = said("part,Lr (µH)\na,4.5\nb,many\nc,4.4\n");
-    assert!(wrong.contains("parts.csv:3:3") && wrong.contains("not a number"), "{wrong}");
-    let far = said("part,Lr (µH)\na,4.5\nb,4500\nc,4.4\n");
-    assert!(far.contains("parts.csv:3:3") && far.contains("too far from"), "{far}");
-    let missing = said("part,Lm_uH,LR_mA\na,4.5,3\n");
-    let place = "shelf.toml:32:10\n";
-    for words in [place, "parts.csv has no column `Lr (µH)`", "`part`, `Lm_uH` or `LR_mA`"] {
-        assert!(missing.contains(words), "{words}:\n{missing}");
+    for (csv, words) in [
+        ("part,Lr (µH)\na,4.5\nb,4.6\nc,\nd,4.4\ne,4.55\nf,4.5\n", ["accepted", "parts.csv"]),
+        ("Lr_uH\n4.5\n4.6\n4.4\n4.55\n4.5\n", ["accepted", ""]),
+        ("Lr_uH\n4,5\n4,6\n4,4\n4,55\n4,5\n", ["accepted", ""]),
+        ("part,Lr (µH)\na,4.5\nb,many\nc,4.4\n", ["parts.csv:3:3", "not a number"]),
+        (
+            "part,Lr (µH)\na,4.5\nb,-4\nc,4.4\n",
+            ["parts.csv:3:3", "or nothing where none was measured"],
+        ),
+        ("part,Lr (µH)\na,4.5\nb,4500\nc,4.4\n", ["parts.csv:3:3", "too far from"]),
+        ("\n", ["parts.csv:1:1", "file is empty"]),
+        ("Report of 3 May\npart,Lr_uH\na,4.5\n", ["parts.csv:1:1", "header is in line 2"]),
+    ] {
+        let shown = with_measured(csv, "");
+        assert!(words.iter().all(|word| shown.contains(word)), "{words:?}:\n{shown}");
     }
+}
+
+/// What is wrong with the column that the scenario names is shown where it names it.
+#[test]
+fn columns_of_measured_parts_are_named_in_the_scenario() {
     let many: Vec<String> = (0..500).map(|k| format!("c{k}")).collect();
-    let many = said(&format!("{}\n", many.join(";")));
-    assert!(many.contains(place) && many.contains("`c0`, `c1`, "), "{many}");
-    assert!(many.contains("and 488 more") && !many.contains("`c12`"), "{many}");
-    let declared = said("sep=;\npart;Lm_uH\na;4,5\n");
-    assert!(declared.contains("expected `part` or `Lm_uH`"), "{declared}");
-    let empty = said("\n");
-    assert!(empty.contains("parts.csv:1:1") && empty.contains("file is empty"), "{empty}");
-    let below = said("Report of 3 May\npart,Lr_uH\na,4.5\n");
-    assert!(below.contains("parts.csv:1:1") && below.contains("header is in line 2"), "{below}");
-    let alone = said("Lr_uH\n4.5\n4.6\n4.4\n4.55\n4.5\n");
-    assert!(alone.contains("accepted"), "{alone}");
-    let commas = said("Lr_uH\n4,5\n4,6\n4,4\n4,55\n4,5\n");
-    assert!(commas.contains("accepted"), "{commas}");
-    let few = said("part,Lr_uH\na,4.5\nb,4.4\n");
-    assert!(few.contains("shelf.toml:31:8") && few.contains("too few parts"), "{few}");
-    let equal = said("part,Lr_uH\na,4.5\nb,4.5\nc,4.5\nd,4.5\ne,4.5\n");
-    assert!(equal.contains("equal values only"), "{equal}");
+    let many = format!("{}\n", many.join(";"));
+    let five = "Lr_uH\n4.5\n4.6\n4.4\n4.56\n4.5\n";
+    for (csv, band, words) in [
+        ("part,Lm_uH,LR_mA\na,4.5,3\n", "", "parts.csv has no column `Lr (µH)`"),
+        ("part,Lm_uH,LR_mA\na,4.5,3\n", "", "expected `part`, `Lm_uH` or `LR_mA`\n"),
+        ("sep=;\npart;Lm_uH\na;4,5\n", "", "expected `part` or `Lm_uH`\n"),
+        (
+            &many,
+            "",
+            "expected `c0`, `c1`, `c2`, `c3`, `c4`, `c5`, `c6`, `c7`, `c8`, `c9`, `c10`, `c11` and 488 more\n",
+        ),
+        ("part,Lr_uH\na,4.5\nb,4.4\n", "", "holds 2 parts\n"),
+        ("part,Lr_uH\na,4.5\n", "", "holds 1 part\n"),
+        ("part,Lr_uH\n", "", "holds no parts\n"),
+        (five, "band = \"0.1 %\"", "holds 5 parts, 1 of them inside the band\n"),
+        ("part,Lr_uH\na,4.5\nb,4.5\nc,4.5\nd,4.5\ne,4.5\n", "", "equal values only"),
+    ] {
+        let shown = with_measured(csv, band);
+        assert!(shown.contains("shelf.toml:32:10\n") && shown.contains(words), "{words}:\n{shown}");
+    }
 }
 
 #[test]
@@ -358,6 +377,7 @@ fn correlations() {
         (vec![pair(lr, "rectifier_drop", "0.5")], "has no tolerance"),
         (vec![pair(lr, lm, "0.5"), pair(lm, lr, "0.4")], "given twice"),
         (vec![pair(lr, lm, "0.5\ncoefficient_across = 0.3")], "`coefficient_across` of"),
+        (vec![pair(lr, lm, "0.5").replace(", \"magnetising_inductance\"", "")], "holds 1 item\n"),
         (vec![pair(lr, lm, "0.9"), pair(lm, n, "0.9"), pair(lr, n, "-0.9")], "exclude each other"),
     ] {
         let shown = said(&pairs);

@@ -2,9 +2,11 @@
 
 mod allocation;
 mod bands;
+mod bands_assumptions;
 mod bands_confidence;
 mod bands_more_samples;
 mod bands_orderable;
+mod bands_unequal;
 mod bands_words;
 mod batches;
 mod choice;

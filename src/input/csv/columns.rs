@@ -12,6 +12,9 @@ use super::separator::Separator;
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Dimension};
 
+/// Why a cell of a file of measurements is empty.
+pub(crate) const NOT_MEASURED: &str = "where none was measured";
+
 /// What a file of measurements is read for.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct ColumnRequest<'a> {
@@ -74,7 +77,13 @@ pub(crate) fn read_columns(
     request: ColumnRequest<'_>,
     errors: &mut Vec<Diagnostic>,
 ) -> Option<ColumnsFile> {
-    let format = Format { kind: "measurements", columns: request.known, texts: 0, farthest: None };
+    let format = Format {
+        kind: "measurements",
+        columns: request.known,
+        texts: 0,
+        farthest: None,
+        empty: NOT_MEASURED,
+    };
     if let Some(error) = steering_character(text) {
         errors.push(error);
         return None;
@@ -192,7 +201,7 @@ fn no_measurement(cell: &Cell, column: &str) -> Diagnostic {
     Diagnostic::new(
         cell.span.clone(),
         format!("`{}` in the column `{column}` is no measured value", cell.quoted()),
-        "expected a number above zero such as 4.56e-6, or nothing where none was measured",
+        format!("expected a number above zero such as 4.56e-6, or nothing {NOT_MEASURED}"),
     )
 }
 

@@ -13,4 +13,9 @@ pub(crate) struct Format<'f> {
     /// The factor by which a value may lie above its nominal value and, where it cannot be zero,
     /// below it, with a unit of its own too; none where parts may be mismatched by any factor.
     pub(crate) farthest: Option<f64>,
+    /// What an empty cell is for, as "or nothing …" goes on.
+    pub(crate) empty: &'static str,
 }
+
+/// An empty cell takes the nominal value.
+pub(crate) const FOR_THE_NOMINAL: &str = "for the nominal";

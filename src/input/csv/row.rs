@@ -123,7 +123,8 @@ impl<'a> Row<'a> {
             cell.span.clone(),
             format!("`{}` in the column `{written}` {problem}", cell.quoted()),
             format!(
-                "expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing for the nominal"
+                "expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing {}",
+                self.file.format.empty
             ),
         )
     }

@@ -5,14 +5,15 @@ use std::fmt::Write as _;
 use comfy_table::{CellAlignment, Table};
 
 use super::words::{
-    cheapest, confidence, critical, excluded, limits, margins, marks, names, numbers, orderable,
-    specify,
+    assumptions, cheapest, confidence, critical, excluded, limits, margins, marks, names, numbers,
+    orderable, specify,
 };
 use crate::converter::Arrangement;
 use crate::report::format::names::{method, parameter, verdict_capitals};
 use crate::report::format::numbers::{counted, samples, yield_interval, yield_percent};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::report::format::tolerance;
+use crate::report::format::what_if::words;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::bands::cheapest::Cheapest;
@@ -44,6 +45,7 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
     if let Some(found) = &bands.excluded_pair {
         let _ = writeln!(text, "\nTrade-off between two bands\n  {}", excluded::no_pair(found));
     }
+    text.push_str(&what_if(bands));
     text.push_str(&methods(bands));
     text.push_str(CAUTION);
     folded(&text)
@@ -86,6 +88,9 @@ fn specified(bands: &Bands) -> String {
     if let Some(proposal) = &proposal {
         text.push_str(&set(bands, proposal));
         text.push_str("Specify the whole set: fresh samples confirmed it as a whole.\n");
+    }
+    if let Some(sentence) = assumptions::beside_set(bands) {
+        let _ = writeln!(text, "{sentence}");
     }
     let notes = [
         proposal.as_ref().and_then(specify::exact_parts),
@@ -214,24 +219,26 @@ fn next_steps(found: &OrderableSet, bands: &Bands) -> String {
         return String::new();
     }
     let mut text = "\nBands to order, each one step wider\n".to_owned();
-    let mut table = table(&["part", "to order", "next step", "yield there", "limited by", "at"]);
-    align(&mut table, &[1, 2, 3], CellAlignment::Right);
-    align(&mut table, &[4, 5], CellAlignment::Left);
+    let mut table =
+        table(&["part", "to order", "next step", "yield there", "interval", "limited by", "at"]);
+    align(&mut table, &[1, 2, 3, 4], CellAlignment::Right);
+    align(&mut table, &[5, 6], CellAlignment::Left);
     for own in &found.bands {
         let next = orderable::next_step(bands, own);
         let dash = || "-".to_owned();
         table.add_row([
             parameter(own.parameter).long.to_owned(),
-            numbers::step(own.band),
+            orderable::ordered(bands, own.parameter, own.band),
             next.band.unwrap_or_else(dash),
             next.searched_yield.unwrap_or_else(dash),
-            next.limit.to_owned(),
+            next.interval.unwrap_or_else(dash),
+            next.limit,
             next.operating_point.unwrap_or_else(dash),
         ]);
     }
     text.push_str(&trimmed(&table));
-    let notes = [orderable::letters(found), Some(orderable::NEXT_STEPS)];
-    let notes = notes.into_iter().flatten().map(str::to_owned);
+    let letters = orderable::letters(bands, found).map(str::to_owned);
+    let notes = letters.into_iter().chain([orderable::next_steps(bands)]);
     for remark in notes.chain(orderable::remarks(bands, found)) {
         let _ = writeln!(text, "{remark}");
     }
@@ -271,6 +278,30 @@ fn trade_off(map: &TradeMap) -> String {
         map.cells.len(),
         map.source,
     )
+}
+
+/// The recommended set under other assumptions.
+fn what_if(bands: &Bands) -> String {
+    let Some(found) = &bands.other_assumptions else {
+        return assumptions::nothing(bands).map_or_else(String::new, |why| format!("\n{why}\n"));
+    };
+    let mut text = format!("\n{}\n", assumptions::heading(bands));
+    let mut table = table(&["if instead", "yield then", "change", "interval", "verdict"]);
+    align(&mut table, &[1], CellAlignment::Right);
+    align(&mut table, &[4], CellAlignment::Left);
+    for outcome in &found.what_if.outcomes {
+        let difference = &outcome.change.difference;
+        table.add_row([
+            words::assumption(outcome.assumption),
+            yield_percent(outcome.change.now.estimate),
+            words::yield_change(difference.estimate),
+            words::yield_change_ends(difference),
+            words::change(&found.what_if, outcome),
+        ]);
+    }
+    text.push_str(&trimmed(&table));
+    let _ = writeln!(text, "{}", assumptions::method(bands, found));
+    text
 }
 
 /// How the answers were found, and how sure they are.

@@ -63,8 +63,17 @@ pub(in crate::report) fn gain(scenario: &Scenario, method: Method) -> String {
 }
 
 /// The command that searches the bands again.
-pub(in crate::report) fn bands(scenario: &Scenario, settings: &Settings) -> String {
-    sampled("bands", scenario, settings)
+pub(in crate::report) fn bands(
+    scenario: &Scenario,
+    settings: &Settings,
+    is_explained: bool,
+) -> String {
+    sampled("bands", scenario, settings) + left_out(scenario, is_explained)
+}
+
+/// The option that leaves the explanation out, where the scenario asks for it and there is none.
+fn left_out(scenario: &Scenario, is_explained: bool) -> &'static str {
+    if scenario.run.explain && !is_explained { " --no-explain" } else { "" }
 }
 
 /// The command that compares the grades again.
@@ -92,9 +101,7 @@ pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run, is_explained:
         ),
     };
     let stream = run.source.is_fresh().then(|| format!(" --stream {}", run.source.stream));
-    let verdict_alone = scenario.run.explain && !is_explained;
-    let verdict_alone = if verdict_alone { " --no-explain" } else { "" };
-    plain + &stream.unwrap_or_default() + verdict_alone
+    plain + &stream.unwrap_or_default() + left_out(scenario, is_explained)
 }
 
 fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {

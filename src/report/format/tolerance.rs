@@ -257,11 +257,16 @@ impl CorrelationInForce {
 pub(in crate::report) fn notes(tolerances: &Tolerances) -> Vec<String> {
     let any = |is: fn(&Tolerance) -> bool| tolerances.iter().any(|(_, own)| is(own));
     let unequal = any(|own| !own.is_symmetric());
+    let beside = any(|own| own.anchor() != 0.0);
     let process = any(|own| own.screened.is_some() && own.process().is_some());
     let notes = [
         (
             unequal,
             "A wider band multiplies the deviations of all parts from the nominal value, and so both ends of an unequal band.",
+        ),
+        (
+            beside,
+            "A band that does not hold the nominal value gets wider or narrower from its end nearest to that value. Such a part is exact at that end.",
         ),
         (
             process,

@@ -13,7 +13,7 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::report::format::tolerance;
-use crate::report::format::what_if::words::sentence;
+use crate::report::format::what_if::words::{THE_VERDICT, sentence};
 use crate::report::run::explanation::terminal::explanation_text;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -33,7 +33,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         text.push_str(&verdict(scenario, run, joint));
         let is_chain = joint.arrangement == Arrangement::Chain;
         if let Some(found) = what_if.filter(|_| is_chain) {
-            let _ = writeln!(text, "  {}", words::of_samples(joint, &sentence(found)));
+            let _ = writeln!(text, "  {}", words::of_samples(joint, &sentence(THE_VERDICT, found)));
         }
     }
     let _ = writeln!(

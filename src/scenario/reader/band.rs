@@ -15,8 +15,12 @@ use crate::scenario::letters::{all_letters, ends_of_letter};
 const ANY_END: Bounds =
     Bounds { words: "of either sign", low: Bound::Unbounded, high: Bound::Unbounded };
 /// The same, where the band is a fraction of the nominal value.
-const END_OF_PART: Bounds =
-    Bounds { words: "above −100 %", low: Bound::Excluded(-1.0), high: Bound::Unbounded };
+/// No part is bought that far above nominal: its unit must be wrong.
+const END_OF_PART: Bounds = Bounds {
+    words: "above −100 %, up to 1000 %",
+    low: Bound::Excluded(-1.0),
+    high: Bound::Included(10.0),
+};
 
 impl<'a> Field<'a> {
     /// The two ends of a band, relative to nominal: typed as a half width within `bounds`, as a
@@ -45,6 +49,12 @@ impl<'a> Field<'a> {
             }
             Some(DeValue::String(text)) if form.has_letters && is_letter(text.trim()) => {
                 self.letter(text.trim())
+            }
+            Some(DeValue::String(text))
+                if let Some(meant) = likely_form(text.trim(), dimension.example()) =>
+            {
+                self.log.report(self.wrong(&format!("is \"{text}\""), &meant));
+                State::Wrong
             }
             Some(_) => match self.clone().quantity::<Q>(form.bounds).state {
                 State::Given(half) => State::Given([-half.value(), half.value()]),
@@ -114,6 +124,17 @@ struct BandForm {
     bounds: Bounds,
     ends: Bounds,
     has_letters: bool,
+}
+
+/// How to write a band that is typed as both ends in one text, or as a half width with both signs.
+fn likely_form(text: &str, example: &str) -> Option<String> {
+    if text.matches('%').count() > 1 {
+        Some("two ends, the lower one first, such as [\"-3 %\", \"+8 %\"]".to_owned())
+    } else if ["±", "+-", "+/-"].iter().any(|sign| text.starts_with(sign)) {
+        Some(format!("a half width without signs, such as \"{example}\""))
+    } else {
+        None
+    }
 }
 
 /// Whether a text can only be meant for a letter.

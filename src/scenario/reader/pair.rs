@@ -42,6 +42,7 @@ impl<'a> Field<'a> {
         self.read(wanted, |field, value, kind| match value {
             DeValue::Array(items) => match items.iter().collect::<Vec<_>>().as_slice() {
                 [first, second] => Ok([word(first)?, word(second)?]),
+                [_] => Err(field.wrong("holds 1 item", kind)),
                 other => Err(field.wrong(&format!("holds {} items", other.len()), kind)),
             },
             other => Err(field.wrong_type(other, kind)),

@@ -70,14 +70,14 @@ impl MeasuredColumn {
         // A part at the end of the band, but for rounding, is inside it.
         let is_inside = |x: &f64| ends.is_none_or(|[a, b]| (a - 1e-12..=b + 1e-12).contains(x));
         deviations.retain(is_inside);
-        let few = deviations.len() < FEWEST;
+        let inside = deviations.len();
         let [Some(low), Some(high)] =
             [deviations.first(), deviations.last()].map(Option::<&f64>::copied)
         else {
-            return self.refuse(table, "holds no part inside the band");
+            return self.refuse(table, &parts_found(all, inside));
         };
-        if few {
-            return self.refuse(table, "holds too few parts inside the band");
+        if inside < FEWEST {
+            return self.refuse(table, &parts_found(all, inside));
         }
         if low >= high {
             return self.refuse(table, "holds equal values only");
@@ -96,9 +96,10 @@ impl MeasuredColumn {
     }
 
     fn refuse(&self, table: &Table<'_>, problem: &str) -> Option<Tolerance> {
-        let message = format!("the column `{}` of {} {problem}", self.column, self.file);
+        let column = csv::quoted(&self.column);
+        let message = format!("the column `{column}` of {} {problem}", self.file);
         let expected = format!("expected {FEWEST} parts at least that are not all equal");
-        table.report_at(Some(self.places[0].clone()), message, &expected);
+        table.report_at(Some(self.places[1].clone()), message, &expected);
         None
     }
 
@@ -130,6 +131,7 @@ impl MeasuredColumn {
             columns: &columns,
             texts: 0,
             farthest: Some(FARTHEST),
+            empty: csv::NOT_MEASURED,
         };
         if let Some(names) = csv::names_of_other_columns(&file.text, format) {
             let message = format!("{} has no column `{}`", self.file, csv::quoted(&self.column));
@@ -149,6 +151,18 @@ impl MeasuredColumn {
         files.errors.borrow_mut().push(Diagnostics::new(file.name(), file.text.as_str(), errors));
         None
     }
+}
+
+/// How many parts a column holds, and how many of them lie inside the band.
+fn parts_found(all: usize, inside: usize) -> String {
+    let parts = match all {
+        0 => "no parts".to_owned(),
+        1 => "1 part".to_owned(),
+        _ => format!("{all} parts"),
+    };
+    let band =
+        if inside < all { format!(", {inside} of them inside the band") } else { String::new() };
+    format!("holds {parts}{band}")
 }
 
 /// The plain form of a column's name: words joined by underscores, then the unit of the parameter.

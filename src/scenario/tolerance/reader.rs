@@ -157,6 +157,8 @@ fn sigmas(
     sigmas
 }
 
+const MODE: &str = "likeliest value, of the nominal value";
+
 const WITH_PROCESS: &[ShapeName] = &[ShapeName::Normal, ShapeName::Lognormal];
 
 /// The keys that describe a shape.
@@ -165,6 +167,7 @@ struct ShapeKeys {
     sigma: Option<f64>,
     mean: Option<f64>,
     mode: Option<f64>,
+    mode_place: Option<Range<usize>>,
     exponents: Option<[f64; 2]>,
 }
 
@@ -188,11 +191,12 @@ impl ShapeKeys {
                        screened out";
         let mean = deviation(table, ShapeKey { key: "mean", shapes: WITH_PROCESS }, meaning, name);
         let key = ShapeKey { key: "mode", shapes: &[ShapeName::Triangular] };
-        let mode = deviation(table, key, "likeliest value, of the nominal value", name);
+        let mode_place = table.key("mode", MODE).value_span();
+        let mode = deviation(table, key, MODE, name);
         let exponents = exponents(table, name);
         let (sigmas, exponents) = (sigmas?, exponents?);
         let sigma = sigma?.map(|sigma| sigma.0);
-        Some(Self { sigmas, sigma, mean: mean?, mode: mode?, exponents })
+        Some(Self { sigmas, sigma, mean: mean?, mode: mode?, mode_place, exponents })
     }
 
     /// The tolerance with a band of these ends.
@@ -232,7 +236,8 @@ impl ShapeKeys {
             && mode.abs() > 1.0
         {
             let message = "`mode` lies outside the band".to_owned();
-            table.report_at(place, message, "expected a band around the likeliest value");
+            let expected = "expected a likeliest value inside the band";
+            table.report_at(self.mode_place.clone(), message, expected);
             return None;
         }
         let is_process =

@@ -31,10 +31,11 @@ impl Tolerances {
         self.with(parameter, self.get(parameter).map(|own| own.with_band(band)))
     }
 
-    /// The same tolerances with all bands multiplied.
+    /// The same tolerances with all bands so many times as wide.
     #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {
-        let scaled = |own: &Option<Tolerance>| own.as_ref().map(|own| own.scaled(factor));
+        let scaled =
+            |own: &Option<Tolerance>| own.as_ref().map(|own| own.with_band(factor * own.band));
         Self { parts: self.parts.each_ref().map(scaled), correlations: self.correlations.clone() }
     }
 

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::statistics::Marginal;
+use crate::statistics::shapes::ShapeFamily;
 
 /// How a part's values are spread over its tolerance band. All lengths are counted in half widths
 /// of the band, from its middle: a band that is multiplied keeps its shape.
@@ -119,11 +120,11 @@ impl ShapeName {
 
     pub(super) fn word(self) -> &'static str {
         match self {
-            Self::Uniform => "uniform",
-            Self::Normal => "normal",
-            Self::Triangular => "triangular",
-            Self::Lognormal => "lognormal",
-            Self::Beta => "beta",
+            Self::Uniform => ShapeFamily::Uniform.name(),
+            Self::Normal => ShapeFamily::Normal.name(),
+            Self::Triangular => ShapeFamily::Triangular.name(),
+            Self::Lognormal => ShapeFamily::Lognormal.name(),
+            Self::Beta => ShapeFamily::Beta.name(),
             Self::Measured => "measured",
         }
     }

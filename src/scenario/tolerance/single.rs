@@ -8,8 +8,9 @@ const FARTHEST_BELOW: f64 = 0.95;
 /// The tolerance of one parameter.
 ///
 /// Its band lies `band` to either side of `middle`. A tolerance is widened by multiplying the
-/// deviations of all parts from the nominal value: both ends of the band, and, where a process is
-/// stated, its mean and standard deviation.
+/// deviations of all parts from its [`anchor`](Self::anchor): both ends of the band, and, where a process
+/// is stated, its mean and standard deviation. So a wider band holds the present one, and the present one
+/// holds a narrower one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tolerance {
     /// How the values are spread over the band.
@@ -55,18 +56,40 @@ impl Tolerance {
         matches!(self.shape, Shape::Measured(_))
     }
 
-    /// The same tolerance with another half width.
+    /// The deviation that stays where it is when the band gets wider or narrower: of all in the band the
+    /// nearest to the nominal value. That is 0 where the band holds the nominal value, else one of its
+    /// ends.
+    pub fn anchor(&self) -> f64 {
+        let [low, high] = self.ends();
+        low.max(0.0).min(high)
+    }
+
+    /// The same tolerance with another half width. Without any band it stays about its middle.
     #[must_use]
     pub fn with_band(&self, band: f64) -> Self {
-        let middle = if self.is_symmetric() || self.band == 0.0 {
+        let anchor = self.anchor();
+        let middle = if self.band == 0.0 {
             self.middle
         } else {
-            self.middle * (band / self.band)
+            anchor + (self.middle - anchor) * (band / self.band)
         };
         Self { middle, band, ..self.clone() }
     }
 
-    /// The same tolerance with all deviations from the nominal value multiplied.
+    /// The half width with which the end farther from the nominal value lies at this distance from it;
+    /// none where that is no farther than the [`anchor`](Self::anchor).
+    pub fn band_reaching(&self, distance: f64) -> Option<f64> {
+        let nearest = self.anchor().abs();
+        let reach = self.reach() - nearest;
+        match distance - nearest {
+            more if more <= 0.0 => None,
+            more if self.is_symmetric() || reach == 0.0 => Some(more),
+            more => Some(self.band * (more / reach)),
+        }
+    }
+
+    /// The same tolerance with all deviations from the nominal value multiplied: of errors that become so
+    /// many times as large.
     #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {
         Self { middle: factor * self.middle, band: factor * self.band, ..self.clone() }
@@ -76,18 +99,20 @@ impl Tolerance {
     /// one where it does already. Of an unequal band the lower end counts, which must stay above −1.
     pub fn widest_band(&self, widest: f64) -> f64 {
         let top = widest.max(self.band);
-        let below = -self.ends()[0];
-        if self.is_symmetric() || below <= 0.0 {
+        let (below, anchor) = (-self.ends()[0], self.anchor());
+        let reach = below + anchor;
+        if self.is_symmetric() || reach <= 0.0 {
             return top;
         }
-        top.min(self.band * FARTHEST_BELOW.max(below) / below)
+        top.min(self.band * (FARTHEST_BELOW.max(below) + anchor) / reach)
     }
 
-    /// Whether it comes from another one by multiplying all deviations from the nominal value, where
-    /// the shapes are equal.
+    /// Whether it comes from another one by widening or narrowing, where the shapes are equal.
     pub fn is_multiple_of(&self, other: &Self) -> bool {
-        (self.middle * other.band - other.middle * self.band).abs()
-            <= 1e-12 * self.band * other.band
+        let [anchor, others_anchor] = [self.anchor(), other.anchor()];
+        let [off, others_off] = [self.middle - anchor, other.middle - others_anchor];
+        (anchor - others_anchor).abs() <= 1e-12
+            && (off * other.band - others_off * self.band).abs() <= 1e-12 * self.band * other.band
     }
 
     /// How far the farther end of the band lies from the nominal value.
@@ -154,6 +179,65 @@ mod tests {
         assert!((own.widest_band(0.2) - 0.2).abs() < 1e-12);
         let above = Tolerance { middle: 0.05, ..own };
         assert!((above.widest_band(0.9) - 0.9).abs() < 1e-12);
+    }
+
+    /// By hand, from +2 % to +8 %: the end at +2 % stays, the other one lies 6 % beyond it, then 12 % and
+    /// 3 %. From −8 % to −2 % the same to the other side. Multiplied by 2 from the nominal value, the first
+    /// would lie from +4 % to +16 %, without the parts from +2 % to +4 %.
+    #[test]
+    fn a_band_beside_the_nominal_value_grows_from_its_nearest_end() {
+        for side in [1.0, -1.0] {
+            let shape = Shape::Normal { mean: side * -0.5, sigmas: 2.0 };
+            let own = Tolerance { middle: side * 0.05, ..Tolerance::new(shape, 0.03) };
+            assert!((own.anchor() - side * 0.02).abs() < 1e-15);
+            for (band, far) in [(0.06, 0.14), (0.03, 0.08), (0.015, 0.05), (0.0, 0.02)] {
+                let ends = own.with_band(band).ends();
+                let [near, other] = if side > 0.0 { ends } else { [ends[1], ends[0]] };
+                assert!((near - side * 0.02).abs() < 1e-15, "{ends:?}");
+                assert!((other - side * far).abs() < 1e-15, "{ends:?}");
+            }
+            // The process goes along: its mean lies a quarter of the band beyond the end that stays.
+            let process = own.with_band(0.06).process().unwrap();
+            assert!((process.mean - side * 0.05).abs() < 1e-15, "{process:?}");
+            assert!((process.sigma - 0.03).abs() < 1e-15, "{process:?}");
+            assert!((own.band_reaching(0.14).unwrap() - 0.06).abs() < 1e-15);
+            assert_eq!(own.band_reaching(0.02), None);
+            let wider = own.with_band(0.06);
+            assert!(wider.is_multiple_of(&own) && own.is_multiple_of(&wider));
+            assert!(!own.is_multiple_of(&own.scaled(2.0)));
+        }
+        // −95 % at most: 93 % below the end at −2 %, half of that to either side.
+        let below = Tolerance { middle: -0.05, ..Tolerance::new(Shape::Uniform, 0.03) };
+        assert!((below.widest_band(0.9) - 0.465).abs() < 1e-12);
+        assert!(below.with_band(0.465).ends()[0] > -0.950_001);
+    }
+
+    /// Whatever the band: a wider one holds it, it holds a narrower one, and two steps are one.
+    #[test]
+    fn wider_bands_hold_narrower_ones() {
+        let ends = [-0.3, -0.1, -0.02, 0.0, 0.02, 0.1, 0.3];
+        let pairs = ends.iter().flat_map(|low| ends.iter().map(move |high| [*low, *high]));
+        for [low, high] in pairs.filter(|[low, high]| low < high) {
+            let own = Tolerance {
+                middle: 0.5 * (low + high),
+                ..Tolerance::new(Shape::Uniform, 0.5 * (high - low))
+            };
+            let mut inside = own.with_band(0.0).ends();
+            for factor in [0.1, 0.5, 1.0, 1.2, 2.0, 3.0] {
+                let [from, to] = own.with_band(factor * own.band).ends();
+                assert!(
+                    from <= inside[0] + 1e-15 && inside[1] <= to + 1e-15,
+                    "{low} {high} {factor}"
+                );
+                inside = [from, to];
+                let again = own.with_band(0.7 * own.band).with_band(factor * own.band).ends();
+                let is_same = again.iter().zip([from, to]).all(|(a, b)| (a - b).abs() < 1e-15);
+                assert!(is_same, "{low} {high} {factor}: {again:?}");
+                let reached = own.with_band(factor * own.band).reach();
+                let band = own.band_reaching(reached).unwrap();
+                assert!((band - factor * own.band).abs() < 1e-15, "{low} {high} {factor}");
+            }
+        }
     }
 
     /// Mean 2 % and standard deviation 10 %, put into logarithms and back.

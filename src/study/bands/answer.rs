@@ -5,6 +5,7 @@ use super::critical::CriticalComparison;
 use super::line_search::{BandSearch, TriedBand};
 use super::map::{ExcludedPair, TradeMap};
 use super::orderable::OrderableSet;
+use super::other_assumptions::OtherAssumptions;
 use super::rule::Rule;
 use super::verification::{Verification, confirmed, rounded_down};
 use crate::converter::{Arrangement, Drive, Parameter};
@@ -227,6 +228,8 @@ pub enum BandsStep {
     Critical(Arrangement),
     /// The trade between two bands of the chain.
     Trade,
+    /// The recommended set under other assumptions.
+    Assumptions,
 }
 
 /// What was found.
@@ -257,6 +260,11 @@ pub struct Bands {
     pub map: Option<TradeMap>,
     /// The two bands to be traded, where no pair of them meets the target.
     pub excluded_pair: Option<ExcludedPair>,
+    /// The recommended set under other assumptions; none where none is recommended, where nothing scatters,
+    /// where the samples are too few, or where it was not asked for.
+    pub other_assumptions: Option<OtherAssumptions>,
+    /// Whether other assumptions were asked for.
+    pub is_explained: bool,
     /// Number of trials made with as many samples as the search.
     pub trials: u64,
     /// Number of verification runs, with
@@ -299,9 +307,16 @@ impl Bands {
         helps.then_some(Proposal { source, tolerances, verification })
     }
 
+    /// The set of bands that is recommended: the proposed one, else the present bands if they pass.
+    pub fn recommended(&self) -> Option<Tolerances> {
+        let passes = |part: &&ArrangementBands| part.verdict == Verdict::Pass;
+        let present = || self.part(Arrangement::Chain).filter(passes).map(|_| self.present.clone());
+        self.proposal().map(|proposal| proposal.tolerances).or_else(present)
+    }
+
     /// The widest band of the only one there is.
     fn only<'a>(&self, part: &'a ArrangementBands) -> Option<Proposal<'a>> {
-        let mut all = self.present.iter();
+        let mut all = self.present.iter().filter(|(_, own)| !own.is_measured());
         let (Some((parameter, _)), None) = (all.next(), all.next()) else { return None };
         let verification = part
             .row(Subject::Alone(parameter))?
@@ -314,6 +329,11 @@ impl Bands {
     /// The present bands by a common factor, as they were tried.
     pub fn scaled(&self, factor: f64) -> Tolerances {
         scaled(&self.present, self.widest, factor)
+    }
+
+    /// Measured parts: nobody can order them with another band, so that they stay as they are.
+    pub fn measured(&self) -> impl Iterator<Item = Parameter> {
+        self.present.iter().filter(|(_, own)| own.is_measured()).map(|(parameter, _)| parameter)
     }
 
     /// The parts that a common factor would make wider than what is asked for.

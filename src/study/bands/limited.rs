@@ -25,19 +25,29 @@ pub enum LimitedBy<'a> {
     Samples,
 }
 
-/// What keeps a band of the set from its next step.
+/// What keeps a band of the set from its next step, by the interval of the yield that the search saw there.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum StepLimit<'a> {
     /// The scenario has no wider step.
     LastStep,
     /// Its next step is wider than the widest band asked for.
     WidestAsked,
-    /// The limit missed most often one step wider: the yield seen there misses the target.
+    /// The limit missed most often one step wider: the whole interval misses the target.
     Limit(Option<&'a Binding>),
-    /// The number of samples: the yield seen there meets the target, and its interval does not.
+    /// The number of samples: the interval holds the target, and the yield seen meets it.
     Samples,
+    /// The samples do not tell: the interval holds the target, and the yield seen misses it. What was
+    /// missed most often.
+    NotDecided(Option<&'a Binding>),
     /// The search saw it meet the target, but fresh samples did not confirm a wider set.
     NotConfirmed,
+}
+
+impl StepLimit<'_> {
+    /// Whether more samples may decide on the next step.
+    pub fn is_open(&self) -> bool {
+        matches!(self, Self::Samples | Self::NotDecided(_))
+    }
 }
 
 impl Bands {
@@ -58,12 +68,14 @@ impl Bands {
     /// What keeps a band of the set from its next step.
     pub fn step_limit<'a>(&self, band: &'a OrderableBand) -> StepLimit<'a> {
         let target = self.rule.target;
-        match &band.wider {
-            None if band.is_cut => StepLimit::WidestAsked,
-            None => StepLimit::LastStep,
-            Some(wider) if wider.good.verdict(target) == Verdict::Pass => StepLimit::NotConfirmed,
-            Some(wider) if wider.good.estimate < target => StepLimit::Limit(wider.binding.as_ref()),
-            Some(_) => StepLimit::Samples,
+        let Some(wider) = &band.wider else {
+            return if band.is_cut { StepLimit::WidestAsked } else { StepLimit::LastStep };
+        };
+        match wider.good.verdict(target) {
+            Verdict::Pass => StepLimit::NotConfirmed,
+            Verdict::Fail => StepLimit::Limit(wider.binding.as_ref()),
+            Verdict::NotDecided if wider.good.estimate >= target => StepLimit::Samples,
+            Verdict::NotDecided => StepLimit::NotDecided(wider.binding.as_ref()),
         }
     }
 
@@ -72,9 +84,10 @@ impl Bands {
         self.samples_that_may_show(open.good.as_ref()?)
     }
 
-    /// Samples of a run that may show the next step of a band that their number limits.
+    /// Samples of a run that may decide on the next step of a band, where its interval holds the target:
+    /// they may show that it meets it, or that it misses it. None where ten million would not.
     pub fn samples_for_step(&self, band: &OrderableBand) -> Option<u64> {
-        let wider = band.wider.as_ref().filter(|_| self.step_limit(band) == StepLimit::Samples)?;
+        let wider = band.wider.as_ref().filter(|_| self.step_limit(band).is_open())?;
         self.samples_that_may_show(&wider.good)
     }
 

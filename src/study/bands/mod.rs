@@ -22,6 +22,7 @@ pub mod line_search;
 pub mod map;
 mod more_samples;
 pub mod orderable;
+mod other_assumptions;
 pub mod rule;
 mod sampled_yield;
 pub mod step_search;
@@ -36,6 +37,7 @@ pub use self::answer::{
 pub use self::critical::{ComparedPart, CriticalComparison, Variation};
 pub use self::limited::{LimitedBy, StepLimit};
 pub use self::more_samples::MoreSamples;
+pub use self::other_assumptions::OtherAssumptions;
 pub use self::rule::Rule;
 pub use self::study::{BandsError, bands, bands_by};
 pub use self::trials::{Trials, YieldEvaluator, fresh_source};

@@ -16,7 +16,8 @@ use crate::study::common::trials::Trial;
 pub struct PartSteps {
     /// The part.
     pub parameter: Parameter,
-    /// Half widths, rising: those that are no wider than the widest band asked for, or the present one.
+    /// Half widths, rising: those that are no wider than the widest band asked for, or the present one. Of
+    /// an unequal band they are those with which its farther end is a step.
     pub steps: Vec<f64>,
     /// Whether the scenario has wider steps.
     pub is_cut: bool,
@@ -82,7 +83,7 @@ pub enum OrderEnding {
 /// The set of bands that can be ordered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderableSet {
-    /// The parts that have a symmetric band, with their steps.
+    /// The parts that can be ordered, with their steps: all but measured ones.
     pub parts: Vec<PartSteps>,
     /// How the search ended.
     pub ending: OrderEnding,

@@ -49,7 +49,8 @@ pub struct StepQuestion<'a> {
     pub present: &'a Tolerances,
     /// Whether fresh samples showed that they meet the target.
     pub present_passes: bool,
-    /// Half widths that can be ordered, rising.
+    /// Half widths that can be ordered, rising. Of an unequal band the end farther from the nominal value
+    /// is a step, and the other one stays in proportion.
     pub steps: &'a [f64],
     /// The widest band asked for.
     pub widest: f64,
@@ -62,21 +63,15 @@ pub struct StepQuestion<'a> {
 }
 
 impl StepQuestion<'_> {
-    /// The steps of all parts that have a symmetric band. A step is one: measured parts, and those of
-    /// unequal bands, stay as they are.
+    /// The steps of all parts that can be ordered: measured ones stay as they are.
     fn parts(&self) -> Vec<PartSteps> {
         let part = |(parameter, own): (Parameter, &Tolerance)| {
             let most = own.widest_band(self.widest) * (1.0 + 1e-9);
-            let steps: Vec<f64> = self.steps.iter().copied().filter(|step| *step <= most).collect();
-            PartSteps { parameter, is_cut: steps.len() < self.steps.len(), steps }
+            let all = self.steps.iter().filter_map(|step| own.band_reaching(*step));
+            let (steps, beyond): (Vec<f64>, Vec<f64>) = all.partition(|band| *band <= most);
+            PartSteps { parameter, is_cut: !beyond.is_empty(), steps }
         };
-        let has_steps = |own: &Tolerance| own.is_symmetric() && !own.is_measured();
-        self.present.iter().filter(|(_, own)| has_steps(own)).map(part).collect()
-    }
-
-    /// Whether any part can be ordered by steps.
-    pub fn has_parts(&self) -> bool {
-        !self.parts().is_empty()
+        self.present.iter().filter(|(_, own)| !own.is_measured()).map(part).collect()
     }
 
     /// What share a band is of the widest one that its part may have alone; 0 where nothing stops it.

@@ -8,6 +8,7 @@ use super::cheapest::{Catalogue, Offered, Priced, cheapest};
 use super::critical_question::CriticalQuestion;
 use super::line_search::{BandLine, search};
 use super::map::{ExcludedPair, trade_map};
+use super::other_assumptions::other_assumptions;
 use super::rule::{GRID_POINTS, Rule, VERIFICATION_FACTOR};
 use super::sampled_yield::SampledYield;
 use super::step_search::{StepQuestion, WidestAlone, orderable_set};
@@ -33,6 +34,7 @@ const TRADE: u64 = 10;
 const PRESENT: u64 = 11;
 const CRITICAL: u64 = 12;
 const ORDERABLE: u64 = 13;
+const ASSUMPTIONS: u64 = 14;
 const QUESTIONS: u64 = 16;
 
 /// Why no bands were found.
@@ -41,6 +43,12 @@ pub enum BandsError {
     /// There is nothing to search.
     #[error("the scenario has no tolerance: give at least one part a table [tolerance.…]")]
     NoTolerance,
+    /// There are only measured parts, and nothing on offer.
+    #[error(
+        "all parts with a tolerance are measured, and measured parts have no band to search: describe \
+         one by a shape and a band"
+    )]
+    AllMeasured,
     /// No trial could meet the target, whatever the bands.
     #[error(
         "{samples} samples cannot show a yield of {target} %, even if all pass: at least \
@@ -83,12 +91,20 @@ pub fn bands(
     bands_by(scenario, settings, &drives, &mut SampledYield { session: &session }, progress)
 }
 
+/// Whether parts have prices, by lists or by grades.
+fn has_prices(scenario: &Scenario) -> bool {
+    scenario.grades.is_some() || scenario.bands.prices.iter().next().is_some()
+}
+
 /// The rule by which bands meet the target, if there is anything to search and the samples suffice.
 fn searchable(scenario: &Scenario, settings: Settings) -> Result<Rule, BandsError> {
     let limits = &scenario.limits;
     let rule = Rule::new(limits.yield_target, limits.confidence)?;
     if scenario.tolerances.iter().next().is_none() {
         return Err(BandsError::NoTolerance);
+    }
+    if !has_prices(scenario) && scenario.tolerances.iter().all(|(_, own)| own.is_measured()) {
+        return Err(BandsError::AllMeasured);
     }
     let needed = rule.fewest_samples()?.unwrap_or(u64::MAX);
     if settings.samples < needed {
@@ -115,20 +131,21 @@ pub fn bands_by(
     let trials = Trials::new(evaluator, settings.draws(), rule, progress);
     let graded = scenario.grades.iter().flat_map(|grades| &grades.offers);
     let on_offer = graded.clone().any(|o| scenario.tolerances.get(o.parameter).is_none());
-    let priced = scenario.grades.is_some() || scenario.bands.prices.iter().next().is_some();
     let found = Bands {
         settings,
         rule,
         drives: drives.to_vec(),
         present: scenario.tolerances.clone(),
         on_offer,
-        priced,
+        priced: has_prices(scenario),
         widest: scenario.bands.widest,
         parts: Vec::new(),
         cheapest: None,
         orderable: None,
         map: None,
         excluded_pair: None,
+        other_assumptions: None,
+        is_explained: scenario.run.explain,
         trials: 0,
         verifications: 0,
         unfinished: Vec::new(),
@@ -143,11 +160,12 @@ struct Study<'a> {
 }
 
 impl Study<'_> {
-    /// The questions that the bands at hand allow, those of the chain first.
+    /// The questions that the bands at hand allow, those of the chain first. Nobody can order measured
+    /// parts with another band: none is asked for.
     fn steps(&self) -> Vec<BandsStep> {
-        let bands: Vec<_> = self.found.present.iter().collect();
-        let is_scaled = |own: &Tolerance| own.band > 0.0 && !own.is_measured();
-        let together = bands.iter().any(|(_, own)| is_scaled(own)).then_some(Subject::Together);
+        let bands: Vec<_> =
+            self.found.present.iter().filter(|(_, own)| !own.is_measured()).collect();
+        let together = bands.iter().any(|(_, own)| own.band > 0.0).then_some(Subject::Together);
         let alone = bands.iter().map(|(p, _)| Subject::Alone(*p));
         let subjects: Vec<_> = together.into_iter().chain(alone).collect();
         let in_arrangement = |a| {
@@ -157,8 +175,9 @@ impl Study<'_> {
         let cheapest = (self.found.priced && !self.found.on_offer).then_some(BandsStep::Cheapest);
         let orderable = (!self.found.priced).then_some(BandsStep::Orderable);
         let trade = (bands.len() > 1).then_some(BandsStep::Trade);
-        let chain =
-            in_arrangement(Arrangement::Chain).chain(cheapest).chain(orderable).chain(trade);
+        let assumptions = self.found.is_explained.then_some(BandsStep::Assumptions);
+        let further = cheapest.into_iter().chain(orderable).chain(trade).chain(assumptions);
+        let chain = in_arrangement(Arrangement::Chain).chain(further);
         chain.chain(in_arrangement(Arrangement::Paralleled)).collect()
     }
 
@@ -217,7 +236,7 @@ impl Study<'_> {
             {
                 0
             }
-            BandsStep::Present(_) => VERIFICATION_FACTOR,
+            BandsStep::Present(_) | BandsStep::Assumptions => VERIFICATION_FACTOR,
             // Few paralleled converters meet anything: one trial says so.
             BandsStep::Widest(Arrangement::Paralleled, Subject::Alone(_)) => 1,
             BandsStep::Widest(..) => PER_SEARCH + VERIFICATION_FACTOR,
@@ -254,6 +273,7 @@ impl Study<'_> {
             BandsStep::Orderable => self.order()?,
             BandsStep::Critical(_) => self.compare()?,
             BandsStep::Trade => self.trade()?,
+            BandsStep::Assumptions => self.assume()?,
         }
         Ok(())
     }
@@ -279,9 +299,6 @@ impl Study<'_> {
             alone: &alone,
             number: ORDERABLE,
         };
-        if !question.has_parts() {
-            return Ok(());
-        }
         self.found.orderable = Some(orderable_set(&question, &mut self.trials)?);
         Ok(())
     }
@@ -289,14 +306,24 @@ impl Study<'_> {
     /// The trade of two bands, unless no pair of them meets the target.
     fn trade(&mut self) -> Result<(), StudyError> {
         let (present, widest) = (self.found.present.clone(), self.found.widest);
-        let Some(pair) = self.scenario.bands.trade.or_else(|| self.largest_effects()) else {
-            return Ok(());
-        };
+        let is_measured = |p: &Parameter| present.get(*p).is_some_and(Tolerance::is_measured);
+        let asked = self.scenario.bands.trade.filter(|pair| !pair.iter().any(is_measured));
+        let Some(pair) = asked.or_else(|| self.largest_effects()) else { return Ok(()) };
         self.found.excluded_pair = ExcludedPair::find(&present, pair, &mut self.trials)?;
         if self.found.excluded_pair.is_none() {
             let source = self.trials.fresh(TRADE, 0);
             let map = trade_map(&present, pair, widest, source, &mut self.trials)?;
             self.found.map = Some(map);
+        }
+        Ok(())
+    }
+
+    /// The recommended set under other assumptions.
+    fn assume(&mut self) -> Result<(), StudyError> {
+        if let Some(recommended) = self.found.recommended() {
+            let source = self.trials.fresh(ASSUMPTIONS, 0);
+            self.found.other_assumptions =
+                other_assumptions(&recommended, source, &mut self.trials)?;
         }
         Ok(())
     }

@@ -157,6 +157,28 @@ impl<'a> Trials<'a> {
         Ok(pairs)
     }
 
+    /// Samples of each of so many sets that together draw no more converters than a verification run.
+    pub fn samples_of_each(&self, sets: usize) -> u64 {
+        (VERIFICATION_FACTOR * self.search.samples).checked_div(sets as u64).unwrap_or(0)
+    }
+
+    /// Compares sets of bands on the same fresh samples, which all sets share: together they draw no more
+    /// converters than a verification run.
+    ///
+    /// # Errors
+    ///
+    /// Those of the yield evaluator.
+    pub fn share(
+        &mut self,
+        sets: &[Tolerances],
+        source: RandomSource,
+    ) -> Result<Pairs, StudyError> {
+        let draws = Draws { source, samples: self.samples_of_each(sets.len()) };
+        let pairs = self.evaluator.pairs(self.arrangement, sets, draws)?;
+        self.progress.advance(VERIFICATION_FACTOR);
+        Ok(pairs)
+    }
+
     fn evaluate(&mut self, bands: &Tolerances, draws: Draws) -> Result<Trial, StudyError> {
         let trial = self.evaluator.trial(self.arrangement, bands, draws)?;
         self.progress.advance(draws.samples / self.search.samples);

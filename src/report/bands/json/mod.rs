@@ -18,16 +18,18 @@ use self::orderable::{OrderableResult, orderable_result};
 use self::trade_off::{ExcludedPairSummary, TradeOff, trade_off};
 use self::widest::{ArrangementResult, arrangement_result};
 use super::words::names;
+use crate::converter::Parameter;
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
+use crate::report::format::what_if::json::WhatIfEntry;
 use crate::scenario::Scenario;
 use crate::statistics::Confidence;
-use crate::study::bands::Bands;
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 use crate::study::bands::verification::SHRINK;
+use crate::study::bands::{Bands, OtherAssumptions};
 
 /// How wide each tolerance band may be. Bands are half widths, fractions of the nominal value.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -50,6 +52,8 @@ pub(in crate::report) struct BandsResults {
     tolerances: TolerancesInForce,
     /// Which parameters vary together; all others scatter independently.
     correlations: Vec<CorrelationInForce>,
+    /// Parameters whose parts are measured: nobody can order them with another band, so none is searched.
+    measured_parts: Vec<Parameter>,
     method: BandsMethod,
     decision: BandsDecision,
     confidence: StatementsConfidence,
@@ -65,6 +69,11 @@ pub(in crate::report) struct BandsResults {
     trade_off: Option<TradeOff>,
     /// Two bands of which no pair meets the target, so that there is no map; null where there is one.
     excluded_pair: Option<ExcludedPairSummary>,
+    /// The recommended set under other assumptions about its parts, each changed alone: the bands to
+    /// specify, else the present bands if they pass.
+    what_if: Vec<WhatIfEntry>,
+    /// The fresh samples of these; null where there are none.
+    what_if_draws: Option<WhatIfDraws>,
 }
 
 /// How bands are searched and verified.
@@ -84,6 +93,24 @@ struct BandsMethod {
     verification_confidence: Confidence,
     /// The verification runs of a row try these shares of the band found, in this order.
     verified_shares: [f64; VERIFICATIONS],
+}
+
+/// The samples of the set under other assumptions.
+#[derive(Debug, Serialize, JsonSchema)]
+struct WhatIfDraws {
+    /// Random stream of the samples, used for nothing else.
+    stream: u64,
+    /// Samples of each assumption.
+    samples: u64,
+    /// Those of them that pass under the scenario's own assumptions.
+    passing: u64,
+}
+
+impl WhatIfDraws {
+    fn new(found: &OtherAssumptions) -> Self {
+        let OtherAssumptions { source, samples, passing, .. } = found;
+        Self { stream: source.stream, samples: *samples, passing: *passing }
+    }
 }
 
 /// How sure the statements are.
@@ -114,6 +141,7 @@ pub(in crate::report::bands) fn summary(
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         correlations: CorrelationInForce::all(&scenario.tolerances),
+        measured_parts: bands.measured().collect(),
         method: method(scenario, bands),
         decision: decision(bands),
         confidence: StatementsConfidence {
@@ -126,6 +154,8 @@ pub(in crate::report::bands) fn summary(
         orderable: bands.orderable.as_ref().map(|found| orderable_result(found, bands)),
         trade_off: bands.map.as_ref().map(|map| trade_off(map, bands)),
         excluded_pair: bands.excluded_pair.as_ref().map(ExcludedPairSummary::new),
+        what_if: WhatIfEntry::all(bands.other_assumptions.as_ref().map(|found| &found.what_if)),
+        what_if_draws: bands.other_assumptions.as_ref().map(WhatIfDraws::new),
     };
     SummaryFile::sampled("bands", scenario, &bands.settings, results)
 }

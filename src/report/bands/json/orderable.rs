@@ -4,8 +4,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::verification::{VerificationResult, verification_result};
+use crate::converter::Parameter;
 use crate::report::format::json::MissedMost;
-use crate::scenario::ToleranceLetter;
+use crate::scenario::{Tolerance, ToleranceLetter};
 use crate::statistics::Yield;
 use crate::study::bands::orderable::{OrderEnding, OrderableBand, OrderableSet, SetOfSteps};
 use crate::study::bands::{Bands, StepLimit};
@@ -48,6 +49,10 @@ enum OrderableEnding {
 struct OrderedBand {
     parameter: &'static str,
     band: f64,
+    /// Lower end of the band.
+    lower: f64,
+    /// Upper end of the band.
+    upper: f64,
     /// Its letter after IEC 60062; null where it has none.
     letter: Option<char>,
     /// One step wider, all other bands as they are; null at the last step, or where no set was searched.
@@ -60,10 +65,15 @@ struct OrderedBand {
 #[derive(Debug, Serialize, JsonSchema)]
 struct NextStepResult {
     band: f64,
+    /// Lower end of the band.
+    lower: f64,
+    /// Upper end of the band.
+    upper: f64,
     #[serde(rename = "yield")]
     searched_yield: Yield,
     binding: Option<MissedMost>,
-    /// Samples of a run that may show it, where their number limits the band.
+    /// Samples of a run that may decide on it, where its interval holds the target; null where ten million
+    /// would not, or where the samples are not what it lacks.
     samples: Option<u64>,
 }
 
@@ -76,12 +86,15 @@ enum StepLimitName {
     /// The next step is wider than the widest band that the scenario asks for.
     #[serde(rename = "widest")]
     Widest,
-    /// A limit of the scenario, told by `binding`: the yield seen misses the target.
+    /// A limit of the scenario, told by `binding`: the whole interval of the yield misses the target.
     #[serde(rename = "limit")]
     Limit,
-    /// The number of samples: the yield seen meets the target, but its interval does not.
+    /// The number of samples: the interval holds the target, and the yield seen meets it.
     #[serde(rename = "samples")]
     Samples,
+    /// The samples do not tell: the interval holds the target, and the yield seen misses it.
+    #[serde(rename = "not decided")]
+    NotDecided,
     /// The search saw it meet the target, and fresh samples confirmed no wider set.
     #[serde(rename = "fresh samples")]
     FreshSamples,
@@ -99,7 +112,7 @@ pub(super) fn orderable_result(found: &OrderableSet, bands: &Bands) -> Orderable
             OrderEnding::NoneMeets | OrderEnding::NotConfirmed => OrderableEnding::Open,
             OrderEnding::NoStep => OrderableEnding::NoStep,
         },
-        bands: narrowest.map_or_else(|| ordered.collect(), |set| of_narrowest(found, set)),
+        bands: narrowest.map_or_else(|| ordered.collect(), |set| of_narrowest(found, set, bands)),
         searched_yield: set.map(|set| set.good),
         binding: set.and_then(|set| set.trial.binding.as_ref()).map(MissedMost::new),
         verification_runs: found
@@ -111,38 +124,55 @@ pub(super) fn orderable_result(found: &OrderableSet, bands: &Bands) -> Orderable
     }
 }
 
-fn letter(band: f64) -> Option<char> {
-    ToleranceLetter::of_band(band).map(|known| known.letter)
+impl OrderedBand {
+    fn new(bands: &Bands, parameter: Parameter, band: f64) -> Self {
+        let own = bands.present.get(parameter).map(|own| own.with_band(band));
+        let is_symmetric = own.as_ref().is_none_or(Tolerance::is_symmetric);
+        let [lower, upper] = ends(bands, parameter, band);
+        let letter = ToleranceLetter::of_band(band).filter(|_| is_symmetric);
+        Self {
+            parameter: parameter.key(),
+            band,
+            lower,
+            upper,
+            letter: letter.map(|known| known.letter),
+            next_step: None,
+            limited_by: None,
+        }
+    }
 }
 
-fn of_narrowest(found: &OrderableSet, set: &SetOfSteps) -> Vec<OrderedBand> {
-    let bands = found.parts.iter().zip(&set.places).map(|(part, place)| OrderedBand {
-        parameter: part.parameter.key(),
-        band: part.steps[*place],
-        letter: letter(part.steps[*place]),
-        next_step: None,
-        limited_by: None,
-    });
-    bands.collect()
+/// Both ends of a band with another half width.
+fn ends(bands: &Bands, parameter: Parameter, band: f64) -> [f64; 2] {
+    bands.present.get(parameter).map_or([-band, band], |own| own.with_band(band).ends())
+}
+
+fn of_narrowest(found: &OrderableSet, set: &SetOfSteps, bands: &Bands) -> Vec<OrderedBand> {
+    let parts = found.parts.iter().zip(&set.places);
+    parts.map(|(part, n)| OrderedBand::new(bands, part.parameter, part.steps[*n])).collect()
 }
 
 fn ordered_band(own: &OrderableBand, bands: &Bands) -> OrderedBand {
     OrderedBand {
-        parameter: own.parameter.key(),
-        band: own.band,
-        letter: letter(own.band),
-        next_step: own.wider.as_ref().map(|wider| NextStepResult {
-            band: wider.band,
-            searched_yield: wider.good,
-            binding: wider.binding.as_ref().map(MissedMost::new),
-            samples: bands.samples_for_step(own),
+        next_step: own.wider.as_ref().map(|wider| {
+            let [lower, upper] = ends(bands, own.parameter, wider.band);
+            NextStepResult {
+                band: wider.band,
+                lower,
+                upper,
+                searched_yield: wider.good,
+                binding: wider.binding.as_ref().map(MissedMost::new),
+                samples: bands.samples_for_step(own),
+            }
         }),
         limited_by: Some(match bands.step_limit(own) {
             StepLimit::LastStep => StepLimitName::LastStep,
             StepLimit::WidestAsked => StepLimitName::Widest,
             StepLimit::Limit(_) => StepLimitName::Limit,
             StepLimit::Samples => StepLimitName::Samples,
+            StepLimit::NotDecided(_) => StepLimitName::NotDecided,
             StepLimit::NotConfirmed => StepLimitName::FreshSamples,
         }),
+        ..OrderedBand::new(bands, own.parameter, own.band)
     }
 }

@@ -3,7 +3,9 @@
 use maud::{Markup, html};
 
 use crate::report::bands::words::names::{self, starting_bands};
-use crate::report::bands::words::{critical, limits, margins, numbers, orderable, specify};
+use crate::report::bands::words::{
+    assumptions, critical, limits, margins, numbers, orderable, specify,
+};
 use crate::report::format::names::{arrangement_heading, parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
@@ -41,9 +43,12 @@ fn specified(bands: &Bands) -> Markup {
             (set(bands, proposal))
             p class="remark" {
                 "Specify the whole set: fresh samples confirmed it as a whole. A band is a half \
-                 width, in percent of the nominal value."
+                 width, or both of its unequal ends, in percent of the nominal value."
             }
             @if let Some(exact) = specify::exact_parts(proposal) { p class="notice" { (exact) } }
+        }
+        @if let Some(sentence) = assumptions::beside_set(bands) {
+            p { (sentence) " " a href="#what-if" { "All assumptions" } }
         }
         @if let Some(reason) = orderable::not_found(bands) { p { (reason) } }
         @if let Some(pair) = specify::pair(bands) { p { (pair) } }

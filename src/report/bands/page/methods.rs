@@ -34,6 +34,11 @@ pub(super) fn methods(bands: &Bands) -> Markup {
                  target. Samples: at the narrowest band that failed the yield seen still meets the \
                  target. Besides, one failure fails a run, or the estimate is at least 1.1 times the \
                  widest band. It describes these samples; another limit may be missed about as often."
+                @if bands.orderable.is_some() {
+                    " Of a next step a limit is named where the whole interval misses the target. \
+                     Samples: the interval holds the target, and the yield seen meets it. Not decided: \
+                     the interval holds the target, and the yield seen misses it."
+                }
             }
             dt { "Estimate" }
             dd {
@@ -79,7 +84,8 @@ fn search(bands: &Bands) -> Markup {
 
 fn steps() -> Markup {
     html! {
-        "Every band is one of " code { "[bands] steps" } ". Left out, these are the letters B to N of IEC \
+        "Every band is one of " code { "[bands] steps" } ", of an unequal band its end farther from the \
+         nominal value. Left out, these are the letters B to N of IEC \
          60062. The search starts from the present bands, each at the widest step that is no wider. If \
          neither that set nor the present bands are shown to meet the target, it starts from narrower \
          steps. It tries every band one step wider, on the same samples. A band may grow if the set still \
@@ -131,7 +137,7 @@ pub(super) fn reproduce(scenario: &Scenario, bands: &Bands) -> Markup {
                  and from any folder. In the folder of the scenario:"
             }
         }
-        pre { code { (command::bands(scenario, &bands.settings)) } }
+        pre { code { (command::bands(scenario, &bands.settings, bands.is_explained)) } }
         p {
             code { "summary.json" } " beside this page holds every run of the searches, every \
              verification run with its seed and interval, and the map."

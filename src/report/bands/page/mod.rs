@@ -1,6 +1,7 @@
 //! The page of a search for tolerance bands: one file a section.
 
 mod answer;
+mod assumptions;
 mod cheapest;
 mod comparison;
 mod each_part;
@@ -78,6 +79,9 @@ fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
     if let Some(found) = &bands.excluded_pair {
         let inside = html! { p class="lead" { (excluded::no_pair(found)) } };
         sections.push(new("trade-off", TRADE_OFF, inside));
+    }
+    if let Some(inside) = assumptions::assumptions(bands) {
+        sections.push(new("what-if", "What if an assumption is wrong", inside));
     }
     sections.extend([
         new("basis", "Basis of comparison", prose::basis(scenario)),

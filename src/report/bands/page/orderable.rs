@@ -3,12 +3,13 @@
 use maud::{Markup, html};
 
 use crate::report::bands::words::names::varied;
-use crate::report::bands::words::numbers::{band, step};
-use crate::report::bands::words::orderable::{NEXT_STEPS, letters, next_step, not_found, remarks};
+use crate::report::bands::words::orderable::{
+    self as words, letters, next_step, next_steps, not_found, remarks,
+};
 use crate::report::format::figures;
 use crate::report::format::names::parameter_and_symbol;
 use crate::report::format::numbers::{NONE, unbroken};
-use crate::report::format::page::parts::{headings_with_text_last, number, table};
+use crate::report::format::page::parts::{headings_with_text_last, number, remarked, table};
 use crate::study::bands::orderable::{OrderableBand, OrderableSet};
 use crate::study::bands::{Bands, Subject};
 
@@ -28,7 +29,7 @@ pub(super) fn orderable(found: &OrderableSet, bands: &Bands) -> Markup {
         @if !found.bands.is_empty() {
             (bars(found, bands))
             (table("Bands to order, and one step wider", &headings_with_text_last(&names), &body))
-            p class="remark" { (letters(found).unwrap_or_default()) " " (NEXT_STEPS) }
+            p class="remark" { (letters(bands, found).unwrap_or_default()) " " (next_steps(bands)) }
             @for remark in remarks(bands, found) { p class="remark" { (remark) } }
         }
     }
@@ -55,6 +56,9 @@ fn bars(found: &OrderableSet, bands: &Bands) -> Markup {
             figcaption {
                 "Tick: present band. Bar: from there to the band to order. Filled: it is wider than \
                  the present one. Hatched: it is narrower. Logarithmic scale."
+                @if found.bands.iter().any(|own| words::is_unequal(bands, own)) {
+                    " Unequal bands are shown by their half widths."
+                }
             }
         }
     }
@@ -70,12 +74,15 @@ fn row(own: &OrderableBand, bands: &Bands) -> Markup {
     html! {
         tr {
             th scope="row" { (parameter_and_symbol(own.parameter)) }
-            (number(band(present(own, bands))))
-            td class="number" { strong { (step(own.band)) } }
+            (number(words::present(bands, own.parameter)))
+            td class="number" { strong { (words::ordered(bands, own.parameter, own.band)) } }
             (number(next.band.unwrap_or_else(|| NONE.into())))
-            (number(next.searched_yield.unwrap_or_else(|| NONE.into())))
+            @match next.searched_yield.zip(next.interval) {
+                Some((good, interval)) => (remarked(&good, &interval)),
+                None => (number(NONE)),
+            }
             td {
-                (unbroken(next.limit))
+                (next.limit)
                 @if let Some(point) = next.operating_point {
                     br;
                     small { (unbroken(&format!("at “{point}”"))) }

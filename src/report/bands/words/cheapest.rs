@@ -1,6 +1,6 @@
 //! The cheapest set: how its search ended, and other sets.
 
-use super::limits::limit_and_point;
+use super::limits::{TOO_CLOSE, limit_and_point};
 use super::numbers::band_of;
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{count, counted, money, yield_interval, yield_percent};
@@ -73,9 +73,15 @@ fn open_set(found: &Cheapest, open: &OpenSet, bands: &Bands) -> String {
     let seen = open.good.map_or_else(String::new, |good| {
         format!(" Yield in the search {}.", yield_percent(good.estimate))
     });
-    let samples = bands.samples_for_open_set(open).map_or_else(String::new, |samples| {
-        format!(" About {} a run may decide (estimate).", counted(samples, "sample"))
-    });
+    let samples = match (bands.samples_for_open_set(open), open.good) {
+        (Some(samples), _) => {
+            format!(" About {} a run may decide (estimate).", counted(samples, "sample"))
+        }
+        (None, Some(_)) => {
+            format!(" No number of samples is told: {TOO_CLOSE} a yield so close to the target.")
+        }
+        (None, None) => " The search did not try it, so no number of samples is told.".to_owned(),
+    };
     format!("Open set: {}.{seen}{samples}", set(found, &open.choice))
 }
 

@@ -44,10 +44,14 @@ pub(in crate::report) fn statements(bands: &Bands) -> String {
     } else {
         "Nothing is claimed for all of them at once.".into()
     };
+    let apart = bands
+        .other_assumptions
+        .as_ref()
+        .map_or("", |_| " Verdicts under other assumptions are not counted here.");
     format!(
         "{specified}This report makes {count}. Each of them alone is wrong in at most {} of such \
          searches. {together} All of this holds for one search, not for the best of several. The \
-         errors of several add.",
+         errors of several add.{apart}",
         short_percent(error)
     )
 }

@@ -7,6 +7,9 @@ use crate::report::format::numbers::{count, counted};
 use crate::study::bands::{Bands, LimitedBy, MoreSamples, WidestBand};
 use crate::study::common::demand::Binding;
 
+/// Where no number of samples can be told; what they would not decide on follows.
+pub(in crate::report) const TOO_CLOSE: &str = "ten million samples a run would not decide on";
+
 /// A limit with its operating point, in a sentence.
 pub(in crate::report) fn limit_and_point(binding: &Binding) -> String {
     format!("{} at “{}”", names::limit(&binding.demand).long, binding.operating_point)
@@ -71,13 +74,16 @@ pub(in crate::report) fn limited_by(bands: &Bands, row: &WidestBand) -> Option<S
 
 /// What more samples may show, and what limits the band then.
 fn with_more_samples(row: &WidestBand, more: &MoreSamples) -> String {
-    let shown = more.samples.map_or_else(String::new, |samples| {
-        format!(
-            "About {} a run may show {} (estimate). ",
-            counted(samples, "sample"),
-            width(row, more.shown_at)
-        )
-    });
+    let shown_at = width(row, more.shown_at);
+    let shown = match more.samples {
+        Some(samples) => {
+            format!("About {} a run may show {shown_at} (estimate). ", counted(samples, "sample"))
+        }
+        None => format!(
+            "No number of samples is told: {TOO_CLOSE} {shown_at}, where the yield is too close to the \
+             target. "
+        ),
+    };
     let at = width(row, more.limit_at);
     let then = more.binding.map(limit_and_point).filter(|_| !more.is_open_ended);
     then.map_or_else(
@@ -101,10 +107,12 @@ pub(in crate::report) fn few(bands: &Bands) -> String {
 pub(in crate::report) fn samples_needed(bands: &Bands, row: &WidestBand) -> Option<String> {
     bands.limited_by(row).filter(|limit| *limit == LimitedBy::Samples)?;
     let more = bands.more_samples(row)?;
-    let samples = counted(more.samples?, "sample");
-    Some(format!(
-        "{}: about {samples} a run may show {} (estimate).",
-        varied(row.subject),
-        width(row, more.shown_at)
-    ))
+    let (name, at) = (varied(row.subject), width(row, more.shown_at));
+    Some(match more.samples {
+        Some(samples) => {
+            let samples = counted(samples, "sample");
+            format!("{name}: about {samples} a run may show {at} (estimate).")
+        }
+        None => format!("{name}: {TOO_CLOSE} {at}: the yield there is too close to the target."),
+    })
 }

@@ -1,7 +1,7 @@
 //! What an arrangement comes to: its margin, and violations of the trend.
 
 use super::limits::limited_by;
-use super::names::{listed, starting_bands, varied};
+use super::names::{exact_parts, listed, starting_bands, varied};
 use super::numbers::{three_digits, width};
 use crate::report::format::numbers::count;
 use crate::statistics::Verdict;
@@ -10,16 +10,16 @@ use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestB
 /// The margin of the present bands: how wide all bands together can be.
 pub(in crate::report) fn margin(part: &ArrangementBands, bands: &Bands) -> Option<String> {
     let row = part.row(Subject::Together)?;
-    let start = starting_bands(bands);
+    let (start, exact) = (starting_bands(bands), exact_parts(bands));
     let margin = match (row.outcome(), part.verdict) {
         (BandOutcome::NoneMeets, Verdict::Pass) => {
-            format!("not found. The {start} pass, but exact parts miss the target.")
+            format!("not found. The {start} pass, but {exact} miss the target.")
         }
         (BandOutcome::NoneMeets, _) => {
-            "none. Even exact parts miss the target, so that no bands help.".into()
+            format!("none. Even {exact} miss the target, so that no bands help.")
         }
         (BandOutcome::Open(None), _) => format!(
-            "open. Whether exact parts meet the target is undecided. {}",
+            "open. Whether {exact} meet the target is undecided. {}",
             samples_to_decide(&[row], bands)
         ),
         (BandOutcome::Open(Some(found)), _) => format!(
@@ -32,7 +32,7 @@ pub(in crate::report) fn margin(part: &ArrangementBands, bands: &Bands) -> Optio
             "all bands together can be as wide as the scenario asks for.".into()
         }
         (BandOutcome::Confirmed(at), _) if at <= 0.0 => {
-            "none. Only exact parts were shown to meet the target.".into()
+            format!("none. Only {exact} were shown to meet the target.")
         }
         (BandOutcome::Confirmed(at), verdict) => confirmed_margin(at, verdict, bands),
     };

@@ -2,10 +2,10 @@
 
 use super::limits::{few, samples_needed};
 use super::margins::samples_to_decide;
-use super::names::starting_bands;
-use super::numbers::width;
+use super::names::{listed, starting_bands, varied};
+use super::numbers::{band_of, width};
 use crate::statistics::Verdict;
-use crate::study::bands::{ArrangementBands, BandOutcome, Bands, LimitedBy, WidestBand};
+use crate::study::bands::{ArrangementBands, BandOutcome, Bands, LimitedBy, Subject, WidestBand};
 
 /// The widest band in a table, with a mark where a remark explains it.
 pub(in crate::report) fn widest(part: &ArrangementBands, row: &WidestBand) -> String {
@@ -48,7 +48,33 @@ pub(in crate::report) fn remarks(part: &ArrangementBands, bands: &Bands) -> Vec<
         remarks.push(few(bands));
         remarks.extend(part.rows.iter().filter_map(|row| samples_needed(bands, row)));
     }
+    remarks.extend(both_ends(part, bands));
+    remarks.extend(measured(bands));
     remarks
+}
+
+/// Both ends of confirmed bands that are unequal: the table gives their half widths.
+fn both_ends(part: &ArrangementBands, bands: &Bands) -> Option<String> {
+    let unequal = part.rows.iter().filter_map(|row| {
+        let Subject::Alone(parameter) = row.subject else { return None };
+        let own = bands.present.get(parameter).filter(|own| !own.is_symmetric())?;
+        let widest = own.with_band(row.confirmed()?.at);
+        Some(format!("{} {}", varied(row.subject), band_of(&widest)))
+    });
+    let unequal: Vec<String> = unequal.collect();
+    (!unequal.is_empty()).then(|| {
+        format!(
+            "Unequal bands are told by their half widths here. Both ends of the widest: {}.",
+            unequal.join("; ")
+        )
+    })
+}
+
+/// The parts that no row is about, because they are measured.
+fn measured(bands: &Bands) -> Option<String> {
+    let names = listed(bands.measured());
+    (!names.is_empty())
+        .then(|| format!("Measured parts cannot be ordered with another band: {names}."))
 }
 
 /// What is open, and how many samples may decide it.

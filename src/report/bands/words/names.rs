@@ -21,6 +21,15 @@ pub(in crate::report) fn starting_bands(bands: &Bands) -> &'static str {
     if bands.on_offer { "set on offer" } else { "present bands" }
 }
 
+/// Parts whose bands are all zero; measured ones stay as they are.
+pub(in crate::report) fn exact_parts(bands: &Bands) -> &'static str {
+    if bands.measured().next().is_some() {
+        "exact parts beside the measured ones"
+    } else {
+        "exact parts"
+    }
+}
+
 /// What an interval says about the target.
 pub(in crate::report) fn outcome(verdict: Verdict) -> &'static str {
     match verdict {
@@ -58,7 +67,7 @@ pub(in crate::report) fn specified(
     let own = proposal.tolerances.get(parameter)?;
     let has_steps = bands.orderable.as_ref().is_some_and(|found| found.has_steps(parameter));
     if proposal.source == ProposalSource::Steps && has_steps {
-        return Some(step(own.band));
+        return Some(step(own));
     }
     let band = band_of(own);
     let chosen = bands.cheapest.as_ref().and_then(|found| found.chosen(parameter));
@@ -103,5 +112,6 @@ fn step_name(step: BandsStep) -> String {
             format!("comparison of the bands, {}", arrangement.name())
         }
         BandsStep::Trade => "the map of two bands".into(),
+        BandsStep::Assumptions => "other assumptions".into(),
     }
 }

@@ -30,11 +30,12 @@ pub(in crate::report) fn band(at: f64) -> String {
     if at > 0.0 { percent(rounded_down(at)) } else { unbroken("0 %") }
 }
 
-/// A band that can be ordered, with its letter if it has one.
-pub(in crate::report) fn step(at: f64) -> String {
-    let letter = ToleranceLetter::of_band(at);
-    let letter = letter.map_or_else(String::new, |known| format!("\u{a0}({})", known.letter));
-    format!("{}{letter}", band(at))
+/// A tolerance that can be ordered: both ends of an unequal band, else the band, with its letter if it has
+/// one.
+pub(in crate::report) fn step(tolerance: &Tolerance) -> String {
+    let known = ToleranceLetter::of_band(tolerance.band).filter(|_| tolerance.is_symmetric());
+    let letter = known.map_or_else(String::new, |known| format!("\u{a0}({})", known.letter));
+    format!("{}{letter}", band_of(tolerance))
 }
 
 /// A level, or an error, in percent with two decimals at most.

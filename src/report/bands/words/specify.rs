@@ -1,7 +1,7 @@
 //! The bands to specify, and what to know about them.
 
 use super::margins::clipped;
-use super::names::listed;
+use super::names::{exact_parts as all_exact, listed};
 use super::numbers::{band, three_digits};
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::names::parameter;
@@ -17,7 +17,7 @@ pub(in crate::report) fn bands_to_specify(bands: &Bands) -> String {
         Some(ProposalSource::Steps) => "a set that can be ordered, every band a step.".into(),
         Some(ProposalSource::Factor(at)) => {
             let clipped = clipped(bands, at).map_or_else(String::new, |names| format!(" {names}"));
-            let is_any_measured = bands.present.iter().any(|(_, own)| own.is_measured());
+            let is_any_measured = bands.measured().next().is_some();
             let kept = if is_any_measured { " Measured parts stay as they are." } else { "" };
             format!("all present bands times {}.{clipped}{kept}", three_digits(at))
         }
@@ -43,8 +43,9 @@ fn cheapest_set(bands: &Bands) -> String {
 
 fn nothing_confirmed(bands: &Bands) -> String {
     let passes = bands.parts.first().is_some_and(|part| part.verdict == Verdict::Pass);
-    let several = bands.present.iter().count() > 1;
-    if !bands.priced && several && bands.present.iter().all(|(_, part)| part.band <= 0.0) {
+    let bands_to_order = || bands.present.iter().filter(|(_, part)| !part.is_measured());
+    let several = bands_to_order().count() > 1;
+    if !bands.priced && several && bands_to_order().all(|(_, part)| part.band <= 0.0) {
         let pair = if bands.map.is_some() { ", or a pair from the map" } else { "" };
         return format!(
             "one row of the table{pair}. All present bands are 0\u{a0}%, so that there is no common \
@@ -61,18 +62,18 @@ fn nothing_confirmed(bands: &Bands) -> String {
 }
 
 /// Whether nothing that was searched can meet the target, and why nothing is specified.
-fn why_nothing(bands: &Bands) -> (bool, &'static str) {
+fn why_nothing(bands: &Bands) -> (bool, String) {
     let chain = bands.part(Arrangement::Chain);
     let together = chain.and_then(|part| part.row(Subject::Together));
     let passes = chain.is_some_and(|part| part.verdict == Verdict::Pass);
     let misses = together.is_some_and(|row| row.outcome() == BandOutcome::NoneMeets);
     let every_set_misses = bands.cheapest.as_ref().is_some_and(Cheapest::rules_out);
     match (bands.priced, passes) {
-        (true, _) if every_set_misses => (true, "Every set on offer misses the target."),
-        (true, _) => (false, "Fresh samples confirmed no set on offer."),
-        (false, true) => (false, "Fresh samples confirmed no wider set."),
-        (false, false) if misses => (true, "Even exact parts miss the target."),
-        (false, false) => (false, "Fresh samples confirmed no set of bands."),
+        (true, _) if every_set_misses => (true, "Every set on offer misses the target.".into()),
+        (true, _) => (false, "Fresh samples confirmed no set on offer.".into()),
+        (false, true) => (false, "Fresh samples confirmed no wider set.".into()),
+        (false, false) if misses => (true, format!("Even {} miss the target.", all_exact(bands))),
+        (false, false) => (false, "Fresh samples confirmed no set of bands.".into()),
     }
 }
 

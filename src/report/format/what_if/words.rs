@@ -7,7 +7,10 @@ use crate::study::common::assumption::Assumption;
 use crate::study::common::what_if::{AssumptionOutcome, VerdictChange, WhatIf};
 
 /// Assumptions named in a sentence, at most.
-const NAMED: usize = 3;
+const NAMED: usize = 2;
+
+/// Whose verdict it is in [`sentence`], where only one was told.
+pub(in crate::report) const THE_VERDICT: &str = "The verdict";
 
 /// What the assumptions mean.
 pub(in crate::report) const MEANING: &str = "Normal instead of uniform: the band is 3 σ. A mean at a \
@@ -50,8 +53,8 @@ pub(in crate::report) fn change(found: &WhatIf, outcome: &AssumptionOutcome) -> 
     }
 }
 
-/// What changes the verdict of the chain, beside it.
-pub(in crate::report) fn sentence(found: &WhatIf) -> String {
+/// What changes the verdict of the chain, beside it. The subject is that verdict.
+pub(in crate::report) fn sentence(subject: &str, found: &WhatIf) -> String {
     let [pass, fail] = [Verdict::Pass, Verdict::Fail].map(|then| {
         let is_then = |outcome: &&AssumptionOutcome| {
             outcome.verdict == then && found.change(outcome) == VerdictChange::Changed
@@ -61,7 +64,7 @@ pub(in crate::report) fn sentence(found: &WhatIf) -> String {
     });
     let becomes = |then: Verdict, conditions: &[String]| {
         (!conditions.is_empty())
-            .then(|| format!("The verdict becomes {} if {}.", verdict(then), listed(conditions)))
+            .then(|| format!("{subject} becomes {} if {}.", verdict(then), listed(conditions)))
     };
     let is_open = |o: &&AssumptionOutcome| found.change(o) == VerdictChange::Open;
     let open = found.outcomes.iter().filter(is_open).count() as u64;
@@ -70,10 +73,7 @@ pub(in crate::report) fn sentence(found: &WhatIf) -> String {
     let changes: Vec<String> = changes.into_iter().flatten().collect();
     match (changes.is_empty(), open) {
         (true, 0) => {
-            format!(
-                "The verdict does not change under any of {}.",
-                counted(all, "other assumption")
-            )
+            format!("{subject} does not change under any of {}.", counted(all, "other assumption"))
         }
         (true, _) => {
             format!("No assumption was shown to change the verdict. {}", still_open(open, all))
@@ -153,13 +153,14 @@ mod tests {
                 "No assumption was shown to change the verdict. 1 of 2 assumptions is open.",
             ),
         ] {
-            assert_eq!(plain(&sentence(&found(verdict, &then))), expected);
+            assert_eq!(plain(&sentence(THE_VERDICT, &found(verdict, &then))), expected);
         }
         let many = found(pass, &[(lot, fail); 5]);
-        assert!(sentence(&many).ends_with("are 0, and under 2 more."), "{}", sentence(&many));
+        let many = sentence(THE_VERDICT, &many);
+        assert!(many.ends_with("are 0, and under 3 more."), "{many}");
         let undecided = found(open, &[(lot, open), (pair, fail)]);
         assert_eq!(
-            sentence(&undecided),
+            sentence(THE_VERDICT, &undecided),
             "The verdict becomes fail if Lr and Lm correlate by −0.9."
         );
     }

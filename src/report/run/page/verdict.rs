@@ -6,7 +6,7 @@ use crate::converter::Arrangement;
 use crate::report::format::page::parts::{
     arrangement, headings, number, table, verdict_class, verdict_sign,
 };
-use crate::report::format::what_if::words::sentence as sentence_of_assumptions;
+use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
 use crate::report::format::{names, numbers};
 use crate::report::run::words;
 use crate::scenario::Scenario;
@@ -61,7 +61,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
             @if let Some(measured) = words::measured_parts(joint) { p { (measured) } }
             (binding(run, joint))
             @if let Some(found) = what_if {
-                p { (words::of_samples(joint, &sentence_of_assumptions(found))) " " a href="#what-if" { "All assumptions" } }
+                p { (words::of_samples(joint, &sentence_of_assumptions(THE_VERDICT, found))) " " a href="#what-if" { "All assumptions" } }
             }
         }
     }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::explained_run::ExplainedRun;
 use crate::report::format::numbers::samples;
 use crate::report::format::what_if::page::yields;
-use crate::report::format::what_if::words::{MEANING, sentence};
+use crate::report::format::what_if::words::{MEANING, THE_VERDICT, sentence};
 use crate::report::run::words::of_samples;
 use crate::study::common::what_if::WhatIf;
 
@@ -15,7 +15,7 @@ pub(super) fn assumptions(shown: &ExplainedRun) -> Markup {
         @match &shown.explanation.what_if {
             None => p { "Nothing to show: nothing scatters, or the samples are too few." },
             Some(found) => {
-                p class="lead" { (of_samples(&shown.run.joint[0], &sentence(found))) }
+                p class="lead" { (of_samples(&shown.run.joint[0], &sentence(THE_VERDICT, found))) }
                 (yields(found, "The chain under other assumptions, each changed alone"))
                 (method(found))
             }
