@@ -144,6 +144,7 @@ pub struct FileEffect {
 impl FileEffect {
     /// Several columns of one file. Their parts may depend on each other, so standard deviations add:
     /// the most that they can.
+    #[must_use]
     pub fn of_columns(self, other: Self) -> Self {
         let deviation = self.variance.sqrt() + other.variance.sqrt();
         Self {

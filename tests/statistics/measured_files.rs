@@ -6,7 +6,7 @@
 //! N rᴺ⁻¹ − (N − 1) rᴺ (distribution of the range: W. Feller, An Introduction to Probability Theory and
 //! Its Applications, volume 2, 1971, section I.7; from memory).
 #![allow(missing_docs, clippy::unwrap_used, clippy::cast_possible_truncation, reason = "a test")]
-#![allow(clippy::cast_sign_loss, reason = "indices")]
+#![allow(clippy::cast_sign_loss, clippy::cast_possible_wrap, reason = "small numbers")]
 
 use fairphase::statistics::{
     Confidence, FileEffect, HeldPart, InfluenceTally, IntervalMethod, Verdict, Yield,

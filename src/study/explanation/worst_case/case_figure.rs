@@ -56,7 +56,9 @@ impl CaseFigure<'_> {
         let state = outcome.solved()?;
         let measurement = self.session.measurement(&[]);
         let mut components = measurement.solved(state, converter, case).components(self.figure);
-        components.iter_mut().for_each(|value| *value *= self.sign);
+        for value in &mut components {
+            *value *= self.sign;
+        }
         (!components.is_empty()).then_some(components)
     }
 
