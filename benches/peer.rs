@@ -94,6 +94,7 @@ impl Work {
             output_current: request.output_current,
             drive: request.drive.unwrap(),
             rectifier: request.rectifier.unwrap(),
+            condition: fairphase::converter::Condition::default(),
         };
         let cases = Arrangement::ALL.map(|arrangement| {
             let case = Case::new(point.clone(), scenario.frequency, arrangement);

@@ -40,6 +40,7 @@ fn bench(bencher: Bencher, method: Method, arrangement: Arrangement, phases: usi
         output_current: Ampere(62.5 / 3.0 * n),
         drive: request.drive.unwrap(),
         rectifier: request.rectifier.unwrap(),
+        condition: fairphase::converter::Condition::default(),
     };
     let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
     let (_, case) = method.prepare(population.nominal(), Case::new(point, band, arrangement));
@@ -86,6 +87,7 @@ fn exact_one_phase_cold(bencher: Bencher) {
         output_current: Ampere(62.5 / 3.0),
         drive: Drive::FullBridge,
         rectifier: Rectifier::FullBridge,
+        condition: fairphase::converter::Condition::default(),
     };
     let band = FrequencyBand { minimum: Hertz(60e3), maximum: Hertz(500e3) };
     let case = Case::new(point, band, Arrangement::Paralleled);

@@ -54,6 +54,40 @@ quantities! {
     Watt, "W";
 }
 
+macro_rules! plain_quantities {
+    ($($(#[$doc:meta])* $name:ident, $factor:literal, $symbol:literal;)*) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, JsonSchema, Serialize)]
+        #[serde(transparent)]
+        pub struct $name(pub f64);
+
+        impl From<f64> for $name {
+            fn from(value: f64) -> Self {
+                Self(value)
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                // Rounded, so that the factor leaves no dust behind.
+                let value = (self.0 * $factor * 1e6).round() / 1e6;
+                write!(f, "{value} {}", $symbol)
+            }
+        }
+    )*};
+}
+
+plain_quantities! {
+    /// Difference of temperatures.
+    Kelvin, 1.0, "K";
+    /// Temperature, in degrees Celsius.
+    Celsius, 1.0, "°C";
+    /// Temperature coefficient, per kelvin.
+    PerKelvin, 1e6, "ppm/K";
+    /// Time, in hours.
+    Hour, 1.0, "h";
+}
+
 /// Writes a value with four significant digits and an SI prefix: `4.560 µH`.
 ///
 /// Values beyond the prefixes pico to giga are written in exponent form.

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::Condition;
 use crate::units::{Ampere, Hertz, Volt};
 
 /// How a phase's bridge is driven, at duty 0.5.
@@ -176,6 +177,8 @@ pub struct OperatingPoint {
     pub drive: Drive,
     /// Rectifier of every phase.
     pub rectifier: Rectifier,
+    /// Temperature and age of the parts.
+    pub condition: Condition,
 }
 
 impl OperatingPoint {

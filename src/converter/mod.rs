@@ -1,21 +1,25 @@
 //! The converter: its parts, its bridge chain, its operating points. No randomness, no solving.
 
+mod condition;
 mod configuration;
 mod parameter;
 mod parts;
 mod sensor;
 mod sharing;
 
+pub use condition::{Age, Condition, Influence, Response};
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, OperatingPoint, Rectifier, driven_legs,
     voltage_gain,
 };
-pub use parameter::{ConverterSize, Parameter};
+pub use parameter::{ConverterSize, Parameter, Property};
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
 pub use sensor::{Sensor, Sensors};
 pub use sharing::{Measure, Shared, Sharing};
 
 /// The largest number of phases.
 pub const MAX_PHASES: usize = 12;
+/// Most parts of one parameter: the flying capacitors of both legs.
+pub const MAX_PARTS: usize = 2 * (MAX_PHASES - 1);
 /// The smallest number of phases: with one there is nothing to share.
 pub const MIN_PHASES: usize = 2;

@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Arrangement, Drive, MAX_PHASES, Parameter};
+use super::{Arrangement, Drive, MAX_PHASES, Parameter, Property, Response};
 use crate::units::{Farad, Henry, Ohm, Volt};
 
 /// The parts of one phase: an LLC tank, its transformer and its rectifier.
@@ -64,6 +64,9 @@ pub struct Converter {
     pub flying: FlyingCapacitors,
     /// Flying capacitors of the return leg; without effect in half-bridge drive.
     pub flying_return: FlyingCapacitors,
+    /// How its parts respond to temperature and age; those that are not here keep their values. The
+    /// values above hold new, at the reference temperature.
+    pub responses: Vec<Response>,
 }
 
 impl Converter {
@@ -78,6 +81,7 @@ impl Converter {
             tanks: std::iter::repeat_n(tank, phases).collect(),
             flying_return: flying.clone(),
             flying,
+            responses: Vec::new(),
         }
     }
 
@@ -86,10 +90,18 @@ impl Converter {
         self.tanks.len()
     }
 
+    /// Number of its parts with a parameter; flying capacitors of both legs count.
+    pub fn parts(&self, parameter: Parameter) -> usize {
+        match parameter {
+            Parameter::FlyingCapacitance => self.flying.len() + self.flying_return.len(),
+            _ => self.tanks.len(),
+        }
+    }
+
     /// The value of one part in SI units: of the phase with this index, or of a flying capacitor,
     /// those of the driven leg first. None where there is no such part.
     pub fn part(&self, parameter: Parameter, index: usize) -> Option<f64> {
-        let Self { tanks, flying, flying_return } = self;
+        let Self { tanks, flying, flying_return, .. } = self;
         match parameter {
             Parameter::FlyingCapacitance => {
                 flying.iter().chain(flying_return).nth(index).map(|c| c.0)
@@ -100,12 +112,42 @@ impl Converter {
 
     /// The same, to be changed.
     pub fn part_mut(&mut self, parameter: Parameter, index: usize) -> Option<&mut f64> {
-        let Self { tanks, flying, flying_return } = self;
+        let Self { tanks, flying, flying_return, .. } = self;
         match parameter {
             Parameter::FlyingCapacitance => {
                 flying.iter_mut().chain(flying_return).nth(index).map(|c| &mut c.0)
             }
             _ => tanks.get_mut(index)?.value_mut(parameter),
+        }
+    }
+}
+
+impl Converter {
+    /// A property of one part: its value, or how it responds. None where there is no such part.
+    pub fn property(&self, property: Property, index: usize) -> Option<f64> {
+        let Property { parameter, influence } = property;
+        match influence {
+            None => self.part(parameter, index),
+            Some(influence) => {
+                let mut responses = self.responses.iter();
+                let own =
+                    responses.find(|r| (r.parameter, r.influence) == (parameter, influence))?;
+                own.values.get(index).copied()
+            }
+        }
+    }
+
+    /// The same, to be changed.
+    pub fn property_mut(&mut self, property: Property, index: usize) -> Option<&mut f64> {
+        let Property { parameter, influence } = property;
+        match influence {
+            None => self.part_mut(parameter, index),
+            Some(influence) => {
+                let mut responses = self.responses.iter_mut();
+                let own =
+                    responses.find(|r| (r.parameter, r.influence) == (parameter, influence))?;
+                own.values.get_mut(index)
+            }
         }
     }
 }

@@ -3,7 +3,9 @@
 //! Prefixes and units after the SI Brochure of the BIPM (9th edition, 2019), with `u` for `µ` and
 //! `ohm` for `Ω`. Upper and lower case differ, as they do there: `m` is milli and `M` is mega.
 
-use crate::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt, Watt};
+use crate::units::{
+    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, Ohm, PerKelvin, Volt, Watt,
+};
 
 /// What a quantity measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -16,10 +18,14 @@ pub(crate) enum Dimension {
     Current,
     Power,
     Ratio,
+    Temperature,
+    TemperatureRise,
+    TemperatureCoefficient,
+    Time,
 }
 
 impl Dimension {
-    pub(crate) const ALL: [Self; 8] = [
+    pub(crate) const ALL: [Self; 12] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,
@@ -28,6 +34,10 @@ impl Dimension {
         Self::Current,
         Self::Power,
         Self::Ratio,
+        Self::Temperature,
+        Self::TemperatureRise,
+        Self::TemperatureCoefficient,
+        Self::Time,
     ];
 
     /// The dimension with its article.
@@ -41,6 +51,10 @@ impl Dimension {
             Self::Current => "a current",
             Self::Power => "a power",
             Self::Ratio => "a percentage",
+            Self::Temperature => "a temperature",
+            Self::TemperatureRise => "a temperature difference",
+            Self::TemperatureCoefficient => "a temperature coefficient",
+            Self::Time => "a time",
         }
     }
 
@@ -55,6 +69,10 @@ impl Dimension {
             Self::Current => "62.5 A",
             Self::Power => "3 kW",
             Self::Ratio => "5 %",
+            Self::Temperature => "85 °C",
+            Self::TemperatureRise => "4 K",
+            Self::TemperatureCoefficient => "-200 ppm/K",
+            Self::Time => "60000 h",
         }
     }
 
@@ -70,6 +88,10 @@ impl Dimension {
             Self::Current => &["A"],
             Self::Power => &["W"],
             Self::Ratio => &["%", PPM],
+            Self::Temperature => &["°C"],
+            Self::TemperatureRise => &["K"],
+            Self::TemperatureCoefficient => &[PPM_PER_KELVIN, PERCENT_PER_KELVIN],
+            Self::Time => &["h"],
         }
     }
 
@@ -84,6 +106,10 @@ impl Dimension {
             Self::Current => "ampere",
             Self::Power => "watt",
             Self::Ratio => "percent",
+            Self::Temperature => "degree Celsius",
+            Self::TemperatureRise => "kelvin",
+            Self::TemperatureCoefficient => "parts per million per kelvin",
+            Self::Time => "hour",
         }
     }
 
@@ -93,20 +119,30 @@ impl Dimension {
 
     /// The prefixes its unit takes.
     pub(crate) fn prefixes(self) -> &'static [(&'static str, i32, &'static str)] {
-        if self == Self::Ratio { &PREFIXES[..1] } else { &PREFIXES }
+        match self {
+            Self::Ratio
+            | Self::Temperature
+            | Self::TemperatureRise
+            | Self::TemperatureCoefficient
+            | Self::Time => &PREFIXES[..1],
+            _ => &PREFIXES,
+        }
     }
 
     /// Power of ten of the unit itself: a percent is a hundredth, and ppm are parts per million.
     fn exponent(self, symbol: &str) -> i32 {
         match self {
             Self::Ratio if symbol == PPM => -6,
-            Self::Ratio => -2,
+            Self::TemperatureCoefficient if symbol == PPM_PER_KELVIN => -6,
+            Self::Ratio | Self::TemperatureCoefficient => -2,
             _ => 0,
         }
     }
 }
 
 const PPM: &str = "ppm";
+const PPM_PER_KELVIN: &str = "ppm/K";
+const PERCENT_PER_KELVIN: &str = "%/K";
 
 /// Looks like the Greek letter Ω.
 const OHM_SIGN: &str = "\u{2126}";
@@ -149,7 +185,8 @@ macro_rules! quantity {
 
 quantity! {
     Henry => Inductance, Farad => Capacitance, Ohm => Resistance, Hertz => Frequency,
-    Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio
+    Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio, Celsius => Temperature,
+    Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time
 }
 
 /// A ratio typed in percent; the value is the fraction.

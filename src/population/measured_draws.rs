@@ -1,6 +1,6 @@
 //! Which measured parts a sample holds, and what their probabilities have to do with each other.
 
-use super::scores::ParameterScores;
+use super::scores::PropertyScores;
 use super::{Population, Scores};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::statistics::correlation_matrix::{self, Matrix};
@@ -136,7 +136,7 @@ impl DependentScores {
     /// The scores of all members, phase by phase.
     fn of_phases(&self, scores: &Scores, phases: usize) -> Vec<Vec<f64>> {
         let mixed =
-            |factor: &Matrix, member: usize, probability: &dyn Fn(&ParameterScores) -> f64| {
+            |factor: &Matrix, member: usize, probability: &dyn Fn(&PropertyScores) -> f64| {
                 let terms = self.members.iter().zip(&factor[member]).take(member + 1);
                 terms
                     .map(|(other, entry)| {

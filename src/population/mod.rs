@@ -15,10 +15,10 @@ mod tank_cells;
 
 pub use self::measured_draws::{HeldColumn, MeasuredDraws};
 pub use self::random_source::RandomSource;
-use self::scores::ParameterScores;
+use self::scores::PropertyScores;
 pub use self::scores::Scores;
 pub use self::sensors::SensorScatter;
-use crate::converter::{Converter, Parameter};
+use crate::converter::{Converter, Parameter, Property, Response};
 use crate::scenario::{Copula, Scenario, Tolerance, Tolerances};
 use crate::statistics::{Marginal, copula, normal};
 
@@ -28,6 +28,8 @@ pub struct Population {
     nominal: Converter,
     source: RandomSource,
     scatter: [Option<Scatter>; Parameter::ALL.len()],
+    /// Of the nominal converter's responses to temperature and age, in their order.
+    responses: Vec<Option<Scatter>>,
     copula: Option<Copula>,
     /// Converters that share their lots; none where each has lots of its own.
     batch: Option<u64>,
@@ -58,22 +60,27 @@ impl Scatter {
 
     /// The factor on the nominal value, from the lot's and the part's own probability.
     fn factor(&self, common: f64, own: f64) -> f64 {
+        1.0 + self.deviation(common, own)
+    }
+
+    /// The deviation from the nominal value, from the lot's and the part's own probability.
+    fn deviation(&self, common: f64, own: f64) -> f64 {
         match self.lot {
-            None => self.factor_at(own),
-            Some(_) => self.factor_of_scores(normal::quantile(common), normal::quantile(own)),
+            None => self.deviation_at(own),
+            Some(_) => self.deviation_of_scores(normal::quantile(common), normal::quantile(own)),
         }
     }
 
-    /// The factor on the nominal value, from the lot's and the part's own normal score.
-    fn factor_of_scores(&self, common: f64, own: f64) -> f64 {
+    /// The deviation from the nominal value, from the lot's and the part's own normal score.
+    fn deviation_of_scores(&self, common: f64, own: f64) -> f64 {
         let [shared, alone] = self.lot.unwrap_or([0.0, 1.0]);
         let common = if self.has_exact_lots { 0.0 } else { common };
-        self.factor_at(normal::probability(shared * common + alone * own))
+        self.deviation_at(normal::probability(shared * common + alone * own))
     }
 
-    /// The factor below which a share `p` of the parts lies.
-    fn factor_at(&self, p: f64) -> f64 {
-        1.0 + (self.middle + self.band * self.marginal.quantile(p))
+    /// The deviation below which a share `p` of the parts lies.
+    fn deviation_at(&self, p: f64) -> f64 {
+        self.middle + self.band * self.marginal.quantile(p)
     }
 }
 
@@ -90,7 +97,13 @@ impl Population {
         source: impl Into<RandomSource>,
     ) -> Self {
         let scatter = Parameter::ALL.map(|p| tolerances.get(p).map(Scatter::new));
-        Self { nominal, source: source.into(), scatter, copula: tolerances.copula(), batch: None }
+        let responses = tolerances.responses().iter();
+        let responses =
+            responses.map(|own| (own.scatter.band > 0.0).then(|| Scatter::new(&own.scatter)));
+        let responses = responses.collect();
+        let nominal = Converter { responses: tolerances.nominal_responses(&nominal), ..nominal };
+        let (source, copula) = (source.into(), tolerances.copula());
+        Self { nominal, source, scatter, responses, copula, batch: None }
     }
 
     /// The converter whose parts are all nominal.
@@ -98,21 +111,33 @@ impl Population {
         &self.nominal
     }
 
-    /// The same population with one parameter exact: all other parts are as before.
+    /// The same population with one property exact: all others are as before.
     #[must_use]
-    pub fn with_exact(&self, parameter: Parameter) -> Self {
-        let mut population = self.clone();
-        population.scatter[parameter.index()] = None;
-        population
+    pub fn with_exact(&self, property: impl Into<Property>) -> Self {
+        self.with_scatter(property.into(), |scatter| *scatter = None)
     }
 
-    /// The same population with all lots of one parameter alike, in the middle of what they would be: what
+    /// The same population with all lots of one property alike, in the middle of what they would be: what
     /// each part has by itself stays.
     #[must_use]
-    pub fn with_exact_lots(&self, parameter: Parameter) -> Self {
-        let mut population = self.clone();
-        if let Some(scatter) = &mut population.scatter[parameter.index()] {
-            scatter.has_exact_lots = true;
+    pub fn with_exact_lots(&self, property: impl Into<Property>) -> Self {
+        self.with_scatter(property.into(), |scatter| {
+            if let Some(scatter) = scatter {
+                scatter.has_exact_lots = true;
+            }
+        })
+    }
+
+    /// The same population with another scatter of one property.
+    fn with_scatter(&self, property: Property, change: impl Fn(&mut Option<Scatter>)) -> Self {
+        let (mut population, Property { parameter, influence }) = (self.clone(), property);
+        match influence {
+            None => change(&mut population.scatter[parameter.index()]),
+            Some(influence) => {
+                let responses = self.nominal.responses.iter().zip(&mut population.responses);
+                let is_own = |r: &Response| (r.parameter, r.influence) == (parameter, influence);
+                responses.filter(|(own, _)| is_own(own)).for_each(|(_, scatter)| change(scatter));
+            }
         }
         population
     }
@@ -131,15 +156,13 @@ impl Population {
 
     /// The probabilities that sample number `sample` is built from.
     pub fn scores(&self, sample: u64) -> Scores {
+        let with_responses = self.responses.iter().any(Option::is_some);
+        let draw = |mut rng| Scores::draw(&self.nominal, with_responses, &mut rng);
         let Some(converters) = self.batch else {
-            return Scores::draw(&self.nominal, &mut self.source.generator(sample));
+            return draw(self.source.generator(sample));
         };
-        let mut scores = Scores::draw(&self.nominal, &mut self.source.batch_generator(sample));
-        let mut lot = self.source.lot_generator(sample / converters);
-        let lot = Scores::draw(&self.nominal, &mut lot);
-        for parameter in Parameter::ALL {
-            scores.take_common(parameter, &lot);
-        }
+        let mut scores = draw(self.source.batch_generator(sample));
+        scores.take_all_commons(&draw(self.source.lot_generator(sample / converters)));
         scores
     }
 
@@ -157,7 +180,7 @@ impl Population {
                 Some(member) => member.factor(scatter, scores, part),
                 None => scatter.factor(own.common, own.parts[part]),
             });
-            let Converter { tanks, flying, flying_return } = &mut converter;
+            let Converter { tanks, flying, flying_return, .. } = &mut converter;
             if parameter == Parameter::FlyingCapacitance {
                 let capacitors = flying.iter_mut().chain(flying_return);
                 capacitors.zip(factors).for_each(|(capacitor, factor)| capacitor.0 *= factor);
@@ -166,7 +189,20 @@ impl Population {
                 values.zip(factors).for_each(|(value, factor)| *value *= factor);
             }
         }
+        self.build_responses(scores, &mut converter.responses);
         converter
+    }
+
+    /// How the converter's parts respond to temperature and age.
+    fn build_responses(&self, scores: &Scores, responses: &mut [Response]) {
+        for (response, scatter) in responses.iter_mut().zip(&self.responses) {
+            let property = response.property();
+            let (Some(scatter), Some(own)) = (scatter, scores.of_property(property)) else {
+                continue;
+            };
+            let parts = response.values.iter_mut().zip(&own.parts);
+            parts.for_each(|(value, part)| *value = scatter.deviation(own.common, *part));
+        }
     }
 }
 
@@ -180,7 +216,7 @@ struct CorrelatedMember<'a> {
 impl CorrelatedMember<'_> {
     /// The factor on the nominal value in a phase: the scores of the members are mixed first.
     fn factor(&self, scatter: &Scatter, scores: &Scores, phase: usize) -> f64 {
-        let mixed = |factors: &[f64], probability: &dyn Fn(&ParameterScores) -> f64| {
+        let mixed = |factors: &[f64], probability: &dyn Fn(&PropertyScores) -> f64| {
             let terms = self.copula.members.iter().zip(factors).map(|(member, factor)| {
                 factor * normal::quantile(probability(scores.of_parameter(*member)))
             });
@@ -189,6 +225,6 @@ impl CorrelatedMember<'_> {
         };
         let common = mixed(&self.copula.common[self.place], &|own| own.common);
         let own = mixed(&self.copula.own[self.place], &|own| own.parts[phase]);
-        scatter.factor_of_scores(common, own)
+        1.0 + scatter.deviation_of_scores(common, own)
     }
 }

@@ -18,6 +18,8 @@ pub struct SensorScatter {
     gain_error: Option<Scatter>,
     drift: Option<Scatter>,
     offset: Option<Scatter>,
+    temperature_coefficient: Option<Scatter>,
+    drifts_with_age: bool,
 }
 
 impl SensorScatter {
@@ -27,28 +29,40 @@ impl SensorScatter {
             gain_error: request.gain_error.as_ref().map(Scatter::new),
             drift: request.drift.as_ref().map(Scatter::new),
             offset: request.offset.as_ref().map(Scatter::new),
+            temperature_coefficient: request.temperature_coefficient.as_ref().map(Scatter::new),
+            drifts_with_age: request.drifts_with_age,
         }
     }
 }
 
 impl Population {
-    /// Draws the sensors of sample number `sample`: gain `(1 + gain error)(1 + drift)`, and an
-    /// offset. An error that the scenario does not state takes its draws too.
+    /// Draws the sensors of sample number `sample`: gain `(1 + gain error)(1 + drift)`, where the drift
+    /// waits for the end of life if there is one, an offset, and a temperature coefficient. An error
+    /// that the scenario does not state takes its draws too.
     pub fn draw_sensors(&self, scatter: &SensorScatter, sample: u64) -> Sensors {
         let mut rng = self.source.generator(sample);
         rng.set_word_pos(BEGIN);
         let phases = self.nominal.phases();
         let mut sensors: Sensors = std::iter::repeat_n(Sensor::IDEAL, phases).collect();
-        let mut errors = |scatter: &Option<Scatter>, take: fn(&mut Sensor, f64)| {
+        let mut errors = |scatter: &Option<Scatter>, take: &dyn Fn(&mut Sensor, f64)| {
             let common = probability(&mut rng);
             for sensor in &mut sensors {
                 let individual = probability(&mut rng);
-                take(sensor, scatter.as_ref().map_or(1.0, |s| s.factor(common, individual)));
+                take(sensor, scatter.as_ref().map_or(0.0, |s| s.deviation(common, individual)));
             }
         };
-        errors(&scatter.gain_error, |sensor, factor| sensor.gain *= factor);
-        errors(&scatter.drift, |sensor, factor| sensor.gain *= factor);
-        errors(&scatter.offset, |sensor, factor| sensor.offset = Ampere(factor - 1.0));
+        errors(&scatter.gain_error, &|sensor, error| sensor.gain *= 1.0 + error);
+        errors(&scatter.drift, &|sensor, drift| {
+            if scatter.drifts_with_age {
+                sensor.drift = drift;
+            } else {
+                sensor.gain *= 1.0 + drift;
+            }
+        });
+        errors(&scatter.offset, &|sensor, offset| sensor.offset = Ampere(offset));
+        errors(&scatter.temperature_coefficient, &|sensor, own| {
+            sensor.temperature_coefficient = own;
+        });
         sensors
     }
 }

@@ -1,13 +1,22 @@
 //! The table `[converter]`: how many phases, of which parts, at which frequencies.
 
-use std::ops::RangeInclusive;
+use std::ops::{Bound, RangeInclusive};
 
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use crate::converter::{FrequencyBand, MAX_PHASES, MIN_PHASES, Parameter, Tank};
 use crate::input::quantity::Quantity;
-use crate::units::{Farad, Hertz, Volt};
+use crate::units::{Celsius, Farad, Hertz, Volt};
 
 const PHASES: RangeInclusive<u64> = MIN_PHASES as u64..=MAX_PHASES as u64;
+
+/// Temperatures that parts can have.
+pub(super) const TEMPERATURE: Bounds = Bounds {
+    words: "from -100 °C to 300 °C",
+    low: Bound::Included(-100.0),
+    high: Bound::Included(300.0),
+};
+/// That of data sheets (common practice, no source).
+pub(super) const REFERENCE_TEMPERATURE: Celsius = Celsius(25.0);
 
 /// What `[converter]` says.
 #[derive(Debug, Clone, Copy)]
@@ -17,6 +26,7 @@ pub(super) struct Hardware {
     pub(super) flying_capacitance: Farad,
     pub(super) neutral_split: Volt,
     pub(super) frequency: FrequencyBand,
+    pub(super) reference_temperature: Celsius,
 }
 
 /// Reads `[converter]`.
@@ -33,6 +43,10 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Hardware> {
         .table()
         .required()
         .and_then(frequency);
+    let reference_temperature = table
+        .key("reference_temperature", "temperature of the parts at which their values hold")
+        .quantity(TEMPERATURE)
+        .or(REFERENCE_TEMPERATURE);
     table.finish();
     let (flying_capacitance, neutral_split) = chain?;
     Some(Hardware {
@@ -41,6 +55,7 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Hardware> {
         flying_capacitance,
         neutral_split,
         frequency: frequency?,
+        reference_temperature: reference_temperature?,
     })
 }
 

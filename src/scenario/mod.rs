@@ -4,10 +4,12 @@
 //! are in SI units and within their ranges. Nothing below this layer sees a text.
 
 mod bands;
+mod conditions;
 mod configuration;
 mod converter;
 mod correlations;
 mod description;
+mod dielectric;
 mod document;
 pub mod draft;
 mod gain;
@@ -30,27 +32,32 @@ use std::path::{Path, PathBuf};
 use toml::de::DeTable;
 
 pub use self::bands::{BandOffer, BandSettings, Prices};
+use self::conditions::{Conditions, TemperatureFrame};
 pub use self::configuration::Preference;
-use self::converter::Hardware;
+use self::converter::{Hardware, REFERENCE_TEMPERATURE};
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
 pub(crate) use self::letters::{all_letters, ends_of_letter};
 pub use self::limits::{Limits, SwitchLimits};
 pub use self::lots::LotSettings;
+use self::operating_point::PointContext;
 pub use self::operating_point::PointRequest;
 pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
 pub use self::tolerance::{
-    Copula, Correlation, CorrelationError, MeasuredParts, Process, Shape, Tolerance, Tolerances,
+    Copula, Correlation, CorrelationError, MeasuredParts, Process, ResponseTolerance, Shape,
+    Tolerance, Tolerances,
 };
 use self::tolerance::{MeasuredFiles, PartContext};
-use crate::converter::{Converter, FrequencyBand, MIN_PHASES, Parameter, Sharing, Tank};
+use crate::converter::{
+    Age, Converter, FrequencyBand, MIN_PHASES, OperatingPoint, Parameter, Sharing, Tank,
+};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
-use crate::units::{Farad, Volt};
+use crate::units::{Celsius, Farad, Hour, Volt};
 
 /// A scenario as meant: complete, in SI units, every value within its range.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,6 +76,10 @@ pub struct Scenario {
     /// How far leakage and pre-charge may move each flying capacitor's voltage in full-bridge
     /// drive, where charge balance does not hold it.
     pub neutral_split: Volt,
+    /// The temperature at which the values of parts hold.
+    pub reference_temperature: Celsius,
+    /// The service life at whose end operating points are judged again; none where new parts alone are.
+    pub service_life: Option<Hour>,
     /// The band of the switching frequency.
     pub frequency: FrequencyBand,
     /// What the converter has to do: one operating point at least, no name twice.
@@ -155,7 +166,27 @@ impl Scenario {
 
     /// The converter whose parts are all nominal.
     pub fn nominal_converter(&self) -> Converter {
-        Converter::uniform(self.phases, self.nominal, self.flying_capacitance)
+        let plain = Converter::uniform(self.phases, self.nominal, self.flying_capacitance);
+        let responses = self.tolerances.nominal_responses(&plain);
+        Converter { responses, ..plain }
+    }
+
+    /// The ages at which converters are judged.
+    pub fn ages(&self) -> &'static [Age] {
+        if self.service_life.is_some() { &Age::ALL } else { &[Age::New] }
+    }
+
+    /// An operating point at all ages at which it is judged. With a service life its name tells the age.
+    pub fn at_all_ages(&self, point: &OperatingPoint) -> Vec<OperatingPoint> {
+        let aged = |age: &Age| OperatingPoint {
+            name: match self.service_life {
+                Some(_) => format!("{}, {}", point.name, age.name()),
+                None => point.name.clone(),
+            },
+            condition: point.condition.aged(*age),
+            ..point.clone()
+        };
+        self.ages().iter().map(aged).collect()
     }
 }
 
@@ -198,11 +229,8 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let title = root.key("title", "what the scenario is about").text().required();
     let hardware =
         root.key("converter", "the converter").table().required().and_then(converter::read);
-    let operating_points = root
-        .key("operating_point", "what the converter has to do: one table an operating point")
-        .tables(Presence::Required);
-    let phases = hardware.as_ref().map_or(MIN_PHASES, |hardware| hardware.phases);
-    let operating_points = operating_point::read_all(operating_points, phases);
+    let conditions = conditions::read(&mut root);
+    let operating_points = read_points(&mut root, hardware.as_ref(), conditions.as_ref());
     let prefer = root
         .key("configuration", "how drive and rectifier are chosen where they are left out")
         .table()
@@ -212,7 +240,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
     let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
     let context = PartContext { nominal: &nominal, files };
-    let tolerances = read_tolerances(&mut root, asked, context);
+    let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
     let limits = root
         .key("limits", "what a converter must meet, and how many of them must")
         .table()
@@ -220,14 +248,20 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         .and_then(limits::read);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
-    let sensors = read_sensors(&mut root, asked, limits.as_ref());
+    let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
-    let bands = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS);
-    let bands = bands.and_then(|table| bands::read(table, tolerances.as_ref(), on_offer));
+    let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     root.finish();
-    let Hardware { phases, nominal, flying_capacitance, neutral_split, frequency } = hardware?;
+    let Hardware {
+        phases,
+        nominal,
+        flying_capacitance,
+        neutral_split,
+        frequency,
+        reference_temperature,
+    } = hardware?;
     Some(Scenario {
         title: title?,
         source_name: file_name(Path::new(name)),
@@ -235,6 +269,8 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         nominal,
         flying_capacitance,
         neutral_split,
+        reference_temperature,
+        service_life: conditions?.service_life,
         frequency,
         operating_points: operating_points?,
         prefer: prefer?,
@@ -250,10 +286,41 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     })
 }
 
+fn read_bands(
+    root: &mut Table<'_>,
+    tolerances: Option<&Tolerances>,
+    on_offer: Option<&Grades>,
+) -> Option<BandSettings> {
+    let table = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS)?;
+    bands::read(table, tolerances, on_offer)
+}
+
+/// Reads the operating points, and checks that the parts can respond to their temperatures as stated.
+fn read_points(
+    root: &mut Table<'_>,
+    hardware: Option<&Hardware>,
+    conditions: Option<&Conditions>,
+) -> Option<Vec<PointRequest>> {
+    let tables = root
+        .key("operating_point", "what the converter has to do: one table an operating point")
+        .tables(Presence::Required);
+    let phases = hardware.map_or(MIN_PHASES, |hardware| hardware.phases);
+    let reference =
+        hardware.map_or(REFERENCE_TEMPERATURE, |hardware| hardware.reference_temperature);
+    let ages = conditions.map_or(1, Conditions::ages);
+    let points = operating_point::read_all(tables, PointContext { phases, ages, reference })?;
+    if let Some(conditions) = conditions {
+        conditions.check(root, &points, TemperatureFrame { phases, reference });
+    }
+    Some(points)
+}
+
+/// Reads the tolerances, with how parts respond to temperature and age.
 fn read_tolerances(
     root: &mut Table<'_>,
     asked: Asked,
     context: PartContext<'_>,
+    conditions: Option<&Conditions>,
 ) -> Option<Tolerances> {
     let tolerances = root
         .key("tolerance", "the tolerances of the parts")
@@ -268,7 +335,7 @@ fn read_tolerances(
             "expected one table at least such as [tolerance.resonant_inductance]",
         );
     }
-    tolerances
+    tolerances.zip(conditions).map(|(all, own)| own.added_to(all))
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
@@ -276,6 +343,7 @@ fn read_sensors(
     root: &mut Table<'_>,
     asked: Asked,
     limits: Option<&Limits>,
+    conditions: Option<&Conditions>,
 ) -> Option<Option<SensorRequest>> {
     let field = root.key(
         "sensors",
@@ -288,7 +356,8 @@ fn read_sensors(
     match table? {
         Some(table) => {
             let limited = limits.map_or_else(Sharing::default, |limits| limits.sharing).share;
-            sensors::read(table, limited).map(Some)
+            let has_life = conditions.is_some_and(|own| own.service_life.is_some());
+            sensors::read(table, limited, has_life).map(Some)
         }
         None => Some(None),
     }
@@ -306,7 +375,7 @@ fn nominal_value(hardware: &Hardware, parameter: Parameter) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::converter::{Drive, Measure, Rectifier, Shared};
+    use crate::converter::{Condition, Drive, Measure, Rectifier, Shared};
     use crate::units::{Ampere, Henry, Hertz, Ohm};
 
     /// A valid scenario; the data in it are invented.
@@ -332,6 +401,8 @@ mod tests {
             },
             flying_capacitance: Farad(50e-6),
             neutral_split: Volt(0.0),
+            reference_temperature: Celsius(25.0),
+            service_life: None,
             frequency: FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(300e3) },
             operating_points: vec![PointRequest {
                 name: "full load".to_owned(),
@@ -340,6 +411,7 @@ mod tests {
                 output_current: Ampere(62.5),
                 drive: Some(Drive::FullBridge),
                 rectifier: Some(Rectifier::FullBridge),
+                condition: Condition::default(),
             }],
             prefer: Preference::default(),
             gain: GainSettings::default(),

@@ -1,11 +1,13 @@
 //! The tables `[[operating_point]]`: what the converter has to do.
 
 use std::collections::BTreeSet;
+use std::ops::Bound;
 
-use super::reader::{POSITIVE, Table};
-use crate::converter::{Drive, Rectifier};
+use super::converter::TEMPERATURE;
+use super::reader::{Bounds, Field, POSITIVE, Table};
+use crate::converter::{Age, Condition, Drive, Parameter, Rectifier};
 use crate::input::diagnostics::Diagnostic;
-use crate::units::{Ampere, Volt, Watt};
+use crate::units::{Ampere, Celsius, Kelvin, Volt, Watt};
 
 /// An operating point as asked for: what is left out is still to be chosen.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,16 +24,29 @@ pub struct PointRequest {
     pub drive: Option<Drive>,
     /// Rectifier of every phase, if the scenario names one.
     pub rectifier: Option<Rectifier>,
+    /// Temperatures of the parts.
+    pub condition: Condition,
 }
 
 /// Most operating points times phases: 500 points of three phases. With 300 points sampling took 0.43 GB
 /// of memory, and each point adds 55 kB to the page.
 const MOST_PHASES: usize = 1500;
 
-/// Reads all operating points of converters with so many phases: one at least, not too many, no name
-/// twice.
-pub(super) fn read_all(tables: Vec<Table<'_>>, phases: usize) -> Option<Vec<PointRequest>> {
-    let most = MOST_PHASES / phases.max(1);
+/// What operating points are read with.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct PointContext {
+    /// Phases of a converter.
+    pub(super) phases: usize,
+    /// How often each operating point is judged: new, and perhaps at the end of life.
+    pub(super) ages: usize,
+    /// The reference temperature.
+    pub(super) reference: Celsius,
+}
+
+/// Reads all operating points: one at least, not too many, no name twice.
+pub(super) fn read_all(tables: Vec<Table<'_>>, context: PointContext) -> Option<Vec<PointRequest>> {
+    let PointContext { phases, ages, .. } = context;
+    let most = MOST_PHASES / (ages * phases).max(1);
     if let Some(first_beyond) = tables.get(most) {
         let message = format!("the scenario has {} operating points", tables.len());
         let expected = format!(
@@ -45,12 +60,17 @@ pub(super) fn read_all(tables: Vec<Table<'_>>, phases: usize) -> Option<Vec<Poin
     let points: Vec<_> = tables
         .into_iter()
         .enumerate()
-        .map(|(index, table)| read(table, index + 1, &mut names))
+        .map(|(index, table)| read(table, index + 1, &mut names, context.reference))
         .collect();
     if points.is_empty() { None } else { points.into_iter().collect() }
 }
 
-fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Option<PointRequest> {
+fn read(
+    mut table: Table<'_>,
+    number: usize,
+    names: &mut BTreeSet<String>,
+    reference: Celsius,
+) -> Option<PointRequest> {
     let field = table.key("name", "its name, unlike that of the others");
     let subject = match field.peek_text() {
         Some(name) => format!("operating point \"{}\"", name.trim()),
@@ -80,6 +100,7 @@ fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Op
         .key("rectifier", "rectifier of every phase")
         .choice(Rectifier::ALL, Rectifier::name)
         .optional("chosen with the drive: full-bridge or voltage doubler");
+    let condition = condition(&mut table, reference);
     table.finish();
     Some(PointRequest {
         name: name?,
@@ -88,6 +109,53 @@ fn read(mut table: Table<'_>, number: usize, names: &mut BTreeSet<String>) -> Op
         output_current: output_current?,
         drive: drive?,
         rectifier: rectifier?,
+        condition: condition?,
+    })
+}
+
+const PHASE_RISE: Bounds = Bounds {
+    words: "from -50 K to 50 K",
+    low: Bound::Included(-50.0),
+    high: Bound::Included(50.0),
+};
+
+/// The temperatures of the parts.
+fn condition(table: &mut Table<'_>, reference: Celsius) -> Option<Condition> {
+    let temperature = table
+        .key("temperature", "temperature of the parts of the first phase")
+        .quantity(TEMPERATURE)
+        .or_from(reference, "`reference_temperature` of `[converter]`");
+    let phase_rise = table
+        .key("phase_rise", "how much hotter each phase is than the one before")
+        .quantity(PHASE_RISE)
+        .or(Kelvin(0.0));
+    let parts = table
+        .key("part_temperature", "temperatures of parts that differ, in the first phase")
+        .table()
+        .or_empty("all parts are at `temperature`");
+    let above = |own: Celsius| own.0 - reference.0;
+    let common = temperature.map(above);
+    let (mut all, mut sensor) = (Some([common?; Parameter::ALL.len()]), None);
+    if let Some(mut parts) = parts {
+        let own = |field: Field<'_>| {
+            field.quantity(TEMPERATURE).optional("`temperature`").map(|own| own.map(above))
+        };
+        for parameter in Parameter::ALL {
+            let own =
+                own(parts.key_of(parameter, "temperature of this part; X as in `[tolerance.X]`"));
+            all = all.zip(own).map(|(mut all, own)| {
+                all[parameter.index()] = own.unwrap_or(all[parameter.index()]);
+                all
+            });
+        }
+        sensor = own(parts.key("sensor", "temperature of the current sensor"));
+        parts.finish();
+    }
+    Some(Condition {
+        above_reference: all?,
+        sensor_above_reference: sensor?.or(common)?,
+        phase_rise: phase_rise?.0,
+        age: Age::New,
     })
 }
 

@@ -2,11 +2,12 @@
 
 use std::ops::Bound;
 
+use super::conditions::{COEFFICIENT_KEYS, read_response};
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use super::tolerance::{BAND_OF_GAIN, BandKey, Tolerance, sensor_error};
 use crate::converter::{Parameter, Shared};
 use crate::input::quantity::Ratio;
-use crate::units::{Ampere, Ohm, Watt};
+use crate::units::{Ampere, Ohm, PerKelvin, Watt};
 
 /// Current sensors, one a phase, and the elements by which a loop trims every phase.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +18,10 @@ pub struct SensorRequest {
     pub gain_error: Option<Tolerance>,
     /// Relative change of its gain since.
     pub drift: Option<Tolerance>,
+    /// Whether the drift waits for the end of life, because operating points are judged there too.
+    pub drifts_with_age: bool,
+    /// Relative change of its gain per kelvin away from the reference temperature.
+    pub temperature_coefficient: Option<Tolerance>,
     /// What it reads of no current: the band is in ampere, of the output current or of the original
     /// tanks' current; a paralleled tank, rescaled to the whole input, reads 1/N of the latter.
     pub offset: Option<Tolerance>,
@@ -54,15 +59,17 @@ const RANGE: Bounds = Bounds {
     high: Bound::Included(0.5),
 };
 
-const DRIFT: &str = "relative change of the gain over its life; multiplies with the gain error";
+const DRIFT: &str = "relative change of the gain over its life; multiplies with the gain error; with \
+                     `[ageing]` it acts at the end of life alone";
 const BAND_OF_OFFSET: BandKey = BandKey {
     bounds: NOT_NEGATIVE,
     meaning: "half width of the band, or both ends, in ampere: of the output current, or of the \
               original tank current, of which a paralleled tank has 1/N",
 };
 
-/// Reads `[sensors]`; left open, they measure `limited`, of which `[limits]` speaks.
-pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorRequest> {
+/// Reads `[sensors]`; left open, they measure `limited`, of which `[limits]` speaks. `has_life` tells
+/// whether operating points are judged at the end of life.
+pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Option<SensorRequest> {
     let measured = table
         .key("measured", "the quantity that the sensors measure")
         .choice(Shared::ALL, Shared::name)
@@ -73,6 +80,9 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorReques
     let drift = error(drift, "drift", sensor_error::<Ratio>, BAND_OF_GAIN);
     let offset = table.key("offset", "what a sensor reads of no current");
     let offset = error(offset, "offset", sensor_error::<Ampere>, BAND_OF_OFFSET);
+    let coefficient = coefficient(
+        table.key("temperature_coefficient", "relative change of the gain with temperature"),
+    );
     let trimmed = [Parameter::ResonantInductance, Parameter::ResonantCapacitance];
     let trim = table
         .key("trim", "the part that a loop adjusts in every phase")
@@ -107,6 +117,8 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorReques
         gain_error: gain_error?,
         drift: drift?,
         offset: offset?,
+        drifts_with_age: has_life,
+        temperature_coefficient: coefficient?,
         trim: trim?,
         trim_range: trim_range?.0,
         added_resistance: added_resistance?,
@@ -114,6 +126,19 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared) -> Option<SensorReques
         price: price?,
         failure_rate: failure_rate?,
     })
+}
+
+#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+fn coefficient(field: Field<'_>) -> Option<Option<Tolerance>> {
+    match field.table().optional("no change with temperature")? {
+        Some(table) => {
+            let mut table = table.about("the sensors' temperature coefficient".to_owned());
+            let coefficient = read_response::<PerKelvin>(&mut table, COEFFICIENT_KEYS);
+            table.finish();
+            coefficient.map(Some)
+        }
+        None => Some(None),
+    }
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]

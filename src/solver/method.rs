@@ -28,16 +28,17 @@ impl Method {
         }
     }
 
-    /// The converter's steady state in a case. A start that the other method prepared is not used.
+    /// The converter's steady state in a case, whose condition is applied to its parts. A start that the other method prepared is not used.
     pub fn solve(self, converter: &Converter, case: &Case) -> Outcome {
         self.solve_within(&Effort::default(), converter, case)
     }
 
     /// As [`solve`](Self::solve), with no more than this work.
     pub fn solve_within(self, effort: &Effort, converter: &Converter, case: &Case) -> Outcome {
+        let converter = converter.at(&case.point.condition);
         match self {
-            Self::Exact => exact::solve(converter, case, effort),
-            Self::Averaged => averaged::solve(converter, case, effort),
+            Self::Exact => exact::solve(&converter, case, effort),
+            Self::Averaged => averaged::solve(&converter, case, effort),
         }
     }
 
@@ -54,6 +55,7 @@ impl Method {
         converter: &Converter,
         case: Case,
     ) -> (Outcome, Case) {
+        let converter = &*converter.at(&case.point.condition);
         let (outcome, start) = match self {
             Self::Exact => {
                 let (outcome, start) = exact::prepare(converter, &case, effort);

@@ -3,6 +3,8 @@
 //! The circuit between source and rectifier is passive. So at a fixed frequency the output current
 //! falls as the output voltage rises, and one voltage alone suits a load.
 
+use std::borrow::Cow;
+
 use super::bracket::{Zero, falling_zero};
 use super::{Case, Effort, Method, Solver, Unsolved, averaged, exact};
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
@@ -82,7 +84,8 @@ impl Reached {
 /// next, so neighbouring frequencies should follow each other.
 #[derive(Debug)]
 pub struct Sweep<'a> {
-    converter: &'a Converter,
+    /// Under the condition of the operating point.
+    converter: Cow<'a, Converter>,
     /// Its band is the frequency and its output voltage the voltage tried last; its output current
     /// is what the load draws there.
     case: Case,
@@ -99,7 +102,8 @@ pub struct Sweep<'a> {
 }
 
 impl<'a> Sweep<'a> {
-    /// A converter on a load. Of `point` the input voltage, the drive and the rectifier count. All
+    /// A converter on a load. Of `point` the input voltage, the drive, the
+    /// rectifier and the condition count. All
     /// frequencies together may take the work of one search.
     pub fn new(
         solver: impl Into<Solver<'a>>,
@@ -114,14 +118,15 @@ impl<'a> Sweep<'a> {
         let unit = Volt(share / winding);
         let band = FrequencyBand { minimum: Hertz(0.0), maximum: Hertz(0.0) };
         let solver = solver.into();
-        let exact = || exact::AtFrequency::new(converter, point);
+        let converter = converter.at(&point.condition);
+        let exact = exact::AtFrequency::new(&converter, point);
         Self {
             converter,
             case: Case::new(point.clone(), band, arrangement),
             load,
             unit,
             last: Volt(START * unit.0),
-            exact: (solver.method == Method::Exact).then(exact),
+            exact: (solver.method == Method::Exact).then_some(exact),
             solver,
             left: SWEEP,
         }
@@ -159,8 +164,8 @@ impl<'a> Sweep<'a> {
     /// Output current at the frequency and the voltage being tried.
     fn current(&mut self, effort: &Effort) -> Option<Ampere> {
         match &mut self.exact {
-            Some(at) => at.output_current(self.converter, &self.case, effort),
-            None => averaged::output_current(self.converter, &self.case, effort),
+            Some(at) => at.output_current(&self.converter, &self.case, effort),
+            None => averaged::output_current(&self.converter, &self.case, effort),
         }
     }
 }

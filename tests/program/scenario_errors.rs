@@ -805,3 +805,47 @@ proptest! {
         }
     }
 }
+
+/// Temperature and age: what cannot be, and where.
+#[test]
+fn temperatures_coefficients_and_drifts_must_be_possible() {
+    let warm = "name = \"full load\"\ntemperature = \"140 °C\"";
+    let errors = |point: &str, tables: &str| {
+        let text = SHELF.replace("name = \"full load\"", point);
+        errors_of(&format!("{text}{tables}"))
+    };
+    let cr = "[temperature_coefficient.resonant_capacitance]\n";
+    let cases = [
+        (warm, format!("{cr}code = \"X7R\"\n"), "shelf.toml:44:8", "is at 140 °C"),
+        (warm, format!("{cr}code = \"c0g\"\n"), "shelf.toml:44:8", "did you mean \"C0G\"?"),
+        (warm, format!("{cr}code = \"NP0\"\n"), "shelf.toml:44:8", "a code of EIA-198"),
+        (warm, cr.to_owned(), "shelf.toml:43:1", "lacks `value`"),
+        (warm, format!("{cr}code = \"C0G\"\nvalue = \"1 ppm/K\"\n"), "45:1", "both `code`"),
+        (warm, format!("{cr}code = \"C0G\"\nband = \"1 ppm/K\"\n"), "45:1", "both `code`"),
+        (warm, format!("{cr}value = \"1 ppm/K\"\nband = \"1 ppm/K\"\n"), "43:1", "lacks `shape`"),
+        (warm, format!("{cr}value = \"-1 %/K\"\n"), "43:1", "left"),
+        (warm, format!("{cr}value = \"5 %\"\n"), "44:9", "a temperature coefficient such as"),
+        ("name = \"full load\"\ntemperature = \"85 K\"", String::new(), "23:15", "°C"),
+        (
+            "name = \"full load\"\nphase_rise = \"80 K\"",
+            String::new(),
+            "23:14",
+            "from -50 K to 50 K",
+        ),
+        (warm, "[ageing]\n".to_owned(), "43:1", "lacks `service_life`"),
+        (
+            warm,
+            "[ageing]\nservice_life = \"9 h\"\n[ageing.turns_ratio]\ndrift = \"-96 %\"\n"
+                .to_owned(),
+            "46:9",
+            "above -95 %",
+        ),
+    ];
+    for (point, tables, place, word) in cases {
+        let shown = errors(point, &tables);
+        assert_eq!(shown.matches("error: ").count(), 1, "{tables}\n{shown}");
+        assert!(shown.contains(place) && shown.contains(word), "{tables}\n{shown}");
+    }
+    let inductance = "[temperature_coefficient.resonant_inductance]\ncode = \"C0G\"\n";
+    assert!(errors(warm, inductance).contains("for capacitances only"));
+}

@@ -36,7 +36,7 @@ pub fn converter(case: &Value) -> Converter {
         Some(Value::Array(_)) => leg("return_flying_capacitance_F"),
         _ => flying.clone(),
     };
-    Converter { tanks: tanks.collect(), flying, flying_return }
+    Converter { tanks: tanks.collect(), flying, flying_return, responses: Vec::new() }
 }
 
 pub fn operating_point(case: &Value) -> OperatingPoint {
@@ -56,6 +56,7 @@ pub fn operating_point(case: &Value) -> OperatingPoint {
             "voltage-doubler" => Rectifier::VoltageDoubler,
             other => panic!("rectifier {other}"),
         },
+        condition: fairphase::converter::Condition::default(),
     }
 }
 

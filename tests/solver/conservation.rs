@@ -74,7 +74,12 @@ impl Shape {
         });
         let leg = |k: usize| flying.iter().map(|f| Farad(self.flying * cr * f[k])).collect();
         Design {
-            converter: Converter { tanks: tanks.collect(), flying: leg(0), flying_return: leg(1) },
+            converter: Converter {
+                tanks: tanks.collect(),
+                flying: leg(0),
+                flying_return: leg(1),
+                responses: Vec::new(),
+            },
             point: OperatingPoint {
                 name: String::new(),
                 input_voltage: Volt(400.0 * n),
@@ -82,6 +87,7 @@ impl Shape {
                 output_current: Ampere(current * n),
                 drive: self.drive,
                 rectifier: self.rectifier,
+                condition: fairphase::converter::Condition::default(),
             },
         }
     }

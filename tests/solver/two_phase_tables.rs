@@ -37,6 +37,7 @@ fn solve(
         output_current: Ampere(50.0),
         drive: Drive::HalfBridge,
         rectifier: Rectifier::FullBridge,
+        condition: fairphase::converter::Condition::default(),
     };
     let band = FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(200e3) };
     match Method::Exact.solve(&converter, &Case::new(point, band, arrangement)) {

@@ -44,6 +44,7 @@ fn point(input: f64, configuration: Configuration) -> OperatingPoint {
         output_current: Ampere(0.0),
         drive: configuration.drive,
         rectifier: configuration.rectifier,
+        condition: fairphase::converter::Condition::default(),
     }
 }
 

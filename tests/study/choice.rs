@@ -23,6 +23,7 @@ fn in_configuration(request: &PointRequest, configuration: Configuration) -> Ope
         output_current: request.output_current,
         drive: configuration.drive,
         rectifier: configuration.rectifier,
+        condition: fairphase::converter::Condition::default(),
     }
 }
 

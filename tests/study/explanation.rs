@@ -3,7 +3,7 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use fairphase::converter::{Arrangement, Converter, Parameter};
+use fairphase::converter::{Arrangement, Converter, Parameter, Property};
 use fairphase::report::run::report;
 use fairphase::scenario::{Correlation, Scenario, Shape, Tolerance, Tolerances};
 use fairphase::solver::Method;
@@ -123,7 +123,7 @@ fn changed_outcomes_are_those_of_all_samples() {
     let chain = &explanation.failure_drivers[0];
     assert_eq!((chain.arrangement, chain.parts.len()), (Arrangement::Chain, 6));
     for part in &chain.parts {
-        let exact = scenario.tolerances.with(part.parameter, None);
+        let exact = scenario.tolerances.with(part.property.parameter, None);
         check_against_all_samples(&session, exact, &part.change.joint);
     }
     // Lots that are all alike are tried on the same failing samples; what they draw: `population.rs`.
@@ -131,9 +131,12 @@ fn changed_outcomes_are_those_of_all_samples() {
         |p: &Parameter| scenario.tolerances.get(*p).is_some_and(|own| own.lot_share > 0.0);
     let lots = &explanation.lot_failure_drivers[0];
     let with_lots: Vec<Parameter> = Parameter::ALL.into_iter().filter(has_lot).collect();
-    assert_eq!(lots.parts.iter().map(|part| part.parameter).collect::<Vec<_>>(), with_lots);
+    assert_eq!(
+        lots.parts.iter().map(|part| part.property.parameter).collect::<Vec<_>>(),
+        with_lots
+    );
     for lot in &lots.parts {
-        let whole = chain.parts.iter().find(|part| part.parameter == lot.parameter).unwrap();
+        let whole = chain.parts.iter().find(|part| part.property == lot.property).unwrap();
         let [lot, whole] = [lot, whole].map(|part| part.change.joint.outcomes);
         assert_eq!(lot.saved + lot.still_failing, whole.saved + whole.still_failing);
     }
@@ -157,7 +160,10 @@ fn drivers_are_independent_groups() {
         .with(CR, Some(lot))
         .with(LM, Some(own))
         .with(N, Some(exact));
-    let driver = |parameters: &[Parameter], part| Driver { parameters: parameters.to_vec(), part };
+    let driver = |parameters: &[Parameter], part| Driver {
+        properties: parameters.iter().map(|p| Property::from(*p)).collect(),
+        part,
+    };
     let (whole, of_lot) = (DriverPart::Whole, DriverPart::Lot);
     assert_eq!(
         Driver::all(&tolerances),

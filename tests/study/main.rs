@@ -10,6 +10,7 @@ mod bands_unequal;
 mod bands_words;
 mod batches;
 mod choice;
+mod conditions;
 mod explanation;
 mod grades;
 mod grades_confidence;

@@ -153,7 +153,8 @@ fn without_a_range_a_converter_is_as_it_was() {
     for text in [LAMPS, PUMP] {
         let scenario = scenario(text);
         let off = |k: u64| -> Sensors {
-            let sensor = Sensor { gain: 1.0 + 0.01 * k as f64, offset: Ampere(0.1) };
+            let sensor =
+                Sensor { gain: 1.0 + 0.01 * k as f64, offset: Ampere(0.1), ..Sensor::IDEAL };
             std::iter::repeat_n(sensor, scenario.phases).collect()
         };
         each_case(&scenario, trim(0.0), |case| {
@@ -182,7 +183,9 @@ fn two_phases_settle_where_halving_finds_them() {
         }
         for (converter, sensors, trimmed) in settled(&scenario, case, 40, |k| {
             let gain = 1.0 + 0.002 * ((k % 5) as f64 - 2.0);
-            [Sensor { gain, offset: Ampere(0.02) }, Sensor::IDEAL].into_iter().collect()
+            [Sensor { gain, offset: Ampere(0.02), ..Sensor::IDEAL }, Sensor::IDEAL]
+                .into_iter()
+                .collect()
         }) {
             let difference = |x: f64| {
                 let mut changed = converter.clone();

@@ -5,7 +5,8 @@
 
 use super::numbers::{given_percent, quantity};
 use crate::converter::{
-    Arrangement, Configuration, Drive, Measure, Parameter, Rectifier, Shared, Sharing,
+    Arrangement, Configuration, Drive, Influence, Measure, Parameter, Property, Rectifier, Shared,
+    Sharing,
 };
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -82,6 +83,18 @@ pub(in crate::report) fn parameter(parameter: Parameter) -> Term {
         Parameter::SeriesResistance => term("R", "series resistance"),
         Parameter::RectifierDrop => term("Vd", "rectifier drop"),
         Parameter::FlyingCapacitance => term("Cf", "flying capacitance"),
+    }
+}
+
+/// A parameter, or how its parts respond to temperature or age.
+pub(in crate::report) fn property(property: Property) -> String {
+    let Property { parameter, influence } = property;
+    let own = self::parameter(parameter);
+    match influence {
+        None => own.long.to_owned(),
+        Some(Influence::Temperature) => format!("temperature coefficient of {}", own.short),
+        Some(Influence::AnyTemperature) => format!("change of {} with temperature", own.short),
+        Some(Influence::Age) => format!("ageing of {}", own.short),
     }
 }
 

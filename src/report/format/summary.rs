@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use super::conditions::ConditionsInForce;
 use super::json;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -51,6 +52,9 @@ pub(in crate::report) struct ScenarioBasis {
     title: String,
     /// How steady states were found.
     solver: Method,
+    /// Temperature and age of the parts; absent where the scenario says nothing of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    conditions: Option<ConditionsInForce>,
     /// Seed of the random streams, where something is sampled.
     #[serde(skip_serializing_if = "Option::is_none")]
     seed: Option<u64>,
@@ -92,6 +96,7 @@ impl ScenarioBasis {
             scenario: scenario.source_name.clone(),
             title: scenario.title.clone(),
             solver: method,
+            conditions: ConditionsInForce::new(scenario),
             seed: None,
             samples: None,
         }

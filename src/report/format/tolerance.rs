@@ -142,7 +142,7 @@ pub(in crate::report) fn both_ends([low, high]: [f64; 2]) -> String {
 }
 
 /// A percentage as typed, with its sign.
-fn signed(fraction: f64) -> String {
+pub(in crate::report) fn signed(fraction: f64) -> String {
     // Middle and half width give an end but for the last digits.
     let shown = given_percent((fraction * 1e9).round() * 1e-9);
     if fraction > 0.0 { format!("+{shown}") } else { shown }

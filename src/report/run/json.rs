@@ -6,7 +6,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::batches::BatchesEntry;
-use crate::converter::{Arrangement, Drive, Measure, Parameter, Rectifier, Shared, Sharing, Tank};
+use crate::converter::{
+    Age, Arrangement, Drive, Measure, Parameter, Rectifier, Shared, Sharing, Tank,
+};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::summary::SummaryFile;
@@ -21,7 +23,7 @@ use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::explanation::{DriverPart, Explanation};
-use crate::study::run::{CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
+use crate::study::run::{AgeYield, CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
 use crate::units::{Ampere, Farad, Hertz, Volt};
 
 /// What `run` found.
@@ -38,7 +40,9 @@ pub(in crate::report) struct RunResults {
     correlations: Vec<CorrelationInForce>,
     /// All operating points and all limits together, by arrangement: `chain`, `paralleled`.
     joint: BTreeMap<&'static str, JointEntry>,
-    /// One entry an operating point and arrangement.
+    /// The same at one age alone; empty where new parts alone are judged.
+    by_age: Vec<AgeEntry>,
+    /// One entry an operating point and arrangement, at each age that is judged.
     results: Vec<CaseEntry>,
     /// Exact against averaged (fundamental harmonic) solver on the same converters.
     solver_comparison: SolversEntry,
@@ -104,12 +108,28 @@ struct JointEntry {
     binding: Option<MissedMost>,
 }
 
+/// All operating points and all limits together, at one age.
+#[derive(Debug, Serialize, JsonSchema)]
+struct AgeEntry {
+    age: Age,
+    arrangement: Arrangement,
+    #[serde(rename = "yield")]
+    good: Yield,
+    /// The same of the measured parts alone, where `yield` is of all parts of their production; null
+    /// without measured parts.
+    yield_of_measured_parts: Option<Yield>,
+    /// Against the yield target.
+    verdict: Verdict,
+}
+
 /// One operating point in one arrangement. A figure is null where it does not apply or nothing was
 /// solved.
 #[derive(Debug, Serialize, JsonSchema)]
 struct CaseEntry {
-    /// Name of the operating point.
+    /// Name of the operating point; with a service life it tells the age.
     operating_point: String,
+    /// Age of the converters; null where new ones alone are judged.
+    age: Option<Age>,
     arrangement: Arrangement,
     drive: Drive,
     rectifier: Rectifier,
@@ -253,6 +273,7 @@ pub(super) fn summary(
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         correlations: CorrelationInForce::all(&scenario.tolerances),
         joint: joint.collect(),
+        by_age: run.by_age.iter().map(AgeEntry::new).collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         solver_comparison: SolversEntry::new(run),
         batches: run.batches.as_ref().map(BatchesEntry::new),
@@ -312,6 +333,14 @@ impl JointEntry {
     }
 }
 
+impl AgeEntry {
+    fn new(own: &AgeYield) -> Self {
+        let AgeYield { age, arrangement, good, good_of_measured_parts, verdict } = *own;
+        let yield_of_measured_parts = good_of_measured_parts;
+        Self { age, arrangement, good, yield_of_measured_parts, verdict }
+    }
+}
+
 impl CaseEntry {
     fn new(scenario: &Scenario, run: &Run, n: usize) -> Self {
         let result = &run.cases[n];
@@ -320,6 +349,7 @@ impl CaseEntry {
         let missed = result.misses.iter().map(|(demand, count)| (demand.name(), *count));
         Self {
             operating_point: point.name.clone(),
+            age: scenario.service_life.map(|_| point.condition.age),
             arrangement: result.arrangement(),
             drive: point.drive,
             rectifier: point.rectifier,

@@ -1,6 +1,6 @@
 //! `samples.parquet` and `population.parquet`, written as the samples pass.
 
-use crate::converter::{Converter, Parameter};
+use crate::converter::{Converter, Influence, Parameter};
 use crate::engine::{Batch, SampleRow, Status};
 use crate::population::Population;
 use crate::report::format::folder::Folder;
@@ -216,11 +216,18 @@ fn names(converter: &Converter) -> Vec<String> {
     for leg in ["", "_return_leg"] {
         names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_{k}_F")));
     }
+    for response in &converter.responses {
+        let (key, parts) = (response.property().key().replace('.', "_"), 1..=response.values.len());
+        let unit = if response.influence == Influence::Temperature { "_1_per_K" } else { "" };
+        names.extend(parts.map(|k| format!("{key}_{k}{unit}")));
+    }
     names
 }
 
 fn parts(converter: &Converter) -> impl Iterator<Item = f64> {
     let tanks =
         converter.tanks.iter().flat_map(|t| Parameter::of_tank().filter_map(|p| t.value(p)));
-    tanks.chain(converter.flying.iter().chain(&converter.flying_return).map(|c| c.0))
+    let flying = converter.flying.iter().chain(&converter.flying_return).map(|c| c.0);
+    let responses = converter.responses.iter().flat_map(|response| response.values.iter().copied());
+    tanks.chain(flying).chain(responses)
 }

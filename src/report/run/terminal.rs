@@ -77,6 +77,10 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
         yield_interval(&joint.good),
         yield_percent(scenario.limits.yield_target),
     );
+    for own in run.by_age.iter().filter(|own| own.arrangement == joint.arrangement) {
+        let (age, word) = (own.age.name(), names::verdict(own.verdict));
+        let _ = writeln!(text, "  {age}: {word}, yield {}", yield_interval(&own.good));
+    }
     if let Some(most) = &joint.binding {
         let _ = writeln!(
             text,

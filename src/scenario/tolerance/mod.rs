@@ -2,6 +2,7 @@
 //!
 //! - `shape`: distributions over a band;
 //! - `single`: the tolerance of one parameter; `set`: those of all;
+//! - `response`: how parts respond to temperature and age;
 //! - `correlation`: what parameters have in common;
 //! - `reader`, `keys`: the keys of a table;
 //! - `measured`: columns of measured parts.
@@ -10,6 +11,7 @@ mod correlation;
 mod keys;
 mod measured;
 mod reader;
+mod response;
 mod set;
 mod shape;
 mod single;
@@ -17,7 +19,10 @@ mod single;
 pub use self::correlation::{Copula, Correlation, CorrelationError};
 pub(super) use self::correlation::{Member, check};
 pub(super) use self::keys::{BAND, MeasuredFiles, PartContext};
-pub(super) use self::reader::{BAND_OF_GAIN, BandKey, read_all, read_scatter, sensor_error};
+pub(super) use self::reader::{
+    BAND_OF_GAIN, BandKey, ScatterKeys, read_all, read_scatter, sensor_error,
+};
+pub use self::response::ResponseTolerance;
 pub use self::set::Tolerances;
 pub use self::shape::{MeasuredParts, Shape};
 pub use self::single::{Process, Tolerance};

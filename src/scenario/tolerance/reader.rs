@@ -117,24 +117,44 @@ pub(in crate::scenario) fn sensor_error<Q: Quantity>(
     table: &mut Table<'_>,
     band: BandKey,
 ) -> Option<Tolerance> {
-    let name = table
-        .key("shape", "how the values spread over the band")
-        .choice(ShapeName::OF_SENSORS, ShapeName::word)
-        .required();
     let ends = table.key("band", band.meaning).band_without_letters::<Q>(band.bounds).required();
-    let field = table.key("sigmas", WIDTH_IN_SIGMAS);
-    let sigmas = sigmas(table, field, name, &[ShapeName::Normal]);
-    let lot_share = table.key("lot_share", LOT_SHARE).number(SHARE, "0.5");
-    let lot_share = lot_share.or_from(0.0, "nothing in common");
+    let keys = ScatterKeys::read(table, true);
     let [low, high] = ends?;
-    let (sigmas, lot_share) = (sigmas?, lot_share?);
-    let shape = match name? {
-        ShapeName::Normal => Shape::normal(sigmas),
-        ShapeName::Triangular => Shape::triangular(),
-        _ => Shape::Uniform,
-    };
-    let (middle, band) = (0.5 * (low + high), 0.5 * (high - low));
-    Some(Tolerance { middle, lot_share, ..Tolerance::new(shape, band) })
+    Some(keys?.tolerance(0.5 * (low + high), 0.5 * (high - low)))
+}
+
+/// How a quantity scatters within a band that stands elsewhere.
+#[derive(Debug, Clone)]
+pub(in crate::scenario) struct ScatterKeys {
+    shape: Shape,
+    lot_share: f64,
+}
+
+impl ScatterKeys {
+    /// Reads `shape`, `sigmas` and `lot_share`. The shape is uniform where it is not needed.
+    pub(in crate::scenario) fn read(table: &mut Table<'_>, is_needed: bool) -> Option<Self> {
+        let shape = table
+            .key("shape", "how the values spread over the band")
+            .choice(ShapeName::OF_SENSORS, ShapeName::word);
+        let name = shape.needed_if(is_needed, "uniform");
+        let name = name.map(|name| name.unwrap_or(ShapeName::Uniform));
+        let field = table.key("sigmas", WIDTH_IN_SIGMAS);
+        let sigmas = sigmas(table, field, name, &[ShapeName::Normal]);
+        let lot_share = table.key("lot_share", LOT_SHARE).number(SHARE, "0.5");
+        let lot_share = lot_share.or_from(0.0, "nothing in common")?;
+        let sigmas = sigmas?;
+        let shape = match name? {
+            ShapeName::Normal => Shape::normal(sigmas),
+            ShapeName::Triangular => Shape::triangular(),
+            _ => Shape::Uniform,
+        };
+        Some(Self { shape, lot_share })
+    }
+
+    /// The tolerance with a band of this half width to either side of its middle.
+    pub(in crate::scenario) fn tolerance(self, middle: f64, band: f64) -> Tolerance {
+        Tolerance { middle, lot_share: self.lot_share, ..Tolerance::new(self.shape, band) }
+    }
 }
 
 /// The bounds of a sensor's error that is a fraction.

@@ -1,13 +1,15 @@
 //! The tolerances of all parameters.
 
 use super::correlation::{Copula, Correlation, CorrelationError, Member, check};
+use super::response::ResponseTolerance;
 use super::single::Tolerance;
-use crate::converter::Parameter;
+use crate::converter::{Converter, Influence, Parameter, Property, Response};
 
 /// The tolerances of all parameters, and which of them correlate; a parameter without one is exact.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Tolerances {
     parts: [Option<Tolerance>; Parameter::ALL.len()],
+    responses: Vec<ResponseTolerance>,
     correlations: Vec<Correlation>,
 }
 
@@ -36,7 +38,47 @@ impl Tolerances {
     pub fn scaled(&self, factor: f64) -> Self {
         let scaled =
             |own: &Option<Tolerance>| own.as_ref().map(|own| own.with_band(factor * own.band));
-        Self { parts: self.parts.each_ref().map(scaled), correlations: self.correlations.clone() }
+        Self { parts: self.parts.each_ref().map(scaled), ..self.clone() }
+    }
+
+    /// How parts respond to temperature and age, in the order of [`Parameter::ALL`].
+    pub fn responses(&self) -> &[ResponseTolerance] {
+        &self.responses
+    }
+
+    /// How the parts of a parameter respond to one influence.
+    pub fn response(
+        &self,
+        parameter: Parameter,
+        influence: Influence,
+    ) -> Option<&ResponseTolerance> {
+        let is_own = |r: &&ResponseTolerance| (r.parameter, r.influence) == (parameter, influence);
+        self.responses.iter().find(is_own)
+    }
+
+    /// The same tolerances with one more response.
+    #[must_use]
+    pub fn with_response(mut self, response: ResponseTolerance) -> Self {
+        self.responses.push(response);
+        self.responses.sort_by_key(|own| (own.parameter, own.influence));
+        self
+    }
+
+    /// The responses of nominal parts, one for each part that a converter has.
+    pub fn nominal_responses(&self, converter: &Converter) -> Vec<Response> {
+        let of_parts = |own: &ResponseTolerance| Response {
+            parameter: own.parameter,
+            influence: own.influence,
+            values: std::iter::repeat_n(own.nominal(), converter.parts(own.parameter)).collect(),
+        };
+        self.responses.iter().map(of_parts).collect()
+    }
+
+    /// All properties that scatter: the values of the parts, then their responses.
+    pub fn scattered(&self) -> impl Iterator<Item = (Property, &Tolerance)> {
+        let values = self.iter().map(|(parameter, own)| (Property::from(parameter), own));
+        let responses = self.responses.iter().map(|own| (own.property(), &own.scatter));
+        values.chain(responses).filter(|(_, own)| own.band > 0.0)
     }
 
     /// The parameters that have a tolerance, in the order of [`Parameter::ALL`].

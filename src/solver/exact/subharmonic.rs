@@ -8,7 +8,8 @@ use super::search::LAST_TURN;
 use super::start::Base;
 use super::system::PerUnitConverter;
 use crate::converter::{
-    Arrangement, Converter, Drive, FlyingCapacitors, FrequencyBand, OperatingPoint, Rectifier, Tank,
+    Arrangement, Condition, Converter, Drive, FlyingCapacitors, FrequencyBand, OperatingPoint,
+    Rectifier, Tank,
 };
 use crate::solver::{Case, Effort};
 use crate::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
@@ -72,6 +73,7 @@ impl Design {
             tanks: [tank(1.0, 1.0), tank(self.second[0], self.second[1])].into_iter().collect(),
             flying: flying.clone(),
             flying_return: flying,
+            responses: Vec::new(),
         }
     }
 
@@ -83,6 +85,7 @@ impl Design {
             output_current: Ampere(1.0),
             drive: self.drive,
             rectifier: Rectifier::FullBridge,
+            condition: Condition::default(),
         };
         let band = FrequencyBand { minimum: Hertz(1e-6), maximum: Hertz(2.0) };
         Case::new(point, band, self.arrangement)

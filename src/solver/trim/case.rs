@@ -112,9 +112,10 @@ impl TrimCase<'_> {
         })
     }
 
-    /// The converter with what sensors and trim elements add to its resistance.
+    /// The converter under the condition of the case, with what sensors and trim elements add to its
+    /// resistance.
     pub(super) fn with_resistance(&self, converter: &Converter) -> Converter {
-        let mut changed = converter.clone();
+        let mut changed = converter.at(&self.case.point.condition).into_owned();
         changed
             .tanks
             .iter_mut()

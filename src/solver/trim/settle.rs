@@ -9,9 +9,12 @@ use crate::solver::steady_state::Outcome;
 const SEARCHES: f64 = 4.0;
 
 impl TrimCase<'_> {
-    /// Trims the phases of a converter until its sensors agree.
+    /// Trims the phases of a converter until its sensors agree, both under the condition of the case.
     pub fn settle(&self, converter: &Converter, sensors: &Sensors, from: &TrimStart) -> Trimmed {
         let untrimmed = self.with_resistance(converter);
+        let condition = &self.case.point.condition;
+        let sensors = sensors.iter().enumerate().map(|(k, sensor)| sensor.at(condition, k));
+        let sensors: &Sensors = &sensors.collect();
         let effort = self.solver.effort(SEARCHES);
         let mut search =
             TrimSearch { case: self, untrimmed: &untrimmed, sensors, from, evaluations: 0, effort };

@@ -215,6 +215,7 @@ pub fn in_configuration(request: &PointRequest, configuration: Configuration) ->
         output_current: request.output_current,
         drive: configuration.drive,
         rectifier: configuration.rectifier,
+        condition: request.condition,
     }
 }
 

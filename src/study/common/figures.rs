@@ -1,5 +1,7 @@
 //! The figures taken of every solved converter.
 
+use std::borrow::Cow;
+
 use crate::converter::{Arrangement, Converter, Drive, Measure, OperatingPoint, Shared, Sharing};
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
 use crate::units::Volt;
@@ -187,7 +189,7 @@ pub fn switches(phases: usize, legs: usize) -> impl Iterator<Item = Switch> {
 #[derive(Debug)]
 pub struct SolvedConverter<'a> {
     state: &'a SteadyState,
-    converter: &'a Converter,
+    converter: Cow<'a, Converter>,
     point: &'a OperatingPoint,
     voltages: Option<ChainVoltages>,
     split: Volt,
@@ -206,13 +208,14 @@ impl<'a> SolvedConverter<'a> {
         split: Volt,
     ) -> Self {
         let chain = arrangement == Arrangement::Chain;
+        let converter = converter.at(&point.condition);
         // Half bridge has no neutral mode: charge balance holds every voltage.
         let split = if point.drive == Drive::FullBridge { split } else { Volt(0.0) };
         Self {
             state,
-            converter,
             point,
-            voltages: chain.then(|| chain_voltages(state, converter, point)),
+            voltages: chain.then(|| chain_voltages(state, &converter, point)),
+            converter,
             split,
             scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
         }

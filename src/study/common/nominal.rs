@@ -100,7 +100,8 @@ pub struct Baseline {
     pub choice: Option<ConfigurationChoice>,
 }
 
-/// Solves the nominal converter at every operating point in both arrangements, the chain first.
+/// Solves the nominal converter at every operating point in both arrangements, the chain first: new,
+/// and at the end of life where the scenario has one, in the same configuration.
 ///
 /// # Errors
 ///
@@ -112,13 +113,15 @@ pub fn baselines<'a>(
     let (solver, nominal) = (solver.into(), scenario.nominal_converter());
     let at_point = |request: &PointRequest, solver: &Solver| {
         let (point, choice) = settled(scenario, &nominal, request, solver)?;
-        let baseline = |arrangement| {
+        let baseline = |point: &OperatingPoint, arrangement| {
             let case = Case::new(point.clone(), scenario.frequency, arrangement);
             let (outcome, case) = solver.prepare(&nominal, case);
             let state = require(outcome, &case)?;
             Ok(Baseline { case, state, choice: choice.clone() })
         };
-        Arrangement::ALL.map(baseline).into_iter().collect::<Result<Vec<_>, _>>()
+        let points = scenario.at_all_ages(&point);
+        let cases = points.iter().flat_map(|point| Arrangement::ALL.map(|a| (point, a)));
+        cases.map(|(point, a)| baseline(point, a)).collect::<Result<Vec<_>, _>>()
     };
     let all = at_all_points(scenario, solver, at_point, |baselines| baselines[0].choice.as_ref())?;
     Ok(all.into_iter().flatten().collect())
@@ -149,17 +152,19 @@ pub(in crate::study) fn at_all_points<R>(
         Err(_) => true,
     };
     let requests = &scenario.operating_points;
+    let ages = scenario.ages().len();
+    let searches = |request: &PointRequest| searches(request, ages);
     let all = SharedWork::CONVERTERS.in_two_rounds(requests, searches, round, is_short)?;
     all.into_iter().collect()
 }
 
 /// Searches that an operating point may take: each configuration that is open in both arrangements and
-/// for what it reaches, then the one taken in both.
-fn searches(request: &PointRequest) -> usize {
+/// for what it reaches, then the one taken in both, at each age.
+fn searches(request: &PointRequest, ages: usize) -> usize {
     let arrangements = Arrangement::ALL.len();
     match configurations(request).len() {
-        1 => arrangements,
-        open => (arrangements + 1) * open + arrangements,
+        1 => ages * arrangements,
+        open => (arrangements + 1) * open + ages * arrangements,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::converter::Arrangement;
+use crate::converter::{Age, Arrangement};
 use crate::engine::Batch;
 use crate::scenario::Limits;
 use crate::solver::Case;
@@ -33,6 +33,8 @@ pub struct Tally {
     /// Samples that met all demands in all cases of an arrangement, in [`Arrangement::ALL`]'s
     /// order.
     pub joint: [u64; 2],
+    /// The same at one age alone, in the order of [`Age::ALL`].
+    pub by_age: [[u64; 2]; 2],
 }
 
 impl Tally {
@@ -45,16 +47,17 @@ impl Tally {
             count: Count::new(limits, case.arrangement, figures),
             distributions: figures.iter().map(|f| Distribution::exact_up_to(exact(f))).collect(),
         };
-        Self { cases: cases.iter().map(of_case).collect(), joint: [0; 2] }
+        Self { cases: cases.iter().map(of_case).collect(), joint: [0; 2], by_age: [[0; 2]; 2] }
     }
 
     /// Takes a batch, in the order of its samples.
     pub fn take(&mut self, batch: &Batch, cases: &[Case], figures: &[Figure]) {
-        let mut all_good = vec![[true; 2]; batch.len()];
+        let mut all_good = vec![[[true; 2]; 2]; batch.len()];
         for (c, (tally, case)) in self.cases.iter_mut().zip(cases).enumerate() {
             let slot = usize::from(case.arrangement == Arrangement::Paralleled);
+            let age = usize::from(case.point.condition.age == Age::EndOfLife);
             for (n, good) in all_good.iter_mut().enumerate() {
-                good[slot] &= tally.count.add(batch.row(n, c));
+                good[age][slot] &= tally.count.add(batch.row(n, c));
             }
             // One thread a figure, each in the order of the samples: sums do not depend on the
             // number of threads.
@@ -68,8 +71,11 @@ impl Tally {
             });
         }
         for good in all_good {
-            for (joint, good) in self.joint.iter_mut().zip(good) {
-                *joint += u64::from(good);
+            for slot in 0..self.joint.len() {
+                self.joint[slot] += u64::from(good.iter().all(|at_age| at_age[slot]));
+                for (counts, at_age) in self.by_age.iter_mut().zip(&good) {
+                    counts[slot] += u64::from(at_age[slot]);
+                }
             }
         }
     }

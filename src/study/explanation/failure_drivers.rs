@@ -4,8 +4,9 @@ use super::drivers::DriverPart;
 use super::explained::Explained;
 use super::retrial::{ArrangementChange, Retrial};
 use super::retried::RetriedSamples;
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, Property};
 use crate::population::Population;
+use crate::scenario::Tolerance;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 
@@ -16,16 +17,17 @@ pub struct FailureDrivers {
     pub arrangement: Arrangement,
     /// The samples that were tried again.
     pub samples: RetriedSamples,
-    /// One a parameter that scatters, in their order.
+    /// One a property that scatters, in their order.
     pub parts: Vec<ExactPart>,
 }
 
 /// What a parameter does to the failures.
 #[derive(Debug, Clone)]
 pub struct ExactPart {
-    /// The parameter.
-    pub parameter: Parameter,
-    /// What changes where all its parts are nominal, or all its lots alike, and all else is as before.
+    /// The parameter, or how its parts respond to temperature or age.
+    pub property: Property,
+    /// What changes where all its parts are nominal in it, or all its lots alike, and all else is as
+    /// before.
     pub change: ArrangementChange,
 }
 
@@ -55,8 +57,8 @@ impl FailureDrivers {
     }
 }
 
-/// Makes one parameter after the other exact, or its lots alone, with so many solutions at most. None where
-/// no sample fails, nothing of the kind scatters, or the solutions are too few.
+/// Makes one property after the other exact, or its lots alone, with so many solutions at most. None where no
+/// sample fails, nothing of the kind scatters, or the solutions are too few.
 ///
 /// # Errors
 ///
@@ -70,35 +72,35 @@ pub(super) fn failure_drivers(
 ) -> Result<Option<FailureDrivers>, StudyError> {
     let session = explained.session;
     let tolerances = &session.scenario().tolerances;
-    let parameters: Vec<Parameter> = tolerances
-        .iter()
-        .filter(|(parameter, tolerance)| {
-            tolerance.band > 0.0
-                && (part == DriverPart::Whole || tolerance.lot_share > 0.0)
-                && parameter.parts(session.size(), arrangement) > 0
-        })
-        .map(|(parameter, _)| parameter)
-        .collect();
-    let retrial = Retrial::new(explained, arrangement, parameters.len(), solves);
+    let acts = |property: Property| {
+        let mut conditions = session.cases(arrangement).map(|case| &case.point.condition);
+        conditions.any(|condition| property.acts_on(session.size(), arrangement, condition))
+    };
+    let is_tried = |own: &Tolerance| part == DriverPart::Whole || own.lot_share > 0.0;
+    let scattered = tolerances.scattered().filter(|(_, own)| is_tried(own));
+    let properties: Vec<Property> =
+        scattered.map(|(property, _)| property).filter(|own| acts(*own)).collect();
+    let retrial = Retrial::new(explained, arrangement, properties.len(), solves);
     let Some(retrial) = retrial.filter(Retrial::has_failures) else { return Ok(None) };
     let population = session.population(tolerances, explained.draws());
-    let variant = |parameter: &Parameter| match part {
-        DriverPart::Whole => population.with_exact(*parameter),
-        DriverPart::Lot => population.with_exact_lots(*parameter),
+    let variant = |property: &Property| match part {
+        DriverPart::Whole => population.with_exact(*property),
+        DriverPart::Lot => population.with_exact_lots(*property),
     };
-    let variants: Vec<Population> = parameters.iter().map(variant).collect();
+    let variants: Vec<Population> = properties.iter().map(variant).collect();
     let changes = retrial.changes(&variants, progress)?;
-    let parts = parameters.into_iter().zip(changes);
+    let parts = properties.into_iter().zip(changes);
     Ok(Some(FailureDrivers {
         arrangement,
         samples: retrial.samples,
-        parts: parts.map(|(parameter, change)| ExactPart { parameter, change }).collect(),
+        parts: parts.map(|(property, change)| ExactPart { property, change }).collect(),
     }))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::converter::Parameter;
     use crate::statistics::{Confidence, Estimator, OutcomeChanges};
     use crate::study::common::what_if::Change;
 
@@ -116,7 +118,8 @@ mod tests {
                 lost,
             };
             let joint = Change::new(outcomes, &estimator).unwrap();
-            ExactPart { parameter, change: ArrangementChange { joint, points: Vec::new() } }
+            let property = Property::from(parameter);
+            ExactPart { property, change: ArrangementChange { joint, points: Vec::new() } }
         };
         let drivers = FailureDrivers {
             arrangement: Arrangement::Chain,
@@ -132,7 +135,8 @@ mod tests {
             ],
         };
         assert!(drivers.parts[1].change.joint.difference.estimate < 0.0);
-        let order: Vec<Parameter> = drivers.by_saved().iter().map(|own| own.parameter).collect();
+        let order: Vec<Parameter> =
+            drivers.by_saved().iter().map(|own| own.property.parameter).collect();
         assert_eq!(
             order,
             [Parameter::ResonantCapacitance, Parameter::TurnsRatio, Parameter::SeriesResistance]

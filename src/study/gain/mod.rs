@@ -9,7 +9,7 @@
 use std::sync::atomic::AtomicBool;
 
 use crate::converter::{
-    Arrangement, Configuration, Converter, OperatingPoint, Rectifier, voltage_gain,
+    Arrangement, Condition, Configuration, Converter, OperatingPoint, Rectifier, voltage_gain,
 };
 use crate::engine::{EngineError, Workers};
 use crate::scenario::{PointRequest, Scenario};
@@ -214,6 +214,7 @@ impl Task<'_> {
             output_current: current,
             drive: configuration.drive,
             rectifier: configuration.rectifier,
+            condition: Condition::default(),
         };
         let (chain, load) = (Arrangement::Chain, Load::Current(current));
         let solver = self.solver.with_share(share);

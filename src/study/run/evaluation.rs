@@ -1,6 +1,6 @@
 //! How the results follow from what was kept of the samples.
 
-use crate::converter::{Arrangement, Sharing};
+use crate::converter::{Age, Arrangement, Sharing};
 use crate::population::Population;
 use crate::scenario::SAMPLES;
 use crate::statistics::{
@@ -14,7 +14,7 @@ use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
 use crate::study::run::result::{
-    Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
+    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
 };
 use crate::study::run::sampling::Sampled;
 
@@ -85,6 +85,30 @@ impl TallyReader<'_> {
         Binding::among(counts)
     }
 
+    /// The yields at each age alone; none where new parts alone are judged.
+    pub(super) fn by_age(&self) -> Result<Vec<AgeYield>, StatisticsError> {
+        let scenario = self.session.scenario();
+        let target = scenario.limits.yield_target;
+        let ages = scenario.service_life.map_or(&[][..], |_| scenario.ages());
+        let all = ages.iter().zip(&self.sampled.tally.by_age).flat_map(|(age, counts)| {
+            Arrangement::ALL.into_iter().zip(*counts).map(|(a, good)| (*age, a, good))
+        });
+        let one = |(age, arrangement, good): (Age, Arrangement, u64)| {
+            let sampled = self.share(good)?;
+            let effects = self.sampled.measured.effects(YieldOf::AtAge(age, arrangement));
+            let good = sampled.of_population(&effects);
+            let is_measured = !effects.is_empty();
+            let verdict = if is_measured {
+                good.verdict(target)
+            } else {
+                self.estimator.verdict(&sampled, target)
+            };
+            let good_of_measured_parts = is_measured.then_some(sampled);
+            Ok(AgeYield { age, arrangement, good, good_of_measured_parts, verdict })
+        };
+        all.map(one).collect()
+    }
+
     /// The run until decided that decides on the chain, if its yield stays.
     fn deciding_run(&self, chain: &Yield) -> Option<DecidingRun> {
         let scenario = self.session.scenario();
@@ -137,7 +161,9 @@ impl TallyReader<'_> {
             _ => Vec::new(),
         };
         let worst = sharing.max().and_then(|extreme| {
-            let converter = self.population.draw(extreme.sample);
+            let (nominal, condition) = (self.session.nominal(), &baseline.case.point.condition);
+            let converter =
+                self.population.draw(extreme.sample).as_if_nominal_at(condition, nominal);
             // It was solved before: this takes no time that a wish to stop could spare.
             let outcome = self.session.settings().method.solve(&converter, &baseline.case);
             let state = outcome.solved()?.clone();

@@ -1,9 +1,10 @@
 //! What files of measured parts leave open in the yields of a run: they hold a few parts of many.
 
-use crate::converter::{Arrangement, ConverterSize, Parameter};
+use crate::converter::{Age, Arrangement, ConverterSize, Parameter};
 use crate::engine::Batch;
 use crate::population::{MeasuredDraws, Population};
 use crate::scenario::{Shape, Tolerances};
+use crate::solver::Case;
 use crate::statistics::{FileEffect, InfluenceTally, Verdict, Yield};
 use crate::study::common::session::Session;
 use crate::study::common::tally::Tally;
@@ -21,19 +22,52 @@ pub struct MeasuredPartsYield {
 }
 
 /// A yield of a run, one of many.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum YieldOf {
     /// That of the case in this place.
     Case(usize, Arrangement),
     /// That over all operating points.
     Joint(Arrangement),
+    /// That over all operating points at one age.
+    AtAge(Age, Arrangement),
+}
+
+impl YieldOf {
+    /// All yields of cases in these arrangements and at these ages, in the order of their tallies.
+    fn all(cases: &[Case]) -> Vec<Self> {
+        let of_cases = cases.iter().enumerate().map(|(n, case)| Self::Case(n, case.arrangement));
+        let joint = Arrangement::ALL.map(Self::Joint);
+        let ages =
+            Arrangement::ALL.into_iter().flat_map(|a| Age::ALL.map(|age| Self::AtAge(age, a)));
+        of_cases.chain(joint).chain(ages).collect()
+    }
+
+    const fn arrangement(self) -> Arrangement {
+        match self {
+            Self::Case(_, arrangement) | Self::Joint(arrangement) | Self::AtAge(_, arrangement) => {
+                arrangement
+            }
+        }
+    }
+
+    /// Whether a case counts for it.
+    fn holds(self, place: usize, case: &Case) -> bool {
+        let is_at = match self {
+            Self::Case(own, _) => own == place,
+            Self::Joint(_) => true,
+            Self::AtAge(age, _) => case.point.condition.age == age,
+        };
+        is_at && case.arrangement == self.arrangement()
+    }
 }
 
 /// How the yields of a run depend on each measured part, column by column.
 pub(super) struct MeasuredTallies {
     draws: MeasuredDraws,
     size: ConverterSize,
-    cases: usize,
+    yields: Vec<YieldOf>,
+    /// The cases that count for each of the yields.
+    held: Vec<Vec<usize>>,
     /// Name of the file of each column.
     files: Vec<String>,
     tallies: Vec<InfluenceTally>,
@@ -42,28 +76,29 @@ pub(super) struct MeasuredTallies {
 impl MeasuredTallies {
     /// No samples yet.
     pub(super) fn new(session: &Session, population: &Population) -> Self {
-        let (size, cases) = (session.size(), session.baselines().len());
+        let size = session.size();
+        let cases: Vec<Case> = session.baselines().iter().map(|own| own.case.clone()).collect();
+        let yields = YieldOf::all(&cases);
+        let held = yields.iter().map(|own| {
+            (0..cases.len()).filter(|place| own.holds(*place, &cases[*place])).collect()
+        });
         let draws = population.measured_draws(size);
         let tolerances = &session.scenario().tolerances;
-        let yields = cases + Arrangement::ALL.len();
-        let tallies = draws.columns().iter().map(|own| InfluenceTally::new(own.parts, yields));
-        let files = draws.columns().iter().map(|own| file_name(tolerances, own.parameter));
-        Self { tallies: tallies.collect(), files: files.collect(), draws, size, cases }
+        let columns = draws.columns().iter();
+        let tallies = columns.clone().map(|own| InfluenceTally::new(own.parts, yields.len()));
+        let files = columns.map(|own| file_name(tolerances, own.parameter));
+        let (tallies, files) = (tallies.collect(), files.collect());
+        Self { held: held.collect(), tallies, files, draws, size, yields }
     }
 
     /// Takes a batch that was counted in a tally.
-    pub(super) fn take(&mut self, batch: &Batch, tally: &Tally, arrangements: &[Arrangement]) {
+    pub(super) fn take(&mut self, batch: &Batch, tally: &Tally) {
         if self.tallies.is_empty() {
             return;
         }
         for n in 0..batch.len() {
-            let meets = |case: usize| tally.cases[case].count.meets(batch.row(n, case));
-            let mut passes: Vec<bool> = (0..self.cases).map(meets).collect();
-            for arrangement in Arrangement::ALL {
-                let of_cases = passes.iter().zip(arrangements).filter(|(_, a)| **a == arrangement);
-                let meets_all = of_cases.fold(true, |all, (meets, _)| all && *meets);
-                passes.push(meets_all);
-            }
+            let meets = |case: &usize| tally.cases[*case].count.meets(batch.row(n, *case));
+            let passes: Vec<bool> = self.held.iter().map(|cases| cases.iter().all(meets)).collect();
             let sample = batch.first + n as u64;
             let held = self.draws.of_sample(sample);
             for (tally, held) in self.tallies.iter_mut().zip(&held) {
@@ -74,12 +109,8 @@ impl MeasuredTallies {
 
     /// What each file does to a yield; no entry for files whose parts the arrangement does not have.
     pub(super) fn effects(&self, of: YieldOf) -> Vec<FileEffect> {
-        let (place, arrangement) = match of {
-            YieldOf::Case(case, arrangement) => (case, arrangement),
-            YieldOf::Joint(arrangement) => {
-                (self.cases + usize::from(arrangement == Arrangement::Paralleled), arrangement)
-            }
-        };
+        let Some(place) = self.yields.iter().position(|own| *own == of) else { return Vec::new() };
+        let arrangement = of.arrangement();
         let mut effects: Vec<(&str, FileEffect)> = Vec::new();
         let columns = self.draws.columns().iter().zip(&self.tallies).zip(&self.files);
         for ((column, tally), file) in columns {

@@ -19,7 +19,7 @@ pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::measured::MeasuredPartsYield;
 pub use self::result::{
-    Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
+    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
 };
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
@@ -78,6 +78,7 @@ pub fn run(
         source,
         cases: reader.cases()?,
         joint: [chain?, paralleled?],
+        by_age: reader.by_age()?,
         comparison: compared.cases,
         compared: compared.samples,
         batches: batches.transpose()?,

@@ -1,6 +1,6 @@
 //! What a run finds.
 
-use crate::converter::{Arrangement, Converter};
+use crate::converter::{Age, Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
 use crate::statistics::{Histogram, KeyFigures, QuantileEnd, Verdict, Yield};
@@ -30,6 +30,8 @@ pub struct Run {
     pub cases: Vec<CaseResult>,
     /// Chain, paralleled.
     pub joint: [Joint; 2],
+    /// The same at one age alone, new before the end of life; empty where new parts alone are judged.
+    pub by_age: Vec<AgeYield>,
     /// How far the solvers stand apart, per case.
     pub comparison: Vec<SolverComparison>,
     /// Samples that both solvers saw.
@@ -89,6 +91,21 @@ pub struct Joint {
     pub forecast: Option<Forecast>,
     /// The demand missed most often at any one operating point.
     pub binding: Option<Binding>,
+}
+
+/// Yield over all operating points and all demands at one age.
+#[derive(Debug, Clone, Copy)]
+pub struct AgeYield {
+    /// The age.
+    pub age: Age,
+    /// The arrangement.
+    pub arrangement: Arrangement,
+    /// The yield. With measured parts its interval is for all parts that their files were drawn from.
+    pub good: Yield,
+    /// The same for the parts of the files alone; none without measured parts.
+    pub good_of_measured_parts: Option<Yield>,
+    /// Its verdict against the target.
+    pub verdict: Verdict,
 }
 
 /// Samples that would decide with a probability of 90 %, if the proportion stays.

@@ -2,7 +2,6 @@
 
 use std::ops::ControlFlow;
 
-use crate::converter::Arrangement;
 use crate::engine::{Batch, EngineError};
 use crate::solver::Case;
 use crate::study::common::figures::Figure;
@@ -101,14 +100,13 @@ pub(super) fn sample(
 ) -> Result<Sampled, EngineError> {
     let cases: Vec<Case> = plan.rows.iter().map(|row| row.case.clone()).collect();
     let mut tally = Tally::new(&cases, plan.figures, &session.scenario().limits);
-    let arrangements: Vec<Arrangement> = cases.iter().map(|case| case.arrangement).collect();
     let mut measured = MeasuredTallies::new(session, &plan.populations[0]);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
     session.evaluate_until(plan, size.most(), |batch| {
         tally.take(batch, &cases, plan.figures);
-        measured.take(batch, &tally, &arrangements);
+        measured.take(batch, &tally);
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
         samples = batch.first + batch.len() as u64;

@@ -12,6 +12,7 @@ pub(super) fn with_scaled_errors(request: &SensorRequest, factor: f64) -> Sensor
         gain_error: scale(&request.gain_error),
         drift: scale(&request.drift),
         offset: scale(&request.offset),
+        temperature_coefficient: scale(&request.temperature_coefficient),
         ..request.clone()
     }
 }

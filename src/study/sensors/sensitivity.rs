@@ -10,6 +10,7 @@ use super::survey::{
 };
 use super::variant::Variant;
 use super::variant_case::VariantCase;
+use crate::converter::Condition;
 use crate::population::RandomSource;
 use crate::scenario::SensorRequest;
 use crate::scenario::Tolerance;
@@ -54,8 +55,9 @@ impl SensitivityQuestion {
         let on_bands = bare.into_iter().chain([Variant::Chain, sensed]);
         let mut all: Vec<_> =
             on_bands.map(|variant| Self { variant, scaled: ScaledQuantity::Bands }).collect();
-        let errors = [&request.gain_error, &request.drift, &request.offset];
-        if errors.into_iter().flatten().any(|t| t.reach() > 0.0) {
+        let of_gain = [&request.gain_error, &request.drift, &request.temperature_coefficient];
+        let errors = of_gain.into_iter().chain([&request.offset]);
+        if errors.flatten().any(|t| t.reach() > 0.0) {
             all.push(Self { variant: sensed, scaled: ScaledQuantity::SensorErrors });
         }
         all
@@ -209,13 +211,28 @@ impl Searcher<'_> {
                 greatest_factor(self.session.scenario().tolerances.iter().map(|(_, t)| t.reach()))
             }
             ScaledQuantity::SensorErrors => {
-                greatest_factor(errors.into_iter().flatten().map(Tolerance::reach))
+                let coefficient = self.request.temperature_coefficient.iter();
+                let hottest = self.hottest_sensor();
+                let by_temperature = coefficient.map(|own| hottest * own.reach());
+                let reaches = errors.into_iter().flatten().map(Tolerance::reach);
+                greatest_factor(reaches.chain(by_temperature))
             }
         };
         FactorBounds {
             least: if verdict == Verdict::Pass { 1.0 } else { 0.0 },
             greatest: if verdict == Verdict::Fail { 1.0 } else { most },
         }
+    }
+
+    /// How far the temperature of any sensor lies from the reference, in kelvin.
+    fn hottest_sensor(&self) -> f64 {
+        let scenario = self.session.scenario();
+        let last = (scenario.phases - 1) as f64;
+        let ends = scenario.operating_points.iter().flat_map(|point| {
+            let Condition { sensor_above_reference, phase_rise, .. } = point.condition;
+            [sensor_above_reference, sensor_above_reference + last * phase_rise]
+        });
+        ends.map(f64::abs).fold(0.0, f64::max)
     }
 
     /// The yield at a factor.

@@ -74,6 +74,7 @@ pub fn units(
         |request: &PointRequest, solver: &Solver| settled(scenario, &nominal, request, solver);
     let settled = at_all_points(scenario, solver, at_point, |(_, choice)| choice.as_ref())?;
     let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
+    let points: Vec<OperatingPoint> = points.iter().flat_map(|p| scenario.at_all_ages(p)).collect();
     let sharing =
         solver.with_share(SharedWork::CONVERTERS.share(Arrangement::ALL.len() * points.len()));
     let cases = Arrangement::ALL.map(|arrangement| {

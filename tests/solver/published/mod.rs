@@ -34,6 +34,7 @@ fn operating(input: f64, output: f64, current: f64) -> OperatingPoint {
         output_current: Ampere(current),
         drive: Drive::HalfBridge,
         rectifier: Rectifier::FullBridge,
+        condition: fairphase::converter::Condition::default(),
     }
 }
 

@@ -157,6 +157,7 @@ impl Shape {
             output_current: Ampere(rectifier.current_gain(turns) * primary * self.load * n),
             drive,
             rectifier,
+            condition: fairphase::converter::Condition::default(),
         };
         let band = FrequencyBand {
             minimum: Hertz(self.band.0 * scale.resonance),

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::parts::{headings, number, table};
 use crate::converter::Parameter;
-use crate::report::format::{names, numbers, tolerance};
+use crate::report::format::{conditions, names, numbers, tolerance};
 use crate::scenario::{Scenario, Tolerance};
 
 /// Nominal parts with the tolerances assumed, the frequency band and all limits.
@@ -42,6 +42,7 @@ pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
             p { "At incoming inspection:" }
             ul { @for line in &screened { li { (line) } } }
         }
+        (conditions::assumed(scenario))
     }
 }
 

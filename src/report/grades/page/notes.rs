@@ -4,10 +4,10 @@ use maud::{Markup, html};
 
 use super::subject::PageSubject;
 use crate::converter::{Drive, Parameter};
-use crate::report::format::command;
 use crate::report::format::names::parameter_and_symbol;
 use crate::report::format::numbers::{count, given_percent, money, samples};
 use crate::report::format::page::prose;
+use crate::report::format::{command, conditions};
 use crate::scenario::Failed;
 
 /// The formulas, with the scenario's numbers.
@@ -134,6 +134,7 @@ pub(super) fn validity(subject: PageSubject, drives: &[Drive]) -> Markup {
             " An interval says what sampling leaves open. It does not say whether delivered parts \
              scatter as their grades promise, nor whether prices and lead times hold."
         }
+        (conditions::assumed(scenario))
     }
 }
 

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::Arrangement;
 use crate::report::format::what_if::json::RetriedEntry;
 use crate::statistics::{ChangedYield, Difference, VarianceShare};
 use crate::study::common::figures::Figure;
@@ -58,8 +58,8 @@ pub(in crate::report::run) struct FailureDriverEntry {
     /// Name of the operating point, or `all`: all of them together.
     operating_point: String,
     arrangement: Arrangement,
-    /// The parameter.
-    parameter: Parameter,
+    /// The parameter; `temperature_coefficient.X` or `ageing.X` where it is how parts respond.
+    parameter: String,
     /// Share of all samples that fail and would pass were this parameter exact, less those the other way
     /// round.
     saved: Difference,
@@ -77,7 +77,7 @@ impl FailureDriverEntry {
             let entry = |point: &str, part: &ExactPart, change: &Change| Self {
                 operating_point: point.to_owned(),
                 arrangement: drivers.arrangement,
-                parameter: part.parameter,
+                parameter: part.property.key(),
                 saved: change.difference,
                 good: change.now,
                 samples: RetriedEntry::new(&change.outcomes),
@@ -163,5 +163,5 @@ fn column(figure: Figure) -> String {
 
 /// The keys of a driver's parameters.
 fn key(driver: &Driver) -> String {
-    driver.parameters.iter().map(|p| p.key()).collect::<Vec<_>>().join(" + ")
+    driver.properties.iter().map(|p| p.key()).collect::<Vec<_>>().join(" + ")
 }

@@ -1,6 +1,7 @@
 //! Names of drivers, and the numbers that tell of them.
 
-use crate::report::format::names::parameter;
+use crate::converter::Property;
+use crate::report::format::names::{parameter, property};
 use crate::report::format::numbers::decimals;
 use crate::statistics::VarianceShare;
 use crate::study::common::figures::Figure;
@@ -8,9 +9,15 @@ use crate::study::explanation::{Driver, DriverPart};
 
 /// A driver. Correlated parameters go by their symbols.
 pub(super) fn driver(driver: &Driver) -> String {
-    let symbols = || driver.parameters.iter().map(|p| parameter(*p).short).collect::<Vec<_>>();
-    match (&driver.parameters[..], driver.part) {
-        ([one], DriverPart::Whole) => parameter(*one).long.to_owned(),
+    let symbols = || {
+        let symbol = |own: &Property| match own.influence {
+            None => parameter(own.parameter).short.to_owned(),
+            Some(_) => property(*own),
+        };
+        driver.properties.iter().map(symbol).collect::<Vec<_>>()
+    };
+    match (&driver.properties[..], driver.part) {
+        ([one], DriverPart::Whole) => property(*one),
         (_, DriverPart::Whole) => symbols().join(" + "),
         (_, DriverPart::Lot) => format!("lot of {}", symbols().join(" + ")),
     }

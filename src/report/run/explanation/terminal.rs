@@ -1,8 +1,8 @@
 //! The explanation on the terminal, in few lines.
 
 use super::names::{figure, share_percent};
-use crate::converter::{Arrangement, Parameter};
-use crate::report::format::names::parameter;
+use crate::converter::{Arrangement, Property};
+use crate::report::format::names::property;
 use crate::report::format::numbers::NONE;
 use crate::report::format::terminal::{table, trimmed};
 use crate::report::format::what_if::words::{yield_change, yield_change_ends};
@@ -34,12 +34,12 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
     for part in drivers.by_saved().into_iter().filter(|part| part.saved() > 0).take(SHOWN) {
         let difference = &part.change.joint.difference;
         let mut row = vec![
-            parameter(part.parameter).long.to_owned(),
+            property(part.property),
             yield_change(difference.estimate),
             yield_change_ends(difference),
         ];
         row.extend(limiting.map(|found| {
-            let share = total_share(found, part.parameter);
+            let share = total_share(found, part.property);
             has_group |= share.is_none();
             share.map_or_else(|| NONE.to_owned(), share_percent)
         }));
@@ -67,8 +67,8 @@ fn limiting_figure<'a>(run: &Run, explanation: &'a Explanation) -> Option<&'a Fi
 }
 
 /// The total share of a parameter; none where it is correlated with others.
-fn total_share(found: &FigureDrivers, parameter: Parameter) -> Option<f64> {
+fn total_share(found: &FigureDrivers, property: Property) -> Option<f64> {
     let mut whole = found.shares.iter().filter(|shares| shares.driver.part == DriverPart::Whole);
-    let own = whole.find(|shares| shares.driver.parameters == [parameter])?;
+    let own = whole.find(|shares| shares.driver.properties == [property])?;
     Some(own.shares.total.estimate)
 }

@@ -11,7 +11,7 @@ use crate::report::format::{names, numbers};
 use crate::report::run::words;
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::statistics::Verdict;
+use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::what_if::WhatIf;
 use crate::study::explanation::Explanation;
@@ -40,6 +40,7 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run, explanation: Option<&Expla
             (words::sampling(run))
             @if let Some(first) = words::first_in_files(run) { " " (first) }
         }
+        (by_age(run))
         (statuses(run))
         p class="caution" {
             strong { "High voltage can kill; a wrong rating can burn." }
@@ -96,6 +97,35 @@ fn binding(run: &Run, joint: &Joint) -> Markup {
                 (numbers::samples(run.settings.samples)) " " (words::miss(*missed)) " it."
             },
             None => p { "No sample missed any limit." },
+        }
+    }
+}
+
+/// Both ages side by side.
+fn by_age(run: &Run) -> Markup {
+    let ends = |good: &Yield| {
+        let [lower, upper] = [good.lower, good.upper].map(numbers::yield_percent);
+        format!("{lower} to {upper}")
+    };
+    let rows = html! {
+        @for own in &run.by_age {
+            tr {
+                th scope="row" { (own.age.name()) }
+                (arrangement(own.arrangement))
+                (number(numbers::yield_percent(own.good.estimate)))
+                (number(ends(&own.good)))
+                td { (names::verdict_heading(own.verdict)) }
+            }
+        }
+    };
+    let head = headings(2, &["age", "arrangement", "yield", "interval", "verdict"]);
+    html! {
+        @if !run.by_age.is_empty() {
+            (table("New and at the end of life, over all operating points and limits", &head, &rows))
+            p class="remark" {
+                "The verdict above is on both ages together: a good converter meets every limit new and \
+                 at the end of life."
+            }
         }
     }
 }

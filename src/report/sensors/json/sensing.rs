@@ -21,6 +21,9 @@ pub(super) struct Sensing {
     /// What a sensor reads of no current, its band in ampere; null where there is none.
     #[serde(rename = "offset_A")]
     offset: Option<ToleranceInForce>,
+    /// Relative change of the gain with temperature; its ends are per kelvin.
+    #[serde(rename = "temperature_coefficient_1_per_K")]
+    temperature_coefficient: Option<ToleranceInForce>,
     /// The parameter that the loops trim.
     trim: Parameter,
     /// Furthest trim to either side, a fraction of the part's own value.
@@ -60,6 +63,10 @@ impl Sensing {
             gain_error: request.gain_error.as_ref().map(ToleranceInForce::new),
             drift: request.drift.as_ref().map(ToleranceInForce::new),
             offset: request.offset.as_ref().map(ToleranceInForce::new),
+            temperature_coefficient: request
+                .temperature_coefficient
+                .as_ref()
+                .map(ToleranceInForce::new),
             trim: request.trim,
             trim_range: request.trim_range,
             added_resistance: request.added_resistance,

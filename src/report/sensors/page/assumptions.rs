@@ -3,9 +3,9 @@
 use maud::{Markup, html};
 
 use crate::converter::{Parameter, Shared};
-use crate::report::format::names;
 use crate::report::format::numbers::quantity;
 use crate::report::format::tolerance::{band, band_of, tolerance, with_band};
+use crate::report::format::{conditions, names};
 use crate::report::sensors::words as told;
 use crate::scenario::{PerPart, Scenario, SensorRequest, Tolerance};
 use crate::study::sensors::SensorStudy;
@@ -42,7 +42,12 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
         li {
             "Sensors measure the " (names::shared(request.measured).long) ": "
             (error("gain error", request.gain_error.as_ref())) "; "
-            (error("drift", request.drift.as_ref())) "; "
+            (error("drift", request.drift.as_ref()))
+            @if request.drifts_with_age { " at the end of life" }
+            "; "
+            @if let Some(own) = &request.temperature_coefficient {
+                "temperature coefficient " (conditions::coefficient(own)) "; "
+            }
             (offset(request.offset.as_ref())) "."
         }
         li {
@@ -75,7 +80,10 @@ fn parts(scenario: &Scenario) -> Markup {
         .tolerances
         .iter()
         .map(|(p, t)| format!("{} {}", names::parameter(p).long, band_of(t)));
-    html! { li { "Part bands: " (bands.collect::<Vec<_>>().join(", ")) "." } }
+    html! {
+        li { "Part bands: " (bands.collect::<Vec<_>>().join(", ")) "." }
+        @for line in conditions::lines(scenario) { li { (line) } }
+    }
 }
 
 /// What holds of paralleled tanks, a sentence a quantity.

@@ -1,6 +1,6 @@
 //! Groups of draws that are exchanged together, as one driver.
 
-use crate::converter::{Arrangement, ConverterSize, Parameter};
+use crate::converter::{Arrangement, Condition, ConverterSize, Parameter, Property};
 use crate::population::Scores;
 use crate::scenario::Tolerances;
 
@@ -15,40 +15,50 @@ pub enum DriverPart {
 
 /// A group of draws that is independent of all others, so that it explains a share of the variance.
 ///
-/// That is a parameter; parameters that are correlated count as one.
+/// That is a parameter, or how its parts respond to temperature or age; parameters that are correlated
+/// count as one.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Driver {
-    /// Its parameters, one unless they are correlated.
-    pub parameters: Vec<Parameter>,
+    /// Its properties, one unless they are correlated.
+    pub properties: Vec<Property>,
     /// What is taken of them.
     pub part: DriverPart,
 }
 
 impl Driver {
-    /// All drivers: the parameters that scatter, then the lots of those that share one.
+    /// All drivers: the properties that scatter, then the lots of those that share one.
     pub fn all(tolerances: &Tolerances) -> Vec<Self> {
-        let groups = independent_groups(tolerances);
-        let has_lot = |group: &&Vec<Parameter>| {
-            let shares = group.iter().filter_map(|p| Some(tolerances.get(*p)?.lot_share));
-            shares.fold(0.0, f64::max) > 0.0
+        let values = independent_groups(tolerances).into_iter();
+        let values = values.map(|group| group.into_iter().map(Property::from).collect());
+        let responses = tolerances.scattered().map(|(property, _)| property);
+        let responses = responses.filter(|p| p.influence.is_some()).map(|property| vec![property]);
+        let groups: Vec<Vec<Property>> = values.chain(responses).collect();
+        let has_lot = |group: &&Vec<Property>| {
+            let all = tolerances.scattered().filter(|(property, _)| group.contains(property));
+            all.fold(0.0, |most: f64, (_, own)| most.max(own.lot_share)) > 0.0
         };
         let whole = groups.iter().map(|group| (group, DriverPart::Whole));
         let lots = groups.iter().filter(has_lot).map(|group| (group, DriverPart::Lot));
-        whole.chain(lots).map(|(group, part)| Self { parameters: group.clone(), part }).collect()
+        whole.chain(lots).map(|(group, part)| Self { properties: group.clone(), part }).collect()
     }
 
-    /// Whether an arrangement has any of its parts.
-    pub fn acts_on(&self, size: ConverterSize, arrangement: Arrangement) -> bool {
-        self.parameters.iter().any(|parameter| parameter.parts(size, arrangement) > 0)
+    /// Whether an arrangement has any of its parts, and a condition any effect on them.
+    pub fn acts_on(
+        &self,
+        size: ConverterSize,
+        arrangement: Arrangement,
+        condition: &Condition,
+    ) -> bool {
+        self.properties.iter().any(|own| own.acts_on(size, arrangement, condition))
     }
 
     /// The first draws with this group from the second.
     pub(super) fn mixed(&self, first: &Scores, second: &Scores) -> Scores {
         let mut mixed = first.clone();
-        for parameter in &self.parameters {
-            mixed.take_common(*parameter, second);
+        for property in &self.properties {
+            mixed.take_common(*property, second);
             if self.part == DriverPart::Whole {
-                mixed.take_parts(*parameter, second);
+                mixed.take_parts(*property, second);
             }
         }
         mixed

@@ -1,37 +1,29 @@
 //! A linear model of a figure: least squares on the relative deviations of all parts.
 
-use crate::converter::{Converter, Parameter};
-use crate::units::Farad;
+use crate::converter::{Converter, Property};
 
 /// The least share of its diagonal that a pivot keeps. Parts of one lot without own scatter, and parts
 /// without effect, leave a matrix that is singular.
 const RIDGE: f64 = 1e-10;
 
-/// Relative deviations of all parts of a converter from its nominal ones, parameter by parameter.
+/// Deviations of all parts of a converter from its nominal ones, property by property: relative ones of
+/// values, differences of responses.
 pub(super) fn deviations(
     converter: &Converter,
     nominal: &Converter,
-    parameters: &[Parameter],
+    properties: &[Property],
 ) -> Vec<f64> {
-    let relative = |(value, nominal): (f64, f64)| value / nominal - 1.0;
-    let tank = |parameter: Parameter| {
-        let values = |c: &Converter| -> Vec<f64> {
-            c.tanks.iter().filter_map(|tank| tank.value(parameter)).collect()
+    let of_property = |property: &Property| {
+        let property = *property;
+        let values =
+            move |index| converter.property(property, index).zip(nominal.property(property, index));
+        let is_response = property.influence.is_some();
+        let deviation = move |(value, nominal): (f64, f64)| {
+            if is_response { value - nominal } else { value / nominal - 1.0 }
         };
-        values(converter).into_iter().zip(values(nominal)).map(relative).collect::<Vec<f64>>()
+        (0..nominal.parts(property.parameter)).filter_map(values).map(deviation)
     };
-    let flying = || {
-        let values = |c: &Converter| -> Vec<Farad> {
-            c.flying.iter().chain(&c.flying_return).copied().collect()
-        };
-        let pairs = values(converter).into_iter().zip(values(nominal));
-        pairs.map(|(value, nominal)| relative((value.0, nominal.0))).collect()
-    };
-    let of = |parameter: &Parameter| match parameter {
-        Parameter::FlyingCapacitance => flying(),
-        other => tank(*other),
-    };
-    parameters.iter().flat_map(of).collect()
+    properties.iter().flat_map(of_property).collect()
 }
 
 /// A fitted linear model.

@@ -51,7 +51,7 @@ impl Fitted {
         let samples: Vec<u64> = (first..all).collect();
         let nominal = question.explained.session.nominal();
         let row = |sample: &u64| {
-            deviations(&question.population.draw(*sample), nominal, &question.parameters)
+            deviations(&question.population.draw(*sample), nominal, &question.properties)
         };
         Self { rows: samples.iter().map(row).collect(), samples }
     }

@@ -3,13 +3,15 @@
 use super::group::Driver;
 use super::linear::deviations;
 use super::stand_in::StandIn;
-use crate::converter::{Arrangement, Converter, Parameter};
+use crate::converter::{Arrangement, Converter, Property};
 use crate::population::{Population, Scores};
+use crate::scenario::Tolerances;
 use crate::statistics::{Confidence, MixedDraw};
 use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::explanation::explained::Explained;
+use crate::study::run::CaseResult;
 
 /// Fewer draws say too little.
 const LEAST_DRAWS: u64 = 25;
@@ -19,12 +21,19 @@ pub(super) struct DriverQuestion<'a> {
     pub(super) explained: Explained<'a>,
     pub(super) population: Population,
     pub(super) drivers: Vec<Driver>,
-    /// Parameters whose deviations the linear models take.
-    pub(super) parameters: Vec<Parameter>,
+    /// Properties whose deviations the linear models take.
+    pub(super) properties: Vec<Property>,
     /// The figures asked for, one list a case.
     pub(super) figures: Vec<Vec<Figure>>,
     pub(super) draws: u64,
     pub(super) confidence: Confidence,
+}
+
+/// The parameters with a tolerance, and the responses that scatter.
+fn properties(tolerances: &Tolerances) -> Vec<Property> {
+    let values = tolerances.iter().map(|(parameter, _)| Property::from(parameter));
+    let responses = tolerances.scattered().map(|(property, _)| property);
+    values.chain(responses.filter(|property| property.influence.is_some())).collect()
 }
 
 /// Deviations of the converters of one draw.
@@ -41,10 +50,12 @@ impl<'a> DriverQuestion<'a> {
         let Explained { session, run, kept } = explained;
         let scenario = session.scenario();
         let drivers = Driver::all(&scenario.tolerances);
-        let acts = |arrangement: Arrangement| {
-            drivers.iter().filter(|driver| driver.acts_on(session.size(), arrangement)).count()
+        let acts = |case: &CaseResult| {
+            let (size, condition) = (session.size(), &case.baseline.case.point.condition);
+            let act = drivers.iter().filter(|d| d.acts_on(size, case.arrangement(), condition));
+            act.count()
         };
-        let a_draw: usize = run.cases.iter().map(|case| acts(case.arrangement())).sum();
+        let a_draw: usize = run.cases.iter().map(acts).sum();
         let draws = solves.checked_div(a_draw as u64).unwrap_or(0).min(kept.measured() / 2);
         if draws < LEAST_DRAWS {
             return Ok(None);
@@ -56,7 +67,7 @@ impl<'a> DriverQuestion<'a> {
         };
         Ok(Some(Self {
             population: session.population(&scenario.tolerances, explained.draws()),
-            parameters: scenario.tolerances.iter().map(|(parameter, _)| parameter).collect(),
+            properties: properties(&scenario.tolerances),
             figures: run.cases.iter().map(|case| figures(case.arrangement())).collect(),
             confidence: Confidence::new(scenario.limits.confidence)?,
             explained,
@@ -70,7 +81,8 @@ impl DriverQuestion<'_> {
     /// Whether a driver acts on a case.
     pub(super) fn acts(&self, driver: usize, case: usize) -> bool {
         let Explained { session, run, .. } = self.explained;
-        self.drivers[driver].acts_on(session.size(), run.cases[case].arrangement())
+        let case = &run.cases[case].baseline.case;
+        self.drivers[driver].acts_on(session.size(), case.arrangement, &case.point.condition)
     }
 
     pub(super) fn pair(&self, first: u64, second: u64) -> ScorePair {
@@ -87,7 +99,7 @@ impl DriverQuestion<'_> {
     pub(super) fn deviations(&self, first: u64, second: u64) -> DrawDeviations {
         let pair = self.pair(first, second);
         let nominal = self.explained.session.nominal();
-        let of = |converter: &Converter| deviations(converter, nominal, &self.parameters);
+        let of = |converter: &Converter| deviations(converter, nominal, &self.properties);
         let mixed = (0..self.drivers.len()).map(|driver| of(&self.exchanged(driver, &pair)));
         DrawDeviations {
             draw: first,

@@ -77,7 +77,7 @@ impl CaseFigure<'_> {
     }
 
     /// Counts what became of a converter, and keeps the first without a value.
-    fn count(&mut self, outcome: &Outcome, converter: Converter) {
+    fn count(&mut self, outcome: &Outcome, converter: &Converter) {
         match outcome {
             Outcome::Solved(_) => self.counts.solved += 1,
             Outcome::OutOfRange => self.counts.out_of_range += 1,
@@ -85,6 +85,8 @@ impl CaseFigure<'_> {
             Outcome::NotSolved(_) => self.counts.not_solved += 1,
         }
         if outcome.solved().is_none() && self.unsolved.is_none() {
+            let (condition, nominal) = (&self.case.point.condition, self.session.nominal());
+            let converter = converter.as_if_nominal_at(condition, nominal);
             self.unsolved = Some(UnsolvedConverter { converter, status: Status::from(outcome) });
         }
     }
@@ -99,7 +101,7 @@ impl BoxFigure for CaseFigure<'_> {
         let time = if solver.method == Method::Averaged { AVERAGED } else { 1.0 };
         self.work -= time * effort.share_taken() + MEASURING * converter.phases() as f64;
         let components = self.measured(&outcome, &converter, self.case);
-        self.count(&outcome, converter);
+        self.count(&outcome, &converter);
         components
     }
 

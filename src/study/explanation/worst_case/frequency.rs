@@ -103,6 +103,7 @@ impl FrequencySearch<'_> {
         let maxima = local_maxima(&mut over_box, &starts);
         let solved = maxima.iter().take(SOLVED_AFRESH).filter_map(|maximum| {
             let converter = tolerance_box.converter(&maximum.point);
+            let converter = converter.as_if_nominal_at(&case.point.condition, nominal);
             let value = sign * over_box.solved_afresh(&converter).ok()?;
             let at_ends = maximum.point.iter().filter(|place| place.abs() >= 1.0).count();
             Some(ExtremeConverter { value, converter, settled: maximum.settled, at_ends })

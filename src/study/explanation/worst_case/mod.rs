@@ -247,7 +247,9 @@ impl WorstCaseSearch<'_> {
             (tolerance_box.converter(&maximum.point), maximum.point.clone(), maximum.settled)
         });
         let drawn = samples.first().map(|drawn| (drawn.clone(), tolerance_box.point(drawn), false));
+        let condition = &over_box.case.point.condition;
         let solved = found.chain(drawn).filter_map(|(converter, point, settled)| {
+            let converter = converter.as_if_nominal_at(condition, over_box.session.nominal());
             let value = over_box.solved_afresh(&converter).ok()?;
             let at_ends = point.iter().filter(|place| place.abs() >= 1.0).count();
             Some(ExtremeConverter { value, converter, settled, at_ends })

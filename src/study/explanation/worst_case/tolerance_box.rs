@@ -1,6 +1,6 @@
 //! The tolerance box: all converters whose parts keep to their bands.
 
-use crate::converter::{Arrangement, Converter, ConverterSize, OperatingPoint, Parameter};
+use crate::converter::{Arrangement, Converter, ConverterSize, OperatingPoint, Property};
 use crate::scenario::{Correlation, Tolerances};
 
 /// All converters whose parts keep to their bands. Every coordinate reaches from −1, the lower end of a
@@ -15,18 +15,32 @@ pub struct ToleranceBox {
 /// A part, or several that are always alike.
 #[derive(Debug, Clone, Copy)]
 struct Coordinate {
-    parameter: Parameter,
+    property: Property,
     first_part: usize,
     parts: usize,
-    /// Middle and half width of the band, fractions of the nominal value.
+    /// Middle and half width of the band: fractions of the nominal value, or responses.
     middle: f64,
     half_width: f64,
     lot_share: f64,
 }
 
 impl Coordinate {
-    fn factor(&self, place: f64) -> f64 {
-        1.0 + (self.middle + self.half_width * place)
+    /// Moves a nominal part to a place in its band.
+    fn moved(&self, nominal: f64, place: f64) -> f64 {
+        let deviation = self.middle + self.half_width * place;
+        match self.property.influence {
+            None => nominal * (1.0 + deviation),
+            Some(_) => deviation,
+        }
+    }
+
+    /// The place of a part in its band.
+    fn place(&self, nominal: f64, value: f64) -> f64 {
+        let deviation = match self.property.influence {
+            None => value / nominal - 1.0,
+            Some(_) => value,
+        };
+        ((deviation - self.middle) / self.half_width).clamp(-1.0, 1.0)
     }
 
     /// Whether both move a part of the same phase.
@@ -50,15 +64,15 @@ impl ToleranceBox {
     ) -> Self {
         let size = ConverterSize { phases: nominal.phases(), legs: point.drive.legs() };
         let mut coordinates = Vec::new();
-        for (parameter, tolerance) in tolerances.iter() {
-            if tolerance.band <= 0.0 {
+        for (property, tolerance) in tolerances.scattered() {
+            if !property.acts_on(size, arrangement, &point.condition) {
                 continue;
             }
-            let count = parameter.parts(size, arrangement);
+            let count = property.parameter.parts(size, arrangement);
             let parts = if tolerance.lot_share < 1.0 { 1 } else { count.max(1) };
             let firsts = (0..count).step_by(parts);
             coordinates.extend(firsts.map(|first_part| Coordinate {
-                parameter,
+                property,
                 first_part,
                 parts,
                 middle: tolerance.middle,
@@ -80,8 +94,8 @@ impl ToleranceBox {
         let mut converter = self.nominal.clone();
         for (coordinate, place) in self.coordinates.iter().zip(point) {
             for part in coordinate.all_parts() {
-                if let Some(value) = converter.part_mut(coordinate.parameter, part) {
-                    *value *= coordinate.factor(*place);
+                if let Some(value) = converter.property_mut(coordinate.property, part) {
+                    *value = coordinate.moved(*value, *place);
                 }
             }
         }
@@ -91,10 +105,10 @@ impl ToleranceBox {
     /// The point of a converter; what lies outside of the box is moved to its side.
     pub fn point(&self, converter: &Converter) -> Vec<f64> {
         let place = |coordinate: &Coordinate| {
-            let value = |from: &Converter| from.part(coordinate.parameter, coordinate.first_part);
-            let deviation =
-                value(converter).zip(value(&self.nominal)).map_or(0.0, |(v, n)| v / n - 1.0);
-            ((deviation - coordinate.middle) / coordinate.half_width).clamp(-1.0, 1.0)
+            let value =
+                |from: &Converter| from.property(coordinate.property, coordinate.first_part);
+            let pair = value(&self.nominal).zip(value(converter));
+            pair.map_or(0.0, |(nominal, value)| coordinate.place(nominal, value))
         };
         self.coordinates.iter().map(place).collect()
     }
@@ -107,11 +121,17 @@ impl ToleranceBox {
         if i == j {
             return 1.0;
         }
-        if a.parameter == b.parameter {
+        if a.property == b.property {
             return a.lot_share;
         }
-        let is_pair =
-            |c: &&Correlation| c.between.contains(&a.parameter) && c.between.contains(&b.parameter);
+        // Responses are independent of all else.
+        if a.property.influence.is_some() || b.property.influence.is_some() {
+            return 0.0;
+        }
+        let is_pair = |c: &&Correlation| {
+            let between = |own: &Coordinate| c.between.contains(&own.property.parameter);
+            between(a) && between(b)
+        };
         let Some(pair) = self.correlations.iter().find(is_pair) else { return 0.0 };
         let shared = (a.lot_share * b.lot_share).sqrt();
         let alone = ((1.0 - a.lot_share) * (1.0 - b.lot_share)).sqrt();
@@ -127,6 +147,7 @@ impl ToleranceBox {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::converter::Parameter;
     use crate::scenario::Scenario;
 
     /// An invented converter: Lr scatters, Cr is exact, the flying capacitors share their whole scatter.

@@ -4,9 +4,9 @@ use itertools::Itertools;
 use maud::{Markup, html};
 
 use super::explained_run::ExplainedRun;
-use crate::converter::Parameter;
+use crate::converter::Property;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
-use crate::report::format::names::{self, arrangement_heading, parameter};
+use crate::report::format::names::{self, arrangement_heading, property};
 use crate::report::format::numbers::{count, samples, yield_percent};
 use crate::report::format::page::parts::{arrangement, headings, number, remarked, table};
 use crate::report::format::what_if::words::{yield_change, yield_change_ends};
@@ -58,7 +58,7 @@ fn chart(drivers: &FailureDrivers) -> Markup {
             interval: Ends { from: difference.lower, to: difference.upper },
             part: None,
         };
-        ValueRow { label: parameter(part.parameter).long.to_owned(), bars: vec![bar] }
+        ValueRow { label: property(part.property), bars: vec![bar] }
     };
     let rows: Vec<ValueRow> = drivers.by_saved().into_iter().map(row).collect();
     let name = Name {
@@ -82,9 +82,15 @@ fn chart(drivers: &FailureDrivers) -> Markup {
 }
 
 /// The parameters of all arrangements, the one that saves most in the first arrangement first.
-fn parameters(found: &[FailureDrivers]) -> Vec<Parameter> {
-    let sorted = found.iter().flat_map(|drivers| drivers.by_saved()).map(|part| part.parameter);
-    sorted.unique_by(|parameter| parameter.index()).collect()
+fn properties(found: &[FailureDrivers]) -> Vec<Property> {
+    let sorted = found.iter().flat_map(|drivers| drivers.by_saved()).map(|part| part.property);
+    let mut all: Vec<Property> = Vec::new();
+    sorted.for_each(|property| {
+        if !all.contains(&property) {
+            all.push(property);
+        }
+    });
+    all
 }
 
 fn saved_table(found: &[FailureDrivers], subject: &str, caption: &str) -> Markup {
@@ -92,16 +98,16 @@ fn saved_table(found: &[FailureDrivers], subject: &str, caption: &str) -> Markup
         [subject, "arrangement", "saved", "yield then", "failed, pass then", "passed, fail then"];
     let head = headings(2, &names);
     let rows = html! {
-        @for parameter in parameters(found) {
-            @let of_parameter = found.iter().filter_map(|drivers| {
-                let part = drivers.parts.iter().find(|part| part.parameter == parameter)?;
+        @for own in properties(found) {
+            @let of_property = found.iter().filter_map(|drivers| {
+                let part = drivers.parts.iter().find(|part| part.property == own)?;
                 Some((drivers.arrangement, &part.change.joint))
             }).collect_vec();
-            @for (n, (which, change)) in of_parameter.iter().enumerate() {
+            @for (n, (which, change)) in of_property.iter().enumerate() {
                 tr {
                     @if n == 0 {
-                        th scope="rowgroup" rowspan=(of_parameter.len()) {
-                            (self::parameter(parameter).long)
+                        th scope="rowgroup" rowspan=(of_property.len()) {
+                            (property(own))
                         }
                     }
                     (arrangement(*which))
