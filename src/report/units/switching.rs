@@ -7,7 +7,7 @@ use maud::{Markup, html};
 
 use crate::report::format::commutation::words;
 use crate::report::format::names;
-use crate::report::format::numbers::{NONE, quantity, three};
+use crate::report::format::numbers::{NONE, counted, percent, quantity, three};
 use crate::report::format::page::parts::{headings, number, section, table as page_table};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::{Scenario, SwitchSettings};
@@ -17,6 +17,20 @@ use crate::study::units::{Listed, UnitResult};
 /// Converters with what is known of their switches.
 fn judged(listed: &Listed) -> impl Iterator<Item = (&UnitResult, &SoftSwitching)> {
     listed.results.iter().filter_map(|result| Some((result, result.switching.as_ref()?)))
+}
+
+/// That some solved converters are not judged, if so.
+fn unjudged(listed: &Listed) -> Option<String> {
+    let missing =
+        |result: &&UnitResult| result.outcome.solved().is_some() && result.switching.is_none();
+    let count = listed.results.iter().filter(missing).count() as u64;
+    (count > 0).then(|| {
+        format!(
+            "Not judged: {}. There a phase has no voltage to swing over, or the dead time takes too many \
+             steps.",
+            counted(count, "solved case")
+        )
+    })
 }
 
 /// For the terminal; nothing where the scenario does not describe the switches.
@@ -41,6 +55,9 @@ pub(super) fn text(scenario: &Scenario, listed: &Listed) -> String {
     let mut text = format!("Soft switching\n{}{}\n", trimmed(&table), words::rule(settings));
     if judged(listed).any(|(_, switching)| words::has_tied_pair(switching)) {
         let _ = writeln!(text, "{}", words::PAIR);
+    }
+    if let Some(sentence) = unjudged(listed) {
+        let _ = writeln!(text, "{sentence}");
     }
     text + "\n"
 }
@@ -96,6 +113,7 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
         }
         (page_table("Transitions that end softly, and the highest turn-on voltage", &headings(4, &columns), &rows))
         p { (words::rule(settings)) }
+        @if let Some(sentence) = unjudged(listed) { p { (sentence) } }
         @if judged(listed).any(|(_, switching)| words::has_tied_pair(switching)) { p { (words::PAIR) } }
         p class="remark" {
             "The loss is what the capacitances lose at turn-on, with linear capacitances. The dead time \
@@ -108,20 +126,18 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
 
 fn row(result: &UnitResult, switching: &SoftSwitching) -> Markup {
     let (counts, worst) = (switching.counts(), switching.worst());
+    // Where all voltages are zero none is the highest.
+    let hard = worst.filter(|worst| worst.turn_on_share() > 1e-6);
     let legs = result.point.drive.legs();
-    let shift = switching.sharing_shift.map_or_else(
-        || NONE.into(),
-        |[from, to]| {
-            use crate::report::format::numbers::percent;
-            format!("{} to {}", percent(from), percent(to))
-        },
-    );
+    let shift = switching
+        .sharing_shift
+        .map_or_else(|| NONE.into(), |[from, to]| format!("{} to {}", percent(from), percent(to)));
     html! {
         tr {
             th scope="row" { (result.unit) }
             td { (result.point.name) }
             td { (names::arrangement(result.arrangement).short) }
-            td { (worst.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }
+            td { (hard.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }
             (number(counts.soft.to_string()))
             (number(counts.hard.to_string()))
             (number(counts.not_decided.to_string()))

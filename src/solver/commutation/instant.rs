@@ -51,10 +51,15 @@ impl<'a> Ready<'a> {
     }
 
     /// Tanks and legs at the begin of the dead time; none where the solver does not tell the tanks'
-    /// state.
+    /// state, and where a phase has no voltage to swing over.
     pub(super) fn motion(&self, instant: SwitchingInstant) -> Option<Motion> {
         let legs: ArrayVec<MovingLeg, 2> =
             self.legs().iter().map(|leg| self.leg(*leg, instant)).collect();
+        let intervals =
+            legs.iter().flat_map(|leg| (0..self.phases()).map(|k| leg.circuit.interval(k)));
+        if intervals.fold(f64::INFINITY, f64::min) <= 0.0 {
+            return None;
+        }
         let (mut tanks, mut currents) = (ArrayVec::new(), ArrayVec::new());
         for (k, phase) in self.case.state.phases.iter().enumerate() {
             let falls = instant.falls(k, Leg::Driven);

@@ -31,7 +31,8 @@ pub struct DeadTimePoint {
 
 impl CommutationCase<'_> {
     /// How the switches turn on; none where the steady state does not hold the tanks' currents at the
-    /// switching instants, and where a dead time takes too many stretches.
+    /// switching instants, where a phase has no voltage to swing over, and where a dead time takes too
+    /// many stretches.
     pub fn solve(&self) -> Option<Commutation> {
         let ready = Ready::new(*self);
         let mut transitions = Vec::with_capacity(4 * self.converter.phases());

@@ -83,7 +83,8 @@ pub fn check(
     let baselines = baselines(scenario, solver)?;
     let share = SharedWork::CONVERTERS.share(baselines.len());
     let averaged = solver.with_method(Method::Averaged).with_share(share);
-    let exact = solver.with_share(share);
+    let searches = baselines.len() * NominalSwitching::SEARCHES;
+    let exact = solver.with_share(SharedWork::CONVERTERS.share(searches));
     let cases = baselines
         .into_iter()
         .map(|baseline| NominalCase::new(scenario, baseline, &exact, &averaged));

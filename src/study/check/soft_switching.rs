@@ -90,6 +90,9 @@ pub struct FallingFirst {
 }
 
 impl NominalSwitching {
+    /// Converters that are solved for it, at most.
+    pub(super) const SEARCHES: usize = (2 * FACTORS + 1) as usize + HALVINGS;
+
     /// None where the scenario does not describe the switches, or the solver does not tell the
     /// currents at the switching instants.
     pub(super) fn new(scenario: &Scenario, baseline: &Baseline, solver: &Solver) -> Option<Self> {
@@ -200,7 +203,7 @@ impl Magnetising<'_> {
     }
 
     /// Whether every switch of the nominal converter turns on softly with this inductance. Where it
-    /// does not deliver the output, it does not.
+    /// does not deliver the output or is not solved, it does not.
     fn is_soft(&self, inductance: f64) -> bool {
         let mut converter = self.scenario.nominal_converter();
         for tank in &mut converter.tanks {
