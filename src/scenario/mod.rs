@@ -241,11 +241,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
     let context = PartContext { nominal: &nominal, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
-    let limits = root
-        .key("limits", "what a converter must meet, and how many of them must")
-        .table()
-        .or_empty(DEFAULTS)
-        .and_then(limits::read);
+    let limits = read_limits(&mut root);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
     let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
@@ -284,6 +280,11 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         bands: bands?,
         measured_files: Vec::new(),
     })
+}
+
+fn read_limits(root: &mut Table<'_>) -> Option<Limits> {
+    let meaning = "what a converter must meet, and how many of them must";
+    root.key("limits", meaning).table().or_empty(DEFAULTS).and_then(limits::read)
 }
 
 fn read_bands(

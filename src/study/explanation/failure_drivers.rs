@@ -70,7 +70,7 @@ pub(super) fn failure_drivers(
     let tolerances = &session.scenario().tolerances;
     let acts = |property: Property| {
         let mut conditions = session.cases(arrangement).map(|case| &case.point.condition);
-        conditions.any(|condition| property.acts_on(session.size(), arrangement, condition))
+        conditions.any(|condition| condition.acts_on(property, session.size(), arrangement))
     };
     let properties: Vec<Property> =
         tolerances.scattered().map(|(property, _)| property).filter(|own| acts(*own)).collect();
