@@ -25,7 +25,8 @@
 //!
 //! Input and output voltages are stiff, and parts are linear. Switching is ideal, at duty 0.5,
 //! without dead time and output capacitance. Diodes are ideal with a fixed drop. Dead time,
-//! magnetic saturation and the dynamics of the control loop are outside the model.
+//! magnetic saturation and the dynamics of the control loop are outside the steady state.
+//! [`solver::commutation`] follows a dead time from there.
 //!
 //! The averaged solver keeps only fundamentals. It is fast and understates the sharing error. On one
 //! three-phase design its error was 1.1 to 1.3 times too small in the median, and 1.9 times at the

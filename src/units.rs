@@ -52,6 +52,10 @@ quantities! {
     Ampere, "A";
     /// Power.
     Watt, "W";
+    /// Time.
+    Second, "s";
+    /// Energy.
+    Joule, "J";
 }
 
 macro_rules! plain_quantities {

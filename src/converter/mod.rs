@@ -9,6 +9,7 @@ mod parts;
 mod property;
 mod sensor;
 mod sharing;
+mod switch;
 
 pub use condition::{Age, Condition};
 pub use configuration::{
@@ -20,6 +21,7 @@ pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
 pub use property::{Influence, PartResponse, Property};
 pub use sensor::{Sensor, Sensors};
 pub use sharing::{Measure, Shared, Sharing};
+pub use switch::{Leg, SwitchSpecification, SwitchTiming};
 
 /// The largest number of phases.
 pub const MAX_PHASES: usize = 12;

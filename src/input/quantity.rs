@@ -4,7 +4,7 @@
 //! `ohm` for `Ω`. Upper and lower case differ, as they do there: `m` is milli and `M` is mega.
 
 use crate::units::{
-    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, Ohm, PerKelvin, Volt, Watt,
+    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, Ohm, PerKelvin, Second, Volt, Watt,
 };
 
 /// What a quantity measures.
@@ -17,6 +17,7 @@ pub(crate) enum Dimension {
     Voltage,
     Current,
     Power,
+    Duration,
     Ratio,
     Temperature,
     TemperatureRise,
@@ -25,7 +26,7 @@ pub(crate) enum Dimension {
 }
 
 impl Dimension {
-    pub(crate) const ALL: [Self; 12] = [
+    pub(crate) const ALL: [Self; 13] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,
@@ -33,6 +34,7 @@ impl Dimension {
         Self::Voltage,
         Self::Current,
         Self::Power,
+        Self::Duration,
         Self::Ratio,
         Self::Temperature,
         Self::TemperatureRise,
@@ -50,11 +52,12 @@ impl Dimension {
             Self::Voltage => "a voltage",
             Self::Current => "a current",
             Self::Power => "a power",
+            Self::Duration => "a time in seconds",
             Self::Ratio => "a percentage",
             Self::Temperature => "a temperature",
             Self::TemperatureRise => "a temperature difference",
             Self::TemperatureCoefficient => "a temperature coefficient",
-            Self::Time => "a time",
+            Self::Time => "a time in hours",
         }
     }
 
@@ -68,6 +71,7 @@ impl Dimension {
             Self::Voltage => "48 V",
             Self::Current => "62.5 A",
             Self::Power => "3 kW",
+            Self::Duration => "150 ns",
             Self::Ratio => "5 %",
             Self::Temperature => "85 °C",
             Self::TemperatureRise => "4 K",
@@ -87,6 +91,7 @@ impl Dimension {
             Self::Voltage => &["V"],
             Self::Current => &["A"],
             Self::Power => &["W"],
+            Self::Duration => &["s"],
             Self::Ratio => &["%", PPM],
             Self::Temperature => &["°C"],
             Self::TemperatureRise => &["K"],
@@ -105,6 +110,7 @@ impl Dimension {
             Self::Voltage => "volt",
             Self::Current => "ampere",
             Self::Power => "watt",
+            Self::Duration => "second",
             Self::Ratio => "percent",
             Self::Temperature => "degree Celsius",
             Self::TemperatureRise => "kelvin",
@@ -186,7 +192,7 @@ macro_rules! quantity {
 quantity! {
     Henry => Inductance, Farad => Capacitance, Ohm => Resistance, Hertz => Frequency,
     Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio, Celsius => Temperature,
-    Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time
+    Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time, Second => Duration
 }
 
 /// A ratio typed in percent; the value is the fraction.

@@ -4,6 +4,7 @@
 //! every part has its place, so that neither the number of threads nor a tolerance added or
 //! dropped changes the draws of the others.
 
+mod measured_draws;
 pub mod measurements;
 pub mod parts_file;
 mod random_source;
@@ -12,6 +13,7 @@ mod sensors;
 pub mod stock;
 mod tank_cells;
 
+pub use self::measured_draws::{HeldColumn, MeasuredDraws};
 pub use self::random_source::RandomSource;
 use self::scores::PropertyScores;
 pub use self::scores::Scores;
@@ -41,6 +43,8 @@ struct Scatter {
     band: f64,
     /// Weights of the common and the own normal score; none when nothing is shared.
     lot: Option<[f64; 2]>,
+    /// Whether all lots are alike: their score is 0.
+    has_exact_lots: bool,
 }
 
 impl Scatter {
@@ -50,7 +54,8 @@ impl Scatter {
             let share = copula::common_share(&marginal, tolerance.lot_share);
             [share.sqrt(), (1.0 - share).sqrt()]
         });
-        Self { marginal, middle: tolerance.middle, band: tolerance.band, lot }
+        let Tolerance { middle, band, .. } = *tolerance;
+        Self { marginal, middle, band, lot, has_exact_lots: false }
     }
 
     /// The factor on the nominal value, from the lot's and the part's own probability.
@@ -69,6 +74,7 @@ impl Scatter {
     /// The deviation from the nominal value, from the lot's and the part's own normal score.
     fn deviation_of_scores(&self, common: f64, own: f64) -> f64 {
         let [shared, alone] = self.lot.unwrap_or([0.0, 1.0]);
+        let common = if self.has_exact_lots { 0.0 } else { common };
         self.deviation_at(normal::probability(shared * common + alone * own))
     }
 
@@ -108,14 +114,30 @@ impl Population {
     /// The same population with one property exact: all others are as before.
     #[must_use]
     pub fn with_exact(&self, property: impl Into<Property>) -> Self {
-        let (mut population, Property { parameter, influence }) = (self.clone(), property.into());
+        self.with_scatter(property.into(), |scatter| *scatter = None)
+    }
+
+    /// The same population with all lots of one property alike, in the middle of what they would be: what
+    /// each part has by itself stays.
+    #[must_use]
+    pub fn with_exact_lots(&self, property: impl Into<Property>) -> Self {
+        self.with_scatter(property.into(), |scatter| {
+            if let Some(scatter) = scatter {
+                scatter.has_exact_lots = true;
+            }
+        })
+    }
+
+    /// The same population with another scatter of one property.
+    fn with_scatter(&self, property: Property, change: impl Fn(&mut Option<Scatter>)) -> Self {
+        let (mut population, Property { parameter, influence }) = (self.clone(), property);
         match influence {
-            None => population.scatter[parameter.index()] = None,
+            None => change(&mut population.scatter[parameter.index()]),
             Some(influence) => {
                 let responses = self.nominal.responses.iter().zip(&mut population.responses);
                 let is_own =
                     |r: &PartResponse| (r.parameter, r.influence) == (parameter, influence);
-                responses.filter(|(own, _)| is_own(own)).for_each(|(_, scatter)| *scatter = None);
+                responses.filter(|(own, _)| is_own(own)).for_each(|(_, scatter)| change(scatter));
             }
         }
         population

@@ -25,6 +25,7 @@ mod resonance;
 mod run;
 pub mod schema;
 mod sensors;
+mod switch;
 mod tolerance;
 
 use std::path::{Path, PathBuf};
@@ -47,6 +48,7 @@ pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
+pub use self::switch::SwitchSettings;
 pub use self::tolerance::{
     Copula, Correlation, CorrelationError, MeasuredParts, Process, ResponseTolerance, Shape,
     Tolerance, Tolerances,
@@ -98,6 +100,8 @@ pub struct Scenario {
     pub lots: Option<LotSettings>,
     /// Current sensors to compare with; none where the scenario tells of none.
     pub sensors: Option<SensorRequest>,
+    /// Output capacitances and dead time; none where soft switching is not judged.
+    pub switch: Option<SwitchSettings>,
     /// The part grades on offer, if it asks about them.
     pub grades: Option<Grades>,
     /// What the search for tolerance bands is to look at.
@@ -245,6 +249,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
     let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
+    let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
@@ -276,6 +281,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         run: run?,
         lots: lots?,
         sensors: sensors?,
+        switch: switch?,
         grades: grades?,
         bands: bands?,
         measured_files: Vec::new(),
@@ -431,6 +437,7 @@ mod tests {
             run: RunSettings { samples: 20_000, most_samples: 10_000_000, seed: 1, explain: true },
             lots: None,
             sensors: None,
+            switch: None,
             grades: None,
             bands: BandSettings::default(),
             measured_files: Vec::new(),

@@ -75,6 +75,9 @@ fn condition(rule: &KeyRule, path: &str) -> Option<Value> {
                 json!({ "required": [other], "properties": { *other: { "enum": values } } });
             (table, json!({ "if": has_value, "then": { "required": [key] } }))
         }
+        KeyRule::OneOrBoth { table, key, others } => {
+            (table, json!({ "anyOf": [{ "required": [key] }, { "required": others }] }))
+        }
         KeyRule::NotBoth { table, keys } => (table, json!({ "not": { "required": keys } })),
     };
     (table == path).then_some(condition)

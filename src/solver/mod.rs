@@ -4,6 +4,7 @@ pub mod averaged;
 mod bracket;
 mod case;
 mod chain_voltages;
+pub mod commutation;
 mod effort;
 pub mod exact;
 mod limited;

@@ -35,7 +35,7 @@ impl Switches {
     }
 }
 
-/// A phase's tank at the instant at which its high interval begins.
+/// A phase's tank at the instant at which its high interval begins or ends.
 ///
 /// Signs: both currents count from the source's high side through the tank into the winding. The
 /// capacitor's voltage counts in the direction in which that current charges it. In half-bridge
@@ -75,6 +75,8 @@ pub struct PhaseState {
     pub start_voltage: Volt,
     /// The tank at the start of the high interval; only the exact solver knows it.
     pub start: Option<TankState>,
+    /// The tank at the end of the high interval, half a period later. Only the exact solver knows it.
+    pub middle: Option<TankState>,
     /// Currents of the phase's switches.
     pub switches: Switches,
 }

@@ -35,6 +35,21 @@ pub fn factor(matrix: &Matrix) -> Option<Matrix> {
     Some(lower)
 }
 
+/// The x with L Lᵀ x = v, L lower triangular without a zero in its diagonal: what stands above the
+/// diagonal is not read.
+pub fn solved(lower: &Matrix, values: &[f64]) -> Vec<f64> {
+    let mut x = values.to_vec();
+    for row in 0..x.len() {
+        let known: f64 = (0..row).map(|k| lower[row][k] * x[k]).sum();
+        x[row] = (x[row] - known) / lower[row][row];
+    }
+    for row in (0..x.len()).rev() {
+        let known: f64 = (row + 1..x.len()).map(|k| lower[k][row] * x[k]).sum();
+        x[row] = (x[row] - known) / lower[row][row];
+    }
+    x
+}
+
 /// The matrix of some of the variables.
 pub fn submatrix(matrix: &Matrix, variables: &[usize]) -> Matrix {
     let row = |n: &usize| variables.iter().map(|k| matrix[*n][*k]).collect();
@@ -152,6 +167,17 @@ mod tests {
             }
         }
         assert_eq!(factor(&three(0.9, 0.9, -0.9)), None);
+    }
+
+    /// R x = v again, by hand from the matrix.
+    #[test]
+    fn what_is_solved_gives_the_values_again() {
+        let (matrix, values) = (three(0.5, -0.3, 0.4), [1.0, -2.0, 0.5]);
+        let x = solved(&factor(&matrix).unwrap(), &values);
+        for (row, value) in matrix.iter().zip(values) {
+            let product: f64 = row.iter().zip(&x).map(|(a, b)| a * b).sum();
+            assert!((product - value).abs() < 1e-14);
+        }
     }
 
     /// Higham (2002), section 4: for the matrix with 1 beside the diagonal and 0 in the corners the

@@ -126,9 +126,24 @@ impl Marginal {
                 (libm::exp(score.quantile(p)) + origin).clamp(-1.0, 1.0)
             }
             Kind::Table(knots) => interpolated(knots, normal::quantile(p)),
-            Kind::Measured(values) => values[whole(p * values.len() as f64, values.len() - 1)],
+            Kind::Measured(values) => values[measured_index(values, p)],
         }
     }
+
+    /// How many values there are, where they are measured ones.
+    pub fn measured_values(&self) -> Option<usize> {
+        self.values().map(<[f64]>::len)
+    }
+
+    /// The index of the value drawn with a probability in (0, 1), among measured ones by rising value.
+    pub fn measured_index(&self, p: f64) -> Option<usize> {
+        self.values().map(|values| measured_index(values, p))
+    }
+}
+
+/// The index of the value below which a share `p` of all lies.
+fn measured_index(values: &[f64], p: f64) -> usize {
+    whole(p * values.len() as f64, values.len() - 1)
 }
 
 /// The whole part of a place of zero or more, at most `last`.

@@ -15,6 +15,8 @@ pub enum IntervalMethod {
     ClopperPearson,
     /// A sequential test: holds at all numbers of samples at once.
     Sequential,
+    /// One of these, widened by what files of measured parts leave open ([`Yield::of_population`]).
+    MeasuredFiles,
 }
 
 /// A yield with its two-sided interval.

@@ -20,5 +20,6 @@ mod scenario_errors;
 mod schema;
 mod sensors;
 mod shapes;
+mod soft_switching;
 mod summary_schema;
 mod support;

@@ -806,6 +806,51 @@ proptest! {
     }
 }
 
+/// `[switch]` behind the last line of the shelf scenario, which is line 41.
+#[test]
+fn switches() {
+    const TIME: &str = "dead_time = \"150 ns\"\n";
+    const BOTH: &str = "output_capacitance = \"300 pF\"\n";
+    let with = |table: &str| errors_of(&format!("{}\n[switch]\n{table}", SHELF.trim_end()));
+    let accepted = "accepted as a valid scenario";
+    let apart = "output_capacitance_low = \"300 pF\"\noutput_capacitance_high = \"200 pF\"\n";
+    for right in [BOTH, apart, &format!("{BOTH}output_capacitance_high = \"200 pF\"\n")] {
+        assert_eq!(with(&format!("{right}{TIME}")), accepted);
+    }
+    let paralleled = "[switch.paralleled]\noutput_capacitance_low = \"90 pF\"\n";
+    assert_eq!(with(&format!("{BOTH}{TIME}timing = \"falling-first\"\n{paralleled}")), accepted);
+    let missing = "[switch] does not tell the output capacitance of every switch";
+    for (table, place, words) in [
+        (TIME.to_owned(), "42:1", [missing, "or both `output_capacitance_low`"]),
+        (format!("output_capacitance_low = \"9 pF\"\n{TIME}"), "42:1", [missing, ""]),
+        (format!("output_capacitance_high = \"9 pF\"\n{TIME}"), "42:1", [missing, ""]),
+        (BOTH.to_owned(), "42:1", ["[switch] lacks `dead_time`", "150 ns"]),
+        (
+            format!("{BOTH}dead_time = \"150 nF\"\n"),
+            "44:13",
+            ["expected a time in seconds such as", "(F)"],
+        ),
+        (format!("{BOTH}dead_time = \"900 ns\"\n"), "44:13", ["900.0 ns", "less than 833.3 ns"]),
+        (format!("{BOTH}{TIME}timing = \"late\"\n"), "45:10", ["falling-first", "together"]),
+        (format!("{BOTH}{TIME}turn_on_voltage = \"60 %\"\n"), "45:19", ["at most 50 %", ""]),
+        (
+            format!("{BOTH}{TIME}[switch.paralleled]\ntiming = \"together\"\n"),
+            "46:1",
+            ["unknown key", "timing"],
+        ),
+        (
+            format!("{BOTH}{TIME}[switch.paralleled]\ndead_time = \"2 µs\"\n"),
+            "46:13",
+            ["2.000 µs", "833.3 ns"],
+        ),
+    ] {
+        let shown = with(&table);
+        assert_eq!(shown.matches("error: ").count(), 1, "{table}:\n{shown}");
+        assert!(shown.contains(&format!("--> shelf.toml:{place}\n")), "{table}:\n{shown}");
+        assert!(words.iter().all(|word| shown.contains(word)), "{words:?}:\n{shown}");
+    }
+}
+
 /// Temperature and age: what cannot be, and where.
 #[test]
 fn temperatures_coefficients_and_drifts_must_be_possible() {

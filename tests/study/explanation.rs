@@ -126,6 +126,20 @@ fn changed_outcomes_are_those_of_all_samples() {
         let exact = scenario.tolerances.with(part.property.parameter, None);
         check_against_all_samples(&session, exact, &part.change.joint);
     }
+    // Lots that are all alike are tried on the same failing samples; what they draw: `population.rs`.
+    let has_lot =
+        |p: &Parameter| scenario.tolerances.get(*p).is_some_and(|own| own.lot_share > 0.0);
+    let lots = &explanation.lot_failure_drivers[0];
+    let with_lots: Vec<Parameter> = Parameter::ALL.into_iter().filter(has_lot).collect();
+    assert_eq!(
+        lots.parts.iter().map(|part| part.property.parameter).collect::<Vec<_>>(),
+        with_lots
+    );
+    for lot in &lots.parts {
+        let whole = chain.parts.iter().find(|part| part.property == lot.property).unwrap();
+        let [lot, whole] = [lot, whole].map(|part| part.change.joint.outcomes);
+        assert_eq!(lot.saved + lot.still_failing, whole.saved + whole.still_failing);
+    }
     let what_if = explanation.what_if.unwrap();
     let alternatives = Assumption::alternatives(&scenario.tolerances);
     assert_eq!(what_if.outcomes.len(), alternatives.len());

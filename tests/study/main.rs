@@ -14,6 +14,7 @@ mod conditions;
 mod explanation;
 mod grades;
 mod grades_confidence;
+mod measured_files;
 mod population;
 mod sensors;
 mod sensors_confidence;

@@ -544,6 +544,25 @@ fn processes_are_drawn_and_screened_as_statrs_has_them() {
     }
 }
 
+/// With equal lots a share of the variance is gone, and phases have nothing in common: by hand, with 6 σ
+/// in the band and 0.6 of the variance in common, 0.4/36 is left.
+#[test]
+fn equal_lots_leave_what_each_part_has_by_itself() {
+    let parameter = Parameter::ResonantInductance;
+    let words = "shape = \"normal\"\nsigmas = 6\nlot_share = 0.6\n";
+    let own = seeded(&tolerance(parameter, words), 5);
+    let all = deviations(&own.with_exact_lots(parameter), parameter, 20_000);
+    let phase = |n: usize| all.iter().map(|own| own[n]).collect::<Vec<f64>>();
+    let (first, second) = (phase(0), phase(1));
+    let squares: Vec<f64> = first.iter().map(|x| 36.0 * x * x).collect();
+    let (mean, error) = estimate(&squares);
+    assert!((mean - 0.4).abs() < ERRORS * error, "{mean} {error}");
+    let (rho, error) = pearson(&first, &second);
+    assert!(rho.abs() < ERRORS * error, "{rho} {error}");
+    let other = Parameter::ResonantCapacitance;
+    assert_eq!(own.with_exact_lots(other).draw(7), own.draw(7), "other lots are as they were");
+}
+
 /// All values of a file are drawn, no others, each as often as the rest: Kolmogorov and Smirnov,
 /// conservative where there are ties (W. J. Conover, JASA 67 (1972) 591; from memory). With a band,
 /// the values outside it never come.

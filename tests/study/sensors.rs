@@ -6,14 +6,14 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use fairphase::converter::{
-    Arrangement, Converter, Drive, Measure, OperatingPoint, Parameter, Sensor, Sensors, Shared,
+    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Parameter, Sensor, Sensors, Shared,
 };
 use fairphase::population::{Population, RandomSource, SensorScatter};
 use fairphase::scenario::{Scenario, Shape, Tolerance};
 use fairphase::solver::trim::{AGREEMENT, Trim, TrimCase, Trimmed};
 use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::statistics::{Confidence, Verdict, Yield};
-use fairphase::study::common::figures::{Figure, Leg, Side, SolvedConverter};
+use fairphase::study::common::figures::{Figure, Side, SolvedConverter};
 use fairphase::study::common::nominal::baselines;
 use fairphase::study::common::progress::{Progress, Silent};
 use fairphase::study::common::session::Session;

@@ -5,6 +5,7 @@
 use std::sync::atomic::AtomicBool;
 
 use fairphase::converter::{Arrangement, Parameter};
+use fairphase::engine::Status;
 use fairphase::scenario::{Scenario, Tolerance};
 use fairphase::solver::Method;
 use fairphase::study::common::figures::Figure;
@@ -12,7 +13,8 @@ use fairphase::study::common::progress::Silent;
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::explanation::worst_case::{
-    BoxFigure, LocalMaximum, SearchStart, Sensitivities, ToleranceBox, WorstCase, local_maxima,
+    BoxFigure, FrequencyExtremes, LocalMaximum, SearchStart, Sensitivities, ToleranceBox,
+    WorstCase, local_maxima,
 };
 use fairphase::study::explanation::{Explained, explain, samples_to_keep};
 use fairphase::study::run::{Run, SampleSize, run};
@@ -139,6 +141,7 @@ struct Studied {
     scenario: Scenario,
     run: Run,
     worst_cases: Vec<WorstCase>,
+    frequencies: Vec<FrequencyExtremes>,
 }
 
 fn studied(scenario: Scenario, samples: u64, method: Method) -> Studied {
@@ -148,9 +151,11 @@ fn studied(scenario: Scenario, samples: u64, method: Method) -> Studied {
     let (size, mut kept) = (SampleSize::Fixed(samples), samples_to_keep(&scenario));
     let run = run(&session, settings.seed.into(), size, &mut kept, &mut Silent).unwrap();
     let explained = Explained { session: &session, run: &run, kept: &kept };
-    let worst_cases = explain(explained, &mut Silent).unwrap().worst_cases.unwrap();
+    let explanation = explain(explained, &mut Silent).unwrap();
+    let (worst_cases, frequencies) =
+        (explanation.worst_cases.unwrap(), explanation.frequency_extremes);
     drop(session);
-    Studied { scenario, run, worst_cases }
+    Studied { scenario, run, worst_cases, frequencies }
 }
 
 fn demo(text: &str) -> Scenario {
@@ -236,6 +241,48 @@ fn no_corner_of_a_small_box_is_worse() {
             );
         }
     }
+}
+
+/// The frequencies of all 2¹¹ corners lie between the lowest and the highest found. A band that ends between
+/// the highest one and those of all samples is left by a converter that the search meets.
+#[test]
+fn frequencies_reach_as_far_as_those_of_all_corners() {
+    let found = studied(demo(PUMP), 100, Method::Exact);
+    let stop = AtomicBool::new(false);
+    let session = found.session(&stop);
+    for own in &found.frequencies {
+        let case = &found.run.cases[own.case].baseline.case;
+        let (nominal, tolerances) =
+            (found.scenario.nominal_converter(), &found.scenario.tolerances);
+        let tolerance_box = ToleranceBox::new(&nominal, tolerances, &case.point, case.arrangement);
+        let all: Vec<Vec<f64>> = corners(tolerance_box.size()).collect();
+        let frequency = |corner: &Vec<f64>| {
+            let mut row = [f64::NAN];
+            let converter = tolerance_box.converter(corner);
+            session.measurement(&[Figure::SwitchingFrequency]).take(&converter, case, &mut row);
+            row[0]
+        };
+        let values = session.workers().map(&all, frequency).unwrap();
+        let [lowest, highest] =
+            [&own.lowest, &own.highest].map(|extreme| extreme.as_ref().unwrap().value);
+        assert!(own.unsolved.is_none() && lowest < own.nominal && own.nominal < highest);
+        for value in values {
+            assert!(lowest <= value * (1.0 + 1e-6) && value <= highest * (1.0 + 1e-6), "{value}");
+        }
+    }
+    let highest = found.frequencies.iter().map(|own| own.highest.as_ref().unwrap().value);
+    let highest = highest.fold(0.0, f64::max);
+    let sampled = (0..found.run.cases.len())
+        .map(|case| found.run.key_figures(case, Figure::SwitchingFrequency).unwrap().max)
+        .fold(0.0, f64::max);
+    let mut narrow = demo(PUMP);
+    narrow.frequency.maximum.0 = 0.5 * (highest + sampled);
+    let left = studied(narrow, 100, Method::Exact);
+    assert!(left.run.cases.iter().all(|case| case.counts == [100, 0, 0]));
+    let is_left = |own: &FrequencyExtremes| {
+        own.unsolved.as_ref().is_some_and(|unsolved| unsolved.status == Status::OutOfRange)
+    };
+    assert!(left.frequencies.iter().any(is_left), "{sampled} {highest}");
 }
 
 /// One part moved alone, to any of 17 places, makes nothing larger.

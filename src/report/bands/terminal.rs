@@ -12,6 +12,7 @@ use crate::converter::Arrangement;
 use crate::report::format::names::{method, parameter, verdict_capitals};
 use crate::report::format::numbers::{counted, samples, yield_interval, yield_percent};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::tolerance;
 use crate::report::format::what_if::words;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -72,6 +73,10 @@ fn heading(scenario: &Scenario, bands: &Bands) -> String {
             "The averaged solver underestimates the sharing error. Confirm these bands with --solver \
              exact.\n\n",
         );
+    }
+    let tolerances = bands.present.iter().map(|(_, own)| own);
+    if let Some(alone) = tolerance::measured_parts_alone(tolerances) {
+        let _ = writeln!(text, "{alone}\n");
     }
     text
 }

@@ -3,7 +3,9 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::switching::json::{CommonDeadTimesEntry, NominalSwitchingEntry};
 use crate::converter::{Arrangement, Drive, Rectifier};
+use crate::report::format::commutation::json::{CommutatedCase, CommutationEntry};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
@@ -17,6 +19,12 @@ pub(in crate::report) struct CheckResults {
     design: Design,
     /// The nominal converter, one entry an operating point and arrangement.
     results: Vec<NominalResult>,
+    /// How each switch turns on; empty where the scenario does not describe the switches, and where
+    /// the averaged solver was asked.
+    commutation: Vec<CommutationEntry>,
+    /// The dead times with which every switch turns on softly at every operating point, per
+    /// arrangement; empty without `commutation`.
+    soft_dead_times: Vec<CommonDeadTimesEntry>,
 }
 
 /// What follows from the nominal parts alone.
@@ -73,6 +81,11 @@ struct NominalResult {
     /// Loss in resistances and rectifiers.
     #[serde(rename = "loss_W")]
     loss: Watt,
+    /// Energy lost at turn-on times the switching frequency; null without `commutation`.
+    #[serde(rename = "commutation_loss_W")]
+    commutation_loss: Option<Watt>,
+    /// Null without `commutation`.
+    soft_switching: Option<NominalSwitchingEntry>,
 }
 
 /// The nominal converter's solution in every case.
@@ -80,8 +93,17 @@ pub(super) fn summary(scenario: &Scenario, check: &Check) -> SummaryFile<CheckRe
     let results = CheckResults {
         design: Design::new(&check.design),
         results: check.cases.iter().map(NominalResult::new).collect(),
+        commutation: check.cases.iter().flat_map(commutation).collect(),
+        soft_dead_times: CommonDeadTimesEntry::all(check),
     };
     SummaryFile::new("check", scenario, check.method, results)
+}
+
+fn commutation(case: &NominalCase) -> Vec<CommutationEntry> {
+    let point = &case.baseline.case.point.name;
+    let subject =
+        CommutatedCase { unit: None, operating_point: point, arrangement: case.arrangement() };
+    case.switching.as_ref().map_or_else(Vec::new, |s| CommutationEntry::all(subject, &s.now))
 }
 
 impl Design {
@@ -116,6 +138,8 @@ impl NominalResult {
             flying_capacitor_voltage: case.flying_voltages.clone(),
             blocking_voltage: case.blocking_voltage,
             loss: case.loss,
+            commutation_loss: case.switching.as_ref().map(|s| s.now.commutation.loss),
+            soft_switching: case.switching.as_ref().map(NominalSwitchingEntry::new),
         }
     }
 }

@@ -4,6 +4,7 @@
 //! `report::format::configuration`.
 
 mod json;
+mod switching;
 mod terminal;
 
 pub(in crate::report) use self::json::CheckResults;

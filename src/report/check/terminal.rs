@@ -1,5 +1,6 @@
 //! The design table of the nominal converter, on the terminal.
 
+use super::switching;
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -16,6 +17,7 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     text.push_str(&answer(scenario, check));
     text.push_str(&cases(check));
     text.push_str(&chain(check));
+    text.push_str(&switching::text(scenario, check));
     text.push_str(&parts(scenario, check));
     let chosen = chain_cases(check).filter_map(|case| case.baseline.choice.as_ref());
     text.push_str(&configuration::choices(chosen));

@@ -5,6 +5,7 @@
 //! folder of `report`, what it finds lives in `study`.
 
 pub(in crate::report) mod command;
+pub(in crate::report) mod commutation;
 pub(in crate::report) mod conditions;
 pub(in crate::report) mod configuration;
 pub(in crate::report) mod csv;

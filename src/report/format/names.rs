@@ -5,14 +5,14 @@
 
 use super::numbers::{given_percent, quantity};
 use crate::converter::{
-    Arrangement, Configuration, Drive, Influence, Measure, Parameter, Property, Rectifier, Shared,
-    Sharing,
+    Arrangement, Configuration, Drive, Influence, Leg, Measure, Parameter, Property, Rectifier,
+    Shared, Sharing,
 };
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::{Figure, Leg, Side, Switch};
+use crate::study::common::figures::{Figure, Side, Switch};
 
 /// A name in two lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

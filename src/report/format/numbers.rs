@@ -26,9 +26,9 @@ pub(in crate::report) const BEYOND_MEANS: &str = "Beyond: the quantile falls amo
      above all values.";
 
 /// Units as they follow numbers and names of columns.
-pub(in crate::report) const UNITS: [&str; 22] = [
+pub(in crate::report) const UNITS: [&str; 27] = [
     "A", "V", "W", "H", "F", "Ω", "%", "Hz", "VA", "FIT", "ppm", "kA", "mA", "kV", "mV", "kW",
-    "kHz", "MHz", "mΩ", "µH", "µF", "nF",
+    "kHz", "MHz", "mΩ", "µH", "µF", "nF", "pF", "s", "µs", "ns", "mW",
 ];
 
 /// The text with blanks at which no line breaks.

@@ -292,12 +292,33 @@ fn measured(tolerances: &Tolerances) -> impl Iterator<Item = String> {
         let MeasuredParts { file, column, values, read_as } = &**parts;
         let read = read_as.as_ref().map(|how| format!(" The file was read {how}."));
         Some(format!(
-            "The {} is drawn from {} measured parts as they are: column {column} of {file}.{} \
-             Intervals hold for parts like these; what a small file may lack is not in them.",
+            "The {} is drawn from {} measured parts as they are: column {column} of {file}.{}",
             names::parameter(parameter).long,
             values.len(),
             read.unwrap_or_default(),
         ))
+    })
+}
+
+/// What verdicts and intervals hold for, where measured parts are drawn and nothing looks beyond their
+/// files; none without measured parts.
+pub(in crate::report) fn measured_parts_alone<'a>(
+    tolerances: impl Iterator<Item = &'a Tolerance>,
+) -> Option<String> {
+    let mut files: Vec<&str> = Vec::new();
+    for own in tolerances {
+        if let Shape::Measured(parts) = &own.shape
+            && !files.contains(&parts.file.as_str())
+        {
+            files.push(&parts.file);
+        }
+    }
+    (!files.is_empty()).then(|| {
+        format!(
+            "Verdicts and intervals hold for the measured parts in {} alone. `fairphase run` tells what \
+             they say of the whole production.",
+            files.join(" and ")
+        )
     })
 }
 

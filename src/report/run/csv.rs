@@ -1,5 +1,7 @@
 //! `worst_converters.csv`.
 
+use itertools::Itertools;
+
 use super::worst_case::words;
 use crate::converter::{Converter, Parameter};
 use crate::population::parts_file;
@@ -29,18 +31,27 @@ pub(super) fn worst_converters(
         );
         add(&mut table, &unit, &worst.converter)?;
     }
-    let mut unsolved_cases = Vec::new();
+    let mut unsolved_converters = Vec::new();
     for worst in words::worst_cases(explanation).unwrap_or_default() {
         if let Some(extreme) = &worst.extreme {
             add(&mut table, &words::extreme_unit(run, worst), &extreme.converter)?;
         }
-        if let Some(unsolved) = &worst.unsolved {
-            let unit = words::unsolved_unit(&run.cases[worst.case], unsolved.status.name());
-            if !unsolved_cases.contains(&unit) {
-                add(&mut table, &unit, &unsolved.converter)?;
-                unsolved_cases.push(unit);
-            }
+        let unsolved = worst.unsolved.as_ref();
+        unsolved_converters.extend(unsolved.map(|unsolved| (worst.case, unsolved)));
+    }
+    for found in explanation.map_or(&[][..], |own| &own.frequency_extremes) {
+        for (extreme, end) in [(&found.lowest, "lowest"), (&found.highest, "highest")] {
+            let unit = words::frequency_unit(&run.cases[found.case], end);
+            extreme.iter().try_for_each(|own| add(&mut table, &unit, &own.converter))?;
         }
+        let unsolved = found.unsolved.as_ref();
+        unsolved_converters.extend(unsolved.map(|unsolved| (found.case, unsolved)));
+    }
+    let named = unsolved_converters.into_iter().map(|(case, unsolved)| {
+        (words::unsolved_unit(&run.cases[case], unsolved.status.name()), unsolved)
+    });
+    for (unit, unsolved) in named.unique_by(|(unit, _)| unit.clone()) {
+        add(&mut table, &unit, &unsolved.converter)?;
     }
     table.text()
 }

@@ -17,7 +17,7 @@ use crate::report::format::what_if::json::WhatIfEntry;
 use crate::report::run::explanation::json::{
     DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
 };
-use crate::report::run::worst_case::json::WorstCaseEntry;
+use crate::report::run::worst_case::json::{FrequencyExtremesEntry, WorstCaseEntry};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
@@ -60,10 +60,14 @@ pub(in crate::report) struct RunResults {
     driver_draws: Option<DriverDraws>,
     /// What drives the failures: samples that would pass were one parameter exact.
     failure_drivers: Vec<FailureDriverEntry>,
+    /// The same of lots: samples that would pass were all lots of one parameter alike.
+    lot_failure_drivers: Vec<FailureDriverEntry>,
     /// The chain under other assumptions about its parts, each changed alone.
     what_if: Vec<WhatIfEntry>,
     /// The worst case of each limited figure, three ways.
     worst_case: Vec<WorstCaseEntry>,
+    /// The lowest and highest frequency that converters need with every part inside its band.
+    frequency_extremes: Vec<FrequencyExtremesEntry>,
 }
 
 /// How the number of samples came about.
@@ -86,6 +90,14 @@ struct JointEntry {
     good: Yield,
     /// Against the yield target.
     verdict: Verdict,
+    /// The yield of the measured parts alone, where `yield` is of all parts of their production; null
+    /// without measured parts.
+    yield_of_measured_parts: Option<Yield>,
+    /// Its verdict; null without measured parts.
+    verdict_of_measured_parts: Option<Verdict>,
+    /// Where the measured parts alone are decided and their production is not: measured parts that each
+    /// file must hold about, for a verdict. Null where none is needed, or a million would not do.
+    parts_to_measure: Option<u64>,
     /// Where not decided: samples of a new run, of a size fixed in advance and from another seed, that
     /// decides with a probability of 90 %, if the proportion stays. Null where none would.
     samples_to_decide: Option<u64>,
@@ -103,6 +115,9 @@ struct AgeEntry {
     arrangement: Arrangement,
     #[serde(rename = "yield")]
     good: Yield,
+    /// The same of the measured parts alone, where `yield` is of all parts of their production; null
+    /// without measured parts.
+    yield_of_measured_parts: Option<Yield>,
     /// Against the yield target.
     verdict: Verdict,
 }
@@ -135,6 +150,9 @@ struct CaseEntry {
     /// Share of all samples that meet every limit here.
     #[serde(rename = "yield")]
     good: Yield,
+    /// The same of the measured parts alone, where `yield` is of all parts of their production; null
+    /// without measured parts.
+    yield_of_measured_parts: Option<Yield>,
     /// Samples that miss each limit, by its name; `regulation` counts those that are out of range
     /// or not solved.
     missed: BTreeMap<String, u64>,
@@ -272,8 +290,13 @@ pub(super) fn summary(
             run,
             explanation.map_or(&[][..], |explanation| &explanation.failure_drivers),
         ),
+        lot_failure_drivers: FailureDriverEntry::all(
+            run,
+            explanation.map_or(&[][..], |explanation| &explanation.lot_failure_drivers),
+        ),
         what_if: WhatIfEntry::all(explanation.and_then(|explanation| explanation.what_if.as_ref())),
         worst_case: WorstCaseEntry::all(run, explanation),
+        frequency_extremes: FrequencyExtremesEntry::all(run, explanation),
     };
     SummaryFile::sampled("run", scenario, &run.settings, results)
 }
@@ -283,7 +306,7 @@ impl SamplingEntry {
         let (rule, ended_by, most_samples) = match run.size {
             SampleSize::Fixed(_) => ("fixed", "number of samples", None),
             SampleSize::UntilDecided(test) => {
-                let open = run.joint[0].verdict == Verdict::NotDecided;
+                let open = run.joint[0].verdict_of_samples() == Verdict::NotDecided;
                 let ended_by = if open { "most samples" } else { "verdict" };
                 ("until decided", ended_by, Some(test.most_samples()))
             }
@@ -297,6 +320,9 @@ impl JointEntry {
         Self {
             good: joint.good,
             verdict: joint.verdict,
+            yield_of_measured_parts: joint.of_measured_parts.map(|alone| alone.good),
+            verdict_of_measured_parts: joint.of_measured_parts.map(|alone| alone.verdict),
+            parts_to_measure: joint.of_measured_parts.and_then(|alone| alone.parts_to_decide),
             samples_to_decide: joint.forecast.and_then(|forecast| forecast.new_run),
             samples_until_decided: joint
                 .forecast
@@ -309,8 +335,9 @@ impl JointEntry {
 
 impl AgeEntry {
     fn new(own: &AgeYield) -> Self {
-        let AgeYield { age, arrangement, good, verdict } = *own;
-        Self { age, arrangement, good, verdict }
+        let AgeYield { age, arrangement, good, good_of_measured_parts, verdict } = *own;
+        let yield_of_measured_parts = good_of_measured_parts;
+        Self { age, arrangement, good, yield_of_measured_parts, verdict }
     }
 }
 
@@ -338,6 +365,7 @@ impl CaseEntry {
             nominal_switching_frequency: result.baseline.state.switching_frequency,
             counts: Counts::new(result.counts),
             good: result.good,
+            yield_of_measured_parts: result.good_of_measured_parts,
             missed: missed.collect(),
             sharing_error: figure(Figure::SharingError(scenario.limits.sharing)),
             sharing_errors: sharing_errors(run, n),

@@ -33,7 +33,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         text.push_str(&verdict(scenario, run, joint));
         let is_chain = joint.arrangement == Arrangement::Chain;
         if let Some(found) = what_if.filter(|_| is_chain) {
-            let _ = writeln!(text, "  {}", sentence(THE_VERDICT, found));
+            let _ = writeln!(text, "  {}", words::of_samples(joint, &sentence(THE_VERDICT, found)));
         }
     }
     let _ = writeln!(
@@ -92,7 +92,11 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
         );
     }
     if let Some(forecast) = &joint.forecast {
-        let _ = writeln!(text, "  {}", words::to_decide(run, joint, forecast));
+        let needed = words::to_decide(run, joint, forecast);
+        let _ = writeln!(text, "  {}", words::of_samples(joint, &needed));
+    }
+    if let Some(measured) = words::measured_parts(joint) {
+        let _ = writeln!(text, "  {measured}");
     }
     text
 }

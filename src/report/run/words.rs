@@ -1,7 +1,8 @@
 //! Sentences that terminal and page of a run share.
 
 use crate::converter::Arrangement;
-use crate::report::format::numbers::{count, given_percent, samples};
+use crate::report::format::names::verdict;
+use crate::report::format::numbers::{count, given_percent, samples, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
 use crate::study::run::{Allowance, DecidingRun, Forecast, Joint, Run, SampleSize};
@@ -15,25 +16,78 @@ pub(super) const fn interval(method: IntervalMethod) -> &'static str {
     match method {
         IntervalMethod::ClopperPearson => "Clopper–Pearson interval",
         IntervalMethod::Sequential => "sequential interval",
+        IntervalMethod::MeasuredFiles => "interval",
     }
+}
+
+/// What begins a statement that does not look beyond the measured parts.
+const ALONE: &str = "On the measured parts alone";
+
+/// A statement of the samples: with measured parts it is on these alone.
+pub(super) fn of_samples(joint: &Joint, statement: &str) -> String {
+    match joint.of_measured_parts {
+        Some(_) => {
+            let mut letters = statement.chars();
+            let first = letters.next().map(|first| first.to_lowercase().to_string());
+            format!("{ALONE}: {}{}", first.unwrap_or_default(), letters.as_str())
+        }
+        None => statement.to_owned(),
+    }
+}
+
+/// What the measured parts alone say, and what a verdict on their whole production takes; none without
+/// measured parts.
+pub(super) fn measured_parts(joint: &Joint) -> Option<String> {
+    let alone = joint.of_measured_parts?;
+    let [lower, upper] = [alone.good.lower, alone.good.upper].map(yield_percent);
+    let found = format!("{ALONE}: {}, {lower} to {upper}.", verdict(alone.verdict));
+    if joint.verdict != Verdict::NotDecided || alone.verdict == Verdict::NotDecided {
+        return Some(found);
+    }
+    let needed = match alone.parts_to_decide {
+        Some(parts) => format!(
+            "About {} of each kind would decide, if the yield stays. More samples would not.",
+            count(rounded_up(parts))
+        ),
+        None => "The yield is too close to the target for any practical number of them.".to_owned(),
+    };
+    Some(format!(
+        "{found} Too few parts were measured for a verdict on the whole production. {needed} A fitted \
+         shape (`fairphase shapes`) needs fewer, but assumes what the parts do not show."
+    ))
+}
+
+/// A number rounded up to two digits.
+fn rounded_up(n: u64) -> u64 {
+    let unit = 10_u64.pow(n.max(1).ilog10().saturating_sub(1));
+    n.div_ceil(unit) * unit
 }
 
 /// What the intervals rest on, and what ended the run.
 pub(super) fn sampling(run: &Run) -> String {
+    let is_measured = run.joint.iter().any(|joint| joint.of_measured_parts.is_some());
+    let (beyond, which) = if is_measured {
+        (
+            "Intervals of yields are for the whole production of the measured parts. ",
+            "For the measured parts alone yields",
+        )
+    } else {
+        ("", "Yields")
+    };
     match run.size {
-        SampleSize::Fixed(_) => {
-            "Yields have Clopper–Pearson intervals, for a number of samples fixed in advance."
-                .to_owned()
-        }
+        SampleSize::Fixed(_) => format!(
+            "{beyond}{which} have Clopper–Pearson intervals, for a number of samples fixed in advance."
+        ),
         SampleSize::UntilDecided(test) => {
-            let end = if run.joint[0].verdict == Verdict::NotDecided {
+            let end = if run.joint[0].verdict_of_samples() == Verdict::NotDecided {
                 let most = samples(test.most_samples());
                 format!("The run ended at the most samples allowed, {most}, without a verdict")
             } else {
                 let drawn = samples(run.settings.samples);
-                format!("The verdict of the chain ended the run after {drawn}")
+                let of = if is_measured { "measured parts" } else { "chain" };
+                format!("The verdict of the {of} ended the run after {drawn}")
             };
-            format!("{end}. The intervals are sequential: they hold wherever a run ends.")
+            format!("{beyond}{end}. The intervals are sequential: they hold wherever a run ends.")
         }
     }
 }
@@ -111,4 +165,16 @@ pub(super) fn both_verdicts(scenario: &Scenario) -> String {
          that both together hold at {}.",
         given_percent(limits.confidence)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_rounded_up_to_two_digits() {
+        for (n, rounded) in [(1, 1), (47, 47), (101, 110), (2590, 2600), (99_100, 100_000)] {
+            assert_eq!(rounded_up(n), rounded, "{n}");
+        }
+    }
 }

@@ -5,12 +5,15 @@ use serde::Serialize;
 
 use super::source::PartsSource;
 use crate::converter::{Arrangement, Sharing};
+use crate::report::format::commutation::json::{
+    CommutatedCase, CommutationEntry, SoftSwitchingEntry,
+};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::units::{Listed, UnitResult};
-use crate::units::{Ampere, Hertz, Volt};
+use crate::units::{Ampere, Hertz, Volt, Watt};
 
 /// What `units` found. All currents of all phases are in `units.csv`.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -23,6 +26,9 @@ pub(in crate::report) struct UnitsResults {
     configuration_choices: Vec<ConfigurationChoiceEntry>,
     /// One entry a unit, operating point and arrangement.
     results: Vec<UnitEntry>,
+    /// How each switch turns on; empty where the scenario does not describe the switches, and where
+    /// the averaged solver was asked.
+    commutation: Vec<CommutationEntry>,
 }
 
 /// One converter at one operating point in one arrangement.
@@ -53,6 +59,11 @@ struct UnitEntry {
     /// Phase by phase; null where not solved.
     #[serde(rename = "output_current_A")]
     output_current: Option<Vec<Ampere>>,
+    /// Energy lost at turn-on times the switching frequency; null without `commutation`.
+    #[serde(rename = "commutation_loss_W")]
+    commutation_loss: Option<Watt>,
+    /// Null without `commutation`.
+    soft_switching: Option<SoftSwitchingEntry>,
 }
 
 /// The summary of converters whose parts are known.
@@ -67,8 +78,18 @@ pub(super) fn summary(
         sharing: scenario.limits.sharing,
         configuration_choices: listed.choices.iter().map(ConfigurationChoiceEntry::new).collect(),
         results: listed.results.iter().map(UnitEntry::new).collect(),
+        commutation: listed.results.iter().flat_map(commutation).collect(),
     };
     SummaryFile::new("units", scenario, method, results)
+}
+
+fn commutation(result: &UnitResult) -> Vec<CommutationEntry> {
+    let subject = CommutatedCase {
+        unit: Some(&result.unit),
+        operating_point: &result.point.name,
+        arrangement: result.arrangement,
+    };
+    result.switching.as_ref().map_or_else(Vec::new, |s| CommutationEntry::all(subject, s))
 }
 
 impl UnitEntry {
@@ -84,6 +105,8 @@ impl UnitEntry {
             switch_rms_current: result.worst_switches.map(|switches| switches.rms_current),
             switch_peak_current: result.worst_switches.map(|switches| switches.peak_current),
             blocking_voltage: result.worst_switches.map(|switches| switches.blocking_voltage),
+            commutation_loss: result.switching.as_ref().map(|s| s.commutation.loss),
+            soft_switching: result.switching.as_ref().map(SoftSwitchingEntry::new),
             output_current: state.map(|s| s.phases.iter().map(|p| p.output_current).collect()),
         }
     }

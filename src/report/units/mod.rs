@@ -6,6 +6,7 @@ mod csv;
 mod json;
 mod page;
 mod source;
+mod switching;
 mod terminal;
 
 pub(in crate::report) use self::json::UnitsResults;

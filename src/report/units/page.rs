@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::source::PartsSource;
+use super::switching;
 use crate::converter::Drive;
 use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
@@ -38,6 +39,7 @@ pub(super) fn page(scenario: &Scenario, parts: &PartsSource, listed: &Listed, m:
             @for unit in &units { (unit_table(unit)) }
             (choice::choices(listed.choices.iter()))
         }))
+        (switching::page(scenario, listed))
         (section("basis", "Basis of comparison", &prose::basis(scenario)))
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))
         (section("cautions", "Cautions", &prose::cautions()))

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::switching;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, counted, decimals, percent, quantity};
@@ -27,6 +28,7 @@ pub(super) fn text(scenario: &Scenario, method: Method, listed: &Listed) -> Stri
     for unit in units() {
         text.push_str(&unit_table(unit));
     }
+    text.push_str(&switching::text(scenario, listed));
     text.push_str(&configuration::choices(listed.choices.iter()));
     text.push_str(CAUTION);
     folded(&text)

@@ -128,6 +128,8 @@ pub(in crate::scenario) enum KeyRule {
     OnlyWith { table: String, key: &'static str, other: &'static str, values: Vec<&'static str> },
     /// A key must be given where another one has one of these values.
     NeededWith { table: String, key: &'static str, other: &'static str, values: Vec<&'static str> },
+    /// A key is given, or both of two others.
+    OneOrBoth { table: String, key: &'static str, others: [&'static str; 2] },
     /// Not both of two keys are given.
     NotBoth { table: String, keys: [&'static str; 2] },
 }

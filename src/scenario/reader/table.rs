@@ -112,6 +112,12 @@ impl<'a> Table<'a> {
         self.log.asked.rule(KeyRule::NeededWith { table, key, other, values });
     }
 
+    /// Notes down that a key is to be given, or both of two others: the caller checks it.
+    pub(in crate::scenario) fn one_or_both(&self, key: &'static str, others: [&'static str; 2]) {
+        let table = self.described.clone();
+        self.log.asked.rule(KeyRule::OneOrBoth { table, key, others });
+    }
+
     /// Notes down that not both of two keys are to be given: the caller checks it.
     pub(in crate::scenario) fn not_both(&self, keys: [&'static str; 2]) {
         self.log.asked.rule(KeyRule::NotBoth { table: self.described.clone(), keys });

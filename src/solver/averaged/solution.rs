@@ -173,6 +173,7 @@ impl PhaseCurrent {
             charge_range: [(-self.returned, self.charge); 2],
             start_voltage: Volt((self.amplitude + swing) / drive.amplitude()),
             start: None,
+            middle: None,
             switches: Switches { high: half, low: half, return_high, return_low },
         }
     }

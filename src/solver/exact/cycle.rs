@@ -188,6 +188,11 @@ impl<'a> PerUnitPhase<'a> {
         self.gain
     }
 
+    /// 1/Cr.
+    pub(super) fn resonant_elastance(&self) -> f64 {
+        self.resonant_elastance
+    }
+
     /// √(Lr/Ce) of the first half, in ohm.
     pub(super) fn characteristic_impedance(&self) -> f64 {
         let ring = self.first.ring(1);

@@ -69,7 +69,6 @@ pub(super) struct Stretch {
     /// Tank current at the begin.
     pub(super) i: f64,
     /// Magnetising current at the begin.
-    #[cfg_attr(not(test), allow(dead_code, reason = "published states are told by it"))]
     pub(super) im: f64,
     /// Net voltage `e − sign·Vp` at the begin.
     pub(super) u: f64,

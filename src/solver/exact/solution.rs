@@ -253,6 +253,7 @@ impl Part<'_> {
 /// A phase's solved period with its integrals.
 struct Waves<'a> {
     start: &'a PhaseUnknowns,
+    resonant_elastance: f64,
     period: &'a Period,
     halves: [Wave<'a>; 2],
     integrals: [Integrals; 2],
@@ -268,7 +269,8 @@ impl<'a> Waves<'a> {
             [Wave { circuit: a, stretches: first }, Wave { circuit: b, stretches: second }];
         let first = halves[0].integrals();
         let second = if mirrored { first } else { halves[1].integrals() };
-        Self { start, period, halves, integrals: [first, second] }
+        let resonant_elastance = phase.resonant_elastance();
+        Self { start, resonant_elastance, period, halves, integrals: [first, second] }
     }
 
     /// Every switch carries the tank current during its own half period. In half-bridge drive the
@@ -307,6 +309,9 @@ impl<'a> Waves<'a> {
         let (d, im, e) = (self.start[0], self.start[1], self.start[2]);
         let period = 2.0 * h;
         let ampere = |x: f64| Ampere(x * base.ampere());
+        let capacitor = |charge: f64| {
+            Volt((self.source(drive) - e + charge * self.resonant_elastance) * base.volt)
+        };
         let [high, low, return_high, return_low] = switches.map(|(square, peak)| SwitchCurrent {
             rms: ampere((square / period).sqrt()),
             peak: ampere(peak),
@@ -322,7 +327,12 @@ impl<'a> Waves<'a> {
             start: Some(TankState {
                 tank_current: ampere(d + im),
                 magnetising_current: ampere(im),
-                capacitor_voltage: Volt((self.source(drive) - e) * base.volt),
+                capacitor_voltage: capacitor(0.0),
+            }),
+            middle: self.halves[0].end().map(|(tank, magnetising)| TankState {
+                tank_current: ampere(tank),
+                magnetising_current: ampere(magnetising),
+                capacitor_voltage: capacitor(a.charge),
             }),
             switches: Switches { high, low, return_high, return_low },
         }

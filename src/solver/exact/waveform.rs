@@ -131,6 +131,14 @@ impl Wave<'_> {
         sum
     }
 
+    /// Tank and magnetising current at the end of the half period.
+    pub(super) fn end(&self) -> Option<(f64, f64)> {
+        let last = self.stretches.last()?;
+        let tank = last.current(self.circuit.ring(last.sign)).at(last.end);
+        let rise = self.circuit.magnetising_slope(last.sign) * last.duration;
+        Some((tank, if last.sign == 0 { tank } else { last.im + rise }))
+    }
+
     /// The current from instant `t` on, of the stretch that it lies in.
     fn current_from(&self, stretch: &Stretch, t: f64) -> Signal {
         let ring = self.circuit.ring(stretch.sign);

@@ -3,8 +3,14 @@
 //! Nothing is sampled here. How the configuration of an operating point is chosen lives in
 //! `study::common`.
 
+mod soft_switching;
+
 use std::sync::atomic::AtomicBool;
 
+pub use self::soft_switching::{
+    CommonDeadTimes, DeadTimeWindow, DeadTimes, FallingFirst, LargestMagnetising, MagnetisingLimit,
+    NominalSwitching,
+};
 use crate::converter::Arrangement;
 use crate::scenario::Scenario;
 use crate::solver::{Method, PhaseState, Solver};
@@ -58,6 +64,9 @@ pub struct NominalCase {
     pub blocking_voltage: Volt,
     /// Loss in resistances and rectifiers.
     pub loss: Watt,
+    /// How the switches turn on; none where the scenario does not describe them, or the solver does
+    /// not tell the currents at the switching instants.
+    pub switching: Option<NominalSwitching>,
 }
 
 /// Solves the nominal converter at every operating point in both arrangements.
@@ -74,10 +83,22 @@ pub fn check(
     let baselines = baselines(scenario, solver)?;
     let share = SharedWork::CONVERTERS.share(baselines.len());
     let averaged = solver.with_method(Method::Averaged).with_share(share);
-    let cases =
-        baselines.into_iter().map(|baseline| NominalCase::new(scenario, baseline, &averaged));
+    let exact = solver.with_share(share);
+    let cases = baselines
+        .into_iter()
+        .map(|baseline| NominalCase::new(scenario, baseline, &exact, &averaged));
     let check = Check { method, design: DesignRatios::new(scenario), cases: cases.collect() };
     if solver.is_stopped() { Err(BaselineError::Interrupted) } else { Ok(check) }
+}
+
+impl Check {
+    /// The dead times with which every switch turns on softly at every operating point; none where
+    /// there are none, or soft switching is not judged.
+    pub fn common_dead_times(&self, arrangement: Arrangement) -> Option<CommonDeadTimes> {
+        let cases = self.cases.iter().filter(|case| case.arrangement() == arrangement);
+        let times = cases.map(|case| case.switching.as_ref().map(|s| s.dead_times));
+        CommonDeadTimes::new(&times.collect::<Option<Vec<_>>>()?)
+    }
 }
 
 impl DesignRatios {
@@ -94,7 +115,7 @@ impl DesignRatios {
 }
 
 impl NominalCase {
-    fn new(scenario: &Scenario, baseline: Baseline, averaged: &Solver) -> Self {
+    fn new(scenario: &Scenario, baseline: Baseline, solver: &Solver, averaged: &Solver) -> Self {
         let nominal = scenario.nominal_converter();
         let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
         let state = &baseline.state;
@@ -114,6 +135,7 @@ impl NominalCase {
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             loss: Watt(measured.value(Figure::Loss)),
+            switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,
         }
     }

@@ -2,18 +2,11 @@
 
 use std::borrow::Cow;
 
-use crate::converter::{Arrangement, Converter, Drive, Measure, OperatingPoint, Shared, Sharing};
+use crate::converter::{
+    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Shared, Sharing,
+};
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
 use crate::units::Volt;
-
-/// A leg of a phase's bridge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Leg {
-    /// The leg that is high while the phase's source is positive.
-    Driven,
-    /// The other one, of a full bridge.
-    Return,
-}
 
 /// A side of a leg.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -32,7 +32,7 @@ impl Change {
 /// The verdict again under other assumptions, for the chain.
 #[derive(Debug, Clone)]
 pub struct WhatIf {
-    /// The verdict under the scenario's own assumptions.
+    /// The verdict under the scenario's own assumptions; with measured parts, on these alone.
     pub verdict: Verdict,
     /// Samples of which every one that failed was tried again.
     pub failing_among: u64,

@@ -1,14 +1,16 @@
 //! What drives the failures: the samples that would pass were one parameter exact.
 
+use super::drivers::DriverPart;
 use super::explained::Explained;
 use super::retrial::{ArrangementChange, Retrial};
 use super::retried::RetriedSamples;
 use crate::converter::{Arrangement, Property};
 use crate::population::Population;
+use crate::scenario::Tolerance;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 
-/// What drives the failures of one arrangement.
+/// What drives the failures of one arrangement: parameters, or their lots.
 #[derive(Debug, Clone)]
 pub struct FailureDrivers {
     /// The arrangement.
@@ -24,7 +26,8 @@ pub struct FailureDrivers {
 pub struct ExactPart {
     /// The parameter, or how its parts respond to temperature or age.
     pub property: Property,
-    /// What changes where all its parts are nominal in it, and all else is as before.
+    /// What changes where all its parts are nominal in it, or all its lots alike, and all else is as
+    /// before.
     pub change: ArrangementChange,
 }
 
@@ -54,8 +57,8 @@ impl FailureDrivers {
     }
 }
 
-/// Makes one property after the other exact, with so many solutions at most. None where no sample
-/// fails, nothing scatters, or the solutions are too few.
+/// Makes one property after the other exact, or its lots alone, with so many solutions at most. None where no
+/// sample fails, nothing of the kind scatters, or the solutions are too few.
 ///
 /// # Errors
 ///
@@ -63,6 +66,7 @@ impl FailureDrivers {
 pub(super) fn failure_drivers(
     explained: Explained,
     arrangement: Arrangement,
+    part: DriverPart,
     solves: u64,
     progress: &mut dyn Progress,
 ) -> Result<Option<FailureDrivers>, StudyError> {
@@ -72,12 +76,18 @@ pub(super) fn failure_drivers(
         let mut conditions = session.cases(arrangement).map(|case| &case.point.condition);
         conditions.any(|condition| condition.acts_on(property, session.size(), arrangement))
     };
+    let is_tried = |own: &Tolerance| part == DriverPart::Whole || own.lot_share > 0.0;
+    let scattered = tolerances.scattered().filter(|(_, own)| is_tried(own));
     let properties: Vec<Property> =
-        tolerances.scattered().map(|(property, _)| property).filter(|own| acts(*own)).collect();
+        scattered.map(|(property, _)| property).filter(|own| acts(*own)).collect();
     let retrial = Retrial::new(explained, arrangement, properties.len(), solves);
     let Some(retrial) = retrial.filter(Retrial::has_failures) else { return Ok(None) };
     let population = session.population(tolerances, explained.draws());
-    let variants: Vec<Population> = properties.iter().map(|p| population.with_exact(*p)).collect();
+    let variant = |property: &Property| match part {
+        DriverPart::Whole => population.with_exact(*property),
+        DriverPart::Lot => population.with_exact_lots(*property),
+    };
+    let variants: Vec<Population> = properties.iter().map(variant).collect();
     let changes = retrial.changes(&variants, progress)?;
     let parts = properties.into_iter().zip(changes);
     Ok(Some(FailureDrivers {

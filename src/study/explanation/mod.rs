@@ -15,11 +15,12 @@ pub mod worst_case;
 
 pub use self::drivers::{CaseDrivers, Driver, DriverPart, DriverShares, Drivers, FigureDrivers};
 pub use self::explained::Explained;
+use self::failure_drivers::failure_drivers;
 pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
 pub use self::retrial::ArrangementChange;
 pub use self::retried::RetriedSamples;
-use self::worst_case::WorstCase;
+use self::worst_case::{FrequencyExtremes, WorstCase};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
@@ -38,11 +39,15 @@ pub struct Explanation {
     /// What drives the failures of each arrangement; not here where no sample fails, nothing scatters or
     /// the samples are too few.
     pub failure_drivers: Vec<FailureDrivers>,
+    /// The same of the lots that the parts of one converter share.
+    pub lot_failure_drivers: Vec<FailureDrivers>,
     /// The verdict again under other assumptions; none where nothing scatters or the samples are too
     /// few.
     pub what_if: Option<WhatIf>,
     /// The worst case of every limited figure, case by case.
     pub worst_cases: Option<Vec<WorstCase>>,
+    /// The lowest and highest frequency that converters inside their bands need, case by case.
+    pub frequency_extremes: Vec<FrequencyExtremes>,
     /// Whether the user asked to stop before all was done.
     pub interrupted: bool,
 }
@@ -75,8 +80,8 @@ pub fn explain(
 }
 
 impl Explanation {
-    /// Finds one part after the other; those found before an interruption stay. A fifth of the
-    /// solutions is left for what is not solved: drawing, fitting, counting.
+    /// Finds one part after the other; those found before an interruption stay. A seventh of
+    /// the solutions is left for what is not solved: drawing, fitting, counting.
     fn fill(
         &mut self,
         explained: Explained,
@@ -88,12 +93,15 @@ impl Explanation {
         let most = solves * 3 / 10;
         progress.stage("failure drivers, converters", most);
         for (arrangement, share) in Arrangement::ALL.into_iter().zip([7, 1]) {
-            let solves = most * share / 8;
-            let found = failure_drivers::failure_drivers(explained, arrangement, solves, progress)?;
-            self.failure_drivers.extend(found);
+            let mut found = |part: DriverPart, solves: u64| {
+                failure_drivers(explained, arrangement, part, solves * share / 8, progress)
+            };
+            self.failure_drivers.extend(found(DriverPart::Whole, most)?);
+            self.lot_failure_drivers.extend(found(DriverPart::Lot, solves / 20)?);
         }
         progress.stage("worst cases", 0);
         self.worst_cases = Some(worst_case::worst_cases(explained)?);
+        self.frequency_extremes = worst_case::frequency_extremes(explained)?;
         progress.stage("other assumptions, converters", most);
         self.what_if = what_if::what_if(explained, most, progress)?;
         Ok(())

@@ -36,7 +36,7 @@ pub(super) fn what_if(
         AssumptionOutcome { assumption, change: change.joint, verdict }
     });
     Ok(Some(WhatIf {
-        verdict: explained.run.joint[0].verdict,
+        verdict: explained.run.joint[0].verdict_of_samples(),
         failing_among: retrial.samples.failing_among,
         passing_among: retrial.samples.passing_among,
         outcomes: outcomes.collect(),

@@ -9,10 +9,10 @@ use crate::statistics::{
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
-use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
+use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
 use crate::study::run::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
 };
@@ -51,22 +51,38 @@ impl TallyReader<'_> {
     /// The yield over all operating points of an arrangement.
     pub(super) fn joint(&self, arrangement: Arrangement) -> Result<Joint, StatisticsError> {
         let slot = usize::from(arrangement == Arrangement::Paralleled);
-        let good = self.share(self.sampled.tally.joint[slot])?;
-        let scenario = self.session.scenario();
-        let target = scenario.limits.yield_target;
-        let verdict = self.estimator.verdict(&good, target);
+        let sampled = self.share(self.sampled.tally.joint[slot])?;
+        let target = self.session.scenario().limits.yield_target;
+        let verdict_of_samples = self.estimator.verdict(&sampled, target);
+        let effects = self.sampled.measured.effects(YieldOf::Joint(arrangement));
+        let good = sampled.of_population(&effects);
+        let verdict = if effects.is_empty() { verdict_of_samples } else { good.verdict(target) };
+        let is_open = verdict == Verdict::NotDecided;
+        let lacks_parts = is_open && verdict_of_samples != Verdict::NotDecided;
+        let of_measured_parts = (!effects.is_empty()).then(|| MeasuredPartsYield {
+            good: sampled,
+            verdict: verdict_of_samples,
+            parts_to_decide: lacks_parts
+                .then(|| sampled.parts_to_decide(&effects, target))
+                .flatten(),
+        });
+        let binding = self.binding(arrangement);
+        let ends_run = arrangement == Arrangement::Chain;
+        let forecast = (verdict_of_samples == Verdict::NotDecided).then(|| Forecast {
+            new_run: sampled.samples_to_decide(target),
+            until_decided: ends_run.then(|| self.deciding_run(&sampled)).flatten(),
+        });
+        Ok(Joint { arrangement, good, verdict, of_measured_parts, forecast, binding })
+    }
+
+    /// The demand missed most often in an arrangement.
+    fn binding(&self, arrangement: Arrangement) -> Option<Binding> {
         let cases = self.session.baselines().iter().map(|baseline| &baseline.case);
         let counts = cases
             .zip(&self.sampled.tally.cases)
             .filter(|(case, _)| case.arrangement == arrangement)
             .map(|(case, tally)| (case.point.name.as_str(), &tally.count));
-        let binding = Binding::among(counts);
-        let ends_run = arrangement == Arrangement::Chain;
-        let forecast = (verdict == Verdict::NotDecided).then(|| Forecast {
-            new_run: good.samples_to_decide(target),
-            until_decided: ends_run.then(|| self.deciding_run(&good)).flatten(),
-        });
-        Ok(Joint { arrangement, good, verdict, forecast, binding })
+        Binding::among(counts)
     }
 
     /// The yields at each age alone; none where new parts alone are judged.
@@ -78,8 +94,17 @@ impl TallyReader<'_> {
             Arrangement::ALL.into_iter().zip(*counts).map(|(a, good)| (*age, a, good))
         });
         let one = |(age, arrangement, good): (Age, Arrangement, u64)| {
-            let good = self.share(good)?;
-            Ok(AgeYield { age, arrangement, good, verdict: self.estimator.verdict(&good, target) })
+            let sampled = self.share(good)?;
+            let effects = self.sampled.measured.effects(YieldOf::AtAge(age, arrangement));
+            let good = sampled.of_population(&effects);
+            let is_measured = !effects.is_empty();
+            let verdict = if is_measured {
+                good.verdict(target)
+            } else {
+                self.estimator.verdict(&sampled, target)
+            };
+            let good_of_measured_parts = is_measured.then_some(sampled);
+            Ok(AgeYield { age, arrangement, good, good_of_measured_parts, verdict })
         };
         all.map(one).collect()
     }
@@ -106,10 +131,7 @@ impl TallyReader<'_> {
     pub(super) fn cases(&self) -> Result<Vec<CaseResult>, StatisticsError> {
         let pairs = self.sampled.tally.cases.chunks(Arrangement::ALL.len());
         let edges = pairs.flat_map(|pair| std::iter::repeat_n(self.edges(pair), pair.len()));
-        let baselines = self.session.baselines().iter().zip(&self.sampled.tally.cases).zip(edges);
-        baselines
-            .map(|((baseline, tally), edges)| self.case(baseline, tally, edges.as_ref()))
-            .collect()
+        edges.enumerate().map(|(place, edges)| self.case(place, edges.as_ref())).collect()
     }
 
     /// Edges of the sharing error's histogram: the same for both arrangements of an operating
@@ -126,12 +148,12 @@ impl TallyReader<'_> {
         Edges::by_ratio(shown, most, BINS)
     }
 
-    fn case(
-        &self,
-        baseline: &Baseline,
-        tally: &CaseTally,
-        edges: Option<&Edges>,
-    ) -> Result<CaseResult, StatisticsError> {
+    fn case(&self, place: usize, edges: Option<&Edges>) -> Result<CaseResult, StatisticsError> {
+        let (baseline, tally) =
+            (&self.session.baselines()[place], &self.sampled.tally.cases[place]);
+        let sampled = self.share(tally.count.good)?;
+        let arrangement = baseline.case.arrangement;
+        let effects = self.sampled.measured.effects(YieldOf::Case(place, arrangement));
         let sharing = &tally.distributions[self.column()];
         let ordered = sharing.ordered();
         let curve = match (&ordered, edges) {
@@ -150,7 +172,8 @@ impl TallyReader<'_> {
         });
         Ok(CaseResult {
             counts: tally.count.statuses,
-            good: self.share(tally.count.good)?,
+            good: sampled.of_population(&effects),
+            good_of_measured_parts: (!effects.is_empty()).then_some(sampled),
             misses: tally.count.misses.clone(),
             key_figures: tally
                 .distributions

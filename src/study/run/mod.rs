@@ -8,6 +8,7 @@ mod arrangement_ratio;
 mod batches;
 mod comparison;
 mod evaluation;
+mod measured;
 mod result;
 mod sample_size;
 mod sampling;
@@ -16,6 +17,7 @@ mod solver_difference;
 pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
+pub use self::measured::MeasuredPartsYield;
 pub use self::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
 };

@@ -12,6 +12,7 @@ use crate::study::common::settings::Settings;
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
+use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 
 /// The result of a run.
@@ -46,8 +47,11 @@ pub struct CaseResult {
     pub baseline: Baseline,
     /// Solved, out of range, not solved.
     pub counts: [u64; 3],
-    /// Share of converters that meet all demands here.
+    /// Share of converters that meet all demands here. With measured parts its interval is for all
+    /// parts that their files were drawn from.
     pub good: Yield,
+    /// The same for the parts of the files alone; none without measured parts.
+    pub good_of_measured_parts: Option<Yield>,
     /// Every demand with the number of converters that missed it.
     pub misses: Vec<(Demand, u64)>,
     /// One a figure; none where the figure does not apply or nothing was solved.
@@ -77,11 +81,13 @@ pub struct ToleranceLimit {
 pub struct Joint {
     /// The arrangement.
     pub arrangement: Arrangement,
-    /// The yield.
+    /// The yield. With measured parts its interval is for all parts that their files were drawn from.
     pub good: Yield,
     /// Its verdict against the target.
     pub verdict: Verdict,
-    /// When not decided: how many samples would decide.
+    /// What can be said of the measured parts alone; none without measured parts.
+    pub of_measured_parts: Option<MeasuredPartsYield>,
+    /// When the samples do not decide: how many would, with measured parts on these alone.
     pub forecast: Option<Forecast>,
     /// The demand missed most often at any one operating point.
     pub binding: Option<Binding>,
@@ -94,8 +100,10 @@ pub struct AgeYield {
     pub age: Age,
     /// The arrangement.
     pub arrangement: Arrangement,
-    /// The yield.
+    /// The yield. With measured parts its interval is for all parts that their files were drawn from.
     pub good: Yield,
+    /// The same for the parts of the files alone; none without measured parts.
+    pub good_of_measured_parts: Option<Yield>,
     /// Its verdict against the target.
     pub verdict: Verdict,
 }
@@ -141,6 +149,13 @@ pub struct Worst {
     pub converter: Converter,
     /// Its steady state.
     pub state: SteadyState,
+}
+
+impl Joint {
+    /// What the samples say of the parts that they were drawn from: with measured parts, of these alone.
+    pub fn verdict_of_samples(&self) -> Verdict {
+        self.of_measured_parts.as_ref().map_or(self.verdict, |measured| measured.verdict)
+    }
 }
 
 impl CaseResult {

@@ -8,6 +8,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
+use crate::study::run::measured::MeasuredTallies;
 use crate::study::run::sample_size::SampleSize;
 
 /// Receives the samples of a run as they are solved.
@@ -80,6 +81,8 @@ impl SampleSink for BothSinks<'_> {
 /// What was kept of the samples.
 pub(super) struct Sampled {
     pub(super) tally: Tally,
+    /// What measured parts do to the yields.
+    pub(super) measured: MeasuredTallies,
     /// Their number.
     pub(super) samples: u64,
     /// Samples of a whole batch: a verdict is asked for after each.
@@ -97,11 +100,13 @@ pub(super) fn sample(
 ) -> Result<Sampled, EngineError> {
     let cases: Vec<Case> = plan.rows.iter().map(|row| row.case.clone()).collect();
     let mut tally = Tally::new(&cases, plan.figures, &session.scenario().limits);
+    let mut measured = MeasuredTallies::new(session, &plan.populations[0]);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
     session.evaluate_until(plan, size.most(), |batch| {
         tally.take(batch, &cases, plan.figures);
+        measured.take(batch, &tally);
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
         samples = batch.first + batch.len() as u64;
@@ -112,5 +117,5 @@ pub(super) fn sample(
         }
         Ok(if goes_on.is_decided { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
     })?;
-    Ok(Sampled { tally, samples, batch: plan.layout().batch() as u64 })
+    Ok(Sampled { tally, measured, samples, batch: plan.layout().batch() as u64 })
 }

@@ -4,8 +4,9 @@ use itertools::Itertools as _;
 
 use super::variant::Variant;
 use super::variant_case::VariantCase;
+use crate::converter::Leg;
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::{Figure, Leg, Side, SolvedConverter, switches};
+use crate::study::common::figures::{Figure, Side, SolvedConverter, switches};
 use crate::study::common::session::Session;
 
 /// Switches whose currents differ by less, relatively, are equally loaded.

@@ -8,6 +8,7 @@ use crate::population::parts_file::Unit;
 use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Case, Method, Outcome, Solver};
 use crate::study::common::choice::ConfigurationChoice;
+use crate::study::common::commutation::{SoftSwitching, SolvedCase};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{at_all_points, settled};
@@ -31,6 +32,8 @@ pub struct UnitResult {
     pub sharing_error: Option<f64>,
     /// What its worst switches carry and block, if solved.
     pub worst_switches: Option<WorstSwitches>,
+    /// How its switches turn on, if solved and asked for.
+    pub switching: Option<SoftSwitching>,
 }
 
 /// The highest values of any switch of a converter.
@@ -115,6 +118,11 @@ fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> Unit
         peak_current: Ampere(measured.value(Figure::WorstSwitchPeak)),
         blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
     });
+    let switching = outcome.solved().and_then(|state| {
+        let converter = unit.converter.at(&point.condition);
+        let solved = SolvedCase { converter: &converter, state, point, arrangement };
+        SoftSwitching::new(scenario, solved)
+    });
     UnitResult {
         unit: unit.name.clone(),
         phases: unit.converter.phases(),
@@ -123,5 +131,6 @@ fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> Unit
         outcome,
         sharing_error,
         worst_switches,
+        switching,
     }
 }

@@ -9,6 +9,7 @@ use crate::report::bands::words::{
 use crate::report::format::names::{arrangement_heading, parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
+use crate::report::format::tolerance::measured_parts_alone;
 use crate::solver::Method;
 use crate::study::bands::{ArrangementBands, Bands, Proposal};
 
@@ -21,6 +22,8 @@ pub(super) fn answer(bands: &Bands) -> Markup {
                 " It keeps the fundamental harmonic alone. Confirm these bands with the exact solver."
             }
         }
+        @let tolerances = bands.present.iter().map(|(_, own)| own);
+        @if let Some(alone) = measured_parts_alone(tolerances) { p class="notice" { (alone) } }
         p class="lead" { strong { (specify::bands_to_specify(bands)) } }
         (specified(bands))
         div class="verdicts" { @for part in &bands.parts { (card(part, bands)) } }

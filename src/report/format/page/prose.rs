@@ -40,8 +40,9 @@ pub(in crate::report) fn model(scenario: &Scenario, drives: &[Drive]) -> Markup 
             li { "ideal diodes with a fixed forward drop." }
         }
         p {
-            "The model leaves out dead time, output capacitance of the switches, magnetic saturation, and \
-             the dynamics of the control loop. The loss counts resistances and rectifiers alone."
+            "The steady state leaves out dead time, output capacitance of the switches, magnetic \
+             saturation, and the dynamics of the control loop. The loss counts resistances and \
+             rectifiers alone."
         }
         @if drives.contains(&Drive::FullBridge) { (neutral(scenario)) }
         @if drives.contains(&Drive::HalfBridge) {

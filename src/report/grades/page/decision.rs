@@ -107,6 +107,9 @@ fn notices(subject: PageSubject) -> Markup {
                  exact solver."
             }
         }
+        @if let Some(alone) = words::measured_parts_alone(subject.scenario, subject.grades) {
+            p class="notice" { (alone) }
+        }
     }
 }
 

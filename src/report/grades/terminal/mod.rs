@@ -31,6 +31,9 @@ pub(super) fn text(
     if ranking.settings.method == Method::Averaged {
         text += QUICK_LOOK;
     }
+    if let Some(alone) = words::measured_parts_alone(scenario, grades) {
+        text += &(alone + "\n\n");
+    }
     text += &decision::decision(scenario, grades, ranking);
     if ranking.recommended().cost.estimate.is_finite() {
         text += &tables::tables(scenario, grades, ranking);

@@ -10,7 +10,7 @@ pub(super) use self::answer::{
     target_remark, verification,
 };
 pub(super) use self::balancing::balancing;
-pub(super) use self::names::{set, set_count, target_result};
+pub(super) use self::names::{measured_parts_alone, set, set_count, target_result};
 pub(super) use self::numbers::{
     cost, cost_bounds, cost_ends, points, weeks, yield_bounds, yield_ends,
 };

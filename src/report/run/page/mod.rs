@@ -79,9 +79,7 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
 
 fn explained(id: &str, scenario: &Scenario, shown: &ExplainedRun) -> Markup {
     match id {
-        "worst-case" => {
-            worst_case::section(scenario, shown.run, shown.explanation.worst_cases.as_deref())
-        }
+        "worst-case" => worst_case::section(scenario, shown.run, shown.explanation),
         _ => explanation_page::inside(id, shown),
     }
 }

@@ -36,6 +36,7 @@ pub(super) fn methods(scenario: &Scenario, run: &Run) -> Markup {
                 em { "Not decided" } ": the target lies inside. " (words::both_verdicts(scenario))
                 " Every other interval of this page holds at " (confidence) " by itself."
             }
+            @if run.joint.iter().any(|joint| joint.of_measured_parts.is_some()) { (measured_parts()) }
             dt { "More samples" }
             dd {
                 "Samples added to a run until its verdict is decided make wrong verdicts frequent. So \
@@ -61,6 +62,22 @@ pub(super) fn methods(scenario: &Scenario, run: &Run) -> Markup {
                  its values. Below a 65 536th of the largest, values count as zero. Smallest and largest values \
                  are those seen, not bounds of the population."
             }
+        }
+    }
+}
+
+/// How far a yield holds beyond the measured parts.
+fn measured_parts() -> Markup {
+    html! {
+        dt { "Measured parts" }
+        dd {
+            "A file of measured parts is a sample of their production. The intervals of yields allow \
+             for that. How much a yield varies from file to file follows from the samples: each tells \
+             which parts it holds and whether it passes (infinitesimal jackknife, Efron 1982). For the \
+             lower end one part that always fails is added to a file: it stands for parts that the file \
+             does not show. For the upper end it always passes. Verdicts follow these intervals. \
+             All other figures, intervals and sections of this page are for the measured parts alone. "
+            "Rows of a file count as independent draws of one production. A later lot may differ."
         }
     }
 }

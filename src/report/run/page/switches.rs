@@ -4,14 +4,14 @@ use maud::{Markup, html};
 
 use super::parts::Point;
 use super::sharing::{beyond, ranges};
-use crate::converter::Drive;
+use crate::converter::{Drive, Leg};
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
     Read, arrangement, cells, figure, headings, number, table,
 };
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
-use crate::study::common::figures::{Figure, Leg, Side, Switch, switches};
+use crate::study::common::figures::{Figure, Side, Switch, switches};
 use crate::study::run::Run;
 
 const UPPER: [Read; 3] = [|s| s.p50, |s| s.p99, |s| Some(s.max)];

@@ -57,11 +57,12 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
             p class="word" { (verdict_sign(joint.verdict)) (names::verdict_heading(joint.verdict)) }
             p { (sentence(scenario, joint)) }
             @if let Some(forecast) = &joint.forecast {
-                p { (words::to_decide(run, joint, forecast)) }
+                p { (words::of_samples(joint, &words::to_decide(run, joint, forecast))) }
             }
+            @if let Some(measured) = words::measured_parts(joint) { p { (measured) } }
             (binding(run, joint))
             @if let Some(found) = what_if {
-                p { (sentence_of_assumptions(THE_VERDICT, found)) " " a href="#what-if" { "All assumptions" } }
+                p { (words::of_samples(joint, &sentence_of_assumptions(THE_VERDICT, found))) " " a href="#what-if" { "All assumptions" } }
             }
         }
     }
@@ -79,6 +80,7 @@ fn sentence(scenario: &Scenario, joint: &Joint) -> Markup {
         " of the converters meet every limit at every operating point: "
         (numbers::count(good.successes)) " of " (numbers::samples(good.trials)) ". The "
         (numbers::given_percent(good.confidence.get())) " " (words::interval(good.method))
+        @if joint.of_measured_parts.is_some() { " for the whole production of the measured parts" }
         " reaches from "
         (numbers::yield_percent(good.lower)) " to " (numbers::yield_percent(good.upper)) ": "
         (relation) (numbers::given_percent(scenario.limits.yield_target)) "."

@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::words;
 use crate::converter::Arrangement;
 use crate::study::explanation::Explanation;
-use crate::study::explanation::worst_case::WorstCase;
+use crate::study::explanation::worst_case::{FrequencyExtremes, WorstCase};
 use crate::study::run::Run;
 
 /// The worst case of a limited figure, three ways. Values are in the figure's unit, sharing errors are
@@ -93,6 +93,54 @@ impl WorstCaseEntry {
                     .as_ref()
                     .map(|unsolved| words::unsolved_unit(case, unsolved.status.name())),
             },
+        }
+    }
+}
+
+/// The frequencies that converters need with every part inside its band.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report::run) struct FrequencyExtremesEntry {
+    /// Name of the operating point.
+    operating_point: String,
+    arrangement: Arrangement,
+    /// Of the nominal converter.
+    #[serde(rename = "nominal_Hz")]
+    nominal: f64,
+    /// The lowest found of a solved converter; null where none was solved. Not proved to be the lowest.
+    #[serde(rename = "lowest_Hz")]
+    lowest: Option<f64>,
+    /// The highest found, likewise.
+    #[serde(rename = "highest_Hz")]
+    highest: Option<f64>,
+    /// Names of these converters in `worst_converters.csv`: of the lowest, then of the highest.
+    units: Vec<String>,
+    /// Name of a converter there that has no steady state inside the frequency band; null where the
+    /// searches met none.
+    unsolved_unit: Option<String>,
+}
+
+impl FrequencyExtremesEntry {
+    /// Those of all cases.
+    pub(in crate::report::run) fn all(run: &Run, explanation: Option<&Explanation>) -> Vec<Self> {
+        let all = explanation.map_or(&[][..], |explanation| &explanation.frequency_extremes);
+        all.iter().map(|found| Self::new(run, found)).collect()
+    }
+
+    fn new(run: &Run, found: &FrequencyExtremes) -> Self {
+        let case = &run.cases[found.case];
+        let ends = [(&found.lowest, "lowest"), (&found.highest, "highest")];
+        let units = ends.into_iter().filter(|(extreme, _)| extreme.is_some());
+        Self {
+            operating_point: case.operating_point().to_owned(),
+            arrangement: case.arrangement(),
+            nominal: found.nominal,
+            lowest: found.lowest.as_ref().map(|extreme| extreme.value),
+            highest: found.highest.as_ref().map(|extreme| extreme.value),
+            units: units.map(|(_, end)| words::frequency_unit(case, end)).collect(),
+            unsolved_unit: found
+                .unsolved
+                .as_ref()
+                .map(|unsolved| words::unsolved_unit(case, unsolved.status.name())),
         }
     }
 }

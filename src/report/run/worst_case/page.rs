@@ -9,7 +9,8 @@ use crate::report::format::page::parts::{arrangement, figure, headings, number, 
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::figures::Figure;
-use crate::study::explanation::worst_case::{ExtremeConverter, WorstCase};
+use crate::study::explanation::Explanation;
+use crate::study::explanation::worst_case::{ExtremeConverter, FrequencyExtremes, WorstCase};
 use crate::study::run::Run;
 
 /// What a section shows.
@@ -24,9 +25,9 @@ struct Shown<'a> {
 pub(in crate::report::run) fn section(
     scenario: &Scenario,
     run: &Run,
-    worst_cases: Option<&[WorstCase]>,
+    explanation: &Explanation,
 ) -> Markup {
-    let Some(worst_cases) = worst_cases else {
+    let Some(worst_cases) = explanation.worst_cases.as_deref() else {
         return html! { p { "The run was interrupted before its worst cases were found." } };
     };
     let shown = Shown { scenario, run, worst_cases };
@@ -37,13 +38,54 @@ pub(in crate::report::run) fn section(
         } @else {
             p { (words::EXTREME) " " (outside(&shown)) }
         }
-        @if let Some(unsolved) = words::unsolved(run, worst_cases) { p class="notice" { (unsolved) } }
+        @if let Some(unsolved) = words::unsolved(run, explanation) { p class="notice" { (unsolved) } }
         @if !limited.is_empty() {
             (figures::worst_case_legend())
             div class="figures" { @for own in &limited { (drawing(&shown, own)) } }
             @for own in &limited { (values(&shown, own)) }
             (extreme_parts(&shown))
             (definitions(&shown))
+        }
+        (frequencies(&shown, &explanation.frequency_extremes))
+    }
+}
+
+/// The frequencies that converters inside their bands need, against the frequency band.
+fn frequencies(shown: &Shown, found: &[FrequencyExtremes]) -> Markup {
+    let band = &shown.scenario.frequency;
+    let names =
+        ["operating point", "arrangement", "nominal", "lowest", "highest", "leaves the band"];
+    let value = |extreme: Option<&ExtremeConverter>| {
+        number(extreme.map_or_else(|| numbers::NONE.into(), |own| numbers::kilo(own.value)))
+    };
+    let rows = html! {
+        @for own in found {
+            @let case = &shown.run.cases[own.case];
+            tr {
+                th scope="row" class="wraps" { (case.operating_point()) }
+                (arrangement(case.arrangement()))
+                (number(numbers::kilo(own.nominal)))
+                (value(own.lowest.as_ref()))
+                (value(own.highest.as_ref()))
+                td class="number" {
+                    @match &own.unsolved {
+                        Some(unsolved) => { strong { (unsolved.status.name()) } }
+                        None => { "none found" }
+                    }
+                }
+            }
+        }
+    };
+    html! {
+        @if !found.is_empty() {
+            h3 { "Switching frequency" }
+            (table("Frequency in kHz that solved converters need with every part inside its band", &headings(2, &names), &rows))
+            p class="remark" {
+                "Found by the same search, once for each end. The frequency band reaches from "
+                (numbers::quantity(band.minimum)) " to " (numbers::quantity(band.maximum)) ". "
+                em { "Leaves the band" } ": the search met a converter without a steady state in it. That none \
+                 was found does not prove that there is none."
+            }
         }
     }
 }

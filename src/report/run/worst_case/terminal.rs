@@ -44,6 +44,7 @@ pub(in crate::report::run) fn text(
             optional(worst.extreme.as_ref().map(|extreme| extreme.value)),
         ]);
     }
-    let unsolved = words::unsolved(run, worst_cases).map_or_else(String::new, |text| text + "\n");
+    let unsolved = explanation.and_then(|explanation| words::unsolved(run, explanation));
+    let unsolved = unsolved.map_or_else(String::new, |text| text + "\n");
     format!("{}Chain. {}\n{unsolved}\n", trimmed(&rows), words::EXTREME)
 }

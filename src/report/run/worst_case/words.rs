@@ -1,12 +1,14 @@
 //! Words and names that all media share.
 
+use itertools::Itertools;
+
 use crate::converter::Arrangement;
 use crate::report::format::{names, numbers};
 use crate::scenario::Limits;
 use crate::statistics::QuantileEnd;
 use crate::study::common::figures::Figure;
 use crate::study::explanation::Explanation;
-use crate::study::explanation::worst_case::WorstCase;
+use crate::study::explanation::worst_case::{UnsolvedConverter, WorstCase};
 use crate::study::run::{CaseResult, Run};
 
 /// The worst cases, where there are any.
@@ -29,6 +31,11 @@ pub(in crate::report::run) fn extreme_unit(run: &Run, worst: &WorstCase) -> Stri
         case.arrangement().name(),
         case.operating_point()
     )
+}
+
+/// Name of the converter that needs the lowest or highest frequency in the same file.
+pub(in crate::report::run) fn frequency_unit(case: &CaseResult, end: &str) -> String {
+    format!("{end} frequency: {} at {}", case.arrangement().name(), case.operating_point())
 }
 
 /// Name of a converter without a steady state in the same file.
@@ -100,22 +107,21 @@ pub(in crate::report::run) fn highest<'a>(
     highest
 }
 
-/// What is said of converters inside the bands that have no steady state; none where the search met
+/// What is said of converters inside the bands that have no steady state; none where the searches met
 /// none.
-pub(in crate::report::run) fn unsolved(run: &Run, worst_cases: &[WorstCase]) -> Option<String> {
-    let mut cases: Vec<String> = worst_cases
-        .iter()
-        .filter_map(|worst| {
-            let (case, unsolved) = (&run.cases[worst.case], worst.unsolved.as_ref()?);
-            let arrangement = names::arrangement(case.arrangement()).short;
-            Some(format!(
-                "{} at “{}” ({arrangement})",
-                unsolved.status.name(),
-                case.operating_point()
-            ))
-        })
-        .collect();
-    cases.dedup();
+pub(in crate::report::run) fn unsolved(run: &Run, explanation: &Explanation) -> Option<String> {
+    let limited = explanation.worst_cases.iter().flatten();
+    let limited = limited.filter_map(|worst| Some((worst.case, worst.unsolved.as_ref()?)));
+    let of_frequency = explanation.frequency_extremes.iter();
+    let of_frequency = of_frequency.filter_map(|own| Some((own.case, own.unsolved.as_ref()?)));
+    let mut found: Vec<(usize, &UnsolvedConverter)> = limited.chain(of_frequency).collect();
+    found.sort_by_key(|(case, _)| *case);
+    let named = found.into_iter().map(|(case, unsolved)| {
+        let case = &run.cases[case];
+        let arrangement = names::arrangement(case.arrangement()).short;
+        format!("{} at “{}” ({arrangement})", unsolved.status.name(), case.operating_point())
+    });
+    let cases: Vec<String> = named.unique().collect();
     (!cases.is_empty()).then(|| {
         format!(
             "With every part inside its band, converters can be {}. Extreme values are of the \

@@ -3,9 +3,10 @@
 use super::groups::{GroupedText, groups};
 use super::names::{letters, listed, parenthesised};
 use super::numbers::{ampere, compared_percent, difference, ratings, volt};
+use crate::converter::Leg;
 use crate::report::format::numbers::{BEYOND, given_percent};
 use crate::scenario::Scenario;
-use crate::study::common::figures::{Leg, Side};
+use crate::study::common::figures::Side;
 use crate::study::sensors::{NoRating, QuantileComparison, SensorStudy, Variant, VariantResult};
 
 /// A sentence or two each; what a variant has no value of is said once.

@@ -5,6 +5,7 @@ use super::numbers::{ampere, compared_percent, volt};
 use crate::converter::Arrangement;
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{count, given_percent, level};
+use crate::report::format::tolerance;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
 use crate::study::sensors::{NominalMiss, SensorStudy, Unfinished, Variant};
@@ -29,6 +30,7 @@ pub(in crate::report::sensors) fn warnings(
         ));
     }
     all.extend(too_few_samples(scenario, study));
+    all.extend(tolerance::measured_parts_alone(scenario.tolerances.iter().map(|(_, own)| own)));
     all
 }
 

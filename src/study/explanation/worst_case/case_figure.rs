@@ -40,6 +40,8 @@ pub(super) struct CaseFigure<'a> {
     pub(super) session: &'a Session<'a>,
     pub(super) case: &'a Case,
     pub(super) figure: Figure,
+    /// 1, or −1 where the lowest value is wanted: then all values have the other sign.
+    pub(super) sign: f64,
     pub(super) tolerance_box: &'a ToleranceBox,
     /// Work that is left, in limits of one search.
     pub(super) work: f64,
@@ -53,7 +55,10 @@ impl CaseFigure<'_> {
     fn measured(&self, outcome: &Outcome, converter: &Converter, case: &Case) -> Option<Vec<f64>> {
         let state = outcome.solved()?;
         let measurement = self.session.measurement(&[]);
-        let components = measurement.solved(state, converter, case).components(self.figure);
+        let mut components = measurement.solved(state, converter, case).components(self.figure);
+        for value in &mut components {
+            *value *= self.sign;
+        }
         (!components.is_empty()).then_some(components)
     }
 

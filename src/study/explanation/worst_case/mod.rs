@@ -12,21 +12,28 @@
 //! - *Monte Carlo*: what the target share of all converters keeps to at the confidence of the scenario,
 //!   an order statistic of the run, with the largest sample.
 //!
+//! The frequency that converters of the box need is searched in the same way (`frequency`).
+//!
 //! The work of all searches together is bounded and counted (`case_figure`), never timed: the result
 //! is the same for any number of threads.
 
 mod case_figure;
+mod extreme;
+mod frequency;
 mod search;
 mod sensitivities;
 mod tolerance_box;
 
 pub use self::case_figure::{SolvedCounts, UnsolvedConverter};
+pub use self::extreme::ExtremeConverter;
+pub use self::frequency::FrequencyExtremes;
 pub use self::search::{BoxFigure, LocalMaximum, SearchStart, local_maxima};
 pub use self::sensitivities::Sensitivities;
 pub use self::tolerance_box::ToleranceBox;
 
 use self::case_figure::CaseFigure;
-use crate::converter::{Converter, Parameter};
+use self::extreme::SOLVED_AFRESH;
+use crate::converter::Converter;
 use crate::engine::EngineError;
 use crate::population::Population;
 use crate::statistics::{Extreme, QuantileEnd};
@@ -46,8 +53,6 @@ const FIRST_EACH: f64 = 0.25;
 const WORTH_REPEATING: f64 = 1.5;
 /// Samples with the largest values that a search starts from.
 const STARTS: usize = 3;
-/// Maxima that are solved afresh, to take the largest.
-const SOLVED_AFRESH: usize = 3;
 
 /// The worst case of a limited figure at an operating point in an arrangement. Values are in the
 /// figure's unit; shares are fractions.
@@ -78,32 +83,6 @@ pub struct WorstCase {
     pub unsolved: Option<UnsolvedConverter>,
 }
 
-/// The converter with the largest value found in the tolerance box.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ExtremeConverter {
-    /// The value, as `units` finds it.
-    pub value: f64,
-    /// Its parts.
-    pub converter: Converter,
-    /// Whether the search settled: no part moved alone makes the value larger.
-    pub settled: bool,
-    /// Parts at an end of their bands.
-    pub at_ends: usize,
-}
-
-impl ExtremeConverter {
-    /// How far a part is from its nominal value, a fraction of it.
-    pub fn deviation(
-        &self,
-        nominal: &Converter,
-        parameter: Parameter,
-        index: usize,
-    ) -> Option<f64> {
-        let value = |converter: &Converter| converter.part(parameter, index);
-        value(&self.converter).zip(value(nominal)).map(|(own, nominal)| own / nominal - 1.0)
-    }
-}
-
 impl WorstCase {
     /// How many times as far from the nominal value as the largest sample the extreme value lies; none
     /// where either is missing or no sample is above the nominal value.
@@ -127,6 +106,24 @@ struct LimitedCase {
     demand: Demand,
 }
 
+/// The frequencies that converters of the box need, case by case.
+///
+/// # Errors
+///
+/// When the user asks to stop before all are found.
+pub(super) fn frequency_extremes(
+    explained: Explained,
+) -> Result<Vec<FrequencyExtremes>, EngineError> {
+    frequency::frequency_extremes(explained, &population(explained))
+}
+
+/// The population of a run.
+fn population(explained: Explained) -> Population {
+    let Explained { session, run, .. } = explained;
+    let draws = Draws { source: run.source, samples: run.settings.samples };
+    session.population(&session.scenario().tolerances, draws)
+}
+
 /// Finds the worst cases of a run.
 ///
 /// # Errors
@@ -142,8 +139,7 @@ pub(super) fn worst_cases(explained: Explained) -> Result<Vec<WorstCase>, Engine
             .filter_map(move |demand| Some(LimitedCase { case, figure: demand.figure?, demand }))
     });
     let cases: Vec<LimitedCase> = cases.collect();
-    let draws = Draws { source: run.source, samples: run.settings.samples };
-    let population = session.population(&session.scenario().tolerances, draws);
+    let population = population(explained);
     let search = |limited: LimitedCase, work: f64| {
         WorstCaseSearch { explained, population: &population, limited, work }.worst_case()
     };
@@ -190,6 +186,7 @@ impl WorstCaseSearch<'_> {
             session,
             case: solver_case,
             figure,
+            sign: 1.0,
             tolerance_box: &tolerance_box,
             work: self.work,
             counts: SolvedCounts::default(),

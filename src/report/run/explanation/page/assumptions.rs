@@ -6,6 +6,7 @@ use super::explained_run::ExplainedRun;
 use crate::report::format::numbers::samples;
 use crate::report::format::what_if::page::yields;
 use crate::report::format::what_if::words::{MEANING, THE_VERDICT, sentence};
+use crate::report::run::words::of_samples;
 use crate::study::common::what_if::WhatIf;
 
 /// What if an assumption is wrong.
@@ -14,7 +15,7 @@ pub(super) fn assumptions(shown: &ExplainedRun) -> Markup {
         @match &shown.explanation.what_if {
             None => p { "Nothing to show: nothing scatters, or the samples are too few." },
             Some(found) => {
-                p class="lead" { (sentence(THE_VERDICT, found)) }
+                p class="lead" { (of_samples(&shown.run.joint[0], &sentence(THE_VERDICT, found))) }
                 (yields(found, "The chain under other assumptions, each changed alone"))
                 (method(found))
             }
@@ -25,7 +26,8 @@ pub(super) fn assumptions(shown: &ExplainedRun) -> Markup {
 fn method(found: &WhatIf) -> Markup {
     html! {
         p class="remark" {
-            "Each assumption is changed alone, on the same probabilities. Intervals hold each by itself. "
+            "Each assumption is changed alone, on the same probabilities. The table is of the chain: the \
+             paralleled reference is not tried. Intervals hold each by itself. "
             em { "Open" } ": the samples tried do not tell. All failing ones of the first "
             (samples(found.failing_among)) " were tried again, and all passing ones of the first "
             (samples(found.passing_among)) ". " (MEANING)

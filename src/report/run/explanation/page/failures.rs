@@ -26,7 +26,22 @@ pub(super) fn failures(shown: &ExplainedRun) -> Markup {
                  converters that fail and would pass, less those that pass and would fail."
             }
             div class="figures" { @for drivers in found { (chart(drivers)) } }
-            (saved_table(found))
+            (saved_table(found, "exact parameter", "What one exact parameter changes, over all operating points and limits"))
+            @for drivers in found { (basis(drivers)) }
+            (lots(&shown.explanation.lot_failure_drivers))
+        }
+    }
+}
+
+/// What the lots do to the failures; nothing where no parameter shares one.
+fn lots(found: &[FailureDrivers]) -> Markup {
+    html! {
+        @if !found.is_empty() {
+            p {
+                "How many converters would lots save that are all alike? What the parts of one converter \
+                 have in common is then in the middle of its scatter. What each part has by itself stays."
+            }
+            (saved_table(found, "lots of", "What equal lots of one parameter change, over all operating points and limits"))
             @for drivers in found { (basis(drivers)) }
         }
     }
@@ -78,15 +93,9 @@ fn properties(found: &[FailureDrivers]) -> Vec<Property> {
     all
 }
 
-fn saved_table(found: &[FailureDrivers]) -> Markup {
-    let names = [
-        "exact parameter",
-        "arrangement",
-        "saved",
-        "yield then",
-        "failed, pass then",
-        "passed, fail then",
-    ];
+fn saved_table(found: &[FailureDrivers], subject: &str, caption: &str) -> Markup {
+    let names =
+        [subject, "arrangement", "saved", "yield then", "failed, pass then", "passed, fail then"];
     let head = headings(2, &names);
     let rows = html! {
         @for own in properties(found) {
@@ -107,7 +116,7 @@ fn saved_table(found: &[FailureDrivers]) -> Markup {
             }
         }
     };
-    table("What one exact parameter changes, over all operating points and limits", &head, &rows)
+    table(caption, &head, &rows)
 }
 
 fn cells(change: &Change) -> Markup {

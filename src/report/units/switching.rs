@@ -1,0 +1,134 @@
+//! Soft switching of listed units, on terminal and page: one row a converter, operating point and
+//! arrangement. Every transition is in the summary.
+
+use std::fmt::Write as _;
+
+use maud::{Markup, html};
+
+use crate::report::format::commutation::words;
+use crate::report::format::names;
+use crate::report::format::numbers::{NONE, quantity, three};
+use crate::report::format::page::parts::{headings, number, section, table as page_table};
+use crate::report::format::terminal::{table, trimmed};
+use crate::scenario::{Scenario, SwitchSettings};
+use crate::study::common::commutation::SoftSwitching;
+use crate::study::units::{Listed, UnitResult};
+
+/// Converters with what is known of their switches.
+fn judged(listed: &Listed) -> impl Iterator<Item = (&UnitResult, &SoftSwitching)> {
+    listed.results.iter().filter_map(|result| Some((result, result.switching.as_ref()?)))
+}
+
+/// For the terminal; nothing where the scenario does not describe the switches.
+pub(super) fn text(scenario: &Scenario, listed: &Listed) -> String {
+    let Some(settings) = &scenario.switch else { return String::new() };
+    if judged(listed).next().is_none() {
+        return format!("{}\n\n", words::NEEDS_EXACT);
+    }
+    let mut table = table(&[
+        "unit",
+        "operating point",
+        "arrangement",
+        "soft",
+        "hard",
+        "not\ndecided",
+        "highest\nturn-on",
+        "loss",
+    ]);
+    for (result, switching) in judged(listed) {
+        table.add_row(terminal_row(result, switching));
+    }
+    let mut text = format!("Soft switching\n{}{}\n", trimmed(&table), words::rule(settings));
+    if judged(listed).any(|(_, switching)| words::has_tied_pair(switching)) {
+        let _ = writeln!(text, "{}", words::PAIR);
+    }
+    text + "\n"
+}
+
+fn terminal_row(result: &UnitResult, switching: &SoftSwitching) -> [String; 8] {
+    let counts = switching.counts();
+    [
+        result.unit.clone(),
+        result.point.name.clone(),
+        names::arrangement(result.arrangement).short.into(),
+        counts.soft.to_string(),
+        counts.hard.to_string(),
+        counts.not_decided.to_string(),
+        words::highest(switching),
+        words::loss(&switching.commutation),
+    ]
+}
+
+/// A section of the page; nothing where the scenario does not describe the switches.
+pub(super) fn page(scenario: &Scenario, listed: &Listed) -> Markup {
+    let Some(settings) = &scenario.switch else { return html! {} };
+    let inside = if judged(listed).next().is_some() {
+        judged_section(scenario, settings, listed)
+    } else {
+        html! { p { (words::NEEDS_EXACT) } }
+    };
+    section("switching", "Soft switching", &inside)
+}
+
+fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Listed) -> Markup {
+    let columns = [
+        "converter",
+        "operating point",
+        "arrangement",
+        "switch with the highest turn-on voltage",
+        "soft",
+        "hard",
+        "not decided",
+        "turn-on voltage, V",
+        "of, V",
+        "loss, W",
+        "shift of the sharing error",
+    ];
+    let rows = html! { @for (result, switching) in judged(listed) { (row(result, switching)) } };
+    let limit = scenario.limits.sharing_error;
+    let shifts = judged(listed).any(|(_, switching)| switching.noteworthy_shift(limit).is_some());
+    html! {
+        p {
+            "Does the voltage of a switch reach zero before it turns on? Each phase of each leg has two \
+             such transitions a period. Dead time in the chain: " (quantity(settings.chain.dead_time))
+            ", timing " (settings.chain.timing.name()) "; in the paralleled reference: "
+            (quantity(settings.paralleled.dead_time)) "."
+        }
+        (page_table("Transitions that end softly, and the highest turn-on voltage", &headings(4, &columns), &rows))
+        p { (words::rule(settings)) }
+        @if judged(listed).any(|(_, switching)| words::has_tied_pair(switching)) { p { (words::PAIR) } }
+        p class="remark" {
+            "The loss is what the capacitances lose at turn-on, with linear capacitances. The dead time \
+             shifts the sharing error by about 0.3 to 0.4 times current × dead time / charge, which the \
+             last column gives and the sharing error leaves out."
+            @if shifts { " In some converters here that is not small beside the limit." }
+        }
+    }
+}
+
+fn row(result: &UnitResult, switching: &SoftSwitching) -> Markup {
+    let (counts, worst) = (switching.counts(), switching.worst());
+    let legs = result.point.drive.legs();
+    let shift = switching.sharing_shift.map_or_else(
+        || NONE.into(),
+        |[from, to]| {
+            use crate::report::format::numbers::percent;
+            format!("{} to {}", percent(from), percent(to))
+        },
+    );
+    html! {
+        tr {
+            th scope="row" { (result.unit) }
+            td { (result.point.name) }
+            td { (names::arrangement(result.arrangement).short) }
+            td { (worst.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }
+            (number(counts.soft.to_string()))
+            (number(counts.hard.to_string()))
+            (number(counts.not_decided.to_string()))
+            (number(worst.map_or_else(|| NONE.into(), |worst| three(worst.turn_on_voltage.0))))
+            (number(worst.map_or_else(|| NONE.into(), |worst| three(worst.interval_voltage.0))))
+            (number(three(switching.commutation.loss.0)))
+            (number(shift))
+        }
+    }
+}

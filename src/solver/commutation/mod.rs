@@ -1,0 +1,23 @@
+#![doc = include_str!("model.md")]
+
+#[cfg(test)]
+mod brute_force;
+mod case;
+#[cfg(test)]
+mod closed_forms;
+mod dead_time;
+mod groups;
+mod instant;
+mod leg;
+mod motion;
+mod nodes;
+#[cfg(test)]
+mod reference;
+mod series;
+mod solution;
+mod tank;
+mod transition;
+
+pub use self::case::CommutationCase;
+pub use self::solution::{Commutation, DeadTimePoint};
+pub use self::transition::{MARGIN, Swing, Transition, TurnOn};

@@ -1,0 +1,136 @@
+//! What becomes of one phase's node at one instant, and whether its next switch turns on softly.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::converter::Leg;
+use crate::units::{Ampere, Volt};
+
+/// How far from its limit, as a share of the interval voltage, a turn-on voltage must lie for a
+/// verdict. The steady state neglects the dead time. Converters simulated with it had residuals that
+/// differ by 0.05 (median), 0.15 (90 % point) and at most 0.4 of the interval voltage.
+pub const MARGIN: f64 = 0.2;
+
+/// Which way a node goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+pub enum Swing {
+    /// The low switch turns on at its end.
+    #[serde(rename = "high to low")]
+    HighToLow,
+    /// The high switch turns on at its end.
+    #[serde(rename = "low to high")]
+    LowToHigh,
+}
+
+impl Swing {
+    /// The words used in tables and files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::HighToLow => "high to low",
+            Self::LowToHigh => "low to high",
+        }
+    }
+}
+
+/// How a switch turns on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum TurnOn {
+    /// Its voltage is at most the permitted share of the interval voltage.
+    Soft,
+    /// It is higher.
+    Hard,
+    /// Too close to the limit for a model that neglects the dead time in the steady state.
+    #[serde(rename = "not decided")]
+    NotDecided,
+}
+
+impl TurnOn {
+    /// The word used in tables and files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Soft => "soft",
+            Self::Hard => "hard",
+            Self::NotDecided => "not decided",
+        }
+    }
+}
+
+/// One phase's node of one leg over the dead time. Voltages and currents are those of the real
+/// switches: in the paralleled arrangement of the tanks rescaled to the whole input.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Transition {
+    /// The leg.
+    pub leg: Leg,
+    /// The phase, counted from 0.
+    pub phase: usize,
+    /// Which way its node goes.
+    pub swing: Swing,
+    /// E, the voltage that the node swings over.
+    pub interval_voltage: Volt,
+    /// Voltage across the switch that turns on, at the instant at which it does.
+    pub turn_on_voltage: Volt,
+    /// By how much farther the node could have swung, as a share of the interval voltage; 0 where it
+    /// did not arrive.
+    ///
+    /// Of two charges the smaller: that which the switch's diode has carried since the node arrived,
+    /// and that which its last current would carry over a whole dead time. Both over the node's
+    /// capacitance. A swing with so much spare arrives with a current that is lower all the way by
+    /// that charge over the dead time, and stays there.
+    pub spare: f64,
+    /// Current that the other switch interrupts when it turns off.
+    pub turn_off_current: Ampere,
+    /// Highest voltage across the low switch on the way.
+    pub highest_low: Volt,
+    /// Highest voltage across the high switch on the way.
+    pub highest_high: Volt,
+}
+
+impl Transition {
+    /// Turn-on voltage as a share of the interval voltage.
+    pub fn turn_on_share(&self) -> f64 {
+        self.turn_on_voltage.0 / self.interval_voltage.0
+    }
+
+    /// The verdict where a turn-on voltage up to the share `limit` of the interval voltage is soft.
+    pub fn verdict(&self, limit: f64) -> TurnOn {
+        let share = self.turn_on_share();
+        if (share - self.spare - limit).abs() < MARGIN {
+            TurnOn::NotDecided
+        } else if share <= limit {
+            TurnOn::Soft
+        } else {
+            TurnOn::Hard
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn transition(turn_on: f64, spare: f64) -> Transition {
+        Transition {
+            leg: Leg::Driven,
+            phase: 0,
+            swing: Swing::HighToLow,
+            interval_voltage: Volt(200.0),
+            turn_on_voltage: Volt(turn_on * 200.0),
+            spare,
+            turn_off_current: Ampere(0.0),
+            highest_low: Volt(200.0),
+            highest_high: Volt(200.0),
+        }
+    }
+
+    #[test]
+    fn a_verdict_needs_the_margin_on_either_side() {
+        let verdict = |turn_on, spare| transition(turn_on, spare).verdict(0.05);
+        assert_eq!(verdict(0.26, 0.0), TurnOn::Hard);
+        assert_eq!(verdict(0.24, 0.0), TurnOn::NotDecided, "hard, within the margin");
+        assert_eq!(verdict(0.0, 0.0), TurnOn::NotDecided, "arrived with nothing to spare");
+        assert_eq!(verdict(0.0, 0.14), TurnOn::NotDecided);
+        assert_eq!(verdict(0.0, 0.16), TurnOn::Soft);
+        assert_eq!(transition(0.1, 0.0).verdict(0.31), TurnOn::Soft, "below a generous limit");
+    }
+}

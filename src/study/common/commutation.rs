@@ -1,0 +1,151 @@
+//! Soft switching of a solved converter: what the switches of the scenario make of its currents.
+
+use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, SwitchTiming};
+use crate::scenario::{Scenario, SwitchSettings};
+use crate::solver::SteadyState;
+use crate::solver::commutation::{Commutation, CommutationCase, Transition, TurnOn};
+use crate::units::Volt;
+
+/// By which multiples of I·td/Q the dead time shifted the sharing error, in the median of converters
+/// that were simulated with it until steady.
+const SHIFTS: [f64; 2] = [0.3, 0.4];
+
+/// A shift of the sharing error that is not small beside its limit, as a share of it.
+const NOTEWORTHY: f64 = 0.1;
+
+/// How the switches of a solved converter turn on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SoftSwitching {
+    /// Every transition, and the loss.
+    pub commutation: Commutation,
+    /// Highest turn-on voltage that counts as soft, as a share of the interval voltage.
+    pub soft_share: f64,
+    /// By how much the dead time shifts the sharing error in half of all converters, about: a
+    /// fraction. A tied pair hands power from one phase to the other. None where no pair ties: in the
+    /// paralleled arrangement, and with falling phases first.
+    pub sharing_shift: Option<[f64; 2]>,
+    /// Highest voltage across a switch during the dead times, with the assumed drift of the
+    /// flying-capacitor voltages.
+    pub highest_voltage: Volt,
+}
+
+/// How many transitions end in which way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct TurnOnCounts {
+    /// Softly.
+    pub soft: usize,
+    /// Not.
+    pub hard: usize,
+    /// Too close to the limit to tell.
+    pub not_decided: usize,
+}
+
+impl TurnOnCounts {
+    /// Of all transitions.
+    pub fn all(self) -> usize {
+        self.soft + self.hard + self.not_decided
+    }
+}
+
+/// A solved converter in a case.
+#[derive(Debug, Clone, Copy)]
+pub struct SolvedCase<'a> {
+    /// Its parts, under the condition of the operating point.
+    pub converter: &'a Converter,
+    /// Its steady state.
+    pub state: &'a SteadyState,
+    /// The operating point.
+    pub point: &'a OperatingPoint,
+    /// The arrangement.
+    pub arrangement: Arrangement,
+}
+
+impl<'a> SolvedCase<'a> {
+    /// The same with the switches of a scenario.
+    pub fn commutation(self, switch: &'a SwitchSettings) -> CommutationCase<'a> {
+        CommutationCase {
+            state: self.state,
+            converter: self.converter,
+            point: self.point,
+            arrangement: self.arrangement,
+            switch: switch.specification(self.arrangement),
+        }
+    }
+}
+
+impl SoftSwitching {
+    /// How the switches turn on; none where the scenario does not describe them, or the solver does
+    /// not tell the currents at the switching instants.
+    pub fn new(scenario: &Scenario, solved: SolvedCase<'_>) -> Option<Self> {
+        let switch = scenario.switch.as_ref()?;
+        let commutation = solved.commutation(switch).solve()?;
+        Some(Self {
+            soft_share: switch.soft_share,
+            sharing_shift: sharing_shift(switch, solved),
+            highest_voltage: highest_voltage(&commutation, scenario.neutral_split, solved),
+            commutation,
+        })
+    }
+
+    /// The verdict on a transition.
+    pub fn verdict(&self, transition: &Transition) -> TurnOn {
+        transition.verdict(self.soft_share)
+    }
+
+    /// How many transitions end in which way.
+    pub fn counts(&self) -> TurnOnCounts {
+        let mut counts = TurnOnCounts::default();
+        for transition in &self.commutation.transitions {
+            match self.verdict(transition) {
+                TurnOn::Soft => counts.soft += 1,
+                TurnOn::Hard => counts.hard += 1,
+                TurnOn::NotDecided => counts.not_decided += 1,
+            }
+        }
+        counts
+    }
+
+    /// The transition with the highest turn-on voltage, as a share of its interval voltage.
+    pub fn worst(&self) -> Option<&Transition> {
+        let all = self.commutation.transitions.iter();
+        all.max_by(|a, b| a.turn_on_share().total_cmp(&b.turn_on_share()))
+    }
+
+    /// The shift of the sharing error, where it is not small beside the limit.
+    pub fn noteworthy_shift(&self, limit: Option<f64>) -> Option<[f64; 2]> {
+        let [_, largest] = self.sharing_shift?;
+        self.sharing_shift.filter(|_| limit.is_some_and(|limit| largest >= NOTEWORTHY * limit))
+    }
+}
+
+/// 0.3 and 0.4 times I·td/Q, with the largest tank current at a switching instant and the charge of
+/// a high interval.
+fn sharing_shift(switch: &SwitchSettings, solved: SolvedCase<'_>) -> Option<[f64; 2]> {
+    let ties =
+        solved.arrangement == Arrangement::Chain && switch.chain.timing == SwitchTiming::Together;
+    if !ties {
+        return None;
+    }
+    let phases = solved.state.phases.iter();
+    let states = phases.clone().flat_map(|phase| [phase.start, phase.middle]).flatten();
+    let current = states.map(|tank| tank.tank_current.0.abs()).fold(0.0, f64::max);
+    let charge = phases.map(|phase| phase.charge).fold(f64::INFINITY, f64::min);
+    Some(SHIFTS.map(|shift| shift * current * switch.chain.dead_time.0 / charge))
+}
+
+/// The drift raises a switch's voltage by one split for each flying capacitor in its path. Half
+/// bridges have none, as charge balance holds every voltage.
+fn highest_voltage(commutation: &Commutation, split: Volt, solved: SolvedCase<'_>) -> Volt {
+    let phases = solved.state.phases.len();
+    let drifts =
+        solved.arrangement == Arrangement::Chain && solved.point.drive == Drive::FullBridge;
+    let split = if drifts { split.0 } else { 0.0 };
+    let highest = commutation.transitions.iter().map(|t| {
+        let below = usize::from(t.phase + 1 < phases);
+        let low = usize::from(t.phase >= 1) + below;
+        let high = usize::from(t.phase >= 2) + below;
+        let low = t.highest_low.0 + low as f64 * split;
+        low.max(t.highest_high.0 + high as f64 * split)
+    });
+    Volt(highest.fold(0.0, f64::max))
+}

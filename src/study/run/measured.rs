@@ -1,0 +1,137 @@
+//! What files of measured parts leave open in the yields of a run: they hold a few parts of many.
+
+use crate::converter::{Age, Arrangement, ConverterSize, Parameter};
+use crate::engine::Batch;
+use crate::population::{MeasuredDraws, Population};
+use crate::scenario::{Shape, Tolerances};
+use crate::solver::Case;
+use crate::statistics::{FileEffect, InfluenceTally, Verdict, Yield};
+use crate::study::common::session::Session;
+use crate::study::common::tally::Tally;
+
+/// The yield of the measured parts alone: what the verdict would rest on, were there no other parts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeasuredPartsYield {
+    /// Its interval tells what the number of samples leaves open.
+    pub good: Yield,
+    /// Its verdict against the target.
+    pub verdict: Verdict,
+    /// Where this is decided, and that on all such parts is not: measured parts that each file must
+    /// hold for it, if all else stays as seen; none where a million would not do.
+    pub parts_to_decide: Option<u64>,
+}
+
+/// A yield of a run, one of many.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum YieldOf {
+    /// That of the case in this place.
+    Case(usize, Arrangement),
+    /// That over all operating points.
+    Joint(Arrangement),
+    /// That over all operating points at one age.
+    AtAge(Age, Arrangement),
+}
+
+impl YieldOf {
+    /// All yields of cases in these arrangements and at these ages, in the order of their tallies.
+    fn all(cases: &[Case]) -> Vec<Self> {
+        let of_cases = cases.iter().enumerate().map(|(n, case)| Self::Case(n, case.arrangement));
+        let joint = Arrangement::ALL.map(Self::Joint);
+        let ages =
+            Arrangement::ALL.into_iter().flat_map(|a| Age::ALL.map(|age| Self::AtAge(age, a)));
+        of_cases.chain(joint).chain(ages).collect()
+    }
+
+    const fn arrangement(self) -> Arrangement {
+        match self {
+            Self::Case(_, arrangement) | Self::Joint(arrangement) | Self::AtAge(_, arrangement) => {
+                arrangement
+            }
+        }
+    }
+
+    /// Whether a case counts for it.
+    fn holds(self, place: usize, case: &Case) -> bool {
+        let is_at = match self {
+            Self::Case(own, _) => own == place,
+            Self::Joint(_) => true,
+            Self::AtAge(age, _) => case.point.condition.age == age,
+        };
+        is_at && case.arrangement == self.arrangement()
+    }
+}
+
+/// How the yields of a run depend on each measured part, column by column.
+pub(super) struct MeasuredTallies {
+    draws: MeasuredDraws,
+    size: ConverterSize,
+    yields: Vec<YieldOf>,
+    /// The cases that count for each of the yields.
+    held: Vec<Vec<usize>>,
+    /// Name of the file of each column.
+    files: Vec<String>,
+    tallies: Vec<InfluenceTally>,
+}
+
+impl MeasuredTallies {
+    /// No samples yet.
+    pub(super) fn new(session: &Session, population: &Population) -> Self {
+        let size = session.size();
+        let cases: Vec<Case> = session.baselines().iter().map(|own| own.case.clone()).collect();
+        let yields = YieldOf::all(&cases);
+        let held = yields.iter().map(|own| {
+            (0..cases.len()).filter(|place| own.holds(*place, &cases[*place])).collect()
+        });
+        let draws = population.measured_draws(size);
+        let tolerances = &session.scenario().tolerances;
+        let columns = draws.columns().iter();
+        let tallies = columns.clone().map(|own| InfluenceTally::new(own.parts, yields.len()));
+        let files = columns.map(|own| file_name(tolerances, own.parameter));
+        let (tallies, files) = (tallies.collect(), files.collect());
+        Self { held: held.collect(), tallies, files, draws, size, yields }
+    }
+
+    /// Takes a batch that was counted in a tally.
+    pub(super) fn take(&mut self, batch: &Batch, tally: &Tally) {
+        if self.tallies.is_empty() {
+            return;
+        }
+        for n in 0..batch.len() {
+            let meets = |case: &usize| tally.cases[*case].count.meets(batch.row(n, *case));
+            let passes: Vec<bool> = self.held.iter().map(|cases| cases.iter().all(meets)).collect();
+            let sample = batch.first + n as u64;
+            let held = self.draws.of_sample(sample);
+            for (tally, held) in self.tallies.iter_mut().zip(&held) {
+                tally.add(sample, held, &passes);
+            }
+        }
+    }
+
+    /// What each file does to a yield; no entry for files whose parts the arrangement does not have.
+    pub(super) fn effects(&self, of: YieldOf) -> Vec<FileEffect> {
+        let Some(place) = self.yields.iter().position(|own| *own == of) else { return Vec::new() };
+        let arrangement = of.arrangement();
+        let mut effects: Vec<(&str, FileEffect)> = Vec::new();
+        let columns = self.draws.columns().iter().zip(&self.tallies).zip(&self.files);
+        for ((column, tally), file) in columns {
+            let drawn = u32::try_from(column.drawn(self.size, arrangement)).unwrap_or(u32::MAX);
+            if drawn == 0 {
+                continue;
+            }
+            let parts = column.parts as u64;
+            let effect = FileEffect { parts, drawn, variance: tally.variance(place) };
+            match effects.iter_mut().find(|(name, _)| name == file) {
+                Some((_, known)) => *known = known.of_columns(effect),
+                None => effects.push((file, effect)),
+            }
+        }
+        effects.into_iter().map(|(_, effect)| effect).collect()
+    }
+}
+
+fn file_name(tolerances: &Tolerances, parameter: Parameter) -> String {
+    match tolerances.get(parameter).map(|own| &own.shape) {
+        Some(Shape::Measured(parts)) => parts.file.clone(),
+        _ => String::new(),
+    }
+}
