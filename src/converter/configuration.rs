@@ -3,8 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::Condition;
-use crate::units::{Ampere, Hertz, Volt};
+use crate::units::{Hertz, Volt};
 
 /// How a phase's bridge is driven, at duty 0.5.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
@@ -160,30 +159,4 @@ pub struct FrequencyBand {
     pub minimum: Hertz,
     /// Highest switching frequency, above the lowest.
     pub maximum: Hertz,
-}
-
-/// One operating point of the converter, fully specified.
-#[derive(Debug, Clone, PartialEq)]
-pub struct OperatingPoint {
-    /// What the scenario calls it.
-    pub name: String,
-    /// Voltage at the input of the chain.
-    pub input_voltage: Volt,
-    /// Voltage at the common output.
-    pub output_voltage: Volt,
-    /// Current of the common output, all phases together.
-    pub output_current: Ampere,
-    /// Drive of every phase.
-    pub drive: Drive,
-    /// Rectifier of every phase.
-    pub rectifier: Rectifier,
-    /// Temperature and age of the parts.
-    pub condition: Condition,
-}
-
-impl OperatingPoint {
-    /// Drive and rectifier.
-    pub fn configuration(&self) -> Configuration {
-        Configuration { drive: self.drive, rectifier: self.rectifier }
-    }
 }

@@ -1,20 +1,24 @@
 //! The converter: its parts, its bridge chain, its operating points. No randomness, no solving.
 
 mod condition;
+mod conditioned;
 mod configuration;
+mod operating_point;
 mod parameter;
 mod parts;
+mod property;
 mod sensor;
 mod sharing;
 mod switch;
 
-pub use condition::{Age, Condition, Influence, Response};
+pub use condition::{Age, Condition};
 pub use configuration::{
-    Arrangement, Configuration, Drive, FrequencyBand, OperatingPoint, Rectifier, driven_legs,
-    voltage_gain,
+    Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
 };
-pub use parameter::{ConverterSize, Parameter, Property};
+pub use operating_point::OperatingPoint;
+pub use parameter::{ConverterSize, Parameter};
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
+pub use property::{Influence, PartResponse, Property};
 pub use sensor::{Sensor, Sensors};
 pub use sharing::{Measure, Shared, Sharing};
 pub use switch::{Leg, SwitchSpecification, SwitchTiming};

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Arrangement, Condition, Influence};
+use super::Arrangement;
 
 /// A parameter of the parts that has a tolerance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, JsonSchema, Serialize)]
@@ -88,47 +88,6 @@ impl Parameter {
             Self::SeriesResistance => "series_resistance",
             Self::RectifierDrop => "rectifier_drop",
             Self::FlyingCapacitance => "flying_capacitance",
-        }
-    }
-}
-
-/// What scatters from part to part: the value of a parameter, or how it responds to temperature or age.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Property {
-    /// The parameter.
-    pub parameter: Parameter,
-    /// What the parts respond to; none for their values.
-    pub influence: Option<Influence>,
-}
-
-impl From<Parameter> for Property {
-    fn from(parameter: Parameter) -> Self {
-        Self { parameter, influence: None }
-    }
-}
-
-impl Property {
-    /// Whether an arrangement has any parts of this parameter, and a condition any effect on them.
-    pub fn acts_on(
-        self,
-        size: ConverterSize,
-        arrangement: Arrangement,
-        condition: &Condition,
-    ) -> bool {
-        let Self { parameter, influence } = self;
-        let stressed = |index| {
-            influence.is_none_or(|influence| {
-                condition.stress(influence, parameter, index, size.phases) != 0.0
-            })
-        };
-        (0..parameter.parts(size, arrangement)).any(stressed)
-    }
-
-    /// The key used in scenario files: `turns_ratio`, `ageing.turns_ratio`.
-    pub fn key(self) -> String {
-        match self.influence {
-            None => self.parameter.key().to_owned(),
-            Some(influence) => format!("{}.{}", influence.key(), self.parameter.key()),
         }
     }
 }

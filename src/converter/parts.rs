@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Arrangement, Drive, MAX_PHASES, Parameter, Property, Response};
+use super::{Arrangement, Drive, MAX_PHASES, Parameter, PartResponse, Property};
 use crate::units::{Farad, Henry, Ohm, Volt};
 
 /// The parts of one phase: an LLC tank, its transformer and its rectifier.
@@ -66,7 +66,7 @@ pub struct Converter {
     pub flying_return: FlyingCapacitors,
     /// How its parts respond to temperature and age; those that are not here keep their values. The
     /// values above hold new, at the reference temperature.
-    pub responses: Vec<Response>,
+    pub responses: Vec<PartResponse>,
 }
 
 impl Converter {

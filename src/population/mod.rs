@@ -18,7 +18,7 @@ pub use self::random_source::RandomSource;
 use self::scores::PropertyScores;
 pub use self::scores::Scores;
 pub use self::sensors::SensorScatter;
-use crate::converter::{Converter, Parameter, Property, Response};
+use crate::converter::{Converter, Parameter, PartResponse, Property};
 use crate::scenario::{Copula, Scenario, Tolerance, Tolerances};
 use crate::statistics::{Marginal, copula, normal};
 
@@ -135,7 +135,8 @@ impl Population {
             None => change(&mut population.scatter[parameter.index()]),
             Some(influence) => {
                 let responses = self.nominal.responses.iter().zip(&mut population.responses);
-                let is_own = |r: &Response| (r.parameter, r.influence) == (parameter, influence);
+                let is_own =
+                    |r: &PartResponse| (r.parameter, r.influence) == (parameter, influence);
                 responses.filter(|(own, _)| is_own(own)).for_each(|(_, scatter)| change(scatter));
             }
         }
@@ -194,7 +195,7 @@ impl Population {
     }
 
     /// How the converter's parts respond to temperature and age.
-    fn build_responses(&self, scores: &Scores, responses: &mut [Response]) {
+    fn build_responses(&self, scores: &Scores, responses: &mut [PartResponse]) {
         for (response, scatter) in responses.iter_mut().zip(&self.responses) {
             let property = response.property();
             let (Some(scatter), Some(own)) = (scatter, scores.of_property(property)) else {

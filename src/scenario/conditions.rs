@@ -226,8 +226,7 @@ fn read_scatter<Q: Quantity>(
 ) -> Option<(f64, ScatterKeys)> {
     let band = table.key("band", keys.band_meaning).quantity::<Q>(NOT_NEGATIVE);
     let band = band.optional("all parts alike");
-    let is_needed = matches!(band, Some(Some(_)));
-    let scatter = ScatterKeys::read(table, is_needed);
+    let scatter = ScatterKeys::read(table, false);
     Some((band?.map_or(0.0, Quantity::value), scatter?))
 }
 

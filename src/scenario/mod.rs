@@ -289,10 +289,8 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
 }
 
 fn read_limits(root: &mut Table<'_>) -> Option<Limits> {
-    root.key("limits", "what a converter must meet, and how many of them must")
-        .table()
-        .or_empty(DEFAULTS)
-        .and_then(limits::read)
+    let meaning = "what a converter must meet, and how many of them must";
+    root.key("limits", meaning).table().or_empty(DEFAULTS).and_then(limits::read)
 }
 
 fn read_bands(

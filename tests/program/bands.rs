@@ -426,7 +426,7 @@ fn a_wrong_table_is_refused_with_its_place() {
             trade,
             "did you mean \"magnetising_inductance\"?",
         ),
-        (trade, "trade = [\"resonant_inductance\"]", trade, "holds 1 items"),
+        (trade, "trade = [\"resonant_inductance\"]", trade, "holds 1 item"),
         (trade, "trade = [\"resonant_inductance\", 3]", trade, "an item is a whole number"),
         (
             trade,

@@ -867,7 +867,6 @@ fn temperatures_coefficients_and_drifts_must_be_possible() {
         (warm, cr.to_owned(), "shelf.toml:43:1", "lacks `value`"),
         (warm, format!("{cr}code = \"C0G\"\nvalue = \"1 ppm/K\"\n"), "45:1", "both `code`"),
         (warm, format!("{cr}code = \"C0G\"\nband = \"1 ppm/K\"\n"), "45:1", "both `code`"),
-        (warm, format!("{cr}value = \"1 ppm/K\"\nband = \"1 ppm/K\"\n"), "43:1", "lacks `shape`"),
         (warm, format!("{cr}value = \"-1 %/K\"\n"), "43:1", "left"),
         (warm, format!("{cr}value = \"5 %\"\n"), "44:9", "a temperature coefficient such as"),
         ("name = \"full load\"\ntemperature = \"85 K\"", String::new(), "23:15", "°C"),

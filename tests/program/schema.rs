@@ -154,7 +154,7 @@ struct Comparison {
 /// frequency that must lie below another one, the dead time that must fit into the shortest period,
 /// two targets that must agree, nominal values of zero
 /// that have a tolerance, tolerances and grades that other tables speak of, bands that leave too
-/// little of a process, files of measured parts and correlations that exclude each other.
+/// little of a process, codes of dielectrics, files of measured parts and correlations that exclude each other.
 fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
     let is_zero = value.and_then(Value::as_str).is_some_and(|text| text.starts_with('0'));
     let is_left_out = value.is_none_or(|value| *value == json!({}));
@@ -171,6 +171,8 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
                 .iter()
                 .any(|key| place.contains(&format!("/{key}"))))
         || starts("/correlation")
+        || place.ends_with("/code") // a list of letters that is no pattern
+        || (is_left_out && place.ends_with("/shape")) // `sigmas` goes with a normal one alone
         || place == "/converter/tank/rectifier_drop" // near to which a file's values must lie
         || (is_zero && starts("/converter/tank/"))
         || (is_left_out && (place == "/grades" || starts("/grade") || starts("/tolerance")))

@@ -131,13 +131,12 @@ pub(in crate::scenario) struct ScatterKeys {
 }
 
 impl ScatterKeys {
-    /// Reads `shape`, `sigmas` and `lot_share`. The shape is uniform where it is not needed.
-    pub(in crate::scenario) fn read(table: &mut Table<'_>, is_needed: bool) -> Option<Self> {
+    /// Reads `shape`, `sigmas` and `lot_share`. Where the shape is not required, it is uniform.
+    pub(in crate::scenario) fn read(table: &mut Table<'_>, is_required: bool) -> Option<Self> {
         let shape = table
             .key("shape", "how the values spread over the band")
             .choice(ShapeName::OF_SENSORS, ShapeName::word);
-        let name = shape.needed_if(is_needed, "uniform");
-        let name = name.map(|name| name.unwrap_or(ShapeName::Uniform));
+        let name = if is_required { shape.required() } else { shape.or(ShapeName::Uniform) };
         let field = table.key("sigmas", WIDTH_IN_SIGMAS);
         let sigmas = sigmas(table, field, name, &[ShapeName::Normal]);
         let lot_share = table.key("lot_share", LOT_SHARE).number(SHARE, "0.5");

@@ -3,7 +3,7 @@
 use super::correlation::{Copula, Correlation, CorrelationError, Member, check};
 use super::response::ResponseTolerance;
 use super::single::Tolerance;
-use crate::converter::{Converter, Influence, Parameter, Property, Response};
+use crate::converter::{Converter, Influence, Parameter, PartResponse, Property};
 
 /// The tolerances of all parameters, and which of them correlate; a parameter without one is exact.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -65,8 +65,8 @@ impl Tolerances {
     }
 
     /// The responses of nominal parts, one for each part that a converter has.
-    pub fn nominal_responses(&self, converter: &Converter) -> Vec<Response> {
-        let of_parts = |own: &ResponseTolerance| Response {
+    pub fn nominal_responses(&self, converter: &Converter) -> Vec<PartResponse> {
+        let of_parts = |own: &ResponseTolerance| PartResponse {
             parameter: own.parameter,
             influence: own.influence,
             values: std::iter::repeat_n(own.nominal(), converter.parts(own.parameter)).collect(),

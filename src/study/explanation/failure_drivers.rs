@@ -74,7 +74,7 @@ pub(super) fn failure_drivers(
     let tolerances = &session.scenario().tolerances;
     let acts = |property: Property| {
         let mut conditions = session.cases(arrangement).map(|case| &case.point.condition);
-        conditions.any(|condition| property.acts_on(session.size(), arrangement, condition))
+        conditions.any(|condition| condition.acts_on(property, session.size(), arrangement))
     };
     let is_tried = |own: &Tolerance| part == DriverPart::Whole || own.lot_share > 0.0;
     let scattered = tolerances.scattered().filter(|(_, own)| is_tried(own));

@@ -49,7 +49,7 @@ impl Driver {
         arrangement: Arrangement,
         condition: &Condition,
     ) -> bool {
-        self.properties.iter().any(|own| own.acts_on(size, arrangement, condition))
+        self.properties.iter().any(|own| condition.acts_on(*own, size, arrangement))
     }
 
     /// The first draws with this group from the second.

@@ -65,7 +65,7 @@ impl ToleranceBox {
         let size = ConverterSize { phases: nominal.phases(), legs: point.drive.legs() };
         let mut coordinates = Vec::new();
         for (property, tolerance) in tolerances.scattered() {
-            if !property.acts_on(size, arrangement, &point.condition) {
+            if !point.condition.acts_on(property, size, arrangement) {
                 continue;
             }
             let count = property.parameter.parts(size, arrangement);
