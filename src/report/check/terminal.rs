@@ -3,10 +3,10 @@
 use super::switching;
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
-use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, percent, quantity};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::report::format::tolerance;
+use crate::report::format::{conditions, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::check::{Check, NominalCase};
@@ -98,9 +98,10 @@ fn chain(check: &Check) -> String {
 fn parts(scenario: &Scenario, check: &Check) -> String {
     let (tank, design) = (&scenario.nominal, &check.design);
     format!(
-        "Nominal parts of one tank\n  Lr {}  Cr {}  Lm {}  n {}  R {}\n  \
+        "Nominal parts of one tank{}\n  Lr {}  Cr {}  Lm {}  n {}  R {}\n  \
          series resonance {}, characteristic impedance {}, Lm/Lr {}\n  \
          flying capacitors {} ({} Cr); frequency band {} to {}\n\n",
+        conditions::hold_at(scenario),
         quantity(tank.resonant_inductance),
         quantity(tank.resonant_capacitance),
         quantity(tank.magnetising_inductance),

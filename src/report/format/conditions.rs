@@ -138,6 +138,16 @@ fn kind(influence: Influence) -> &'static str {
     }
 }
 
+/// Where the values of parts hold, to follow their mention; nothing where temperature and age change
+/// nothing.
+pub(in crate::report) fn hold_at(scenario: &Scenario) -> String {
+    if is_stated(scenario) {
+        format!(", new, at {}", quantity(scenario.reference_temperature))
+    } else {
+        String::new()
+    }
+}
+
 /// Temperature and age as the scenario has them, a line each; none where it says nothing of them.
 pub(in crate::report) fn lines(scenario: &Scenario) -> Vec<String> {
     if !is_stated(scenario) {

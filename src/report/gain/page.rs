@@ -5,12 +5,12 @@ use maud::{Markup, html};
 use super::curves;
 use super::words::{self, range};
 use crate::converter::Drive;
-use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
 use crate::report::format::configuration::terminal::preference;
 use crate::report::format::page::parts::{headings, number, remarked, section, table};
 use crate::report::format::page::prose;
 use crate::report::format::page::{document, generator};
+use crate::report::format::{command, conditions};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -205,8 +205,12 @@ fn validity(scenario: &Scenario, gain: &Gain) -> Markup {
         dl {
             dt { "Converter" }
             dd {
-                "The nominal parts in the balanced chain, flying capacitors included; nothing is \
-                 sampled. With tolerances the ranges shift: " code { "run" } " counts the samples \
+                "The nominal parts in the balanced chain, flying capacitors included"
+                (conditions::hold_at(scenario)) "; nothing is sampled. "
+                @if !conditions::hold_at(scenario).is_empty() {
+                    "Operating points are solved at the temperatures of their parts. "
+                }
+                "With tolerances the ranges shift: " code { "run" } " counts the samples \
                  that miss an operating point."
             }
             dt { "Gain" }

@@ -136,7 +136,11 @@ impl ScatterKeys {
         let shape = table
             .key("shape", "how the values spread over the band")
             .choice(ShapeName::OF_SENSORS, ShapeName::word);
-        let name = if is_required { shape.required() } else { shape.or(ShapeName::Uniform) };
+        let name = if is_required {
+            shape.required()
+        } else {
+            shape.or_from(ShapeName::Uniform, "uniform")
+        };
         let field = table.key("sigmas", WIDTH_IN_SIGMAS);
         let sigmas = sigmas(table, field, name, &[ShapeName::Normal]);
         let lot_share = table.key("lot_share", LOT_SHARE).number(SHARE, "0.5");

@@ -112,13 +112,13 @@ fn by_age(run: &Run) -> Markup {
             tr {
                 th scope="row" { (own.age.name()) }
                 (arrangement(own.arrangement))
+                td { (names::verdict_heading(own.verdict)) }
                 (number(numbers::yield_percent(own.good.estimate)))
                 (number(ends(&own.good)))
-                td { (names::verdict_heading(own.verdict)) }
             }
         }
     };
-    let head = headings(2, &["age", "arrangement", "yield", "interval", "verdict"]);
+    let head = headings(3, &["age", "arrangement", "verdict", "yield", "interval"]);
     html! {
         @if !run.by_age.is_empty() {
             (table("New and at the end of life, over all operating points and limits", &head, &rows))
