@@ -93,9 +93,9 @@ impl Dimension {
             Self::Power => &["W"],
             Self::Duration => &["s"],
             Self::Ratio => &["%", PPM],
-            Self::Temperature => &["°C"],
+            Self::Temperature => &["°C", "degC"],
             Self::TemperatureRise => &["K"],
-            Self::TemperatureCoefficient => &[PPM_PER_KELVIN, PERCENT_PER_KELVIN],
+            Self::TemperatureCoefficient => &["ppm/K", "%/K", "ppm/°C", "%/°C"],
             Self::Time => &["h"],
         }
     }
@@ -139,7 +139,7 @@ impl Dimension {
     fn exponent(self, symbol: &str) -> i32 {
         match self {
             Self::Ratio if symbol == PPM => -6,
-            Self::TemperatureCoefficient if symbol == PPM_PER_KELVIN => -6,
+            Self::TemperatureCoefficient if symbol.starts_with(PPM) => -6,
             Self::Ratio | Self::TemperatureCoefficient => -2,
             _ => 0,
         }
@@ -147,8 +147,6 @@ impl Dimension {
 }
 
 const PPM: &str = "ppm";
-const PPM_PER_KELVIN: &str = "ppm/K";
-const PERCENT_PER_KELVIN: &str = "%/K";
 
 /// Looks like the Greek letter Ω.
 const OHM_SIGN: &str = "\u{2126}";
@@ -505,6 +503,18 @@ mod tests {
         assert_eq!(parse("5 %"), Ok(Ratio(0.05)));
         assert_eq!(parse("10 ppm"), Ok(Ratio(10e-6)));
         assert_eq!(parse("62.5 A"), Ok(Ampere(62.5)));
+    }
+
+    #[test]
+    fn temperatures_and_times_are_as_typed() {
+        assert_eq!(parse("-40 °C"), Ok(Celsius(-40.0)));
+        assert_eq!(parse("85 degC"), Ok(Celsius(85.0)));
+        assert_eq!(parse("4 K"), Ok(Kelvin(4.0)));
+        assert_eq!(parse("60000 h"), Ok(Hour(60e3)));
+        for (text, value) in [("-200 ppm/K", -200e-6), ("30 ppm/°C", 30e-6), ("0.39 %/K", 0.0039)]
+        {
+            assert_eq!(parse(text), Ok(PerKelvin(value)), "{text}");
+        }
     }
 
     #[test]
