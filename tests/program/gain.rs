@@ -326,3 +326,31 @@ fn what_no_configuration_reaches_is_refused_by_run_check_and_units() {
     }
     assert_eq!(entries(folder.path()), ["far.toml", "parts.csv"]);
 }
+
+/// By hand: the middle switches of a chain of three stand between capacitors two thirds of 380 V apart,
+/// and the ripple adds to it. `check` says first that this misses a limit, and where.
+#[test]
+fn check_tells_first_what_the_nominal_converter_misses() {
+    const SHELF: &str = include_str!("../data/shelf.toml");
+    let tight = changed(SHELF, "sharing_error = \"5 %\"", "blocking_voltage = \"220 V\"");
+    let folder = folder_with(&[("shelf.toml", SHELF), ("tight.toml", &tight)]);
+    let said = succeed(folder.path(), "check shelf.toml");
+    assert!(said.contains("The chain meets every limit with nominal parts."), "{said}");
+    let said = succeed(folder.path(), "check tight.toml");
+    let lines: Vec<&str> = said.lines().skip(2).collect();
+    assert_eq!(lines[0], "The nominal chain misses limits of the scenario:");
+    assert!(
+        lines[1].contains("blocking voltage of a switch 2") && lines[1].contains("at most 220")
+    );
+    assert!(lines[1].contains("at \"full load\""), "{said}");
+    let printed = succeed(folder.path(), "check tight.toml --json");
+    let check: Value = serde_json::from_str(&printed).unwrap();
+    let missed = &check["results"][0]["missed"][0];
+    assert_eq!(
+        (missed["figure"].as_str(), missed["limit"].as_f64()),
+        (Some("blocking_voltage_V"), Some(220.0))
+    );
+    let value = missed["value"].as_f64().unwrap();
+    let thirds = 2.0 * 380.0 / 3.0;
+    assert!((thirds..1.05 * thirds).contains(&value), "{value}");
+}

@@ -10,7 +10,7 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::PhaseState;
-use crate::study::check::{Check, DesignRatios, NominalCase};
+use crate::study::check::{Check, DesignRatios, NominalCase, NominalMiss};
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
 
 /// What `check` found.
@@ -81,11 +81,30 @@ struct NominalResult {
     /// Loss in resistances and rectifiers.
     #[serde(rename = "loss_W")]
     loss: Watt,
+    /// The limits of the scenario that it misses.
+    missed: Vec<MissedEntry>,
     /// Energy lost at turn-on times the switching frequency; null without `commutation`.
     #[serde(rename = "commutation_loss_W")]
     commutation_loss: Option<Watt>,
     /// Null without `commutation`.
     soft_switching: Option<NominalSwitchingEntry>,
+}
+
+/// A limit that the nominal converter misses, in the unit of its figure: A, V, or a fraction.
+#[derive(Debug, Serialize, JsonSchema)]
+struct MissedEntry {
+    /// Name of the limited figure.
+    figure: String,
+    limit: f64,
+    /// The value of the figure.
+    value: f64,
+}
+
+impl MissedEntry {
+    fn new(missed: &NominalMiss) -> Self {
+        let NominalMiss { demand, value } = *missed;
+        Self { figure: demand.name(), limit: demand.limit, value }
+    }
 }
 
 /// The nominal converter's solution in every case.
@@ -138,6 +157,7 @@ impl NominalResult {
             flying_capacitor_voltage: case.flying_voltages.clone(),
             blocking_voltage: case.blocking_voltage,
             loss: case.loss,
+            missed: case.missed.iter().map(MissedEntry::new).collect(),
             commutation_loss: case.switching.as_ref().map(|s| s.now.commutation.loss),
             soft_switching: case.switching.as_ref().map(NominalSwitchingEntry::new),
         }

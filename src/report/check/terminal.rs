@@ -1,5 +1,7 @@
 //! The design table of the nominal converter, on the terminal.
 
+use std::fmt::Write as _;
+
 use super::switching;
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
@@ -9,7 +11,8 @@ use crate::report::format::tolerance;
 use crate::report::format::{conditions, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::check::{Check, NominalCase};
+use crate::study::check::{Check, NominalCase, NominalMiss};
+use crate::study::common::demand::Demand;
 
 /// The design table of the nominal converter.
 pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
@@ -32,12 +35,42 @@ fn answer(scenario: &Scenario, check: &Check) -> String {
         1 => "its operating point".to_owned(),
         n => format!("all {n} operating points"),
     };
-    format!(
-        "The nominal converter reaches {points}, in both arrangements.\n\
-         {} phases, {} solver. Nothing was sampled.\n\n",
-        scenario.phases,
-        names::method(check.method).long,
-    )
+    let reached = format!("reaches {points}, in both arrangements");
+    let [chain, paralleled] = Arrangement::ALL.map(|arrangement| missed(check, arrangement));
+    let mut text = if chain.is_empty() {
+        format!("The nominal converter {reached}.\n{}", met(scenario))
+    } else {
+        format!("The nominal chain misses limits of the scenario:\n{chain}It {reached}.\n")
+    };
+    if !paralleled.is_empty() {
+        let _ = write!(text, "The paralleled reference misses limits:\n{paralleled}");
+    }
+    let method = names::method(check.method).long;
+    let _ = write!(text, "{} phases, {method} solver. Nothing was sampled.\n\n", scenario.phases);
+    text
+}
+
+/// That the chain meets its limits; nothing where there are none.
+fn met(scenario: &Scenario) -> &'static str {
+    // The first is regulation, which is no limit.
+    let has_limits = Demand::all(&scenario.limits, Arrangement::Chain).len() > 1;
+    if has_limits { "The chain meets every limit with nominal parts.\n" } else { "" }
+}
+
+/// The limits that an arrangement misses, a line each.
+fn missed(check: &Check, arrangement: Arrangement) -> String {
+    let cases = check.cases.iter().filter(|case| case.arrangement() == arrangement);
+    let lines = cases.flat_map(|case| {
+        let line = |missed: &NominalMiss| {
+            let NominalMiss { demand, value } = missed;
+            let value = names::limited_value(demand, *value);
+            let limit = names::limit_value(demand).unwrap_or_default();
+            let (figure, point) = (names::limit(demand).long, &case.baseline.case.point.name);
+            format!("  {figure} {value}, at most {limit}, at \"{point}\"\n")
+        };
+        case.missed.iter().map(line).collect::<Vec<_>>()
+    });
+    lines.collect()
 }
 
 fn cases(check: &Check) -> String {

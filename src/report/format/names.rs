@@ -3,7 +3,7 @@
 //! The short name is for columns and cells, the long one for sentences. Keys of
 //! files and scenarios live beside the types that they name; numbers live in `numbers`.
 
-use super::numbers::{given_percent, quantity};
+use super::numbers::{given_percent, percent, quantity};
 use crate::converter::{
     Arrangement, Configuration, Drive, Influence, Leg, Measure, Parameter, Property, Rectifier,
     Shared, Sharing,
@@ -13,6 +13,7 @@ use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Side, Switch};
+use crate::units::{Ampere, Volt};
 
 /// A name in two lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -162,6 +163,16 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
         _ => demand.limit.to_string(),
     })
+}
+
+/// A value of a limited figure with its unit.
+pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
+    match demand.figure {
+        Some(Figure::SharingError(_)) => percent(value),
+        Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
+        Some(Figure::WorstBlocking) => quantity(Volt(value)),
+        _ => value.to_string(),
+    }
 }
 
 /// A drive.

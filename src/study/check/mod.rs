@@ -12,8 +12,9 @@ pub use self::soft_switching::{
     NominalSwitching,
 };
 use crate::converter::Arrangement;
-use crate::scenario::Scenario;
+use crate::scenario::{Limits, Scenario};
 use crate::solver::{Method, PhaseState, Solver};
+use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
 use crate::study::common::shared_work::SharedWork;
@@ -43,6 +44,25 @@ pub struct DesignRatios {
     pub capacitance_ratio: f64,
 }
 
+/// A limit that the nominal converter misses.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NominalMiss {
+    /// What it must meet.
+    pub demand: Demand,
+    /// The value of the limited figure, in its unit.
+    pub value: f64,
+}
+
+impl NominalMiss {
+    fn all(limits: &Limits, measured: &SolvedConverter<'_>, arrangement: Arrangement) -> Vec<Self> {
+        let missed = |demand: Demand| {
+            let value = measured.value(demand.figure?);
+            (value > demand.limit).then_some(Self { demand, value })
+        };
+        Demand::all(limits, arrangement).into_iter().filter_map(missed).collect()
+    }
+}
+
 /// The nominal converter at one operating point in one arrangement.
 #[derive(Debug)]
 pub struct NominalCase {
@@ -64,6 +84,8 @@ pub struct NominalCase {
     pub blocking_voltage: Volt,
     /// Loss in resistances and rectifiers.
     pub loss: Watt,
+    /// The limits of the scenario that it misses.
+    pub missed: Vec<NominalMiss>,
     /// How the switches turn on; none where the scenario does not describe them, or the solver does
     /// not tell the currents at the switching instants.
     pub switching: Option<NominalSwitching>,
@@ -136,6 +158,7 @@ impl NominalCase {
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             loss: Watt(measured.value(Figure::Loss)),
+            missed: NominalMiss::all(&scenario.limits, &measured, arrangement),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,
         }
