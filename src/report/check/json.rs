@@ -10,7 +10,7 @@ use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::PhaseState;
-use crate::study::check::{Check, DesignRatios, NominalCase, NominalMiss};
+use crate::study::check::{Check, DesignRatios, MissedDesignLimit, NominalCase};
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
 
 /// What `check` found.
@@ -101,8 +101,8 @@ struct MissedEntry {
 }
 
 impl MissedEntry {
-    fn new(missed: &NominalMiss) -> Self {
-        let NominalMiss { demand, value } = *missed;
+    fn new(missed: &MissedDesignLimit) -> Self {
+        let MissedDesignLimit { demand, value } = *missed;
         Self { figure: demand.name(), limit: demand.limit, value }
     }
 }

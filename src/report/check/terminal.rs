@@ -11,7 +11,7 @@ use crate::report::format::tolerance;
 use crate::report::format::{conditions, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::check::{Check, NominalCase, NominalMiss};
+use crate::study::check::{Check, MissedDesignLimit, NominalCase};
 use crate::study::common::demand::Demand;
 
 /// The design table of the nominal converter.
@@ -61,8 +61,8 @@ fn met(scenario: &Scenario) -> &'static str {
 fn missed(check: &Check, arrangement: Arrangement) -> String {
     let cases = check.cases.iter().filter(|case| case.arrangement() == arrangement);
     let lines = cases.flat_map(|case| {
-        let line = |missed: &NominalMiss| {
-            let NominalMiss { demand, value } = missed;
+        let line = |missed: &MissedDesignLimit| {
+            let MissedDesignLimit { demand, value } = missed;
             let value = names::limited_value(demand, *value);
             let limit = names::limit_value(demand).unwrap_or_default();
             let (figure, point) = (names::limit(demand).long, &case.baseline.case.point.name);

@@ -46,14 +46,14 @@ pub struct DesignRatios {
 
 /// A limit that the nominal converter misses.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct NominalMiss {
+pub struct MissedDesignLimit {
     /// What it must meet.
     pub demand: Demand,
     /// The value of the limited figure, in its unit.
     pub value: f64,
 }
 
-impl NominalMiss {
+impl MissedDesignLimit {
     fn all(limits: &Limits, measured: &SolvedConverter<'_>, arrangement: Arrangement) -> Vec<Self> {
         let missed = |demand: Demand| {
             let value = measured.value(demand.figure?);
@@ -85,7 +85,7 @@ pub struct NominalCase {
     /// Loss in resistances and rectifiers.
     pub loss: Watt,
     /// The limits of the scenario that it misses.
-    pub missed: Vec<NominalMiss>,
+    pub missed: Vec<MissedDesignLimit>,
     /// How the switches turn on; none where the scenario does not describe them, or the solver does
     /// not tell the currents at the switching instants.
     pub switching: Option<NominalSwitching>,
@@ -158,7 +158,7 @@ impl NominalCase {
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             loss: Watt(measured.value(Figure::Loss)),
-            missed: NominalMiss::all(&scenario.limits, &measured, arrangement),
+            missed: MissedDesignLimit::all(&scenario.limits, &measured, arrangement),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,
         }
