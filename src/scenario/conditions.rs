@@ -4,7 +4,7 @@ use std::ops::{Bound, Range};
 
 use super::dielectric::Dielectric;
 use super::operating_point::PointRequest;
-use super::reader::{Bounds, NOT_NEGATIVE, POSITIVE, Table};
+use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use super::tolerance::{ResponseTolerance, ScatterKeys, Shape, Tolerance, Tolerances};
 use crate::converter::{Age, Condition, Influence, MAX_PHASES, Parameter};
 use crate::input::diagnostics::Diagnostic;
@@ -148,7 +148,8 @@ fn read_coefficient(mut table: Table<'_>, parameter: Parameter) -> Option<Stated
     let code = field.text().optional("`value` is given");
     let has_code = key.is_some();
     let field = table.key(COEFFICIENT_KEYS.value, COEFFICIENT_KEYS.value_meaning);
-    let given = [("value", field.key_span()), ("band", table.key("band", "").key_span())];
+    let band = table.key("band", COEFFICIENT_KEYS.band_meaning);
+    let given = [("value", field.key_span()), ("band", band.key_span())];
     let value = field.quantity::<PerKelvin>(PER_KELVIN).needed_if(!has_code, "`code` states it");
     table.exactly_one([COEFFICIENT_KEYS.value, "code"]);
     table.not_both(["band", "code"]);
@@ -157,17 +158,17 @@ fn read_coefficient(mut table: Table<'_>, parameter: Parameter) -> Option<Stated
         let message = format!("both `code` and `{key}` are given");
         table.report_at(Some(place), message, "expected one of the two");
     }
-    let scatter = read_scatter::<PerKelvin>(&mut table, COEFFICIENT_KEYS);
+    let scatter = read_scatter::<PerKelvin>(&mut table, band);
     let stated = code?.map(|code| read_code(&mut table, parameter, &code, place.clone()));
     table.finish();
     let (value, (band, scatter)) = (value?, scatter?);
-    let response = match (stated, value) {
-        (Some(stated), _) => {
-            let ResponseTolerance { scatter: Tolerance { middle, band, .. }, .. } =
-                stated.clone()?;
-            ResponseTolerance { scatter: scatter.tolerance(middle, band), ..stated? }
+    let response = match stated {
+        Some(stated) => {
+            let stated = stated?;
+            let Tolerance { middle, band, .. } = stated.scatter;
+            ResponseTolerance { scatter: scatter.tolerance(middle, band), ..stated }
         }
-        (None, value) => ResponseTolerance {
+        None => ResponseTolerance {
             parameter,
             influence: Influence::Temperature,
             scatter: scatter.tolerance(value?.0, band),
@@ -215,17 +216,14 @@ pub(super) fn read_response<Q: Quantity>(
     keys: ResponseKeys,
 ) -> Option<Tolerance> {
     let value = table.key(keys.value, keys.value_meaning).quantity::<Q>(keys.bounds).required();
-    let (band, scatter) = read_scatter::<Q>(table, keys)?;
+    let band = table.key("band", keys.band_meaning);
+    let (band, scatter) = read_scatter::<Q>(table, band)?;
     Some(scatter.tolerance(value?.value(), band))
 }
 
 /// Reads the half width of a band, zero where it is left out, and the shape within it.
-fn read_scatter<Q: Quantity>(
-    table: &mut Table<'_>,
-    keys: ResponseKeys,
-) -> Option<(f64, ScatterKeys)> {
-    let band = table.key("band", keys.band_meaning).quantity::<Q>(NOT_NEGATIVE);
-    let band = band.optional("all parts alike");
+fn read_scatter<Q: Quantity>(table: &mut Table<'_>, band: Field<'_>) -> Option<(f64, ScatterKeys)> {
+    let band = band.quantity::<Q>(NOT_NEGATIVE).optional("all parts alike");
     let scatter = ScatterKeys::read(table, false);
     Some((band?.map_or(0.0, Quantity::value), scatter?))
 }

@@ -892,4 +892,9 @@ fn temperatures_coefficients_and_drifts_must_be_possible() {
     }
     let inductance = "[temperature_coefficient.resonant_inductance]\ncode = \"C0G\"\n";
     assert!(errors(warm, inductance).contains("for capacitances only"));
+    let shown = errors(warm, &format!("{cr}value = \"1 ppm/K\"\nwidth = 3\n"));
+    assert!(
+        shown.contains("unknown key `width`") && shown.matches("`band`").count() == 1,
+        "{shown}"
+    );
 }

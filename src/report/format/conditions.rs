@@ -155,7 +155,7 @@ pub(in crate::report) fn lines(scenario: &Scenario) -> Vec<String> {
     }
     let responses = scenario.tolerances.responses().iter().map(|own| {
         let name = names::parameter(own.parameter).long;
-        format!("{name}, {}: {}", kind(own.influence), response(own))
+        format!("The {name} has a {}: {}.", kind(own.influence), response(own))
     });
     responses.chain([explained(scenario)]).collect()
 }
