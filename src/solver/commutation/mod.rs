@@ -13,8 +13,10 @@ mod motion;
 mod nodes;
 #[cfg(test)]
 mod reference;
+mod response;
 mod series;
 mod solution;
+mod stretch;
 mod tank;
 mod transition;
 
