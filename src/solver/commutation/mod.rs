@@ -1,5 +1,6 @@
 #![doc = include_str!("model.md")]
 
+mod advance;
 #[cfg(test)]
 mod brute_force;
 mod case;

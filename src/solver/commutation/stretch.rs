@@ -11,7 +11,7 @@
 //! blocked winding reaches the clamp voltage, or where the series becomes inaccurate.
 
 use super::leg::{MovingLeg, NO_CURRENT};
-use super::motion::Motion;
+use super::motion::{Event, Motion};
 use super::nodes::{PerNode, PerSwitch};
 use super::response::{dot, times};
 use super::series::{ORDER, Series};
@@ -32,17 +32,6 @@ const RECIPROCALS: [f64; ORDER + 3] = {
     all
 };
 
-/// What ends a stretch.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum Event {
-    /// A switch voltage is zero: its diode begins to conduct.
-    Hit { leg: usize, switch: usize },
-    /// A diode current is zero.
-    Release { leg: usize, switch: usize },
-    /// A rectifier changes its state.
-    Rectifier(usize),
-}
-
 /// Where a stretch ends.
 pub(super) struct StretchEnd {
     /// As a share of its length.
@@ -60,7 +49,7 @@ impl StretchEnd {
 }
 
 /// The tank currents of a stretch as power series of time over its length.
-pub(super) struct Stretch<const ROOM: usize> {
+pub(super) struct LinearStretch<const ROOM: usize> {
     length: f64,
     phases: usize,
     /// Highest power.
@@ -96,7 +85,7 @@ struct ExpectedHit {
     switch: usize,
 }
 
-impl<const ROOM: usize> Stretch<ROOM> {
+impl<const ROOM: usize> LinearStretch<ROOM> {
     /// None yet.
     pub(super) const NONE: Self = Self {
         length: 0.0,
