@@ -31,8 +31,8 @@ fn described(text: &str) -> Description {
 mod tests {
     use toml::{Table, Value};
 
-    use super::super::{Derating, Scenario};
     use super::super::reader::{Presence, ValueKind};
+    use super::super::{Derating, Scenario};
     use super::*;
     use crate::converter::Condition;
 
