@@ -78,6 +78,9 @@ pub(super) struct VariantSummary {
     /// Loss at the operating point where the chain loses most.
     #[serde(rename = "loss_W")]
     loss: LossSummary,
+    /// Ripple current of the output, largest over the operating points; null unless loops trim
+    /// frequencies.
+    output_ripple: Option<OutputRippleSummary>,
     /// Parts added, price, failure rate.
     parts: PartsSummary,
     /// Share of converters that fail within a year of service.
@@ -167,6 +170,19 @@ struct LoopSummary {
     samples_at_end: Yield,
     /// Largest trim seen, a fraction.
     largest_trim: f64,
+    /// Highest beat frequency of any two phases; null unless they have frequencies of their own.
+    #[serde(rename = "beat_Hz")]
+    beat: Option<KeyFigures>,
+}
+
+/// Ripple current of the output capacitors. Of phases that do not keep step it is that of the worst
+/// instant, from peak to peak.
+#[derive(Debug, Serialize, JsonSchema)]
+struct OutputRippleSummary {
+    #[serde(rename = "rms_A")]
+    rms: KeyFigures,
+    #[serde(rename = "peak_to_peak_A")]
+    peak_to_peak: KeyFigures,
 }
 
 /// A break-even price.
@@ -212,6 +228,9 @@ impl VariantSummary {
             peak_current_over_nominal,
             nominal_misses: result.nominal_miss.as_ref().map(NominalMissSummary::new),
             loss: LossSummary { operating_point: study.loss_point.clone(), loss: result.loss },
+            output_ripple: result
+                .ripple
+                .map(|[rms, peak_to_peak]| OutputRippleSummary { rms, peak_to_peak }),
             parts: PartsSummary::new(&result.bill),
             failing_within_a_year: result.bill.failing_within_a_year(),
             parts_added: result.bill.added(),
@@ -266,6 +285,7 @@ impl LoopSummary {
             at_end: loops.at_end,
             samples_at_end: loops.samples_at_end,
             largest_trim: loops.largest_trim,
+            beat: loops.beat,
         }
     }
 }
