@@ -77,6 +77,7 @@ pub fn run(
         size,
         source,
         cases: reader.cases()?,
+        nominal_misses: session.nominal_misses(),
         joint: [chain?, paralleled?],
         by_age: reader.by_age()?,
         comparison: compared.cases,
