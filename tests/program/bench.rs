@@ -3,6 +3,7 @@
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 use std::fs;
+use std::path::Path;
 
 use serde_json::Value;
 
@@ -30,12 +31,22 @@ fn run_says_before_it_samples_which_limits_the_nominal_converter_misses() {
     assert!(lines[1].starts_with("  blocking voltage of a switch 2"), "{}", said.stdout);
     assert_eq!(lines[2], "The nominal paralleled reference already misses limits:");
     assert!(lines[3].contains("380.0 V, at most 220 V"), "{}", said.stdout);
+    assert_eq!(succeed(folder.path(), "run tight.toml --samples 20 --out quiet --quiet"), "");
     let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
     let [miss, verdict] = ["The nominal chain already misses", "class=\"verdicts\""]
         .map(|words| page.find(words).unwrap());
     assert!(miss < verdict, "before the verdicts");
-    let run = json(&folder.path().join("out/summary.json"));
-    let check = succeed(folder.path(), "check tight.toml --json");
+    check_agrees(folder.path());
+    let sound = succeed(folder.path(), "run shelf.toml --samples 20 --out out");
+    assert!(!sound.contains("already misses"), "{sound}");
+    assert_eq!(list(&json(&folder.path().join("out/summary.json"))["nominal_misses"]).len(), 0);
+}
+
+/// `check` and `run` on the tight shelf: the same limits and values.
+#[track_caller]
+fn check_agrees(folder: &Path) {
+    let run = json(&folder.join("out/summary.json"));
+    let check = succeed(folder, "check tight.toml --json");
     let check: Value = serde_json::from_str(&check).unwrap();
     let misses = list(&run["nominal_misses"]);
     assert_eq!(misses.len(), 2);
@@ -47,10 +58,6 @@ fn run_says_before_it_samples_which_limits_the_nominal_converter_misses() {
     }
     let thirds = 2.0 * 380.0 / 3.0;
     assert!((thirds..1.05 * thirds).contains(&misses[0]["value"].as_f64().unwrap()));
-    assert_eq!(succeed(folder.path(), "run tight.toml --samples 20 --out out --quiet"), "");
-    let sound = succeed(folder.path(), "run shelf.toml --samples 20 --out out");
-    assert!(!sound.contains("already misses"), "{sound}");
-    assert_eq!(list(&json(&folder.path().join("out/summary.json"))["nominal_misses"]).len(), 0);
 }
 
 /// The limit of the scenario is on switches: `check` shows what it limits beside the tank currents. Of
