@@ -7,13 +7,14 @@ pub(super) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every file that a verb may write, the summary last.
-pub(super) const RESULT_FILES: [&str; 9] = [
+pub(super) const RESULT_FILES: [&str; 10] = [
     PAGE,
     "samples.parquet",
     "population.parquet",
     "worst_converters.csv",
     "gain.csv",
     "units.csv",
+    "over_load.csv",
     "grades.csv",
     "build_list.csv",
     SUMMARY,
