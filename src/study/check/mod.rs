@@ -149,7 +149,7 @@ impl NominalCase {
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             loss: Watt(measured.value(Figure::Loss)),
-            missed: MissedDemand::all(&scenario.limits, &measured, arrangement),
+            missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,
         }

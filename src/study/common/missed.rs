@@ -1,6 +1,6 @@
 //! Limits that a solved converter misses.
 
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, Drive};
 use crate::scenario::{Limits, Scenario};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::SolvedConverter;
@@ -17,14 +17,17 @@ pub struct MissedDemand {
 }
 
 impl MissedDemand {
-    /// All demands that a solved converter misses. A figure that is not known misses its limit.
+    /// All demands that a solved converter misses. A figure that is not known misses its limit; one that
+    /// does not apply with this drive has none.
     pub fn all(
         limits: &Limits,
         solved: &SolvedConverter<'_>,
         arrangement: Arrangement,
+        drive: Drive,
     ) -> Vec<Self> {
         let missed = |demand: Demand| {
-            let value = Some(solved.value(demand.figure?)).filter(|value| !value.is_nan());
+            let figure = demand.figure.filter(|figure| figure.applies(arrangement, drive))?;
+            let value = Some(solved.value(figure)).filter(|value| !value.is_nan());
             let is_met = value.is_some_and(|value| value <= demand.limit);
             (!is_met).then_some(Self { demand, value })
         };
@@ -65,7 +68,8 @@ impl NominalMiss {
             let (point, arrangement) = (&case.point, case.arrangement);
             let solved =
                 SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
-            let missed = MissedDemand::all(&scenario.limits, &solved, arrangement).into_iter();
+            let missed =
+                MissedDemand::all(&scenario.limits, &solved, arrangement, point.drive).into_iter();
             missed.map(move |missed| Self {
                 operating_point: point.name.clone(),
                 arrangement,

@@ -40,7 +40,7 @@ impl NominalConverters<'_> {
         let mut worst: Option<NominalMiss> = None;
         for (VariantCase { case, .. }, solved) in self.solved(variant) {
             let (limits, arrangement) = (&self.session.scenario().limits, case.arrangement);
-            for missed in MissedDemand::all(limits, &solved, arrangement) {
+            for missed in MissedDemand::all(limits, &solved, arrangement, case.point.drive) {
                 let is_worse = |miss: &NominalMiss| missed.ratio() > miss.missed.ratio();
                 if worst.as_ref().is_none_or(is_worse) {
                     let operating_point = case.point.name.clone();

@@ -101,7 +101,7 @@ impl UnitResult {
             None => MissedDemand::regulation(&scenario.limits, arrangement),
             Some(state) => {
                 let figures = figures(scenario, unit_case, state);
-                MissedDemand::all(&scenario.limits, &figures, arrangement)
+                MissedDemand::all(&scenario.limits, &figures, arrangement, point.drive)
             }
         };
         Self {
