@@ -125,7 +125,8 @@ fn verdict_on_model(listed: &Listed) -> Option<String> {
         )
     } else {
         format!(
-            "{} of {} measured currents lie farther from the prediction than {uncertainty}. There the \
+            "{} of {} measured currents lie farther from the prediction than {uncertainty}. An uncertainty \
+             that covers 95 % of all readings leaves out 1 in 20 by chance. Where more lie outside, the \
              model, the listed parts or the measurement is wrong.",
             count(outside as u64),
             count(all as u64)

@@ -153,3 +153,41 @@ impl LoadCurrents {
         self.loads.iter().filter(|load| load.solved.is_none())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::converter::{Condition, Drive, Rectifier};
+    use crate::units::Volt;
+
+    fn point(name: &str, input: f64, output: f64, current: f64) -> OperatingPoint {
+        OperatingPoint {
+            name: name.into(),
+            input_voltage: Volt(input),
+            output_voltage: Volt(output),
+            output_current: Ampere(current),
+            drive: Drive::FullBridge,
+            rectifier: Rectifier::FullBridge,
+            condition: Condition::default(),
+        }
+    }
+
+    /// Invented operating points: half and full load share a curve up to full load; another input or
+    /// output voltage has its own.
+    #[test]
+    fn operating_points_that_differ_by_load_alone_share_a_curve() {
+        let points = [
+            point("half", 380.0, 48.0, 31.25),
+            point("other input", 420.0, 48.0, 62.5),
+            point("full", 380.0, 48.0, 62.5),
+            point("other output", 380.0, 54.0, 50.0),
+        ];
+        let ranges = LoadRange::all(&points);
+        let members: Vec<&[usize]> = ranges.iter().map(|range| &range.members[..]).collect();
+        assert_eq!(members, [&[0, 2][..], &[1], &[3]]);
+        assert_eq!((ranges[0].point.name.as_str(), ranges[0].full_power()), ("full", Watt(3000.0)));
+        let powers: Vec<f64> = ranges[0].points().iter().map(|p| output_power(p).0).collect();
+        assert_eq!((powers.len(), powers[18]), (19, 3000.0));
+        assert!((powers[0] - 300.0).abs() < 1e-9 && (powers[8] - 1500.0).abs() < 1e-9);
+    }
+}
