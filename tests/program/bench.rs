@@ -186,7 +186,7 @@ fn check_words(said: &str) {
         lines[0],
         "Converters that meet every limit at every operating point: 1 of 3 in the chain."
     );
-    assert!(lines[1].starts_with("Paralleled, as the reference: 0 of 3"), "{said}");
+    assert!(lines[1].starts_with("Paralleled, as the reference: 1 of 3"), "{said}");
     assert_eq!(lines[2], "Missed in the chain, worst first:");
     assert!(
         lines[3].starts_with("  out of range or not solved: 1 converter, such as far"),
