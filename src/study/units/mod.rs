@@ -196,7 +196,9 @@ impl UnitsStudy<'_> {
     /// Every unit at every operating point and age.
     fn results(&self) -> Result<Vec<UnitResult>, StudyError> {
         let points = self.points.iter().flat_map(|p| self.scenario.at_all_ages(p));
-        let cases = self.cases(&points.collect::<Vec<_>>());
+        let cases = self.cases(&points.collect::<Vec<_>>()).into_iter();
+        let with_stress = self.scenario.limits.needs_stress();
+        let cases: Vec<Case> = cases.map(|case| Case { with_stress, ..case }).collect();
         let units = self.request.units.iter().enumerate();
         let wanted: Vec<UnitCase<'_>> = units
             .flat_map(|(n, Unit { name, converter })| {
