@@ -84,22 +84,8 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Opt
     let coefficient = coefficient(
         table.key("temperature_coefficient", "relative change of the gain with temperature"),
     );
-    let trim = table
-        .key(
-            "trim",
-            "what a loop adjusts in every phase; the frequency in paralleled phases alone, as a chain \
-             has one",
-        )
-        .choice(TrimmedQuantity::ALL, TrimmedQuantity::key)
-        .required();
-    let trim_range = table
-        .key(
-            "trim_range",
-            "how far to either side of the part's own value, or of the frequency at which all phases \
-             together deliver the output",
-        )
-        .quantity::<Ratio>(RANGE)
-        .required();
+    let trim = trim(&mut table);
+    let trim_range = trim_range(&mut table);
     let added_resistance = table
         .key(
             "added_resistance",
@@ -134,6 +120,28 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Opt
         price: price?,
         failure_rate: failure_rate?,
     })
+}
+
+fn trim(table: &mut Table<'_>) -> Option<TrimmedQuantity> {
+    table
+        .key(
+            "trim",
+            "what a loop adjusts in every phase; the frequency in paralleled phases alone, as a chain \
+             has one",
+        )
+        .choice(TrimmedQuantity::ALL, TrimmedQuantity::key)
+        .required()
+}
+
+fn trim_range(table: &mut Table<'_>) -> Option<Ratio> {
+    table
+        .key(
+            "trim_range",
+            "how far to either side of the part's own value, or of the frequency at which all phases \
+             together deliver the output",
+        )
+        .quantity::<Ratio>(RANGE)
+        .required()
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]

@@ -9,6 +9,7 @@ use super::result::{SensorStudy, TrimLoops, VariantResult};
 use super::sampling::Sampling;
 use super::tally::{SampleTally, figures};
 use super::variant::{BillOfParts, Variant};
+use super::variant_case::may_trim;
 use crate::converter::driven_legs;
 use crate::population::RandomSource;
 use crate::statistics::{
@@ -205,7 +206,8 @@ impl ResultReader<'_> {
     }
 
     fn loops(&self, variant: Variant) -> Result<Option<TrimLoops>, StudyError> {
-        if !variant.has_sensors() {
+        let request = self.sampling.request;
+        if !variant.has_sensors() || !may_trim(request, variant.arrangement()) {
             return Ok(None);
         }
         let tally = &self.sampled.variants[variant.index()];
@@ -218,10 +220,7 @@ impl ResultReader<'_> {
                 self.confidence,
             )?,
             largest_trim: tally.largest_trim,
-            beat: tally
-                .beat
-                .key_figures(self.confidence)
-                .filter(|_| variant == Variant::ParalleledWithSensors),
+            beat: tally.beat.key_figures(self.confidence),
         }))
     }
 }

@@ -102,7 +102,7 @@ pub struct VariantResult {
     pub ripple: Option<[KeyFigures; 2]>,
     /// Parts, price, failure rate.
     pub bill: BillOfParts,
-    /// The trim loops; none without.
+    /// The trim loops; none without, and where they have nothing to trim.
     pub loops: Option<TrimLoops>,
     /// The price of sensor and trim element of a phase below which this variant costs less per good
     /// converter than the chain alone; none without sensors, or unless the

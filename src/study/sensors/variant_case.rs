@@ -25,9 +25,9 @@ pub(super) struct VariantCase {
 #[derive(Debug)]
 pub(super) enum LoopStart {
     /// Those that trim a part.
-    Parts(TrimStart),
+    Parts(Box<TrimStart>),
     /// Those that trim the frequency of paralleled phases.
-    Frequencies(FrequencyTrimStart),
+    Frequencies(Box<FrequencyTrimStart>),
 }
 
 impl VariantCase {
@@ -84,6 +84,11 @@ pub(super) fn shows_ripple(request: &SensorRequest) -> bool {
     request.trim == TrimmedQuantity::SwitchingFrequency
 }
 
+/// Whether loops have anything to trim: frequencies in paralleled phases alone.
+pub(super) fn may_trim(request: &SensorRequest, arrangement: Arrangement) -> bool {
+    request.trim != TrimmedQuantity::SwitchingFrequency || arrangement == Arrangement::Paralleled
+}
+
 /// Solves the nominal converter with its sensors.
 fn prepared(
     session: &Session,
@@ -93,11 +98,11 @@ fn prepared(
     match loops_of(request, session.solver(), case) {
         Loops::Parts(loops) => {
             let (outcome, start) = loops.prepare(session.nominal());
-            (outcome, start.map(LoopStart::Parts))
+            (outcome, start.map(|start| LoopStart::Parts(Box::new(start))))
         }
         Loops::Frequencies(loops) => {
             let (outcome, start) = loops.prepare(session.nominal());
-            (outcome, start.map(LoopStart::Frequencies))
+            (outcome, start.map(|start| LoopStart::Frequencies(Box::new(start))))
         }
     }
 }

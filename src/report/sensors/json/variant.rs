@@ -92,7 +92,7 @@ pub(super) struct VariantSummary {
     cost_per_good_converter: Option<f64>,
     /// The same at the ends of the joint interval; null where the lower end is 0.
     cost_per_good_converter_interval: Option<Interval>,
-    /// How the trim loops fare; null without.
+    /// How the trim loops fare; null without, and in a chain whose loops would trim frequencies.
     loops: Option<LoopSummary>,
     /// Price of sensor and trim element of a phase below which the variant costs less per good
     /// converter than (b); null unless both meet the target.
@@ -238,7 +238,7 @@ impl VariantSummary {
             cost_per_good_converter: result.price_per_good(),
             cost_per_good_converter_interval: Some(result.cost_interval())
                 .filter(|cost| cost.upper.is_finite()),
-            loops: result.loops.map(LoopSummary::new),
+            loops: result.loops.as_ref().map(LoopSummary::new),
             break_even_price_per_phase: result.break_even.map(BreakEvenPriceSummary::new),
         }
     }
@@ -281,7 +281,7 @@ impl PartsSummary {
 }
 
 impl LoopSummary {
-    fn new(loops: TrimLoops) -> Self {
+    fn new(loops: &TrimLoops) -> Self {
         Self {
             at_end: loops.at_end,
             samples_at_end: loops.samples_at_end,
