@@ -245,11 +245,12 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
     let context = PartContext { nominal: &nominal, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
-    let limits = read_limits(&mut root);
+    let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
+    let soft_share = switch.flatten().map(|switch| switch.soft_share);
+    let limits = read_limits(&mut root, soft_share);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
     let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
-    let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
@@ -288,9 +289,10 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     })
 }
 
-fn read_limits(root: &mut Table<'_>) -> Option<Limits> {
+fn read_limits(root: &mut Table<'_>, soft_share: Option<f64>) -> Option<Limits> {
     let meaning = "what a converter must meet, and how many of them must";
-    root.key("limits", meaning).table().or_empty(DEFAULTS).and_then(limits::read)
+    let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
+    limits::read(table, soft_share)
 }
 
 fn read_bands(

@@ -151,6 +151,7 @@ pub(in crate::report) fn limit(demand: &Demand) -> Term {
         Some(Figure::WorstSwitchRms) => term("switch RMS", "switch RMS current"),
         Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
         Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
+        Some(Figure::Switching(_)) => term("soft switching", "demand for soft switching"),
         Some(_) => term("another figure", "another figure"),
     }
 }

@@ -4,6 +4,7 @@ use crate::converter::Arrangement;
 use crate::engine::{SampleRow, Status};
 use crate::scenario::Limits;
 use crate::study::common::figures::Figure;
+use crate::study::common::switching_figures::{SwitchingFigure, largest_soft_shortfall};
 
 /// Something that a converter must meet at an operating point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,6 +24,10 @@ impl Demand {
             (Figure::WorstSwitchRms, switches.rms_current.map(|x| x.0)),
             (Figure::WorstSwitchPeak, switches.peak_current.map(|x| x.0)),
             (Figure::WorstBlocking, switches.blocking_voltage.map(|x| x.0)),
+            (
+                Figure::Switching(SwitchingFigure::Shortfall),
+                switches.soft_turn_on.map(largest_soft_shortfall),
+            ),
         ];
         let limited = limited
             .into_iter()
@@ -30,11 +35,21 @@ impl Demand {
         std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).collect()
     }
 
+    /// The sharing error and all other figures that are limited in either arrangement, each once.
+    pub fn figures(limits: &Limits) -> Vec<Figure> {
+        let mut figures = vec![Figure::SharingError(limits.sharing)];
+        for demand in Arrangement::ALL.iter().flat_map(|own| Self::all(limits, *own)) {
+            figures.extend(demand.figure.filter(|figure| !figures.contains(figure)));
+        }
+        figures
+    }
+
     /// The name used in files: `regulation`, or that of the limited figure.
     pub fn name(&self) -> String {
         match self.figure {
             None => "regulation".into(),
             Some(Figure::SharingError(_)) => "sharing_error".into(),
+            Some(Figure::Switching(SwitchingFigure::Shortfall)) => "soft_switching".into(),
             Some(figure) => figure.name(),
         }
     }

@@ -10,6 +10,7 @@ mod failure_drivers;
 mod kept;
 mod retrial;
 mod retried;
+mod switching;
 mod what_if;
 pub mod worst_case;
 
@@ -20,6 +21,10 @@ pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
 pub use self::retrial::ArrangementChange;
 pub use self::retried::RetriedSamples;
+pub use self::switching::{
+    ArrangementSearch, CountRule, DeadTimeYield, PopulationDeadTimes, PopulationLargest,
+    PopulationMagnetising, SearchSamples, SoftRange, SwitchingSearch, soft_range,
+};
 use self::worst_case::{FrequencyExtremes, WorstCase};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
@@ -44,6 +49,9 @@ pub struct Explanation {
     /// The verdict again under other assumptions; none where nothing scatters or the samples are too
     /// few.
     pub what_if: Option<WhatIf>,
+    /// Which dead times and magnetising inductances let the target share switch softly; none where the
+    /// scenario does not ask for it, and with the averaged solver.
+    pub switching: Option<SwitchingSearch>,
     /// The worst case of every limited figure, case by case.
     pub worst_cases: Option<Vec<WorstCase>>,
     /// The lowest and highest frequency that converters inside their bands need, case by case.
@@ -102,6 +110,7 @@ impl Explanation {
         progress.stage("worst cases", 0);
         self.worst_cases = Some(worst_case::worst_cases(explained)?);
         self.frequency_extremes = worst_case::frequency_extremes(explained)?;
+        self.switching = switching::search(explained, progress)?;
         progress.stage("other assumptions, converters", most);
         self.what_if = what_if::what_if(explained, most, progress)?;
         Ok(())

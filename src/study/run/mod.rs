@@ -12,6 +12,7 @@ mod measured;
 mod result;
 mod sample_size;
 mod sampling;
+mod soft_switching;
 mod solver_difference;
 
 pub use self::batches::{ArrangementBatches, Batches};
@@ -23,17 +24,19 @@ pub use self::result::{
 };
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
+pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::population::RandomSource;
-use crate::solver::Case;
+use crate::solver::{Case, Method};
 use crate::statistics::Confidence;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::{Draws, Settings};
+use crate::study::common::switching_figures::SwitchingFigure;
 
 /// Draws and solves samples of a source, so many as `size` asks for; `sink` receives them as they
 /// are solved.
@@ -52,7 +55,10 @@ pub fn run(
     let estimator = size.estimator(Confidence::new(scenario.limits.confidence)?);
     let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
-    let figures = Figure::all(scenario.phases, session.size().legs);
+    let mut figures = Figure::all(scenario.phases, session.size().legs);
+    if session.settings().method == Method::Exact && scenario.switch.is_some() {
+        figures.extend(SwitchingFigure::ALL.map(Figure::Switching));
+    }
     let cases: Vec<Case> = session.baselines().iter().map(|b| b.case.clone()).collect();
     let plan = SamplePlan {
         method: session.settings().method,
@@ -77,6 +83,7 @@ pub fn run(
         size,
         source,
         cases: reader.cases()?,
+        switching: reader.switching()?,
         joint: [chain?, paralleled?],
         by_age: reader.by_age()?,
         comparison: compared.cases,

@@ -14,6 +14,7 @@ use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
+use crate::study::run::soft_switching::PopulationSwitching;
 
 /// The result of a run.
 #[derive(Debug)]
@@ -28,6 +29,9 @@ pub struct Run {
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<CaseResult>,
+    /// How the switches turn on; none where the scenario does not describe them, and with the averaged
+    /// solver.
+    pub switching: Option<PopulationSwitching>,
     /// Chain, paralleled.
     pub joint: [Joint; 2],
     /// The same at one age alone, new before the end of life; empty where new parts alone are judged.

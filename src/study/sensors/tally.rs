@@ -5,6 +5,7 @@ use crate::engine::{Batch, Status};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::Case;
 use crate::statistics::{Distribution, LargestPairs};
+use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::pairs::{Flags, Pairs};
 use crate::study::common::tally::Tally;
@@ -20,13 +21,18 @@ const RATED: [(Figure, usize); 2] = [(Figure::WorstSwitchRms, 1), (Figure::Worst
 
 /// Figures of a converter at an operating point; the first four are kept of every variant.
 pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
-    vec![
+    let mut figures = vec![
         Figure::SharingError(scenario.limits.sharing),
         Figure::WorstSwitchRms,
         Figure::WorstSwitchPeak,
         Figure::WorstBlocking,
         Figure::Loss,
-    ]
+    ];
+    let limited = Demand::figures(&scenario.limits);
+    let others = limited.into_iter().filter(|figure| !figures.contains(figure));
+    let others: Vec<Figure> = others.collect();
+    figures.extend(others);
+    figures
 }
 
 /// What is kept of a variant's samples, all operating points together.

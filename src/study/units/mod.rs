@@ -8,7 +8,7 @@ use crate::population::parts_file::Unit;
 use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Case, Method, Outcome, Solver};
 use crate::study::common::choice::ConfigurationChoice;
-use crate::study::common::commutation::{SoftSwitching, SolvedCase};
+use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{at_all_points, settled};
@@ -43,7 +43,8 @@ pub struct WorstSwitches {
     pub rms_current: Ampere,
     /// Peak current.
     pub peak_current: Ampere,
-    /// Blocking voltage, with the assumed drift of the flying-capacitor voltages.
+    /// Blocking voltage, with the assumed drift of the flying-capacitor voltages; in the dead times too,
+    /// where these are followed.
     pub blocking_voltage: Volt,
 }
 
@@ -111,18 +112,15 @@ fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> Unit
     let split = scenario.neutral_split;
     let measured = outcome
         .solved()
-        .map(|state| SolvedConverter::new(state, &unit.converter, point, arrangement, split));
+        .map(|state| SolvedConverter::new(state, &unit.converter, point, arrangement, split))
+        .map(|measured| measured.with_switches(scenario.switch.as_ref()));
     let sharing_error = measured.as_ref().map(|m| m.sharing_error(scenario.limits.sharing));
     let worst_switches = measured.as_ref().map(|measured| WorstSwitches {
         rms_current: Ampere(measured.value(Figure::WorstSwitchRms)),
         peak_current: Ampere(measured.value(Figure::WorstSwitchPeak)),
         blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
     });
-    let switching = outcome.solved().and_then(|state| {
-        let converter = unit.converter.at(&point.condition);
-        let solved = SolvedCase { converter: &converter, state, point, arrangement };
-        SoftSwitching::new(scenario, solved)
-    });
+    let switching = measured.as_ref().and_then(|measured| measured.switching().cloned());
     UnitResult {
         unit: unit.name.clone(),
         phases: unit.converter.phases(),
