@@ -9,6 +9,7 @@ mod explanation;
 mod json;
 mod page;
 pub mod parquet;
+mod switching;
 mod terminal;
 mod words;
 mod worst_case;

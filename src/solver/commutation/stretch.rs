@@ -20,7 +20,7 @@ use super::tank::HeldTank;
 /// Largest last terms of a series, relative to interval voltage and largest current.
 const ACCURACY: f64 = 1e-9;
 /// How far a stretch goes beyond the first event that velocities tell.
-const BEYOND: f64 = 2.5;
+const BEYOND: f64 = 1.3;
 /// 1/n in place n, as far as a charge has powers.
 const RECIPROCALS: [f64; ORDER + 3] = {
     let mut all = [0.0; ORDER + 3];

@@ -23,7 +23,8 @@ pub use self::retrial::ArrangementChange;
 pub use self::retried::RetriedSamples;
 pub use self::switching::{
     ArrangementSearch, CountRule, DeadTimeYield, PopulationDeadTimes, PopulationLargest,
-    PopulationMagnetising, SearchSamples, SoftRange, SwitchingSearch, soft_range,
+    PopulationMagnetising, SearchSamples, SoftRange, SwitchingSearch, best_place, largest_step,
+    soft_range,
 };
 use self::worst_case::{FrequencyExtremes, WorstCase};
 use crate::converter::Arrangement;

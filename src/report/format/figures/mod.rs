@@ -6,6 +6,7 @@
 
 mod bars;
 mod curves;
+mod dead_times;
 mod densities;
 mod scatter;
 mod value_bars;
@@ -15,6 +16,7 @@ use maud::{Markup, html};
 
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
+pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};

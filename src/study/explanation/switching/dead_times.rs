@@ -113,7 +113,7 @@ pub(super) fn search(
     let is_soft = |seen: &[Seen]| -> Vec<Vec<bool>> {
         seen.iter().map(|all| all.iter().map(|own| *own == TurnOn::Soft).collect()).collect()
     };
-    let reference = best(&is_soft(&pilot));
+    let reference = best_place(&is_soft(&pilot));
     let window = reference.and_then(|from| soft_range(&is_soft(&counted), from, &samples.rule));
     let step = question.longest() / question.tried() as f64;
     let dead_time = |place: usize| Second(step * (place + 1) as f64);
@@ -134,7 +134,7 @@ pub(super) fn search(
 
 /// The place at which most samples are soft; of equals the middle of the first neighbours. None where
 /// none ever is.
-fn best(pilot: &[Vec<bool>]) -> Option<usize> {
+pub fn best_place(pilot: &[Vec<bool>]) -> Option<usize> {
     let places = pilot.first().map_or(0, Vec::len);
     let count = |place: usize| pilot.iter().filter(|soft| soft[place]).count();
     let most = (0..places).map(count).max().filter(|most| *most > 0)?;
@@ -228,10 +228,10 @@ mod tests {
 
     #[test]
     fn the_search_begins_in_the_middle_of_the_best_places() {
-        assert_eq!(best(&[soft("-sss-"), soft("sss--")]), Some(1));
-        assert_eq!(best(&[soft("-sssss-")]), Some(3));
-        assert_eq!(best(&[soft("---")]), None);
-        assert_eq!(best(&[]), None);
+        assert_eq!(best_place(&[soft("-sss-"), soft("sss--")]), Some(1));
+        assert_eq!(best_place(&[soft("-sssss-")]), Some(3));
+        assert_eq!(best_place(&[soft("---")]), None);
+        assert_eq!(best_place(&[]), None);
     }
 
     /// 40 samples without a failure show 0.025^(1/40) = 91 %; with one failure not.

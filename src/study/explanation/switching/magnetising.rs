@@ -92,30 +92,8 @@ impl MagnetisingQuestion<'_> {
 
     /// The last step that shows the target.
     fn of_population(&self, samples: &SearchSamples) -> Result<Option<i32>, StudyError> {
-        let (pilot, counted) = (samples.pilot_numbers(), samples.counted_numbers());
-        let permitted = samples.pilot as f64 * (1.0 - samples.rule.target);
-        let spared = (0..samples.pilot).take_while(|n| *n as f64 <= permitted).count() as u64 - 1;
-        let mut chosen = None;
-        for step in (-STEPS..=STEPS).rev() {
-            if self.fails_at_most(spared, &pilot, step)? {
-                chosen = Some(step);
-                break;
-            }
-        }
-        let Some(chosen) = chosen else { return Ok(None) };
-        let shows = |failing: u64| samples.rule.shows(samples.counted - failing, samples.counted);
-        let Some(spared) = (0..=samples.counted).take_while(|failing| shows(*failing)).last()
-        else {
-            return Ok(None);
-        };
-        let mut last = None;
-        for step in i32::max(chosen - BELOW, -STEPS)..=STEPS {
-            if !self.fails_at_most(spared, &counted, step)? {
-                break;
-            }
-            last = Some(step);
-        }
-        Ok(last)
+        let fails = |most: u64, numbers: &[u64], step: i32| self.fails_at_most(most, numbers, step);
+        Ok(largest_step(samples, fails)?)
     }
 
     /// Whether at most so many of the samples fail. It ends once more have failed.
@@ -155,6 +133,38 @@ impl MagnetisingQuestion<'_> {
             found.transitions.iter().all(|own| own.verdict(limit) == TurnOn::Soft)
         })
     }
+}
+
+/// The last step of a fixed sequence that shows the target; none where the first does not.
+/// `fails_at_most` tells whether at most so many of these samples fail at a step.
+///
+/// # Errors
+///
+/// Those of `fails_at_most`.
+pub fn largest_step<E>(
+    samples: &SearchSamples,
+    mut fails_at_most: impl FnMut(u64, &[u64], i32) -> Result<bool, E>,
+) -> Result<Option<i32>, E> {
+    let (pilot, counted) = (samples.pilot_numbers(), samples.counted_numbers());
+    let permitted = samples.pilot as f64 * (1.0 - samples.rule.target);
+    let spared = (1..=samples.pilot).take_while(|n| *n as f64 <= permitted).count() as u64;
+    let mut step = STEPS;
+    while !fails_at_most(spared, &pilot, step)? {
+        if step == -STEPS {
+            return Ok(None);
+        }
+        step -= 1;
+    }
+    let shows = |failing: &u64| samples.rule.shows(samples.counted - failing, samples.counted);
+    let spared = (1..=samples.counted).take_while(shows).count() as u64;
+    let mut last = None;
+    for step in i32::max(step - BELOW, -STEPS)..=STEPS {
+        if !fails_at_most(spared, &counted, step)? {
+            break;
+        }
+        last = Some(step);
+    }
+    Ok(last)
 }
 
 /// The factor of a step.

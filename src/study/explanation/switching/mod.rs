@@ -8,8 +8,8 @@ mod dead_times;
 mod magnetising;
 mod size;
 
-pub use self::dead_times::{DeadTimeYield, PopulationDeadTimes, SoftRange, soft_range};
-pub use self::magnetising::{PopulationLargest, PopulationMagnetising};
+pub use self::dead_times::{DeadTimeYield, PopulationDeadTimes, SoftRange, best_place, soft_range};
+pub use self::magnetising::{PopulationLargest, PopulationMagnetising, largest_step};
 pub use self::size::{CountRule, SearchSamples};
 use super::explained::Explained;
 use crate::converter::Arrangement;

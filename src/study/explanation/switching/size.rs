@@ -74,7 +74,7 @@ impl SearchSamples {
 
     /// Of a run with so many samples; none where they cannot show the target. A few samples more than
     /// needed tolerate some failures.
-    pub(super) fn of_run(samples: u64, rule: CountRule) -> Option<Self> {
+    pub fn of_run(samples: u64, rule: CountRule) -> Option<Self> {
         let fewest = rule.fewest(0)?;
         let wanted = rule.fewest(TOLERATED).unwrap_or(MOST_COUNTED);
         let counted = wanted.min(samples.saturating_sub(PILOT));
