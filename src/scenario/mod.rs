@@ -490,6 +490,7 @@ mod tests {
         let expected = SwitchLimits {
             rms_current: Some(Ampere(25.0)),
             peak_current: Some(Ampere(40.0)),
+            soft_turn_on: None,
             blocking_voltage: None,
         };
         assert_eq!(chain, expected);
@@ -497,6 +498,7 @@ mod tests {
             rms_current: Some(Ampere(9.0)),
             peak_current: Some(Ampere(40.0)),
             blocking_voltage: Some(Volt(600.0)),
+            soft_turn_on: None,
         };
         assert_eq!(paralleled, expected);
     }

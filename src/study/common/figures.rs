@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 
 use crate::converter::{
-    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Shared, Sharing,
+    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Shared, Sharing, SwitchTiming,
 };
 use crate::scenario::SwitchSettings;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
@@ -301,7 +301,8 @@ impl<'a> SolvedConverter<'a> {
             (Figure::WorstSwitchPeak, _) => of_switches(|current| current.peak.0),
             (Figure::WorstBlocking, Some(voltages)) => {
                 let steady = voltages.blocking(self.split).map(|voltage| voltage.0);
-                let switching = self.switching().into_iter();
+                let switching = if self.may_overshoot() { self.switching() } else { None };
+                let switching = switching.into_iter();
                 let in_dead_time = switching.flat_map(SoftSwitching::highest_voltages);
                 steady.chain(in_dead_time).collect()
             }
@@ -321,9 +322,24 @@ impl<'a> SolvedConverter<'a> {
         }
     }
 
+    /// Whether a switch may see more in the dead time than while it blocks: in a chain whose phases switch
+    /// all at once.
+    ///
+    /// Else the voltage that a node goes towards holds it. A paralleled node stays between the rails. With
+    /// falling phases first the node before and the node behind are held at zero while one swings. So
+    /// diodes keep S(k) between 0 and E(k), and `S(k−1) − S(k) + E(k)` below E(k−1) + E(k), which is
+    /// what that switch blocks.
+    fn may_overshoot(&self) -> bool {
+        let is_at_once = |own: &SwitchSettings| own.chain.timing == SwitchTiming::Together;
+        self.voltages.is_some() && self.switch.is_some_and(is_at_once)
+    }
+
     /// While the switches block, and in the dead times, where these are followed.
     fn worst_blocking(&self) -> f64 {
         let steady = self.steady_blocking_voltage().0;
+        if !self.may_overshoot() {
+            return steady;
+        }
         self.switching().map_or(steady, |switching| steady.max(switching.highest_voltage().0))
     }
 
