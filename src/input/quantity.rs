@@ -4,7 +4,8 @@
 //! `ohm` for `Ω`. Upper and lower case differ, as they do there: `m` is milli and `M` is mega.
 
 use crate::units::{
-    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, Ohm, PerKelvin, Second, Volt, Watt,
+    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, Ohm, PerKelvin, Second, Volt, VoltSecond,
+    Watt,
 };
 
 /// What a quantity measures.
@@ -18,6 +19,7 @@ pub(crate) enum Dimension {
     Current,
     Power,
     Duration,
+    FluxLinkage,
     Ratio,
     Temperature,
     TemperatureRise,
@@ -26,7 +28,7 @@ pub(crate) enum Dimension {
 }
 
 impl Dimension {
-    pub(crate) const ALL: [Self; 13] = [
+    pub(crate) const ALL: [Self; 14] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,
@@ -35,6 +37,7 @@ impl Dimension {
         Self::Current,
         Self::Power,
         Self::Duration,
+        Self::FluxLinkage,
         Self::Ratio,
         Self::Temperature,
         Self::TemperatureRise,
@@ -53,6 +56,7 @@ impl Dimension {
             Self::Current => "a current",
             Self::Power => "a power",
             Self::Duration => "a time in seconds",
+            Self::FluxLinkage => "a flux linkage in volt-seconds",
             Self::Ratio => "a percentage",
             Self::Temperature => "a temperature",
             Self::TemperatureRise => "a temperature difference",
@@ -72,6 +76,7 @@ impl Dimension {
             Self::Current => "62.5 A",
             Self::Power => "3 kW",
             Self::Duration => "150 ns",
+            Self::FluxLinkage => "120 µVs",
             Self::Ratio => "5 %",
             Self::Temperature => "85 °C",
             Self::TemperatureRise => "4 K",
@@ -92,6 +97,7 @@ impl Dimension {
             Self::Current => &["A"],
             Self::Power => &["W"],
             Self::Duration => &["s"],
+            Self::FluxLinkage => &["Vs", "Wb"],
             Self::Ratio => &["%", PPM],
             Self::Temperature => &["°C", "degC"],
             Self::TemperatureRise => &["K"],
@@ -111,6 +117,7 @@ impl Dimension {
             Self::Current => "ampere",
             Self::Power => "watt",
             Self::Duration => "second",
+            Self::FluxLinkage => "volt-second",
             Self::Ratio => "percent",
             Self::Temperature => "degree Celsius",
             Self::TemperatureRise => "kelvin",
@@ -190,7 +197,8 @@ macro_rules! quantity {
 quantity! {
     Henry => Inductance, Farad => Capacitance, Ohm => Resistance, Hertz => Frequency,
     Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio, Celsius => Temperature,
-    Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time, Second => Duration
+    Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time, Second => Duration,
+    VoltSecond => FluxLinkage
 }
 
 /// A ratio typed in percent; the value is the fraction.

@@ -2,6 +2,7 @@
 
 use std::ops::Bound;
 
+use super::part_limits::{self, PartLimit};
 use super::reader::{Bounds, POSITIVE, Table};
 use crate::converter::{Arrangement, Measure, Shared, Sharing};
 use crate::input::diagnostics::Diagnostic;
@@ -23,7 +24,7 @@ pub struct SwitchLimits {
 }
 
 /// What a converter must keep to, and how many of them must.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Limits {
     /// Which sharing error is meant.
     pub sharing: Sharing,
@@ -33,6 +34,8 @@ pub struct Limits {
     pub chain: SwitchLimits,
     /// Limits of the switches in the paralleled reference.
     pub paralleled: SwitchLimits,
+    /// Limits of single parts.
+    pub parts: Vec<PartLimit>,
     /// Share of the converters that must keep to all limits, between 0 and 1.
     pub yield_target: f64,
     /// Confidence level of every interval, between 0 and 1.
@@ -40,6 +43,11 @@ pub struct Limits {
 }
 
 impl Limits {
+    /// Whether a part is limited by what only a steady state with the loads of every part tells.
+    pub fn needs_stress(&self) -> bool {
+        !self.parts.is_empty()
+    }
+
     /// Limits of the switches of an arrangement.
     pub fn switches(&self, arrangement: Arrangement) -> &SwitchLimits {
         match arrangement {
@@ -60,9 +68,9 @@ const DEFAULT_FAILURES: &str = "what `yield_target` leaves";
 const PARALLELED: &str = "limits of the paralleled reference, whose switches are others";
 const AS_CHAIN: &str = "as in `[limits]`";
 
-/// Reads `[limits]`. `soft_share` is the highest turn-on voltage that counts as soft; none where the
-/// switches are not described.
-pub(super) fn read(mut table: Table<'_>, soft_share: Option<f64>) -> Option<Limits> {
+/// Reads `[limits]` of a converter with so many phases. `soft_share` is the highest turn-on voltage that
+/// counts as soft; none where the switches are not described.
+pub(super) fn read(mut table: Table<'_>, phases: usize, soft_share: Option<f64>) -> Option<Limits> {
     let default = Sharing::default();
     let share = table
         .key("share", "the quantity that the phases are to share")
@@ -89,6 +97,7 @@ pub(super) fn read(mut table: Table<'_>, soft_share: Option<f64>) -> Option<Limi
         own.finish();
         limits
     });
+    let parts = part_limits::read_all(&mut table, phases);
     let yield_target = yield_target(&mut table);
     let confidence = table
         .key("confidence", "confidence level of every interval")
@@ -100,6 +109,7 @@ pub(super) fn read(mut table: Table<'_>, soft_share: Option<f64>) -> Option<Limi
         sharing_error: sharing_error?.map(|ratio| ratio.0),
         chain: chain?,
         paralleled: paralleled?,
+        parts: parts?,
         yield_target: yield_target?,
         confidence: confidence?.0,
     })

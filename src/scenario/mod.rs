@@ -8,6 +8,7 @@ mod conditions;
 mod configuration;
 mod converter;
 mod correlations;
+mod derating;
 mod description;
 mod dielectric;
 mod document;
@@ -18,6 +19,7 @@ mod letters;
 mod limits;
 mod lots;
 mod operating_point;
+mod part_limits;
 mod places;
 mod reader;
 pub mod reference;
@@ -36,6 +38,7 @@ pub use self::bands::{BandOffer, BandSettings, Prices};
 use self::conditions::{Conditions, TemperatureFrame};
 pub use self::configuration::Preference;
 use self::converter::{Hardware, REFERENCE_TEMPERATURE};
+pub use self::derating::Derating;
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
@@ -44,6 +47,7 @@ pub use self::limits::{Limits, SwitchLimits};
 pub use self::lots::LotSettings;
 use self::operating_point::PointContext;
 pub use self::operating_point::PointRequest;
+pub use self::part_limits::PartLimit;
 pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
@@ -55,7 +59,7 @@ pub use self::tolerance::{
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
-    Age, Converter, FrequencyBand, MIN_PHASES, OperatingPoint, Parameter, Sharing, Tank,
+    Age, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES, OperatingPoint, Parameter, Sharing, Tank,
 };
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
@@ -94,6 +98,8 @@ pub struct Scenario {
     pub tolerances: Tolerances,
     /// What the converters must keep to.
     pub limits: Limits,
+    /// How far below its rating a part is used.
+    pub derating: Derating,
     /// How much is sampled.
     pub run: RunSettings,
     /// Delivered batches to be drawn, if the scenario asks for them.
@@ -235,19 +241,15 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         root.key("converter", "the converter").table().required().and_then(converter::read);
     let conditions = conditions::read(&mut root);
     let operating_points = read_points(&mut root, hardware.as_ref(), conditions.as_ref());
-    let prefer = root
-        .key("configuration", "how drive and rectifier are chosen where they are left out")
-        .table()
-        .or_empty(DEFAULTS)
-        .and_then(configuration::read);
+    let prefer = read_preference(&mut root);
     let gain =
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
     let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
     let context = PartContext { nominal: &nominal, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
     let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
-    let soft_share = switch.flatten().map(|switch| switch.soft_share);
-    let limits = read_limits(&mut root, soft_share);
+    let limits = read_limits(&mut root, hardware.as_ref(), switch.flatten());
+    let derating = derating::read(&mut root);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
     let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
@@ -279,6 +281,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         gain: gain?,
         tolerances: tolerances?,
         limits: limits?,
+        derating: derating?,
         run: run?,
         lots: lots?,
         sensors: sensors?,
@@ -289,10 +292,20 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     })
 }
 
-fn read_limits(root: &mut Table<'_>, soft_share: Option<f64>) -> Option<Limits> {
+fn read_preference(root: &mut Table<'_>) -> Option<Preference> {
+    let meaning = "how drive and rectifier are chosen where they are left out";
+    root.key("configuration", meaning).table().or_empty(DEFAULTS).and_then(configuration::read)
+}
+
+fn read_limits(
+    root: &mut Table<'_>,
+    hardware: Option<&Hardware>,
+    switch: Option<SwitchSettings>,
+) -> Option<Limits> {
     let meaning = "what a converter must meet, and how many of them must";
+    let phases = hardware.map_or(MAX_PHASES, |hardware| hardware.phases);
     let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
-    limits::read(table, soft_share)
+    limits::read(table, phases, switch.map(|switch| switch.soft_share))
 }
 
 fn read_bands(
@@ -435,8 +448,10 @@ mod tests {
                 paralleled: switches,
                 yield_target: 0.99,
                 confidence: 0.95,
+                parts: Vec::new(),
             },
-            run: RunSettings { samples: 20_000, most_samples: 10_000_000, seed: 1, explain: true },
+            derating: Derating::default(),
+            run: RunSettings::default(),
             lots: None,
             sensors: None,
             switch: None,

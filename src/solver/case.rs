@@ -16,12 +16,24 @@ pub struct Case {
     /// The solution of a converter nearby, from which the iteration starts. Without one, the solver
     /// searches the band from its upper end. The start affects the time taken, not the solution.
     pub start: Option<Start>,
+    /// Whether the steady state is to tell what loads every part ([`PhaseState::stress`],
+    /// [`SteadyState::output_ripple`]). It costs some time.
+    ///
+    /// [`PhaseState::stress`]: super::PhaseState::stress
+    /// [`SteadyState::output_ripple`]: super::SteadyState::output_ripple
+    pub with_stress: bool,
 }
 
 impl Case {
     /// A case without a solution to start from.
     pub fn new(point: OperatingPoint, band: FrequencyBand, arrangement: Arrangement) -> Self {
-        Self { point, band, arrangement, start: None }
+        Self { point, band, arrangement, start: None, with_stress: false }
+    }
+
+    /// The same, whose steady states tell what loads every part.
+    #[must_use]
+    pub fn with_stress(self) -> Self {
+        Self { with_stress: true, ..self }
     }
 }
 

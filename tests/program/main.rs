@@ -14,6 +14,7 @@ mod interrupted;
 mod memory;
 mod output_folder;
 mod project;
+mod ratings;
 mod result_files;
 mod run_and_units;
 mod scenario_errors;

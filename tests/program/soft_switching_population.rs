@@ -98,8 +98,8 @@ fn nothing_is_told_where_no_switches_are_described() {
     assert!(!page.contains("Soft switching"));
     let folder = folder_with(&[("shelf.toml", &shelf("", "soft_switching = true"))]);
     let said = fairphase(folder.path(), "run shelf.toml --quiet");
-    assert_eq!(said.code, 2);
-    assert!(said.err.contains("nothing describes the switches"), "{}", said.err);
+    assert_eq!(said.status, 2);
+    assert!(said.stderr.contains("nothing describes the switches"), "{}", said.stderr);
 }
 
 /// The averaged solver does not tell the currents at the switching instants: a limit on them is refused.
@@ -109,8 +109,8 @@ fn the_averaged_solver_is_refused_where_soft_switching_is_a_limit() {
     for verb in ["run", "check"] {
         let said =
             fairphase(folder.path(), &format!("{verb} shelf.toml --solver averaged --quiet"));
-        assert_eq!(said.code, 2, "{verb}: {}", said.err);
-        assert!(said.err.contains("needs the exact solver"), "{verb}: {}", said.err);
+        assert_eq!(said.status, 2, "{verb}: {}", said.stderr);
+        assert!(said.stderr.contains("needs the exact solver"), "{verb}: {}", said.stderr);
     }
 }
 

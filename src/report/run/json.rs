@@ -17,6 +17,7 @@ use crate::report::format::what_if::json::WhatIfEntry;
 use crate::report::run::explanation::json::{
     DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
 };
+use crate::report::run::ratings::json::RatingEntry;
 use crate::report::run::switching::json::{
     CaseSwitchingEntry, PopulationSwitchingEntry, SoftSharesEntry,
 };
@@ -50,6 +51,8 @@ pub(in crate::report) struct RunResults {
     /// How the switches turn on, beside what `joint` and `results` tell of it; null where the scenario
     /// does not describe them, and with the averaged solver.
     soft_switching: Option<PopulationSwitchingEntry>,
+    /// What every part must be rated for: the chain's parts first; empty with the averaged solver.
+    ratings: Vec<RatingEntry>,
     /// Exact against averaged (fundamental harmonic) solver on the same converters.
     solver_comparison: SolversEntry,
     /// Delivered batches of converters; null where the scenario asks for none.
@@ -290,6 +293,7 @@ pub(super) fn summary(
         by_age: run.by_age.iter().map(AgeEntry::new).collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         soft_switching: PopulationSwitchingEntry::new(run.switching.as_ref(), explanation),
+        ratings: RatingEntry::all(scenario, run),
         solver_comparison: SolversEntry::new(run),
         batches: run.batches.as_ref().map(BatchesEntry::new),
         explanation: match explanation {

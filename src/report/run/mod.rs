@@ -9,6 +9,7 @@ mod explanation;
 mod json;
 mod page;
 pub mod parquet;
+mod ratings;
 mod switching;
 mod terminal;
 mod words;
@@ -36,6 +37,7 @@ pub fn report(
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
             ("worst_converters.csv", csv::worst_converters(run, explanation)?),
+            ("ratings.csv", ratings::csv::ratings(scenario, run)?),
         ],
     })
 }

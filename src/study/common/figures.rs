@@ -4,7 +4,8 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 
 use crate::converter::{
-    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Shared, Sharing, SwitchTiming,
+    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Rating, Shared, Sharing,
+    SwitchTiming,
 };
 use crate::scenario::SwitchSettings;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
@@ -40,11 +41,11 @@ impl Switch {
     }
 
     /// Whether it switches, and so has to block.
-    fn blocks(self, legs: usize) -> bool {
+    pub(super) fn blocks(self, legs: usize) -> bool {
         legs > 1 || self.leg == Leg::Driven
     }
 
-    fn current(self, phases: &[PhaseState]) -> SwitchCurrent {
+    pub(super) fn current(self, phases: &[PhaseState]) -> SwitchCurrent {
         let s = &phases[self.phase].switches;
         match (self.leg, self.side) {
             (Leg::Driven, Side::High) => s.high,
@@ -101,6 +102,8 @@ pub enum Figure {
     SwitchPeak(Switch),
     /// Voltage of a flying capacitor half-way through its ripple, V.
     FlyingVoltage(usize),
+    /// What loads the parts that one orders as one type: the highest of them.
+    Rating(Rating),
 }
 
 impl Figure {
@@ -143,11 +146,17 @@ impl Figure {
         )
     }
 
+    /// Whether it needs steady states that tell what loads every part.
+    pub fn needs_stress(self) -> bool {
+        matches!(self, Self::Rating(_))
+    }
+
     /// Whether the figure exists for a converter in this arrangement and drive.
     pub fn applies(self, arrangement: Arrangement, drive: Drive) -> bool {
         match self {
             Self::SwitchRms(s) | Self::SwitchPeak(s) => s.carries(drive.legs()),
             Self::FlyingVoltage(_) => arrangement == Arrangement::Chain,
+            Self::Rating(Rating { part, .. }) => part.is_in(arrangement) && part.is_used(drive),
             _ => true,
         }
     }
@@ -173,6 +182,7 @@ impl Figure {
             Self::SwitchRms(s) => format!("{}_switch_rms_current_A", s.name()),
             Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
             Self::FlyingVoltage(k) => format!("flying_capacitor_voltage_{}_V", k + 1),
+            Self::Rating(rating) => rating.name(),
         }
     }
 }
@@ -189,14 +199,15 @@ pub fn switches(phases: usize, legs: usize) -> impl Iterator<Item = Switch> {
 /// A solved converter, ready to be measured.
 #[derive(Debug)]
 pub struct SolvedConverter<'a> {
-    state: &'a SteadyState,
-    converter: Cow<'a, Converter>,
-    point: &'a OperatingPoint,
-    voltages: Option<ChainVoltages>,
-    split: Volt,
+    pub(super) state: &'a SteadyState,
+    pub(super) converter: Cow<'a, Converter>,
+    pub(super) point: &'a OperatingPoint,
+    /// None in the paralleled arrangement.
+    pub(super) voltages: Option<ChainVoltages>,
+    pub(super) split: Volt,
     /// Switch currents for a tank current of one ampere: the paralleled reference stands on
     /// tanks rescaled to the whole input.
-    scale: f64,
+    pub(super) scale: f64,
     /// The switches, where their dead times are followed.
     switch: Option<&'a SwitchSettings>,
     /// How they turn on, once a figure asks.
@@ -280,6 +291,7 @@ impl<'a> SolvedConverter<'a> {
             Figure::FlyingVoltage(k) => {
                 self.voltages.as_ref().map_or(f64::NAN, |v| v.legs[0].flying[k].middle.0)
             }
+            Figure::Rating(rating) => self.highest(rating),
         }
     }
 
@@ -310,6 +322,7 @@ impl<'a> SolvedConverter<'a> {
                 let own = self.switching().and_then(|found| switching.components(found));
                 own.unwrap_or_else(|| vec![self.value(figure)])
             }
+            (Figure::Rating(rating), _) => self.loads(rating),
             _ => vec![self.value(figure)],
         }
     }

@@ -10,6 +10,7 @@ pub mod error;
 pub mod figures;
 pub mod nominal;
 pub mod pairs;
+mod part_loads;
 pub mod progress;
 pub mod session;
 pub mod settings;

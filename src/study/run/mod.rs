@@ -9,6 +9,7 @@ mod batches;
 mod comparison;
 mod evaluation;
 mod measured;
+mod ratings;
 mod result;
 mod sample_size;
 mod sampling;
@@ -19,6 +20,7 @@ pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::measured::MeasuredPartsYield;
+pub use self::ratings::{PartRating, PointRating, RatedLoad};
 pub use self::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
 };
@@ -26,7 +28,7 @@ pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, Rating};
 use crate::engine::EngineError;
 use crate::population::RandomSource;
 use crate::solver::{Case, Method};
@@ -56,10 +58,13 @@ pub fn run(
     let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
     let mut figures = Figure::all(scenario.phases, session.size().legs);
-    if session.settings().method == Method::Exact && scenario.switch.is_some() {
-        figures.extend(SwitchingFigure::ALL.map(Figure::Switching));
+    if session.settings().method == Method::Exact {
+        figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
+        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
+        figures.extend(switching.into_iter().flatten());
     }
-    let cases: Vec<Case> = session.baselines().iter().map(|b| b.case.clone()).collect();
+    let cases: Vec<Case> =
+        session.baselines().iter().map(|b| b.case.clone().with_stress()).collect();
     let plan = SamplePlan {
         method: session.settings().method,
         populations: std::slice::from_ref(population),
@@ -84,6 +89,7 @@ pub fn run(
         source,
         cases: reader.cases()?,
         switching: reader.switching()?,
+        ratings: reader.ratings(),
         joint: [chain?, paralleled?],
         by_age: reader.by_age()?,
         comparison: compared.cases,

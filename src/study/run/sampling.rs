@@ -9,6 +9,7 @@ use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
 use crate::study::run::measured::MeasuredTallies;
+use crate::study::run::ratings::RatingTally;
 use crate::study::run::sample_size::SampleSize;
 use crate::study::run::soft_switching::SwitchingTally;
 
@@ -84,6 +85,8 @@ pub(super) struct Sampled {
     pub(super) tally: Tally,
     /// How the switches turn on, where that is asked.
     pub(super) switching: Option<SwitchingTally>,
+    /// What loads the parts over all operating points.
+    pub(super) ratings: RatingTally,
     /// What measured parts do to the yields.
     pub(super) measured: MeasuredTallies,
     /// Their number.
@@ -105,6 +108,7 @@ pub(super) fn sample(
     let mut tally = Tally::new(&cases, plan.figures, &session.scenario().limits);
     let mut measured = MeasuredTallies::new(session, &plan.populations[0]);
     let mut switching = SwitchingTally::new(session, &cases, plan.figures);
+    let mut ratings = RatingTally::new(&cases, plan.figures);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
@@ -114,6 +118,7 @@ pub(super) fn sample(
         if let Some(switching) = &mut switching {
             switching.take(batch);
         }
+        ratings.take(batch);
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
         samples = batch.first + batch.len() as u64;
@@ -124,5 +129,12 @@ pub(super) fn sample(
         }
         Ok(if goes_on.is_decided { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
     })?;
-    Ok(Sampled { tally, switching, measured, samples, batch: plan.layout().batch() as u64 })
+    Ok(Sampled {
+        tally,
+        switching,
+        ratings,
+        measured,
+        samples,
+        batch: plan.layout().batch() as u64,
+    })
 }
