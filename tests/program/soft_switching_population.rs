@@ -145,9 +145,9 @@ fn parts_of(out: &Path, wanted: impl Fn(u64) -> bool) -> String {
     for (row, number) in numbers.iter().enumerate().filter(|(_, number)| wanted(**number)) {
         for (k, parts) in phases.iter().enumerate() {
             let _ = write!(text, "{number},{}", k + 1);
-            parts.iter().for_each(|part| {
+            for part in parts {
                 let _ = write!(text, ",{:e}", part[row]);
-            });
+            }
             match flying.get(k) {
                 Some(both) => both.iter().for_each(|part| {
                     let _ = write!(text, ",{:e}", part[row]);
