@@ -38,6 +38,15 @@ impl Demand {
         std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).chain(of_parts).collect()
     }
 
+    /// How much of a limit a value uses: their ratio, above 1 where it is missed. A shortfall has limits
+    /// below zero: it uses as much more than 1 as it exceeds them.
+    pub fn use_of(&self, value: f64) -> f64 {
+        match self.figure {
+            Some(Figure::Switching(SwitchingFigure::Shortfall)) => 1.0 + value - self.limit,
+            _ => value / self.limit,
+        }
+    }
+
     /// The sharing error and all other figures that are limited in either arrangement, each once.
     pub fn figures(limits: &Limits) -> Vec<Figure> {
         let mut figures = vec![Figure::SharingError(limits.sharing)];

@@ -89,6 +89,7 @@ pub fn run(
         source,
         cases: reader.cases()?,
         switching: reader.switching()?,
+        nominal_misses: session.nominal_misses(),
         ratings: reader.ratings(),
         joint: [chain?, paralleled?],
         by_age: reader.by_age()?,

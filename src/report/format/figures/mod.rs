@@ -8,6 +8,7 @@ mod bars;
 mod curves;
 mod dead_times;
 mod densities;
+mod over_load;
 mod scatter;
 mod value_bars;
 mod worst_case;
@@ -18,6 +19,7 @@ pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
+pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::worst_case::{
