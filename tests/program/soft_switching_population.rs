@@ -260,64 +260,55 @@ fn the_range_of_dead_times_follows_from_units_solved_again() {
     assert!(shown.is_some(), "a range was shown of the paralleled phases");
 }
 
-/// A paralleled phase at light load swings with its magnetising current, nearly constant: soft for
-/// certain where I td is 1.15 times the charge (CL + CH) Vin. What three phases with a uniform ±10 %
-/// have in common is the largest of three: with a target of 90 % the nominal value must be lower by
-/// 1.093 to 1.1.
+/// The shelf at resonance and a tenth of its power, where the load's current crosses zero as the phases
+/// switch: a paralleled tank then carries `n (Vo + 2 Vd)/(4 Lm f)`. Only these tolerances.
+fn at_resonance(tolerances: &str, limits: &str) -> String {
+    let text = changed(SHELF, "output_power   = \"3 kW\"", "output_power   = \"300 W\"");
+    let text = changed(&text, "output_voltage = \"48 V\"", "output_voltage = \"51.3 V\"");
+    let (before, rest) = text.split_once("[tolerance").unwrap();
+    let (_, run) = rest.split_once("[run]").unwrap();
+    format!(
+        "{before}[tolerance.magnetising_inductance]\nshape = \"uniform\"\nband = \"10 %\"\n\n\
+         {tolerances}\n[limits]\n{limits}\nyield_target = \"90 %\"\n\n[run]{run}"
+    )
+}
+
+/// A swing is soft for certain where I td is 1.15 times the charge (CL + CH) Vin. In the rescaled
+/// converter I is an N-th of the tank's current. Of three phases with a uniform ±10 % the largest
+/// inductance decides: with a target of 90 % the nominal value must be lower by 1.093 to 1.1.
 #[test]
 fn the_largest_inductance_of_a_population_follows_from_the_charge() {
-    let light = changed(SHELF, "output_power   = \"3 kW\"", "output_power   = \"60 W\"");
-    let light = changed(&light, "maximum = \"300 kHz\"", "maximum = \"900 kHz\"");
-    let alone = |text: String| -> String {
-        // Only the magnetising inductance scatters.
-        let (before, rest) = text.split_once("[tolerance").unwrap();
-        let (_, after) = rest.split_once("[limits]").unwrap();
-        format!(
-            "{before}[tolerance.magnetising_inductance]\nshape = \"uniform\"\nband = \"10 %\"\n\n[limits]{after}"
-        )
-    };
-    let switch = SEARCH.replace("350 pF", "150 pF").replace("150 ns", "60 ns");
-    let text = changed(&alone(light), "yield_target", "yield_target = \"90 %\"\n#");
-    let text = format!("{text}\n{switch}");
-    let ran = Ran::new(&text, "--samples 400");
+    let switch = SEARCH.replace("350 pF", "140 pF").replace("150 ns", "60 ns");
+    let ran = Ran::new(&format!("{}\n{switch}", at_resonance("", "")), "--samples 400");
     let own = &ran.summary["soft_switching"]["search"]["arrangements"][1];
     let largest = &own["largest_magnetising_inductance"];
     let [nominal, population] =
         ["nominal_parts_H", "target_share_H"].map(|key| number(largest, key));
+    assert_eq!(number(largest, "dead_time_s"), 60e-9);
+    let frequency = number(&ran.summary["results"][1], "nominal_switching_frequency_Hz");
+    let charge = 1.15 * 2.0 * 140e-12 * 380.0;
+    let expected = 2.4 * (51.3 + 1.4) / (4.0 * frequency) / 3.0 * 60e-9 / charge;
+    // Steps of 2^(1/16); the frequency lies 1 % above resonance, so that the current is a little less.
     let step = 2.0_f64.powf(1.0 / 16.0);
-    let ratio = nominal / population;
-    assert!(ratio > 1.093 / step && ratio < 1.1 * step * 1.01, "{nominal} {population}: {ratio}");
-    // The current of the nominal converter there, from `check`.
-    let time = number(largest, "dead_time_s");
-    for (factor, is_enough) in [(1.0, true), (step, false)] {
-        let told = changed(&text, "22.8 µH", &format!("{} H", factor * nominal));
-        let told = changed(&told, "dead_time = \"60 ns\"", &format!("dead_time = \"{time} s\""));
-        let folder = folder_with(&[("now.toml", &told)]);
-        let summary: Value =
-            serde_json::from_str(&succeed(folder.path(), "check now.toml --json")).unwrap();
-        let all = summary["commutation"].as_array().unwrap().iter();
-        let current = all
-            .filter(|t| t["arrangement"] == "paralleled")
-            .map(|t| number(t, "turn_off_current_A"))
-            .fold(f64::INFINITY, f64::min);
-        let needed = 1.15 * 2.0 * 150e-12 * 380.0;
-        let sufficiency = current * time / needed;
-        // The current changes by some per cent while the node swings.
-        assert_eq!(sufficiency > 0.97, is_enough, "{factor}: {sufficiency}");
-        assert!((0.9..1.1).contains(&sufficiency), "{factor}: {sufficiency}");
-    }
+    let within = |found: f64, least: f64, most: f64| {
+        assert!(found > least / step / 1.03 && found < most * 1.01, "{found}: {least} to {most}");
+    };
+    within(nominal, expected, expected);
+    within(population, expected / 1.1, expected / 1.093);
+    assert!(nominal / population > 1.04, "{nominal} {population}");
 }
 
-/// What drives the failures is the magnetising inductance where it alone decides.
+/// What drives the failures of soft switching is the magnetising inductance where it alone decides: with
+/// exact ones all converters pass.
 #[test]
 fn the_price_of_a_tolerance_shows_among_what_drives_the_failures() {
-    let light = changed(SHELF, "output_power   = \"3 kW\"", "output_power   = \"60 W\"");
-    let light = changed(&light, "maximum = \"300 kHz\"", "maximum = \"900 kHz\"");
-    let switch = SWITCH.replace("350 pF", "110 pF").replace("150 ns", "60 ns");
-    let limited = "[tolerance.magnetising_inductance]\nshape = \"uniform\"\nband = \"10 %\"\n\n\
-                   [limits]\nsoft_switching = true\n";
-    let text = changed(&light, "[limits]\n", limited);
+    let others = "[tolerance.resonant_inductance]\nshape = \"uniform\"\nband = \"0.5 %\"\n\n\
+                  [tolerance.resonant_capacitance]\nshape = \"uniform\"\nband = \"0.5 %\"\n";
+    let switch = SWITCH.replace("350 pF", "190 pF").replace("150 ns", "60 ns");
+    let text = at_resonance(others, "soft_switching = true");
     let ran = Ran::new(&format!("{text}\n{switch}"), "--samples 600");
+    let failing = 1.0 - number(&ran.summary["joint"]["paralleled"]["yield"], "estimate");
+    assert!(failing > 0.3 && failing < 0.9, "{failing}");
     let drivers = ran.summary["failure_drivers"].as_array().unwrap();
     let saved = |parameter: &str| {
         let own = drivers.iter().find(|own| {
@@ -325,11 +316,10 @@ fn the_price_of_a_tolerance_shows_among_what_drives_the_failures() {
                 && own["operating_point"] == "all"
                 && own["parameter"] == parameter
         });
-        own.map_or(0.0, |own| number(&own["saved"], "estimate"))
+        own.map(|own| number(&own["saved"], "estimate")).unwrap()
     };
-    let most = saved("magnetising_inductance");
-    for other in ["resonant_inductance", "resonant_capacitance", "turns_ratio"] {
-        assert!(most > saved(other), "{other}: {} of {most}", saved(other));
+    assert!(saved("magnetising_inductance") > 0.8 * failing);
+    for other in ["resonant_inductance", "resonant_capacitance"] {
+        assert!(saved(other) < 0.3 * failing, "{other}: {} of {failing}", saved(other));
     }
-    assert!(most > 0.02, "{most}");
 }

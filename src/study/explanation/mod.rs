@@ -1,8 +1,8 @@
 //! What a run rests on: what drives its figures and its failures, and what changes its verdict.
 //!
 //! [`explain`] takes a finished run and the first samples that [`KeptSamples`] kept of it. It solves at
-//! most as many converters again as the run did. A wish to stop ends it early and takes nothing from
-//! the run.
+//! most as many converters again as the run did, and some thousand more where dead times are searched. A
+//! wish to stop ends it early and takes nothing from the run.
 
 mod drivers;
 mod explained;

@@ -36,6 +36,9 @@ pub struct PopulationDeadTimes {
     pub tried: Vec<DeadTimeYield>,
     /// The dead time that the search began at, if any sample was soft at any.
     pub reference: Option<Second>,
+    /// The dead time given if enough of the first samples are soft near it; else the one that the search
+    /// began at.
+    pub chosen: Second,
     /// Where the target share switches softly; none where that is not shown. Places in `tried`.
     pub window: Option<SoftRange>,
 }
@@ -78,17 +81,6 @@ impl PopulationDeadTimes {
             dead_time >= shortest && (dead_time <= longest || self.is_open())
         })
     }
-
-    /// The dead time given, if the first few samples do not tell of a better one far from it: it has to
-    /// lie within a factor of two of the one that the search began at.
-    pub(super) fn chosen(&self, given: Second) -> Second {
-        match self.reference {
-            Some(reference) if given.0 > 2.0 * reference.0 || reference.0 > 2.0 * given.0 => {
-                reference
-            }
-            _ => given,
-        }
-    }
 }
 
 /// What was seen of samples at each dead time: place by place.
@@ -108,6 +100,7 @@ pub(super) fn search(
         arrangement,
         switch,
     };
+    let given = switch.specification(arrangement).dead_time;
     let pilot = question.seen(&samples.pilot_numbers())?;
     let counted = question.seen(&samples.counted_numbers())?;
     let is_soft = |seen: &[Seen]| -> Vec<Vec<bool>> {
@@ -116,6 +109,11 @@ pub(super) fn search(
     let reference = best_place(&is_soft(&pilot));
     let window = reference.and_then(|from| soft_range(&is_soft(&counted), from, &samples.rule));
     let step = question.longest() / question.tried() as f64;
+    // The first dead time that is tried and no shorter than the one given.
+    let near = (0..question.tried()).find(|place| step * (place + 1) as f64 >= given.0);
+    let is_near = |seen: &&Seen| near.is_some_and(|place| seen[place] == TurnOn::Soft);
+    let soft_near = pilot.iter().filter(is_near).count() as f64;
+    let suits = soft_near >= samples.rule.target * samples.pilot as f64;
     let dead_time = |place: usize| Second(step * (place + 1) as f64);
     let yields = (0..question.tried()).map(|place| {
         let count = |is: &dyn Fn(TurnOn) -> bool| {
@@ -128,6 +126,7 @@ pub(super) fn search(
     Ok(PopulationDeadTimes {
         tried: yields.collect::<Result<_, StatisticsError>>()?,
         reference: reference.map(dead_time),
+        chosen: if suits { given } else { reference.map_or(given, dead_time) },
         window,
     })
 }

@@ -63,8 +63,7 @@ pub(super) fn search(
     progress.stage("dead times and magnetising inductances", 0);
     let of_arrangement = |arrangement: Arrangement| -> Result<_, StudyError> {
         let dead_times = dead_times::search(explained, arrangement, &switch, &taken)?;
-        let dead_time = dead_times.chosen(switch.specification(arrangement).dead_time);
-        let switch = switch.with_dead_time(dead_time);
+        let switch = switch.with_dead_time(dead_times.chosen);
         let magnetising = magnetising::search(explained, arrangement, &switch, &taken)?;
         Ok(ArrangementSearch { dead_times, magnetising })
     };
