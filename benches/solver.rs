@@ -4,7 +4,7 @@
 
 use divan::{Bencher, black_box};
 use fairphase::converter::{
-    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
+    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Parameter, Rectifier,
 };
 use fairphase::population::{Population, SensorScatter};
 use fairphase::scenario::Scenario;
