@@ -77,7 +77,7 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
             @let loss = figures(SwitchingFigure::Loss);
             tr {
                 th scope="row" { (case.operating_point()) }
-                td { (arrangement(case.arrangement())) }
+                (arrangement(case.arrangement()))
                 (number(words::share(&shares.soft)))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))
@@ -91,7 +91,7 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
         @for (joint, shares) in run.joint.iter().zip(&switching.joint) {
             tr class="limited" {
                 th scope="row" { "all operating points" }
-                td { (arrangement(joint.arrangement)) }
+                (arrangement(joint.arrangement))
                 (number(words::share(&shares.soft)))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))
@@ -180,7 +180,7 @@ fn ranges(settings: &SwitchSettings, search: &SwitchingSearch) -> Markup {
         @for (own, found) in Arrangement::ALL.iter().zip(&search.arrangements) {
             @let magnetising = &found.magnetising;
             tr {
-                th scope="row" { (arrangement(*own)) }
+                (arrangement(*own))
                 td { (words::window(&found.dead_times)) }
                 td { (words::judged(&found.dead_times, settings.specification(*own).dead_time)) }
                 (number(words::largest(magnetising.nominal)))
