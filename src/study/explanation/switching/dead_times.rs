@@ -8,8 +8,7 @@
 //! beyond the last dead time whose true share reaches the target. As counts only fall, the next dead
 //! time must then have shown it too. One interval does that with half of this probability.
 
-use super::SearchSamples;
-use super::size::CountRule;
+use super::size::{CountRule, SearchSamples};
 use crate::converter::{Arrangement, SwitchTiming};
 use crate::engine::EngineError;
 use crate::population::Population;
