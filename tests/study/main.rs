@@ -20,6 +20,7 @@ mod sensors;
 mod sensors_confidence;
 mod sensors_words;
 mod shapes;
+mod soft_switching_confidence;
 mod stand_in;
 mod trial;
 mod worst_case;

@@ -53,6 +53,8 @@ struct SwitchLimitsInForce {
     peak_current: Option<Ampere>,
     #[serde(rename = "blocking_voltage_V")]
     blocking_voltage: Option<Volt>,
+    /// Whether every switch must turn on softly.
+    soft_switching: bool,
 }
 
 impl LimitsInForce {
@@ -64,6 +66,7 @@ impl LimitsInForce {
                 rms_current: switches.rms_current,
                 peak_current: switches.peak_current,
                 blocking_voltage: switches.blocking_voltage,
+                soft_switching: switches.soft_turn_on.is_some(),
             }
         };
         Self {

@@ -151,6 +151,7 @@ pub(in crate::report) fn limit(demand: &Demand) -> LimitTerm {
         Some(Figure::WorstSwitchRms) => term("switch RMS", "switch RMS current"),
         Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
         Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
+        Some(Figure::Switching(_)) => term("soft switching", "demand for soft switching"),
         Some(Figure::Rating(rating)) => return LimitTerm::of_rating(rating),
         Some(_) => term("another figure", "another figure"),
     };
@@ -241,6 +242,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::SharingError(_) => given_percent(demand.limit),
         Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
+        Figure::Switching(_) => shortfall(demand.limit),
         Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
         _ => demand.limit.to_string(),
     })
@@ -252,8 +254,18 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::SharingError(_)) => percent(value),
         Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
+        Some(Figure::Switching(_)) => shortfall(value),
         Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
         _ => value.to_string(),
+    }
+}
+
+/// By how much a swing falls short, or what it has to spare.
+fn shortfall(share: f64) -> String {
+    if share > 0.0 {
+        format!("{} short of a full swing", percent(share))
+    } else {
+        format!("{} of a swing to spare", percent(-share))
     }
 }
 

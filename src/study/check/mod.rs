@@ -67,8 +67,10 @@ pub struct NominalCase {
     /// paralleled reference.
     pub flying_voltages: Vec<Volt>,
     /// Highest blocking voltage of a switch, with the assumed drift of the flying-capacitor
-    /// voltages.
+    /// voltages; in the dead times too, where these are followed.
     pub blocking_voltage: Volt,
+    /// The same without the dead times.
+    pub steady_blocking_voltage: Volt,
     /// Loss in resistances and rectifiers.
     pub loss: Watt,
     /// The limits of the scenario that it misses.
@@ -132,7 +134,8 @@ impl NominalCase {
         let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
         let state = &baseline.state;
         let measured =
-            SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
+            SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split)
+                .with_switches(scenario.switch.as_ref());
         let averaged = averaged.solve(&nominal, &baseline.case);
         let highest = |current: fn(&PhaseState) -> Ampere| {
             Ampere(state.phases.iter().map(|phase| current(phase).0).fold(0.0, f64::max))
@@ -148,6 +151,7 @@ impl NominalCase {
             switch_peak_current: Ampere(measured.value(Figure::WorstSwitchPeak)),
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
+            steady_blocking_voltage: measured.steady_blocking_voltage(),
             loss: Watt(measured.value(Figure::Loss)),
             missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),
             switching: NominalSwitching::new(scenario, &baseline, solver),
