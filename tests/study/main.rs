@@ -12,6 +12,7 @@ mod batches;
 mod choice;
 mod conditions;
 mod explanation;
+mod frequency_trim;
 mod grades;
 mod grades_confidence;
 mod measured_files;
