@@ -99,6 +99,25 @@ fn ratings_are_order_statistics_of_the_samples() {
     assert_eq!(csv.lines().count(), seen + 1);
 }
 
+/// Where phases switch together, voltages of the dead times count among those that a switch must block.
+#[test]
+fn blocking_ratings_hold_the_dead_times() {
+    let scenario =
+        changed(TELECOM, "timing             = \"falling-first\"", "timing = \"together\"");
+    let folder = folder_with(&[("shelf.toml", &with_columns(&scenario))]);
+    run(folder.path(), "--samples 200");
+    let frame = parquet(&folder.path().join("out/samples.parquet"));
+    let worst = loads(&frame, "blocking_voltage_V", "chain");
+    let parts = ["first_high", "other_high", "inner_low", "last_low"]
+        .map(|part| loads(&frame, &format!("{part}_switch_blocking_voltage_V"), "chain"));
+    for (point, values) in worst {
+        for (n, value) in values.into_iter().enumerate() {
+            let highest = parts.iter().map(|part| part[&point][n]).fold(0.0, f64::max);
+            assert!((highest / value - 1.0).abs() < 1e-12, "{point}: {highest} {value}");
+        }
+    }
+}
+
 /// Kirchhoff's laws between ratings of one converter: the largest sample of each.
 #[test]
 fn loads_of_samples_obey_the_laws() {
