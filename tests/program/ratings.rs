@@ -225,6 +225,27 @@ fn derating_divides_what_to_order() {
     }
 }
 
+/// Switches that are held on exist in half-bridge drive alone: nothing is demanded of them elsewhere.
+#[test]
+fn limits_of_parts_hold_where_the_part_is_used() {
+    let half = "[[operating_point]]\nname = \"half\"\ninput_voltage = \"380 V\"\noutput_voltage = \
+                \"24 V\"\noutput_power = \"1 kW\"\ndrive = \"half-bridge\"\nrectifier = \
+                \"full-bridge\"\n\n[tolerance.resonant_inductance]";
+    let both = changed(SHELF, "[tolerance.resonant_inductance]", half);
+    let held = "[[limits.part]]\npart = \"held_low_switch\"\nrms_current = \"1 kA\"\n[run]";
+    let good = |scenario: &str| {
+        let folder = folder_with(&[("shelf.toml", scenario)]);
+        let summary = run(folder.path(), "--samples 400");
+        let points: Vec<u64> =
+            (0..4).map(|n| summary["results"][n]["yield"]["successes"].as_u64().unwrap()).collect();
+        (points, summary["results"][0]["missed"].as_object().unwrap().len())
+    };
+    let (without, (with, demands)) = (good(&both).0, good(&changed(&both, "[run]", held)));
+    assert_eq!(with, without);
+    assert_eq!(demands, 2, "regulation and the sharing error in full-bridge drive");
+    assert!(with[0] > 0);
+}
+
 /// Other verbs follow: a limit that every converter misses leaves no good one.
 #[test]
 fn other_verbs_judge_limits_of_parts() {
