@@ -62,6 +62,9 @@ pub struct PhaseState {
     pub mean_abs_current: Ampere,
     /// Root-mean-square tank current.
     pub rms_current: Ampere,
+    /// Root mean square of the tank current less the magnetising current: what the transformer
+    /// passes on, seen from the primary. Times the turns ratio it is the current of the secondary.
+    pub rectified_rms_current: Ampere,
     /// Largest absolute tank current.
     pub peak_current: Ampere,
     /// ∫ i dt over the phase's own high interval, in coulomb.

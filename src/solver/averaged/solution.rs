@@ -126,6 +126,8 @@ struct PhaseCurrent {
     /// Amplitude of the tank current.
     peak: f64,
     output: f64,
+    /// Amplitude of what the rectifier passes on, seen from the primary.
+    rectified: f64,
     /// Charge of a half period.
     charge: f64,
     /// Charge that flows back at the start of a half period.
@@ -150,7 +152,7 @@ impl PhaseCurrent {
         let charge = 2.0 * FRAC_PI_2 * power / (at.w * amplitude);
         // A sine of this peak that lags by φ returns (1 − cos φ) peak/w; Q = 2 cos φ peak/w.
         let returned = (peak / at.w - charge / 2.0).max(0.0);
-        Self { amplitude, peak, output: phase.gain * i, charge, returned }
+        Self { amplitude, peak, output: phase.gain * i, rectified: i, charge, returned }
     }
 
     /// Currents and voltages of the phase, whose flying capacitors swing by `swing` volts.
@@ -168,6 +170,7 @@ impl PhaseCurrent {
             output_current: Ampere(self.output),
             mean_abs_current: Ampere(FRAC_2_PI * self.peak),
             rms_current,
+            rectified_rms_current: Ampere(self.rectified * FRAC_1_SQRT_2),
             peak_current: peak,
             charge: self.charge,
             charge_range: [(-self.returned, self.charge); 2],

@@ -320,6 +320,9 @@ impl<'a> Waves<'a> {
             output_current: ampere(self.period.output),
             mean_abs_current: ampere((a.absolute + b.absolute) / period),
             rms_current: ampere(((a.square + b.square) / period).sqrt()),
+            rectified_rms_current: ampere(
+                ((a.rectified_square + b.rectified_square) / period).sqrt(),
+            ),
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
             charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),
