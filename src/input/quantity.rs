@@ -4,7 +4,8 @@
 //! `ohm` for `Ω`. Upper and lower case differ, as they do there: `m` is milli and `M` is mega.
 
 use crate::units::{
-    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, Ohm, PerKelvin, Second, Volt, Watt,
+    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, KelvinPerWatt, Ohm, PerKelvin, Second,
+    Volt, Watt,
 };
 
 /// What a quantity measures.
@@ -23,10 +24,11 @@ pub(crate) enum Dimension {
     TemperatureRise,
     TemperatureCoefficient,
     Time,
+    ThermalResistance,
 }
 
 impl Dimension {
-    pub(crate) const ALL: [Self; 13] = [
+    pub(crate) const ALL: [Self; 14] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,
@@ -40,6 +42,7 @@ impl Dimension {
         Self::TemperatureRise,
         Self::TemperatureCoefficient,
         Self::Time,
+        Self::ThermalResistance,
     ];
 
     /// The dimension with its article.
@@ -58,6 +61,7 @@ impl Dimension {
             Self::TemperatureRise => "a temperature difference",
             Self::TemperatureCoefficient => "a temperature coefficient",
             Self::Time => "a time in hours",
+            Self::ThermalResistance => "a thermal resistance",
         }
     }
 
@@ -77,6 +81,7 @@ impl Dimension {
             Self::TemperatureRise => "4 K",
             Self::TemperatureCoefficient => "-200 ppm/K",
             Self::Time => "60000 h",
+            Self::ThermalResistance => "1.2 K/W",
         }
     }
 
@@ -97,6 +102,7 @@ impl Dimension {
             Self::TemperatureRise => &["K"],
             Self::TemperatureCoefficient => &["ppm/K", "%/K", "ppm/°C", "%/°C"],
             Self::Time => &["h"],
+            Self::ThermalResistance => &["K/W", "°C/W"],
         }
     }
 
@@ -116,6 +122,7 @@ impl Dimension {
             Self::TemperatureRise => "kelvin",
             Self::TemperatureCoefficient => "parts per million per kelvin",
             Self::Time => "hour",
+            Self::ThermalResistance => "kelvin per watt",
         }
     }
 
@@ -130,7 +137,8 @@ impl Dimension {
             | Self::Temperature
             | Self::TemperatureRise
             | Self::TemperatureCoefficient
-            | Self::Time => &PREFIXES[..1],
+            | Self::Time
+            | Self::ThermalResistance => &PREFIXES[..1],
             _ => &PREFIXES,
         }
     }
@@ -190,7 +198,8 @@ macro_rules! quantity {
 quantity! {
     Henry => Inductance, Farad => Capacitance, Ohm => Resistance, Hertz => Frequency,
     Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio, Celsius => Temperature,
-    Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time, Second => Duration
+    Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time, Second => Duration,
+    KelvinPerWatt => ThermalResistance
 }
 
 /// A ratio typed in percent; the value is the fraction.

@@ -1,5 +1,6 @@
 //! What a steady state is asked of.
 
+use super::steady_state::SteadyState;
 use super::{averaged, exact};
 use crate::converter::{Arrangement, FrequencyBand, OperatingPoint};
 
@@ -16,12 +17,15 @@ pub struct Case {
     /// The solution of a converter nearby, from which the iteration starts. Without one, the solver
     /// searches the band from its upper end. The start affects the time taken, not the solution.
     pub start: Option<Start>,
+    /// The steady state of that converter, where losses change its parts: what they make of the parts
+    /// of others is told from its currents to begin with.
+    pub nearby: Option<Box<SteadyState>>,
 }
 
 impl Case {
     /// A case without a solution to start from.
     pub fn new(point: OperatingPoint, band: FrequencyBand, arrangement: Arrangement) -> Self {
-        Self { point, band, arrangement, start: None }
+        Self { point, band, arrangement, start: None, nearby: None }
     }
 }
 

@@ -132,6 +132,9 @@ pub enum Unsolved {
     TooMuchWork,
     /// The user asked to stop during the search. Its study ends as interrupted.
     Interrupted,
+    /// A part's loss rises faster with its temperature than it gives heat away: it has no steady
+    /// temperature.
+    ThermalRunaway,
     /// No place is found where the loops that trim the phases rest and stay.
     TrimsAdrift,
 }
@@ -150,6 +153,10 @@ impl Unsolved {
                  band for a wrong unit prefix"
             }
             Self::Interrupted => "the search was interrupted",
+            Self::ThermalRunaway => {
+                "a part has no steady temperature: its loss rises faster with the temperature than it \
+                 gives heat away"
+            }
             Self::TrimsAdrift => "the loops that trim the phases find no stable rest",
         }
     }

@@ -3,6 +3,7 @@
 mod cases;
 mod conservation;
 mod coupled_circuit;
+mod dissipation;
 mod published;
 mod solved_converters;
 mod stress;

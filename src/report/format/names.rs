@@ -13,7 +13,7 @@ use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Side, Switch};
-use crate::units::{Ampere, Volt};
+use crate::units::{Ampere, KelvinPerWatt, Ohm, Volt};
 
 /// A name in two lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,6 +84,12 @@ pub(in crate::report) fn parameter(parameter: Parameter) -> Term {
         Parameter::SeriesResistance => term("R", "series resistance"),
         Parameter::RectifierDrop => term("Vd", "rectifier drop"),
         Parameter::FlyingCapacitance => term("Cf", "flying capacitance"),
+        Parameter::OnResistance => term("Ron", "on-resistance"),
+        Parameter::PrimaryWindingResistance => term("Rp", "primary winding resistance"),
+        Parameter::SecondaryWindingResistance => term("Rs", "secondary winding resistance"),
+        Parameter::RectifierResistance => term("Rd", "rectifier resistance"),
+        Parameter::SwitchThermalResistance => term("Rth,s", "thermal resistance of a switch"),
+        Parameter::RectifierThermalResistance => term("Rth,d", "thermal resistance of a diode"),
     }
 }
 
@@ -116,7 +122,31 @@ pub(in crate::report) fn nominal(scenario: &Scenario, parameter: Parameter) -> S
         Parameter::SeriesResistance => quantity(tank.series_resistance),
         Parameter::RectifierDrop => quantity(tank.rectifier_drop),
         Parameter::FlyingCapacitance => quantity(scenario.flying_capacitance),
+        _ => nominal_of_losses(scenario, parameter),
     }
+}
+
+/// The same of a part that tells losses apart.
+fn nominal_of_losses(scenario: &Scenario, parameter: Parameter) -> String {
+    let Some(value) = scenario.losses.and_then(|own| own.value(parameter)) else {
+        return "not told".to_owned();
+    };
+    match parameter {
+        Parameter::SwitchThermalResistance | Parameter::RectifierThermalResistance => {
+            quantity(KelvinPerWatt(value))
+        }
+        _ => quantity(Ohm(value)),
+    }
+}
+
+/// The parameters that a scenario tells, in the order of [`Parameter::ALL`].
+pub(in crate::report) fn told(scenario: &Scenario) -> impl Iterator<Item = Parameter> {
+    let losses = scenario.losses;
+    let is_told = move |parameter: &Parameter| {
+        parameter.index_of_losses().is_none()
+            || losses.is_some_and(|own| own.value(*parameter).is_some())
+    };
+    Parameter::ALL.into_iter().filter(is_told)
 }
 
 /// A quantity that the phases share. The RMS current of a tank is not that of a switch.

@@ -1,5 +1,6 @@
 //! From parts to phasors, and from their solution to a steady state.
 
+use std::borrow::Cow;
 use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
 
 use arrayvec::ArrayVec;
@@ -9,25 +10,48 @@ use super::phase::HarmonicPhase;
 use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES};
 use crate::solver::case::{Case, Start};
 use crate::solver::effort::Effort;
+use crate::solver::loading::{Loaded, Loading};
 use crate::solver::steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// Solves a converter in a case; from its start, where it has one of this solver.
-pub(in crate::solver) fn solve(converter: &Converter, case: &Case, effort: &Effort) -> Outcome {
-    let harmonic = HarmonicConverter::new(converter, case, effort);
+pub(in crate::solver) fn solve(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+    loading: &mut dyn Loading,
+) -> Outcome {
     let start = match &case.start {
-        Some(Start::Averaged(start)) => harmonic.newton(start),
+        Some(Start::Averaged(start)) => Some(start),
         _ => None,
     };
-    let found = match start {
-        // No frequency above that one delivers the output.
-        Some(at) if !harmonic.allows(at.w) => None,
-        Some(at) => Some(at),
-        None => harmonic.search(),
-    };
-    match found {
-        Some(at) => Outcome::Solved(steady_state(&harmonic, &at, converter, case)),
-        None => nothing(effort),
+    settle(converter, case, effort, (start, loading)).0
+}
+
+/// Solves a converter until its solution leaves its parts as they are.
+fn settle(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+    (start, loading): (Option<&AveragedStart>, &mut dyn Loading),
+) -> (Outcome, Option<AveragedStart>) {
+    let mut converter = Cow::Borrowed(converter);
+    let mut start = start.cloned();
+    loop {
+        let harmonic = HarmonicConverter::new(&converter, case, effort);
+        let found = match start.as_ref().and_then(|start| harmonic.newton(start)) {
+            // No frequency above that one delivers the output.
+            Some(at) if !harmonic.allows(at.w) => None,
+            Some(at) => Some(at),
+            None => harmonic.search(),
+        };
+        let Some(at) = found else { return (nothing(effort), None) };
+        let state = steady_state(&harmonic, &at, &converter, case);
+        match loading.load(&state, &mut converter) {
+            Loaded::Settled => return (Outcome::Solved(state), Some(at)),
+            Loaded::Failed(why) => return (Outcome::NotSolved(why), None),
+            Loaded::Changed => start = Some(at),
+        }
     }
 }
 
@@ -36,12 +60,9 @@ pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
     effort: &Effort,
+    loading: &mut dyn Loading,
 ) -> (Outcome, Option<AveragedStart>) {
-    let harmonic = HarmonicConverter::new(converter, case, effort);
-    match harmonic.search() {
-        Some(at) => (Outcome::Solved(steady_state(&harmonic, &at, converter, case)), Some(at)),
-        None => (nothing(effort), None),
-    }
+    settle(converter, case, effort, (None, loading))
 }
 
 /// What a search without a solution tells.

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use crate::converter::{
     Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Shared, Sharing,
 };
+use crate::solver::dissipation::Dissipation;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
 use crate::units::Volt;
 
@@ -189,6 +190,8 @@ pub struct SolvedConverter<'a> {
     /// Switch currents for a tank current of one ampere: the paralleled reference stands on
     /// tanks rescaled to the whole input.
     scale: f64,
+    /// Losses part by part; none where the scenario does not tell them apart.
+    dissipation: Option<Dissipation>,
 }
 
 impl<'a> SolvedConverter<'a> {
@@ -202,6 +205,9 @@ impl<'a> SolvedConverter<'a> {
     ) -> Self {
         let chain = arrangement == Arrangement::Chain;
         let converter = converter.at(&point.condition);
+        let is_told = converter.losses.is_some();
+        let dissipation =
+            is_told.then(|| Dissipation::new(state, &converter, point, arrangement)).flatten();
         // Half bridge has no neutral mode: charge balance holds every voltage.
         let split = if point.drive == Drive::FullBridge { split } else { Volt(0.0) };
         Self {
@@ -210,6 +216,7 @@ impl<'a> SolvedConverter<'a> {
             voltages: chain.then(|| chain_voltages(state, &converter, point)),
             converter,
             split,
+            dissipation,
             scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
         }
     }
@@ -297,6 +304,9 @@ impl<'a> SolvedConverter<'a> {
 
     /// Σ R Irms² and what the rectifiers drop.
     fn loss(&self) -> f64 {
+        if let Some(own) = &self.dissipation {
+            return own.total().0;
+        }
         let loss_of_phase = |(k, p): (usize, &PhaseState)| {
             let tank = &self.converter.tanks[k];
             let clamp = |v: Volt, d: Volt| self.point.rectifier.clamp_voltage(1.0, v, d);

@@ -1,0 +1,127 @@
+//! The losses of all parts of a solved converter, and how warm they become.
+
+use arrayvec::ArrayVec;
+
+pub use super::device::DeviceLoss;
+use super::device::ThermalRunaway;
+use super::phase::PhaseLosses;
+use crate::converter::{Arrangement, Converter, MAX_PHASES, OperatingPoint, SWITCHES_OF_PHASE};
+use crate::solver::steady_state::SteadyState;
+use crate::units::{Celsius, Ohm, Volt, Watt};
+
+/// Losses and junction temperatures of a phase. Resistances that are not told apart from the series
+/// resistance lose nothing here.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct PhaseDissipation {
+    /// Conduction of each switch, in the order of [`SwitchPlace::ALL`](crate::converter::SwitchPlace).
+    pub switches: [DeviceLoss; SWITCHES_OF_PHASE],
+    /// One rectifier diode.
+    pub diode: DeviceLoss,
+    /// Number of its diodes.
+    pub diodes: usize,
+    /// Both windings.
+    pub windings: Watt,
+    /// The series resistance: all that is not told apart.
+    pub rest: Watt,
+    /// What the switches' losses take out of the tank, whose node two phases share in a chain.
+    pub(super) switches_by_tank: f64,
+    /// What the slope resistances of the diodes take.
+    pub(super) diode_resistances: f64,
+    /// Drop of a diode at its temperature.
+    pub(super) drop: Volt,
+}
+
+impl PhaseDissipation {
+    /// All switches.
+    pub fn all_switches(&self) -> Watt {
+        Watt(self.switches.iter().map(|own| own.loss.0).sum())
+    }
+
+    /// All diodes.
+    pub fn rectifier(&self) -> Watt {
+        Watt(self.diodes as f64 * self.diode.loss.0)
+    }
+
+    /// All losses.
+    pub fn total(&self) -> Watt {
+        Watt(self.all_switches().0 + self.rectifier().0 + self.windings.0 + self.rest.0)
+    }
+}
+
+/// Losses and junction temperatures of a converter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dissipation {
+    /// Phase by phase.
+    pub phases: ArrayVec<PhaseDissipation, MAX_PHASES>,
+}
+
+/// What a phase's tank sees of the losses.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct TankLoad {
+    /// The series resistance that loses as much as all resistances of the phase together.
+    pub(super) resistance: Ohm,
+    /// Drop of one diode at its temperature.
+    pub(super) drop: Volt,
+}
+
+impl Dissipation {
+    /// Losses of a solved converter, whose parts are those under the condition of the operating point.
+    /// None where a part has no steady temperature: the solver does not give such a converter out as
+    /// solved.
+    pub fn new(
+        state: &SteadyState,
+        converter: &Converter,
+        point: &OperatingPoint,
+        arrangement: Arrangement,
+    ) -> Option<Self> {
+        Self::of(state, converter, point, arrangement).ok()
+    }
+
+    pub(super) fn of(
+        state: &SteadyState,
+        converter: &Converter,
+        point: &OperatingPoint,
+        arrangement: Arrangement,
+    ) -> Result<Self, ThermalRunaway> {
+        let own = PhaseLosses { state, converter, point, arrangement };
+        let mut phases = ArrayVec::new();
+        for k in 0..state.phases.len() {
+            phases.push(own.phase(k)?);
+        }
+        for k in 0..state.phases.len() {
+            own.share_nodes(k, &mut phases);
+        }
+        Ok(Self { phases })
+    }
+
+    /// All losses.
+    pub fn total(&self) -> Watt {
+        Watt(self.phases.iter().map(|phase| phase.total().0).sum())
+    }
+
+    /// The highest junction temperature of the switches; none where none is told.
+    pub fn hottest_switch(&self) -> Option<Celsius> {
+        let all = self.phases.iter().flat_map(|phase| &phase.switches);
+        highest(all.filter_map(|own| own.junction))
+    }
+
+    /// The highest junction temperature of the rectifiers; none where none is told.
+    pub fn hottest_rectifier(&self) -> Option<Celsius> {
+        highest(self.phases.iter().filter_map(|phase| phase.diode.junction))
+    }
+
+    /// What each tank sees, in a solution with these currents.
+    pub(super) fn loads(&self, state: &SteadyState) -> ArrayVec<TankLoad, MAX_PHASES> {
+        let load = |(own, phase): (&PhaseDissipation, &crate::solver::PhaseState)| {
+            let square = phase.rms_current.0.powi(2);
+            let taken = own.switches_by_tank + own.diode_resistances + own.windings.0 + own.rest.0;
+            let resistance = if square > 0.0 { (taken / square).max(0.0) } else { 0.0 };
+            TankLoad { resistance: Ohm(resistance), drop: own.drop }
+        };
+        self.phases.iter().zip(&state.phases).map(load).collect()
+    }
+}
+
+fn highest(all: impl Iterator<Item = Celsius>) -> Option<Celsius> {
+    all.reduce(|a, b| if b.0 > a.0 { b } else { a })
+}
