@@ -6,7 +6,7 @@ use super::reader::{Bounds, POSITIVE, Table};
 use crate::converter::{Arrangement, Measure, Shared, Sharing};
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Ratio};
-use crate::units::{Ampere, Volt};
+use crate::units::{Ampere, Celsius, Volt};
 
 /// What the switches of an arrangement must keep to; `None` is no limit.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -17,6 +17,8 @@ pub struct SwitchLimits {
     pub peak_current: Option<Ampere>,
     /// Highest voltage across any blocking switch.
     pub blocking_voltage: Option<Volt>,
+    /// Highest junction temperature of any switch or diode.
+    pub junction_temperature: Option<Celsius>,
 }
 
 /// What a converter must keep to, and how many of them must.
@@ -37,6 +39,11 @@ pub struct Limits {
 }
 
 impl Limits {
+    /// Whether any junction temperature is limited.
+    pub(super) fn limit_junctions(&self) -> bool {
+        [self.chain, self.paralleled].iter().any(|own| own.junction_temperature.is_some())
+    }
+
     /// Limits of the switches of an arrangement.
     pub fn switches(&self, arrangement: Arrangement) -> &SwitchLimits {
         match arrangement {
@@ -45,6 +52,13 @@ impl Limits {
         }
     }
 }
+
+/// Junction temperatures that a limit may be.
+const JUNCTION: Bounds = Bounds {
+    words: "from 0 °C to 500 °C",
+    low: Bound::Included(0.0),
+    high: Bound::Included(500.0),
+};
 
 const INSIDE: Bounds = Bounds {
     words: "above 0 % and below 100 %",
@@ -153,9 +167,14 @@ fn switches(
         .key("blocking_voltage", "highest voltage across any one switch that blocks")
         .quantity(POSITIVE)
         .optional(left_out);
+    let junction_temperature = table
+        .key("junction_temperature", "highest junction temperature of any one switch or diode")
+        .quantity(JUNCTION)
+        .optional(left_out);
     Some(SwitchLimits {
         rms_current: rms_current?.or(base.rms_current),
         peak_current: peak_current?.or(base.peak_current),
         blocking_voltage: blocking_voltage?.or(base.blocking_voltage),
+        junction_temperature: junction_temperature?.or(base.junction_temperature),
     })
 }

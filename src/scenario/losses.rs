@@ -1,5 +1,6 @@
 //! The table `[converter.losses]`: resistances of single parts, and how their losses warm them.
 
+use super::limits::Limits;
 use super::reader::{Field, POSITIVE, Table};
 use crate::converter::{LossParts, ParalleledSwitches, Parameter};
 use crate::input::quantity::Quantity;
@@ -52,12 +53,14 @@ pub(super) fn read(
 ) -> Option<Option<NominalLosses>> {
     let left_out = "losses are not told apart";
     match converter.key("losses", MEANING).table().optional(left_out)? {
-        Some(table) => read_table(table, phases).map(Some),
+        Some(table) => read_table(table, phases),
         None => Some(None),
     }
 }
 
-fn read_table(mut table: Table<'_>, phases: Option<usize>) -> Option<NominalLosses> {
+/// None within where no key is given.
+#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+fn read_table(mut table: Table<'_>, phases: Option<usize>) -> Option<Option<NominalLosses>> {
     let all = Parameter::OF_LOSSES.map(|parameter| {
         let field = table.key(parameter.key(), meaning(parameter));
         match parameter {
@@ -89,13 +92,15 @@ fn read_table(mut table: Table<'_>, phases: Option<usize>) -> Option<NominalLoss
     table.finish();
     let equal = ParalleledSwitches::with_equal_loss(phases?);
     let own = paralleled?;
-    is_right.then_some(NominalLosses {
+    let is_told = values.iter().any(Option::is_some);
+    let losses = NominalLosses {
         values,
         paralleled: ParalleledSwitches {
             on_resistance: own.on_resistance.unwrap_or(equal.on_resistance),
             thermal_resistance: own.thermal_resistance.unwrap_or(equal.thermal_resistance),
         },
-    })
+    };
+    is_right.then_some(is_told.then_some(losses))
 }
 
 /// What is told of switches.
@@ -130,6 +135,22 @@ fn read_paralleled(mut table: Table<'_>, chain: SwitchValues) -> Option<SwitchVa
         on_resistance: ratio(own_resistance, chain.on_resistance),
         thermal_resistance: ratio(own_thermal, chain.thermal_resistance),
     })
+}
+
+/// Reports a limit of junction temperatures that nothing tells.
+pub(super) fn check_limits(
+    root: &Table<'_>,
+    limits: Option<&Limits>,
+    losses: Option<Option<NominalLosses>>,
+) {
+    let (Some(limits), Some(losses)) = (limits, losses) else { return };
+    let is_told = losses.is_some_and(|own| own.heat_switches() || own.heat_rectifiers());
+    if limits.limit_junctions() && !is_told {
+        root.report_missing(
+            "[limits] has `junction_temperature`, but no thermal resistance tells it".to_owned(),
+            "expected `switch_thermal_resistance` or `rectifier_thermal_resistance` in [converter.losses]",
+        );
+    }
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]

@@ -260,28 +260,21 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
+    losses::check_limits(&root, limits.as_ref(), hardware.as_ref().map(|own| own.losses));
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     root.finish();
-    let Hardware {
-        phases,
-        nominal,
-        flying_capacitance,
-        neutral_split,
-        frequency,
-        reference_temperature,
-        losses,
-    } = hardware?;
+    let hardware = hardware?;
     Some(Scenario {
         title: title?,
         source_name: file_name(Path::new(name)),
-        phases,
-        nominal,
-        flying_capacitance,
-        neutral_split,
-        losses,
-        reference_temperature,
+        phases: hardware.phases,
+        nominal: hardware.nominal,
+        flying_capacitance: hardware.flying_capacitance,
+        neutral_split: hardware.neutral_split,
+        losses: hardware.losses,
+        reference_temperature: hardware.reference_temperature,
         service_life: conditions?.service_life,
-        frequency,
+        frequency: hardware.frequency,
         operating_points: operating_points?,
         prefer: prefer?,
         gain: gain?,
@@ -514,12 +507,14 @@ mod tests {
             rms_current: Some(Ampere(25.0)),
             peak_current: Some(Ampere(40.0)),
             blocking_voltage: None,
+            junction_temperature: None,
         };
         assert_eq!(chain, expected);
         let expected = SwitchLimits {
             rms_current: Some(Ampere(9.0)),
             peak_current: Some(Ampere(40.0)),
             blocking_voltage: Some(Volt(600.0)),
+            junction_temperature: None,
         };
         assert_eq!(paralleled, expected);
     }

@@ -9,7 +9,7 @@ use crate::converter::{Arrangement, Sharing};
 use crate::printable;
 use crate::scenario::Scenario;
 use crate::study::common::demand::Binding;
-use crate::units::{Ampere, Volt};
+use crate::units::{Ampere, Celsius, Volt};
 
 /// Limits that the results were judged by.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -40,6 +40,9 @@ struct SwitchLimitsInForce {
     peak_current: Option<Ampere>,
     #[serde(rename = "blocking_voltage_V")]
     blocking_voltage: Option<Volt>,
+    /// Highest junction temperature of any switch or diode; left out without such a limit.
+    #[serde(rename = "junction_temperature_C", skip_serializing_if = "Option::is_none")]
+    junction_temperature: Option<Celsius>,
 }
 
 impl LimitsInForce {
@@ -51,6 +54,7 @@ impl LimitsInForce {
                 rms_current: switches.rms_current,
                 peak_current: switches.peak_current,
                 blocking_voltage: switches.blocking_voltage,
+                junction_temperature: switches.junction_temperature,
             }
         };
         Self {

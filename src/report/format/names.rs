@@ -3,7 +3,7 @@
 //! The short name is for columns and cells, the long one for sentences. Keys of
 //! files and scenarios live beside the types that they name; numbers live in `numbers`.
 
-use super::numbers::{given_percent, percent, quantity};
+use super::numbers::{decimals, given_percent, percent, quantity};
 use crate::converter::{
     Arrangement, Configuration, Drive, Influence, Leg, Measure, Parameter, Property, Rectifier,
     Shared, Sharing,
@@ -13,7 +13,8 @@ use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Side, Switch};
-use crate::units::{Ampere, KelvinPerWatt, Ohm, Volt};
+use crate::study::common::loss_figures::LossFigure;
+use crate::units::{Ampere, Celsius, KelvinPerWatt, Ohm, Volt};
 
 /// A name in two lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -181,6 +182,7 @@ pub(in crate::report) fn limit(demand: &Demand) -> Term {
         Some(Figure::WorstSwitchRms) => term("switch RMS", "switch RMS current"),
         Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
         Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
+        Some(Figure::Losses(LossFigure::Junction)) => term("junction", "junction temperature"),
         Some(_) => term("another figure", "another figure"),
     }
 }
@@ -191,6 +193,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::SharingError(_) => given_percent(demand.limit),
         Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
+        Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
         _ => demand.limit.to_string(),
     })
 }
@@ -201,8 +204,14 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::SharingError(_)) => percent(value),
         Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
+        Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
         _ => value.to_string(),
     }
+}
+
+/// A computed temperature, to a tenth of a degree.
+pub(in crate::report) fn celsius(value: Celsius) -> String {
+    format!("{}\u{a0}°C", decimals(value.0, 1))
 }
 
 /// A drive.

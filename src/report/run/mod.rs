@@ -7,6 +7,7 @@ mod batches;
 mod csv;
 mod explanation;
 mod json;
+mod losses;
 mod page;
 pub mod parquet;
 mod terminal;

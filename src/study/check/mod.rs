@@ -13,9 +13,11 @@ pub use self::soft_switching::{
 };
 use crate::converter::Arrangement;
 use crate::scenario::{Limits, Scenario};
+use crate::solver::dissipation::Dissipation;
 use crate::solver::{Method, PhaseState, Solver};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
 use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
@@ -84,11 +86,35 @@ pub struct NominalCase {
     pub blocking_voltage: Volt,
     /// Loss in resistances and rectifiers.
     pub loss: Watt,
+    /// Losses part by part; none where the scenario does not tell them apart.
+    pub dissipation: Option<NominalDissipation>,
     /// The limits of the scenario that it misses.
     pub missed: Vec<MissedDesignLimit>,
     /// How the switches turn on; none where the scenario does not describe them, or the solver does
     /// not tell the currents at the switching instants.
     pub switching: Option<NominalSwitching>,
+}
+
+/// Losses of the nominal converter, part by part.
+#[derive(Debug)]
+pub struct NominalDissipation {
+    /// Phase by phase.
+    pub phases: Dissipation,
+    /// The figures that the scenario tells, with their values.
+    pub figures: Vec<(LossFigure, f64)>,
+}
+
+impl NominalDissipation {
+    fn new(scenario: &Scenario, measured: &SolvedConverter<'_>) -> Option<Self> {
+        let phases = measured.dissipation()?.clone();
+        let value = |own: LossFigure| (own, measured.value(Figure::Losses(own)));
+        Some(Self { phases, figures: LossFigure::told(scenario).map(value).collect() })
+    }
+
+    /// The value of a figure; none where the scenario does not tell it.
+    pub fn value(&self, figure: LossFigure) -> Option<f64> {
+        self.figures.iter().find(|(own, _)| *own == figure).map(|(_, value)| *value)
+    }
 }
 
 /// Solves the nominal converter at every operating point in both arrangements.
@@ -158,6 +184,7 @@ impl NominalCase {
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             loss: Watt(measured.value(Figure::Loss)),
+            dissipation: NominalDissipation::new(scenario, &measured),
             missed: MissedDesignLimit::all(&scenario.limits, &measured, arrangement),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,

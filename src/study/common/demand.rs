@@ -4,6 +4,7 @@ use crate::converter::Arrangement;
 use crate::engine::{SampleRow, Status};
 use crate::scenario::Limits;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 
 /// Something that a converter must meet at an operating point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,11 +24,29 @@ impl Demand {
             (Figure::WorstSwitchRms, switches.rms_current.map(|x| x.0)),
             (Figure::WorstSwitchPeak, switches.peak_current.map(|x| x.0)),
             (Figure::WorstBlocking, switches.blocking_voltage.map(|x| x.0)),
+            (Figure::Losses(LossFigure::Junction), switches.junction_temperature.map(|x| x.0)),
         ];
         let limited = limited
             .into_iter()
             .filter_map(|(figure, limit)| Some(Self { figure: Some(figure), limit: limit? }));
         std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).collect()
+    }
+
+    /// The figures that limits are on, in either arrangement: those of all scenarios first.
+    pub fn figures(limits: &Limits) -> Vec<Figure> {
+        let mut figures = vec![
+            Figure::SharingError(limits.sharing),
+            Figure::WorstSwitchRms,
+            Figure::WorstSwitchPeak,
+            Figure::WorstBlocking,
+        ];
+        let demands = Arrangement::ALL.map(|arrangement| Self::all(limits, arrangement));
+        for figure in demands.iter().flatten().filter_map(|demand| demand.figure) {
+            if !figures.contains(&figure) {
+                figures.push(figure);
+            }
+        }
+        figures
     }
 
     /// The name used in files: `regulation`, or that of the limited figure.

@@ -7,6 +7,7 @@ use crate::converter::{
 };
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
+use crate::study::common::loss_figures::LossFigure;
 use crate::units::Volt;
 
 /// A side of a leg.
@@ -90,6 +91,8 @@ pub enum Figure {
     PeakCurrent(usize),
     /// Mean absolute tank current of a phase, A.
     MeanCurrent(usize),
+    /// A figure of losses that the scenario tells apart.
+    Losses(LossFigure),
     /// RMS current of a switch, A.
     SwitchRms(Switch),
     /// Peak current of a switch, A.
@@ -134,6 +137,7 @@ impl Figure {
                 | Self::WorstSwitchRms
                 | Self::WorstSwitchPeak
                 | Self::WorstBlocking
+                | Self::Losses(LossFigure::Efficiency | LossFigure::Junction)
         )
     }
 
@@ -163,6 +167,7 @@ impl Figure {
             Self::RmsCurrent(k) => format!("rms_tank_current_{}_A", k + 1),
             Self::PeakCurrent(k) => format!("peak_tank_current_{}_A", k + 1),
             Self::MeanCurrent(k) => format!("mean_abs_tank_current_{}_A", k + 1),
+            Self::Losses(own) => own.name().into(),
             Self::SwitchRms(s) => format!("{}_switch_rms_current_A", s.name()),
             Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
             Self::FlyingVoltage(k) => format!("flying_capacitor_voltage_{}_V", k + 1),
@@ -221,6 +226,11 @@ impl<'a> SolvedConverter<'a> {
         }
     }
 
+    /// Losses part by part; none where the scenario does not tell them apart.
+    pub fn dissipation(&self) -> Option<&Dissipation> {
+        self.dissipation.as_ref()
+    }
+
     /// The sharing error.
     pub fn sharing_error(&self, sharing: Sharing) -> f64 {
         sharing.measure.error(self.state.phases.iter().map(|p| p.shared(sharing.share).0))
@@ -245,6 +255,10 @@ impl<'a> SolvedConverter<'a> {
             Figure::RmsCurrent(k) => phases[k].rms_current.0,
             Figure::PeakCurrent(k) => phases[k].peak_current.0,
             Figure::MeanCurrent(k) => phases[k].mean_abs_current.0,
+            Figure::Losses(figure) => {
+                let own = self.dissipation.as_ref();
+                own.map_or(f64::NAN, |own| figure.value(own, self.point))
+            }
             Figure::SwitchRms(s) => self.scale * s.current(phases).rms.0,
             Figure::SwitchPeak(s) => self.scale * s.current(phases).peak.0,
             Figure::FlyingVoltage(k) => {
@@ -271,6 +285,10 @@ impl<'a> SolvedConverter<'a> {
             (Figure::WorstSwitchPeak, _) => of_switches(|current| current.peak.0),
             (Figure::WorstBlocking, Some(voltages)) => {
                 voltages.blocking(self.split).map(|voltage| voltage.0).collect()
+            }
+            (Figure::Losses(losses), _) => {
+                let own = self.dissipation.as_ref().and_then(|own| losses.components(own));
+                own.unwrap_or_else(|| vec![self.value(figure)])
             }
             _ => vec![self.value(figure)],
         }

@@ -9,9 +9,8 @@ use crate::converter::Arrangement;
 use crate::engine::{Batch, EngineError};
 use crate::population::Population;
 use crate::scenario::Tolerances;
-use crate::study::common::demand::{Binding, Count};
+use crate::study::common::demand::{Binding, Count, Demand};
 use crate::study::common::error::StudyError;
-use crate::study::common::figures::Figure;
 use crate::study::common::pairs::{Flags, Pairs};
 use crate::study::common::progress::{Progress, Silent};
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
@@ -60,12 +59,7 @@ pub fn paired_trials(
     draws: Draws,
     progress: &mut dyn Progress,
 ) -> Result<PairedTrials, StudyError> {
-    let figures = [
-        Figure::SharingError(session.scenario().limits.sharing),
-        Figure::WorstSwitchRms,
-        Figure::WorstSwitchPeak,
-        Figure::WorstBlocking,
-    ];
+    let figures = Demand::figures(&session.scenario().limits);
     let populations: Vec<Population> =
         variants.iter().map(|variant| session.population(&variant.tolerances, draws)).collect();
     let rows: Vec<PlannedRow> = variants

@@ -10,9 +10,8 @@ use crate::engine::EngineError;
 use crate::scenario::LotSettings;
 use crate::solver::Case;
 use crate::statistics::{Confidence, Yield};
-use crate::study::common::demand::Count;
+use crate::study::common::demand::{Count, Demand};
 use crate::study::common::error::StudyError;
-use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::Draws;
@@ -57,12 +56,7 @@ pub(super) fn batches(
     progress: &mut dyn Progress,
 ) -> Result<Batches, StudyError> {
     let scenario = session.scenario();
-    let figures = [
-        Figure::SharingError(scenario.limits.sharing),
-        Figure::WorstSwitchRms,
-        Figure::WorstSwitchPeak,
-        Figure::WorstBlocking,
-    ];
+    let figures = Demand::figures(&scenario.limits);
     let population = session.population(&scenario.tolerances, draws).in_batches(lots.converters);
     let cases: Vec<Case> = session.baselines().iter().map(|b| b.case.clone()).collect();
     let plan = SamplePlan {

@@ -31,6 +31,7 @@ use crate::solver::Case;
 use crate::statistics::Confidence;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::{Draws, Settings};
@@ -52,7 +53,8 @@ pub fn run(
     let estimator = size.estimator(Confidence::new(scenario.limits.confidence)?);
     let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
-    let figures = Figure::all(scenario.phases, session.size().legs);
+    let mut figures = Figure::all(scenario.phases, session.size().legs);
+    figures.extend(LossFigure::told(scenario).map(Figure::Losses));
     let cases: Vec<Case> = session.baselines().iter().map(|b| b.case.clone()).collect();
     let plan = SamplePlan {
         method: session.settings().method,

@@ -5,6 +5,7 @@ use crate::engine::{Batch, Status};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::Case;
 use crate::statistics::{Distribution, LargestPairs};
+use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::pairs::{Flags, Pairs};
 use crate::study::common::tally::Tally;
@@ -18,15 +19,14 @@ pub(super) const TRIM_FIGURES: usize = 2;
 /// What a switch is rated for, with the column in [`figures`].
 const RATED: [(Figure, usize); 2] = [(Figure::WorstSwitchRms, 1), (Figure::WorstSwitchPeak, 2)];
 
+/// The column of the loss.
+const LOSS: usize = 4;
+
 /// Figures of a converter at an operating point; the first four are kept of every variant.
 pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
-    vec![
-        Figure::SharingError(scenario.limits.sharing),
-        Figure::WorstSwitchRms,
-        Figure::WorstSwitchPeak,
-        Figure::WorstBlocking,
-        Figure::Loss,
-    ]
+    let mut figures = Demand::figures(&scenario.limits);
+    figures.insert(LOSS, Figure::Loss);
+    figures
 }
 
 /// What is kept of a variant's samples, all operating points together.

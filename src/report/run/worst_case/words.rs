@@ -48,6 +48,7 @@ pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
     match figure {
         Figure::SharingError(_) => numbers::percent(value),
         Figure::WorstBlocking => format!("{}\u{a0}V", numbers::four(value)),
+        Figure::Losses(_) => format!("{}\u{a0}°C", numbers::four(value)),
         _ => format!("{}\u{a0}A", numbers::four(value)),
     }
 }
@@ -65,6 +66,7 @@ pub(in crate::report::run) fn unit(figure: Figure) -> &'static str {
     match figure {
         Figure::SharingError(_) => "percent",
         Figure::WorstBlocking => "volt",
+        Figure::Losses(_) => "degree Celsius",
         _ => "ampere",
     }
 }
