@@ -1,6 +1,5 @@
 //! The table `[converter.losses]`: resistances of single parts, and how their losses warm them.
 
-use super::limits::Limits;
 use super::reader::{Field, POSITIVE, Table};
 use crate::converter::{LossParts, ParalleledSwitches, Parameter};
 use crate::input::quantity::Quantity;
@@ -135,22 +134,6 @@ fn read_paralleled(mut table: Table<'_>, chain: SwitchValues) -> Option<SwitchVa
         on_resistance: ratio(own_resistance, chain.on_resistance),
         thermal_resistance: ratio(own_thermal, chain.thermal_resistance),
     })
-}
-
-/// Reports a limit of junction temperatures that nothing tells.
-pub(super) fn check_limits(
-    root: &Table<'_>,
-    limits: Option<&Limits>,
-    losses: Option<Option<NominalLosses>>,
-) {
-    let (Some(limits), Some(losses)) = (limits, losses) else { return };
-    let is_told = losses.is_some_and(|own| own.heat_switches() || own.heat_rectifiers());
-    if limits.limit_junctions() && !is_told {
-        root.report_missing(
-            "[limits] has `junction_temperature`, but no thermal resistance tells it".to_owned(),
-            "expected `switch_thermal_resistance` or `rectifier_thermal_resistance` in [converter.losses]",
-        );
-    }
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]

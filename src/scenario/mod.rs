@@ -260,7 +260,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
-    losses::check_limits(&root, limits.as_ref(), hardware.as_ref().map(|own| own.losses));
+    check_junction_limit(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     root.finish();
     let hardware = hardware?;
@@ -380,6 +380,18 @@ fn read_sensors(
 /// The last part of a path; the path where that is none.
 pub(crate) fn file_name(path: &Path) -> String {
     Path::new(path.file_name().unwrap_or(path.as_os_str())).display().to_string()
+}
+
+/// Reports a limit of junction temperatures that nothing tells.
+fn check_junction_limit(root: &Table<'_>, limits: Option<&Limits>, hardware: Option<&Hardware>) {
+    let (Some(limits), Some(hardware)) = (limits, hardware) else { return };
+    let is_told = hardware.losses.is_some_and(|own| own.heat_switches() || own.heat_rectifiers());
+    if limits.limit_junctions() && !is_told {
+        root.report_missing(
+            "[limits] has `junction_temperature`, but no thermal resistance tells it".to_owned(),
+            "expected `switch_thermal_resistance` or `rectifier_thermal_resistance` in [converter.losses]",
+        );
+    }
 }
 
 /// A nominal value in SI units; none where the scenario does not tell it.

@@ -1,155 +1,9 @@
-//! Losses of single parts and junction temperatures, against the power balance, by hand, and against a
-//! circuit in which every resistance stands where it is.
+//! A circuit in which every resistance stands where it is.
 
-use fairphase::converter::{
-    Arrangement, Condition, Converter, Drive, FrequencyBand, Influence, LossParts, OperatingPoint,
-    ParalleledSwitches, Parameter, PartResponse, Rectifier, SelfHeating, SwitchPlace, Tank,
-};
-use fairphase::population::RandomSource;
-use fairphase::solver::dissipation::Dissipation;
-use fairphase::solver::{Case, Method, Outcome, SteadyState, Unsolved, chain_voltages};
-use fairphase::units::{Ampere, Celsius, Farad, Henry, Hertz, Ohm, Volt};
-
-/// Ambient and reference temperature of all designs, °C.
-const AMBIENT: f64 = 45.0;
-const REFERENCE: f64 = 25.0;
-
-/// A converter in a case, with the numbers that it was made from.
-struct Design {
-    converter: Converter,
-    case: Case,
-}
-
-/// Invented nominal losses: on-resistance, primary and secondary winding, diode slope, thermal
-/// resistances of a switch and of a diode.
-const NOMINAL: [Option<f64>; 6] =
-    [Some(0.040), Some(0.012), Some(0.002), Some(0.003), Some(1.5), Some(2.0)];
-
-/// An invented tank.
-fn tank() -> Tank {
-    Tank {
-        resonant_inductance: Henry(5.0e-6),
-        resonant_capacitance: Farad(250e-9),
-        magnetising_inductance: Henry(28e-6),
-        turns_ratio: 2.2,
-        series_resistance: Ohm(0.010),
-        rectifier_drop: Volt(0.7),
-    }
-}
-
-fn point(drive: Drive, rectifier: Rectifier, output: (f64, f64)) -> OperatingPoint {
-    OperatingPoint {
-        name: "test".to_owned(),
-        input_voltage: Volt(380.0),
-        output_voltage: Volt(output.0),
-        output_current: Ampere(output.1),
-        drive,
-        rectifier,
-        condition: Condition {
-            self_heating: Some(SelfHeating {
-                reference: Celsius(REFERENCE),
-                ambient: Celsius(AMBIENT),
-                of_switches: true,
-                of_rectifiers: true,
-            }),
-            ..Condition::default()
-        },
-    }
-}
-
-fn coefficient(converter: &Converter, parameter: Parameter, value: f64) -> PartResponse {
-    let values = std::iter::repeat_n(value, converter.parts(parameter)).collect();
-    PartResponse { parameter, influence: Influence::Temperature, values }
-}
-
-/// A converter with these losses, whose switches have 0.7 %/K, diodes −0.2 %/K and 0.3 %/K.
-fn heated(phases: usize, losses: &[Option<f64>; 6]) -> Converter {
-    let mut converter = Converter::uniform(phases, tank(), Farad(40e-6));
-    let equal = ParalleledSwitches::with_equal_loss(phases);
-    converter.losses = Some(Box::new(LossParts::uniform(phases, losses, equal)));
-    converter.responses = [
-        (Parameter::RectifierDrop, -0.002),
-        (Parameter::OnResistance, 0.007),
-        (Parameter::RectifierResistance, 0.003),
-    ]
-    .map(|(parameter, value)| coefficient(&converter, parameter, value))
-    .into();
-    converter
-}
-
-const BAND: FrequencyBand = FrequencyBand { minimum: Hertz(70e3), maximum: Hertz(400e3) };
-
-/// Random designs: parts within ±5 %, losses within ±40 %, all drives and rectifiers, both arrangements.
-fn designs(count: u64) -> Vec<Design> {
-    let mut next = RandomSource::from(20_261_126).numbers(0);
-    let mut all = Vec::new();
-    for n in 0..count {
-        let phases = 2 + (n % 4) as usize;
-        let drive = Drive::ALL[(n / 2 % 2) as usize];
-        let rectifier = Rectifier::ALL[(n / 3 % 3) as usize];
-        let mut converter = heated(phases, &NOMINAL);
-        for parameter in Parameter::ALL {
-            let width = if parameter.index_of_losses().is_some() { 0.4 } else { 0.05 };
-            for index in 0..converter.parts(parameter) {
-                if let Some(value) = converter.part_mut(parameter, index) {
-                    *value *= 1.0 + width * (2.0 * next() - 1.0);
-                }
-            }
-        }
-        let full = if drive == Drive::FullBridge { 1.0 } else { 0.5 };
-        let gain = rectifier.clamp_voltage(tank().turns_ratio, Volt(1.0), Volt(0.0));
-        let voltage = 380.0 / phases as f64 * full / gain * (0.85 + 0.3 * next());
-        let current = phases as f64 * (3.0 + 9.0 * next()) * rectifier.current_gain(2.2);
-        let point = point(drive, rectifier, (voltage, current));
-        let arrangement = Arrangement::ALL[(n % 2) as usize];
-        all.push(Design { converter, case: Case::new(point, BAND, arrangement) });
-    }
-    all
-}
-
-fn solved(design: &Design, method: Method) -> Option<SteadyState> {
-    match method.solve(&design.converter, &design.case) {
-        Outcome::Solved(state) => Some(state),
-        _ => None,
-    }
-}
-
-fn dissipation(design: &Design, state: &SteadyState) -> Dissipation {
-    let Design { converter, case } = design;
-    let parts = converter.at(&case.point.condition);
-    Dissipation::new(state, &parts, &case.point, case.arrangement)
-        .unwrap_or_else(|| panic!("a part has no steady temperature"))
-}
-
-/// Power drawn from the input: charge of the high intervals, times voltage and frequency.
-fn input_power(design: &Design, state: &SteadyState) -> f64 {
-    let point = &design.case.point;
-    let volts = point.input_voltage.0 * point.drive.legs() as f64 * state.switching_frequency.0;
-    match design.case.arrangement {
-        Arrangement::Chain => state.phases[0].charge * volts,
-        Arrangement::Paralleled => {
-            let all: f64 = state.phases.iter().map(|p| p.charge).sum();
-            all * volts / state.phases.len() as f64
-        }
-    }
-}
-
-/// Conservation of energy: what the input gives and the output does not take is lost in the parts.
-#[test]
-fn losses_are_input_less_output() {
-    let mut count = 0;
-    for design in designs(160) {
-        let Some(state) = solved(&design, Method::Exact) else { continue };
-        count += 1;
-        let output = design.case.point.output_current.0 * design.case.point.output_voltage.0;
-        let input = input_power(&design, &state);
-        let lost = dissipation(&design, &state).total().0;
-        let miss = (input - output - lost) / input;
-        assert!(miss.abs() < 1e-8, "{miss:.1e} of {input} W: {:?}", design.case);
-        assert!(lost > 0.005 * output && lost < 0.2 * output, "{lost} of {output} W");
-    }
-    assert!(count > 120, "{count}");
-}
+use super::designs::*;
+use fairphase::converter::{Drive, Parameter, SwitchPlace};
+use fairphase::solver::{Method, SteadyState, chain_voltages};
+use fairphase::units::{Celsius, Volt};
 
 /// A chain of which every resistance stands where it is: each switch its own, the secondary winding and
 /// the diodes behind the magnetising inductance. SI units. Integrated in small steps (Runge and Kutta's
@@ -165,17 +19,17 @@ struct Circuit<'a> {
     half_period: f64,
 }
 
+/// Whether the driven leg of phase `k` is high in this half of the period.
+fn is_high(k: usize, half: usize) -> bool {
+    (k + half).is_multiple_of(2)
+}
+
 /// Tank currents, magnetising currents, capacitor voltages; then the flying capacitors of both legs.
 type State = Vec<f64>;
 
 impl Circuit<'_> {
     fn phases(&self) -> usize {
         self.primary.len()
-    }
-
-    /// Whether the driven leg of phase `k` is high in this half of the period.
-    fn is_high(&self, k: usize, half: usize) -> bool {
-        (k + half) % 2 == 0
     }
 
     /// Source of each tank and the rates of the flying capacitors.
@@ -200,7 +54,7 @@ impl Circuit<'_> {
                 -sense * self.switches[low][k] * (i[k] + next)
             };
             for k in 0..n {
-                let node = if self.is_high(k, half) == (leg == 0) {
+                let node = if is_high(k, half) == (leg == 0) {
                     let above = if k == 0 {
                         self.design.case.point.input_voltage.0
                     } else {
@@ -322,7 +176,13 @@ impl Circuit<'_> {
         let mut signs: Vec<i8> = (0..n)
             .map(|k| {
                 let d: f64 = x[k] - x[n + k];
-                if d.abs() < 1e-9 { 0 } else { d.signum() as i8 }
+                if d.abs() < 1e-9 {
+                    0
+                } else if d > 0.0 {
+                    1
+                } else {
+                    -1
+                }
             })
             .collect();
         let mut means =
@@ -341,7 +201,7 @@ impl Circuit<'_> {
                 let gain = rectifier.current_gain(tank.turns_ratio);
                 means.output[k] += weight * gain * (x[k] - x[n + k]).abs();
                 let next = if k + 1 < n { x[k + 1] } else { 0.0 };
-                let driven = usize::from(!self.is_high(k, half));
+                let driven = usize::from(!is_high(k, half));
                 let of_driven = if driven == 0 { x[k] } else { x[k] + next };
                 means.switches[driven][k] +=
                     weight * self.switches[driven][k] * of_driven * of_driven;
@@ -357,8 +217,8 @@ impl Circuit<'_> {
     }
 }
 
-/// The circuit with all resistances at the temperatures that the solver found, and where it starts.
-fn circuit<'a>(design: &'a Design, state: &SteadyState) -> (Circuit<'a>, State) {
+/// The circuit with all resistances at the temperatures that the solver found.
+fn circuit<'a>(design: &'a Design, state: &SteadyState) -> Circuit<'a> {
     let n = state.phases.len();
     let (converter, point) = (&design.converter, &design.case.point);
     let losses = converter.losses.as_ref().unwrap_or_else(|| panic!("no losses"));
@@ -393,9 +253,23 @@ fn circuit<'a>(design: &'a Design, state: &SteadyState) -> (Circuit<'a>, State) 
         losses.values(Parameter::PrimaryWindingResistance)[k]
             + converter.tanks[k].series_resistance.0
     };
+    Circuit {
+        design,
+        switches,
+        primary: (0..n).map(primary).collect(),
+        secondary: (0..n).map(secondary).collect(),
+        clamp: (0..n).map(clamp).collect(),
+        half_period: 0.5 / state.switching_frequency.0,
+    }
+}
+
+/// Where it starts: at the solver's steady state.
+fn start_of(design: &Design, state: &SteadyState) -> State {
+    let n = state.phases.len();
+    let (converter, point) = (&design.converter, &design.case.point);
     // Even phases begin with their low interval: half a period later than their own start.
     let tank = |k: usize| {
-        let own = if k % 2 == 0 { state.phases[k].start } else { state.phases[k].middle };
+        let own = if k.is_multiple_of(2) { state.phases[k].start } else { state.phases[k].middle };
         own.unwrap_or_else(|| panic!("the exact solver tells it"))
     };
     let mut x: State = (0..n).map(|k| tank(k).tank_current.0).collect();
@@ -415,34 +289,7 @@ fn circuit<'a>(design: &'a Design, state: &SteadyState) -> (Circuit<'a>, State) 
             x.push(own.flying[k].middle.0 + if is_low { -ripple } else { ripple });
         }
     }
-    let circuit = Circuit {
-        design,
-        switches,
-        primary: (0..n).map(primary).collect(),
-        secondary: (0..n).map(secondary).collect(),
-        clamp: (0..n).map(clamp).collect(),
-        half_period: 0.5 / state.switching_frequency.0,
-    };
-    (circuit, x)
-}
-
-/// Invented parts within ±3 %, losses within ±30 % and `share` times what they are.
-fn chain(drive: Drive, share: f64) -> Design {
-    let mut next = RandomSource::from(3).numbers(7);
-    let mut losses = NOMINAL;
-    losses.iter_mut().take(4).for_each(|own| *own = own.map(|ohm| ohm * share));
-    let mut converter = heated(3, &losses);
-    for parameter in Parameter::ALL {
-        let width = if parameter.index_of_losses().is_some() { 0.3 } else { 0.03 };
-        for index in 0..converter.parts(parameter) {
-            if let Some(value) = converter.part_mut(parameter, index) {
-                *value *= 1.0 + width * (2.0 * next() - 1.0);
-            }
-        }
-    }
-    let volt = if drive == Drive::FullBridge { 50.0 } else { 25.0 };
-    let point = point(drive, Rectifier::FullBridge, (volt, 60.0));
-    Design { converter, case: Case::new(point, BAND, Arrangement::Chain) }
+    x
 }
 
 /// How far the solver's answer lies from the circuit's at the same output current.
@@ -459,7 +306,7 @@ struct Apart {
 fn apart(design: &Design) -> Apart {
     let state = solved(design, Method::Exact).unwrap_or_else(|| panic!("not solved"));
     let found = dissipation(design, &state);
-    let (mut circuit, start) = circuit(design, &state);
+    let (mut circuit, start) = (circuit(design, &state), start_of(design, &state));
     let wanted = design.case.point.output_current.0;
     // Secants on the half period.
     let mut before = None;
@@ -509,99 +356,4 @@ fn one_resistance_a_tank_does_as_well_as_each_where_it_stands() {
         assert!(own.deviation < 2e-5 && own.switch_loss < 5e-5, "{drive:?}: {own:?}");
         assert!(own.frequency < 5e-5 && own.small_loss < 1e-5, "{drive:?}: {own:?}");
     }
-}
-
-/// By hand: at the reported currents each switch has the temperature that its loss makes, and the loss
-/// that its temperature makes. Chain and paralleled reference.
-#[test]
-fn junction_temperatures_solve_their_equation() {
-    for arrangement in Arrangement::ALL {
-        let mut design = chain(Drive::FullBridge, 1.0);
-        design.case = Case::new(design.case.point.clone(), BAND, arrangement);
-        let state = solved(&design, Method::Exact).unwrap();
-        let found = dissipation(&design, &state);
-        let losses = design.converter.losses.as_ref().unwrap();
-        for (k, phase) in state.phases.iter().enumerate() {
-            let rms = phase.switches.high.rms.0;
-            let own = found.phases[k].switches[SwitchPlace::High as usize];
-            let junction = own.junction.unwrap().0;
-            let cold = losses.values(Parameter::OnResistance)[k] * rms * rms;
-            let warm = cold * (1.0 + 0.007 * (junction - REFERENCE));
-            let thermal = losses.values(Parameter::SwitchThermalResistance)[k];
-            assert!((own.loss.0 / warm - 1.0).abs() < 1e-12);
-            assert!((junction - AMBIENT - thermal * warm).abs() < 1e-9, "{junction} °C");
-            assert!(junction > AMBIENT + 1.0);
-        }
-    }
-}
-
-/// Both solvers, and both ways of the exact one: from a cold start and from a solution nearby. Thread
-/// count and start must not matter; the averaged solver's currents are its own.
-#[test]
-fn a_start_nearby_leads_to_the_same_temperatures() {
-    for method in [Method::Exact, Method::Averaged] {
-        for drive in Drive::ALL {
-            let design = chain(drive, 1.0);
-            let nominal = heated(3, &NOMINAL);
-            let (_, case) = method.prepare(&nominal, design.case.clone());
-            let cold = solved(&design, method).unwrap();
-            let warm = solved(&Design { case, ..chain(drive, 1.0) }, method).unwrap();
-            let hottest = |state| dissipation(&design, state).hottest_switch().unwrap().0;
-            assert!((hottest(&cold) - hottest(&warm)).abs() < 1e-6, "{}", method.name());
-            let ratio = cold.switching_frequency.0 / warm.switching_frequency.0;
-            assert!((ratio - 1.0).abs() < 1e-8, "{}", method.name());
-        }
-    }
-}
-
-/// Where the switches alone respond, a warmer ambient raises the loss and, above resonance, lowers the
-/// frequency.
-#[test]
-fn a_warmer_ambient_costs() {
-    let at = |ambient: f64| {
-        let mut design = chain(Drive::FullBridge, 1.0);
-        if let Some(own) = design.case.point.condition.self_heating.as_mut() {
-            own.ambient = Celsius(ambient);
-        }
-        design.converter.responses.retain(|own| own.parameter == Parameter::OnResistance);
-        let state = solved(&design, Method::Exact).unwrap();
-        let found = dissipation(&design, &state);
-        (found.hottest_switch().unwrap().0, found.total().0, state.switching_frequency.0)
-    };
-    let all: Vec<_> = [-20.0, 25.0, 60.0, 100.0].map(at).into();
-    for pair in all.windows(2) {
-        let [(t, loss, f), (warmer, more, lower)] = [pair[0], pair[1]];
-        assert!(warmer > t + 35.0 && more > loss && lower < f, "{pair:?}");
-    }
-}
-
-/// By hand: with Θ α R I² ≥ 1 a switch has no steady temperature. That is told, not dropped.
-#[test]
-fn a_switch_that_runs_away_is_not_solved() {
-    let mut design = chain(Drive::FullBridge, 1.0);
-    let losses = design.converter.losses.as_mut().unwrap();
-    losses.values_mut(Parameter::SwitchThermalResistance)[1] = 60.0;
-    let outcome = Method::Exact.solve(&design.converter, &design.case);
-    assert!(matches!(outcome, Outcome::NotSolved(Unsolved::ThermalRunaway)), "{outcome:?}");
-}
-
-/// A resistance told apart is one in series where the currents are the same: two paralleled phases in
-/// full bridge, whose switches are on half the time each, two at a time.
-#[test]
-fn switches_told_apart_are_a_series_resistance() {
-    let ohm = 0.03;
-    let mut apart =
-        Converter::uniform(2, Tank { series_resistance: Ohm(0.0), ..tank() }, Farad(40e-6));
-    let switches = ParalleledSwitches { on_resistance: 4.0, thermal_resistance: 1.0 };
-    let only = [Some(ohm / 2.0), None, None, None, None, None];
-    apart.losses = Some(Box::new(LossParts::uniform(2, &only, switches)));
-    let tank = Tank { series_resistance: Ohm(ohm), ..tank() };
-    let together = Converter::uniform(2, tank, Farad(40e-6));
-    let mut point = point(Drive::FullBridge, Rectifier::FullBridge, (80.0, 20.0));
-    point.condition = Condition::default();
-    let case = Case::new(point, BAND, Arrangement::Paralleled);
-    let [one, other] = [apart, together]
-        .map(|converter| solved(&Design { converter, case: case.clone() }, Method::Exact).unwrap());
-    assert!((one.switching_frequency.0 / other.switching_frequency.0 - 1.0).abs() < 1e-9);
-    assert!((one.phases[0].rms_current.0 / other.phases[0].rms_current.0 - 1.0).abs() < 1e-9);
 }
