@@ -1,142 +1,221 @@
 //! The dead time of one switching instant: all phases together, or the falling ones first.
 
 use super::case::CommutationCase;
-use super::instant::{Ready, SwitchingInstant};
+use super::instant::{CoupledPhases, Ready, SwitchingInstant};
 use super::motion::Motion;
-use super::nodes::PerNode;
+use super::nodes::{LegNodes, PerNode};
 use super::transition::{Swing, Transition};
-use crate::converter::{Arrangement, Leg, MAX_PHASES, SwitchSpecification, SwitchTiming};
+use crate::converter::{Arrangement, Leg, SwitchTiming};
 use crate::units::{Ampere, Volt};
 
-/// The dead time of one instant.
-pub(super) struct DeadTime<'a> {
-    motion: Motion,
+/// The dead time of one instant, for phases whose nodes are coupled.
+pub(super) struct DeadTime<'a, const ROOM: usize> {
+    motion: Motion<ROOM>,
+    commutated: CommutatedPhases<'a>,
+}
+
+/// How the switches would turn on at a time in the dead time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct TurnOnNow {
+    /// Highest turn-on voltage as a share of its interval voltage.
+    pub(super) highest_share: f64,
+    /// Largest shortfall of a swing, as a share of its interval voltage.
+    pub(super) shortfall: f64,
+    /// Energy lost, in joule.
+    pub(super) energy: f64,
+}
+
+impl TurnOnNow {
+    /// No switch turns on.
+    pub(super) const NONE: Self =
+        Self { highest_share: 0.0, shortfall: f64::NEG_INFINITY, energy: 0.0 };
+
+    /// Other switches turn on too.
+    pub(super) fn add(&mut self, other: Self) {
+        self.highest_share = self.highest_share.max(other.highest_share);
+        self.shortfall = self.shortfall.max(other.shortfall);
+        self.energy += other.energy;
+    }
+}
+
+/// Transitions of a dead time, and the energy lost at its end.
+#[derive(Debug, Default)]
+pub(super) struct Passed {
+    pub(super) transitions: Vec<Transition>,
+    pub(super) energy: f64,
+}
+
+impl<'a, const ROOM: usize> DeadTime<'a, ROOM> {
+    /// At its begin; none where the steady state does not hold the tanks' currents.
+    pub(super) fn new(
+        ready: &Ready<'a>,
+        instant: SwitchingInstant,
+        coupled: CoupledPhases,
+    ) -> Option<Self> {
+        let motion = ready.motion(instant, coupled)?;
+        let (legs, case) = (ready.followed_legs(), ready.case());
+        let commutated = CommutatedPhases { instant, coupled, legs, case };
+        Some(Self { motion, commutated })
+    }
+
+    /// Goes through the dead time, and adds what became of every node. None where that takes too many
+    /// stretches.
+    pub(super) fn pass(&mut self, passed: &mut Passed) -> Option<()> {
+        let Self { motion, commutated } = self;
+        let switch = commutated.case.switch;
+        let turn_off = commutated.turn_off_currents(motion);
+        match switch.timing {
+            SwitchTiming::Together => {
+                motion.advance(switch.dead_time.0)?;
+                commutated.add(motion, &turn_off, |_| true, passed);
+            }
+            SwitchTiming::FallingFirst => {
+                commutated.hold(motion, Swing::LowToHigh);
+                motion.advance(switch.dead_time.0)?;
+                commutated.add(motion, &turn_off, |swing| swing == Swing::HighToLow, passed);
+                let alone = [tank_currents(motion); 2];
+                commutated.hold(motion, Swing::HighToLow);
+                motion.advance(switch.dead_time.0)?;
+                commutated.add(motion, &alone, |swing| swing == Swing::LowToHigh, passed);
+            }
+        }
+        Some(())
+    }
+
+    /// Adds how the switches would turn on after equal steps of dead time. None where that takes too
+    /// many stretches.
+    pub(super) fn pass_in_steps(&mut self, step: f64, seen: &mut [TurnOnNow]) -> Option<()> {
+        let Self { motion, commutated } = self;
+        match commutated.case.switch.timing {
+            // A shorter dead time is the begin of a longer one.
+            SwitchTiming::Together => motion.advance_in_steps(step, seen.len(), |n, motion| {
+                let time = step * (n + 1) as f64;
+                seen[n].add(commutated.turn_on(motion, time, |_| true));
+            }),
+            SwitchTiming::FallingFirst => {
+                commutated.hold(motion, Swing::LowToHigh);
+                for (n, seen) in seen.iter_mut().enumerate() {
+                    let time = step * (n + 1) as f64;
+                    motion.advance(step)?;
+                    let falling = |swing| swing == Swing::HighToLow;
+                    seen.add(commutated.turn_on(motion, time, falling));
+                    let mut then = motion.clone();
+                    commutated.hold(&mut then, Swing::HighToLow);
+                    then.advance(time)?;
+                    let rising = |swing| swing == Swing::LowToHigh;
+                    seen.add(commutated.turn_on(&then, time, rising));
+                }
+                Some(())
+            }
+        }
+    }
+}
+
+/// Phases at an instant. They count from the first of the coupled ones here.
+#[derive(Clone, Copy)]
+struct CommutatedPhases<'a> {
     instant: SwitchingInstant,
+    coupled: CoupledPhases,
     legs: &'a [Leg],
     case: CommutationCase<'a>,
 }
 
-impl<'a> DeadTime<'a> {
-    /// At its begin; none where the steady state does not hold the tanks' currents.
-    pub(super) fn new(
-        ready: &Ready<'_>,
-        instant: SwitchingInstant,
-        case: &CommutationCase<'a>,
-    ) -> Option<Self> {
-        let motion = ready.motion(instant)?;
-        Some(Self { motion, instant, legs: ready.legs(), case: *case })
+impl CommutatedPhases<'_> {
+    fn swing(&self, leg: usize, phase: usize) -> Swing {
+        let falls = self.instant.falls(self.coupled.first + phase, self.legs[leg]);
+        if falls { Swing::HighToLow } else { Swing::LowToHigh }
     }
 
-    fn phases(&self) -> usize {
-        self.motion.tanks.len()
+    /// All legs and phases.
+    fn nodes(&self) -> impl Iterator<Item = (usize, usize)> {
+        let phases = self.coupled.count;
+        (0..self.legs.len()).flat_map(move |leg| (0..phases).map(move |phase| (leg, phase)))
     }
 
-    fn falls(&self, leg: usize, phase: usize) -> bool {
-        self.instant.falls(phase, self.legs[leg])
-    }
-
-    /// Lets all nodes move for a time; none where that takes too many stretches.
-    pub(super) fn advance(&mut self, time: f64) -> Option<()> {
-        self.motion.advance(time)
-    }
-
-    /// Goes through the dead time, adds what became of every node, and gives the energy lost. None
-    /// where that takes too many stretches.
-    pub(super) fn pass(
-        &mut self,
-        switch: &SwitchSpecification,
-        transitions: &mut Vec<Transition>,
-    ) -> Option<f64> {
-        match switch.timing {
-            SwitchTiming::Together => {
-                let turn_off = self.turn_off_currents();
-                self.advance(switch.dead_time.0)?;
-                self.add(transitions, &turn_off, |_| true);
-                Some(self.energy())
-            }
-            SwitchTiming::FallingFirst => self.pass_falling_first(switch.dead_time.0, transitions),
+    /// Holds the nodes of phases that swing this way.
+    fn hold<const ROOM: usize>(&self, motion: &mut Motion<ROOM>, held: Swing) {
+        for (n, leg) in motion.legs.iter_mut().enumerate() {
+            leg.hold(|k| self.swing(n, k) == held);
         }
-    }
-
-    /// The falling phases swing while the low switches of the others stay on. Then these turn off,
-    /// and the low switches of the falling phases are on.
-    fn pass_falling_first(&mut self, time: f64, transitions: &mut Vec<Transition>) -> Option<f64> {
-        let turn_off = self.turn_off_currents();
-        self.hold(|falls| !falls);
-        self.advance(time)?;
-        self.add(transitions, &turn_off, |swing| swing == Swing::HighToLow);
-        let lost = self.energy_of(|falls| falls);
-        let alone: Vec<PerNode> = self.legs.iter().map(|_| self.tank_currents()).collect();
-        self.hold(|falls| falls);
-        self.advance(time)?;
-        self.add(transitions, &alone, |swing| swing == Swing::LowToHigh);
-        Some(lost + self.energy_of(|falls| !falls))
-    }
-
-    /// Holds the nodes of phases that fall, or of those that do not.
-    fn hold(&mut self, is_held: impl Fn(bool) -> bool) {
-        for (moving, leg) in self.motion.legs.iter_mut().zip(self.legs) {
-            moving.hold(|k| is_held(self.instant.falls(k, *leg)));
-        }
-        self.motion.settle();
-    }
-
-    fn tank_currents(&self) -> PerNode {
-        let mut currents = [0.0; MAX_PHASES];
-        for (current, tank) in currents.iter_mut().zip(&self.motion.currents) {
-            *current = tank.tank.abs();
-        }
-        currents
+        motion.settle();
     }
 
     /// What the switches carry that turn off, leg by leg. A high switch carries its tank's current,
     /// a low one of a chain that of the next phase too.
-    fn turn_off_currents(&self) -> Vec<PerNode> {
-        let phases = self.phases();
+    fn turn_off_currents<const ROOM: usize>(&self, motion: &Motion<ROOM>) -> [PerNode<ROOM>; 2] {
         let shares_nodes = self.case.arrangement == Arrangement::Chain;
-        let tank = |k: usize| self.motion.currents.get(k).map_or(0.0, |c| c.tank);
-        let of_leg = |leg: usize| {
-            let mut currents = [0.0; MAX_PHASES];
-            for (k, current) in currents.iter_mut().enumerate().take(phases) {
-                let next = shares_nodes && !self.falls(leg, k);
-                *current = if next { tank(k) + tank(k + 1) } else { tank(k) }.abs();
-            }
-            currents
-        };
-        (0..self.legs.len()).map(of_leg).collect()
+        let tank = |k: usize| motion.currents.get(k).map_or(0.0, |c| c.tank);
+        let mut currents = [[0.0; ROOM]; 2];
+        for (leg, k) in self.nodes() {
+            let next = shares_nodes && self.swing(leg, k) == Swing::LowToHigh;
+            currents[leg][k] = if next { tank(k) + tank(k + 1) } else { tank(k) }.abs();
+        }
+        currents
     }
 
     /// The switch of a phase that turns on.
-    fn next_on(&self, leg: usize, phase: usize) -> usize {
-        if self.falls(leg, phase) { phase } else { self.phases() + phase }
+    fn next_on<const ROOM: usize>(&self, leg: usize, phase: usize) -> usize {
+        match self.swing(leg, phase) {
+            Swing::HighToLow => phase,
+            Swing::LowToHigh => LegNodes::<ROOM>::high_switch(phase),
+        }
     }
 
-    /// Highest turn-on voltage as a share of the interval voltage, if the switches turned on now.
-    pub(super) fn highest_turn_on_share(&self) -> f64 {
-        let legs = self.motion.legs.iter().enumerate();
-        let shares = legs.flat_map(|(leg, moving)| {
-            let share = move |k: usize| {
-                moving.voltage(self.next_on(leg, k)).max(0.0) / moving.circuit.interval(k)
-            };
-            (0..self.phases()).map(share)
-        });
-        shares.fold(0.0, f64::max)
+    /// How the switches of nodes that swing this way turn on after this dead time.
+    fn turn_on<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        time: f64,
+        counts: impl Fn(Swing) -> bool,
+    ) -> TurnOnNow {
+        let mut all = TurnOnNow::NONE;
+        for (leg, k) in self.nodes().filter(|(leg, k)| counts(self.swing(*leg, *k))) {
+            let share = self.turn_on_voltage(motion, leg, k) / motion.legs[leg].circuit.interval(k);
+            let shortfall = share - self.spare(motion, leg, k, time);
+            all.add(TurnOnNow { highest_share: share, shortfall, energy: 0.0 });
+        }
+        all.energy = self.mirrors() as f64 * self.energy(motion, counts);
+        all
     }
 
-    /// Energy lost if all switches turned on now.
-    pub(super) fn energy(&self) -> f64 {
-        self.energy_of(|_| true)
+    fn turn_on_voltage<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        leg: usize,
+        k: usize,
+    ) -> f64 {
+        motion.legs[leg].voltage(self.next_on::<ROOM>(leg, k)).max(0.0)
     }
 
-    /// Energy lost if the switches of phases that fall, or of those that do not, turned on now.
-    fn energy_of(&self, counts: impl Fn(bool) -> bool) -> f64 {
-        let legs = self.motion.legs.iter().enumerate();
-        let energy = legs.map(|(leg, moving)| {
-            let mut off_target = [0.0; MAX_PHASES];
-            for (k, off) in off_target.iter_mut().enumerate().take(self.phases()) {
-                let falls = self.falls(leg, k);
-                let target = if falls { 0.0 } else { moving.circuit.interval(k) };
-                *off = if counts(falls) { moving.nodes[k] - target } else { 0.0 };
+    /// By how much farther a node could have swung, as a share of its interval voltage.
+    fn spare<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        leg: usize,
+        k: usize,
+        time: f64,
+    ) -> f64 {
+        let (moving, switch) = (&motion.legs[leg], self.next_on::<ROOM>(leg, k));
+        let swing_charge = moving.circuit.node_capacitance(k) * moving.circuit.interval(k);
+        let at_last = moving.diode_currents[switch] * time;
+        moving.carried[switch].min(at_last).max(0.0) / swing_charge
+    }
+
+    /// Energy lost if the switches of nodes that swing this way turned on now.
+    fn energy<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        counts: impl Fn(Swing) -> bool,
+    ) -> f64 {
+        let energy = motion.legs.iter().enumerate().map(|(leg, moving)| {
+            let mut off_target = [0.0; ROOM];
+            for (k, off) in off_target.iter_mut().enumerate().take(self.coupled.count) {
+                let swing = self.swing(leg, k);
+                let target = match swing {
+                    Swing::HighToLow => 0.0,
+                    Swing::LowToHigh => moving.circuit.interval(k),
+                };
+                *off = if counts(swing) { moving.nodes[k] - target } else { 0.0 };
             }
             moving.circuit.energy(&off_target)
         });
@@ -144,39 +223,71 @@ impl<'a> DeadTime<'a> {
     }
 
     /// Adds what became of the nodes that swing this way.
-    fn add(
+    fn add<const ROOM: usize>(
         &self,
-        transitions: &mut Vec<Transition>,
-        turn_off: &[PerNode],
+        motion: &Motion<ROOM>,
+        turn_off: &[PerNode<ROOM>; 2],
         counts: impl Fn(Swing) -> bool,
+        passed: &mut Passed,
     ) {
-        for (leg, turn_off) in turn_off.iter().enumerate() {
-            let all = (0..self.phases()).map(|k| self.transition(leg, k, turn_off[k]));
-            transitions.extend(all.filter(|t| counts(t.swing)));
+        let nodes = self.nodes().filter(|(leg, k)| counts(self.swing(*leg, *k)));
+        for (leg, k) in nodes {
+            let turn_off_current = Ampere(turn_off[leg][k] / self.scale());
+            let followed = Transition { turn_off_current, ..self.transition(motion, leg, k) };
+            match self.case.arrangement {
+                Arrangement::Chain => passed.transitions.push(followed),
+                Arrangement::Paralleled => {
+                    let legs = &Leg::ALL[..self.case.point.drive.legs()];
+                    let both = legs.iter().flat_map(|leg| {
+                        [followed, followed.mirrored()].map(|t| Transition { leg: *leg, ..t })
+                    });
+                    passed.transitions.extend(both);
+                }
+            }
+        }
+        passed.energy += self.mirrors() as f64 * self.energy(motion, counts);
+    }
+
+    /// So many transitions a period each one that is followed stands for.
+    fn mirrors(&self) -> usize {
+        match self.case.arrangement {
+            Arrangement::Chain => 1,
+            Arrangement::Paralleled => 2 * self.case.point.drive.legs(),
         }
     }
 
-    fn transition(&self, leg: usize, phase: usize, turn_off: f64) -> Transition {
-        let (moving, switch) = (&self.motion.legs[leg], self.next_on(leg, phase));
-        // The switches of rescaled tanks stand at N times the voltage and carry an N-th.
-        let scale = match self.case.arrangement {
+    /// The switches of rescaled tanks stand at so many times the voltage and carry so much less.
+    fn scale(&self) -> f64 {
+        match self.case.arrangement {
             Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => self.phases() as f64,
-        };
-        let volt = |v: f64| Volt(v * scale);
-        let interval = moving.circuit.interval(phase);
-        let swing_charge = moving.circuit.node_capacitance(phase) * interval;
-        let at_last = moving.diode_currents[switch] * self.case.switch.dead_time.0;
-        Transition {
-            leg: self.legs[leg],
-            phase,
-            swing: if self.falls(leg, phase) { Swing::HighToLow } else { Swing::LowToHigh },
-            interval_voltage: volt(interval),
-            turn_on_voltage: volt(moving.voltage(switch).max(0.0)),
-            spare: moving.carried[switch].min(at_last).max(0.0) / swing_charge,
-            turn_off_current: Ampere(turn_off / scale),
-            highest_low: volt(moving.highest[phase]),
-            highest_high: volt(moving.highest[self.phases() + phase]),
+            Arrangement::Paralleled => self.case.converter.phases() as f64,
         }
     }
+
+    /// What became of a node, but for the current that is turned off.
+    fn transition<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        leg: usize,
+        k: usize,
+    ) -> Transition {
+        let moving = &motion.legs[leg];
+        let volt = |v: f64| Volt(v * self.scale());
+        Transition {
+            leg: self.legs[leg],
+            phase: self.coupled.first + k,
+            swing: self.swing(leg, k),
+            interval_voltage: volt(moving.circuit.interval(k)),
+            turn_on_voltage: volt(self.turn_on_voltage(motion, leg, k)),
+            spare: self.spare(motion, leg, k, self.case.switch.dead_time.0),
+            turn_off_current: Ampere(0.0),
+            highest_low: volt(moving.highest[k]),
+            highest_high: volt(moving.highest[LegNodes::<ROOM>::high_switch(k)]),
+        }
+    }
+}
+
+/// Tank currents without signs.
+fn tank_currents<const ROOM: usize>(motion: &Motion<ROOM>) -> PerNode<ROOM> {
+    motion.tank_currents().map(f64::abs)
 }

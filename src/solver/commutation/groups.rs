@@ -4,8 +4,7 @@
 //! or of a high switch without a node before it, lets the group rest at a rail. A switch that is on
 //! holds a node likewise. A group has one such anchor at most: any two would need different voltages.
 
-use super::nodes::{LegNodes, PerNode, PerSwitch};
-use crate::converter::MAX_PHASES;
+use super::nodes::{LegNodes, PerNode};
 
 /// A set of switches or nodes, one bit each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -42,15 +41,25 @@ impl BitSet {
         self.0 == 0
     }
 
-    /// Those below a number for which something holds.
-    pub(super) fn of_all(end: usize, holds: impl Fn(usize) -> bool) -> Self {
-        (0..end).filter(|n| holds(*n)).fold(Self::default(), Self::with)
+    /// Those of some numbers for which something holds.
+    pub(super) fn of_all(
+        numbers: impl Iterator<Item = usize>,
+        holds: impl Fn(usize) -> bool,
+    ) -> Self {
+        numbers.filter(|n| holds(*n)).fold(Self::default(), Self::with)
+    }
+
+    /// Those in it.
+    pub(super) fn members(self) -> impl Iterator<Item = usize> {
+        std::iter::successors(Some(self.0), |left| Some(left & left.wrapping_sub(1)))
+            .take_while(|left| *left != 0)
+            .map(|left| left.trailing_zeros() as usize)
     }
 }
 
 /// What keeps a group from moving.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Anchor {
+pub(super) enum Anchor {
     /// Nothing: it floats.
     None,
     /// The rail above its first node.
@@ -60,29 +69,29 @@ enum Anchor {
 }
 
 #[derive(Debug, Clone, Copy)]
-struct Group {
-    first: usize,
-    last: usize,
-    anchor: Anchor,
+pub(super) struct Group {
+    pub(super) first: usize,
+    pub(super) last: usize,
+    pub(super) anchor: Anchor,
     /// Pivot of the tridiagonal matrix of groups that float; unused where it rests.
-    pivot: f64,
+    pub(super) pivot: f64,
 }
 
 /// The groups of a leg's nodes while these diodes conduct and these nodes are held.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Groups {
-    all: [Group; MAX_PHASES],
+pub(super) struct Groups<const ROOM: usize> {
+    all: [Group; ROOM],
     count: usize,
     conducting: BitSet,
 }
 
-impl Groups {
-    pub(super) fn new(leg: &LegNodes, conducting: BitSet, held: BitSet) -> Self {
+impl<const ROOM: usize> Groups<ROOM> {
+    pub(super) fn new(leg: &LegNodes<ROOM>, conducting: BitSet, held: BitSet) -> Self {
         let none = Group { first: 0, last: 0, anchor: Anchor::None, pivot: 0.0 };
-        let mut groups = Self { all: [none; MAX_PHASES], count: 0, conducting };
+        let mut groups = Self { all: [none; ROOM], count: 0, conducting };
         let phases = leg.phases();
         for k in 0..phases {
-            let is_high_on = conducting.holds(phases + k);
+            let is_high_on = conducting.holds(LegNodes::<ROOM>::high_switch(k));
             if !(is_high_on && leg.joins_previous(k)) {
                 let anchor = if is_high_on { Anchor::Above } else { Anchor::None };
                 groups.all[groups.count] = Group { first: k, last: k, anchor, pivot: 0.0 };
@@ -100,7 +109,7 @@ impl Groups {
 
     /// Pivots of the matrix of the groups. The capacitance between two nodes of a group does not
     /// count, as they move alike.
-    fn eliminate(&mut self, leg: &LegNodes) {
+    fn eliminate(&mut self, leg: &LegNodes<ROOM>) {
         for n in 0..self.count {
             let Group { first, last, .. } = self.all[n];
             let inside: f64 = (first..=last).map(|k| leg.low(k)).sum();
@@ -113,71 +122,31 @@ impl Groups {
     }
 
     /// Capacitance between a group and the one before, if both float.
-    fn coupling(&self, leg: &LegNodes, n: usize) -> Option<f64> {
+    pub(super) fn coupling(&self, leg: &LegNodes<ROOM>, n: usize) -> Option<f64> {
         let floats = |n: usize| n < self.count && self.all[n].anchor == Anchor::None;
         let couple = n > 0 && floats(n) && floats(n - 1) && leg.joins_previous(self.all[n].first);
         couple.then(|| leg.high(self.all[n].first))
     }
 
-    /// S′ of every node when these currents leave the nodes.
-    pub(super) fn velocities(&self, leg: &LegNodes, drawn: &PerNode) -> PerNode {
-        let (mut sums, mut velocities) = ([0.0; MAX_PHASES], [0.0; MAX_PHASES]);
-        for n in 0..self.count {
-            let Group { first, last, .. } = self.all[n];
-            sums[n] = -drawn[first..=last].iter().sum::<f64>();
-            if let Some(coupling) = self.coupling(leg, n) {
-                sums[n] += coupling / self.all[n - 1].pivot * sums[n - 1];
-            }
-        }
-        let mut next = 0.0;
-        for n in (0..self.count).rev() {
-            let Group { first, last, anchor, pivot } = self.all[n];
-            let coupled = self.coupling(leg, n + 1).map_or(0.0, |coupling| coupling * next);
-            next = if anchor == Anchor::None { (sums[n] + coupled) / pivot } else { 0.0 };
-            velocities[first..=last].fill(next);
-        }
-        velocities
+    /// Whether any diode conducts.
+    pub(super) fn has_diodes(&self) -> bool {
+        !self.conducting.is_empty()
     }
 
-    /// Currents through the conducting diodes while the nodes move so. What a node lacks comes
-    /// through them, from the free ends of each group towards its anchor.
-    pub(super) fn diode_currents(
-        &self,
-        leg: &LegNodes,
-        velocities: &PerNode,
-        drawn: &PerNode,
-    ) -> PerSwitch {
-        let mut currents = PerSwitch::default();
-        let phases = leg.phases();
-        let lacks = |k: usize| leg.charge(k, velocities) + drawn[k];
-        for group in &self.all[..self.count] {
-            let Group { first, last, anchor, .. } = *group;
-            // Nodes before `end` pass it on to the next one, nodes from `begin` on to the one before.
-            let (end, begin) = match anchor {
-                Anchor::None => (last, last + 1),
-                Anchor::Above => (first, first),
-                Anchor::Node(k) => (k, k + 1),
-            };
-            let (mut passed, mut returned) = (0.0, 0.0);
-            for k in first..end {
-                passed += lacks(k);
-                currents[phases + k + 1] = passed;
-            }
-            for k in (begin..=last).rev() {
-                returned -= lacks(k);
-                currents[phases + k] = returned;
-            }
-            if let Anchor::Node(k) = anchor
-                && self.conducting.holds(k)
-            {
-                currents[k] = lacks(k) + passed - returned;
-            }
-        }
-        currents
+    /// The groups.
+    pub(super) fn all(&self) -> &[Group] {
+        &self.all[..self.count]
+    }
+
+    /// Whether any diode of a group conducts.
+    pub(super) fn has_diodes_in(&self, group: &Group) -> bool {
+        let high = LegNodes::<ROOM>::high_switch;
+        let mut nodes = group.first..=group.last;
+        nodes.any(|k| self.conducting.holds(k) || self.conducting.holds(high(k)))
     }
 
     /// Puts tied nodes to exactly where their diodes hold them.
-    pub(super) fn tie(&self, leg: &LegNodes, nodes: &mut PerNode) {
+    pub(super) fn tie(&self, leg: &LegNodes<ROOM>, nodes: &mut PerNode<ROOM>) {
         for group in &self.all[..self.count] {
             let Group { first, last, anchor, .. } = *group;
             let from = match anchor {

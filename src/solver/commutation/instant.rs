@@ -27,6 +27,15 @@ impl SwitchingInstant {
     }
 }
 
+/// Phases whose nodes are coupled: all of a chain, or one that is paralleled.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct CoupledPhases {
+    /// The first of them, counted from 0.
+    pub(super) first: usize,
+    /// Their number.
+    pub(super) count: usize,
+}
+
 /// Everything about a steady state that both instants take their start from.
 pub(super) struct Ready<'a> {
     case: CommutationCase<'a>,
@@ -41,6 +50,37 @@ impl<'a> Ready<'a> {
         Self { case, chain }
     }
 
+    pub(super) fn case(&self) -> CommutationCase<'a> {
+        self.case
+    }
+
+    /// The legs that are followed. Between rails a leg is symmetric, so the return leg of a paralleled
+    /// phase is the mirror of the driven one.
+    pub(super) fn followed_legs(&self) -> &'static [Leg] {
+        match self.case.arrangement {
+            Arrangement::Chain => self.legs(),
+            Arrangement::Paralleled => &Leg::ALL[..1],
+        }
+    }
+
+    /// The instants that are followed. In a paralleled phase both halves of the period mirror each other.
+    pub(super) fn followed_instants(&self) -> &'static [SwitchingInstant] {
+        match self.case.arrangement {
+            Arrangement::Chain => &SwitchingInstant::ALL,
+            Arrangement::Paralleled => &SwitchingInstant::ALL[..1],
+        }
+    }
+
+    /// The phases, in groups of coupled ones.
+    pub(super) fn coupled(&self) -> impl Iterator<Item = CoupledPhases> {
+        let phases = self.phases();
+        let count = match self.case.arrangement {
+            Arrangement::Chain => phases,
+            Arrangement::Paralleled => 1,
+        };
+        (0..phases / count).map(move |n| CoupledPhases { first: n * count, count })
+    }
+
     fn phases(&self) -> usize {
         self.case.converter.phases()
     }
@@ -52,20 +92,25 @@ impl<'a> Ready<'a> {
 
     /// Tanks and legs at the begin of the dead time; none where the solver does not tell the tanks'
     /// state, and where a phase has no voltage to swing over.
-    pub(super) fn motion(&self, instant: SwitchingInstant) -> Option<Motion> {
-        let legs: ArrayVec<MovingLeg, 2> =
-            self.legs().iter().map(|leg| self.leg(*leg, instant)).collect();
+    pub(super) fn motion<const ROOM: usize>(
+        &self,
+        instant: SwitchingInstant,
+        coupled: CoupledPhases,
+    ) -> Option<Motion<ROOM>> {
+        let legs: ArrayVec<MovingLeg<ROOM>, 2> =
+            self.followed_legs().iter().map(|leg| self.leg(*leg, instant, coupled)).collect();
         let intervals =
-            legs.iter().flat_map(|leg| (0..self.phases()).map(|k| leg.circuit.interval(k)));
+            legs.iter().flat_map(|leg| (0..coupled.count).map(|k| leg.circuit.interval(k)));
         if intervals.fold(f64::INFINITY, f64::min) <= 0.0 {
             return None;
         }
         let (mut tanks, mut currents) = (ArrayVec::new(), ArrayVec::new());
-        for (k, phase) in self.case.state.phases.iter().enumerate() {
-            let falls = instant.falls(k, Leg::Driven);
+        for k in 0..coupled.count {
+            let phase = &self.case.state.phases[coupled.first + k];
+            let falls = instant.falls(coupled.first + k, Leg::Driven);
             let state = if falls { phase.middle? } else { phase.start? };
-            let source: f64 = legs.iter().map(|leg| leg.direction * leg.nodes[k]).sum();
-            let tank = self.tank(k, phase, &state);
+            let source: f64 = legs.iter().map(|leg| leg.source(k)).sum();
+            let tank = self.tank(coupled.first + k, phase, &state);
             currents.push(TankCurrents {
                 tank: state.tank_current.0,
                 magnetising: state.magnetising_current.0,
@@ -81,26 +126,37 @@ impl<'a> Ready<'a> {
     }
 
     /// A leg whose falling phases stand at their interval voltages, and the rising ones at zero.
-    fn leg(&self, leg: Leg, instant: SwitchingInstant) -> MovingLeg {
+    fn leg<const ROOM: usize>(
+        &self,
+        leg: Leg,
+        instant: SwitchingInstant,
+        coupled: CoupledPhases,
+    ) -> MovingLeg<ROOM> {
         let (phases, switch) = (self.phases(), self.case.switch);
-        let intervals = self.intervals(leg, instant);
-        let mut nodes = [0.0; MAX_PHASES];
-        for k in (0..phases).filter(|k| instant.falls(*k, leg)) {
-            nodes[k] = intervals[k];
+        let (all_intervals, mut intervals) = (self.intervals(leg, instant), [0.0; ROOM]);
+        let mut nodes = [0.0; ROOM];
+        for k in 0..coupled.count {
+            intervals[k] = all_intervals[coupled.first + k];
+            if instant.falls(coupled.first + k, leg) {
+                nodes[k] = intervals[k];
+            }
         }
         let all = |c: f64| LegCapacitances {
-            low: [c * switch.low_capacitance.0; MAX_PHASES],
-            high: [c * switch.high_capacitance.0; MAX_PHASES],
+            low: [c * switch.low_capacitance.0; ROOM],
+            high: [c * switch.high_capacitance.0; ROOM],
         };
         let circuit = match self.case.arrangement {
-            Arrangement::Chain => LegNodes::chain(phases, all(1.0), intervals),
+            Arrangement::Chain => LegNodes::chain(coupled.count, all(1.0), intervals),
             // The original tanks on their share of the input: the same currents charge N² times the
             // capacitance as the rescaled ones' N times smaller currents charge it over the input.
             Arrangement::Paralleled => {
-                LegNodes::alone(phases, all((phases * phases) as f64), intervals)
+                LegNodes::alone(coupled.count, all((phases * phases) as f64), intervals)
             }
         };
-        MovingLeg::new(circuit, if leg == Leg::Driven { 1.0 } else { -1.0 }, nodes)
+        let mut moving =
+            MovingLeg::new(circuit, if leg == Leg::Driven { 1.0 } else { -1.0 }, nodes);
+        moving.is_mirrored = self.followed_legs().len() < self.legs().len();
+        moving
     }
 
     /// E(k) = v(k−1) − v(k): for a falling phase at the end of its high interval, for a rising one at

@@ -1,5 +1,6 @@
 #![doc = include_str!("model.md")]
 
+mod advance;
 #[cfg(test)]
 mod brute_force;
 mod case;
@@ -13,8 +14,10 @@ mod motion;
 mod nodes;
 #[cfg(test)]
 mod reference;
+mod response;
 mod series;
 mod solution;
+mod stretch;
 mod tank;
 mod transition;
 

@@ -13,44 +13,82 @@
 //! low switch k:  S(k) ≥ 0          high switch k:  h(k) = S(k−1) − S(k) + E(k) ≥ 0
 //! ```
 
+use std::ops::{Index, IndexMut};
+
 use crate::converter::MAX_PHASES;
 
-/// Switches of a leg at most: the low ones first, one a phase, then the high ones.
-pub(super) const MAX_SWITCHES: usize = 2 * MAX_PHASES;
+/// A number for each node of a leg with room for `ROOM` nodes; what lies behind the last node is zero.
+pub(super) type PerNode<const ROOM: usize = MAX_PHASES> = [f64; ROOM];
 
-/// A number for each node of a leg.
-pub(super) type PerNode = [f64; MAX_PHASES];
-/// A number for each switch of a leg.
-pub(super) type PerSwitch = [f64; MAX_SWITCHES];
+/// A number for each switch of a leg: of the low ones, one a phase, and of the high ones. The low ones
+/// count from 0, the high ones from `ROOM`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct PerSwitch<const ROOM: usize>(pub(super) [PerNode<ROOM>; 2]);
+
+impl<const ROOM: usize> PerSwitch<ROOM> {
+    /// All zero.
+    pub(super) const ZERO: Self = Self([[0.0; ROOM]; 2]);
+
+    /// Number by number with another.
+    pub(super) fn with(&self, other: &Self, combine: impl Fn(f64, f64) -> f64) -> Self {
+        let mut all = *self;
+        for (number, other) in all.0.as_flattened_mut().iter_mut().zip(other.0.as_flattened()) {
+            *number = combine(*number, *other);
+        }
+        all
+    }
+}
+
+impl<const ROOM: usize> Index<usize> for PerSwitch<ROOM> {
+    type Output = f64;
+
+    fn index(&self, switch: usize) -> &f64 {
+        &self.0.as_flattened()[switch]
+    }
+}
+
+impl<const ROOM: usize> IndexMut<usize> for PerSwitch<ROOM> {
+    fn index_mut(&mut self, switch: usize) -> &mut f64 {
+        &mut self.0.as_flattened_mut()[switch]
+    }
+}
 
 /// Output capacitances of a leg's switches in farad, one a phase.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct LegCapacitances {
+pub(super) struct LegCapacitances<const ROOM: usize = MAX_PHASES> {
     /// Of the low switches.
-    pub(super) low: PerNode,
+    pub(super) low: PerNode<ROOM>,
     /// Of the high switches.
-    pub(super) high: PerNode,
+    pub(super) high: PerNode<ROOM>,
 }
 
 /// The circuit of a leg's nodes.
 #[derive(Debug, Clone)]
-pub(super) struct LegNodes {
+pub(super) struct LegNodes<const ROOM: usize = MAX_PHASES> {
     phases: usize,
-    capacitances: LegCapacitances,
+    capacitances: LegCapacitances<ROOM>,
     /// Whether the switches of neighbouring phases share nodes.
     is_chain: bool,
     /// E(k), interval voltages.
-    intervals: PerNode,
+    intervals: PerNode<ROOM>,
 }
 
-impl LegNodes {
+impl<const ROOM: usize> LegNodes<ROOM> {
     /// A leg of a chain, whose nodes couple through the high switches.
-    pub(super) fn chain(phases: usize, capacitances: LegCapacitances, intervals: PerNode) -> Self {
+    pub(super) fn chain(
+        phases: usize,
+        capacitances: LegCapacitances<ROOM>,
+        intervals: PerNode<ROOM>,
+    ) -> Self {
         Self { phases, capacitances, is_chain: true, intervals }
     }
 
     /// The legs of paralleled phases: each phase's node by itself, between rails.
-    pub(super) fn alone(phases: usize, capacitances: LegCapacitances, intervals: PerNode) -> Self {
+    pub(super) fn alone(
+        phases: usize,
+        capacitances: LegCapacitances<ROOM>,
+        intervals: PerNode<ROOM>,
+    ) -> Self {
         Self { phases, capacitances, is_chain: false, intervals }
     }
 
@@ -89,28 +127,64 @@ impl LegNodes {
         self.low(k) + self.high(k) + self.next_high(k)
     }
 
+    /// All switches, the low ones first.
+    pub(super) fn switches(&self) -> impl Iterator<Item = usize> + use<ROOM> {
+        (0..self.phases).chain(ROOM..ROOM + self.phases)
+    }
+
+    /// Number of a high switch.
+    pub(super) const fn high_switch(k: usize) -> usize {
+        ROOM + k
+    }
+
     /// Change of a switch's voltage when the nodes change so.
-    pub(super) fn across(&self, switch: usize, nodes: &PerNode) -> f64 {
-        match switch.checked_sub(self.phases) {
+    pub(super) fn across(&self, switch: usize, nodes: &PerNode<ROOM>) -> f64 {
+        match switch.checked_sub(ROOM) {
             None => nodes[switch],
             Some(k) if self.joins_previous(k) => nodes[k - 1] - nodes[k],
             Some(k) => -nodes[k],
         }
     }
 
+    /// The same of all switches.
+    pub(super) fn all_across(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
+        let mut high = nodes.map(|node| -node);
+        if self.is_chain {
+            high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
+        }
+        PerSwitch([*nodes, high])
+    }
+
+    /// The most that switch voltages can change when the nodes change by no more than this.
+    pub(super) fn most_across(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
+        let mut high = *nodes;
+        if self.is_chain {
+            high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
+        }
+        PerSwitch([*nodes, high])
+    }
+
+    /// Voltages across all switches.
+    pub(super) fn voltages(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
+        let mut voltages = self.all_across(nodes);
+        voltages.0[1].iter_mut().zip(&self.intervals).for_each(|(v, interval)| *v += interval);
+        voltages
+    }
+
     /// Voltage across a switch where all nodes stand at zero.
     pub(super) fn offset(&self, switch: usize) -> f64 {
-        switch.checked_sub(self.phases).map_or(0.0, |k| self.intervals[k])
+        switch.checked_sub(ROOM).map_or(0.0, |k| self.intervals[k])
     }
 
     /// Voltage across a switch.
-    pub(super) fn voltage(&self, switch: usize, nodes: &PerNode) -> f64 {
+    pub(super) fn voltage(&self, switch: usize, nodes: &PerNode<ROOM>) -> f64 {
         self.across(switch, nodes) + self.offset(switch)
     }
 
     /// (M x)(k).
-    pub(super) fn charge(&self, k: usize, x: &PerNode) -> f64 {
-        let above = self.high(k) * -self.across(self.phases + k, x);
+    #[cfg(test)]
+    pub(super) fn charge(&self, k: usize, x: &PerNode<ROOM>) -> f64 {
+        let above = self.high(k) * -self.across(Self::high_switch(k), x);
         let below =
             if self.joins_previous(k + 1) { self.next_high(k) * (x[k] - x[k + 1]) } else { 0.0 };
         self.low(k) * x[k] + above + below
@@ -118,13 +192,13 @@ impl LegNodes {
 
     /// Energy lost where nodes stand so far from their targets when the switches turn on:
     /// `W = ½ rᵀ M r = ½ Σ CL(k) r(k)² + ½ Σ CH(k) (r(k−1) − r(k))²`, in joule.
-    pub(super) fn energy(&self, off_target: &PerNode) -> f64 {
+    pub(super) fn energy(&self, off_target: &PerNode<ROOM>) -> f64 {
         let square = |switch: usize, c: f64| {
             let r = self.across(switch, off_target);
             0.5 * c * r * r
         };
         (0..self.phases)
-            .map(|k| square(k, self.low(k)) + square(self.phases + k, self.high(k)))
+            .map(|k| square(k, self.low(k)) + square(Self::high_switch(k), self.high(k)))
             .sum()
     }
 }

@@ -5,13 +5,13 @@
 use serde_json::Value;
 
 use super::case::CommutationCase;
-use super::instant::{Ready, SwitchingInstant};
+use super::instant::{CoupledPhases, Ready, SwitchingInstant};
 use super::leg::MovingLeg;
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
 use crate::converter::{
-    Arrangement, Condition, Converter, Drive, FlyingCapacitors, FrequencyBand, MAX_PHASES,
+    Arrangement, Condition, Converter, Drive, FlyingCapacitors, FrequencyBand, Leg, MAX_PHASES,
     OperatingPoint, Rectifier, SwitchSpecification, SwitchTiming, Tank,
 };
 use crate::solver::{Case, Method, SteadyState};
@@ -35,8 +35,8 @@ fn numbers(v: &Value) -> Vec<f64> {
     v.as_array().into_iter().flatten().map(|x| x.as_f64().unwrap()).collect()
 }
 
-fn per_node(v: &Value) -> PerNode {
-    let mut all = [0.0; MAX_PHASES];
+fn per_node<const ROOM: usize>(v: &Value) -> PerNode<ROOM> {
+    let mut all = [0.0; ROOM];
     all.iter_mut().zip(numbers(v)).for_each(|(slot, x)| *slot = x);
     all
 }
@@ -46,7 +46,7 @@ fn instants(case: &Value) -> impl Iterator<Item = (SwitchingInstant, &Value)> {
 }
 
 /// Capacitances of a leg's switches, which differ from phase to phase.
-fn capacitances(case: &Value, leg: usize, factor: f64) -> LegCapacitances {
+fn capacitances<const ROOM: usize>(case: &Value, leg: usize, factor: f64) -> LegCapacitances<ROOM> {
     let ending = if leg == 0 { "_F" } else { "_return_leg_F" };
     let side = |side: &str| {
         per_node(&case[&format!("output_capacitance_{side}{ending}")]).map(|c| c * factor)
@@ -55,7 +55,7 @@ fn capacitances(case: &Value, leg: usize, factor: f64) -> LegCapacitances {
 }
 
 /// Tanks and legs as the file has them at the begin of the dead time.
-fn start_of_file(case: &Value, instant: &Value) -> Motion {
+fn start_of_file<const ROOM: usize>(case: &Value, instant: &Value) -> Motion<ROOM> {
     let parts = case["parts"].as_array().unwrap();
     let [tank, magnetising, capacitor] =
         ["tank_current_A", "magnetising_current_A", "resonant_capacitor_V"]
@@ -82,12 +82,12 @@ fn start_of_file(case: &Value, instant: &Value) -> Motion {
 }
 
 /// Compares nodes and energy at the end of the dead time.
-fn compare(case: &Value, instant: &Value, motion: &Motion) {
+fn compare<const ROOM: usize>(case: &Value, instant: &Value, motion: &Motion<ROOM>) {
     let what = format!("{}, {}", case["name"], instant["instant"]);
     for (moving, leg) in motion.legs.iter().zip(instant["legs"].as_array().unwrap()) {
-        let [interval, end, target] =
-            ["interval_voltage_V", "node_end_V", "node_target_V"].map(|key| per_node(&leg[key]));
-        let mut residual = [0.0; MAX_PHASES];
+        let [interval, end, target] = ["interval_voltage_V", "node_end_V", "node_target_V"]
+            .map(|key| per_node::<ROOM>(&leg[key]));
+        let mut residual = [0.0; ROOM];
         for k in 0..motion.tanks.len() {
             let error = (moving.nodes[k] - end[k]).abs() / interval[k];
             assert!(error < AGREES, "{what}: node {k} is off by {error:.1e} E");
@@ -114,7 +114,11 @@ fn the_dead_time_agrees_with_brute_force() {
     for case in file() {
         let time = number(&case, "dead_time_s");
         for (_, instant) in instants(&case) {
-            let mut motion = start_of_file(&case, instant);
+            let mut motion = start_of_file::<MAX_PHASES>(&case, instant);
+            motion.advance(time).unwrap();
+            compare(&case, instant, &motion);
+            // The same with no more room than needed.
+            let mut motion = start_of_file::<4>(&case, instant);
             motion.advance(time).unwrap();
             compare(&case, instant, &motion);
             seen += 1;
@@ -193,24 +197,41 @@ impl Solved {
         }
     }
 
-    /// Tanks and legs at the begin of the dead time, with the capacitances of the file.
-    fn motion(&self, file: &Value, instant: SwitchingInstant) -> Motion {
-        let mut motion = Ready::new(self.case()).motion(instant).unwrap();
+    /// Tanks and legs of a chain at the begin of the dead time, with the capacitances of the file.
+    fn chain(&self, file: &Value, instant: SwitchingInstant) -> Motion<4> {
         let phases = self.converter.phases();
+        let all = CoupledPhases { first: 0, count: phases };
+        let mut motion: Motion<4> = Ready::new(self.case()).motion(instant, all).unwrap();
         for (n, moving) in motion.legs.iter_mut().enumerate() {
-            let mut intervals = [0.0; MAX_PHASES];
-            (0..phases).for_each(|k| intervals[k] = moving.circuit.interval(k));
-            let circuit = match self.arrangement {
-                Arrangement::Chain => {
-                    LegNodes::chain(phases, capacitances(file, n, 1.0), intervals)
-                }
-                Arrangement::Paralleled => {
-                    let factor = (phases * phases) as f64;
-                    LegNodes::alone(phases, capacitances(file, n, factor), intervals)
-                }
-            };
+            let intervals = std::array::from_fn(|k| moving.circuit.interval(k));
+            let circuit = LegNodes::chain(phases, capacitances(file, n, 1.0), intervals);
             *moving = MovingLeg::new(circuit, moving.direction, moving.nodes);
         }
+        motion.settle();
+        motion
+    }
+
+    /// Tank and legs of a paralleled phase: one that stands for both, or both with these capacitances.
+    fn paralleled(
+        &self,
+        phase: usize,
+        instant: SwitchingInstant,
+        capacitances: Option<[LegCapacitances<1>; 2]>,
+    ) -> Motion<1> {
+        let one = CoupledPhases { first: phase, count: 1 };
+        let mut motion: Motion<1> = Ready::new(self.case()).motion(instant, one).unwrap();
+        let Some(capacitances) = capacitances else { return motion };
+        let interval = motion.legs[0].circuit.interval(0);
+        motion.legs = [1.0, -1.0][..self.point.drive.legs()]
+            .iter()
+            .zip(Leg::ALL)
+            .zip(capacitances)
+            .map(|((direction, leg), capacitances)| {
+                let circuit = LegNodes::alone(1, capacitances, [interval]);
+                let start = if instant.falls(phase, leg) { interval } else { 0.0 };
+                MovingLeg::new(circuit, *direction, [start])
+            })
+            .collect();
         motion.settle();
         motion
     }
@@ -225,7 +246,7 @@ fn solved_converters_commutate_as_brute_force_says() {
         assert!((solved.state.switching_frequency.0 / expected - 1.0).abs() < 1e-7);
         let time = solved.switch.dead_time.0;
         for (instant, json) in instants(&file) {
-            let mut motion = solved.motion(&file, instant);
+            let mut motion = solved.chain(&file, instant);
             let what = format!("{}, {}", file["name"], json["instant"]);
             for (k, expected) in numbers(&json["resonant_capacitor_V"]).into_iter().enumerate() {
                 let found = motion.tanks[k].capacitor_voltage;
@@ -249,14 +270,19 @@ fn paralleled_legs_commutate_as_brute_force_says() {
         let time = solved.switch.dead_time.0;
         let share = solved.point.input_voltage.0 / solved.converter.phases() as f64;
         for (instant, n) in SwitchingInstant::ALL.into_iter().zip(0..) {
-            let mut motion = solved.motion(&file, instant);
-            motion.advance(time).unwrap();
             for (k, phase) in file["paralleled"]["phases"].as_array().unwrap().iter().enumerate() {
+                let factor = (solved.converter.phases() * solved.converter.phases()) as f64;
+                let legs = [0, 1].map(|leg| {
+                    let LegCapacitances { low, high } = capacitances::<4>(&file, leg, factor);
+                    LegCapacitances { low: [low[k]], high: [high[k]] }
+                });
+                let mut motion = solved.paralleled(k, instant, Some(legs));
+                motion.advance(time).unwrap();
                 // The file has each phase's own fall first.
                 let turn = &phase[(n + k) % 2];
                 let nodes = [&turn["node_end_V"], &turn["return_node_end_V"]];
                 for (moving, expected) in motion.legs.iter().zip(nodes) {
-                    let error = (moving.nodes[k] - expected.as_f64().unwrap()).abs() / share;
+                    let error = (moving.nodes[0] - expected.as_f64().unwrap()).abs() / share;
                     assert!(
                         error < AGREES,
                         "{} {instant:?}: {k} off by {error:.1e} E",
@@ -268,4 +294,36 @@ fn paralleled_legs_commutate_as_brute_force_says() {
         }
     }
     assert_eq!(seen, 2 * (2 + 4 + 6 + 3 + 4 + 8));
+}
+
+/// One leg that stands for two, and one instant for both of the period: both legs at both instants end
+/// where these say.
+#[test]
+fn a_paralleled_phase_mirrors_itself() {
+    let (mut worst, mut seen) = (0.0_f64, 0);
+    for file in file() {
+        let solved = Solved::new(&file, Arrangement::Paralleled);
+        let (time, square) =
+            (solved.switch.dead_time.0, (solved.converter.phases() as f64).powi(2));
+        let (low, high) = (solved.switch.low_capacitance.0, solved.switch.high_capacitance.0);
+        let equal = LegCapacitances { low: [low * square], high: [high * square] };
+        for k in 0..solved.converter.phases() {
+            let mut one = solved.paralleled(k, SwitchingInstant::OddFall, None);
+            one.advance(time).unwrap();
+            let interval = one.legs[0].circuit.interval(0);
+            let falls = SwitchingInstant::OddFall.falls(k, Leg::Driven);
+            for instant in SwitchingInstant::ALL {
+                let mut both = solved.paralleled(k, instant, Some([equal, equal]));
+                both.advance(time).unwrap();
+                for (moving, leg) in both.legs.iter().zip(Leg::ALL) {
+                    let is_alike = instant.falls(k, leg) == falls;
+                    let node = if is_alike { moving.nodes[0] } else { interval - moving.nodes[0] };
+                    worst = worst.max((node - one.legs[0].nodes[0]).abs() / interval);
+                    seen += 1;
+                }
+            }
+        }
+    }
+    assert_eq!(seen, 2 * (2 + 4 + 6 + 3 + 4 + 8));
+    assert!(worst < 1e-7, "{worst:.1e} E apart");
 }

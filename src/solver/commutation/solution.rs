@@ -1,10 +1,10 @@
 //! How all switches of a converter turn on, after its dead time and after others.
 
 use super::case::CommutationCase;
-use super::dead_time::DeadTime;
-use super::instant::{Ready, SwitchingInstant};
+use super::dead_time::{DeadTime, Passed, TurnOnNow};
+use super::instant::Ready;
 use super::transition::Transition;
-use crate::converter::{Leg, SwitchSpecification, SwitchTiming};
+use crate::converter::{Leg, MAX_PHASES};
 use crate::units::{Joule, Second, Watt};
 
 /// How the switches of a converter turn on over a period.
@@ -25,6 +25,8 @@ pub struct DeadTimePoint {
     pub dead_time: Second,
     /// Highest turn-on voltage of any switch, as a share of its interval voltage.
     pub highest_turn_on_share: f64,
+    /// Largest shortfall of a swing, as a share of its interval voltage.
+    pub shortfall: f64,
     /// Energy lost at turn-on in a period times the switching frequency.
     pub loss: Watt,
 }
@@ -34,60 +36,63 @@ impl CommutationCase<'_> {
     /// switching instants, where a phase has no voltage to swing over, and where a dead time takes too
     /// many stretches.
     pub fn solve(&self) -> Option<Commutation> {
-        let ready = Ready::new(*self);
-        let mut transitions = Vec::with_capacity(4 * self.converter.phases());
-        let mut energy = 0.0;
-        for instant in SwitchingInstant::ALL {
-            let mut dead_time = DeadTime::new(&ready, instant, self)?;
-            energy += dead_time.pass(self.switch, &mut transitions)?;
-        }
+        let mut passed = Passed::default();
+        passed.transitions.reserve(4 * self.converter.phases());
+        self.pass(&mut |dead_time: &mut dyn Commutating| dead_time.pass(&mut passed))?;
+        let Passed { mut transitions, energy } = passed;
         transitions.sort_by_key(|t| (t.leg == Leg::Return, t.phase));
         let energy = Joule(energy);
-        Some(Commutation { transitions, energy, loss: self.loss(energy) })
+        Some(Commutation { transitions, energy, loss: self.loss(energy.0) })
     }
 
-    fn loss(&self, energy: Joule) -> Watt {
-        Watt(energy.0 * self.state.switching_frequency.0)
+    fn loss(&self, energy: f64) -> Watt {
+        Watt(energy * self.state.switching_frequency.0)
     }
 
     /// The same for dead times in `points` equal steps up to the longest.
     pub fn over_dead_times(&self, longest: Second, points: usize) -> Option<Vec<DeadTimePoint>> {
         let step = longest.0 / points as f64;
-        match self.switch.timing {
-            SwitchTiming::Together => self.in_one_go(step, points),
-            SwitchTiming::FallingFirst => {
-                (1..=points).map(|n| self.after(Second(step * n as f64))).collect()
+        let mut seen = vec![TurnOnNow::NONE; points];
+        self.pass(&mut |dead_time| dead_time.pass_in_steps(step, &mut seen))?;
+        let point = |(n, now): (usize, TurnOnNow)| DeadTimePoint {
+            dead_time: Second(step * (n + 1) as f64),
+            highest_turn_on_share: now.highest_share,
+            shortfall: now.shortfall,
+            loss: self.loss(now.energy),
+        };
+        Some(seen.into_iter().enumerate().map(point).collect())
+    }
+
+    /// Passes the dead times of all coupled phases at both instants.
+    fn pass(&self, pass: &mut dyn FnMut(&mut dyn Commutating) -> Option<()>) -> Option<()> {
+        let ready = Ready::new(*self);
+        for coupled in ready.coupled() {
+            for &instant in ready.followed_instants() {
+                // Room for no more phases than needed, in steps: that saves time, and builds of many.
+                match coupled.count {
+                    1 => pass(&mut DeadTime::<1>::new(&ready, instant, coupled)?)?,
+                    2 => pass(&mut DeadTime::<2>::new(&ready, instant, coupled)?)?,
+                    3 | 4 => pass(&mut DeadTime::<4>::new(&ready, instant, coupled)?)?,
+                    _ => pass(&mut DeadTime::<MAX_PHASES>::new(&ready, instant, coupled)?)?,
+                }
             }
         }
+        Some(())
+    }
+}
+
+/// A dead time with room for any number of phases.
+trait Commutating {
+    fn pass(&mut self, passed: &mut Passed) -> Option<()>;
+    fn pass_in_steps(&mut self, step: f64, seen: &mut [TurnOnNow]) -> Option<()>;
+}
+
+impl<const ROOM: usize> Commutating for DeadTime<'_, ROOM> {
+    fn pass(&mut self, passed: &mut Passed) -> Option<()> {
+        DeadTime::pass(self, passed)
     }
 
-    /// After one dead time.
-    fn after(&self, dead_time: Second) -> Option<DeadTimePoint> {
-        let switch = SwitchSpecification { dead_time, ..*self.switch };
-        let solved = CommutationCase { switch: &switch, ..*self }.solve()?;
-        let shares = solved.transitions.iter().map(Transition::turn_on_share);
-        let highest_turn_on_share = shares.fold(0.0, f64::max);
-        Some(DeadTimePoint { dead_time, highest_turn_on_share, loss: solved.loss })
-    }
-
-    /// Where all phases switch together, a shorter dead time is the begin of a longer one.
-    fn in_one_go(&self, step: f64, points: usize) -> Option<Vec<DeadTimePoint>> {
-        let ready = Ready::new(*self);
-        let starts = SwitchingInstant::ALL.map(|instant| DeadTime::new(&ready, instant, self));
-        let mut instants = starts.into_iter().collect::<Option<Vec<_>>>()?;
-        let point = |n: usize| {
-            let (mut energy, mut highest) = (0.0, 0.0_f64);
-            for instant in &mut instants {
-                instant.advance(step)?;
-                energy += instant.energy();
-                highest = highest.max(instant.highest_turn_on_share());
-            }
-            Some(DeadTimePoint {
-                dead_time: Second(step * n as f64),
-                highest_turn_on_share: highest,
-                loss: self.loss(Joule(energy)),
-            })
-        };
-        (1..=points).map(point).collect()
+    fn pass_in_steps(&mut self, step: f64, seen: &mut [TurnOnNow]) -> Option<()> {
+        DeadTime::pass_in_steps(self, step, seen)
     }
 }

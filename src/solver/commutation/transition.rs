@@ -46,6 +46,23 @@ pub enum TurnOn {
 }
 
 impl TurnOn {
+    /// The verdict on a swing that falls short by a share of its interval voltage, where a turn-on voltage
+    /// up to the share `limit` is soft.
+    pub fn of_shortfall(shortfall: f64, limit: f64) -> Self {
+        if shortfall <= Self::softest(limit) {
+            Self::Soft
+        } else if shortfall >= limit + MARGIN {
+            Self::Hard
+        } else {
+            Self::NotDecided
+        }
+    }
+
+    /// The largest shortfall that is soft for certain.
+    pub fn softest(limit: f64) -> f64 {
+        limit - MARGIN
+    }
+
     /// The word used in tables and files.
     pub fn name(self) -> &'static str {
         match self {
@@ -92,16 +109,28 @@ impl Transition {
         self.turn_on_voltage.0 / self.interval_voltage.0
     }
 
+    /// The other way round, as between rails.
+    pub(super) fn mirrored(self) -> Self {
+        Self {
+            swing: match self.swing {
+                Swing::HighToLow => Swing::LowToHigh,
+                Swing::LowToHigh => Swing::HighToLow,
+            },
+            highest_low: self.highest_high,
+            highest_high: self.highest_low,
+            ..self
+        }
+    }
+
+    /// By how much the swing falls short, as a share of the interval voltage: the turn-on voltage, or
+    /// less than zero by what it has to spare.
+    pub fn shortfall(&self) -> f64 {
+        self.turn_on_share() - self.spare
+    }
+
     /// The verdict where a turn-on voltage up to the share `limit` of the interval voltage is soft.
     pub fn verdict(&self, limit: f64) -> TurnOn {
-        let share = self.turn_on_share();
-        if (share - self.spare - limit).abs() < MARGIN {
-            TurnOn::NotDecided
-        } else if share <= limit {
-            TurnOn::Soft
-        } else {
-            TurnOn::Hard
-        }
+        TurnOn::of_shortfall(self.shortfall(), limit)
     }
 }
 
