@@ -99,6 +99,15 @@ impl<'a> Search<'a> {
         if let Some(start) = start {
             linear.expect(&start.hints);
         }
+        if let Some(start) = start.filter(|_| loading.anticipates()) {
+            let expected = system.forecast(start).into_owned();
+            if system.observe(&expected, &mut linear).is_some() {
+                let state = system.steady_state(&expected, &linear, case, &base);
+                // Whatever it says, the solution has the last word.
+                loading.load(&state, &mut self.converter);
+                system = PerUnitConverter::new(&self.converter, case, &base, effort);
+            }
+        }
         let mut at = system.find(start, &mut linear)?;
         loop {
             let state = system.steady_state(&at, &linear, case, &base);
