@@ -71,7 +71,7 @@ fn nominal_losses_follow_from_the_currents() {
     // The first low switches of the chain carry next to nothing, the last one as much as a high switch.
     let chain = &summary["results"][0]["losses"]["phases"];
     let low = |k: usize| number(&chain[k]["switches"][1], "loss_W");
-    assert!(low(0) < 1e-6 && low(1) < 1e-6 && low(2) > 1.0, "{chain}");
+    assert!(low(0) < 1e-3 && low(1) < 1e-3 && low(2) > 1.0, "{chain}");
 }
 
 /// Of equal tanks a run without tolerances is the nominal converter.

@@ -31,25 +31,30 @@ pub(super) struct Cooling {
     pub(super) resistance: f64,
 }
 
-/// The loss rises faster with the temperature than the device gives heat away: it has no steady
-/// temperature.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct ThermalRunaway;
+/// Of what a kelvin more makes a device give away, the least share that its own loss may leave. With less
+/// a device counts as one that runs away, and takes the temperature that this share makes.
+const LEAST_LEFT: f64 = 0.05;
+
+/// Temperature of a device above the reference, K.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Heated {
+    pub(super) temperature: f64,
+    /// Whether the loss rises as fast with the temperature as the device gives heat away, or nearly so.
+    pub(super) runs_away: bool,
+}
 
 impl Device {
     /// Its temperature above the reference, `T = (Ta + Θ P₀)/(1 − Θ P′)`, which solves
     /// `T = Ta + Θ (P₀ + P′ T)`; zero where it is given and already in the loss.
-    ///
-    /// # Errors
-    ///
-    /// Where Θ P′ ≥ 1.
-    pub(super) fn temperature(&self) -> Result<f64, ThermalRunaway> {
-        let Some(Cooling { ambient, resistance }) = self.cooling else { return Ok(0.0) };
+    pub(super) fn heated(&self) -> Heated {
+        let Some(Cooling { ambient, resistance }) = self.cooling else {
+            return Heated { temperature: 0.0, runs_away: false };
+        };
         let left = 1.0 - resistance * self.rise;
-        if left <= 0.0 {
-            return Err(ThermalRunaway);
+        Heated {
+            temperature: (ambient + resistance * self.loss) / left.max(LEAST_LEFT),
+            runs_away: left < LEAST_LEFT,
         }
-        Ok((ambient + resistance * self.loss) / left)
     }
 
     /// Its loss at a temperature above the reference, and the temperature where it follows from losses.
@@ -73,24 +78,24 @@ mod tests {
     #[test]
     fn loss_and_temperature_agree() {
         let own = device(10.0, 0.08);
-        let temperature = own.temperature().unwrap();
+        let temperature = own.heated().temperature;
         assert!((temperature - 35.0 / 0.84).abs() < 1e-12);
         let DeviceLoss { loss, junction } = own.at(temperature, Celsius(25.0));
         assert!((loss.0 - (10.0 + 0.08 * 35.0 / 0.84)).abs() < 1e-12);
         assert!((junction.unwrap().0 - (40.0 + 2.0 * loss.0)).abs() < 1e-12);
     }
 
-    /// By hand: at 0.5 W/K and 2 K/W each kelvin makes a kelvin more.
+    /// By hand: at 0.475 W/K and 2 K/W each kelvin makes 0.95 kelvin more.
     #[test]
     fn a_device_may_have_no_steady_temperature() {
-        assert!(device(10.0, 0.499).temperature().is_ok());
-        assert_eq!(device(10.0, 0.5).temperature(), Err(ThermalRunaway));
+        assert!(!device(10.0, 0.474).heated().runs_away);
+        assert!(device(10.0, 0.476).heated().runs_away && device(10.0, 0.6).heated().runs_away);
     }
 
     #[test]
     fn a_given_temperature_is_in_the_loss_already() {
         let own = Device { loss: 3.0, rise: 0.0, cooling: None };
-        let at = own.at(own.temperature().unwrap(), Celsius(25.0));
+        let at = own.at(own.heated().temperature, Celsius(25.0));
         assert_eq!(at, DeviceLoss { loss: Watt(3.0), junction: None });
     }
 }

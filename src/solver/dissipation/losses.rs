@@ -3,7 +3,6 @@
 use arrayvec::ArrayVec;
 
 pub use super::device::DeviceLoss;
-use super::device::ThermalRunaway;
 use super::phase::PhaseLosses;
 use crate::converter::{Arrangement, Converter, MAX_PHASES, OperatingPoint, SWITCHES_OF_PHASE};
 use crate::solver::steady_state::SteadyState;
@@ -53,6 +52,8 @@ impl PhaseDissipation {
 pub struct Dissipation {
     /// Phase by phase.
     pub phases: ArrayVec<PhaseDissipation, MAX_PHASES>,
+    /// Whether some part has no steady temperature.
+    pub(super) runs_away: bool,
 }
 
 /// What a phase's tank sees of the losses.
@@ -74,7 +75,8 @@ impl Dissipation {
         point: &OperatingPoint,
         arrangement: Arrangement,
     ) -> Option<Self> {
-        Self::of(state, converter, point, arrangement).ok()
+        let own = Self::of(state, converter, point, arrangement);
+        (!own.runs_away).then_some(own)
     }
 
     pub(super) fn of(
@@ -82,16 +84,18 @@ impl Dissipation {
         converter: &Converter,
         point: &OperatingPoint,
         arrangement: Arrangement,
-    ) -> Result<Self, ThermalRunaway> {
+    ) -> Self {
         let own = PhaseLosses { state, converter, point, arrangement };
-        let mut phases = ArrayVec::new();
+        let (mut phases, mut runs_away) = (ArrayVec::new(), false);
         for k in 0..state.phases.len() {
-            phases.push(own.phase(k)?);
+            let (phase, is_unstable) = own.phase(k);
+            phases.push(phase);
+            runs_away |= is_unstable;
         }
         for k in 0..state.phases.len() {
             own.share_nodes(k, &mut phases);
         }
-        Ok(Self { phases })
+        Self { phases, runs_away }
     }
 
     /// All losses.

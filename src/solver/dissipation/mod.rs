@@ -3,6 +3,7 @@
 mod coupled;
 mod device;
 mod losses;
+mod mixing;
 mod phase;
 
 pub(super) use coupled::SelfHeated;

@@ -1,6 +1,6 @@
 //! The losses of one phase, from the currents of a solution.
 
-use super::device::{Cooling, Device, ThermalRunaway};
+use super::device::{Cooling, Device};
 use super::losses::PhaseDissipation;
 use crate::converter::{
     Arrangement, Converter, Drive, Influence, OperatingPoint, Parameter, Property, Rectifier,
@@ -27,12 +27,9 @@ struct RectifierCurrents {
 }
 
 impl PhaseLosses<'_> {
-    /// Phase `k`, counted from 0. What its switches take out of the tanks is still to be shared.
-    ///
-    /// # Errors
-    ///
-    /// Where a part has no steady temperature.
-    pub(super) fn phase(&self, k: usize) -> Result<PhaseDissipation, ThermalRunaway> {
+    /// Phase `k`, counted from 0, and whether a part of it has no steady temperature. What its switches
+    /// take out of the tanks is still to be shared.
+    pub(super) fn phase(&self, k: usize) -> (PhaseDissipation, bool) {
         let phase = &self.state.phases[k];
         let tank = &self.converter.tanks[k];
         let of_tank = phase.rms_current.0.powi(2);
@@ -45,13 +42,15 @@ impl PhaseLosses<'_> {
             rest: Watt(tank.series_resistance.0 * of_tank),
             ..PhaseDissipation::default()
         };
+        let mut runs_away = false;
         for place in SwitchPlace::ALL {
             let device = self.switch(place, k);
-            let temperature = device.temperature()?;
-            own.switches[place as usize] = device.at(temperature, self.reference());
+            let heated = device.heated();
+            own.switches[place as usize] = device.at(heated.temperature, self.reference());
+            runs_away |= heated.runs_away;
         }
-        self.add_rectifier(k, secondary, &mut own)?;
-        Ok(own)
+        runs_away |= self.add_rectifier(k, secondary, &mut own);
+        (own, runs_away)
     }
 
     /// A resistance that is told apart; zero where it is not.
@@ -108,13 +107,9 @@ impl PhaseLosses<'_> {
         RectifierCurrents { diodes, mean, square: 0.5 * secondary }
     }
 
-    /// Adds the diodes, whose drop and slope resistance both depend on their temperature.
-    fn add_rectifier(
-        &self,
-        k: usize,
-        secondary: f64,
-        own: &mut PhaseDissipation,
-    ) -> Result<(), ThermalRunaway> {
+    /// Adds the diodes, whose drop and slope resistance both depend on their temperature. Gives whether
+    /// they have no steady temperature.
+    fn add_rectifier(&self, k: usize, secondary: f64, own: &mut PhaseDissipation) -> bool {
         let phase = &self.state.phases[k];
         let RectifierCurrents { diodes, mean, square } = self.rectifier_currents(phase, secondary);
         let cold_drop = self.converter.tanks[k].rectifier_drop.0;
@@ -127,12 +122,13 @@ impl PhaseLosses<'_> {
             rise: by_drop * of_drop + by_slope * of_slope,
             cooling: self.cooling(Parameter::RectifierThermalResistance, k, k),
         };
-        let temperature = device.temperature()?;
+        let heated = device.heated();
+        let temperature = heated.temperature;
         own.diodes = diodes;
         own.diode = device.at(temperature, self.reference());
         own.drop = Volt(cold_drop * (1.0 + of_drop * temperature));
         own.diode_resistances = diodes as f64 * by_slope * (1.0 + of_slope * temperature);
-        Ok(())
+        heated.runs_away
     }
 
     /// Takes the losses of the switches of phase `k` out of the tanks whose currents they carry.
