@@ -18,7 +18,7 @@ const AGREES: f64 = 1e-10;
 /// currents then are right to some 1e-6, and temperatures, which follow from them, to millikelvins.
 const AGREES_NEARBY: f64 = 2e-5;
 /// Rounds before a converter counts as not solved. Four are usual.
-const ROUNDS: usize = 60;
+const ROUNDS: usize = 100;
 
 /// Resistances and drops are compared at some ten ampere.
 const OHM_PER_VOLT: f64 = 0.1;

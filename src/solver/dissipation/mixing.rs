@@ -4,6 +4,10 @@ use nalgebra::{DMatrix, DVector};
 
 /// Rounds that count. More are of no use: the map is nearly linear near its fixed point.
 const DEPTH: usize = 6;
+/// What a residual must fall to, of the last one.
+const NO_NEARER: f64 = 0.9;
+/// Share of the way that is taken otherwise.
+const DAMPED: f64 = 0.4;
 
 /// Anderson's mixing: the combination of the last rounds whose residuals cancel best, as if the map were
 /// linear. With few numbers it converges nearly as Newton's iteration does, also where plain iteration
@@ -22,10 +26,18 @@ struct Round {
 }
 
 impl Mixing {
-    /// Where to look next, after the map took `point` to `image`.
+    /// Where to look next, after the map took `point` to `image`. Where that comes no nearer than the round
+    /// before, the last rounds do not tell: then a part of the way, from where the others are forgotten.
     pub(super) fn next(&mut self, point: &[f64], image: &[f64]) -> Vec<f64> {
         let point = DVector::from_column_slice(point);
         let residual = DVector::from_column_slice(image) - &point;
+        let last = self.rounds.last().map_or(f64::INFINITY, |last| last.residual.norm());
+        if residual.norm() > NO_NEARER * last {
+            self.rounds.clear();
+            let damped = (&point + &residual * DAMPED).iter().copied().collect();
+            self.rounds.push(Round { point, residual });
+            return damped;
+        }
         if self.rounds.len() > DEPTH {
             self.rounds.remove(0);
         }
@@ -56,18 +68,30 @@ mod tests {
     use super::*;
 
     /// By hand: a linear map of two numbers whose plain iteration grows, with the fixed point (1, 2).
-    /// Three rounds tell it.
+    /// A few rounds tell it.
     #[test]
-    fn a_linear_map_is_solved_in_as_many_rounds_as_it_has_numbers() {
+    fn a_linear_map_that_grows_is_solved() {
         let map = |x: &[f64]| {
             let [a, b] = [x[0] - 1.0, x[1] - 2.0];
             vec![1.0 - 1.5 * a + 0.2 * b, 2.0 + 0.4 * a + 0.9 * b]
         };
         let (mut mixing, mut x) = (Mixing::default(), vec![0.0, 0.0]);
-        for _ in 0..3 {
+        for _ in 0..12 {
             let image = map(&x);
             x = mixing.next(&x, &image);
         }
         assert!((x[0] - 1.0).abs() < 1e-9 && (x[1] - 2.0).abs() < 1e-9, "{x:?}");
+    }
+
+    /// A map that is far from linear, and swings about its fixed point: x = 3/(1 + x²), x = 1.2134 (by
+    /// bisection).
+    #[test]
+    fn a_map_that_swings_is_solved() {
+        let (mut mixing, mut x) = (Mixing::default(), vec![9.0]);
+        for _ in 0..60 {
+            let image = [3.0 / (1.0 + x[0] * x[0])];
+            x = mixing.next(&x, &image);
+        }
+        assert!((x[0] + x[0].powi(3) - 3.0).abs() < 1e-9, "{x:?}");
     }
 }
