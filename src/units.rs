@@ -56,6 +56,8 @@ quantities! {
     Second, "s";
     /// Energy.
     Joule, "J";
+    /// Flux linkage.
+    VoltSecond, "Vs";
 }
 
 macro_rules! plain_quantities {

@@ -61,8 +61,7 @@ struct SampleFiles {
 
 impl SampleSink for SampleWriter<'_> {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
-        let sharing = Figure::SharingError(self.scenario.limits.sharing);
-        let samples = Samples::create(self.folder, cases, figures, sharing)?;
+        let samples = Samples::create(self.folder, cases, figures, self.scenario)?;
         let population = Population::new(self.scenario, self.source);
         let parts = Parts::create(self.folder, population)?;
         self.files = Some(SampleFiles { samples, parts });
@@ -117,7 +116,13 @@ impl Question for RunArguments {
     }
 
     fn files(&self) -> Vec<&'static str> {
-        vec!["report.html", "samples.parquet", "population.parquet", "worst_converters.csv"]
+        vec![
+            "report.html",
+            "samples.parquet",
+            "population.parquet",
+            "worst_converters.csv",
+            "ratings.csv",
+        ]
     }
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {

@@ -5,7 +5,7 @@
 
 use crate::units::{
     Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, KelvinPerWatt, Ohm, PerKelvin, Second,
-    Volt, Watt,
+    Volt, VoltSecond, Watt,
 };
 
 /// What a quantity measures.
@@ -19,6 +19,7 @@ pub(crate) enum Dimension {
     Current,
     Power,
     Duration,
+    FluxLinkage,
     Ratio,
     Temperature,
     TemperatureRise,
@@ -28,7 +29,7 @@ pub(crate) enum Dimension {
 }
 
 impl Dimension {
-    pub(crate) const ALL: [Self; 14] = [
+    pub(crate) const ALL: [Self; 15] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,
@@ -37,6 +38,7 @@ impl Dimension {
         Self::Current,
         Self::Power,
         Self::Duration,
+        Self::FluxLinkage,
         Self::Ratio,
         Self::Temperature,
         Self::TemperatureRise,
@@ -56,6 +58,7 @@ impl Dimension {
             Self::Current => "a current",
             Self::Power => "a power",
             Self::Duration => "a time in seconds",
+            Self::FluxLinkage => "a flux linkage in volt-seconds",
             Self::Ratio => "a percentage",
             Self::Temperature => "a temperature",
             Self::TemperatureRise => "a temperature difference",
@@ -76,6 +79,7 @@ impl Dimension {
             Self::Current => "62.5 A",
             Self::Power => "3 kW",
             Self::Duration => "150 ns",
+            Self::FluxLinkage => "120 µVs",
             Self::Ratio => "5 %",
             Self::Temperature => "85 °C",
             Self::TemperatureRise => "4 K",
@@ -97,6 +101,7 @@ impl Dimension {
             Self::Current => &["A"],
             Self::Power => &["W"],
             Self::Duration => &["s"],
+            Self::FluxLinkage => &["Vs", "Wb"],
             Self::Ratio => &["%", PPM],
             Self::Temperature => &["°C", "degC"],
             Self::TemperatureRise => &["K"],
@@ -117,6 +122,7 @@ impl Dimension {
             Self::Current => "ampere",
             Self::Power => "watt",
             Self::Duration => "second",
+            Self::FluxLinkage => "volt-second",
             Self::Ratio => "percent",
             Self::Temperature => "degree Celsius",
             Self::TemperatureRise => "kelvin",
@@ -199,7 +205,7 @@ quantity! {
     Henry => Inductance, Farad => Capacitance, Ohm => Resistance, Hertz => Frequency,
     Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio, Celsius => Temperature,
     Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time, Second => Duration,
-    KelvinPerWatt => ThermalResistance
+    VoltSecond => FluxLinkage, KelvinPerWatt => ThermalResistance
 }
 
 /// A ratio typed in percent; the value is the fraction.

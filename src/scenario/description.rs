@@ -31,8 +31,8 @@ fn described(text: &str) -> Description {
 mod tests {
     use toml::{Table, Value};
 
-    use super::super::Scenario;
     use super::super::reader::{Presence, ValueKind};
+    use super::super::{Derating, Scenario};
     use super::*;
     use crate::converter::Condition;
 
@@ -105,6 +105,9 @@ mod tests {
         told.bands.trade = None;
         assert_ne!(told.operating_points[0].condition, Condition::default());
         told.operating_points[0].condition = Condition::default();
+        assert!(!told.limits.parts.is_empty() && !told.derating.is_empty());
+        told.limits.parts.clear();
+        told.derating = Derating::default();
         assert_eq!(told, parse(&bare));
     }
 

@@ -2,6 +2,7 @@
 
 use std::ops::Bound;
 
+use super::part_limits::{self, PartLimit};
 use super::reader::{Bounds, POSITIVE, Table};
 use crate::converter::{Arrangement, Measure, Shared, Sharing};
 use crate::input::diagnostics::Diagnostic;
@@ -22,7 +23,7 @@ pub struct SwitchLimits {
 }
 
 /// What a converter must keep to, and how many of them must.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Limits {
     /// Which sharing error is meant.
     pub sharing: Sharing,
@@ -32,6 +33,8 @@ pub struct Limits {
     pub chain: SwitchLimits,
     /// Limits of the switches in the paralleled reference.
     pub paralleled: SwitchLimits,
+    /// Limits of single parts.
+    pub parts: Vec<PartLimit>,
     /// Share of the converters that must keep to all limits, between 0 and 1.
     pub yield_target: f64,
     /// Confidence level of every interval, between 0 and 1.
@@ -42,6 +45,11 @@ impl Limits {
     /// Whether any junction temperature is limited.
     pub(super) fn limit_junctions(&self) -> bool {
         [self.chain, self.paralleled].iter().any(|own| own.junction_temperature.is_some())
+    }
+
+    /// Whether a part is limited by what only a steady state with the loads of every part tells.
+    pub fn needs_stress(&self) -> bool {
+        !self.parts.is_empty()
     }
 
     /// Limits of the switches of an arrangement.
@@ -71,8 +79,8 @@ const DEFAULT_FAILURES: &str = "what `yield_target` leaves";
 const PARALLELED: &str = "limits of the paralleled reference, whose switches are others";
 const AS_CHAIN: &str = "as in `[limits]`";
 
-/// Reads `[limits]`.
-pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
+/// Reads `[limits]` of a converter with so many phases.
+pub(super) fn read(mut table: Table<'_>, phases: usize) -> Option<Limits> {
     let default = Sharing::default();
     let share = table
         .key("share", "the quantity that the phases are to share")
@@ -97,6 +105,7 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
         own.finish();
         limits
     });
+    let parts = part_limits::read_all(&mut table, phases);
     let yield_target = yield_target(&mut table);
     let confidence = table
         .key("confidence", "confidence level of every interval")
@@ -108,6 +117,7 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Limits> {
         sharing_error: sharing_error?.map(|ratio| ratio.0),
         chain: chain?,
         paralleled: paralleled?,
+        parts: parts?,
         yield_target: yield_target?,
         confidence: confidence?.0,
     })

@@ -8,6 +8,7 @@ mod conditions;
 mod configuration;
 mod converter;
 mod correlations;
+mod derating;
 mod description;
 mod dielectric;
 mod document;
@@ -19,6 +20,7 @@ mod limits;
 mod losses;
 mod lots;
 mod operating_point;
+mod part_limits;
 mod places;
 mod reader;
 pub mod reference;
@@ -37,6 +39,7 @@ pub use self::bands::{BandOffer, BandSettings, Prices};
 use self::conditions::{Conditions, TemperatureFrame};
 pub use self::configuration::Preference;
 use self::converter::{Hardware, REFERENCE_TEMPERATURE};
+pub use self::derating::Derating;
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
@@ -46,6 +49,7 @@ pub use self::losses::NominalLosses;
 pub use self::lots::LotSettings;
 use self::operating_point::PointContext;
 pub use self::operating_point::PointRequest;
+pub use self::part_limits::PartLimit;
 pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
@@ -57,7 +61,7 @@ pub use self::tolerance::{
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
-    Age, Converter, FrequencyBand, MIN_PHASES, OperatingPoint, Parameter, Sharing, Tank,
+    Age, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES, OperatingPoint, Parameter, Sharing, Tank,
 };
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
@@ -98,6 +102,8 @@ pub struct Scenario {
     pub tolerances: Tolerances,
     /// What the converters must keep to.
     pub limits: Limits,
+    /// How far below its rating a part is used.
+    pub derating: Derating,
     /// How much is sampled.
     pub run: RunSettings,
     /// Delivered batches to be drawn, if the scenario asks for them.
@@ -241,18 +247,15 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         root.key("converter", "the converter").table().required().and_then(converter::read);
     let conditions = conditions::read(&mut root);
     let operating_points = read_points(&mut root, hardware.as_ref(), conditions.as_ref());
-    let prefer = root
-        .key("configuration", "how drive and rectifier are chosen where they are left out")
-        .table()
-        .or_empty(DEFAULTS)
-        .and_then(configuration::read);
+    let prefer = read_preference(&mut root);
     let gain =
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
     let context = PartContext { nominal: &nominal, is_told: &is_told, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
-    let limits = read_limits(&mut root);
+    let limits = read_limits(&mut root, hardware.as_ref());
+    let derating = derating::read(&mut root);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
     let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
@@ -280,6 +283,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         gain: gain?,
         tolerances: tolerances?,
         limits: limits?,
+        derating: derating?,
         run: run?,
         lots: lots?,
         sensors: sensors?,
@@ -290,9 +294,16 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     })
 }
 
-fn read_limits(root: &mut Table<'_>) -> Option<Limits> {
+fn read_preference(root: &mut Table<'_>) -> Option<Preference> {
+    let meaning = "how drive and rectifier are chosen where they are left out";
+    root.key("configuration", meaning).table().or_empty(DEFAULTS).and_then(configuration::read)
+}
+
+fn read_limits(root: &mut Table<'_>, hardware: Option<&Hardware>) -> Option<Limits> {
     let meaning = "what a converter must meet, and how many of them must";
-    root.key("limits", meaning).table().or_empty(DEFAULTS).and_then(limits::read)
+    let phases = hardware.map_or(MAX_PHASES, |hardware| hardware.phases);
+    let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
+    limits::read(table, phases)
 }
 
 fn read_bands(
@@ -463,8 +474,10 @@ mod tests {
                 paralleled: switches,
                 yield_target: 0.99,
                 confidence: 0.95,
+                parts: Vec::new(),
             },
-            run: RunSettings { samples: 20_000, most_samples: 10_000_000, seed: 1, explain: true },
+            derating: Derating::default(),
+            run: RunSettings::default(),
             lots: None,
             sensors: None,
             switch: None,

@@ -18,11 +18,19 @@ pub struct RunSettings {
     pub seed: u64,
     /// Whether `run` explains its verdict, and `bands` tries other assumptions.
     pub explain: bool,
+    /// Whether `samples.parquet` holds the loads of every part.
+    pub rating_columns: bool,
 }
 
 impl Default for RunSettings {
     fn default() -> Self {
-        Self { samples: 20_000, most_samples: 10_000_000, seed: 1, explain: true }
+        Self {
+            samples: 20_000,
+            most_samples: 10_000_000,
+            seed: 1,
+            explain: true,
+            rating_columns: false,
+        }
     }
 }
 
@@ -43,11 +51,16 @@ pub(super) fn read(mut table: Table<'_>) -> Option<RunSettings> {
         .key("explain", "whether `run` explains its verdict, at the cost of as many samples again, and `bands` tries other assumptions")
         .boolean()
         .or(default.explain);
+    let rating_columns = table
+        .key("rating_columns", "whether `samples.parquet` of `run` holds the loads of every part")
+        .boolean()
+        .or(default.rating_columns);
     table.finish();
     Some(RunSettings {
         samples: samples?,
         most_samples: most_samples?,
         seed: seed?,
         explain: explain?,
+        rating_columns: rating_columns?,
     })
 }

@@ -20,12 +20,24 @@ pub struct Case {
     /// The steady state of that converter, where losses change its parts: what they make of the parts
     /// of others is told from its currents to begin with.
     pub nearby: Option<Box<SteadyState>>,
+    /// Whether the steady state is to tell what loads every part ([`PhaseState::stress`],
+    /// [`SteadyState::output_ripple`]). It costs some time.
+    ///
+    /// [`PhaseState::stress`]: super::PhaseState::stress
+    /// [`SteadyState::output_ripple`]: super::SteadyState::output_ripple
+    pub with_stress: bool,
 }
 
 impl Case {
     /// A case without a solution to start from.
     pub fn new(point: OperatingPoint, band: FrequencyBand, arrangement: Arrangement) -> Self {
-        Self { point, band, arrangement, start: None, nearby: None }
+        Self { point, band, arrangement, start: None, nearby: None, with_stress: false }
+    }
+
+    /// The same, whose steady states tell what loads every part.
+    #[must_use]
+    pub fn with_stress(self) -> Self {
+        Self { with_stress: true, ..self }
     }
 }
 

@@ -19,6 +19,8 @@ use crate::units::Volt;
 pub struct FlyingVoltage {
     /// Half-way between the ends of its ripple.
     pub middle: Volt,
+    /// Mean over the period; none where the steady state does not tell what loads the parts.
+    pub mean: Option<Volt>,
     /// Lowest instantaneous value.
     pub lowest: Volt,
     /// Highest instantaneous value.
@@ -128,7 +130,7 @@ impl DrivenLeg<'_> {
         let phases = self.phases;
         if n == 0 || n == phases.len() {
             let v = if n == 0 { self.input } else { Volt(0.0) };
-            return FlyingVoltage { middle: v, lowest: v, highest: v };
+            return FlyingVoltage { middle: v, mean: Some(v), lowest: v, highest: v };
         }
         let (c, middle) = (self.flying[n - 1].0, self.middles[n - 1]);
         let (charged_by, discharged_by) = (&phases[n - 1], &phases[n]);
@@ -136,8 +138,12 @@ impl DrivenLeg<'_> {
         let (start, end) = (middle - half_ripple, middle + half_ripple);
         let ((in_low, in_high), (out_low, out_high)) =
             (charged_by.charge_range[self.half], discharged_by.charge_range[self.half]);
+        let mean_charge = |phase: &PhaseState| Some(phase.stress?.mean_charge[self.half]);
+        let means = mean_charge(charged_by).zip(mean_charge(discharged_by));
         FlyingVoltage {
             middle: Volt(middle),
+            // Half the period it is charged from its start, the other half discharged from its end.
+            mean: means.map(|(come, gone)| Volt(middle + 0.5 * (come - gone) / c)),
             lowest: Volt((start + in_low / c).min(end - out_high / c)),
             highest: Volt((end - out_low / c).max(start + in_high / c)),
         }

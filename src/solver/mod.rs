@@ -21,6 +21,7 @@ pub use effort::Effort;
 pub use limited::Solver;
 pub use method::Method;
 pub use steady_state::{
-    Outcome, PhaseState, SteadyState, SwitchCurrent, Switches, TankState, Unsolved,
+    Outcome, OutputRipple, PartStress, PhaseState, SteadyState, SwitchCurrent, Switches, TankState,
+    Unsolved,
 };
 pub use sweep::{Load, Reached, Sweep};

@@ -10,6 +10,8 @@ use crate::units::{Ampere, Hertz, Volt};
 pub struct SwitchCurrent {
     /// Root mean square.
     pub rms: Ampere,
+    /// Mean of the absolute value; of a low switch in a chain good to about a thousandth.
+    pub mean: Ampere,
     /// Largest absolute value.
     pub peak: Ampere,
 }
@@ -82,6 +84,33 @@ pub struct PhaseState {
     pub middle: Option<TankState>,
     /// Currents of the phase's switches.
     pub switches: Switches,
+    /// What else loads its parts; only the exact solver knows it, where a case asks for it.
+    pub stress: Option<PartStress>,
+}
+
+/// What loads the parts of a phase beyond the currents that every solution holds.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct PartStress {
+    /// Root mean square of the rectifier current, referred to the primary.
+    pub rectifier_rms: Ampere,
+    /// Largest rectifier current, referred to the primary.
+    pub rectifier_peak: Ampere,
+    /// Largest absolute magnetising current.
+    pub magnetising_peak: Ampere,
+    /// Largest absolute voltage of the resonant capacitor.
+    pub capacitor_peak: Volt,
+    /// Mean over the first and over the second half of the charge moved since its start, in coulomb;
+    /// each counted in the direction of its half.
+    pub mean_charge: [f64; 2],
+}
+
+/// Ripple current of the output capacitors. Of a voltage doubler, which has two, the larger one.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct OutputRipple {
+    /// Root mean square.
+    pub rms: Ampere,
+    /// From the lowest to the highest instantaneous value.
+    pub peak_to_peak: Ampere,
 }
 
 impl PhaseState {
@@ -102,6 +131,8 @@ pub struct SteadyState {
     pub switching_frequency: Hertz,
     /// Every phase.
     pub phases: ArrayVec<PhaseState, MAX_PHASES>,
+    /// Ripple current of the output; only the exact solver knows it, where a case asks for it.
+    pub output_ripple: Option<OutputRipple>,
 }
 
 /// What becomes of a converter at an operating point.

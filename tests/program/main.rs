@@ -15,6 +15,7 @@ mod losses;
 mod memory;
 mod output_folder;
 mod project;
+mod ratings;
 mod result_files;
 mod run_and_units;
 mod scenario_errors;

@@ -43,7 +43,8 @@ fn written() -> tempfile::TempDir {
         ("cores.csv", CORES),
     ]);
     for (verb, arguments) in VERBS {
-        let solver = if verb == "shapes" { "" } else { "--solver averaged" };
+        // `shapes` solves nothing; ratings need the exact solver.
+        let solver = if matches!(verb, "shapes" | "run") { "" } else { "--solver averaged" };
         let line = format!("{verb} {arguments} {solver} --quiet --out {verb}");
         succeed(folder.path(), &line);
     }
@@ -239,6 +240,7 @@ fn check_columns(folder: &Path) {
         "run/samples.parquet",
         "run/population.parquet",
         "run/worst_converters.csv",
+        "run/ratings.csv",
         "gain/gain.csv",
         "units/units.csv",
         "grades/grades.csv",

@@ -19,8 +19,9 @@ pub const SHELF: &str = include_str!("../data/shelf.toml");
 pub const TELECOM: &str = include_str!("../../scenarios/telecom-shelf.toml");
 
 /// All files of a run.
-pub const RUN_FILES: [&str; 5] = [
+pub const RUN_FILES: [&str; 6] = [
     "population.parquet",
+    "ratings.csv",
     "report.html",
     "samples.parquet",
     "summary.json",

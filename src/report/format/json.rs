@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::converter::{Arrangement, Sharing};
 use crate::printable;
-use crate::scenario::Scenario;
+use crate::scenario::{PartLimit, Scenario};
 use crate::study::common::demand::Binding;
 use crate::units::{Ampere, Celsius, Volt};
 
@@ -26,9 +26,22 @@ pub(in crate::report) struct LimitsInForce {
     chain: SwitchLimitsInForce,
     /// Limits of the switches in the paralleled reference.
     paralleled: SwitchLimitsInForce,
+    /// Limits of single parts.
+    parts: Vec<PartLimitInForce>,
     /// Assumed drift of each flying-capacitor voltage in full-bridge drive.
     #[serde(rename = "neutral_split_V")]
     neutral_split: Volt,
+}
+
+/// A limit of parts that one orders as one type.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PartLimitInForce {
+    arrangement: Arrangement,
+    /// As in `ratings[]`.
+    part: String,
+    /// What is limited, with the unit.
+    figure: String,
+    limit: f64,
 }
 
 /// Limits of every switch of one arrangement; null where there is none.
@@ -64,7 +77,19 @@ impl LimitsInForce {
             confidence: limits.confidence,
             chain: switches(Arrangement::Chain),
             paralleled: switches(Arrangement::Paralleled),
+            parts: limits.parts.iter().map(PartLimitInForce::new).collect(),
             neutral_split: scenario.neutral_split,
+        }
+    }
+}
+
+impl PartLimitInForce {
+    fn new(own: &PartLimit) -> Self {
+        Self {
+            arrangement: own.arrangement,
+            part: own.rating.part.key(),
+            figure: own.rating.stress.column(),
+            limit: own.limit,
         }
     }
 }

@@ -5,8 +5,8 @@
 
 use super::numbers::{decimals, given_percent, percent, quantity};
 use crate::converter::{
-    Arrangement, Configuration, Drive, Influence, Leg, Measure, Parameter, Property, Rectifier,
-    Shared, Sharing,
+    Arrangement, Configuration, Drive, Influence, Leg, Measure, Parameter, Property, RatedPart,
+    Rating, Rectifier, Shared, Sharing, Stress, StressQuantity,
 };
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -14,7 +14,7 @@ use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Side, Switch};
 use crate::study::common::loss_figures::LossFigure;
-use crate::units::{Ampere, Celsius, KelvinPerWatt, Ohm, Volt};
+use crate::units::{Ampere, Celsius, KelvinPerWatt, Ohm, Volt, VoltSecond};
 
 /// A name in two lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -175,15 +175,99 @@ pub(in crate::report) fn sharing(Sharing { share, measure }: Sharing) -> String 
 
 /// What a limit is about. Those on switches hold for every switch. The RMS current of a switch is not
 /// that of a tank.
-pub(in crate::report) fn limit(demand: &Demand) -> Term {
-    match demand.figure {
+pub(in crate::report) fn limit(demand: &Demand) -> LimitTerm {
+    let Term { short, long } = match demand.figure {
         None => term("frequency band", "switching frequency inside the band"),
         Some(Figure::SharingError(_)) => term("sharing error", "sharing error"),
         Some(Figure::WorstSwitchRms) => term("switch RMS", "switch RMS current"),
         Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
         Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
         Some(Figure::Losses(LossFigure::Junction)) => term("junction", "junction temperature"),
+        Some(Figure::Rating(rating)) => return LimitTerm::of_rating(rating),
         Some(_) => term("another figure", "another figure"),
+    };
+    LimitTerm { short: short.to_owned(), long: long.to_owned() }
+}
+
+/// The symbol of a temperature.
+pub(in crate::report) const CELSIUS: &str = "°C";
+
+/// The unit of a figure as it is shown; a ratio has none.
+pub(in crate::report) fn unit(figure: Figure) -> &'static str {
+    match figure {
+        Figure::SharingError(_) => "",
+        Figure::WorstBlocking | Figure::FlyingVoltage(_) => Volt::SYMBOL,
+        Figure::Rating(Rating { stress, .. }) => stress_unit(stress),
+        Figure::Losses(_) => CELSIUS,
+        _ => Ampere::SYMBOL,
+    }
+}
+
+/// The unit of a stress.
+pub(in crate::report) fn stress_unit(stress: Stress) -> &'static str {
+    match stress.quantity() {
+        StressQuantity::Current => Ampere::SYMBOL,
+        StressQuantity::Voltage => Volt::SYMBOL,
+        StressQuantity::VoltSeconds => VoltSecond::SYMBOL,
+    }
+}
+
+/// What a limit is about, in two lengths.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(in crate::report) struct LimitTerm {
+    /// For columns.
+    pub short: String,
+    /// For sentences.
+    pub long: String,
+}
+
+impl LimitTerm {
+    pub(in crate::report) fn of_rating(Rating { part, stress }: Rating) -> Self {
+        let (part, stress) = (rated_part(part), self::stress(stress));
+        Self {
+            short: format!("{part}: {}", stress.short),
+            long: format!("{} of the {part}", stress.long),
+        }
+    }
+}
+
+/// Parts that one orders as one type.
+pub(in crate::report) fn rated_part(part: RatedPart) -> String {
+    let name = match part {
+        RatedPart::FirstHighSwitch => "high switch 1",
+        RatedPart::OtherHighSwitch => "other high switches",
+        RatedPart::InnerLowSwitch => "inner low switches",
+        RatedPart::LastLowSwitch => "last low switch",
+        RatedPart::HighSwitch => "high switches",
+        RatedPart::LowSwitch => "low switches",
+        RatedPart::HeldLowSwitch => "low switches held on",
+        RatedPart::ResonantInductor => "resonant inductors",
+        RatedPart::ResonantCapacitor => "resonant capacitors",
+        RatedPart::FlyingCapacitor(k) => return format!("flying capacitor {}", k + 1),
+        RatedPart::Transformer => "transformers",
+        RatedPart::Rectifier => "rectifier diodes",
+        RatedPart::OutputCapacitor => "output capacitors",
+    };
+    name.to_owned()
+}
+
+/// What loads a part.
+pub(in crate::report) fn stress(stress: Stress) -> Term {
+    match stress {
+        Stress::RmsCurrent => term("RMS", "RMS current"),
+        Stress::MeanCurrent => term("mean", "mean absolute current"),
+        Stress::PeakCurrent => term("peak", "peak current"),
+        Stress::TurnOffCurrent => term("turn-off", "turn-off current"),
+        Stress::BlockingVoltage => term("blocking", "blocking voltage"),
+        Stress::MeanVoltage => term("mean", "mean voltage"),
+        Stress::PeakVoltage => term("peak", "peak voltage"),
+        Stress::RippleVoltage => term("ripple", "ripple voltage, lowest to highest"),
+        Stress::PeakMagnetisingCurrent => term("magnetising peak", "peak magnetising current"),
+        Stress::VoltSeconds => term("flux linkage", "flux linkage of the primary, peak"),
+        Stress::PrimaryRmsCurrent => term("primary RMS", "RMS current of the primary"),
+        Stress::SecondaryRmsCurrent => term("secondary RMS", "RMS current of the secondary"),
+        Stress::ReverseVoltage => term("reverse", "reverse voltage"),
+        Stress::PeakToPeakCurrent => term("ripple", "ripple current, lowest to highest"),
     }
 }
 
@@ -194,6 +278,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
         Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
+        Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
         _ => demand.limit.to_string(),
     })
 }
@@ -205,6 +290,7 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
         Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
+        Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
         _ => value.to_string(),
     }
 }
@@ -212,6 +298,15 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
 /// A computed temperature, to a tenth of a degree.
 pub(in crate::report) fn celsius(value: Celsius) -> String {
     format!("{}\u{a0}°C", decimals(value.0, 1))
+}
+
+/// A value of a stress with its unit.
+pub(in crate::report) fn stress_value(stress: Stress, value: f64) -> String {
+    match stress.quantity() {
+        StressQuantity::Current => quantity(Ampere(value)),
+        StressQuantity::Voltage => quantity(Volt(value)),
+        StressQuantity::VoltSeconds => quantity(VoltSecond(value)),
+    }
 }
 
 /// A drive.

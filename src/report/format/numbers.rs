@@ -90,6 +90,15 @@ pub(in crate::report) fn three(value: f64) -> String {
     significant(value, 3)
 }
 
+/// A rating: three digits, rounded up. What rounding left of the fourth does not count.
+pub(in crate::report) fn three_up(value: f64) -> String {
+    if !(value.is_finite() && without_dust(value) > 0.0) {
+        return significant(value, 3);
+    }
+    let unit = libm::pow(10.0, libm::floor(libm::log10(value)) - 2.0);
+    significant(unit * libm::ceil(value / unit - 1e-9), 3)
+}
+
 /// A voltage or a similar number, four digits.
 pub(in crate::report) fn four(value: f64) -> String {
     significant(value, 4)

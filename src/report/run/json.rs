@@ -17,6 +17,7 @@ use crate::report::format::what_if::json::WhatIfEntry;
 use crate::report::run::explanation::json::{
     DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
 };
+use crate::report::run::ratings::json::RatingEntry;
 use crate::report::run::worst_case::json::{FrequencyExtremesEntry, WorstCaseEntry};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
@@ -44,6 +45,8 @@ pub(in crate::report) struct RunResults {
     by_age: Vec<AgeEntry>,
     /// One entry an operating point and arrangement, at each age that is judged.
     results: Vec<CaseEntry>,
+    /// What every part must be rated for: the chain's parts first; empty with the averaged solver.
+    ratings: Vec<RatingEntry>,
     /// Exact against averaged (fundamental harmonic) solver on the same converters.
     solver_comparison: SolversEntry,
     /// Delivered batches of converters; null where the scenario asks for none.
@@ -275,6 +278,7 @@ pub(super) fn summary(
         joint: joint.collect(),
         by_age: run.by_age.iter().map(AgeEntry::new).collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
+        ratings: RatingEntry::all(scenario, run),
         solver_comparison: SolversEntry::new(run),
         batches: run.batches.as_ref().map(BatchesEntry::new),
         explanation: match explanation {

@@ -10,6 +10,7 @@ mod json;
 mod losses;
 mod page;
 pub mod parquet;
+mod ratings;
 mod terminal;
 mod words;
 mod worst_case;
@@ -36,6 +37,7 @@ pub fn report(
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
             ("worst_converters.csv", csv::worst_converters(run, explanation)?),
+            ("ratings.csv", ratings::csv::ratings(scenario, run)?),
         ],
     })
 }

@@ -5,6 +5,7 @@ use crate::engine::{Batch, SampleRow, Status};
 use crate::population::Population;
 use crate::report::format::folder::Folder;
 use crate::report::format::parquet::{ColumnKind, ParquetTable, Values};
+use crate::scenario::Scenario;
 use crate::solver::Case;
 use crate::study::common::figures::Figure;
 
@@ -40,7 +41,8 @@ pub struct Samples {
 }
 
 impl Samples {
-    /// Opens the file; `sharing` is the figure written as `sharing_error`.
+    /// Opens the file; the figure that the limit is on is written as `sharing_error`. `figures` are those of a row:
+    /// the loads of every part among them are written where the scenario asks for them.
     ///
     /// # Errors
     ///
@@ -49,10 +51,15 @@ impl Samples {
         folder: &Folder,
         cases: &[Case],
         figures: &[Figure],
-        sharing: Figure,
+        scenario: &Scenario,
     ) -> anyhow::Result<Self> {
+        let sharing = Figure::SharingError(scenario.limits.sharing);
         // A switch carries its phase's current during half a period: the phases' columns tell.
-        let kept = |f: &Figure| !matches!(f, Figure::SwitchRms(_) | Figure::SwitchPeak(_));
+        let kept = |f: &Figure| match f {
+            Figure::SwitchRms(_) | Figure::SwitchPeak(_) => false,
+            Figure::Rating(_) => scenario.run.rating_columns,
+            _ => true,
+        };
         let figures: Vec<(usize, String)> = figures
             .iter()
             .enumerate()

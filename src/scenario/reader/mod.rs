@@ -74,7 +74,7 @@ fn type_name(value: &DeValue<'_>) -> &'static str {
 }
 
 /// "a, b or c"
-fn listed(words: impl Iterator<Item = String>) -> String {
+pub(in crate::scenario) fn listed(words: impl Iterator<Item = String>) -> String {
     let words: Vec<_> = words.collect();
     match words.split_last() {
         Some((last, [])) => last.clone(),

@@ -137,7 +137,7 @@ fn steady_state(
     if case.arrangement == Arrangement::Chain {
         cancel_low_sides(&mut phases, case.point.drive);
     }
-    SteadyState { switching_frequency: Hertz(at.w / TAU), phases }
+    SteadyState { switching_frequency: Hertz(at.w / TAU), phases, output_ripple: None }
 }
 
 /// A phase at the solution. SI units.
@@ -179,9 +179,9 @@ impl PhaseCurrent {
     /// Currents and voltages of the phase, whose flying capacitors swing by `swing` volts.
     fn state(&self, drive: Drive, swing: f64) -> PhaseState {
         let peak = Ampere(self.peak);
-        let half = SwitchCurrent { rms: Ampere(self.peak / 2.0), peak };
+        let half = half_sine(self.peak);
         let rms_current = Ampere(self.peak * FRAC_1_SQRT_2);
-        let whole = SwitchCurrent { rms: rms_current, peak };
+        let whole = SwitchCurrent { rms: rms_current, mean: Ampere(FRAC_2_PI * self.peak), peak };
         let (return_high, return_low) = match drive {
             // Held on: it carries both halves.
             Drive::HalfBridge => (SwitchCurrent::default(), whole),
@@ -199,7 +199,17 @@ impl PhaseCurrent {
             start: None,
             middle: None,
             switches: Switches { high: half, low: half, return_high, return_low },
+            stress: None,
         }
+    }
+}
+
+/// A sine of this peak over half of every period.
+fn half_sine(peak: f64) -> SwitchCurrent {
+    SwitchCurrent {
+        rms: Ampere(peak / 2.0),
+        mean: Ampere(0.5 * FRAC_2_PI * peak),
+        peak: Ampere(peak),
     }
 }
 
@@ -214,7 +224,7 @@ fn cancel_low_sides(phases: &mut [PhaseState], drive: Drive) {
             peak * (1.0 - (p.charge / full).powi(2)).max(0.0).sqrt()
         };
         let peak = (reactive(&phases[k - 1]) - reactive(&phases[k])).abs();
-        let low = SwitchCurrent { rms: Ampere(peak / 2.0), peak: Ampere(peak) };
+        let low = half_sine(peak);
         phases[k - 1].switches.low = low;
         if drive == Drive::FullBridge {
             phases[k - 1].switches.return_low = low;

@@ -4,8 +4,8 @@ use nalgebra::{DMatrix, DVector};
 
 /// Rounds that count. More are of no use: the map is nearly linear near its fixed point.
 const DEPTH: usize = 6;
-/// What a residual must fall to, of the last one.
-const NO_NEARER: f64 = 0.9;
+/// A residual that is so many times the smallest of the last rounds leads away.
+const FARTHER: f64 = 2.0;
 /// Share of the way that is taken otherwise.
 const DAMPED: f64 = 0.4;
 
@@ -26,13 +26,14 @@ struct Round {
 }
 
 impl Mixing {
-    /// Where to look next, after the map took `point` to `image`. Where that comes no nearer than the round
-    /// before, the last rounds do not tell: then a part of the way, from where the others are forgotten.
+    /// Where to look next, after the map took `point` to `image`. Where that leads away, the last rounds do
+    /// not tell: then a part of the way, and they are forgotten.
     pub(super) fn next(&mut self, point: &[f64], image: &[f64]) -> Vec<f64> {
         let point = DVector::from_column_slice(point);
         let residual = DVector::from_column_slice(image) - &point;
-        let last = self.rounds.last().map_or(f64::INFINITY, |last| last.residual.norm());
-        if residual.norm() > NO_NEARER * last {
+        let residuals = self.rounds.iter().map(|round| round.residual.norm());
+        let nearest = residuals.fold(f64::INFINITY, f64::min);
+        if residual.norm() > FARTHER * nearest {
             self.rounds.clear();
             let damped = (&point + &residual * DAMPED).iter().copied().collect();
             self.rounds.push(Round { point, residual });

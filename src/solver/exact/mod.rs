@@ -66,6 +66,7 @@ mod cycle;
 mod eliminate;
 mod half;
 mod nearby;
+mod output;
 #[cfg(test)]
 mod published;
 mod ring;
@@ -74,6 +75,7 @@ mod sensitivity;
 mod settle;
 mod solution;
 mod start;
+mod stress;
 #[cfg(test)]
 mod subharmonic;
 mod system;

@@ -6,19 +6,21 @@ use arrayvec::ArrayVec;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns};
 use super::half::HalfCircuit;
+use super::output::{OutputFeed, PhaseFeed, Ripple};
 use super::search::SearchResult;
 use super::sensitivity::FirstOrderResponse;
 use super::start::{Base, ExactStart};
+use super::stress::HalfStress;
 use super::system::{
     ChainSource, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period,
     Source,
 };
-use super::waveform::{Integrals, Wave};
+use super::waveform::{CurrentIntegrals, Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive};
 use crate::solver::loading::{Loaded, Loading};
 use crate::solver::{
-    Case, Effort, Outcome, PhaseState, Start, SteadyState, SwitchCurrent, Switches, TankState,
-    Unsolved,
+    Case, Effort, Outcome, OutputRipple, PartStress, PhaseState, Start, SteadyState, SwitchCurrent,
+    Switches, TankState, Unsolved,
 };
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -69,6 +71,14 @@ pub(in crate::solver) fn prepare(
     }
 }
 
+/// What is told of a solution.
+struct Wanted<'a> {
+    case: &'a Case,
+    base: &'a Base,
+    /// Whether it tells what loads every part.
+    with_stress: bool,
+}
+
 /// What a solution is searched for.
 struct Search<'a> {
     converter: Cow<'a, Converter>,
@@ -102,7 +112,8 @@ impl<'a> Search<'a> {
         if let Some(start) = start.filter(|_| loading.anticipates()) {
             let expected = system.forecast(start).into_owned();
             if system.observe(&expected, &mut linear).is_some() {
-                let state = system.steady_state(&expected, &linear, case, &base);
+                let wanted = Wanted { case, base: &base, with_stress: false };
+                let state = system.steady_state(&expected, &linear, &wanted);
                 // Whatever it says, the solution has the last word.
                 loading.load(&state, &mut self.converter);
                 system = PerUnitConverter::new(&self.converter, case, &base, effort);
@@ -110,7 +121,8 @@ impl<'a> Search<'a> {
         }
         let mut at = system.find(start, &mut linear)?;
         loop {
-            let state = system.steady_state(&at, &linear, case, &base);
+            let wanted = Wanted { case, base: &base, with_stress: case.with_stress };
+            let state = system.steady_state(&at, &linear, &wanted);
             match loading.load(&state, &mut self.converter) {
                 Loaded::Settled => return Ok(Settled { system, at, linear, state }),
                 Loaded::Failed(why) => return Err(Nothing::NotSolved(why)),
@@ -258,9 +270,9 @@ impl<'a> PerUnitConverter<'a> {
         &self,
         at: &ConverterUnknowns,
         linear: &Linear,
-        case: &Case,
-        base: &Base,
+        wanted: &Wanted<'_>,
     ) -> SteadyState {
+        let Wanted { case, base, with_stress } = *wanted;
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
@@ -269,15 +281,39 @@ impl<'a> PerUnitConverter<'a> {
         let mut state = SteadyState {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
             phases: ArrayVec::new(),
+            output_ripple: with_stress.then(|| self.output_ripple(&waves, at.h, case, base)),
         };
         for (k, wave) in waves.iter().enumerate() {
             let switches = match case.arrangement {
                 Arrangement::Chain => wave.chained(waves.get(k + 1), drive),
                 Arrangement::Paralleled => wave.alone(drive),
             };
-            state.phases.push(wave.state(drive, switches, at.h, base));
+            let mut phase = wave.state(drive, switches, at.h, base);
+            phase.stress = with_stress.then(|| wave.stress(&phase, at.h, base));
+            state.phases.push(phase);
         }
         state
+    }
+
+    fn output_ripple(
+        &self,
+        waves: &[Waves<'_>],
+        half_period: f64,
+        case: &Case,
+        base: &Base,
+    ) -> OutputRipple {
+        let phases = waves.iter().zip(&self.phases);
+        let feed = OutputFeed {
+            phases: phases
+                .map(|(wave, phase)| PhaseFeed { halves: &wave.halves, gain: phase.gain() })
+                .collect(),
+            half_period,
+            rectifier: case.point.rectifier,
+            is_mirrored: self.phases.iter().all(PerUnitPhase::is_mirrored),
+        };
+        let Ripple { rms, peak_to_peak } = feed.ripple();
+        let ampere = |x: f64| Ampere(x * base.ampere());
+        OutputRipple { rms: ampere(rms), peak_to_peak: ampere(peak_to_peak) }
     }
 }
 
@@ -320,30 +356,39 @@ struct Waves<'a> {
     start: &'a PhaseUnknowns,
     resonant_elastance: f64,
     period: &'a Period,
+    is_mirrored: bool,
     halves: [Wave<'a>; 2],
     integrals: [Integrals; 2],
 }
 
 impl<'a> Waves<'a> {
     fn new(phase: &'a PerUnitPhase<'_>, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
-        let mirrored = phase.is_mirrored();
+        let is_mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;
-        let second = if mirrored { first } else { second };
+        let second = if is_mirrored { first } else { second };
         let [a, b] = phase.circuits();
         let halves =
             [Wave { circuit: a, stretches: first }, Wave { circuit: b, stretches: second }];
         let first = halves[0].integrals();
-        let second = if mirrored { first } else { halves[1].integrals() };
+        let second = if is_mirrored { first } else { halves[1].integrals() };
         let resonant_elastance = phase.resonant_elastance();
-        Self { start, resonant_elastance, period, halves, integrals: [first, second] }
+        Self { start, resonant_elastance, period, is_mirrored, halves, integrals: [first, second] }
     }
 
     /// Every switch carries the tank current during its own half period. In half-bridge drive the
     /// return leg holds its low side on, which carries the current during both.
-    fn alone(&self, drive: Drive) -> [(f64, f64); 4] {
-        let [a, b] = self.integrals.map(|x| (x.square, x.peak));
+    fn alone(&self, drive: Drive) -> [CurrentIntegrals; 4] {
+        let [a, b] = self.integrals.map(|x| CurrentIntegrals {
+            square: x.square,
+            absolute: x.absolute,
+            peak: x.peak,
+        });
         match drive {
-            Drive::HalfBridge => [a, b, (0.0, 0.0), (a.0 + b.0, a.1.max(b.1))],
+            Drive::HalfBridge => {
+                let mut both = a;
+                both += b;
+                [a, b, CurrentIntegrals::default(), both]
+            }
             Drive::FullBridge => [a, b, b, a],
         }
     }
@@ -352,7 +397,7 @@ impl<'a> Waves<'a> {
     /// the two halves turn into a difference. The last phase has no next one. That current comes
     /// through the flying capacitor and the next high switch of the same leg. In half-bridge drive
     /// no high switch of the return leg is ever on, so its low side carries its own phase alone.
-    fn chained(&self, next: Option<&Self>, drive: Drive) -> [(f64, f64); 4] {
+    fn chained(&self, next: Option<&Self>, drive: Drive) -> [CurrentIntegrals; 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {
             let ([first, second], [next_first, next_second]) = (&self.halves, &next.halves);
@@ -369,7 +414,13 @@ impl<'a> Waves<'a> {
         self.period.amplitude / drive.amplitude()
     }
 
-    fn state(&self, drive: Drive, switches: [(f64, f64); 4], h: f64, base: &Base) -> PhaseState {
+    fn state(
+        &self,
+        drive: Drive,
+        switches: [CurrentIntegrals; 4],
+        h: f64,
+        base: &Base,
+    ) -> PhaseState {
         let [a, b] = self.integrals;
         let (d, im, e) = (self.start[0], self.start[1], self.start[2]);
         let period = 2.0 * h;
@@ -377,9 +428,10 @@ impl<'a> Waves<'a> {
         let capacitor = |charge: f64| {
             Volt((self.source(drive) - e + charge * self.resonant_elastance) * base.volt)
         };
-        let [high, low, return_high, return_low] = switches.map(|(square, peak)| SwitchCurrent {
-            rms: ampere((square / period).sqrt()),
-            peak: ampere(peak),
+        let [high, low, return_high, return_low] = switches.map(|x| SwitchCurrent {
+            rms: ampere((x.square / period).sqrt()),
+            mean: ampere(x.absolute / period),
+            peak: ampere(x.peak),
         });
         PhaseState {
             output_current: ampere(self.period.output),
@@ -403,6 +455,36 @@ impl<'a> Waves<'a> {
                 capacitor_voltage: capacitor(a.charge),
             }),
             switches: Switches { high, low, return_high, return_low },
+            stress: None,
         }
+    }
+
+    /// What else loads the parts of the phase.
+    fn stress(&self, phase: &PhaseState, h: f64, base: &Base) -> PartStress {
+        let first = self.halves[0].stress();
+        let second = if self.is_mirrored { first } else { self.halves[1].stress() };
+        let highest = |value: fn(&HalfStress) -> f64| {
+            Ampere(value(&first).max(value(&second)) * base.ampere())
+        };
+        let square = (first.rectified_square + second.rectified_square) / (2.0 * h);
+        PartStress {
+            rectifier_rms: Ampere(square.sqrt() * base.ampere()),
+            rectifier_peak: highest(|x| x.rectified_peak),
+            magnetising_peak: highest(|x| x.magnetising_peak),
+            capacitor_peak: self.capacitor_peak(phase, base),
+            mean_charge: [first, second].map(|x| x.charge_moment / h * base.coulomb()),
+        }
+    }
+
+    /// Largest absolute voltage of the resonant capacitor, from where the charge goes in both halves.
+    fn capacitor_peak(&self, phase: &PhaseState, base: &Base) -> Volt {
+        let elastance = self.resonant_elastance / base.farad();
+        let starts =
+            [phase.start, phase.middle].map(|tank| tank.map_or(0.0, |t| t.capacitor_voltage.0));
+        let halves = starts.into_iter().zip(phase.charge_range).zip([1.0, -1.0]);
+        let extremes = halves.flat_map(|((start, (low, high)), direction)| {
+            [low, high].map(|charge| (start + direction * charge * elastance).abs())
+        });
+        Volt(extremes.fold(0.0, f64::max))
     }
 }

@@ -101,7 +101,7 @@ impl Stretch {
 
     /// ∫ i² dt. In closed form while the ring is lightly damped. Else from the energy that the
     /// resistance took, `R ∫ i² dt = −Δ(L i² + C u²)/2`, which is then well conditioned.
-    fn square(&self, ring: &Ring, current: Signal, u_end: f64) -> f64 {
+    pub(super) fn square(&self, ring: &Ring, current: Signal, u_end: f64) -> f64 {
         if ring.is_lightly_damped() {
             return square_of_light(ring, current, self.duration, self.end);
         }
@@ -138,9 +138,12 @@ pub(super) struct Wave<'a> {
     pub(super) stretches: &'a [Stretch],
 }
 
+/// Nodes of the rule for integrals without a closed form.
+pub(super) const NODES: usize = 7;
+
 /// Weights of the seven-point Newton–Cotes rule, times 140 over the spacing; Abramowitz and Stegun
 /// (1964), section 25.4. Exact to degree 7.
-const WEIGHTS: [f64; 7] = [41.0, 216.0, 27.0, 272.0, 27.0, 216.0, 41.0];
+pub(super) const WEIGHTS: [f64; NODES] = [41.0, 216.0, 27.0, 272.0, 27.0, 216.0, 41.0];
 
 /// Longest piece, in radian of the ring, that one rule takes: the square of a difference then has
 /// a relative error of some 1e-10.
@@ -165,7 +168,7 @@ impl Wave<'_> {
     }
 
     /// The current from instant `t` on, of the stretch that it lies in.
-    fn current_from(&self, stretch: &Stretch, t: f64) -> Signal {
+    pub(super) fn current_from(&self, stretch: &Stretch, t: f64) -> Signal {
         let ring = self.circuit.ring(stretch.sign);
         let current = stretch.current(ring);
         if t > stretch.begin {
@@ -175,12 +178,9 @@ impl Wave<'_> {
         }
     }
 
-    /// ∫ (i − j)² dt and max |i − j| for two waves of the same half period.
-    ///
-    /// The peak is the largest value on the nodes of the rule and at every event, good to about
-    /// a thousandth of the difference.
-    pub(super) fn difference(&self, other: &Self) -> (f64, f64) {
-        let (mut square, mut peak) = (0.0_f64, 0.0_f64);
+    /// Integrals of i − j for two waves of the same half period.
+    pub(super) fn difference(&self, other: &Self) -> CurrentIntegrals {
+        let mut sum = CurrentIntegrals::default();
         let (mut mine, mut theirs) = (self.stretches, other.stretches);
         let mut begin = 0.0;
         while let ([a, rest_a @ ..], [b, rest_b @ ..]) = (mine, theirs) {
@@ -188,30 +188,50 @@ impl Wave<'_> {
             let end = end_a.min(end_b);
             let rings = [self.circuit.ring(a.sign), other.circuit.ring(b.sign)];
             let signals = [self.current_from(a, begin), other.current_from(b, begin)];
-            let (s, p) = difference(rings, signals, end - begin);
-            (square, peak) = (square + s, peak.max(p));
+            sum += difference(rings, signals, end - begin);
             begin = end;
             mine = if end_a <= end_b { rest_a } else { mine };
             theirs = if end_b <= end_a { rest_b } else { theirs };
         }
-        (square, peak)
+        sum
     }
 }
 
-/// ∫ (x − y)² dt and max |x − y| over `length`, for two signals with the rings that they ring on.
+/// Integrals and peak of a switch current: of one tank, or the difference of two, x − y.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct CurrentIntegrals {
+    /// Of the square.
+    pub(super) square: f64,
+    /// Of the absolute value; of a difference by the trapezoidal rule on the nodes, good to about a
+    /// thousandth.
+    pub(super) absolute: f64,
+    /// The largest absolute value; of a difference the largest on the nodes and at every event, good to
+    /// about a thousandth.
+    pub(super) peak: f64,
+}
+
+impl AddAssign for CurrentIntegrals {
+    fn add_assign(&mut self, other: Self) {
+        self.square += other.square;
+        self.absolute += other.absolute;
+        self.peak = self.peak.max(other.peak);
+    }
+}
+
+/// Over `length`, for two signals with the rings that they ring on.
 ///
 /// Pieces are as short as the fastest rate asks for. That of an overdamped ring fades soon.
-fn difference(rings: [&Ring; 2], signals: [Signal; 2], length: f64) -> (f64, f64) {
+fn difference(rings: [&Ring; 2], signals: [Signal; 2], length: f64) -> CurrentIntegrals {
     let pace = rings[0].pace().max(rings[1].pace());
     let fading = rings.iter().filter_map(|ring| ring.fading()).fold(0.0, f64::max);
     if fading == 0.0 || fading >= 0.5 * length {
         return difference_at_pace(rings, signals, length, pace);
     }
-    let (early, first) = difference_at_pace(rings, signals, fading, pace);
+    let mut sum = difference_at_pace(rings, signals, fading, pace);
     let later = [0, 1].map(|n| rings[n].shifted(signals[n], rings[n].basis(fading)));
     let pace = rings[0].pace_after_fading().max(rings[1].pace_after_fading());
-    let (late, second) = difference_at_pace(rings, later, length - fading, pace);
-    (early + late, first.max(second))
+    sum += difference_at_pace(rings, later, length - fading, pace);
+    sum
 }
 
 /// The nodes are evenly spaced, so that each signal goes on from node to node by the same shift.
@@ -220,21 +240,28 @@ fn difference_at_pace(
     [mut x, mut y]: [Signal; 2],
     length: f64,
     pace: f64,
-) -> (f64, f64) {
+) -> CurrentIntegrals {
     let mut pieces = (pace * length / LONGEST_PIECE).ceil().max(1.0);
     let spacing = length / (pieces * (WEIGHTS.len() - 1) as f64);
     let steps = rings.map(|ring| ring.basis(spacing));
     let mut apart = x.a - y.a;
-    let (mut square, mut peak) = (0.0, apart.abs());
+    let (mut square, mut absolute, mut peak) = (0.0, 0.0, apart.abs());
     while pieces > 0.0 {
         pieces -= 1.0;
         square += WEIGHTS[0] * apart * apart;
         for weight in &WEIGHTS[1..] {
             (x, y) = (rings[0].shifted(x, steps[0]), rings[1].shifted(y, steps[1]));
+            let before = apart;
             apart = x.a - y.a;
             square += weight * apart * apart;
+            absolute += trapezium(before, apart);
             peak = f64::max(peak, apart.abs());
         }
     }
-    (square * spacing / 140.0, peak)
+    CurrentIntegrals { square: square * spacing / 140.0, absolute: absolute * spacing, peak }
+}
+
+/// Area between zero and the magnitude of a straight line from `a` to `b`, over a spacing of one.
+fn trapezium(a: f64, b: f64) -> f64 {
+    if a * b < 0.0 { 0.5 * (a * a + b * b) / (a - b).abs() } else { 0.5 * (a + b).abs() }
 }

@@ -29,22 +29,17 @@ impl Demand {
         let limited = limited
             .into_iter()
             .filter_map(|(figure, limit)| Some(Self { figure: Some(figure), limit: limit? }));
-        std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).collect()
+        let parts = limits.parts.iter().filter(|part| part.arrangement == arrangement);
+        let of_parts =
+            parts.map(|part| Self { figure: Some(Figure::Rating(part.rating)), limit: part.limit });
+        std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).chain(of_parts).collect()
     }
 
-    /// The figures that limits are on, in either arrangement: those of all scenarios first.
+    /// The sharing error and all other figures that are limited in either arrangement, each once.
     pub fn figures(limits: &Limits) -> Vec<Figure> {
-        let mut figures = vec![
-            Figure::SharingError(limits.sharing),
-            Figure::WorstSwitchRms,
-            Figure::WorstSwitchPeak,
-            Figure::WorstBlocking,
-        ];
-        let demands = Arrangement::ALL.map(|arrangement| Self::all(limits, arrangement));
-        for figure in demands.iter().flatten().filter_map(|demand| demand.figure) {
-            if !figures.contains(&figure) {
-                figures.push(figure);
-            }
+        let mut figures = vec![Figure::SharingError(limits.sharing)];
+        for demand in Arrangement::ALL.iter().flat_map(|own| Self::all(limits, *own)) {
+            figures.extend(demand.figure.filter(|figure| !figures.contains(figure)));
         }
         figures
     }
@@ -114,7 +109,11 @@ impl Count {
     /// else is known of it.
     fn meets_one(demand: &Demand, column: Option<usize>, row: SampleRow) -> bool {
         let solved = row.status == Status::Solved;
-        column.map_or(solved, |column| !solved || row.figures[column] <= demand.limit)
+        match column {
+            Some(column) => !solved || row.figures[column] <= demand.limit,
+            // A limited figure that nobody took is met by no sample.
+            None => solved && demand.figure.is_none(),
+        }
     }
 
     /// Whether a sample meets all demands.

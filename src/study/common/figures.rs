@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use crate::converter::{
-    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Shared, Sharing,
+    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Rating, Shared, Sharing,
 };
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
@@ -38,11 +38,11 @@ impl Switch {
     }
 
     /// Whether it switches, and so has to block.
-    fn blocks(self, legs: usize) -> bool {
+    pub(super) fn blocks(self, legs: usize) -> bool {
         legs > 1 || self.leg == Leg::Driven
     }
 
-    fn current(self, phases: &[PhaseState]) -> SwitchCurrent {
+    pub(super) fn current(self, phases: &[PhaseState]) -> SwitchCurrent {
         let s = &phases[self.phase].switches;
         match (self.leg, self.side) {
             (Leg::Driven, Side::High) => s.high,
@@ -99,6 +99,8 @@ pub enum Figure {
     SwitchPeak(Switch),
     /// Voltage of a flying capacitor half-way through its ripple, V.
     FlyingVoltage(usize),
+    /// What loads the parts that one orders as one type: the highest of them.
+    Rating(Rating),
 }
 
 impl Figure {
@@ -141,11 +143,17 @@ impl Figure {
         )
     }
 
+    /// Whether it needs steady states that tell what loads every part.
+    pub fn needs_stress(self) -> bool {
+        matches!(self, Self::Rating(_))
+    }
+
     /// Whether the figure exists for a converter in this arrangement and drive.
     pub fn applies(self, arrangement: Arrangement, drive: Drive) -> bool {
         match self {
             Self::SwitchRms(s) | Self::SwitchPeak(s) => s.carries(drive.legs()),
             Self::FlyingVoltage(_) => arrangement == Arrangement::Chain,
+            Self::Rating(Rating { part, .. }) => part.is_in(arrangement) && part.is_used(drive),
             _ => true,
         }
     }
@@ -171,6 +179,7 @@ impl Figure {
             Self::SwitchRms(s) => format!("{}_switch_rms_current_A", s.name()),
             Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
             Self::FlyingVoltage(k) => format!("flying_capacitor_voltage_{}_V", k + 1),
+            Self::Rating(rating) => rating.name(),
         }
     }
 }
@@ -187,14 +196,15 @@ pub fn switches(phases: usize, legs: usize) -> impl Iterator<Item = Switch> {
 /// A solved converter, ready to be measured.
 #[derive(Debug)]
 pub struct SolvedConverter<'a> {
-    state: &'a SteadyState,
-    converter: Cow<'a, Converter>,
-    point: &'a OperatingPoint,
-    voltages: Option<ChainVoltages>,
-    split: Volt,
+    pub(super) state: &'a SteadyState,
+    pub(super) converter: Cow<'a, Converter>,
+    pub(super) point: &'a OperatingPoint,
+    /// None in the paralleled arrangement.
+    pub(super) voltages: Option<ChainVoltages>,
+    pub(super) split: Volt,
     /// Switch currents for a tank current of one ampere: the paralleled reference stands on
     /// tanks rescaled to the whole input.
-    scale: f64,
+    pub(super) scale: f64,
     /// Losses part by part; none where the scenario does not tell them apart.
     dissipation: Option<Dissipation>,
 }
@@ -264,6 +274,7 @@ impl<'a> SolvedConverter<'a> {
             Figure::FlyingVoltage(k) => {
                 self.voltages.as_ref().map_or(f64::NAN, |v| v.legs[0].flying[k].middle.0)
             }
+            Figure::Rating(rating) => self.highest(rating),
         }
     }
 
@@ -290,6 +301,7 @@ impl<'a> SolvedConverter<'a> {
                 let own = self.dissipation.as_ref().and_then(|own| losses.components(own));
                 own.unwrap_or_else(|| vec![self.value(figure)])
             }
+            (Figure::Rating(rating), _) => self.loads(rating),
             _ => vec![self.value(figure)],
         }
     }

@@ -11,6 +11,7 @@ pub mod figures;
 pub mod loss_figures;
 pub mod nominal;
 pub mod pairs;
+mod part_loads;
 pub mod progress;
 pub mod session;
 pub mod settings;

@@ -89,7 +89,7 @@ impl BaselineError {
     }
 }
 
-/// The nominal converter's solution in one case.
+/// The nominal converter's solution in one case. It tells what loads every part.
 #[derive(Debug, Clone)]
 pub struct Baseline {
     /// The case, with this solution to start from.
@@ -114,9 +114,10 @@ pub fn baselines<'a>(
     let at_point = |request: &PointRequest, solver: &Solver| {
         let (point, choice) = settled(scenario, &nominal, request, solver)?;
         let baseline = |point: &OperatingPoint, arrangement| {
-            let case = Case::new(point.clone(), scenario.frequency, arrangement);
+            let case = Case::new(point.clone(), scenario.frequency, arrangement).with_stress();
             let (outcome, case) = solver.prepare(&nominal, case);
             let state = require(outcome, &case)?;
+            let case = Case { with_stress: scenario.limits.needs_stress(), ..case };
             Ok(Baseline { case, state, choice: choice.clone() })
         };
         let points = scenario.at_all_ages(&point);

@@ -26,7 +26,6 @@ use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
-use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::what_if::WhatIf;
 
@@ -54,8 +53,7 @@ pub struct Explanation {
 
 /// An empty store for what the explanation needs of the run's first samples.
 pub fn samples_to_keep(scenario: &Scenario) -> KeptSamples {
-    let demands = Arrangement::ALL.map(|arrangement| Demand::all(&scenario.limits, arrangement));
-    let limited: Vec<Figure> = demands.iter().flatten().filter_map(|d| d.figure).collect();
+    let limited = Demand::figures(&scenario.limits);
     KeptSamples::of(drivers::figures_to_keep(&limited, scenario.phases))
 }
 

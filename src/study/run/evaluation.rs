@@ -8,11 +8,13 @@ use crate::statistics::{
     Yield,
 };
 use crate::study::common::demand::Binding;
-use crate::study::common::figures::Figure;
+use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
+use crate::study::run::ratings::{PartRating, RatingReader};
 use crate::study::run::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
 };
@@ -186,6 +188,25 @@ impl TallyReader<'_> {
             tolerance_limits: self.tolerance_limits(tally),
             baseline: baseline.clone(),
         })
+    }
+
+    /// What every part must be rated for.
+    pub(super) fn ratings(&self) -> Vec<PartRating> {
+        let scenario = self.session.scenario();
+        let nominal = |place: usize, figure: Figure| {
+            let Baseline { case, state, .. } = &self.session.baselines()[place];
+            let (point, arrangement) = (&case.point, case.arrangement);
+            let (parts, split) = (self.session.nominal(), scenario.neutral_split);
+            SolvedConverter::new(state, parts, point, arrangement, split).value(figure)
+        };
+        RatingReader {
+            tally: &self.sampled.ratings,
+            of_case: &|place, column| &self.sampled.tally.cases[place].distributions[column],
+            nominal: &nominal,
+            target: scenario.limits.yield_target,
+            estimator: &self.estimator,
+        }
+        .all()
     }
 
     /// What the target share of all converters keeps to, of every limited figure.

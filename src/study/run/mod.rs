@@ -9,6 +9,7 @@ mod batches;
 mod comparison;
 mod evaluation;
 mod measured;
+mod ratings;
 mod result;
 mod sample_size;
 mod sampling;
@@ -18,16 +19,17 @@ pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::measured::MeasuredPartsYield;
+pub use self::ratings::{PartRating, PointRating, RatedLoad};
 pub use self::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
 };
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::solver_difference::SolverDifference;
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, Rating};
 use crate::engine::EngineError;
 use crate::population::RandomSource;
-use crate::solver::Case;
+use crate::solver::{Case, Method};
 use crate::statistics::Confidence;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
@@ -55,7 +57,11 @@ pub fn run(
     let population = &session.population(&scenario.tolerances, draws);
     let mut figures = Figure::all(scenario.phases, session.size().legs);
     figures.extend(LossFigure::told(scenario).map(Figure::Losses));
-    let cases: Vec<Case> = session.baselines().iter().map(|b| b.case.clone()).collect();
+    if session.settings().method == Method::Exact {
+        figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
+    }
+    let cases: Vec<Case> =
+        session.baselines().iter().map(|b| b.case.clone().with_stress()).collect();
     let plan = SamplePlan {
         method: session.settings().method,
         populations: std::slice::from_ref(population),
@@ -79,6 +85,7 @@ pub fn run(
         size,
         source,
         cases: reader.cases()?,
+        ratings: reader.ratings(),
         joint: [chain?, paralleled?],
         by_age: reader.by_age()?,
         comparison: compared.cases,

@@ -13,6 +13,7 @@ use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
+use crate::study::run::ratings::PartRating;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 
 /// The result of a run.
@@ -28,6 +29,8 @@ pub struct Run {
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<CaseResult>,
+    /// What every part must be rated for, the chain's parts first; empty with the averaged solver.
+    pub ratings: Vec<PartRating>,
     /// Chain, paralleled.
     pub joint: [Joint; 2],
     /// The same at one age alone, new before the end of life; empty where new parts alone are judged.

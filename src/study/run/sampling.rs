@@ -9,6 +9,7 @@ use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
 use crate::study::run::measured::MeasuredTallies;
+use crate::study::run::ratings::RatingTally;
 use crate::study::run::sample_size::SampleSize;
 
 /// Receives the samples of a run as they are solved.
@@ -81,6 +82,8 @@ impl SampleSink for BothSinks<'_> {
 /// What was kept of the samples.
 pub(super) struct Sampled {
     pub(super) tally: Tally,
+    /// What loads the parts over all operating points.
+    pub(super) ratings: RatingTally,
     /// What measured parts do to the yields.
     pub(super) measured: MeasuredTallies,
     /// Their number.
@@ -101,12 +104,14 @@ pub(super) fn sample(
     let cases: Vec<Case> = plan.rows.iter().map(|row| row.case.clone()).collect();
     let mut tally = Tally::new(&cases, plan.figures, &session.scenario().limits);
     let mut measured = MeasuredTallies::new(session, &plan.populations[0]);
+    let mut ratings = RatingTally::new(&cases, plan.figures);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
     session.evaluate_until(plan, size.most(), |batch| {
         tally.take(batch, &cases, plan.figures);
         measured.take(batch, &tally);
+        ratings.take(batch);
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
         samples = batch.first + batch.len() as u64;
@@ -117,5 +122,5 @@ pub(super) fn sample(
         }
         Ok(if goes_on.is_decided { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
     })?;
-    Ok(Sampled { tally, measured, samples, batch: plan.layout().batch() as u64 })
+    Ok(Sampled { tally, ratings, measured, samples, batch: plan.layout().batch() as u64 })
 }

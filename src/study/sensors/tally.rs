@@ -19,13 +19,19 @@ pub(super) const TRIM_FIGURES: usize = 2;
 /// What a switch is rated for, with the column in [`figures`].
 const RATED: [(Figure, usize); 2] = [(Figure::WorstSwitchRms, 1), (Figure::WorstSwitchPeak, 2)];
 
-/// The column of the loss.
-const LOSS: usize = 4;
-
 /// Figures of a converter at an operating point; the first four are kept of every variant.
 pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
-    let mut figures = Demand::figures(&scenario.limits);
-    figures.insert(LOSS, Figure::Loss);
+    let mut figures = vec![
+        Figure::SharingError(scenario.limits.sharing),
+        Figure::WorstSwitchRms,
+        Figure::WorstSwitchPeak,
+        Figure::WorstBlocking,
+        Figure::Loss,
+    ];
+    let limited = Demand::figures(&scenario.limits);
+    let others = limited.into_iter().filter(|figure| !figures.contains(figure));
+    let others: Vec<Figure> = others.collect();
+    figures.extend(others);
     figures
 }
 

@@ -82,7 +82,7 @@ pub fn units(
         solver.with_share(SharedWork::CONVERTERS.share(Arrangement::ALL.len() * points.len()));
     let cases = Arrangement::ALL.map(|arrangement| {
         let case = |point: &OperatingPoint| {
-            let case = Case::new(point.clone(), scenario.frequency, arrangement);
+            let case = Case::new(point.clone(), scenario.frequency, arrangement).with_stress();
             // The averaged solver's search takes a hundred times as long as its steps from a solution
             // nearby. The exact one's search is the more certain way for parts that lie far apart.
             match method {

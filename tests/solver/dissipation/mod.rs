@@ -66,14 +66,15 @@ fn a_start_nearby_leads_to_the_same_temperatures() {
             let nominal = heated(3, &NOMINAL);
             let case = Case::new(design.case.point.clone(), BAND, arrangement);
             let (_, near) = method.prepare(&nominal, case.clone());
-            let [cold, warm] = [case, near].map(|case| {
+            let solve = |case: Case| {
                 let own = Design { case, converter: design.converter.clone() };
                 let state = solved(&own, method).unwrap();
                 let found = dissipation(&own, &state);
                 let output = own.case.point.output_current.0 * own.case.point.output_voltage.0;
                 let missing = input_power(&own, &state) - output - found.total().0;
                 (state, found.hottest_switch().unwrap().0, missing / output)
-            });
+            };
+            let (cold, warm) = (solve(case), solve(near));
             let name = method.name();
             assert!((cold.1 - warm.1).abs() < 0.01, "{name}: {} and {} °C", cold.1, warm.1);
             if method == Method::Exact {

@@ -33,7 +33,7 @@ pub(in crate::report) fn limit_cells<'a>(
         LimitedBy::Limit(binding) => ("", Some(binding)),
     };
     let limit = binding.map(|binding| names::limit(&binding.demand).short);
-    let words = [Some(prefix).filter(|prefix| !prefix.is_empty()), limit];
+    let words = [Some(prefix).filter(|prefix| !prefix.is_empty()), limit.as_deref()];
     Some(LimitCells {
         limit: words.into_iter().flatten().collect::<Vec<_>>().join(", then "),
         operating_point: binding.map(|binding| binding.operating_point.as_str()),

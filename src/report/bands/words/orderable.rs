@@ -91,7 +91,7 @@ pub(in crate::report) fn next_step(bands: &Bands, own: &OrderableBand) -> NextSt
         StepLimit::WidestAsked => ("[bands] widest".to_owned(), None),
         StepLimit::Samples => ("samples".to_owned(), None),
         StepLimit::NotConfirmed => ("fresh samples".to_owned(), None),
-        StepLimit::Limit(binding) => (binding.map_or("limits", name).to_owned(), binding),
+        StepLimit::Limit(binding) => (binding.map_or_else(|| "limits".to_owned(), name), binding),
         StepLimit::NotDecided(binding) => {
             let missed = binding.map_or_else(String::new, |own| format!(" ({})", name(own)));
             (format!("not decided{missed}"), binding)

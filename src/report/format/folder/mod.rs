@@ -20,12 +20,12 @@ use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, anyhow, bail};
+use anyhow::{Context, anyhow, bail, ensure};
 
 use self::building::BuildingFolder;
 pub use self::error::FolderError;
 use self::made::MadeFolders;
-use self::result_file::{RESULT_FILES, SUMMARY};
+use self::result_file::{RESULT_FILES, SUMMARY, result_file};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
 use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
@@ -99,8 +99,9 @@ impl Folder {
     ///
     /// # Errors
     ///
-    /// When it cannot be written.
+    /// When it cannot be written, when no result file has this name: it would never be placed.
     pub fn write(&self, name: &str, content: &str) -> anyhow::Result<()> {
+        ensure!(result_file(name).is_some(), "{name} is no result file");
         fs::write(self.path(name), content)
             .with_context(|| format!("cannot write {}", printable::path(&self.destination(name))))
     }

@@ -7,11 +7,12 @@ pub(super) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every file that a verb may write, the summary last.
-pub(super) const RESULT_FILES: [&str; 9] = [
+pub(super) const RESULT_FILES: [&str; 10] = [
     PAGE,
     "samples.parquet",
     "population.parquet",
     "worst_converters.csv",
+    "ratings.csv",
     "gain.csv",
     "units.csv",
     "grades.csv",

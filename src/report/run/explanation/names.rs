@@ -1,7 +1,7 @@
 //! Names of drivers, and the numbers that tell of them.
 
 use crate::converter::Property;
-use crate::report::format::names::{parameter, property};
+use crate::report::format::names::{LimitTerm, parameter, property};
 use crate::report::format::numbers::decimals;
 use crate::statistics::VarianceShare;
 use crate::study::common::figures::Figure;
@@ -33,6 +33,7 @@ pub(super) fn figure(figure: Figure) -> String {
         Figure::WorstBlocking => "blocking voltage".to_owned(),
         Figure::Losses(LossFigure::Junction) => "junction temperature".to_owned(),
         Figure::OutputCurrent(k) => format!("output current of phase {}", k + 1),
+        Figure::Rating(rating) => LimitTerm::of_rating(rating).long,
         other => other.name(),
     }
 }

@@ -16,14 +16,19 @@ use crate::report::format::page::parts::section;
 use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
 use crate::report::format::{names, numbers};
 use crate::report::run::explanation::page::{self as explanation_page, ExplainedRun};
+use crate::report::run::ratings::page as ratings;
 use crate::report::run::worst_case::page as worst_case;
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 
 /// Sections that stand before and after those of the operating points: identifier and heading.
-const BEFORE: [(&str, &str); 3] =
-    [("verdict", "Verdict"), ("overview", "Operating points"), ("basis", "Basis of comparison")];
+const BEFORE: [(&str, &str); 4] = [
+    ("verdict", "Verdict"),
+    ("overview", "Operating points"),
+    ("ratings", "What to order"),
+    ("basis", "Basis of comparison"),
+];
 
 /// Sections that explain the run, where it is explained: before those of [`AFTER`].
 const EXPLAINED: [(&str, &str); 3] = [
@@ -90,6 +95,7 @@ fn inside(id: &str, shown: &Shown) -> Markup {
     match id {
         "verdict" => verdict::verdict(scenario, run, explanation),
         "overview" => overview::overview(scenario, run),
+        "ratings" => ratings::section(scenario, run),
         "basis" => standing::basis(scenario),
         "solvers" => appendix::solvers(run),
         "worst" => appendix::worst(scenario, run),

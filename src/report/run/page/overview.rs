@@ -166,9 +166,10 @@ fn demands(points: &[Point]) -> Vec<Demand> {
 
 fn missed(points: &[Point]) -> Markup {
     let demands = demands(points);
+    let limits: Vec<String> = demands.iter().map(|demand| names::limit(demand).long).collect();
     let columns: Vec<&str> = ["operating point", "arrangement"]
         .into_iter()
-        .chain(demands.iter().map(|demand| names::limit(demand).long))
+        .chain(limits.iter().map(String::as_str))
         .collect();
     let rows = html! {
         @for point in points {

@@ -112,7 +112,7 @@ fn outside(shown: &Shown) -> Markup {
 /// The worst cases of a figure.
 struct OfFigure<'a> {
     figure: Figure,
-    name: &'static str,
+    name: String,
     worst_cases: Vec<&'a WorstCase>,
 }
 
@@ -171,7 +171,7 @@ fn drawing(shown: &Shown, own: &OfFigure) -> Markup {
             .to_owned(),
     };
     let caption = html! {
-        b { (capitalised(own.name)) } " in multiples of the limit. What is too small for the axis stands \
+        b { (capitalised(&own.name)) } " in multiples of the limit. What is too small for the axis stands \
         at its left end."
     };
     figure(&figures::worst_cases(&name, &groups), &caption)
@@ -208,7 +208,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
     };
     let caption = format!(
         "{} in {}; bold: above the limit; below the largest sample: its number",
-        capitalised(own.name),
+        capitalised(&own.name),
         words::unit(own.figure)
     );
     table(&caption, &headings(2, &names), &rows)

@@ -35,7 +35,7 @@ pub(in crate::report::run) fn text(
         let write = |value: f64| words::with_unit(worst.figure, value);
         let optional = |value: Option<f64>| value.map_or_else(|| NONE.to_owned(), write);
         rows.add_row([
-            names::limit(&worst.demand).short.to_owned(),
+            names::limit(&worst.demand).short,
             run.cases[worst.case].operating_point().to_owned(),
             names::limit_value(&worst.demand).unwrap_or_default(),
             optional(worst.root_sum_square),

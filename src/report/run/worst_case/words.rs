@@ -2,7 +2,7 @@
 
 use itertools::Itertools;
 
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, Rating};
 use crate::report::format::{names, numbers};
 use crate::scenario::Limits;
 use crate::statistics::QuantileEnd;
@@ -10,6 +10,7 @@ use crate::study::common::figures::Figure;
 use crate::study::explanation::Explanation;
 use crate::study::explanation::worst_case::{UnsolvedConverter, WorstCase};
 use crate::study::run::{CaseResult, Run};
+use crate::units::{Volt, VoltSecond};
 
 /// The worst cases, where there are any.
 pub(in crate::report::run) fn worst_cases(
@@ -47,9 +48,8 @@ pub(in crate::report::run) fn unsolved_unit(case: &CaseResult, status: &str) -> 
 pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
     match figure {
         Figure::SharingError(_) => numbers::percent(value),
-        Figure::WorstBlocking => format!("{}\u{a0}V", numbers::four(value)),
-        Figure::Losses(_) => format!("{}\u{a0}°C", numbers::four(value)),
-        _ => format!("{}\u{a0}A", numbers::four(value)),
+        Figure::Rating(Rating { stress, .. }) => names::stress_value(stress, value),
+        _ => format!("{}\u{a0}{}", numbers::four(value), names::unit(figure)),
     }
 }
 
@@ -65,9 +65,12 @@ pub(in crate::report::run) fn without_unit(figure: Figure, value: f64) -> String
 pub(in crate::report::run) fn unit(figure: Figure) -> &'static str {
     match figure {
         Figure::SharingError(_) => "percent",
-        Figure::WorstBlocking => "volt",
-        Figure::Losses(_) => "degree Celsius",
-        _ => "ampere",
+        _ => match names::unit(figure) {
+            Volt::SYMBOL => "volt",
+            VoltSecond::SYMBOL => "volt-seconds",
+            names::CELSIUS => "degree Celsius",
+            _ => "ampere",
+        },
     }
 }
 

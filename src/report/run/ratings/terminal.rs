@@ -1,0 +1,33 @@
+//! The table of what to order on the terminal: that of the chain.
+
+use std::fmt::Write as _;
+
+use super::words::{COLUMNS, meaning, remarks, rows};
+use crate::converter::Arrangement;
+use crate::report::format::terminal::{table, trimmed};
+use crate::scenario::Scenario;
+use crate::study::run::Run;
+
+/// What to order for the chain; nothing where no ratings are known.
+pub(in crate::report::run) fn text(scenario: &Scenario, run: &Run) -> String {
+    let rows = rows(scenario, run, Arrangement::Chain);
+    if rows.is_empty() {
+        return String::new();
+    }
+    let mut table = table(&COLUMNS);
+    if let Some(column) = table.column_mut(1) {
+        column.set_cell_alignment(comfy_table::CellAlignment::Right);
+    }
+    for row in rows {
+        table.add_row(std::iter::once(row.name).chain(row.cells));
+    }
+    let mut text =
+        format!("What to order for the chain\n{}{}\n", trimmed(&table), meaning(scenario));
+    for remark in remarks(scenario, run, Arrangement::Chain) {
+        let _ = writeln!(text, "{remark}");
+    }
+    text.push_str(
+        "The paralleled reference, each operating point, nominal and largest: ratings.csv.\n\n",
+    );
+    text
+}

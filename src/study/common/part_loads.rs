@@ -1,0 +1,184 @@
+//! What loads every part of a solved converter, as [`Rating`]s ask.
+
+use std::f64::consts::FRAC_1_SQRT_2;
+
+use crate::converter::{Arrangement, Drive, Leg, RatedPart, Rating, Rectifier, Stress, Tank};
+use crate::solver::{PartStress, PhaseState, TankState};
+use crate::study::common::figures::{Side, SolvedConverter, Switch, switches};
+
+impl SolvedConverter<'_> {
+    /// The highest load of a kind among the parts that a rating is about. NaN where the converter has no
+    /// such part, and where its steady state does not tell.
+    pub(super) fn highest(&self, rating: Rating) -> f64 {
+        let mut highest: Option<f64> = None;
+        self.for_each_load(rating, |load| {
+            highest = Some(highest.map_or(load, |most| if load <= most { most } else { load }));
+        });
+        highest.unwrap_or(f64::NAN)
+    }
+
+    /// The load of every such part.
+    pub(super) fn loads(&self, rating: Rating) -> Vec<f64> {
+        let mut loads = Vec::new();
+        self.for_each_load(rating, |load| loads.push(load));
+        loads
+    }
+
+    fn for_each_load(&self, Rating { part, stress }: Rating, mut see: impl FnMut(f64)) {
+        match part {
+            RatedPart::FlyingCapacitor(k) => {
+                let legs = self.voltages.as_ref().map_or(0, |voltages| voltages.legs.len());
+                (0..legs).for_each(|leg| see(self.flying_capacitor(k, leg, stress)));
+            }
+            RatedPart::OutputCapacitor => {
+                let ripple = self.state.output_ripple.as_ref();
+                see(ripple.map_or(f64::NAN, |ripple| match stress {
+                    Stress::PeakToPeakCurrent => ripple.peak_to_peak.0,
+                    _ => ripple.rms.0,
+                }));
+            }
+            RatedPart::ResonantInductor
+            | RatedPart::ResonantCapacitor
+            | RatedPart::Transformer
+            | RatedPart::Rectifier => {
+                (0..self.state.phases.len()).for_each(|k| see(self.of_phase(k, part, stress)));
+            }
+            _ => switches(self.state.phases.len(), self.point.drive.legs())
+                .filter(|switch| self.part(*switch) == part)
+                .for_each(|switch| see(self.switch(switch, stress))),
+        }
+    }
+
+    /// The part that a switch is one of.
+    fn part(&self, switch: Switch) -> RatedPart {
+        let is_held = self.point.drive == Drive::HalfBridge && switch.leg == Leg::Return;
+        let is_last = switch.phase + 1 == self.state.phases.len();
+        match (self.arrangement(), switch.side) {
+            _ if is_held => RatedPart::HeldLowSwitch,
+            (Arrangement::Paralleled, Side::High) => RatedPart::HighSwitch,
+            (Arrangement::Paralleled, Side::Low) => RatedPart::LowSwitch,
+            (Arrangement::Chain, Side::High) if switch.phase == 0 => RatedPart::FirstHighSwitch,
+            (Arrangement::Chain, Side::High) => RatedPart::OtherHighSwitch,
+            (Arrangement::Chain, Side::Low) if is_last => RatedPart::LastLowSwitch,
+            (Arrangement::Chain, Side::Low) => RatedPart::InnerLowSwitch,
+        }
+    }
+
+    fn arrangement(&self) -> Arrangement {
+        if self.voltages.is_some() { Arrangement::Chain } else { Arrangement::Paralleled }
+    }
+
+    fn switch(&self, switch: Switch, stress: Stress) -> f64 {
+        let current = switch.current(&self.state.phases);
+        match stress {
+            Stress::RmsCurrent => self.scale * current.rms.0,
+            Stress::MeanCurrent => self.scale * current.mean.0,
+            Stress::PeakCurrent => self.scale * current.peak.0,
+            Stress::TurnOffCurrent => self.turn_off(switch).map_or(f64::NAN, |i| self.scale * i),
+            _ => self.blocking(switch),
+        }
+    }
+
+    /// Current of the original tanks that a switch interrupts. The driven leg's high side and the return
+    /// leg's low side turn off at the end of a phase's high interval, the others at its start. In a chain
+    /// a low switch carries the next phase's current too, which is half a period ahead.
+    fn turn_off(&self, Switch { phase, leg, side }: Switch) -> Option<f64> {
+        let phases = &self.state.phases;
+        let is_at_end = (leg == Leg::Driven) == (side == Side::High);
+        let tank = |phase: &PhaseState, at_end: bool| -> Option<TankState> {
+            if at_end { phase.middle } else { phase.start }
+        };
+        let own = tank(&phases[phase], is_at_end)?.tank_current.0;
+        let shares_node = self.arrangement() == Arrangement::Chain && side == Side::Low;
+        match phases.get(phase + 1).filter(|_| shares_node) {
+            Some(next) => Some((own + tank(next, !is_at_end)?.tank_current.0).abs()),
+            None => Some(own.abs()),
+        }
+    }
+
+    /// Highest voltage across a switch, with the assumed drift of the flying-capacitor voltages.
+    fn blocking(&self, switch: Switch) -> f64 {
+        let Some(voltages) = &self.voltages else { return self.point.input_voltage.0 };
+        let phases = self.state.phases.len();
+        let leg = usize::from(switch.leg == Leg::Return);
+        let side = usize::from(switch.side == Side::Low);
+        let place = (2 * leg + side) * phases + switch.phase;
+        voltages.blocking(self.split).nth(place).map_or(f64::NAN, |voltage| voltage.0)
+    }
+
+    /// The flying capacitor after phase `k`, counted from 0. It carries that phase's current while its
+    /// high side is on, and the next one's while that is.
+    fn flying_capacitor(&self, k: usize, leg: usize, stress: Stress) -> f64 {
+        let Some(own) = self.voltages.as_ref().and_then(|v| v.legs.get(leg)?.flying.get(k)) else {
+            return f64::NAN;
+        };
+        match stress {
+            Stress::MeanVoltage => own.mean.map_or(f64::NAN, |mean| mean.0),
+            Stress::PeakVoltage => own.highest.0 + self.split.0,
+            Stress::RippleVoltage => own.highest.0 - own.lowest.0,
+            _ => {
+                let high = |phase: usize| {
+                    let switch = Switch { phase, leg: Leg::ALL[leg], side: Side::High };
+                    switch.current(&self.state.phases).rms.0
+                };
+                (high(k).powi(2) + high(k + 1).powi(2)).sqrt()
+            }
+        }
+    }
+
+    /// A part of a phase. Of the paralleled reference the primary side stands on the whole input.
+    fn of_phase(&self, k: usize, part: RatedPart, stress: Stress) -> f64 {
+        let (phase, tank) = (&self.state.phases[k], &self.converter.tanks[k]);
+        let volts = 1.0 / self.scale;
+        let of = |value: fn(&PartStress) -> f64| phase.stress.as_ref().map_or(f64::NAN, value);
+        match (part, stress) {
+            (RatedPart::Rectifier, _) => self.diode(k, stress),
+            (_, Stress::RmsCurrent | Stress::PrimaryRmsCurrent) => self.scale * phase.rms_current.0,
+            (_, Stress::PeakCurrent) => self.scale * phase.peak_current.0,
+            (_, Stress::PeakVoltage) => {
+                volts * of(|s| s.capacitor_peak.0) + self.flying_beside(k) * self.split.0
+            }
+            (_, Stress::PeakMagnetisingCurrent) => self.scale * of(|s| s.magnetising_peak.0),
+            (_, Stress::VoltSeconds) => {
+                volts * tank.magnetising_inductance.0 * of(|s| s.magnetising_peak.0)
+            }
+            _ => self.secondary_rms(tank, of(|s| s.rectifier_rms.0)),
+        }
+    }
+
+    /// Flying capacitors beside a phase of a chain. If their voltages drift, apart in the two legs, the
+    /// resonant capacitor takes up the difference.
+    fn flying_beside(&self, k: usize) -> f64 {
+        let inner = usize::from(k > 0) + usize::from(k + 1 < self.state.phases.len());
+        if self.voltages.is_some() { inner as f64 } else { 0.0 }
+    }
+
+    /// RMS current of a secondary winding; each half of a tapped one carries one half wave.
+    fn secondary_rms(&self, tank: &Tank, rectifier_rms: f64) -> f64 {
+        let whole = tank.turns_ratio * rectifier_rms;
+        match self.point.rectifier {
+            Rectifier::CentreTap => FRAC_1_SQRT_2 * whole,
+            Rectifier::FullBridge | Rectifier::VoltageDoubler => whole,
+        }
+    }
+
+    /// A diode of a phase's rectifier: it carries one of the two half waves.
+    fn diode(&self, k: usize, stress: Stress) -> f64 {
+        let (phase, tank) = (&self.state.phases[k], &self.converter.tanks[k]);
+        let (output, drop) = (self.point.output_voltage.0, tank.rectifier_drop.0);
+        let of = |value: fn(&PartStress) -> f64| phase.stress.as_ref().map_or(f64::NAN, value);
+        match stress {
+            Stress::RmsCurrent => FRAC_1_SQRT_2 * tank.turns_ratio * of(|s| s.rectifier_rms.0),
+            Stress::PeakCurrent => tank.turns_ratio * of(|s| s.rectifier_peak.0),
+            Stress::MeanCurrent => match self.point.rectifier {
+                // Each half wave charges half of the output.
+                Rectifier::VoltageDoubler => phase.output_current.0,
+                Rectifier::FullBridge | Rectifier::CentreTap => 0.5 * phase.output_current.0,
+            },
+            _ => match self.point.rectifier {
+                Rectifier::CentreTap => 2.0 * output + drop,
+                Rectifier::FullBridge | Rectifier::VoltageDoubler => output + drop,
+            },
+        }
+    }
+}

@@ -1,0 +1,258 @@
+//! What to order: recomputed from the samples; limits of single parts; derating.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+
+use crate::support::{
+    Frame, SHELF, TELECOM, changed, fairphase, floats, folder_with, json, parquet, succeed, truths,
+    words,
+};
+
+const SAMPLES: usize = 1500;
+
+/// Rank of the upper end of the two-sided 95 % interval of the 99 % quantile: the smallest u with
+/// P(K ≥ u) ≤ 2.5 %, K binomial (David and Nagaraja, Order Statistics, 3rd edition, 2003, section 7.1),
+/// summed term by term from K = n down.
+fn upper_rank() -> usize {
+    let (n, p) = (1500.0_f64, 0.99_f64);
+    let (mut term, mut tail, mut rank) = (p.powf(n), 0.0, n);
+    while tail + term <= 0.025 {
+        tail += term;
+        term *= rank / (n - rank + 1.0) * (1.0 - p) / p;
+        rank -= 1.0;
+    }
+    (1..=SAMPLES).find(|k| *k as f64 > rank).unwrap()
+}
+
+fn with_columns(scenario: &str) -> String {
+    changed(scenario, "[run]", "[run]\nrating_columns = true")
+}
+
+/// Values of a column by operating point, in the order of the samples.
+fn loads(frame: &Frame, column: &str, arrangement: &str) -> BTreeMap<String, Vec<f64>> {
+    let keys = words(frame, "operating_point").into_iter().zip(words(frame, "arrangement"));
+    let mut by_point: BTreeMap<String, Vec<f64>> = BTreeMap::new();
+    for ((point, own), value) in keys.zip(floats(frame, column)) {
+        if own == arrangement {
+            by_point.entry(point).or_default().push(value);
+        }
+    }
+    by_point
+}
+
+fn rating(entry: &Value) -> f64 {
+    entry["rating"].as_f64().unwrap()
+}
+
+fn text<'a>(entry: &'a Value, key: &str) -> &'a str {
+    entry[key].as_str().unwrap()
+}
+
+fn order_statistic(mut values: Vec<f64>, rank: usize) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[rank - 1]
+}
+
+fn run(folder: &Path, options: &str) -> Value {
+    succeed(folder, &format!("run shelf.toml --no-explain --quiet --out out {options}"));
+    json(&folder.join("out/summary.json"))
+}
+
+#[test]
+fn ratings_are_order_statistics_of_the_samples() {
+    assert_eq!(upper_rank(), 1493);
+    let folder = folder_with(&[("shelf.toml", &with_columns(TELECOM))]);
+    let summary = run(folder.path(), &format!("--samples {SAMPLES}"));
+    let frame = parquet(&folder.path().join("out/samples.parquet"));
+    let entries = summary["ratings"].as_array().unwrap();
+    let mut seen = 0;
+    for entry in entries {
+        let column = format!("{}_{}", text(entry, "part"), text(entry, "figure"));
+        let by_point = loads(&frame, &column, text(entry, "arrangement"));
+        let point = text(entry, "operating_point");
+        let (values, tolerance) = if point == "all" {
+            let highest = |n: usize| by_point.values().map(|own| own[n]).fold(f64::MIN, f64::max);
+            // Every value of the column is its own: a quantile of them is exact.
+            ((0..SAMPLES).map(highest).collect::<Vec<f64>>(), 1e-12)
+        } else {
+            // At each operating point values are counted in bins, of which the upper edge counts.
+            (by_point[point].clone(), 2.0_f64.powi(-12))
+        };
+        let largest = values.iter().copied().fold(f64::MIN, f64::max);
+        assert_eq!(entry["largest"].as_f64(), Some(largest), "{column} at {point}");
+        let expected = order_statistic(values, upper_rank());
+        let error = rating(entry) / expected - 1.0;
+        assert!(
+            (-1e-12..=tolerance).contains(&error),
+            "{column} at {point}: {} {expected}",
+            rating(entry)
+        );
+        assert!(entry["nominal"].as_f64().unwrap() > 0.0, "{column}");
+        seen += 1;
+    }
+    assert!(seen > 300, "{seen}");
+    let csv = fs::read_to_string(folder.path().join("out/ratings.csv")).unwrap();
+    assert_eq!(csv.lines().count(), seen + 1);
+}
+
+/// Kirchhoff's laws between ratings of one converter: the largest sample of each.
+#[test]
+fn loads_of_samples_obey_the_laws() {
+    let folder = folder_with(&[("shelf.toml", &with_columns(TELECOM))]);
+    run(folder.path(), "--samples 200");
+    let frame = parquet(&folder.path().join("out/samples.parquet"));
+    let column = |name: &str| loads(&frame, name, "chain");
+    let same = |a: &str, b: &str, factor: f64| {
+        let both = column(a).into_values().flatten().zip(column(b).into_values().flatten());
+        for (a_value, b_value) in both {
+            assert!(
+                (a_value / b_value / factor - 1.0).abs() < 1e-9,
+                "{a}, {b}: {a_value} {b_value}"
+            );
+        }
+    };
+    same("resonant_inductor_rms_current_A", "transformer_primary_rms_current_A", 1.0);
+    same("resonant_inductor_rms_current_A", "resonant_capacitor_rms_current_A", 1.0);
+    // Parts of the secondary side are the same on rescaled tanks.
+    let reverse = column("rectifier_reverse_voltage_V");
+    assert_eq!(reverse, loads(&frame, "rectifier_reverse_voltage_V", "paralleled"));
+    // Blocking voltages of all switches together are the figure that has always been there.
+    let worst = column("blocking_voltage_V");
+    let parts = ["first_high", "other_high", "inner_low", "last_low"]
+        .map(|part| column(&format!("{part}_switch_blocking_voltage_V")));
+    for (point, values) in worst {
+        for (n, value) in values.into_iter().enumerate() {
+            let highest = parts.iter().map(|part| part[&point][n]).fold(0.0, f64::max);
+            assert!((highest / value - 1.0).abs() < 1e-12);
+        }
+    }
+}
+
+#[test]
+fn converters_without_a_steady_state_stand_above_every_rating() {
+    // The band ends so close to the nominal frequency that many converters leave it.
+    let narrow = changed(SHELF, "maximum = \"300 kHz\"", "maximum = \"170.5 kHz\"");
+    let folder = folder_with(&[("shelf.toml", &narrow)]);
+    let summary = run(folder.path(), "--samples 400");
+    let out = summary["results"][0]["counts"]["out_of_range"].as_u64().unwrap();
+    assert!(out > 8, "the test needs some: {out}");
+    for entry in summary["ratings"].as_array().unwrap() {
+        assert!(entry["rating"].is_null() && entry["largest"].is_number(), "{entry}");
+    }
+    let said = fairphase(folder.path(), "run shelf.toml --samples 400 --no-explain --out out");
+    assert!(said.stdout.contains("beyond"), "{}", said.stdout);
+}
+
+#[test]
+fn limits_of_parts_count_in_the_yield() {
+    let unlimited = folder_with(&[("shelf.toml", SHELF)]);
+    let entries = run(unlimited.path(), "--samples 400");
+    let middle = |part: &str, figure: &str| {
+        let all = entries["ratings"].as_array().unwrap().iter().find(|entry| {
+            (text(entry, "part"), text(entry, "figure")) == (part, figure)
+                && text(entry, "operating_point") == "all"
+                && text(entry, "arrangement") == "chain"
+        });
+        let all = all.unwrap();
+        0.5 * (all["nominal"].as_f64().unwrap() + rating(all))
+    };
+    let (flux, reverse) =
+        (middle("transformer", "volt_seconds_Vs"), middle("rectifier", "peak_current_A"));
+    let limits = format!(
+        "[[limits.part]]\npart = \"transformer\"\nvolt_seconds = \"{} µVs\"\n[[limits.part]]\npart = \
+         \"rectifier\"\npeak_current = \"{reverse} A\"\n[run]",
+        flux * 1e6
+    );
+    let limited = with_columns(&changed(SHELF, "[run]", &limits));
+    let folder = folder_with(&[("shelf.toml", &limited)]);
+    let summary = run(folder.path(), "--samples 400");
+    let frame = parquet(&folder.path().join("out/samples.parquet"));
+    let chain = |column: &str| loads(&frame, column, "chain").into_values().next().unwrap();
+    let both =
+        chain("transformer_volt_seconds_Vs").into_iter().zip(chain("rectifier_peak_current_A"));
+    let errors = chain("sharing_error").into_iter();
+    let most = summary["limits"]["sharing_error"].as_f64().unwrap();
+    let good = both.zip(errors).filter(|((a, b), e)| *a <= flux && *b <= reverse && *e <= most);
+    let good = good.count() as u64;
+    assert!(0 < good && good < 400);
+    assert_eq!(summary["joint"]["chain"]["yield"]["successes"].as_u64(), Some(good));
+    let meets = truths(&frame, "meets_limits").into_iter().zip(words(&frame, "arrangement"));
+    assert_eq!(meets.filter(|(meets, own)| *meets && own == "chain").count() as u64, good);
+    let missed = summary["results"][0]["missed"].as_object().unwrap();
+    assert!(missed["transformer_volt_seconds_Vs"].as_u64().unwrap() > 0, "{missed:?}");
+    // The reference has the same rectifiers, but another transformer.
+    let missed = summary["results"][1]["missed"].as_object().unwrap();
+    assert!(missed.contains_key("rectifier_peak_current_A"), "{missed:?}");
+    assert!(!missed.contains_key("transformer_volt_seconds_Vs"), "{missed:?}");
+}
+
+#[test]
+fn derating_divides_what_to_order() {
+    let derated = changed(SHELF, "[run]", "[derating]\nrectifier_voltage = \"80 %\"\n[run]");
+    let folder = folder_with(&[("shelf.toml", &derated)]);
+    let summary = run(folder.path(), "--samples 400");
+    for entry in summary["ratings"].as_array().unwrap() {
+        if text(entry, "operating_point") == "all" {
+            let is_derated = text(entry, "figure") == "reverse_voltage_V";
+            let factor = if is_derated { 0.8 } else { 1.0 };
+            assert_eq!(entry["order"].as_f64(), Some(rating(entry) / factor), "{entry}");
+        } else {
+            assert!(entry["order"].is_null());
+        }
+    }
+}
+
+/// Other verbs follow: a limit that every converter misses leaves no good one.
+#[test]
+fn other_verbs_judge_limits_of_parts() {
+    let limits = "[[limits.part]]\npart = \"output_capacitor\"\nrms_current = \"1 mA\"\n[run]";
+    let folder = folder_with(&[("shelf.toml", &changed(SHELF, "[run]", limits))]);
+    let check: Value =
+        serde_json::from_str(&succeed(folder.path(), "check shelf.toml --json")).unwrap();
+    assert_eq!(check["results"][0]["missed"][0]["figure"], "output_capacitor_rms_current_A");
+    let said = fairphase(folder.path(), "bands shelf.toml --samples 700 --out bands");
+    assert!(
+        said.stdout.contains("ripple") || said.stdout.contains("output capacitors"),
+        "{}",
+        said.stdout
+    );
+}
+
+#[test]
+fn wrong_limits_of_parts_are_explained() {
+    let wrong = |table: &str, expected: &[&str]| {
+        let folder = folder_with(&[(
+            "shelf.toml",
+            &changed(SHELF, "[run]", &format!("[[limits.part]]\n{table}\n[run]")),
+        )]);
+        let said = fairphase(folder.path(), "check shelf.toml");
+        assert_eq!(said.status, 2, "{table}");
+        for words in expected {
+            assert!(said.stderr.contains(words), "{table}: {}", said.stderr);
+        }
+    };
+    wrong(
+        "part = \"rectifier\"\nblocking_voltage = \"9 V\"",
+        &["`blocking_voltage` is no rating of", "`reverse_voltage`"],
+    );
+    wrong("part = \"rectifier\"", &["tells no limit", "`rms_current`"]);
+    wrong("part = \"diode\"\nrms_current = \"9 A\"", &["\"rectifier\""]);
+    wrong(
+        "part = \"high_switch\"\narrangement = \"chain\"\nrms_current = \"9 A\"",
+        &["a chain converter has no `high_switch`"],
+    );
+    wrong(
+        "part = \"flying_capacitor\"\nafter_phase = 3\nrms_current = \"9 A\"",
+        &["3 phases have 2 flying capacitors"],
+    );
+    wrong(
+        "part = \"rectifier\"\nafter_phase = 1\nrms_current = \"9 A\"",
+        &["`after_phase` goes with"],
+    );
+    wrong("part = \"transformer\"\nvolt_seconds = \"9 A\"", &["µVs"]);
+    wrong("rms_current = \"9 A\"", &["lacks `part`"]);
+}
