@@ -2,10 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Arrangement, Leg, MAX_PARTS, Parameter};
-
-/// Switches of a phase: a high and a low one in either leg.
-pub const SWITCHES_OF_PHASE: usize = 4;
+use super::{Arrangement, Leg, MAX_PARTS, Parameter, SWITCHES_OF_PHASE};
 
 /// A switch of a phase, in the order in which parts of switches are counted: those of all phases in one
 /// place, then in the next.

@@ -17,7 +17,7 @@ pub use condition::{Age, Condition, SelfHeating};
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
 };
-pub use losses::{LossParts, ParalleledSwitches, SWITCHES_OF_PHASE, SwitchPlace};
+pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;
 pub use parameter::{ConverterSize, Parameter};
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
@@ -29,6 +29,8 @@ pub use switch::{Leg, SwitchSpecification, SwitchTiming};
 
 /// The largest number of phases.
 pub const MAX_PHASES: usize = 12;
+/// Switches of a phase: a high and a low one in either leg.
+pub const SWITCHES_OF_PHASE: usize = 4;
 /// Most parts of one parameter: the switches of both legs.
 pub const MAX_PARTS: usize = SWITCHES_OF_PHASE * MAX_PHASES;
 /// The smallest number of phases: with one there is nothing to share.

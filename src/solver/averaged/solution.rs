@@ -25,7 +25,7 @@ pub(in crate::solver) fn solve(
         Some(Start::Averaged(start)) => Some(start),
         _ => None,
     };
-    settle(converter, case, effort, (start, loading)).0
+    settle(converter, case, effort, start, loading).0
 }
 
 /// Solves a converter until its solution leaves its parts as they are.
@@ -33,7 +33,8 @@ fn settle(
     converter: &Converter,
     case: &Case,
     effort: &Effort,
-    (start, loading): (Option<&AveragedStart>, &mut dyn Loading),
+    start: Option<&AveragedStart>,
+    loading: &mut dyn Loading,
 ) -> (Outcome, Option<AveragedStart>) {
     let mut converter = Cow::Borrowed(converter);
     let mut start = start.cloned();
@@ -62,7 +63,7 @@ pub(in crate::solver) fn prepare(
     effort: &Effort,
     loading: &mut dyn Loading,
 ) -> (Outcome, Option<AveragedStart>) {
-    settle(converter, case, effort, (None, loading))
+    settle(converter, case, effort, None, loading)
 }
 
 /// What a search without a solution tells.

@@ -5,6 +5,9 @@ mod device;
 mod losses;
 mod mixing;
 mod phase;
+mod phase_dissipation;
 
 pub(super) use coupled::SelfHeated;
-pub use losses::{DeviceLoss, Dissipation, PhaseDissipation};
+pub use device::DeviceLoss;
+pub use losses::Dissipation;
+pub use phase_dissipation::PhaseDissipation;

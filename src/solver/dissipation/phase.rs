@@ -1,10 +1,10 @@
 //! The losses of one phase, from the currents of a solution.
 
 use super::device::{Cooling, Device};
-use super::losses::PhaseDissipation;
+use super::phase_dissipation::PhaseDissipation;
 use crate::converter::{
     Arrangement, Converter, Drive, Influence, OperatingPoint, Parameter, Property, Rectifier,
-    SWITCHES_OF_PHASE, SwitchPlace,
+    SwitchPlace,
 };
 use crate::solver::steady_state::{PhaseState, SteadyState, SwitchCurrent};
 use crate::units::{Celsius, Volt, Watt};
@@ -180,6 +180,3 @@ fn current(phase: &PhaseState, place: SwitchPlace) -> SwitchCurrent {
         SwitchPlace::ReturnHigh => phase.switches.return_high,
     }
 }
-
-/// Number of switches a phase counts, whether they are ever on or not.
-const _: () = assert!(SWITCHES_OF_PHASE == SwitchPlace::ALL.len());
