@@ -9,8 +9,10 @@ use super::delivery::Delivery;
 use super::output::note;
 use crate::input::whole;
 use crate::printable;
+use crate::report::format::missed;
 use crate::scenario::{SAMPLES, Scenario};
 use crate::solver::Method;
+use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
 
 /// The heading of these options in help and manual.
@@ -90,6 +92,15 @@ impl CommonArguments {
     pub(super) fn say_how_read(&self, file: &str, read_as: Option<&str>) {
         if let Some(words) = read_as.filter(|_| !self.quiet) {
             note(&format!("{}: read {words}", printable::line(file)));
+        }
+    }
+
+    /// Says before anything is sampled which limits the nominal chain misses already.
+    pub(super) fn say_nominal_misses(&self, session: &Session) {
+        for miss in missed::nominal_chain(&session.nominal_misses()) {
+            if !self.quiet {
+                note(&miss);
+            }
         }
     }
 

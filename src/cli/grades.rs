@@ -66,6 +66,7 @@ impl Question for GradesArguments {
         let bars = progress::StageBars::new(self.common.is_silent());
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
         drop(bars);
+        self.common.say_nominal_misses(&session);
         let stock = self.read_stock(task, session.size())?;
         self.mention_too_few_samples(scenario, grades);
         let mut bars = progress::StageBars::new(self.common.is_silent());

@@ -74,12 +74,22 @@ converter), population.parquet (its parts), worst_converters.csv (the worst ones
 
 /// Below the options of `units`.
 pub(super) const UNITS: &str = "\
-Example, with the worst converters of a run:
+Examples, the first with the worst converters of a run:
   fairphase run scenarios/pump-drive.toml --out worst
   fairphase units scenarios/pump-drive.toml \\
       --parts worst/worst_converters.csv --out solved
 
-Writes: report.html, units.csv (a row a phase), summary.json.
+Two prototypes, one with unequal tanks on purpose, and what was measured on them:
+  fairphase units scenarios/pump-drive.toml \\
+      --parts scenarios/pump-drive-prototypes.csv \\
+      --measured scenarios/pump-drive-currents.csv \\
+      --measuring-uncertainty \"2 %\" --over-load
+
+Every converter is judged against every limit. Measured currents are columns of the parts file or of \
+a file of their own: measured_output_current_A, measured_mean_abs_tank_current_A, \
+measured_rms_tank_current_A.
+
+Writes: report.html, units.csv (a row a phase), summary.json; with --over-load also over_load.csv.
 Nothing is sampled: --samples and --seed change nothing.";
 
 /// Below the options of `bands`.

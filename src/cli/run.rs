@@ -129,8 +129,11 @@ impl Question for RunArguments {
         let &Task { scenario, folder, stop, .. } = task;
         let arguments = &self.common;
         let (settings, size) = (arguments.settings(scenario), self.size(scenario)?);
-        let mut bars = progress::StageBars::new(arguments.is_silent());
+        let bars = progress::StageBars::new(arguments.is_silent());
         let session = Session::new(scenario, settings, stop)?;
+        drop(bars);
+        arguments.say_nominal_misses(&session);
+        let mut bars = progress::StageBars::without_converter(arguments.is_silent());
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let mut writer = SampleWriter { scenario, folder, source, files: None };
         let mut kept = samples_to_keep(scenario);

@@ -9,10 +9,13 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
-use crate::population::parts_file;
-use crate::report::units::{PartsSource, report};
-use crate::scenario::file_name;
-use crate::study::units::units as study;
+use crate::input::file::InputFile;
+use crate::input::quantity::{self, Ratio};
+use crate::population::measured_currents;
+use crate::population::parts_file::{self, PartsFrame, PartsList};
+use crate::report::units::{SourceFile, UnitsSource, report};
+use crate::scenario::{Scenario, file_name};
+use crate::study::units::{UnitsRequest, units as study};
 
 /// The command line of `units`.
 #[derive(Debug, Args)]
@@ -20,8 +23,30 @@ pub(super) struct UnitsArguments {
     #[command(flatten)]
     common: CommonArguments,
     /// The converters' parts (CSV, one row a phase; `run` writes such a file)
+    ///
+    /// Optional columns of measured currents are set beside the prediction.
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     parts: PathBuf,
+    /// Currents measured on these converters at one load or several (CSV, one row a phase and load)
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    measured: Option<PathBuf>,
+    /// Expanded uncertainty of the measured currents, of the reading, such as "2 %"
+    ///
+    /// It decides whether the measured currents contradict the model.
+    #[arg(long, value_name = "PERCENT", value_parser = uncertainty)]
+    measuring_uncertainty: Option<f64>,
+    /// Follow each converter from a tenth of the output power to all of it, and draw its currents
+    #[arg(long)]
+    over_load: bool,
+}
+
+/// An uncertainty above 0 and at most 50 %, as a fraction.
+fn uncertainty(text: &str) -> Result<f64, String> {
+    let fraction = quantity::parse::<Ratio>(text).ok().map(|Ratio(fraction)| fraction);
+    let inside = fraction.filter(|fraction| *fraction > 0.0 && *fraction <= 0.5);
+    inside.ok_or_else(|| {
+        "expected a percentage above 0 % and at most 50 %, such as \"2 %\"".to_owned()
+    })
 }
 
 impl Question for UnitsArguments {
@@ -32,26 +57,60 @@ impl Question for UnitsArguments {
     }
 
     fn files(&self) -> Vec<&'static str> {
-        vec!["report.html", "units.csv"]
+        vec!["report.html", "units.csv", "over_load.csv"]
     }
 
     fn inputs(&self) -> Vec<&Path> {
-        vec![&self.parts]
+        std::iter::once(&self.parts).chain(&self.measured).map(PathBuf::as_path).collect()
     }
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
         let parts = task.inputs.first().context("the parts were not read")?;
-        let units = parts_file::parse(&parts.name(), &parts.text, &scenario.nominal_converter())?;
-        let source = PartsSource { name: file_name(&self.parts), read_as: units.read_as };
-        self.common.say_how_read(&source.name, source.read_as.as_deref());
-        let method = self.common.method();
+        let nominal = scenario.nominal_converter();
+        let frame = PartsFrame { nominal: &nominal, operating_points: &scenario.operating_points };
+        let read = parts_file::parse(&parts.name(), &parts.text, frame)?;
+        let mut list = read.content;
+        let parts = self.read(parts, read.read_as);
+        let measured = self.read_measured(task.inputs.get(1), scenario, &mut list)?;
+        let source = UnitsSource { parts, measured };
+        let request = UnitsRequest {
+            units: &list.units,
+            readings: &list.readings,
+            measuring_uncertainty: self.measuring_uncertainty,
+            over_load: self.over_load,
+            method: self.common.method(),
+            threads: self.common.threads(),
+        };
         let bars = progress::StageBars::new(self.common.is_silent());
-        let listed = study(scenario, &units.content, method, self.common.threads(), stop)?;
+        let listed = study(scenario, request, stop)?;
         drop(bars);
         Ok(Answer {
-            report: report(scenario, &source, method, &listed)?,
+            report: report(scenario, &source, request.method, &listed)?,
             completion: Completion::Passed,
         })
+    }
+}
+
+impl UnitsArguments {
+    /// A file that was read, said where that was not in the plain way.
+    fn read(&self, file: &InputFile, read_as: Option<String>) -> SourceFile {
+        let name = file_name(&file.path);
+        self.common.say_how_read(&name, read_as.as_deref());
+        SourceFile { name, read_as }
+    }
+
+    /// Adds the currents of the file of measured ones to the list.
+    fn read_measured(
+        &self,
+        file: Option<&InputFile>,
+        scenario: &Scenario,
+        list: &mut PartsList,
+    ) -> Result<Option<SourceFile>, CliError> {
+        let Some(file) = file else { return Ok(None) };
+        let points = &scenario.operating_points;
+        let read = measured_currents::parse(&file.name(), &file.text, list, points)?;
+        list.readings = read.content;
+        Ok(Some(self.read(file, read.read_as)))
     }
 }

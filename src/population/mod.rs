@@ -4,6 +4,8 @@
 //! every part has its place, so that neither the number of threads nor a tolerance added or
 //! dropped changes the draws of the others.
 
+pub mod current_readings;
+pub mod measured_currents;
 mod measured_draws;
 pub mod measurements;
 pub mod parts_file;

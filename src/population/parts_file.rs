@@ -6,10 +6,12 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use super::current_readings::{self, CurrentReading, ReadingCollector, ReadingPlace};
 use super::tank_cells;
 use crate::converter::Converter;
 use crate::input::csv::{self, Names, ReadFile, Row, Spelling};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
+use crate::scenario::PointRequest;
 use crate::units::Farad;
 
 /// A converter whose parts are known.
@@ -21,7 +23,25 @@ pub struct Unit {
     pub converter: Converter,
 }
 
-/// The columns of a parts file, in their order.
+/// What a parts file lists.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartsList {
+    /// The converters, in the order of their first rows.
+    pub units: Vec<Unit>,
+    /// Currents measured on them.
+    pub readings: Vec<CurrentReading>,
+}
+
+/// What the rows of a parts file refer to.
+#[derive(Debug, Clone, Copy)]
+pub struct PartsFrame<'a> {
+    /// Gives the number of phases and the values of empty cells.
+    pub nominal: &'a Converter,
+    /// Where currents may have been measured.
+    pub operating_points: &'a [PointRequest],
+}
+
+/// The columns that a parts file must have, in their order.
 pub const COLUMNS: [&str; 10] = [
     "unit",
     "phase",
@@ -38,8 +58,7 @@ pub const COLUMNS: [&str; 10] = [
 /// The first of the two columns of flying capacitors.
 const FLYING: usize = 8;
 
-/// Reads the text of a parts file; `name` is what messages call the file. `nominal` gives the number
-/// of phases and the values of empty cells.
+/// Reads the text of a parts file; `name` is what messages call the file.
 ///
 /// # Errors
 ///
@@ -47,31 +66,33 @@ const FLYING: usize = 8;
 pub fn parse(
     name: &str,
     text: &str,
-    nominal: &Converter,
-) -> Result<ReadFile<Vec<Unit>>, Diagnostics> {
+    frame: PartsFrame<'_>,
+) -> Result<ReadFile<PartsList>, Diagnostics> {
     let text = diagnostics::without_mark(text);
     let mut errors = Vec::new();
-    let units = read_units(text, nominal, &mut errors);
-    match units {
-        Some(units) if errors.is_empty() => Ok(units),
+    let list = read_list(text, frame, &mut errors);
+    match list {
+        Some(list) if errors.is_empty() => Ok(list),
         _ => Err(Diagnostics::new(name, text, errors)),
     }
 }
 
-fn read_units(
+fn read_list(
     text: &str,
-    nominal: &Converter,
+    frame: PartsFrame<'_>,
     errors: &mut Vec<Diagnostic>,
-) -> Option<ReadFile<Vec<Unit>>> {
+) -> Option<ReadFile<PartsList>> {
     // Parts may be mismatched on purpose, by any factor, or be those of another converter.
     let format = csv::Format {
         kind: "parts",
         columns: &COLUMNS,
         texts: 2,
+        optional: &current_readings::COLUMNS,
         farthest: None,
         empty: csv::FOR_THE_NOMINAL,
     };
     let file = csv::read(text, format, errors)?;
+    let mut readings = ReadingCollector::new(frame.nominal.phases(), frame.operating_points);
     let mut drafts: Vec<Draft> = Vec::new();
     let mut names = Names::default();
     let mut indices = BTreeMap::new();
@@ -86,10 +107,13 @@ fn read_units(
             continue;
         }
         let index = *indices.entry(name.clone()).or_insert_with(|| {
-            drafts.push(Draft::new(&name, row.span(0), nominal));
+            drafts.push(Draft::new(&name, row.span(0), frame.nominal));
             drafts.len() - 1
         });
-        drafts[index].add(&row, errors);
+        if let Some(phase) = drafts[index].add(&row, errors) {
+            let place = ReadingPlace { unit: index, phase, first_column: COLUMNS.len() };
+            readings.add(&row, place, errors);
+        }
     }
     if drafts.is_empty() && errors.is_empty() {
         let end = text.trim_end().len();
@@ -100,11 +124,12 @@ fn read_units(
         ));
     }
     let units = drafts.into_iter().filter_map(|draft| draft.finish(errors)).collect();
-    Some(ReadFile { content: units, read_as: file.read_as() })
+    let content = PartsList { units, readings: readings.found };
+    Some(ReadFile { content, read_as: file.read_as() })
 }
 
 /// The number of the phase, counted from one.
-fn phase(row: &Row<'_>, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
+pub(super) fn phase(row: &Row<'_>, phases: usize, errors: &mut Vec<Diagnostic>) -> Option<usize> {
     let text = row.text(1).unwrap_or_default();
     let phase = whole(&text).parse().ok().filter(|phase| (1..=phases).contains(phase));
     if phase.is_none() {
@@ -148,12 +173,12 @@ impl Draft {
         }
     }
 
-    /// Takes over one row; what is wrong with it is reported.
-    fn add(&mut self, row: &Row<'_>, errors: &mut Vec<Diagnostic>) {
+    /// Takes over one row, and gives the index of its phase; what is wrong with it is reported.
+    fn add(&mut self, row: &Row<'_>, errors: &mut Vec<Diagnostic>) -> Option<usize> {
         let complete = row.has_all_cells(errors);
         let Some(phase) = phase(row, self.seen.len(), errors) else {
             self.phases_known = false;
-            return;
+            return None;
         };
         if std::mem::replace(&mut self.seen[phase - 1], true) {
             errors.push(Diagnostic::new(
@@ -161,11 +186,13 @@ impl Draft {
                 format!("unit `{}` has a second row for phase {phase}", csv::quoted(&self.name)),
                 "expected one row a phase",
             ));
-            return;
+            return None;
         }
-        if complete {
-            self.fill(row, phase - 1, errors);
+        if !complete {
+            return None;
         }
+        self.fill(row, phase - 1, errors);
+        Some(phase - 1)
     }
 
     /// Fills in the parts of the phase with the index `index`.
@@ -240,11 +267,17 @@ mod tests {
     }
 
     fn units(text: &str) -> Vec<Unit> {
-        parse("parts.csv", text, &nominal()).unwrap_or_else(|errors| panic!("{errors}")).content
+        let nominal = nominal();
+        let read = parse("parts.csv", text, frame(&nominal));
+        read.unwrap_or_else(|errors| panic!("{errors}")).content.units
+    }
+
+    fn frame(nominal: &Converter) -> PartsFrame<'_> {
+        PartsFrame { nominal, operating_points: &[] }
     }
 
     fn errors(text: &str) -> String {
-        parse("parts.csv", text, &nominal()).unwrap_err().to_string()
+        parse("parts.csv", text, frame(&nominal())).unwrap_err().to_string()
     }
 
     #[track_caller]
@@ -380,8 +413,8 @@ mod tests {
         /// Any text is a list of units or of errors.
         #[test]
         fn no_text_goes_without_an_answer(rows in "([AB\"1-4x.,\\n\\r µ]|,,,|A,1|\\n\"){0,60}") {
-            match parse("parts.csv", &file(&[&rows]), &nominal()) {
-                Ok(units) => prop_assert!(!units.content.is_empty()),
+            match parse("parts.csv", &file(&[&rows]), frame(&nominal())) {
+                Ok(list) => prop_assert!(!list.content.units.is_empty()),
                 Err(errors) => prop_assert!(errors.to_string().contains("parts.csv:")),
             }
         }

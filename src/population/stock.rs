@@ -51,6 +51,7 @@ pub fn parse_tanks(
         kind: "tanks",
         columns: &TANK_COLUMNS,
         texts: 1,
+        optional: &[],
         farthest: Some(FARTHEST),
         empty: csv::FOR_THE_NOMINAL,
     };
@@ -78,6 +79,7 @@ pub fn parse_capacitors(
         kind: "capacitors",
         columns,
         texts: 1,
+        optional: &[],
         farthest: Some(FARTHEST),
         empty: csv::FOR_THE_NOMINAL,
     };

@@ -3,7 +3,7 @@
 use std::ops::Bound;
 
 use super::reader::{Bounds, Table};
-use crate::converter::{PartKind, Rating, StressQuantity};
+use crate::converter::{PartKind, Rating, Stress, StressQuantity};
 use crate::input::quantity::Ratio;
 
 /// Highest share of its rating that a part may use; one factor a kind of parts and quantity.
@@ -46,8 +46,12 @@ const MEANING: &str = "highest share of its rating that such a part may use";
 const NONE: &str = "no derating";
 
 impl Derating {
-    /// The factor of a rating; none where the user gives none.
+    /// The factor of a rating; none where the user gives none. A ripple from lowest to highest is no rating
+    /// that a part has a reserve to.
     pub fn factor(&self, rating: Rating) -> Option<f64> {
+        if matches!(rating.stress, Stress::RippleVoltage | Stress::PeakToPeakCurrent) {
+            return None;
+        }
         let is_own = |own: &Factor| {
             own.kind == rating.part.kind() && own.quantity == rating.stress.quantity()
         };

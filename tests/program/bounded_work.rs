@@ -18,7 +18,7 @@ use fairphase::study::common::choice::{configurations, in_configuration};
 use fairphase::study::common::error::StudyError;
 use fairphase::study::common::nominal::{BaselineError, baselines};
 use fairphase::study::gain::gain;
-use fairphase::study::units::units;
+use fairphase::study::units::{UnitsRequest, units};
 use fairphase::units::Hertz;
 use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
 use rayon::prelude::*;
@@ -258,8 +258,16 @@ fn a_search_that_is_interrupted_tells_nothing_of_the_converter() {
         let stopped = check(&scenario, method, &stop);
         assert!(matches!(stopped, Err(BaselineError::Interrupted)));
         assert!(matches!(gain(&scenario, method, 1, &stop), Err(EngineError::Stopped)));
-        let unit = Unit { name: "A1".into(), converter: nominal.clone() };
-        let stopped = units(&scenario, &[unit], method, 1, &stop);
+        let unit = [Unit { name: "A1".into(), converter: nominal.clone() }];
+        let request = UnitsRequest {
+            units: &unit,
+            readings: &[],
+            measuring_uncertainty: None,
+            over_load: true,
+            method,
+            threads: 1,
+        };
+        let stopped = units(&scenario, request, &stop);
         assert!(matches!(
             stopped,
             Err(StudyError::Engine(EngineError::Stopped)

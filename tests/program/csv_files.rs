@@ -12,7 +12,7 @@
 use std::fs;
 use std::path::Path;
 
-use fairphase::population::parts_file;
+use fairphase::population::parts_file::{self, PartsFrame};
 use fairphase::scenario::Scenario;
 use proptest::prelude::*;
 
@@ -396,8 +396,10 @@ proptest! {
     #[test]
     fn any_text_is_read_or_refused(bytes in noise()) {
         let text = String::from_utf8_lossy(&bytes);
-        let nominal = Scenario::parse("shelf.toml", SHELF).unwrap().nominal_converter();
-        if let Err(errors) = parts_file::parse("parts.csv", &text, &nominal) {
+        let scenario = Scenario::parse("shelf.toml", SHELF).unwrap();
+        let nominal = &scenario.nominal_converter();
+        let frame = PartsFrame { nominal, operating_points: &scenario.operating_points };
+        if let Err(errors) = parts_file::parse("parts.csv", &text, frame) {
             prop_assert!(!errors.errors().is_empty());
             prop_assert!(errors.to_string().contains("parts.csv:"));
         }

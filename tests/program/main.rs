@@ -1,6 +1,7 @@
 //! The program as its users run it, and rules of the project itself.
 
 mod bands;
+mod bench;
 mod bounded_work;
 mod csv_files;
 mod decide;

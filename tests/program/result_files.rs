@@ -16,12 +16,17 @@ const BANDS: &str = include_str!("../../scenarios/runway-lights.toml");
 const GRADES: &str = include_str!("../../scenarios/seabed-node.toml");
 const TANKS: &str = include_str!("../../scenarios/seabed-node-tanks.csv");
 const SENSORS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
+/// Invented: a nominal converter, with one measured current.
+const PARTS: &str = "unit,phase,resonant_inductance_H,resonant_capacitance_F,\
+magnetising_inductance_H,turns_ratio,series_resistance_ohm,rectifier_drop_V,flying_capacitance_F,\
+flying_capacitance_return_leg_F,operating_point,measured_rms_tank_current_A\n\
+a,1,,,,,,,,,full load,11.4\na,2,,,,,,,,,,\na,3,,,,,,,,,,\n";
 const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
 /// Every verb with arguments that make it write all of its files, after those that it needs.
 const VERBS: [(&str, &str); 7] = [
     ("run", "shelf.toml --samples 50"),
-    ("units", "shelf.toml --parts run/worst_converters.csv"),
+    ("units", "shelf.toml --parts parts.csv --over-load"),
     ("gain", "shelf.toml"),
     ("bands", "bands.toml --samples 700"),
     ("grades", "grades.toml --samples 100 --stock tanks.csv"),
@@ -36,6 +41,7 @@ fn written() -> tempfile::TempDir {
     let folder = folder_with(&[
         ("steps.toml", &steps),
         ("shelf.toml", TELECOM),
+        ("parts.csv", PARTS),
         ("bands.toml", BANDS),
         ("grades.toml", GRADES),
         ("tanks.csv", TANKS),
@@ -243,6 +249,7 @@ fn check_columns(folder: &Path) {
         "run/ratings.csv",
         "gain/gain.csv",
         "units/units.csv",
+        "units/over_load.csv",
         "grades/grades.csv",
         "grades/build_list.csv",
     ];

@@ -13,7 +13,8 @@ const DEMOS: [&str; 8] = [
     "check electrolyser-supply.toml",
     "gain electrolyser-supply.toml",
     "run telecom-shelf.toml --samples 50",
-    "units telecom-shelf.toml --parts run/worst_converters.csv",
+    "units pump-drive.toml --parts DEMOS/pump-drive-prototypes.csv \
+     --measured DEMOS/pump-drive-currents.csv --measuring-uncertainty 2% --over-load",
     "grades seabed-node.toml --samples 100 --solver averaged --stock DEMOS/seabed-node-tanks.csv",
     "shapes incoming-transformers.csv",
     "sensors greenhouse-lamps.toml --samples 100 --solver averaged",

@@ -618,10 +618,12 @@ fn a_limit_that_nominal_parts_miss_is_told() {
     let study = study(&lamps, 20);
     for variant in Variant::ALL {
         let miss = study.variant(variant).nominal_miss.as_ref();
-        let expected = (variant.arrangement() == Arrangement::Paralleled).then_some((400.0, 320.0));
-        assert_eq!(miss.map(|m| (m.value, m.demand.limit)), expected, "{variant:?}");
+        let expected =
+            (variant.arrangement() == Arrangement::Paralleled).then_some((Some(400.0), 320.0));
+        let found = miss.map(|m| (m.missed.value, m.missed.demand.limit));
+        assert_eq!(found, expected, "{variant:?}");
         if let Some(miss) = miss {
-            assert_eq!(miss.demand.figure, Some(Figure::WorstBlocking));
+            assert_eq!(miss.missed.demand.figure, Some(Figure::WorstBlocking));
             assert_eq!(miss.operating_point, "midsummer fill-in");
         }
     }

@@ -5,15 +5,12 @@ use std::ops::Range;
 use super::decimals::{self, DecimalSign};
 use super::detection;
 use super::file::{check_widths, steering_character};
-use super::format::Format;
+use super::format::{Format, NOT_MEASURED};
 use super::free_header::{self, FreeHeader};
 use super::record::{self, Cell, Extent, Record};
 use super::separator::Separator;
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Dimension};
-
-/// Why a cell of a file of measurements is empty.
-pub(crate) const NOT_MEASURED: &str = "where none was measured";
 
 /// What a file of measurements is read for.
 #[derive(Debug, Clone, Copy)]
@@ -81,6 +78,7 @@ pub(crate) fn read_columns(
         kind: "measurements",
         columns: request.known,
         texts: 0,
+        optional: &[],
         farthest: None,
         empty: NOT_MEASURED,
     };

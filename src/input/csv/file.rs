@@ -28,8 +28,8 @@ pub(crate) struct CsvFile<'f> {
     separator: Separator,
     /// Cells of the header.
     pub(super) width: usize,
-    /// In the order of the format.
-    pub(super) columns: Vec<HeaderColumn<'f>>,
+    /// In the order of the format; none where the file lacks an optional column.
+    pub(super) columns: Vec<Option<HeaderColumn<'f>>>,
     ignored: Vec<String>,
     pub(super) decimals: DecimalSign,
     /// Cells that have a unit of their own.
@@ -104,7 +104,7 @@ impl CsvFile<'_> {
         if !signs.is_empty() {
             said.push(format!("with {}", signs.join(" and ")));
         }
-        let units = self.columns.iter().filter_map(HeaderColumn::unusual_unit);
+        let units = self.columns.iter().flatten().filter_map(HeaderColumn::unusual_unit);
         said.extend(units.map(|(name, unit)| format!("{name} in {unit}")));
         match self.cells_with_units {
             0 => {}
@@ -134,14 +134,23 @@ impl ValueCell {
 /// All cells of values that are not empty.
 fn values<'a>(
     format: Format<'a>,
-    columns: &'a [HeaderColumn<'a>],
+    columns: &'a [Option<HeaderColumn<'a>>],
     records: &'a [Record],
 ) -> impl Iterator<Item = ValueCell> {
     records.iter().flat_map(move |record| {
-        (format.texts..columns.len()).filter_map(move |column| {
-            Some(ValueCell { column, cell: record.cell(columns[column].index)? })
+        value_columns(format, columns).filter_map(move |(column, header)| {
+            Some(ValueCell { column, cell: record.cell(header.index)? })
         })
     })
+}
+
+/// The columns of values that a file has.
+fn value_columns<'a>(
+    format: Format<'a>,
+    columns: &'a [Option<HeaderColumn<'a>>],
+) -> impl Iterator<Item = (usize, &'a HeaderColumn<'a>)> {
+    let present = columns.iter().enumerate().filter_map(|(n, column)| Some((n, column.as_ref()?)));
+    present.filter(move |(column, _)| !header::is_text(*column, format))
 }
 
 /// A file with such a character is no text, or is meant to be seen as another one.
@@ -157,11 +166,11 @@ pub(super) fn steering_character(text: &str) -> Option<Diagnostic> {
 /// The error of a file with the units of its columns in a row below the header.
 fn row_of_units(
     format: Format<'_>,
-    columns: &[HeaderColumn<'_>],
+    columns: &[Option<HeaderColumn<'_>>],
     records: &[Record],
 ) -> Option<Diagnostic> {
     let row = records.first()?;
-    let mut units = columns[format.texts..].iter().filter_map(|column| {
+    let mut units = value_columns(format, columns).filter_map(|(_, column)| {
         let text = row.text(column.index).trim_matches(['(', ')', '[', ']']);
         let is_unit = column.dimension.is_some_and(|wanted| quantity::unit(text, wanted).is_ok());
         let is_none = column.dimension.is_none() && ["-", "–", "1"].contains(&text);
@@ -205,11 +214,12 @@ pub(super) fn check_widths(head: &Record, records: &[Record], errors: &mut Vec<D
 
 /// Reports columns whose header has no unit, if a cell has none either.
 fn report_columns_without_unit(
-    columns: &[HeaderColumn<'_>],
+    columns: &[Option<HeaderColumn<'_>>],
     cells: &[ValueCell],
     errors: &mut Vec<Diagnostic>,
 ) {
-    let bare = cells.iter().filter(|cell| columns[cell.column].lacks_unit() && !cell.has_unit());
-    let bare: BTreeSet<usize> = bare.map(|cell| cell.column).collect();
-    errors.extend(bare.into_iter().map(|column| columns[column].without_unit()));
+    let bare: BTreeSet<usize> =
+        cells.iter().filter(|cell| !cell.has_unit()).map(|cell| cell.column).collect();
+    let headers = bare.into_iter().filter_map(|column| columns[column].as_ref());
+    errors.extend(headers.filter(|h| h.lacks_unit()).map(HeaderColumn::without_unit));
 }

@@ -5,11 +5,13 @@
 pub(crate) struct Format<'f> {
     /// The kind of file, as messages name it: "parts".
     pub(crate) kind: &'static str,
-    /// The columns, in their plain order: first those of texts, then those of values. The end of a
-    /// name gives the unit of its values.
+    /// The columns that it must have, in their plain order: first those of texts, then those of values.
+    /// The end of a name gives the unit of its values.
     pub(crate) columns: &'f [&'f str],
-    /// How many of the columns hold texts.
+    /// How many of these columns hold texts.
     pub(crate) texts: usize,
+    /// Columns that it may have. They are counted after the others; those without a unit hold texts.
+    pub(crate) optional: &'f [&'f str],
     /// The factor by which a value may lie above its nominal value and, where it cannot be zero,
     /// below it, with a unit of its own too; none where parts may be mismatched by any factor.
     pub(crate) farthest: Option<f64>,
@@ -17,5 +19,26 @@ pub(crate) struct Format<'f> {
     pub(crate) empty: &'static str,
 }
 
+impl<'f> Format<'f> {
+    /// All columns, those that must be there first.
+    pub(super) fn names(self) -> impl Iterator<Item = &'f str> {
+        self.columns.iter().chain(self.optional).copied()
+    }
+
+    /// The plain name of a column.
+    pub(super) fn name(self, column: usize) -> &'f str {
+        let optional = || self.optional[column - self.columns.len()];
+        self.columns.get(column).copied().unwrap_or_else(optional)
+    }
+
+    /// Whether a file may lack a column.
+    pub(super) fn is_optional(self, column: usize) -> bool {
+        column >= self.columns.len()
+    }
+}
+
 /// An empty cell takes the nominal value.
 pub(crate) const FOR_THE_NOMINAL: &str = "for the nominal";
+
+/// Why a cell of a file of measurements is empty.
+pub(crate) const NOT_MEASURED: &str = "where none was measured";

@@ -17,9 +17,10 @@ const SHOWN: usize = 40;
 /// Most names of columns that a message lists.
 const LISTED: usize = 12;
 
-/// The columns of a file that are read, in the order of its format, and those that are not.
+/// The columns of a file that are read, in the order of its format, and those that are not. An optional
+/// column may be missing.
 pub(super) struct Header<'f> {
-    pub(super) columns: Vec<HeaderColumn<'f>>,
+    pub(super) columns: Vec<Option<HeaderColumn<'f>>>,
     pub(super) ignored: Vec<String>,
 }
 
@@ -40,6 +41,11 @@ pub(super) struct HeaderColumn<'f> {
 }
 
 impl<'f> HeaderColumn<'f> {
+    /// The place of its name.
+    pub(super) fn span(&self) -> Range<usize> {
+        self.span.clone()
+    }
+
     pub(super) fn lacks_unit(&self) -> bool {
         self.dimension.is_some() && self.unit.is_none()
     }
@@ -70,14 +76,14 @@ pub(super) struct ColumnName {
     pub(super) unit: Result<Option<UnitInUse>, quantity::Mistake>,
 }
 
-/// Reads the header: every column of the format must be there, in any order.
+/// Reads the header: every column of the format that is not optional must be there, in any order.
 pub(super) fn read<'f>(
     head: &Record,
     format: Format<'f>,
     errors: &mut Vec<Diagnostic>,
 ) -> Option<Header<'f>> {
     let before = errors.len();
-    let mut found: Vec<Option<HeaderColumn<'f>>> = vec![None; format.columns.len()];
+    let mut found: Vec<Option<HeaderColumn<'f>>> = vec![None; format.names().count()];
     let mut strange = Vec::new();
     for (index, written) in head.texts().enumerate() {
         let shown = shortened(written);
@@ -87,12 +93,12 @@ pub(super) fn read<'f>(
             Some(ColumnName { column, .. }) if found[column].is_some() => {
                 errors.push(Diagnostic::new(
                     head.span(index),
-                    format!("`{shown}` is a second column `{}`", format.columns[column]),
+                    format!("`{shown}` is a second column `{}`", format.name(column)),
                     "expected every column once",
                 ));
             }
             Some(ColumnName { column, unit }) => {
-                let name = format.columns[column];
+                let name = format.name(column);
                 let dimension = dimension_of(column, format);
                 let span = head.span(index);
                 let unit = unit.unwrap_or_else(|mistake| {
@@ -106,8 +112,7 @@ pub(super) fn read<'f>(
     }
     report_missing(head, format, &found, &mut strange, errors);
     let ignored = strange.into_iter().map(|(_, name)| name).collect();
-    let columns = found.into_iter().collect::<Option<_>>()?;
-    (errors.len() == before).then_some(Header { columns, ignored })
+    (errors.len() == before).then_some(Header { columns: found, ignored })
 }
 
 pub(super) fn wrong_unit(
@@ -189,12 +194,19 @@ pub(super) fn shortened(written: &str) -> String {
     printable::beginning(&printable::line(written), SHOWN).into_owned()
 }
 
+/// Whether a column holds texts.
+pub(super) fn is_text(column: usize, format: Format<'_>) -> bool {
+    column < format.texts || (format.is_optional(column) && dimension_of(column, format).is_none())
+}
+
 /// What the values of a column measure, by the end of its plain name.
 pub(super) fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimension> {
     if column < format.texts {
         return None;
     }
-    match format.columns[column].rsplit('_').next() {
+    match format.name(column).rsplit('_').next() {
+        Some("A") => Some(Dimension::Current),
+        Some("W") => Some(Dimension::Power),
         Some("H") => Some(Dimension::Inductance),
         Some("F") => Some(Dimension::Capacitance),
         Some("ohm") => Some(Dimension::Resistance),
@@ -206,17 +218,17 @@ pub(super) fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimensio
 /// A plain name without its unit.
 pub(super) fn base(name: &str) -> &str {
     match name.rsplit_once('_') {
-        Some((base, "H" | "F" | "ohm" | "V")) => base,
+        Some((base, "A" | "F" | "H" | "V" | "W" | "ohm")) => base,
         _ => name,
     }
 }
 
 /// The column that a name means. The longest plain name goes first: one may begin like another.
 pub(super) fn column_of(written: &str, format: Format<'_>) -> Option<ColumnName> {
-    let mut order: Vec<usize> = (0..format.columns.len()).collect();
-    order.sort_by_key(|column| std::cmp::Reverse(format.columns[*column].len()));
-    order.into_iter().find_map(|column| {
-        let rest = after(written.trim(), base(format.columns[column]))?;
+    let mut order: Vec<(usize, &str)> = format.names().enumerate().collect();
+    order.sort_by_key(|(_, name)| std::cmp::Reverse(name.len()));
+    order.into_iter().find_map(|(column, name)| {
+        let rest = after(written.trim(), base(name))?;
         let unit = unit_of(rest, dimension_of(column, format))?;
         Some(ColumnName { column, unit })
     })

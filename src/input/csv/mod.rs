@@ -25,9 +25,9 @@ mod record;
 mod row;
 mod separator;
 
-pub(crate) use self::columns::{ColumnRequest, NOT_MEASURED, NumberColumn, read_columns};
+pub(crate) use self::columns::{ColumnRequest, NumberColumn, read_columns};
 pub use self::file::ReadFile;
 pub(crate) use self::file::{names_of_other_columns, read};
-pub(crate) use self::format::{FOR_THE_NOMINAL, Format};
+pub(crate) use self::format::{FOR_THE_NOMINAL, Format, NOT_MEASURED};
 pub(crate) use self::names::{Names, Spelling, differs_by_case, quoted};
 pub(crate) use self::row::Row;

@@ -3,6 +3,7 @@
 use std::ops::{Range, RangeInclusive};
 
 use super::file::CsvFile;
+use super::format::NOT_MEASURED;
 use super::header::HeaderColumn;
 use super::record::{Cell, Record};
 use crate::input::diagnostics::Diagnostic;
@@ -20,6 +21,14 @@ pub(crate) struct Row<'a> {
     record: &'a Record,
 }
 
+/// A cell that is not empty, with its column.
+#[derive(Debug)]
+struct WrittenCell<'a> {
+    column: usize,
+    header: &'a HeaderColumn<'a>,
+    cell: Cell,
+}
+
 /// The value that an empty cell takes.
 #[derive(Debug, Clone, Copy)]
 struct Nominal {
@@ -35,16 +44,23 @@ impl<'a> Row<'a> {
 
     /// The place of a cell; that of a missing one is the end of the row.
     pub(crate) fn span(&self, column: usize) -> Range<usize> {
-        self.record.span(self.file.columns[column].index)
+        let index = self.file.columns[column].as_ref().map_or(usize::MAX, |header| header.index);
+        self.record.span(index)
     }
 
-    fn written(&self, column: usize) -> Option<Cell> {
-        self.record.cell(self.file.columns[column].index)
+    /// The place of a column's name; none where the file lacks the column.
+    pub(crate) fn span_of_name(&self, column: usize) -> Option<Range<usize>> {
+        self.file.columns[column].as_ref().map(HeaderColumn::span)
+    }
+
+    fn written(&self, column: usize) -> Option<WrittenCell<'a>> {
+        let header = self.file.columns[column].as_ref()?;
+        Some(WrittenCell { column, header, cell: self.record.cell(header.index)? })
     }
 
     /// The text of a cell; `None` for an empty or missing one.
     pub(crate) fn text(&self, column: usize) -> Option<String> {
-        self.written(column).map(|cell| printable::cell_text(&cell.text).to_owned())
+        self.written(column).map(|written| printable::cell_text(&written.cell.text).to_owned())
     }
 
     /// The text of the first column, which names what the row is about: one line. Reported where it is
@@ -73,9 +89,10 @@ impl<'a> Row<'a> {
             return false;
         }
         let len = self.record.len();
-        let missing = self.file.columns.iter().filter(|column| column.index >= len);
+        let columns = || self.file.columns.iter().flatten();
+        let missing = columns().filter(|column| column.index >= len);
         let Some(first) = missing.min_by_key(|column| column.index) else { return true };
-        let wanted = self.file.columns.iter().map(|column| column.index + 1).max().unwrap_or(0);
+        let wanted = columns().map(|column| column.index + 1).max().unwrap_or(0);
         let message = format!("the row has {len} cells instead of {wanted}");
         let label = format!("expected a cell for `{}` here", first.written);
         errors.push(Diagnostic::new(self.record.span(len), message, label));
@@ -90,16 +107,12 @@ impl<'a> Row<'a> {
         nominal: f64,
         errors: &mut Vec<Diagnostic>,
     ) -> Option<f64> {
-        let Some(cell) = self.written(column) else { return Some(nominal) };
+        let Some(written) = self.written(column) else { return Some(nominal) };
         let nominal = Nominal { value: nominal, may_be_zero };
-        let number = self.number(&cell, column).map_err(|mistake| problem(&mistake));
-        let in_range = number.and_then(|value| {
-            let is_right = value > 0.0 || (may_be_zero && value == 0.0);
-            if is_right { Ok(value) } else { Err("is out of range".to_owned()) }
-        });
+        let in_range = self.in_range(&written, may_be_zero);
         let error = match &in_range {
-            Ok(value) => self.too_far(&cell, column, *value, nominal),
-            Err(problem) => Some(self.wrong(&cell, column, problem, may_be_zero)),
+            Ok(value) => self.too_far(&written, *value, nominal),
+            Err(problem) => Some(self.wrong(&written, problem, may_be_zero)),
         };
         if error.is_none() {
             return in_range.ok();
@@ -108,14 +121,36 @@ impl<'a> Row<'a> {
         None
     }
 
-    fn number(&self, cell: &Cell, column: usize) -> Result<f64, Mistake> {
-        let HeaderColumn { dimension, unit, .. } = &self.file.columns[column];
+    /// A measured value in its SI unit; `None` where nothing was measured, and when it is wrong.
+    pub(crate) fn reading(
+        &self,
+        column: usize,
+        may_be_zero: bool,
+        errors: &mut Vec<Diagnostic>,
+    ) -> Option<f64> {
+        let written = self.written(column)?;
+        let in_range = self.in_range(&written, may_be_zero);
+        in_range.map_err(|problem| errors.push(self.wrong(&written, &problem, may_be_zero))).ok()
+    }
+
+    /// The number of a cell above zero, or zero where that may be.
+    fn in_range(&self, written: &WrittenCell<'_>, may_be_zero: bool) -> Result<f64, String> {
+        let value = self.number(written).map_err(|mistake| problem(&mistake))?;
+        let is_right = value > 0.0 || (may_be_zero && value == 0.0);
+        if is_right { Ok(value) } else { Err("is out of range".to_owned()) }
+    }
+
+    fn number(&self, WrittenCell { header, cell, .. }: &WrittenCell<'_>) -> Result<f64, Mistake> {
+        let HeaderColumn { dimension, unit, .. } = header;
         let power = unit.as_ref().map_or(0, |unit| unit.power);
         quantity::number_of_column(&self.file.decimals.pointed(&cell.text), *dimension, power)
     }
 
-    fn wrong(&self, cell: &Cell, column: usize, problem: &str, may_be_zero: bool) -> Diagnostic {
-        let HeaderColumn { written, dimension, .. } = &self.file.columns[column];
+    fn wrong(&self, written: &WrittenCell<'_>, problem: &str, may_be_zero: bool) -> Diagnostic {
+        let WrittenCell { column, header, cell } = written;
+        let HeaderColumn { written, dimension, .. } = header;
+        let format = self.file.format;
+        let empty = if format.is_optional(*column) { NOT_MEASURED } else { format.empty };
         let range = if may_be_zero { "of zero or more" } else { "above zero" };
         let or_quantity = dimension
             .map_or_else(String::new, |dimension| format!(" or \"{}\"", dimension.example()));
@@ -123,8 +158,7 @@ impl<'a> Row<'a> {
             cell.span.clone(),
             format!("`{}` in the column `{written}` {problem}", cell.quoted()),
             format!(
-                "expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing {}",
-                self.file.format.empty
+                "expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing {empty}"
             ),
         )
     }
@@ -133,15 +167,15 @@ impl<'a> Row<'a> {
     /// its own, so far from nominal that its unit must be wrong.
     fn too_far(
         &self,
-        cell: &Cell,
-        column: usize,
+        written: &WrittenCell<'_>,
         value: f64,
         nominal: Nominal,
     ) -> Option<Diagnostic> {
         if nominal.value == 0.0 || value == 0.0 {
             return None;
         }
-        let HeaderColumn { written, dimension, unit, .. } = &self.file.columns[column];
+        let WrittenCell { header, cell, .. } = written;
+        let HeaderColumn { written, dimension, unit, .. } = header;
         let has_unit = quantity::has_unit(&cell.text);
         let power = unit.as_ref().map_or(0, |unit| unit.power);
         let ratio = value / nominal.value;

@@ -8,10 +8,11 @@ use super::switching::json::{CommonDeadTimesEntry, NominalSwitchingEntry};
 use crate::converter::{Arrangement, Drive, Rectifier};
 use crate::report::format::commutation::json::{CommutatedCase, CommutationEntry};
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
+use crate::report::format::missed::MissedEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::PhaseState;
-use crate::study::check::{Check, DesignRatios, MissedDesignLimit, NominalCase};
+use crate::study::check::{Check, DesignRatios, NominalCase};
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
 
 /// What `check` found.
@@ -70,6 +71,12 @@ struct NominalResult {
     /// Phase by phase.
     #[serde(rename = "peak_tank_current_A")]
     peak_tank_current: Vec<Ampere>,
+    /// Highest RMS current of any switch.
+    #[serde(rename = "switch_rms_current_A")]
+    switch_rms_current: Ampere,
+    /// Highest peak current of any switch.
+    #[serde(rename = "switch_peak_current_A")]
+    switch_peak_current: Ampere,
     /// The sharing error that the limit is on, a fraction.
     sharing_error: f64,
     /// Of the driven leg, half-way through their ripple; none in the paralleled arrangement.
@@ -92,23 +99,6 @@ struct NominalResult {
     commutation_loss: Option<Watt>,
     /// Null without `commutation`.
     soft_switching: Option<NominalSwitchingEntry>,
-}
-
-/// A limit that the nominal converter misses, in the unit of its figure: A, V, °C, or a fraction.
-#[derive(Debug, Serialize, JsonSchema)]
-struct MissedEntry {
-    /// Name of the limited figure.
-    figure: String,
-    limit: f64,
-    /// The value of the figure.
-    value: f64,
-}
-
-impl MissedEntry {
-    fn new(missed: &MissedDesignLimit) -> Self {
-        let MissedDesignLimit { demand, value } = *missed;
-        Self { figure: demand.name(), limit: demand.limit, value }
-    }
 }
 
 /// The nominal converter's solution in every case.
@@ -157,6 +147,8 @@ impl NominalResult {
             output_current: by_phase(|p| p.output_current).collect(),
             rms_tank_current: by_phase(|p| p.rms_current).collect(),
             peak_tank_current: by_phase(|p| p.peak_current).collect(),
+            switch_rms_current: case.switch_rms_current,
+            switch_peak_current: case.switch_peak_current,
             sharing_error: case.sharing_error,
             flying_capacitor_voltage: case.flying_voltages.clone(),
             blocking_voltage: case.blocking_voltage,

@@ -8,10 +8,10 @@ use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::numbers::{NONE, decimals, percent, quantity};
 use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
 use crate::report::format::tolerance;
-use crate::report::format::{conditions, names};
+use crate::report::format::{conditions, missed, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::check::{Check, MissedDesignLimit, NominalCase};
+use crate::study::check::{Check, NominalCase};
 use crate::study::common::demand::Demand;
 
 /// The design table of the nominal converter.
@@ -19,6 +19,7 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     let mut text = format!("{}\n\n", scenario.title);
     text.push_str(&answer(scenario, check));
     text.push_str(&cases(check));
+    text.push_str(&switches(check));
     text.push_str(&chain(check));
     text.push_str(&losses::text(scenario, check));
     text.push_str(&switching::text(scenario, check));
@@ -37,14 +38,19 @@ fn answer(scenario: &Scenario, check: &Check) -> String {
         n => format!("all {n} operating points"),
     };
     let reached = format!("reaches {points}, in both arrangements");
-    let [chain, paralleled] = Arrangement::ALL.map(|arrangement| missed(check, arrangement));
+    let [chain, paralleled] =
+        Arrangement::ALL.map(|arrangement| missed::nominal(&check.misses, arrangement));
     let mut text = if chain.is_empty() {
         format!("The nominal converter {reached}.\n{}", met(scenario))
     } else {
-        format!("The nominal chain misses limits of the scenario:\n{chain}It {reached}.\n")
+        format!(
+            "The nominal chain misses limits of the scenario:\n{}It {reached}.\n",
+            missed::lines(&chain)
+        )
     };
     if !paralleled.is_empty() {
-        let _ = write!(text, "The paralleled reference misses limits:\n{paralleled}");
+        let _ =
+            write!(text, "The paralleled reference misses limits:\n{}", missed::lines(&paralleled));
     }
     let method = names::method(check.method).long;
     let _ = write!(text, "{} phases, {method} solver. Nothing was sampled.\n\n", scenario.phases);
@@ -56,22 +62,6 @@ fn met(scenario: &Scenario) -> &'static str {
     // The first is regulation, which is no limit.
     let has_limits = Demand::all(&scenario.limits, Arrangement::Chain).len() > 1;
     if has_limits { "The chain meets every limit with nominal parts.\n" } else { "" }
-}
-
-/// The limits that an arrangement misses, a line each.
-fn missed(check: &Check, arrangement: Arrangement) -> String {
-    let cases = check.cases.iter().filter(|case| case.arrangement() == arrangement);
-    let lines = cases.flat_map(|case| {
-        let line = |missed: &MissedDesignLimit| {
-            let MissedDesignLimit { demand, value } = missed;
-            let value = names::limited_value(demand, *value);
-            let limit = names::limit_value(demand).unwrap_or_default();
-            let (figure, point) = (names::limit(demand).long, &case.baseline.case.point.name);
-            format!("  {figure} {value}, at most {limit}, at \"{point}\"\n")
-        };
-        case.missed.iter().map(line).collect::<Vec<_>>()
-    });
-    lines.collect()
 }
 
 fn cases(check: &Check) -> String {
@@ -109,9 +99,25 @@ fn chain_cases(check: &Check) -> impl Iterator<Item = &NominalCase> {
     check.cases.iter().filter(|case| case.arrangement() == Arrangement::Chain)
 }
 
-/// Flying capacitors and blocking voltages of the nominal chain.
+/// What the worst switches carry and block. The RMS current of a switch is not that of a tank.
+fn switches(check: &Check) -> String {
+    let mut table =
+        table(&["operating point", "arrangement", "switch\nRMS", "switch\npeak", "blocking"]);
+    for case in &check.cases {
+        table.add_row([
+            case.baseline.case.point.name.clone(),
+            names::arrangement(case.arrangement()).short.into(),
+            quantity(case.switch_rms_current),
+            quantity(case.switch_peak_current),
+            quantity(case.blocking_voltage),
+        ]);
+    }
+    format!("Switches: highest currents and blocking voltage of any one\n{}\n", trimmed(&table))
+}
+
+/// Flying capacitors of the nominal chain.
 fn chain(check: &Check) -> String {
-    let mut table = table(&["operating point", "configuration", "flying capacitors", "blocking"]);
+    let mut table = table(&["operating point", "configuration", "flying capacitors"]);
     for case in chain_cases(check) {
         let point = &case.baseline.case.point;
         let flying: Vec<_> = case.flying_voltages.iter().map(|v| decimals(v.0, 1)).collect();
@@ -120,13 +126,9 @@ fn chain(check: &Check) -> String {
             point.name.clone(),
             format!("{} / {}{chosen}", point.drive.name(), point.rectifier.name()),
             format!("{}\u{a0}V", flying.join(", ")),
-            quantity(case.blocking_voltage),
         ]);
     }
-    format!(
-        "Chain: drive / rectifier, flying-capacitor voltages, highest blocking voltage\n{}\n",
-        trimmed(&table)
-    )
+    format!("Chain: drive / rectifier, flying-capacitor voltages\n{}\n", trimmed(&table))
 }
 
 fn parts(scenario: &Scenario, check: &Check) -> String {

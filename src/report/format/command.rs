@@ -1,5 +1,6 @@
 //! The commands that make results again.
 
+use super::numbers::{given_percent, plain};
 use crate::printable;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -37,12 +38,37 @@ fn quoted_bytes(word: &str) -> String {
     text
 }
 
+/// What was asked of listed converters.
+#[derive(Debug, Clone, Copy, Default)]
+pub(in crate::report) struct UnitsOptions<'a> {
+    /// Name of the parts file.
+    pub parts: &'a str,
+    /// Name of the file of measured currents, if there is one.
+    pub measured: Option<&'a str>,
+    /// Measuring uncertainty, a fraction, if given.
+    pub measuring_uncertainty: Option<f64>,
+    /// Whether the converters are followed over load.
+    pub over_load: bool,
+}
+
 /// The command that solves the converters of a parts file again.
-pub(in crate::report) fn units(scenario: &Scenario, parts: &str, method: Method) -> String {
+pub(in crate::report) fn units(
+    scenario: &Scenario,
+    options: &UnitsOptions<'_>,
+    method: Method,
+) -> String {
+    let measured = options.measured.map(|file| format!(" --measured {}", quoted(file)));
+    let uncertainty = options.measuring_uncertainty.map(|uncertainty| {
+        let given = plain(&given_percent(uncertainty));
+        format!(" --measuring-uncertainty {}", quoted(&given))
+    });
     format!(
-        "fairphase units {} --parts {} --solver {}",
+        "fairphase units {} --parts {}{}{}{} --solver {}",
         quoted(&scenario.source_name),
-        quoted(parts),
+        quoted(options.parts),
+        measured.unwrap_or_default(),
+        uncertainty.unwrap_or_default(),
+        if options.over_load { " --over-load" } else { "" },
         method.name()
     )
 }

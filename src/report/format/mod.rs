@@ -12,6 +12,7 @@ pub(in crate::report) mod csv;
 pub(in crate::report) mod figures;
 pub mod folder;
 pub mod json;
+pub mod missed;
 pub(in crate::report) mod names;
 pub mod numbers;
 pub(in crate::report) mod page;

@@ -11,6 +11,7 @@ use crate::converter::{
 };
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
+use crate::report::format::missed::NominalMissEntry;
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::report::format::what_if::json::WhatIfEntry;
@@ -39,6 +40,8 @@ pub(in crate::report) struct RunResults {
     tolerances: TolerancesInForce,
     /// Which parameters vary together; all others scatter independently.
     correlations: Vec<CorrelationInForce>,
+    /// The limits that the nominal converter misses already; none of a sound design.
+    nominal_misses: Vec<NominalMissEntry>,
     /// All operating points and all limits together, by arrangement: `chain`, `paralleled`.
     joint: BTreeMap<&'static str, JointEntry>,
     /// The same at one age alone; empty where new parts alone are judged.
@@ -275,6 +278,7 @@ pub(super) fn summary(
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         correlations: CorrelationInForce::all(&scenario.tolerances),
+        nominal_misses: run.nominal_misses.iter().map(NominalMissEntry::new).collect(),
         joint: joint.collect(),
         by_age: run.by_age.iter().map(AgeEntry::new).collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),

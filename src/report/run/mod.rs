@@ -8,6 +8,7 @@ mod csv;
 mod explanation;
 mod json;
 mod losses;
+mod nominal;
 mod page;
 pub mod parquet;
 mod ratings;

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::worst_case::terminal as worst_case;
-use super::{batches, losses, ratings, words};
+use super::{batches, losses, nominal, ratings, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -28,6 +28,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     if run.settings.method == Method::Averaged {
         text.push_str(QUICK_LOOK);
     }
+    text.push_str(&nominal::text(&run.nominal_misses));
     let what_if = explanation.and_then(|explanation| explanation.what_if.as_ref());
     for joint in &run.joint {
         text.push_str(&verdict(scenario, run, joint));

@@ -1,16 +1,21 @@
-//! Converters whose parts are known: what terminal, page, `units.csv` and summary tell of them.
+//! Converters whose parts are known: what terminal, page, CSV files and summary tell of them.
 //!
-//! They are solved in `study::units`; the parts file is read by `population::parts_file`.
+//! They are solved in `study::units`; the parts file is read by `population::parts_file`, measured
+//! currents by `population::measured_currents`.
 
 mod csv;
 mod json;
+mod measured;
+mod over_load;
 mod page;
+mod phases;
 mod source;
 mod switching;
 mod terminal;
+mod words;
 
 pub(in crate::report) use self::json::UnitsResults;
-pub use self::source::PartsSource;
+pub use self::source::{SourceFile, UnitsSource};
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -23,16 +28,20 @@ use crate::study::units::Listed;
 /// None that can happen with a result of the study.
 pub fn report(
     scenario: &Scenario,
-    parts: &PartsSource,
+    source: &UnitsSource,
     method: Method,
     listed: &Listed,
 ) -> anyhow::Result<Report> {
+    let mut files = vec![
+        ("report.html", page::page(scenario, source, listed, method)),
+        ("units.csv", csv::units(scenario, listed, method)?),
+    ];
+    if let Some(over_load) = &listed.over_load {
+        files.push(("over_load.csv", csv::over_load(scenario, listed, over_load, method)?));
+    }
     Ok(Report {
         text: terminal::text(scenario, method, listed),
-        summary: json::summary(scenario, parts, method, listed).text()?,
-        files: vec![
-            ("report.html", page::page(scenario, parts, listed, method)),
-            ("units.csv", csv::units(&listed.results, method)?),
-        ],
+        summary: json::summary(scenario, source, method, listed).text()?,
+        files,
     })
 }

@@ -7,22 +7,49 @@ use maud::{Markup, html};
 
 use crate::report::format::commutation::words;
 use crate::report::format::names;
-use crate::report::format::numbers::{NONE, counted, percent, quantity, three};
+use crate::report::format::numbers::{NONE, count, counted, percent, quantity, three};
 use crate::report::format::page::parts::{headings, number, section, table as page_table};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::{Scenario, SwitchSettings};
+use crate::solver::commutation::Transition;
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::units::{Listed, UnitResult};
 
+/// Most rows on terminal and page.
+const ROWS: usize = 60;
+
 /// Converters with what is known of their switches.
 fn judged(listed: &Listed) -> impl Iterator<Item = (&UnitResult, &SoftSwitching)> {
-    listed.results.iter().filter_map(|result| Some((result, result.switching.as_ref()?)))
+    listed.results.iter().filter_map(|r| Some((r, r.solved.as_ref()?.switching.as_ref()?)))
+}
+
+/// Those that are shown: all in the order of the file, or those with the highest turn-on voltages.
+fn shown(listed: &Listed) -> Vec<(&UnitResult, &SoftSwitching)> {
+    let mut all: Vec<_> = judged(listed).collect();
+    if all.len() > ROWS {
+        let share =
+            |switching: &SoftSwitching| switching.worst().map_or(0.0, Transition::turn_on_share);
+        all.sort_by(|(_, a), (_, b)| share(b).total_cmp(&share(a)));
+        all.truncate(ROWS);
+    }
+    all
+}
+
+/// Where the rest is.
+fn rest(listed: &Listed) -> Option<String> {
+    let all = judged(listed).count();
+    (all > ROWS).then(|| {
+        format!(
+            "Shown are the {ROWS} cases with the highest turn-on voltages of {}. All are in summary.json.",
+            count(all as u64)
+        )
+    })
 }
 
 /// That some solved converters are not judged, if so.
 fn unjudged(listed: &Listed) -> Option<String> {
     let missing =
-        |result: &&UnitResult| result.outcome.solved().is_some() && result.switching.is_none();
+        |result: &&UnitResult| result.solved.as_ref().is_some_and(|s| s.switching.is_none());
     let count = listed.results.iter().filter(missing).count() as u64;
     (count > 0).then(|| {
         format!(
@@ -49,10 +76,13 @@ pub(super) fn text(scenario: &Scenario, listed: &Listed) -> String {
         "highest\nturn-on",
         "loss",
     ]);
-    for (result, switching) in judged(listed) {
+    for (result, switching) in shown(listed) {
         table.add_row(terminal_row(result, switching));
     }
     let mut text = format!("Soft switching\n{}{}\n", trimmed(&table), words::rule(settings));
+    if let Some(sentence) = rest(listed) {
+        let _ = writeln!(text, "{sentence}");
+    }
     if judged(listed).any(|(_, switching)| words::has_tied_pair(switching)) {
         let _ = writeln!(text, "{}", words::PAIR);
     }
@@ -65,7 +95,7 @@ pub(super) fn text(scenario: &Scenario, listed: &Listed) -> String {
 fn terminal_row(result: &UnitResult, switching: &SoftSwitching) -> [String; 8] {
     let counts = switching.counts();
     [
-        result.unit.clone(),
+        result.name.clone(),
         result.point.name.clone(),
         names::arrangement(result.arrangement).short.into(),
         counts.soft.to_string(),
@@ -101,7 +131,7 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
         "loss, W",
         "shift of the sharing error",
     ];
-    let rows = html! { @for (result, switching) in judged(listed) { (row(result, switching)) } };
+    let rows = html! { @for (result, switching) in shown(listed) { (row(result, switching)) } };
     let limit = scenario.limits.sharing_error;
     let shifts = judged(listed).any(|(_, switching)| switching.noteworthy_shift(limit).is_some());
     html! {
@@ -112,6 +142,7 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
             (quantity(settings.paralleled.dead_time)) "."
         }
         (page_table("Transitions that end softly, and the highest turn-on voltage", &headings(4, &columns), &rows))
+        @if let Some(sentence) = rest(listed) { p { (sentence) } }
         p { (words::rule(settings)) }
         @if let Some(sentence) = unjudged(listed) { p { (sentence) } }
         @if judged(listed).any(|(_, switching)| words::has_tied_pair(switching)) { p { (words::PAIR) } }
@@ -134,7 +165,7 @@ fn row(result: &UnitResult, switching: &SoftSwitching) -> Markup {
         .map_or_else(|| NONE.into(), |[from, to]| format!("{} to {}", percent(from), percent(to)));
     html! {
         tr {
-            th scope="row" { (result.unit) }
+            th scope="row" { (result.name) }
             td { (result.point.name) }
             td { (names::arrangement(result.arrangement).short) }
             td { (hard.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }

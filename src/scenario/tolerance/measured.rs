@@ -130,6 +130,7 @@ impl MeasuredColumn {
             kind: "measured parts",
             columns: &columns,
             texts: 0,
+            optional: &[],
             farthest: Some(FARTHEST),
             empty: csv::NOT_MEASURED,
         };

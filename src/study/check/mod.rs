@@ -12,12 +12,12 @@ pub use self::soft_switching::{
     NominalSwitching,
 };
 use crate::converter::Arrangement;
-use crate::scenario::{Limits, Scenario};
+use crate::scenario::Scenario;
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{Method, PhaseState, Solver};
-use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
 use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
@@ -31,6 +31,8 @@ pub struct Check {
     pub design: DesignRatios,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<NominalCase>,
+    /// The limits of the scenario that the nominal converter misses, in the order of the cases.
+    pub misses: Vec<NominalMiss>,
 }
 
 /// What follows from the nominal parts alone.
@@ -46,25 +48,6 @@ pub struct DesignRatios {
     pub capacitance_ratio: f64,
 }
 
-/// A limit that the nominal converter misses.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct MissedDesignLimit {
-    /// What it must meet.
-    pub demand: Demand,
-    /// The value of the limited figure, in its unit.
-    pub value: f64,
-}
-
-impl MissedDesignLimit {
-    fn all(limits: &Limits, measured: &SolvedConverter<'_>, arrangement: Arrangement) -> Vec<Self> {
-        let missed = |demand: Demand| {
-            let value = measured.value(demand.figure?);
-            (value > demand.limit).then_some(Self { demand, value })
-        };
-        Demand::all(limits, arrangement).into_iter().filter_map(missed).collect()
-    }
-}
-
 /// The nominal converter at one operating point in one arrangement.
 #[derive(Debug)]
 pub struct NominalCase {
@@ -78,6 +61,10 @@ pub struct NominalCase {
     pub tank_rms_current: Ampere,
     /// Peak current of the tank with the highest peak.
     pub tank_peak_current: Ampere,
+    /// RMS current of the switch that carries most.
+    pub switch_rms_current: Ampere,
+    /// Peak current of the switch with the highest peak.
+    pub switch_peak_current: Ampere,
     /// Voltages of the driven leg's flying capacitors half-way through their ripple; none in the
     /// paralleled reference.
     pub flying_voltages: Vec<Volt>,
@@ -89,7 +76,7 @@ pub struct NominalCase {
     /// Losses part by part; none where the scenario does not tell them apart.
     pub dissipation: Option<NominalDissipation>,
     /// The limits of the scenario that it misses.
-    pub missed: Vec<MissedDesignLimit>,
+    pub missed: Vec<MissedDemand>,
     /// How the switches turn on; none where the scenario does not describe them, or the solver does
     /// not tell the currents at the switching instants.
     pub switching: Option<NominalSwitching>,
@@ -133,10 +120,12 @@ pub fn check(
     let averaged = solver.with_method(Method::Averaged).with_share(share);
     let searches = baselines.len() * NominalSwitching::SEARCHES;
     let exact = solver.with_share(SharedWork::CONVERTERS.share(searches));
+    let misses = NominalMiss::all(scenario, &baselines);
     let cases = baselines
         .into_iter()
         .map(|baseline| NominalCase::new(scenario, baseline, &exact, &averaged));
-    let check = Check { method, design: DesignRatios::new(scenario), cases: cases.collect() };
+    let check =
+        Check { method, design: DesignRatios::new(scenario), cases: cases.collect(), misses };
     if solver.is_stopped() { Err(BaselineError::Interrupted) } else { Ok(check) }
 }
 
@@ -181,11 +170,13 @@ impl NominalCase {
             sharing_error: measured.sharing_error(scenario.limits.sharing),
             tank_rms_current: highest(|phase| phase.rms_current),
             tank_peak_current: highest(|phase| phase.peak_current),
+            switch_rms_current: Ampere(measured.value(Figure::WorstSwitchRms)),
+            switch_peak_current: Ampere(measured.value(Figure::WorstSwitchPeak)),
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             loss: Watt(measured.value(Figure::Loss)),
             dissipation: NominalDissipation::new(scenario, &measured),
-            missed: MissedDesignLimit::all(&scenario.limits, &measured, arrangement),
+            missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,
         }

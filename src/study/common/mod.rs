@@ -9,6 +9,7 @@ pub mod demand;
 pub mod error;
 pub mod figures;
 pub mod loss_figures;
+pub mod missed;
 pub mod nominal;
 pub mod pairs;
 mod part_loads;

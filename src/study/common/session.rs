@@ -11,6 +11,7 @@ use crate::scenario::{Scenario, Tolerances};
 use crate::solver::{Case, Method, Outcome, Solver, SteadyState};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::missed::NominalMiss;
 use crate::study::common::nominal::{Baseline, baselines};
 use crate::study::common::settings::{Draws, Settings};
 use crate::units::Volt;
@@ -95,6 +96,11 @@ impl<'a> Session<'a> {
     /// Its solutions: one for each operating point and arrangement, the chain first.
     pub fn baselines(&self) -> &[Baseline] {
         &self.baselines
+    }
+
+    /// The limits that it misses.
+    pub fn nominal_misses(&self) -> Vec<NominalMiss> {
+        NominalMiss::all(self.scenario, &self.baselines)
     }
 
     /// What converters in an arrangement are solved for, one case for each operating point.

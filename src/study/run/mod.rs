@@ -85,6 +85,7 @@ pub fn run(
         size,
         source,
         cases: reader.cases()?,
+        nominal_misses: session.nominal_misses(),
         ratings: reader.ratings(),
         joint: [chain?, paralleled?],
         by_age: reader.by_age()?,

@@ -7,6 +7,7 @@ use crate::statistics::{Histogram, KeyFigures, QuantileEnd, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
+use crate::study::common::missed::NominalMiss;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::settings::Settings;
 use crate::study::common::yield_curve::YieldPoint;
@@ -29,6 +30,8 @@ pub struct Run {
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<CaseResult>,
+    /// The limits that the nominal converter misses already.
+    pub nominal_misses: Vec<NominalMiss>,
     /// What every part must be rated for, the chain's parts first; empty with the averaged solver.
     pub ratings: Vec<PartRating>,
     /// Chain, paralleled.

@@ -29,7 +29,6 @@ mod variant_case;
 
 pub use self::decision::{CostDoubt, Decision, PricedYield, joint_level};
 pub use self::difference::VariantDifference;
-pub use self::nominal::NominalMiss;
 pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
 pub use self::quantile::{QuantileComparison, TargetQuantile};
 pub use self::rating::{NoRating, joint_rating};

@@ -5,23 +5,12 @@ use itertools::Itertools as _;
 use super::variant::Variant;
 use super::variant_case::VariantCase;
 use crate::converter::Leg;
-use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Side, SolvedConverter, switches};
+use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::common::session::Session;
 
 /// Switches whose currents differ by less, relatively, are equally loaded.
 const NEAR: f64 = 0.99;
-
-/// A limit that a converter of nominal parts misses.
-#[derive(Debug, Clone, PartialEq)]
-pub struct NominalMiss {
-    /// The operating point's name.
-    pub operating_point: String,
-    /// The demand.
-    pub demand: Demand,
-    /// The figure there.
-    pub value: f64,
-}
 
 /// The nominal converters of all variants, solved.
 #[derive(Clone, Copy)]
@@ -50,14 +39,12 @@ impl NominalConverters<'_> {
     pub(super) fn miss(&self, variant: Variant) -> Option<NominalMiss> {
         let mut worst: Option<NominalMiss> = None;
         for (VariantCase { case, .. }, solved) in self.solved(variant) {
-            for demand in Demand::all(&self.session.scenario().limits, case.arrangement) {
-                let Some(figure) = demand.figure else { continue };
-                let value = solved.value(figure);
-                let is_worse =
-                    |miss: &NominalMiss| value / demand.limit > miss.value / miss.demand.limit;
-                if value > demand.limit && worst.as_ref().is_none_or(is_worse) {
+            let (limits, arrangement) = (&self.session.scenario().limits, case.arrangement);
+            for missed in MissedDemand::all(limits, &solved, arrangement, case.point.drive) {
+                let is_worse = |miss: &NominalMiss| missed.ratio() > miss.missed.ratio();
+                if worst.as_ref().is_none_or(is_worse) {
                     let operating_point = case.point.name.clone();
-                    worst = Some(NominalMiss { operating_point, demand, value });
+                    worst = Some(NominalMiss { operating_point, arrangement, missed });
                 }
             }
         }

@@ -3,7 +3,6 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::nominal::NominalMiss;
 use super::price::BreakEvenPrice;
 use super::quantile::TargetQuantile;
 use super::rating::NoRating;
@@ -14,6 +13,7 @@ use crate::population::RandomSource;
 use crate::statistics::{Confidence, KeyFigures, Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Side;
+use crate::study::common::missed::NominalMiss;
 use crate::study::common::pairs::Pairs;
 use crate::study::common::settings::Settings;
 use crate::study::common::yield_curve::YieldPoint;

@@ -1,50 +1,57 @@
 //! Converters whose parts are known: measured, or mismatched on purpose.
+//!
+//! - `unit_result`: a converter at one operating point, with the limits that it misses;
+//! - `verdicts`: converters over all operating points, and how many meet every limit;
+//! - `measured`: measured currents beside the predicted ones;
+//! - `over_load`: converters from a tenth of the power to all of it.
+
+mod measured;
+mod over_load;
+mod unit_result;
+mod verdicts;
 
 use std::sync::atomic::AtomicBool;
 
-use crate::converter::{Arrangement, OperatingPoint};
+use self::measured::MeasuredPlace;
+pub use self::measured::{
+    CurrentComparison, DeviationSummary, LargestDeviation, MeasuredLoad, PredictedCurrent,
+    SharingComparison,
+};
+use self::over_load::output_power;
+pub use self::over_load::{LOADS, LoadCurrents, LoadRange, LoadResult, OverLoad, SolvedLoad};
+use self::unit_result::UnitCase;
+pub use self::unit_result::{SearchOutcome, SolvedUnit, UnitPhase, UnitResult, WorstSwitches};
+pub use self::verdicts::{DemandMisses, LimitsMet, PointStatistics, UnitMiss, UnitVerdict};
+use crate::converter::{Arrangement, Converter, OperatingPoint};
 use crate::engine::Workers;
+use crate::population::current_readings::CurrentReading;
 use crate::population::parts_file::Unit;
 use crate::scenario::{PointRequest, Scenario};
-use crate::solver::{Case, Method, Outcome, Solver};
+use crate::solver::{Case, Method, Solver};
 use crate::study::common::choice::ConfigurationChoice;
-use crate::study::common::commutation::{SoftSwitching, SolvedCase};
 use crate::study::common::error::StudyError;
-use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::{at_all_points, settled};
 use crate::study::common::shared_work::SharedWork;
-use crate::units::{Ampere, Volt};
+use crate::units::Ampere;
 
-/// One converter at one operating point in one arrangement.
-#[derive(Debug)]
-pub struct UnitResult {
-    /// The converter's name.
-    pub unit: String,
-    /// Number of its phases.
-    pub phases: usize,
-    /// The operating point.
-    pub point: OperatingPoint,
-    /// The arrangement.
-    pub arrangement: Arrangement,
-    /// What became of it.
-    pub outcome: Outcome,
-    /// Its sharing error, if solved.
-    pub sharing_error: Option<f64>,
-    /// What its worst switches carry and block, if solved.
-    pub worst_switches: Option<WorstSwitches>,
-    /// How its switches turn on, if solved and asked for.
-    pub switching: Option<SoftSwitching>,
-}
+/// An output power nearer to that of the operating point, relatively, is the same.
+const SAME_POWER: f64 = 1e-6;
 
-/// The highest values of any switch of a converter.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WorstSwitches {
-    /// RMS current.
-    pub rms_current: Ampere,
-    /// Peak current.
-    pub peak_current: Ampere,
-    /// Blocking voltage, with the assumed drift of the flying-capacitor voltages.
-    pub blocking_voltage: Volt,
+/// What is asked of listed units.
+#[derive(Debug, Clone, Copy)]
+pub struct UnitsRequest<'a> {
+    /// The converters.
+    pub units: &'a [Unit],
+    /// Currents measured on them.
+    pub readings: &'a [CurrentReading],
+    /// Expanded uncertainty of the measured currents, a fraction of them, if given.
+    pub measuring_uncertainty: Option<f64>,
+    /// Whether they are followed over load.
+    pub over_load: bool,
+    /// How steady states are found.
+    pub method: Method,
+    /// Threads; 0 takes all cores.
+    pub threads: usize,
 }
 
 /// The results of listed units.
@@ -52,12 +59,50 @@ pub struct WorstSwitches {
 pub struct Listed {
     /// How the configuration was chosen of every operating point that leaves it open.
     pub choices: Vec<ConfigurationChoice>,
-    /// In the order of the units and of the scenario's operating points.
+    /// In the order of the units and of the scenario's operating points, the chain first.
     pub results: Vec<UnitResult>,
+    /// Results of one unit.
+    results_per_unit: usize,
+    /// Chain and paralleled of every unit, over all operating points.
+    pub verdicts: Vec<[UnitVerdict; 2]>,
+    /// All units in each arrangement.
+    pub limits_met: [LimitsMet; 2],
+    /// All units in each case, in the order of a unit's results.
+    pub statistics: Vec<PointStatistics>,
+    /// Measured currents with their predictions, in the order of the files.
+    pub measured: Vec<MeasuredLoad>,
+    /// All of them together.
+    pub deviations: DeviationSummary,
+    /// Expanded uncertainty of the measured currents, a fraction of them, if given.
+    pub measuring_uncertainty: Option<f64>,
+    /// The units over load, if asked for.
+    pub over_load: Option<OverLoad>,
 }
 
-/// Solves every unit at every operating point in both arrangements, on as many threads (0 takes
-/// all cores); results come in the order of the units and of the scenario's operating points.
+impl Listed {
+    /// The results of every unit.
+    pub fn by_unit(&self) -> impl Iterator<Item = &[UnitResult]> {
+        self.results.chunks(self.results_per_unit.max(1))
+    }
+
+    /// Places of the units, the worst in the chain first; equals in the order of the file.
+    pub fn worst_first(&self) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.verdicts.len()).collect();
+        let severity = |unit: &usize| self.verdicts[*unit][0].severity();
+        order.sort_by(|a, b| {
+            let ([a, tie_a], [b, tie_b]) = (severity(a), severity(b));
+            b.total_cmp(&a).then(tie_b.total_cmp(&tie_a))
+        });
+        order
+    }
+
+    /// The results of a unit.
+    pub fn of_unit(&self, unit: usize) -> &[UnitResult] {
+        &self.results[unit * self.results_per_unit..(unit + 1) * self.results_per_unit]
+    }
+}
+
+/// Solves every unit at every operating point in both arrangements.
 ///
 /// # Errors
 ///
@@ -65,72 +110,177 @@ pub struct Listed {
 /// the threads cannot be started.
 pub fn units(
     scenario: &Scenario,
-    units: &[Unit],
-    method: Method,
-    threads: usize,
+    request: UnitsRequest<'_>,
     stop: &AtomicBool,
 ) -> Result<Listed, StudyError> {
     let nominal = scenario.nominal_converter();
-    let workers = Workers::new(threads, stop)?;
-    let solver = workers.solver(method);
+    let workers = Workers::new(request.threads, stop)?;
+    let solver = workers.solver(request.method);
     let at_point =
         |request: &PointRequest, solver: &Solver| settled(scenario, &nominal, request, solver);
     let settled = at_all_points(scenario, solver, at_point, |(_, choice)| choice.as_ref())?;
     let (points, choices): (Vec<_>, Vec<_>) = settled.into_iter().unzip();
-    let points: Vec<OperatingPoint> = points.iter().flat_map(|p| scenario.at_all_ages(p)).collect();
-    let sharing =
-        solver.with_share(SharedWork::CONVERTERS.share(Arrangement::ALL.len() * points.len()));
-    let cases = Arrangement::ALL.map(|arrangement| {
-        let case = |point: &OperatingPoint| {
-            let case = Case::new(point.clone(), scenario.frequency, arrangement).with_stress();
-            // The averaged solver's search takes a hundred times as long as its steps from a solution
-            // nearby. The exact one's search is the more certain way for parts that lie far apart.
-            match method {
-                Method::Averaged => sharing.prepare(&nominal, case).1,
-                Method::Exact => case,
-            }
-        };
-        points.iter().map(case).collect::<Vec<_>>()
-    });
-    let [chain, paralleled] = &cases;
-    let pairs: Vec<(&Unit, [&Case; 2])> = units
-        .iter()
-        .flat_map(|unit| chain.iter().zip(paralleled).map(move |(a, b)| (unit, [a, b])))
-        .collect();
-    let solved = workers
-        .map(&pairs, |(unit, cases)| cases.map(|case| solve(scenario, unit, case, &solver)))?;
+    let study = UnitsStudy { scenario, request, nominal, workers, points };
+    let mut results = study.results()?;
+    let measured = study.measured()?;
+    let results_per_unit = results.len() / request.units.len().max(1);
+    attach(&mut results, &measured, scenario.ages().len(), results_per_unit);
+    let by_unit: Vec<&[UnitResult]> = results.chunks(results_per_unit.max(1)).collect();
+    let verdict = |results: &&[UnitResult]| Arrangement::ALL.map(|a| UnitVerdict::new(results, a));
+    let in_case = |n: usize| by_unit.iter().map(|results| &results[n]).collect::<Vec<_>>();
     Ok(Listed {
         choices: choices.into_iter().flatten().collect(),
-        results: solved.into_iter().flatten().collect(),
+        verdicts: by_unit.iter().map(verdict).collect(),
+        limits_met: Arrangement::ALL.map(|a| LimitsMet::new(&by_unit, a)),
+        statistics: (0..results_per_unit)
+            .filter_map(|n| PointStatistics::new(&in_case(n)))
+            .collect(),
+        results_per_unit,
+        deviations: DeviationSummary::new(&measured, request.measuring_uncertainty),
+        measuring_uncertainty: request.measuring_uncertainty,
+        over_load: request.over_load.then(|| study.over_load()).transpose()?,
+        measured,
+        results,
     })
 }
 
-fn solve(scenario: &Scenario, unit: &Unit, case: &Case, solver: &Solver) -> UnitResult {
-    let (point, arrangement) = (&case.point, case.arrangement);
-    let outcome = solver.solve(&unit.converter, case);
-    let split = scenario.neutral_split;
-    let measured = outcome
-        .solved()
-        .map(|state| SolvedConverter::new(state, &unit.converter, point, arrangement, split));
-    let sharing_error = measured.as_ref().map(|m| m.sharing_error(scenario.limits.sharing));
-    let worst_switches = measured.as_ref().map(|measured| WorstSwitches {
-        rms_current: Ampere(measured.value(Figure::WorstSwitchRms)),
-        peak_current: Ampere(measured.value(Figure::WorstSwitchPeak)),
-        blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
-    });
-    let switching = outcome.solved().and_then(|state| {
-        let converter = unit.converter.at(&point.condition);
-        let solved = SolvedCase { converter: &converter, state, point, arrangement };
-        SoftSwitching::new(scenario, solved)
-    });
-    UnitResult {
-        unit: unit.name.clone(),
-        phases: unit.converter.phases(),
-        point: point.clone(),
-        arrangement,
-        outcome,
-        sharing_error,
-        worst_switches,
-        switching,
+/// Tells every result of a new unit which currents were measured there.
+fn attach(
+    results: &mut [UnitResult],
+    measured: &[MeasuredLoad],
+    ages: usize,
+    results_per_unit: usize,
+) {
+    for (n, load) in measured.iter().enumerate().filter(|(_, load)| load.is_full_power) {
+        let reading = &load.reading;
+        let arrangement = usize::from(reading.arrangement != Arrangement::ALL[0]);
+        let case = reading.operating_point * ages * Arrangement::ALL.len() + arrangement;
+        let result = &mut results[reading.unit * results_per_unit + case];
+        result.measured = result.measured.or(Some(n));
+    }
+}
+
+/// What the units are solved with.
+struct UnitsStudy<'a> {
+    scenario: &'a Scenario,
+    request: UnitsRequest<'a>,
+    nominal: Converter,
+    workers: Workers<'a>,
+    /// The operating points in their configurations, new.
+    points: Vec<OperatingPoint>,
+}
+
+impl UnitsStudy<'_> {
+    fn solver(&self) -> Solver<'_> {
+        self.workers.solver(self.request.method)
+    }
+
+    /// A case at a point. The averaged solver's search takes a hundred times as long as its steps from a
+    /// solution nearby. The exact one's search is the more certain way for parts that lie far apart.
+    fn case(&self, point: &OperatingPoint, arrangement: Arrangement, solver: &Solver) -> Case {
+        let case = Case::new(point.clone(), self.scenario.frequency, arrangement);
+        match self.request.method {
+            Method::Averaged => solver.prepare(&self.nominal, case).1,
+            Method::Exact => case,
+        }
+    }
+
+    /// Cases at these points in both arrangements, the chain first at each.
+    fn cases(&self, points: &[OperatingPoint]) -> Vec<Case> {
+        let searches = Arrangement::ALL.len() * points.len();
+        let solver = self.solver().with_share(SharedWork::CONVERTERS.share(searches));
+        let cases = points.iter().flat_map(|point| Arrangement::ALL.map(|a| (point, a)));
+        cases.map(|(point, arrangement)| self.case(point, arrangement, &solver)).collect()
+    }
+
+    /// Every unit at every operating point and age.
+    fn results(&self) -> Result<Vec<UnitResult>, StudyError> {
+        let points = self.points.iter().flat_map(|p| self.scenario.at_all_ages(p));
+        let cases = self.cases(&points.collect::<Vec<_>>()).into_iter();
+        let with_stress = self.scenario.limits.needs_stress();
+        let cases: Vec<Case> = cases.map(|case| Case { with_stress, ..case }).collect();
+        let units = self.request.units.iter().enumerate();
+        let wanted: Vec<UnitCase<'_>> = units
+            .flat_map(|(n, Unit { name, converter })| {
+                cases.iter().map(move |case| UnitCase { unit: n, name, converter, case })
+            })
+            .collect();
+        let solver = self.solver();
+        let solve = |wanted: &UnitCase<'_>| UnitResult::new(self.scenario, *wanted, &solver);
+        Ok(self.workers.map(&wanted, solve)?)
+    }
+
+    /// The prediction for every load at which currents were measured.
+    fn measured(&self) -> Result<Vec<MeasuredLoad>, StudyError> {
+        let solver = self.solver();
+        let share = solver.with_share(SharedWork::CONVERTERS.share(self.request.readings.len()));
+        let predict = |reading: &CurrentReading| {
+            let full = &self.points[reading.operating_point];
+            let power = reading.output_power.0;
+            let is_full_power = (power / output_power(full).0 - 1.0).abs() < SAME_POWER;
+            let partial = Ampere(power / full.output_voltage.0);
+            let output_current = if is_full_power { full.output_current } else { partial };
+            let point = OperatingPoint { output_current, ..full.clone() };
+            let case = self.case(&point, reading.arrangement, &share);
+            let unit = &self.request.units[reading.unit];
+            let place = MeasuredPlace {
+                unit: unit.name.clone(),
+                operating_point: point.name.clone(),
+                is_full_power,
+                sharing: self.scenario.limits.sharing,
+            };
+            MeasuredLoad::new(reading, place, &solver.solve(&unit.converter, &case))
+        };
+        Ok(self.workers.map(self.request.readings, predict)?)
+    }
+
+    /// Every unit over load.
+    fn over_load(&self) -> Result<OverLoad, StudyError> {
+        let ranges = LoadRange::all(&self.points);
+        let cases: Vec<Vec<Case>> =
+            ranges.iter().map(|range| self.cases(&range.points())).collect();
+        let units = self.request.units.iter().enumerate();
+        let wanted: Vec<CurveRequest<'_>> = units
+            .flat_map(|(n, unit)| {
+                let curve =
+                    move |range| Arrangement::ALL.map(|a| CurveRequest::new(n, unit, range, a));
+                (0..ranges.len()).flat_map(curve)
+            })
+            .collect();
+        let solver = self.solver();
+        let follow =
+            |wanted: &CurveRequest<'_>| wanted.follow(&cases[wanted.range], self.scenario, &solver);
+        let curves = self.workers.map(&wanted, follow)?;
+        Ok(OverLoad { ranges, curves })
+    }
+}
+
+/// A unit to be followed over a range of loads.
+struct CurveRequest<'a> {
+    unit: usize,
+    parts: &'a Unit,
+    range: usize,
+    arrangement: Arrangement,
+}
+
+impl<'a> CurveRequest<'a> {
+    fn new(unit: usize, parts: &'a Unit, range: usize, arrangement: Arrangement) -> Self {
+        Self { unit, parts, range, arrangement }
+    }
+
+    fn follow(&self, cases: &[Case], scenario: &Scenario, solver: &Solver) -> LoadCurrents {
+        let sharing = scenario.limits.sharing;
+        let at = |case: &Case| {
+            let outcome = solver.solve(&self.parts.converter, case);
+            LoadResult::new(&case.point, sharing, &outcome)
+        };
+        let cases = cases.iter().filter(|case| case.arrangement == self.arrangement);
+        LoadCurrents {
+            unit: self.unit,
+            name: self.parts.name.clone(),
+            range: self.range,
+            arrangement: self.arrangement,
+            loads: cases.map(at).collect(),
+        }
     }
 }

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::parts::{Point, case_headings};
 use crate::converter::Arrangement;
+use crate::report::format::command::UnitsOptions;
 use crate::report::format::page::parts::{headings, number, table};
 use crate::report::format::{command, names, numbers};
 use crate::scenario::Scenario;
@@ -62,13 +63,14 @@ fn apart(comparison: &SolverComparison) -> Markup {
 
 /// The converter with the largest sharing error of every case.
 pub(super) fn worst(scenario: &Scenario, run: &Run) -> Markup {
+    let again = UnitsOptions { parts: "worst_converters.csv", ..UnitsOptions::default() };
     html! {
         p {
             "The sample with the largest sharing error of every operating point and arrangement. \
              The file " code { "worst_converters.csv" } " holds these parts with all digits. This \
              command solves them again, in a folder with that file and the scenario:"
         }
-        pre { code { (command::units(scenario, "worst_converters.csv", run.settings.method)) } }
+        pre { code { (command::units(scenario, &again, run.settings.method)) } }
         @for case in &run.cases {
             @match &case.worst {
                 Some(worst) => (worst_table(case, worst)),

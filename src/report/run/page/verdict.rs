@@ -8,7 +8,7 @@ use crate::report::format::page::parts::{
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
 use crate::report::format::{names, numbers};
-use crate::report::run::words;
+use crate::report::run::{nominal, words};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{Verdict, Yield};
@@ -30,6 +30,7 @@ pub(super) fn verdict(scenario: &Scenario, run: &Run, explanation: Option<&Expla
                 a href="#solvers" { "How far the two differ" } "."
             }
         }
+        (nominal::page(&run.nominal_misses))
         div class="verdicts" {
             @for joint in &run.joint {
                 @let is_chain = joint.arrangement == Arrangement::Chain;

@@ -142,7 +142,7 @@ pub(super) fn meaning(scenario: &Scenario) -> String {
     let derated = if scenario.derating.is_empty() {
         "No derating."
     } else {
-        "Divided by the factors of [derating]."
+        "Divided by the factors of [derating], ripples apart."
     };
     format!(
         "Each number: what {share} of all converters keep to over all operating points, at \

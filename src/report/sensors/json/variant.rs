@@ -5,9 +5,10 @@ use serde::Serialize;
 
 use crate::report::format::json::{Counts, MissedMost};
 use crate::statistics::{Interval, KeyFigures, QuantileInterval, Verdict, Yield};
+use crate::study::common::missed::NominalMiss;
 use crate::study::sensors::{
-    BillOfParts, BreakEvenPrice, NoRating, NominalMiss, SensorStudy, TargetQuantile, TrimLoops,
-    Variant, VariantResult,
+    BillOfParts, BreakEvenPrice, NoRating, SensorStudy, TargetQuantile, TrimLoops, Variant,
+    VariantResult,
 };
 
 /// A variant. Currents, voltages and sharing errors are those of the worst operating point of each
@@ -133,8 +134,8 @@ struct NominalMissSummary {
     limit: String,
     /// The value of the limit, in the figure's unit.
     allowed: f64,
-    /// What the nominal converter has.
-    value: f64,
+    /// What the nominal converter has; null where it is not known.
+    value: Option<f64>,
 }
 
 /// The loss at an operating point.
@@ -241,9 +242,9 @@ impl NominalMissSummary {
     fn new(miss: &NominalMiss) -> Self {
         Self {
             operating_point: miss.operating_point.clone(),
-            limit: miss.demand.name(),
-            allowed: miss.demand.limit,
-            value: miss.value,
+            limit: miss.missed.demand.name(),
+            allowed: miss.missed.demand.limit,
+            value: miss.missed.value,
         }
     }
 }

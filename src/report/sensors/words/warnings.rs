@@ -4,11 +4,12 @@ use super::names::letters_of;
 use super::numbers::{ampere, compared_percent, volt};
 use crate::converter::Arrangement;
 use crate::report::format::names::{self, PARTIAL};
-use crate::report::format::numbers::{count, given_percent, level};
+use crate::report::format::numbers::{NONE, count, given_percent, level};
 use crate::report::format::tolerance;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
-use crate::study::sensors::{NominalMiss, SensorStudy, Unfinished, Variant};
+use crate::study::common::missed::{MissedDemand, NominalMiss};
+use crate::study::sensors::{SensorStudy, Unfinished, Variant};
 use crate::units::Celsius;
 
 /// Doubts about the scenario, a few sentences each; none for the most part.
@@ -55,7 +56,7 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
     let missing: Vec<Variant> =
         variants.filter(|v| study.variant(*v).nominal_miss.is_some()).collect();
     let miss = study.variant(*missing.first()?).nominal_miss.as_ref()?;
-    let NominalMiss { operating_point, demand: missed, value } = miss;
+    let NominalMiss { operating_point, missed: MissedDemand { demand: missed, value }, .. } = miss;
     let verb = if missing.len() > 1 { "miss" } else { "misses" };
     let amount = |x: f64| match missed.figure {
         Some(Figure::SharingError(_)) => compared_percent(x),
@@ -75,7 +76,7 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
          allowed.{advice}",
         letters_of(missing.into_iter()),
         names::limit(missed).long,
-        amount(*value),
+        value.map_or_else(|| NONE.to_owned(), amount),
         amount(missed.limit),
     ))
 }

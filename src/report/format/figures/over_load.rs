@@ -1,0 +1,150 @@
+//! Currents of all phases over output power: predictions as lines, measured values as marks.
+
+use maud::{Markup, html};
+
+use super::{ACROSS, Axis, HEIGHT, Name, UPWARDS, across, figure, path, px, short};
+
+/// Kinds of stroke and of marks that tell phases apart; further phases begin anew.
+const KINDS: usize = 4;
+/// Least distance of the labels at the ends of lines.
+const LABEL_HEIGHT: f64 = 11.0;
+/// Half the width of a mark.
+const MARK: f64 = 4.0;
+
+/// Ends of the axes, which figures to be compared have in common; both begin at zero.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::report) struct OverLoadAxes {
+    /// Highest output power, W.
+    pub power: f64,
+    /// Highest current, A.
+    pub current: f64,
+}
+
+/// A current of one phase.
+#[derive(Debug, Clone, Default)]
+pub(in crate::report) struct PhaseCurrents {
+    /// Unbroken pieces of the prediction: output power in W, current in A.
+    pub pieces: Vec<Vec<(f64, f64)>>,
+    /// Measured values.
+    pub measured: Vec<(f64, f64)>,
+}
+
+/// One current of all phases over output power; `class` is that of the arrangement.
+pub(in crate::report) fn over_load(
+    name: &Name,
+    class: &str,
+    axes: OverLoadAxes,
+    phases: &[PhaseCurrents],
+) -> Markup {
+    let top = |end: f64| if end > 0.0 { 1.04 * end } else { 1.0 };
+    let x = Axis::linear(0.0, top(axes.power), ACROSS);
+    let y = Axis::linear(0.0, top(axes.current), UPWARDS);
+    let line = |piece: &[(f64, f64)]| path(piece.iter().map(|(p, i)| (x.at(*p), y.at(*i))));
+    let inside = html! {
+        @for tick in y.ticks() {
+            @let level = y.at(tick);
+            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
+            text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (short(tick)) }
+        }
+        text class="name" x="2" y="13" { "A" }
+        (across(&x, UPWARDS, "output power, W", short))
+        @for (k, phase) in phases.iter().enumerate() {
+            @for piece in &phase.pieces {
+                path class=(format!("{class} line {}", stroke(k))) d=(line(piece)) {}
+            }
+        }
+        @for (k, phase) in phases.iter().enumerate() {
+            @for (power, current) in &phase.measured {
+                path class="reading" d=(mark(k, x.at(*power), y.at(*current))) {}
+            }
+        }
+        (labels(&x, &y, phases))
+    };
+    figure(name, HEIGHT, &inside)
+}
+
+/// The numbers of the phases at the ends of their lines, moved apart where lines meet.
+fn labels(x: &Axis, y: &Axis, phases: &[PhaseCurrents]) -> Markup {
+    let end = |phase: &PhaseCurrents| phase.pieces.last()?.last().copied();
+    let mut ends: Vec<(usize, f64, f64)> = phases
+        .iter()
+        .enumerate()
+        .filter_map(|(k, phase)| end(phase).map(|(p, i)| (k, x.at(p), y.at(i))))
+        .collect();
+    ends.sort_by(|a, b| a.2.total_cmp(&b.2));
+    let heights = apart(&ends.iter().map(|(.., up)| *up).collect::<Vec<_>>());
+    html! {
+        @for ((k, across, _), up) in ends.iter().zip(heights) {
+            text class="limit-label" x=(px(across + 5.0)) y=(px(up + 4.0)) { (k + 1) }
+        }
+    }
+}
+
+/// Rising heights moved apart, so that no label covers another.
+fn apart(heights: &[f64]) -> Vec<f64> {
+    let mut last = f64::NEG_INFINITY;
+    let moved: Vec<f64> = heights
+        .iter()
+        .map(|height| {
+            last = height.max(last + LABEL_HEIGHT);
+            last
+        })
+        .collect();
+    let excess = heights.last().map_or(0.0, |height| last - height);
+    moved.into_iter().map(|height| height - 0.5 * excess).collect()
+}
+
+fn stroke(phase: usize) -> String {
+    format!("phase-{}", phase % KINDS + 1)
+}
+
+/// A circle, a square, a triangle or a diamond about a place.
+fn mark(phase: usize, x: f64, y: f64) -> String {
+    let polygon = |corners: &[(f64, f64)]| {
+        path(corners.iter().map(|(a, b)| (x + MARK * a, y + MARK * b))) + "Z"
+    };
+    match phase % KINDS {
+        0 => format!("M{:.1} {y:.1}a{MARK} {MARK} 0 1 0 8 0a{MARK} {MARK} 0 1 0 -8 0Z", x - MARK),
+        1 => polygon(&[(-0.9, -0.9), (0.9, -0.9), (0.9, 0.9), (-0.9, 0.9)]),
+        2 => polygon(&[(0.0, -1.1), (1.1, 0.9), (-1.1, 0.9)]),
+        _ => polygon(&[(0.0, -1.2), (1.2, 0.0), (0.0, 1.2), (-1.2, 0.0)]),
+    }
+}
+
+/// A sample of how a phase is drawn: its line and its mark.
+pub(in crate::report) fn phase_sample(phase: usize) -> Markup {
+    html! {
+        svg class="swatch" viewBox="0 0 40 12" aria-hidden="true" focusable="false" {
+            path class=(format!("chain line {}", stroke(phase))) d="M1 6L25 6" {}
+            path class="reading" d=(mark(phase, 33.0, 6.0)) {}
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_and_marks_stand_where_their_values_are() {
+        let name = Name { id: "a".into(), title: "<b>".into(), description: "c".into() };
+        let axes = OverLoadAxes { power: 100.0, current: 10.0 };
+        let straight = PhaseCurrents {
+            pieces: vec![vec![(10.0, 1.0), (100.0, 10.0)]],
+            measured: vec![(50.0, 5.0)],
+        };
+        let text = over_load(&name, "chain", axes, &[straight.clone(), straight]).0;
+        let (x, y) = (Axis::linear(0.0, 104.0, ACROSS), Axis::linear(0.0, 10.4, UPWARDS));
+        let line = format!("d=\"M{} {}L", px(x.at(10.0)), px(y.at(1.0)));
+        assert_eq!(text.matches(&line).count(), 2, "{text}");
+        let circle = format!("d=\"M{:.1} {:.1}a", x.at(50.0) - MARK, y.at(5.0));
+        assert!(text.contains(&circle) && text.contains("&lt;b&gt;"), "{text}");
+        assert_eq!(text.matches("class=\"reading\"").count(), 2);
+        let labels = text.split("class=\"limit-label\"").skip(1);
+        let heights: Vec<f64> = labels
+            .map(|label| label.split("y=\"").nth(1).unwrap().split('"').next().unwrap())
+            .map(|height| height.parse().unwrap())
+            .collect();
+        assert!((heights[1] - heights[0] - LABEL_HEIGHT).abs() < 0.11, "apart: {heights:?}");
+    }
+}
