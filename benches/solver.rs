@@ -4,7 +4,7 @@
 
 use divan::{Bencher, black_box};
 use fairphase::converter::{
-    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
+    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Parameter, Rectifier,
 };
 use fairphase::population::{Population, SensorScatter};
 use fairphase::scenario::Scenario;
@@ -134,7 +134,7 @@ fn lamps(bencher: Bencher, arrangement: Arrangement, settled: bool) {
     let case = all.find(|b| b.case.arrangement == arrangement).unwrap().case;
     let trim = Trim {
         measured: request.measured,
-        parameter: request.trim,
+        parameter: Parameter::ResonantInductance,
         range: request.trim_range,
         added_resistance: request.added_resistance,
     };

@@ -80,6 +80,13 @@ impl From<FolderError> for CliError {
 
 impl From<BaselineError> for CliError {
     fn from(error: BaselineError) -> Self {
+        if matches!(error, BaselineError::NeedsExactSolver) {
+            return Self::Scenario {
+                place: Place::SoftSwitching,
+                message: error.to_string(),
+                expected: "expected no such limit with --solver averaged".to_owned(),
+            };
+        }
         let Some(point) = error.point() else { return Self::Unfinished(error.into()) };
         Self::Scenario {
             place: Place::OperatingPoint(point.to_owned()),

@@ -23,7 +23,7 @@ pub use parameter::{ConverterSize, Parameter};
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
 pub use property::{Influence, PartResponse, Property};
 pub use rating::{PartKind, RatedPart, Rating, Stress, StressQuantity};
-pub use sensor::{Sensor, Sensors};
+pub use sensor::{Sensor, Sensors, TrimmedQuantity};
 pub use sharing::{Measure, Shared, Sharing};
 pub use switch::{Leg, SwitchSpecification, SwitchTiming};
 

@@ -2,8 +2,35 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Age, Condition, MAX_PHASES};
+use super::{Age, Condition, MAX_PHASES, Parameter};
 use crate::units::Ampere;
+
+/// What a loop adjusts in every phase.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TrimmedQuantity {
+    /// The value of a part.
+    Part(Parameter),
+    /// The switching frequency of a paralleled phase. In a chain all phases run at one frequency: there
+    /// nothing is left to adjust.
+    SwitchingFrequency,
+}
+
+impl TrimmedQuantity {
+    /// Those that a scenario may name.
+    pub const ALL: [Self; 3] = [
+        Self::Part(Parameter::ResonantInductance),
+        Self::Part(Parameter::ResonantCapacitance),
+        Self::SwitchingFrequency,
+    ];
+
+    /// The word used in scenario files and results.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Part(parameter) => parameter.key(),
+            Self::SwitchingFrequency => "switching_frequency",
+        }
+    }
+}
 
 /// One current sensor: it reads `gain · i + offset` of the current i that it measures.
 #[derive(Debug, Clone, Copy, PartialEq)]

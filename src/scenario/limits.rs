@@ -20,6 +20,9 @@ pub struct SwitchLimits {
     pub blocking_voltage: Option<Volt>,
     /// Highest junction temperature of any switch or diode.
     pub junction_temperature: Option<Celsius>,
+    /// Where every switch must turn on softly: the highest voltage at which it does, as a share of the
+    /// phase's interval voltage.
+    pub soft_turn_on: Option<f64>,
 }
 
 /// What a converter must keep to, and how many of them must.
@@ -79,8 +82,9 @@ const DEFAULT_FAILURES: &str = "what `yield_target` leaves";
 const PARALLELED: &str = "limits of the paralleled reference, whose switches are others";
 const AS_CHAIN: &str = "as in `[limits]`";
 
-/// Reads `[limits]` of a converter with so many phases.
-pub(super) fn read(mut table: Table<'_>, phases: usize) -> Option<Limits> {
+/// Reads `[limits]` of a converter with so many phases. `soft_share` is the highest turn-on voltage that
+/// counts as soft; none where the switches are not described.
+pub(super) fn read(mut table: Table<'_>, phases: usize, soft_share: Option<f64>) -> Option<Limits> {
     let default = Sharing::default();
     let share = table
         .key("share", "the quantity that the phases are to share")
@@ -98,10 +102,12 @@ pub(super) fn read(mut table: Table<'_>, phases: usize) -> Option<Limits> {
         .key("sharing_error", "highest sharing error")
         .quantity::<Ratio>(POSITIVE)
         .optional("no limit");
-    let chain = switches(&mut table, SwitchLimits::default(), "no limit");
+    let no_limit = BaseLimits { limits: SwitchLimits::default(), words: "no limit", soft_share };
+    let chain = switches(&mut table, no_limit);
     let paralleled = table.key("paralleled", PARALLELED).table();
     let paralleled = paralleled.or_empty(AS_CHAIN).and_then(|mut own| {
-        let limits = switches(&mut own, chain.unwrap_or_default(), AS_CHAIN);
+        let base = BaseLimits { limits: chain.unwrap_or_default(), words: AS_CHAIN, soft_share };
+        let limits = switches(&mut own, base);
         own.finish();
         limits
     });
@@ -159,12 +165,42 @@ fn yield_target(table: &mut Table<'_>) -> Option<f64> {
     }
 }
 
+/// Limits for those left out.
+#[derive(Clone, Copy)]
+struct BaseLimits {
+    limits: SwitchLimits,
+    /// What they are, in words.
+    words: &'static str,
+    /// The highest turn-on voltage that counts as soft, if the switches are described.
+    soft_share: Option<f64>,
+}
+
+/// Whether every switch must turn on softly. None within is no limit.
+#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
+fn soft_turn_on(table: &mut Table<'_>, base: &BaseLimits) -> Option<Option<f64>> {
+    let field = table.key(
+        "soft_switching",
+        "whether every switch must turn on softly, as `[switch]` tells; where that is not decided, a \
+         converter misses it",
+    );
+    let place = field.value_span();
+    let is_asked: Option<bool> = field.boolean().optional(base.words)?;
+    match (is_asked, base.soft_share) {
+        (None, _) => Some(base.limits.soft_turn_on),
+        (Some(false), _) => Some(None),
+        (Some(true), Some(share)) => Some(Some(share)),
+        (Some(true), None) => {
+            let message =
+                "soft switching is a limit, and nothing describes the switches".to_owned();
+            table.report_at(place, message, "expected a table `[switch]` in the scenario");
+            None
+        }
+    }
+}
+
 /// The limits of the switches; those left out are taken from `base`.
-fn switches(
-    table: &mut Table<'_>,
-    base: SwitchLimits,
-    left_out: &'static str,
-) -> Option<SwitchLimits> {
+fn switches(table: &mut Table<'_>, base: BaseLimits) -> Option<SwitchLimits> {
+    let left_out = base.words;
     let rms_current = table
         .key("switch_rms_current", "highest RMS current of any one switch")
         .quantity(POSITIVE)
@@ -181,10 +217,13 @@ fn switches(
         .key("junction_temperature", "highest junction temperature of any one switch or diode")
         .quantity(JUNCTION)
         .optional(left_out);
+    let soft_turn_on = soft_turn_on(table, &base);
+    let base = base.limits;
     Some(SwitchLimits {
         rms_current: rms_current?.or(base.rms_current),
         peak_current: peak_current?.or(base.peak_current),
         blocking_voltage: blocking_voltage?.or(base.blocking_voltage),
         junction_temperature: junction_temperature?.or(base.junction_temperature),
+        soft_turn_on: soft_turn_on?,
     })
 }

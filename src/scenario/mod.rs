@@ -254,12 +254,12 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
     let context = PartContext { nominal: &nominal, is_told: &is_told, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
-    let limits = read_limits(&mut root, hardware.as_ref());
+    let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
+    let limits = read_limits(&mut root, hardware.as_ref(), switch.flatten());
     let derating = derating::read(&mut root);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
     let sensors = read_sensors(&mut root, asked, limits.as_ref(), conditions.as_ref());
-    let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
@@ -299,11 +299,15 @@ fn read_preference(root: &mut Table<'_>) -> Option<Preference> {
     root.key("configuration", meaning).table().or_empty(DEFAULTS).and_then(configuration::read)
 }
 
-fn read_limits(root: &mut Table<'_>, hardware: Option<&Hardware>) -> Option<Limits> {
+fn read_limits(
+    root: &mut Table<'_>,
+    hardware: Option<&Hardware>,
+    switch: Option<SwitchSettings>,
+) -> Option<Limits> {
     let meaning = "what a converter must meet, and how many of them must";
     let phases = hardware.map_or(MAX_PHASES, |hardware| hardware.phases);
     let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
-    limits::read(table, phases)
+    limits::read(table, phases, switch.map(|switch| switch.soft_share))
 }
 
 fn read_bands(
@@ -531,6 +535,7 @@ mod tests {
         let expected = SwitchLimits {
             rms_current: Some(Ampere(25.0)),
             peak_current: Some(Ampere(40.0)),
+            soft_turn_on: None,
             blocking_voltage: None,
             junction_temperature: None,
         };
@@ -540,6 +545,7 @@ mod tests {
             peak_current: Some(Ampere(40.0)),
             blocking_voltage: Some(Volt(600.0)),
             junction_temperature: None,
+            soft_turn_on: None,
         };
         assert_eq!(paralleled, expected);
     }

@@ -17,6 +17,8 @@ pub enum Place {
     Samples,
     /// The yield target.
     YieldTarget,
+    /// The limit on soft switching.
+    SoftSwitching,
 }
 
 impl Place {
@@ -44,6 +46,10 @@ impl Place {
                 Some(points.find(|point| is_it(point.get_ref()))?.span())
             }
             Self::Samples => key(root, "run", "samples").or_else(|| Self::YieldTarget.find(root)),
+            Self::SoftSwitching => key(root, "limits", "soft_switching").or_else(|| {
+                let paralleled = root.get("limits")?.get_ref().get("paralleled")?;
+                Some(paralleled.get_ref().get("soft_switching")?.span())
+            }),
             Self::YieldTarget => {
                 let header = || Some(root.get("limits")?.span());
                 let failures = || key(root, "limits", "failure_target");

@@ -5,7 +5,7 @@ use std::ops::Bound;
 use super::conditions::{COEFFICIENT_KEYS, read_response};
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use super::tolerance::{BAND_OF_GAIN, BandKey, Tolerance, sensor_error};
-use crate::converter::{Parameter, Shared};
+use crate::converter::{Shared, TrimmedQuantity};
 use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Ohm, PerKelvin, Watt};
 
@@ -25,9 +25,10 @@ pub struct SensorRequest {
     /// What it reads of no current: the band is in ampere, of the output current or of the original
     /// tanks' current; a paralleled tank, rescaled to the whole input, reads 1/N of the latter.
     pub offset: Option<Tolerance>,
-    /// What is trimmed: resonant inductance or resonant capacitance.
-    pub trim: Parameter,
-    /// How far, as a fraction of the part's own value, to either side.
+    /// What is trimmed: resonant inductance, resonant capacitance, or the frequency of paralleled phases.
+    pub trim: TrimmedQuantity,
+    /// How far to either side, as a fraction of the part's own value, or of the frequency at which all
+    /// phases together deliver the output.
     pub trim_range: f64,
     /// What sensor and trim element add to the series resistance of a phase, referred to the
     /// primary of the original tanks; a tank rescaled to the whole input has N² times as much.
@@ -83,15 +84,8 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Opt
     let coefficient = coefficient(
         table.key("temperature_coefficient", "relative change of the gain with temperature"),
     );
-    let trimmed = [Parameter::ResonantInductance, Parameter::ResonantCapacitance];
-    let trim = table
-        .key("trim", "the part that a loop adjusts in every phase")
-        .choice(trimmed, Parameter::key)
-        .required();
-    let trim_range = table
-        .key("trim_range", "how far to either side of the part's own value")
-        .quantity::<Ratio>(RANGE)
-        .required();
+    let trim = trim(&mut table);
+    let trim_range = trim_range(&mut table);
     let added_resistance = table
         .key(
             "added_resistance",
@@ -126,6 +120,28 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Opt
         price: price?,
         failure_rate: failure_rate?,
     })
+}
+
+fn trim(table: &mut Table<'_>) -> Option<TrimmedQuantity> {
+    table
+        .key(
+            "trim",
+            "what a loop adjusts in every phase; the frequency in paralleled phases alone, as a chain \
+             has one",
+        )
+        .choice(TrimmedQuantity::ALL, TrimmedQuantity::key)
+        .required()
+}
+
+fn trim_range(table: &mut Table<'_>) -> Option<Ratio> {
+    table
+        .key(
+            "trim_range",
+            "how far to either side of the part's own value, or of the frequency at which all phases \
+             together deliver the output",
+        )
+        .quantity::<Ratio>(RANGE)
+        .required()
 }
 
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]

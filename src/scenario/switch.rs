@@ -16,6 +16,8 @@ pub struct SwitchSettings {
     pub paralleled: SwitchSpecification,
     /// Highest turn-on voltage that counts as soft, as a share of the phase's interval voltage.
     pub soft_share: f64,
+    /// Whether `run` searches dead times and magnetising inductances for the target share of converters.
+    pub search: bool,
 }
 
 impl SwitchSettings {
@@ -53,7 +55,7 @@ pub(super) fn read(
     root: &mut Table<'_>,
     band: Option<FrequencyBand>,
 ) -> Option<Option<SwitchSettings>> {
-    let meaning = "the switches, for soft switching in `check` and `units`";
+    let meaning = "the switches, for soft switching in `check`, `units` and `run`";
     match root.key("switch", meaning).table().optional("soft switching is not judged")? {
         Some(table) => read_table(table, band).map(Some),
         None => Some(None),
@@ -77,6 +79,14 @@ fn read_table(mut table: Table<'_>, band: Option<FrequencyBand>) -> Option<Switc
         )
         .quantity::<Ratio>(SOFT)
         .or(Ratio(0.05));
+    let search = table
+        .key(
+            "search",
+            "whether `run` searches the dead times, and the largest magnetising inductance, with which \
+             the target share of converters switches softly; it solves some thousand converters more",
+        )
+        .boolean()
+        .or(false);
     let meaning = "switches of the paralleled reference, which are others";
     let paralleled =
         table.key("paralleled", meaning).table().or_empty(AS_CHAIN).and_then(|mut own| {
@@ -86,7 +96,12 @@ fn read_table(mut table: Table<'_>, band: Option<FrequencyBand>) -> Option<Switc
         });
     table.finish();
     let chain = SwitchSpecification { timing: timing?, ..chain? };
-    Some(SwitchSettings { chain, paralleled: paralleled?, soft_share: soft_share?.0 })
+    Some(SwitchSettings {
+        chain,
+        paralleled: paralleled?,
+        soft_share: soft_share?.0,
+        search: search?,
+    })
 }
 
 /// Capacitances and dead time; those left out are taken from `base`.

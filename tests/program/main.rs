@@ -24,5 +24,6 @@ mod schema;
 mod sensors;
 mod shapes;
 mod soft_switching;
+mod soft_switching_population;
 mod summary_schema;
 mod support;

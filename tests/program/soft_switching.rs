@@ -5,7 +5,7 @@
 
 use serde_json::Value;
 
-use crate::support::{SHELF, TELECOM, fairphase, folder_with, succeed};
+use crate::support::{SHELF, TELECOM, changed, fairphase, folder_with, succeed};
 
 /// The invented shelf, three phases in full bridge, with invented switches.
 fn shelf(switch: &str) -> String {
@@ -158,7 +158,7 @@ fn falling_phases_first_is_what_was_told_of_it() {
 #[test]
 fn verdicts_counts_and_losses_agree() {
     for (text, command) in [
-        (TELECOM.to_owned(), "check shelf.toml"),
+        (changed(TELECOM, "\"falling-first\"", "\"together\""), "check shelf.toml"),
         (
             shelf("output_capacitance = \"900 pF\"\ndead_time = \"150 ns\""),
             "units shelf.toml --parts parts.csv --out out",

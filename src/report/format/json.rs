@@ -56,6 +56,8 @@ struct SwitchLimitsInForce {
     /// Highest junction temperature of any switch or diode; left out without such a limit.
     #[serde(rename = "junction_temperature_C", skip_serializing_if = "Option::is_none")]
     junction_temperature: Option<Celsius>,
+    /// Whether every switch must turn on softly.
+    soft_switching: bool,
 }
 
 impl LimitsInForce {
@@ -68,6 +70,7 @@ impl LimitsInForce {
                 peak_current: switches.peak_current,
                 blocking_voltage: switches.blocking_voltage,
                 junction_temperature: switches.junction_temperature,
+                soft_switching: switches.soft_turn_on.is_some(),
             }
         };
         Self {

@@ -183,6 +183,7 @@ pub(in crate::report) fn limit(demand: &Demand) -> LimitTerm {
         Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
         Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
         Some(Figure::Losses(LossFigure::Junction)) => term("junction", "junction temperature"),
+        Some(Figure::Switching(_)) => term("soft switching", "demand for soft switching"),
         Some(Figure::Rating(rating)) => return LimitTerm::of_rating(rating),
         Some(_) => term("another figure", "another figure"),
     };
@@ -278,6 +279,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
         Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
+        Figure::Switching(_) => shortfall(demand.limit),
         Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
         _ => demand.limit.to_string(),
     })
@@ -290,6 +292,7 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
         Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
+        Some(Figure::Switching(_)) => shortfall(value),
         Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
         _ => value.to_string(),
     }
@@ -298,6 +301,15 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
 /// A computed temperature, to a tenth of a degree.
 pub(in crate::report) fn celsius(value: Celsius) -> String {
     format!("{}\u{a0}°C", decimals(value.0, 1))
+}
+
+/// By how much a swing falls short, or what it has to spare.
+fn shortfall(share: f64) -> String {
+    if share > 0.0 {
+        format!("{} short of a full swing", percent(share))
+    } else {
+        format!("{} of a swing to spare", percent(-share))
+    }
 }
 
 /// A value of a stress with its unit.

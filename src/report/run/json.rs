@@ -19,6 +19,9 @@ use crate::report::run::explanation::json::{
     DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
 };
 use crate::report::run::ratings::json::RatingEntry;
+use crate::report::run::switching::json::{
+    CaseSwitchingEntry, PopulationSwitchingEntry, SoftSharesEntry,
+};
 use crate::report::run::worst_case::json::{FrequencyExtremesEntry, WorstCaseEntry};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
@@ -48,6 +51,9 @@ pub(in crate::report) struct RunResults {
     by_age: Vec<AgeEntry>,
     /// One entry an operating point and arrangement, at each age that is judged.
     results: Vec<CaseEntry>,
+    /// How the switches turn on, beside what `joint` and `results` tell of it; null where the scenario
+    /// does not describe them, and with the averaged solver.
+    soft_switching: Option<PopulationSwitchingEntry>,
     /// What every part must be rated for: the chain's parts first; empty with the averaged solver.
     ratings: Vec<RatingEntry>,
     /// Exact against averaged (fundamental harmonic) solver on the same converters.
@@ -112,6 +118,8 @@ struct JointEntry {
     samples_until_decided: Option<u64>,
     /// The limit missed most often at any one operating point; null where none was missed.
     binding: Option<MissedMost>,
+    /// Shares of converters by how their switches turn on; null where that is not judged.
+    soft_switching: Option<SoftSharesEntry>,
 }
 
 /// All operating points and all limits together, at one age.
@@ -174,7 +182,8 @@ struct CaseEntry {
     /// Of the switch with the highest peak current.
     #[serde(rename = "switch_peak_current_A")]
     switch_peak_current: Option<KeyFigures>,
-    /// Of the switch that blocks most, with the assumed drift of the flying-capacitor voltages.
+    /// Of the switch that blocks most, with the assumed drift of the flying-capacitor voltages; in the
+    /// dead times too, where the scenario describes the switches.
     #[serde(rename = "blocking_voltage_V")]
     blocking_voltage: Option<KeyFigures>,
     /// Sum over the switches of blocking voltage × peak current.
@@ -186,6 +195,8 @@ struct CaseEntry {
     /// In resistances and rectifiers.
     #[serde(rename = "loss_W")]
     loss: Option<KeyFigures>,
+    /// How the switches turn on; null where that is not judged.
+    soft_switching: Option<CaseSwitchingEntry>,
     /// Figures of every phase, switch and flying capacitor, by the columns of `samples.parquet`;
     /// the names end with the unit.
     figures: BTreeMap<String, KeyFigures>,
@@ -270,7 +281,10 @@ pub(super) fn summary(
     run: &Run,
     explanation: Option<&Explanation>,
 ) -> SummaryFile<RunResults> {
-    let joint = run.joint.iter().map(|j| (j.arrangement.name(), JointEntry::new(j)));
+    let joint = run.joint.iter().enumerate().map(|(n, joint)| {
+        let soft_switching = run.switching.as_ref().map(|own| SoftSharesEntry::new(&own.joint[n]));
+        (joint.arrangement.name(), JointEntry { soft_switching, ..JointEntry::new(joint) })
+    });
     let drivers = explanation.and_then(|explanation| explanation.drivers.as_ref());
     let results = RunResults {
         stream: run.source.stream,
@@ -282,6 +296,7 @@ pub(super) fn summary(
         joint: joint.collect(),
         by_age: run.by_age.iter().map(AgeEntry::new).collect(),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
+        soft_switching: PopulationSwitchingEntry::new(run.switching.as_ref(), explanation),
         ratings: RatingEntry::all(scenario, run),
         solver_comparison: SolversEntry::new(run),
         batches: run.batches.as_ref().map(BatchesEntry::new),
@@ -337,6 +352,7 @@ impl JointEntry {
                 .and_then(|forecast| forecast.until_decided)
                 .map(|run| run.samples),
             binding: joint.binding.as_ref().map(MissedMost::new),
+            soft_switching: None,
         }
     }
 }
@@ -384,6 +400,7 @@ impl CaseEntry {
             switch_stress: figure(Figure::Stress),
             switch_stress_at_equal_current: figure(Figure::StressAtEqualCurrent),
             loss: figure(Figure::Loss),
+            soft_switching: CaseSwitchingEntry::new(run, n),
             figures: figures(run, n),
             histogram: result.histogram.clone(),
             yield_curve: result.curve.iter().map(YieldPointEntry::new).collect(),

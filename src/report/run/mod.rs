@@ -12,6 +12,7 @@ mod nominal;
 mod page;
 pub mod parquet;
 mod ratings;
+mod switching;
 mod terminal;
 mod words;
 mod worst_case;

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::worst_case::terminal as worst_case;
-use super::{batches, losses, nominal, ratings, words};
+use super::{batches, losses, nominal, ratings, switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -53,6 +53,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     if let Some(explanation) = explanation {
         text.push_str(&explanation_text(run, explanation));
     }
+    text.push_str(&switching::terminal::text(scenario, run, explanation));
     text.push_str(&worst_case::text(scenario, run, explanation));
     text.push_str(&configuration::choices(run.choices()));
     if let Some(batches) = &run.batches {
@@ -93,6 +94,11 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
             samples(most.missed),
             words::miss(most.missed)
         );
+    }
+    if joint.arrangement == Arrangement::Chain
+        && let Some(shift) = switching::shift(run.switching.as_ref())
+    {
+        let _ = writeln!(text, "  {shift}");
     }
     if let Some(forecast) = &joint.forecast {
         let needed = words::to_decide(run, joint, forecast);

@@ -89,11 +89,29 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> String {
     add(&format!("mean loss at “{}”", study.loss_point), &|v| {
         v.loss.map_or(NONE.into(), |s| format!("{:.2}\u{a0}W", s.mean))
     });
+    if study.variants.iter().any(|variant| variant.ripple.is_some()) {
+        add("output ripple p99, RMS", &|v| ripple(v, 0));
+        add("the same, lowest to highest", &|v| ripple(v, 1));
+        add("beat frequency p99", &beat);
+    }
     add("phases at end of trim range", &|v| v.loops.map_or(NONE.into(), |l| percent(l.at_end)));
     add("samples out of range", &|v| count(v.counts[1]));
     add("samples not solved", &|v| count(v.counts[2]));
     let table = trimmed(&table);
     if table.contains(BEYOND) { format!("{table}{BEYOND_MEANS}\n") } else { table }
+}
+
+/// The ripple current of the output: RMS, or from peak to peak.
+fn ripple(result: &VariantResult, n: usize) -> String {
+    let ampere = |value: f64| format!("{value:.2}\u{a0}A");
+    result.ripple.map_or(NONE.into(), |ripple| quantile(ripple[n].p99, ampere))
+}
+
+/// The highest beat frequency of any two phases.
+fn beat(result: &VariantResult) -> String {
+    let kilohertz = |value: f64| format!("{:.2}\u{a0}kHz", value / 1e3);
+    let beat = result.loops.and_then(|loops| loops.beat);
+    beat.map_or(NONE.into(), |beat| quantile(beat.p99, kilohertz))
 }
 
 /// The sharing error, largest over the operating points.

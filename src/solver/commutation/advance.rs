@@ -6,7 +6,7 @@ use super::stretch::LinearStretch;
 
 /// Stretches after which a dead time is given up: hundreds of times as many as any has taken.
 const MOST_STRETCHES: usize = 5000;
-/// How much longer than the last one a stretch is tried.
+/// How much longer a stretch is tried than the last one was accurate for.
 const LONGER: f64 = 1.5;
 
 impl<const ROOM: usize> Motion<ROOM> {
@@ -49,7 +49,11 @@ impl<const ROOM: usize> Motion<ROOM> {
                 Some(event) => self.pass(event),
                 None => self.legs.iter_mut().for_each(MovingLeg::tie),
             }
-            length = f64::max(LONGER * stretch.accurate() * stretch.length(), 1e-6 * time);
+            length = if stretch.accurate() < 1.0 {
+                f64::max(LONGER * stretch.accurate() * stretch.length(), 1e-6 * time)
+            } else {
+                time
+            };
         }
         None
     }

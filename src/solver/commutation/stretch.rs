@@ -20,7 +20,7 @@ use super::tank::HeldTank;
 /// Largest last terms of a series, relative to interval voltage and largest current.
 const ACCURACY: f64 = 1e-9;
 /// How far a stretch goes beyond the first event that velocities tell.
-const BEYOND: f64 = 2.5;
+const BEYOND: f64 = 1.3;
 /// 1/n in place n, as far as a charge has powers.
 const RECIPROCALS: [f64; ORDER + 3] = {
     let mut all = [0.0; ORDER + 3];
@@ -285,7 +285,8 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
     /// The least that a diode's current can be up to u.
     fn lowest_current(&self, leg: &MovingLeg<ROOM>, switch: usize, u: f64) -> f64 {
         let row = leg.response.diode(switch);
-        let [value, slope] = [0, 1].map(|power| leg.direction * dot(row, &self.tanks[power]));
+        let value = leg.direction * dot(row, &self.tanks[0]);
+        let slope = leg.direction * dot(row, &self.tanks[1]);
         let further: f64 = row.iter().zip(&self.further[0]).map(|(a, b)| a.abs() * b).sum();
         value + (slope.min(0.0) - further * u) * u
     }
@@ -301,8 +302,8 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
         let event = Event::Rectifier(k);
         if rectifier != 0 {
             let (sign, negligible) = (f64::from(rectifier), 1e-2 * negligible);
-            let [value, slope] =
-                [0, 1].map(|power| sign * (self.tanks[power][k] - self.magnetising[k][power]));
+            let value = sign * (self.tanks[0][k] - self.magnetising[k][0]);
+            let slope = sign * (self.tanks[1][k] - self.magnetising[k][1]);
             if value + (slope.min(0.0) - self.further[0][k] * end.u) * end.u < -negligible {
                 let current = Series::new(self.order + 1, |power| match power {
                     0 => value,
@@ -388,7 +389,12 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
         velocities: [PerNode<ROOM>; 2],
         u: f64,
     ) {
-        let [rises, falls] = velocities.map(|v| leg.circuit.all_across(&v));
+        let rises = leg.circuit.all_across(&velocities[0]);
+        let falls = leg.circuit.all_across(&velocities[1]);
+        let peaks = rises.with(&falls, |rise, fall| f64::from(u8::from(rise > 0.0 && fall < 0.0)));
+        if peaks.0.as_flattened().iter().sum::<f64>() < 0.5 {
+            return;
+        }
         for switch in leg.switches() {
             let (rise, fall) = (rises[switch], falls[switch]);
             if rise <= 0.0 || fall >= 0.0 {

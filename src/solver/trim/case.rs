@@ -7,7 +7,7 @@ use crate::converter::{Converter, MAX_PHASES, Parameter, Shared};
 use crate::solver::case::Case;
 use crate::solver::limited::Solver;
 use crate::solver::steady_state::{Outcome, SteadyState};
-use crate::units::Ohm;
+use crate::units::{Hertz, Ohm};
 
 /// Step of the difference quotients, relative.
 const STEP: f64 = 1e-5;
@@ -52,6 +52,8 @@ pub struct Trimmed {
     pub trims: PhaseValues,
     /// Which phases are at an end of their range.
     pub at_end: ArrayVec<bool, MAX_PHASES>,
+    /// Difference of the highest and the lowest frequency of its phases.
+    pub beat: Hertz,
     /// Steady states that it took.
     pub evaluations: usize,
 }

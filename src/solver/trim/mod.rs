@@ -47,9 +47,11 @@
 //!
 //! `case` says what is asked and how the nominal converter answers its parts. `search` evaluates
 //! trims, and `range` keeps them within their range. `steps` goes to a rest point, and `loops`
-//! tells whether real loops would come to it. `settle` joins these.
+//! tells whether real loops would come to it. `settle` joins these. Loops that trim the frequency of
+//! paralleled phases are in `frequency`.
 
 mod case;
+mod frequency;
 mod loops;
 mod range;
 mod search;
@@ -57,4 +59,5 @@ mod settle;
 mod steps;
 
 pub use case::{Trim, TrimCase, TrimStart, Trimmed};
+pub use frequency::{FrequencyTrimCase, FrequencyTrimStart};
 pub use range::AGREEMENT;

@@ -4,6 +4,7 @@ use super::case::{TrimCase, TrimStart, Trimmed};
 use super::search::{Evaluated, Failure, TrimSearch};
 use crate::converter::{Converter, Sensors};
 use crate::solver::steady_state::Outcome;
+use crate::units::Hertz;
 
 /// Searches whose work the search for the trims of one converter may take.
 const SEARCHES: f64 = 4.0;
@@ -32,6 +33,7 @@ impl TrimCase<'_> {
             converter: self.trimmed(&untrimmed, &trims),
             at_end: trims.iter().map(|x| solved && x.abs() >= self.trim.range).collect(),
             trims,
+            beat: Hertz(0.0),
             evaluations,
         }
     }

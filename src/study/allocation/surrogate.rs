@@ -179,7 +179,8 @@ impl ChainEvaluator<'_> {
             whole => {
                 let (case, split) = (&self.cases()[case], self.session.scenario().neutral_split);
                 let (point, arrangement) = (&case.point, case.arrangement);
-                let solved = SolvedConverter::new(state, converter, point, arrangement, split);
+                let solved = SolvedConverter::new(state, converter, point, arrangement, split)
+                    .with_switches(self.session.scenario().switch.as_ref());
                 vec![limit.sign * solved.value(whole); state.phases.len()]
             }
         })

@@ -69,8 +69,10 @@ pub struct NominalCase {
     /// paralleled reference.
     pub flying_voltages: Vec<Volt>,
     /// Highest blocking voltage of a switch, with the assumed drift of the flying-capacitor
-    /// voltages.
+    /// voltages; in the dead times too, where these are followed.
     pub blocking_voltage: Volt,
+    /// The same without the dead times.
+    pub steady_blocking_voltage: Volt,
     /// Loss in resistances and rectifiers.
     pub loss: Watt,
     /// Losses part by part; none where the scenario does not tell them apart.
@@ -158,7 +160,8 @@ impl NominalCase {
         let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
         let state = &baseline.state;
         let measured =
-            SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
+            SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split)
+                .with_switches(scenario.switch.as_ref());
         let averaged = averaged.solve(&nominal, &baseline.case);
         let highest = |current: fn(&PhaseState) -> Ampere| {
             Ampere(state.phases.iter().map(|phase| current(phase).0).fold(0.0, f64::max))
@@ -174,6 +177,7 @@ impl NominalCase {
             switch_peak_current: Ampere(measured.value(Figure::WorstSwitchPeak)),
             flying_voltages: flying.filter(|_| has_flying).map(Volt).collect(),
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
+            steady_blocking_voltage: measured.steady_blocking_voltage(),
             loss: Watt(measured.value(Figure::Loss)),
             dissipation: NominalDissipation::new(scenario, &measured),
             missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),

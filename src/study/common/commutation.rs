@@ -1,7 +1,7 @@
 //! Soft switching of a solved converter: what the switches of the scenario make of its currents.
 
 use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, SwitchTiming};
-use crate::scenario::{Scenario, SwitchSettings};
+use crate::scenario::SwitchSettings;
 use crate::solver::SteadyState;
 use crate::solver::commutation::{Commutation, CommutationCase, Transition, TurnOn};
 use crate::units::Volt;
@@ -24,9 +24,8 @@ pub struct SoftSwitching {
     /// fraction. A tied pair hands power from one phase to the other. None where no pair ties: in the
     /// paralleled arrangement, and with falling phases first.
     pub sharing_shift: Option<[f64; 2]>,
-    /// Highest voltage across a switch during the dead times, with the assumed drift of the
-    /// flying-capacitor voltages.
-    pub highest_voltage: Volt,
+    /// Assumed drift of each flying-capacitor voltage.
+    split: Volt,
 }
 
 /// How many transitions end in which way.
@@ -74,16 +73,39 @@ impl<'a> SolvedCase<'a> {
 }
 
 impl SoftSwitching {
-    /// How the switches turn on; none where the scenario does not describe them, or the solver does
-    /// not tell the currents at the switching instants.
-    pub fn new(scenario: &Scenario, solved: SolvedCase<'_>) -> Option<Self> {
-        let switch = scenario.switch.as_ref()?;
+    /// How the switches turn on; none where the solver does not tell the currents at the switching
+    /// instants. `split` is the assumed drift of each flying-capacitor voltage.
+    pub fn new(switch: &SwitchSettings, split: Volt, solved: SolvedCase<'_>) -> Option<Self> {
         let commutation = solved.commutation(switch).solve()?;
+        let drifts =
+            solved.arrangement == Arrangement::Chain && solved.point.drive == Drive::FullBridge;
         Some(Self {
             soft_share: switch.soft_share,
             sharing_shift: sharing_shift(switch, solved),
-            highest_voltage: highest_voltage(&commutation, scenario.neutral_split, solved),
+            split: if drifts { split } else { Volt(0.0) },
             commutation,
+        })
+    }
+
+    /// Highest voltage across a switch during the dead times, with the assumed drift of the
+    /// flying-capacitor voltages.
+    pub fn highest_voltage(&self) -> Volt {
+        Volt(self.highest_voltages().fold(0.0, f64::max))
+    }
+
+    /// The same of the low and the high switch of every transition, in volt.
+    ///
+    /// The drift raises a switch's voltage by one split for each flying capacitor in its path. Half
+    /// bridges have none, as charge balance holds every voltage.
+    pub fn highest_voltages(&self) -> impl Iterator<Item = f64> {
+        let transitions = &self.commutation.transitions;
+        let last = transitions.iter().map(|t| t.phase).max().unwrap_or_default();
+        transitions.iter().flat_map(move |t| {
+            let below = usize::from(t.phase < last);
+            let low = usize::from(t.phase >= 1) + below;
+            let high = usize::from(t.phase >= 2) + below;
+            let drifted = |voltage: Volt, flying: usize| voltage.0 + flying as f64 * self.split.0;
+            [drifted(t.highest_low, low), drifted(t.highest_high, high)]
         })
     }
 
@@ -131,21 +153,4 @@ fn sharing_shift(switch: &SwitchSettings, solved: SolvedCase<'_>) -> Option<[f64
     let current = states.map(|tank| tank.tank_current.0.abs()).fold(0.0, f64::max);
     let charge = phases.map(|phase| phase.charge).fold(f64::INFINITY, f64::min);
     Some(SHIFTS.map(|shift| shift * current * switch.chain.dead_time.0 / charge))
-}
-
-/// The drift raises a switch's voltage by one split for each flying capacitor in its path. Half
-/// bridges have none, as charge balance holds every voltage.
-fn highest_voltage(commutation: &Commutation, split: Volt, solved: SolvedCase<'_>) -> Volt {
-    let phases = solved.state.phases.len();
-    let drifts =
-        solved.arrangement == Arrangement::Chain && solved.point.drive == Drive::FullBridge;
-    let split = if drifts { split.0 } else { 0.0 };
-    let highest = commutation.transitions.iter().map(|t| {
-        let below = usize::from(t.phase + 1 < phases);
-        let low = usize::from(t.phase >= 1) + below;
-        let high = usize::from(t.phase >= 2) + below;
-        let low = t.highest_low.0 + low as f64 * split;
-        low.max(t.highest_high.0 + high as f64 * split)
-    });
-    Volt(highest.fold(0.0, f64::max))
 }

@@ -5,6 +5,7 @@ use crate::engine::{SampleRow, Status};
 use crate::scenario::Limits;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::switching_figures::{SwitchingFigure, largest_soft_shortfall};
 
 /// Something that a converter must meet at an operating point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,6 +26,10 @@ impl Demand {
             (Figure::WorstSwitchPeak, switches.peak_current.map(|x| x.0)),
             (Figure::WorstBlocking, switches.blocking_voltage.map(|x| x.0)),
             (Figure::Losses(LossFigure::Junction), switches.junction_temperature.map(|x| x.0)),
+            (
+                Figure::Switching(SwitchingFigure::Shortfall),
+                switches.soft_turn_on.map(largest_soft_shortfall),
+            ),
         ];
         let limited = limited
             .into_iter()
@@ -33,6 +38,15 @@ impl Demand {
         let of_parts =
             parts.map(|part| Self { figure: Some(Figure::Rating(part.rating)), limit: part.limit });
         std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).chain(of_parts).collect()
+    }
+
+    /// How much of a limit a value uses: their ratio, above 1 where it is missed. A shortfall has limits
+    /// below zero: it uses as much more than 1 as it exceeds them.
+    pub fn use_of(&self, value: f64) -> f64 {
+        match self.figure {
+            Some(Figure::Switching(SwitchingFigure::Shortfall)) => 1.0 + value - self.limit,
+            _ => value / self.limit,
+        }
     }
 
     /// The sharing error and all other figures that are limited in either arrangement, each once.
@@ -49,6 +63,7 @@ impl Demand {
         match self.figure {
             None => "regulation".into(),
             Some(Figure::SharingError(_)) => "sharing_error".into(),
+            Some(Figure::Switching(SwitchingFigure::Shortfall)) => "soft_switching".into(),
             Some(figure) => figure.name(),
         }
     }

@@ -1,13 +1,18 @@
 //! The figures taken of every solved converter.
 
 use std::borrow::Cow;
+use std::cell::OnceCell;
 
 use crate::converter::{
     Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Rating, Shared, Sharing,
+    SwitchTiming,
 };
+use crate::scenario::SwitchSettings;
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
+use crate::study::common::commutation::{SoftSwitching, SolvedCase};
 use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::switching_figures::SwitchingFigure;
 use crate::units::Volt;
 
 /// A side of a leg.
@@ -75,7 +80,7 @@ pub enum Figure {
     WorstSwitchRms,
     /// Highest peak current of any switch, A.
     WorstSwitchPeak,
-    /// Highest blocking voltage of any switch, V.
+    /// Highest blocking voltage of any switch, V; in the dead times too, where these are followed.
     WorstBlocking,
     /// Sum over the switches of blocking voltage × peak current, VA.
     Stress,
@@ -93,6 +98,8 @@ pub enum Figure {
     MeanCurrent(usize),
     /// A figure of losses that the scenario tells apart.
     Losses(LossFigure),
+    /// How the switches turn on, where the scenario describes them.
+    Switching(SwitchingFigure),
     /// RMS current of a switch, A.
     SwitchRms(Switch),
     /// Peak current of a switch, A.
@@ -140,6 +147,7 @@ impl Figure {
                 | Self::WorstSwitchPeak
                 | Self::WorstBlocking
                 | Self::Losses(LossFigure::Efficiency | LossFigure::Junction)
+                | Self::Switching(_)
         )
     }
 
@@ -176,6 +184,7 @@ impl Figure {
             Self::PeakCurrent(k) => format!("peak_tank_current_{}_A", k + 1),
             Self::MeanCurrent(k) => format!("mean_abs_tank_current_{}_A", k + 1),
             Self::Losses(own) => own.name().into(),
+            Self::Switching(figure) => figure.name().into(),
             Self::SwitchRms(s) => format!("{}_switch_rms_current_A", s.name()),
             Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
             Self::FlyingVoltage(k) => format!("flying_capacitor_voltage_{}_V", k + 1),
@@ -207,6 +216,10 @@ pub struct SolvedConverter<'a> {
     pub(super) scale: f64,
     /// Losses part by part; none where the scenario does not tell them apart.
     dissipation: Option<Dissipation>,
+    /// The switches, where their dead times are followed.
+    switch: Option<&'a SwitchSettings>,
+    /// How they turn on, once a figure asks.
+    switching: OnceCell<Option<SoftSwitching>>,
 }
 
 impl<'a> SolvedConverter<'a> {
@@ -233,12 +246,37 @@ impl<'a> SolvedConverter<'a> {
             split,
             dissipation,
             scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
+            switch: None,
+            switching: OnceCell::new(),
         }
     }
 
     /// Losses part by part; none where the scenario does not tell them apart.
     pub fn dissipation(&self) -> Option<&Dissipation> {
         self.dissipation.as_ref()
+    }
+
+    /// The same with these switches: figures tell how they turn on, and blocking voltages include those
+    /// of the dead times.
+    #[must_use]
+    pub fn with_switches(self, switch: Option<&'a SwitchSettings>) -> Self {
+        Self { switch, ..self }
+    }
+
+    /// How the switches turn on; none where they are not described, or the solver does not tell the
+    /// currents at the switching instants.
+    pub fn switching(&self) -> Option<&SoftSwitching> {
+        let found = self.switching.get_or_init(|| {
+            let chain = self.voltages.is_some();
+            let solved = SolvedCase {
+                converter: &self.converter,
+                state: self.state,
+                point: self.point,
+                arrangement: if chain { Arrangement::Chain } else { Arrangement::Paralleled },
+            };
+            SoftSwitching::new(self.switch?, self.split, solved)
+        });
+        found.as_ref()
     }
 
     /// The sharing error.
@@ -254,10 +292,7 @@ impl<'a> SolvedConverter<'a> {
             Figure::SharingError(sharing) => self.sharing_error(sharing),
             Figure::WorstSwitchRms => self.worst(|c| c.rms.0),
             Figure::WorstSwitchPeak => self.worst(|c| c.peak.0),
-            Figure::WorstBlocking => match &self.voltages {
-                Some(voltages) => voltages.worst_blocking(self.split).0,
-                None => self.point.input_voltage.0,
-            },
+            Figure::WorstBlocking => self.worst_blocking(),
             Figure::Stress => self.stress(self.scale),
             Figure::StressAtEqualCurrent => self.stress(1.0),
             Figure::Loss => self.loss(),
@@ -268,6 +303,9 @@ impl<'a> SolvedConverter<'a> {
             Figure::Losses(figure) => {
                 let own = self.dissipation.as_ref();
                 own.map_or(f64::NAN, |own| figure.value(own, self.point))
+            }
+            Figure::Switching(figure) => {
+                self.switching().map_or(f64::NAN, |switching| figure.value(switching))
             }
             Figure::SwitchRms(s) => self.scale * s.current(phases).rms.0,
             Figure::SwitchPeak(s) => self.scale * s.current(phases).peak.0,
@@ -295,7 +333,15 @@ impl<'a> SolvedConverter<'a> {
             (Figure::WorstSwitchRms, _) => of_switches(|current| current.rms.0),
             (Figure::WorstSwitchPeak, _) => of_switches(|current| current.peak.0),
             (Figure::WorstBlocking, Some(voltages)) => {
-                voltages.blocking(self.split).map(|voltage| voltage.0).collect()
+                let steady = voltages.blocking(self.split).map(|voltage| voltage.0);
+                let switching = if self.may_overshoot() { self.switching() } else { None };
+                let switching = switching.into_iter();
+                let in_dead_time = switching.flat_map(SoftSwitching::highest_voltages);
+                steady.chain(in_dead_time).collect()
+            }
+            (Figure::Switching(switching), _) => {
+                let own = self.switching().and_then(|found| switching.components(found));
+                own.unwrap_or_else(|| vec![self.value(figure)])
             }
             (Figure::Losses(losses), _) => {
                 let own = self.dissipation.as_ref().and_then(|own| losses.components(own));
@@ -304,6 +350,35 @@ impl<'a> SolvedConverter<'a> {
             (Figure::Rating(rating), _) => self.loads(rating),
             _ => vec![self.value(figure)],
         }
+    }
+
+    /// Highest blocking voltage of any switch without the dead times.
+    pub fn steady_blocking_voltage(&self) -> Volt {
+        match &self.voltages {
+            Some(voltages) => voltages.worst_blocking(self.split),
+            None => self.point.input_voltage,
+        }
+    }
+
+    /// Whether a switch may see more in the dead time than while it blocks: in a chain whose phases switch
+    /// all at once.
+    ///
+    /// Else the voltage that a node goes towards holds it. A paralleled node stays between the rails. With
+    /// falling phases first the node before and the node behind are held at zero while one swings. So
+    /// diodes keep S(k) between 0 and E(k), and `S(k−1) − S(k) + E(k)` below E(k−1) + E(k), which is
+    /// what that switch blocks.
+    fn may_overshoot(&self) -> bool {
+        let is_at_once = |own: &SwitchSettings| own.chain.timing == SwitchTiming::Together;
+        self.voltages.is_some() && self.switch.is_some_and(is_at_once)
+    }
+
+    /// While the switches block, and in the dead times, where these are followed.
+    fn worst_blocking(&self) -> f64 {
+        let steady = self.steady_blocking_voltage().0;
+        if !self.may_overshoot() {
+            return steady;
+        }
+        self.switching().map_or(steady, |switching| steady.max(switching.highest_voltage().0))
     }
 
     fn worst(&self, of: impl Fn(&SwitchCurrent) -> f64) -> f64 {

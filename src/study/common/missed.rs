@@ -44,7 +44,7 @@ impl MissedDemand {
     /// How far it is missed: value over limit, above 1. Infinite where no value is known, or the limit
     /// is zero.
     pub fn ratio(&self) -> f64 {
-        self.value.map_or(f64::INFINITY, |value| value / self.demand.limit)
+        self.value.map_or(f64::INFINITY, |value| self.demand.use_of(value))
     }
 }
 
@@ -67,7 +67,8 @@ impl NominalMiss {
             let Baseline { case, state, .. } = baseline;
             let (point, arrangement) = (&case.point, case.arrangement);
             let solved =
-                SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split);
+                SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split)
+                    .with_switches(scenario.switch.as_ref());
             let missed =
                 MissedDemand::all(&scenario.limits, &solved, arrangement, point.drive).into_iter();
             missed.map(move |missed| Self {

@@ -17,6 +17,7 @@ pub mod progress;
 pub mod session;
 pub mod settings;
 pub(in crate::study) mod shared_work;
+pub mod switching_figures;
 pub mod tally;
 pub mod trials;
 pub mod what_if;

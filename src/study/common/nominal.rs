@@ -2,7 +2,7 @@
 
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::scenario::{PointRequest, Scenario};
-use crate::solver::{Case, Outcome, Solver, SteadyState, Unsolved};
+use crate::solver::{Case, Method, Outcome, Solver, SteadyState, Unsolved};
 use crate::study::common::choice::{
     ConfigurationChoice, configurations, in_configuration, reaches,
 };
@@ -63,6 +63,12 @@ pub enum BaselineError {
         /// The reason.
         why: Unsolved,
     },
+    /// Soft switching is a limit, and the averaged solver was asked.
+    #[error(
+        "a limit on soft switching needs the exact solver: the averaged one does not tell the currents at \
+         the switching instants"
+    )]
+    NeedsExactSolver,
     /// The user asked to stop.
     #[error("interrupted; no result files were written")]
     Interrupted,
@@ -75,7 +81,7 @@ impl BaselineError {
             Self::OutOfRange { point, .. }
             | Self::NoConfiguration { point, .. }
             | Self::NotSolved { point, .. } => Some(point),
-            Self::Interrupted => None,
+            Self::NeedsExactSolver | Self::Interrupted => None,
         }
     }
 
@@ -84,7 +90,7 @@ impl BaselineError {
         match self {
             Self::NotSolved { why, .. } => *why == Unsolved::TooMuchWork,
             Self::NoConfiguration { is_short_of_work, .. } => *is_short_of_work,
-            Self::OutOfRange { .. } | Self::Interrupted => false,
+            Self::OutOfRange { .. } | Self::NeedsExactSolver | Self::Interrupted => false,
         }
     }
 }
@@ -105,12 +111,17 @@ pub struct Baseline {
 ///
 /// # Errors
 ///
-/// When the nominal converter cannot deliver an operating point, and when the user asks to stop.
+/// When the nominal converter cannot deliver an operating point, when the averaged solver is asked and
+/// soft switching is a limit, and when the user asks to stop.
 pub fn baselines<'a>(
     scenario: &Scenario,
     solver: impl Into<Solver<'a>>,
 ) -> Result<Vec<Baseline>, BaselineError> {
     let (solver, nominal) = (solver.into(), scenario.nominal_converter());
+    let is_limited = |arrangement| scenario.limits.switches(arrangement).soft_turn_on.is_some();
+    if solver.method == Method::Averaged && Arrangement::ALL.into_iter().any(is_limited) {
+        return Err(BaselineError::NeedsExactSolver);
+    }
     let at_point = |request: &PointRequest, solver: &Solver| {
         let (point, choice) = settled(scenario, &nominal, request, solver)?;
         let baseline = |point: &OperatingPoint, arrangement| {

@@ -215,7 +215,7 @@ impl SamplePlan<'_> {
     }
 }
 
-impl Measurement<'_> {
+impl<'a> Measurement<'a> {
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
         row.fill(f64::NAN);
@@ -244,8 +244,12 @@ impl Measurement<'_> {
         state: &'c SteadyState,
         converter: &'c Converter,
         case: &'c Case,
-    ) -> SolvedConverter<'c> {
+    ) -> SolvedConverter<'c>
+    where
+        'a: 'c,
+    {
         let split: Volt = self.scenario.neutral_split;
         SolvedConverter::new(state, converter, &case.point, case.arrangement, split)
+            .with_switches(self.scenario.switch.as_ref())
     }
 }

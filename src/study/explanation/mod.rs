@@ -1,8 +1,8 @@
 //! What a run rests on: what drives its figures and its failures, and what changes its verdict.
 //!
 //! [`explain`] takes a finished run and the first samples that [`KeptSamples`] kept of it. It solves at
-//! most as many converters again as the run did. A wish to stop ends it early and takes nothing from
-//! the run.
+//! most as many converters again as the run did, and some thousand more where dead times are searched. A
+//! wish to stop ends it early and takes nothing from the run.
 
 mod drivers;
 mod explained;
@@ -10,6 +10,7 @@ mod failure_drivers;
 mod kept;
 mod retrial;
 mod retried;
+mod switching;
 mod what_if;
 pub mod worst_case;
 
@@ -20,6 +21,11 @@ pub use self::failure_drivers::{ExactPart, FailureDrivers};
 pub use self::kept::KeptSamples;
 pub use self::retrial::ArrangementChange;
 pub use self::retried::RetriedSamples;
+pub use self::switching::{
+    ArrangementSearch, CountRule, DeadTimeYield, PopulationDeadTimes, PopulationLargest,
+    PopulationMagnetising, SearchSamples, SoftRange, SwitchingSearch, best_place, largest_step,
+    soft_range,
+};
 use self::worst_case::{FrequencyExtremes, WorstCase};
 use crate::converter::Arrangement;
 use crate::engine::EngineError;
@@ -43,6 +49,9 @@ pub struct Explanation {
     /// The verdict again under other assumptions; none where nothing scatters or the samples are too
     /// few.
     pub what_if: Option<WhatIf>,
+    /// Which dead times and magnetising inductances let the target share switch softly; none where the
+    /// scenario does not ask for it, and with the averaged solver.
+    pub switching: Option<SwitchingSearch>,
     /// The worst case of every limited figure, case by case.
     pub worst_cases: Option<Vec<WorstCase>>,
     /// The lowest and highest frequency that converters inside their bands need, case by case.
@@ -100,6 +109,7 @@ impl Explanation {
         progress.stage("worst cases", 0);
         self.worst_cases = Some(worst_case::worst_cases(explained)?);
         self.frequency_extremes = worst_case::frequency_extremes(explained)?;
+        self.switching = switching::search(explained, progress)?;
         progress.stage("other assumptions, converters", most);
         self.what_if = what_if::what_if(explained, most, progress)?;
         Ok(())

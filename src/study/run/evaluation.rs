@@ -19,6 +19,7 @@ use crate::study::run::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
 };
 use crate::study::run::sampling::Sampled;
+use crate::study::run::soft_switching::PopulationSwitching;
 
 /// Bins of a histogram, and points of a yield curve.
 const BINS: u32 = 60;
@@ -75,6 +76,12 @@ impl TallyReader<'_> {
             until_decided: ends_run.then(|| self.deciding_run(&sampled)).flatten(),
         });
         Ok(Joint { arrangement, good, verdict, of_measured_parts, forecast, binding })
+    }
+
+    /// How the switches turn on, where that is asked.
+    pub(super) fn switching(&self) -> Result<Option<PopulationSwitching>, StatisticsError> {
+        let Some(tally) = &self.sampled.switching else { return Ok(None) };
+        tally.shares(self.session, &self.estimator, self.sampled.samples).map(Some)
     }
 
     /// The demand missed most often in an arrangement.

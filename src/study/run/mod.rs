@@ -13,6 +13,7 @@ mod ratings;
 mod result;
 mod sample_size;
 mod sampling;
+mod soft_switching;
 mod solver_difference;
 
 pub use self::batches::{ArrangementBatches, Batches};
@@ -25,6 +26,7 @@ pub use self::result::{
 };
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
+pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
 use crate::converter::{Arrangement, Rating};
 use crate::engine::EngineError;
@@ -37,6 +39,7 @@ use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::{Draws, Settings};
+use crate::study::common::switching_figures::SwitchingFigure;
 
 /// Draws and solves samples of a source, so many as `size` asks for; `sink` receives them as they
 /// are solved.
@@ -59,6 +62,8 @@ pub fn run(
     figures.extend(LossFigure::told(scenario).map(Figure::Losses));
     if session.settings().method == Method::Exact {
         figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
+        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
+        figures.extend(switching.into_iter().flatten());
     }
     let cases: Vec<Case> =
         session.baselines().iter().map(|b| b.case.clone().with_stress()).collect();
@@ -85,6 +90,7 @@ pub fn run(
         size,
         source,
         cases: reader.cases()?,
+        switching: reader.switching()?,
         nominal_misses: session.nominal_misses(),
         ratings: reader.ratings(),
         joint: [chain?, paralleled?],

@@ -16,6 +16,7 @@ use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::ratings::PartRating;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
+use crate::study::run::soft_switching::PopulationSwitching;
 
 /// The result of a run.
 #[derive(Debug)]
@@ -30,6 +31,9 @@ pub struct Run {
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
     pub cases: Vec<CaseResult>,
+    /// How the switches turn on; none where the scenario does not describe them, and with the averaged
+    /// solver.
+    pub switching: Option<PopulationSwitching>,
     /// The limits that the nominal converter misses already.
     pub nominal_misses: Vec<NominalMiss>,
     /// What every part must be rated for, the chain's parts first; empty with the averaged solver.

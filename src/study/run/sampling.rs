@@ -11,6 +11,7 @@ use crate::study::common::tally::Tally;
 use crate::study::run::measured::MeasuredTallies;
 use crate::study::run::ratings::RatingTally;
 use crate::study::run::sample_size::SampleSize;
+use crate::study::run::soft_switching::SwitchingTally;
 
 /// Receives the samples of a run as they are solved.
 pub trait SampleSink: Send {
@@ -82,6 +83,8 @@ impl SampleSink for BothSinks<'_> {
 /// What was kept of the samples.
 pub(super) struct Sampled {
     pub(super) tally: Tally,
+    /// How the switches turn on, where that is asked.
+    pub(super) switching: Option<SwitchingTally>,
     /// What loads the parts over all operating points.
     pub(super) ratings: RatingTally,
     /// What measured parts do to the yields.
@@ -104,6 +107,7 @@ pub(super) fn sample(
     let cases: Vec<Case> = plan.rows.iter().map(|row| row.case.clone()).collect();
     let mut tally = Tally::new(&cases, plan.figures, &session.scenario().limits);
     let mut measured = MeasuredTallies::new(session, &plan.populations[0]);
+    let mut switching = SwitchingTally::new(session, &cases, plan.figures);
     let mut ratings = RatingTally::new(&cases, plan.figures);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
@@ -111,6 +115,9 @@ pub(super) fn sample(
     session.evaluate_until(plan, size.most(), |batch| {
         tally.take(batch, &cases, plan.figures);
         measured.take(batch, &tally);
+        if let Some(switching) = &mut switching {
+            switching.take(batch);
+        }
         ratings.take(batch);
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
@@ -122,5 +129,12 @@ pub(super) fn sample(
         }
         Ok(if goes_on.is_decided { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
     })?;
-    Ok(Sampled { tally, ratings, measured, samples, batch: plan.layout().batch() as u64 })
+    Ok(Sampled {
+        tally,
+        switching,
+        ratings,
+        measured,
+        samples,
+        batch: plan.layout().batch() as u64,
+    })
 }

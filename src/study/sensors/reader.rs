@@ -9,10 +9,11 @@ use super::result::{SensorStudy, TrimLoops, VariantResult};
 use super::sampling::Sampling;
 use super::tally::{SampleTally, figures};
 use super::variant::{BillOfParts, Variant};
+use super::variant_case::may_trim;
 use crate::converter::driven_legs;
 use crate::population::RandomSource;
 use crate::statistics::{
-    Confidence, Edges, StatisticsError, Verdict, Yield, samples_without_failure,
+    Confidence, Edges, KeyFigures, StatisticsError, Verdict, Yield, samples_without_failure,
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
@@ -180,10 +181,16 @@ impl ResultReader<'_> {
             nominal_miss: nominal.miss(variant),
             worst_switches: nominal.worst_switches(variant),
             loss,
+            ripple: self.ripple(variant),
             bill: BillOfParts::new(variant, scenario, self.sampling.request, legs),
             loops: self.loops(variant)?,
             break_even: None,
         })
+    }
+
+    fn ripple(&self, variant: Variant) -> Option<[KeyFigures; 2]> {
+        let [rms, peak_to_peak] = &self.sampled.variants[variant.index()].ripple;
+        Some([rms.key_figures(self.confidence)?, peak_to_peak.key_figures(self.confidence)?])
     }
 
     fn counts(&self, variant: Variant) -> [u64; 3] {
@@ -199,7 +206,8 @@ impl ResultReader<'_> {
     }
 
     fn loops(&self, variant: Variant) -> Result<Option<TrimLoops>, StudyError> {
-        if !variant.has_sensors() {
+        let request = self.sampling.request;
+        if !variant.has_sensors() || !may_trim(request, variant.arrangement()) {
             return Ok(None);
         }
         let tally = &self.sampled.variants[variant.index()];
@@ -212,6 +220,7 @@ impl ResultReader<'_> {
                 self.confidence,
             )?,
             largest_trim: tally.largest_trim,
+            beat: tally.beat.key_figures(self.confidence),
         }))
     }
 }

@@ -97,9 +97,12 @@ pub struct VariantResult {
     pub worst_switches: Vec<(Leg, Side)>,
     /// Loss at [`SensorStudy::loss_point`], sensors and trim elements included.
     pub loss: Option<KeyFigures>,
+    /// Ripple current of the output, RMS and from peak to peak, largest over the operating points; none
+    /// unless loops trim frequencies.
+    pub ripple: Option<[KeyFigures; 2]>,
     /// Parts, price, failure rate.
     pub bill: BillOfParts,
-    /// The trim loops; none without.
+    /// The trim loops; none without, and where they have nothing to trim.
     pub loops: Option<TrimLoops>,
     /// The price of sensor and trim element of a phase below which this variant costs less per good
     /// converter than the chain alone; none without sensors, or unless the
@@ -116,6 +119,9 @@ pub struct TrimLoops {
     pub samples_at_end: Yield,
     /// Largest trim seen, a fraction.
     pub largest_trim: f64,
+    /// Highest beat frequency of any two phases in hertz, largest over the operating points; none unless
+    /// they have frequencies of their own.
+    pub beat: Option<KeyFigures>,
 }
 
 impl SensorStudy {

@@ -2,7 +2,7 @@
 
 use super::tally::{SampleTally, TRIM_FIGURES, figures};
 use super::variant::Variant;
-use super::variant_case::{VariantCase, trim_case};
+use super::variant_case::VariantCase;
 use crate::converter::{Converter, Sensors};
 use crate::engine::{EngineError, Layout, Status};
 use crate::population::SensorScatter;
@@ -99,17 +99,16 @@ impl Sampling<'_> {
         figures: &[Figure],
         row: &mut [f64],
     ) -> Option<Status> {
-        let VariantCase { case, trim, .. } = variant_case;
-        let start = trim.as_ref()?;
+        let (case, solver) = (&variant_case.case, self.session.solver());
+        let trimmed = variant_case.settle(self.request, solver, drawn.converter, drawn.sensors)?;
         row.fill(f64::NAN);
-        let loops = trim_case(self.request, self.session.solver(), case);
-        let trimmed = loops.settle(drawn.converter, drawn.sensors, start);
         if let Some(state) = trimmed.outcome.solved() {
             let (measured, trims) = row.split_at_mut(figures.len());
             self.session.measurement(figures).write(state, &trimmed.converter, case, measured);
             let at_end = trimmed.at_end.iter().filter(|x| **x).count();
             trims[0] = at_end as f64;
             trims[1] = trimmed.trims.iter().fold(0.0, |a, x| f64::max(a, x.abs()));
+            trims[2] = trimmed.beat.0;
         }
         Some(Status::from(&trimmed.outcome))
     }

@@ -1,6 +1,8 @@
 //! What is kept of the samples while they pass.
 
 use super::variant::Variant;
+use super::variant_case::shows_ripple;
+use crate::converter::{RatedPart, Rating, Stress};
 use crate::engine::{Batch, Status};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::Case;
@@ -13,8 +15,16 @@ use crate::study::common::tally::Tally;
 /// Up to so many samples, quantiles are exact.
 const EXACT_UP_TO: usize = 1 << 15;
 /// Number of the figures of a row that follow those of [`figures`]: phases at an end of their trim
-/// range, largest trim.
-pub(super) const TRIM_FIGURES: usize = 2;
+/// range, largest trim, beat frequency.
+pub(super) const TRIM_FIGURES: usize = 3;
+
+/// The ripple current of the output, RMS and from peak to peak.
+pub(super) const RIPPLE: [Figure; 2] =
+    [ripple(Stress::RmsCurrent), ripple(Stress::PeakToPeakCurrent)];
+
+const fn ripple(stress: Stress) -> Figure {
+    Figure::Rating(Rating { part: RatedPart::OutputCapacitor, stress })
+}
 
 /// What a switch is rated for, with the column in [`figures`].
 const RATED: [(Figure, usize); 2] = [(Figure::WorstSwitchRms, 1), (Figure::WorstSwitchPeak, 2)];
@@ -28,6 +38,8 @@ pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
         Figure::WorstBlocking,
         Figure::Loss,
     ];
+    let ripple = scenario.sensors.as_ref().filter(|request| shows_ripple(request)).map(|_| RIPPLE);
+    figures.extend(ripple.into_iter().flatten());
     let limited = Demand::figures(&scenario.limits);
     let others = limited.into_iter().filter(|figure| !figures.contains(figure));
     let others: Vec<Figure> = others.collect();
@@ -54,6 +66,11 @@ pub(super) struct VariantTally {
     pub samples_at_end: u64,
     /// Largest trim of any phase, a fraction.
     pub largest_trim: f64,
+    /// Ripple current of the output, RMS and from peak to peak, the largest over the operating points;
+    /// without values where it is not compared.
+    pub ripple: [Distribution; 2],
+    /// Highest beat frequency of any two phases, likewise.
+    pub beat: Distribution,
 }
 
 /// All samples so far.
@@ -65,6 +82,8 @@ pub(super) struct SampleTally {
     /// How often each two variants are good; those not sampled never are.
     pub pairs: Pairs,
     pub interrupted: bool,
+    /// Columns of [`RIPPLE`], where it is compared.
+    ripple_columns: Option<[usize; 2]>,
 }
 
 impl SampleTally {
@@ -76,6 +95,7 @@ impl SampleTally {
             variants: Variant::ALL.iter().map(|_| VariantTally::new()).collect(),
             pairs: Pairs::new(Variant::ALL.len()),
             interrupted: false,
+            ripple_columns: ripple_columns(figures),
         }
     }
 
@@ -121,6 +141,7 @@ impl SampleTally {
             .map(|row| row.figures)
             .collect();
         let sample = batch.first + n as u64;
+        let ripple_columns = self.ripple_columns;
         let solved = rows.len() == columns.len();
         // A sample that is not solved, or that no rating makes good, has no value.
         let highest = |counts: bool, column: usize| {
@@ -129,6 +150,13 @@ impl SampleTally {
         };
         for (column, worst) in tally.worst.iter_mut().enumerate() {
             worst.push(sample, highest(solved, column));
+        }
+        for (ripple, column) in tally.ripple.iter_mut().zip(ripple_columns.into_iter().flatten()) {
+            ripple.push(sample, highest(solved, column));
+        }
+        if ripple_columns.is_some() {
+            let beats = rows.iter().map(|row| row[row.len() - 1]);
+            tally.beat.push(sample, if solved { beats.fold(0.0, f64::max) } else { f64::NAN });
         }
         for (rated, (figure, column)) in tally.rated.iter_mut().zip(RATED) {
             let meets = |c: &usize| count(*c).meets_beside(&[figure], batch.row(n, *c));
@@ -155,6 +183,8 @@ impl VariantTally {
             trimmed: 0,
             samples_at_end: 0,
             largest_trim: 0.0,
+            ripple: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            beat: Distribution::exact_up_to(EXACT_UP_TO),
         }
     }
 
@@ -165,6 +195,13 @@ impl VariantTally {
         self.at_end += at_end;
         self.samples_at_end += u64::from(at_end > 0);
         self.trimmed += rows.len() as u64;
-        self.largest_trim = rows.iter().fold(self.largest_trim, |a, row| a.max(row[row.len() - 1]));
+        self.largest_trim = rows.iter().fold(self.largest_trim, |a, row| a.max(row[row.len() - 2]));
     }
+}
+
+/// Columns of [`RIPPLE`] among figures that hold it.
+fn ripple_columns(figures: &[Figure]) -> Option<[usize; 2]> {
+    let column = |wanted: &Figure| figures.iter().position(|figure| figure == wanted);
+    let [rms, peak_to_peak] = &RIPPLE;
+    Some([column(rms)?, column(peak_to_peak)?])
 }

@@ -1,9 +1,12 @@
 //! A variant at an operating point, and the nominal converter there.
 
 use super::variant::Variant;
+use crate::converter::{Arrangement, Converter, Parameter, Sensors, TrimmedQuantity};
 use crate::scenario::SensorRequest;
-use crate::solver::trim::{Trim, TrimCase, TrimStart};
-use crate::solver::{Case, Solver, SteadyState};
+use crate::solver::trim::{
+    FrequencyTrimCase, FrequencyTrimStart, Trim, TrimCase, TrimStart, Trimmed,
+};
+use crate::solver::{Case, Outcome, Solver, SteadyState};
 use crate::study::common::nominal::{BaselineError, require};
 use crate::study::common::session::Session;
 
@@ -15,7 +18,16 @@ pub(super) struct VariantCase {
     /// The nominal converter there.
     pub nominal: SteadyState,
     /// Where the loops start from; none without sensors.
-    pub trim: Option<TrimStart>,
+    pub trim: Option<LoopStart>,
+}
+
+/// Where loops start from.
+#[derive(Debug)]
+pub(super) enum LoopStart {
+    /// Those that trim a part.
+    Parts(Box<TrimStart>),
+    /// Those that trim the frequency of paralleled phases.
+    Frequencies(Box<FrequencyTrimStart>),
 }
 
 impl VariantCase {
@@ -30,9 +42,11 @@ impl VariantCase {
             let baselines = session.baselines().iter();
             for baseline in baselines.filter(|b| b.case.arrangement == arrangement) {
                 let case = baseline.case.clone();
+                // The ripple of the output is what differing frequencies cost.
+                let with_stress = case.with_stress || shows_ripple(request);
+                let case = Case { with_stress, ..case };
                 let (nominal, trim) = if variant.has_sensors() {
-                    let trimmed = trim_case(request, session.solver(), &case);
-                    let (outcome, start) = trimmed.prepare(session.nominal());
+                    let (outcome, start) = prepared(session, request, &case);
                     (require(outcome, &case)?, start)
                 } else {
                     (baseline.state.clone(), None)
@@ -44,20 +58,86 @@ impl VariantCase {
     }
 }
 
-/// How the loops of a case trim.
-pub(super) fn trim_case<'a>(
+impl VariantCase {
+    /// A converter with settled loops; none where the variant has none.
+    pub(super) fn settle(
+        &self,
+        request: &SensorRequest,
+        solver: Solver,
+        converter: &Converter,
+        sensors: &Sensors,
+    ) -> Option<Trimmed> {
+        match (self.trim.as_ref()?, loops_of(request, solver, &self.case)) {
+            (LoopStart::Parts(start), Loops::Parts(loops)) => {
+                Some(loops.settle(converter, sensors, start))
+            }
+            (LoopStart::Frequencies(start), Loops::Frequencies(loops)) => {
+                Some(loops.settle(converter, sensors, start))
+            }
+            _ => None,
+        }
+    }
+}
+
+/// Whether the ripple current of the output is compared.
+pub(super) fn shows_ripple(request: &SensorRequest) -> bool {
+    request.trim == TrimmedQuantity::SwitchingFrequency
+}
+
+/// Whether loops have anything to trim: frequencies in paralleled phases alone.
+pub(super) fn may_trim(request: &SensorRequest, arrangement: Arrangement) -> bool {
+    request.trim != TrimmedQuantity::SwitchingFrequency || arrangement == Arrangement::Paralleled
+}
+
+/// Solves the nominal converter with its sensors.
+fn prepared(
+    session: &Session,
     request: &SensorRequest,
-    solver: Solver<'a>,
-    case: &'a Case,
-) -> TrimCase<'a> {
-    TrimCase {
-        solver,
-        case,
-        trim: Trim {
-            measured: request.measured,
-            parameter: request.trim,
-            range: request.trim_range,
-            added_resistance: request.added_resistance,
-        },
+    case: &Case,
+) -> (Outcome, Option<LoopStart>) {
+    match loops_of(request, session.solver(), case) {
+        Loops::Parts(loops) => {
+            let (outcome, start) = loops.prepare(session.nominal());
+            (outcome, start.map(|start| LoopStart::Parts(Box::new(start))))
+        }
+        Loops::Frequencies(loops) => {
+            let (outcome, start) = loops.prepare(session.nominal());
+            (outcome, start.map(|start| LoopStart::Frequencies(Box::new(start))))
+        }
+    }
+}
+
+/// The loops of a case.
+enum Loops<'a> {
+    Parts(TrimCase<'a>),
+    Frequencies(FrequencyTrimCase<'a>),
+}
+
+/// How the loops of a case trim. In a chain, whose phases have one frequency, loops that trim frequencies
+/// have no range.
+fn loops_of<'a>(request: &SensorRequest, solver: Solver<'a>, case: &'a Case) -> Loops<'a> {
+    let SensorRequest { measured, added_resistance, .. } = *request;
+    let parts = |parameter, range| {
+        Loops::Parts(TrimCase {
+            solver,
+            case,
+            trim: Trim { measured, parameter, range, added_resistance },
+        })
+    };
+    match (request.trim, case.arrangement) {
+        (TrimmedQuantity::Part(parameter), _) => parts(parameter, request.trim_range),
+        (TrimmedQuantity::SwitchingFrequency, Arrangement::Chain) => {
+            parts(Parameter::ResonantInductance, 0.0)
+        }
+        (TrimmedQuantity::SwitchingFrequency, Arrangement::Paralleled) => {
+            let range = request.trim_range;
+            Loops::Frequencies(FrequencyTrimCase {
+                solver,
+                case,
+                measured,
+                range,
+                added_resistance,
+            })
+        }
     }
 }

@@ -3,7 +3,7 @@
 use crate::converter::{Arrangement, Converter, OperatingPoint};
 use crate::scenario::Scenario;
 use crate::solver::{Case, Outcome, PhaseState, Solver, SteadyState};
-use crate::study::common::commutation::{SoftSwitching, SolvedCase};
+use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter, Switch, switches};
 use crate::study::common::missed::MissedDemand;
@@ -73,7 +73,8 @@ pub struct WorstSwitches {
     pub rms_current: Ampere,
     /// Peak current.
     pub peak_current: Ampere,
-    /// Blocking voltage, with the assumed drift of the flying-capacitor voltages.
+    /// Blocking voltage, with the assumed drift of the flying-capacitor voltages; in the dead times too,
+    /// where these are followed.
     pub blocking_voltage: Volt,
 }
 
@@ -119,33 +120,30 @@ impl UnitResult {
 
 /// A solved converter, ready to be measured.
 fn figures<'a>(
-    scenario: &Scenario,
+    scenario: &'a Scenario,
     unit_case: UnitCase<'a>,
     state: &'a SteadyState,
 ) -> SolvedConverter<'a> {
     let UnitCase { converter, case, .. } = unit_case;
     SolvedConverter::new(state, converter, &case.point, case.arrangement, scenario.neutral_split)
+        .with_switches(scenario.switch.as_ref())
 }
 
 impl SolvedUnit {
     fn new(scenario: &Scenario, unit_case: UnitCase<'_>, state: &SteadyState) -> Self {
-        let UnitCase { converter, case, .. } = unit_case;
+        let UnitCase { case, .. } = unit_case;
         let (point, arrangement) = (&case.point, case.arrangement);
         let figures = figures(scenario, unit_case, state);
         let demands = Demand::all(&scenario.limits, arrangement).into_iter();
         let ratios =
-            demands.filter_map(|demand| Some(figures.value(demand.figure?) / demand.limit));
-        let converter = converter.at(&point.condition);
+            demands.filter_map(|demand| Some(demand.use_of(figures.value(demand.figure?))));
         Self {
             switching_frequency: state.switching_frequency,
             phases: UnitPhase::all(&state.phases),
             sharing_error: figures.sharing_error(scenario.limits.sharing),
             worst_switches: WorstSwitches::new(&figures, point, state.phases.len()),
             limit_use: ratios.fold(0.0, f64::max),
-            switching: SoftSwitching::new(
-                scenario,
-                SolvedCase { converter: &converter, state, point, arrangement },
-            ),
+            switching: figures.switching().cloned(),
         }
     }
 }

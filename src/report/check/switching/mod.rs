@@ -190,18 +190,17 @@ fn remarks(scenario: &Scenario, cases: &[JudgedCase<'_>]) -> String {
         );
     }
     // Within a thousandth there is none: the ends of the swings are those of the steady state.
-    let overshoots =
-        |c: &&JudgedCase<'_>| c.switching.now.highest_voltage.0 > 1.001 * c.case.blocking_voltage.0;
-    let highest = |c: &JudgedCase<'_>| c.switching.now.highest_voltage.0;
+    let highest = |c: &JudgedCase<'_>| c.switching.now.highest_voltage().0;
+    let overshoots = |c: &&JudgedCase<'_>| highest(c) > 1.001 * c.case.steady_blocking_voltage.0;
     let worst = cases.iter().filter(overshoots).max_by(|a, b| highest(a).total_cmp(&highest(b)));
     if let Some(worst) = worst {
         let _ = writeln!(
             text,
-            "In the dead time a switch sees {} ({}, {}), more than the blocking voltage of {}.",
-            quantity(worst.switching.now.highest_voltage),
+            "Blocking voltages include the dead times. There a switch sees {} ({}, {}), and {} otherwise.",
+            quantity(worst.switching.now.highest_voltage()),
             worst.point(),
             worst.arrangement(),
-            quantity(worst.case.blocking_voltage)
+            quantity(worst.case.steady_blocking_voltage)
         );
     }
     if cases.iter().any(|c| common::has_tied_pair(&c.switching.now)) {

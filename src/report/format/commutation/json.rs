@@ -110,7 +110,7 @@ impl SoftSwitchingEntry {
             hard: counts.hard,
             not_decided: counts.not_decided,
             highest_turn_on_share: switching.worst().map_or(0.0, Transition::turn_on_share),
-            highest_voltage: switching.highest_voltage,
+            highest_voltage: switching.highest_voltage(),
             sharing_shift: switching.sharing_shift,
         }
     }

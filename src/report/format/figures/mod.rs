@@ -6,6 +6,7 @@
 
 mod bars;
 mod curves;
+mod dead_times;
 mod densities;
 mod over_load;
 mod scatter;
@@ -16,6 +17,7 @@ use maud::{Markup, html};
 
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
+pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::scatter::{Spot, scatter};

@@ -17,6 +17,7 @@ use crate::report::format::page::{SHARING, assumed, document, generator, prose a
 use crate::report::format::{names, numbers};
 use crate::report::run::explanation::page::{self as explanation_page, ExplainedRun};
 use crate::report::run::ratings::page as ratings;
+use crate::report::run::switching::page as switching;
 use crate::report::run::worst_case::page as worst_case;
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
@@ -68,10 +69,13 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         ("solver", names::method(run.settings.method).long.to_owned()),
     ];
     let inside = html! {
-        (contents(&points, explanation.is_some()))
+        (contents(scenario, &points, explanation.is_some()))
         main {
             @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
+            @if let Some((id, heading)) = switching_section(scenario) {
+                (section(id, heading, &switching::inside(scenario, run, explanation)))
+            }
             @if let Some(explanation) = explanation {
                 @for (id, heading) in EXPLAINED {
                     (section(id, heading, &explained(id, scenario, &ExplainedRun { run, explanation })))
@@ -107,13 +111,19 @@ fn inside(id: &str, shown: &Shown) -> Markup {
     }
 }
 
-fn contents(points: &[Point], is_explained: bool) -> Markup {
+/// Identifier and heading of the section on soft switching, where the scenario describes the switches.
+fn switching_section(scenario: &Scenario) -> Option<(&'static str, &'static str)> {
+    scenario.switch.map(|_| ("switching", "Soft switching"))
+}
+
+fn contents(scenario: &Scenario, points: &[Point], is_explained: bool) -> Markup {
     let link = |id: &str, text: &str| html! { li { a href=(format!("#{id}")) { (text) } } };
     html! {
         nav aria-label="Contents" {
             ol {
                 @for (id, heading) in BEFORE { (link(id, heading)) }
                 @for point in points { (link(&point.id(), point.name())) }
+                @if let Some((id, heading)) = switching_section(scenario) { (link(id, heading)) }
                 @if is_explained { @for (id, heading) in EXPLAINED { (link(id, heading)) } }
                 @for (id, heading) in AFTER { (link(id, heading)) }
             }

@@ -8,7 +8,7 @@ use crate::report::format::page::parts::{
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
 use crate::report::format::{names, numbers};
-use crate::report::run::{nominal, words};
+use crate::report::run::{nominal, switching, words};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{Verdict, Yield};
@@ -62,6 +62,11 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
             }
             @if let Some(measured) = words::measured_parts(joint) { p { (measured) } }
             (binding(run, joint))
+            @if joint.arrangement == Arrangement::Chain {
+                @if let Some(shift) = switching::shift(run.switching.as_ref()) {
+                    p { (shift) " " a href="#switching" { "Soft switching" } }
+                }
+            }
             @if let Some(found) = what_if {
                 p { (words::of_samples(joint, &sentence_of_assumptions(THE_VERDICT, found))) " " a href="#what-if" { "All assumptions" } }
             }

@@ -144,7 +144,7 @@ fn drawing(shown: &Shown, own: &OfFigure) -> Markup {
     let mut groups: Vec<WorstCaseGroup> = Vec::new();
     for worst in &own.worst_cases {
         let case = &shown.run.cases[worst.case];
-        let share = |value: f64| value / worst.demand.limit;
+        let share = |value: f64| worst.demand.use_of(value);
         let marks = WorstCaseMarks {
             class: case.arrangement().name(),
             nominal: share(worst.nominal),

@@ -47,7 +47,7 @@ pub(in crate::report::run) fn unsolved_unit(case: &CaseResult, status: &str) -> 
 /// A value of a figure with its unit.
 pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
     match figure {
-        Figure::SharingError(_) => numbers::percent(value),
+        Figure::SharingError(_) | Figure::Switching(_) => numbers::percent(value),
         Figure::Rating(Rating { stress, .. }) => names::stress_value(stress, value),
         _ => format!("{}\u{a0}{}", numbers::four(value), names::unit(figure)),
     }
@@ -56,7 +56,7 @@ pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
 /// The same without the unit, for a table that names it.
 pub(in crate::report::run) fn without_unit(figure: Figure, value: f64) -> String {
     match figure {
-        Figure::SharingError(_) => numbers::in_percent(value),
+        Figure::SharingError(_) | Figure::Switching(_) => numbers::in_percent(value),
         _ => numbers::four(value),
     }
 }
@@ -64,7 +64,7 @@ pub(in crate::report::run) fn without_unit(figure: Figure, value: f64) -> String
 /// The unit of a table.
 pub(in crate::report::run) fn unit(figure: Figure) -> &'static str {
     match figure {
-        Figure::SharingError(_) => "percent",
+        Figure::SharingError(_) | Figure::Switching(_) => "percent",
         _ => match names::unit(figure) {
             Volt::SYMBOL => "volt",
             VoltSecond::SYMBOL => "volt-seconds",

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Parameter, Shared};
+use crate::converter::Shared;
 use crate::report::format::tolerance::ToleranceInForce;
 use crate::scenario::{PerPart, SensorRequest};
 use crate::solver::trim::AGREEMENT;
@@ -24,9 +24,9 @@ pub(super) struct Sensing {
     /// Relative change of the gain with temperature; its ends are per kelvin.
     #[serde(rename = "temperature_coefficient_1_per_K")]
     temperature_coefficient: Option<ToleranceInForce>,
-    /// The parameter that the loops trim.
-    trim: Parameter,
-    /// Furthest trim to either side, a fraction of the part's own value.
+    /// What the loops trim: `resonant_inductance`, `resonant_capacitance` or `switching_frequency`.
+    trim: &'static str,
+    /// Furthest trim to either side, a fraction of the part's own value, or of the common frequency.
     trim_range: f64,
     /// Resistance that sensor and trim element add to a phase, referred to the primary.
     #[serde(rename = "added_resistance_ohm")]
@@ -67,7 +67,7 @@ impl Sensing {
                 .temperature_coefficient
                 .as_ref()
                 .map(ToleranceInForce::new),
-            trim: request.trim,
+            trim: request.trim.key(),
             trim_range: request.trim_range,
             added_resistance: request.added_resistance,
             standing_loss: request.standing_loss,

@@ -79,6 +79,9 @@ pub(super) struct VariantSummary {
     /// Loss at the operating point where the chain loses most.
     #[serde(rename = "loss_W")]
     loss: LossSummary,
+    /// Ripple current of the output, largest over the operating points; null unless loops trim
+    /// frequencies.
+    output_ripple: Option<OutputRippleSummary>,
     /// Parts added, price, failure rate.
     parts: PartsSummary,
     /// Share of converters that fail within a year of service.
@@ -89,7 +92,7 @@ pub(super) struct VariantSummary {
     cost_per_good_converter: Option<f64>,
     /// The same at the ends of the joint interval; null where the lower end is 0.
     cost_per_good_converter_interval: Option<Interval>,
-    /// How the trim loops fare; null without.
+    /// How the trim loops fare; null without, and in a chain whose loops would trim frequencies.
     loops: Option<LoopSummary>,
     /// Price of sensor and trim element of a phase below which the variant costs less per good
     /// converter than (b); null unless both meet the target.
@@ -168,6 +171,19 @@ struct LoopSummary {
     samples_at_end: Yield,
     /// Largest trim seen, a fraction.
     largest_trim: f64,
+    /// Highest beat frequency of any two phases; null unless they have frequencies of their own.
+    #[serde(rename = "beat_Hz")]
+    beat: Option<KeyFigures>,
+}
+
+/// Ripple current of the output capacitors. Of phases that do not keep step it is that of the worst
+/// instant, from peak to peak.
+#[derive(Debug, Serialize, JsonSchema)]
+struct OutputRippleSummary {
+    #[serde(rename = "rms_A")]
+    rms: KeyFigures,
+    #[serde(rename = "peak_to_peak_A")]
+    peak_to_peak: KeyFigures,
 }
 
 /// A break-even price.
@@ -213,13 +229,16 @@ impl VariantSummary {
             peak_current_over_nominal,
             nominal_misses: result.nominal_miss.as_ref().map(NominalMissSummary::new),
             loss: LossSummary { operating_point: study.loss_point.clone(), loss: result.loss },
+            output_ripple: result
+                .ripple
+                .map(|[rms, peak_to_peak]| OutputRippleSummary { rms, peak_to_peak }),
             parts: PartsSummary::new(&result.bill),
             failing_within_a_year: result.bill.failing_within_a_year(),
             parts_added: result.bill.added(),
             cost_per_good_converter: result.price_per_good(),
             cost_per_good_converter_interval: Some(result.cost_interval())
                 .filter(|cost| cost.upper.is_finite()),
-            loops: result.loops.map(LoopSummary::new),
+            loops: result.loops.as_ref().map(LoopSummary::new),
             break_even_price_per_phase: result.break_even.map(BreakEvenPriceSummary::new),
         }
     }
@@ -262,11 +281,12 @@ impl PartsSummary {
 }
 
 impl LoopSummary {
-    fn new(loops: TrimLoops) -> Self {
+    fn new(loops: &TrimLoops) -> Self {
         Self {
             at_end: loops.at_end,
             samples_at_end: loops.samples_at_end,
             largest_trim: loops.largest_trim,
+            beat: loops.beat,
         }
     }
 }

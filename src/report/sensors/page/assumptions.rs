@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::converter::{Parameter, Shared};
+use crate::converter::{Shared, TrimmedQuantity};
 use crate::report::format::numbers::quantity;
 use crate::report::format::tolerance::{band, band_of, tolerance, with_band};
 use crate::report::format::{conditions, names};
@@ -34,10 +34,6 @@ pub(super) fn assumptions(
 }
 
 fn sensors_and_loops(request: &SensorRequest) -> Markup {
-    let trimmed = match request.trim {
-        Parameter::ResonantCapacitance => "resonant capacitance",
-        _ => "resonant inductance",
-    };
     html! {
         li {
             "Sensors measure the " (names::shared(request.measured).long) ": "
@@ -51,9 +47,20 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
             (offset(request.offset.as_ref())) "."
         }
         li {
-            "Loops trim the " (trimmed) " by " (band(request.trim_range))
-            " of its own value until the readings agree. The mean trim stays zero; a phase at an \
-             end of the range stays there. Each settled state is solved, not assumed."
+            @match request.trim {
+                TrimmedQuantity::Part(part) => {
+                    "Loops trim the " (names::parameter(part).long) " by " (band(request.trim_range))
+                    " of its own value until the readings agree. The mean trim stays zero; a phase at \
+                     an end of the range stays there."
+                }
+                TrimmedQuantity::SwitchingFrequency => {
+                    "Loops run each paralleled phase at a frequency of its own, within "
+                    (band(request.trim_range)) " of the common one, until the readings agree. A phase \
+                     at an end of the range stays there. A chain has one frequency: the sensors of (d) \
+                     only watch."
+                }
+            }
+            " Each settled state is solved, not assumed."
         }
     }
 }

@@ -4,8 +4,8 @@ use maud::{Markup, html};
 
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{
-    BEYOND, NONE, count, ends, four, given_percent, in_percent, level, money, percent, quantile,
-    quantile_ends, yield_percent,
+    BEYOND, NONE, count, ends, four, given_percent, in_percent, kilo, level, money, percent,
+    quantile, quantile_ends, yield_percent,
 };
 use crate::report::format::page::parts::{self, number, remarked};
 use crate::report::sensors::words as told;
@@ -37,7 +37,7 @@ fn number_row<'a>(
 /// All figures of the comparison.
 pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
     let rows = sharing_rows(study).into_iter().chain(switch_rows(scenario)).chain(part_rows(study));
-    let rows: Vec<TableRow> = rows.chain(loop_rows()).collect();
+    let rows: Vec<TableRow> = rows.chain(ripple_rows(study)).chain(loop_rows()).collect();
     let caption = format!(
         "Four variants of the same converters, with {} confidence intervals",
         given_percent(scenario.limits.confidence),
@@ -147,6 +147,29 @@ fn part_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {
         }),
         number_row("break-even price of sensor and trim element, per phase", |v| {
             v.break_even.map_or_else(|| NONE.into(), |p| money(p.estimate))
+        }),
+    ]
+}
+
+/// What differing frequencies cost; no rows where phases keep step in all variants.
+fn ripple_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {
+    if study.variants.iter().all(|variant| variant.ripple.is_none()) {
+        return Vec::new();
+    }
+    let ripple = |n: usize| {
+        move |v: &VariantResult| {
+            v.ripple.map_or_else(|| NONE.into(), |ripple| quantile(ripple[n].p99, four))
+        }
+    };
+    vec![
+        number_row("output ripple current p99, RMS, A", ripple(0)),
+        number_row("output ripple current p99, lowest to highest, A", ripple(1)),
+        number_row("beat frequency p50; p99, kHz", |v| {
+            let beat = v.loops.and_then(|loops| loops.beat);
+            beat.map_or_else(
+                || NONE.into(),
+                |beat| [beat.p50, beat.p99].map(|f| quantile(f, kilo)).join("; "),
+            )
         }),
     ]
 }

@@ -7,7 +7,7 @@ use super::names::{letters, listed, parenthesised};
 use super::numbers::with_interval;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, given_percent, level, money, samples, signed, signed_money, yield_percent,
+    count, given_percent, level, money, samples, signed, signed_money, three, yield_percent,
 };
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
@@ -22,6 +22,7 @@ pub(in crate::report::sensors) fn findings(
     all.extend(with_both(study));
     all.push(sensors_instead(study));
     all.push(format!("(a) neither: {}.", yield_and_cost(study.variant(Variant::Paralleled))));
+    all.extend(out_of_step(study));
     all.extend(decided_alone(scenario, study));
     all.extend(missed(study));
     all.extend(currents::currents(scenario, study));
@@ -55,6 +56,24 @@ fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
         text = format!("{text} {}", samples_to_decide(chain));
     }
     text
+}
+
+/// What phases at frequencies of their own do to the output, if they have them.
+fn out_of_step(study: &SensorStudy) -> Option<String> {
+    let [apart, chain] = [Variant::ParalleledWithSensors, Variant::Chain].map(|v| study.variant(v));
+    let beat = apart.loops?.beat?.p99?;
+    let [rms, peak_to_peak] = apart.ripple?.map(|ripple| ripple.p99);
+    let [rms_in_step, peak_to_peak_in_step] = chain.ripple?.map(|ripple| ripple.p99);
+    Some(format!(
+        "(c) phases do not keep step: output ripple {}\u{a0}A RMS (99\u{a0}% quantile), in (b) {}\u{a0}A. From lowest \
+         to highest it reaches {}\u{a0}A, in (b) {}\u{a0}A. It beats at up to {}\u{a0}kHz (99\u{a0}% quantile): \
+         the output filter must take that.",
+        three(rms?),
+        three(rms_in_step?),
+        three(peak_to_peak?),
+        three(peak_to_peak_in_step?),
+        three(beat / 1e3),
+    ))
 }
 
 /// Variants whose own interval decides, but not the one that holds with those of the others.

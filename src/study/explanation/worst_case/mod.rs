@@ -94,7 +94,7 @@ impl WorstCase {
 
     /// The extreme value as a share of the limit; none where there is no such value.
     pub fn share_of_limit(&self) -> Option<f64> {
-        self.extreme.as_ref().map(|extreme| extreme.value / self.demand.limit)
+        self.extreme.as_ref().map(|extreme| self.demand.use_of(extreme.value))
     }
 }
 

@@ -1,0 +1,144 @@
+//! How many converters switch softly.
+
+use crate::converter::Arrangement;
+use crate::engine::{Batch, Status};
+use crate::scenario::SwitchSettings;
+use crate::solver::Case;
+use crate::solver::commutation::TurnOn;
+use crate::statistics::{Estimator, StatisticsError, Yield};
+use crate::study::common::figures::Figure;
+use crate::study::common::nominal::Baseline;
+use crate::study::common::session::Session;
+use crate::study::common::switching_figures::{SwitchingFigure, verdict};
+
+/// Shares of converters by how their switches turn on. The rest is not solved somewhere.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SoftShares {
+    /// All switches turn on softly.
+    pub soft: Yield,
+    /// One switch or more is not decided, and none is hard.
+    pub not_decided: Yield,
+    /// One switch or more turns on hard.
+    pub hard: Yield,
+}
+
+/// How the switches of the converters turn on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PopulationSwitching {
+    /// At each operating point in each arrangement, in the order of the cases.
+    pub cases: Vec<SoftShares>,
+    /// Over all operating points together: chain, paralleled.
+    pub joint: [SoftShares; 2],
+    /// Operating points at which the dead time shifts the sharing error of the nominal chain by what is
+    /// not small beside its limit.
+    pub shifts: Vec<SharingShift>,
+}
+
+/// A shift of the sharing error by the dead time, which the steady state leaves out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SharingShift {
+    /// Name of the operating point.
+    pub operating_point: String,
+    /// About, in half of all converters: two fractions.
+    pub shift: [f64; 2],
+}
+
+/// Samples of one case or arrangement: soft, not decided, hard.
+type Counts = [u64; 3];
+
+/// Counts samples while they pass.
+#[derive(Debug)]
+pub(super) struct SwitchingTally {
+    switch: SwitchSettings,
+    /// Column of the largest shortfall.
+    column: usize,
+    arrangements: Vec<Arrangement>,
+    cases: Vec<Counts>,
+    joint: [Counts; 2],
+}
+
+fn slot(arrangement: Arrangement) -> usize {
+    usize::from(arrangement == Arrangement::Paralleled)
+}
+
+fn place(verdict: TurnOn) -> usize {
+    match verdict {
+        TurnOn::Soft => 0,
+        TurnOn::NotDecided => 1,
+        TurnOn::Hard => 2,
+    }
+}
+
+impl SwitchingTally {
+    /// Nothing yet; none where no figure tells how the switches turn on.
+    pub(super) fn new(session: &Session, cases: &[Case], figures: &[Figure]) -> Option<Self> {
+        let shortfall = Figure::Switching(SwitchingFigure::Shortfall);
+        Some(Self {
+            switch: session.scenario().switch?,
+            column: figures.iter().position(|figure| *figure == shortfall)?,
+            arrangements: cases.iter().map(|case| case.arrangement).collect(),
+            cases: vec![[0; 3]; cases.len()],
+            joint: [[0; 3]; 2],
+        })
+    }
+
+    /// Takes a batch.
+    pub(super) fn take(&mut self, batch: &Batch) {
+        for n in 0..batch.len() {
+            // The worst of all operating points; none where one of them is not solved.
+            let mut worst = [Some(0); 2];
+            for (case, arrangement) in self.arrangements.iter().enumerate() {
+                let row = batch.row(n, case);
+                let worst = &mut worst[slot(*arrangement)];
+                if row.status == Status::Solved {
+                    let own = place(self.judged(row.figures[self.column]));
+                    self.cases[case][own] += 1;
+                    *worst = worst.map(|worst| own.max(worst));
+                } else {
+                    *worst = None;
+                }
+            }
+            for (counts, worst) in self.joint.iter_mut().zip(worst) {
+                if let Some(worst) = worst {
+                    counts[worst] += 1;
+                }
+            }
+        }
+    }
+
+    /// A converter whose dead time could not be followed is not decided.
+    fn judged(&self, shortfall: f64) -> TurnOn {
+        if shortfall.is_nan() { TurnOn::NotDecided } else { verdict(&self.switch, shortfall) }
+    }
+
+    /// The shares among so many samples.
+    pub(super) fn shares(
+        &self,
+        session: &Session,
+        estimator: &Estimator,
+        samples: u64,
+    ) -> Result<PopulationSwitching, StatisticsError> {
+        let shares = |counts: &Counts| {
+            let [soft, not_decided, hard] = counts.map(|count| estimator.estimate(count, samples));
+            Ok(SoftShares { soft: soft?, not_decided: not_decided?, hard: hard? })
+        };
+        let [chain, paralleled] = [0, 1].map(|arrangement| shares(&self.joint[arrangement]));
+        Ok(PopulationSwitching {
+            cases: self.cases.iter().map(shares).collect::<Result<_, _>>()?,
+            joint: [chain?, paralleled?],
+            shifts: shifts(session),
+        })
+    }
+}
+
+/// Of the nominal converter, where it is not small.
+fn shifts(session: &Session) -> Vec<SharingShift> {
+    let (limit, nominal) = (session.scenario().limits.sharing_error, session.nominal());
+    let measurement = session.measurement(&[]);
+    let shift = |Baseline { case, state, .. }: &Baseline| {
+        let measured = measurement.solved(state, nominal, case);
+        let shift = measured.switching()?.noteworthy_shift(limit)?;
+        Some(SharingShift { operating_point: case.point.name.clone(), shift })
+    };
+    session.baselines().iter().filter_map(shift).collect()
+}
