@@ -178,6 +178,25 @@ fn units_are_judged_by_every_limit() {
     }
 }
 
+/// In half-bridge drive the resonant capacitor takes the dc: half of a phase's share of the input, which
+/// is 77.5 V at 310 V over two phases. So a limit of 77 V on its peak is missed by every unit, and one of
+/// 1 kV by none. Limits on single parts count as all others do.
+#[test]
+fn units_are_judged_by_limits_on_single_parts() {
+    for (limit, meets) in [("77 V", false), ("1 kV", true)] {
+        let table = "[[limits.part]]\npart = \"resonant_capacitor\"\n";
+        let limited = format!("{PUMP}\n{table}peak_voltage = \"{limit}\"\n");
+        let limited = changed(&limited, "sharing_error = \"3 %\"", "sharing_error = \"90 %\"");
+        let folder = folder_with(&[("pump.toml", &limited), ("parts.csv", PROTOTYPES)]);
+        succeed(folder.path(), "units pump.toml --parts parts.csv --out out --quiet");
+        let summary = json(&folder.path().join("out/summary.json"));
+        let chain = list(&summary["units"]).iter().filter(|unit| unit["arrangement"] == "chain");
+        let chain: Vec<&Value> = chain.collect();
+        assert_eq!(chain.len(), 4, "units × operating points");
+        assert!(chain.iter().all(|unit| unit["meets_limits"] == meets), "{limit}: {chain:#?}");
+    }
+}
+
 /// The answer comes first, then what is missed, the worst first, then a row a converter.
 #[track_caller]
 fn check_words(said: &str) {

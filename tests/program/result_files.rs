@@ -167,7 +167,34 @@ fn sections(page: &str) -> Vec<String> {
 }
 
 /// Every section of a page is described, but for those of operating points, and no other.
+/// Cells within cells of a page: a browser closes the outer one and shifts the row.
+fn nested_cells(page: &str) -> usize {
+    let tags = page.split('<').skip(1).filter_map(|part| part.split(['>', ' ']).next());
+    let (mut open, mut nested) = (false, 0);
+    for tag in tags {
+        match tag {
+            "td" | "th" => {
+                nested += usize::from(open);
+                open = true;
+            }
+            "/td" | "/th" => open = false,
+            _ => {}
+        }
+    }
+    nested
+}
+
+#[test]
+fn cells_within_cells_are_seen() {
+    assert_eq!(nested_cells("<tr><th scope=\"row\">a</th><td>1</td></tr>"), 0);
+    assert_eq!(nested_cells("<tr><td><th class=\"x\">a</th></td></tr>"), 1);
+}
+
 fn check_pages(folder: &Path) {
+    for verb in VERBS.map(|(verb, _)| verb).into_iter().chain(["steps"]) {
+        let page = fs::read_to_string(folder.join(verb).join("report.html")).unwrap();
+        assert_eq!(nested_cells(&page), 0, "{verb}");
+    }
     let common = described_sections("## Sections of several pages");
     for (verb, _) in VERBS {
         let page = |of: &str| fs::read_to_string(folder.join(of).join("report.html")).unwrap();

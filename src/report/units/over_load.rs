@@ -28,7 +28,7 @@ struct Followed<'a> {
     measured: Vec<&'a MeasuredLoad>,
 }
 
-/// All of them, those with measured currents first.
+/// All of them: those with measured currents first, then those that share worst in the chain.
 fn followed<'a>(listed: &'a Listed, over_load: &'a OverLoad) -> Vec<Followed<'a>> {
     let pairs = over_load.curves.chunks(Arrangement::ALL.len());
     let mut all: Vec<Followed<'a>> = pairs
@@ -45,7 +45,11 @@ fn followed<'a>(listed: &'a Listed, over_load: &'a OverLoad) -> Vec<Followed<'a>
             }
         })
         .collect();
-    all.sort_by_key(|followed| followed.measured.is_empty());
+    all.sort_by(|a, b| {
+        let is_measured = |followed: &Followed<'_>| !followed.measured.is_empty();
+        let by_error = b.largest_sharing_error().total_cmp(&a.largest_sharing_error());
+        is_measured(b).cmp(&is_measured(a)).then(by_error)
+    });
     all
 }
 
@@ -54,6 +58,12 @@ impl Followed<'_> {
     fn names(&self) -> [&str; 2] {
         let curves = &self.curves[0];
         [&curves.name, &self.over_load.ranges[curves.range].point.name]
+    }
+
+    /// The largest sharing error of the chain; below zero where nothing is solved.
+    fn largest_sharing_error(&self) -> f64 {
+        let load = self.curves.first().and_then(LoadCurrents::largest_sharing_error);
+        load.and_then(|load| Some(load.solved.as_ref()?.sharing_error)).unwrap_or(-1.0)
     }
 
     fn measured_in(&self, arrangement: Arrangement) -> impl Iterator<Item = &MeasuredLoad> {
@@ -141,7 +151,8 @@ pub(super) fn page(listed: &Listed) -> Markup {
             @if all.len() > GROUPS {
                 p {
                     "Drawn are " (GROUPS) " of " (count(all.len() as u64)) " pairs of converter and \
-                     operating point, those with measured currents first. All are in "
+                     operating point: those with measured currents, then those that share worst in the \
+                     chain. All are in "
                     code { "over_load.csv" } "."
                 }
             }

@@ -35,7 +35,7 @@ pub(in crate::report::run) fn inside(
         (shares(run, switching))
         p { (common::rule(settings)) " " (limited(scenario)) }
         @for shift in &switching.shifts { p { (words::shift(shift)) } }
-        @if let Some(search) = search { (searched(scenario, settings, search)) }
+        @if let Some(search) = search { (searched(scenario, settings, switching, search)) }
         p class="remark" {
             "A converter is hard where one of its switches is, and not decided where one is that and none \
              is hard. The loss is what the capacitances lose at turn-on. Blocking voltages of this page \
@@ -77,7 +77,7 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
             @let loss = figures(SwitchingFigure::Loss);
             tr {
                 th scope="row" { (case.operating_point()) }
-                td { (arrangement(case.arrangement())) }
+                (arrangement(case.arrangement()))
                 (number(words::share(&shares.soft)))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))
@@ -91,7 +91,7 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
         @for (joint, shares) in run.joint.iter().zip(&switching.joint) {
             tr class="limited" {
                 th scope="row" { "all operating points" }
-                td { (arrangement(joint.arrangement)) }
+                (arrangement(joint.arrangement))
                 (number(words::share(&shares.soft)))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))
@@ -106,13 +106,18 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
     )
 }
 
-fn searched(scenario: &Scenario, settings: &SwitchSettings, search: &SwitchingSearch) -> Markup {
+fn searched(
+    scenario: &Scenario,
+    settings: &SwitchSettings,
+    switching: &PopulationSwitching,
+    search: &SwitchingSearch,
+) -> Markup {
     if search.samples.is_none() {
         return html! { p { (words::rule(scenario, search)) } };
     }
     html! {
         (curves(scenario, settings, search))
-        (ranges(settings, search))
+        (ranges(scenario, settings, switching, search))
         p {
             (words::rule(scenario, search)) " Largest Lm: as the nominal value of all parts; now it is "
             (quantity(scenario.nominal.magnetising_inductance)) "."
@@ -163,7 +168,13 @@ fn curves(scenario: &Scenario, settings: &SwitchSettings, search: &SwitchingSear
     figure(&drawing, &caption)
 }
 
-fn ranges(settings: &SwitchSettings, search: &SwitchingSearch) -> Markup {
+fn ranges(
+    scenario: &Scenario,
+    settings: &SwitchSettings,
+    switching: &PopulationSwitching,
+    search: &SwitchingSearch,
+) -> Markup {
+    let target = scenario.limits.yield_target;
     let head = headings(
         3,
         &[
@@ -177,12 +188,13 @@ fn ranges(settings: &SwitchSettings, search: &SwitchingSearch) -> Markup {
         ],
     );
     let rows = html! {
-        @for (own, found) in Arrangement::ALL.iter().zip(&search.arrangements) {
+        @for ((own, shares), found) in Arrangement::ALL.iter().zip(&switching.joint).zip(&search.arrangements) {
+            @let now = settings.specification(*own).dead_time;
             @let magnetising = &found.magnetising;
             tr {
-                th scope="row" { (arrangement(*own)) }
+                (arrangement(*own))
                 td { (words::window(&found.dead_times)) }
-                td { (words::judged(&found.dead_times, settings.specification(*own).dead_time)) }
+                td { (words::judged(&found.dead_times, now, &shares.soft, target)) }
                 (number(words::largest(magnetising.nominal)))
                 (number(words::largest(magnetising.population)))
                 (number(words::price(magnetising).unwrap_or_else(|| NONE.into())))

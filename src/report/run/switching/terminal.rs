@@ -24,7 +24,7 @@ pub(in crate::report::run) fn text(
     let mut text = format!("Soft switching\n{}", shares(run, switching));
     let _ = writeln!(text, "{}", common::rule(settings));
     if let Some(search) = explanation.and_then(|explanation| explanation.switching.as_ref()) {
-        text.push_str(&searched(scenario, settings, search));
+        text.push_str(&searched(scenario, settings, SearchedRun { switching, search }));
     }
     text + "\n"
 }
@@ -36,8 +36,8 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> String {
         "soft",
         "not\ndecided",
         "hard",
-        "turn-on voltage\np50",
-        "\np95",
+        "turn-on\np50",
+        "turn-on\np95",
         "loss\np95",
     ]);
     for (n, (case, shares)) in run.cases.iter().zip(&switching.cases).enumerate() {
@@ -72,7 +72,16 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> String {
     text
 }
 
-fn searched(scenario: &Scenario, settings: &SwitchSettings, search: &SwitchingSearch) -> String {
+/// What a search found beside what the samples of the run tell.
+#[derive(Clone, Copy)]
+struct SearchedRun<'a> {
+    switching: &'a PopulationSwitching,
+    search: &'a SwitchingSearch,
+}
+
+fn searched(scenario: &Scenario, settings: &SwitchSettings, run: SearchedRun<'_>) -> String {
+    let SearchedRun { switching, search } = run;
+    let target = scenario.limits.yield_target;
     let mut table = table(&[
         "arrangement",
         "soft with\ndead times of",
@@ -81,13 +90,13 @@ fn searched(scenario: &Scenario, settings: &SwitchSettings, search: &SwitchingSe
         "largest Lm,\ntarget share",
         "at",
     ]);
-    for (arrangement, found) in crate::converter::Arrangement::ALL.iter().zip(&search.arrangements)
-    {
+    let arrangements = crate::converter::Arrangement::ALL.iter().zip(&switching.joint);
+    for ((arrangement, shares), found) in arrangements.zip(&search.arrangements) {
         let now = settings.specification(*arrangement).dead_time;
         table.add_row([
             names::arrangement(*arrangement).short.to_owned(),
             words::window(&found.dead_times),
-            words::judged(&found.dead_times, now).to_owned(),
+            words::judged(&found.dead_times, now, &shares.soft, target).to_owned(),
             words::largest(found.magnetising.nominal),
             words::largest(found.magnetising.population),
             format!("{}\u{a0}ns", words::nano(found.magnetising.dead_time)),

@@ -37,6 +37,9 @@ pub(super) fn shift(shift: &SharingShift) -> String {
 /// What the windows and inductances hold for.
 pub(super) fn rule(scenario: &Scenario, search: &SwitchingSearch) -> String {
     let limits = &scenario.limits;
+    let step = |n: usize| {
+        search.arrangements.get(n).map_or_else(String::new, |own| nano(own.dead_times.step()))
+    };
     search.samples.map_or_else(
         || {
             format!(
@@ -47,11 +50,14 @@ pub(super) fn rule(scenario: &Scenario, search: &SwitchingSearch) -> String {
         |samples| {
             format!(
                 "Ranges and inductances: with them {} of all converters switch softly at all operating \
-                 points ({} confidence each). {} other samples chose where to look; {} were counted.",
+                 points ({} confidence each). {} other samples chose where to look; {} were counted. Dead times were tried in steps of {}\u{a0}ns \
+                 (chain) and {}\u{a0}ns.",
                 given_percent(limits.yield_target),
                 given_percent(limits.confidence),
                 samples.pilot,
-                samples.counted
+                crate::report::format::numbers::count(samples.counted),
+                step(0),
+                step(1)
             )
         },
     )
@@ -68,9 +74,15 @@ pub(super) fn window(times: &PopulationDeadTimes) -> String {
     }
 }
 
-/// How a dead time lies to them.
-pub(super) fn judged(times: &PopulationDeadTimes, now: Second) -> &'static str {
+/// How a dead time lies to them. All samples of the run tell whether it fits; `soft` is the share of them.
+pub(super) fn judged(
+    times: &PopulationDeadTimes,
+    now: Second,
+    soft: &Yield,
+    target: f64,
+) -> &'static str {
     match times.ends() {
+        _ if soft.lower >= target => "fits",
         None => "not shown",
         Some(_) if times.holds(now) => "fits",
         Some([shortest, _]) if now < shortest => "too short",

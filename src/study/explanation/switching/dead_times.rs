@@ -8,8 +8,7 @@
 //! beyond the last dead time whose true share reaches the target. As counts only fall, the next dead
 //! time must then have shown it too. One interval does that with half of this probability.
 
-use super::SearchSamples;
-use super::size::CountRule;
+use super::size::{CountRule, SearchSamples};
 use crate::converter::{Arrangement, SwitchTiming};
 use crate::engine::EngineError;
 use crate::population::Population;
@@ -27,7 +26,7 @@ const LONGEST: f64 = 0.125;
 /// Dead times that are tried.
 const TRIED: usize = 100;
 /// The same where falling phases go first: then each takes a way of its own.
-const TRIED_FALLING_FIRST: usize = 25;
+const TRIED_FALLING_FIRST: usize = 50;
 
 /// Dead times of a population.
 #[derive(Debug)]
@@ -75,6 +74,11 @@ impl PopulationDeadTimes {
         self.window.is_some_and(|window| window.last + 1 == self.tried.len())
     }
 
+    /// Time between two dead times that were tried.
+    pub fn step(&self) -> Second {
+        self.tried.first().map_or(Second(0.0), |first| first.dead_time)
+    }
+
     /// Whether a dead time lies in the window.
     pub fn holds(&self, dead_time: Second) -> bool {
         self.ends().is_some_and(|[shortest, longest]| {
@@ -109,8 +113,8 @@ pub(super) fn search(
     let reference = best_place(&is_soft(&pilot));
     let window = reference.and_then(|from| soft_range(&is_soft(&counted), from, &samples.rule));
     let step = question.longest() / question.tried() as f64;
-    // The first dead time that is tried and no shorter than the one given.
-    let near = (0..question.tried()).find(|place| step * (place + 1) as f64 >= given.0);
+    let distance = |place: &usize| (step * (place + 1) as f64 - given.0).abs();
+    let near = (0..question.tried()).min_by(|a, b| distance(a).total_cmp(&distance(b)));
     let is_near = |seen: &&Seen| near.is_some_and(|place| seen[place] == TurnOn::Soft);
     let soft_near = pilot.iter().filter(is_near).count() as f64;
     let suits = soft_near >= samples.rule.target * samples.pilot as f64;

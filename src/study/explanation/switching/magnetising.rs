@@ -6,7 +6,7 @@
 //! first wrong factor to pass. So it has the error probability of one test, although several are made
 //! (Maurer, Hothorn and Lehmacher 1995, from memory).
 
-use super::SearchSamples;
+use super::size::SearchSamples;
 use crate::converter::{Arrangement, Converter};
 use crate::engine::EngineError;
 use crate::population::Population;
