@@ -92,6 +92,8 @@ plain_quantities! {
     PerKelvin, 1e6, "ppm/K";
     /// Time, in hours.
     Hour, 1.0, "h";
+    /// Thermal resistance.
+    KelvinPerWatt, 1.0, "K/W";
 }
 
 /// Writes a value with four significant digits and an SI prefix: `4.560 µH`.

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Arrangement, ConverterSize, Influence, Parameter, Property};
+use crate::units::Celsius;
 
 /// The age of a converter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, JsonSchema, Serialize)]
@@ -40,9 +41,47 @@ pub struct Condition {
     pub phase_rise: f64,
     /// The age.
     pub age: Age,
+    /// Which parts are as warm as their losses make them; none where all temperatures are given.
+    pub self_heating: Option<SelfHeating>,
+}
+
+/// Parts whose temperatures follow from their losses.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SelfHeating {
+    /// Temperature at which values hold.
+    pub reference: Celsius,
+    /// Ambient temperature of the parts of the first phase.
+    pub ambient: Celsius,
+    /// Whether those of switches do.
+    pub of_switches: bool,
+    /// Whether those of rectifiers do.
+    pub of_rectifiers: bool,
+}
+
+impl SelfHeating {
+    /// Whether the temperature of a parameter's parts follows from their losses.
+    fn heats(self, parameter: Parameter) -> bool {
+        match parameter {
+            Parameter::OnResistance => self.of_switches,
+            Parameter::RectifierDrop | Parameter::RectifierResistance => self.of_rectifiers,
+            _ => false,
+        }
+    }
 }
 
 impl Condition {
+    /// Whether a part's response depends on a temperature that follows from its losses.
+    pub fn is_self_heated(&self, property: Property) -> bool {
+        let is_thermal = property.influence == Some(Influence::Temperature);
+        is_thermal && self.self_heating.is_some_and(|own| own.heats(property.parameter))
+    }
+
+    /// Ambient temperature of a phase, above the reference; of parts that heat themselves.
+    pub fn ambient_above_reference(&self, phase: usize) -> f64 {
+        let first = self.self_heating.map_or(0.0, |own| own.ambient.0 - own.reference.0);
+        first + phase as f64 * self.phase_rise
+    }
+
     /// The same temperatures at another age.
     #[must_use]
     pub fn aged(self, age: Age) -> Self {
@@ -50,11 +89,11 @@ impl Condition {
     }
 
     /// Kelvin above the reference temperature of a part. Flying capacitor k is as hot as the parts of
-    /// phase k.
+    /// phase k. Of parts that heat themselves it is not their temperature.
     pub fn part_above_reference(&self, parameter: Parameter, index: usize, phases: usize) -> f64 {
         let phase = match parameter {
             Parameter::FlyingCapacitance => index % phases.saturating_sub(1).max(1),
-            _ => index,
+            _ => index % phases.max(1),
         };
         self.above_reference[parameter.index()] + phase as f64 * self.phase_rise
     }
@@ -84,8 +123,11 @@ impl Condition {
         arrangement: Arrangement,
     ) -> bool {
         let Property { parameter, influence } = property;
+        let heats_itself = self.is_self_heated(property);
         let stressed = |index| {
-            influence.is_none_or(|own| self.stress(own, parameter, index, size.phases) != 0.0)
+            heats_itself
+                || influence
+                    .is_none_or(|own| self.stress(own, parameter, index, size.phases) != 0.0)
         };
         (0..parameter.parts(size, arrangement)).any(stressed)
     }

@@ -9,6 +9,10 @@
 //! with the temperature coefficient c and the drift d of each part, the latter at the end of life
 //! only. Where a standard states how far a value may change anywhere in a range of temperatures and no
 //! coefficient, `c (T − T_ref)` is replaced by the part's change, at any temperature but the reference.
+//!
+//! Where the temperature of a part follows from its losses ([`SelfHeating`](super::SelfHeating)), its
+//! value stays that at the reference temperature, and its coefficient stays with it: the solver finds
+//! both temperature and value.
 
 use std::borrow::Cow;
 
@@ -16,15 +20,17 @@ use super::{Condition, Converter, PartResponse};
 
 impl Converter {
     /// The converter as it is under a condition: its parts have the values that they take there, and
-    /// respond no further.
+    /// respond no further, but for those that heat themselves.
     pub fn at(&self, condition: &Condition) -> Cow<'_, Self> {
-        if self.responses.is_empty() {
+        let is_given = |own: &PartResponse| !condition.is_self_heated(own.property());
+        if !self.responses.iter().any(is_given) {
             return Cow::Borrowed(self);
         }
         let mut changed = self.clone();
-        changed.responses.clear();
+        changed.responses.retain(|own| !is_given(own));
         let phases = self.phases();
-        for PartResponse { parameter, influence, values } in &self.responses {
+        let given = self.responses.iter().filter(|own| is_given(own));
+        for PartResponse { parameter, influence, values } in given {
             for (index, response) in values.iter().enumerate() {
                 let change = response * condition.stress(*influence, *parameter, index, phases);
                 if let Some(value) = changed.part_mut(*parameter, index) {
@@ -41,7 +47,10 @@ impl Converter {
     pub fn as_if_nominal_at(&self, condition: &Condition, nominal: &Self) -> Self {
         let mut parts = self.at(condition).into_owned();
         let phases = self.phases();
-        for PartResponse { parameter, influence, values } in &nominal.responses {
+        let is_given = |own: &&PartResponse| !condition.is_self_heated(own.property());
+        for PartResponse { parameter, influence, values } in
+            nominal.responses.iter().filter(is_given)
+        {
             for (index, response) in values.iter().enumerate() {
                 let change = response * condition.stress(*influence, *parameter, index, phases);
                 if let Some(value) = parts.part_mut(*parameter, index) {

@@ -82,6 +82,11 @@ impl Rectifier {
         }
     }
 
+    /// Diodes that the current of the secondary winding passes at any time.
+    pub fn diodes_in_path(self) -> f64 {
+        if self == Self::FullBridge { 2.0 } else { 1.0 }
+    }
+
     /// Mean output current for a mean absolute rectified primary current of one ampere.
     pub fn current_gain(self, turns_ratio: f64) -> f64 {
         match self {

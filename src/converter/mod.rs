@@ -3,6 +3,7 @@
 mod condition;
 mod conditioned;
 mod configuration;
+mod losses;
 mod operating_point;
 mod parameter;
 mod parts;
@@ -12,10 +13,11 @@ mod sensor;
 mod sharing;
 mod switch;
 
-pub use condition::{Age, Condition};
+pub use condition::{Age, Condition, SelfHeating};
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
 };
+pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;
 pub use parameter::{ConverterSize, Parameter};
 pub use parts::{Converter, FlyingCapacitors, Tank, neighbours};
@@ -27,7 +29,9 @@ pub use switch::{Leg, SwitchSpecification, SwitchTiming};
 
 /// The largest number of phases.
 pub const MAX_PHASES: usize = 12;
-/// Most parts of one parameter: the flying capacitors of both legs.
-pub const MAX_PARTS: usize = 2 * (MAX_PHASES - 1);
+/// Switches of a phase: a high and a low one in either leg.
+pub const SWITCHES_OF_PHASE: usize = 4;
+/// Most parts of one parameter: the switches of both legs.
+pub const MAX_PARTS: usize = SWITCHES_OF_PHASE * MAX_PHASES;
 /// The smallest number of phases: with one there is nothing to share.
 pub const MIN_PHASES: usize = 2;

@@ -23,6 +23,18 @@ pub enum Parameter {
     RectifierDrop,
     /// Every flying capacitor of every leg.
     FlyingCapacitance,
+    /// On-resistance of every switch.
+    OnResistance,
+    /// Resistance of the primary winding.
+    PrimaryWindingResistance,
+    /// Resistance of the secondary winding, at the secondary; of half a winding with a centre tap.
+    SecondaryWindingResistance,
+    /// Slope resistance of one rectifier diode, at the secondary.
+    RectifierResistance,
+    /// Thermal resistance of every switch, junction to ambient.
+    SwitchThermalResistance,
+    /// Thermal resistance of one rectifier diode, junction to ambient.
+    RectifierThermalResistance,
 }
 
 /// What decides how many parts a converter has.
@@ -36,18 +48,37 @@ pub struct ConverterSize {
 
 impl Parameter {
     /// Number of parts with this parameter in one converter: one for each phase. Of flying
-    /// capacitors a chain has N − 1 in each driven leg, a paralleled converter none.
+    /// capacitors a chain has N − 1 in each driven leg, a paralleled converter none. Of switches that
+    /// are ever on a phase has three in half-bridge and four in full-bridge drive.
     pub fn parts(self, size: ConverterSize, arrangement: Arrangement) -> usize {
         let ConverterSize { phases, legs } = size;
         match (self, arrangement) {
             (Self::FlyingCapacitance, Arrangement::Paralleled) => 0,
             (Self::FlyingCapacitance, Arrangement::Chain) => legs * phases.saturating_sub(1),
+            (Self::OnResistance | Self::SwitchThermalResistance, _) => (2 + legs) * phases,
             _ => phases,
         }
     }
 
-    /// All of them, in the order in which they are drawn.
-    pub const ALL: [Self; 7] = [
+    /// All of them.
+    pub const ALL: [Self; 13] = [
+        Self::ResonantInductance,
+        Self::ResonantCapacitance,
+        Self::MagnetisingInductance,
+        Self::TurnsRatio,
+        Self::SeriesResistance,
+        Self::RectifierDrop,
+        Self::FlyingCapacitance,
+        Self::OnResistance,
+        Self::PrimaryWindingResistance,
+        Self::SecondaryWindingResistance,
+        Self::RectifierResistance,
+        Self::SwitchThermalResistance,
+        Self::RectifierThermalResistance,
+    ];
+
+    /// Those that every converter has, in the order in which they are drawn.
+    pub const OF_CIRCUIT: [Self; 7] = [
         Self::ResonantInductance,
         Self::ResonantCapacitance,
         Self::MagnetisingInductance,
@@ -57,14 +88,35 @@ impl Parameter {
         Self::FlyingCapacitance,
     ];
 
+    /// Those that tell losses apart ([`LossParts`](super::LossParts)), in the order in which they are
+    /// drawn.
+    pub const OF_LOSSES: [Self; 6] = [
+        Self::OnResistance,
+        Self::PrimaryWindingResistance,
+        Self::SecondaryWindingResistance,
+        Self::RectifierResistance,
+        Self::SwitchThermalResistance,
+        Self::RectifierThermalResistance,
+    ];
+
     /// Its index in [`Self::ALL`].
     pub fn index(self) -> usize {
         self as usize
     }
 
-    /// Those of a tank: all but the flying capacitance.
+    /// Its index in [`Self::OF_LOSSES`], if it is there.
+    pub fn index_of_losses(self) -> Option<usize> {
+        self.index().checked_sub(Self::OF_CIRCUIT.len())
+    }
+
+    /// Those of a tank: of [`Self::OF_CIRCUIT`] all but the flying capacitance.
     pub fn of_tank() -> impl Iterator<Item = Self> + Clone {
-        Self::ALL.into_iter().filter(|p| *p != Self::FlyingCapacitance)
+        Self::OF_CIRCUIT.into_iter().filter(|p| *p != Self::FlyingCapacitance)
+    }
+
+    /// Whether each switch has one.
+    pub fn is_of_switches(self) -> bool {
+        matches!(self, Self::OnResistance | Self::SwitchThermalResistance)
     }
 
     /// What follows its name in the columns of result files: the SI unit.
@@ -73,8 +125,13 @@ impl Parameter {
             Self::ResonantInductance | Self::MagnetisingInductance => "_H",
             Self::ResonantCapacitance | Self::FlyingCapacitance => "_F",
             Self::TurnsRatio => "",
-            Self::SeriesResistance => "_ohm",
+            Self::SeriesResistance
+            | Self::OnResistance
+            | Self::PrimaryWindingResistance
+            | Self::SecondaryWindingResistance
+            | Self::RectifierResistance => "_ohm",
             Self::RectifierDrop => "_V",
+            Self::SwitchThermalResistance | Self::RectifierThermalResistance => "_K_per_W",
         }
     }
 
@@ -88,6 +145,12 @@ impl Parameter {
             Self::SeriesResistance => "series_resistance",
             Self::RectifierDrop => "rectifier_drop",
             Self::FlyingCapacitance => "flying_capacitance",
+            Self::OnResistance => "on_resistance",
+            Self::PrimaryWindingResistance => "primary_winding_resistance",
+            Self::SecondaryWindingResistance => "secondary_winding_resistance",
+            Self::RectifierResistance => "rectifier_resistance",
+            Self::SwitchThermalResistance => "switch_thermal_resistance",
+            Self::RectifierThermalResistance => "rectifier_thermal_resistance",
         }
     }
 }
@@ -106,6 +169,8 @@ mod tests {
         assert_eq!(flying(2, Arrangement::Chain), 4);
         assert_eq!(flying(2, Arrangement::Paralleled), 0);
         assert_eq!(Parameter::TurnsRatio.parts(size(2), Arrangement::Paralleled), 3);
+        let switches = |legs| Parameter::OnResistance.parts(size(legs), Arrangement::Chain);
+        assert_eq!([switches(1), switches(2)], [9, 12]);
     }
 
     #[test]
@@ -113,5 +178,11 @@ mod tests {
         for (index, parameter) in Parameter::ALL.into_iter().enumerate() {
             assert_eq!(parameter.index(), index);
         }
+        let parts = [&Parameter::OF_CIRCUIT[..], &Parameter::OF_LOSSES].concat();
+        assert_eq!(parts, Parameter::ALL);
+        for (index, parameter) in Parameter::OF_LOSSES.into_iter().enumerate() {
+            assert_eq!(parameter.index_of_losses(), Some(index));
+        }
+        assert_eq!(Parameter::FlyingCapacitance.index_of_losses(), None);
     }
 }

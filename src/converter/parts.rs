@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::{Arrangement, Drive, MAX_PHASES, Parameter, PartResponse, Property};
+use super::{Arrangement, Drive, LossParts, MAX_PHASES, Parameter, PartResponse, Property};
 use crate::units::{Farad, Henry, Ohm, Volt};
 
 /// The parts of one phase: an LLC tank, its transformer and its rectifier.
@@ -16,15 +16,14 @@ pub struct Tank {
     pub magnetising_inductance: Henry,
     /// Turns ratio, primary to secondary.
     pub turns_ratio: f64,
-    /// Resistance of switches and windings, referred to the primary.
+    /// Resistance of switches and windings, referred to the primary: all that is not told apart.
     pub series_resistance: Ohm,
     /// Forward drop of one rectifier diode.
     pub rectifier_drop: Volt,
 }
 
 impl Tank {
-    /// The value of one of its parameters, in SI units; none for the flying capacitance, which
-    /// is not the tank's.
+    /// The value of one of its parameters, in SI units; none for those that are not the tank's.
     pub fn value(mut self, parameter: Parameter) -> Option<f64> {
         self.value_mut(parameter).copied()
     }
@@ -38,7 +37,7 @@ impl Tank {
             Parameter::TurnsRatio => Some(&mut self.turns_ratio),
             Parameter::SeriesResistance => Some(&mut self.series_resistance.0),
             Parameter::RectifierDrop => Some(&mut self.rectifier_drop.0),
-            Parameter::FlyingCapacitance => None,
+            _ => None,
         }
     }
 
@@ -67,6 +66,8 @@ pub struct Converter {
     /// How its parts respond to temperature and age; those that are not here keep their values. The
     /// values above hold new, at the reference temperature.
     pub responses: Vec<PartResponse>,
+    /// The parts that tell losses apart; none where no losses are.
+    pub losses: Option<Box<LossParts>>,
 }
 
 impl Converter {
@@ -82,6 +83,7 @@ impl Converter {
             flying_return: flying.clone(),
             flying,
             responses: Vec::new(),
+            losses: None,
         }
     }
 
@@ -90,21 +92,28 @@ impl Converter {
         self.tanks.len()
     }
 
-    /// Number of its parts with a parameter; flying capacitors of both legs count.
+    /// Number of its parts with a parameter; flying capacitors and switches of both legs count.
     pub fn parts(&self, parameter: Parameter) -> usize {
         match parameter {
             Parameter::FlyingCapacitance => self.flying.len() + self.flying_return.len(),
+            _ if parameter.index_of_losses().is_some() => {
+                self.losses.as_ref().map_or(0, |own| own.values(parameter).len())
+            }
             _ => self.tanks.len(),
         }
     }
 
-    /// The value of one part in SI units: of the phase with this index, or of a flying capacitor,
-    /// those of the driven leg first. None where there is no such part.
+    /// The value of one part in SI units: of the phase with this index, of a flying capacitor, those of
+    /// the driven leg first, or of a switch ([`SwitchPlace`](super::SwitchPlace)). None where there is
+    /// no such part.
     pub fn part(&self, parameter: Parameter, index: usize) -> Option<f64> {
-        let Self { tanks, flying, flying_return, .. } = self;
+        let Self { tanks, flying, flying_return, losses, .. } = self;
         match parameter {
             Parameter::FlyingCapacitance => {
                 flying.iter().chain(flying_return).nth(index).map(|c| c.0)
+            }
+            _ if parameter.index_of_losses().is_some() => {
+                losses.as_ref()?.values(parameter).get(index).copied()
             }
             _ => tanks.get(index)?.value(parameter),
         }
@@ -112,10 +121,13 @@ impl Converter {
 
     /// The same, to be changed.
     pub fn part_mut(&mut self, parameter: Parameter, index: usize) -> Option<&mut f64> {
-        let Self { tanks, flying, flying_return, .. } = self;
+        let Self { tanks, flying, flying_return, losses, .. } = self;
         match parameter {
             Parameter::FlyingCapacitance => {
                 flying.iter_mut().chain(flying_return).nth(index).map(|c| &mut c.0)
+            }
+            _ if parameter.index_of_losses().is_some() => {
+                losses.as_mut()?.values_mut(parameter).get_mut(index)
             }
             _ => tanks.get_mut(index)?.value_mut(parameter),
         }

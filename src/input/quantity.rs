@@ -4,8 +4,8 @@
 //! `ohm` for `Ω`. Upper and lower case differ, as they do there: `m` is milli and `M` is mega.
 
 use crate::units::{
-    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, Ohm, PerKelvin, Second, Volt, VoltSecond,
-    Watt,
+    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, KelvinPerWatt, Ohm, PerKelvin, Second,
+    Volt, VoltSecond, Watt,
 };
 
 /// What a quantity measures.
@@ -25,10 +25,11 @@ pub(crate) enum Dimension {
     TemperatureRise,
     TemperatureCoefficient,
     Time,
+    ThermalResistance,
 }
 
 impl Dimension {
-    pub(crate) const ALL: [Self; 14] = [
+    pub(crate) const ALL: [Self; 15] = [
         Self::Inductance,
         Self::Capacitance,
         Self::Resistance,
@@ -43,6 +44,7 @@ impl Dimension {
         Self::TemperatureRise,
         Self::TemperatureCoefficient,
         Self::Time,
+        Self::ThermalResistance,
     ];
 
     /// The dimension with its article.
@@ -62,6 +64,7 @@ impl Dimension {
             Self::TemperatureRise => "a temperature difference",
             Self::TemperatureCoefficient => "a temperature coefficient",
             Self::Time => "a time in hours",
+            Self::ThermalResistance => "a thermal resistance",
         }
     }
 
@@ -82,6 +85,7 @@ impl Dimension {
             Self::TemperatureRise => "4 K",
             Self::TemperatureCoefficient => "-200 ppm/K",
             Self::Time => "60000 h",
+            Self::ThermalResistance => "1.2 K/W",
         }
     }
 
@@ -103,6 +107,7 @@ impl Dimension {
             Self::TemperatureRise => &["K"],
             Self::TemperatureCoefficient => &["ppm/K", "%/K", "ppm/°C", "%/°C"],
             Self::Time => &["h"],
+            Self::ThermalResistance => &["K/W", "°C/W"],
         }
     }
 
@@ -123,6 +128,7 @@ impl Dimension {
             Self::TemperatureRise => "kelvin",
             Self::TemperatureCoefficient => "parts per million per kelvin",
             Self::Time => "hour",
+            Self::ThermalResistance => "kelvin per watt",
         }
     }
 
@@ -137,7 +143,8 @@ impl Dimension {
             | Self::Temperature
             | Self::TemperatureRise
             | Self::TemperatureCoefficient
-            | Self::Time => &PREFIXES[..1],
+            | Self::Time
+            | Self::ThermalResistance => &PREFIXES[..1],
             _ => &PREFIXES,
         }
     }
@@ -198,7 +205,7 @@ quantity! {
     Henry => Inductance, Farad => Capacitance, Ohm => Resistance, Hertz => Frequency,
     Volt => Voltage, Ampere => Current, Watt => Power, Ratio => Ratio, Celsius => Temperature,
     Kelvin => TemperatureRise, PerKelvin => TemperatureCoefficient, Hour => Time, Second => Duration,
-    VoltSecond => FluxLinkage
+    VoltSecond => FluxLinkage, KelvinPerWatt => ThermalResistance
 }
 
 /// A ratio typed in percent; the value is the fraction.

@@ -119,7 +119,7 @@ impl MeasuredDraws {
             let index = scatter?.marginal.measured_index(probability)?;
             Some(HeldPart { index, probability, slope })
         };
-        let alone = &scores.of_parameter(column.parameter).parts;
+        let alone = scores.of_property(column.parameter.into()).map_or(&[][..], |own| &own.parts);
         match &column.scores {
             None => alone.iter().take(column.drawn).filter_map(|p| held(*p, 0.0)).collect(),
             Some(dependent) => {
@@ -140,7 +140,8 @@ impl DependentScores {
                 let terms = self.members.iter().zip(&factor[member]).take(member + 1);
                 terms
                     .map(|(other, entry)| {
-                        entry * normal::quantile(probability(scores.of_parameter(*other)))
+                        let own = scores.of_property((*other).into());
+                        entry * own.map_or(0.0, |own| normal::quantile(probability(own)))
                     })
                     .sum::<f64>()
             };

@@ -17,8 +17,8 @@ mod tank_cells;
 
 pub use self::measured_draws::{HeldColumn, MeasuredDraws};
 pub use self::random_source::RandomSource;
-use self::scores::PropertyScores;
 pub use self::scores::Scores;
+use self::scores::{PropertyScores, Scattered};
 pub use self::sensors::SensorScatter;
 use crate::converter::{Converter, Parameter, PartResponse, Property};
 use crate::scenario::{Copula, Scenario, Tolerance, Tolerances};
@@ -159,14 +159,32 @@ impl Population {
 
     /// The probabilities that sample number `sample` is built from.
     pub fn scores(&self, sample: u64) -> Scores {
-        let with_responses = self.responses.iter().any(Option::is_some);
-        let draw = |mut rng| Scores::draw(&self.nominal, with_responses, &mut rng);
+        let scattered = self.scattered();
+        let draw = |mut rng| Scores::draw(&self.nominal, scattered, &mut rng);
         let Some(converters) = self.batch else {
             return draw(self.source.generator(sample));
         };
         let mut scores = draw(self.source.batch_generator(sample));
         scores.take_all_commons(&draw(self.source.lot_generator(sample / converters)));
         scores
+    }
+
+    /// What scatters beside the parts that every converter has.
+    fn scattered(&self) -> Scattered {
+        let is_of_losses = |parameter: Parameter| parameter.index_of_losses().is_some();
+        let responses = self.nominal.responses.iter().zip(&self.responses);
+        let mut scattered = Scattered {
+            responses: false,
+            losses: Parameter::OF_LOSSES.iter().any(|p| self.scatter[p.index()].is_some()),
+        };
+        for (response, _) in responses.filter(|(_, scatter)| scatter.is_some()) {
+            if is_of_losses(response.parameter) {
+                scattered.losses = true;
+            } else {
+                scattered.responses = true;
+            }
+        }
+        scattered
     }
 
     /// The converter that these probabilities make.
@@ -178,19 +196,12 @@ impl Population {
                 let place = copula.members.iter().position(|member| *member == parameter)?;
                 Some(CorrelatedMember { copula, place })
             });
-            let own = scores.of_parameter(parameter);
+            let Some(own) = scores.of_property(parameter.into()) else { continue };
             let factors = (0..own.parts.len()).map(|part| match &member {
                 Some(member) => member.factor(scatter, scores, part),
                 None => scatter.factor(own.common, own.parts[part]),
             });
-            let Converter { tanks, flying, flying_return, .. } = &mut converter;
-            if parameter == Parameter::FlyingCapacitance {
-                let capacitors = flying.iter_mut().chain(flying_return);
-                capacitors.zip(factors).for_each(|(capacitor, factor)| capacitor.0 *= factor);
-            } else {
-                let values = tanks.iter_mut().filter_map(|tank| tank.value_mut(parameter));
-                values.zip(factors).for_each(|(value, factor)| *value *= factor);
-            }
+            multiply_parts(&mut converter, parameter, factors);
         }
         self.build_responses(scores, &mut converter.responses);
         converter
@@ -209,6 +220,25 @@ impl Population {
     }
 }
 
+/// Multiplies the parts of one parameter by these factors, part by part.
+fn multiply_parts(
+    converter: &mut Converter,
+    parameter: Parameter,
+    factors: impl Iterator<Item = f64>,
+) {
+    let Converter { tanks, flying, flying_return, losses, .. } = converter;
+    if parameter == Parameter::FlyingCapacitance {
+        let capacitors = flying.iter_mut().chain(flying_return);
+        capacitors.zip(factors).for_each(|(capacitor, factor)| capacitor.0 *= factor);
+    } else if parameter.index_of_losses().is_some() {
+        let values = losses.iter_mut().flat_map(|own| own.values_mut(parameter));
+        values.zip(factors).for_each(|(value, factor)| *value *= factor);
+    } else {
+        let values = tanks.iter_mut().filter_map(|tank| tank.value_mut(parameter));
+        values.zip(factors).for_each(|(value, factor)| *value *= factor);
+    }
+}
+
 /// A parameter that is correlated with others.
 struct CorrelatedMember<'a> {
     copula: &'a Copula,
@@ -221,7 +251,9 @@ impl CorrelatedMember<'_> {
     fn factor(&self, scatter: &Scatter, scores: &Scores, phase: usize) -> f64 {
         let mixed = |factors: &[f64], probability: &dyn Fn(&PropertyScores) -> f64| {
             let terms = self.copula.members.iter().zip(factors).map(|(member, factor)| {
-                factor * normal::quantile(probability(scores.of_parameter(*member)))
+                let own = scores.of_property((*member).into());
+                // What does not scatter has no member here.
+                factor * own.map_or(0.0, |own| normal::quantile(probability(own)))
             });
             // In the order of the members, those after this one left out: their factors are zero.
             terms.take(self.place + 1).sum::<f64>()

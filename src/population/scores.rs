@@ -4,18 +4,30 @@
 use arrayvec::ArrayVec;
 use rand::{Rng, rngs::ChaCha8Rng};
 
-use crate::converter::{Converter, Influence, MAX_PARTS, Parameter, Property};
+use crate::converter::{Converter, Influence, LossParts, MAX_PARTS, Parameter, Property};
 
 /// Where the draws of the responses to temperature and age begin, in words of 32 bits. The stream
 /// holds 2⁶⁸; those of the sensors begin at 2⁴⁰.
 const RESPONSES: u128 = 1 << 41;
+/// Where the draws of the parts that tell losses apart begin, and of their responses.
+const LOSSES: u128 = 1 << 42;
+
+/// What scatters beside the values of the parts that every converter has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Scattered {
+    /// How these respond to temperature or age.
+    pub responses: bool,
+    /// The parts that tell losses apart, or how they respond.
+    pub losses: bool,
+}
 
 /// The probabilities of one property, each strictly between 0 and 1.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct PropertyScores {
     /// What all parts of the converter have in common; without effect where no lot is shared.
     pub common: f64,
-    /// One a part: of the phases, or of the flying capacitors of the driven, then the return leg.
+    /// One a part: of the phases, of the flying capacitors of the driven, then the return leg, or of the
+    /// switches.
     pub parts: ArrayVec<f64, MAX_PARTS>,
 }
 
@@ -25,55 +37,66 @@ pub(super) struct PropertyScores {
 /// how the share of the variance that a group explains is estimated.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scores {
-    values: [PropertyScores; Parameter::ALL.len()],
-    /// Of the responses to temperature, then to age, parameter by parameter; empty where no response
+    /// In the order of [`Parameter::OF_CIRCUIT`].
+    values: [PropertyScores; Parameter::OF_CIRCUIT.len()],
+    /// Of their responses to temperature, then to age, parameter by parameter; empty where no response
     /// scatters.
     responses: Vec<PropertyScores>,
+    /// Of the parts that tell losses apart: values, responses to temperature, then to age, each in the
+    /// order of [`Parameter::OF_LOSSES`]; empty where none of them scatters.
+    losses: Vec<PropertyScores>,
 }
 
 impl PropertyScores {
-    fn draw(converter: &Converter, parameter: Parameter, rng: &mut ChaCha8Rng) -> Self {
+    fn draw(parts: usize, rng: &mut ChaCha8Rng) -> Self {
         let common = probability(rng);
-        let parts = (0..converter.parts(parameter)).map(|_| probability(rng)).collect();
+        let parts = (0..parts.min(MAX_PARTS)).map(|_| probability(rng)).collect();
         Self { common, parts }
     }
 }
 
 impl Scores {
     /// Draws them in a fixed order: parameter by parameter, what is common first. A parameter
-    /// without a tolerance takes its draws too: the others must not depend on it. The responses have
-    /// a place of their own in the stream.
-    pub(super) fn draw(converter: &Converter, with_responses: bool, rng: &mut ChaCha8Rng) -> Self {
-        let values =
-            Parameter::ALL.map(|parameter| PropertyScores::draw(converter, parameter, rng));
+    /// without a tolerance takes its draws too: the others must not depend on it. The responses, and the
+    /// parts that tell losses apart, have places of their own in the stream.
+    pub(super) fn draw(converter: &Converter, scattered: Scattered, rng: &mut ChaCha8Rng) -> Self {
+        let of_circuit = |rng: &mut ChaCha8Rng| {
+            Parameter::OF_CIRCUIT.map(|own| PropertyScores::draw(converter.parts(own), rng))
+        };
+        let values = of_circuit(rng);
         let mut responses = Vec::new();
-        if with_responses {
+        if scattered.responses {
             rng.set_word_pos(RESPONSES);
             for _ in [Influence::Temperature, Influence::Age] {
-                let all = Parameter::ALL.into_iter();
-                responses.extend(all.map(|p| PropertyScores::draw(converter, p, rng)));
+                responses.extend(of_circuit(rng));
             }
         }
-        Self { values, responses }
+        let mut losses = Vec::new();
+        if scattered.losses {
+            rng.set_word_pos(LOSSES);
+            let phases = converter.phases();
+            for _ in [None, Some(Influence::Temperature), Some(Influence::Age)] {
+                let all = Parameter::OF_LOSSES.map(|own| LossParts::count(own, phases));
+                losses.extend(all.map(|parts| PropertyScores::draw(parts, rng)));
+            }
+        }
+        Self { values, responses, losses }
     }
 
-    /// Those of a parameter's values.
-    pub(super) fn of_parameter(&self, parameter: Parameter) -> &PropertyScores {
-        &self.values[parameter.index()]
-    }
-
-    /// Those of a property; none of a response where no response scatters.
+    /// Those of a property; none where nothing like it scatters.
     pub(super) fn of_property(&self, property: Property) -> Option<&PropertyScores> {
-        match response_place(property) {
-            None => Some(self.of_parameter(property.parameter)),
-            Some(place) => self.responses.get(place),
+        match ScorePlace::of(property) {
+            ScorePlace::Value(index) => self.values.get(index),
+            ScorePlace::Response(index) => self.responses.get(index),
+            ScorePlace::Loss(index) => self.losses.get(index),
         }
     }
 
     fn of_property_mut(&mut self, property: Property) -> Option<&mut PropertyScores> {
-        match response_place(property) {
-            None => Some(&mut self.values[property.parameter.index()]),
-            Some(place) => self.responses.get_mut(place),
+        match ScorePlace::of(property) {
+            ScorePlace::Value(index) => self.values.get_mut(index),
+            ScorePlace::Response(index) => self.responses.get_mut(index),
+            ScorePlace::Loss(index) => self.losses.get_mut(index),
         }
     }
 
@@ -100,18 +123,36 @@ impl Scores {
 
     /// Takes what the parts have in common in all properties from another sample.
     pub(super) fn take_all_commons(&mut self, from: &Self) {
-        let own = self.values.iter_mut().chain(&mut self.responses);
-        let other = from.values.iter().chain(&from.responses);
+        let own = self.values.iter_mut().chain(&mut self.responses).chain(&mut self.losses);
+        let other = from.values.iter().chain(&from.responses).chain(&from.losses);
         own.zip(other).for_each(|(own, other)| own.common = other.common);
     }
 }
 
-/// The place of a property among the responses; none of a value.
-fn response_place(property: Property) -> Option<usize> {
-    let index = property.parameter.index();
-    match property.influence? {
-        Influence::Temperature | Influence::AnyTemperature => Some(index),
-        Influence::Age => Some(Parameter::ALL.len() + index),
+/// In which list the scores of a property are, and where.
+#[derive(Debug, Clone, Copy)]
+enum ScorePlace {
+    Value(usize),
+    Response(usize),
+    Loss(usize),
+}
+
+impl ScorePlace {
+    fn of(property: Property) -> Self {
+        let Property { parameter, influence } = property;
+        // Blocks of scores: values, responses to temperature, responses to age.
+        let block = match influence {
+            None => 0,
+            Some(Influence::Temperature | Influence::AnyTemperature) => 1,
+            Some(Influence::Age) => 2,
+        };
+        match (parameter.index_of_losses(), block) {
+            (Some(index), _) => Self::Loss(block * Parameter::OF_LOSSES.len() + index),
+            (None, 0) => Self::Value(parameter.index()),
+            (None, _) => {
+                Self::Response((block - 1) * Parameter::OF_CIRCUIT.len() + parameter.index())
+            }
+        }
     }
 }
 

@@ -11,10 +11,10 @@ use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Quantity, Ratio};
 use crate::units::{Celsius, Hour, PerKelvin};
 
-const COEFFICIENT: &str = "how the parts change with temperature; X is a key of `[converter.tank]`, or \
-                           `flying_capacitance`";
-const DRIFT: &str = "how the parts change over the service life; X is a key of `[converter.tank]`, or \
-                     `flying_capacitance`";
+const COEFFICIENT: &str = "how the parts change with temperature; X is a key of `[converter.tank]` or \
+                           `[converter.losses]`, or `flying_capacitance`";
+const DRIFT: &str = "how the parts change over the service life; X is a key of `[converter.tank]` or \
+                     `[converter.losses]`, or `flying_capacitance`";
 const AGEING: &str = "the service life: each operating point is judged new and at its end";
 const CODE: &str = "code of a ceramic dielectric (EIA-198), such as \"C0G\" or \"X7R\", instead of `value` \
                     and `band`";
@@ -255,6 +255,20 @@ impl Conditions {
                 let message = format!("{message} at operating point \"{}\"", point.name);
                 table.report_at(Some(stated.place.clone()), message, &expected);
             }
+        }
+    }
+}
+
+impl Conditions {
+    /// Reports responses of parts that the scenario does not tell.
+    pub(super) fn check_told(&self, table: &Table<'_>, is_told: impl Fn(Parameter) -> bool) {
+        for stated in self.responses.iter().filter(|own| !is_told(own.response.parameter)) {
+            let key = stated.response.property().key();
+            let message = format!("`{key}` tells of parts without a nominal value");
+            let parameter = stated.response.parameter.key();
+            let expected =
+                format!("expected `{parameter}` in [converter.losses], or no such table");
+            table.report_at(Some(stated.place.clone()), message, &expected);
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use std::ops::{Bound, RangeInclusive};
 
+use super::losses::{self, NominalLosses};
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use crate::converter::{FrequencyBand, MAX_PHASES, MIN_PHASES, Parameter, Tank};
 use crate::input::quantity::Quantity;
@@ -27,6 +28,7 @@ pub(super) struct Hardware {
     pub(super) neutral_split: Volt,
     pub(super) frequency: FrequencyBand,
     pub(super) reference_temperature: Celsius,
+    pub(super) losses: Option<NominalLosses>,
 }
 
 /// Reads `[converter]`.
@@ -47,6 +49,8 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Hardware> {
         .key("reference_temperature", "temperature of the parts at which their values hold")
         .quantity(TEMPERATURE)
         .or(REFERENCE_TEMPERATURE);
+    let count = phases.and_then(|phases| usize::try_from(phases).ok());
+    let losses = losses::read(&mut table, count);
     table.finish();
     let (flying_capacitance, neutral_split) = chain?;
     Some(Hardware {
@@ -56,6 +60,7 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Hardware> {
         neutral_split,
         frequency: frequency?,
         reference_temperature: reference_temperature?,
+        losses: losses?,
     })
 }
 
@@ -77,7 +82,8 @@ fn tank(mut table: Table<'_>) -> Option<Tank> {
     let series_resistance = part(
         key(
             Parameter::SeriesResistance,
-            "resistance of switches and windings, referred to the primary",
+            "resistance of switches and windings, referred to the primary: all that `[converter.losses]` \
+             does not tell apart",
         ),
         NOT_NEGATIVE,
     );

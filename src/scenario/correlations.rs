@@ -85,6 +85,11 @@ fn read_pair(mut table: Table<'_>) -> Option<Placed> {
         table.report_at(Some(other), message, "expected two parameters of the tank");
         return None;
     }
+    if first.is_of_switches() || second.is_of_switches() {
+        let message = "a phase has several switches".to_owned();
+        table.report_at(Some(other), message, "expected parameters of which a phase has one part");
+        return None;
+    }
     table.finish();
     let mut between = [first, second];
     between.sort_by_key(|parameter| parameter.index());

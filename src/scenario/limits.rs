@@ -7,7 +7,7 @@ use super::reader::{Bounds, POSITIVE, Table};
 use crate::converter::{Arrangement, Measure, Shared, Sharing};
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Ratio};
-use crate::units::{Ampere, Volt};
+use crate::units::{Ampere, Celsius, Volt};
 
 /// What the switches of an arrangement must keep to; `None` is no limit.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -18,6 +18,8 @@ pub struct SwitchLimits {
     pub peak_current: Option<Ampere>,
     /// Highest voltage across any blocking switch.
     pub blocking_voltage: Option<Volt>,
+    /// Highest junction temperature of any switch or diode.
+    pub junction_temperature: Option<Celsius>,
     /// Where every switch must turn on softly: the highest voltage at which it does, as a share of the
     /// phase's interval voltage.
     pub soft_turn_on: Option<f64>,
@@ -43,6 +45,11 @@ pub struct Limits {
 }
 
 impl Limits {
+    /// Whether any junction temperature is limited.
+    pub(super) fn limit_junctions(&self) -> bool {
+        [self.chain, self.paralleled].iter().any(|own| own.junction_temperature.is_some())
+    }
+
     /// Whether a part is limited by what only a steady state with the loads of every part tells.
     pub fn needs_stress(&self) -> bool {
         !self.parts.is_empty()
@@ -56,6 +63,13 @@ impl Limits {
         }
     }
 }
+
+/// Junction temperatures that a limit may be.
+const JUNCTION: Bounds = Bounds {
+    words: "from 0 °C to 500 °C",
+    low: Bound::Included(0.0),
+    high: Bound::Included(500.0),
+};
 
 const INSIDE: Bounds = Bounds {
     words: "above 0 % and below 100 %",
@@ -199,12 +213,17 @@ fn switches(table: &mut Table<'_>, base: BaseLimits) -> Option<SwitchLimits> {
         .key("blocking_voltage", "highest voltage across any one switch that blocks")
         .quantity(POSITIVE)
         .optional(left_out);
+    let junction_temperature = table
+        .key("junction_temperature", "highest junction temperature of any one switch or diode")
+        .quantity(JUNCTION)
+        .optional(left_out);
     let soft_turn_on = soft_turn_on(table, &base);
     let base = base.limits;
     Some(SwitchLimits {
         rms_current: rms_current?.or(base.rms_current),
         peak_current: peak_current?.or(base.peak_current),
         blocking_voltage: blocking_voltage?.or(base.blocking_voltage),
+        junction_temperature: junction_temperature?.or(base.junction_temperature),
         soft_turn_on: soft_turn_on?,
     })
 }

@@ -17,6 +17,7 @@ mod gain;
 mod grades;
 mod letters;
 mod limits;
+mod losses;
 mod lots;
 mod operating_point;
 mod part_limits;
@@ -44,6 +45,7 @@ pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
 pub(crate) use self::letters::{all_letters, ends_of_letter};
 pub use self::limits::{Limits, SwitchLimits};
+pub use self::losses::NominalLosses;
 pub use self::lots::LotSettings;
 use self::operating_point::PointContext;
 pub use self::operating_point::PointRequest;
@@ -82,6 +84,8 @@ pub struct Scenario {
     /// How far leakage and pre-charge may move each flying capacitor's voltage in full-bridge
     /// drive, where charge balance does not hold it.
     pub neutral_split: Volt,
+    /// Nominal parts that tell losses apart; none where no losses are.
+    pub losses: Option<NominalLosses>,
     /// The temperature at which the values of parts hold.
     pub reference_temperature: Celsius,
     /// The service life at whose end operating points are judged again; none where new parts alone are.
@@ -176,7 +180,9 @@ impl Scenario {
 
     /// The converter whose parts are all nominal.
     pub fn nominal_converter(&self) -> Converter {
-        let plain = Converter::uniform(self.phases, self.nominal, self.flying_capacitance);
+        let losses = self.losses.map(|own| Box::new(own.parts(self.phases)));
+        let uniform = Converter::uniform(self.phases, self.nominal, self.flying_capacitance);
+        let plain = Converter { losses, ..uniform };
         let responses = self.tolerances.nominal_responses(&plain);
         Converter { responses, ..plain }
     }
@@ -244,8 +250,9 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let prefer = read_preference(&mut root);
     let gain =
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
-    let nominal = |parameter| Some(nominal_value(hardware.as_ref()?, parameter));
-    let context = PartContext { nominal: &nominal, files };
+    let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
+    let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
+    let context = PartContext { nominal: &nominal, is_told: &is_told, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
     let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
     let limits = read_limits(&mut root, hardware.as_ref(), switch.flatten());
@@ -256,26 +263,21 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
+    check_junction_limit(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     root.finish();
-    let Hardware {
-        phases,
-        nominal,
-        flying_capacitance,
-        neutral_split,
-        frequency,
-        reference_temperature,
-    } = hardware?;
+    let hardware = hardware?;
     Some(Scenario {
         title: title?,
         source_name: file_name(Path::new(name)),
-        phases,
-        nominal,
-        flying_capacitance,
-        neutral_split,
-        reference_temperature,
+        phases: hardware.phases,
+        nominal: hardware.nominal,
+        flying_capacitance: hardware.flying_capacitance,
+        neutral_split: hardware.neutral_split,
+        losses: hardware.losses,
+        reference_temperature: hardware.reference_temperature,
         service_life: conditions?.service_life,
-        frequency,
+        frequency: hardware.frequency,
         operating_points: operating_points?,
         prefer: prefer?,
         gain: gain?,
@@ -330,9 +332,14 @@ fn read_points(
     let reference =
         hardware.map_or(REFERENCE_TEMPERATURE, |hardware| hardware.reference_temperature);
     let ages = conditions.map_or(1, Conditions::ages);
-    let points = operating_point::read_all(tables, PointContext { phases, ages, reference })?;
+    let losses = hardware.and_then(|hardware| hardware.losses);
+    let points =
+        operating_point::read_all(tables, PointContext { phases, ages, reference, losses })?;
     if let Some(conditions) = conditions {
         conditions.check(root, &points, TemperatureFrame { phases, reference });
+        if let Some(hardware) = hardware {
+            conditions.check_told(root, |parameter| tells(hardware, parameter));
+        }
     }
     Some(points)
 }
@@ -390,8 +397,30 @@ pub(crate) fn file_name(path: &Path) -> String {
     Path::new(path.file_name().unwrap_or(path.as_os_str())).display().to_string()
 }
 
-fn nominal_value(hardware: &Hardware, parameter: Parameter) -> f64 {
-    hardware.nominal.value(parameter).unwrap_or(hardware.flying_capacitance.0)
+/// Reports a limit of junction temperatures that nothing tells.
+fn check_junction_limit(root: &Table<'_>, limits: Option<&Limits>, hardware: Option<&Hardware>) {
+    let (Some(limits), Some(hardware)) = (limits, hardware) else { return };
+    let is_told = hardware.losses.is_some_and(|own| own.heat_switches() || own.heat_rectifiers());
+    if limits.limit_junctions() && !is_told {
+        root.report_missing(
+            "[limits] has `junction_temperature`, but no thermal resistance tells it".to_owned(),
+            "expected `switch_thermal_resistance` or `rectifier_thermal_resistance` in [converter.losses]",
+        );
+    }
+}
+
+/// A nominal value in SI units; none where the scenario does not tell it.
+fn nominal_value(hardware: &Hardware, parameter: Parameter) -> Option<f64> {
+    match parameter {
+        Parameter::FlyingCapacitance => Some(hardware.flying_capacitance.0),
+        _ if parameter.index_of_losses().is_some() => hardware.losses?.value(parameter),
+        _ => hardware.nominal.value(parameter),
+    }
+}
+
+/// Whether the scenario tells a parameter.
+fn tells(hardware: &Hardware, parameter: Parameter) -> bool {
+    nominal_value(hardware, parameter).is_some()
 }
 
 #[cfg(test)]
@@ -423,6 +452,7 @@ mod tests {
             },
             flying_capacitance: Farad(50e-6),
             neutral_split: Volt(0.0),
+            losses: None,
             reference_temperature: Celsius(25.0),
             service_life: None,
             frequency: FrequencyBand { minimum: Hertz(90e3), maximum: Hertz(300e3) },
@@ -507,12 +537,14 @@ mod tests {
             peak_current: Some(Ampere(40.0)),
             soft_turn_on: None,
             blocking_voltage: None,
+            junction_temperature: None,
         };
         assert_eq!(chain, expected);
         let expected = SwitchLimits {
             rms_current: Some(Ampere(9.0)),
             peak_current: Some(Ampere(40.0)),
             blocking_voltage: Some(Volt(600.0)),
+            junction_temperature: None,
             soft_turn_on: None,
         };
         assert_eq!(paralleled, expected);

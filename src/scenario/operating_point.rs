@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 use std::ops::Bound;
 
 use super::converter::TEMPERATURE;
+use super::losses::NominalLosses;
 use super::reader::{Bounds, Field, POSITIVE, Table};
-use crate::converter::{Age, Condition, Drive, Parameter, Rectifier};
+use crate::converter::{Age, Condition, Drive, Parameter, Rectifier, SelfHeating};
 use crate::input::diagnostics::Diagnostic;
 use crate::units::{Ampere, Celsius, Kelvin, Volt, Watt};
 
@@ -41,6 +42,8 @@ pub(super) struct PointContext {
     pub(super) ages: usize,
     /// The reference temperature.
     pub(super) reference: Celsius,
+    /// The parts that tell losses apart.
+    pub(super) losses: Option<NominalLosses>,
 }
 
 /// Reads all operating points: one at least, not too many, no name twice.
@@ -60,7 +63,7 @@ pub(super) fn read_all(tables: Vec<Table<'_>>, context: PointContext) -> Option<
     let points: Vec<_> = tables
         .into_iter()
         .enumerate()
-        .map(|(index, table)| read(table, index + 1, &mut names, context.reference))
+        .map(|(index, table)| read(table, index + 1, &mut names, context))
         .collect();
     if points.is_empty() { None } else { points.into_iter().collect() }
 }
@@ -69,7 +72,7 @@ fn read(
     mut table: Table<'_>,
     number: usize,
     names: &mut BTreeSet<String>,
-    reference: Celsius,
+    context: PointContext,
 ) -> Option<PointRequest> {
     let field = table.key("name", "its name, unlike that of the others");
     let subject = match field.peek_text() {
@@ -100,7 +103,7 @@ fn read(
         .key("rectifier", "rectifier of every phase")
         .choice(Rectifier::ALL, Rectifier::name)
         .optional("chosen with the drive: full-bridge or voltage doubler");
-    let condition = condition(&mut table, reference);
+    let condition = condition(&mut table, context);
     table.finish();
     Some(PointRequest {
         name: name?,
@@ -120,7 +123,8 @@ const PHASE_RISE: Bounds = Bounds {
 };
 
 /// The temperatures of the parts.
-fn condition(table: &mut Table<'_>, reference: Celsius) -> Option<Condition> {
+fn condition(table: &mut Table<'_>, context: PointContext) -> Option<Condition> {
+    let reference = context.reference;
     let temperature = table
         .key("temperature", "temperature of the parts of the first phase")
         .quantity(TEMPERATURE)
@@ -129,6 +133,13 @@ fn condition(table: &mut Table<'_>, reference: Celsius) -> Option<Condition> {
         .key("phase_rise", "how much hotter each phase is than the one before")
         .quantity(PHASE_RISE)
         .or(Kelvin(0.0));
+    let ambient = table
+        .key(
+            "ambient_temperature",
+            "ambient of the parts of the first phase whose thermal resistance `[converter.losses]` gives",
+        )
+        .quantity::<Celsius>(TEMPERATURE)
+        .optional("`temperature`");
     let parts = table
         .key("part_temperature", "temperatures of parts that differ, in the first phase")
         .table()
@@ -156,7 +167,20 @@ fn condition(table: &mut Table<'_>, reference: Celsius) -> Option<Condition> {
         sensor_above_reference: sensor?.or(common)?,
         phase_rise: phase_rise?.0,
         age: Age::New,
+        self_heating: self_heating(context, ambient?.or(temperature)?),
     })
+}
+
+/// Which parts their losses warm above an ambient temperature.
+fn self_heating(context: PointContext, ambient: Celsius) -> Option<SelfHeating> {
+    let own = context.losses?;
+    let heating = SelfHeating {
+        reference: context.reference,
+        ambient,
+        of_switches: own.heat_switches(),
+        of_rectifiers: own.heat_rectifiers(),
+    };
+    (heating.of_switches || heating.of_rectifiers).then_some(heating)
 }
 
 /// The output current, given as such or as I = P/Vo.

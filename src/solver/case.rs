@@ -1,5 +1,6 @@
 //! What a steady state is asked of.
 
+use super::steady_state::SteadyState;
 use super::{averaged, exact};
 use crate::converter::{Arrangement, FrequencyBand, OperatingPoint};
 
@@ -16,6 +17,9 @@ pub struct Case {
     /// The solution of a converter nearby, from which the iteration starts. Without one, the solver
     /// searches the band from its upper end. The start affects the time taken, not the solution.
     pub start: Option<Start>,
+    /// The steady state of that converter, where losses change its parts: what they make of the parts
+    /// of others is told from its currents to begin with.
+    pub nearby: Option<Box<SteadyState>>,
     /// Whether the steady state is to tell what loads every part ([`PhaseState::stress`],
     /// [`SteadyState::output_ripple`]). It costs some time.
     ///
@@ -27,7 +31,7 @@ pub struct Case {
 impl Case {
     /// A case without a solution to start from.
     pub fn new(point: OperatingPoint, band: FrequencyBand, arrangement: Arrangement) -> Self {
-        Self { point, band, arrangement, start: None, with_stress: false }
+        Self { point, band, arrangement, start: None, nearby: None, with_stress: false }
     }
 
     /// The same, whose steady states tell what loads every part.

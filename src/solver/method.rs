@@ -4,7 +4,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::case::{Case, Start};
+use super::dissipation::SelfHeated;
 use super::effort::Effort;
+use super::loading::{Loading, Unloaded};
 use super::steady_state::Outcome;
 use super::{averaged, exact};
 use crate::converter::Converter;
@@ -36,9 +38,17 @@ impl Method {
     /// As [`solve`](Self::solve), with no more than this work.
     pub fn solve_within(self, effort: &Effort, converter: &Converter, case: &Case) -> Outcome {
         let converter = converter.at(&case.point.condition);
+        if converter.losses.is_none() {
+            return match self {
+                Self::Exact => exact::solve(&converter, case, effort, &mut Unloaded),
+                Self::Averaged => averaged::solve(&converter, case, effort, &mut Unloaded),
+            };
+        }
+        let mut heated = SelfHeated::new(&converter, case);
+        let tanks = heated.first();
         match self {
-            Self::Exact => exact::solve(&converter, case, effort),
-            Self::Averaged => averaged::solve(&converter, case, effort),
+            Self::Exact => exact::solve(&tanks, case, effort, &mut heated),
+            Self::Averaged => averaged::solve(&tanks, case, effort, &mut heated),
         }
     }
 
@@ -56,16 +66,33 @@ impl Method {
         case: Case,
     ) -> (Outcome, Case) {
         let converter = &*converter.at(&case.point.condition);
-        let (outcome, start) = match self {
+        if converter.losses.is_none() {
+            let (outcome, start) = self.prepare_tanks(converter, &case, effort, &mut Unloaded);
+            return (outcome, Case { start, ..case });
+        }
+        let mut heated = SelfHeated::new(converter, &case);
+        let tanks = heated.first();
+        let (outcome, start) = self.prepare_tanks(&tanks, &case, effort, &mut heated);
+        let nearby = outcome.solved().map(|state| Box::new(state.clone()));
+        (outcome, Case { start, nearby, ..case })
+    }
+
+    fn prepare_tanks(
+        self,
+        tanks: &Converter,
+        case: &Case,
+        effort: &Effort,
+        loading: &mut dyn Loading,
+    ) -> (Outcome, Option<Start>) {
+        match self {
             Self::Exact => {
-                let (outcome, start) = exact::prepare(converter, &case, effort);
+                let (outcome, start) = exact::prepare(tanks, case, effort, loading);
                 (outcome, start.map(Start::Exact))
             }
             Self::Averaged => {
-                let (outcome, start) = averaged::prepare(converter, &case, effort);
+                let (outcome, start) = averaged::prepare(tanks, case, effort, loading);
                 (outcome, start.map(Start::Averaged))
             }
-        };
-        (outcome, Case { start, ..case })
+        }
     }
 }

@@ -64,6 +64,9 @@ pub struct PhaseState {
     pub mean_abs_current: Ampere,
     /// Root-mean-square tank current.
     pub rms_current: Ampere,
+    /// Root mean square of the tank current less the magnetising current: what the transformer
+    /// passes on, seen from the primary. Times the turns ratio it is the current of the secondary.
+    pub rectified_rms_current: Ampere,
     /// Largest absolute tank current.
     pub peak_current: Ampere,
     /// ∫ i dt over the phase's own high interval, in coulomb.
@@ -160,6 +163,9 @@ pub enum Unsolved {
     TooMuchWork,
     /// The user asked to stop during the search. Its study ends as interrupted.
     Interrupted,
+    /// A part's loss rises faster with its temperature than it gives heat away: it has no steady
+    /// temperature.
+    ThermalRunaway,
     /// No place is found where the loops that trim the phases rest and stay.
     TrimsAdrift,
 }
@@ -178,6 +184,10 @@ impl Unsolved {
                  band for a wrong unit prefix"
             }
             Self::Interrupted => "the search was interrupted",
+            Self::ThermalRunaway => {
+                "a part has no steady temperature: its loss rises faster with the temperature than it \
+                 gives heat away"
+            }
             Self::TrimsAdrift => "the loops that trim the phases find no stable rest",
         }
     }

@@ -6,6 +6,7 @@
 use std::borrow::Cow;
 
 use super::bracket::{Zero, falling_zero};
+use super::dissipation::SelfHeated;
 use super::{Case, Effort, Method, Solver, Unsolved, averaged, exact};
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use crate::units::{Ampere, Hertz, Ohm, Volt};
@@ -104,7 +105,8 @@ pub struct Sweep<'a> {
 impl<'a> Sweep<'a> {
     /// A converter on a load. Of `point` the input voltage, the drive, the
     /// rectifier and the condition count. All
-    /// frequencies together may take the work of one search.
+    /// frequencies together may take the work of one search. Resistances that are told apart count at
+    /// the temperatures that are given, as if the rectifier carried all of the tank's current.
     pub fn new(
         solver: impl Into<Solver<'a>>,
         converter: &'a Converter,
@@ -118,11 +120,15 @@ impl<'a> Sweep<'a> {
         let unit = Volt(share / winding);
         let band = FrequencyBand { minimum: Hertz(0.0), maximum: Hertz(0.0) };
         let solver = solver.into();
-        let converter = converter.at(&point.condition);
+        let case = Case::new(point.clone(), band, arrangement);
+        let mut converter = converter.at(&point.condition);
+        if converter.losses.is_some() {
+            converter = Cow::Owned(SelfHeated::new(&converter, &case).first());
+        }
         let exact = exact::AtFrequency::new(&converter, point);
         Self {
             converter,
-            case: Case::new(point.clone(), band, arrangement),
+            case,
             load,
             unit,
             last: Volt(START * unit.0),

@@ -52,9 +52,11 @@ fn every_block_of_a_draft_works_when_it_is_brought_in() {
         ("sensors.toml", &with_tables("sensors")),
         ("all.toml", &complete()),
         ("measured.toml", &with_tables("tolerance.rectifier_drop")),
+        ("losses.toml", &with_tables("converter.losses")),
         ("correlated.toml", &with_tables("correlation")),
         ("incoming-rectifiers.csv", RECTIFIERS),
     ]);
+    succeed(folder.path(), "check losses.toml");
     succeed(folder.path(), "bands prices.toml --solver averaged");
     succeed(folder.path(), "grades grades.toml --samples 500 --solver averaged");
     succeed(folder.path(), "sensors sensors.toml --samples 100 --solver averaged");

@@ -12,6 +12,7 @@ mod grades;
 mod help;
 mod hostile_text;
 mod interrupted;
+mod losses;
 mod memory;
 mod output_folder;
 mod project;

@@ -175,6 +175,7 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
         || (is_left_out && place.ends_with("/shape")) // `sigmas` goes with a normal one alone
         || place == "/converter/tank/rectifier_drop" // near to which a file's values must lie
         || (is_zero && starts("/converter/tank/"))
+        || (is_left_out && starts("/converter/losses")) // of which tolerances speak
         || (is_left_out && (place == "/grades" || starts("/grade") || starts("/tolerance")))
 }
 

@@ -36,7 +36,7 @@ pub fn converter(case: &Value) -> Converter {
         Some(Value::Array(_)) => leg("return_flying_capacitance_F"),
         _ => flying.clone(),
     };
-    Converter { tanks: tanks.collect(), flying, flying_return, responses: Vec::new() }
+    Converter { tanks: tanks.collect(), flying, flying_return, responses: Vec::new(), losses: None }
 }
 
 pub fn operating_point(case: &Value) -> OperatingPoint {

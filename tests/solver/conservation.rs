@@ -79,6 +79,7 @@ impl Shape {
                 flying: leg(0),
                 flying_return: leg(1),
                 responses: Vec::new(),
+                losses: None,
             },
             point: OperatingPoint {
                 name: String::new(),

@@ -3,6 +3,7 @@
 mod cases;
 mod conservation;
 mod coupled_circuit;
+mod dissipation;
 mod part_loads;
 mod published;
 mod solved_converters;

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::losses::LossesEntry;
 use super::switching::json::{CommonDeadTimesEntry, NominalSwitchingEntry};
 use crate::converter::{Arrangement, Drive, Rectifier};
 use crate::report::format::commutation::json::{CommutatedCase, CommutationEntry};
@@ -88,6 +89,9 @@ struct NominalResult {
     /// Loss in resistances and rectifiers.
     #[serde(rename = "loss_W")]
     loss: Watt,
+    /// Losses part by part; left out where the scenario does not tell them apart.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    losses: Option<LossesEntry>,
     /// The limits of the scenario that it misses.
     missed: Vec<MissedEntry>,
     /// Energy lost at turn-on times the switching frequency; null without `commutation`.
@@ -149,6 +153,7 @@ impl NominalResult {
             flying_capacitor_voltage: case.flying_voltages.clone(),
             blocking_voltage: case.blocking_voltage,
             loss: case.loss,
+            losses: case.dissipation.as_ref().map(LossesEntry::new),
             missed: case.missed.iter().map(MissedEntry::new).collect(),
             commutation_loss: case.switching.as_ref().map(|s| s.now.commutation.loss),
             soft_switching: case.switching.as_ref().map(NominalSwitchingEntry::new),

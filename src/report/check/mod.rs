@@ -4,6 +4,7 @@
 //! `report::format::configuration`.
 
 mod json;
+mod losses;
 mod switching;
 mod terminal;
 

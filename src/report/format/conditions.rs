@@ -61,9 +61,9 @@ impl ConditionsInForce {
         let responses = scenario.tolerances.responses().iter();
         let of_point = |point: &PointRequest| TemperaturesInForce {
             operating_point: point.name.clone(),
-            first_phase: Parameter::ALL
+            first_phase: names::told(scenario)
                 .map(|parameter| (parameter.key(), temperature(scenario, point, parameter)))
-                .into(),
+                .collect(),
             phase_rise: Kelvin(point.condition.phase_rise),
         };
         is_stated(scenario).then(|| Self {

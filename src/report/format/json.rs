@@ -9,7 +9,7 @@ use crate::converter::{Arrangement, Sharing};
 use crate::printable;
 use crate::scenario::{PartLimit, Scenario};
 use crate::study::common::demand::Binding;
-use crate::units::{Ampere, Volt};
+use crate::units::{Ampere, Celsius, Volt};
 
 /// Limits that the results were judged by.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -53,6 +53,9 @@ struct SwitchLimitsInForce {
     peak_current: Option<Ampere>,
     #[serde(rename = "blocking_voltage_V")]
     blocking_voltage: Option<Volt>,
+    /// Highest junction temperature of any switch or diode; left out without such a limit.
+    #[serde(rename = "junction_temperature_C", skip_serializing_if = "Option::is_none")]
+    junction_temperature: Option<Celsius>,
     /// Whether every switch must turn on softly.
     soft_switching: bool,
 }
@@ -66,6 +69,7 @@ impl LimitsInForce {
                 rms_current: switches.rms_current,
                 peak_current: switches.peak_current,
                 blocking_voltage: switches.blocking_voltage,
+                junction_temperature: switches.junction_temperature,
                 soft_switching: switches.soft_turn_on.is_some(),
             }
         };

@@ -47,7 +47,7 @@ pub fn nominal_chain(misses: &[NominalMiss]) -> Vec<String> {
     misses.map(sentence).collect()
 }
 
-/// A limit that is missed, in the unit of its figure: A, V, or a fraction.
+/// A limit that is missed, in the unit of its figure: A, V, °C, or a fraction.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct MissedEntry {
     /// Name of the limited figure; `regulation` where no frequency in the band delivers the output, or

@@ -3,7 +3,7 @@
 //! The short name is for columns and cells, the long one for sentences. Keys of
 //! files and scenarios live beside the types that they name; numbers live in `numbers`.
 
-use super::numbers::{given_percent, percent, quantity};
+use super::numbers::{decimals, given_percent, percent, quantity};
 use crate::converter::{
     Arrangement, Configuration, Drive, Influence, Leg, Measure, Parameter, Property, RatedPart,
     Rating, Rectifier, Shared, Sharing, Stress, StressQuantity,
@@ -13,7 +13,8 @@ use crate::solver::Method;
 use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Side, Switch};
-use crate::units::{Ampere, Volt, VoltSecond};
+use crate::study::common::loss_figures::LossFigure;
+use crate::units::{Ampere, Celsius, KelvinPerWatt, Ohm, Volt, VoltSecond};
 
 /// A name in two lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,6 +85,12 @@ pub(in crate::report) fn parameter(parameter: Parameter) -> Term {
         Parameter::SeriesResistance => term("R", "series resistance"),
         Parameter::RectifierDrop => term("Vd", "rectifier drop"),
         Parameter::FlyingCapacitance => term("Cf", "flying capacitance"),
+        Parameter::OnResistance => term("Ron", "on-resistance"),
+        Parameter::PrimaryWindingResistance => term("Rp", "primary winding resistance"),
+        Parameter::SecondaryWindingResistance => term("Rs", "secondary winding resistance"),
+        Parameter::RectifierResistance => term("Rd", "rectifier resistance"),
+        Parameter::SwitchThermalResistance => term("Rth,s", "thermal resistance of a switch"),
+        Parameter::RectifierThermalResistance => term("Rth,d", "thermal resistance of a diode"),
     }
 }
 
@@ -116,7 +123,31 @@ pub(in crate::report) fn nominal(scenario: &Scenario, parameter: Parameter) -> S
         Parameter::SeriesResistance => quantity(tank.series_resistance),
         Parameter::RectifierDrop => quantity(tank.rectifier_drop),
         Parameter::FlyingCapacitance => quantity(scenario.flying_capacitance),
+        _ => nominal_of_losses(scenario, parameter),
     }
+}
+
+/// The same of a part that tells losses apart.
+fn nominal_of_losses(scenario: &Scenario, parameter: Parameter) -> String {
+    let Some(value) = scenario.losses.and_then(|own| own.value(parameter)) else {
+        return "not told".to_owned();
+    };
+    match parameter {
+        Parameter::SwitchThermalResistance | Parameter::RectifierThermalResistance => {
+            quantity(KelvinPerWatt(value))
+        }
+        _ => quantity(Ohm(value)),
+    }
+}
+
+/// The parameters that a scenario tells, in the order of [`Parameter::ALL`].
+pub(in crate::report) fn told(scenario: &Scenario) -> impl Iterator<Item = Parameter> {
+    let losses = scenario.losses;
+    let is_told = move |parameter: &Parameter| {
+        parameter.index_of_losses().is_none()
+            || losses.is_some_and(|own| own.value(*parameter).is_some())
+    };
+    Parameter::ALL.into_iter().filter(is_told)
 }
 
 /// A quantity that the phases share. The RMS current of a tank is not that of a switch.
@@ -151,6 +182,7 @@ pub(in crate::report) fn limit(demand: &Demand) -> LimitTerm {
         Some(Figure::WorstSwitchRms) => term("switch RMS", "switch RMS current"),
         Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
         Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
+        Some(Figure::Losses(LossFigure::Junction)) => term("junction", "junction temperature"),
         Some(Figure::Switching(_)) => term("soft switching", "demand for soft switching"),
         Some(Figure::Rating(rating)) => return LimitTerm::of_rating(rating),
         Some(_) => term("another figure", "another figure"),
@@ -158,12 +190,16 @@ pub(in crate::report) fn limit(demand: &Demand) -> LimitTerm {
     LimitTerm { short: short.to_owned(), long: long.to_owned() }
 }
 
+/// The symbol of a temperature.
+pub(in crate::report) const CELSIUS: &str = "°C";
+
 /// The unit of a figure as it is shown; a ratio has none.
 pub(in crate::report) fn unit(figure: Figure) -> &'static str {
     match figure {
         Figure::SharingError(_) => "",
         Figure::WorstBlocking | Figure::FlyingVoltage(_) => Volt::SYMBOL,
         Figure::Rating(Rating { stress, .. }) => stress_unit(stress),
+        Figure::Losses(_) => CELSIUS,
         _ => Ampere::SYMBOL,
     }
 }
@@ -242,6 +278,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::SharingError(_) => given_percent(demand.limit),
         Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
+        Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
         Figure::Switching(_) => shortfall(demand.limit),
         Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
         _ => demand.limit.to_string(),
@@ -254,10 +291,16 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::SharingError(_)) => percent(value),
         Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
+        Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
         Some(Figure::Switching(_)) => shortfall(value),
         Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
         _ => value.to_string(),
     }
+}
+
+/// A computed temperature, to a tenth of a degree.
+pub(in crate::report) fn celsius(value: Celsius) -> String {
+    format!("{}\u{a0}°C", decimals(value.0, 1))
 }
 
 /// By how much a swing falls short, or what it has to spare.

@@ -430,6 +430,7 @@ fn figures(run: &Run, n: usize) -> BTreeMap<String, KeyFigures> {
                 | Figure::SwitchRms(_)
                 | Figure::SwitchPeak(_)
                 | Figure::FlyingVoltage(_)
+                | Figure::Losses(_)
         )
     };
     let details = run.figures.iter().filter(is_detail);

@@ -7,6 +7,7 @@ mod batches;
 mod csv;
 mod explanation;
 mod json;
+mod losses;
 mod nominal;
 mod page;
 pub mod parquet;

@@ -223,6 +223,10 @@ fn names(converter: &Converter) -> Vec<String> {
     for leg in ["", "_return_leg"] {
         names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_{k}_F")));
     }
+    for parameter in Parameter::OF_LOSSES {
+        let parts = 1..=converter.parts(parameter);
+        names.extend(parts.map(|m| format!("{}_{m}{}", parameter.key(), parameter.unit_suffix())));
+    }
     for response in &converter.responses {
         let (key, parts) = (response.property().key().replace('.', "_"), 1..=response.values.len());
         let unit = if response.influence == Influence::Temperature { "_1_per_K" } else { "" };
@@ -235,6 +239,8 @@ fn parts(converter: &Converter) -> impl Iterator<Item = f64> {
     let tanks =
         converter.tanks.iter().flat_map(|t| Parameter::of_tank().filter_map(|p| t.value(p)));
     let flying = converter.flying.iter().chain(&converter.flying_return).map(|c| c.0);
+    let told = converter.losses.iter();
+    let losses = told.flat_map(|own| Parameter::OF_LOSSES.into_iter().flat_map(|p| own.values(p)));
     let responses = converter.responses.iter().flat_map(|response| response.values.iter().copied());
-    tanks.chain(flying).chain(responses)
+    tanks.chain(flying).chain(losses.copied()).chain(responses)
 }

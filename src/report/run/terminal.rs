@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::worst_case::terminal as worst_case;
-use super::{batches, nominal, ratings, switching, words};
+use super::{batches, losses, nominal, ratings, switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -48,6 +48,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     );
     text.push_str(&points(scenario, run));
     text.push('\n');
+    text.push_str(&losses::text(run));
     text.push_str(&ratings::terminal::text(scenario, run));
     if let Some(explanation) = explanation {
         text.push_str(&explanation_text(run, explanation));

@@ -15,6 +15,8 @@ use crate::scenario::reader::{Bounds, Table};
 pub(in crate::scenario) struct PartContext<'a> {
     /// The nominal values, as far as they are known: a band relative to zero is an error.
     pub(in crate::scenario) nominal: &'a dyn Fn(Parameter) -> Option<f64>,
+    /// Whether the scenario gives a nominal value.
+    pub(in crate::scenario) is_told: &'a dyn Fn(Parameter) -> bool,
     /// The files of measured parts.
     pub(in crate::scenario) files: &'a MeasuredFiles<'a>,
 }

@@ -37,7 +37,7 @@ const DEFAULT_SIGMAS: f64 = 3.0;
 const LEAST_INSIDE: f64 = 0.01;
 
 const TOLERANCE: &str = "how a part scatters about its nominal value; X is a key of \
-                         `[converter.tank]`, or `flying_capacitance`";
+                         `[converter.tank]` or `[converter.losses]`, or `flying_capacitance`";
 const BAND_OF_PART: &str = "half width of the band, of the nominal value; a letter of IEC 60062; or \
                             both ends, such as `[\"-3 %\", \"+8 %\"]`";
 const LOT_SHARE: &str = "share of the variance that the phases of one converter have in common, \
@@ -86,6 +86,11 @@ pub(in crate::scenario) fn read_scatter(
             )
             .with_help(Some(format!("give `{key}` a nominal value, or remove this table"))),
         );
+    }
+    if !(context.is_told)(parameter) {
+        let message = format!("`{key}` has a tolerance, but no nominal value");
+        let expected = format!("expected `{key}` in [converter.losses], or no such table");
+        table.report(Diagnostic::new(table.span(), message, expected));
     }
     let name = table
         .key("shape", "how the values spread over the band")

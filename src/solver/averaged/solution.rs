@@ -1,5 +1,6 @@
 //! From parts to phasors, and from their solution to a steady state.
 
+use std::borrow::Cow;
 use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
 
 use arrayvec::ArrayVec;
@@ -9,25 +10,49 @@ use super::phase::HarmonicPhase;
 use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES};
 use crate::solver::case::{Case, Start};
 use crate::solver::effort::Effort;
+use crate::solver::loading::{Loaded, Loading};
 use crate::solver::steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// Solves a converter in a case; from its start, where it has one of this solver.
-pub(in crate::solver) fn solve(converter: &Converter, case: &Case, effort: &Effort) -> Outcome {
-    let harmonic = HarmonicConverter::new(converter, case, effort);
+pub(in crate::solver) fn solve(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+    loading: &mut dyn Loading,
+) -> Outcome {
     let start = match &case.start {
-        Some(Start::Averaged(start)) => harmonic.newton(start),
+        Some(Start::Averaged(start)) => Some(start),
         _ => None,
     };
-    let found = match start {
-        // No frequency above that one delivers the output.
-        Some(at) if !harmonic.allows(at.w) => None,
-        Some(at) => Some(at),
-        None => harmonic.search(),
-    };
-    match found {
-        Some(at) => Outcome::Solved(steady_state(&harmonic, &at, converter, case)),
-        None => nothing(effort),
+    settle(converter, case, effort, start, loading).0
+}
+
+/// Solves a converter until its solution leaves its parts as they are.
+fn settle(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+    start: Option<&AveragedStart>,
+    loading: &mut dyn Loading,
+) -> (Outcome, Option<AveragedStart>) {
+    let mut converter = Cow::Borrowed(converter);
+    let mut start = start.cloned();
+    loop {
+        let harmonic = HarmonicConverter::new(&converter, case, effort);
+        let found = match start.as_ref().and_then(|start| harmonic.newton(start)) {
+            // No frequency above that one delivers the output.
+            Some(at) if !harmonic.allows(at.w) => None,
+            Some(at) => Some(at),
+            None => harmonic.search(),
+        };
+        let Some(at) = found else { return (nothing(effort), None) };
+        let state = steady_state(&harmonic, &at, &converter, case);
+        match loading.load(&state, &mut converter) {
+            Loaded::Settled => return (Outcome::Solved(state), Some(at)),
+            Loaded::Failed(why) => return (Outcome::NotSolved(why), None),
+            Loaded::Changed => start = Some(at),
+        }
     }
 }
 
@@ -36,12 +61,9 @@ pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
     effort: &Effort,
+    loading: &mut dyn Loading,
 ) -> (Outcome, Option<AveragedStart>) {
-    let harmonic = HarmonicConverter::new(converter, case, effort);
-    match harmonic.search() {
-        Some(at) => (Outcome::Solved(steady_state(&harmonic, &at, converter, case)), Some(at)),
-        None => (nothing(effort), None),
-    }
+    settle(converter, case, effort, None, loading)
 }
 
 /// What a search without a solution tells.
@@ -126,6 +148,8 @@ struct PhaseCurrent {
     /// Amplitude of the tank current.
     peak: f64,
     output: f64,
+    /// Amplitude of what the rectifier passes on, seen from the primary.
+    rectified: f64,
     /// Charge of a half period.
     charge: f64,
     /// Charge that flows back at the start of a half period.
@@ -150,7 +174,7 @@ impl PhaseCurrent {
         let charge = 2.0 * FRAC_PI_2 * power / (at.w * amplitude);
         // A sine of this peak that lags by φ returns (1 − cos φ) peak/w; Q = 2 cos φ peak/w.
         let returned = (peak / at.w - charge / 2.0).max(0.0);
-        Self { amplitude, peak, output: phase.gain * i, charge, returned }
+        Self { amplitude, peak, output: phase.gain * i, rectified: i, charge, returned }
     }
 
     /// Currents and voltages of the phase, whose flying capacitors swing by `swing` volts.
@@ -168,6 +192,7 @@ impl PhaseCurrent {
             output_current: Ampere(self.output),
             mean_abs_current: Ampere(FRAC_2_PI * self.peak),
             rms_current,
+            rectified_rms_current: Ampere(self.rectified * FRAC_1_SQRT_2),
             peak_current: peak,
             charge: self.charge,
             charge_range: [(-self.returned, self.charge); 2],

@@ -141,7 +141,13 @@ fn converter(case: &Value) -> Converter {
     let driven = flying("flying_capacitance_F");
     let returning = flying("flying_capacitance_return_leg_F");
     let flying_return = if returning.is_empty() { driven.clone() } else { returning };
-    Converter { tanks: tanks.collect(), flying: driven, flying_return, responses: Vec::new() }
+    Converter {
+        tanks: tanks.collect(),
+        flying: driven,
+        flying_return,
+        responses: Vec::new(),
+        losses: None,
+    }
 }
 
 fn operating_point(case: &Value) -> OperatingPoint {

@@ -1,5 +1,7 @@
 //! From parts to per-unit equations, and from their solution to amperes.
 
+use std::borrow::Cow;
+
 use arrayvec::ArrayVec;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns};
@@ -15,6 +17,7 @@ use super::system::{
 };
 use super::waveform::{CurrentIntegrals, Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive};
+use crate::solver::loading::{Loaded, Loading};
 use crate::solver::{
     Case, Effort, Outcome, OutputRipple, PartStress, PhaseState, Start, SteadyState, SwitchCurrent,
     Switches, TankState, Unsolved,
@@ -31,19 +34,20 @@ const NEAR: f64 = 1e-6;
 /// The iteration starts from the case's start, if it has one of this solver. Without one, or where
 /// it does not lead to the highest frequency that delivers the output, a search follows. It goes
 /// down from the highest frequency and finds the solution or shows that the band holds none.
-pub(in crate::solver) fn solve(converter: &Converter, case: &Case, effort: &Effort) -> Outcome {
+pub(in crate::solver) fn solve(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+    loading: &mut dyn Loading,
+) -> Outcome {
     let start = match &case.start {
         Some(Start::Exact(start)) => Some(start),
         _ => None,
     };
     let base = start.map_or_else(|| Base::of_first_phase(converter, &case.point), |s| s.base);
-    let mut system = PerUnitConverter::new(converter, case, &base, effort);
-    let mut linear = Linear::default();
-    if let Some(start) = start {
-        linear.expect(&start.hints);
-    }
-    match system.find(start, &mut linear) {
-        Ok(at) => Outcome::Solved(system.steady_state(&at, &linear, case, &base)),
+    let mut search = Search { converter: Cow::Borrowed(converter), case, base, effort };
+    match search.settle(start, loading) {
+        Ok(Settled { state, .. }) => Outcome::Solved(state),
         Err(nothing) => nothing.into(),
     }
 }
@@ -53,18 +57,84 @@ pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
     effort: &Effort,
+    loading: &mut dyn Loading,
 ) -> (Outcome, Option<ExactStart>) {
     let base = Base::of_first_phase(converter, &case.point);
-    let mut system = PerUnitConverter::new(converter, case, &base, effort);
-    let mut linear = Linear::default();
-    match system.find(None, &mut linear) {
-        Ok(at) => {
-            let state = system.steady_state(&at, &linear, case, &base);
+    let mut search = Search { converter: Cow::Borrowed(converter), case, base, effort };
+    match search.settle(None, loading) {
+        Ok(Settled { system, at, linear, state }) => {
             let sensitivity = FirstOrderResponse::new(&system, &at);
             let start = ExactStart { base, point: *at, sensitivity, hints: linear.hints() };
             (Outcome::Solved(state), Some(start))
         }
         Err(nothing) => (nothing.into(), None),
+    }
+}
+
+/// What is told of a solution.
+struct Wanted<'a> {
+    case: &'a Case,
+    base: &'a Base,
+    /// Whether it tells what loads every part.
+    with_stress: bool,
+}
+
+/// What a solution is searched for.
+struct Search<'a> {
+    converter: Cow<'a, Converter>,
+    case: &'a Case,
+    base: Base,
+    effort: &'a Effort<'a>,
+}
+
+/// A solution that leaves the converter's parts as they are.
+struct Settled<'a> {
+    system: PerUnitConverter<'a>,
+    at: Box<ConverterUnknowns>,
+    linear: Linear,
+    state: SteadyState,
+}
+
+impl<'a> Search<'a> {
+    /// Solves the converter until its solution leaves its parts as they are. Each round begins with the
+    /// last solution.
+    fn settle(
+        &mut self,
+        start: Option<&ExactStart>,
+        loading: &mut dyn Loading,
+    ) -> Result<Settled<'a>, Nothing> {
+        let Self { case, base, effort, .. } = *self;
+        let mut system = PerUnitConverter::new(&self.converter, case, &base, effort);
+        let mut linear = Linear::default();
+        if let Some(start) = start {
+            linear.expect(&start.hints);
+        }
+        if let Some(start) = start.filter(|_| loading.anticipates()) {
+            let expected = system.forecast(start).into_owned();
+            if system.observe(&expected, &mut linear).is_some() {
+                let wanted = Wanted { case, base: &base, with_stress: false };
+                let state = system.steady_state(&expected, &linear, &wanted);
+                // Whatever it says, the solution has the last word.
+                loading.load(&state, &mut self.converter);
+                system = PerUnitConverter::new(&self.converter, case, &base, effort);
+            }
+        }
+        let mut at = system.find(start, &mut linear)?;
+        loop {
+            let wanted = Wanted { case, base: &base, with_stress: case.with_stress };
+            let state = system.steady_state(&at, &linear, &wanted);
+            match loading.load(&state, &mut self.converter) {
+                Loaded::Settled => return Ok(Settled { system, at, linear, state }),
+                Loaded::Failed(why) => return Err(Nothing::NotSolved(why)),
+                Loaded::Changed => {}
+            }
+            system = PerUnitConverter::new(&self.converter, case, &base, effort);
+            system.look_below_rest(true);
+            at = match system.follow(&at, &mut linear) {
+                Some(found) => found?,
+                None => system.find(start, &mut linear)?,
+            };
+        }
     }
 }
 
@@ -126,7 +196,8 @@ impl<'a> PerUnitConverter<'a> {
         // Close to resonance many a phase has its kink here; mostly its lower side counts.
         for below in [true, false] {
             self.look_below_rest(below);
-            if let Some(found) = start.and_then(|g| self.follow(g, linear)) {
+            let forecast = start.map(|start| self.forecast(start));
+            if let Some(found) = forecast.and_then(|from| self.follow(&from, linear)) {
                 return found;
             }
         }
@@ -151,16 +222,20 @@ impl<'a> PerUnitConverter<'a> {
         Nothing::NotSolved(if open { Unsolved::SplitUndetermined } else { Unsolved::Lost })
     }
 
+    /// Where the solution is expected, from a neighbour's.
+    fn forecast<'s>(&self, start: &'s ExactStart) -> Cow<'s, ConverterUnknowns> {
+        let forecast = start.sensitivity.as_ref().and_then(|s| s.forecast(self, &start.point));
+        forecast.map_or(Cow::Borrowed(&start.point), Cow::Owned)
+    }
+
     /// What Newton's iteration leads to from a neighbour's solution, if that decides the case. It
     /// may lead outside the band to the highest frequency that delivers the output. Then none
     /// inside the band does.
     fn follow(
         &self,
-        start: &ExactStart,
+        start: &ConverterUnknowns,
         linear: &mut Linear,
     ) -> Option<Result<Box<ConverterUnknowns>, Nothing>> {
-        let forecast = start.sensitivity.as_ref().and_then(|s| s.forecast(self, &start.point));
-        let start = forecast.as_ref().unwrap_or(&start.point);
         let at = self.newton(start, HalfPeriod::Regulated, linear)?;
         if !at.highest {
             return None;
@@ -195,9 +270,9 @@ impl<'a> PerUnitConverter<'a> {
         &self,
         at: &ConverterUnknowns,
         linear: &Linear,
-        case: &Case,
-        base: &Base,
+        wanted: &Wanted<'_>,
     ) -> SteadyState {
+        let Wanted { case, base, with_stress } = *wanted;
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
@@ -206,7 +281,7 @@ impl<'a> PerUnitConverter<'a> {
         let mut state = SteadyState {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
             phases: ArrayVec::new(),
-            output_ripple: case.with_stress.then(|| self.output_ripple(&waves, at.h, case, base)),
+            output_ripple: with_stress.then(|| self.output_ripple(&waves, at.h, case, base)),
         };
         for (k, wave) in waves.iter().enumerate() {
             let switches = match case.arrangement {
@@ -214,7 +289,7 @@ impl<'a> PerUnitConverter<'a> {
                 Arrangement::Paralleled => wave.alone(drive),
             };
             let mut phase = wave.state(drive, switches, at.h, base);
-            phase.stress = case.with_stress.then(|| wave.stress(&phase, at.h, base));
+            phase.stress = with_stress.then(|| wave.stress(&phase, at.h, base));
             state.phases.push(phase);
         }
         state
@@ -362,6 +437,9 @@ impl<'a> Waves<'a> {
             output_current: ampere(self.period.output),
             mean_abs_current: ampere((a.absolute + b.absolute) / period),
             rms_current: ampere(((a.square + b.square) / period).sqrt()),
+            rectified_rms_current: ampere(
+                ((a.rectified_square + b.rectified_square) / period).sqrt(),
+            ),
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
             charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),

@@ -74,6 +74,7 @@ impl Design {
             flying: flying.clone(),
             flying_return: flying,
             responses: Vec::new(),
+            losses: None,
         }
     }
 

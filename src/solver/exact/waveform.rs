@@ -11,6 +11,8 @@ use super::ring::{Basis, Ring, Signal};
 pub(super) struct Integrals {
     /// ∫ i² dt
     pub(super) square: f64,
+    /// ∫ (i − im)² dt
+    pub(super) rectified_square: f64,
     /// ∫ |i| dt
     pub(super) absolute: f64,
     /// ∫ i dt
@@ -27,6 +29,7 @@ pub(super) struct Integrals {
 impl AddAssign for Integrals {
     fn add_assign(&mut self, other: Self) {
         self.square += other.square;
+        self.rectified_square += other.rectified_square;
         self.absolute += other.absolute;
         self.low = self.low.min(self.charge + other.low);
         self.high = self.high.max(self.charge + other.high);
@@ -71,7 +74,29 @@ impl Stretch {
             .map(|t| current.at(ring.basis(t)).abs())
             .fold(self.i.abs().max(i_end.abs()), f64::max);
         let charge = (self.u - u_end) / ring.elastance();
-        Integrals { square: self.square(ring, current, u_end), absolute, charge, peak, low, high }
+        let square = self.square(ring, current, u_end);
+        let rectified_square = self.rectified_square(circuit, [square, charge], [u_end, i_end]);
+        Integrals { square, rectified_square, absolute, charge, peak, low, high }
+    }
+
+    /// ∫ (i − im)² dt from ∫ i² dt, ∫ i dt and the net voltage and current at the end; zero while the
+    /// rectifier is off. With im = im(0) + g t, `∫ t i dt = Ce (∫ u dt − T u(T))` and
+    /// `∫ u dt = L (i(T) − i(0)) + R ∫ i dt`.
+    fn rectified_square(
+        &self,
+        circuit: &HalfCircuit,
+        [square, charge]: [f64; 2],
+        [u_end, i_end]: [f64; 2],
+    ) -> f64 {
+        if self.sign == 0 {
+            return 0.0;
+        }
+        let (ring, t, im) = (circuit.ring(self.sign), self.duration, self.im);
+        let slope = circuit.magnetising_slope(self.sign);
+        let voltage = ring.inductance() * (i_end - self.i) + ring.resistance() * charge;
+        let moment = (voltage - t * u_end) / ring.elastance();
+        let magnetising = t * (im * im + slope * t * (im + slope * t / 3.0));
+        (square - 2.0 * (im * charge + slope * moment) + magnetising).max(0.0)
     }
 
     /// ∫ i² dt. In closed form while the ring is lightly damped. Else from the energy that the

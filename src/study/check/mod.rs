@@ -13,8 +13,10 @@ pub use self::soft_switching::{
 };
 use crate::converter::Arrangement;
 use crate::scenario::Scenario;
+use crate::solver::dissipation::Dissipation;
 use crate::solver::{Method, PhaseState, Solver};
 use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
 use crate::study::common::shared_work::SharedWork;
@@ -73,11 +75,35 @@ pub struct NominalCase {
     pub steady_blocking_voltage: Volt,
     /// Loss in resistances and rectifiers.
     pub loss: Watt,
+    /// Losses part by part; none where the scenario does not tell them apart.
+    pub dissipation: Option<NominalDissipation>,
     /// The limits of the scenario that it misses.
     pub missed: Vec<MissedDemand>,
     /// How the switches turn on; none where the scenario does not describe them, or the solver does
     /// not tell the currents at the switching instants.
     pub switching: Option<NominalSwitching>,
+}
+
+/// Losses of the nominal converter, part by part.
+#[derive(Debug)]
+pub struct NominalDissipation {
+    /// Phase by phase.
+    pub phases: Dissipation,
+    /// The figures that the scenario tells, with their values.
+    pub figures: Vec<(LossFigure, f64)>,
+}
+
+impl NominalDissipation {
+    fn new(scenario: &Scenario, measured: &SolvedConverter<'_>) -> Option<Self> {
+        let phases = measured.dissipation()?.clone();
+        let value = |own: LossFigure| (own, measured.value(Figure::Losses(own)));
+        Some(Self { phases, figures: LossFigure::told(scenario).map(value).collect() })
+    }
+
+    /// The value of a figure; none where the scenario does not tell it.
+    pub fn value(&self, figure: LossFigure) -> Option<f64> {
+        self.figures.iter().find(|(own, _)| *own == figure).map(|(_, value)| *value)
+    }
 }
 
 /// Solves the nominal converter at every operating point in both arrangements.
@@ -153,6 +179,7 @@ impl NominalCase {
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             steady_blocking_voltage: measured.steady_blocking_voltage(),
             loss: Watt(measured.value(Figure::Loss)),
+            dissipation: NominalDissipation::new(scenario, &measured),
             missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,

@@ -5,6 +5,7 @@ use crate::engine::{SampleRow, Status};
 use crate::scenario::Limits;
 use crate::solver::Case;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::switching_figures::{SwitchingFigure, largest_soft_shortfall};
 
 /// Something that a converter must meet at an operating point.
@@ -25,6 +26,7 @@ impl Demand {
             (Figure::WorstSwitchRms, switches.rms_current.map(|x| x.0)),
             (Figure::WorstSwitchPeak, switches.peak_current.map(|x| x.0)),
             (Figure::WorstBlocking, switches.blocking_voltage.map(|x| x.0)),
+            (Figure::Losses(LossFigure::Junction), switches.junction_temperature.map(|x| x.0)),
             (
                 Figure::Switching(SwitchingFigure::Shortfall),
                 switches.soft_turn_on.map(largest_soft_shortfall),

@@ -8,8 +8,10 @@ use crate::converter::{
     SwitchTiming,
 };
 use crate::scenario::SwitchSettings;
+use crate::solver::dissipation::Dissipation;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::switching_figures::SwitchingFigure;
 use crate::units::Volt;
 
@@ -94,6 +96,8 @@ pub enum Figure {
     PeakCurrent(usize),
     /// Mean absolute tank current of a phase, A.
     MeanCurrent(usize),
+    /// A figure of losses that the scenario tells apart.
+    Losses(LossFigure),
     /// How the switches turn on, where the scenario describes them.
     Switching(SwitchingFigure),
     /// RMS current of a switch, A.
@@ -142,6 +146,7 @@ impl Figure {
                 | Self::WorstSwitchRms
                 | Self::WorstSwitchPeak
                 | Self::WorstBlocking
+                | Self::Losses(LossFigure::Efficiency | LossFigure::Junction)
                 | Self::Switching(_)
         )
     }
@@ -178,6 +183,7 @@ impl Figure {
             Self::RmsCurrent(k) => format!("rms_tank_current_{}_A", k + 1),
             Self::PeakCurrent(k) => format!("peak_tank_current_{}_A", k + 1),
             Self::MeanCurrent(k) => format!("mean_abs_tank_current_{}_A", k + 1),
+            Self::Losses(own) => own.name().into(),
             Self::Switching(figure) => figure.name().into(),
             Self::SwitchRms(s) => format!("{}_switch_rms_current_A", s.name()),
             Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
@@ -208,6 +214,8 @@ pub struct SolvedConverter<'a> {
     /// Switch currents for a tank current of one ampere: the paralleled reference stands on
     /// tanks rescaled to the whole input.
     pub(super) scale: f64,
+    /// Losses part by part; none where the scenario does not tell them apart.
+    dissipation: Option<Dissipation>,
     /// The switches, where their dead times are followed.
     switch: Option<&'a SwitchSettings>,
     /// How they turn on, once a figure asks.
@@ -225,6 +233,9 @@ impl<'a> SolvedConverter<'a> {
     ) -> Self {
         let chain = arrangement == Arrangement::Chain;
         let converter = converter.at(&point.condition);
+        let is_told = converter.losses.is_some();
+        let dissipation =
+            is_told.then(|| Dissipation::new(state, &converter, point, arrangement)).flatten();
         // Half bridge has no neutral mode: charge balance holds every voltage.
         let split = if point.drive == Drive::FullBridge { split } else { Volt(0.0) };
         Self {
@@ -233,10 +244,16 @@ impl<'a> SolvedConverter<'a> {
             voltages: chain.then(|| chain_voltages(state, &converter, point)),
             converter,
             split,
+            dissipation,
             scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
             switch: None,
             switching: OnceCell::new(),
         }
+    }
+
+    /// Losses part by part; none where the scenario does not tell them apart.
+    pub fn dissipation(&self) -> Option<&Dissipation> {
+        self.dissipation.as_ref()
     }
 
     /// The same with these switches: figures tell how they turn on, and blocking voltages include those
@@ -283,6 +300,10 @@ impl<'a> SolvedConverter<'a> {
             Figure::RmsCurrent(k) => phases[k].rms_current.0,
             Figure::PeakCurrent(k) => phases[k].peak_current.0,
             Figure::MeanCurrent(k) => phases[k].mean_abs_current.0,
+            Figure::Losses(figure) => {
+                let own = self.dissipation.as_ref();
+                own.map_or(f64::NAN, |own| figure.value(own, self.point))
+            }
             Figure::Switching(figure) => {
                 self.switching().map_or(f64::NAN, |switching| figure.value(switching))
             }
@@ -320,6 +341,10 @@ impl<'a> SolvedConverter<'a> {
             }
             (Figure::Switching(switching), _) => {
                 let own = self.switching().and_then(|found| switching.components(found));
+                own.unwrap_or_else(|| vec![self.value(figure)])
+            }
+            (Figure::Losses(losses), _) => {
+                let own = self.dissipation.as_ref().and_then(|own| losses.components(own));
                 own.unwrap_or_else(|| vec![self.value(figure)])
             }
             (Figure::Rating(rating), _) => self.loads(rating),
@@ -384,6 +409,9 @@ impl<'a> SolvedConverter<'a> {
 
     /// Σ R Irms² and what the rectifiers drop.
     fn loss(&self) -> f64 {
+        if let Some(own) = &self.dissipation {
+            return own.total().0;
+        }
         let loss_of_phase = |(k, p): (usize, &PhaseState)| {
             let tank = &self.converter.tanks[k];
             let clamp = |v: Volt, d: Volt| self.point.rectifier.clamp_voltage(1.0, v, d);

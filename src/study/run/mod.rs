@@ -35,6 +35,7 @@ use crate::solver::{Case, Method};
 use crate::statistics::Confidence;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::{Draws, Settings};
@@ -58,6 +59,7 @@ pub fn run(
     let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
     let mut figures = Figure::all(scenario.phases, session.size().legs);
+    figures.extend(LossFigure::told(scenario).map(Figure::Losses));
     if session.settings().method == Method::Exact {
         figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
         let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));

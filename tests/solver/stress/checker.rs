@@ -58,10 +58,11 @@ pub struct Period {
     pub charge: [f64; 2],
     /// Lowest and highest of ∫ i dt since the start of each interval.
     pub range: [(f64, f64); 2],
-    /// ∫ |i − im| dt, ∫ |i| dt, ∫ i² dt.
+    /// ∫ |i − im| dt, ∫ |i| dt, ∫ i² dt, ∫ (i − im)² dt.
     pub rectified: f64,
     pub absolute: f64,
     pub square: f64,
+    pub rectified_square: f64,
     /// max |i|
     pub peak: f64,
 }
@@ -193,6 +194,7 @@ impl Phase {
             rectified: 0.0,
             absolute: 0.0,
             square: 0.0,
+            rectified_square: 0.0,
             peak: start.i.abs(),
         };
         for half in 0..2 {
@@ -331,8 +333,11 @@ impl Phase {
             f64::from(sign) * length * (integral(&step.i, x) - integral(&step.im, x));
         for (node, weight) in GAUSS {
             for side in [-1.0, 1.0] {
-                let i = value(&step.i, 0.5 * x * (1.0 + side * node));
+                let at = 0.5 * x * (1.0 + side * node);
+                let i = value(&step.i, at);
+                let d = i - value(&step.im, at);
                 period.square += 0.5 * x * length * weight * i * i;
+                period.rectified_square += 0.5 * x * length * weight * d * d;
             }
         }
     }

@@ -3,7 +3,6 @@
 use maud::{Markup, html};
 
 use super::parts::{headings, number, table};
-use crate::converter::Parameter;
 use crate::report::format::{conditions, names, numbers, tolerance};
 use crate::scenario::{Scenario, Tolerance};
 
@@ -11,7 +10,7 @@ use crate::scenario::{Scenario, Tolerance};
 pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
     let head = headings(2, &["parameter", "shape", "nominal", "band", "lot share"]);
     let rows = html! {
-        @for parameter in Parameter::ALL {
+        @for parameter in names::told(scenario) {
             tr {
                 th scope="row" { (names::parameter_and_symbol(parameter)) }
                 @let nominal = number(names::nominal(scenario, parameter));

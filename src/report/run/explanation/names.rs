@@ -5,6 +5,7 @@ use crate::report::format::names::{LimitTerm, parameter, property};
 use crate::report::format::numbers::decimals;
 use crate::statistics::VarianceShare;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::explanation::{Driver, DriverPart};
 
 /// A driver. Correlated parameters go by their symbols.
@@ -30,6 +31,7 @@ pub(super) fn figure(figure: Figure) -> String {
         Figure::WorstSwitchRms => "switch RMS current".to_owned(),
         Figure::WorstSwitchPeak => "switch peak current".to_owned(),
         Figure::WorstBlocking => "blocking voltage".to_owned(),
+        Figure::Losses(LossFigure::Junction) => "junction temperature".to_owned(),
         Figure::Switching(_) => "shortfall of a swing".to_owned(),
         Figure::OutputCurrent(k) => format!("output current of phase {}", k + 1),
         Figure::Rating(rating) => LimitTerm::of_rating(rating).long,

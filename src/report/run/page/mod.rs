@@ -1,6 +1,7 @@
 //! The page of a run. It shows the run and computes nothing but places and digits.
 
 mod appendix;
+mod losses;
 mod overview;
 mod parts;
 mod prose;
@@ -154,6 +155,7 @@ fn point_section(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         h3 { "Voltages, stress and loss" }
         (switches::voltages(scenario, run, point))
         (switches::totals(run, point))
+        (losses::section(run, point))
     };
     section(&point.id(), point.name(), &inside)
 }

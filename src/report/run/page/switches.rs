@@ -15,7 +15,8 @@ use crate::study::common::figures::{Figure, Side, Switch, switches};
 use crate::study::run::Run;
 
 const UPPER: [Read; 3] = [|s| s.p50, |s| s.p99, |s| Some(s.max)];
-const SPREAD: [Read; 5] = [|s| Some(s.min), |s| s.p05, |s| s.p50, |s| s.p95, |s| Some(s.max)];
+pub(super) const SPREAD: [Read; 5] =
+    [|s| Some(s.min), |s| s.p05, |s| s.p50, |s| s.p95, |s| Some(s.max)];
 
 fn legs(point: &Point) -> usize {
     point.chain().baseline.case.point.drive.legs()

@@ -68,6 +68,7 @@ pub(in crate::report::run) fn unit(figure: Figure) -> &'static str {
         _ => match names::unit(figure) {
             Volt::SYMBOL => "volt",
             VoltSecond::SYMBOL => "volt-seconds",
+            names::CELSIUS => "degree Celsius",
             _ => "ampere",
         },
     }

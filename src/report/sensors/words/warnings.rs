@@ -10,6 +10,7 @@ use crate::scenario::{Scenario, SensorRequest};
 use crate::study::common::figures::Figure;
 use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::sensors::{SensorStudy, Unfinished, Variant};
+use crate::units::Celsius;
 
 /// Doubts about the scenario, a few sentences each; none for the most part.
 pub(in crate::report::sensors) fn warnings(
@@ -60,6 +61,7 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
     let amount = |x: f64| match missed.figure {
         Some(Figure::SharingError(_) | Figure::Switching(_)) => compared_percent(x),
         Some(Figure::WorstBlocking) => volt(x),
+        Some(Figure::Losses(_)) => names::celsius(Celsius(x)),
         _ => ampere(x),
     };
     let limits = &scenario.limits;

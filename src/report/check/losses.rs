@@ -1,0 +1,149 @@
+//! Losses and junction temperatures of the nominal converter.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::converter::{SWITCHES_OF_PHASE, SwitchPlace};
+use crate::report::format::names::{self, celsius};
+use crate::report::format::numbers::{NONE, decimals, percent};
+use crate::report::format::terminal::{table, trimmed};
+use crate::scenario::Scenario;
+use crate::solver::dissipation::{DeviceLoss, PhaseDissipation};
+use crate::study::check::{Check, NominalDissipation};
+use crate::study::common::loss_figures::LossFigure;
+use crate::units::{Celsius, Watt};
+
+/// Losses by part on the terminal; nothing where the scenario does not tell them apart.
+pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
+    if scenario.losses.is_none() {
+        return String::new();
+    }
+    let mut table = table(&[
+        "operating point",
+        "arrangement",
+        "switches",
+        "windings",
+        "rectifiers",
+        "rest",
+        "efficiency",
+        "hottest\nswitch",
+        "hottest\ndiode",
+    ]);
+    for case in &check.cases {
+        let Some(own) = &case.dissipation else { continue };
+        let watt = |figure| value(own, figure, |x| format!("{}\u{a0}W", decimals(x, 1)));
+        let junction = |figure| value(own, figure, |x| celsius(Celsius(x)));
+        table.add_row([
+            case.baseline.case.point.name.clone(),
+            names::arrangement(case.arrangement()).short.to_owned(),
+            watt(LossFigure::Switches),
+            watt(LossFigure::Windings),
+            watt(LossFigure::Rectifiers),
+            watt(LossFigure::Rest),
+            value(own, LossFigure::Efficiency, percent),
+            junction(LossFigure::SwitchJunction),
+            junction(LossFigure::RectifierJunction),
+        ]);
+    }
+    let hottest = hottest(check).map_or_else(String::new, |words| format!("{words}\n"));
+    format!(
+        "Losses by part, and junction temperatures\n{}Rest: the series resistance, which is not told \
+         apart. Turn-on and turn-off losses are not included.\n{hottest}\n",
+        trimmed(&table)
+    )
+}
+
+fn value(own: &NominalDissipation, figure: LossFigure, write: impl Fn(f64) -> String) -> String {
+    own.value(figure).map_or_else(|| NONE.to_owned(), write)
+}
+
+/// Which switch of the chain is the hottest, at its worst operating point.
+fn hottest(check: &Check) -> Option<String> {
+    let cases =
+        check.cases.iter().filter(|c| c.arrangement() == crate::converter::Arrangement::Chain);
+    let all = cases.flat_map(|case| {
+        let phases = case.dissipation.iter().flat_map(|own| own.phases.phases.iter().enumerate());
+        let point = &case.baseline.case.point.name;
+        phases.flat_map(move |(k, phase)| {
+            let places = SwitchPlace::ALL.into_iter().zip(phase.switches);
+            places.filter_map(move |(place, own)| Some((own.junction?, place, k, point)))
+        })
+    });
+    let (junction, place, k, point) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a })?;
+    let side = if place.is_high() { "high" } else { "low" };
+    Some(format!(
+        "The hottest switch of the chain is the {side} switch of phase {}, {} leg: {} at \"{point}\".",
+        k + 1,
+        place.leg().name(),
+        celsius(junction)
+    ))
+}
+
+/// Losses and junction temperatures of the nominal converter at an operating point.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct LossesEntry {
+    /// Output power over output power and all losses.
+    efficiency: Option<f64>,
+    /// All switches together; null where `on_resistance` is not told.
+    #[serde(rename = "switch_loss_W")]
+    switches: Option<f64>,
+    /// All windings together; null where neither is told.
+    #[serde(rename = "winding_loss_W")]
+    windings: Option<f64>,
+    /// All rectifiers together.
+    #[serde(rename = "rectifier_loss_W")]
+    rectifiers: Option<f64>,
+    /// The series resistance: what is not told apart.
+    #[serde(rename = "series_resistance_loss_W")]
+    rest: Option<f64>,
+    /// The highest of all; null where no thermal resistance is told.
+    #[serde(rename = "junction_temperature_C")]
+    junction: Option<f64>,
+    phases: Vec<PhaseLossesEntry>,
+}
+
+/// Losses and junction temperatures of a phase.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PhaseLossesEntry {
+    /// High and low switch of the driven leg, low and high switch of the return leg.
+    switches: [DeviceEntry; SWITCHES_OF_PHASE],
+    /// One of the diodes.
+    diode: DeviceEntry,
+    /// Number of the diodes.
+    diodes: usize,
+}
+
+/// Loss and temperature of one device.
+#[derive(Debug, Serialize, JsonSchema)]
+struct DeviceEntry {
+    #[serde(rename = "loss_W")]
+    loss: Watt,
+    /// Null where its thermal resistance is not told.
+    #[serde(rename = "junction_temperature_C")]
+    junction: Option<Celsius>,
+}
+
+impl DeviceEntry {
+    fn new(own: &DeviceLoss) -> Self {
+        Self { loss: own.loss, junction: own.junction }
+    }
+}
+
+impl LossesEntry {
+    pub(super) fn new(own: &NominalDissipation) -> Self {
+        let of_phase = |phase: &PhaseDissipation| PhaseLossesEntry {
+            switches: phase.switches.each_ref().map(DeviceEntry::new),
+            diode: DeviceEntry::new(&phase.diode),
+            diodes: phase.diodes,
+        };
+        Self {
+            efficiency: own.value(LossFigure::Efficiency),
+            switches: own.value(LossFigure::Switches),
+            windings: own.value(LossFigure::Windings),
+            rectifiers: own.value(LossFigure::Rectifiers),
+            rest: own.value(LossFigure::Rest),
+            junction: own.value(LossFigure::Junction),
+            phases: own.phases.phases.iter().map(of_phase).collect(),
+        }
+    }
+}

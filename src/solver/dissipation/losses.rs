@@ -1,0 +1,92 @@
+//! The losses of all parts of a solved converter, and how warm they become.
+
+use arrayvec::ArrayVec;
+
+use super::phase::PhaseLosses;
+use super::phase_dissipation::PhaseDissipation;
+use crate::converter::{Arrangement, Converter, MAX_PHASES, OperatingPoint};
+use crate::solver::steady_state::SteadyState;
+use crate::units::{Celsius, Ohm, Volt, Watt};
+
+/// Losses and junction temperatures of a converter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dissipation {
+    /// Phase by phase.
+    pub phases: ArrayVec<PhaseDissipation, MAX_PHASES>,
+    /// Whether some part has no steady temperature.
+    pub(super) runs_away: bool,
+}
+
+/// What a phase's tank sees of the losses.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct TankLoad {
+    /// The series resistance that loses as much as all resistances of the phase together.
+    pub(super) resistance: Ohm,
+    /// Drop of one diode at its temperature.
+    pub(super) drop: Volt,
+}
+
+impl Dissipation {
+    /// Losses of a solved converter, whose parts are those under the condition of the operating point.
+    /// None where a part has no steady temperature: the solver does not give such a converter out as
+    /// solved.
+    pub fn new(
+        state: &SteadyState,
+        converter: &Converter,
+        point: &OperatingPoint,
+        arrangement: Arrangement,
+    ) -> Option<Self> {
+        let own = Self::of(state, converter, point, arrangement);
+        (!own.runs_away).then_some(own)
+    }
+
+    pub(super) fn of(
+        state: &SteadyState,
+        converter: &Converter,
+        point: &OperatingPoint,
+        arrangement: Arrangement,
+    ) -> Self {
+        let own = PhaseLosses { state, converter, point, arrangement };
+        let (mut phases, mut runs_away) = (ArrayVec::new(), false);
+        for k in 0..state.phases.len() {
+            let (phase, is_unstable) = own.phase(k);
+            phases.push(phase);
+            runs_away |= is_unstable;
+        }
+        for k in 0..state.phases.len() {
+            own.share_nodes(k, &mut phases);
+        }
+        Self { phases, runs_away }
+    }
+
+    /// All losses.
+    pub fn total(&self) -> Watt {
+        Watt(self.phases.iter().map(|phase| phase.total().0).sum())
+    }
+
+    /// The highest junction temperature of the switches; none where none is told.
+    pub fn hottest_switch(&self) -> Option<Celsius> {
+        let all = self.phases.iter().flat_map(|phase| &phase.switches);
+        highest(all.filter_map(|own| own.junction))
+    }
+
+    /// The highest junction temperature of the rectifiers; none where none is told.
+    pub fn hottest_rectifier(&self) -> Option<Celsius> {
+        highest(self.phases.iter().filter_map(|phase| phase.diode.junction))
+    }
+
+    /// What each tank sees, in a solution with these currents.
+    pub(super) fn loads(&self, state: &SteadyState) -> ArrayVec<TankLoad, MAX_PHASES> {
+        let load = |(own, phase): (&PhaseDissipation, &crate::solver::PhaseState)| {
+            let square = phase.rms_current.0.powi(2);
+            let taken = own.switches_by_tank + own.diode_resistances + own.windings.0 + own.rest.0;
+            let resistance = if square > 0.0 { (taken / square).max(0.0) } else { 0.0 };
+            TankLoad { resistance: Ohm(resistance), drop: own.drop }
+        };
+        self.phases.iter().zip(&state.phases).map(load).collect()
+    }
+}
+
+fn highest(all: impl Iterator<Item = Celsius>) -> Option<Celsius> {
+    all.reduce(|a, b| if b.0 > a.0 { b } else { a })
+}

@@ -1,0 +1,13 @@
+#![doc = include_str!("model.md")]
+
+mod coupled;
+mod device;
+mod losses;
+mod mixing;
+mod phase;
+mod phase_dissipation;
+
+pub(super) use coupled::SelfHeated;
+pub use device::DeviceLoss;
+pub use losses::Dissipation;
+pub use phase_dissipation::PhaseDissipation;

@@ -1,0 +1,182 @@
+//! The losses of one phase, from the currents of a solution.
+
+use super::device::{Cooling, Device};
+use super::phase_dissipation::PhaseDissipation;
+use crate::converter::{
+    Arrangement, Converter, Drive, Influence, OperatingPoint, Parameter, Property, Rectifier,
+    SwitchPlace,
+};
+use crate::solver::steady_state::{PhaseState, SteadyState, SwitchCurrent};
+use crate::units::{Celsius, Volt, Watt};
+
+/// A solved converter whose losses are asked for.
+pub(super) struct PhaseLosses<'a> {
+    pub(super) state: &'a SteadyState,
+    pub(super) converter: &'a Converter,
+    pub(super) point: &'a OperatingPoint,
+    pub(super) arrangement: Arrangement,
+}
+
+/// Currents of a phase's rectifier, A.
+struct RectifierCurrents {
+    diodes: usize,
+    /// Mean of one diode.
+    mean: f64,
+    /// Mean square of one diode.
+    square: f64,
+}
+
+impl PhaseLosses<'_> {
+    /// Phase `k`, counted from 0, and whether a part of it has no steady temperature. What its switches
+    /// take out of the tanks is still to be shared.
+    pub(super) fn phase(&self, k: usize) -> (PhaseDissipation, bool) {
+        let phase = &self.state.phases[k];
+        let tank = &self.converter.tanks[k];
+        let of_tank = phase.rms_current.0.powi(2);
+        let secondary = (tank.turns_ratio * phase.rectified_rms_current.0).powi(2);
+        let mut own = PhaseDissipation {
+            windings: Watt(
+                self.resistance(Parameter::PrimaryWindingResistance, k) * of_tank
+                    + self.resistance(Parameter::SecondaryWindingResistance, k) * secondary,
+            ),
+            rest: Watt(tank.series_resistance.0 * of_tank),
+            ..PhaseDissipation::default()
+        };
+        let mut runs_away = false;
+        for place in SwitchPlace::ALL {
+            let device = self.switch(place, k);
+            let heated = device.heated();
+            own.switches[place as usize] = device.at(heated.temperature, self.reference());
+            runs_away |= heated.runs_away;
+        }
+        runs_away |= self.add_rectifier(k, secondary, &mut own);
+        (own, runs_away)
+    }
+
+    /// A resistance that is told apart; zero where it is not.
+    fn resistance(&self, parameter: Parameter, index: usize) -> f64 {
+        let losses = self.converter.losses.as_ref();
+        let value = losses.and_then(|own| own.in_arrangement(parameter, index, self.arrangement));
+        value.unwrap_or(0.0)
+    }
+
+    fn reference(&self) -> Celsius {
+        self.point.condition.self_heating.map_or(Celsius(0.0), |own| own.reference)
+    }
+
+    /// The temperature coefficient that a part has left: of one that heats itself.
+    fn coefficient(&self, parameter: Parameter, index: usize) -> f64 {
+        let property = Property { parameter, influence: Some(Influence::Temperature) };
+        let heats = self.point.condition.is_self_heated(property);
+        let own = if heats { self.converter.property(property, index) } else { None };
+        own.unwrap_or(0.0)
+    }
+
+    fn cooling(&self, parameter: Parameter, index: usize, phase: usize) -> Option<Cooling> {
+        let losses = self.converter.losses.as_ref()?;
+        let resistance = losses.in_arrangement(parameter, index, self.arrangement)?;
+        let ambient = self.point.condition.ambient_above_reference(phase);
+        Some(Cooling { ambient, resistance })
+    }
+
+    /// A switch at its current: in the paralleled arrangement on tanks rescaled to the whole input.
+    fn switch(&self, place: SwitchPlace, k: usize) -> Device {
+        let index = place.part(k, self.state.phases.len());
+        let loss = self.resistance(Parameter::OnResistance, index) * self.switch_square(place, k);
+        Device {
+            loss,
+            rise: loss * self.coefficient(Parameter::OnResistance, index),
+            cooling: self.cooling(Parameter::SwitchThermalResistance, index, k),
+        }
+    }
+
+    /// Mean square of a switch's current.
+    fn switch_square(&self, place: SwitchPlace, k: usize) -> f64 {
+        let scale = match self.arrangement {
+            Arrangement::Chain => 1.0,
+            Arrangement::Paralleled => 1.0 / self.state.phases.len() as f64,
+        };
+        (scale * current(&self.state.phases[k], place).rms.0).powi(2)
+    }
+
+    fn rectifier_currents(&self, phase: &PhaseState, secondary: f64) -> RectifierCurrents {
+        let rectifier = self.point.rectifier;
+        // Each diode carries one of the two half waves, in either circuit.
+        let mean = 0.5 * phase.output_current.0 / rectifier.current_gain(1.0);
+        let diodes = if rectifier == Rectifier::FullBridge { 4 } else { 2 };
+        RectifierCurrents { diodes, mean, square: 0.5 * secondary }
+    }
+
+    /// Adds the diodes, whose drop and slope resistance both depend on their temperature. Gives whether
+    /// they have no steady temperature.
+    fn add_rectifier(&self, k: usize, secondary: f64, own: &mut PhaseDissipation) -> bool {
+        let phase = &self.state.phases[k];
+        let RectifierCurrents { diodes, mean, square } = self.rectifier_currents(phase, secondary);
+        let cold_drop = self.converter.tanks[k].rectifier_drop.0;
+        let (by_drop, by_slope) =
+            (cold_drop * mean, self.resistance(Parameter::RectifierResistance, k) * square);
+        let of_drop = self.coefficient(Parameter::RectifierDrop, k);
+        let of_slope = self.coefficient(Parameter::RectifierResistance, k);
+        let device = Device {
+            loss: by_drop + by_slope,
+            rise: by_drop * of_drop + by_slope * of_slope,
+            cooling: self.cooling(Parameter::RectifierThermalResistance, k, k),
+        };
+        let heated = device.heated();
+        let temperature = heated.temperature;
+        own.diodes = diodes;
+        own.diode = device.at(temperature, self.reference());
+        own.drop = Volt(cold_drop * (1.0 + of_drop * temperature));
+        own.diode_resistances = diodes as f64 * by_slope * (1.0 + of_slope * temperature);
+        heated.runs_away
+    }
+
+    /// Takes the losses of the switches of phase `k` out of the tanks whose currents they carry.
+    ///
+    /// A low switch of a chain carries its own phase's current i and the next one's, j. Its drop acts in
+    /// both loops: they give R ∫ i (i + j) and R ∫ j (i + j), which are half of
+    /// R (∫ (i + j)² ± (∫ i² − ∫ j²)).
+    pub(super) fn share_nodes(&self, k: usize, all: &mut [PhaseDissipation]) {
+        for place in SwitchPlace::ALL {
+            let loss = all[k].switches[place as usize].loss.0;
+            let square = self.switch_square(place, k);
+            let apart = if square > 0.0 { self.apart(place, k) } else { None };
+            match apart {
+                None => all[k].switches_by_tank += loss,
+                Some(apart) => {
+                    let shift = 0.5 * loss * apart / square;
+                    all[k].switches_by_tank += 0.5 * loss + shift;
+                    all[k + 1].switches_by_tank += 0.5 * loss - shift;
+                }
+            }
+        }
+    }
+
+    /// Mean square of a phase's own current, less that of the next one's, while a switch is on that
+    /// carries both; none where it carries one alone.
+    fn apart(&self, place: SwitchPlace, k: usize) -> Option<f64> {
+        let next = self.state.phases.get(k + 1)?;
+        let shares = match place {
+            SwitchPlace::Low => true,
+            SwitchPlace::ReturnLow => self.point.drive == Drive::FullBridge,
+            SwitchPlace::High | SwitchPlace::ReturnHigh => false,
+        };
+        if !shares || self.arrangement == Arrangement::Paralleled {
+            return None;
+        }
+        let phase = &self.state.phases[k];
+        let high =
+            if place == SwitchPlace::Low { SwitchPlace::High } else { SwitchPlace::ReturnHigh };
+        let own = phase.rms_current.0.powi(2) - current(phase, high).rms.0.powi(2);
+        Some(own - current(next, high).rms.0.powi(2))
+    }
+}
+
+fn current(phase: &PhaseState, place: SwitchPlace) -> SwitchCurrent {
+    match place {
+        SwitchPlace::High => phase.switches.high,
+        SwitchPlace::Low => phase.switches.low,
+        SwitchPlace::ReturnLow => phase.switches.return_low,
+        SwitchPlace::ReturnHigh => phase.switches.return_high,
+    }
+}

@@ -1,0 +1,37 @@
+//! What a solution does to the parts that it was found for.
+
+use std::borrow::Cow;
+
+use super::steady_state::{SteadyState, Unsolved};
+use crate::converter::Converter;
+
+/// What became of the parts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Loaded {
+    /// They stay: the solution is that of the converter.
+    Settled,
+    /// They changed a little: a solution is to be found again, from the last one.
+    Changed,
+    /// The converter has no steady state.
+    Failed(Unsolved),
+}
+
+/// Parts that change with their currents.
+pub(super) trait Loading {
+    /// Whether it may be asked before a solution is found, with currents that are expected.
+    fn anticipates(&self) -> bool {
+        false
+    }
+
+    /// Changes the parts of a converter to what the currents of its solution make of them.
+    fn load(&mut self, state: &SteadyState, converter: &mut Cow<'_, Converter>) -> Loaded;
+}
+
+/// Parts that stay as they are.
+pub(super) struct Unloaded;
+
+impl Loading for Unloaded {
+    fn load(&mut self, _: &SteadyState, _: &mut Cow<'_, Converter>) -> Loaded {
+        Loaded::Settled
+    }
+}

@@ -1,0 +1,111 @@
+//! Figures of losses that a scenario tells apart.
+
+use crate::converter::{OperatingPoint, Parameter};
+use crate::scenario::{NominalLosses, Scenario};
+use crate::solver::dissipation::{Dissipation, PhaseDissipation};
+use crate::units::Celsius;
+
+/// A figure of losses. What the scenario does not tell has none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LossFigure {
+    /// Output power over output power and all losses, a fraction.
+    Efficiency,
+    /// Conduction of all switches, W.
+    Switches,
+    /// Windings, W.
+    Windings,
+    /// Rectifiers, W.
+    Rectifiers,
+    /// What is not told apart: the series resistance, W.
+    Rest,
+    /// Highest junction temperature of the switches, °C.
+    SwitchJunction,
+    /// Highest junction temperature of the rectifiers, °C.
+    RectifierJunction,
+    /// The highest junction temperature of all, °C.
+    Junction,
+}
+
+impl LossFigure {
+    /// All of them.
+    pub const ALL: [Self; 8] = [
+        Self::Efficiency,
+        Self::Switches,
+        Self::Windings,
+        Self::Rectifiers,
+        Self::Rest,
+        Self::SwitchJunction,
+        Self::RectifierJunction,
+        Self::Junction,
+    ];
+
+    /// Those that a scenario tells; none where it does not tell losses apart.
+    pub fn told(scenario: &Scenario) -> impl Iterator<Item = Self> {
+        let losses = scenario.losses;
+        Self::ALL.into_iter().filter(move |own| losses.is_some_and(|told| own.is_told(&told)))
+    }
+
+    fn is_told(self, losses: &NominalLosses) -> bool {
+        let tells = |parameter: Parameter| losses.value(parameter).is_some();
+        match self {
+            Self::Efficiency | Self::Rectifiers | Self::Rest => true,
+            Self::Switches => tells(Parameter::OnResistance),
+            Self::Windings => {
+                tells(Parameter::PrimaryWindingResistance)
+                    || tells(Parameter::SecondaryWindingResistance)
+            }
+            Self::SwitchJunction => losses.heat_switches(),
+            Self::RectifierJunction => losses.heat_rectifiers(),
+            Self::Junction => losses.heat_switches() || losses.heat_rectifiers(),
+        }
+    }
+
+    /// The name used in result files, with the unit.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Efficiency => "efficiency",
+            Self::Switches => "switch_loss_W",
+            Self::Windings => "winding_loss_W",
+            Self::Rectifiers => "rectifier_loss_W",
+            Self::Rest => "series_resistance_loss_W",
+            Self::SwitchJunction => "switch_junction_temperature_C",
+            Self::RectifierJunction => "rectifier_junction_temperature_C",
+            Self::Junction => "junction_temperature_C",
+        }
+    }
+
+    /// Its value; NaN where it is not told.
+    pub(super) fn value(self, own: &Dissipation, point: &OperatingPoint) -> f64 {
+        let sum = |of: fn(&PhaseDissipation) -> f64| own.phases.iter().map(of).sum::<f64>();
+        let celsius = |junction: Option<Celsius>| junction.map_or(f64::NAN, |own| own.0);
+        match self {
+            Self::Efficiency => {
+                let output = point.output_voltage.0 * point.output_current.0;
+                output / (output + own.total().0)
+            }
+            Self::Switches => sum(|phase| phase.all_switches().0),
+            Self::Windings => sum(|phase| phase.windings.0),
+            Self::Rectifiers => sum(|phase| phase.rectifier().0),
+            Self::Rest => sum(|phase| phase.rest.0),
+            Self::SwitchJunction => celsius(own.hottest_switch()),
+            Self::RectifierJunction => celsius(own.hottest_rectifier()),
+            Self::Junction => celsius(own.hottest_switch()).max(celsius(own.hottest_rectifier())),
+        }
+    }
+
+    /// What it is the largest of, if it is that: all junction temperatures.
+    pub(super) fn components(self, own: &Dissipation) -> Option<Vec<f64>> {
+        let (switches, rectifiers) = match self {
+            Self::SwitchJunction => (true, false),
+            Self::RectifierJunction => (false, true),
+            Self::Junction => (true, true),
+            _ => return None,
+        };
+        let of_phase = |phase: &PhaseDissipation| {
+            let of_switches = phase.switches.map(|own| own.junction.filter(|_| switches));
+            let of_diode = phase.diode.junction.filter(|_| rectifiers);
+            of_switches.into_iter().chain([of_diode]).flatten().collect::<Vec<_>>()
+        };
+        Some(own.phases.iter().flat_map(of_phase).map(|junction| junction.0).collect())
+    }
+}

@@ -1,0 +1,204 @@
+//! Losses, efficiency and junction temperatures from outside: figures against each other and by hand,
+//! what is shown where, what is refused.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(clippy::float_cmp, reason = "values that must be equal to the bit are compared so")]
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::support::{SHELF, changed, fairphase, floats, folder_with, json, parquet, succeed};
+
+/// Invented losses of the invented shelf: three phases in full bridge, full-bridge rectifiers.
+const LOSSES: &str = "\
+[converter.losses]
+on_resistance                = \"30 mΩ\"
+primary_winding_resistance   = \"8 mΩ\"
+secondary_winding_resistance = \"1.5 mΩ\"
+rectifier_resistance         = \"2 mΩ\"
+switch_thermal_resistance    = \"2.5 K/W\"
+rectifier_thermal_resistance = \"3 °C/W\"
+
+[temperature_coefficient.on_resistance]
+value = \"0.7 %/K\"
+";
+
+fn shelf(more: &str) -> String {
+    let point = "rectifier = \"full-bridge\"\n";
+    let shelf = changed(SHELF, "\"30 mΩ\"", "\"4 mΩ\"");
+    let warm = format!("{point}ambient_temperature = \"50 °C\"\n");
+    format!("{}\n{LOSSES}\n{more}\n", changed(&shelf, point, &warm))
+}
+
+fn check(text: &str) -> Value {
+    let folder = folder_with(&[("shelf.toml", text)]);
+    serde_json::from_str(&succeed(folder.path(), "check shelf.toml --json")).unwrap()
+}
+
+fn number(value: &Value, key: &str) -> f64 {
+    value[key].as_f64().unwrap_or_else(|| panic!("{key} of {value}"))
+}
+
+/// By hand, from the currents that the same summary tells: each high switch carries the tank's current
+/// half of the time, R I²/2, and T = 50 °C + Θ P.
+#[test]
+fn nominal_losses_follow_from_the_currents() {
+    let summary = check(&shelf(""));
+    for result in summary["results"].as_array().unwrap() {
+        let losses = &result["losses"];
+        let kinds =
+            ["switch_loss_W", "winding_loss_W", "rectifier_loss_W", "series_resistance_loss_W"];
+        let sum: f64 = kinds.iter().map(|kind| number(losses, kind)).sum();
+        assert!((sum / number(result, "loss_W") - 1.0).abs() < 1e-12, "{result}");
+        let output = 3000.0;
+        let efficiency = output / (output + sum);
+        assert!((number(losses, "efficiency") - efficiency).abs() < 1e-12);
+        let scale = if result["arrangement"] == "chain" { 1.0 } else { 1.0 / 3.0 };
+        let resistance = 0.03 / (scale * scale);
+        for (k, phase) in losses["phases"].as_array().unwrap().iter().enumerate() {
+            let high = &phase["switches"][0];
+            let (loss, junction) = (number(high, "loss_W"), number(high, "junction_temperature_C"));
+            let tank = result["rms_tank_current_A"][k].as_f64().unwrap() * scale;
+            let by_hand = 0.5 * resistance * tank * tank * (1.0 + 0.007 * (junction - 25.0));
+            assert!((loss / by_hand - 1.0).abs() < 1e-9, "{loss} W against {by_hand} W");
+            assert!((junction - 50.0 - 2.5 * loss).abs() < 1e-9, "{junction} °C");
+            let diode = &phase["diode"];
+            let heated = 50.0 + 3.0 * number(diode, "loss_W");
+            assert!((number(diode, "junction_temperature_C") - heated).abs() < 1e-9);
+            assert_eq!(phase["diodes"], 4);
+        }
+    }
+    // The first low switches of the chain carry next to nothing, the last one as much as a high switch.
+    let chain = &summary["results"][0]["losses"]["phases"];
+    let low = |k: usize| number(&chain[k]["switches"][1], "loss_W");
+    assert!(low(0) < 1e-3 && low(1) < 1e-3 && low(2) > 1.0, "{chain}");
+}
+
+/// Of equal tanks a run without tolerances is the nominal converter.
+#[test]
+fn a_run_tells_the_same_in_columns_that_are_there_where_they_are_told() {
+    let scatter = "[tolerance.on_resistance]\nshape = \"uniform\"\nband = \"20 %\"\n\
+                   [tolerance.switch_thermal_resistance]\nshape = \"uniform\"\nband = \"10 %\"\n";
+    let folder = folder_with(&[("shelf.toml", &shelf(scatter)), ("plain.toml", SHELF)]);
+    let said = succeed(folder.path(), "run shelf.toml --samples 120 --out run");
+    assert!(said.contains("efficiency") && said.contains("hottest junction"), "{said}");
+    succeed(folder.path(), "run plain.toml --samples 120 --out plain");
+    let frame = parquet(&folder.path().join("run/samples.parquet"));
+    let column = |name: &str| floats(&frame, name);
+    let (loss, kinds) = (column("loss_W"), ["switch_loss_W", "winding_loss_W", "rectifier_loss_W"]);
+    let rest = column("series_resistance_loss_W");
+    let kinds = kinds.map(column);
+    for n in 0..loss.len() {
+        let sum: f64 = kinds.iter().map(|kind| kind[n]).sum::<f64>() + rest[n];
+        assert!((sum / loss[n] - 1.0).abs() < 1e-12);
+        let efficiency = 3000.0 / (3000.0 + loss[n]);
+        assert!((column("efficiency")[n] / efficiency - 1.0).abs() < 1e-9);
+    }
+    let hottest = column("junction_temperature_C");
+    let both =
+        [column("switch_junction_temperature_C"), column("rectifier_junction_temperature_C")];
+    assert!((0..hottest.len()).all(|n| hottest[n] == both[0][n].max(both[1][n])));
+    let spread = |values: &[f64]| {
+        let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        most - values.iter().copied().fold(f64::INFINITY, f64::min)
+    };
+    assert!(spread(&both[0]) > 1.0, "on-resistances and cooling scatter");
+    let parts = parquet(&folder.path().join("run/population.parquet"));
+    let drawn: Vec<f64> =
+        (1..=12).flat_map(|m| floats(&parts, &format!("on_resistance_{m}_ohm"))).collect();
+    assert!(drawn.iter().all(|ohm| (0.024..=0.036).contains(ohm)) && spread(&drawn) > 0.01);
+    let summary = json(&folder.path().join("run/summary.json"));
+    assert!(summary["results"][0]["figures"]["efficiency"]["p50"].is_number());
+    let page = fs::read_to_string(folder.path().join("run/report.html")).unwrap();
+    assert!(page.contains("hottest switch, °C"));
+    // Nothing of it where nothing is told.
+    let plain = fs::read_to_string(folder.path().join("plain/summary.json")).unwrap();
+    assert!(!plain.contains("junction") && !plain.contains("efficiency"));
+    let page = fs::read_to_string(folder.path().join("plain/report.html")).unwrap();
+    assert!(!page.contains("hottest"));
+}
+
+/// New draws lie behind all others: what was drawn before stays, to the bit.
+#[test]
+fn a_tolerance_of_losses_leaves_the_other_draws_as_they_are() {
+    let scatter = "[tolerance.on_resistance]\nshape = \"uniform\"\nband = \"20 %\"\n";
+    let folder = folder_with(&[("shelf.toml", &shelf(scatter)), ("plain.toml", SHELF)]);
+    succeed(folder.path(), "run shelf.toml --samples 60 --out run");
+    succeed(folder.path(), "run plain.toml --samples 60 --out plain");
+    let of = |run: &str| {
+        let frame = parquet(&folder.path().join(run).join("population.parquet"));
+        (1..=3)
+            .flat_map(|k| floats(&frame, &format!("resonant_inductance_{k}_H")))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(of("run"), of("plain"));
+}
+
+/// A limit on the hottest junction counts like any other: every sample above it misses it.
+#[test]
+fn a_limit_on_the_junction_counts_in_the_yield() {
+    let scatter = "[tolerance.on_resistance]\nshape = \"uniform\"\nband = \"20 %\"\n";
+    let limit = |celsius: &str| {
+        let limited = format!("[limits]\njunction_temperature = \"{celsius} °C\"");
+        changed(&shelf(scatter), "[limits]", &limited)
+    };
+    let folder = folder_with(&[("shelf.toml", &limit("85"))]);
+    succeed(folder.path(), "run shelf.toml --samples 400 --threads 1 --out run");
+    let frame = parquet(&folder.path().join("run/samples.parquet"));
+    let summary = json(&folder.path().join("run/summary.json"));
+    let hottest = floats(&frame, "junction_temperature_C");
+    // Rows: chain and paralleled of each sample.
+    let sum: u64 = (0..2)
+        .map(|n| summary["results"][n]["missed"]["junction_temperature_C"].as_u64().unwrap())
+        .sum();
+    let above = hottest.iter().filter(|own| **own > 85.0).count() as u64;
+    assert!(above > 0 && above < hottest.len() as u64, "{above}: choose another limit");
+    assert_eq!(sum, above);
+    assert_eq!(summary["limits"]["chain"]["junction_temperature_C"], 85.0);
+    let again = folder_with(&[("shelf.toml", &limit("85"))]);
+    succeed(again.path(), "run shelf.toml --samples 400 --threads 8 --out run");
+    for file in ["summary.json", "samples.parquet", "population.parquet"] {
+        let [one, eight] =
+            [&folder, &again].map(|f| fs::read(f.path().join("run").join(file)).unwrap());
+        assert!(one == eight, "{file} differs with 8 threads");
+    }
+    let said = succeed(folder_with(&[("shelf.toml", &limit("60"))]).path(), "check shelf.toml");
+    assert!(said.contains("junction temperature") && said.contains("at most 60"), "{said}");
+}
+
+/// Where every switch runs away nothing is solved, and every verb says why.
+#[test]
+fn a_converter_without_steady_temperatures_is_not_solved() {
+    let hot = changed(&shelf(""), "\"2.5 K/W\"", "\"80 K/W\"");
+    let folder = folder_with(&[("shelf.toml", &hot)]);
+    let said = fairphase(folder.path(), "check shelf.toml");
+    assert!(said.status != 0 && said.stderr.contains("no steady temperature"), "{}", said.stderr);
+}
+
+/// What tells of parts that no one told of is an error that points at the place.
+#[test]
+fn what_has_no_nominal_value_is_refused() {
+    let cases = [
+        ("[tolerance.on_resistance]\nshape = \"uniform\"\nband = \"5 %\"", "no nominal value"),
+        (
+            "[temperature_coefficient.rectifier_resistance]\nvalue = \"0.3 %/K\"",
+            "without a nominal value",
+        ),
+        ("[converter.losses]\nswitch_thermal_resistance = \"2 K/W\"", "without `on_resistance`"),
+        ("[converter.losses]\non_resistance = \"2 K/W\"", "wrong unit"),
+        (
+            "[converter.losses]\nrectifier_resistance = \"2 mΩ\"\n[converter.losses.paralleled]\non_resistance = \"1 Ω\"",
+            "tells of switches",
+        ),
+    ];
+    for (more, expected) in cases {
+        let text = format!("{SHELF}\n{more}\n");
+        let folder = folder_with(&[("shelf.toml", &text)]);
+        let said = fairphase(folder.path(), "check shelf.toml");
+        assert!(said.status != 0 && said.stderr.contains(expected), "{expected}: {}", said.stderr);
+    }
+    let limited = changed(SHELF, "[limits]", "[limits]\njunction_temperature = \"90 °C\"");
+    let folder = folder_with(&[("shelf.toml", &limited)]);
+    let said = fairphase(folder.path(), "check shelf.toml");
+    assert!(said.status != 0 && said.stderr.contains("no thermal resistance"), "{}", said.stderr);
+}
