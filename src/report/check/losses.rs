@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::converter::{SWITCHES_OF_PHASE, SwitchPlace};
 use crate::report::format::names::{self, celsius};
-use crate::report::format::numbers::{NONE, decimals, percent};
+use crate::report::format::numbers::{NONE, decimals, in_percent};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::dissipation::{DeviceLoss, PhaseDissipation};
@@ -21,33 +21,33 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     let mut table = table(&[
         "operating point",
         "arrangement",
-        "switches",
-        "windings",
-        "rectifiers",
-        "rest",
-        "efficiency",
-        "hottest\nswitch",
-        "hottest\ndiode",
+        "switches\nW",
+        "windings\nW",
+        "diodes\nW",
+        "rest\nW",
+        "eff.\n%",
+        "switch\n°C",
+        "diode\n°C",
     ]);
     for case in &check.cases {
         let Some(own) = &case.dissipation else { continue };
-        let watt = |figure| value(own, figure, |x| format!("{}\u{a0}W", decimals(x, 1)));
-        let junction = |figure| value(own, figure, |x| celsius(Celsius(x)));
+        let one_decimal = |figure| value(own, figure, |x| decimals(x, 1));
         table.add_row([
             case.baseline.case.point.name.clone(),
             names::arrangement(case.arrangement()).short.to_owned(),
-            watt(LossFigure::Switches),
-            watt(LossFigure::Windings),
-            watt(LossFigure::Rectifiers),
-            watt(LossFigure::Rest),
-            value(own, LossFigure::Efficiency, percent),
-            junction(LossFigure::SwitchJunction),
-            junction(LossFigure::RectifierJunction),
+            one_decimal(LossFigure::Switches),
+            one_decimal(LossFigure::Windings),
+            one_decimal(LossFigure::Rectifiers),
+            one_decimal(LossFigure::Rest),
+            value(own, LossFigure::Efficiency, in_percent),
+            one_decimal(LossFigure::SwitchJunction),
+            one_decimal(LossFigure::RectifierJunction),
         ]);
     }
     let hottest = hottest(check).map_or_else(String::new, |words| format!("{words}\n"));
     format!(
-        "Losses by part, and junction temperatures\n{}Rest: the series resistance, which is not told \
+        "Losses by part, and junction temperatures\n{}Eff.: efficiency. Switch, diode: junction \
+         temperature of the hottest. Rest: the series resistance, which is not told \
          apart. Turn-on and turn-off losses are not included.\n{hottest}\n",
         trimmed(&table)
     )
