@@ -98,7 +98,10 @@ mod tests {
         assert_eq!(parse(&bare), parse(draft::DRAFT));
         // With the defaults told, and without the tables at the end, it is the same scenario but
         // for the keys that have no default.
+        let of_losses = |line: &&str| line.starts_with("junction_temperature");
         let complete = draft::complete();
+        let complete: Vec<&str> = complete.lines().filter(|line| !of_losses(line)).collect();
+        let complete = complete.join("\n");
         let mut told = parse(complete.split("# ---- For `bands`").next().unwrap());
         assert!(told.gain.input_voltage.is_some() && told.bands.trade.is_some());
         told.gain.input_voltage = None;
