@@ -99,6 +99,25 @@ fn ratings_are_order_statistics_of_the_samples() {
     assert_eq!(csv.lines().count(), seen + 1);
 }
 
+/// Where phases switch together, voltages of the dead times count among those that a switch must block.
+#[test]
+fn blocking_ratings_hold_the_dead_times() {
+    let scenario =
+        changed(TELECOM, "timing             = \"falling-first\"", "timing = \"together\"");
+    let folder = folder_with(&[("shelf.toml", &with_columns(&scenario))]);
+    run(folder.path(), "--samples 200");
+    let frame = parquet(&folder.path().join("out/samples.parquet"));
+    let worst = loads(&frame, "blocking_voltage_V", "chain");
+    let parts = ["first_high", "other_high", "inner_low", "last_low"]
+        .map(|part| loads(&frame, &format!("{part}_switch_blocking_voltage_V"), "chain"));
+    for (point, values) in worst {
+        for (n, value) in values.into_iter().enumerate() {
+            let highest = parts.iter().map(|part| part[&point][n]).fold(0.0, f64::max);
+            assert!((highest / value - 1.0).abs() < 1e-12, "{point}: {highest} {value}");
+        }
+    }
+}
+
 /// Kirchhoff's laws between ratings of one converter: the largest sample of each.
 #[test]
 fn loads_of_samples_obey_the_laws() {
@@ -204,6 +223,27 @@ fn derating_divides_what_to_order() {
             assert!(entry["order"].is_null());
         }
     }
+}
+
+/// Switches that are held on exist in half-bridge drive alone: nothing is demanded of them elsewhere.
+#[test]
+fn limits_of_parts_hold_where_the_part_is_used() {
+    let half = "[[operating_point]]\nname = \"half\"\ninput_voltage = \"380 V\"\noutput_voltage = \
+                \"24 V\"\noutput_power = \"1 kW\"\ndrive = \"half-bridge\"\nrectifier = \
+                \"full-bridge\"\n\n[tolerance.resonant_inductance]";
+    let both = changed(SHELF, "[tolerance.resonant_inductance]", half);
+    let held = "[[limits.part]]\npart = \"held_low_switch\"\nrms_current = \"1 kA\"\n[run]";
+    let good = |scenario: &str| {
+        let folder = folder_with(&[("shelf.toml", scenario)]);
+        let summary = run(folder.path(), "--samples 400");
+        let points: Vec<u64> =
+            (0..4).map(|n| summary["results"][n]["yield"]["successes"].as_u64().unwrap()).collect();
+        (points, summary["results"][0]["missed"].as_object().unwrap().len())
+    };
+    let (without, (with, demands)) = (good(&both).0, good(&changed(&both, "[run]", held)));
+    assert_eq!(with, without);
+    assert_eq!(demands, 2, "regulation and the sharing error in full-bridge drive");
+    assert!(with[0] > 0);
 }
 
 /// Other verbs follow: a limit that every converter misses leaves no good one.

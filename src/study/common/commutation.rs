@@ -1,6 +1,6 @@
 //! Soft switching of a solved converter: what the switches of the scenario make of its currents.
 
-use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, SwitchTiming};
+use crate::converter::{Arrangement, Converter, Drive, Leg, OperatingPoint, SwitchTiming};
 use crate::scenario::SwitchSettings;
 use crate::solver::SteadyState;
 use crate::solver::commutation::{Commutation, CommutationCase, Transition, TurnOn};
@@ -98,15 +98,25 @@ impl SoftSwitching {
     /// The drift raises a switch's voltage by one split for each flying capacitor in its path. Half
     /// bridges have none, as charge balance holds every voltage.
     pub fn highest_voltages(&self) -> impl Iterator<Item = f64> {
-        let transitions = &self.commutation.transitions;
-        let last = transitions.iter().map(|t| t.phase).max().unwrap_or_default();
-        transitions.iter().flat_map(move |t| {
-            let below = usize::from(t.phase < last);
-            let low = usize::from(t.phase >= 1) + below;
-            let high = usize::from(t.phase >= 2) + below;
-            let drifted = |voltage: Volt, flying: usize| voltage.0 + flying as f64 * self.split.0;
-            [drifted(t.highest_low, low), drifted(t.highest_high, high)]
+        self.commutation.transitions.iter().flat_map(|t| self.highest_in(t))
+    }
+
+    /// The same of the low and the high switch of one phase of a leg.
+    pub fn highest_voltages_of(&self, phase: usize, leg: Leg) -> [f64; 2] {
+        let own = self.commutation.transitions.iter().filter(|t| (t.phase, t.leg) == (phase, leg));
+        own.map(|t| self.highest_in(t)).fold([0.0; 2], |[low, high], [own_low, own_high]| {
+            [f64::max(low, own_low), f64::max(high, own_high)]
         })
+    }
+
+    fn highest_in(&self, transition: &Transition) -> [f64; 2] {
+        let Transition { phase, highest_low, highest_high, .. } = *transition;
+        let last = self.commutation.transitions.iter().map(|t| t.phase).max().unwrap_or_default();
+        let below = usize::from(phase < last);
+        let low = usize::from(phase >= 1) + below;
+        let high = usize::from(phase >= 2) + below;
+        let drifted = |voltage: Volt, flying: usize| voltage.0 + flying as f64 * self.split.0;
+        [drifted(highest_low, low), drifted(highest_high, high)]
     }
 
     /// The verdict on a transition.

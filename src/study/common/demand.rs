@@ -3,6 +3,7 @@
 use crate::converter::Arrangement;
 use crate::engine::{SampleRow, Status};
 use crate::scenario::Limits;
+use crate::solver::Case;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::switching_figures::{SwitchingFigure, largest_soft_shortfall};
@@ -108,9 +109,14 @@ pub struct Count {
 }
 
 impl Count {
-    /// Nothing yet. `figures` are the columns of the rows to come, and hold all that is limited.
-    pub fn new(limits: &Limits, arrangement: Arrangement, figures: &[Figure]) -> Self {
-        let demands = Demand::all(limits, arrangement);
+    /// Nothing yet. `figures` are the columns of the rows to come, and hold all that is limited. What does
+    /// not apply in the case is not demanded there.
+    pub fn new(limits: &Limits, case: &Case, figures: &[Figure]) -> Self {
+        let (arrangement, drive) = (case.arrangement, case.point.drive);
+        let is_demanded =
+            |d: &Demand| d.figure.is_none_or(|figure| figure.applies(arrangement, drive));
+        let demands: Vec<Demand> =
+            Demand::all(limits, arrangement).into_iter().filter(is_demanded).collect();
         let column = |d: &Demand| figures.iter().position(|f| Some(*f) == d.figure);
         Self {
             statuses: [0; 3],

@@ -96,14 +96,20 @@ impl SolvedConverter<'_> {
         }
     }
 
-    /// Highest voltage across a switch, with the assumed drift of the flying-capacitor voltages.
+    /// Highest voltage across a switch, with the assumed drift of the flying-capacitor voltages and with
+    /// what it sees in the dead times.
     fn blocking(&self, switch: Switch) -> f64 {
         let Some(voltages) = &self.voltages else { return self.point.input_voltage.0 };
         let phases = self.state.phases.len();
         let leg = usize::from(switch.leg == Leg::Return);
         let side = usize::from(switch.side == Side::Low);
         let place = (2 * leg + side) * phases + switch.phase;
-        voltages.blocking(self.split).nth(place).map_or(f64::NAN, |voltage| voltage.0)
+        let steady = voltages.blocking(self.split).nth(place).map_or(f64::NAN, |voltage| voltage.0);
+        let switching = if self.may_overshoot() { self.switching() } else { None };
+        switching.map_or(steady, |found| {
+            let [low, high] = found.highest_voltages_of(switch.phase, switch.leg);
+            steady.max(if switch.side == Side::Low { low } else { high })
+        })
     }
 
     /// The flying capacitor after phase `k`, counted from 0. It carries that phase's current while its

@@ -44,7 +44,7 @@ impl Tally {
         let most = EXACT_UP_TO.min(EXACT_IN_ALL / headlines.max(1));
         let exact = |f: &Figure| if f.is_headline() { most } else { 0 };
         let of_case = |case: &Case| CaseTally {
-            count: Count::new(limits, case.arrangement, figures),
+            count: Count::new(limits, case, figures),
             distributions: figures.iter().map(|f| Distribution::exact_up_to(exact(f))).collect(),
         };
         Self { cases: cases.iter().map(of_case).collect(), joint: [0; 2], by_age: [[0; 2]; 2] }

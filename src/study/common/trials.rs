@@ -112,7 +112,7 @@ struct VariantCounts<'a> {
 impl<'a> VariantCounts<'a> {
     fn new(session: &Session, plan: &'a SamplePlan<'a>) -> Self {
         let limits = &session.scenario().limits;
-        let count = |row: &PlannedRow| Count::new(limits, row.case.arrangement, plan.figures);
+        let count = |row: &PlannedRow| Count::new(limits, row.case, plan.figures);
         let counts = plan.rows.iter().map(count).collect();
         Self { plan, counts, pairs: Pairs::new(plan.populations.len()) }
     }

@@ -83,11 +83,18 @@ impl<'a> Retrial<'a> {
                 }
             }
         };
-        let count = Count::new(&session.scenario().limits, self.arrangement, &figures);
+        let demanded: Vec<Count> = self
+            .cases
+            .iter()
+            .map(|case| {
+                let case = &self.explained.run.cases[*case].baseline.case;
+                Count::new(&session.scenario().limits, case, &figures)
+            })
+            .collect();
         let mut counts = vec![OutcomeCounts::new(self); variants.len()];
         let samples = self.samples.numbers.len() as u64;
         session.workers().batches(layout, samples, fill, |batch| {
-            self.add(batch, &count, &mut counts);
+            self.add(batch, &demanded, &mut counts);
             progress.advance((batch.len() * rows) as u64);
             Ok(())
         })?;
@@ -102,15 +109,16 @@ impl<'a> Retrial<'a> {
         self.samples.numbers.get(place).copied().unwrap_or_default()
     }
 
-    fn add(&self, batch: &Batch, count: &Count, counts: &mut [OutcomeCounts]) {
+    fn add(&self, batch: &Batch, demanded: &[Count], counts: &mut [OutcomeCounts]) {
         let kept = self.explained.kept;
         for n in 0..batch.len() {
             let sample = self.sample(batch.first + n as u64);
             let before: Vec<bool> = self.cases.iter().map(|c| kept.passes(sample, *c)).collect();
             for (variant, counts) in counts.iter_mut().enumerate() {
                 let first = variant * self.cases.len();
-                let rows = (first..first + self.cases.len()).map(|row| batch.row(n, row));
-                let now: Vec<bool> = rows.map(|row| count.meets(row)).collect();
+                let rows = demanded.iter().zip(first..);
+                let now: Vec<bool> =
+                    rows.map(|(count, row)| count.meets(batch.row(n, row))).collect();
                 counts.add(sample, &before, &now);
             }
         }

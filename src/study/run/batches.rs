@@ -65,7 +65,7 @@ pub(super) fn batches(
         rows: &PlannedRow::of_one_population(&cases),
         figures: &figures,
     };
-    let count = |case: &Case| Count::new(&scenario.limits, case.arrangement, &figures);
+    let count = |case: &Case| Count::new(&scenario.limits, case, &figures);
     let mut counts: Vec<Count> = cases.iter().map(count).collect();
     let mut passing = Arrangement::ALL.map(|_| Vec::new());
     progress.stage("delivered batches", draws.samples);

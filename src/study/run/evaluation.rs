@@ -8,7 +8,7 @@ use crate::statistics::{
     Yield,
 };
 use crate::study::common::demand::Binding;
-use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::figures::Figure;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
@@ -202,9 +202,8 @@ impl TallyReader<'_> {
         let scenario = self.session.scenario();
         let nominal = |place: usize, figure: Figure| {
             let Baseline { case, state, .. } = &self.session.baselines()[place];
-            let (point, arrangement) = (&case.point, case.arrangement);
-            let (parts, split) = (self.session.nominal(), scenario.neutral_split);
-            SolvedConverter::new(state, parts, point, arrangement, split).value(figure)
+            let measurement = self.session.measurement(&[]);
+            measurement.solved(state, self.session.nominal(), case).value(figure)
         };
         RatingReader {
             tally: &self.sampled.ratings,
