@@ -87,6 +87,13 @@ impl From<BaselineError> for CliError {
                 expected: "expected no such limit with --solver averaged".to_owned(),
             };
         }
+        if matches!(error, BaselineError::PartsNeedExactSolver) {
+            return Self::Scenario {
+                place: Place::PartLimits,
+                message: error.to_string(),
+                expected: "expected no such limits with --solver averaged".to_owned(),
+            };
+        }
         let Some(point) = error.point() else { return Self::Unfinished(error.into()) };
         Self::Scenario {
             place: Place::OperatingPoint(point.to_owned()),

@@ -19,6 +19,8 @@ pub enum Place {
     YieldTarget,
     /// The limit on soft switching.
     SoftSwitching,
+    /// The limits of single parts.
+    PartLimits,
 }
 
 impl Place {
@@ -46,6 +48,7 @@ impl Place {
                 Some(points.find(|point| is_it(point.get_ref()))?.span())
             }
             Self::Samples => key(root, "run", "samples").or_else(|| Self::YieldTarget.find(root)),
+            Self::PartLimits => key(root, "limits", "part"),
             Self::SoftSwitching => key(root, "limits", "soft_switching").or_else(|| {
                 let paralleled = root.get("limits")?.get_ref().get("paralleled")?;
                 Some(paralleled.get_ref().get("soft_switching")?.span())

@@ -63,7 +63,16 @@ fn every_block_of_a_draft_works_when_it_is_brought_in() {
     succeed(folder.path(), "run measured.toml --samples 50 --solver averaged --out measured");
     succeed(folder.path(), "run correlated.toml --samples 50 --solver averaged --out correlated");
     succeed(folder.path(), "check all.toml");
-    succeed(folder.path(), "run all.toml --samples 50 --solver averaged");
+    // Limits of single parts need the exact solver.
+    succeed(folder.path(), "run all.toml --samples 50");
+    let said =
+        fairphase(folder.path(), "run all.toml --samples 50 --solver averaged --out averaged");
+    assert_eq!(said.status, 2, "{}", said.stderr);
+    assert!(
+        said.stderr.contains("limits of single parts need the exact solver"),
+        "{}",
+        said.stderr
+    );
 }
 
 #[test]

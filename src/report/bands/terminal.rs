@@ -26,7 +26,7 @@ use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Proposal, Subjec
 /// The result of a search for bands.
 pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
     let mut text = heading(scenario, bands);
-    text.push_str(&specified(bands));
+    text.push_str(&specified(scenario, bands));
     for part in &bands.parts {
         text.push_str(&verdict(part, bands));
     }
@@ -82,7 +82,7 @@ fn heading(scenario: &Scenario, bands: &Bands) -> String {
 }
 
 /// The bands to specify, with what to know about them.
-fn specified(bands: &Bands) -> String {
+fn specified(scenario: &Scenario, bands: &Bands) -> String {
     let proposal = bands.proposal();
     let mut text = format!("{}\n", specify::bands_to_specify(bands));
     if let Some(proposal) = &proposal {
@@ -97,7 +97,7 @@ fn specified(bands: &Bands) -> String {
         orderable::not_found(bands),
         specify::pair(bands),
         specify::on_offer(bands).map(str::to_owned),
-        specify::assumed_exact(bands),
+        specify::assumed_exact(scenario, bands),
     ];
     for note in notes.into_iter().flatten() {
         let _ = writeln!(text, "{note}");

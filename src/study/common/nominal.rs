@@ -69,6 +69,12 @@ pub enum BaselineError {
          the switching instants"
     )]
     NeedsExactSolver,
+    /// A single part is limited, and the averaged solver was asked.
+    #[error(
+        "limits of single parts need the exact solver: the averaged one does not tell what loads every \
+         part"
+    )]
+    PartsNeedExactSolver,
     /// The user asked to stop.
     #[error("interrupted; no result files were written")]
     Interrupted,
@@ -81,7 +87,7 @@ impl BaselineError {
             Self::OutOfRange { point, .. }
             | Self::NoConfiguration { point, .. }
             | Self::NotSolved { point, .. } => Some(point),
-            Self::NeedsExactSolver | Self::Interrupted => None,
+            Self::NeedsExactSolver | Self::PartsNeedExactSolver | Self::Interrupted => None,
         }
     }
 
@@ -90,7 +96,10 @@ impl BaselineError {
         match self {
             Self::NotSolved { why, .. } => *why == Unsolved::TooMuchWork,
             Self::NoConfiguration { is_short_of_work, .. } => *is_short_of_work,
-            Self::OutOfRange { .. } | Self::NeedsExactSolver | Self::Interrupted => false,
+            Self::OutOfRange { .. }
+            | Self::NeedsExactSolver
+            | Self::PartsNeedExactSolver
+            | Self::Interrupted => false,
         }
     }
 }
@@ -121,6 +130,9 @@ pub fn baselines<'a>(
     let is_limited = |arrangement| scenario.limits.switches(arrangement).soft_turn_on.is_some();
     if solver.method == Method::Averaged && Arrangement::ALL.into_iter().any(is_limited) {
         return Err(BaselineError::NeedsExactSolver);
+    }
+    if solver.method == Method::Averaged && !scenario.limits.parts.is_empty() {
+        return Err(BaselineError::PartsNeedExactSolver);
     }
     let at_point = |request: &PointRequest, solver: &Solver| {
         let (point, choice) = settled(scenario, &nominal, request, solver)?;

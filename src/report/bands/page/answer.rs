@@ -10,10 +10,11 @@ use crate::report::format::names::{arrangement_heading, parameter_and_symbol, ve
 use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
 use crate::report::format::tolerance::measured_parts_alone;
+use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::bands::{ArrangementBands, Bands, Proposal};
 
-pub(super) fn answer(bands: &Bands) -> Markup {
+pub(super) fn answer(scenario: &Scenario, bands: &Bands) -> Markup {
     html! {
         @if bands.is_partial() { p class="notice" { strong { (names::unfinished(bands)) } } }
         @if bands.settings.method == Method::Averaged {
@@ -25,7 +26,7 @@ pub(super) fn answer(bands: &Bands) -> Markup {
         @let tolerances = bands.present.iter().map(|(_, own)| own);
         @if let Some(alone) = measured_parts_alone(tolerances) { p class="notice" { (alone) } }
         p class="lead" { strong { (specify::bands_to_specify(bands)) } }
-        (specified(bands))
+        (specified(scenario, bands))
         div class="verdicts" { @for part in &bands.parts { (card(part, bands)) } }
         p class="caution" {
             strong { "High voltage can kill; a wrong rating can burn." }
@@ -36,7 +37,7 @@ pub(super) fn answer(bands: &Bands) -> Markup {
 }
 
 /// The bands to specify, and what to know about them.
-fn specified(bands: &Bands) -> Markup {
+fn specified(scenario: &Scenario, bands: &Bands) -> Markup {
     let proposal = bands.proposal();
     html! {
         @if let Some(proposal) = &proposal {
@@ -53,7 +54,7 @@ fn specified(bands: &Bands) -> Markup {
         @if let Some(reason) = orderable::not_found(bands) { p { (reason) } }
         @if let Some(pair) = specify::pair(bands) { p { (pair) } }
         @if let Some(on_offer) = specify::on_offer(bands) { p class="notice" { (on_offer) } }
-        @if let Some(exact) = specify::assumed_exact(bands) { p class="notice" { (exact) } }
+        @if let Some(exact) = specify::assumed_exact(scenario, bands) { p class="notice" { (exact) } }
     }
 }
 

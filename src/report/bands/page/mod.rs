@@ -58,7 +58,7 @@ fn new(id: &'static str, heading: &'static str, inside: Markup) -> Section {
 }
 
 fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
-    let mut sections = vec![new("verdict", "Answer", answer::answer(bands))];
+    let mut sections = vec![new("verdict", "Answer", answer::answer(scenario, bands))];
     if let Some(found) = &bands.orderable {
         let inside = orderable::orderable(found, bands);
         sections.push(new("order", "Bands to order", inside));

@@ -3,9 +3,10 @@
 use super::margins::clipped;
 use super::names::{exact_parts as all_exact, listed};
 use super::numbers::{band, three_digits};
-use crate::converter::{Arrangement, Parameter};
-use crate::report::format::names::parameter;
+use crate::converter::Arrangement;
+use crate::report::format::names::{parameter, told};
 use crate::report::format::numbers::money;
+use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::{BandOutcome, Bands, Proposal, ProposalSource, Subject};
@@ -123,8 +124,8 @@ pub(in crate::report) fn on_offer(bands: &Bands) -> Option<&'static str> {
 }
 
 /// The parameters that count as exact, and what that means; none where all have a tolerance.
-pub(in crate::report) fn assumed_exact(bands: &Bands) -> Option<String> {
-    let exact = Parameter::ALL.into_iter().filter(|p| bands.present.get(*p).is_none());
+pub(in crate::report) fn assumed_exact(scenario: &Scenario, bands: &Bands) -> Option<String> {
+    let exact = told(scenario).filter(|p| bands.present.get(*p).is_none());
     let names = listed(exact);
     (!names.is_empty() && !bands.parts.is_empty()).then(|| {
         format!("Assumed exact, without a [tolerance] table: {names}. All results depend on it.")
