@@ -24,6 +24,17 @@ use statrs::distribution::{
 const ERRORS: f64 = 4.0;
 const SAMPLES: u64 = 100_000;
 
+/// Nominal values of what may be told apart; invented.
+const LOSSES: &str = "
+[converter.losses]
+on_resistance                = \"10 mΩ\"
+primary_winding_resistance   = \"5 mΩ\"
+secondary_winding_resistance = \"1 mΩ\"
+rectifier_resistance         = \"1 mΩ\"
+switch_thermal_resistance    = \"2 K/W\"
+rectifier_thermal_resistance = \"2 K/W\"
+";
+
 /// The population of three phases with these tolerances; the converter is invented.
 fn population(tolerances: &str) -> Population {
     seeded(tolerances, 2024)
@@ -31,7 +42,7 @@ fn population(tolerances: &str) -> Population {
 
 fn seeded(tolerances: &str, seed: u64) -> Population {
     let shelf = include_str!("../data/shelf.toml");
-    let text = format!("{}{tolerances}", &shelf[..shelf.find("[tolerance").unwrap()]);
+    let text = format!("{}{LOSSES}{tolerances}", &shelf[..shelf.find("[tolerance").unwrap()]);
     let scenario = Scenario::parse("test.toml", &text).unwrap_or_else(|e| panic!("{e}"));
     Population::new(&scenario, seed)
 }
@@ -40,13 +51,9 @@ fn tolerance(parameter: Parameter, words: &str) -> String {
     format!("[tolerance.{}]\nband = \"10 %\"\n{words}\n", parameter.key())
 }
 
-/// The values of a parameter: one a phase, or one a flying capacitor of both legs.
+/// The values of a parameter: one a phase, a flying capacitor of both legs, or a switch.
 fn values(converter: &Converter, parameter: Parameter) -> Vec<f64> {
-    if parameter == Parameter::FlyingCapacitance {
-        converter.flying.iter().chain(&converter.flying_return).map(|c| c.0).collect()
-    } else {
-        converter.tanks.iter().map(|tank| tank.value(parameter).unwrap()).collect()
-    }
+    (0..converter.parts(parameter)).map(|n| converter.part(parameter, n).unwrap()).collect()
 }
 
 /// Deviations from the nominal value, in units of the 10 % band, of each sample's parts.

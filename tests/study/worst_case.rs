@@ -324,7 +324,14 @@ fn extreme_values_are_never_below_the_largest_sample() {
         .map(|text| (text, Method::Exact))
         .chain(DEMOS.into_iter().map(|text| (text, Method::Averaged)))
     {
-        let Studied { run, worst_cases, .. } = studied(demo(text), 500, method);
+        let mut scenario = demo(text);
+        if method == Method::Averaged {
+            // Limits that the exact solver alone can tell.
+            scenario.limits.chain.soft_turn_on = None;
+            scenario.limits.paralleled.soft_turn_on = None;
+            scenario.limits.parts.clear();
+        }
+        let Studied { run, worst_cases, .. } = studied(scenario, 500, method);
         assert!(!worst_cases.is_empty());
         for worst in &worst_cases {
             let case = &run.cases[worst.case];
@@ -371,7 +378,7 @@ fn lots_enter_the_root_sum_square_value_as_a_quadratic_form() {
     let with_share = |share: f64| {
         let mut scenario = demo(SHELF);
         for parameter in Parameter::ALL {
-            let own = scenario.tolerances.get(parameter).unwrap().clone();
+            let Some(own) = scenario.tolerances.get(parameter).cloned() else { continue };
             let tolerance = Tolerance { lot_share: share, ..own };
             scenario.tolerances = scenario.tolerances.with(parameter, Some(tolerance));
         }
