@@ -91,8 +91,6 @@ pub struct PhaseState {
 /// What loads the parts of a phase beyond the currents that every solution holds.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct PartStress {
-    /// Root mean square of the rectifier current, referred to the primary.
-    pub rectifier_rms: Ampere,
     /// Largest rectifier current, referred to the primary.
     pub rectifier_peak: Ampere,
     /// Largest absolute magnetising current.

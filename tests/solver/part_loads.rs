@@ -182,7 +182,7 @@ fn loads_agree_with_small_steps() {
             for (phase, steps) in state.phases.iter().zip(&all) {
                 let rectified = steps.tank.iter().zip(&steps.magnetising).map(|(i, im)| i - im);
                 let (stress, peak) = (phase.stress.unwrap(), phase.peak_current.0);
-                close(&what, stress.rectifier_rms.0, rms(rectified.clone()), peak);
+                close(&what, phase.rectified_rms_current.0, rms(rectified.clone()), peak);
                 close(&what, stress.rectifier_peak.0, highest(rectified.map(f64::abs)), peak);
                 let magnetising = highest(steps.magnetising.iter().map(|x| x.abs()));
                 close(&what, stress.magnetising_peak.0, magnetising, peak);

@@ -466,9 +466,7 @@ impl<'a> Waves<'a> {
         let highest = |value: fn(&HalfStress) -> f64| {
             Ampere(value(&first).max(value(&second)) * base.ampere())
         };
-        let square = (first.rectified_square + second.rectified_square) / (2.0 * h);
         PartStress {
-            rectifier_rms: Ampere(square.sqrt() * base.ampere()),
             rectifier_peak: highest(|x| x.rectified_peak),
             magnetising_peak: highest(|x| x.magnetising_peak),
             capacitor_peak: self.capacitor_peak(phase, base),

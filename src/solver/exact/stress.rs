@@ -12,8 +12,6 @@ const MAX_TURNS: usize = 16;
 /// Integrals and extremes over a piece of time.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(super) struct HalfStress {
-    /// ∫ (i − im)² dt
-    pub(super) rectified_square: f64,
     /// max |i − im|
     pub(super) rectified_peak: f64,
     /// max |im|
@@ -28,7 +26,6 @@ impl Wave<'_> {
         let (mut sum, mut charge) = (HalfStress::default(), 0.0);
         for stretch in self.stretches {
             let next = stretch.stress(self.circuit);
-            sum.rectified_square += next.rectified_square;
             sum.rectified_peak = sum.rectified_peak.max(next.rectified_peak);
             sum.magnetising_peak = sum.magnetising_peak.max(next.magnetising_peak);
             sum.charge_moment += charge * stretch.duration + next.charge_moment;
@@ -52,7 +49,6 @@ impl Stretch {
     ///
     /// ```text
     /// q = (u(0) − u)/K      ∫ u dt = L Δi + R q      ∫ q dt = (u(0) T − ∫ u dt)/K
-    /// ∫ t i dt = T q − ∫ q dt
     /// ```
     fn stress(&self, circuit: &HalfCircuit) -> HalfStress {
         let ring = circuit.ring(self.sign);
@@ -67,11 +63,7 @@ impl Stretch {
         }
         let slope = circuit.magnetising_slope(self.sign);
         let im_end = self.im + slope * t;
-        let both = self.im * charge + slope * (t * charge - charge_moment);
-        let magnetising = (self.im * self.im + self.im * im_end + im_end * im_end) * t / 3.0;
-        let square = self.square(ring, current, self.end_voltage(ring)) - 2.0 * both + magnetising;
         HalfStress {
-            rectified_square: square.max(0.0),
             rectified_peak: self.rectified_peak(ring, slope).max((i_end - im_end).abs()),
             magnetising_peak: self.im.abs().max(im_end.abs()),
             charge_moment,

@@ -148,7 +148,7 @@ impl SolvedConverter<'_> {
             (_, Stress::VoltSeconds) => {
                 volts * tank.magnetising_inductance.0 * of(|s| s.magnetising_peak.0)
             }
-            _ => self.secondary_rms(tank, of(|s| s.rectifier_rms.0)),
+            _ => self.secondary_rms(tank, phase.rectified_rms_current.0),
         }
     }
 
@@ -174,7 +174,7 @@ impl SolvedConverter<'_> {
         let (output, drop) = (self.point.output_voltage.0, tank.rectifier_drop.0);
         let of = |value: fn(&PartStress) -> f64| phase.stress.as_ref().map_or(f64::NAN, value);
         match stress {
-            Stress::RmsCurrent => FRAC_1_SQRT_2 * tank.turns_ratio * of(|s| s.rectifier_rms.0),
+            Stress::RmsCurrent => FRAC_1_SQRT_2 * tank.turns_ratio * phase.rectified_rms_current.0,
             Stress::PeakCurrent => tank.turns_ratio * of(|s| s.rectifier_peak.0),
             Stress::MeanCurrent => match self.point.rectifier {
                 // Each half wave charges half of the output.

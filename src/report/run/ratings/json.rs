@@ -12,22 +12,22 @@ use crate::study::run::{PartRating, RatedLoad, Run};
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report::run) struct RatingEntry {
     /// Parts that one orders as one type: `first_high_switch`, `flying_capacitor_1` …
-    part: String,
+    pub(super) part: String,
     /// What loads them, with the unit: `rms_current_A` …
-    figure: String,
+    pub(super) figure: String,
     /// Name of the operating point, or `all`.
-    operating_point: String,
-    arrangement: Arrangement,
+    pub(super) operating_point: String,
+    pub(super) arrangement: Arrangement,
     /// Of the nominal converter; null where it has none.
-    nominal: Option<f64>,
+    pub(super) nominal: Option<f64>,
     /// What the target share of all converters keeps to at the confidence; null where there is none.
-    rating: Option<f64>,
+    pub(super) rating: Option<f64>,
     /// The largest of the solved samples; null where none is solved.
-    largest: Option<f64>,
+    pub(super) largest: Option<f64>,
     /// The rating over the derating factor; for `all` alone.
-    order: Option<f64>,
+    pub(super) order: Option<f64>,
     /// The limit in `[[limits.part]]`; null where there is none.
-    limit: Option<f64>,
+    pub(super) limit: Option<f64>,
 }
 
 impl RatingEntry {
