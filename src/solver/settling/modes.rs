@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use nalgebra::{Complex, DMatrix, DVector, Schur};
 
-use super::period_map::{Layout, PeriodMap};
+use super::period_map::{ChainLayout, PeriodMap};
 use crate::units::Second;
 
 /// Sweeps of the eigenvalue iteration, at most.
@@ -111,7 +111,7 @@ impl PeriodMap {
 }
 
 /// How a scaled mode moves the nodes.
-fn shape(layout: &Layout, vector: &DVector<Complex<f64>>) -> Vec<NodeShare> {
+fn shape(layout: &ChainLayout, vector: &DVector<Complex<f64>>) -> Vec<NodeShare> {
     let part = |of: fn(&Complex<f64>) -> f64| layout.unscaled(&vector.map(|value| of(&value)));
     let (re, im) = (part(|value| value.re), part(|value| value.im));
     let voltages: Vec<Complex<f64>> = (0..layout.nodes())

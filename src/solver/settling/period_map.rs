@@ -14,7 +14,7 @@ use crate::units::Second;
 /// square of a deviation is twice its energy, about.
 #[derive(Debug, Clone)]
 pub struct PeriodMap {
-    pub(super) circuit: Layout,
+    pub(super) circuit: ChainLayout,
     /// What the neutral modes keep of a deviation.
     neutral: DMatrix<f64>,
     /// The map without the neutral modes.
@@ -24,7 +24,7 @@ pub struct PeriodMap {
 
 /// Where the parts of a chain stand in the state of the whole circuit.
 #[derive(Debug, Clone)]
-pub(super) struct Layout {
+pub(super) struct ChainLayout {
     phases: usize,
     /// Flying capacitances of each driven leg, in farad.
     legs: Vec<Vec<f64>>,
@@ -34,7 +34,7 @@ pub(super) struct Layout {
     scale: DVector<f64>,
 }
 
-impl Layout {
+impl ChainLayout {
     fn new(converter: &Converter, drive: Drive) -> Self {
         let all = [&converter.flying, &converter.flying_return];
         let driven = &all[..drive.legs()];
@@ -165,7 +165,7 @@ impl PeriodMap {
         });
         let converter = seen.as_ref().unwrap_or(converter);
         let halves = linear_halves(converter, &case, state, &Effort::default())?;
-        let circuit = Layout::new(converter, point.drive);
+        let circuit = ChainLayout::new(converter, point.drive);
         let map = whole_period(&circuit, &halves);
         let neutral = circuit.kept_by_neutral_modes()?;
         let decaying = map - &neutral;
@@ -190,7 +190,7 @@ impl PeriodMap {
 }
 
 /// Both half periods one after the other, in scaled states.
-fn whole_period(circuit: &Layout, halves: &[[LinearHalf; 2]]) -> DMatrix<f64> {
+fn whole_period(circuit: &ChainLayout, halves: &[[LinearHalf; 2]]) -> DMatrix<f64> {
     let size = circuit.size();
     let map_of = |half: usize| {
         let mut map = DMatrix::identity(size, size);
