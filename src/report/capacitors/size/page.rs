@@ -42,8 +42,9 @@ pub(in crate::report::capacitors) fn sizes(study: &SizeStudy) -> Markup {
     html! {
         (table(caption, &headings_with_text_last(&names), &rows))
         p class="remark" {
-            "Ripple, RMS current, highest voltage, blocking voltage and frequency are of the nominal \
-             converter, the largest of all operating points and capacitors. Added sharing error and \
+            "Ripple, RMS current, highest voltage, blocking voltage, settling and frequency are of the nominal \
+             converter, the largest of all operating points and capacitors. Settles: switching periods until \
+             1 % is left of the disturbance that dies out most slowly. Added sharing error and \
              frequency are against flying capacitors so large that they change nothing. Energy: of all \
              flying capacitors together at their ideal voltages."
         }
@@ -63,6 +64,7 @@ fn row(study: &SizeStudy, own: &SizeResult) -> Markup {
             (number(cell(own.rms_current().map(|i| i.0), three)))
             (number(cell(own.peak_voltage().map(|v| v.0), three)))
             (number(cell(own.blocking_voltage().map(|v| v.0), three)))
+            (number(words::periods(own)))
             (number(cell(own.sharing_error_p95(), in_percent)))
             (number(change(study.added_sharing_error(own))))
             (number(change(study.frequency_shift(own))))

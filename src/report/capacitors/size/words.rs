@@ -1,19 +1,34 @@
 //! What terminal and page both say of the size.
 
+use crate::converter::{RatedPart, Rating};
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    NONE, count, given_percent, percent, quantity, signed, yield_interval, yield_percent,
+    NONE, count, decimals, given_percent, percent, quantity, signed, yield_interval, yield_percent,
 };
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::capacitors::size::corner::WornCorner;
 use crate::study::capacitors::size::{SizeResult, SizeStudy};
-use crate::study::common::demand::Binding;
+use crate::study::common::demand::{Binding, Demand};
+use crate::study::common::figures::Figure;
 use crate::units::Farad;
 
-/// A size with its unit.
+/// A size with its unit, without the zeros that preferred numbers end with.
 pub(super) fn size(capacitance: Farad) -> String {
-    quantity(capacitance)
+    let text = quantity(capacitance);
+    match text.split_once('\u{a0}') {
+        Some((digits, unit)) if digits.contains('.') => {
+            format!("{}\u{a0}{unit}", digits.trim_end_matches('0').trim_end_matches('.'))
+        }
+        _ => text,
+    }
+}
+
+/// Switching periods until 1 % of the slowest disturbance is left, in a cell.
+pub(super) fn periods(own: &SizeResult) -> String {
+    let periods = own.settling().map(|speed| speed.periods_to_1_percent);
+    let finite = periods.filter(|periods| periods.is_finite());
+    finite.map_or_else(|| NONE.to_owned(), |periods| decimals(periods.ceil(), 0))
 }
 
 /// Which size the limits ask for.
@@ -152,8 +167,19 @@ pub(super) fn not_sampled(own: &SizeResult) -> String {
 pub(super) fn limit_cell(own: &SizeResult) -> String {
     match (&own.good, &own.binding) {
         (None, _) => not_sampled(own),
-        (Some(_), Some(binding)) => names::limit(&binding.demand).short,
+        (Some(_), Some(binding)) => limit_of_capacitor(&binding.demand)
+            .unwrap_or_else(|| names::limit(&binding.demand).short),
         (Some(_), None) => NONE.to_owned(),
+    }
+}
+
+/// A limit on flying capacitors in few words: `ripple, C1`.
+fn limit_of_capacitor(demand: &Demand) -> Option<String> {
+    match demand.figure {
+        Some(Figure::Rating(Rating { part: RatedPart::FlyingCapacitor(k), stress })) => {
+            Some(format!("{}, C{}", names::stress(stress).short, k + 1))
+        }
+        _ => None,
     }
 }
 
