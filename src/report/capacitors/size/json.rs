@@ -81,6 +81,9 @@ struct SweepEntry {
     sharing_error_p95: Option<f64>,
     /// What the size adds to it, against very large flying capacitors.
     added_sharing_error_p95: Option<f64>,
+    /// Nominal capacitance of all flying capacitors together.
+    #[serde(rename = "total_capacitance_F")]
+    total_capacitance: Farad,
     /// Energy of the flying capacitor after phase 1, at its ideal voltage.
     #[serde(rename = "largest_energy_J")]
     largest_energy: Joule,
@@ -225,6 +228,7 @@ impl SweepEntry {
             periods_to_1_percent: own.settling().map(|speed| speed.periods_to_1_percent),
             sharing_error_p95: own.sharing_error_p95(),
             added_sharing_error_p95: study.added_sharing_error(own),
+            total_capacitance: own.total_capacitance,
             largest_energy: own.largest_energy,
             chain_energy: own.chain_energy,
             good: own.good,

@@ -1,6 +1,6 @@
 //! Converters of one size, ready to be solved: the nominal one in every case, solved.
 
-use crate::converter::{Age, Arrangement, Converter};
+use crate::converter::{Age, Arrangement, Converter, OperatingPoint};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::{Case, Outcome, Unsolved};
@@ -100,6 +100,15 @@ fn open_cases<'a>(scenario: &Scenario, session: &'a Session) -> Vec<OpenCase<'a>
 }
 
 impl OpenCase<'_> {
+    /// The name of the operating point, with the wear where no age tells it.
+    fn name(&self) -> String {
+        let (name, age) = (&self.case.point.name, self.case.point.condition.age);
+        match (self.wear, age) {
+            (Wear::WornOut(_), Age::New) => format!("{name}, capacitors worn out"),
+            _ => name.clone(),
+        }
+    }
+
     /// Solved, with this share of the work of a search.
     fn prepared(
         &self,
@@ -112,7 +121,8 @@ impl OpenCase<'_> {
         let sized = Scenario { flying_capacitance: left, ..scenario.clone() };
         let converter = sized.nominal_converter();
         let solver = session.solver().with_share(share);
-        let unsolved = Case { start: None, nearby: None, ..self.case.clone() }.with_stress();
+        let point = OperatingPoint { name: self.name(), ..self.case.point.clone() };
+        let unsolved = Case { point, start: None, nearby: None, ..self.case.clone() }.with_stress();
         let (outcome, case) = solver.prepare(&converter, unsolved);
         let case = Case { with_stress: scenario.limits.needs_stress(), ..case };
         PreparedCase { wear: self.wear, converter, case, outcome }

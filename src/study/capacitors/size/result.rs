@@ -55,6 +55,8 @@ pub struct SizeResult {
     pub capacitance: Farad,
     /// Whether it is the scenario's.
     pub is_present: bool,
+    /// Nominal capacitance of all flying capacitors of a converter together.
+    pub total_capacitance: Farad,
     /// Energy of the flying capacitor after phase 1 at its ideal voltage and the highest input voltage.
     pub largest_energy: Joule,
     /// The same of all flying capacitors together.

@@ -82,7 +82,9 @@ impl SizeSolver<'_> {
     ) -> Result<SizeResult, StudyError> {
         let Self { scenario, session, confidence, .. } = *self;
         let capacitance = prepared.capacitance;
-        let [largest_energy, chain_energy] = energies(scenario, session.size().legs, capacitance);
+        let legs = session.size().legs;
+        let [largest_energy, chain_energy] = energies(scenario, legs, capacitance);
+        let capacitors = (legs * (scenario.phases - 1)) as f64;
         let trial = sampled.map(|own| &own.trial);
         let good = trial.map(|trial| Yield::new(trial.good, trial.samples, confidence));
         let case = |n: usize| {
@@ -100,6 +102,7 @@ impl SizeSolver<'_> {
         Ok(SizeResult {
             capacitance,
             is_present: is_same(capacitance, scenario.flying_capacitance),
+            total_capacitance: Farad(capacitors * capacitance.0),
             largest_energy,
             chain_energy,
             good: good.transpose()?,
