@@ -106,8 +106,9 @@ pub(in crate::report::capacitors) fn methods(
             }
             dt { "Choice and verification" }
             dd {
-                "Chosen is the smallest size whose interval meets the target, among those from which on the \
-                 yield of every larger one is at least the target. The samples of the choice flatter it. So it is tried on "
+                "A size may be chosen if neither its yield nor that of a larger one lies below the target. Of \
+                 these the smallest is chosen whose interval meets the target. The samples of the choice \
+                 flatter it. So it is tried on "
                 (counted(VERIFICATION_FACTOR * samples, "fresh sample")) ", and the next larger one if it \
                  misses the target there, at most " (VERIFICATIONS) " in all. Each of these runs takes its \
                  interval at " (level(rule.shared)) ", so that all together err no more often than the \

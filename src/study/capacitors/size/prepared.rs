@@ -117,9 +117,10 @@ impl OpenCase<'_> {
         capacitance: Farad,
         share: f64,
     ) -> PreparedCase {
-        let left = Farad(self.wear.left() * capacitance.0);
-        let sized = Scenario { flying_capacitance: left, ..scenario.clone() };
-        let converter = sized.nominal_converter();
+        let mut converter = session.nominal().clone();
+        for own in converter.flying.iter_mut().chain(&mut converter.flying_return) {
+            own.0 = self.wear.left() * capacitance.0;
+        }
         let solver = session.solver().with_share(share);
         let point = OperatingPoint { name: self.name(), ..self.case.point.clone() };
         let unsolved = Case { point, start: None, nearby: None, ..self.case.clone() }.with_stress();
