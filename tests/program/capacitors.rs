@@ -138,9 +138,13 @@ fn two_phases_without_loss_follow_closed_forms_at_every_size() {
         close(number(&own["mean_voltage_V"]), 200.0, 1e-6);
         close(number(&own["peak_voltage_V"]), 200.0 + 0.5 * ripple, 1e-6);
         let blocking = &nominal["blocking_voltage_V"];
-        for part in ["first_high_switch", "inner_low_switch", "last_low_switch"] {
+        for part in ["inner_low_switch", "last_low_switch"] {
             close(number(&blocking[part]), 200.0 + 0.5 * ripple, 1e-6);
         }
+        // While the first high switch is off, the capacitor gives back the charge 2 B/ω of half a period and
+        // ends there: what flows back comes while that switch is on.
+        let first = 200.0 + load / (omega * capacitance);
+        close(number(&blocking["first_high_switch"]), first, 1e-6);
         close(number(&blocking["other_high_switch"]), 400.0, 1e-6);
         let error = number(&nominal["sharing_error"]);
         assert!(error < 1e-9, "the capacitor is common to both phases: {error}");
@@ -200,10 +204,10 @@ fn one_worn_out_capacitor_agrees_with_an_integration_of_the_circuit() {
         close(number(&own["switching_frequency_Hz"]), frequency, 6e-4);
         assert!((number(&own["sharing_error"]) - error).abs() < 1e-4, "{own}");
     }
-    // With all of them worn out the outer phases differ less from the inner one.
+    // With all of them worn out, in both legs, the inner phase differs more from the outer ones.
     let all = size["cases"].as_array().unwrap();
     let worn = all.iter().find(|case| case["capacitance_left"] == 0.1).unwrap();
-    assert!(number(&worn["nominal"]["sharing_error"]) < 0.0046, "{worn}");
+    assert!(number(&worn["nominal"]["sharing_error"]) > 0.0046, "{worn}");
 }
 
 /// With more phases the outer ones see one flying capacitor and the inner ones two: the error of a nominal

@@ -1,8 +1,8 @@
-//! One flying capacitor worn out, all others new: where the capacitors of a chain differ most by age.
+//! One flying capacitor worn out, all others new.
 //!
-//! When all flying capacitors lose the same share, both neighbours of each phase change alike. When one
-//! does, its two neighbours see less capacitance than the others, and the sharing suffers most. The
-//! nominal converter tells it.
+//! When all flying capacitors lose the same share, the inner phases, which see two of them, change twice as
+//! much as the outer ones. When one does, its two neighbours change and the others do not. The nominal
+//! converter tells what that does to the sharing.
 
 use super::loads::NominalLoads;
 use super::prepared::{PreparedCase, PreparedSize, Wear};
