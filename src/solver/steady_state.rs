@@ -2,6 +2,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::commutation::Commutation;
 use crate::converter::{MAX_PHASES, Shared};
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -131,6 +132,8 @@ pub struct SteadyState {
     pub phases: ArrayVec<PhaseState, MAX_PHASES>,
     /// Ripple current of the output; only the exact solver knows it, where a case asks for it.
     pub output_ripple: Option<OutputRipple>,
+    /// How the switches turn on, where a case asks for it ([`Case::switch`](super::Case::switch)).
+    pub commutation: Option<Commutation>,
 }
 
 /// What becomes of a converter at an operating point.
@@ -166,6 +169,8 @@ pub enum Unsolved {
     ThermalRunaway,
     /// No place is found where the loops that trim the phases rest and stay.
     TrimsAdrift,
+    /// A dead time cannot be followed, so nothing is known of the loss at turn-on that warms a switch.
+    TurnOnUnknown,
 }
 
 impl Unsolved {
@@ -185,6 +190,9 @@ impl Unsolved {
             Self::ThermalRunaway => {
                 "a part has no steady temperature: its loss rises faster with the temperature than it \
                  gives heat away"
+            }
+            Self::TurnOnUnknown => {
+                "the dead time cannot be followed, so the loss at turn-on is not known"
             }
             Self::TrimsAdrift => "the loops that trim the phases find no stable rest",
         }

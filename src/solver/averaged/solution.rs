@@ -138,7 +138,12 @@ fn steady_state(
     if case.arrangement == Arrangement::Chain {
         cancel_low_sides(&mut phases, case.point.drive);
     }
-    SteadyState { switching_frequency: Hertz(at.w / TAU), phases, output_ripple: None }
+    SteadyState {
+        switching_frequency: Hertz(at.w / TAU),
+        phases,
+        output_ripple: None,
+        commutation: None,
+    }
 }
 
 /// A phase at the solution. SI units.

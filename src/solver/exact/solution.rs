@@ -114,8 +114,7 @@ impl<'a> Search<'a> {
             if system.observe(&expected, &mut linear).is_some() {
                 let wanted = Wanted { case, base: &base, with_stress: false };
                 let state = system.steady_state(&expected, &linear, &wanted);
-                // Whatever it says, the solution has the last word.
-                loading.load(&state, &mut self.converter);
+                loading.anticipate(&state, &mut self.converter);
                 system = PerUnitConverter::new(&self.converter, case, &base, effort);
             }
         }
@@ -281,6 +280,7 @@ impl<'a> PerUnitConverter<'a> {
         let mut state = SteadyState {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
             phases: ArrayVec::new(),
+            commutation: None,
             output_ripple: with_stress.then(|| self.output_ripple(&waves, at.h, case, base)),
         };
         for (k, wave) in waves.iter().enumerate() {

@@ -77,14 +77,24 @@ impl SoftSwitching {
     /// instants. `split` is the assumed drift of each flying-capacitor voltage.
     pub fn new(switch: &SwitchSettings, split: Volt, solved: SolvedCase<'_>) -> Option<Self> {
         let commutation = solved.commutation(switch).solve()?;
+        Some(Self::of(commutation, switch, split, solved))
+    }
+
+    /// The same where it is known how they turn on.
+    pub fn of(
+        commutation: Commutation,
+        switch: &SwitchSettings,
+        split: Volt,
+        solved: SolvedCase<'_>,
+    ) -> Self {
         let drifts =
             solved.arrangement == Arrangement::Chain && solved.point.drive == Drive::FullBridge;
-        Some(Self {
+        Self {
             soft_share: switch.soft_share,
             sharing_shift: sharing_shift(switch, solved),
             split: if drifts { split } else { Volt(0.0) },
             commutation,
-        })
+        }
     }
 
     /// Highest voltage across a switch during the dead times, with the assumed drift of the
