@@ -1,9 +1,7 @@
 //! What a solver finds.
 
-use arrayvec::ArrayVec;
-
 use super::commutation::Commutation;
-use crate::converter::{MAX_PHASES, Shared};
+use crate::converter::Shared;
 use crate::units::{Ampere, Hertz, Volt};
 
 /// Current of one switch over a whole period, in the direction in which it carries the source.
@@ -129,7 +127,7 @@ pub struct SteadyState {
     /// Switching frequency that the control loop settles at.
     pub switching_frequency: Hertz,
     /// Every phase.
-    pub phases: ArrayVec<PhaseState, MAX_PHASES>,
+    pub phases: Vec<PhaseState>,
     /// Ripple current of the output; only the exact solver knows it, where a case asks for it.
     pub output_ripple: Option<OutputRipple>,
     /// How the switches turn on, where a case asks for it ([`Case::switch`](super::Case::switch)).

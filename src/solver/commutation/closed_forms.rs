@@ -274,7 +274,7 @@ fn switches_that_close_alike_lose_what_they_are_told_to() {
     let all: f64 = told.iter().sum();
     close(all, circuit.energy(&off_target), 1e-12 * all);
     (0..4).for_each(|k| close(told[k], heats[k], 2e-3 * all));
-    assert!(told.iter().all(|own| *own > 1e-3 * all), "each has a part: {told:?}");
+    assert!(told[..4].iter().all(|own| *own > 1e-3 * all), "each has a part: {told:?}");
 }
 
 /// Whatever the currents, no switch voltage falls below zero, also in the longest chain.

@@ -59,6 +59,7 @@ impl CommutationCase<'_> {
                     1 => pass(&mut DeadTime::<1>::new(&ready, instant, coupled)?)?,
                     2 => pass(&mut DeadTime::<2>::new(&ready, instant, coupled)?)?,
                     3 | 4 => pass(&mut DeadTime::<4>::new(&ready, instant, coupled)?)?,
+                    5..=8 => pass(&mut DeadTime::<8>::new(&ready, instant, coupled)?)?,
                     _ => pass(&mut DeadTime::<MAX_PHASES>::new(&ready, instant, coupled)?)?,
                 }
             }

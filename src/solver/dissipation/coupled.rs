@@ -191,6 +191,7 @@ impl Loading for SelfHeated<'_> {
 
     fn anticipate(&mut self, expected: &SteadyState, tanks: &mut Cow<'_, Converter>) {
         let loads = self.expected(expected).loads(expected);
+        self.last_change = Some(self.change(expected, &loads, tanks));
         apply(&loads, tanks.to_mut());
     }
 
