@@ -11,6 +11,7 @@ pub mod exact;
 mod limited;
 mod loading;
 mod method;
+pub mod settling;
 mod steady_state;
 mod sweep;
 pub mod trim;

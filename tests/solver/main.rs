@@ -6,6 +6,7 @@ mod coupled_circuit;
 mod dissipation;
 mod part_loads;
 mod published;
+mod settling;
 mod solved_converters;
 mod stress;
 mod two_phase_tables;

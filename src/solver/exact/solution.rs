@@ -316,15 +316,15 @@ impl<'a> PerUnitConverter<'a> {
 }
 
 /// Phase `k` of a converter in a case.
-struct Part<'c> {
-    converter: &'c Converter,
-    case: &'c Case,
-    k: usize,
+pub(super) struct Part<'c> {
+    pub(super) converter: &'c Converter,
+    pub(super) case: &'c Case,
+    pub(super) k: usize,
 }
 
 impl Part<'_> {
     /// Its per-unit equations.
-    fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
+    pub(super) fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
         let Self { converter, case, k } = *self;
         let point = &case.point;
         let tank = &converter.tanks[k];
