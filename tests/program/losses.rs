@@ -183,8 +183,7 @@ fn losses_at_turn_on_count() {
         let of_all: f64 = switches.iter().map(|own| number(own, "turn_on_loss_W")).sum();
         let told = number(losses, "turn_on_loss_W");
         assert!(told > 1.0 && (of_all / told - 1.0).abs() < 1e-12, "{told} W");
-        let commutation = &summary["soft_switching"]["results"][n];
-        assert!((number(commutation, "loss_W") / told - 1.0).abs() < 1e-12, "{commutation}");
+        assert!((number(result, "commutation_loss_W") / told - 1.0).abs() < 1e-12, "{result}");
         for own in switches {
             let [loss, junction] = ["loss_W", "junction_temperature_C"].map(|key| number(own, key));
             assert!((junction - 50.0 - 2.5 * loss).abs() < 1e-9, "{own}");
@@ -194,9 +193,9 @@ fn losses_at_turn_on_count() {
             + number(losses, "series_resistance_loss_W");
         assert!((number(losses, "efficiency") - 3000.0 / (3000.0 + sum)).abs() < 1e-12);
         let soft = &without["results"][n]["losses"];
-        assert!(
-            number(losses, "junction_temperature_C") > number(soft, "junction_temperature_C") + 0.5
-        );
+        let first_high =
+            |losses: &Value| number(&losses["phases"][0]["switches"][0], "junction_temperature_C");
+        assert!(first_high(losses) > first_high(soft) + 1.0, "{losses}");
         assert!(soft["turn_on_loss_W"].is_null());
     }
     let said = succeed(folder_with(&[("shelf.toml", &shelf(HARD))]).path(), "check shelf.toml");
@@ -217,18 +216,20 @@ fn a_limit_on_the_efficiency_counts_in_the_yield() {
     };
     let nominal = check(&shelf(HARD));
     let nominal = nominal["results"][0]["losses"]["efficiency"].as_f64().unwrap();
-    let folder = folder_with(&[("shelf.toml", &limited(&format!("{}", 100.0 * nominal)))]);
+    let percent = format!("{:.4}", 100.0 * nominal - 0.001);
+    let least = percent.parse::<f64>().unwrap() / 100.0;
+    let folder = folder_with(&[("shelf.toml", &limited(&percent))]);
     succeed(folder.path(), "run shelf.toml --samples 300 --out run");
     let frame = parquet(&folder.path().join("run/samples.parquet"));
     let summary = json(&folder.path().join("run/summary.json"));
     let efficiency = floats(&frame, "efficiency");
-    let below = efficiency.iter().filter(|own| **own < nominal).count() as u64;
+    let below = efficiency.iter().filter(|own| **own < least).count() as u64;
     let missed = |n: usize| summary["results"][n]["missed"]["lost_share"].as_u64().unwrap();
     assert!(below > 100 && below < 500, "{below} of 600: choose another limit");
     assert_eq!(missed(0) + missed(1), below);
     let lost = floats(&frame, "lost_share");
     assert!((0..lost.len()).all(|n| (lost[n] + efficiency[n] - 1.0).abs() < 1e-12));
-    assert!((summary["limits"]["chain"]["efficiency"].as_f64().unwrap() - nominal).abs() < 1e-12);
+    assert!((summary["limits"]["chain"]["efficiency"].as_f64().unwrap() - least).abs() < 1e-12);
     let folder = folder_with(&[("shelf.toml", &limited("99"))]);
     let said = succeed(folder.path(), "check shelf.toml");
     assert!(said.contains("lost power") && said.contains("efficiency 99.0"), "{said}");

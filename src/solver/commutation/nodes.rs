@@ -205,7 +205,8 @@ impl<const ROOM: usize> LegNodes<ROOM> {
     ///
     /// Node k gives off the charge (M r)(k) through it. A high switch draws what it passes from the node
     /// before, whose switch passes as much more. Where all of them close alike, each loses half of its
-    /// charge times the voltage that it had; together that is ½ rᵀ M r.
+    /// charge times the voltage that it had; together that is ½ rᵀ M r. No switch can lose less than
+    /// nothing: where one would, they do not close alike, and the others share what is lost.
     pub(super) fn energies(
         &self,
         off_target: &PerNode<ROOM>,
@@ -223,6 +224,9 @@ impl<const ROOM: usize> LegNodes<ROOM> {
                 drawn_by_next = charge;
             }
         }
-        energies
+        let all: f64 = energies.iter().sum();
+        let positive: f64 = energies.iter().map(|own| own.max(0.0)).sum();
+        let scale = if positive > all { all / positive } else { 1.0 };
+        energies.map(|own| own.max(0.0) * scale)
     }
 }

@@ -126,8 +126,7 @@ pub struct Transition {
     pub spare: f64,
     /// Current that the other switch interrupts when it turns off.
     pub turn_off_current: Ampere,
-    /// Energy lost in the switch that turns on. Where a high switch draws its charge through a switch that
-    /// has not fallen short, it can be a little below zero: the other one then loses more.
+    /// Energy lost in the switch that turns on.
     pub energy: Joule,
     /// Highest voltage across the low switch on the way.
     pub highest_low: Volt,

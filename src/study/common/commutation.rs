@@ -80,8 +80,20 @@ impl SoftSwitching {
         Some(Self::of(commutation, switch, split, solved))
     }
 
-    /// The same where it is known how they turn on.
-    pub fn of(
+    /// The same with the switches that the steady state was solved with, where it already tells how they
+    /// turn on.
+    pub fn as_specified(
+        switch: &SwitchSettings,
+        split: Volt,
+        solved: SolvedCase<'_>,
+    ) -> Option<Self> {
+        match &solved.state.commutation {
+            Some(known) => Some(Self::of(known.clone(), switch, split, solved)),
+            None => Self::new(switch, split, solved),
+        }
+    }
+
+    fn of(
         commutation: Commutation,
         switch: &SwitchSettings,
         split: Volt,

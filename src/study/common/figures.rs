@@ -282,11 +282,7 @@ impl<'a> SolvedConverter<'a> {
                 point: self.point,
                 arrangement: if chain { Arrangement::Chain } else { Arrangement::Paralleled },
             };
-            let switch = self.switch?;
-            match &self.state.commutation {
-                Some(known) => Some(SoftSwitching::of(known.clone(), switch, self.split, solved)),
-                None => SoftSwitching::new(switch, self.split, solved),
-            }
+            SoftSwitching::as_specified(self.switch?, self.split, solved)
         });
         found.as_ref()
     }
