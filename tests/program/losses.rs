@@ -198,10 +198,13 @@ fn losses_at_turn_on_count() {
         assert!(first_high(losses) > first_high(soft) + 1.0, "{losses}");
         assert!(soft["turn_on_loss_W"].is_null());
     }
-    let said = succeed(folder_with(&[("shelf.toml", &shelf(HARD))]).path(), "check shelf.toml");
+    let say = |command: &str| {
+        let said = succeed(folder_with(&[("shelf.toml", &shelf(HARD))]).path(), command);
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let said = say("check shelf.toml");
     assert!(said.contains("Losses at turn-on are included, those at turn-off are not"), "{said}");
-    let averaged = "check shelf.toml --solver averaged";
-    let said = succeed(folder_with(&[("shelf.toml", &shelf(HARD))]).path(), averaged);
+    let said = say("check shelf.toml --solver averaged");
     assert!(said.contains("Losses at turn-on and turn-off are not included"), "{said}");
 }
 
