@@ -16,6 +16,7 @@ The way of working:
   fairphase bands my.toml    which tolerance may each part have?
   fairphase grades my.toml   which part grades are the cheapest?
   fairphase sensors my.toml  are current sensors needed?
+  fairphase faults my.toml   what if one part fails?
 `fairphase VERB --help` shows an example and the files that it writes.
 
 Exit status: 0 the verb did its work, whatever the verdict; 1 the verdict is not a pass \
@@ -122,6 +123,17 @@ Example:
 
 Needs the table [sensors].
 Writes: report.html (one page for a design review), summary.json.";
+
+/// Below the options of `faults`.
+pub(super) const FAULTS: &str = "\
+Example:
+  fairphase faults scenarios/telecom-shelf.toml
+
+A slow controller and body diodes are assumed. The table [faults] states their drop, and how far \
+flying capacitors age. Where the nominal converter runs on, drawn ones tell the yield of what \
+remains: --samples, else `samples` of [faults].
+
+Writes: report.html, faults.csv (a row a phase), summary.json.";
 
 /// Below the options of `schema`.
 pub(super) const SCHEMA: &str = "\

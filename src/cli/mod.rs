@@ -12,6 +12,7 @@ mod delivery;
 mod draft;
 mod error;
 mod exit;
+mod faults;
 mod gain;
 mod grades;
 mod help;
@@ -101,6 +102,12 @@ enum Verb {
     /// with and without charge balancing, and with and without sensors.
     #[command(after_help = help::SENSORS)]
     Sensors(sensors::SensorsArguments),
+    /// Show what the rest carries when one part has failed
+    ///
+    /// Does the converter run on, and what do the other parts carry and block? Tries every part, place
+    /// and leg at every operating point, in the chain and in the paralleled reference.
+    #[command(after_help = help::FAULTS)]
+    Faults(faults::FaultsArguments),
     /// Print the JSON Schema of a scenario or of summary.json
     #[command(after_help = help::SCHEMA)]
     Schema(schema::SchemaArguments),
@@ -164,6 +171,7 @@ fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
         Verb::Bands(question) => answer(question),
         Verb::Grades(question) => answer(question),
         Verb::Sensors(question) => answer(question),
+        Verb::Faults(question) => answer(question),
         Verb::Schema(arguments) => schema::print_schema(arguments),
         Verb::Completions(arguments) => completions::print_completions(arguments, Cli::command()),
         Verb::Manual => manual::print_manual(Cli::command()),

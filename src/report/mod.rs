@@ -5,6 +5,7 @@
 
 pub mod bands;
 pub mod check;
+pub mod faults;
 pub mod format;
 pub mod gain;
 pub mod grades;

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 use super::bands::BandsResults;
 use super::check::CheckResults;
+use super::faults::FaultsResults;
 use super::format::summary::{SCHEMA, ScenarioBasis, SummaryFile};
 use super::gain::GainResults;
 use super::grades::GradesResults;
@@ -24,6 +25,7 @@ pub fn summary_schema() -> Value {
         verb::<GradesResults>("grades", &mut generator),
         verb::<RunResults>("run", &mut generator),
         verb::<SensorResults>("sensors", &mut generator),
+        verb::<FaultsResults>("faults", &mut generator),
         verb::<UnitsResults>("units", &mut generator),
         verb::<BandsResults>("bands", &mut generator),
         verb_of::<ShapesResults, ShapesBasis>("shapes", &mut generator),

@@ -5,6 +5,7 @@ pub mod bands;
 pub mod check;
 pub mod common;
 pub mod explanation;
+pub mod faults;
 pub mod gain;
 pub mod grades;
 pub mod run;

@@ -1,0 +1,120 @@
+//! Phases that share one charge, as a converter of their own.
+
+use arrayvec::ArrayVec;
+
+use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint};
+use crate::solver::case::{Case, Start};
+use crate::solver::exact::AtFrequency;
+use crate::solver::links::ChainLinks;
+use crate::solver::steady_state::{Outcome, SteadyState};
+use crate::solver::{Method, Solver};
+use crate::units::{Ampere, Hertz, Volt};
+
+/// Which phases a group has, and what drives them.
+#[derive(Debug, Clone)]
+pub(super) struct GroupPlan {
+    /// Its phases, counted from 0 in the whole converter.
+    pub(super) phases: ArrayVec<usize, MAX_PHASES>,
+    /// What joins them.
+    pub(super) links: ChainLinks,
+    /// What their voltages sum to; on paralleled phases, too.
+    pub(super) input: Volt,
+    /// Their drive.
+    pub(super) drive: Drive,
+    /// Their arrangement.
+    pub(super) arrangement: Arrangement,
+}
+
+/// The operating point and the band that a converter with a failed part is asked about.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Asked<'a> {
+    /// The operating point.
+    pub(super) point: &'a OperatingPoint,
+    /// The switching frequencies allowed.
+    pub(super) band: FrequencyBand,
+}
+
+/// Where the search for the steady state of a group starts: from that of the nominal one.
+#[derive(Debug, Clone, Default)]
+pub(super) struct GroupStart {
+    start: Option<Start>,
+    nearby: Option<Box<SteadyState>>,
+}
+
+/// A group, ready to be solved.
+#[derive(Debug)]
+pub(super) struct Group {
+    /// Its phases, counted from 0 in the whole converter.
+    pub(super) phases: ArrayVec<usize, MAX_PHASES>,
+    converter: Converter,
+    case: Case,
+}
+
+impl GroupPlan {
+    /// The phases of this plan, of a converter under the condition of the operating point.
+    pub(super) fn group(self, converter: &Converter, asked: Asked, start: &GroupStart) -> Group {
+        let point =
+            OperatingPoint { input_voltage: self.input, drive: self.drive, ..asked.point.clone() };
+        let case = Case {
+            links: Some(Box::new(self.links)),
+            start: start.start.clone(),
+            nearby: start.nearby.clone(),
+            ..Case::new(point, asked.band, self.arrangement)
+        };
+        Group { converter: converter.of_phases(&self.phases), phases: self.phases, case }
+    }
+}
+
+impl Group {
+    /// Its steady state.
+    pub(super) fn solve(&self, solver: &Solver) -> Outcome {
+        solver.solve(&self.converter, &self.case)
+    }
+
+    /// Its steady state, found without a start, and the start for others nearby.
+    pub(super) fn prepare(&self, solver: &Solver) -> (Outcome, GroupStart) {
+        let (outcome, Case { start, nearby, .. }) =
+            solver.prepare(&self.converter, self.case.clone());
+        (outcome, GroupStart { start, nearby })
+    }
+
+    /// Output current at a switching frequency. None where it does not settle there.
+    pub(super) fn current_at(&self, solver: &Solver, frequency: Hertz) -> Option<Ampere> {
+        GroupAtFrequencies::new(self).current(solver, frequency)
+    }
+}
+
+/// A group at given frequencies, with the last solution to start from.
+pub(super) struct GroupAtFrequencies<'a> {
+    group: &'a Group,
+    case: Case,
+    exact: AtFrequency,
+}
+
+impl<'a> GroupAtFrequencies<'a> {
+    /// Resistances that follow from losses count as they are told.
+    pub(super) fn new(group: &'a Group) -> Self {
+        let case = Case { start: None, nearby: None, ..group.case.clone() };
+        Self { group, exact: AtFrequency::new(&group.converter, &case.point), case }
+    }
+
+    /// Output current at a switching frequency. None where it does not settle there.
+    pub(super) fn current(&mut self, solver: &Solver, frequency: Hertz) -> Option<Ampere> {
+        self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
+        let (converter, effort) = (&self.group.converter, solver.effort(1.0));
+        match solver.method {
+            Method::Exact => self.exact.output_current(converter, &self.case, &effort),
+            Method::Averaged => {
+                crate::solver::averaged::output_current(converter, &self.case, &effort)
+            }
+        }
+    }
+
+    /// The steady state at a switching frequency. None where it does not settle there, and with the
+    /// averaged solver.
+    pub(super) fn state(&mut self, solver: &Solver, frequency: Hertz) -> Option<SteadyState> {
+        self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
+        let effort = solver.effort(1.0);
+        self.exact.steady_state(&self.group.converter, &self.case, &effort)
+    }
+}

@@ -1,0 +1,22 @@
+//! One failed part: what becomes of the converter.
+
+mod case;
+mod effect;
+mod group;
+mod idle_voltages;
+mod leg;
+mod one_leg;
+mod outcome;
+mod paralleled;
+mod remaining_chain;
+mod signs;
+mod solve;
+mod stopped;
+mod together;
+mod voltages;
+mod whole;
+
+pub use case::{AssumedVoltages, FaultCase};
+pub use outcome::{FaultOutcome, FaultedState, SwitchVoltages, Trap, VoltageRange};
+pub use signs::{FirstSigns, Periods};
+pub use stopped::{StoppedChain, conduction_threshold};

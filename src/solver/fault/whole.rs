@@ -1,0 +1,74 @@
+//! All phases of a converter with a failed part, put together from the groups that were solved.
+
+use arrayvec::ArrayVec;
+
+use super::case::FaultCase;
+use super::group::Group;
+use super::outcome::{FaultOutcome, FaultedState};
+use super::voltages::{FaultedVoltages, VoltageLaw};
+use crate::converter::{Arrangement, MAX_PHASES};
+use crate::solver::steady_state::{Outcome, PhaseState, SteadyState};
+use crate::units::{Ampere, Hertz};
+
+impl FaultCase {
+    /// What a solved group means for a converter with so many phases.
+    pub(super) fn outcome(
+        &self,
+        phases: usize,
+        group: &Group,
+        outcome: Outcome,
+        law: VoltageLaw<'_>,
+    ) -> FaultOutcome {
+        match outcome {
+            Outcome::Solved(state) => {
+                let mut whole = Whole::idle(phases, state.switching_frequency);
+                whole.take(&state, &group.phases);
+                self.runs(whole, law)
+            }
+            Outcome::OutOfRange => FaultOutcome::OutOfRange,
+            Outcome::NotSolved(why) => FaultOutcome::NotSolved(why),
+        }
+    }
+
+    pub(super) fn runs(&self, whole: Whole, law: VoltageLaw<'_>) -> FaultOutcome {
+        let Whole { state, carrying } = whole;
+        let voltages = match self.arrangement {
+            Arrangement::Chain => FaultedVoltages { case: self, state: &state, law }.of_legs(),
+            Arrangement::Paralleled => ArrayVec::new(),
+        };
+        FaultOutcome::Runs(Box::new(FaultedState { state, carrying, voltages }))
+    }
+}
+
+/// The state of all phases, put together from that of groups.
+#[derive(Debug)]
+pub(super) struct Whole {
+    state: SteadyState,
+    carrying: ArrayVec<usize, MAX_PHASES>,
+}
+
+impl Whole {
+    /// So many idle phases.
+    pub(super) fn idle(phases: usize, frequency: Hertz) -> Self {
+        let phases = std::iter::repeat_n(PhaseState::default(), phases).collect();
+        let state = SteadyState { switching_frequency: frequency, phases, output_ripple: None };
+        Self { state, carrying: ArrayVec::new() }
+    }
+
+    /// Takes the phases of a group. The low switch between a phase that carries current and one that does
+    /// not carries that current alone, in the half period in which the phase is low.
+    pub(super) fn take(&mut self, group: &SteadyState, phases: &[usize]) {
+        for (n, k) in phases.iter().enumerate() {
+            let mut own = group.phases[n];
+            if phases.get(n + 1).is_some_and(|next| *next != k + 1) {
+                let (all, high) = (own.rms_current.0, own.switches.high.rms.0);
+                own.switches.low.rms = Ampere((all * all - high * high).max(0.0).sqrt());
+                own.switches.low.mean = Ampere(own.mean_abs_current.0 - own.switches.high.mean.0);
+                own.switches.low.peak = own.peak_current;
+            }
+            self.state.phases[*k] = own;
+            self.carrying.push(*k);
+        }
+        self.carrying.sort_unstable();
+    }
+}

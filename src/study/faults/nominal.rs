@@ -1,0 +1,145 @@
+//! Every fault of the nominal converter.
+
+use super::judged::FaultedFigures;
+use super::result::{BlockingVoltage, FaultResult, FaultedSharing, HealthyConverter};
+use crate::converter::{Arrangement, Fault};
+use crate::engine::EngineError;
+use crate::scenario::Scenario;
+use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState};
+use crate::solver::{PhaseState, Unsolved};
+use crate::study::common::figures::SolvedConverter;
+use crate::study::common::nominal::Baseline;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::units::{Ampere, Volt};
+
+/// The converter before any fault, and with each.
+pub(super) fn solve_all(
+    session: &Session,
+    progress: &mut dyn Progress,
+) -> Result<(Vec<HealthyConverter>, Vec<FaultResult>), EngineError> {
+    let healthy: Vec<HealthyConverter> =
+        session.baselines().iter().map(|own| before_fault(session, own)).collect();
+    let asked: Vec<Question> = session
+        .baselines()
+        .iter()
+        .enumerate()
+        .flat_map(|(n, baseline)| questions(session.scenario(), n, baseline))
+        .collect();
+    progress.stage("faults of the nominal converter", 0);
+    let results = session.workers().map(&asked, |question| question.answer(session, &healthy))?;
+    Ok((healthy, results))
+}
+
+/// One fault, and the converter before it.
+struct Question {
+    healthy: usize,
+    case: FaultCase,
+}
+
+fn questions(scenario: &Scenario, healthy: usize, baseline: &Baseline) -> Vec<Question> {
+    let case = &baseline.case;
+    let (drive, arrangement) = (case.point.drive, case.arrangement);
+    let assumed = AssumedVoltages {
+        diode_drop: scenario.faults.body_diode_drop,
+        neutral_split: scenario.neutral_split,
+    };
+    let all = Fault::all(scenario.phases, drive, arrangement, &scenario.faults.remaining);
+    all.into_iter()
+        .map(|fault| {
+            let point = case.point.clone();
+            let case = FaultCase::new(fault, point, case.band, arrangement, assumed);
+            Question { healthy, case }
+        })
+        .collect()
+}
+
+fn before_fault(session: &Session, baseline: &Baseline) -> HealthyConverter {
+    let Baseline { case, state, .. } = baseline;
+    let scenario = session.scenario();
+    let solved = SolvedConverter::new(
+        state,
+        session.nominal(),
+        &case.point,
+        case.arrangement,
+        scenario.neutral_split,
+    );
+    HealthyConverter {
+        operating_point: case.point.name.clone(),
+        arrangement: case.arrangement,
+        state: state.clone(),
+        blocking: solved.steady_blocking_voltage(),
+        tank_rms_current: highest(&state.phases, |phase| phase.rms_current),
+        band: (case.band.minimum, case.band.maximum),
+    }
+}
+
+fn highest(phases: &[PhaseState], current: fn(&PhaseState) -> Ampere) -> Ampere {
+    Ampere(phases.iter().map(|phase| current(phase).0).fold(0.0, f64::max))
+}
+
+impl Question {
+    fn answer(&self, session: &Session, healthy: &[HealthyConverter]) -> FaultResult {
+        let (solver, nominal) = (session.solver(), session.nominal());
+        let before = &healthy[self.healthy];
+        let case = self.case.clone().prepared(&solver, nominal);
+        let outcome = case.solve(&solver, nominal);
+        let state = outcome.state();
+        let scenario = session.scenario();
+        let figures = state.map(|found| FaultedFigures::new(scenario, &case, found));
+        let missed = figures.map(|own| own.missed(&scenario.limits, case.arrangement));
+        let frequency = before.state.switching_frequency;
+        FaultResult {
+            healthy: self.healthy,
+            sharing: state.map(|found| sharing(scenario, found)),
+            tank_rms_current: state.map(|own| highest(&own.state.phases, |p| p.rms_current)),
+            low_switch_rms_current: state.map(|own| highest(&own.state.phases, low_switch)),
+            blocking: blocking(&case, session, &outcome),
+            missed,
+            trap: state.and_then(|own| case.trap(&solver, nominal, frequency, own)),
+            stopped: case.stopped(nominal).filter(|_| outcome == FaultOutcome::Stops),
+            signs: case.first_signs(nominal, &before.state),
+            remaining_yield: None,
+            outcome,
+            case,
+        }
+    }
+}
+
+fn low_switch(phase: &PhaseState) -> Ampere {
+    Ampere(phase.switches.low.rms.0.max(phase.switches.return_low.rms.0))
+}
+
+fn sharing(scenario: &Scenario, found: &FaultedState) -> FaultedSharing {
+    let sharing = scenario.limits.sharing;
+    let current = |k: usize| found.state.phases[k].shared(sharing.share).0;
+    FaultedSharing {
+        of_all: sharing.measure.error((0..scenario.phases).map(current)),
+        of_carrying: sharing.measure.error(found.carrying.iter().map(|k| current(*k))),
+    }
+}
+
+/// What the switches block, by the steady state or by what is known without one.
+fn blocking(
+    case: &FaultCase,
+    session: &Session,
+    outcome: &FaultOutcome,
+) -> Option<BlockingVoltage> {
+    let input = case.point.input_voltage;
+    let exactly = |voltage: Volt| BlockingVoltage { lowest: voltage, highest: Some(voltage) };
+    match (case.arrangement, outcome) {
+        (_, FaultOutcome::NoSteadyState | FaultOutcome::NotSolved(Unsolved::Interrupted)) => None,
+        (Arrangement::Paralleled, _) => Some(exactly(input)),
+        (Arrangement::Chain, FaultOutcome::Runs(found)) => Some(BlockingVoltage {
+            lowest: found.lowest_blocking(),
+            highest: Some(found.highest_blocking()).filter(|v| v.0.is_finite()),
+        }),
+        (Arrangement::Chain, _) => {
+            let range = case.blocking_without_current(session.nominal());
+            Some(BlockingVoltage {
+                lowest: range.lowest,
+                highest: Some(range.highest).filter(|v| v.0.is_finite()),
+            })
+        }
+    }
+}
