@@ -13,6 +13,7 @@ mod limited;
 mod links;
 mod loading;
 mod method;
+pub mod settling;
 mod steady_state;
 mod sweep;
 pub mod trim;

@@ -10,6 +10,7 @@ use std::sync::LazyLock;
 use fairphase::converter::{
     Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier, Tank,
 };
+use fairphase::solver::settling::PeriodMap;
 use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use proptest::prelude::*;
@@ -196,6 +197,32 @@ fn a_chain_passes_one_charge_and_its_voltages_sum_to_the_input() {
         };
         let sum = state.phases.iter().map(|p| p.start_voltage.0).sum();
         close("voltage", sum, design.point.input_voltage.0 + ripple, 1e-9)
+    });
+}
+
+/// A circuit of passive parts and monotone diodes brings no two of its trajectories farther apart, in
+/// terms of their energy. So no small disturbance grows. Where each leg of a full bridge has its own
+/// capacitors, one charge a node stays as it is: N − 1 modes neither grow nor decay.
+#[test]
+fn no_disturbance_of_a_chain_grows() {
+    for_all(|design, arrangement, state| {
+        if arrangement == Arrangement::Paralleled {
+            return Ok(());
+        }
+        let map = PeriodMap::new(state, &design.converter, &design.point).unwrap();
+        let settling = map.settling().unwrap();
+        let (phases, legs) = (design.converter.phases(), design.point.drive.legs());
+        prop_assert_eq!(settling.neutral_modes, (legs - 1) * (phases - 1));
+        // Three states a phase and one a flying capacitor.
+        let states = 3 * phases + legs * (phases - 1);
+        prop_assert_eq!(settling.eigenvalues.len() + settling.neutral_modes, states);
+        for value in &settling.eigenvalues {
+            let modulus = value.re.hypot(value.im);
+            prop_assert!(modulus < 1.0 + 1e-9, "grows by {modulus}");
+        }
+        let slowest = settling.slowest.decay_per_period();
+        prop_assert!(slowest > -1e-9 && settling.slowest.shape.len() == phases - 1);
+        Ok(())
     });
 }
 

@@ -7,6 +7,7 @@ mod dissipation;
 mod faults;
 mod part_loads;
 mod published;
+mod settling;
 mod solved_converters;
 mod stress;
 mod two_phase_tables;

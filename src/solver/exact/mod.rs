@@ -59,12 +59,13 @@
 //! where `sensitivity` expects the solution. `nearby`, `search` and `settle` are the slow and
 //! certain way. `waveform` integrates the result. `voltage` takes the frequency as given. `start`
 //! holds what a solution leaves for converters nearby, and `solution` turns parts into equations
-//! and their solution into amperes.
+//! and their solution into amperes. `linear_half` linearises a known solution half by half.
 
 mod crossing;
 mod cycle;
 mod eliminate;
 mod half;
+mod linear_half;
 mod nearby;
 mod output;
 #[cfg(test)]
@@ -82,6 +83,7 @@ mod system;
 mod voltage;
 mod waveform;
 
+pub(super) use linear_half::{LinearHalf, linear_halves};
 pub(super) use solution::{prepare, solve};
 pub use start::ExactStart;
 pub(super) use voltage::AtFrequency;

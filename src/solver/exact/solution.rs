@@ -328,16 +328,16 @@ impl<'a> PerUnitConverter<'a> {
 }
 
 /// Phase `k` of a converter in a case.
-struct Part<'c> {
-    converter: &'c Converter,
-    case: &'c Case,
-    links: &'c ChainLinks,
-    k: usize,
+pub(super) struct Part<'c> {
+    pub(super) converter: &'c Converter,
+    pub(super) case: &'c Case,
+    pub(super) links: &'c ChainLinks,
+    pub(super) k: usize,
 }
 
 impl Part<'_> {
     /// Its per-unit equations.
-    fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
+    pub(super) fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
         let Self { converter, case, links, k } = *self;
         let point = &case.point;
         let tank = &converter.tanks[k];
