@@ -170,6 +170,30 @@ impl Fault {
             .collect()
     }
 
+    /// The one of several faults that leave the same circuit. A paralleled phase that takes no charge drops
+    /// out, whatever the reason, and either dead gate leaves it half of its amplitude. In a half-bridge
+    /// chain a bypass is a shorted low switch.
+    #[must_use]
+    pub fn representative(self, drive: Drive, arrangement: Arrangement) -> Self {
+        use Failure::{BothGatesOff, HighGateOff, LowGateOff, RectifierOpen, TankOpen};
+        let is_half = drive == Drive::HalfBridge;
+        match (arrangement, self.failure) {
+            (Arrangement::Paralleled, RectifierOpen | TankOpen | BothGatesOff) => {
+                Self { failure: TankOpen, legs: None, ..self }
+            }
+            (Arrangement::Paralleled, HighGateOff | LowGateOff) if is_half => {
+                Self { failure: TankOpen, legs: None, ..self }
+            }
+            (Arrangement::Paralleled, HighGateOff | LowGateOff) => {
+                Self { failure: HighGateOff, legs: Some(FailedLegs::Driven), ..self }
+            }
+            (Arrangement::Chain, Failure::LowSwitchShort) if is_half => {
+                Self { failure: Failure::Bypassed, legs: Some(FailedLegs::All), ..self }
+            }
+            _ => self,
+        }
+    }
+
     /// The converter with its aged capacitors; as it is where none is aged.
     pub fn aged<'a>(&self, converter: &'a Converter) -> Cow<'a, Converter> {
         let Failure::FlyingCapacitorAged(share) = self.failure else {

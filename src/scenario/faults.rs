@@ -21,7 +21,7 @@ pub struct FaultSettings {
 
 impl Default for FaultSettings {
     fn default() -> Self {
-        Self { body_diode_drop: Volt(0.8), remaining: vec![0.5, 0.1, 0.01], samples: 2000 }
+        Self { body_diode_drop: Volt(0.8), remaining: vec![0.5, 0.1, 0.01], samples: 1000 }
     }
 }
 

@@ -3,10 +3,12 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::findings::findings;
 use super::words;
 use crate::converter::{Arrangement, FailedLegs};
 use crate::report::format::json::{Counts, LimitsInForce};
 use crate::report::format::missed::MissedEntry;
+use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::fault::{FaultOutcome, FirstSigns, Periods, StoppedChain, Trap};
@@ -24,6 +26,8 @@ pub(in crate::report) struct FaultsResults {
     /// Forward drop of the body diode of a switch.
     #[serde(rename = "body_diode_drop_V")]
     body_diode_drop: Volt,
+    /// What stands out, in words.
+    findings: Vec<String>,
     /// The converter before a fault: one an operating point and arrangement.
     healthy: Vec<HealthyEntry>,
     /// Every fault, at every operating point in both arrangements.
@@ -81,7 +85,7 @@ struct FaultEntry {
     tank_rms_current: Option<Ampere>,
     /// The same as a multiple of the value before the fault.
     tank_current_factor: Option<f64>,
-    /// RMS current of the low switch that carries most, in either leg; null unless it runs.
+    /// RMS current of the low switch that carries most, of those that switch; null unless it runs.
     #[serde(rename = "low_switch_rms_current_A")]
     low_switch_rms_current: Option<Ampere>,
     /// Highest voltage across any switch, whatever happened before; null where the breakdown of a switch
@@ -157,6 +161,7 @@ pub(super) fn summary(scenario: &Scenario, study: &FaultStudy) -> SummaryFile<Fa
         limits: LimitsInForce::new(scenario),
         limits_not_judged: unjudged(&scenario.limits),
         body_diode_drop: scenario.faults.body_diode_drop,
+        findings: findings(study).iter().map(|finding| plain(finding)).collect(),
         healthy: study.healthy.iter().map(HealthyEntry::new).collect(),
         faults: study.results.iter().map(|result| FaultEntry::new(study, result)).collect(),
         unknown: words::UNKNOWN.to_vec(),

@@ -3,6 +3,7 @@
 //! What becomes of the converter is computed in `study::faults`.
 
 mod csv;
+mod findings;
 mod json;
 mod page;
 mod rows;

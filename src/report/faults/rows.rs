@@ -1,7 +1,7 @@
 //! Rows of the matrix of faults: one a failure and leg.
 
 use super::words::{Cell, failure, legs};
-use crate::converter::{FailedLegs, Failure, Fault};
+use crate::converter::{Drive, FailedLegs, Failure, Fault};
 use crate::study::faults::FaultResult;
 
 /// A failure at all its places. Legs in which it looks the same are one row.
@@ -9,6 +9,8 @@ use crate::study::faults::FaultResult;
 pub(super) struct FailureRow<'a> {
     failure: Failure,
     legs: Vec<Option<FailedLegs>>,
+    /// Whether there are two legs to tell apart.
+    has_legs: bool,
     /// Of the first of these legs, from the first place to the last.
     pub(super) results: Vec<&'a FaultResult>,
 }
@@ -24,6 +26,7 @@ impl<'a> FailureRow<'a> {
                 None => rows.push(Self {
                     failure: fault.failure,
                     legs: vec![fault.legs],
+                    has_legs: result.case.point.drive == Drive::FullBridge,
                     results: vec![result],
                 }),
             }
@@ -58,7 +61,9 @@ impl<'a> FailureRow<'a> {
     pub(super) fn heading(&self) -> String {
         let name = failure(self.failure);
         match self.legs[..] {
-            [Some(one)] => format!("{name}, {}", legs(Some(one))),
+            [Some(one)] if self.has_legs && self.failure != Failure::Bypassed => {
+                format!("{name}, {}", legs(Some(one)))
+            }
             [_, _] => format!("{name}, one leg"),
             _ => name,
         }

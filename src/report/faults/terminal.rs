@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::findings::findings;
 use super::rows::FailureRow;
 use super::words::{self, Cell, first_sign};
 use crate::converter::Arrangement;
@@ -11,7 +12,7 @@ use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, unjudged};
 
-/// Up to so many phases the matrix holds words, beyond it their first letters.
+/// Up to so many phases the matrix holds words, beyond it letters.
 const WORDS_UP_TO: usize = 7;
 
 /// The result.
@@ -21,7 +22,11 @@ pub(super) fn text(scenario: &Scenario, study: &FaultStudy) -> String {
         text += QUICK_LOOK;
     }
     text += &words::answer(study);
-    text += "\n\n";
+    text += "\n";
+    for finding in findings(study) {
+        let _ = writeln!(text, "- {finding}");
+    }
+    text += "\n";
     for (n, healthy) in study.healthy.iter().enumerate() {
         if healthy.arrangement == Arrangement::Chain {
             text += &of_point(study, n, healthy);
@@ -54,10 +59,9 @@ fn listed(heading: &str, lines: &[&str]) -> String {
 }
 
 fn legend() -> String {
-    Cell::ALL
-        .iter()
-        .fold(String::new(), |text, cell| format!("{text}{:<6} {}\n", cell.word(), cell.meaning()))
-        + "\n"
+    Cell::ALL.iter().fold(String::new(), |text, cell| {
+        format!("{text}{} {:<6} {}\n", cell.letter(), cell.word(), cell.meaning())
+    }) + "\n"
 }
 
 /// An operating point: the matrix, then the worst place of every failure.
@@ -99,8 +103,7 @@ fn matrix(own: &[&FaultResult], other: &[&FaultResult], phases: usize) -> String
 }
 
 fn sign(cell: Cell, phases: usize) -> String {
-    let word = cell.word();
-    if phases <= WORDS_UP_TO { word.into() } else { word.chars().take(1).collect() }
+    if phases <= WORDS_UP_TO { cell.word().into() } else { cell.letter().into() }
 }
 
 /// What every failure does at its worst place.

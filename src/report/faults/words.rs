@@ -118,8 +118,22 @@ impl Cell {
             Self::Range => "range",
             Self::Stops => "STOPS",
             Self::Shorts => "SHORT",
+            Self::Unknown => "open",
+            Self::NotSolved => "none",
+        }
+    }
+
+    /// Its letter, where a matrix has no room for words.
+    pub(super) fn letter(self) -> &'static str {
+        match self {
+            Self::Runs => "r",
+            Self::Limit => "L",
+            Self::Trap => "T",
+            Self::Range => "O",
+            Self::Stops => "S",
+            Self::Shorts => "X",
             Self::Unknown => "?",
-            Self::NotSolved => "×",
+            Self::NotSolved => "n",
         }
     }
 
@@ -132,8 +146,8 @@ impl Cell {
             Self::Range => "out of range: no frequency in the band delivers the output",
             Self::Stops => "every phase stops",
             Self::Shorts => "the input is shorted in every period",
-            Self::Unknown => "unknown: what the model leaves out decides",
-            Self::NotSolved => "not solved",
+            Self::Unknown => "not told: what the model leaves out decides",
+            Self::NotSolved => "the solver found nothing",
         }
     }
 }

@@ -11,8 +11,8 @@ use crate::converter::{Converter, Drive, Failure, Fault, Leg};
 pub(super) enum Effect {
     /// Its driven legs still pass charge.
     Passes(ArrayVec<LegRemainder, 2>),
-    /// One leg of two passes no charge.
-    OneLegDrives,
+    /// One leg passes no charge. This one drives alone, with half of the amplitude.
+    OneLegDrives(Leg),
     /// One phase takes no charge: then no phase can.
     Stops,
     /// The input is shorted through switches in every period.
@@ -37,8 +37,9 @@ impl Effect {
 
     /// Without the legs that the fault is in.
     fn without_leg(fault: &Fault, drive: Drive) -> Self {
-        let is_left = Leg::ALL[..drive.legs()].iter().any(|leg| !fault.is_in_leg(*leg));
-        if is_left { Self::OneLegDrives } else { Self::Stops }
+        let driven = &Leg::ALL[..drive.legs()];
+        let left = driven.iter().find(|leg| !fault.is_in_leg(**leg));
+        left.map_or(Self::Stops, |leg| Self::OneLegDrives(*leg))
     }
 }
 

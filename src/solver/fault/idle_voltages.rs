@@ -32,7 +32,7 @@ impl FaultCase {
                 let highest = if is_held { Volt(lowest) } else { input };
                 VoltageRange { lowest: Volt(lowest), highest }
             }
-            Effect::OneLegDrives => {
+            Effect::OneLegDrives(_) => {
                 let is_open = self.fault.failure == Failure::FlyingCapacitorOpen;
                 let highest = if is_open { Volt(f64::INFINITY) } else { input };
                 VoltageRange { lowest: input, highest }

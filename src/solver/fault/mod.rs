@@ -1,6 +1,7 @@
 //! One failed part: what becomes of the converter.
 
 mod case;
+mod clamped;
 mod effect;
 mod group;
 mod idle_voltages;
@@ -13,6 +14,7 @@ mod signs;
 mod solve;
 mod stopped;
 mod together;
+mod trap;
 mod voltages;
 mod whole;
 

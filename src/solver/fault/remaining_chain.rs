@@ -22,7 +22,7 @@ use super::leg::LegRemainder;
 use super::outcome::FaultOutcome;
 use super::together::Pair;
 use super::voltages::VoltageLaw;
-use crate::converter::{Arrangement, Converter, Leg, MAX_PHASES};
+use crate::converter::{Arrangement, Converter, Failure, Leg, MAX_PHASES};
 use crate::solver::Solver;
 use crate::solver::links::ChainLinks;
 use crate::solver::steady_state::SteadyState;
@@ -66,6 +66,9 @@ impl<'a> RemainingChain<'a> {
         if let Some(plan) = whole {
             let group = plan.group(converter, self.case.asked(), &self.case.starts.whole);
             let outcome = group.solve(solver);
+            if outcome.solved().is_some_and(|state| self.reaches_diodes(state)) {
+                return FaultOutcome::Unknown;
+            }
             if outcome.solved().is_none_or(|state| self.is_sound_leg_free(state)) {
                 let aged = self.case.fault.aged(converter);
                 let law = self.law(&aged);
@@ -162,6 +165,19 @@ impl<'a> RemainingChain<'a> {
         let amplitudes = state.phases.iter().zip(fed).filter(|(_, fed)| **fed);
         let twice: f64 = amplitudes.map(|(phase, _)| 2.0 * phase.start_voltage.0).sum();
         twice >= self.case.point.input_voltage.0 - self.clamps()
+    }
+
+    /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
+    /// phase falls below its drop. The closed form does not tell what follows.
+    fn reaches_diodes(&self, state: &SteadyState) -> bool {
+        let drop = self.case.assumed.diode_drop.0;
+        let is_aged = matches!(self.case.fault.failure, Failure::FlyingCapacitorAged(_));
+        let falls = |leg: &LegRemainder, half: usize| {
+            state.phases.iter().zip(&leg.elastances).any(|(phase, elastance)| {
+                phase.start_voltage.0 - elastance * phase.charge_range[half].1 < -drop
+            })
+        };
+        is_aged && self.legs.iter().enumerate().any(|(half, leg)| falls(leg, half))
     }
 
     /// Solves the phases that receive voltage apart from the others.

@@ -83,7 +83,7 @@ impl FaultCase {
                 capacitor: AT_ONCE,
                 switch: None,
             },
-            (failure, Effect::Stops | Effect::OneLegDrives) => {
+            (failure, Effect::Stops | Effect::OneLegDrives(_)) => {
                 let collapse = self.collapse(converter, healthy);
                 let is_capacitor = failure == Failure::FlyingCapacitorOpen;
                 FirstSigns {

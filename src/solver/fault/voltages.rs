@@ -34,6 +34,8 @@ pub(super) enum VoltageLaw<'a> {
     Shared { legs: &'a [LegRemainder], damaged: Leg },
     /// Diodes clamp the sound leg where the damaged one receives voltage.
     Clamped { legs: &'a [LegRemainder], damaged: Leg },
+    /// This leg drives alone; the voltages of the other one have sunk.
+    OneLeg { driving: Leg },
     /// Every switch blocks the input.
     Input,
 }
@@ -112,7 +114,7 @@ impl FaultedVoltages<'_> {
             VoltageLaw::Alike { legs }
             | VoltageLaw::Shared { legs, .. }
             | VoltageLaw::Clamped { legs, .. } => legs.get(leg as usize),
-            VoltageLaw::Whole(_) | VoltageLaw::Input => None,
+            VoltageLaw::Whole(_) | VoltageLaw::OneLeg { .. } | VoltageLaw::Input => None,
         }
     }
 
@@ -129,7 +131,13 @@ impl FaultedVoltages<'_> {
                 let voltages = path.phases.clone().map(|k| self.amplitude(k));
                 self.with_drift(voltages.sum(), path)
             }
-            VoltageLaw::Input => VoltageRange::up_to(self.case.point.input_voltage.0),
+            VoltageLaw::OneLeg { driving } if driving == path.leg => {
+                let voltages = path.phases.clone().map(|k| self.amplitude(k));
+                VoltageRange::exactly(voltages.sum())
+            }
+            VoltageLaw::OneLeg { .. } | VoltageLaw::Input => {
+                VoltageRange::up_to(self.case.point.input_voltage.0)
+            }
         }
     }
 
@@ -186,11 +194,17 @@ impl FaultedVoltages<'_> {
         VoltageRange::up_to(self.case.point.input_voltage.0 + drop)
     }
 
-    /// The voltage of a switch near a node that a dead low gate leaves floating while its phase is low: up
-    /// to where the high diode of the phase holds it. None of other switches.
+    /// The voltage of a switch near a node that floats: behind a dead low gate while its phase is low, up to
+    /// where the high diode of the phase holds it; at an open capacitor without a bound. None of other
+    /// switches.
     fn floating(&self, leg: Leg, k: usize, is_high: bool) -> Option<VoltageRange> {
         let fault = &self.case.fault;
-        if fault.failure != Failure::LowGateOff || !fault.is_in_leg(leg) {
+        let is_bare = fault.failure == Failure::FlyingCapacitorOpen && fault.is_in_leg(leg);
+        if is_bare && !is_high && k == fault.phase {
+            return Some(VoltageRange::up_to(f64::INFINITY));
+        }
+        let is_whole = matches!(self.law, VoltageLaw::Whole(_));
+        if fault.failure != Failure::LowGateOff || !fault.is_in_leg(leg) || !is_whole {
             return None;
         }
         let (failed, phases) = (fault.phase, self.state.phases.len());

@@ -7,7 +7,7 @@ use super::group::Group;
 use super::outcome::{FaultOutcome, FaultedState};
 use super::voltages::{FaultedVoltages, VoltageLaw};
 use crate::converter::{Arrangement, MAX_PHASES};
-use crate::solver::steady_state::{Outcome, PhaseState, SteadyState};
+use crate::solver::steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent};
 use crate::units::{Ampere, Hertz};
 
 impl FaultCase {
@@ -61,14 +61,25 @@ impl Whole {
         for (n, k) in phases.iter().enumerate() {
             let mut own = group.phases[n];
             if phases.get(n + 1).is_some_and(|next| *next != k + 1) {
-                let (all, high) = (own.rms_current.0, own.switches.high.rms.0);
-                own.switches.low.rms = Ampere((all * all - high * high).max(0.0).sqrt());
-                own.switches.low.mean = Ampere(own.mean_abs_current.0 - own.switches.high.mean.0);
-                own.switches.low.peak = own.peak_current;
+                own.switches.low = rest(&own, own.switches.high);
+                // In half-bridge drive the low switch of the return leg carries all already.
+                if own.switches.return_high.rms.0 > 0.0 {
+                    own.switches.return_low = rest(&own, own.switches.return_high);
+                }
             }
             self.state.phases[*k] = own;
             self.carrying.push(*k);
         }
         self.carrying.sort_unstable();
+    }
+}
+
+/// What the other switch of a leg carries where no other phase shares it.
+fn rest(phase: &PhaseState, high: SwitchCurrent) -> SwitchCurrent {
+    let (all, high_rms) = (phase.rms_current.0, high.rms.0);
+    SwitchCurrent {
+        rms: Ampere((all * all - high_rms * high_rms).max(0.0).sqrt()),
+        mean: Ampere(phase.mean_abs_current.0 - high.mean.0),
+        peak: phase.peak_current,
     }
 }

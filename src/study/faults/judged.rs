@@ -100,7 +100,8 @@ impl FaultedFigures {
         };
         let missed = |demand: Demand| {
             let value = value(&demand)?;
-            (value > demand.limit).then_some(MissedDemand { demand, value: Some(value) })
+            let known = Some(value).filter(|value| value.is_finite());
+            (value > demand.limit).then_some(MissedDemand { demand, value: known })
         };
         Demand::all(&judged_limits(limits), arrangement).into_iter().filter_map(missed).collect()
     }

@@ -2,7 +2,7 @@
 
 use super::judged::FaultedFigures;
 use super::result::{BlockingVoltage, FaultResult, FaultedSharing, HealthyConverter};
-use crate::converter::{Arrangement, Fault};
+use crate::converter::{Arrangement, Drive, Fault};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState};
@@ -93,10 +93,11 @@ impl Question {
             healthy: self.healthy,
             sharing: state.map(|found| sharing(scenario, found)),
             tank_rms_current: state.map(|own| highest(&own.state.phases, |p| p.rms_current)),
-            low_switch_rms_current: state.map(|own| highest(&own.state.phases, low_switch)),
+            low_switch_rms_current: state.map(|own| low_switch(&case, own)),
+            inner_low_switch_rms_current: state.and_then(|own| lone_low_switch(&case, own)),
             blocking: blocking(&case, session, &outcome),
             missed,
-            trap: state.and_then(|own| case.trap(&solver, nominal, frequency, own)),
+            trap: state.and_then(|own| case.trap(nominal, frequency, own)),
             stopped: case.stopped(nominal).filter(|_| outcome == FaultOutcome::Stops),
             signs: case.first_signs(nominal, &before.state),
             remaining_yield: None,
@@ -106,8 +107,26 @@ impl Question {
     }
 }
 
-fn low_switch(phase: &PhaseState) -> Ampere {
-    Ampere(phase.switches.low.rms.0.max(phase.switches.return_low.rms.0))
+/// The low switch that carries most. In half-bridge drive those of the return leg do not switch.
+fn low_switch(case: &FaultCase, found: &FaultedState) -> Ampere {
+    let of_phase: fn(&PhaseState) -> Ampere = match case.point.drive {
+        Drive::HalfBridge => |phase| phase.switches.low.rms,
+        Drive::FullBridge => |phase| {
+            let own = phase.switches;
+            Ampere(own.low.rms.0.max(own.return_low.rms.0))
+        },
+    };
+    highest(&found.state.phases, of_phase)
+}
+
+/// The low switch that carries most of those that stand between a phase with current and one without.
+fn lone_low_switch(case: &FaultCase, found: &FaultedState) -> Option<Ampere> {
+    let phases = found.state.phases.len();
+    let is_alone = |k: &&usize| **k + 1 < phases && !found.carrying.contains(&(**k + 1));
+    let alone =
+        found.carrying.iter().filter(is_alone).filter(|_| case.arrangement == Arrangement::Chain);
+    let currents = alone.map(|k| found.state.phases[*k].switches.low.rms.0);
+    currents.reduce(f64::max).map(Ampere)
 }
 
 fn sharing(scenario: &Scenario, found: &FaultedState) -> FaultedSharing {

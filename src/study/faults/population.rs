@@ -24,8 +24,8 @@ pub(super) fn sample(
     let scenario = session.scenario();
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let draws = session.settings().draws();
-    let runs = |result: &&FaultResult| result.outcome.state().is_some();
-    let cases: Vec<&FaultCase> = results.iter().filter(runs).map(|own| &own.case).collect();
+    let circuits = Circuits::new(results);
+    let cases: Vec<&FaultCase> = circuits.cases.iter().map(|n| &results[*n].case).collect();
     let limits = judged_limits(&scenario.limits);
     let mut counts = empty_counts(&cases, &limits);
     let population = session.population(&scenario.tolerances, draws);
@@ -51,12 +51,41 @@ pub(super) fn sample(
             Ok(())
         })?;
     }
-    let mut counts = counts.into_iter();
-    let yields = results.iter().map(|result| {
-        let count = runs(&result).then(|| counts.next()).flatten();
-        count.map(|count| remaining_yield(&count, confidence)).transpose()
-    });
-    yields.collect()
+    let yields: Vec<RemainingYield> =
+        counts.iter().map(|count| remaining_yield(count, confidence)).collect::<Result<_, _>>()?;
+    Ok(circuits.of_results.into_iter().map(|own| own.map(|n| yields[n].clone())).collect())
+}
+
+/// Different circuits among the faults with which the nominal converter runs: many faults leave the same.
+struct Circuits {
+    /// A result of each circuit.
+    cases: Vec<usize>,
+    /// The circuit of every result; none where the nominal converter does not run.
+    of_results: Vec<Option<usize>>,
+}
+
+impl Circuits {
+    fn new(results: &[FaultResult]) -> Self {
+        let mut circuits = Self { cases: Vec::new(), of_results: Vec::new() };
+        let representative =
+            |own: &FaultResult| own.fault().representative(own.case.point.drive, own.arrangement());
+        for (n, result) in results.iter().enumerate() {
+            if result.outcome.state().is_none() {
+                circuits.of_results.push(None);
+                continue;
+            }
+            let is_same = |known: &usize| {
+                let known = &results[*known];
+                known.healthy == result.healthy && representative(known) == representative(result)
+            };
+            let found = circuits.cases.iter().position(is_same);
+            circuits.of_results.push(Some(found.unwrap_or(circuits.cases.len())));
+            if found.is_none() {
+                circuits.cases.push(n);
+            }
+        }
+        circuits
+    }
 }
 
 fn empty_counts(cases: &[&FaultCase], limits: &Limits) -> Vec<Count> {

@@ -49,8 +49,11 @@ pub struct FaultResult {
     pub sharing: Option<FaultedSharing>,
     /// RMS current of the tank that carries most; none without a steady state.
     pub tank_rms_current: Option<Ampere>,
-    /// RMS current of the low switch that carries most; none without a steady state.
+    /// RMS current of the low switch that carries most, of those that switch; none without a steady state.
     pub low_switch_rms_current: Option<Ampere>,
+    /// The same of the low switches that two phases share before a fault, where one of both carries
+    /// nothing now. None where there is no such switch.
+    pub inner_low_switch_rms_current: Option<Ampere>,
     /// What the switches block; none where nothing bounds the currents.
     pub blocking: Option<BlockingVoltage>,
     /// The limits that are missed, of those that are judged; none without a steady state.

@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use fairphase::converter::{
-    Arrangement, Converter, Drive, Fault, FrequencyBand, OperatingPoint, Rectifier, Tank,
+    Arrangement, Condition, Converter, Drive, Fault, FrequencyBand, OperatingPoint, Rectifier, Tank,
 };
 use fairphase::solver::fault::{FaultCase, FaultOutcome};
 use fairphase::solver::{Case, Method, Solver, SteadyState};
@@ -67,7 +67,7 @@ fn design(number: u64, drive: Drive, most_phases: usize) -> Option<RandomDesign>
         output_current: Ampere(phases as f64 * primary * rectifier.current_gain(turns)),
         drive,
         rectifier,
-        condition: Default::default(),
+        condition: Condition::default(),
     };
     let band = FrequencyBand { minimum: Hertz(55e3), maximum: Hertz(500e3) };
     let converter = Converter::uniform(phases, tank, flying);

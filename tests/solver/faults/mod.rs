@@ -6,14 +6,16 @@
 //! The laws are tried on random designs in `laws`, some against an integrator of their own in
 //! `integration`.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small counts")]
+#![allow(clippy::float_cmp, reason = "signs are -1, 0 or 1")]
 
 mod designs;
 mod integration;
 mod laws;
 
 use fairphase::converter::{
-    Arrangement, Converter, Drive, FailedLegs, Failure, Fault, FrequencyBand, OperatingPoint,
-    Rectifier, Tank,
+    Arrangement, Condition, Converter, Drive, FailedLegs, Failure, Fault, FrequencyBand,
+    OperatingPoint, Rectifier, Tank,
 };
 use fairphase::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome};
 use fairphase::solver::{Case, Method, Solver};
@@ -62,7 +64,7 @@ impl Design {
                 output_current: Ampere(number(design, "output_current_A")),
                 drive: drive(design),
                 rectifier: Rectifier::FullBridge,
-                condition: Default::default(),
+                condition: Condition::default(),
             },
             band: FrequencyBand { minimum: Hertz(band[0]), maximum: Hertz(band[1]) },
         }
@@ -195,25 +197,23 @@ fn blocking_voltages_lie_in_their_ranges() {
 }
 
 /// Started from the healthy frequency the controller is caught at the lower limit in three cases, and in
-/// no other. The current there is the integration's within a fifth: diodes clamp the chain there, which
-/// the steady state leaves out.
+/// no other. The current there is the integration's within 3 %.
 #[test]
 fn the_controller_is_trapped_where_the_integration_is() {
     let reference = reference();
-    let solver = Solver::from(Method::Exact);
     let mut trapped = 0;
     for one in cases(&reference) {
         let found = one.solve();
         let Some(state) = found.state() else { continue };
         let healthy = Hertz(number(one.case, "healthy_frequency_Hz"));
         let case = one.design.case(one.fault);
-        let trap = case.trap(&solver, &one.design.converter, healthy, state);
+        let trap = case.trap(&one.design.converter, healthy, state);
         let expected = &one.case["stuck_at_lower_frequency_limit"];
         assert_eq!(trap.is_some(), expected.is_object(), "{}", one.name());
         let Some(trap) = trap else { continue };
         assert!((trap.frequency.0 / number(expected, "frequency_Hz") - 1.0).abs() < 1e-9);
         let current = trap.current.0 / number(expected, "total_output_current_A");
-        assert!((current - 1.0).abs() < 0.2, "{}: {current}", one.name());
+        assert!((current - 1.0).abs() < 0.03, "{}: {current}", one.name());
         trapped += 1;
     }
     assert_eq!(trapped, 3);

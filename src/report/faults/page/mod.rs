@@ -5,6 +5,7 @@ mod table;
 
 use maud::{Markup, html};
 
+use super::findings::findings;
 use super::words;
 use crate::report::format::command;
 use crate::report::format::names;
@@ -73,6 +74,7 @@ fn answer(study: &FaultStudy) -> Markup {
                  from resonance. Take decisions from the exact solver."
             }
         }
+        ul class="findings" { @for finding in findings(study) { li { (finding) } } }
         p class="caution" { strong { (words::DANGER[0]) } }
         (matrix::matrices(study))
         (matrix::legend())
@@ -99,6 +101,10 @@ fn methods(scenario: &Scenario) -> Markup {
             "With a dead low gate, two neighbouring phases return their currents through each other. Their \
              currents are taken to be those before the fault. By time integration, tanks that are 5 to 10 % \
              apart change them by 2 % at most."
+        }
+        p {
+            "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \
+             right within some 5 %."
         }
         @if !not_judged.is_empty() {
             p { "Limits of the scenario that are not judged here: " (not_judged.join(", ")) "." }
