@@ -6,6 +6,7 @@
 
 mod arguments;
 mod bands;
+mod capacitors;
 mod check;
 mod completions;
 mod delivery;
@@ -102,6 +103,12 @@ enum Verb {
     /// with and without charge balancing, and with and without sensors.
     #[command(after_help = help::SENSORS)]
     Sensors(sensors::SensorsArguments),
+    /// Find the smallest flying capacitors that meet the yield target
+    ///
+    /// How large must the charge-balancing (flying) capacitors be, and what loads them? Tries a series
+    /// of sizes on the same samples and verifies the smallest on fresh ones.
+    #[command(after_help = help::CAPACITORS)]
+    Capacitors(capacitors::CapacitorsArguments),
     /// Show what the rest carries when one part has failed
     ///
     /// Does the converter run on, and what do the other parts carry and block? Tries every part, place
@@ -171,6 +178,7 @@ fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
         Verb::Bands(question) => answer(question),
         Verb::Grades(question) => answer(question),
         Verb::Sensors(question) => answer(question),
+        Verb::Capacitors(question) => answer(question),
         Verb::Faults(question) => answer(question),
         Verb::Schema(arguments) => schema::print_schema(arguments),
         Verb::Completions(arguments) => completions::print_completions(arguments, Cli::command()),

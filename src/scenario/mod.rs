@@ -4,6 +4,7 @@
 //! are in SI units and within their ranges. Nothing below this layer sees a text.
 
 mod bands;
+mod capacitors;
 mod conditions;
 mod configuration;
 mod converter;
@@ -37,6 +38,8 @@ use std::path::{Path, PathBuf};
 use toml::de::DeTable;
 
 pub use self::bands::{BandOffer, BandSettings, Prices};
+use self::capacitors::SizeContext;
+pub use self::capacitors::{CapacitorSettings, PreferredSeries};
 use self::conditions::{Conditions, TemperatureFrame};
 pub use self::configuration::Preference;
 use self::converter::{Hardware, REFERENCE_TEMPERATURE};
@@ -120,6 +123,8 @@ pub struct Scenario {
     pub grades: Option<Grades>,
     /// What the search for tolerance bands is to look at.
     pub bands: BandSettings,
+    /// Which sizes of flying capacitors are tried.
+    pub capacitors: CapacitorSettings,
     /// The files of measured parts that were read, each once.
     pub measured_files: Vec<PathBuf>,
 }
@@ -271,6 +276,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
     check_junction_limit(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
+    let capacitors = read_capacitors(&mut root, hardware.as_ref(), conditions.as_ref());
     root.finish();
     let hardware = hardware?;
     Some(Scenario {
@@ -297,6 +303,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         switch: switch?,
         grades: grades?,
         bands: bands?,
+        capacitors: capacitors?,
         measured_files: Vec::new(),
     })
 }
@@ -324,6 +331,20 @@ fn read_bands(
 ) -> Option<BandSettings> {
     let table = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS)?;
     bands::read(table, tolerances, on_offer)
+}
+
+fn read_capacitors(
+    root: &mut Table<'_>,
+    hardware: Option<&Hardware>,
+    conditions: Option<&Conditions>,
+) -> Option<CapacitorSettings> {
+    let meaning = "for `capacitors`: which sizes of flying capacitors it tries";
+    let table = root.key("capacitors", meaning).table().or_empty(DEFAULTS)?;
+    let context = SizeContext {
+        resonant_capacitance: hardware.map(|hardware| hardware.nominal.resonant_capacitance),
+        has_drift: conditions.is_some_and(|own| own.has_drift(Parameter::FlyingCapacitance)),
+    };
+    capacitors::read(table, context)
 }
 
 /// Reads the operating points, and checks that the parts can respond to their temperatures as stated.
@@ -495,6 +516,7 @@ mod tests {
             switch: None,
             grades: None,
             bands: BandSettings::default(),
+            capacitors: CapacitorSettings::default(),
             measured_files: Vec::new(),
         }
     }
