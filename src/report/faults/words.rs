@@ -167,9 +167,9 @@ pub(super) fn answer(study: &FaultStudy) -> String {
     let (stops, _) = count(Arrangement::Chain, Cell::Stops);
     let (lone, other) = count(Arrangement::Paralleled, Cell::Runs);
     format!(
-        "Of {all} single faults of the chain, over all operating points, {runs} leave it running within \
-         the judged limits, and {stops} stop every phase. Of {other} of the paralleled reference {lone} \
-         leave it running within the limits."
+        "{stops} of {all} single faults of the chain stop every phase, over all operating points; {runs} leave \
+         it running within the judged limits. Of the paralleled reference {lone} of {other} leave it running \
+         within them."
     )
 }
 

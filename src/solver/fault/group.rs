@@ -1,9 +1,12 @@
 //! Phases that share one charge, as a converter of their own.
 
+use std::borrow::Cow;
+
 use arrayvec::ArrayVec;
 
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint};
 use crate::solver::case::{Case, Start};
+use crate::solver::dissipation::SelfHeated;
 use crate::solver::exact::AtFrequency;
 use crate::solver::links::ChainLinks;
 use crate::solver::steady_state::{Outcome, SteadyState};
@@ -84,24 +87,34 @@ impl Group {
     }
 }
 
+/// The tanks of a converter with the resistances that are told apart.
+pub(super) fn as_told<'c>(converter: &'c Converter, case: &Case) -> Cow<'c, Converter> {
+    if converter.losses.is_none() {
+        return Cow::Borrowed(converter);
+    }
+    Cow::Owned(SelfHeated::new(converter, case).first())
+}
+
 /// A group at given frequencies, with the last solution to start from.
 pub(super) struct GroupAtFrequencies<'a> {
-    group: &'a Group,
+    converter: Cow<'a, Converter>,
     case: Case,
     exact: AtFrequency,
 }
 
 impl<'a> GroupAtFrequencies<'a> {
-    /// Resistances that follow from losses count as they are told.
+    /// Resistances that are told apart count at the temperatures that are given, as if the rectifier carried
+    /// all of the tank's current.
     pub(super) fn new(group: &'a Group) -> Self {
         let case = Case { start: None, nearby: None, ..group.case.clone() };
-        Self { group, exact: AtFrequency::new(&group.converter, &case.point), case }
+        let converter = as_told(&group.converter, &case);
+        Self { exact: AtFrequency::new(&converter, &case.point), converter, case }
     }
 
     /// Output current at a switching frequency. None where it does not settle there.
     pub(super) fn current(&mut self, solver: &Solver, frequency: Hertz) -> Option<Ampere> {
         self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
-        let (converter, effort) = (&self.group.converter, solver.effort(1.0));
+        let (converter, effort) = (&*self.converter, solver.effort(1.0));
         match solver.method {
             Method::Exact => self.exact.output_current(converter, &self.case, &effort),
             Method::Averaged => {
@@ -115,6 +128,6 @@ impl<'a> GroupAtFrequencies<'a> {
     pub(super) fn state(&mut self, solver: &Solver, frequency: Hertz) -> Option<SteadyState> {
         self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
         let effort = solver.effort(1.0);
-        self.exact.steady_state(&self.group.converter, &self.case, &effort)
+        self.exact.steady_state(&self.converter, &self.case, &effort)
     }
 }

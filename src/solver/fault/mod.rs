@@ -1,4 +1,4 @@
-//! One failed part: what becomes of the converter.
+#![doc = include_str!("model.md")]
 
 mod case;
 mod clamped;

@@ -6,8 +6,10 @@
 
 use super::case::FaultCase;
 use super::clamped::ClampedChain;
+use super::group::as_told;
 use super::outcome::{FaultedState, Trap};
 use crate::converter::{Arrangement, Converter, Failure};
+use crate::solver::case::Case;
 use crate::units::{Ampere, Hertz};
 
 /// Ratio of neighbouring frequencies on the way down.
@@ -34,6 +36,8 @@ impl FaultCase {
         }
         let converter = converter.at(&self.point.condition);
         let aged = self.fault.aged(&converter);
+        let case = Case::new(self.point.clone(), self.band, self.arrangement);
+        let aged = as_told(&aged, &case);
         let mut chain = ClampedChain::new(self, &aged);
         let (mut frequency, lowest) = (healthy, self.band.minimum);
         let mut current = chain.follow(frequency, FROM_REST);

@@ -6,12 +6,16 @@ use crate::converter::{Arrangement, Drive, Fault};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState};
-use crate::solver::{PhaseState, Unsolved};
+use crate::solver::{PhaseState, Solver, Unsolved};
 use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
+use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Volt};
+
+/// Searches for one fault: to prepare the start of others, and for the answer.
+const SEARCHES: usize = 2;
 
 /// The converter before any fault, and with each.
 pub(super) fn solve_all(
@@ -79,11 +83,16 @@ fn highest(phases: &[PhaseState], current: fn(&PhaseState) -> Ampere) -> Ampere 
 }
 
 impl Question {
-    fn answer(&self, session: &Session, healthy: &[HealthyConverter]) -> FaultResult {
-        let (solver, nominal) = (session.solver(), session.nominal());
+    fn answer(
+        &self,
+        session: &Session,
+        solver: &Solver,
+        healthy: &[HealthyConverter],
+    ) -> FaultResult {
+        let nominal = session.nominal();
         let before = &healthy[self.healthy];
-        let case = self.case.clone().prepared(&solver, nominal);
-        let outcome = case.solve(&solver, nominal);
+        let case = self.case.clone().prepared(solver, nominal);
+        let outcome = case.solve(solver, nominal);
         let state = outcome.state();
         let scenario = session.scenario();
         let figures = state.map(|found| FaultedFigures::new(scenario, &case, found));

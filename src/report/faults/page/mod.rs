@@ -100,7 +100,7 @@ fn methods(scenario: &Scenario) -> Markup {
         p {
             "With a dead low gate, two neighbouring phases return their currents through each other. Their \
              currents are taken to be those before the fault. By time integration, tanks that are 5 to 10 % \
-             apart change them by 2 % at most."
+             apart change them by 3 % at most."
         }
         p {
             "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \

@@ -15,7 +15,8 @@ pub(in crate::report::sensors) fn single_faults(scenario: &Scenario) -> Vec<Stri
         ""
     };
     vec![
-        "Sensors see an open rectifier or tank in the first period: its phase carries nothing.".into(),
+        "Sensors see an open rectifier or tank within a few periods: the current of its phase falls first."
+            .into(),
         format!(
             "They do not see an aged flying capacitor or a dead low gate: the currents stay nearly equal.\
              {damaged}"
