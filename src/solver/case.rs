@@ -5,7 +5,9 @@ use std::borrow::Cow;
 use super::links::ChainLinks;
 use super::steady_state::SteadyState;
 use super::{averaged, exact};
-use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
+use crate::converter::{
+    Arrangement, Converter, FrequencyBand, OperatingPoint, SwitchSpecification,
+};
 
 /// The question that a solver answers of any converter. At which frequency inside the band does it
 /// deliver the operating point in this arrangement? Which currents flow then?
@@ -32,6 +34,9 @@ pub struct Case {
     /// What stands in for the flying capacitors of a chain in which a part has failed; none where they
     /// are those of the converter.
     pub links: Option<Box<ChainLinks>>,
+    /// The switches of this arrangement, where their loss at turn-on warms them: of a converter that tells
+    /// losses apart, whose exact steady state then holds how they turn on ([`SteadyState::commutation`]).
+    pub switch: Option<SwitchSpecification>,
 }
 
 impl Case {
@@ -45,6 +50,7 @@ impl Case {
             nearby: None,
             with_stress: false,
             links: None,
+            switch: None,
         }
     }
 

@@ -166,6 +166,86 @@ fn a_limit_on_the_junction_counts_in_the_yield() {
     assert!(said.contains("junction temperature") && said.contains("at most 60"), "{said}");
 }
 
+/// Invented switches that turn on hard.
+const HARD: &str = "[switch]\noutput_capacitance = \"1 nF\"\ndead_time = \"15 ns\"\n";
+
+/// What the switches lose at turn-on warms them, and counts in the efficiency: by hand, from what the
+/// summary tells of each switch, and of the dead times.
+#[test]
+fn losses_at_turn_on_count() {
+    let summary = check(&shelf(HARD));
+    let without = check(&shelf(""));
+    for (n, result) in summary["results"].as_array().unwrap().iter().enumerate() {
+        let losses = &result["losses"];
+        let phases = losses["phases"].as_array().unwrap();
+        let switches: Vec<&Value> =
+            phases.iter().flat_map(|phase| phase["switches"].as_array().unwrap()).collect();
+        let of_all: f64 = switches.iter().map(|own| number(own, "turn_on_loss_W")).sum();
+        let told = number(losses, "turn_on_loss_W");
+        assert!(told > 1.0 && (of_all / told - 1.0).abs() < 1e-12, "{told} W");
+        assert!((number(result, "commutation_loss_W") / told - 1.0).abs() < 1e-12, "{result}");
+        for own in switches {
+            let [loss, junction] = ["loss_W", "junction_temperature_C"].map(|key| number(own, key));
+            assert!((junction - 50.0 - 2.5 * loss).abs() < 1e-9, "{own}");
+        }
+        let kinds = ["switch_loss_W", "winding_loss_W", "rectifier_loss_W", "turn_on_loss_W"];
+        let sum: f64 = kinds.iter().map(|kind| number(losses, kind)).sum::<f64>()
+            + number(losses, "series_resistance_loss_W");
+        assert!((number(losses, "efficiency") - 3000.0 / (3000.0 + sum)).abs() < 1e-12);
+        let soft = &without["results"][n]["losses"];
+        let first_high =
+            |losses: &Value| number(&losses["phases"][0]["switches"][0], "junction_temperature_C");
+        assert!(first_high(losses) > first_high(soft) + 1.0, "{losses}");
+        assert!(soft["turn_on_loss_W"].is_null());
+    }
+    let say = |command: &str| {
+        let said = succeed(folder_with(&[("shelf.toml", &shelf(HARD))]).path(), command);
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let said = say("check shelf.toml");
+    assert!(said.contains("Losses at turn-on are included, those at turn-off are not"), "{said}");
+    let said = say("check shelf.toml --solver averaged");
+    assert!(said.contains("Losses at turn-on and turn-off are not included"), "{said}");
+}
+
+/// A lowest efficiency counts like any other limit: every sample below it misses it, and the nominal
+/// converter is judged by it.
+#[test]
+fn a_limit_on_the_efficiency_counts_in_the_yield() {
+    let scatter = "[tolerance.on_resistance]\nshape = \"uniform\"\nband = \"40 %\"\n";
+    let limited = |least: &str| {
+        let limits = format!("[limits]\nefficiency = \"{least} %\"");
+        changed(&shelf(&format!("{HARD}{scatter}")), "[limits]", &limits)
+    };
+    let nominal = check(&shelf(HARD));
+    let nominal = nominal["results"][0]["losses"]["efficiency"].as_f64().unwrap();
+    let percent = format!("{:.4}", 100.0 * nominal - 0.001);
+    let least = percent.parse::<f64>().unwrap() / 100.0;
+    let folder = folder_with(&[("shelf.toml", &limited(&percent))]);
+    succeed(folder.path(), "run shelf.toml --samples 300 --out run");
+    let frame = parquet(&folder.path().join("run/samples.parquet"));
+    let summary = json(&folder.path().join("run/summary.json"));
+    let efficiency = floats(&frame, "efficiency");
+    let below = efficiency.iter().filter(|own| **own < least).count() as u64;
+    let missed = |n: usize| summary["results"][n]["missed"]["lost_share"].as_u64().unwrap();
+    assert!(below > 100 && below < 500, "{below} of 600: choose another limit");
+    assert_eq!(missed(0) + missed(1), below);
+    let lost = floats(&frame, "lost_share");
+    assert!((0..lost.len()).all(|n| (lost[n] + efficiency[n] - 1.0).abs() < 1e-12));
+    assert!((summary["limits"]["chain"]["efficiency"].as_f64().unwrap() - least).abs() < 1e-12);
+    let folder = folder_with(&[("shelf.toml", &limited("99"))]);
+    let said = succeed(folder.path(), "check shelf.toml");
+    assert!(said.contains("lost power") && said.contains("efficiency 99.0"), "{said}");
+    let plain = changed(SHELF, "[limits]", "[limits]\nefficiency = \"95 %\"");
+    let folder = folder_with(&[("shelf.toml", &plain)]);
+    let said = fairphase(folder.path(), "check shelf.toml");
+    assert!(
+        said.status == 2 && said.stderr.contains("losses of the parts are not told"),
+        "{}",
+        said.stderr
+    );
+}
+
 /// Where every switch runs away nothing is solved, and every verb says why.
 #[test]
 fn a_converter_without_steady_temperatures_is_not_solved() {

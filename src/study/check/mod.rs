@@ -94,10 +94,10 @@ pub struct NominalDissipation {
 }
 
 impl NominalDissipation {
-    fn new(scenario: &Scenario, measured: &SolvedConverter<'_>) -> Option<Self> {
+    fn new(scenario: &Scenario, method: Method, measured: &SolvedConverter<'_>) -> Option<Self> {
         let phases = measured.dissipation()?.clone();
         let value = |own: LossFigure| (own, measured.value(Figure::Losses(own)));
-        Some(Self { phases, figures: LossFigure::told(scenario).map(value).collect() })
+        Some(Self { phases, figures: LossFigure::told(scenario, method).map(value).collect() })
     }
 
     /// The value of a figure; none where the scenario does not tell it.
@@ -179,7 +179,7 @@ impl NominalCase {
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             steady_blocking_voltage: measured.steady_blocking_voltage(),
             loss: Watt(measured.value(Figure::Loss)),
-            dissipation: NominalDissipation::new(scenario, &measured),
+            dissipation: NominalDissipation::new(scenario, solver.method, &measured),
             missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,

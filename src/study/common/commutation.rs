@@ -77,14 +77,36 @@ impl SoftSwitching {
     /// instants. `split` is the assumed drift of each flying-capacitor voltage.
     pub fn new(switch: &SwitchSettings, split: Volt, solved: SolvedCase<'_>) -> Option<Self> {
         let commutation = solved.commutation(switch).solve()?;
+        Some(Self::of(commutation, switch, split, solved))
+    }
+
+    /// The same with the switches that the steady state was solved with, where it already tells how they
+    /// turn on.
+    pub fn as_specified(
+        switch: &SwitchSettings,
+        split: Volt,
+        solved: SolvedCase<'_>,
+    ) -> Option<Self> {
+        match &solved.state.commutation {
+            Some(known) => Some(Self::of(known.clone(), switch, split, solved)),
+            None => Self::new(switch, split, solved),
+        }
+    }
+
+    fn of(
+        commutation: Commutation,
+        switch: &SwitchSettings,
+        split: Volt,
+        solved: SolvedCase<'_>,
+    ) -> Self {
         let drifts =
             solved.arrangement == Arrangement::Chain && solved.point.drive == Drive::FullBridge;
-        Some(Self {
+        Self {
             soft_share: switch.soft_share,
             sharing_shift: sharing_shift(switch, solved),
             split: if drifts { split } else { Volt(0.0) },
             commutation,
-        })
+        }
     }
 
     /// Highest voltage across a switch during the dead times, with the assumed drift of the

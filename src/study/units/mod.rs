@@ -179,6 +179,7 @@ impl UnitsStudy<'_> {
     /// solution nearby. The exact one's search is the more certain way for parts that lie far apart.
     fn case(&self, point: &OperatingPoint, arrangement: Arrangement, solver: &Solver) -> Case {
         let case = Case::new(point.clone(), self.scenario.frequency, arrangement);
+        let case = Case { switch: self.scenario.warmed_switch(arrangement), ..case };
         match self.request.method {
             Method::Averaged => solver.prepare(&self.nominal, case).1,
             Method::Exact => case,
