@@ -51,7 +51,12 @@ impl Whole {
     /// So many idle phases.
     pub(super) fn idle(phases: usize, frequency: Hertz) -> Self {
         let phases = std::iter::repeat_n(PhaseState::default(), phases).collect();
-        let state = SteadyState { switching_frequency: frequency, phases, output_ripple: None };
+        let state = SteadyState {
+            switching_frequency: frequency,
+            phases,
+            output_ripple: None,
+            commutation: None,
+        };
         Self { state, carrying: ArrayVec::new() }
     }
 

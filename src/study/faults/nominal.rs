@@ -31,7 +31,10 @@ pub(super) fn solve_all(
         .flat_map(|(n, baseline)| questions(session.scenario(), n, baseline))
         .collect();
     progress.stage("faults of the nominal converter", 0);
-    let results = session.workers().map(&asked, |question| question.answer(session, &healthy))?;
+    let share = SharedWork::CONVERTERS.share(SEARCHES * asked.len());
+    let solver = session.solver().with_share(share);
+    let answer = |question: &Question| question.answer(session, &solver, &healthy);
+    let results = session.workers().map(&asked, answer)?;
     Ok((healthy, results))
 }
 
