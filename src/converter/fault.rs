@@ -9,7 +9,7 @@ use super::{Arrangement, Converter, Drive, Leg};
 
 /// How a part fails.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Failure {
+pub enum FailureMode {
     /// A flying capacitor conducts.
     FlyingCapacitorShort,
     /// A flying capacitor is interrupted.
@@ -50,14 +50,14 @@ pub enum FailedLegs {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fault {
     /// How.
-    pub failure: Failure,
+    pub failure: FailureMode,
     /// Its phase, counted from 0; a flying capacitor is the one after this phase.
     pub phase: usize,
     /// Its legs; none where the part belongs to no leg.
     pub legs: Option<FailedLegs>,
 }
 
-impl Failure {
+impl FailureMode {
     /// All of them, with flying capacitors that have these shares of their capacitance left.
     pub fn all(remaining: &[f64]) -> Vec<Self> {
         let aged = remaining.iter().map(|share| Self::FlyingCapacitorAged(*share));
@@ -158,7 +158,7 @@ impl Fault {
         arrangement: Arrangement,
         remaining: &[f64],
     ) -> Vec<Self> {
-        let failures = Failure::all(remaining).into_iter();
+        let failures = FailureMode::all(remaining).into_iter();
         let with_legs = failures
             .filter(|failure| failure.is_in(arrangement))
             .flat_map(|failure| failure.legs(drive).iter().map(move |legs| (failure, *legs)));
@@ -175,7 +175,7 @@ impl Fault {
     /// chain a bypass is a shorted low switch.
     #[must_use]
     pub fn representative(self, drive: Drive, arrangement: Arrangement) -> Self {
-        use Failure::{BothGatesOff, HighGateOff, LowGateOff, RectifierOpen, TankOpen};
+        use FailureMode::{BothGatesOff, HighGateOff, LowGateOff, RectifierOpen, TankOpen};
         let is_half = drive == Drive::HalfBridge;
         match (arrangement, self.failure) {
             (Arrangement::Paralleled, RectifierOpen | TankOpen | BothGatesOff) => {
@@ -187,8 +187,8 @@ impl Fault {
             (Arrangement::Paralleled, HighGateOff | LowGateOff) => {
                 Self { failure: HighGateOff, legs: Some(FailedLegs::Driven), ..self }
             }
-            (Arrangement::Chain, Failure::LowSwitchShort) if is_half => {
-                Self { failure: Failure::Bypassed, legs: Some(FailedLegs::All), ..self }
+            (Arrangement::Chain, FailureMode::LowSwitchShort) if is_half => {
+                Self { failure: FailureMode::Bypassed, legs: Some(FailedLegs::All), ..self }
             }
             _ => self,
         }
@@ -196,7 +196,7 @@ impl Fault {
 
     /// The converter with its aged capacitors; as it is where none is aged.
     pub fn aged<'a>(&self, converter: &'a Converter) -> Cow<'a, Converter> {
-        let Failure::FlyingCapacitorAged(share) = self.failure else {
+        let FailureMode::FlyingCapacitorAged(share) = self.failure else {
             return Cow::Borrowed(converter);
         };
         let mut aged = converter.clone();

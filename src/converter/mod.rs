@@ -18,7 +18,7 @@ pub use condition::{Age, Condition, SelfHeating};
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
 };
-pub use fault::{FailedLegs, Failure, Fault};
+pub use fault::{FailedLegs, FailureMode, Fault};
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;
 pub use parameter::{ConverterSize, Parameter};

@@ -3,7 +3,7 @@
 
 use std::sync::atomic::AtomicBool;
 
-use fairphase::converter::{Arrangement, Failure};
+use fairphase::converter::{Arrangement, FailureMode};
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::common::progress::Silent;
@@ -31,7 +31,7 @@ fn study(scenario: &Scenario, samples: u64, seed: u64) -> FaultStudy {
 fn half_pass() -> Scenario {
     let mut scenario = scenario();
     let found = study(&scenario, 1, 1);
-    let is_bypassed = |failure: Failure| failure == Failure::Bypassed;
+    let is_bypassed = |failure: FailureMode| failure == FailureMode::Bypassed;
     let bypassed = found.results.iter().find(|own| is_bypassed(own.fault().failure)).unwrap();
     scenario.limits.chain.rms_current = Some(Ampere(bypassed.tank_rms_current.unwrap().0));
     scenario.limits.chain.peak_current = None;
@@ -70,7 +70,7 @@ fn intervals_are_seldom_wrong() {
 #[test]
 fn equal_circuits_have_equal_yields() {
     let found = study(&half_pass(), 200, 3);
-    let of = |arrangement: Arrangement, failure: Failure| {
+    let of = |arrangement: Arrangement, failure: FailureMode| {
         let is = move |own: &&fairphase::study::faults::FaultResult| {
             own.arrangement() == arrangement && own.fault().failure == failure
         };
@@ -78,10 +78,10 @@ fn equal_circuits_have_equal_yields() {
         own.map(|own| own.remaining_yield.as_ref().unwrap().good.successes).collect::<Vec<_>>()
     };
     let chain = Arrangement::Chain;
-    assert_eq!(of(chain, Failure::LowSwitchShort), of(chain, Failure::Bypassed));
+    assert_eq!(of(chain, FailureMode::LowSwitchShort), of(chain, FailureMode::Bypassed));
     let paralleled = Arrangement::Paralleled;
-    assert_eq!(of(paralleled, Failure::RectifierOpen), of(paralleled, Failure::TankOpen));
-    assert_eq!(of(paralleled, Failure::BothGatesOff), of(paralleled, Failure::TankOpen));
+    assert_eq!(of(paralleled, FailureMode::RectifierOpen), of(paralleled, FailureMode::TankOpen));
+    assert_eq!(of(paralleled, FailureMode::BothGatesOff), of(paralleled, FailureMode::TankOpen));
 }
 
 /// Limits of soft switching and of single parts are named and not judged.

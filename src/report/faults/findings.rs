@@ -2,7 +2,7 @@
 
 use super::rows::FailureRow;
 use super::words::failure;
-use crate::converter::{Arrangement, Failure};
+use crate::converter::{Arrangement, FailureMode};
 use crate::report::format::numbers::{decimals, given_percent, quantity};
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::{Ampere, Hertz};
@@ -47,7 +47,7 @@ impl<'a> ChainPoint<'a> {
 
     /// Lowest and highest frequency with any one phase bypassed; none where a place does not run.
     fn bypassed(&self) -> Option<(Hertz, Hertz)> {
-        let own = self.results.iter().filter(|own| own.fault().failure == Failure::Bypassed);
+        let own = self.results.iter().filter(|own| own.fault().failure == FailureMode::Bypassed);
         let frequencies: Option<Vec<f64>> =
             own.map(|own| Some(own.outcome.state()?.state.switching_frequency.0)).collect();
         let frequencies = frequencies?;

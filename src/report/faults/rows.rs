@@ -1,13 +1,13 @@
 //! Rows of the matrix of faults: one a failure and leg.
 
-use super::words::{Cell, failure, legs};
-use crate::converter::{Drive, FailedLegs, Failure, Fault};
+use super::words::{FaultWord, failure, legs};
+use crate::converter::{Drive, FailedLegs, FailureMode, Fault};
 use crate::study::faults::FaultResult;
 
 /// A failure at all its places. Legs in which it looks the same are one row.
 #[derive(Debug)]
 pub(super) struct FailureRow<'a> {
-    failure: Failure,
+    failure: FailureMode,
     legs: Vec<Option<FailedLegs>>,
     /// Whether there are two legs to tell apart.
     has_legs: bool,
@@ -43,8 +43,8 @@ impl<'a> FailureRow<'a> {
 
     /// Whether it is the same failure in the other leg, with the same words at all places.
     fn looks_like(&self, other: &Self) -> bool {
-        let cells = |row: &Self| -> Vec<Cell> {
-            row.results.iter().map(|result| Cell::of_result(result)).collect()
+        let cells = |row: &Self| -> Vec<FaultWord> {
+            row.results.iter().map(|result| FaultWord::of_result(result)).collect()
         };
         self.failure == other.failure
             && self.legs == [Some(FailedLegs::Return)]
@@ -61,7 +61,7 @@ impl<'a> FailureRow<'a> {
     pub(super) fn heading(&self) -> String {
         let name = failure(self.failure);
         match self.legs[..] {
-            [Some(one)] if self.has_legs && self.failure != Failure::Bypassed => {
+            [Some(one)] if self.has_legs && self.failure != FailureMode::Bypassed => {
                 format!("{name}, {}", legs(Some(one)))
             }
             [_, _] => format!("{name}, one leg"),
@@ -80,7 +80,7 @@ impl<'a> FailureRow<'a> {
             own.blocking.map_or(0.0, |own| own.highest.map_or(f64::INFINITY, |v| v.0))
         };
         self.results.iter().copied().reduce(|worst, next| {
-            let (a, b) = (Cell::of_result(worst), Cell::of_result(next));
+            let (a, b) = (FaultWord::of_result(worst), FaultWord::of_result(next));
             if b > a || (b == a && blocks(next) > blocks(worst)) { next } else { worst }
         })
     }

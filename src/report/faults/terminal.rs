@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::findings::findings;
 use super::rows::FailureRow;
-use super::words::{self, Cell, first_sign};
+use super::words::{self, FaultWord, first_sign};
 use crate::converter::Arrangement;
 use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yield_percent};
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
@@ -59,7 +59,7 @@ fn listed(heading: &str, lines: &[&str]) -> String {
 }
 
 fn legend() -> String {
-    Cell::ALL.iter().fold(String::new(), |text, cell| {
+    FaultWord::ALL.iter().fold(String::new(), |text, cell| {
         format!("{text}{} {:<6} {}\n", cell.letter(), cell.word(), cell.meaning())
     }) + "\n"
 }
@@ -93,16 +93,16 @@ fn matrix(own: &[&FaultResult], other: &[&FaultResult], phases: usize) -> String
         let mut cells = vec![row.heading()];
         cells.extend((0..phases).map(|k| {
             let result = row.at(k);
-            result.map_or(String::new(), |result| sign(Cell::of_result(result), phases))
+            result.map_or(String::new(), |result| sign(FaultWord::of_result(result), phases))
         }));
         let reference = other.iter().find(|result| row.is_of(result.fault()));
-        cells.push(reference.map_or(String::new(), |own| sign(Cell::of_result(own), 1)));
+        cells.push(reference.map_or(String::new(), |own| sign(FaultWord::of_result(own), 1)));
         table.add_row(cells);
     }
     trimmed(&table)
 }
 
-fn sign(cell: Cell, phases: usize) -> String {
+fn sign(cell: FaultWord, phases: usize) -> String {
     if phases <= WORDS_UP_TO { cell.word().into() } else { cell.letter().into() }
 }
 

@@ -1,6 +1,6 @@
 //! What terminal and page say of faults.
 
-use crate::converter::{Arrangement, FailedLegs, Failure};
+use crate::converter::{Arrangement, FailedLegs, FailureMode};
 use crate::report::format::missed::figure_and_limit;
 use crate::report::format::numbers::{NONE, four, given_percent, quantity, significant};
 use crate::solver::fault::{FaultOutcome, FirstSigns, Periods};
@@ -41,12 +41,12 @@ pub(super) const DANGER: [&str; 3] = [
 ];
 
 /// A failure, for the first column of a table.
-pub(super) fn failure(failure: Failure) -> String {
+pub(super) fn failure(failure: FailureMode) -> String {
     match failure {
-        Failure::FlyingCapacitorAged(share) => {
+        FailureMode::FlyingCapacitorAged(share) => {
             format!("flying capacitor at {}", given_percent(share))
         }
-        Failure::Bypassed => "low switches held on (remedy)".into(),
+        FailureMode::Bypassed => "low switches held on (remedy)".into(),
         other => other.name().into(),
     }
 }
@@ -63,7 +63,7 @@ pub(super) fn legs(legs: Option<FailedLegs>) -> &'static str {
 
 /// How an outcome is shown: a word of the matrix, with what it means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Cell {
+pub(super) enum FaultWord {
     /// It runs and meets the limits.
     Runs,
     /// It runs and misses a limit.
@@ -82,7 +82,7 @@ pub(super) enum Cell {
     NotSolved,
 }
 
-impl Cell {
+impl FaultWord {
     /// All of them, the best first.
     pub(super) const ALL: [Self; 8] = [
         Self::Runs,
@@ -154,18 +154,18 @@ impl Cell {
 
 /// The answer in a sentence or two.
 pub(super) fn answer(study: &FaultStudy) -> String {
-    let count = |arrangement: Arrangement, cell: Cell| {
+    let count = |arrangement: Arrangement, cell: FaultWord| {
         let own = study.results.iter().filter(|result| {
-            result.arrangement() == arrangement && result.fault().failure != Failure::Bypassed
+            result.arrangement() == arrangement && result.fault().failure != FailureMode::Bypassed
         });
         let (all, hits) = own.fold((0, 0), |(all, hits), result| {
-            (all + 1, hits + usize::from(Cell::of_result(result) == cell))
+            (all + 1, hits + usize::from(FaultWord::of_result(result) == cell))
         });
         (hits, all)
     };
-    let (runs, all) = count(Arrangement::Chain, Cell::Runs);
-    let (stops, _) = count(Arrangement::Chain, Cell::Stops);
-    let (lone, other) = count(Arrangement::Paralleled, Cell::Runs);
+    let (runs, all) = count(Arrangement::Chain, FaultWord::Runs);
+    let (stops, _) = count(Arrangement::Chain, FaultWord::Stops);
+    let (lone, other) = count(Arrangement::Paralleled, FaultWord::Runs);
     format!(
         "{stops} of {all} single faults of the chain stop every phase, over all operating points; {runs} leave \
          it running within the judged limits. Of the paralleled reference {lone} of {other} leave it running \

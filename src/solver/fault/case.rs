@@ -1,6 +1,6 @@
 //! A fault at an operating point, as a question.
 
-use super::group::{Asked, GroupPlan, GroupStart};
+use super::group::{GroupPlan, GroupStart, RegulatedPoint};
 use crate::converter::{Arrangement, Fault, FrequencyBand, OperatingPoint};
 use crate::units::Volt;
 
@@ -60,7 +60,7 @@ impl FaultCase {
         Self { fault, point, band, arrangement, assumed, starts: Starts::default() }
     }
 
-    pub(super) fn asked(&self) -> Asked<'_> {
-        Asked { point: &self.point, band: self.band }
+    pub(super) fn asked(&self) -> RegulatedPoint<'_> {
+        RegulatedPoint { point: &self.point, band: self.band }
     }
 }

@@ -3,7 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::leg::LegRemainder;
-use crate::converter::{Converter, Drive, Failure, Fault, Leg};
+use crate::converter::{Converter, Drive, FailureMode, Fault, Leg};
 
 /// What a failed part leaves of a chain.
 #[allow(clippy::large_enum_variant, reason = "it is taken apart at once, where it arises")]
@@ -24,13 +24,13 @@ impl Effect {
     pub(super) fn of(fault: &Fault, converter: &Converter, drive: Drive) -> Self {
         let is_last = fault.phase + 1 == converter.phases();
         match fault.failure {
-            Failure::RectifierOpen | Failure::TankOpen => Self::Stops,
-            Failure::BothGatesOff if is_last => Self::Stops,
-            Failure::BothGatesOff | Failure::HighGateOff | Failure::FlyingCapacitorOpen => {
-                Self::without_leg(fault, drive)
-            }
-            Failure::LowGateOff if is_last => Self::without_leg(fault, drive),
-            Failure::HighSwitchShort if converter.phases() == 2 && is_last => Self::ShortsInput,
+            FailureMode::RectifierOpen | FailureMode::TankOpen => Self::Stops,
+            FailureMode::BothGatesOff if is_last => Self::Stops,
+            FailureMode::BothGatesOff
+            | FailureMode::HighGateOff
+            | FailureMode::FlyingCapacitorOpen => Self::without_leg(fault, drive),
+            FailureMode::LowGateOff if is_last => Self::without_leg(fault, drive),
+            FailureMode::HighSwitchShort if converter.phases() == 2 && is_last => Self::ShortsInput,
             _ => Self::Passes(legs(fault, converter, drive)),
         }
     }

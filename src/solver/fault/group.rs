@@ -30,7 +30,7 @@ pub(super) struct GroupPlan {
 
 /// The operating point and the band that a converter with a failed part is asked about.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Asked<'a> {
+pub(super) struct RegulatedPoint<'a> {
     /// The operating point.
     pub(super) point: &'a OperatingPoint,
     /// The switching frequencies allowed.
@@ -46,7 +46,7 @@ pub(super) struct GroupStart {
 
 /// A group, ready to be solved.
 #[derive(Debug)]
-pub(super) struct Group {
+pub(super) struct PhaseGroup {
     /// Its phases, counted from 0 in the whole converter.
     pub(super) phases: ArrayVec<usize, MAX_PHASES>,
     converter: Converter,
@@ -55,7 +55,12 @@ pub(super) struct Group {
 
 impl GroupPlan {
     /// The phases of this plan, of a converter under the condition of the operating point.
-    pub(super) fn group(self, converter: &Converter, asked: Asked, start: &GroupStart) -> Group {
+    pub(super) fn group(
+        self,
+        converter: &Converter,
+        asked: RegulatedPoint,
+        start: &GroupStart,
+    ) -> PhaseGroup {
         let point =
             OperatingPoint { input_voltage: self.input, drive: self.drive, ..asked.point.clone() };
         let case = Case {
@@ -64,11 +69,11 @@ impl GroupPlan {
             nearby: start.nearby.clone(),
             ..Case::new(point, asked.band, self.arrangement)
         };
-        Group { converter: converter.of_phases(&self.phases), phases: self.phases, case }
+        PhaseGroup { converter: converter.of_phases(&self.phases), phases: self.phases, case }
     }
 }
 
-impl Group {
+impl PhaseGroup {
     /// Its steady state.
     pub(super) fn solve(&self, solver: &Solver) -> Outcome {
         solver.solve(&self.converter, &self.case)
@@ -105,7 +110,7 @@ pub(super) struct GroupAtFrequencies<'a> {
 impl<'a> GroupAtFrequencies<'a> {
     /// Resistances that are told apart count at the temperatures that are given, as if the rectifier carried
     /// all of the tank's current.
-    pub(super) fn new(group: &'a Group) -> Self {
+    pub(super) fn new(group: &'a PhaseGroup) -> Self {
         let case = Case { start: None, nearby: None, ..group.case.clone() };
         let converter = as_told(&group.converter, &case);
         Self { exact: AtFrequency::new(&converter, &case.point), converter, case }

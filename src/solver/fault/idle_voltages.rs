@@ -3,8 +3,8 @@
 use super::case::FaultCase;
 use super::effect::Effect;
 use super::leg::LegRemainder;
-use super::outcome::VoltageRange;
-use crate::converter::{Converter, Failure};
+use super::outcome::BlockingRange;
+use crate::converter::{Converter, FailureMode};
 use crate::units::Volt;
 
 impl FaultCase {
@@ -14,30 +14,30 @@ impl FaultCase {
     /// open tank leaves. Behind a dead gate the capacitors empty. So the input is the most that any switch
     /// may see, but for the low switch at an open capacitor of a full bridge: no diode takes the current
     /// that it turns off.
-    pub fn blocking_without_current(&self, converter: &Converter) -> VoltageRange {
+    pub fn blocking_without_current(&self, converter: &Converter) -> BlockingRange {
         let input = self.point.input_voltage;
         let converter = &*converter.at(&self.point.condition);
         match Effect::of(&self.fault, converter, self.point.drive) {
             Effect::Passes(legs) => {
                 let of_leg = |leg: &LegRemainder| equal_voltages(leg, input.0);
                 let highest = legs.iter().map(of_leg).fold(0.0, f64::max);
-                VoltageRange { lowest: Volt(highest), highest: Volt(highest) }
+                BlockingRange { lowest: Volt(highest), highest: Volt(highest) }
             }
             Effect::Stops => {
                 let lowest = self.stopped(converter).map_or(input.0, |end| {
                     let phases: Vec<f64> = end.phases.iter().map(|v| v.0).collect();
                     phases.windows(2).map(|pair| pair[0] + pair[1]).fold(phases[0], f64::max)
                 });
-                let is_held = self.fault.failure == Failure::RectifierOpen && lowest < input.0;
+                let is_held = self.fault.failure == FailureMode::RectifierOpen && lowest < input.0;
                 let highest = if is_held { Volt(lowest) } else { input };
-                VoltageRange { lowest: Volt(lowest), highest }
+                BlockingRange { lowest: Volt(lowest), highest }
             }
             Effect::OneLegDrives(_) => {
-                let is_open = self.fault.failure == Failure::FlyingCapacitorOpen;
+                let is_open = self.fault.failure == FailureMode::FlyingCapacitorOpen;
                 let highest = if is_open { Volt(f64::INFINITY) } else { input };
-                VoltageRange { lowest: input, highest }
+                BlockingRange { lowest: input, highest }
             }
-            Effect::ShortsInput => VoltageRange { lowest: input, highest: input },
+            Effect::ShortsInput => BlockingRange { lowest: input, highest: input },
         }
     }
 }

@@ -14,7 +14,7 @@
 
 use arrayvec::ArrayVec;
 
-use crate::converter::{Failure, MAX_PHASES};
+use crate::converter::{FailureMode, MAX_PHASES};
 use crate::units::Farad;
 
 /// What a leg does to its phases.
@@ -41,7 +41,7 @@ struct Nodes {
 impl LegRemainder {
     /// A leg with these flying capacitors, whose parts all work or in which one of this phase (counted
     /// from 0) has failed. Failures that leave no chain leave the leg as it is.
-    pub(super) fn new(flying: &[Farad], failed: Option<(Failure, usize)>) -> Self {
+    pub(super) fn new(flying: &[Farad], failed: Option<(FailureMode, usize)>) -> Self {
         let mut nodes = Nodes::working(flying);
         if let Some((failure, phase)) = failed {
             nodes.fail(failure, phase);
@@ -73,17 +73,17 @@ impl Nodes {
     }
 
     /// A part of phase `k`, counted from 0, fails. Its capacitor is at node k + 1.
-    fn fail(&mut self, failure: Failure, k: usize) {
+    fn fail(&mut self, failure: FailureMode, k: usize) {
         match failure {
-            Failure::FlyingCapacitorShort => self.ground_from(k + 1),
-            Failure::FlyingCapacitorAged(share) => {
+            FailureMode::FlyingCapacitorShort => self.ground_from(k + 1),
+            FailureMode::FlyingCapacitorAged(share) => {
                 for row in [&mut self.before, &mut self.behind, &mut self.jump] {
                     row[k + 1] /= share;
                 }
             }
-            Failure::HighSwitchShort if k == 0 => self.join_input(),
-            Failure::HighSwitchShort => self.join_around(k),
-            Failure::LowSwitchShort | Failure::Bypassed => {
+            FailureMode::HighSwitchShort if k == 0 => self.join_input(),
+            FailureMode::HighSwitchShort => self.join_around(k),
+            FailureMode::LowSwitchShort | FailureMode::Bypassed => {
                 self.fed[k] = false;
                 (self.jump[k], self.jump[k + 1]) = (0.0, 0.0);
             }
@@ -126,7 +126,7 @@ mod tests {
     use super::*;
 
     /// Capacitors of 1, 1/2, 1/4 and 1/8 F: elastances of 1, 2, 4 and 8.
-    fn five_phases(failure: Failure, phase: usize) -> LegRemainder {
+    fn five_phases(failure: FailureMode, phase: usize) -> LegRemainder {
         let flying = [1.0, 0.5, 0.25, 0.125].map(Farad);
         LegRemainder::new(&flying, Some((failure, phase)))
     }
@@ -134,22 +134,22 @@ mod tests {
     /// By hand from the table of this file.
     #[test]
     fn elastances_by_hand() {
-        let short = five_phases(Failure::FlyingCapacitorShort, 1);
+        let short = five_phases(FailureMode::FlyingCapacitorShort, 1);
         assert_eq!(short.elastances[..], [1.0, 1.0, 0.0, 0.0, 0.0]);
         assert_eq!((short.fed_phases(), &short.jumps[..]), (2, &[1.0, 0.0, 0.0, 0.0, 0.0][..]));
-        let low = five_phases(Failure::LowSwitchShort, 2);
+        let low = five_phases(FailureMode::LowSwitchShort, 2);
         assert_eq!(low.elastances[..], [1.0, 3.0, 0.0, 12.0, 8.0]);
         assert_eq!(low.jumps[..], [1.0, 0.0, 0.0, 8.0, 0.0]);
         // C(1) and C(3), of 1 and 1/4 F, are discharged together.
-        let high = five_phases(Failure::HighSwitchShort, 2);
+        let high = five_phases(FailureMode::HighSwitchShort, 2);
         assert_eq!(high.elastances[..], [1.0, 0.0, 0.0, 8.8, 8.0]);
         assert_eq!(high.jumps[..], [0.0, 0.0, 0.8, 8.0, 0.0]);
-        let first = five_phases(Failure::HighSwitchShort, 0);
+        let first = five_phases(FailureMode::HighSwitchShort, 0);
         assert_eq!(first.elastances[..], [0.0, 2.0, 6.0, 12.0, 8.0]);
-        let last = five_phases(Failure::HighSwitchShort, 4);
+        let last = five_phases(FailureMode::HighSwitchShort, 4);
         assert_eq!(last.elastances[..], [1.0, 3.0, 6.0, 0.0, 0.0]);
         assert_eq!(last.jumps[..], [1.0, 2.0, 0.0, 0.0, 0.0]);
-        let aged = five_phases(Failure::FlyingCapacitorAged(0.5), 0);
+        let aged = five_phases(FailureMode::FlyingCapacitorAged(0.5), 0);
         assert_eq!(aged.elastances[..], [2.0, 4.0, 6.0, 12.0, 8.0]);
     }
 }

@@ -37,7 +37,7 @@ pub struct FaultedState {
 /// The voltage across a switch, which may depend on what happened before: charge balance leaves the
 /// difference of two legs open.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct VoltageRange {
+pub struct BlockingRange {
     /// The lowest possible one.
     pub lowest: Volt,
     /// The highest possible one. Infinite where the switch's own breakdown alone bounds it.
@@ -50,9 +50,9 @@ pub struct SwitchVoltages {
     /// The leg.
     pub leg: Leg,
     /// High switches.
-    pub high: ArrayVec<VoltageRange, MAX_PHASES>,
+    pub high: ArrayVec<BlockingRange, MAX_PHASES>,
     /// Low switches.
-    pub low: ArrayVec<VoltageRange, MAX_PHASES>,
+    pub low: ArrayVec<BlockingRange, MAX_PHASES>,
 }
 
 /// Where the controller ends when it starts from the healthy frequency and does not find the output.
@@ -107,12 +107,12 @@ impl FaultedState {
         Volt(self.blocking().map(|range| range.lowest.0).fold(0.0, f64::max))
     }
 
-    fn blocking(&self) -> impl Iterator<Item = VoltageRange> {
+    fn blocking(&self) -> impl Iterator<Item = BlockingRange> {
         self.voltages.iter().flat_map(SwitchVoltages::all)
     }
 }
 
-impl VoltageRange {
+impl BlockingRange {
     /// A voltage that nothing leaves open.
     pub(super) fn exactly(voltage: f64) -> Self {
         Self { lowest: Volt(voltage), highest: Volt(voltage) }
@@ -130,7 +130,7 @@ impl VoltageRange {
 
 impl SwitchVoltages {
     /// All switches of the leg, the high ones first.
-    pub fn all(&self) -> impl Iterator<Item = VoltageRange> {
+    pub fn all(&self) -> impl Iterator<Item = BlockingRange> {
         self.high.iter().chain(&self.low).copied()
     }
 }

@@ -11,7 +11,7 @@ use super::group::{GroupPlan, GroupStart};
 use super::outcome::FaultOutcome;
 use super::together::Pair;
 use super::voltages::VoltageLaw;
-use crate::converter::{Arrangement, Converter, Drive, Failure, MAX_PHASES};
+use crate::converter::{Arrangement, Converter, Drive, FailureMode, MAX_PHASES};
 use crate::solver::Solver;
 use crate::solver::links::ChainLinks;
 use crate::units::Volt;
@@ -44,13 +44,15 @@ impl FaultCase {
     }
 
     pub(super) fn solve_paralleled(&self, solver: &Solver, converter: &Converter) -> FaultOutcome {
-        if matches!(self.fault.failure, Failure::HighSwitchShort | Failure::LowSwitchShort) {
+        if matches!(self.fault.failure, FailureMode::HighSwitchShort | FailureMode::LowSwitchShort)
+        {
             return FaultOutcome::NoSteadyState;
         }
         let (asked, law) = (self.asked(), VoltageLaw::Input);
         let working = self.working_phases(converter);
         let working = working.group(converter, asked, &self.starts.whole);
-        let is_one_gate = matches!(self.fault.failure, Failure::HighGateOff | Failure::LowGateOff);
+        let is_one_gate =
+            matches!(self.fault.failure, FailureMode::HighGateOff | FailureMode::LowGateOff);
         if !is_one_gate || self.point.drive == Drive::HalfBridge {
             return self.outcome(converter.phases(), &working, working.solve(solver), law);
         }

@@ -22,7 +22,7 @@ use super::leg::LegRemainder;
 use super::outcome::FaultOutcome;
 use super::together::Pair;
 use super::voltages::VoltageLaw;
-use crate::converter::{Arrangement, Converter, Failure, Leg, MAX_PHASES};
+use crate::converter::{Arrangement, Converter, FailureMode, Leg, MAX_PHASES};
 use crate::solver::Solver;
 use crate::solver::links::ChainLinks;
 use crate::solver::steady_state::SteadyState;
@@ -171,7 +171,7 @@ impl<'a> RemainingChain<'a> {
     /// phase falls below its drop. The closed form does not tell what follows.
     fn reaches_diodes(&self, state: &SteadyState) -> bool {
         let drop = self.case.assumed.diode_drop.0;
-        let is_aged = matches!(self.case.fault.failure, Failure::FlyingCapacitorAged(_));
+        let is_aged = matches!(self.case.fault.failure, FailureMode::FlyingCapacitorAged(_));
         let falls = |leg: &LegRemainder, half: usize| {
             state.phases.iter().zip(&leg.elastances).any(|(phase, elastance)| {
                 phase.start_voltage.0 - elastance * phase.charge_range[half].1 < -drop

@@ -29,7 +29,7 @@ use std::f64::consts::PI;
 use super::case::FaultCase;
 use super::effect::Effect;
 use super::stopped::conduction_threshold;
-use crate::converter::{Arrangement, Converter, Failure};
+use crate::converter::{Arrangement, Converter, FailureMode};
 use crate::solver::steady_state::SteadyState;
 
 /// A span of switching periods after the fault.
@@ -74,7 +74,9 @@ impl FaultCase {
         let none = FirstSigns::default();
         match (self.fault.failure, Effect::of(&self.fault, converter, self.point.drive)) {
             (_, Effect::ShortsInput) => FirstSigns { input: AT_ONCE, output: AT_ONCE, ..none },
-            (Failure::FlyingCapacitorAged(_) | Failure::LowGateOff, Effect::Passes(_)) => none,
+            (FailureMode::FlyingCapacitorAged(_) | FailureMode::LowGateOff, Effect::Passes(_)) => {
+                none
+            }
             // The chain is the same with one phase less, once its capacitors have met.
             (_, Effect::Passes(_)) => FirstSigns {
                 output: SOON,
@@ -85,7 +87,7 @@ impl FaultCase {
             },
             (failure, Effect::Stops | Effect::OneLegDrives(_)) => {
                 let collapse = self.collapse(converter, healthy);
-                let is_capacitor = failure == Failure::FlyingCapacitorOpen;
+                let is_capacitor = failure == FailureMode::FlyingCapacitorOpen;
                 FirstSigns {
                     output: collapse,
                     input: collapse,
@@ -104,7 +106,7 @@ impl FaultCase {
     fn signs_of_paralleled(&self) -> FirstSigns {
         let none = FirstSigns::default();
         match self.fault.failure {
-            Failure::HighSwitchShort | Failure::LowSwitchShort => {
+            FailureMode::HighSwitchShort | FailureMode::LowSwitchShort => {
                 FirstSigns { input: AT_ONCE, output: AT_ONCE, ..none }
             }
             _ => FirstSigns { sharing: AT_ONCE, ..none },

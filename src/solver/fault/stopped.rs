@@ -15,7 +15,7 @@ use std::f64::consts::FRAC_PI_2;
 use arrayvec::ArrayVec;
 
 use super::case::FaultCase;
-use crate::converter::{Converter, Failure, MAX_PHASES, OperatingPoint, Tank};
+use crate::converter::{Converter, FailureMode, MAX_PHASES, OperatingPoint, Tank};
 use crate::units::{Hertz, Volt};
 
 /// A chain whose phases have all stopped.
@@ -43,7 +43,7 @@ impl FaultCase {
     /// Where a chain ends in which the rectifier or the tank of a phase is open. None for other faults,
     /// and where the threshold does not tell.
     pub fn stopped(&self, converter: &Converter) -> Option<StoppedChain> {
-        if !matches!(self.fault.failure, Failure::RectifierOpen | Failure::TankOpen) {
+        if !matches!(self.fault.failure, FailureMode::RectifierOpen | FailureMode::TankOpen) {
             return None;
         }
         let converter = converter.at(&self.point.condition);

@@ -1,7 +1,7 @@
 //! Two groups of phases at one frequency, which deliver the output together.
 
 use super::case::FaultCase;
-use super::group::{Asked, Group, GroupAtFrequencies};
+use super::group::{GroupAtFrequencies, PhaseGroup, RegulatedPoint};
 use super::outcome::FaultOutcome;
 use super::voltages::VoltageLaw;
 use super::whole::Whole;
@@ -20,11 +20,11 @@ const WIDTH: f64 = 1e-9;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Pair<'a> {
     /// The one that carries nearly all.
-    pub(super) first: &'a Group,
+    pub(super) first: &'a PhaseGroup,
     /// The other one.
-    pub(super) second: &'a Group,
+    pub(super) second: &'a PhaseGroup,
     /// What both deliver together.
-    pub(super) asked: Asked<'a>,
+    pub(super) asked: RegulatedPoint<'a>,
 }
 
 impl Pair<'_> {
@@ -96,7 +96,10 @@ enum Crossing {
     Unsettled,
 }
 
-fn highest_crossing(asked: Asked<'_>, surplus: &mut dyn FnMut(f64) -> Option<f64>) -> Crossing {
+fn highest_crossing(
+    asked: RegulatedPoint<'_>,
+    surplus: &mut dyn FnMut(f64) -> Option<f64>,
+) -> Crossing {
     let (highest, lowest) = (asked.band.maximum.0, asked.band.minimum.0);
     let mut above = highest;
     loop {

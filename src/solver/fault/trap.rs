@@ -8,7 +8,7 @@ use super::case::FaultCase;
 use super::clamped::ClampedChain;
 use super::group::as_told;
 use super::outcome::{FaultedState, Trap};
-use crate::converter::{Arrangement, Converter, Failure};
+use crate::converter::{Arrangement, Converter, FailureMode};
 use crate::solver::case::Case;
 use crate::units::{Ampere, Hertz};
 
@@ -29,7 +29,7 @@ impl FaultCase {
         healthy: Hertz,
         found: &FaultedState,
     ) -> Option<Trap> {
-        let is_aged = matches!(self.fault.failure, Failure::FlyingCapacitorAged(_));
+        let is_aged = matches!(self.fault.failure, FailureMode::FlyingCapacitorAged(_));
         let rises = found.state.switching_frequency.0 > RISE * healthy.0;
         if !is_aged || !rises || self.arrangement == Arrangement::Paralleled {
             return None;

@@ -17,8 +17,8 @@ use arrayvec::ArrayVec;
 
 use super::case::FaultCase;
 use super::leg::LegRemainder;
-use super::outcome::{SwitchVoltages, VoltageRange};
-use crate::converter::{Converter, Failure, Leg, MAX_PHASES};
+use super::outcome::{BlockingRange, SwitchVoltages};
+use crate::converter::{Converter, FailureMode, Leg, MAX_PHASES};
 use crate::solver::steady_state::SteadyState;
 use crate::solver::{ChainVoltages, chain_voltages};
 use crate::units::Volt;
@@ -93,7 +93,7 @@ impl FaultedVoltages<'_> {
     }
 
     /// Across a high switch. The node between two phases counts once.
-    fn high(&self, path: &Path) -> VoltageRange {
+    fn high(&self, path: &Path) -> BlockingRange {
         let first = path.phases.start;
         let is_pair = path.phases.len() > 1;
         let jump = self.remainder(path.leg).map_or(0.0, |own| own.jumps[first]);
@@ -102,7 +102,7 @@ impl FaultedVoltages<'_> {
     }
 
     /// Across a low switch: highest where charge flowed back.
-    fn low(&self, path: &Path) -> VoltageRange {
+    fn low(&self, path: &Path) -> BlockingRange {
         let (k, leg) = (path.phases.start, path.leg);
         let back = self.state.phases[k].charge_range[leg as usize].0;
         let elastance = self.remainder(leg).map_or(0.0, |own| own.elastances[k]);
@@ -119,7 +119,7 @@ impl FaultedVoltages<'_> {
     }
 
     /// What the voltages of neighbouring phases sum to.
-    fn sum(&self, path: &Path) -> VoltageRange {
+    fn sum(&self, path: &Path) -> BlockingRange {
         match self.law {
             VoltageLaw::Shared { legs, damaged } => {
                 self.shared(path, &legs[damaged as usize].fed, path.leg == damaged)
@@ -133,10 +133,10 @@ impl FaultedVoltages<'_> {
             }
             VoltageLaw::OneLeg { driving } if driving == path.leg => {
                 let voltages = path.phases.clone().map(|k| self.amplitude(k));
-                VoltageRange::exactly(voltages.sum())
+                BlockingRange::exactly(voltages.sum())
             }
             VoltageLaw::OneLeg { .. } | VoltageLaw::Input => {
-                VoltageRange::up_to(self.case.point.input_voltage.0)
+                BlockingRange::up_to(self.case.point.input_voltage.0)
             }
         }
     }
@@ -147,12 +147,12 @@ impl FaultedVoltages<'_> {
     }
 
     /// Of legs that are alike: with the drift of every flying capacitor between the switch's ends.
-    fn with_drift(&self, voltage: f64, path: &Path) -> VoltageRange {
+    fn with_drift(&self, voltage: f64, path: &Path) -> BlockingRange {
         let Range { start, end } = path.phases;
         let capacitors = usize::from(start > 0) + usize::from(end < self.state.phases.len());
         let is_open = self.case.point.drive.legs() > 1;
         let drift = if is_open { self.case.assumed.neutral_split.0 } else { 0.0 };
-        VoltageRange { lowest: Volt(voltage), highest: Volt(voltage + capacitors as f64 * drift) }
+        BlockingRange { lowest: Volt(voltage), highest: Volt(voltage + capacitors as f64 * drift) }
     }
 
     /// Of one of two legs that share all charges, though one of them is damaged.
@@ -161,17 +161,17 @@ impl FaultedVoltages<'_> {
         path: &Path,
         fed: &ArrayVec<bool, MAX_PHASES>,
         is_damaged: bool,
-    ) -> VoltageRange {
+    ) -> BlockingRange {
         let input = self.case.point.input_voltage.0;
         let twice = |k: usize| 2.0 * self.amplitude(k);
         let fed_sum = |phases: Range<usize>| -> f64 { phases.filter(|k| fed[*k]).map(twice).sum() };
         let (inside, all) = (fed_sum(path.phases.clone()), fed_sum(0..fed.len()));
         let (least, most) = ((input - (all - inside)).max(0.0), inside.min(input));
         if is_damaged {
-            return VoltageRange { lowest: Volt(least), highest: Volt(most) };
+            return BlockingRange { lowest: Volt(least), highest: Volt(most) };
         }
         let both: f64 = path.phases.clone().map(twice).sum();
-        VoltageRange { lowest: Volt(both - most), highest: Volt(both - least) }
+        BlockingRange { lowest: Volt(both - most), highest: Volt(both - least) }
     }
 
     /// Of one of two legs where diodes clamp the sound one at the phases that the damaged one feeds.
@@ -180,31 +180,31 @@ impl FaultedVoltages<'_> {
         path: &Path,
         fed: &ArrayVec<bool, MAX_PHASES>,
         is_damaged: bool,
-    ) -> VoltageRange {
+    ) -> BlockingRange {
         let drop = self.case.assumed.diode_drop.0;
         let inside: ArrayVec<usize, MAX_PHASES> = path.phases.clone().filter(|k| fed[*k]).collect();
         if is_damaged {
             let voltages = inside.iter().map(|k| 2.0 * self.amplitude(*k) + drop);
-            return VoltageRange::exactly(voltages.sum());
+            return BlockingRange::exactly(voltages.sum());
         }
         if inside.len() == path.phases.len() {
-            return VoltageRange::exactly(drop);
+            return BlockingRange::exactly(drop);
         }
         // How phases that carry nothing share their voltage is left open.
-        VoltageRange::up_to(self.case.point.input_voltage.0 + drop)
+        BlockingRange::up_to(self.case.point.input_voltage.0 + drop)
     }
 
     /// The voltage of a switch near a node that floats: behind a dead low gate while its phase is low, up to
     /// where the high diode of the phase holds it; at an open capacitor without a bound. None of other
     /// switches.
-    fn floating(&self, leg: Leg, k: usize, is_high: bool) -> Option<VoltageRange> {
+    fn floating(&self, leg: Leg, k: usize, is_high: bool) -> Option<BlockingRange> {
         let fault = &self.case.fault;
-        let is_bare = fault.failure == Failure::FlyingCapacitorOpen && fault.is_in_leg(leg);
+        let is_bare = fault.failure == FailureMode::FlyingCapacitorOpen && fault.is_in_leg(leg);
         if is_bare && !is_high && k == fault.phase {
-            return Some(VoltageRange::up_to(f64::INFINITY));
+            return Some(BlockingRange::up_to(f64::INFINITY));
         }
         let is_whole = matches!(self.law, VoltageLaw::Whole(_));
-        if fault.failure != Failure::LowGateOff || !fault.is_in_leg(leg) || !is_whole {
+        if fault.failure != FailureMode::LowGateOff || !fault.is_in_leg(leg) || !is_whole {
             return None;
         }
         let (failed, phases) = (fault.phase, self.state.phases.len());
@@ -216,6 +216,6 @@ impl FaultedVoltages<'_> {
         let reach = Path { leg, phases: failed.saturating_sub(1)..until.min(phases) };
         let own = Path { leg, phases: k..k + 1 };
         let highest = self.sum(&reach).highest;
-        Some(VoltageRange { lowest: self.sum(&own).lowest, highest })
+        Some(BlockingRange { lowest: self.sum(&own).lowest, highest })
     }
 }

@@ -3,7 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::case::FaultCase;
-use super::group::Group;
+use super::group::PhaseGroup;
 use super::outcome::{FaultOutcome, FaultedState};
 use super::voltages::{FaultedVoltages, VoltageLaw};
 use crate::converter::{Arrangement, MAX_PHASES};
@@ -15,7 +15,7 @@ impl FaultCase {
     pub(super) fn outcome(
         &self,
         phases: usize,
-        group: &Group,
+        group: &PhaseGroup,
         outcome: Outcome,
         law: VoltageLaw<'_>,
     ) -> FaultOutcome {

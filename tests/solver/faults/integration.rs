@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use fairphase::converter::{Failure, Fault, Leg};
+use fairphase::converter::{FailureMode, Fault, Leg};
 
 use super::designs::RandomDesign;
 
@@ -85,7 +85,7 @@ impl<'a> Circuit<'a> {
         self.euler = 2;
     }
 
-    fn failed(&self, leg: usize, k: usize, failures: &[Failure]) -> bool {
+    fn failed(&self, leg: usize, k: usize, failures: &[FailureMode]) -> bool {
         self.fault.is_some_and(|own| {
             own.phase == k && own.is_in_leg(Leg::ALL[leg]) && failures.contains(&own.failure)
         })
@@ -119,11 +119,11 @@ impl<'a> Circuit<'a> {
     fn gates(&self) -> Vec<Vec<[bool; 2]>> {
         let of_switch = |leg: usize, k: usize| {
             let is_high = (k + leg + self.half).is_multiple_of(2);
-            let dead = |failures: &[Failure]| self.failed(leg, k, failures);
-            let high = (is_high && !dead(&[Failure::BothGatesOff, Failure::HighGateOff]))
-                || dead(&[Failure::HighSwitchShort]);
-            let low = (!is_high && !dead(&[Failure::BothGatesOff, Failure::LowGateOff]))
-                || dead(&[Failure::LowSwitchShort, Failure::Bypassed]);
+            let dead = |failures: &[FailureMode]| self.failed(leg, k, failures);
+            let high = (is_high && !dead(&[FailureMode::BothGatesOff, FailureMode::HighGateOff]))
+                || dead(&[FailureMode::HighSwitchShort]);
+            let low = (!is_high && !dead(&[FailureMode::BothGatesOff, FailureMode::LowGateOff]))
+                || dead(&[FailureMode::LowSwitchShort, FailureMode::Bypassed]);
             [high, low]
         };
         let of_leg = |leg| (0..self.tanks.len()).map(|k| of_switch(leg, k)).collect();
@@ -151,13 +151,13 @@ impl<'a> Circuit<'a> {
         point.rectifier.clamp_voltage(tank.turns_ratio, point.output_voltage, tank.rectifier_drop)
     }
 
-    fn is_open(&self, k: usize, failures: &[Failure]) -> bool {
+    fn is_open(&self, k: usize, failures: &[FailureMode]) -> bool {
         self.fault.is_some_and(|own| own.phase == k && failures.contains(&own.failure))
     }
 
     /// Conductance and current source of a tank over a step.
     fn companion(&self, k: usize, step: &Step) -> [f64; 2] {
-        if self.is_open(k, &[Failure::TankOpen, Failure::Bypassed]) {
+        if self.is_open(k, &[FailureMode::TankOpen, FailureMode::Bypassed]) {
             return [OPEN, 0.0];
         }
         let (own, tank) = (&self.tanks[k], &self.design.converter.tanks[k]);
@@ -178,15 +178,15 @@ impl<'a> Circuit<'a> {
     }
 
     fn flying_companion(&self, leg: usize, node: usize, step: &Step) -> [f64; 2] {
-        if self.failed(leg, node, &[Failure::FlyingCapacitorShort]) {
+        if self.failed(leg, node, &[FailureMode::FlyingCapacitorShort]) {
             return [CLOSED, 0.0];
         }
-        if self.failed(leg, node, &[Failure::FlyingCapacitorOpen]) {
+        if self.failed(leg, node, &[FailureMode::FlyingCapacitorOpen]) {
             return [OPEN, 0.0];
         }
         let legs = [&self.design.converter.flying, &self.design.converter.flying_return];
         let share = match self.fault {
-            Some(Fault { failure: Failure::FlyingCapacitorAged(share), phase, .. })
+            Some(Fault { failure: FailureMode::FlyingCapacitorAged(share), phase, .. })
                 if phase == node && self.fault.is_some_and(|own| own.is_in_leg(Leg::ALL[leg])) =>
             {
                 share
@@ -300,8 +300,10 @@ impl<'a> Circuit<'a> {
     fn set_rectifiers(&mut self, voltages: &[f64], currents: &[f64], step: &Step) -> bool {
         let mut changed = false;
         for (k, current) in currents.iter().enumerate() {
-            let is_open =
-                self.is_open(k, &[Failure::RectifierOpen, Failure::TankOpen, Failure::Bypassed]);
+            let is_open = self.is_open(
+                k,
+                &[FailureMode::RectifierOpen, FailureMode::TankOpen, FailureMode::Bypassed],
+            );
             let own = self.tanks[k];
             let tank = &self.design.converter.tanks[k];
             let (lr, lm) = (tank.resonant_inductance.0, tank.magnetising_inductance.0);

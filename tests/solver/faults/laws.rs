@@ -1,6 +1,6 @@
 //! The four laws of a chain with a failed part, on random designs.
 
-use fairphase::converter::{Drive, FailedLegs, Failure, Fault, Leg};
+use fairphase::converter::{Drive, FailedLegs, FailureMode, Fault, Leg};
 use fairphase::solver::fault::{FaultOutcome, conduction_threshold};
 use fairphase::solver::{Load, Method, Reached, Sweep};
 use fairphase::units::{Ampere, Hertz, Volt};
@@ -13,16 +13,18 @@ const MANY: usize = 20;
 /// Number of designs that are followed through time.
 const FEW: usize = 4;
 
-fn with_failure(design: &RandomDesign, failure: Failure) -> Vec<Fault> {
+fn with_failure(design: &RandomDesign, failure: FailureMode) -> Vec<Fault> {
     design.faults().into_iter().filter(|fault| fault.failure == failure).collect()
 }
 
 /// Phases that still receive voltage in the leg of a fault.
 fn fed_phases(phases: usize, fault: &Fault) -> usize {
     match fault.failure {
-        Failure::FlyingCapacitorShort => fault.phase + 1,
-        Failure::HighSwitchShort if fault.phase > 0 => phases - 2,
-        Failure::HighSwitchShort | Failure::LowSwitchShort | Failure::Bypassed => phases - 1,
+        FailureMode::FlyingCapacitorShort => fault.phase + 1,
+        FailureMode::HighSwitchShort if fault.phase > 0 => phases - 2,
+        FailureMode::HighSwitchShort | FailureMode::LowSwitchShort | FailureMode::Bypassed => {
+            phases - 1
+        }
         _ => phases,
     }
 }
@@ -32,7 +34,7 @@ fn fed_phases(phases: usize, fault: &Fault) -> usize {
 fn a_phase_that_takes_no_charge_stops_all() {
     for drive in Drive::ALL {
         for design in designs(drive, 12, MANY) {
-            for failure in [Failure::RectifierOpen, Failure::TankOpen] {
+            for failure in [FailureMode::RectifierOpen, FailureMode::TankOpen] {
                 for fault in with_failure(&design, failure) {
                     assert_eq!(
                         design.solve(fault),
@@ -42,7 +44,7 @@ fn a_phase_that_takes_no_charge_stops_all() {
                     );
                 }
             }
-            for fault in with_failure(&design, Failure::BothGatesOff) {
+            for fault in with_failure(&design, FailureMode::BothGatesOff) {
                 let is_last = fault.phase + 1 == design.phases();
                 let stops = fault.legs == Some(FailedLegs::All) || is_last;
                 let found = design.solve(fault) == FaultOutcome::Stops;
@@ -63,7 +65,7 @@ fn all_phases_stop_in_time() {
             let before = (0..400).map(|_| circuit.period(frequency)).last().unwrap();
             let error = before.total() / design.wanted() - 1.0;
             assert!(error.abs() < 0.05, "{}: before the fault {error}", design.number);
-            circuit.fail(Fault { failure: Failure::TankOpen, phase: 0, legs: None });
+            circuit.fail(Fault { failure: FailureMode::TankOpen, phase: 0, legs: None });
             let after = (0..300).map(|_| circuit.period(frequency)).last().unwrap();
             let left = after.total() / design.wanted();
             assert!(left < 0.1, "{}: {left} is left", design.number);
@@ -80,7 +82,7 @@ fn voltages_stay_between_zero_and_the_input() {
             let input = design.point.input_voltage.0;
             let charge = design.healthy.phases[0].charge;
             for fault in design.faults() {
-                if fault.failure == Failure::FlyingCapacitorOpen {
+                if fault.failure == FailureMode::FlyingCapacitorOpen {
                     continue;
                 }
                 let FaultOutcome::Runs(found) = design.solve(fault) else { continue };
@@ -93,7 +95,9 @@ fn voltages_stay_between_zero_and_the_input() {
         }
         for design in designs(drive, 3, FEW) {
             let input = design.point.input_voltage.0;
-            for failure in [Failure::BothGatesOff, Failure::HighGateOff, Failure::HighSwitchShort] {
+            for failure in
+                [FailureMode::BothGatesOff, FailureMode::HighGateOff, FailureMode::HighSwitchShort]
+            {
                 let fault = with_failure(&design, failure)[0];
                 let mut circuit = Circuit::new(&design);
                 circuit.fail(fault);
@@ -149,8 +153,11 @@ fn one_damaged_leg_keeps_the_sharing_from_half_of_the_phases_on() {
     let (mut shared, mut lost) = (0, 0);
     for design in designs(Drive::FullBridge, 12, MANY) {
         let phases = design.phases();
-        let failures =
-            [Failure::FlyingCapacitorShort, Failure::HighSwitchShort, Failure::LowSwitchShort];
+        let failures = [
+            FailureMode::FlyingCapacitorShort,
+            FailureMode::HighSwitchShort,
+            FailureMode::LowSwitchShort,
+        ];
         for fault in failures.iter().flat_map(|failure| with_failure(&design, *failure)) {
             let fed = fed_phases(phases, &fault);
             let found = design.solve(fault);
@@ -176,7 +183,7 @@ fn one_damaged_leg_keeps_the_sharing_from_half_of_the_phases_on() {
             } else {
                 let currents = |k: &usize| state.state.phases[*k].output_current.0;
                 let fed_phases: Vec<usize> = match fault.failure {
-                    Failure::FlyingCapacitorShort => (0..fed).collect(),
+                    FailureMode::FlyingCapacitorShort => (0..fed).collect(),
                     _ => state.carrying.iter().copied().collect(),
                 };
                 let share = fed_phases.iter().map(currents).sum::<f64>() / design.wanted();

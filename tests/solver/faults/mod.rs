@@ -14,7 +14,7 @@ mod integration;
 mod laws;
 
 use fairphase::converter::{
-    Arrangement, Condition, Converter, Drive, FailedLegs, Failure, Fault, FrequencyBand,
+    Arrangement, Condition, Converter, Drive, FailedLegs, FailureMode, Fault, FrequencyBand,
     OperatingPoint, Rectifier, Tank,
 };
 use fairphase::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome};
@@ -81,17 +81,19 @@ fn fault(case: &Value) -> Option<Fault> {
     let first = &parts[0];
     let failure = match first["kind"].as_str().unwrap() {
         "healthy" => return None,
-        _ if parts.len() == 2 => Failure::Bypassed,
-        "flying_capacitor_short" => Failure::FlyingCapacitorShort,
-        "flying_capacitor_open" => Failure::FlyingCapacitorOpen,
-        "flying_capacitor_aged" => Failure::FlyingCapacitorAged(number(first, "remaining_share")),
-        "rectifier_open" => Failure::RectifierOpen,
-        "tank_open" => Failure::TankOpen,
-        "both_gates_off" => Failure::BothGatesOff,
-        "high_gate_off" => Failure::HighGateOff,
-        "low_gate_off" => Failure::LowGateOff,
-        "high_switch_short" => Failure::HighSwitchShort,
-        "low_switch_short" => Failure::LowSwitchShort,
+        _ if parts.len() == 2 => FailureMode::Bypassed,
+        "flying_capacitor_short" => FailureMode::FlyingCapacitorShort,
+        "flying_capacitor_open" => FailureMode::FlyingCapacitorOpen,
+        "flying_capacitor_aged" => {
+            FailureMode::FlyingCapacitorAged(number(first, "remaining_share"))
+        }
+        "rectifier_open" => FailureMode::RectifierOpen,
+        "tank_open" => FailureMode::TankOpen,
+        "both_gates_off" => FailureMode::BothGatesOff,
+        "high_gate_off" => FailureMode::HighGateOff,
+        "low_gate_off" => FailureMode::LowGateOff,
+        "high_switch_short" => FailureMode::HighSwitchShort,
+        "low_switch_short" => FailureMode::LowSwitchShort,
         other => panic!("{other}"),
     };
     let legs = match &parts[parts.len() - 1]["leg"] {
@@ -185,7 +187,7 @@ fn blocking_voltages_lie_in_their_ranges() {
                     let (low, high) = (range.lowest.0 - margin, range.highest.0 + margin);
                     let context = format!("{} {key} {side} {k}", one.name());
                     // What floats behind a dead gate is bounded from above alone.
-                    let is_bound = one.fault.failure == Failure::LowGateOff;
+                    let is_bound = one.fault.failure == FailureMode::LowGateOff;
                     assert!(is_bound || voltage > low, "{context}: {voltage} below {range:?}");
                     assert!(voltage < high, "{context}: {voltage} above {range:?}");
                     compared += 1;
@@ -225,7 +227,7 @@ fn stopped_chains_end_where_the_integration_does() {
     let reference = reference();
     let mut compared = 0;
     for one in cases(&reference) {
-        if one.fault.failure != Failure::RectifierOpen {
+        if one.fault.failure != FailureMode::RectifierOpen {
             continue;
         }
         let end = &one.case["at_lower_frequency_limit_after_3200_periods"];
@@ -256,7 +258,8 @@ fn first_signs_come_when_the_closed_forms_say() {
     let solver = Solver::from(Method::Exact);
     let mut compared = 0;
     for one in cases(&reference) {
-        let is_open = matches!(one.fault.failure, Failure::RectifierOpen | Failure::TankOpen);
+        let is_open =
+            matches!(one.fault.failure, FailureMode::RectifierOpen | FailureMode::TankOpen);
         let (signs, healthy) = (
             &one.case["first_signs"],
             Case::new(one.design.point.clone(), one.design.band, Arrangement::Chain),
@@ -303,7 +306,8 @@ fn a_dead_low_gate_changes_little_with_unequal_tanks() {
             continue;
         }
         let phase = one["fault"]["place"].as_u64().unwrap() as usize - 1;
-        let fault = Fault { failure: Failure::LowGateOff, phase, legs: Some(FailedLegs::Driven) };
+        let fault =
+            Fault { failure: FailureMode::LowGateOff, phase, legs: Some(FailedLegs::Driven) };
         let found = design.case(fault).solve(&solver, &converter);
         let state = &found.state().unwrap().state;
         let frequency = state.switching_frequency.0 / number(one, "frequency_Hz") - 1.0;

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::converter::Arrangement;
 use crate::report::faults::rows::FailureRow;
-use crate::report::faults::words::Cell;
+use crate::report::faults::words::FaultWord;
 use crate::report::format::numbers;
 use crate::report::format::page::parts;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
@@ -52,35 +52,35 @@ fn of_point(study: &FaultStudy, healthy: usize, before: &HealthyConverter) -> Ma
 fn cell(result: Option<&FaultResult>) -> Markup {
     html! {
         @match result {
-            Some(result) => (outcome(Cell::of_result(result))),
+            Some(result) => (outcome(FaultWord::of_result(result))),
             None => td {},
         }
     }
 }
 
 /// A cell with a word, a sign and a colour.
-pub(super) fn outcome(cell: Cell) -> Markup {
+pub(super) fn outcome(cell: FaultWord) -> Markup {
     html! { td class=(format!("outcome {}", class(cell))) title=(cell.meaning()) { (sign(cell)) (cell.word()) } }
 }
 
-fn class(cell: Cell) -> &'static str {
+fn class(cell: FaultWord) -> &'static str {
     match cell {
-        Cell::Runs => "good",
-        Cell::Limit | Cell::Trap | Cell::Unknown => "doubt",
-        Cell::Range | Cell::Stops | Cell::Shorts | Cell::NotSolved => "bad",
+        FaultWord::Runs => "good",
+        FaultWord::Limit | FaultWord::Trap | FaultWord::Unknown => "doubt",
+        FaultWord::Range | FaultWord::Stops | FaultWord::Shorts | FaultWord::NotSolved => "bad",
     }
 }
 
-fn sign(cell: Cell) -> Markup {
+fn sign(cell: FaultWord) -> Markup {
     let shape = match cell {
-        Cell::Runs => "M4 13L10 19L21 5",
-        Cell::Limit => "M12 4V14M12 19V20",
-        Cell::Trap => "M5 5V19H19M14 14L19 19L14 23",
-        Cell::Range => "M3 12H21M8 7L3 12L8 17",
-        Cell::Stops => "M6 6H18V18H6Z",
-        Cell::Shorts => "M13 3L7 13H17L11 22",
-        Cell::Unknown => "M8 8A4 4 0 1 1 12 13V16M12 20V21",
-        Cell::NotSolved => "M5 5L19 19M19 5L5 19",
+        FaultWord::Runs => "M4 13L10 19L21 5",
+        FaultWord::Limit => "M12 4V14M12 19V20",
+        FaultWord::Trap => "M5 5V19H19M14 14L19 19L14 23",
+        FaultWord::Range => "M3 12H21M8 7L3 12L8 17",
+        FaultWord::Stops => "M6 6H18V18H6Z",
+        FaultWord::Shorts => "M13 3L7 13H17L11 22",
+        FaultWord::Unknown => "M8 8A4 4 0 1 1 12 13V16M12 20V21",
+        FaultWord::NotSolved => "M5 5L19 19M19 5L5 19",
     };
     html! {
         svg class="sign" viewBox="0 0 24 24" aria-hidden="true" focusable="false" {
@@ -94,7 +94,7 @@ pub(super) fn legend() -> Markup {
     html! {
         table class="key" {
             tbody {
-                @for one in Cell::ALL { tr { (outcome(one)) td { (one.meaning()) } } }
+                @for one in FaultWord::ALL { tr { (outcome(one)) td { (one.meaning()) } } }
             }
         }
     }

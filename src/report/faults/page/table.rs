@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::matrix::outcome;
 use crate::converter::Arrangement;
 use crate::report::faults::rows::FailureRow;
-use crate::report::faults::words::{Cell, blocked, carrying, missed, periods, trapped};
+use crate::report::faults::words::{FaultWord, blocked, carrying, missed, periods, trapped};
 use crate::report::format::numbers::{self, NONE};
 use crate::report::format::page::parts::{headings, number, remarked, table};
 use crate::solver::fault::FirstSigns;
@@ -78,7 +78,7 @@ fn load_row(before: &HealthyConverter, row: &FailureRow) -> Markup {
     html! {
         tr {
             th scope="row" class="wraps" { (row.heading()) }
-            (outcome(Cell::of_result(worst)))
+            (outcome(FaultWord::of_result(worst)))
             td { (worst.fault().phase + 1) }
             td { (carrying(worst)) }
             (plain(found.map(|own| numbers::kilo(own.state.switching_frequency.0))))
