@@ -282,3 +282,84 @@ fn what_has_no_nominal_value_is_refused() {
     let said = fairphase(folder.path(), "check shelf.toml");
     assert!(said.status != 0 && said.stderr.contains("no thermal resistance"), "{}", said.stderr);
 }
+
+/// What scatters of losses, beside the parts of every converter.
+const SCATTERED: &str = "\
+[tolerance.on_resistance]
+shape = \"uniform\"
+band  = \"25 %\"
+[tolerance.primary_winding_resistance]
+shape = \"uniform\"
+band  = \"10 %\"
+[tolerance.rectifier_resistance]
+shape = \"uniform\"
+band  = \"20 %\"
+[tolerance.switch_thermal_resistance]
+shape = \"uniform\"
+band  = \"15 %\"
+[tolerance.rectifier_thermal_resistance]
+shape = \"uniform\"
+band  = \"15 %\"
+";
+
+/// The parts file of a run tells the parts that tell losses apart, and coefficients of parts that heat
+/// themselves: `units` finds every figure of these samples again, which nominal parts do not give. A run
+/// begins with a solution nearby, where two rounds of losses may differ by 2e-5 of the output power.
+#[test]
+fn units_reproduce_a_run_whose_losses_scatter() {
+    let text = changed(
+        &shelf(SCATTERED),
+        "value = \"0.7 %/K\"",
+        "value = \"0.7 %/K\"\nshape = \"uniform\"\nband = \"0.2 %/K\"",
+    );
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    let path = |name: &str| folder.path().join(name);
+    succeed(folder.path(), "run shelf.toml --samples 60 --no-explain --quiet --out run");
+    let worst = fs::read_to_string(path("run/worst_converters.csv")).unwrap();
+    let header = worst.lines().next().unwrap();
+    assert_eq!(header.split(',').count(), 10 + 4 + 1 + 1 + 1 + 4 + 1 + 4, "{header}");
+    let plain = worst.lines().map(|row| {
+        let cells = row.split(',').take(10);
+        cells.collect::<Vec<_>>().join(",") + "\n"
+    });
+    fs::write(path("plain.csv"), plain.collect::<String>()).unwrap();
+    let solved = |parts: &str| -> Value {
+        let verb = format!("units shelf.toml --parts {parts} --json --out units");
+        serde_json::from_str(&succeed(folder.path(), &verb)).unwrap()
+    };
+    let (again, without) = (solved("run/worst_converters.csv"), solved("plain.csv"));
+    let run = json(&path("run/summary.json"));
+    let frame = parquet(&path("run/samples.parquet"));
+    let arrangements = crate::support::words(&frame, "arrangement");
+    let mut changed = 0;
+    for result in run["results"].as_array().unwrap() {
+        let (arrangement, sample) =
+            (result["arrangement"].as_str().unwrap(), number(&result["worst"], "sample"));
+        let samples = crate::support::counts(&frame, "sample");
+        let is_it = |n: &usize| samples[*n] as f64 == sample && arrangements[*n] == arrangement;
+        let row = (0..samples.len()).find(is_it).unwrap();
+        let begin = format!("sample {sample}: worst {arrangement} at ");
+        let of = |units: &Value| {
+            let is_it = |own: &&Value| {
+                own["unit"].as_str().unwrap().starts_with(&begin)
+                    && own["arrangement"] == result["arrangement"]
+            };
+            units["results"].as_array().unwrap().iter().find(is_it).unwrap().clone()
+        };
+        for figure in [
+            "switching_frequency_Hz",
+            "sharing_error",
+            "switch_rms_current_A",
+            "switch_peak_current_A",
+            "blocking_voltage_V",
+        ] {
+            let sampled = floats(&frame, figure)[row];
+            let (own, nominal) = (number(&of(&again), figure), number(&of(&without), figure));
+            let scale = if figure == "sharing_error" { 1.0 } else { sampled };
+            let error = ((own - sampled) / scale).abs();
+            assert!(error < 2e-5, "{arrangement} {figure}: {own} against {sampled}");
+            changed += usize::from(((nominal - sampled) / scale).abs() > 2e-4);
+        }
+    }
+    assert!(changed >= 6, "nominal losses give others: {changed}");
+}

@@ -10,7 +10,7 @@ pub mod size;
 use std::sync::atomic::AtomicBool;
 
 use self::size::SizeStudy;
-use crate::converter::Drive;
+use crate::converter::{Arrangement, Drive};
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -46,7 +46,7 @@ pub fn capacitors(
 ) -> Result<CapacitorStudy, StudyError> {
     let very_large = Farad(VERY_LARGE * scenario.nominal.resonant_capacitance.0);
     let reference = Scenario { flying_capacitance: very_large, ..scenario.clone() };
-    let session = Session::new(&reference, settings, stop)?;
+    let session = Session::in_arrangements(&[Arrangement::Chain], &reference, settings, stop)?;
     let drives = session.baselines().iter().map(|baseline| baseline.case.point.drive).collect();
     let size = size::size(scenario, &session, progress)?;
     Ok(CapacitorStudy { settings, drives, size })

@@ -8,6 +8,7 @@ pub mod curve;
 pub mod demand;
 pub mod error;
 pub mod figures;
+pub mod loaded_parts;
 pub mod loss_figures;
 pub mod missed;
 pub mod nominal;
