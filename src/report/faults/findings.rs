@@ -7,7 +7,7 @@ use crate::report::format::numbers::{decimals, given_percent, quantity};
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::{Ampere, Hertz};
 
-/// A change of the highest tank current that hardly shows beside tolerances.
+/// A change of the highest tank current, or a sharing error, that hardly shows beside tolerances.
 const HARDLY_SEEN: f64 = 0.05;
 /// Factor on the blocking voltage from which on it is worth a sentence.
 const MUCH_HIGHER: f64 = 1.1;
@@ -110,7 +110,8 @@ fn is_hidden(before: &HealthyConverter, result: &FaultResult) -> bool {
     let Some(found) = result.outcome.state() else { return false };
     let is_all = found.carrying.len() == found.state.phases.len();
     let factor = result.tank_rms_current.map(|own| own.0 / before.tank_rms_current.0);
-    is_all && factor.is_some_and(|factor| (factor - 1.0).abs() < HARDLY_SEEN)
+    let is_shared = result.sharing.is_some_and(|own| own.of_all < HARDLY_SEEN);
+    is_all && is_shared && factor.is_some_and(|factor| (factor - 1.0).abs() < HARDLY_SEEN)
 }
 
 fn blocking_factor(before: &HealthyConverter, result: &FaultResult) -> Option<f64> {

@@ -74,10 +74,12 @@ impl<'a> FailureRow<'a> {
         self.results.iter().copied().find(|result| result.fault().phase == phase)
     }
 
-    /// The worst place: by the outcome, then by what the switches block.
+    /// The worst place: by the outcome, then by what a switch blocks times the highest tank current.
     pub(super) fn worst(&self) -> Option<&'a FaultResult> {
         let blocks = |own: &FaultResult| {
-            own.blocking.map_or(0.0, |own| own.highest.map_or(f64::INFINITY, |v| v.0))
+            let voltage =
+                own.blocking.map_or(0.0, |own| own.highest.map_or(f64::INFINITY, |v| v.0));
+            voltage * own.tank_rms_current.map_or(1.0, |own| own.0)
         };
         self.results.iter().copied().reduce(|worst, next| {
             let (a, b) = (FaultWord::of_result(worst), FaultWord::of_result(next));

@@ -15,8 +15,8 @@ use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 pub(super) fn loads(study: &FaultStudy) -> Markup {
     html! {
         p {
-            "Each row is the worst place of a failure: by the outcome, then by the voltage that a switch \
-             blocks. A factor compares with the highest value before the fault. " code { "faults.csv" }
+            "Each row is the worst place of a failure: by the outcome, then by blocked voltage times \
+             tank current. A factor compares with the highest value before the fault. " code { "faults.csv" }
             " holds every place."
         }
         @for (n, before) in study.healthy.iter().enumerate() { (of_case(study, n, before)) }
