@@ -3,6 +3,7 @@
 mod condition;
 mod conditioned;
 mod configuration;
+mod fault;
 mod losses;
 mod operating_point;
 mod parameter;
@@ -17,6 +18,7 @@ pub use condition::{Age, Condition, SelfHeating};
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
 };
+pub use fault::{FailedLegs, FailureMode, Fault};
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;
 pub use parameter::{ConverterSize, Parameter};

@@ -14,6 +14,7 @@ mod description;
 mod dielectric;
 mod document;
 pub mod draft;
+mod faults;
 mod gain;
 mod grades;
 mod letters;
@@ -43,6 +44,7 @@ use self::conditions::{Conditions, TemperatureFrame};
 pub use self::configuration::Preference;
 use self::converter::{Hardware, REFERENCE_TEMPERATURE};
 pub use self::derating::Derating;
+pub use self::faults::FaultSettings;
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
@@ -100,6 +102,8 @@ pub struct Scenario {
     pub operating_points: Vec<PointRequest>,
     /// What decides where an operating point leaves its configuration open.
     pub prefer: Preference,
+    /// What is assumed of parts that fail.
+    pub faults: FaultSettings,
     /// What the voltage gain is drawn for.
     pub gain: GainSettings,
     /// How the parts scatter.
@@ -263,6 +267,8 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let prefer = read_preference(&mut root);
     let gain =
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
+    let faults = root.key("faults", "what `faults` assumes of parts that fail");
+    let faults = faults.table().or_empty(DEFAULTS).and_then(faults::read);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
     let context = PartContext { nominal: &nominal, is_told: &is_told, files };
@@ -294,6 +300,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         frequency: hardware.frequency,
         operating_points: operating_points?,
         prefer: prefer?,
+        faults: faults?,
         gain: gain?,
         tolerances: tolerances?,
         limits: limits?,
@@ -501,6 +508,7 @@ mod tests {
                 condition: Condition::default(),
             }],
             prefer: Preference::default(),
+            faults: FaultSettings::default(),
             gain: GainSettings::default(),
             tolerances: Tolerances::default().with(
                 Parameter::ResonantInductance,
