@@ -171,7 +171,7 @@ fn row(result: &UnitResult, switching: &SoftSwitching) -> Markup {
             th scope="row" { (result.name) }
             td { (result.point.name) }
             td { (names::arrangement(result.arrangement).short) }
-            td class="word" { (hard.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }
+            td class="unbroken" { (hard.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }
             (number(counts.soft.to_string()))
             (number(counts.hard.to_string()))
             (number(counts.not_decided.to_string()))

@@ -200,8 +200,8 @@ fn ranges(
             @let magnetising = &found.magnetising;
             tr {
                 (arrangement(*own))
-                td class="word" { (words::window(&found.dead_times)) }
-                td class="word" { (words::judged(&found.dead_times, now, &shares.soft, target)) }
+                td class="unbroken" { (words::window(&found.dead_times)) }
+                td class="unbroken" { (words::judged(&found.dead_times, now, &shares.soft, target)) }
                 (number(words::largest(magnetising.nominal)))
                 (number(words::largest(magnetising.population)))
                 (number(words::price(magnetising).unwrap_or_else(|| NONE.into())))
