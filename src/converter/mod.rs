@@ -3,6 +3,7 @@
 mod condition;
 mod conditioned;
 mod configuration;
+mod drift;
 mod losses;
 mod operating_point;
 mod parameter;
@@ -16,6 +17,10 @@ mod switch;
 pub use condition::{Age, Condition, SelfHeating};
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
+};
+pub use drift::{
+    AssumedDrift, Balancing, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions,
+    Leakage, NodeDrift, PerNode,
 };
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;

@@ -4,6 +4,7 @@ mod cases;
 mod conservation;
 mod coupled_circuit;
 mod dissipation;
+mod drift;
 mod part_loads;
 mod published;
 mod settling;

@@ -4,13 +4,14 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 
 use crate::converter::{
-    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Rating, Shared, Sharing,
-    SwitchTiming,
+    Arrangement, AssumedDrift, ChainDrift, Converter, Drive, Leg, Measure, OperatingPoint, Rating,
+    Shared, Sharing, SwitchTiming,
 };
 use crate::scenario::SwitchSettings;
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
+use crate::study::common::drift::chain_drift;
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::switching_figures::SwitchingFigure;
 use crate::units::Volt;
@@ -210,7 +211,7 @@ pub struct SolvedConverter<'a> {
     pub(super) point: &'a OperatingPoint,
     /// None in the paralleled arrangement.
     pub(super) voltages: Option<ChainVoltages>,
-    pub(super) split: Volt,
+    pub(super) drift: ChainDrift,
     /// Switch currents for a tank current of one ampere: the paralleled reference stands on
     /// tanks rescaled to the whole input.
     pub(super) scale: f64,
@@ -223,27 +224,25 @@ pub struct SolvedConverter<'a> {
 }
 
 impl<'a> SolvedConverter<'a> {
-    /// Takes a solved converter; `split` is the neutral split of the flying capacitors.
+    /// Takes a solved converter; `drift` is that of its flying-capacitor voltages.
     pub fn new(
         state: &'a SteadyState,
         converter: &'a Converter,
         point: &'a OperatingPoint,
         arrangement: Arrangement,
-        split: Volt,
+        drift: &AssumedDrift,
     ) -> Self {
         let chain = arrangement == Arrangement::Chain;
         let converter = converter.at(&point.condition);
         let is_told = converter.losses.is_some();
         let dissipation =
             is_told.then(|| Dissipation::new(state, &converter, point, arrangement)).flatten();
-        // Half bridge has no neutral mode: charge balance holds every voltage.
-        let split = if point.drive == Drive::FullBridge { split } else { Volt(0.0) };
         Self {
             state,
             point,
             voltages: chain.then(|| chain_voltages(state, &converter, point)),
             converter,
-            split,
+            drift: chain_drift(drift, state, point),
             dissipation,
             scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
             switch: None,
@@ -274,7 +273,7 @@ impl<'a> SolvedConverter<'a> {
                 point: self.point,
                 arrangement: if chain { Arrangement::Chain } else { Arrangement::Paralleled },
             };
-            SoftSwitching::new(self.switch?, self.split, solved)
+            SoftSwitching::new(self.switch?, self.drift.clone(), solved)
         });
         found.as_ref()
     }
@@ -333,7 +332,7 @@ impl<'a> SolvedConverter<'a> {
             (Figure::WorstSwitchRms, _) => of_switches(|current| current.rms.0),
             (Figure::WorstSwitchPeak, _) => of_switches(|current| current.peak.0),
             (Figure::WorstBlocking, Some(voltages)) => {
-                let steady = voltages.blocking(self.split).map(|voltage| voltage.0);
+                let steady = voltages.blocking(&self.drift).map(|voltage| voltage.0);
                 let switching = if self.may_overshoot() { self.switching() } else { None };
                 let switching = switching.into_iter();
                 let in_dead_time = switching.flat_map(SoftSwitching::highest_voltages);
@@ -355,7 +354,7 @@ impl<'a> SolvedConverter<'a> {
     /// Highest blocking voltage of any switch without the dead times.
     pub fn steady_blocking_voltage(&self) -> Volt {
         match &self.voltages {
-            Some(voltages) => voltages.worst_blocking(self.split),
+            Some(voltages) => voltages.worst_blocking(&self.drift),
             None => self.point.input_voltage,
         }
     }

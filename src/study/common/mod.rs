@@ -6,6 +6,7 @@ pub mod choice;
 pub mod commutation;
 pub mod curve;
 pub mod demand;
+pub mod drift;
 pub mod error;
 pub mod figures;
 pub mod loss_figures;
