@@ -9,13 +9,14 @@ pub(super) const VERBS: &str = "Verbs, in the order in which one works";
 /// Below the list of verbs: the way of working, and the exit status.
 pub(super) const PROGRAM: &str = "\
 The way of working:
-  fairphase draft my.toml    write a scenario, then change its numbers
-  fairphase shapes parts.csv how do measured parts scatter?
-  fairphase check my.toml    does it reach every operating point?
-  fairphase run my.toml      how many converters meet every limit?
-  fairphase bands my.toml    which tolerance may each part have?
-  fairphase grades my.toml   which part grades are the cheapest?
-  fairphase sensors my.toml  are current sensors needed?
+  fairphase draft my.toml      write a scenario, then change its numbers
+  fairphase shapes parts.csv   how do measured parts scatter?
+  fairphase check my.toml      does it reach every operating point?
+  fairphase run my.toml        how many converters meet every limit?
+  fairphase bands my.toml      which tolerance may each part have?
+  fairphase grades my.toml     which part grades are the cheapest?
+  fairphase sensors my.toml    are current sensors needed?
+  fairphase capacitors my.toml how large must they be?
 `fairphase VERB --help` shows an example and the files that it writes.
 
 Exit status: 0 the verb did its work, whatever the verdict; 1 the verdict is not a pass \
@@ -122,6 +123,14 @@ Example:
 
 Needs the table [sensors].
 Writes: report.html (one page for a design review), summary.json.";
+
+/// Below the options of `capacitors`.
+pub(super) const CAPACITORS: &str = "\
+Example:
+  fairphase capacitors scenarios/telecom-shelf.toml
+
+[capacitors] of the scenario tells which sizes are tried.
+Writes: report.html, capacitors.csv (a row a size, operating point and capacitor), summary.json.";
 
 /// Below the options of `schema`.
 pub(super) const SCHEMA: &str = "\

@@ -6,6 +6,7 @@
 
 mod arguments;
 mod bands;
+mod capacitors;
 mod check;
 mod completions;
 mod delivery;
@@ -101,6 +102,12 @@ enum Verb {
     /// with and without charge balancing, and with and without sensors.
     #[command(after_help = help::SENSORS)]
     Sensors(sensors::SensorsArguments),
+    /// Find the smallest flying capacitors that meet the yield target
+    ///
+    /// How large must the charge-balancing (flying) capacitors be, and what loads them? Tries a series
+    /// of sizes on the same samples and verifies the smallest on fresh ones.
+    #[command(after_help = help::CAPACITORS)]
+    Capacitors(capacitors::CapacitorsArguments),
     /// Print the JSON Schema of a scenario or of summary.json
     #[command(after_help = help::SCHEMA)]
     Schema(schema::SchemaArguments),
@@ -164,6 +171,7 @@ fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
         Verb::Bands(question) => answer(question),
         Verb::Grades(question) => answer(question),
         Verb::Sensors(question) => answer(question),
+        Verb::Capacitors(question) => answer(question),
         Verb::Schema(arguments) => schema::print_schema(arguments),
         Verb::Completions(arguments) => completions::print_completions(arguments, Cli::command()),
         Verb::Manual => manual::print_manual(Cli::command()),

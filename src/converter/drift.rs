@@ -44,8 +44,10 @@ pub struct DriftCauses {
     pub turn_off_skew: Second,
     /// Time in operation until the capacitors are discharged again; none where it has no end.
     pub operating_time: Option<Second>,
-    /// The resistors across the flying capacitors; none where there are none.
-    pub balancing: Option<Balancing>,
+    /// The resistor across each flying capacitor; none where there is none.
+    pub balancing_resistance: Option<Ohm>,
+    /// Half of the largest relative difference of two such resistors, also of those that are looked for.
+    pub balancing_mismatch: f64,
     /// The drift that balancing resistors are to keep to; none where the blocking voltage decides.
     pub highest_wanted: Option<Volt>,
 }
@@ -69,15 +71,6 @@ pub struct Leakage {
     pub least: Siemens,
     /// The leakiest part.
     pub most: Siemens,
-}
-
-/// Resistors across the flying capacitors.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Balancing {
-    /// Nominal resistance.
-    pub resistance: Ohm,
-    /// Half of the largest relative difference of two resistors.
-    pub mismatch: f64,
 }
 
 /// Where a chain works, as far as its drift depends on that.
@@ -173,7 +166,7 @@ impl DriftCauses {
 
     /// Conductance of a balancing resistor, in siemens; 0 without.
     fn balancing_conductance(&self) -> f64 {
-        self.balancing.map_or(0.0, |own| 1.0 / own.resistance.0)
+        self.balancing_resistance.map_or(0.0, |own| 1.0 / own.0)
     }
 
     /// What leakage leads to, if it has time:
@@ -187,8 +180,7 @@ impl DriftCauses {
     fn leakage(&self, at: &DriftConditions, node: usize) -> f64 {
         let Leakage { least, most } = self.capacitor_leakage;
         let balancing = self.balancing_conductance();
-        let mismatch = self.balancing.map_or(0.0, |own| own.mismatch);
-        let apart = most.0 - least.0 + 2.0 * mismatch * balancing;
+        let apart = most.0 - least.0 + 2.0 * self.balancing_mismatch * balancing;
         let current = at.node_voltage(node) * apart + self.switch_leakage_current(at, node);
         current / (most.0 + least.0 + 2.0 * balancing)
     }
@@ -236,11 +228,10 @@ impl DriftCauses {
         at: &DriftConditions,
         node: usize,
         highest: Volt,
-        mismatch: f64,
     ) -> Option<BalancingResistor> {
         let Leakage { least, most } = self.capacitor_leakage;
         let voltage = at.node_voltage(node);
-        let room = highest.0 - mismatch * voltage;
+        let room = highest.0 - self.balancing_mismatch * voltage;
         let current = voltage * (most.0 - least.0) + self.switch_leakage_current(at, node)
             - highest.0 * (most.0 + least.0);
         let resistance = if current > 0.0 { 2.0 * room / current } else { f64::INFINITY };

@@ -19,8 +19,8 @@ pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
 };
 pub use drift::{
-    AssumedDrift, Balancing, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions,
-    Leakage, NodeDrift, PerNode,
+    AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage,
+    NodeDrift, PerNode,
 };
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;

@@ -4,6 +4,7 @@
 //! share (numbers, names, the frame of pages, figures) lives in `format`.
 
 pub mod bands;
+pub mod capacitors;
 pub mod check;
 pub mod format;
 pub mod gain;

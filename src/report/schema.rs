@@ -6,6 +6,7 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Value, json};
 
 use super::bands::BandsResults;
+use super::capacitors::CapacitorsResults;
 use super::check::CheckResults;
 use super::format::summary::{SCHEMA, ScenarioBasis, SummaryFile};
 use super::gain::GainResults;
@@ -26,6 +27,7 @@ pub fn summary_schema() -> Value {
         verb::<SensorResults>("sensors", &mut generator),
         verb::<UnitsResults>("units", &mut generator),
         verb::<BandsResults>("bands", &mut generator),
+        verb::<CapacitorsResults>("capacitors", &mut generator),
         verb_of::<ShapesResults, ShapesBasis>("shapes", &mut generator),
     ];
     json!({

@@ -235,6 +235,12 @@ impl Conditions {
         responses.fold(tolerances, Tolerances::with_response)
     }
 
+    /// Whether the scenario tells how a parameter changes over the service life.
+    pub(super) fn has_drift(&self, parameter: Parameter) -> bool {
+        let mut responses = self.responses.iter().map(|stated| &stated.response);
+        responses.any(|own| (own.parameter, own.influence) == (parameter, Influence::Age))
+    }
+
     /// At how many ages operating points are judged.
     pub(super) fn ages(&self) -> usize {
         if self.service_life.is_some() { Age::ALL.len() } else { 1 }

@@ -4,10 +4,10 @@ use std::ops::{Bound, Range};
 
 use super::reader::{Bounds, NOT_NEGATIVE, POSITIVE, Table};
 use super::tolerance::Tolerance;
-use crate::converter::{AssumedDrift, Balancing, Charging, DriftCauses, Leakage};
+use crate::converter::{AssumedDrift, Charging, DriftCauses, Leakage};
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::Ratio;
-use crate::units::{Ampere, Farad, Ohm, Second, Siemens, Volt};
+use crate::units::{Ampere, Farad, Second, Siemens, Volt};
 
 const SPREAD: Bounds = Bounds {
     words: "from 0 % to below 100 %",
@@ -67,7 +67,17 @@ fn causes(mut table: Table<'_>) -> Option<DriftCauses> {
         .key("operating_time", "time in operation until the capacitors are discharged again")
         .quantity(POSITIVE)
         .optional("without end");
-    let balancing = balancing(&mut table);
+    let balancing_resistance = table
+        .key("balancing_resistance", "resistor across each flying capacitor")
+        .quantity(POSITIVE)
+        .optional("no resistors");
+    let balancing_tolerance = table
+        .key(
+            "balancing_tolerance",
+            "tolerance of the balancing resistors, also of those that are looked for",
+        )
+        .quantity(SPREAD)
+        .or(Ratio(0.01));
     let highest_wanted = table
         .key(
             "highest_drift",
@@ -84,7 +94,8 @@ fn causes(mut table: Table<'_>) -> Option<DriftCauses> {
         switch_leakage: switch_leakage?,
         turn_off_skew: turn_off_skew?,
         operating_time: operating_time?,
-        balancing: balancing?,
+        balancing_resistance: balancing_resistance?,
+        balancing_mismatch: balancing_tolerance?.0,
         highest_wanted: highest_wanted?,
     })
 }
@@ -151,23 +162,6 @@ fn leakage(table: &mut Table<'_>, keys: &LeakageKeys) -> Option<Leakage> {
         return None;
     }
     Some(Leakage { least: Siemens(least.0 / at.0), most: Siemens(most.0 / at.0) })
-}
-
-/// Balancing resistors; none within where there are none.
-#[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
-fn balancing(table: &mut Table<'_>) -> Option<Option<Balancing>> {
-    let resistance: Option<Ohm> = table
-        .key("balancing_resistance", "resistor across each flying capacitor")
-        .quantity(POSITIVE)
-        .optional("no resistors")?;
-    let mismatch: Ratio = table
-        .key(
-            "balancing_tolerance",
-            "tolerance of the balancing resistors, also of those that are found",
-        )
-        .quantity(SPREAD)
-        .or(Ratio(0.01))?;
-    Some(resistance.map(|resistance| Balancing { resistance, mismatch: mismatch.0 }))
 }
 
 impl DriftRequest {

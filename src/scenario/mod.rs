@@ -4,6 +4,7 @@
 //! are in SI units and within their ranges. Nothing below this layer sees a text.
 
 mod bands;
+mod capacitors;
 mod conditions;
 mod configuration;
 mod converter;
@@ -37,6 +38,8 @@ use std::path::{Path, PathBuf};
 use toml::de::DeTable;
 
 pub use self::bands::{BandOffer, BandSettings, Prices};
+use self::capacitors::SizeContext;
+pub use self::capacitors::{CapacitorSettings, PreferredSeries};
 use self::conditions::{Conditions, TemperatureFrame};
 pub use self::configuration::Preference;
 use self::converter::{Hardware, REFERENCE_TEMPERATURE};
@@ -118,6 +121,8 @@ pub struct Scenario {
     pub grades: Option<Grades>,
     /// What the search for tolerance bands is to look at.
     pub bands: BandSettings,
+    /// Which sizes of flying capacitors are tried.
+    pub capacitors: CapacitorSettings,
     /// The files of measured parts that were read, each once.
     pub measured_files: Vec<PathBuf>,
 }
@@ -268,6 +273,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     check_junction_limit(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     check_drift(&root, hardware.as_ref(), operating_points.as_deref());
+    let capacitors = read_capacitors(&mut root, hardware.as_ref(), conditions.as_ref());
     root.finish();
     let hardware = hardware?;
     let flying = tolerances.as_ref().and_then(|all| all.get(Parameter::FlyingCapacitance));
@@ -295,6 +301,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         switch: switch?,
         grades: grades?,
         bands: bands?,
+        capacitors: capacitors?,
         measured_files: Vec::new(),
     })
 }
@@ -322,6 +329,20 @@ fn read_bands(
 ) -> Option<BandSettings> {
     let table = root.key("bands", "what `bands` searches").table().or_empty(DEFAULTS)?;
     bands::read(table, tolerances, on_offer)
+}
+
+fn read_capacitors(
+    root: &mut Table<'_>,
+    hardware: Option<&Hardware>,
+    conditions: Option<&Conditions>,
+) -> Option<CapacitorSettings> {
+    let meaning = "for `capacitors`: which sizes of flying capacitors it tries";
+    let table = root.key("capacitors", meaning).table().or_empty(DEFAULTS)?;
+    let context = SizeContext {
+        resonant_capacitance: hardware.map(|hardware| hardware.nominal.resonant_capacitance),
+        has_drift: conditions.is_some_and(|own| own.has_drift(Parameter::FlyingCapacitance)),
+    };
+    capacitors::read(table, context)
 }
 
 /// Reads the operating points, and checks that the parts can respond to their temperatures as stated.
@@ -438,9 +459,7 @@ fn tells(hardware: &Hardware, parameter: Parameter) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::converter::{
-        Balancing, Charging, Condition, Drive, Leakage, Measure, Rectifier, Shared,
-    };
+    use crate::converter::{Charging, Condition, Drive, Leakage, Measure, Rectifier, Shared};
     use crate::units::{Ampere, Henry, Hertz, Ohm, Second, Siemens};
 
     /// A valid scenario; the data in it are invented.
@@ -501,6 +520,7 @@ mod tests {
             switch: None,
             grades: None,
             bands: BandSettings::default(),
+            capacitors: CapacitorSettings::default(),
             measured_files: Vec::new(),
         }
     }
@@ -577,8 +597,8 @@ mod tests {
         assert_eq!(read.charging, Charging::ByGates);
         assert_eq!((read.capacitor_leakage, read.switch_leakage), (leakage(4e-8), leakage(0.0)));
         assert_eq!((read.turn_off_skew, read.operating_time), (Second(20e-9), Some(Second(60.0))));
-        let balancing = Balancing { resistance: Ohm(1e6), mismatch: 0.01 };
-        assert_eq!((read.balancing, read.highest_wanted), (Some(balancing), Some(Volt(6.0))));
+        assert_eq!((read.balancing_resistance, read.balancing_mismatch), (Some(Ohm(1e6)), 0.01));
+        assert_eq!(read.highest_wanted, Some(Volt(6.0)));
         // 40 µF and 55 µF: 15 of 95.
         assert!((read.least_capacitance.0 - 40e-6).abs() < 1e-15);
         assert!((read.capacitance_mismatch - 15.0 / 95.0).abs() < 1e-12);

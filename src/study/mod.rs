@@ -2,6 +2,7 @@
 
 pub mod allocation;
 pub mod bands;
+pub mod capacitors;
 pub mod check;
 pub mod common;
 pub mod explanation;

@@ -9,7 +9,7 @@ use std::process::{Command, Stdio};
 use crate::support::{command, fairphase, folder_with, said, succeed};
 
 /// In the order in which one works.
-const VERBS: [&str; 12] = [
+const VERBS: [&str; 13] = [
     "draft",
     "shapes",
     "check",
@@ -19,6 +19,7 @@ const VERBS: [&str; 12] = [
     "bands",
     "grades",
     "sensors",
+    "capacitors",
     "schema",
     "completions",
     "manual",

@@ -3,6 +3,7 @@
 mod bands;
 mod bench;
 mod bounded_work;
+mod capacitors;
 mod csv_files;
 mod decide;
 mod determinism;

@@ -24,13 +24,14 @@ a,1,,,,,,,,,full load,11.4\na,2,,,,,,,,,,\na,3,,,,,,,,,,\n";
 const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
 /// Every verb with arguments that make it write all of its files, after those that it needs.
-const VERBS: [(&str, &str); 7] = [
+const VERBS: [(&str, &str); 8] = [
     ("run", "shelf.toml --samples 50"),
     ("units", "shelf.toml --parts parts.csv --over-load"),
     ("gain", "shelf.toml"),
     ("bands", "bands.toml --samples 700"),
     ("grades", "grades.toml --samples 100 --stock tanks.csv"),
     ("sensors", "sensors.toml --samples 100"),
+    ("capacitors", "shelf.toml --samples 20"),
     ("shapes", "cores.csv"),
 ];
 
@@ -275,6 +276,7 @@ fn check_columns(folder: &Path) {
         "run/worst_converters.csv",
         "run/ratings.csv",
         "gain/gain.csv",
+        "capacitors/capacitors.csv",
         "units/units.csv",
         "units/over_load.csv",
         "grades/grades.csv",

@@ -151,7 +151,7 @@ struct Comparison {
 
 /// Whether a value is wrong only by what other keys say, which no schema can tell: names of grades
 /// that `combinations` repeat, prices that must fall from band to band, steps that must rise, the
-/// frequency that must lie below another one, the dead time that must fit into the shortest period,
+/// frequency that must lie below another one, sizes that must lie between two others, the dead time that must fit into the shortest period,
 /// two targets that must agree, nominal values of zero
 /// that have a tolerance, tolerances and grades that other tables speak of, bands that leave too
 /// little of a process, codes of dielectrics, files of measured parts and correlations that exclude each other.
@@ -163,6 +163,7 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
         || (starts("/grade/") && place.ends_with("/name"))
         || starts("/bands/price/")
         || starts("/bands/steps/")
+        || starts("/capacitors/") // ends between which the sizes lie
         || place.starts_with("/converter/frequency/")
         || place.ends_with("/dead_time")
         || ["/limits/yield_target", "/limits/failure_target"].contains(&place)

@@ -8,8 +8,9 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 8] = [
+const DEMOS: [&str; 9] = [
     "bands runway-lights.toml --samples 700 --solver averaged",
+    "capacitors telecom-shelf.toml --samples 20",
     "check electrolyser-supply.toml",
     "gain electrolyser-supply.toml",
     "run telecom-shelf.toml --samples 50",

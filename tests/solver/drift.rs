@@ -4,7 +4,7 @@
 
 use crate::cases::{list, number};
 use fairphase::converter::{
-    Balancing, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage, NodeDrift,
+    ChainDrift, Charging, DriftCauses, DriftConditions, Leakage, NodeDrift,
 };
 use fairphase::units::{Ampere, Farad, Hertz, Ohm, Second, Siemens, Volt};
 use serde_json::Value;
@@ -41,7 +41,8 @@ fn chain(started: &Value, design: &str) -> Chain {
         switch_leakage: Leakage::default(),
         turn_off_skew: Second(0.0),
         operating_time: None,
-        balancing: None,
+        balancing_resistance: None,
+        balancing_mismatch: 0.01,
         highest_wanted: None,
     };
     Chain { at, causes }
@@ -119,8 +120,12 @@ fn a_leaking_switch_drifts_its_nodes_as_integrated() {
     let Chain { at, causes } = chain(&started, "A");
     let end_of_each = |switch_leakage: Leakage| {
         // Against resistors so small that the end is the current over their conductance.
-        let balancing = Some(Balancing { resistance: Ohm(0.5), mismatch: 0.0 });
-        let causes = DriftCauses { switch_leakage, balancing, ..causes };
+        let causes = DriftCauses {
+            switch_leakage,
+            balancing_resistance: Some(Ohm(0.5)),
+            balancing_mismatch: 0.0,
+            ..causes
+        };
         causes.nodes(&at).iter().map(|node| node.leakage.0 * 2.0 / 0.5).collect::<Vec<_>>()
     };
     let current = end_of_each(leakage(0.0, 2e-4))[0];
@@ -169,14 +174,14 @@ fn a_balancing_resistor_keeps_the_drift() {
     let started = started();
     let Chain { at, causes } = chain(&started, "A");
     let causes = DriftCauses { capacitor_leakage: leakage(0.0, 10e-6 / 253.333), ..causes };
-    let found = causes.resistor(&at, 1, Volt(6.3), 0.01).unwrap();
+    let found = causes.resistor(&at, 1, Volt(6.3)).unwrap();
     near("resistance", found.resistance.0, 0.78e6, 0.02);
     near("dissipation", found.dissipation.0, 0.08, 0.04);
     near("time constant", found.time_constant.0, 39.0, 0.02);
-    let balancing = Some(Balancing { resistance: found.resistance, mismatch: 0.01 });
-    let kept = DriftCauses { balancing, ..causes }.nodes(&at)[0].leakage.0;
+    let balancing_resistance = Some(found.resistance);
+    let kept = DriftCauses { balancing_resistance, ..causes }.nodes(&at)[0].leakage.0;
     near("drift", kept, 6.3, 1e-9);
-    assert!(causes.resistor(&at, 1, Volt(2.5), 0.01).is_none(), "1 % of 253 V alone is more");
+    assert!(causes.resistor(&at, 1, Volt(2.5)).is_none(), "1 % of 253 V alone is more");
 }
 
 /// One leg that leaks strongly: diodes stop the drift just below Vin/N, where one switch blocks twice

@@ -9,6 +9,7 @@ mod bands_orderable;
 mod bands_unequal;
 mod bands_words;
 mod batches;
+mod capacitors;
 mod choice;
 mod conditions;
 mod explanation;

@@ -145,6 +145,11 @@ pub(in crate::report) fn sensors(scenario: &Scenario, settings: Settings) -> Str
     sampled("sensors", scenario, &settings)
 }
 
+/// The command that tries the sizes of the flying capacitors again.
+pub(in crate::report) fn capacitors(scenario: &Scenario, settings: &Settings) -> String {
+    sampled("capacitors", scenario, settings)
+}
+
 #[cfg(test)]
 mod tests {
     use super::quoted;

@@ -9,6 +9,7 @@ mod curves;
 mod dead_times;
 mod densities;
 mod over_load;
+mod over_size;
 mod scatter;
 mod value_bars;
 mod worst_case;
@@ -20,6 +21,7 @@ pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, p
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
+pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::worst_case::{

@@ -7,7 +7,7 @@ pub(super) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every file that a verb may write, the summary last.
-pub(super) const RESULT_FILES: [&str; 11] = [
+pub(super) const RESULT_FILES: [&str; 12] = [
     PAGE,
     "samples.parquet",
     "population.parquet",
@@ -18,6 +18,7 @@ pub(super) const RESULT_FILES: [&str; 11] = [
     "over_load.csv",
     "grades.csv",
     "build_list.csv",
+    "capacitors.csv",
     SUMMARY,
 ];
 

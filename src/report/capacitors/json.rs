@@ -1,0 +1,43 @@
+//! The summary of `capacitors`: one key a question.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::size::json::{SizeFindings, size_findings};
+use crate::report::format::json::LimitsInForce;
+use crate::report::format::summary::SummaryFile;
+use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
+use crate::scenario::Scenario;
+use crate::study::capacitors::CapacitorStudy;
+
+/// How large the flying capacitors must be.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct CapacitorsResults {
+    limits: LimitsInForce,
+    /// Tolerances of the scenario.
+    tolerances: TolerancesInForce,
+    /// Which parameters vary together; all others scatter independently.
+    correlations: Vec<CorrelationInForce>,
+    capacitors: CapacitorFindings,
+}
+
+/// What is known of the flying capacitors.
+#[derive(Debug, Serialize, JsonSchema)]
+struct CapacitorFindings {
+    #[serde(flatten)]
+    size: SizeFindings,
+}
+
+/// The summary.
+pub(super) fn summary(
+    scenario: &Scenario,
+    study: &CapacitorStudy,
+) -> SummaryFile<CapacitorsResults> {
+    let results = CapacitorsResults {
+        limits: LimitsInForce::new(scenario),
+        tolerances: ToleranceInForce::all(&scenario.tolerances),
+        correlations: CorrelationInForce::all(&scenario.tolerances),
+        capacitors: CapacitorFindings { size: size_findings(&study.size) },
+    };
+    SummaryFile::sampled("capacitors", scenario, &study.settings, results)
+}

@@ -1,0 +1,76 @@
+//! The page of `capacitors`: a section a question, the answers first.
+
+use maud::{Markup, html};
+
+use super::size;
+use crate::report::format::numbers::count;
+use crate::report::format::page::parts::section;
+use crate::report::format::page::{assumed, document, generator, prose};
+use crate::report::format::{command, names};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::capacitors::CapacitorStudy;
+
+/// The whole page.
+pub(super) fn page(scenario: &Scenario, study: &CapacitorStudy) -> String {
+    let settings = &study.settings;
+    let fields = [
+        ("scenario", scenario.source_name.clone()),
+        ("version", generator()),
+        ("phases", scenario.phases.to_string()),
+        ("samples a size", count(settings.samples)),
+        ("seed", settings.seed.to_string()),
+        ("solver", names::method(settings.method).long.to_owned()),
+    ];
+    let sections = sections(scenario, study);
+    let inside = html! {
+        nav aria-label="Contents" {
+            ol { @for s in &sections { li { a href=(format!("#{}", s.id)) { (s.heading) } } } }
+        }
+        main { @for s in &sections { (section(s.id, s.heading, &s.inside)) } }
+    };
+    document("Flying capacitors", &scenario.title, &fields, &inside)
+}
+
+/// A section of the page.
+struct PageSection {
+    id: &'static str,
+    heading: &'static str,
+    inside: Markup,
+}
+
+fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
+    let sections = [
+        ("size", "How large?", with_notice(study, &size::page::answer(scenario, &study.size))),
+        ("sizes", "Every size", size::page::sizes(&study.size)),
+        ("assumed", "Parts as assumed", assumed::assumed(scenario)),
+        ("methods", "Methods", size::page::methods(scenario, study)),
+        ("validity", "Assumptions and limits of validity", prose::model(scenario, &study.drives)),
+        ("cautions", "Cautions", prose::cautions()),
+        ("reproduce", "Making it again", reproduce(scenario, study)),
+    ];
+    sections.map(|(id, heading, inside)| PageSection { id, heading, inside }).into()
+}
+
+fn with_notice(study: &CapacitorStudy, answer: &Markup) -> Markup {
+    html! {
+        @if study.settings.method == Method::Averaged {
+            p class="notice" {
+                strong { "Averaged solver." } " It understates the sharing error. Decide with the \
+                 exact solver."
+            }
+        }
+        (answer)
+    }
+}
+
+fn reproduce(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
+    html! {
+        p { "In the folder of the scenario:" }
+        pre { code { (command::capacitors(scenario, &study.settings)) } }
+        p {
+            "Files beside this page: " code { "summary.json" } " (every figure) and "
+            code { "capacitors.csv" } " (one row per size, operating point and capacitor)."
+        }
+    }
+}

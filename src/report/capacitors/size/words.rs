@@ -1,0 +1,186 @@
+//! What terminal and page both say of the size.
+
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    NONE, count, given_percent, percent, quantity, signed, yield_interval, yield_percent,
+};
+use crate::scenario::Scenario;
+use crate::statistics::Verdict;
+use crate::study::capacitors::size::corner::WornCorner;
+use crate::study::capacitors::size::{SizeResult, SizeStudy};
+use crate::study::common::demand::Binding;
+use crate::units::Farad;
+
+/// A size with its unit.
+pub(super) fn size(capacitance: Farad) -> String {
+    quantity(capacitance)
+}
+
+/// Which size the limits ask for.
+pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
+    let target = given_percent(scenario.limits.yield_target);
+    let (confirmed, run) = (study.confirmed(), study.smallest.confirmed());
+    if let (Some(own), Some(run)) = (confirmed, run) {
+        return format!(
+            "Use {} or more: {} of the converters meet every limit, target {target}.",
+            size(own.capacitance),
+            yield_interval(&run.good)
+        );
+    }
+    let Some(largest) = study.sizes.last() else { return String::new() };
+    if study.smallest.found.is_some() {
+        return format!(
+            "No size is confirmed: fresh samples do not show that the target of {target} is met."
+        );
+    }
+    if let Some(needed) = study.samples_needed {
+        return format!(
+            "So few samples cannot show the target of {target}, even if all pass: at least {} are needed.",
+            count(needed)
+        );
+    }
+    let largest_size = size(largest.capacitance);
+    match largest.verdict(scenario.limits.yield_target) {
+        Verdict::Fail => format!(
+            "The largest size, {largest_size}, misses the target of {target}: {}{}.",
+            yield_words(largest),
+            limited_by(largest)
+        ),
+        _ => format!(
+            "No size is shown to meet the target of {target}. The largest is {largest_size}: {}{}.",
+            yield_words(largest),
+            limited_by(largest)
+        ),
+    }
+}
+
+/// What follows the answer.
+pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
+    let mut findings = Vec::new();
+    findings.extend(study.smallest.found.map(|found| decides(study, found)));
+    if !study.smallest.alone.is_empty() {
+        let sizes = study.smallest.alone.iter().map(|n| size(study.sizes[*n].capacitance));
+        let sizes = sizes.collect::<Vec<_>>().join(", ");
+        findings.push(format!(
+            "Smaller sizes meet the target by themselves, but the yield of a larger one lies below it: \
+             {sizes}. They are not chosen."
+        ));
+    }
+    if let Some(present) = study.present() {
+        let verdict = present.verdict(scenario.limits.yield_target);
+        findings.push(format!(
+            "The scenario has {}: {}, {}{}.",
+            size(present.capacitance),
+            yield_words(present),
+            names::verdict(verdict),
+            if verdict == Verdict::Pass { String::new() } else { limited_by(present) }
+        ));
+    }
+    findings.extend(study.confirmed().or_else(|| study.present()).and_then(one_worn_out));
+    findings
+}
+
+/// What one worn-out flying capacitor among new ones does to the sharing.
+fn one_worn_out(own: &SizeResult) -> Option<String> {
+    let worst = WornCorner::worst(&own.corners)?;
+    let (left, point) = (given_percent(worst.left), &worst.operating_point);
+    let capacitor = format!("With {left} left of one flying capacitor and all others new");
+    let Some(loads) = &worst.nominal else {
+        let status = worst.status;
+        return Some(format!("{capacitor}, the nominal converter is {status} at “{point}”."));
+    };
+    let new = own.cases.iter().find(|case| case.operating_point == *point);
+    let new = new.and_then(|case| Some(percent(case.nominal.as_ref()?.sharing_error)));
+    let missed = own.corners.iter().filter(|corner| !corner.is_good()).count();
+    let verdict = match missed {
+        0 => "It keeps every limit".to_owned(),
+        _ => format!("It misses limits in {missed} of {} such cases", own.corners.len()),
+    };
+    Some(format!(
+        "{capacitor}, {} has a nominal sharing error of up to {}, with all new {}. {verdict}.",
+        size(own.capacitance),
+        percent(loads.sharing_error),
+        new.unwrap_or_else(|| NONE.to_owned())
+    ))
+}
+
+/// Which limit the next smaller size misses most often.
+fn decides(study: &SizeStudy, found: usize) -> String {
+    let Some(next) = found.checked_sub(1).and_then(|n| study.sizes.get(n)) else {
+        return "The smallest size that was tried meets the target. Try smaller ones.".to_owned();
+    };
+    match (&next.good, &next.binding) {
+        (None, _) => format!(
+            "With the next smaller size, {}, the nominal converter does not reach every operating \
+             point.",
+            size(next.capacitance)
+        ),
+        (Some(_), Some(binding)) => format!(
+            "What decides: with the next smaller size, {}, most failures miss the {}.",
+            size(next.capacitance),
+            limit_and_point(binding)
+        ),
+        (Some(_), None) => format!(
+            "With the next smaller size, {}, no sample fails, but these are too few to show it.",
+            size(next.capacitance)
+        ),
+    }
+}
+
+fn limit_and_point(binding: &Binding) -> String {
+    format!("{} at “{}”", names::limit(&binding.demand).long, binding.operating_point)
+}
+
+/// The limit that most samples miss, after a yield.
+fn limited_by(own: &SizeResult) -> String {
+    let binding = own.binding.as_ref();
+    binding.map_or_else(String::new, |own| format!(", limited by the {}", limit_and_point(own)))
+}
+
+/// The yield, or why there is none.
+pub(super) fn yield_words(own: &SizeResult) -> String {
+    own.good.as_ref().map_or_else(|| not_sampled(own), yield_interval)
+}
+
+/// Why a size is not sampled.
+pub(super) fn not_sampled(own: &SizeResult) -> String {
+    let status = own.cases.iter().map(|case| case.status).find(|status| *status != "solved");
+    format!("nominal converter {}", status.unwrap_or("not solved"))
+}
+
+/// The limit that most samples miss, in a cell.
+pub(super) fn limit_cell(own: &SizeResult) -> String {
+    match (&own.good, &own.binding) {
+        (None, _) => not_sampled(own),
+        (Some(_), Some(binding)) => names::limit(&binding.demand).short,
+        (Some(_), None) => NONE.to_owned(),
+    }
+}
+
+/// Ends of the interval of a yield, in a cell.
+pub(super) fn ends_cell(own: &SizeResult) -> String {
+    own.good.map_or_else(
+        || NONE.to_owned(),
+        |good| format!("{} to {}", yield_percent(good.lower), yield_percent(good.upper)),
+    )
+}
+
+/// A change in percent with its sign and two decimals; a dash where there is none.
+pub(super) fn change(share: Option<f64>) -> String {
+    share.map_or_else(|| NONE.to_owned(), |share| signed(100.0 * share, 2))
+}
+
+/// A value in a cell; a dash where there is none.
+pub(super) fn cell(value: Option<f64>, write: fn(f64) -> String) -> String {
+    value.map_or_else(|| NONE.to_owned(), write)
+}
+
+/// The sign before a size: the smallest that is confirmed, or the scenario's.
+pub(super) fn mark(study: &SizeStudy, own: &SizeResult) -> &'static str {
+    let is_confirmed = study.confirmed().is_some_and(|it| it.capacitance == own.capacitance);
+    match (is_confirmed, own.is_present) {
+        (true, _) => ">",
+        (false, true) => "*",
+        (false, false) => "",
+    }
+}

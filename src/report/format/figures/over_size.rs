@@ -1,0 +1,141 @@
+//! Values over the size of a capacitor, on a logarithmic axis.
+
+use maud::{Markup, html};
+
+use super::{ACROSS, Axis, Ends, HEIGHT, Mark, Name, UPWARDS, across, figure, path, px, short};
+
+/// Both axes.
+#[derive(Debug)]
+pub(in crate::report) struct SizeAxes {
+    /// Smallest and largest size, in microfarad.
+    pub sizes: Ends,
+    /// What the upright axis shows, with its unit.
+    pub name: &'static str,
+    /// Its ends; one that begins above zero is logarithmic.
+    pub values: Ends,
+    /// How its numbers are written.
+    pub number: fn(f64) -> String,
+}
+
+/// A value over the size.
+#[derive(Debug)]
+pub(in crate::report) struct SizeLine {
+    /// Class of its stroke.
+    pub class: &'static str,
+    /// Unbroken pieces.
+    pub pieces: Vec<Vec<(f64, f64)>>,
+    /// Ends of the interval about each piece: lower and upper.
+    pub bands: Vec<Vec<(f64, [f64; 2])>>,
+}
+
+/// Lines over the size with their bands and a dot a size. `limit` is drawn level, and what lies beyond it
+/// shaded; `marked` is drawn upright.
+pub(in crate::report) fn over_size(
+    name: &Name,
+    axes: &SizeAxes,
+    lines: &[SizeLine],
+    limit: Option<&Mark>,
+    marked: Option<&Mark>,
+) -> Markup {
+    let Ends { from, to } = axes.values;
+    let x = Axis::over(&[axes.sizes.from, axes.sizes.to], ACROSS);
+    let y =
+        if from > 0.0 { Axis::over(&[from, to], UPWARDS) } else { Axis::linear(from, to, UPWARDS) };
+    let inside = html! {
+        (beyond(&y, limit))
+        @for tick in y.ticks() {
+            @let level = y.at(tick);
+            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
+            text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { ((axes.number)(tick)) }
+        }
+        text class="name" x="2" y="13" { (axes.name) }
+        (across(&x, UPWARDS, "flying capacitance, µF", short))
+        @for line in lines { (drawn(&x, &y, line)) }
+        (level(&y, limit))
+        (upright(&x, marked))
+    };
+    figure(name, HEIGHT, &inside)
+}
+
+fn drawn(x: &Axis, y: &Axis, line: &SizeLine) -> Markup {
+    let curve = |piece: &[(f64, f64)]| path(piece.iter().map(|(c, v)| (x.at(*c), y.at(*v))));
+    let band = |piece: &[(f64, [f64; 2])]| {
+        let lower = piece.iter().map(|(c, [lower, _])| (x.at(*c), y.at(*lower)));
+        let upper = piece.iter().rev().map(|(c, [_, upper])| (x.at(*c), y.at(*upper)));
+        path(lower.chain(upper))
+    };
+    html! {
+        @for piece in &line.bands { path class=(format!("{} band", line.class)) d=(band(piece)) {} }
+        @for piece in &line.pieces { path class=(format!("{} line", line.class)) d=(curve(piece)) {} }
+    }
+}
+
+/// What lies beyond a limit that no value may exceed.
+fn beyond(y: &Axis, limit: Option<&Mark>) -> Markup {
+    html! {
+        @if let Some(limit) = limit.filter(|limit| y.holds(limit.value)) {
+            @let level = y.at(limit.value);
+            rect class="beyond-limit" x=(px(ACROSS.from)) width=(px(ACROSS.to - ACROSS.from))
+                y=(px(UPWARDS.to)) height=(px(level - UPWARDS.to)) {}
+        }
+    }
+}
+
+fn level(y: &Axis, limit: Option<&Mark>) -> Markup {
+    html! {
+        @if let Some(limit) = limit.filter(|limit| y.holds(limit.value)) {
+            @let level = y.at(limit.value);
+            line class="limit" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
+            text class="limit-label" x=(px(ACROSS.to)) y=(px(level - 5.0)) text-anchor="end" {
+                (limit.label)
+            }
+        }
+    }
+}
+
+fn upright(x: &Axis, marked: Option<&Mark>) -> Markup {
+    html! {
+        @if let Some(mark) = marked.filter(|mark| x.holds(mark.value)) {
+            @let across = x.at(mark.value);
+            @let to_the_left = across > 0.6 * ACROSS.to;
+            line class="target" x1=(px(across)) x2=(px(across)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.to)) {}
+            text class="limit-label" x=(px(if to_the_left { across - 5.0 } else { across + 5.0 }))
+                y=(px(UPWARDS.to + 12.0)) text-anchor=(if to_the_left { "end" } else { "start" }) {
+                (mark.label)
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_and_limits_stand_where_their_values_are() {
+        let name = Name { id: "a".into(), title: "<b>".into(), description: "c".into() };
+        let axes = SizeAxes {
+            sizes: Ends { from: 1.0, to: 100.0 },
+            name: "V",
+            values: Ends { from: 0.01, to: 1.0 },
+            number: short,
+        };
+        let line = SizeLine {
+            class: "chain",
+            pieces: vec![vec![(1.0, 1.0), (10.0, 0.1)]],
+            bands: vec![vec![(1.0, [0.5, 1.0]), (10.0, [0.05, 0.2])]],
+        };
+        let limit = Mark { value: 0.1, label: "<limit>".into() };
+        let marked = Mark { value: 1000.0, label: "outside".into() };
+        let text = over_size(&name, &axes, &[line], Some(&limit), Some(&marked)).0;
+        let middle = |ends: Ends| px(f64::midpoint(ends.from, ends.to));
+        let (across, up) = (middle(ACROSS), middle(UPWARDS));
+        assert!(text.contains(&format!(
+            "d=\"M{} {}L{across} {up}\"",
+            px(ACROSS.from),
+            px(UPWARDS.to)
+        )));
+        assert!(text.contains(&format!("y1=\"{up}\" y2=\"{up}\"")), "{text}");
+        assert!(text.contains("&lt;limit&gt;") && !text.contains("outside"), "{text}");
+    }
+}

@@ -1,0 +1,53 @@
+//! Questions about the flying capacitors of a chain, one folder each: how large they must be
+//! ([`size`]).
+//!
+//! All parts share one session. Its nominal converter has flying capacitors so large that they change
+//! nothing: it decides drive and rectifier where the scenario leaves them open, and is what a size is
+//! compared with. So the capacitance that the scenario gives may be any.
+
+pub mod size;
+
+use std::sync::atomic::AtomicBool;
+
+use self::size::SizeStudy;
+use crate::converter::Drive;
+use crate::scenario::Scenario;
+use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::common::settings::Settings;
+use crate::units::Farad;
+
+/// Capacitance that changes nothing, in resonant capacitances.
+const VERY_LARGE: f64 = 1e6;
+
+/// What is known of the flying capacitors, one field a question.
+#[derive(Debug)]
+pub struct CapacitorStudy {
+    /// How it was sampled.
+    pub settings: Settings,
+    /// Drives of the operating points.
+    pub drives: Vec<Drive>,
+    /// How large they must be.
+    pub size: SizeStudy,
+}
+
+/// Answers all questions about the flying capacitors.
+///
+/// # Errors
+///
+/// When the nominal converter does not work even with very large flying capacitors, and when the user
+/// asks to stop.
+pub fn capacitors(
+    scenario: &Scenario,
+    settings: Settings,
+    stop: &AtomicBool,
+    progress: &mut dyn Progress,
+) -> Result<CapacitorStudy, StudyError> {
+    let very_large = Farad(VERY_LARGE * scenario.nominal.resonant_capacitance.0);
+    let reference = Scenario { flying_capacitance: very_large, ..scenario.clone() };
+    let session = Session::new(&reference, settings, stop)?;
+    let drives = session.baselines().iter().map(|baseline| baseline.case.point.drive).collect();
+    let size = size::size(scenario, &session, progress)?;
+    Ok(CapacitorStudy { settings, drives, size })
+}

@@ -1,0 +1,170 @@
+//! What is known of every size.
+
+use super::corner::WornCorner;
+use super::loads::NominalLoads;
+use super::prepared::Wear;
+use super::smallest::SmallestSize;
+use crate::converter::Age;
+use crate::statistics::{KeyFigures, Verdict, Yield};
+use crate::study::bands::rule::Rule;
+use crate::study::common::demand::Binding;
+use crate::units::{Ampere, Farad, Hertz, Joule, Volt};
+
+/// What the samples of a size tell in one case.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeSamples {
+    /// Solved, out of range, not solved.
+    pub statuses: [u64; 3],
+    /// Samples that meet all demands in this case.
+    pub good: u64,
+    /// Sharing error.
+    pub sharing_error: Option<KeyFigures>,
+    /// Largest ripple of any flying capacitor, V.
+    pub ripple: Option<KeyFigures>,
+    /// Largest RMS current of any flying capacitor, A.
+    pub rms_current: Option<KeyFigures>,
+    /// Highest blocking voltage of any switch, V.
+    pub blocking: Option<KeyFigures>,
+    /// Switching frequency, Hz.
+    pub frequency: Option<KeyFigures>,
+}
+
+/// A size at one operating point, age and wear.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeCase {
+    /// Name of the operating point.
+    pub operating_point: String,
+    /// The age.
+    pub age: Age,
+    /// What is left of the flying capacitors.
+    pub wear: Wear,
+    /// The word for what became of the nominal converter.
+    pub status: &'static str,
+    /// The nominal converter; none where it is not solved.
+    pub nominal: Option<NominalLoads>,
+    /// The samples; none where the nominal converter does not deliver every operating point.
+    pub samples: Option<SizeSamples>,
+}
+
+/// What is known of one size.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeResult {
+    /// Nominal flying capacitance.
+    pub capacitance: Farad,
+    /// Whether it is the scenario's.
+    pub is_present: bool,
+    /// Energy of the flying capacitor after phase 1 at its ideal voltage and the highest input voltage.
+    pub largest_energy: Joule,
+    /// The same of all flying capacitors together.
+    pub chain_energy: Joule,
+    /// Samples that meet all demands in all cases, at the scenario's confidence. None where the nominal
+    /// converter does not deliver every operating point: then nothing is sampled.
+    pub good: Option<Yield>,
+    /// The demand missed most often, and where.
+    pub binding: Option<Binding>,
+    /// One a case.
+    pub cases: Vec<SizeCase>,
+    /// With one worn-out flying capacitor, at each place and operating point.
+    pub corners: Vec<WornCorner>,
+}
+
+/// What is known of all sizes.
+#[derive(Debug)]
+pub struct SizeStudy {
+    /// When a size meets the target.
+    pub rule: Rule,
+    /// The fewest samples that can show that the target is met, if all pass; none where these suffice.
+    pub samples_needed: Option<u64>,
+    /// The sizes, rising; the scenario's is among them.
+    pub sizes: Vec<SizeResult>,
+    /// Flying capacitors so large that they change nothing.
+    pub very_large: SizeResult,
+    /// The smallest from which on all meet the target.
+    pub smallest: SmallestSize,
+}
+
+impl SizeResult {
+    /// Largest ripple of any flying capacitor of the nominal converter in any case; none where nothing is
+    /// solved.
+    pub fn ripple(&self) -> Option<Volt> {
+        self.largest(|loads| loads.ripple().0).map(Volt)
+    }
+
+    /// Largest RMS current of any flying capacitor, of the nominal converter.
+    pub fn rms_current(&self) -> Option<Ampere> {
+        self.largest(|loads| loads.rms_current().0).map(Ampere)
+    }
+
+    /// Highest voltage of any flying capacitor, of the nominal converter.
+    pub fn peak_voltage(&self) -> Option<Volt> {
+        self.largest(|loads| loads.peak_voltage().0).map(Volt)
+    }
+
+    /// Highest blocking voltage of any switch, of the nominal converter.
+    pub fn blocking_voltage(&self) -> Option<Volt> {
+        self.largest(|loads| loads.highest_blocking().0).map(Volt)
+    }
+
+    fn largest(&self, value: impl Fn(&NominalLoads) -> f64) -> Option<f64> {
+        let loads = self.cases.iter().filter_map(|case| case.nominal.as_ref());
+        loads.map(value).reduce(f64::max)
+    }
+
+    /// Sharing error that 95 % of all samples keep to, the largest of all cases. None where it lies above
+    /// all values in some case, and where nothing is sampled.
+    pub fn sharing_error_p95(&self) -> Option<f64> {
+        let values = self.cases.iter().map(SizeCase::sharing_error_p95);
+        values.reduce(|a, b| Some(a?.max(b?))).flatten()
+    }
+
+    /// Verdict of its yield on the samples of the search; a size that is not sampled fails.
+    pub fn verdict(&self, target: f64) -> Verdict {
+        self.good.map_or(Verdict::Fail, |good| good.verdict(target))
+    }
+}
+
+impl SizeCase {
+    fn sharing_error_p95(&self) -> Option<f64> {
+        self.samples.as_ref()?.sharing_error?.p95
+    }
+
+    /// Relative change of the nominal switching frequency against very large flying capacitors.
+    pub fn frequency_shift(&self, very_large: &Self) -> Option<f64> {
+        let frequency = |case: &Self| Some(case.nominal.as_ref()?.switching_frequency);
+        let (Hertz(own), Hertz(other)) = (frequency(self)?, frequency(very_large)?);
+        Some(own / other - 1.0)
+    }
+
+    /// What the size adds to the sharing error that 95 % of all samples keep to, against very large flying
+    /// capacitors on the same samples.
+    pub fn added_sharing_error(&self, very_large: &Self) -> Option<f64> {
+        Some(self.sharing_error_p95()? - very_large.sharing_error_p95()?)
+    }
+}
+
+impl SizeStudy {
+    /// The frequency shift of a size that is the largest either way.
+    pub fn frequency_shift(&self, size: &SizeResult) -> Option<f64> {
+        let cases = size.cases.iter().zip(&self.very_large.cases);
+        let shifts = cases.filter_map(|(own, other)| own.frequency_shift(other));
+        shifts.reduce(|a, b| if b.abs() > a.abs() { b } else { a })
+    }
+
+    /// The largest of what a size adds to the sharing error in any case; none where it is not known in all
+    /// of them.
+    pub fn added_sharing_error(&self, size: &SizeResult) -> Option<f64> {
+        let cases = size.cases.iter().zip(&self.very_large.cases);
+        let added = cases.map(|(own, other)| own.added_sharing_error(other));
+        added.reduce(|a, b| Some(a?.max(b?))).flatten()
+    }
+
+    /// The smallest size that fresh samples confirm.
+    pub fn confirmed(&self) -> Option<&SizeResult> {
+        self.sizes.get(self.smallest.confirmed()?.size)
+    }
+
+    /// The scenario's own size.
+    pub fn present(&self) -> Option<&SizeResult> {
+        self.sizes.iter().find(|size| size.is_present)
+    }
+}

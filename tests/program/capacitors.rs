@@ -1,0 +1,335 @@
+//! The verb `capacitors` from the outside: files, figures against the circuit's own laws, the yields
+//! against those of `run`, wrong scenarios.
+#![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
+
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+
+use crate::support::{SHELF, TELECOM, fairphase, folder_with, json, succeed};
+
+/// Half bridge, two phases. The data are invented.
+const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
+
+/// The text of a scenario with lines added to its end.
+fn with(text: &str, lines: &str) -> String {
+    format!("{text}\n{lines}\n")
+}
+
+/// The text with another flying capacitance.
+fn sized(text: &str, capacitance: &str) -> String {
+    let (before, after) = text.split_once("flying_capacitance = \"").unwrap();
+    let (_, rest) = after.split_once('"').unwrap();
+    format!("{before}flying_capacitance = \"{capacitance}\"{rest}")
+}
+
+fn summary(folder: &Path, arguments: &str) -> Value {
+    succeed(folder, &format!("{arguments} --out out --quiet"));
+    json(&folder.join("out/summary.json"))
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("{value}"))
+}
+
+fn sweep(summary: &Value) -> &[Value] {
+    summary["capacitors"]["sweep"].as_array().unwrap()
+}
+
+fn close(value: f64, wanted: f64, relative: f64) {
+    assert!((value / wanted - 1.0).abs() < relative, "{value} for {wanted}");
+}
+
+/// Rows of `capacitors.csv` as maps from column to cell.
+fn rows(folder: &Path) -> Vec<std::collections::HashMap<String, String>> {
+    let mut reader = csv::Reader::from_path(folder.join("out/capacitors.csv")).unwrap();
+    reader.deserialize().collect::<Result<_, _>>().unwrap()
+}
+
+/// The chain of a run at the same size, on the same samples: every count is the same, whatever the
+/// solution that the solver starts from.
+#[test]
+fn the_yield_of_a_size_is_that_of_a_run_with_it() {
+    let folder = folder_with(&[
+        ("shelf.toml", &with(TELECOM, "[capacitors]\nseries = \"E3\"")),
+        ("run.toml", &sized(TELECOM, "4.7 µF")),
+    ]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 300 --seed 5");
+    let size = sweep(&found).iter().find(|own| own["flying_capacitance_F"] == 4.7e-6).unwrap();
+    succeed(folder.path(), "run run.toml --samples 300 --seed 5 --no-explain --quiet --out run");
+    let run = json(&folder.path().join("run/summary.json"));
+    assert_eq!(size["yield"], run["joint"]["chain"]["yield"]);
+    assert!(number(&size["yield"]["estimate"]) < 1.0, "some fail: {}", size["yield"]);
+    assert_eq!(size["verdict"], run["joint"]["chain"]["verdict"]);
+    for (case, result) in
+        size["cases"].as_array().unwrap().iter().zip(
+            run["results"].as_array().unwrap().iter().filter(|own| own["arrangement"] == "chain"),
+        )
+    {
+        assert_eq!(case["operating_point"], result["operating_point"]);
+        assert_eq!(case["samples"]["counts"], result["counts"]);
+        let [own, other] = [&case["samples"], result].map(|of| number(&of["sharing_error"]["p95"]));
+        close(own, other, 5e-4);
+    }
+}
+
+/// Two phases in full-bridge drive next to without loss, at a voltage gain of 1. The data are invented.
+const TWO_PHASES: &str = r#"
+title = "two phases without loss"
+[converter]
+phases = 2
+[converter.tank]
+resonant_inductance    = "10 µH"
+resonant_capacitance   = "100 nF"
+magnetising_inductance = "80 µH"
+turns_ratio            = 2
+series_resistance      = "1 µΩ"
+rectifier_drop         = "0 V"
+[converter.chain]
+flying_capacitance = "10 µF"
+[converter.frequency]
+minimum = "80 kHz"
+maximum = "400 kHz"
+[[operating_point]]
+name = "unit gain"
+input_voltage  = "400 V"
+output_voltage = "100 V"
+output_current = "20 A"
+drive     = "full-bridge"
+rectifier = "full-bridge"
+[capacitors]
+smallest = "330 nF"
+largest  = "330 µF"
+"#;
+
+/// Each tank sees its own capacitor in series with the one flying capacitor. At a voltage gain of 1 it works
+/// at the resonance of both, whatever the load (the well-known load-independent point), and its current is
+/// a sine: amplitude of the load's share B, and the magnetising current at the switching instants Im, a
+/// quarter period apart. The capacitor is common to both phases and carries this sine all the time. So
+/// its RMS current is √((B² + Im²)/2), and its ripple 2 √(B² + Im²)/(ω C). Derived by hand.
+#[test]
+fn two_phases_without_loss_follow_closed_forms_at_every_size() {
+    let folder = folder_with(&[("two.toml", TWO_PHASES)]);
+    let found = summary(folder.path(), "capacitors two.toml --samples 1");
+    let sizes = sweep(&found);
+    assert_eq!(sizes.len(), 20, "19 values of E6 and that of the scenario");
+    for size in sizes {
+        let capacitance = number(&size["flying_capacitance_F"]);
+        let nominal = &size["cases"][0]["nominal"];
+        let series = 1.0 / (1.0 / 100e-9 + 1.0 / capacitance);
+        let omega = 1.0 / (10e-6 * series).sqrt();
+        let frequency = omega / std::f64::consts::TAU;
+        close(number(&nominal["switching_frequency_Hz"]), frequency, 1e-6);
+        close(number(&size["frequency_shift"]), (1.0 + 100e-9 / capacitance).sqrt() - 1.0, 1e-3);
+        // A phase delivers 10 A: half of that at the primary, the mean of half sines.
+        let load = std::f64::consts::FRAC_PI_2 * 5.0;
+        let magnetising = 200.0 / (4.0 * 80e-6 * frequency);
+        let amplitude = load.hypot(magnetising);
+        let ripple = 2.0 * amplitude / (omega * capacitance);
+        close(number(&size["ripple_V"]), ripple, 1e-6);
+        close(number(&size["rms_current_A"]), amplitude / 2.0_f64.sqrt(), 1e-6);
+        let own = &nominal["flying_capacitors"][0];
+        close(number(&own["mean_voltage_V"]), 200.0, 1e-6);
+        close(number(&own["peak_voltage_V"]), 200.0 + 0.5 * ripple, 1e-6);
+        let blocking = &nominal["blocking_voltage_V"];
+        for part in ["first_high_switch", "inner_low_switch", "last_low_switch"] {
+            close(number(&blocking[part]), 200.0 + 0.5 * ripple, 1e-6);
+        }
+        close(number(&blocking["other_high_switch"]), 400.0, 1e-6);
+        let error = number(&nominal["sharing_error"]);
+        assert!(error < 1e-9, "the capacitor is common to both phases: {error}");
+        // ½ C v² of one capacitor in each leg.
+        close(number(&size["largest_energy_J"]), 0.5 * capacitance * 200.0 * 200.0, 1e-12);
+        close(number(&size["chain_energy_J"]), capacitance * 200.0 * 200.0, 1e-12);
+    }
+}
+
+/// Charge balance: each flying capacitor of a chain takes in each period the charge Q that every phase
+/// draws, and power balance tells it: output = legs × input voltage × Q × frequency. With a large
+/// magnetising inductance next to nothing flows back, and the ripple is Q/C at all places.
+#[test]
+fn the_ripple_of_large_capacitors_follows_from_the_power() {
+    for (drive, legs, output) in [("full-bridge", 2.0, 65.0), ("half-bridge", 1.0, 32.0)] {
+        let text = TWO_PHASES
+            .replace("phases = 2", "phases = 3")
+            .replace("\"80 µH\"", "\"2 mH\"")
+            .replace("\"100 V\"", &format!("\"{output} V\""))
+            .replace("drive     = \"full-bridge\"", &format!("drive     = \"{drive}\""));
+        let folder = folder_with(&[("three.toml", &text)]);
+        let found = summary(folder.path(), "capacitors three.toml --samples 1");
+        let size = sweep(&found).last().unwrap();
+        let nominal = &size["cases"][0]["nominal"];
+        let frequency = number(&nominal["switching_frequency_Hz"]);
+        let charge = output * 20.0 / (legs * 400.0 * frequency);
+        let places = nominal["flying_capacitors"].as_array().unwrap();
+        assert_eq!(places.len(), 2);
+        for (own, voltage) in places.iter().zip([800.0 / 3.0, 400.0 / 3.0]) {
+            let least = charge / number(&size["flying_capacitance_F"]);
+            let ripple = number(&own["ripple_V"]);
+            assert!(ripple > least * (1.0 - 1e-6) && ripple < 1.05 * least, "{ripple} {least}");
+            close(number(&own["mean_voltage_V"]), voltage, 2e-3);
+        }
+        // Energies ½ C v² at two and one thirds of the input, in every leg.
+        let farads = number(&size["flying_capacitance_F"]);
+        let wanted = legs * 0.5 * farads * 160_000.0 * (4.0 + 1.0) / 9.0;
+        close(number(&size["chain_energy_J"]), wanted, 1e-12);
+    }
+}
+
+/// Capacitors that age apart: frequency within 1e-4 and sharing error within 1e-4 of a brute-force
+/// integration of the whole circuit with body diodes (three phases in full-bridge drive, flying
+/// capacitors of 50 µF, one of them left with 10 %, at either place).
+#[test]
+fn one_worn_out_capacitor_agrees_with_an_integration_of_the_circuit() {
+    let lines = "[capacitors]\nsmallest = \"33 µF\"\nlargest = \"68 µF\"\nend_of_life = \"10 %\"";
+    let folder = folder_with(&[("shelf.toml", &with(SHELF, lines))]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 1");
+    let size = sweep(&found).iter().find(|own| own["present"] == true).unwrap();
+    let corners = size["one_worn_out"].as_array().unwrap();
+    assert_eq!(corners.len(), 2);
+    for (own, [frequency, error]) in
+        corners.iter().zip([[170_534.354_9, 0.004_49], [170_534.260_1, 0.004_54]])
+    {
+        close(number(&own["switching_frequency_Hz"]), frequency, 1e-4);
+        assert!((number(&own["sharing_error"]) - error).abs() < 1e-4, "{own}");
+    }
+    // With all of them worn out the outer phases differ less from the inner one.
+    let all = size["cases"].as_array().unwrap();
+    let worn = all.iter().find(|case| case["capacitance_left"] == 0.1).unwrap();
+    assert!(number(&worn["nominal"]["sharing_error"]) < 0.0046, "{worn}");
+}
+
+/// With more phases the outer ones see one flying capacitor and the inner ones two: the error of a nominal
+/// converter falls with the size, and vanishes with very large ones.
+#[test]
+fn the_error_of_three_phases_falls_with_the_size() {
+    let folder = folder_with(&[("shelf.toml", TELECOM)]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 1");
+    let errors: Vec<f64> = sweep(&found)
+        .iter()
+        .map(|size| number(&size["cases"][0]["nominal"]["sharing_error"]))
+        .collect();
+    assert!(errors.windows(2).all(|pair| pair[1] < pair[0]), "{errors:?}");
+    let very_large = &found["capacitors"]["very_large"]["cases"][0]["nominal"]["sharing_error"];
+    assert!(number(very_large) < 1e-6 && errors[0] > 0.01, "{very_large} {errors:?}");
+}
+
+/// Every row of the file stands in the summary.
+#[test]
+fn the_file_tells_what_the_summary_tells() {
+    let folder = folder_with(&[("shelf.toml", TELECOM)]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 20");
+    let mut rows = rows(folder.path()).into_iter();
+    for size in sweep(&found) {
+        for case in size["cases"].as_array().unwrap() {
+            for own in case["nominal"]["flying_capacitors"].as_array().unwrap() {
+                let row = rows.next().unwrap();
+                let cell = |column: &str| row[column].parse::<f64>().unwrap();
+                assert_eq!(row["operating_point"], case["operating_point"].as_str().unwrap());
+                assert_eq!(cell("flying_capacitance_F"), number(&size["flying_capacitance_F"]));
+                assert_eq!(cell("yield"), number(&size["yield"]["estimate"]));
+                assert_eq!(cell("flying_capacitor"), number(&own["place"]));
+                for key in ["ripple_V", "rms_current_A", "mean_voltage_V", "peak_voltage_V"] {
+                    assert_eq!(cell(key), number(&own[key]), "{key}");
+                }
+                let p95 = &case["samples"]["sharing_error"]["p95"];
+                assert_eq!(cell("sharing_error_p95"), number(p95));
+            }
+        }
+    }
+    assert!(rows.next().is_none());
+}
+
+/// Worn-out capacitors are those of a size that is so much smaller.
+#[test]
+fn a_worn_out_size_is_a_smaller_one() {
+    let lines = "[capacitors]\nsmallest = \"10 µF\"\nlargest = \"33 µF\"\nend_of_life = \"66.6666666666667 %\"";
+    let folder = folder_with(&[("shelf.toml", &with(TELECOM, lines))]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 40");
+    let size = |farads: f64| {
+        sweep(&found).iter().find(|own| own["flying_capacitance_F"] == farads).unwrap()
+    };
+    let cases = |own: &'static str, left: f64| {
+        let size = size(if own == "worn" { 15e-6 } else { 10e-6 });
+        let cases = size["cases"].as_array().unwrap().iter();
+        cases.filter(move |case| (number(&case["capacitance_left"]) - left).abs() < 1e-9)
+    };
+    let worn: Vec<&Value> = cases("worn", 2.0 / 3.0).collect();
+    let new: Vec<&Value> = cases("new", 1.0).collect();
+    assert_eq!((worn.len(), new.len()), (4, 4));
+    for (worn, new) in worn.iter().zip(&new) {
+        let [a, b] = [worn, new].map(|case| number(&case["nominal"]["switching_frequency_Hz"]));
+        close(a, b, 1e-9);
+        assert_eq!(worn["samples"]["counts"], new["samples"]["counts"]);
+        let [a, b] = [worn, new].map(|case| number(&case["samples"]["sharing_error"]["p95"]));
+        close(a, b, 1e-6);
+    }
+}
+
+#[test]
+fn results_do_not_depend_on_the_number_of_threads() {
+    let folder = folder_with(&[("pump.toml", PUMP)]);
+    let bytes = |threads: u32| {
+        let out = format!("out-{threads}");
+        let line = format!("capacitors pump.toml --samples 700 --threads {threads} --out {out}");
+        succeed(folder.path(), &format!("{line} --quiet"));
+        ["report.html", "capacitors.csv", "summary.json"]
+            .map(|name| fs::read(folder.path().join(&out).join(name)).unwrap())
+    };
+    assert_eq!(bytes(1), bytes(3));
+}
+
+#[test]
+fn wrong_tables_are_refused() {
+    for (lines, words) in [
+        ("smallest = \"1 mF\"", ["0 values of E6", "expected 2 to 60"]),
+        ("series = \"E24\"", ["`series` is \"E24\"", "\"E12\""]),
+        ("end_of_life = \"100 %\"", ["is 100 %", "above 0 % and below 100 %"]),
+        ("smallest = \"1 pF\"\nseries = \"E12\"", ["values of E12", "expected 2 to 60"]),
+        (
+            "end_of_life = \"80 %\"\n[ageing]\nservice_life = \"9 h\"\n\
+             [ageing.flying_capacitance]\ndrift = \"-20 %\"",
+            ["both tell how they age", "expected one of the two"],
+        ),
+    ] {
+        let folder = folder_with(&[("a.toml", &with(TELECOM, &format!("[capacitors]\n{lines}")))]);
+        let said = fairphase(folder.path(), "capacitors a.toml --out out");
+        assert_eq!(said.status, 2, "{lines}: {}", said.stderr);
+        for word in words {
+            assert!(said.stderr.contains(word), "{lines}: {}", said.stderr);
+        }
+    }
+}
+
+/// The answer on the terminal, the page and in the summary are one; --require-pass follows it.
+#[test]
+fn the_smallest_size_is_told_everywhere() {
+    let limits = "sharing_error = \"5 %\"";
+    assert!(TELECOM.contains("sharing_error"), "{limits}");
+    let folder = folder_with(&[("shelf.toml", TELECOM)]);
+    let line = "capacitors shelf.toml --samples 1500 --out out --require-pass";
+    let said = succeed(folder.path(), line);
+    let found = json(&folder.path().join("out/summary.json"));
+    let parts = &found["capacitors"];
+    let smallest = number(&parts["smallest_F"]);
+    assert!(number(&parts["found_F"]) <= smallest);
+    let micro = format!("{:.2} µF", 1e6 * smallest);
+    assert!(said.contains(&format!("Use {micro} or more")), "{micro}: {said}");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(page.contains(&format!("Use {} or more", micro.replace(' ', "\u{a0}"))));
+    let last = parts["verification"].as_array().unwrap().last().unwrap();
+    assert_eq!((&last["meets"], &last["yield"]["trials"]), (&true.into(), &6000.into()));
+    assert!(number(&last["yield"]["lower"]) >= 0.99);
+    for size in sweep(&found).iter().filter(|own| number(&own["flying_capacitance_F"]) >= smallest)
+    {
+        assert!(number(&size["yield"]["estimate"]) >= 0.99, "{size}");
+    }
+    for line in said.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+    let few =
+        fairphase(folder.path(), "capacitors shelf.toml --samples 20 --out few --require-pass");
+    assert_eq!(few.status, 1, "{}", few.stderr);
+    assert!(few.stdout.contains("So few samples cannot show the target"), "{}", few.stdout);
+}
