@@ -1,14 +1,18 @@
-//! Questions about the flying capacitors of a chain, one folder each: how large they must be
-//! ([`size`]).
+//! Questions about the flying capacitors of a chain, one module each: how large they must be
+//! ([`size`]), how fast they settle ([`settling`]), how far they drift ([`drift`]).
 //!
 //! All parts share one session. Its nominal converter has flying capacitors so large that they change
 //! nothing: it decides drive and rectifier where the scenario leaves them open, and is what a size is
 //! compared with. So the capacitance that the scenario gives may be any.
 
+pub mod drift;
+pub mod settling;
 pub mod size;
 
 use std::sync::atomic::AtomicBool;
 
+use self::drift::DriftStudy;
+use self::settling::SettlingStudy;
 use self::size::SizeStudy;
 use crate::converter::Drive;
 use crate::scenario::Scenario;
@@ -30,6 +34,10 @@ pub struct CapacitorStudy {
     pub drives: Vec<Drive>,
     /// How large they must be.
     pub size: SizeStudy,
+    /// How fast they find their voltages.
+    pub settling: SettlingStudy,
+    /// How far they drift in full-bridge drive.
+    pub drift: DriftStudy,
 }
 
 /// Answers all questions about the flying capacitors.
@@ -49,5 +57,7 @@ pub fn capacitors(
     let session = Session::new(&reference, settings, stop)?;
     let drives = session.baselines().iter().map(|baseline| baseline.case.point.drive).collect();
     let size = size::size(scenario, &session, progress)?;
-    Ok(CapacitorStudy { settings, drives, size })
+    let settling = settling::settling(scenario, &session, progress)?;
+    let drift = drift::drift(scenario, &session);
+    Ok(CapacitorStudy { settings, drives, size, settling, drift })
 }

@@ -13,6 +13,7 @@ use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
 use crate::study::common::drift::chain_drift;
 use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::settling_figures::{SettlingFigure, SlowestMode};
 use crate::study::common::switching_figures::SwitchingFigure;
 use crate::units::Volt;
 
@@ -109,6 +110,8 @@ pub enum Figure {
     FlyingVoltage(usize),
     /// What loads the parts that one orders as one type: the highest of them.
     Rating(Rating),
+    /// How fast a disturbance of the flying capacitors decays.
+    Settling(SettlingFigure),
 }
 
 impl Figure {
@@ -161,7 +164,7 @@ impl Figure {
     pub fn applies(self, arrangement: Arrangement, drive: Drive) -> bool {
         match self {
             Self::SwitchRms(s) | Self::SwitchPeak(s) => s.carries(drive.legs()),
-            Self::FlyingVoltage(_) => arrangement == Arrangement::Chain,
+            Self::FlyingVoltage(_) | Self::Settling(_) => arrangement == Arrangement::Chain,
             Self::Rating(Rating { part, .. }) => part.is_in(arrangement) && part.is_used(drive),
             _ => true,
         }
@@ -190,6 +193,7 @@ impl Figure {
             Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
             Self::FlyingVoltage(k) => format!("flying_capacitor_voltage_{}_V", k + 1),
             Self::Rating(rating) => rating.name(),
+            Self::Settling(own) => own.name().into(),
         }
     }
 }
@@ -221,6 +225,8 @@ pub struct SolvedConverter<'a> {
     switch: Option<&'a SwitchSettings>,
     /// How they turn on, once a figure asks.
     switching: OnceCell<Option<SoftSwitching>>,
+    /// How a disturbance decays, once a figure asks.
+    slowest: OnceCell<Option<SlowestMode>>,
 }
 
 impl<'a> SolvedConverter<'a> {
@@ -247,6 +253,7 @@ impl<'a> SolvedConverter<'a> {
             scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
             switch: None,
             switching: OnceCell::new(),
+            slowest: OnceCell::new(),
         }
     }
 
@@ -312,6 +319,13 @@ impl<'a> SolvedConverter<'a> {
                 self.voltages.as_ref().map_or(f64::NAN, |v| v.legs[0].flying[k].middle.0)
             }
             Figure::Rating(rating) => self.highest(rating),
+            Figure::Settling(own) => {
+                let slowest = self.slowest.get_or_init(|| match self.voltages {
+                    Some(_) => SlowestMode::of(self),
+                    None => None,
+                });
+                slowest.as_ref().map_or(f64::NAN, |slowest| own.value(slowest))
+            }
         }
     }
 

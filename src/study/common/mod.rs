@@ -17,6 +17,7 @@ mod part_loads;
 pub mod progress;
 pub mod session;
 pub mod settings;
+pub mod settling_figures;
 pub(in crate::study) mod shared_work;
 pub mod switching_figures;
 pub mod tally;
