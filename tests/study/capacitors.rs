@@ -52,39 +52,40 @@ fn rule() -> Rule {
     Rule::new(TARGET, 0.95).unwrap()
 }
 
-fn passing(shares: &[f64]) -> Vec<Trial> {
-    let good = |share: &f64| (share * SAMPLES as f64).round() as u64;
-    shares.iter().map(|s| Trial { good: good(s), samples: SAMPLES, binding: None }).collect()
+/// Trials with so many good samples of a thousand.
+fn passing(good: &[u64]) -> Vec<Trial> {
+    let trial = |good: &u64| Trial { good: good * SAMPLES / 1000, samples: SAMPLES, binding: None };
+    good.iter().map(trial).collect()
 }
 
-/// The choice among sizes that pass such shares of the samples; all are good in truth.
-fn choice(shares: &[f64]) -> SmallestSize {
-    let trials = passing(shares);
+/// The choice among sizes with so many good samples of a thousand; all are good in truth.
+fn choice(good: &[u64]) -> SmallestSize {
+    let trials = passing(good);
     let trials: Vec<Option<&Trial>> = trials.iter().map(Some).collect();
-    let mut stand_in = StandIn::new(&vec![1.0; shares.len()], 7);
+    let mut stand_in = StandIn::new(&vec![1.0; good.len()], 7);
     SmallestSize::find(&trials, &rule(), search(), &mut stand_in).unwrap()
 }
 
 /// By hand: 99 % asks for 0.9955 of 2000 samples or so at this level.
 #[test]
 fn the_smallest_of_the_range_without_a_gap_is_chosen() {
-    let found = choice(&[0.2, 0.9, 0.999, 1.0, 1.0]);
+    let found = choice(&[200, 900, 999, 1000, 1000]);
     assert_eq!((found.found, found.alone.as_slice()), (Some(2), [].as_slice()));
     // Near the target a larger size may be open: it is no gap. One below the target is.
-    assert_eq!(choice(&[0.2, 0.999, 0.992, 1.0]).found, Some(1));
-    let gap = choice(&[0.999, 0.2, 0.992, 0.999, 1.0]);
+    assert_eq!(choice(&[200, 999, 992, 1000]).found, Some(1));
+    let gap = choice(&[999, 200, 992, 999, 1000]);
     assert_eq!((gap.found, gap.alone.as_slice()), (Some(3), [0].as_slice()));
     // The largest one misses: no size is good from there on.
-    let none = choice(&[0.999, 1.0, 0.97]);
+    let none = choice(&[999, 1000, 970]);
     assert_eq!((none.found, none.alone.as_slice(), none.runs.len()), (None, [0, 1].as_slice(), 0));
     assert!(none.confirmed().is_none());
-    assert_eq!(choice(&[1.0, 1.0]).found, Some(0));
+    assert_eq!(choice(&[1000, 1000]).found, Some(0));
 }
 
 /// A size that is not sampled, because its nominal converter is out of range, is a gap too.
 #[test]
 fn a_size_without_samples_misses_the_target() {
-    let trials = passing(&[1.0, 1.0, 1.0]);
+    let trials = passing(&[1000; 3]);
     let mut stand_in = StandIn::new(&[1.0; 3], 7);
     let trials = [Some(&trials[0]), None, Some(&trials[2])];
     let found = SmallestSize::find(&trials, &rule(), search(), &mut stand_in).unwrap();
@@ -94,7 +95,7 @@ fn a_size_without_samples_misses_the_target() {
 /// Each run has fresh samples of its own, four times as many, and goes on to the next larger size.
 #[test]
 fn a_size_that_misses_on_fresh_samples_gives_way_to_the_next_larger() {
-    let trials = passing(&[1.0; 6]);
+    let trials = passing(&[1000; 6]);
     let trials: Vec<Option<&Trial>> = trials.iter().map(Some).collect();
     let mut stand_in = StandIn::new(&[0.9, 0.9, 1.0, 1.0, 1.0, 1.0], 7);
     let found = SmallestSize::find(&trials, &rule(), search(), &mut stand_in).unwrap();
@@ -113,7 +114,7 @@ fn a_size_that_misses_on_fresh_samples_gives_way_to_the_next_larger() {
 /// In how many studies a size that misses the target is confirmed. The samples of the search flatter all
 /// sizes as much as they can: all pass.
 fn wrongly_confirmed(rule: &Rule) -> u32 {
-    let trials = passing(&[1.0; 8]);
+    let trials = passing(&[1000; 8]);
     let trials: Vec<Option<&Trial>> = trials.iter().map(Some).collect();
     let wrong = |seed: u32| {
         let mut stand_in = StandIn::new(&[JUST_BAD; 8], u64::from(seed));
