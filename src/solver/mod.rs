@@ -12,6 +12,7 @@ mod limited;
 mod loading;
 mod method;
 pub mod settling;
+pub mod start_up;
 mod steady_state;
 mod sweep;
 pub mod trim;

@@ -338,3 +338,117 @@ fn the_smallest_size_is_told_everywhere() {
     assert_eq!(few.status, 1, "{}", few.stderr);
     assert!(few.stdout.contains("So few samples cannot show the target"), "{}", few.stdout);
 }
+
+/// τ = 4 Lr/R near resonance, and the definitions of what is told of the slowest mode.
+#[test]
+fn settling_is_told_of_the_scenarios_own_capacitors() {
+    let folder = folder_with(&[("pump.toml", PUMP), ("shelf.toml", TELECOM)]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 40");
+    let settling = found["capacitors"]["settling"].as_array().unwrap();
+    assert_eq!(settling.len(), 4, "operating points");
+    for own in settling {
+        let decay = number(&own["decay_per_period"]);
+        let periods = number(&own["periods_to_1_percent"]);
+        close(periods, 0.01_f64.ln() / (1.0 - decay).ln(), 1e-9);
+        let largest = &own["eigenvalues"][0];
+        let modulus = number(&largest[0]).hypot(number(&largest[1]));
+        close(1.0 - modulus, decay, 1e-6);
+        assert_eq!(own["neutral_modes"], 2, "one a node of three phases");
+        let shape = own["shape"].as_array().unwrap();
+        let most = shape.iter().map(|node| number(&node["amplitude"])).fold(0.0, f64::max);
+        close(most, 1.0, 1e-12);
+        let at_full_load = own["over_load"].as_array().unwrap().last().unwrap();
+        close(number(&at_full_load["periods_to_1_percent"]), periods, 1e-6);
+        assert_eq!(number(&own["sampled_periods"]["count"]), 40.0);
+        // The nominal converter is an ordinary one among the samples.
+        let [low, high] = ["min", "max"].map(|end| number(&own["sampled_periods"][end]));
+        assert!(low < periods && periods < high, "{low} < {periods} < {high}");
+    }
+    let found = summary(folder.path(), "capacitors pump.toml --samples 20");
+    for own in found["capacitors"]["settling"].as_array().unwrap() {
+        assert_eq!(own["neutral_modes"], 0, "half bridge");
+    }
+    assert_eq!(found["capacitors"]["drift"], serde_json::json!([]), "half bridge");
+}
+
+/// The averaged solver does not tell the currents at the switching instants.
+#[test]
+fn the_averaged_solver_tells_nothing_of_settling() {
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 20 --solver averaged");
+    let settling = &found["capacitors"]["settling"][0];
+    assert!(settling["decay_per_period"].is_null() && settling["sampled_periods"]["p50"].is_null());
+}
+
+/// Rule by rule for three phases on 380 V: capacitors of ± 10 % charged by the gates, leakage against
+/// balancing resistors, and a skew over a time. Every voltage by hand.
+#[test]
+fn the_drift_follows_from_its_causes() {
+    let causes = "[converter.chain.drift]\nleakage_current = \"10 µA\"\n\
+        leakage_voltage = \"250 V\"\nbalancing_resistance = \"1 Mohm\"\n\
+        balancing_tolerance = \"2 %\"\nhighest_drift = \"9 V\"\n\
+        [converter.frequency]";
+    let flying = "[tolerance.flying_capacitance]\nshape = \"uniform\"\nband = \"10 %\"";
+    let text = with(&SHELF.replace("[converter.frequency]", causes), flying);
+    let stated = SHELF.replace("\"50 µF\"", "\"50 µF\"\nneutral_split = \"5 V\"");
+    let folder = folder_with(&[("causes.toml", &text), ("stated.toml", &stated)]);
+    let found = summary(folder.path(), "capacitors causes.toml --samples 20");
+    let drift = &found["capacitors"]["drift"][0];
+    let (leak, balance, mismatch) = (10e-6 / 250.0, 1e-6, 0.02);
+    for (node, ideal) in [2.0 * 380.0 / 3.0, 380.0 / 3.0].into_iter().enumerate() {
+        let own = &drift["nodes"][node];
+        close(number(&own["start_V"]), 0.1 * ideal, 1e-9);
+        let leakage = ideal * (leak + 2.0 * mismatch * balance) / (leak + 2.0 * balance);
+        close(number(&own["leakage_V"]), leakage, 1e-9);
+        assert_eq!(number(&own["timing_V"]), 0.0);
+        close(number(&own["drift_V"]), 0.1 * ideal + leakage, 1e-9);
+        close(number(&own["corner_V"]), 380.0 / 3.0, 1e-9);
+        let resistor = 2.0 * (9.0 - mismatch * ideal) / (leak * (ideal - 9.0));
+        close(number(&own["balancing"]["resistance_ohm"]), resistor, 1e-9);
+        close(number(&own["balancing"]["dissipation_W"]), ideal * ideal / resistor, 1e-9);
+    }
+    // High 3 stands on the first node alone, low 2 on both; high 1 on the first.
+    let [first, second] = [0, 1].map(|node| number(&drift["nodes"][node]["drift_V"]));
+    for (switch, added) in
+        [("high_1", first), ("high_2", second), ("high_3", first), ("low_2", first + second)]
+    {
+        let own = drift["switches"].as_array().unwrap();
+        let own = own.iter().find(|own| own["switch"] == switch).unwrap();
+        let with_drift = number(&own["with_drift_V"]) - number(&own["without_drift_V"]);
+        close(with_drift, added, 1e-9);
+    }
+    // The other verbs add the same to what the switches block.
+    let blocking = |file: &str| {
+        succeed(folder.path(), &format!("check {file} --quiet --out check"));
+        let check = json(&folder.path().join("check/summary.json"));
+        (
+            number(&check["cases"][0]["blocking_voltage_V"]),
+            check["limits"]["neutral_split_V"].clone(),
+        )
+    };
+    let (with_causes, none) = blocking("causes.toml");
+    let (with_five_volt, five) = blocking("stated.toml");
+    assert!(none.is_null() && number(&five) == 5.0);
+    close(with_causes - with_five_volt, first - 5.0, 1e-6);
+    let found = summary(folder.path(), "capacitors stated.toml --samples 20");
+    assert_eq!(number(&found["capacitors"]["drift"][0]["nodes"][1]["drift_V"]), 5.0);
+}
+
+/// Without resistors any leakage or skew goes on until diodes stop it.
+#[test]
+fn without_resistors_the_drift_ends_where_diodes_stop_it() {
+    let causes = "[converter.chain.drift]\nturn_off_skew = \"1 ns\"\n[converter.frequency]";
+    let folder = folder_with(&[("shelf.toml", &SHELF.replace("[converter.frequency]", causes))]);
+    let found = summary(folder.path(), "capacitors shelf.toml --samples 20");
+    let drift = &found["capacitors"]["drift"][0];
+    for node in drift["nodes"].as_array().unwrap() {
+        close(number(&node["drift_V"]), 380.0 / 3.0, 1e-9);
+    }
+    // Neighbouring nodes differ by Vin/N at most: a low switch blocks twice its normal voltage.
+    for switch in drift["switches"].as_array().unwrap() {
+        let name = switch["switch"].as_str().unwrap();
+        let added = number(&switch["with_drift_V"]) - number(&switch["without_drift_V"]);
+        close(added, 380.0 / 3.0, 1e-9);
+        assert!(number(&switch["with_drift_V"]) < 381.0, "{name}");
+    }
+}

@@ -9,6 +9,7 @@ mod part_loads;
 mod published;
 mod settling;
 mod solved_converters;
+mod start_up;
 mod stress;
 mod two_phase_tables;
 mod voltage_gain;

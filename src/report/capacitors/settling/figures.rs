@@ -12,9 +12,13 @@ pub(super) fn track(n: usize, point: &PointSettling) -> Markup {
     let track = &nominal.track;
     let nodes = track.voltages.first().map_or(0, Vec::len);
     let time = |k: usize| k as f64 * f64::from(track.stride);
+    // Half as long again as it takes.
+    let last = 1.5 * nominal.settling.slowest.periods_until(SETTLED);
     let line = |node: usize| DecayLine {
         label: (node + 1).to_string(),
-        points: track.voltages.iter().enumerate().map(|(k, now)| (time(k), now[node])).collect(),
+        points: (track.voltages.iter().enumerate().map(|(k, now)| (time(k), now[node])))
+            .take_while(|(periods, _)| *periods <= last)
+            .collect(),
     };
     let lines: Vec<DecayLine> = (0..nodes).map(line).collect();
     let name = Name {

@@ -22,7 +22,7 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &Settli
         (at_points(study))
         (shapes(study))
         (over_load(study))
-        @if study.points.iter().any(|point| is_neutral(point)) { (neutral(scenario)) }
+        @if study.points.iter().any(is_neutral) { (neutral(scenario)) }
     }
 }
 

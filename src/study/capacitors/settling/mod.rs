@@ -17,7 +17,7 @@ use crate::units::{Ampere, Hertz};
 
 /// Loads besides that of the operating point, as shares of it.
 const LOADS: [f64; 6] = [0.1, 0.2, 0.35, 0.5, 0.75, 1.0];
-/// Points of the track of a disturbance, at most.
+/// Steps of the track of a disturbance.
 const TRACK: usize = 240;
 /// Periods of the track when nothing damps a disturbance.
 const UNDAMPED_TRACK: f64 = 1000.0;
@@ -161,8 +161,8 @@ impl DisturbanceTrack {
         });
         let node = most.map_or(0, |(node, _)| node);
         let periods = slowest.periods_until(SETTLED).min(UNDAMPED_TRACK);
-        let stride = (periods / TRACK as f64).ceil().max(1.0) as u32;
-        let points = (periods / f64::from(stride)).ceil() as usize + 1;
-        Self { node, stride, voltages: map.after_disturbance(node, stride, points.min(TRACK + 1)) }
+        let reaches = |stride: &u32| f64::from(*stride) * TRACK as f64 >= periods;
+        let stride = (0..31).map(|power| 1 << power).find(reaches).unwrap_or(1);
+        Self { node, stride, voltages: map.after_disturbance(node, stride, TRACK + 1) }
     }
 }

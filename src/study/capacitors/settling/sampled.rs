@@ -13,6 +13,8 @@ use crate::study::common::settling_figures::SettlingFigure;
 
 /// Samples of each operating point, at most: the modes of many phases take a while.
 pub const MOST_SAMPLES: u64 = 2000;
+/// Values of which quantiles are exact.
+const KEPT: usize = 2000;
 
 /// How fast the chains of the samples settle at one operating point. Samples that are not solved count
 /// above all values.
@@ -46,7 +48,7 @@ pub(super) fn sample(
     let figures = SettlingFigure::ALL.map(Figure::Settling);
     let method = session.settings().method;
     let plan = SamplePlan { method, populations: &populations, rows: &rows, figures: &figures };
-    let empty = || figures.map(|_| Distribution::exact_up_to(MOST_SAMPLES));
+    let empty = || figures.map(|_| Distribution::exact_up_to(KEPT));
     let mut kept: Vec<_> = rows.iter().map(|_| empty()).collect();
     session.evaluate(&plan, samples, |batch| {
         take(batch, &mut kept);
