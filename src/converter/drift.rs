@@ -208,6 +208,9 @@ impl DriftCauses {
         let turn_off = off(node - 1).max(off(node));
         let last = if node + 1 == at.phases() { 2.0 } else { 1.0 };
         let current = last * at.switching_frequency.0 * turn_off * self.turn_off_skew.0;
+        if current == 0.0 {
+            return 0.0;
+        }
         let against_resistors = current / (2.0 * self.balancing_conductance());
         let within_time = self
             .operating_time

@@ -30,6 +30,7 @@ mod resonance;
 mod run;
 pub mod schema;
 mod sensors;
+mod start_up;
 mod switch;
 mod tolerance;
 
@@ -58,6 +59,7 @@ pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
+pub use self::start_up::StartUpSettings;
 pub use self::switch::SwitchSettings;
 pub use self::tolerance::{
     Copula, Correlation, CorrelationError, MeasuredParts, Process, ResponseTolerance, Shape,
@@ -117,6 +119,8 @@ pub struct Scenario {
     pub sensors: Option<SensorRequest>,
     /// Output capacitances and dead time; none where soft switching is not judged.
     pub switch: Option<SwitchSettings>,
+    /// How the chain is to start.
+    pub start_up: StartUpSettings,
     /// The part grades on offer, if it asks about them.
     pub grades: Option<Grades>,
     /// What the search for tolerance bands is to look at.
@@ -272,12 +276,12 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
     check_junction_limit(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
+    let start_up = read_start_up(&mut root);
     check_drift(&root, hardware.as_ref(), operating_points.as_deref());
     let capacitors = read_capacitors(&mut root, hardware.as_ref(), conditions.as_ref());
     root.finish();
     let hardware = hardware?;
-    let flying = tolerances.as_ref().and_then(|all| all.get(Parameter::FlyingCapacitance));
-    let drift = hardware.drift.with_capacitors(hardware.flying_capacitance, flying);
+    let drift = drift_of(&hardware, tolerances.as_ref());
     Some(Scenario {
         title: title?,
         source_name: file_name(Path::new(name)),
@@ -299,6 +303,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         lots: lots?,
         sensors: sensors?,
         switch: switch?,
+        start_up: start_up?,
         grades: grades?,
         bands: bands?,
         capacitors: capacitors?,
@@ -320,6 +325,11 @@ fn read_limits(
     let phases = hardware.map_or(MAX_PHASES, |hardware| hardware.phases);
     let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
     limits::read(table, phases, switch.map(|switch| switch.soft_share))
+}
+
+fn read_start_up(root: &mut Table<'_>) -> Option<StartUpSettings> {
+    let table = root.key("start_up", "for `capacitors`: how the chain is to start").table();
+    table.or_empty(DEFAULTS).and_then(start_up::read)
 }
 
 fn read_bands(
@@ -435,6 +445,12 @@ fn check_junction_limit(root: &Table<'_>, limits: Option<&Limits>, hardware: Opt
     }
 }
 
+/// The drift of the flying-capacitor voltages, with the tolerance of these capacitors.
+fn drift_of(hardware: &Hardware, tolerances: Option<&Tolerances>) -> AssumedDrift {
+    let flying = tolerances.and_then(|all| all.get(Parameter::FlyingCapacitance));
+    hardware.drift.with_capacitors(hardware.flying_capacitance, flying)
+}
+
 /// Reports a stated drift that no operating point allows.
 fn check_drift(root: &Table<'_>, hardware: Option<&Hardware>, points: Option<&[PointRequest]>) {
     let (Some(hardware), Some(points)) = (hardware, points) else { return };
@@ -518,6 +534,7 @@ mod tests {
             lots: None,
             sensors: None,
             switch: None,
+            start_up: StartUpSettings::default(),
             grades: None,
             bands: BandSettings::default(),
             capacitors: CapacitorSettings::default(),

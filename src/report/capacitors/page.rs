@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{drift, settling, size};
+use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::count;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{assumed, document, generator, prose};
@@ -49,6 +49,7 @@ fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
             settling::page::section(scenario, &study.settling),
         ),
         ("drift", "How far do they drift?", drift::page::section(scenario, &study.drift)),
+        ("start-up", "Which start?", start_up::page::section(&study.start_up)),
         ("assumed", "Parts as assumed", assumed::assumed(scenario)),
         ("methods", "Methods", methods(scenario, study)),
         ("validity", "Assumptions and limits of validity", prose::model(scenario, &study.drives)),
@@ -61,7 +62,7 @@ fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
 fn methods(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
     html! {
         (size::page::methods(scenario, study))
-        dl { (settling::page::methods()) (drift::page::methods()) }
+        dl { (settling::page::methods()) (drift::page::methods()) (start_up::page::methods()) }
     }
 }
 

@@ -1,5 +1,6 @@
 //! Questions about the flying capacitors of a chain, one module each: how large they must be
-//! ([`size`]), how fast they settle ([`settling`]), how far they drift ([`drift`]).
+//! ([`size`]), how fast they settle ([`settling`]), how far they drift ([`drift`]), how
+//! the chain starts ([`start_up`]).
 //!
 //! All parts share one session. Its nominal converter has flying capacitors so large that they change
 //! nothing: it decides drive and rectifier where the scenario leaves them open, and is what a size is
@@ -8,12 +9,14 @@
 pub mod drift;
 pub mod settling;
 pub mod size;
+pub mod start_up;
 
 use std::sync::atomic::AtomicBool;
 
 use self::drift::DriftStudy;
 use self::settling::SettlingStudy;
 use self::size::SizeStudy;
+use self::start_up::StartUpStudy;
 use crate::converter::Drive;
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
@@ -38,6 +41,8 @@ pub struct CapacitorStudy {
     pub settling: SettlingStudy,
     /// How far they drift in full-bridge drive.
     pub drift: DriftStudy,
+    /// Which start keeps what the switches may block.
+    pub start_up: StartUpStudy,
 }
 
 /// Answers all questions about the flying capacitors.
@@ -59,5 +64,6 @@ pub fn capacitors(
     let size = size::size(scenario, &session, progress)?;
     let settling = settling::settling(scenario, &session, progress)?;
     let drift = drift::drift(scenario, &session);
-    Ok(CapacitorStudy { settings, drives, size, settling, drift })
+    let start_up = start_up::start_up(scenario, &session);
+    Ok(CapacitorStudy { settings, drives, size, settling, drift, start_up })
 }

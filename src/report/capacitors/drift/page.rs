@@ -20,10 +20,8 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &DriftS
                 @for (n, point) in study.points.iter().enumerate() { (causes(n, point)) }
             }
         }
-        @for point in &study.points {
-            (nodes(point))
-            (switches(point))
-        }
+        @for point in &study.points { (nodes(point)) }
+        @if let Some(point) = worst(study) { (switches(point)) }
         @if !study.points.is_empty() {
             p class="caution" {
                 "A switch that drift loads beyond its rating fails short, and the chain with it. Choose \
@@ -31,6 +29,12 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &DriftS
             }
         }
     }
+}
+
+/// The operating point with the switch that blocks most.
+fn worst(study: &DriftStudy) -> Option<&PointDrift> {
+    let highest = |point: &PointDrift| point.worst().map_or(0.0, |own| own.with_drift.0);
+    study.points.iter().reduce(|a, b| if highest(b) > highest(a) { b } else { a })
 }
 
 fn causes(n: usize, point: &PointDrift) -> Markup {

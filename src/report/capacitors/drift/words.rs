@@ -66,7 +66,7 @@ pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
     }
     if let Some(current) = point.timing_current.filter(|own| own.0 > 0.0) {
         findings.push(format!(
-            "Gates that turn off apart amount to {} into a node. No resistor worth fitting carries that: \
+            "Gates that turn off apart amount to {} into a node. Only resistors that carry as much hold that: \
              keep the skew small, or measure and trim it.",
             quantity(current)
         ));

@@ -1,7 +1,7 @@
 //! What terminal and page both say of settling.
 
 use crate::converter::Drive;
-use crate::report::format::numbers::{NONE, counted, quantity, significant, three};
+use crate::report::format::numbers::{NONE, counted, minus, quantity, significant, three};
 use crate::scenario::Scenario;
 use crate::solver::settling::{NodeShare, SettlingMode};
 use crate::statistics::KeyFigures;
@@ -123,9 +123,13 @@ pub(super) fn finite(value: f64) -> String {
 
 /// By how much a mode moves a node: its amplitude, and how far it is ahead in degrees.
 pub(super) fn share(own: &NodeShare) -> String {
-    let degrees = own.angle.to_degrees();
+    let degrees = own.angle.to_degrees().round();
     let size = three(own.amplitude);
-    if degrees.abs() < 0.5 { size } else { format!("{size} ∠ {degrees:.0}°") }
+    match degrees.abs() {
+        none if none < 0.5 => size,
+        opposite if opposite > 179.5 => format!("{size} ∠ 180°"),
+        _ => format!("{size} ∠ {}°", minus(&format!("{degrees:.0}"))),
+    }
 }
 
 /// How an operating point without a result is called.
