@@ -57,7 +57,7 @@ impl Question for UnitsArguments {
     }
 
     fn files(&self) -> Vec<&'static str> {
-        vec!["report.html", "units.csv", "over_load.csv"]
+        vec!["report.html", "units.csv", "unit_ratings.csv", "commutation.csv", "over_load.csv"]
     }
 
     fn inputs(&self) -> Vec<&Path> {

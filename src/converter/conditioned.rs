@@ -42,7 +42,8 @@ impl Converter {
     }
 
     /// Parts that nominal responses turn into what this converter has under a condition: what a file
-    /// of parts holds so that the condition applied to it gives this converter again.
+    /// of parts holds so that the condition applied to it gives this converter again. Parts that heat
+    /// themselves keep their own coefficients.
     #[must_use]
     pub fn as_if_nominal_at(&self, condition: &Condition, nominal: &Self) -> Self {
         let mut parts = self.at(condition).into_owned();
@@ -58,7 +59,13 @@ impl Converter {
                 }
             }
         }
-        parts.responses.clone_from(&nominal.responses);
+        let kept = |of_nominal: &PartResponse| {
+            let property = of_nominal.property();
+            let is_heated = condition.is_self_heated(property);
+            let mut own = self.responses.iter().filter(|own| own.property() == property);
+            own.next().filter(|_| is_heated).unwrap_or(of_nominal).clone()
+        };
+        parts.responses = nominal.responses.iter().map(kept).collect();
         parts
     }
 

@@ -19,6 +19,9 @@ pub const COLUMNS: [&str; 6] = [
     "measured_rms_tank_current_A",
 ];
 
+/// The first of these columns hold texts.
+pub(super) const TEXTS: usize = 2;
+
 /// The last of these columns hold currents.
 const CURRENTS: std::ops::Range<usize> = 3..COLUMNS.len();
 

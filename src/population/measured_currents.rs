@@ -43,6 +43,7 @@ fn read(
         columns: &COLUMNS,
         texts: COLUMNS.len(),
         optional: &current_readings::COLUMNS,
+        optional_texts: current_readings::TEXTS,
         farthest: None,
         empty: csv::NOT_MEASURED,
     };

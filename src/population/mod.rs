@@ -5,6 +5,7 @@
 //! dropped changes the draws of the others.
 
 pub mod current_readings;
+pub mod loss_columns;
 pub mod measured_currents;
 mod measured_draws;
 pub mod measurements;

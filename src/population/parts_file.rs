@@ -1,12 +1,14 @@
 //! Parts files: converters whose parts are known, as CSV with one row a phase.
 //!
 //! Values are numbers in the unit that the column names. An empty cell takes the nominal value; an
-//! empty cell of the return leg's flying capacitor takes the driven leg's.
+//! empty cell of the return leg's flying capacitor takes the driven leg's. Parts that tell losses apart have
+//! columns too, which a file need not have.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::current_readings::{self, CurrentReading, ReadingCollector, ReadingPlace};
+use super::loss_columns::{CellPlace, LossColumn};
 use super::tank_cells;
 use crate::converter::Converter;
 use crate::input::csv::{self, Names, ReadFile, Row, Spelling};
@@ -58,6 +60,9 @@ pub const COLUMNS: [&str; 10] = [
 /// The first of the two columns of flying capacitors.
 const FLYING: usize = 8;
 
+/// The first of the columns of parts that tell losses apart.
+const FIRST_OF_LOSSES: usize = COLUMNS.len() + current_readings::COLUMNS.len();
+
 /// Reads the text of a parts file; `name` is what messages call the file.
 ///
 /// # Errors
@@ -83,11 +88,17 @@ fn read_list(
     errors: &mut Vec<Diagnostic>,
 ) -> Option<ReadFile<PartsList>> {
     // Parts may be mismatched on purpose, by any factor, or be those of another converter.
+    let losses = LossColumn::all(frame.nominal);
+    let optional: Vec<&str> = current_readings::COLUMNS
+        .into_iter()
+        .chain(losses.iter().map(|column| column.name.as_str()))
+        .collect();
     let format = csv::Format {
         kind: "parts",
         columns: &COLUMNS,
         texts: 2,
-        optional: &current_readings::COLUMNS,
+        optional: &optional,
+        optional_texts: current_readings::TEXTS,
         farthest: None,
         empty: csv::FOR_THE_NOMINAL,
     };
@@ -110,7 +121,7 @@ fn read_list(
             drafts.push(Draft::new(&name, row.span(0), frame.nominal));
             drafts.len() - 1
         });
-        if let Some(phase) = drafts[index].add(&row, errors) {
+        if let Some(phase) = drafts[index].add(&row, &losses, errors) {
             let place = ReadingPlace { unit: index, phase, first_column: COLUMNS.len() };
             readings.add(&row, place, errors);
         }
@@ -174,7 +185,12 @@ impl Draft {
     }
 
     /// Takes over one row, and gives the index of its phase; what is wrong with it is reported.
-    fn add(&mut self, row: &Row<'_>, errors: &mut Vec<Diagnostic>) -> Option<usize> {
+    fn add(
+        &mut self,
+        row: &Row<'_>,
+        losses: &[LossColumn],
+        errors: &mut Vec<Diagnostic>,
+    ) -> Option<usize> {
         let complete = row.has_all_cells(errors);
         let Some(phase) = phase(row, self.seen.len(), errors) else {
             self.phases_known = false;
@@ -192,6 +208,10 @@ impl Draft {
             return None;
         }
         self.fill(row, phase - 1, errors);
+        for (column, own) in (FIRST_OF_LOSSES..).zip(losses) {
+            let place = CellPlace { column, phase: phase - 1 };
+            own.fill(row, place, &mut self.converter, errors);
+        }
         Some(phase - 1)
     }
 
@@ -254,7 +274,9 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::converter::Tank;
+    use crate::converter::{
+        Influence, LossParts, ParalleledSwitches, Parameter, PartResponse, SwitchPlace, Tank,
+    };
     use crate::units::{Henry, Ohm, Volt};
 
     fn nominal() -> Converter {
@@ -407,6 +429,53 @@ mod tests {
             .filter_map(|line| line.trim_start().strip_prefix("--> parts.csv:"))
             .collect();
         assert_eq!(places, ["2:5", "2:7", "3:3", "4:1", "4:12"], "{shown}");
+    }
+
+    /// With the parts that tell losses apart: three of them, one of each kind of column.
+    #[test]
+    fn cells_of_parts_that_tell_losses_apart() {
+        let plain = nominal();
+        let told = [Some(0.03), Some(0.008), None, None, Some(2.5), None];
+        let equal = ParalleledSwitches::with_equal_loss(3);
+        let coefficient = PartResponse {
+            parameter: Parameter::OnResistance,
+            influence: Influence::Temperature,
+            values: std::iter::repeat_n(0.007, 12).collect(),
+        };
+        let losses = Some(Box::new(LossParts::uniform(3, &told, equal)));
+        let warm = Converter { losses, responses: vec![coefficient], ..plain };
+        let header = "on_resistance_return_leg_high_mohm,primary_winding_resistance_ohm,\
+                      switch_thermal_resistance_low_K_per_W,rectifier_resistance_ohm,\
+                      temperature_coefficient_on_resistance_low_1_per_K";
+        let text = |cells: &str| {
+            let rows = format!("A,1,,,,,,,,,{cells}\nA,2,,,,,,,,,,,,,\nA,3,,,,,,,,,,,3 K/W,,\n");
+            format!("{},{header}\n{rows}", COLUMNS.join(","))
+        };
+        let read = parse("parts.csv", &text("33,,2.25,1,-0.001"), frame(&warm)).unwrap();
+        let said = read.read_as.unwrap();
+        assert!(said.contains("without the column `rectifier_resistance_ohm`"), "{said}");
+        let own = &read.content.units[0].converter;
+        let part = |parameter, index| own.part(parameter, index).unwrap();
+        let low = |phase| SwitchPlace::Low.part(phase, 3);
+        let return_high = SwitchPlace::ReturnHigh.part(0, 3);
+        assert!((part(Parameter::OnResistance, return_high) - 0.033).abs() < 1e-15);
+        let theta = Parameter::SwitchThermalResistance;
+        for (phase, expected) in [2.25, 2.5, 3.0].into_iter().enumerate() {
+            assert!((part(theta, low(phase)) - expected).abs() < 1e-15, "phase {phase}");
+        }
+        let coefficients = own.responses[0].values.iter().enumerate();
+        for (n, value) in coefficients {
+            let expected = if n == low(0) { -0.001 } else { 0.007 };
+            assert!((value - expected).abs() < 1e-15, "switch {n}");
+        }
+        for (cells, words) in [
+            ("0,,,,", ["`0`", "out of range", "or nothing for the nominal"]),
+            (",,2.5 W,,", ["`2.5 W`", "wrong unit", "or nothing for the nominal"]),
+            (",,,,x", ["`x`", "is not a number", "such as -0.0002, or nothing"]),
+        ] {
+            let shown = parse("parts.csv", &text(cells), frame(&warm)).unwrap_err().to_string();
+            assert!(words.iter().all(|word| shown.contains(word)), "{words:?}:\n{shown}");
+        }
     }
 
     proptest! {

@@ -52,6 +52,7 @@ pub fn parse_tanks(
         columns: &TANK_COLUMNS,
         texts: 1,
         optional: &[],
+        optional_texts: 0,
         farthest: Some(FARTHEST),
         empty: csv::FOR_THE_NOMINAL,
     };
@@ -80,6 +81,7 @@ pub fn parse_capacitors(
         columns,
         texts: 1,
         optional: &[],
+        optional_texts: 0,
         farthest: Some(FARTHEST),
         empty: csv::FOR_THE_NOMINAL,
     };

@@ -9,7 +9,7 @@ use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::{self, Ratio};
 use crate::units::{Ampere, Celsius, Volt};
 
-/// What the switches of an arrangement must keep to; `None` is no limit.
+/// What an arrangement must keep to, most of it its switches; `None` is no limit.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct SwitchLimits {
     /// Highest root-mean-square current of any switch.
@@ -20,6 +20,8 @@ pub struct SwitchLimits {
     pub blocking_voltage: Option<Volt>,
     /// Highest junction temperature of any switch or diode.
     pub junction_temperature: Option<Celsius>,
+    /// Lowest efficiency, a fraction.
+    pub efficiency: Option<f64>,
     /// Where every switch must turn on softly: the highest voltage at which it does, as a share of the
     /// phase's interval voltage.
     pub soft_turn_on: Option<f64>,
@@ -48,6 +50,11 @@ impl Limits {
     /// Whether any junction temperature is limited.
     pub(super) fn limit_junctions(&self) -> bool {
         [self.chain, self.paralleled].iter().any(|own| own.junction_temperature.is_some())
+    }
+
+    /// Whether any efficiency is limited.
+    pub(super) fn limit_efficiency(&self) -> bool {
+        [self.chain, self.paralleled].iter().any(|own| own.efficiency.is_some())
     }
 
     /// Whether a part is limited by what only a steady state with the loads of every part tells.
@@ -217,6 +224,10 @@ fn switches(table: &mut Table<'_>, base: BaseLimits) -> Option<SwitchLimits> {
         .key("junction_temperature", "highest junction temperature of any one switch or diode")
         .quantity(JUNCTION)
         .optional(left_out);
+    let efficiency = table
+        .key("efficiency", "lowest efficiency: output power over output power and all losses")
+        .quantity::<Ratio>(INSIDE)
+        .optional(left_out);
     let soft_turn_on = soft_turn_on(table, &base);
     let base = base.limits;
     Some(SwitchLimits {
@@ -224,6 +235,7 @@ fn switches(table: &mut Table<'_>, base: BaseLimits) -> Option<SwitchLimits> {
         peak_current: peak_current?.or(base.peak_current),
         blocking_voltage: blocking_voltage?.or(base.blocking_voltage),
         junction_temperature: junction_temperature?.or(base.junction_temperature),
+        efficiency: efficiency?.map(|own| own.0).or(base.efficiency),
         soft_turn_on: soft_turn_on?,
     })
 }

@@ -67,8 +67,8 @@ pub use self::tolerance::{
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
-    Age, AssumedDrift, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES, OperatingPoint, Parameter,
-    Sharing, Tank,
+    Age, Arrangement, AssumedDrift, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES,
+    OperatingPoint, Parameter, Sharing, SwitchSpecification, Tank,
 };
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
@@ -203,6 +203,13 @@ impl Scenario {
         if self.service_life.is_some() { &Age::ALL } else { &[Age::New] }
     }
 
+    /// The switches of an arrangement, where their loss at turn-on warms them; none where losses are not
+    /// told apart, or the switches are not described.
+    pub fn warmed_switch(&self, arrangement: Arrangement) -> Option<SwitchSpecification> {
+        let switch = self.switch.as_ref().filter(|_| self.losses.is_some())?;
+        Some(*switch.specification(arrangement))
+    }
+
     /// An operating point at all ages at which it is judged. With a service life its name tells the age.
     pub fn at_all_ages(&self, point: &OperatingPoint) -> Vec<OperatingPoint> {
         let aged = |age: &Age| OperatingPoint {
@@ -274,7 +281,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
-    check_junction_limit(&root, limits.as_ref(), hardware.as_ref());
+    check_loss_limits(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     let start_up = read_start_up(&mut root);
     check_drift(&root, hardware.as_ref(), operating_points.as_deref());
@@ -433,14 +440,20 @@ pub(crate) fn file_name(path: &Path) -> String {
     Path::new(path.file_name().unwrap_or(path.as_os_str())).display().to_string()
 }
 
-/// Reports a limit of junction temperatures that nothing tells.
-fn check_junction_limit(root: &Table<'_>, limits: Option<&Limits>, hardware: Option<&Hardware>) {
+/// Reports limits of junction temperatures and of the efficiency that nothing tells.
+fn check_loss_limits(root: &Table<'_>, limits: Option<&Limits>, hardware: Option<&Hardware>) {
     let (Some(limits), Some(hardware)) = (limits, hardware) else { return };
     let is_told = hardware.losses.is_some_and(|own| own.heat_switches() || own.heat_rectifiers());
     if limits.limit_junctions() && !is_told {
         root.report_missing(
             "[limits] has `junction_temperature`, but no thermal resistance tells it".to_owned(),
             "expected `switch_thermal_resistance` or `rectifier_thermal_resistance` in [converter.losses]",
+        );
+    }
+    if limits.limit_efficiency() && hardware.losses.is_none() {
+        root.report_missing(
+            "[limits] has `efficiency`, but the losses of the parts are not told".to_owned(),
+            "expected a table [converter.losses]",
         );
     }
 }
@@ -589,6 +602,7 @@ mod tests {
             soft_turn_on: None,
             blocking_voltage: None,
             junction_temperature: None,
+            efficiency: None,
         };
         assert_eq!(chain, expected);
         let expected = SwitchLimits {
@@ -596,6 +610,7 @@ mod tests {
             peak_current: Some(Ampere(40.0)),
             blocking_voltage: Some(Volt(600.0)),
             junction_temperature: None,
+            efficiency: None,
             soft_turn_on: None,
         };
         assert_eq!(paralleled, expected);

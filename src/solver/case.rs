@@ -2,7 +2,7 @@
 
 use super::steady_state::SteadyState;
 use super::{averaged, exact};
-use crate::converter::{Arrangement, FrequencyBand, OperatingPoint};
+use crate::converter::{Arrangement, FrequencyBand, OperatingPoint, SwitchSpecification};
 
 /// The question that a solver answers of any converter. At which frequency inside the band does it
 /// deliver the operating point in this arrangement? Which currents flow then?
@@ -26,12 +26,23 @@ pub struct Case {
     /// [`PhaseState::stress`]: super::PhaseState::stress
     /// [`SteadyState::output_ripple`]: super::SteadyState::output_ripple
     pub with_stress: bool,
+    /// The switches of this arrangement, where their loss at turn-on warms them: of a converter that tells
+    /// losses apart, whose exact steady state then holds how they turn on ([`SteadyState::commutation`]).
+    pub switch: Option<SwitchSpecification>,
 }
 
 impl Case {
     /// A case without a solution to start from.
     pub fn new(point: OperatingPoint, band: FrequencyBand, arrangement: Arrangement) -> Self {
-        Self { point, band, arrangement, start: None, nearby: None, with_stress: false }
+        Self {
+            point,
+            band,
+            arrangement,
+            start: None,
+            nearby: None,
+            with_stress: false,
+            switch: None,
+        }
     }
 
     /// The same, whose steady states tell what loads every part.

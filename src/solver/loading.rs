@@ -18,10 +18,13 @@ pub(super) enum Loaded {
 
 /// Parts that change with their currents.
 pub(super) trait Loading {
-    /// Whether it may be asked before a solution is found, with currents that are expected.
+    /// Whether it changes the parts already before a solution is found, with currents that are expected.
     fn anticipates(&self) -> bool {
         false
     }
+
+    /// Changes the parts of a converter to what the currents expected of its solution make of them.
+    fn anticipate(&mut self, _expected: &SteadyState, _converter: &mut Cow<'_, Converter>) {}
 
     /// Changes the parts of a converter to what the currents of its solution make of them.
     fn load(&mut self, state: &SteadyState, converter: &mut Cow<'_, Converter>) -> Loaded;

@@ -46,10 +46,11 @@ impl Method {
         }
         let mut heated = SelfHeated::new(&converter, case);
         let tanks = heated.first();
-        match self {
+        let outcome = match self {
             Self::Exact => exact::solve(&tanks, case, effort, &mut heated),
             Self::Averaged => averaged::solve(&tanks, case, effort, &mut heated),
-        }
+        };
+        heated.complete(outcome)
     }
 
     /// Solves a converter without a start, and gives the case back with the solution as the start
@@ -73,6 +74,7 @@ impl Method {
         let mut heated = SelfHeated::new(converter, &case);
         let tanks = heated.first();
         let (outcome, start) = self.prepare_tanks(&tanks, &case, effort, &mut heated);
+        let outcome = heated.complete(outcome);
         let nearby = outcome.solved().map(|state| Box::new(state.clone()));
         (outcome, Case { start, nearby, ..case })
     }

@@ -1,8 +1,7 @@
 //! What a solver finds.
 
-use arrayvec::ArrayVec;
-
-use crate::converter::{MAX_PHASES, Shared};
+use super::commutation::Commutation;
+use crate::converter::Shared;
 use crate::units::{Ampere, Hertz, Volt};
 
 /// Current of one switch over a whole period, in the direction in which it carries the source.
@@ -128,9 +127,11 @@ pub struct SteadyState {
     /// Switching frequency that the control loop settles at.
     pub switching_frequency: Hertz,
     /// Every phase.
-    pub phases: ArrayVec<PhaseState, MAX_PHASES>,
+    pub phases: Vec<PhaseState>,
     /// Ripple current of the output; only the exact solver knows it, where a case asks for it.
     pub output_ripple: Option<OutputRipple>,
+    /// How the switches turn on, where a case asks for it ([`Case::switch`](super::Case::switch)).
+    pub commutation: Option<Commutation>,
 }
 
 /// What becomes of a converter at an operating point.
@@ -166,6 +167,8 @@ pub enum Unsolved {
     ThermalRunaway,
     /// No place is found where the loops that trim the phases rest and stay.
     TrimsAdrift,
+    /// A dead time cannot be followed, so nothing is known of the loss at turn-on that warms a switch.
+    TurnOnUnknown,
 }
 
 impl Unsolved {
@@ -185,6 +188,9 @@ impl Unsolved {
             Self::ThermalRunaway => {
                 "a part has no steady temperature: its loss rises faster with the temperature than it \
                  gives heat away"
+            }
+            Self::TurnOnUnknown => {
+                "the dead time cannot be followed, so the loss at turn-on is not known"
             }
             Self::TrimsAdrift => "the loops that trim the phases find no stable rest",
         }

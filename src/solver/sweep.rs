@@ -106,7 +106,8 @@ impl<'a> Sweep<'a> {
     /// A converter on a load. Of `point` the input voltage, the drive, the
     /// rectifier and the condition count. All
     /// frequencies together may take the work of one search. Resistances that are told apart count at
-    /// the temperatures that are given, as if the rectifier carried all of the tank's current.
+    /// the temperatures that are given, as if the rectifier carried all of the tank's current. Parts that
+    /// heat themselves count at the reference temperature: warm, the highest voltage may be a tenth lower.
     pub fn new(
         solver: impl Into<Solver<'a>>,
         converter: &'a Converter,

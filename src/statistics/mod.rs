@@ -14,6 +14,7 @@ mod histogram;
 mod joint_limits;
 mod marginal;
 mod measured_files;
+mod memo;
 mod moments;
 pub mod normal;
 mod order_statistics;

@@ -1,6 +1,12 @@
 //! Mean and standard deviation in one pass.
 
+use super::memo::{Memo, recalled};
 use super::{Confidence, Interval, beta};
+
+thread_local! {
+    /// All figures of a study have about the same number of values, and one confidence.
+    static STUDENT: Memo<(f64, f64), f64> = const { Memo::new(Vec::new()) };
+}
 
 /// Running count, mean and sum of squared deviations.
 ///
@@ -71,7 +77,10 @@ impl Moments {
     pub fn mean_interval(&self, confidence: Confidence) -> Option<Interval> {
         let error = self.standard_error()?;
         let freedom = (self.count - 1) as f64;
-        let reach = beta::student_quantile(freedom, confidence.one_sided_tail()) * error;
+        let outside = confidence.one_sided_tail();
+        let quantile =
+            recalled(&STUDENT, (freedom, outside), || beta::student_quantile(freedom, outside));
+        let reach = quantile * error;
         Some(Interval { lower: self.mean - reach, upper: self.mean + reach })
     }
 }

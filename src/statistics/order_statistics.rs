@@ -3,6 +3,12 @@
 use super::Confidence;
 use super::beta::{Portion, binomial_at_least, binomial_at_most};
 use super::confidence::within_tail;
+use super::memo::{Memo, recalled};
+
+thread_local! {
+    /// All figures of a study have the same number of values, and the same quantiles.
+    static RANKS: Memo<(u64, f64, Confidence), Ranks> = const { Memo::new(Vec::new()) };
+}
 
 /// Ranks, from 1, of the two ordered values that enclose a quantile.
 ///
@@ -30,6 +36,10 @@ impl Ranks {
         if !(p > 0.0 && p < 1.0) {
             return Self::NONE;
         }
+        recalled(&RANKS, (count, p, confidence), || Self::found(count, p, confidence))
+    }
+
+    fn found(count: u64, p: f64, confidence: Confidence) -> Self {
         let (p, tail) = (Portion::new(p), confidence.two_sided_tail());
         let below = |lower: u64| binomial_at_most(lower - 1, count, p);
         let above = |upper: u64| binomial_at_least(upper, count, p);

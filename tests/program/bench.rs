@@ -80,7 +80,9 @@ fn check_tells_switch_currents_from_tank_currents() {
     let half = changed(&half, "\"380 V\"", "\"760 V\"");
     let folder = folder_with(&[("half.toml", &half)]);
     let said = succeed(folder.path(), "check half.toml");
-    let headings: Vec<&str> = said.lines().filter(|line| line.contains("RMS")).collect();
+    let (before, parts) = said.split_once("What every part of the nominal chain carries").unwrap();
+    assert!(parts.contains("low switches held on"), "{said}");
+    let headings: Vec<&str> = before.lines().filter(|line| line.contains("RMS")).collect();
     assert!(headings.len() == 2, "a tank's and a switch's, each under its own name:\n{said}");
     let said = said.replace('\n', " ");
     let words: Vec<&str> = said.split_whitespace().collect();

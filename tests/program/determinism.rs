@@ -60,7 +60,8 @@ fn listed_units_do_not_depend_on_threads() {
         let parts = "--parts run/worst_converters.csv";
         support::succeed(folder.path(), &format!("units telecom.toml {parts} {options}"));
         let out = folder.path().join(threads.to_string());
-        ["report.html", "units.csv", "summary.json"].map(|name| fs::read(out.join(name)).unwrap())
+        ["report.html", "units.csv", "unit_ratings.csv", "commutation.csv", "summary.json"]
+            .map(|name| fs::read(out.join(name)).unwrap())
     });
     assert!(one == many);
     let mut order: Vec<String> = Vec::new();

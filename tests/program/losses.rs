@@ -166,6 +166,86 @@ fn a_limit_on_the_junction_counts_in_the_yield() {
     assert!(said.contains("junction temperature") && said.contains("at most 60"), "{said}");
 }
 
+/// Invented switches that turn on hard.
+const HARD: &str = "[switch]\noutput_capacitance = \"1 nF\"\ndead_time = \"15 ns\"\n";
+
+/// What the switches lose at turn-on warms them, and counts in the efficiency: by hand, from what the
+/// summary tells of each switch, and of the dead times.
+#[test]
+fn losses_at_turn_on_count() {
+    let summary = check(&shelf(HARD));
+    let without = check(&shelf(""));
+    for (n, result) in summary["results"].as_array().unwrap().iter().enumerate() {
+        let losses = &result["losses"];
+        let phases = losses["phases"].as_array().unwrap();
+        let switches: Vec<&Value> =
+            phases.iter().flat_map(|phase| phase["switches"].as_array().unwrap()).collect();
+        let of_all: f64 = switches.iter().map(|own| number(own, "turn_on_loss_W")).sum();
+        let told = number(losses, "turn_on_loss_W");
+        assert!(told > 1.0 && (of_all / told - 1.0).abs() < 1e-12, "{told} W");
+        assert!((number(result, "commutation_loss_W") / told - 1.0).abs() < 1e-12, "{result}");
+        for own in switches {
+            let [loss, junction] = ["loss_W", "junction_temperature_C"].map(|key| number(own, key));
+            assert!((junction - 50.0 - 2.5 * loss).abs() < 1e-9, "{own}");
+        }
+        let kinds = ["switch_loss_W", "winding_loss_W", "rectifier_loss_W", "turn_on_loss_W"];
+        let sum: f64 = kinds.iter().map(|kind| number(losses, kind)).sum::<f64>()
+            + number(losses, "series_resistance_loss_W");
+        assert!((number(losses, "efficiency") - 3000.0 / (3000.0 + sum)).abs() < 1e-12);
+        let soft = &without["results"][n]["losses"];
+        let first_high =
+            |losses: &Value| number(&losses["phases"][0]["switches"][0], "junction_temperature_C");
+        assert!(first_high(losses) > first_high(soft) + 1.0, "{losses}");
+        assert!(soft["turn_on_loss_W"].is_null());
+    }
+    let say = |command: &str| {
+        let said = succeed(folder_with(&[("shelf.toml", &shelf(HARD))]).path(), command);
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let said = say("check shelf.toml");
+    assert!(said.contains("Losses at turn-on are included, those at turn-off are not"), "{said}");
+    let said = say("check shelf.toml --solver averaged");
+    assert!(said.contains("Losses at turn-on and turn-off are not included"), "{said}");
+}
+
+/// A lowest efficiency counts like any other limit: every sample below it misses it, and the nominal
+/// converter is judged by it.
+#[test]
+fn a_limit_on_the_efficiency_counts_in_the_yield() {
+    let scatter = "[tolerance.on_resistance]\nshape = \"uniform\"\nband = \"40 %\"\n";
+    let limited = |least: &str| {
+        let limits = format!("[limits]\nefficiency = \"{least} %\"");
+        changed(&shelf(&format!("{HARD}{scatter}")), "[limits]", &limits)
+    };
+    let nominal = check(&shelf(HARD));
+    let nominal = nominal["results"][0]["losses"]["efficiency"].as_f64().unwrap();
+    let percent = format!("{:.4}", 100.0 * nominal - 0.001);
+    let least = percent.parse::<f64>().unwrap() / 100.0;
+    let folder = folder_with(&[("shelf.toml", &limited(&percent))]);
+    succeed(folder.path(), "run shelf.toml --samples 300 --out run");
+    let frame = parquet(&folder.path().join("run/samples.parquet"));
+    let summary = json(&folder.path().join("run/summary.json"));
+    let efficiency = floats(&frame, "efficiency");
+    let below = efficiency.iter().filter(|own| **own < least).count() as u64;
+    let missed = |n: usize| summary["results"][n]["missed"]["lost_share"].as_u64().unwrap();
+    assert!(below > 100 && below < 500, "{below} of 600: choose another limit");
+    assert_eq!(missed(0) + missed(1), below);
+    let lost = floats(&frame, "lost_share");
+    assert!((0..lost.len()).all(|n| (lost[n] + efficiency[n] - 1.0).abs() < 1e-12));
+    assert!((summary["limits"]["chain"]["efficiency"].as_f64().unwrap() - least).abs() < 1e-12);
+    let folder = folder_with(&[("shelf.toml", &limited("99"))]);
+    let said = succeed(folder.path(), "check shelf.toml");
+    assert!(said.contains("lost power") && said.contains("efficiency 99.0"), "{said}");
+    let plain = changed(SHELF, "[limits]", "[limits]\nefficiency = \"95 %\"");
+    let folder = folder_with(&[("shelf.toml", &plain)]);
+    let said = fairphase(folder.path(), "check shelf.toml");
+    assert!(
+        said.status == 2 && said.stderr.contains("losses of the parts are not told"),
+        "{}",
+        said.stderr
+    );
+}
+
 /// Where every switch runs away nothing is solved, and every verb says why.
 #[test]
 fn a_converter_without_steady_temperatures_is_not_solved() {
@@ -201,4 +281,85 @@ fn what_has_no_nominal_value_is_refused() {
     let folder = folder_with(&[("shelf.toml", &limited)]);
     let said = fairphase(folder.path(), "check shelf.toml");
     assert!(said.status != 0 && said.stderr.contains("no thermal resistance"), "{}", said.stderr);
+}
+
+/// What scatters of losses, beside the parts of every converter.
+const SCATTERED: &str = "\
+[tolerance.on_resistance]
+shape = \"uniform\"
+band  = \"25 %\"
+[tolerance.primary_winding_resistance]
+shape = \"uniform\"
+band  = \"10 %\"
+[tolerance.rectifier_resistance]
+shape = \"uniform\"
+band  = \"20 %\"
+[tolerance.switch_thermal_resistance]
+shape = \"uniform\"
+band  = \"15 %\"
+[tolerance.rectifier_thermal_resistance]
+shape = \"uniform\"
+band  = \"15 %\"
+";
+
+/// The parts file of a run tells the parts that tell losses apart, and coefficients of parts that heat
+/// themselves: `units` finds every figure of these samples again, which nominal parts do not give. A run
+/// begins with a solution nearby, where two rounds of losses may differ by 2e-5 of the output power.
+#[test]
+fn units_reproduce_a_run_whose_losses_scatter() {
+    let text = changed(
+        &shelf(SCATTERED),
+        "value = \"0.7 %/K\"",
+        "value = \"0.7 %/K\"\nshape = \"uniform\"\nband = \"0.2 %/K\"",
+    );
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    let path = |name: &str| folder.path().join(name);
+    succeed(folder.path(), "run shelf.toml --samples 60 --no-explain --quiet --out run");
+    let worst = fs::read_to_string(path("run/worst_converters.csv")).unwrap();
+    let header = worst.lines().next().unwrap();
+    assert_eq!(header.split(',').count(), 10 + 4 + 1 + 1 + 1 + 4 + 1 + 4, "{header}");
+    let plain = worst.lines().map(|row| {
+        let cells = row.split(',').take(10);
+        cells.collect::<Vec<_>>().join(",") + "\n"
+    });
+    fs::write(path("plain.csv"), plain.collect::<String>()).unwrap();
+    let solved = |parts: &str| -> Value {
+        let verb = format!("units shelf.toml --parts {parts} --json --out units");
+        serde_json::from_str(&succeed(folder.path(), &verb)).unwrap()
+    };
+    let (again, without) = (solved("run/worst_converters.csv"), solved("plain.csv"));
+    let run = json(&path("run/summary.json"));
+    let frame = parquet(&path("run/samples.parquet"));
+    let arrangements = crate::support::words(&frame, "arrangement");
+    let mut changed = 0;
+    for result in run["results"].as_array().unwrap() {
+        let (arrangement, sample) =
+            (result["arrangement"].as_str().unwrap(), number(&result["worst"], "sample"));
+        let samples = crate::support::counts(&frame, "sample");
+        let is_it = |n: &usize| samples[*n] as f64 == sample && arrangements[*n] == arrangement;
+        let row = (0..samples.len()).find(is_it).unwrap();
+        let begin = format!("sample {sample}: worst {arrangement} at ");
+        let of = |units: &Value| {
+            let is_it = |own: &&Value| {
+                own["unit"].as_str().unwrap().starts_with(&begin)
+                    && own["arrangement"] == result["arrangement"]
+            };
+            units["results"].as_array().unwrap().iter().find(is_it).unwrap().clone()
+        };
+        for figure in [
+            "switching_frequency_Hz",
+            "sharing_error",
+            "switch_rms_current_A",
+            "switch_peak_current_A",
+            "blocking_voltage_V",
+        ] {
+            let sampled = floats(&frame, figure)[row];
+            let (own, nominal) = (number(&of(&again), figure), number(&of(&without), figure));
+            let scale = if figure == "sharing_error" { 1.0 } else { sampled };
+            let error = ((own - sampled) / scale).abs();
+            assert!(error < 2e-5, "{arrangement} {figure}: {own} against {sampled}");
+            changed += usize::from(((nominal - sampled) / scale).abs() > 2e-4);
+        }
+    }
+    assert!(changed >= 6, "nominal losses give others: {changed}");
 }

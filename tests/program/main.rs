@@ -28,3 +28,4 @@ mod soft_switching;
 mod soft_switching_population;
 mod summary_schema;
 mod support;
+mod unit_ratings;

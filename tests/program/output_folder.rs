@@ -11,8 +11,8 @@ use std::time::Instant;
 use serde_json::json;
 
 use crate::support::{
-    SHELF, Said, changed, command, entries, fairphase, folder_with, is_in_the_making, json,
-    processor_time, said, signal, succeed, wait_until,
+    SHELF, Said, changed, command, entries, fairphase, folder_with, is_in_the_making,
+    is_past_opening, json, processor_time, said, signal, succeed, wait_until,
 };
 
 const GRADES: &str = include_str!("../../scenarios/seabed-node.toml");
@@ -272,7 +272,8 @@ fn stopped_sensors(folder: &Path, meanwhile: impl FnOnce()) -> Said {
     let arguments = format!("sensors lamps.toml {ENDLESS} --solver averaged --out out");
     let mut command = command(folder, &arguments);
     let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    wait_until(&mut child, |_| is_in_the_making(&folder.join("out")));
+    // What comes into the way while the folder is opened is refused, which is another test.
+    wait_until(&mut child, is_past_opening);
     meanwhile();
     wait_until(&mut child, |child| processor_time(child) > 3.0);
     signal(&child, "INT");

@@ -50,8 +50,9 @@ fn written() -> tempfile::TempDir {
         ("cores.csv", CORES),
     ]);
     for (verb, arguments) in VERBS {
-        // `shapes` solves nothing; ratings need the exact solver.
-        let solver = if matches!(verb, "shapes" | "run") { "" } else { "--solver averaged" };
+        // `shapes` solves nothing; loads of single parts need the exact solver.
+        let solver =
+            if matches!(verb, "shapes" | "run" | "units") { "" } else { "--solver averaged" };
         let line = format!("{verb} {arguments} {solver} --quiet --out {verb}");
         succeed(folder.path(), &line);
     }
@@ -278,6 +279,8 @@ fn check_columns(folder: &Path) {
         "gain/gain.csv",
         "capacitors/capacitors.csv",
         "units/units.csv",
+        "units/unit_ratings.csv",
+        "units/commutation.csv",
         "units/over_load.csv",
         "grades/grades.csv",
         "grades/build_list.csv",

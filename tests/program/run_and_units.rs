@@ -246,7 +246,8 @@ fn json_prints_the_summary_and_quiet_prints_nothing() {
     let printed = succeed(folder.path(), &format!("{units} --out c --json"));
     assert_eq!(printed, file("c/summary.json"));
     assert_eq!(succeed(folder.path(), &format!("{units} --out d --quiet")), "");
-    assert_eq!(entries(&folder.path().join("d")), ["report.html", "summary.json", "units.csv"]);
+    let names = ["report.html", "summary.json", "unit_ratings.csv", "units.csv"];
+    assert_eq!(entries(&folder.path().join("d")), names);
     let printed = succeed(folder.path(), "check shelf.toml --out e --json");
     let summary: Value = serde_json::from_str(&printed).unwrap();
     assert_eq!(summary["results"].as_array().unwrap().len(), 2);
@@ -880,10 +881,20 @@ fn results_of_another_verb_are_replaced_and_that_is_said() {
     let said = fairphase(folder.path(), &format!("units shelf.toml --parts {parts}"));
     let note = "note: the results of `run` in reports/shelf were replaced; --out DIR keeps both\n";
     assert_eq!((said.status, said.stderr.as_str()), (0, note));
-    let own = ["notes.txt", "report.html", "summary.json", "units.csv", "worst_converters.csv"];
+    let own = [
+        "notes.txt",
+        "report.html",
+        "summary.json",
+        "unit_ratings.csv",
+        "units.csv",
+        "worst_converters.csv",
+    ];
     assert_eq!(entries(&out), own);
     let files = &json(&out.join("summary.json"))["files"];
-    assert_eq!(files, &serde_json::json!(["report.html", "units.csv", "summary.json"]));
+    assert_eq!(
+        files,
+        &serde_json::json!(["report.html", "unit_ratings.csv", "units.csv", "summary.json"])
+    );
     succeed(folder.path(), "gain shelf.toml --quiet");
     let own = ["gain.csv", "notes.txt", "report.html", "summary.json"];
     assert_eq!(entries(&out), own, "what was read then is known as a result still");

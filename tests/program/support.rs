@@ -83,9 +83,16 @@ pub fn wait_until(child: &mut Child, mut is_so: impl FnMut(&Child) -> bool) {
     }
 }
 
-/// Whether result files are in the making in a folder.
+/// Whether result files are in the making in a folder, which a program holds by its lock: the place for
+/// former files comes after that.
 pub fn is_in_the_making(out: &Path) -> bool {
-    out.is_dir() && entries(out).iter().any(|name| name.starts_with(".unfinished-"))
+    out.join(".unfinished-results/old").is_dir()
+}
+
+/// Whether a program has begun its work: to read its files and to open its folder takes some hundredths
+/// of this.
+pub fn is_past_opening(child: &Child) -> bool {
+    processor_time(child) > 1.0
 }
 
 /// Processor time that a program has taken on all its threads, in seconds; proc(5), where the 14th and

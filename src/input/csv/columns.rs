@@ -79,6 +79,7 @@ pub(crate) fn read_columns(
         columns: request.known,
         texts: 0,
         optional: &[],
+        optional_texts: 0,
         farthest: None,
         empty: NOT_MEASURED,
     };

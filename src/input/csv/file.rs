@@ -150,7 +150,7 @@ fn value_columns<'a>(
     columns: &'a [Option<HeaderColumn<'a>>],
 ) -> impl Iterator<Item = (usize, &'a HeaderColumn<'a>)> {
     let present = columns.iter().enumerate().filter_map(|(n, column)| Some((n, column.as_ref()?)));
-    present.filter(move |(column, _)| !header::is_text(*column, format))
+    present.filter(move |(column, _)| !format.is_text(*column))
 }
 
 /// A file with such a character is no text, or is meant to be seen as another one.

@@ -10,8 +10,11 @@ pub(crate) struct Format<'f> {
     pub(crate) columns: &'f [&'f str],
     /// How many of these columns hold texts.
     pub(crate) texts: usize,
-    /// Columns that it may have. They are counted after the others; those without a unit hold texts.
+    /// Columns that it may have: first those of texts, then those of values. They are counted after the
+    /// others.
     pub(crate) optional: &'f [&'f str],
+    /// How many of these hold texts.
+    pub(crate) optional_texts: usize,
     /// The factor by which a value may lie above its nominal value and, where it cannot be zero,
     /// below it, with a unit of its own too; none where parts may be mismatched by any factor.
     pub(crate) farthest: Option<f64>,
@@ -31,9 +34,12 @@ impl<'f> Format<'f> {
         self.columns.get(column).copied().unwrap_or_else(optional)
     }
 
-    /// Whether a file may lack a column.
-    pub(super) fn is_optional(self, column: usize) -> bool {
-        column >= self.columns.len()
+    /// Whether a column holds texts.
+    pub(super) fn is_text(self, column: usize) -> bool {
+        match column.checked_sub(self.columns.len()) {
+            None => column < self.texts,
+            Some(optional) => optional < self.optional_texts,
+        }
     }
 }
 

@@ -11,6 +11,9 @@ use crate::printable;
 /// A name that is as like to that of a missing column is taken for a misspelt one: 1 is the same name.
 const LEAST_LIKENESS: f64 = 0.88;
 
+/// The end of a name whose values are thermal resistances.
+const KELVIN_PER_WATT: &str = "_K_per_W";
+
 /// Names of columns longer than this are cut in messages.
 const SHOWN: usize = 40;
 
@@ -194,17 +197,16 @@ pub(super) fn shortened(written: &str) -> String {
     printable::beginning(&printable::line(written), SHOWN).into_owned()
 }
 
-/// Whether a column holds texts.
-pub(super) fn is_text(column: usize, format: Format<'_>) -> bool {
-    column < format.texts || (format.is_optional(column) && dimension_of(column, format).is_none())
-}
-
 /// What the values of a column measure, by the end of its plain name.
 pub(super) fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimension> {
-    if column < format.texts {
+    if format.is_text(column) {
         return None;
     }
-    match format.name(column).rsplit('_').next() {
+    let name = format.name(column);
+    if name.ends_with(KELVIN_PER_WATT) {
+        return Some(Dimension::ThermalResistance);
+    }
+    match name.rsplit('_').next() {
         Some("A") => Some(Dimension::Current),
         Some("W") => Some(Dimension::Power),
         Some("H") => Some(Dimension::Inductance),
@@ -217,6 +219,9 @@ pub(super) fn dimension_of(column: usize, format: Format<'_>) -> Option<Dimensio
 
 /// A plain name without its unit.
 pub(super) fn base(name: &str) -> &str {
+    if let Some(base) = name.strip_suffix(KELVIN_PER_WATT) {
+        return base;
+    }
     match name.rsplit_once('_') {
         Some((base, "A" | "F" | "H" | "V" | "W" | "ohm")) => base,
         _ => name,
@@ -272,7 +277,7 @@ fn unit_of(
         (None, None) => None,
         (Some(wanted), Some(unit)) => Some(quantity::unit(unit.trim(), wanted).map(Some)),
         // Without brackets it may be a word: only a unit makes it this column.
-        (Some(wanted), None) => match quantity::unit(joined()?, wanted) {
+        (Some(wanted), None) => match quantity::unit(&joined()?.replace("_per_", "/"), wanted) {
             Ok(unit) => Some(Ok(Some(unit))),
             Err(mistake) if mistake.help().is_some() => Some(Err(mistake)),
             Err(_) => None,

@@ -24,7 +24,6 @@ pub(crate) struct Row<'a> {
 /// A cell that is not empty, with its column.
 #[derive(Debug)]
 struct WrittenCell<'a> {
-    column: usize,
     header: &'a HeaderColumn<'a>,
     cell: Cell,
 }
@@ -55,7 +54,7 @@ impl<'a> Row<'a> {
 
     fn written(&self, column: usize) -> Option<WrittenCell<'a>> {
         let header = self.file.columns[column].as_ref()?;
-        Some(WrittenCell { column, header, cell: self.record.cell(header.index)? })
+        Some(WrittenCell { header, cell: self.record.cell(header.index)? })
     }
 
     /// The text of a cell; `None` for an empty or missing one.
@@ -112,13 +111,31 @@ impl<'a> Row<'a> {
         let in_range = self.in_range(&written, may_be_zero);
         let error = match &in_range {
             Ok(value) => self.too_far(&written, *value, nominal),
-            Err(problem) => Some(self.wrong(&written, problem, may_be_zero)),
+            Err(problem) => {
+                let expected = Self::expected(&written, may_be_zero, self.file.format.empty);
+                Some(Self::wrong(&written, problem, expected))
+            }
         };
         if error.is_none() {
             return in_range.ok();
         }
         errors.extend(error);
         None
+    }
+
+    /// Any number of a cell, or `nominal` where it is empty; `None` when it is wrong.
+    pub(crate) fn signed(
+        &self,
+        column: usize,
+        nominal: f64,
+        errors: &mut Vec<Diagnostic>,
+    ) -> Option<f64> {
+        let Some(written) = self.written(column) else { return Some(nominal) };
+        let read = self.number(&written);
+        let empty = self.file.format.empty;
+        let expected = format!("expected a plain number, such as -0.0002, or nothing {empty}");
+        read.map_err(|mistake| errors.push(Self::wrong(&written, &problem(&mistake), expected)))
+            .ok()
     }
 
     /// A measured value in its SI unit; `None` where nothing was measured, and when it is wrong.
@@ -130,7 +147,8 @@ impl<'a> Row<'a> {
     ) -> Option<f64> {
         let written = self.written(column)?;
         let in_range = self.in_range(&written, may_be_zero);
-        in_range.map_err(|problem| errors.push(self.wrong(&written, &problem, may_be_zero))).ok()
+        let expected = || Self::expected(&written, may_be_zero, NOT_MEASURED);
+        in_range.map_err(|problem| errors.push(Self::wrong(&written, &problem, expected()))).ok()
     }
 
     /// The number of a cell above zero, or zero where that may be.
@@ -146,21 +164,20 @@ impl<'a> Row<'a> {
         quantity::number_of_column(&self.file.decimals.pointed(&cell.text), *dimension, power)
     }
 
-    fn wrong(&self, written: &WrittenCell<'_>, problem: &str, may_be_zero: bool) -> Diagnostic {
-        let WrittenCell { column, header, cell } = written;
-        let HeaderColumn { written, dimension, .. } = header;
-        let format = self.file.format;
-        let empty = if format.is_optional(*column) { NOT_MEASURED } else { format.empty };
+    fn wrong(written: &WrittenCell<'_>, problem: &str, expected: String) -> Diagnostic {
+        let WrittenCell { header, cell } = written;
+        let message = format!("`{}` in the column `{}` {problem}", cell.quoted(), header.written);
+        Diagnostic::new(cell.span.clone(), message, expected)
+    }
+
+    /// What a cell may hold instead of a number out of range; `empty` is what an empty one is for.
+    fn expected(written: &WrittenCell<'_>, may_be_zero: bool, empty: &str) -> String {
         let range = if may_be_zero { "of zero or more" } else { "above zero" };
-        let or_quantity = dimension
+        let or_quantity = written
+            .header
+            .dimension
             .map_or_else(String::new, |dimension| format!(" or \"{}\"", dimension.example()));
-        Diagnostic::new(
-            cell.span.clone(),
-            format!("`{}` in the column `{written}` {problem}", cell.quoted()),
-            format!(
-                "expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing {empty}"
-            ),
-        )
+        format!("expected a plain number {range}, such as 4.56e-6{or_quantity}, or nothing {empty}")
     }
 
     /// The error of a value that no part has: beyond the range of the file's kind or, without a unit of

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::losses::LossesEntry;
+use super::part_loads::NominalRatingEntry;
 use super::switching::json::{CommonDeadTimesEntry, NominalSwitchingEntry};
 use crate::converter::{Arrangement, Drive, Rectifier};
 use crate::report::format::commutation::json::{CommutatedCase, CommutationEntry};
@@ -27,6 +28,8 @@ pub(in crate::report) struct CheckResults {
     /// The dead times with which every switch turns on softly at every operating point, per
     /// arrangement; empty without `commutation`.
     soft_dead_times: Vec<CommonDeadTimesEntry>,
+    /// What every part carries: over all operating points, then at each; empty with the averaged solver.
+    ratings: Vec<NominalRatingEntry>,
 }
 
 /// What follows from the nominal parts alone.
@@ -108,6 +111,7 @@ pub(super) fn summary(scenario: &Scenario, check: &Check) -> SummaryFile<CheckRe
         results: check.cases.iter().map(NominalResult::new).collect(),
         commutation: check.cases.iter().flat_map(commutation).collect(),
         soft_dead_times: CommonDeadTimesEntry::all(check),
+        ratings: NominalRatingEntry::all(scenario, check),
     };
     SummaryFile::new("check", scenario, check.method, results)
 }

@@ -18,38 +18,39 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     if scenario.losses.is_none() {
         return String::new();
     }
-    let mut table = table(&[
-        "operating point",
-        "arrangement",
-        "switches\nW",
-        "windings\nW",
-        "diodes\nW",
-        "rest\nW",
-        "eff.\n%",
-        "switch\n°C",
-        "diode\n°C",
-    ]);
+    let knows = |case: &NominalDissipation| case.value(LossFigure::TurnOn).is_some();
+    let knows_turn_on = check.cases.iter().filter_map(|case| case.dissipation.as_ref()).any(knows);
+    let turn_on = knows_turn_on.then_some("turn-on\nW");
+    let head = ["operating point", "arrangement", "switches\nW"].into_iter().chain(turn_on);
+    let head =
+        head.chain(["windings\nW", "diodes\nW", "rest\nW", "eff.\n%", "switch\n°C", "diode\n°C"]);
+    let mut table = table(&head.collect::<Vec<_>>());
     for case in &check.cases {
         let Some(own) = &case.dissipation else { continue };
         let one_decimal = |figure| value(own, figure, |x| decimals(x, 1));
-        table.add_row([
+        let first = [
             case.baseline.case.point.name.clone(),
             names::arrangement(case.arrangement()).short.to_owned(),
             one_decimal(LossFigure::Switches),
+        ];
+        let turn_on = knows_turn_on.then(|| one_decimal(LossFigure::TurnOn));
+        let cells = [
             one_decimal(LossFigure::Windings),
             one_decimal(LossFigure::Rectifiers),
             one_decimal(LossFigure::Rest),
             value(own, LossFigure::Efficiency, in_percent),
             one_decimal(LossFigure::SwitchJunction),
             one_decimal(LossFigure::RectifierJunction),
-        ]);
+        ];
+        table.add_row(first.into_iter().chain(turn_on).chain(cells));
     }
     let hottest = hottest(check).map_or_else(String::new, |words| format!("{words}\n"));
     format!(
         "Losses by part, and junction temperatures\n{}Eff.: efficiency. Switch, diode: junction \
          temperature of the hottest. Rest: the series resistance, which is not told \
-         apart. Turn-on and turn-off losses are not included.\n{hottest}\n",
-        trimmed(&table)
+         apart. {}\n{hottest}\n",
+        trimmed(&table),
+        names::losses_of_switching(knows_turn_on)
     )
 }
 
@@ -84,9 +85,12 @@ fn hottest(check: &Check) -> Option<String> {
 pub(super) struct LossesEntry {
     /// Output power over output power and all losses.
     efficiency: Option<f64>,
-    /// All switches together; null where `on_resistance` is not told.
+    /// Conduction of all switches together; null where `on_resistance` is not told.
     #[serde(rename = "switch_loss_W")]
     switches: Option<f64>,
+    /// All switches together at turn-on; null where the switches are not described.
+    #[serde(rename = "turn_on_loss_W")]
+    turn_on: Option<f64>,
     /// All windings together; null where neither is told.
     #[serde(rename = "winding_loss_W")]
     windings: Option<f64>,
@@ -118,6 +122,9 @@ struct PhaseLossesEntry {
 struct DeviceEntry {
     #[serde(rename = "loss_W")]
     loss: Watt,
+    /// What of it is lost at turn-on.
+    #[serde(rename = "turn_on_loss_W")]
+    turn_on: Watt,
     /// Null where its thermal resistance is not told.
     #[serde(rename = "junction_temperature_C")]
     junction: Option<Celsius>,
@@ -125,7 +132,7 @@ struct DeviceEntry {
 
 impl DeviceEntry {
     fn new(own: &DeviceLoss) -> Self {
-        Self { loss: own.loss, junction: own.junction }
+        Self { loss: own.loss, turn_on: own.turn_on, junction: own.junction }
     }
 }
 
@@ -139,6 +146,7 @@ impl LossesEntry {
         Self {
             efficiency: own.value(LossFigure::Efficiency),
             switches: own.value(LossFigure::Switches),
+            turn_on: own.value(LossFigure::TurnOn),
             windings: own.value(LossFigure::Windings),
             rectifiers: own.value(LossFigure::Rectifiers),
             rest: own.value(LossFigure::Rest),

@@ -5,6 +5,7 @@
 
 mod json;
 mod losses;
+mod part_loads;
 mod switching;
 mod terminal;
 

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{losses, switching};
+use super::{losses, part_loads, switching};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::numbers::{NONE, decimals, percent, quantity};
@@ -21,6 +21,7 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     text.push_str(&cases(check));
     text.push_str(&switches(check));
     text.push_str(&chain(check));
+    text.push_str(&part_loads::text(scenario, check));
     text.push_str(&losses::text(scenario, check));
     text.push_str(&switching::text(scenario, check));
     text.push_str(&parts(scenario, check));

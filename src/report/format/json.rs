@@ -57,6 +57,9 @@ struct SwitchLimitsInForce {
     /// Highest junction temperature of any switch or diode; left out without such a limit.
     #[serde(rename = "junction_temperature_C", skip_serializing_if = "Option::is_none")]
     junction_temperature: Option<Celsius>,
+    /// Lowest efficiency; left out without such a limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    efficiency: Option<f64>,
     /// Whether every switch must turn on softly.
     soft_switching: bool,
 }
@@ -71,6 +74,7 @@ impl LimitsInForce {
                 peak_current: switches.peak_current,
                 blocking_voltage: switches.blocking_voltage,
                 junction_temperature: switches.junction_temperature,
+                efficiency: switches.efficiency,
                 soft_switching: switches.soft_turn_on.is_some(),
             }
         };

@@ -17,6 +17,7 @@ pub(in crate::report) mod names;
 pub mod numbers;
 pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
+pub(in crate::report) mod part_loads;
 pub mod summary;
 pub(in crate::report) mod terminal;
 pub(in crate::report) mod tolerance;

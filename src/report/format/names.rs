@@ -183,6 +183,7 @@ pub(in crate::report) fn limit(demand: &Demand) -> LimitTerm {
         Some(Figure::WorstSwitchPeak) => term("switch peak", "switch peak current"),
         Some(Figure::WorstBlocking) => term("blocking", "blocking voltage of a switch"),
         Some(Figure::Losses(LossFigure::Junction)) => term("junction", "junction temperature"),
+        Some(Figure::Losses(LossFigure::LostShare)) => term("lost power", "lost power"),
         Some(Figure::Switching(_)) => term("soft switching", "demand for soft switching"),
         Some(Figure::Rating(rating)) => return LimitTerm::of_rating(rating),
         Some(_) => term("another figure", "another figure"),
@@ -196,7 +197,7 @@ pub(in crate::report) const CELSIUS: &str = "°C";
 /// The unit of a figure as it is shown; a ratio has none.
 pub(in crate::report) fn unit(figure: Figure) -> &'static str {
     match figure {
-        Figure::SharingError(_) => "",
+        _ if figure.is_ratio() => "",
         Figure::WorstBlocking | Figure::FlyingVoltage(_) => Volt::SYMBOL,
         Figure::Rating(Rating { stress, .. }) => stress_unit(stress),
         Figure::Losses(_) => CELSIUS,
@@ -279,6 +280,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
         Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
+        Figure::Losses(LossFigure::LostShare) => lost(demand.limit),
         Figure::Switching(_) => shortfall(demand.limit),
         Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
         _ => demand.limit.to_string(),
@@ -292,6 +294,7 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
         Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
+        Some(Figure::Losses(LossFigure::LostShare)) => lost(value),
         Some(Figure::Switching(_)) => shortfall(value),
         Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
         _ => value.to_string(),
@@ -301,6 +304,11 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
 /// A computed temperature, to a tenth of a degree.
 pub(in crate::report) fn celsius(value: Celsius) -> String {
     format!("{}\u{a0}°C", decimals(value.0, 1))
+}
+
+/// Lost power with the efficiency that it leaves.
+fn lost(share: f64) -> String {
+    format!("{} (efficiency {})", percent(share), percent(1.0 - share))
 }
 
 /// By how much a swing falls short, or what it has to spare.
@@ -368,5 +376,14 @@ pub(in crate::report) fn method(method: Method) -> Term {
     match method {
         Method::Exact => term("exact", "exact"),
         Method::Averaged => term("averaged", "averaged (fundamental harmonic)"),
+    }
+}
+
+/// Which losses of switching the losses told apart hold.
+pub(in crate::report) fn losses_of_switching(knows_turn_on: bool) -> &'static str {
+    if knows_turn_on {
+        "Losses at turn-on are included, those at turn-off are not."
+    } else {
+        "Losses at turn-on and turn-off are not included."
     }
 }

@@ -5,12 +5,12 @@ use maud::{Markup, html};
 use super::curves;
 use super::words::{self, range};
 use crate::converter::Drive;
+use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
 use crate::report::format::configuration::terminal::preference;
 use crate::report::format::page::parts::{headings, number, remarked, section, table};
 use crate::report::format::page::prose;
 use crate::report::format::page::{document, generator};
-use crate::report::format::{command, conditions};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -49,7 +49,7 @@ pub(super) fn page(scenario: &Scenario, gain: &Gain) -> String {
 
 fn inside(id: &str, scenario: &Scenario, gain: &Gain) -> Markup {
     match id {
-        "coverage" => coverage(gain),
+        "coverage" => coverage(scenario, gain),
         "points" => points(scenario, gain),
         "curves" => curves::curves(scenario, gain),
         "validity" => validity(scenario, gain),
@@ -58,7 +58,7 @@ fn inside(id: &str, scenario: &Scenario, gain: &Gain) -> Markup {
     }
 }
 
-fn coverage(gain: &Gain) -> Markup {
+fn coverage(scenario: &Scenario, gain: &Gain) -> Markup {
     html! {
         (answer(gain))
         @if gain.method == Method::Averaged {
@@ -67,6 +67,7 @@ fn coverage(gain: &Gain) -> Markup {
                  and far from resonance. Take decisions from the exact solver."
             }
         }
+        @if let Some(sentences) = words::temperatures(scenario) { p { (sentences) } }
         (curves::ranges(gain))
         (range_table(gain))
         (hole_table(gain))
@@ -205,11 +206,7 @@ fn validity(scenario: &Scenario, gain: &Gain) -> Markup {
         dl {
             dt { "Converter" }
             dd {
-                "The nominal parts in the balanced chain, flying capacitors included"
-                (conditions::hold_at(scenario)) "; nothing is sampled. "
-                @if !conditions::hold_at(scenario).is_empty() {
-                    "Operating points are solved at the temperatures of their parts. "
-                }
+                "The nominal parts in the balanced chain, flying capacitors included; nothing is sampled. "
                 "With tolerances the ranges shift: " code { "run" } " counts the samples \
                  that miss an operating point."
             }

@@ -22,6 +22,9 @@ pub(super) fn text(scenario: &Scenario, gain: &Gain) -> String {
     for coverage in &gain.coverage {
         text.push_str(&gaps(gain, coverage));
     }
+    if let Some(sentences) = words::temperatures(scenario) {
+        let _ = writeln!(text, "{sentences}");
+    }
     let _ = writeln!(
         text,
         "Nominal chain, {} solver. Curves at constant output current:\n  {} in, {} to {}\n",

@@ -1,6 +1,8 @@
 //! What terminal and page both say of the voltage gain.
 
+use crate::report::format::conditions;
 use crate::report::format::numbers::{count, counted, quantity};
+use crate::scenario::{NominalLosses, Scenario};
 use crate::study::common::curve::VoltageRange;
 use crate::study::gain::{Gain, PointGain};
 
@@ -30,6 +32,24 @@ pub(super) fn voltages(gain: &Gain) -> String {
     } else {
         format!("The configurations together reach all of {} {loads}.", range(&gain.span))
     }
+}
+
+/// At which temperatures the curves hold; none where temperatures change nothing.
+pub(super) fn temperatures(scenario: &Scenario) -> Option<String> {
+    let is_heated = |own: &NominalLosses| own.heat_switches() || own.heat_rectifiers();
+    let warmed = match scenario.losses.filter(is_heated) {
+        Some(_) => {
+            ", warmed by their losses. Near a peak a warm converter may miss what its curve reaches."
+        }
+        None => ".",
+    };
+    conditions::is_stated(scenario).then(|| {
+        format!(
+            "Curves hold for parts that are new, at {}. Operating points are solved at the temperatures \
+             of their parts{warmed}",
+            quantity(scenario.reference_temperature)
+        )
+    })
 }
 
 /// A range with its unit.

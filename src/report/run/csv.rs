@@ -4,8 +4,10 @@ use itertools::Itertools;
 
 use super::worst_case::words;
 use crate::converter::{Converter, Parameter};
+use crate::population::loss_columns::LossColumn;
 use crate::population::parts_file;
 use crate::report::format::csv::{CsvCell, CsvTable};
+use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
 use crate::study::run::Run;
 use crate::units::Farad;
@@ -17,10 +19,11 @@ use crate::units::Farad;
 ///
 /// None that can happen with rows built here.
 pub(super) fn worst_converters(
+    scenario: &Scenario,
     run: &Run,
     explanation: Option<&Explanation>,
 ) -> anyhow::Result<String> {
-    let mut table = CsvTable::with_columns(parts_file::COLUMNS)?;
+    let mut table = PartsTable::new(&scenario.nominal_converter())?;
     for case in &run.cases {
         let Some(worst) = &case.worst else { continue };
         let unit = format!(
@@ -29,12 +32,12 @@ pub(super) fn worst_converters(
             case.arrangement().name(),
             case.operating_point()
         );
-        add(&mut table, &unit, &worst.converter)?;
+        table.add(&unit, &worst.converter)?;
     }
     let mut unsolved_converters = Vec::new();
     for worst in words::worst_cases(explanation).unwrap_or_default() {
         if let Some(extreme) = &worst.extreme {
-            add(&mut table, &words::extreme_unit(run, worst), &extreme.converter)?;
+            table.add(&words::extreme_unit(run, worst), &extreme.converter)?;
         }
         let unsolved = worst.unsolved.as_ref();
         unsolved_converters.extend(unsolved.map(|unsolved| (worst.case, unsolved)));
@@ -42,7 +45,7 @@ pub(super) fn worst_converters(
     for found in explanation.map_or(&[][..], |own| &own.frequency_extremes) {
         for (extreme, end) in [(&found.lowest, "lowest"), (&found.highest, "highest")] {
             let unit = words::frequency_unit(&run.cases[found.case], end);
-            extreme.iter().try_for_each(|own| add(&mut table, &unit, &own.converter))?;
+            extreme.iter().try_for_each(|own| table.add(&unit, &own.converter))?;
         }
         let unsolved = found.unsolved.as_ref();
         unsolved_converters.extend(unsolved.map(|unsolved| (found.case, unsolved)));
@@ -51,19 +54,37 @@ pub(super) fn worst_converters(
         (words::unsolved_unit(&run.cases[case], unsolved.status.name()), unsolved)
     });
     for (unit, unsolved) in named.unique_by(|(unit, _)| unit.clone()) {
-        add(&mut table, &unit, &unsolved.converter)?;
+        table.add(&unit, &unsolved.converter)?;
     }
-    table.text()
+    table.rows.text()
 }
 
-/// Adds a row for each phase of a converter.
-fn add(table: &mut CsvTable, unit: &str, converter: &Converter) -> anyhow::Result<()> {
-    for (k, tank) in converter.tanks.iter().enumerate() {
-        let flying = |leg: &[Farad]| CsvCell::number(leg.get(k).map(|c| c.0));
-        let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(CsvCell::number);
-        let legs = [flying(&converter.flying), flying(&converter.flying_return)];
-        let names = [CsvCell::text(unit), CsvCell::count(k as u64 + 1)];
-        table.row(names.into_iter().chain(tank).chain(legs))?;
+/// A parts file in the making.
+struct PartsTable {
+    rows: CsvTable,
+    /// Columns of the parts that tell losses apart.
+    losses: Vec<LossColumn>,
+}
+
+impl PartsTable {
+    /// With the columns that tell all of such converters.
+    fn new(nominal: &Converter) -> anyhow::Result<Self> {
+        let losses = LossColumn::all(nominal);
+        let names = parts_file::COLUMNS.into_iter();
+        let names = names.chain(losses.iter().map(|column| column.name.as_str()));
+        Ok(Self { rows: CsvTable::with_columns(names)?, losses })
     }
-    Ok(())
+
+    /// Adds a row for each phase of a converter.
+    fn add(&mut self, unit: &str, converter: &Converter) -> anyhow::Result<()> {
+        for (k, tank) in converter.tanks.iter().enumerate() {
+            let flying = |leg: &[Farad]| CsvCell::number(leg.get(k).map(|c| c.0));
+            let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(CsvCell::number);
+            let legs = [flying(&converter.flying), flying(&converter.flying_return)];
+            let losses = self.losses.iter().map(|own| CsvCell::number(own.value(converter, k)));
+            let names = [CsvCell::text(unit), CsvCell::count(k as u64 + 1)];
+            self.rows.row(names.into_iter().chain(tank).chain(legs).chain(losses))?;
+        }
+        Ok(())
+    }
 }

@@ -1,6 +1,7 @@
 //! Efficiency and junction temperatures of all samples, on the terminal.
 
 use crate::report::format::names;
+use crate::report::format::names::losses_of_switching;
 use crate::report::format::numbers::{BEYOND, BEYOND_MEANS, NONE, percent, quantile};
 use crate::report::format::terminal::{table, trimmed};
 use crate::statistics::KeyFigures;
@@ -14,6 +15,11 @@ pub(super) fn figures(run: &Run) -> impl Iterator<Item = LossFigure> {
         Figure::Losses(own) => Some(*own),
         _ => None,
     })
+}
+
+/// Which losses of switching are included.
+pub(super) fn left_out(run: &Run) -> &'static str {
+    losses_of_switching(figures(run).any(|figure| figure == LossFigure::TurnOn))
 }
 
 /// Efficiency and hottest junction on the terminal; nothing where the scenario does not tell losses
@@ -34,8 +40,8 @@ pub(super) fn text(run: &Run) -> String {
     for (n, case) in run.cases.iter().enumerate() {
         let of = |figure| run.key_figures(n, Figure::Losses(figure));
         let share = |value: fn(&KeyFigures) -> Option<f64>| {
-            of(LossFigure::Efficiency)
-                .map_or_else(|| NONE.into(), |own| quantile(value(own), percent))
+            of(LossFigure::LostShare)
+                .map_or_else(|| NONE.into(), |own| quantile(value(own), |lost| percent(1.0 - lost)))
         };
         let degrees = |x: f64| format!("{x:.1}\u{a0}°C");
         let junction = |value: fn(&KeyFigures) -> Option<f64>| {
@@ -45,7 +51,7 @@ pub(super) fn text(run: &Run) -> String {
         table.add_row([
             case.operating_point().to_owned(),
             names::arrangement(case.arrangement()).short.to_owned(),
-            share(|own| Some(own.min)),
+            share(|own| Some(own.max)),
             share(|own| own.p50),
             junction(|own| own.p50),
             junction(|own| own.p99),
@@ -55,7 +61,8 @@ pub(super) fn text(run: &Run) -> String {
     let table = trimmed(&table);
     let beyond = if table.contains(BEYOND) { format!("{BEYOND_MEANS}\n") } else { String::new() };
     format!(
-        "Losses that are told apart: efficiency, and the hottest junction\n{table}Turn-on and turn-off \
-         losses are not included. Lowest and max are those of the solved samples.\n{beyond}\n"
+        "Losses that are told apart: efficiency, and the hottest junction\n{table}{} \
+         Lowest and max are those of the solved samples.\n{beyond}\n",
+        left_out(run)
     )
 }

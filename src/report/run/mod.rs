@@ -38,7 +38,7 @@ pub fn report(
         summary: json::summary(scenario, run, explanation).text()?,
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
-            ("worst_converters.csv", csv::worst_converters(run, explanation)?),
+            ("worst_converters.csv", csv::worst_converters(scenario, run, explanation)?),
             ("ratings.csv", ratings::csv::ratings(scenario, run)?),
         ],
     })

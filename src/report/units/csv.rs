@@ -1,9 +1,12 @@
-//! `units.csv` and `over_load.csv`.
+//! `units.csv`, `unit_ratings.csv`, `commutation.csv` and `over_load.csv`.
 
-use crate::converter::Shared;
+use crate::converter::{Rating, Shared};
 use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::scenario::Scenario;
 use crate::solver::Method;
+use crate::solver::commutation::{Transition, TurnOn};
+use crate::study::common::commutation::SoftSwitching;
+use crate::study::common::figures::Figure;
 use crate::study::units::{
     CurrentComparison, Listed, LoadCurrents, MeasuredLoad, OverLoad, SearchOutcome, UnitPhase,
     UnitResult,
@@ -110,6 +113,93 @@ fn measured_cells(load: Option<&MeasuredLoad>, k: usize) -> impl Iterator<Item =
         ]
     };
     Shared::ALL.into_iter().flat_map(cells)
+}
+
+/// `unit_ratings.csv`: one row a unit, operating point and arrangement, with a column for each load of a part
+/// that any of them has.
+pub(super) fn ratings(scenario: &Scenario, listed: &Listed) -> anyhow::Result<String> {
+    let is_there = |rating: &Rating| {
+        let figure = Figure::Rating(*rating);
+        let first = listed.by_unit().next().unwrap_or_default();
+        first.iter().any(|own| figure.applies(own.arrangement, own.point.drive))
+    };
+    let ratings: Vec<Rating> = Rating::all(scenario.phases).filter(is_there).collect();
+    let names = ["unit", "operating_point", "arrangement", "status"].map(str::to_owned);
+    let columns = names.into_iter().chain(ratings.iter().map(|rating| rating.name()));
+    let mut table = CsvTable::with_columns(columns)?;
+    for result in &listed.results {
+        let loads = result.solved.as_ref().map_or(&[][..], |solved| &solved.loads);
+        let load = |rating: &Rating| {
+            let own = loads.iter().find(|own| own.rating == *rating);
+            CsvCell::number(own.map(|own| own.value))
+        };
+        let status = CsvCell::text(result.outcome.status);
+        let cells = names_of(result).into_iter().chain([status]);
+        table.row(cells.chain(ratings.iter().map(load)))?;
+    }
+    table.text()
+}
+
+/// Which result a row tells of.
+fn names_of(result: &UnitResult) -> [CsvCell; 3] {
+    [
+        CsvCell::text(&result.name),
+        CsvCell::text(&result.point.name),
+        CsvCell::text(result.arrangement.name()),
+    ]
+}
+
+/// Columns of `commutation.csv`.
+const TRANSITION_COLUMNS: [&str; 11] = [
+    "unit",
+    "operating_point",
+    "arrangement",
+    "leg",
+    "phase",
+    "transition",
+    "turn_on_voltage_V",
+    "interval_voltage_V",
+    "verdict",
+    "spare",
+    "turn_off_current_A",
+];
+
+/// `commutation.csv`: one row a unit, operating point, arrangement, leg, phase and transition; none where no
+/// switches are described.
+pub(super) fn commutation(listed: &Listed) -> anyhow::Result<Option<String>> {
+    let judged = listed.results.iter().filter_map(|result| {
+        let switching = result.solved.as_ref()?.switching.as_ref()?;
+        Some((result, switching))
+    });
+    if judged.clone().next().is_none() {
+        return Ok(None);
+    }
+    let mut table = CsvTable::with_columns(TRANSITION_COLUMNS)?;
+    for (result, switching) in judged {
+        for transition in &switching.commutation.transitions {
+            let cells = transition_cells(switching, transition);
+            table.row(names_of(result).into_iter().chain(cells))?;
+        }
+    }
+    table.text().map(Some)
+}
+
+fn transition_cells(switching: &SoftSwitching, own: &Transition) -> [CsvCell; 8] {
+    let verdict = match switching.verdict(own) {
+        TurnOn::Soft => "soft",
+        TurnOn::Hard => "hard",
+        TurnOn::NotDecided => "not decided",
+    };
+    [
+        CsvCell::text(own.leg.name()),
+        CsvCell::count(own.phase as u64 + 1),
+        CsvCell::text(own.swing.name()),
+        CsvCell::number(own.turn_on_voltage.0),
+        CsvCell::number(own.interval_voltage.0),
+        CsvCell::text(verdict),
+        CsvCell::number(own.spare),
+        CsvCell::number(own.turn_off_current.0),
+    ]
 }
 
 /// A converter at one load, as a row tells of it.

@@ -151,9 +151,9 @@ fn load_rows(load: &MeasuredLoad) -> Markup {
                         small { (load.operating_point) ", " (quantity(load.output_power())) }
                     }
                     td rowspan=(height) { (names::arrangement(load.arrangement()).short) }
-                    td rowspan=(height) { (sharing(load)) }
+                    td class="word" rowspan=(height) { (sharing(load)) }
                 }
-                td { (words::current(comparison.current)) }
+                td class="word" { (words::current(comparison.current)) }
                 (number((comparison.phase + 1).to_string()))
                 @for cell in cells(comparison) { (number(cell)) }
             }

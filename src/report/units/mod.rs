@@ -8,6 +8,7 @@ mod json;
 mod measured;
 mod over_load;
 mod page;
+mod part_loads;
 mod phases;
 mod source;
 mod switching;
@@ -36,6 +37,12 @@ pub fn report(
         ("report.html", page::page(scenario, source, listed, method)),
         ("units.csv", csv::units(scenario, listed, method)?),
     ];
+    if method == Method::Exact {
+        files.push((part_loads::FILE, csv::ratings(scenario, listed)?));
+    }
+    if let Some(transitions) = csv::commutation(listed)? {
+        files.push((switching::FILE, transitions));
+    }
     if let Some(over_load) = &listed.over_load {
         files.push(("over_load.csv", csv::over_load(scenario, listed, over_load, method)?));
     }

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::source::UnitsSource;
-use super::{measured, over_load, phases, switching, words};
+use super::{measured, over_load, part_loads, phases, switching, words};
 use crate::converter::Drive;
 use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
@@ -43,6 +43,7 @@ pub(super) fn page(
         (measured::page(listed))
         (over_load::page(listed))
         (section("phases", "Currents of the phases", &phases::page(scenario, listed)))
+        (part_loads::page(scenario, listed))
         (switching::page(scenario, listed))
         (section("basis", "Basis of comparison", &prose::basis(scenario)))
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))

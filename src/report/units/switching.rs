@@ -1,5 +1,5 @@
 //! Soft switching of listed units, on terminal and page: one row a converter, operating point and
-//! arrangement. Every transition is in the summary.
+//! arrangement. Every transition is in `commutation.csv`.
 
 use std::fmt::Write as _;
 
@@ -14,6 +14,9 @@ use crate::scenario::{Scenario, SwitchSettings};
 use crate::solver::commutation::Transition;
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::units::{Listed, UnitResult};
+
+/// The name of the file with every transition.
+pub(super) const FILE: &str = "commutation.csv";
 
 /// Most rows on terminal and page.
 const ROWS: usize = 60;
@@ -40,7 +43,7 @@ fn rest(listed: &Listed) -> Option<String> {
     let all = judged(listed).count();
     (all > ROWS).then(|| {
         format!(
-            "Shown are the {ROWS} cases with the highest turn-on voltages of {}. All are in summary.json.",
+            "Shown are the {ROWS} cases with the highest turn-on voltages of {}. All are in {FILE}.",
             count(all as u64)
         )
     })
@@ -127,7 +130,7 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
         "hard",
         "not decided",
         "turn-on voltage, V",
-        "of, V",
+        "interval voltage, V",
         "loss, W",
         "shift of the sharing error",
     ];
@@ -168,7 +171,7 @@ fn row(result: &UnitResult, switching: &SoftSwitching) -> Markup {
             th scope="row" { (result.name) }
             td { (result.point.name) }
             td { (names::arrangement(result.arrangement).short) }
-            td { (hard.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }
+            td class="word" { (hard.map_or_else(|| NONE.into(), |worst| words::switch(worst, legs))) }
             (number(counts.soft.to_string()))
             (number(counts.hard.to_string()))
             (number(counts.not_decided.to_string()))

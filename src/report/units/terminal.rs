@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{measured, over_load, switching, words};
+use super::{measured, over_load, part_loads, switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::missed;
@@ -36,6 +36,7 @@ pub(super) fn text(scenario: &Scenario, method: Method, listed: &Listed) -> Stri
     text.push_str(&measured::text(listed));
     text.push_str(&over_load::text(listed));
     text.push_str(&in_full(listed));
+    text.push_str(&part_loads::text(scenario, listed));
     text.push_str(&switching::text(scenario, listed));
     text.push_str(&configuration::choices(listed.choices.iter()));
     text.push_str(CAUTION);

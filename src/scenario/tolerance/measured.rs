@@ -131,6 +131,7 @@ impl MeasuredColumn {
             columns: &columns,
             texts: 0,
             optional: &[],
+            optional_texts: 0,
             farthest: Some(FARTHEST),
             empty: csv::NOT_MEASURED,
         };

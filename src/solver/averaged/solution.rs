@@ -3,11 +3,9 @@
 use std::borrow::Cow;
 use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
 
-use arrayvec::ArrayVec;
-
 use super::harmonic::{AveragedStart, HarmonicConverter};
 use super::phase::HarmonicPhase;
-use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES};
+use crate::converter::{Arrangement, Converter, Drive};
 use crate::solver::case::{Case, Start};
 use crate::solver::effort::Effort;
 use crate::solver::loading::{Loaded, Loading};
@@ -122,7 +120,7 @@ fn steady_state(
     converter: &Converter,
     case: &Case,
 ) -> SteadyState {
-    let mut phases: ArrayVec<PhaseState, MAX_PHASES> = (0..harmonic.phases.len())
+    let mut phases: Vec<PhaseState> = (0..harmonic.phases.len())
         .map(|k| {
             let current = PhaseCurrent::new(harmonic, at, k);
             let swing = match case.arrangement {
@@ -138,7 +136,12 @@ fn steady_state(
     if case.arrangement == Arrangement::Chain {
         cancel_low_sides(&mut phases, case.point.drive);
     }
-    SteadyState { switching_frequency: Hertz(at.w / TAU), phases, output_ripple: None }
+    SteadyState {
+        switching_frequency: Hertz(at.w / TAU),
+        phases,
+        output_ripple: None,
+        commutation: None,
+    }
 }
 
 /// A phase at the solution. SI units.

@@ -206,19 +206,19 @@ struct Discharge {
 }
 
 impl Discharge {
-    /// Lets the nodes go on in small steps, and gives the heat of all resistances.
-    fn heat(&self, nodes: &mut PerNode, until: f64) -> f64 {
+    /// Lets the nodes go on in small steps, and gives the heat of each resistance.
+    fn heats(&self, nodes: &mut PerNode, until: f64) -> [f64; 4] {
         let phases = self.circuit.phases();
         let mut free = LegResponse::NONE;
         free.set(&self.circuit, &Groups::new(&self.circuit, BitSet::default(), BitSet::default()));
-        let (step, mut heat, mut time) = (2e-14, 0.0, 0.0);
+        let (step, mut heats, mut time) = (2e-14, [0.0; 4], 0.0);
         while time < until {
             let mut drawn = [0.0; MAX_PHASES];
             for k in (0..phases).filter(|k| time >= self.on[*k]) {
                 let switch = if falls(k) { k } else { LegNodes::<MAX_PHASES>::high_switch(k) };
                 let voltage = self.circuit.voltage(switch, nodes);
                 let current = voltage / self.resistances[k];
-                heat += voltage * current * step;
+                heats[k] += voltage * current * step;
                 // A low switch draws it from its node, a high one from the node before.
                 drawn[k] += if falls(k) { current } else { -current };
                 if !falls(k) && k > 0 {
@@ -229,7 +229,7 @@ impl Discharge {
             nodes.iter_mut().zip(velocities).for_each(|(node, v)| *node += v * step);
             time += step;
         }
-        heat
+        heats
     }
 }
 
@@ -244,10 +244,37 @@ fn resistances_of_any_order_take_the_energy_lost() {
         [([0.1, 0.2, 0.1, 0.3], [0.0; 4]), ([0.5, 0.1, 0.2, 0.1], [3e-9, 1e-9, 2e-9, 0.0])]
     {
         let mut at = nodes(4, |k| target(k) + off[k]);
-        let heat = Discharge { circuit: chain(4), resistances, on }.heat(&mut at, 8e-9);
+        let heats = Discharge { circuit: chain(4), resistances, on }.heats(&mut at, 8e-9);
+        let heat = heats.iter().sum();
         (0..4).for_each(|k| close(at[k], target(k), 1e-3 * E));
         close(heat, expected, 2e-3 * expected);
     }
+}
+
+/// Where the resistances make all switches close alike, each turns the share into heat that it is told to
+/// lose. By hand: R = V τ/q, with the charge q that its node, and a high switch behind it, give off.
+#[test]
+fn switches_that_close_alike_lose_what_they_are_told_to() {
+    let off = [0.5 * E, -0.1 * E, 0.6 * E, -0.2 * E];
+    let target = |k: usize| if falls(k) { 0.0 } else { E };
+    let (circuit, off_target) = (chain(4), nodes(4, |k| off[k]));
+    let switch = |k: usize| if falls(k) { k } else { LegNodes::<MAX_PHASES>::high_switch(k) };
+    let told = circuit.energies(&off_target, |k| Some(switch(k)));
+    let at = nodes(4, |k| target(k) + off[k]);
+    let tau = 1e-9;
+    let resistance = |k: usize| {
+        let drawn = if falls(k) && k < 3 { circuit.charge(k + 1, &off_target) } else { 0.0 };
+        let charge = circuit.charge(k, &off_target) + drawn;
+        circuit.voltage(switch(k), &at) * tau / charge * if falls(k) { 1.0 } else { -1.0 }
+    };
+    let resistances = [0, 1, 2, 3].map(resistance);
+    assert!(resistances.iter().all(|ohm| *ohm > 0.0), "{resistances:?}");
+    let discharge = Discharge { circuit: chain(4), resistances, on: [0.0; 4] };
+    let heats = discharge.heats(&mut at.clone(), 8e-9);
+    let all: f64 = told.iter().sum();
+    close(all, circuit.energy(&off_target), 1e-12 * all);
+    (0..4).for_each(|k| close(told[k], heats[k], 2e-3 * all));
+    assert!(told[..4].iter().all(|own| *own > 1e-3 * all), "each has a part: {told:?}");
 }
 
 /// Whatever the currents, no switch voltage falls below zero, also in the longest chain.

@@ -1,12 +1,15 @@
 //! The dead time of one switching instant: all phases together, or the falling ones first.
 
+use arrayvec::ArrayVec;
+
 use super::case::CommutationCase;
 use super::instant::{CoupledPhases, Ready, SwitchingInstant};
+use super::leg::MovingLeg;
 use super::motion::Motion;
 use super::nodes::{LegNodes, PerNode};
 use super::transition::{Swing, Transition};
 use crate::converter::{Arrangement, Leg, SwitchTiming};
-use crate::units::{Ampere, Volt};
+use crate::units::{Ampere, Joule, Volt};
 
 /// The dead time of one instant, for phases whose nodes are coupled.
 pub(super) struct DeadTime<'a, const ROOM: usize> {
@@ -38,13 +41,6 @@ impl TurnOnNow {
     }
 }
 
-/// Transitions of a dead time, and the energy lost at its end.
-#[derive(Debug, Default)]
-pub(super) struct Passed {
-    pub(super) transitions: Vec<Transition>,
-    pub(super) energy: f64,
-}
-
 impl<'a, const ROOM: usize> DeadTime<'a, ROOM> {
     /// At its begin; none where the steady state does not hold the tanks' currents.
     pub(super) fn new(
@@ -60,7 +56,7 @@ impl<'a, const ROOM: usize> DeadTime<'a, ROOM> {
 
     /// Goes through the dead time, and adds what became of every node. None where that takes too many
     /// stretches.
-    pub(super) fn pass(&mut self, passed: &mut Passed) -> Option<()> {
+    pub(super) fn pass(&mut self, passed: &mut Vec<Transition>) -> Option<()> {
         let Self { motion, commutated } = self;
         let switch = commutated.case.switch;
         let turn_off = commutated.turn_off_currents(motion);
@@ -207,19 +203,39 @@ impl CommutatedPhases<'_> {
         motion: &Motion<ROOM>,
         counts: impl Fn(Swing) -> bool,
     ) -> f64 {
-        let energy = motion.legs.iter().enumerate().map(|(leg, moving)| {
-            let mut off_target = [0.0; ROOM];
-            for (k, off) in off_target.iter_mut().enumerate().take(self.coupled.count) {
-                let swing = self.swing(leg, k);
-                let target = match swing {
-                    Swing::HighToLow => 0.0,
-                    Swing::LowToHigh => moving.circuit.interval(k),
-                };
-                *off = if counts(swing) { moving.nodes[k] - target } else { 0.0 };
-            }
-            moving.circuit.energy(&off_target)
-        });
-        energy.sum()
+        let legs = motion.legs.iter().enumerate();
+        legs.map(|(n, leg)| leg.circuit.energy(&self.off_target(n, leg, &counts))).sum()
+    }
+
+    /// How far the nodes that swing this way stand from where their switches take them; zero for others.
+    fn off_target<const ROOM: usize>(
+        &self,
+        leg: usize,
+        moving: &MovingLeg<ROOM>,
+        counts: impl Fn(Swing) -> bool,
+    ) -> PerNode<ROOM> {
+        let mut off_target = [0.0; ROOM];
+        for (k, off) in off_target.iter_mut().enumerate().take(self.coupled.count) {
+            let swing = self.swing(leg, k);
+            let target = match swing {
+                Swing::HighToLow => 0.0,
+                Swing::LowToHigh => moving.circuit.interval(k),
+            };
+            *off = if counts(swing) { moving.nodes[k] - target } else { 0.0 };
+        }
+        off_target
+    }
+
+    /// Energy lost in the switch that turns on for each node of a leg that swings this way.
+    fn energies<const ROOM: usize>(
+        &self,
+        leg: usize,
+        moving: &MovingLeg<ROOM>,
+        counts: impl Fn(Swing) -> bool,
+    ) -> PerNode<ROOM> {
+        let off_target = self.off_target(leg, moving, &counts);
+        let next_on = |k: usize| counts(self.swing(leg, k)).then(|| self.next_on::<ROOM>(leg, k));
+        moving.circuit.energies(&off_target, next_on)
     }
 
     /// Adds what became of the nodes that swing this way.
@@ -228,24 +244,28 @@ impl CommutatedPhases<'_> {
         motion: &Motion<ROOM>,
         turn_off: &[PerNode<ROOM>; 2],
         counts: impl Fn(Swing) -> bool,
-        passed: &mut Passed,
+        passed: &mut Vec<Transition>,
     ) {
+        let legs = motion.legs.iter().enumerate();
+        let energies: ArrayVec<PerNode<ROOM>, 2> =
+            legs.map(|(n, leg)| self.energies(n, leg, &counts)).collect();
         let nodes = self.nodes().filter(|(leg, k)| counts(self.swing(*leg, *k)));
         for (leg, k) in nodes {
             let turn_off_current = Ampere(turn_off[leg][k] / self.scale());
-            let followed = Transition { turn_off_current, ..self.transition(motion, leg, k) };
+            let energy = Joule(energies[leg][k]);
+            let followed =
+                Transition { turn_off_current, energy, ..self.transition(motion, leg, k) };
             match self.case.arrangement {
-                Arrangement::Chain => passed.transitions.push(followed),
+                Arrangement::Chain => passed.push(followed),
                 Arrangement::Paralleled => {
                     let legs = &Leg::ALL[..self.case.point.drive.legs()];
                     let both = legs.iter().flat_map(|leg| {
                         [followed, followed.mirrored()].map(|t| Transition { leg: *leg, ..t })
                     });
-                    passed.transitions.extend(both);
+                    passed.extend(both);
                 }
             }
         }
-        passed.energy += self.mirrors() as f64 * self.energy(motion, counts);
     }
 
     /// So many transitions a period each one that is followed stands for.
@@ -264,7 +284,7 @@ impl CommutatedPhases<'_> {
         }
     }
 
-    /// What became of a node, but for the current that is turned off.
+    /// What became of a node, but for the current that is turned off and the energy lost.
     fn transition<const ROOM: usize>(
         &self,
         motion: &Motion<ROOM>,
@@ -281,6 +301,7 @@ impl CommutatedPhases<'_> {
             turn_on_voltage: volt(self.turn_on_voltage(motion, leg, k)),
             spare: self.spare(motion, leg, k, self.case.switch.dead_time.0),
             turn_off_current: Ampere(0.0),
+            energy: Joule(0.0),
             highest_low: volt(moving.highest[k]),
             highest_high: volt(moving.highest[LegNodes::<ROOM>::high_switch(k)]),
         }

@@ -22,5 +22,5 @@ mod tank;
 mod transition;
 
 pub use self::case::CommutationCase;
-pub use self::solution::{Commutation, DeadTimePoint};
-pub use self::transition::{MARGIN, Swing, Transition, TurnOn};
+pub use self::solution::DeadTimePoint;
+pub use self::transition::{Commutation, MARGIN, Swing, Transition, TurnOn};

@@ -181,8 +181,7 @@ impl<const ROOM: usize> LegNodes<ROOM> {
         self.across(switch, nodes) + self.offset(switch)
     }
 
-    /// (M x)(k).
-    #[cfg(test)]
+    /// (M x)(k): the charge that brings node k from `x` to zero, where all nodes go there.
     pub(super) fn charge(&self, k: usize, x: &PerNode<ROOM>) -> f64 {
         let above = self.high(k) * -self.across(Self::high_switch(k), x);
         let below =
@@ -200,5 +199,34 @@ impl<const ROOM: usize> LegNodes<ROOM> {
         (0..self.phases)
             .map(|k| square(k, self.low(k)) + square(Self::high_switch(k), self.high(k)))
             .sum()
+    }
+
+    /// What of it each switch loses that turns on: of node k the switch `next_on(k)`, if any.
+    ///
+    /// Node k gives off the charge (M r)(k) through it. A high switch draws what it passes from the node
+    /// before, whose switch passes as much more. Where all of them close alike, each loses half of its
+    /// charge times the voltage that it had; together that is ½ rᵀ M r. No switch can lose less than
+    /// nothing: where one would, they do not close alike, and the others share what is lost.
+    pub(super) fn energies(
+        &self,
+        off_target: &PerNode<ROOM>,
+        next_on: impl Fn(usize) -> Option<usize>,
+    ) -> PerNode<ROOM> {
+        let (mut energies, mut drawn_by_next) = ([0.0; ROOM], 0.0);
+        for k in (0..self.phases).rev() {
+            let drawn = std::mem::take(&mut drawn_by_next);
+            let Some(switch) = next_on(k) else { continue };
+            let charge = self.charge(k, off_target) + drawn;
+            let is_high = switch >= ROOM;
+            let voltage = self.across(switch, off_target);
+            energies[k] = 0.5 * charge * if is_high { -voltage } else { voltage };
+            if is_high && self.joins_previous(k) {
+                drawn_by_next = charge;
+            }
+        }
+        let all: f64 = energies.iter().sum();
+        let positive: f64 = energies.iter().map(|own| own.max(0.0)).sum();
+        let scale = if positive > all { all / positive } else { 1.0 };
+        energies.map(|own| own.max(0.0) * scale)
     }
 }

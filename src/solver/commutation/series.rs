@@ -88,23 +88,82 @@ impl Series {
         slope.abs() >= most
     }
 
+    /// Whether it bends the same way all the way to u.
+    fn bends_one_way(&self, u: f64) -> bool {
+        let [_, _, bend, further @ ..] = self.coefficients() else { return true };
+        let (mut power, mut most) = (1.0, 0.0);
+        for (n, c) in further.iter().enumerate() {
+            power *= u;
+            most += ((n + 3) * (n + 2)) as f64 * (c * power).abs();
+        }
+        2.0 * bend.abs() >= most
+    }
+
     /// Where up to `end` it first falls below `−negligible`.
     pub(super) fn first_below(&self, end: f64, negligible: f64) -> Option<f64> {
-        let shifted = self.plus(negligible);
-        let [value, rise, ..] = shifted.coefficients;
-        let mut before = Point { u: 0.0, value, rise };
-        if before.value < 0.0 {
+        let mut shifted = *self;
+        shifted.coefficients[0] += negligible;
+        let [value, rise, bend, ..] = shifted.coefficients;
+        let start = Point { u: 0.0, value, rise };
+        if start.value < 0.0 {
             return Some(0.0);
         }
-        let parts = if shifted.is_monotone(end) { 1 } else { PARTS };
-        for part in 1..=parts {
-            let after = shifted.point(end * f64::from(part) / f64::from(parts));
+        if shifted.is_monotone(end) {
+            return if rise > 0.0 { None } else { shifted.crossing(start, end) };
+        }
+        if !shifted.bends_one_way(end) {
+            return shifted.first_in_parts(start, end);
+        }
+        match (bend > 0.0, rise < 0.0) {
+            // No lower anywhere than at its ends.
+            (false, _) => shifted.crossing(start, end),
+            (true, false) => None,
+            (true, true) => shifted.crossing(start, shifted.valley(end)),
+        }
+    }
+
+    /// The crossing before `end`, at which it is below zero if there is one.
+    fn crossing(&self, start: Point, end: f64) -> Option<f64> {
+        let after = self.point(end);
+        (after.value < 0.0).then(|| self.narrow(start, after))
+    }
+
+    /// The first crossing of one that turns more than once: between neighbouring points.
+    fn first_in_parts(&self, start: Point, end: f64) -> Option<f64> {
+        let mut before = start;
+        for part in 1..=PARTS {
+            let after = self.point(end * f64::from(part) / f64::from(PARTS));
             if after.value < 0.0 {
-                return Some(shifted.narrow(before, after));
+                return Some(self.narrow(before, after));
             }
             before = after;
         }
         None
+    }
+
+    /// Where one that falls at first and bends upward is lowest, up to `end`: Newton's steps on its slope.
+    fn valley(&self, end: f64) -> f64 {
+        let mut u = 0.0;
+        for _ in 0..STEPS {
+            let (rise, bend) = self.slope_and_bend(u);
+            let step = -rise / bend;
+            let next = f64::min(u + step, end);
+            let is_near = (next - u).abs() <= 1e-6 * end;
+            u = next.max(0.0);
+            if is_near {
+                break;
+            }
+        }
+        u
+    }
+
+    fn slope_and_bend(&self, u: f64) -> (f64, f64) {
+        let (mut slope, mut bend) = (0.0, 0.0);
+        for (power, c) in self.coefficients().iter().enumerate().skip(1).rev() {
+            bend = bend * u + slope;
+            slope = slope * u + power as f64 * c;
+        }
+        (slope, bend)
     }
 
     /// The crossing between two points: Newton's steps from the end that is nearer to zero. A step that
@@ -129,10 +188,14 @@ impl Series {
         }
         for _ in 0..STEPS {
             let step = at.u - at.value / at.rise;
-            if (step - at.u).abs() <= narrow_enough || after.u - before.u <= narrow_enough {
+            let is_inside = step > before.u && step < after.u;
+            // The next step would be the square of this one, about.
+            if is_inside && (step - at.u).abs() <= 1e-7 * after.u {
+                return step;
+            }
+            if after.u - before.u <= narrow_enough {
                 break;
             }
-            let is_inside = step > before.u && step < after.u;
             at = self.point(if is_inside { step } else { 0.5 * (before.u + after.u) });
             if at.value < 0.0 { after = at } else { before = at }
         }
@@ -165,7 +228,7 @@ mod tests {
         assert_eq!(parabola.first_below(1.0, 0.03), None, "it dips by 0.0225");
         assert_eq!(series(&[-0.1, 1.0]).first_below(1.0, 0.0), Some(0.0));
         assert_eq!(series(&[0.0, 1.0]).first_below(1.0, 0.0), None, "leaves zero upward");
-        assert!(series(&[0.0, -1.0]).first_below(1.0, 1e-9).unwrap() <= 1e-9);
+        assert!(series(&[0.0, -1.0]).first_below(1.0, 1e-9).unwrap() <= 1.001e-9);
         // 1 − u⁵: Newton's steps from the left go far beyond.
         let quintic = series(&[0.5, 0.0, 0.0, 0.0, 0.0, -1.0]);
         let root = 0.5_f64.powf(0.2);

@@ -1,22 +1,11 @@
 //! How all switches of a converter turn on, after its dead time and after others.
 
 use super::case::CommutationCase;
-use super::dead_time::{DeadTime, Passed, TurnOnNow};
+use super::dead_time::{DeadTime, TurnOnNow};
 use super::instant::Ready;
-use super::transition::Transition;
+use super::transition::{Commutation, Transition};
 use crate::converter::{Leg, MAX_PHASES};
-use crate::units::{Joule, Second, Watt};
-
-/// How the switches of a converter turn on over a period.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Commutation {
-    /// Each phase of each leg that switches, from high to low and from low to high.
-    pub transitions: Vec<Transition>,
-    /// Energy lost at turn-on in a period.
-    pub energy: Joule,
-    /// That times the switching frequency.
-    pub loss: Watt,
-}
+use crate::units::{Second, Watt};
 
 /// How the switches would turn on after another dead time, with the same steady state.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,13 +25,10 @@ impl CommutationCase<'_> {
     /// switching instants, where a phase has no voltage to swing over, and where a dead time takes too
     /// many stretches.
     pub fn solve(&self) -> Option<Commutation> {
-        let mut passed = Passed::default();
-        passed.transitions.reserve(4 * self.converter.phases());
-        self.pass(&mut |dead_time: &mut dyn Commutating| dead_time.pass(&mut passed))?;
-        let Passed { mut transitions, energy } = passed;
+        let mut transitions = Vec::with_capacity(4 * self.converter.phases());
+        self.pass(&mut |dead_time: &mut dyn Commutating| dead_time.pass(&mut transitions))?;
         transitions.sort_by_key(|t| (t.leg == Leg::Return, t.phase));
-        let energy = Joule(energy);
-        Some(Commutation { transitions, energy, loss: self.loss(energy.0) })
+        Some(Commutation::new(transitions, self.state.switching_frequency))
     }
 
     fn loss(&self, energy: f64) -> Watt {
@@ -73,6 +59,7 @@ impl CommutationCase<'_> {
                     1 => pass(&mut DeadTime::<1>::new(&ready, instant, coupled)?)?,
                     2 => pass(&mut DeadTime::<2>::new(&ready, instant, coupled)?)?,
                     3 | 4 => pass(&mut DeadTime::<4>::new(&ready, instant, coupled)?)?,
+                    5..=8 => pass(&mut DeadTime::<8>::new(&ready, instant, coupled)?)?,
                     _ => pass(&mut DeadTime::<MAX_PHASES>::new(&ready, instant, coupled)?)?,
                 }
             }
@@ -83,12 +70,12 @@ impl CommutationCase<'_> {
 
 /// A dead time with room for any number of phases.
 trait Commutating {
-    fn pass(&mut self, passed: &mut Passed) -> Option<()>;
+    fn pass(&mut self, passed: &mut Vec<Transition>) -> Option<()>;
     fn pass_in_steps(&mut self, step: f64, seen: &mut [TurnOnNow]) -> Option<()>;
 }
 
 impl<const ROOM: usize> Commutating for DeadTime<'_, ROOM> {
-    fn pass(&mut self, passed: &mut Passed) -> Option<()> {
+    fn pass(&mut self, passed: &mut Vec<Transition>) -> Option<()> {
         DeadTime::pass(self, passed)
     }
 

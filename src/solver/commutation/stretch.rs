@@ -417,28 +417,28 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
 
 /// What the terms of a series are compared with.
 struct Scales {
-    current: f64,
-    voltage: f64,
-    /// Largest row sum of the legs' M⁻¹.
-    stiffness: f64,
+    /// One over the largest current.
+    per_current: f64,
+    /// Largest row sum of the legs' M⁻¹ over the interval voltage.
+    stiffness_per_voltage: f64,
 }
 
 impl Scales {
     fn of<const ROOM: usize>(motion: &Motion<ROOM>, currents: &PerNode<ROOM>) -> Self {
         let legs = || motion.legs.iter();
         let sums = legs().flat_map(|leg| leg.response.velocities(&[-1.0; ROOM]));
+        let voltage = legs().map(|leg| leg.circuit.interval(0)).fold(0.0, f64::max);
         Self {
-            current: largest(currents).max(f64::MIN_POSITIVE),
-            voltage: legs().map(|leg| leg.circuit.interval(0)).fold(0.0, f64::max),
-            stiffness: sums.fold(0.0, f64::max),
+            per_current: 1.0 / largest(currents).max(1e-300),
+            stiffness_per_voltage: sums.fold(0.0, f64::max) / voltage,
         }
     }
 
     /// The largest term of a power, of currents or of nodes, in its own scale.
     fn size<const ROOM: usize>(&self, length: f64, terms: &PerNode<ROOM>, power: usize) -> f64 {
         let term = largest(terms);
-        let swing = self.stiffness * length * term * RECIPROCALS[power + 1];
-        f64::max(term / self.current, swing / self.voltage)
+        let swing = self.stiffness_per_voltage * length * RECIPROCALS[power + 1];
+        term * f64::max(self.per_current, swing)
     }
 }
 

@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::Leg;
-use crate::units::{Ampere, Volt};
+use crate::converter::{Leg, SwitchPlace};
+use crate::units::{Ampere, Hertz, Joule, Volt, Watt};
 
 /// How far from its limit, as a share of the interval voltage, a turn-on voltage must lie for a
 /// verdict. The steady state neglects the dead time. Converters simulated with it had residuals that
@@ -73,6 +73,35 @@ impl TurnOn {
     }
 }
 
+/// How the switches of a converter turn on over a period.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Commutation {
+    /// Each phase of each leg that switches, from high to low and from low to high.
+    pub transitions: Vec<Transition>,
+    /// Energy lost at turn-on in a period.
+    pub energy: Joule,
+    /// That times the switching frequency.
+    pub loss: Watt,
+    frequency: Hertz,
+}
+
+impl Commutation {
+    /// All transitions of a period.
+    pub(super) fn new(transitions: Vec<Transition>, frequency: Hertz) -> Self {
+        let energy = transitions.iter().map(|own| own.energy.0).sum();
+        Self { transitions, energy: Joule(energy), loss: Watt(energy * frequency.0), frequency }
+    }
+
+    /// Loss at turn-on of a phase's switch on one side of a leg.
+    pub fn turn_on_loss(&self, place: SwitchPlace, phase: usize) -> Watt {
+        let own = |t: &&Transition| {
+            (t.phase, t.leg, t.swing == Swing::LowToHigh) == (phase, place.leg(), place.is_high())
+        };
+        let energy: f64 = self.transitions.iter().filter(own).map(|t| t.energy.0).sum();
+        Watt(energy * self.frequency.0)
+    }
+}
+
 /// One phase's node of one leg over the dead time. Voltages and currents are those of the real
 /// switches: in the paralleled arrangement of the tanks rescaled to the whole input.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -97,6 +126,8 @@ pub struct Transition {
     pub spare: f64,
     /// Current that the other switch interrupts when it turns off.
     pub turn_off_current: Ampere,
+    /// Energy lost in the switch that turns on.
+    pub energy: Joule,
     /// Highest voltage across the low switch on the way.
     pub highest_low: Volt,
     /// Highest voltage across the high switch on the way.
@@ -147,6 +178,7 @@ mod tests {
             turn_on_voltage: Volt(turn_on * 200.0),
             spare,
             turn_off_current: Ampere(0.0),
+            energy: Joule(0.0),
             highest_low: Volt(200.0),
             highest_high: Volt(200.0),
         }

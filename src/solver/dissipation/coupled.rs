@@ -8,8 +8,9 @@ use super::losses::{Dissipation, TankLoad};
 use super::mixing::Mixing;
 use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES, Parameter, SwitchPlace};
 use crate::solver::case::Case;
+use crate::solver::commutation::{Commutation, CommutationCase};
 use crate::solver::loading::{Loaded, Loading};
-use crate::solver::steady_state::{SteadyState, Unsolved};
+use crate::solver::steady_state::{Outcome, SteadyState, Unsolved};
 use crate::units::{Ohm, Volt};
 
 /// By how much the losses of two rounds may differ, of the output power.
@@ -32,19 +33,28 @@ pub(in crate::solver) struct SelfHeated<'a> {
     mixing: Mixing,
     /// By how much the losses changed in the last round, of the output power.
     last_change: Option<f64>,
+    /// How the switches turn on in the last solution, where that loss warms them.
+    commutation: Option<Commutation>,
 }
 
 impl<'a> SelfHeated<'a> {
     /// A converter under the condition of a case.
     pub(in crate::solver) fn new(converter: &'a Converter, case: &'a Case) -> Self {
-        Self { converter, case, rounds: 0, mixing: Mixing::default(), last_change: None }
+        Self {
+            converter,
+            case,
+            rounds: 0,
+            mixing: Mixing::default(),
+            last_change: None,
+            commutation: None,
+        }
     }
 
     /// What its tanks may see, to begin with: with the currents of a solution nearby, else with a guess
     /// of them.
     pub(in crate::solver) fn first(&self) -> Converter {
         let nearby = self.case.nearby.as_deref();
-        let of_nearby = nearby.map(|state| self.dissipation(state).loads(state));
+        let of_nearby = nearby.map(|state| self.expected(state).loads(state));
         let loads = of_nearby
             .unwrap_or_else(|| (0..self.converter.phases()).map(|k| self.guess(k)).collect());
         let mut tanks = self.converter.clone();
@@ -54,8 +64,39 @@ impl<'a> SelfHeated<'a> {
         tanks
     }
 
-    fn dissipation(&self, state: &SteadyState) -> Dissipation {
-        Dissipation::of(state, self.converter, &self.case.point, self.case.arrangement)
+    fn dissipation(&self, state: &SteadyState, commutation: Option<&Commutation>) -> Dissipation {
+        let Case { point, arrangement, .. } = self.case;
+        Dissipation::of(state, commutation, self.converter, point, *arrangement)
+    }
+
+    /// What expected currents make of the parts: with the loss at turn-on of the solution nearby.
+    fn expected(&self, state: &SteadyState) -> Dissipation {
+        let nearby = self.case.nearby.as_deref();
+        self.dissipation(state, nearby.and_then(|own| own.commutation.as_ref()))
+    }
+
+    /// Follows the dead times of a solution, whose tanks saw these parts; whether that can be done, or
+    /// nobody asks for it.
+    fn turn_on(&mut self, state: &SteadyState, tanks: &Converter) -> bool {
+        let knows_currents = state.phases.iter().all(|phase| phase.start.is_some());
+        let Some(switch) = self.case.switch.as_ref().filter(|_| knows_currents) else {
+            return true;
+        };
+        let Case { point, arrangement, .. } = self.case;
+        let case =
+            CommutationCase { state, converter: tanks, point, arrangement: *arrangement, switch };
+        self.commutation = case.solve();
+        self.commutation.is_some()
+    }
+
+    /// The outcome, whose steady state then tells how the switches turn on.
+    pub(in crate::solver) fn complete(self, outcome: Outcome) -> Outcome {
+        match outcome {
+            Outcome::Solved(state) => {
+                Outcome::Solved(SteadyState { commutation: self.commutation, ..state })
+            }
+            other => other,
+        }
     }
 
     /// What a tank sees at the reference temperature if the rectifier carries all of its current, and a
@@ -148,8 +189,17 @@ impl Loading for SelfHeated<'_> {
         self.case.nearby.is_some()
     }
 
+    fn anticipate(&mut self, expected: &SteadyState, tanks: &mut Cow<'_, Converter>) {
+        let loads = self.expected(expected).loads(expected);
+        self.last_change = Some(self.change(expected, &loads, tanks));
+        apply(&loads, tanks.to_mut());
+    }
+
     fn load(&mut self, state: &SteadyState, tanks: &mut Cow<'_, Converter>) -> Loaded {
-        let own = self.dissipation(state);
+        if !self.turn_on(state, tanks) {
+            return Loaded::Failed(Unsolved::TurnOnUnknown);
+        }
+        let own = self.dissipation(state, self.commutation.as_ref());
         let loads = own.loads(state);
         let change = self.change(state, &loads, tanks);
         if change < self.agrees(change) {

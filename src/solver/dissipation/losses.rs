@@ -5,6 +5,7 @@ use arrayvec::ArrayVec;
 use super::phase::PhaseLosses;
 use super::phase_dissipation::PhaseDissipation;
 use crate::converter::{Arrangement, Converter, MAX_PHASES, OperatingPoint};
+use crate::solver::commutation::Commutation;
 use crate::solver::steady_state::SteadyState;
 use crate::units::{Celsius, Ohm, Volt, Watt};
 
@@ -13,6 +14,8 @@ use crate::units::{Celsius, Ohm, Volt, Watt};
 pub struct Dissipation {
     /// Phase by phase.
     pub phases: ArrayVec<PhaseDissipation, MAX_PHASES>,
+    /// Whether the losses at turn-on are among those of the switches.
+    pub knows_turn_on: bool,
     /// Whether some part has no steady temperature.
     pub(super) runs_away: bool,
 }
@@ -36,17 +39,19 @@ impl Dissipation {
         point: &OperatingPoint,
         arrangement: Arrangement,
     ) -> Option<Self> {
-        let own = Self::of(state, converter, point, arrangement);
+        let commutation = state.commutation.as_ref();
+        let own = Self::of(state, commutation, converter, point, arrangement);
         (!own.runs_away).then_some(own)
     }
 
     pub(super) fn of(
         state: &SteadyState,
+        commutation: Option<&Commutation>,
         converter: &Converter,
         point: &OperatingPoint,
         arrangement: Arrangement,
     ) -> Self {
-        let own = PhaseLosses { state, converter, point, arrangement };
+        let own = PhaseLosses { state, commutation, converter, point, arrangement };
         let (mut phases, mut runs_away) = (ArrayVec::new(), false);
         for k in 0..state.phases.len() {
             let (phase, is_unstable) = own.phase(k);
@@ -56,7 +61,7 @@ impl Dissipation {
         for k in 0..state.phases.len() {
             own.share_nodes(k, &mut phases);
         }
-        Self { phases, runs_away }
+        Self { phases, knows_turn_on: commutation.is_some(), runs_away }
     }
 
     /// All losses.

@@ -6,12 +6,15 @@ use crate::converter::{
     Arrangement, Converter, Drive, Influence, OperatingPoint, Parameter, Property, Rectifier,
     SwitchPlace,
 };
+use crate::solver::commutation::Commutation;
 use crate::solver::steady_state::{PhaseState, SteadyState, SwitchCurrent};
 use crate::units::{Celsius, Volt, Watt};
 
 /// A solved converter whose losses are asked for.
 pub(super) struct PhaseLosses<'a> {
     pub(super) state: &'a SteadyState,
+    /// How its switches turn on; none where nobody tells.
+    pub(super) commutation: Option<&'a Commutation>,
     pub(super) converter: &'a Converter,
     pub(super) point: &'a OperatingPoint,
     pub(super) arrangement: Arrangement,
@@ -83,8 +86,10 @@ impl PhaseLosses<'_> {
     fn switch(&self, place: SwitchPlace, k: usize) -> Device {
         let index = place.part(k, self.state.phases.len());
         let loss = self.resistance(Parameter::OnResistance, index) * self.switch_square(place, k);
+        let turn_on = self.commutation.map_or(0.0, |own| own.turn_on_loss(place, k).0);
         Device {
             loss,
+            turn_on,
             rise: loss * self.coefficient(Parameter::OnResistance, index),
             cooling: self.cooling(Parameter::SwitchThermalResistance, index, k),
         }
@@ -119,6 +124,7 @@ impl PhaseLosses<'_> {
         let of_slope = self.coefficient(Parameter::RectifierResistance, k);
         let device = Device {
             loss: by_drop + by_slope,
+            turn_on: 0.0,
             rise: by_drop * of_drop + by_slope * of_slope,
             cooling: self.cooling(Parameter::RectifierThermalResistance, k, k),
         };
@@ -138,7 +144,7 @@ impl PhaseLosses<'_> {
     /// R (∫ (i + j)² ± (∫ i² − ∫ j²)).
     pub(super) fn share_nodes(&self, k: usize, all: &mut [PhaseDissipation]) {
         for place in SwitchPlace::ALL {
-            let loss = all[k].switches[place as usize].loss.0;
+            let loss = all[k].switches[place as usize].conduction().0;
             let square = self.switch_square(place, k);
             let apart = if square > 0.0 { self.apart(place, k) } else { None };
             match apart {

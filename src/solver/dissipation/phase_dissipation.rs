@@ -8,7 +8,7 @@ use crate::units::{Volt, Watt};
 /// resistance lose nothing here.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct PhaseDissipation {
-    /// Conduction of each switch, in the order of [`SwitchPlace::ALL`](crate::converter::SwitchPlace).
+    /// Each switch, in the order of [`SwitchPlace::ALL`](crate::converter::SwitchPlace).
     pub switches: [DeviceLoss; SWITCHES_OF_PHASE],
     /// One rectifier diode.
     pub diode: DeviceLoss,
@@ -18,7 +18,7 @@ pub struct PhaseDissipation {
     pub windings: Watt,
     /// The series resistance: all that is not told apart.
     pub rest: Watt,
-    /// What the switches' losses take out of the tank, whose node two phases share in a chain.
+    /// What the switches' conduction takes out of the tank, whose node two phases share in a chain.
     pub(super) switches_by_tank: f64,
     /// What the slope resistances of the diodes take.
     pub(super) diode_resistances: f64,
@@ -27,9 +27,14 @@ pub struct PhaseDissipation {
 }
 
 impl PhaseDissipation {
-    /// All switches.
-    pub fn all_switches(&self) -> Watt {
-        Watt(self.switches.iter().map(|own| own.loss.0).sum())
+    /// Conduction of all switches.
+    pub fn conduction(&self) -> Watt {
+        Watt(self.switches.iter().map(|own| own.conduction().0).sum())
+    }
+
+    /// What all switches lose at turn-on.
+    pub fn turn_on(&self) -> Watt {
+        Watt(self.switches.iter().map(|own| own.turn_on.0).sum())
     }
 
     /// All diodes.
@@ -39,6 +44,7 @@ impl PhaseDissipation {
 
     /// All losses.
     pub fn total(&self) -> Watt {
-        Watt(self.all_switches().0 + self.rectifier().0 + self.windings.0 + self.rest.0)
+        let of_switches: f64 = self.switches.iter().map(|own| own.loss.0).sum();
+        Watt(of_switches + self.rectifier().0 + self.windings.0 + self.rest.0)
     }
 }

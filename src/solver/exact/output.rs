@@ -8,11 +8,13 @@ use arrayvec::ArrayVec;
 
 use super::half::Stretch;
 use super::ring::{Basis, Ring, Signal};
-use super::waveform::{NODES, WEIGHTS, Wave};
+use super::waveform::{WEIGHTS, Wave};
 use crate::converter::{MAX_PHASES, Rectifier};
 
 /// Longest piece, in radian of the fastest ring, that one rule takes: relative error some 1e-6.
 const LONGEST_PIECE: f64 = 1.0;
+/// Longest piece, likewise, that Simpson's rule takes with that error.
+const SHORT_PIECE: f64 = 0.25;
 
 /// What one phase feeds into the output.
 pub(super) struct PhaseFeed<'a> {
@@ -116,10 +118,10 @@ impl OutputFeed<'_> {
             .map(|(k, phase)| {
                 let (wave, gain) = (&phase.halves[(half + k) % 2], phase.gain);
                 match waves {
-                    HalfWaves::Both => Feed { wave, gain, only: None, passed: 0 },
+                    HalfWaves::Both => Feed::new(wave, gain, None),
                     HalfWaves::OfSign(sign) => {
                         let only = Some(if k % 2 == 0 { sign } else { -sign });
-                        Feed { wave, gain: 2.0 * gain, only, passed: 0 }
+                        Feed::new(wave, 2.0 * gain, only)
                     }
                 }
             })
@@ -128,9 +130,7 @@ impl OutputFeed<'_> {
         loop {
             let ends = feeds.iter().filter_map(Feed::end);
             let Some(end) = ends.reduce(f64::min) else { return sum };
-            let mut conducting: ArrayVec<Conducting<'_>, MAX_PHASES> =
-                feeds.iter().filter_map(|feed| feed.conducting(begin)).collect();
-            sum.add(integrals(&mut conducting, end - begin));
+            sum.add(integrals(&mut feeds, end - begin));
             feeds.iter_mut().for_each(|feed| feed.pass(end));
             begin = end;
         }
@@ -145,9 +145,16 @@ struct Feed<'a> {
     only: Option<i8>,
     /// Stretches that are over.
     passed: usize,
+    /// What it delivers from here on, if it does.
+    conducting: Option<Conducting<'a>>,
 }
 
 impl<'a> Feed<'a> {
+    fn new(wave: &'a Wave<'a>, gain: f64, only: Option<i8>) -> Self {
+        let feed = Self { wave, gain, only, passed: 0, conducting: None };
+        Self { conducting: feed.conducting_stretch(), ..feed }
+    }
+
     fn stretch(&self) -> Option<&'a Stretch> {
         self.wave.stretches.get(self.passed)
     }
@@ -159,24 +166,24 @@ impl<'a> Feed<'a> {
     fn pass(&mut self, time: f64) {
         if self.end().is_some_and(|end| end <= time) {
             self.passed += 1;
+            self.conducting = self.conducting_stretch();
         }
     }
 
-    /// What it delivers from `begin` on, if it does.
-    fn conducting(&self, begin: f64) -> Option<Conducting<'a>> {
+    /// What it delivers in the stretch that begins, if it does.
+    fn conducting_stretch(&self) -> Option<Conducting<'a>> {
         let stretch = self.stretch().filter(|stretch| stretch.sign != 0)?;
         if self.only.is_some_and(|sign| sign != stretch.sign) {
             return None;
         }
         let factor = self.gain * f64::from(stretch.sign);
         let ring = self.wave.circuit.ring(stretch.sign);
-        let current = self.wave.current_from(stretch, begin);
+        let current = stretch.current(ring);
         let slope = self.wave.circuit.magnetising_slope(stretch.sign);
-        let magnetising = stretch.im + slope * (begin - stretch.begin);
         Some(Conducting {
             ring,
             current: Signal { a: factor * current.a, b: factor * current.b },
-            magnetising: factor * magnetising,
+            magnetising: factor * stretch.im,
             slope: factor * slope,
         })
     }
@@ -202,13 +209,14 @@ impl Conducting<'_> {
 }
 
 /// Over `length`, in pieces as short as the fastest rate asks for. That of an overdamped ring fades.
-fn integrals(feeds: &mut [Conducting<'_>], length: f64) -> FeedIntegrals {
-    if feeds.is_empty() {
+fn integrals(feeds: &mut [Feed<'_>], length: f64) -> FeedIntegrals {
+    let rings = || feeds.iter().filter_map(|feed| feed.conducting.as_ref()).map(|own| own.ring);
+    if rings().next().is_none() {
         return FeedIntegrals { lowest: 0.0, highest: 0.0, ..FeedIntegrals::NONE };
     }
-    let fastest = |pace: fn(&Ring) -> f64| feeds.iter().map(|f| pace(f.ring)).fold(0.0, f64::max);
+    let fastest = |pace: fn(&Ring) -> f64| rings().map(pace).fold(0.0, f64::max);
     let (pace, later) = (fastest(Ring::pace), fastest(Ring::pace_after_fading));
-    let fading = feeds.iter().filter_map(|feed| feed.ring.fading()).fold(0.0, f64::max);
+    let fading = rings().filter_map(Ring::fading).fold(0.0, f64::max);
     if fading == 0.0 || fading >= 0.5 * length {
         return at_pace(feeds, length, pace);
     }
@@ -217,21 +225,30 @@ fn integrals(feeds: &mut [Conducting<'_>], length: f64) -> FeedIntegrals {
     sum
 }
 
-fn at_pace(feeds: &mut [Conducting<'_>], length: f64, pace: f64) -> FeedIntegrals {
-    let mut pieces = (pace * length / LONGEST_PIECE).ceil().max(1.0);
-    let spacing = length / (pieces * (NODES - 1) as f64);
-    let steps: ArrayVec<Basis, MAX_PHASES> =
-        feeds.iter().map(|feed| feed.ring.basis(spacing)).collect();
-    let total = |feeds: &[Conducting<'_>]| feeds.iter().map(Conducting::value).sum::<f64>();
+fn at_pace(feeds: &mut [Feed<'_>], length: f64, pace: f64) -> FeedIntegrals {
+    let angle = pace * length;
+    let rule = if angle <= SHORT_PIECE { &SIMPSON } else { &NEWTON_COTES };
+    let mut pieces = (angle / LONGEST_PIECE).ceil().max(1.0);
+    let spacing = length / (pieces * (rule.weights.len() - 1) as f64);
+    let steps: ArrayVec<Option<Basis>, MAX_PHASES> = feeds
+        .iter()
+        .map(|feed| feed.conducting.as_ref().map(|own| own.ring.basis(spacing)))
+        .collect();
+    let total = |feeds: &[Feed<'_>]| {
+        feeds.iter().filter_map(|feed| feed.conducting.as_ref()).map(Conducting::value).sum::<f64>()
+    };
     let (mut sum, mut last) = (FeedIntegrals::NONE, total(feeds));
     let mut before = last;
     sum.see(last);
     while pieces > 0.0 {
         pieces -= 1.0;
-        let (mut square, mut charge) = (WEIGHTS[0] * last * last, WEIGHTS[0] * last);
-        for weight in &WEIGHTS[1..] {
+        let [first, further @ ..] = rule.weights else { break };
+        let (mut square, mut charge) = (first * last * last, first * last);
+        for weight in further {
             for (feed, step) in feeds.iter_mut().zip(&steps) {
-                feed.go_on(*step, spacing);
+                if let (Some(own), Some(step)) = (&mut feed.conducting, step) {
+                    own.go_on(*step, spacing);
+                }
             }
             let next = total(feeds);
             square += weight * next * next;
@@ -240,11 +257,20 @@ fn at_pace(feeds: &mut [Conducting<'_>], length: f64, pace: f64) -> FeedIntegral
             sum.see(next);
             (before, last) = (last, next);
         }
-        sum.square += square * spacing / 140.0;
-        sum.charge += charge * spacing / 140.0;
+        sum.square += square * spacing / rule.divisor;
+        sum.charge += charge * spacing / rule.divisor;
     }
     sum
 }
+
+/// A rule for an integral from values at equal distances.
+struct Rule {
+    weights: &'static [f64],
+    divisor: f64,
+}
+
+const NEWTON_COTES: Rule = Rule { weights: &WEIGHTS, divisor: 140.0 };
+const SIMPSON: Rule = Rule { weights: &[1.0, 4.0, 1.0], divisor: 3.0 };
 
 /// The extreme of the parabola through three values at equal distances, where the middle one is the
 /// largest or smallest of them; else the middle one.

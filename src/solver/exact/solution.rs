@@ -2,8 +2,6 @@
 
 use std::borrow::Cow;
 
-use arrayvec::ArrayVec;
-
 use super::cycle::{PerUnitPhase, PhaseUnknowns};
 use super::half::HalfCircuit;
 use super::output::{OutputFeed, PhaseFeed, Ripple};
@@ -46,7 +44,7 @@ pub(in crate::solver) fn solve(
     };
     let base = start.map_or_else(|| Base::of_first_phase(converter, &case.point), |s| s.base);
     let mut search = Search { converter: Cow::Borrowed(converter), case, base, effort };
-    match search.settle(start, loading) {
+    match search.settle(start, &mut Linear::default(), loading) {
         Ok(Settled { state, .. }) => Outcome::Solved(state),
         Err(nothing) => nothing.into(),
     }
@@ -61,8 +59,9 @@ pub(in crate::solver) fn prepare(
 ) -> (Outcome, Option<ExactStart>) {
     let base = Base::of_first_phase(converter, &case.point);
     let mut search = Search { converter: Cow::Borrowed(converter), case, base, effort };
-    match search.settle(None, loading) {
-        Ok(Settled { system, at, linear, state }) => {
+    let mut linear = Linear::default();
+    match search.settle(None, &mut linear, loading) {
+        Ok(Settled { system, at, state }) => {
             let sensitivity = FirstOrderResponse::new(&system, &at);
             let start = ExactStart { base, point: *at, sensitivity, hints: linear.hints() };
             (Outcome::Solved(state), Some(start))
@@ -91,48 +90,46 @@ struct Search<'a> {
 struct Settled<'a> {
     system: PerUnitConverter<'a>,
     at: Box<ConverterUnknowns>,
-    linear: Linear,
     state: SteadyState,
 }
 
 impl<'a> Search<'a> {
-    /// Solves the converter until its solution leaves its parts as they are. Each round begins with the
-    /// last solution.
+    /// Solves the converter until its solution leaves its parts as they are, with the linearisation about
+    /// it. Each round begins with the last solution.
     fn settle(
         &mut self,
         start: Option<&ExactStart>,
+        linear: &mut Linear,
         loading: &mut dyn Loading,
     ) -> Result<Settled<'a>, Nothing> {
         let Self { case, base, effort, .. } = *self;
         let mut system = PerUnitConverter::new(&self.converter, case, &base, effort);
-        let mut linear = Linear::default();
         if let Some(start) = start {
             linear.expect(&start.hints);
         }
         if let Some(start) = start.filter(|_| loading.anticipates()) {
             let expected = system.forecast(start).into_owned();
-            if system.observe(&expected, &mut linear).is_some() {
+            if system.observe(&expected, linear).is_some() {
                 let wanted = Wanted { case, base: &base, with_stress: false };
-                let state = system.steady_state(&expected, &linear, &wanted);
-                // Whatever it says, the solution has the last word.
-                loading.load(&state, &mut self.converter);
+                let state = system.steady_state(&expected, linear, &wanted);
+                loading.anticipate(&state, &mut self.converter);
                 system = PerUnitConverter::new(&self.converter, case, &base, effort);
             }
         }
-        let mut at = system.find(start, &mut linear)?;
+        let mut at = system.find(start, linear)?;
         loop {
             let wanted = Wanted { case, base: &base, with_stress: case.with_stress };
-            let state = system.steady_state(&at, &linear, &wanted);
+            let state = system.steady_state(&at, linear, &wanted);
             match loading.load(&state, &mut self.converter) {
-                Loaded::Settled => return Ok(Settled { system, at, linear, state }),
+                Loaded::Settled => return Ok(Settled { system, at, state }),
                 Loaded::Failed(why) => return Err(Nothing::NotSolved(why)),
                 Loaded::Changed => {}
             }
             system = PerUnitConverter::new(&self.converter, case, &base, effort);
             system.look_below_rest(true);
-            at = match system.follow(&at, &mut linear) {
+            at = match system.follow(&at, linear) {
                 Some(found) => found?,
-                None => system.find(start, &mut linear)?,
+                None => system.find(start, linear)?,
             };
         }
     }
@@ -280,7 +277,8 @@ impl<'a> PerUnitConverter<'a> {
         // Filled where it stays: it is large.
         let mut state = SteadyState {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
-            phases: ArrayVec::new(),
+            phases: Vec::with_capacity(waves.len()),
+            commutation: None,
             output_ripple: with_stress.then(|| self.output_ripple(&waves, at.h, case, base)),
         };
         for (k, wave) in waves.iter().enumerate() {

@@ -16,6 +16,7 @@ use crate::scenario::Scenario;
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{Method, PhaseState, Solver};
 use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::loaded_parts::{HighestLoad, LoadedResult, PartLoad};
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
@@ -77,6 +78,8 @@ pub struct NominalCase {
     pub loss: Watt,
     /// Losses part by part; none where the scenario does not tell them apart.
     pub dissipation: Option<NominalDissipation>,
+    /// What loads every part; none by the averaged solver, which does not tell.
+    pub loads: Vec<PartLoad>,
     /// The limits of the scenario that it misses.
     pub missed: Vec<MissedDemand>,
     /// How the switches turn on; none where the scenario does not describe them, or the solver does
@@ -94,10 +97,10 @@ pub struct NominalDissipation {
 }
 
 impl NominalDissipation {
-    fn new(scenario: &Scenario, measured: &SolvedConverter<'_>) -> Option<Self> {
+    fn new(scenario: &Scenario, method: Method, measured: &SolvedConverter<'_>) -> Option<Self> {
         let phases = measured.dissipation()?.clone();
         let value = |own: LossFigure| (own, measured.value(Figure::Losses(own)));
-        Some(Self { phases, figures: LossFigure::told(scenario).map(value).collect() })
+        Some(Self { phases, figures: LossFigure::told(scenario, method).map(value).collect() })
     }
 
     /// The value of a figure; none where the scenario does not tell it.
@@ -141,6 +144,18 @@ impl Check {
     }
 }
 
+impl Check {
+    /// The highest load of every part of an arrangement, with the place of its case.
+    pub fn highest_loads(&self, arrangement: Arrangement) -> Vec<HighestLoad> {
+        let cases = self.cases.iter().enumerate();
+        let own = cases.filter(|(_, case)| case.arrangement() == arrangement);
+        let loads = own.map(|(place, case)| LoadedResult { place, loads: &case.loads });
+        let loads: Vec<LoadedResult<'_>> = loads.collect();
+        let phases = self.cases.first().map_or(0, |case| case.baseline.state.phases.len());
+        HighestLoad::among(&loads, phases)
+    }
+}
+
 impl DesignRatios {
     fn new(scenario: &Scenario) -> Self {
         let tank = &scenario.nominal;
@@ -178,7 +193,11 @@ impl NominalCase {
             blocking_voltage: Volt(measured.value(Figure::WorstBlocking)),
             steady_blocking_voltage: measured.steady_blocking_voltage(),
             loss: Watt(measured.value(Figure::Loss)),
-            dissipation: NominalDissipation::new(scenario, &measured),
+            dissipation: NominalDissipation::new(scenario, solver.method, &measured),
+            loads: match solver.method {
+                Method::Exact => PartLoad::all(&measured, arrangement, point.drive),
+                Method::Averaged => Vec::new(),
+            },
             missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,

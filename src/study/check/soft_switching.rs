@@ -99,7 +99,7 @@ impl NominalSwitching {
         let (nominal, settings) = (scenario.nominal_converter(), scenario.switch.as_ref()?);
         let nominal = nominal.at(&baseline.case.point.condition);
         let solved = solved_case(&nominal, baseline);
-        let now = SoftSwitching::new(settings, solved.drift(scenario), solved)?;
+        let now = SoftSwitching::as_specified(settings, solved.drift(scenario), solved)?;
         let dead_times = DeadTimes::new(solved.commutation(settings), now.soft_share)?;
         let dead_time = dead_times.chosen(settings.specification(solved.arrangement).dead_time);
         let settings_then = settings.with_dead_time(dead_time);

@@ -220,7 +220,8 @@ pub fn in_configuration(request: &PointRequest, configuration: Configuration) ->
 }
 
 /// What each candidate can reach at the operating point's current, a line each, in the arrangement
-/// in which it fails.
+/// in which it fails. Parts that heat themselves count at the reference temperature there, so a warm
+/// candidate may fail inside its range: that is told too.
 pub(super) fn reaches(
     choice: &ConfigurationChoice,
     nominal: &Converter,
@@ -243,5 +244,11 @@ pub(super) fn reaches(
         };
         format!("\n  {name} ({}): {what}", arrangement.name())
     };
-    choice.candidates.iter().map(line).collect()
+    let is_heated = |candidate: &ConfigurationCandidate| {
+        nominal.losses.is_some() && candidate.point.condition.self_heating.is_some()
+    };
+    let cold = choice.candidates.iter().any(is_heated);
+    let remark = "\n  (with parts that their losses do not warm; warm ones may reach less)";
+    let lines: String = choice.candidates.iter().map(line).collect();
+    if cold { lines + remark } else { lines }
 }

@@ -83,13 +83,35 @@ impl SoftSwitching {
     /// instants. `drift` is that of the flying-capacitor voltages.
     pub fn new(switch: &SwitchSettings, drift: ChainDrift, solved: SolvedCase<'_>) -> Option<Self> {
         let commutation = solved.commutation(switch).solve()?;
+        Some(Self::of(commutation, switch, drift, solved))
+    }
+
+    /// The same with the switches that the steady state was solved with, where it already tells how they
+    /// turn on.
+    pub fn as_specified(
+        switch: &SwitchSettings,
+        drift: ChainDrift,
+        solved: SolvedCase<'_>,
+    ) -> Option<Self> {
+        match &solved.state.commutation {
+            Some(known) => Some(Self::of(known.clone(), switch, drift, solved)),
+            None => Self::new(switch, drift, solved),
+        }
+    }
+
+    fn of(
+        commutation: Commutation,
+        switch: &SwitchSettings,
+        drift: ChainDrift,
+        solved: SolvedCase<'_>,
+    ) -> Self {
         let drifts = solved.arrangement == Arrangement::Chain;
-        Some(Self {
+        Self {
             soft_share: switch.soft_share,
             sharing_shift: sharing_shift(switch, solved),
             drift: if drifts { drift } else { ChainDrift::none(solved.converter.phases()) },
             commutation,
-        })
+        }
     }
 
     /// Highest voltage across a switch during the dead times, with the assumed drift of the

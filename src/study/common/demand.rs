@@ -27,6 +27,7 @@ impl Demand {
             (Figure::WorstSwitchPeak, switches.peak_current.map(|x| x.0)),
             (Figure::WorstBlocking, switches.blocking_voltage.map(|x| x.0)),
             (Figure::Losses(LossFigure::Junction), switches.junction_temperature.map(|x| x.0)),
+            (Figure::Losses(LossFigure::LostShare), switches.efficiency.map(|least| 1.0 - least)),
             (
                 Figure::Switching(SwitchingFigure::Shortfall),
                 switches.soft_turn_on.map(largest_soft_shortfall),

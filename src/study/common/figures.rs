@@ -150,9 +150,17 @@ impl Figure {
                 | Self::WorstSwitchRms
                 | Self::WorstSwitchPeak
                 | Self::WorstBlocking
-                | Self::Losses(LossFigure::Efficiency | LossFigure::Junction)
+                | Self::Losses(
+                    LossFigure::Efficiency | LossFigure::LostShare | LossFigure::Junction
+                )
                 | Self::Switching(_)
         )
+    }
+
+    /// Whether it is a ratio, which is shown in percent.
+    pub fn is_ratio(self) -> bool {
+        let of_losses = Self::Losses(LossFigure::LostShare);
+        matches!(self, Self::SharingError(_) | Self::Switching(_)) || self == of_losses
     }
 
     /// Whether it needs steady states that tell what loads every part.
@@ -280,7 +288,7 @@ impl<'a> SolvedConverter<'a> {
                 point: self.point,
                 arrangement: if chain { Arrangement::Chain } else { Arrangement::Paralleled },
             };
-            SoftSwitching::new(self.switch?, self.drift.clone(), solved)
+            SoftSwitching::as_specified(self.switch?, self.drift.clone(), solved)
         });
         found.as_ref()
     }

@@ -2,6 +2,7 @@
 
 use crate::converter::{OperatingPoint, Parameter};
 use crate::scenario::{NominalLosses, Scenario};
+use crate::solver::Method;
 use crate::solver::dissipation::{Dissipation, PhaseDissipation};
 use crate::units::Celsius;
 
@@ -10,8 +11,12 @@ use crate::units::Celsius;
 pub enum LossFigure {
     /// Output power over output power and all losses, a fraction.
     Efficiency,
+    /// What the efficiency leaves: all losses over output power and all losses, a fraction.
+    LostShare,
     /// Conduction of all switches, W.
     Switches,
+    /// What all switches lose at turn-on, W.
+    TurnOn,
     /// Windings, W.
     Windings,
     /// Rectifiers, W.
@@ -28,9 +33,11 @@ pub enum LossFigure {
 
 impl LossFigure {
     /// All of them.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
         Self::Efficiency,
+        Self::LostShare,
         Self::Switches,
+        Self::TurnOn,
         Self::Windings,
         Self::Rectifiers,
         Self::Rest,
@@ -39,16 +46,21 @@ impl LossFigure {
         Self::Junction,
     ];
 
-    /// Those that a scenario tells; none where it does not tell losses apart.
-    pub fn told(scenario: &Scenario) -> impl Iterator<Item = Self> {
+    /// Those that a scenario tells with a solver; none where it does not tell losses apart. Only the exact
+    /// one tells the currents at the switching instants.
+    pub fn told(scenario: &Scenario, method: Method) -> impl Iterator<Item = Self> {
         let losses = scenario.losses;
-        Self::ALL.into_iter().filter(move |own| losses.is_some_and(|told| own.is_told(&told)))
+        let has_switch = scenario.switch.is_some() && method == Method::Exact;
+        let all = Self::ALL.into_iter().filter(move |own| *own != Self::TurnOn || has_switch);
+        all.filter(move |own| losses.is_some_and(|told| own.is_told(&told)))
     }
 
     fn is_told(self, losses: &NominalLosses) -> bool {
         let tells = |parameter: Parameter| losses.value(parameter).is_some();
         match self {
-            Self::Efficiency | Self::Rectifiers | Self::Rest => true,
+            Self::Efficiency | Self::LostShare | Self::TurnOn | Self::Rectifiers | Self::Rest => {
+                true
+            }
             Self::Switches => tells(Parameter::OnResistance),
             Self::Windings => {
                 tells(Parameter::PrimaryWindingResistance)
@@ -64,7 +76,9 @@ impl LossFigure {
     pub fn name(self) -> &'static str {
         match self {
             Self::Efficiency => "efficiency",
+            Self::LostShare => "lost_share",
             Self::Switches => "switch_loss_W",
+            Self::TurnOn => "turn_on_loss_W",
             Self::Windings => "winding_loss_W",
             Self::Rectifiers => "rectifier_loss_W",
             Self::Rest => "series_resistance_loss_W",
@@ -78,12 +92,13 @@ impl LossFigure {
     pub(super) fn value(self, own: &Dissipation, point: &OperatingPoint) -> f64 {
         let sum = |of: fn(&PhaseDissipation) -> f64| own.phases.iter().map(of).sum::<f64>();
         let celsius = |junction: Option<Celsius>| junction.map_or(f64::NAN, |own| own.0);
+        let output = point.output_voltage.0 * point.output_current.0;
         match self {
-            Self::Efficiency => {
-                let output = point.output_voltage.0 * point.output_current.0;
-                output / (output + own.total().0)
-            }
-            Self::Switches => sum(|phase| phase.all_switches().0),
+            Self::Efficiency => output / (output + own.total().0),
+            Self::LostShare => own.total().0 / (output + own.total().0),
+            Self::Switches => sum(|phase| phase.conduction().0),
+            Self::TurnOn if !own.knows_turn_on => f64::NAN,
+            Self::TurnOn => sum(|phase| phase.turn_on().0),
             Self::Windings => sum(|phase| phase.windings.0),
             Self::Rectifiers => sum(|phase| phase.rectifier().0),
             Self::Rest => sum(|phase| phase.rest.0),

@@ -9,6 +9,7 @@ pub mod demand;
 pub mod drift;
 pub mod error;
 pub mod figures;
+pub mod loaded_parts;
 pub mod loss_figures;
 pub mod missed;
 pub mod nominal;

@@ -138,6 +138,7 @@ pub fn baselines<'a>(
         let (point, choice) = settled(scenario, &nominal, request, solver)?;
         let baseline = |point: &OperatingPoint, arrangement| {
             let case = Case::new(point.clone(), scenario.frequency, arrangement).with_stress();
+            let case = Case { switch: scenario.warmed_switch(arrangement), ..case };
             let (outcome, case) = solver.prepare(&nominal, case);
             let state = require(outcome, &case)?;
             let case = Case { with_stress: scenario.limits.needs_stress(), ..case };

@@ -59,8 +59,9 @@ pub fn run(
     let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
     let mut figures = Figure::all(scenario.phases, session.size().legs);
-    figures.extend(LossFigure::told(scenario).map(Figure::Losses));
-    if session.settings().method == Method::Exact {
+    let method = session.settings().method;
+    figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
+    if method == Method::Exact {
         figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
         let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
         figures.extend(switching.into_iter().flatten());

@@ -30,6 +30,7 @@ use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Case, Method, Solver};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::error::StudyError;
+use crate::study::common::loaded_parts::{HighestLoad, LoadedResult};
 use crate::study::common::nominal::{at_all_points, settled};
 use crate::study::common::shared_work::SharedWork;
 use crate::units::Ampere;
@@ -63,6 +64,8 @@ pub struct Listed {
     pub results: Vec<UnitResult>,
     /// Results of one unit.
     results_per_unit: usize,
+    /// Phases of each.
+    phases: usize,
     /// Chain and paralleled of every unit, over all operating points.
     pub verdicts: Vec<[UnitVerdict; 2]>,
     /// All units in each arrangement.
@@ -94,6 +97,25 @@ impl Listed {
             b.total_cmp(&a).then(tie_b.total_cmp(&tie_a))
         });
         order
+    }
+
+    /// The highest load of every part of an arrangement, with the place of its result.
+    pub fn highest_loads(&self, arrangement: Arrangement) -> Vec<HighestLoad> {
+        self.highest_among(|place| self.results[place].arrangement == arrangement)
+    }
+
+    /// The same at one operating point: of the results with this place among those of their unit.
+    pub fn highest_loads_in_case(&self, case: usize) -> Vec<HighestLoad> {
+        self.highest_among(|place| place % self.results_per_unit == case)
+    }
+
+    fn highest_among(&self, is_asked: impl Fn(usize) -> bool) -> Vec<HighestLoad> {
+        let solved = self.results.iter().enumerate().filter_map(|(place, result)| {
+            let loads = &result.solved.as_ref()?.loads;
+            is_asked(place).then_some(LoadedResult { place, loads })
+        });
+        let all: Vec<LoadedResult<'_>> = solved.collect();
+        HighestLoad::among(&all, self.phases)
     }
 
     /// The results of a unit.
@@ -136,6 +158,7 @@ pub fn units(
             .filter_map(|n| PointStatistics::new(&in_case(n)))
             .collect(),
         results_per_unit,
+        phases: scenario.phases,
         deviations: DeviationSummary::new(&measured, request.measuring_uncertainty),
         measuring_uncertainty: request.measuring_uncertainty,
         over_load: request.over_load.then(|| study.over_load()).transpose()?,
@@ -179,6 +202,7 @@ impl UnitsStudy<'_> {
     /// solution nearby. The exact one's search is the more certain way for parts that lie far apart.
     fn case(&self, point: &OperatingPoint, arrangement: Arrangement, solver: &Solver) -> Case {
         let case = Case::new(point.clone(), self.scenario.frequency, arrangement);
+        let case = Case { switch: self.scenario.warmed_switch(arrangement), ..case };
         match self.request.method {
             Method::Averaged => solver.prepare(&self.nominal, case).1,
             Method::Exact => case,
@@ -197,7 +221,7 @@ impl UnitsStudy<'_> {
     fn results(&self) -> Result<Vec<UnitResult>, StudyError> {
         let points = self.points.iter().flat_map(|p| self.scenario.at_all_ages(p));
         let cases = self.cases(&points.collect::<Vec<_>>()).into_iter();
-        let with_stress = self.scenario.limits.needs_stress();
+        let with_stress = self.request.method == Method::Exact;
         let cases: Vec<Case> = cases.map(|case| Case { with_stress, ..case }).collect();
         let units = self.request.units.iter().enumerate();
         let wanted: Vec<UnitCase<'_>> = units

@@ -6,6 +6,7 @@ use crate::solver::{Case, Outcome, PhaseState, Solver, SteadyState};
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter, Switch, switches};
+use crate::study::common::loaded_parts::PartLoad;
 use crate::study::common::missed::MissedDemand;
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -41,6 +42,8 @@ pub struct SolvedUnit {
     pub sharing_error: f64,
     /// What its worst switches carry and block.
     pub worst_switches: WorstSwitches,
+    /// What loads every part; none by the averaged solver, which does not tell.
+    pub loads: Vec<PartLoad>,
     /// The largest ratio of a limited figure to its limit; zero where nothing is limited.
     pub limit_use: f64,
     /// How its switches turn on, if asked for.
@@ -142,6 +145,11 @@ impl SolvedUnit {
             phases: UnitPhase::all(&state.phases),
             sharing_error: figures.sharing_error(scenario.limits.sharing),
             worst_switches: WorstSwitches::new(&figures, point, state.phases.len()),
+            loads: if case.with_stress {
+                PartLoad::all(&figures, arrangement, point.drive)
+            } else {
+                Vec::new()
+            },
             limit_use: ratios.fold(0.0, f64::max),
             switching: figures.switching().cloned(),
         }

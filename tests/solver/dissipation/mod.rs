@@ -8,10 +8,11 @@ mod designs;
 use self::designs::*;
 use fairphase::converter::{
     Arrangement, Condition, Converter, Drive, LossParts, ParalleledSwitches, Parameter, Rectifier,
-    SwitchPlace, Tank,
+    SwitchPlace, SwitchSpecification, SwitchTiming, Tank,
 };
+use fairphase::solver::dissipation::Dissipation;
 use fairphase::solver::{Case, Method, Outcome, Unsolved};
-use fairphase::units::{Celsius, Farad, Ohm};
+use fairphase::units::{Celsius, Farad, Ohm, Second};
 
 /// Conservation of energy: what the input gives and the output does not take is lost in the parts.
 #[test]
@@ -51,6 +52,51 @@ fn junction_temperatures_solve_their_equation() {
             assert!((junction - AMBIENT - thermal * warm).abs() < 1e-9, "{junction} °C");
             assert!(junction > AMBIENT + 1.0);
         }
+    }
+}
+
+/// Of invented hard switches each is warmed by its own loss at turn-on too, and its resistance is that at the
+/// temperature which both make. What the tanks lose does not hold it: the input gives it beside them.
+#[test]
+fn losses_at_turn_on_warm_the_switches_that_lose_them() {
+    for (drive, arrangement) in
+        Drive::ALL.into_iter().flat_map(|drive| Arrangement::ALL.map(|a| (drive, a)))
+    {
+        let mut design = chain(drive, 1.0);
+        design.case = Case::new(design.case.point.clone(), BAND, arrangement);
+        let cold = dissipation(&design, &solved(&design, Method::Exact).unwrap());
+        design.case.switch = Some(SwitchSpecification {
+            low_capacitance: Farad(1.5e-9),
+            high_capacitance: Farad(1.5e-9),
+            dead_time: Second(20e-9),
+            timing: SwitchTiming::Together,
+        });
+        let state = solved(&design, Method::Exact).unwrap();
+        let found = dissipation(&design, &state);
+        let commutation = state.commutation.as_ref().unwrap();
+        let turn_on: f64 = found.phases.iter().map(|phase| phase.turn_on().0).sum();
+        assert!((turn_on / commutation.loss.0 - 1.0).abs() < 1e-12 && turn_on > 5.0, "{turn_on}");
+        let losses = design.converter.losses.as_ref().unwrap();
+        for (k, phase) in state.phases.iter().enumerate() {
+            let own = found.phases[k].switches[SwitchPlace::High as usize];
+            let junction = own.junction.unwrap().0;
+            let part = |parameter| losses.in_arrangement(parameter, k, arrangement).unwrap();
+            let scale = if arrangement == Arrangement::Chain { 1.0 } else { 1.0 / 3.0 };
+            let rms = scale * phase.switches.high.rms.0;
+            let cold = part(Parameter::OnResistance) * rms * rms;
+            let warm = cold * (1.0 + 0.007 * (junction - REFERENCE)) + own.turn_on.0;
+            assert!((own.loss.0 / warm - 1.0).abs() < 1e-12, "{own:?}");
+            let thermal = part(Parameter::SwitchThermalResistance);
+            assert!((junction - AMBIENT - thermal * warm).abs() < 1e-9, "{junction} °C");
+        }
+        // Warmer switches conduct worse.
+        let conduction =
+            |own: &Dissipation| own.phases.iter().map(|p| p.conduction().0).sum::<f64>();
+        assert!(conduction(&found) > conduction(&cold) * 1.01, "{drive:?}, {arrangement:?}");
+        let point = &design.case.point;
+        let output = point.output_voltage.0 * point.output_current.0;
+        let lost = input_power(&design, &state) - output;
+        assert!((lost - (found.total().0 - turn_on)).abs() < 1e-8 * output);
     }
 }
 

@@ -4,12 +4,17 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, SQRT_2, TAU};
 
-use fairphase::converter::{Arrangement, Converter, Tank};
+use fairphase::converter::{
+    Arrangement, Converter, OperatingPoint, RatedPart, Rectifier, Stress, Tank,
+};
 use fairphase::units::Farad;
 
 use fairphase::solver::{Case, Method, Outcome, Unsolved};
 
-use super::{BAND, averaged_phase, close, exactly, lossless, operating};
+use super::{
+    BAND, LoadedConverter, Resonance, ZERO_AT_RESONANCE, averaged_phase, close, exactly, lossless,
+    operating,
+};
 
 /// M = Ln fn² / |((Ln+1) fn² − 1) + j (fn² − 1) fn Qe Ln|
 fn gain(ln: f64, qe: f64, ratio: f64) -> f64 {
@@ -147,4 +152,91 @@ fn the_split_between_lossless_phases_at_resonance_is_undetermined() {
     let state = exactly(&two, &point, Arrangement::Paralleled);
     let [less, more] = [0, 1].map(|k| state.phases[k].output_current.0);
     assert!(less > more, "{less} A through the smaller resistance, {more} A");
+}
+
+/// The example's own rectifier: a tapped winding.
+fn tapped(input: f64, output: f64, current: f64) -> OperatingPoint {
+    OperatingPoint { rectifier: Rectifier::CentreTap, ..operating(input, output, current) }
+}
+
+/// What loads the parts of the example at given frequencies, recomputed exactly with a general-purpose
+/// numerical library: kHz, Vo, tank RMS, tank peak, magnetising peak, the capacitor's ac peak. Half the last
+/// digit, and as much for the library. Half the input stands on the capacitor (half bridge), a diode carries
+/// half of the load in the mean and blocks twice the output.
+#[test]
+fn loads_of_single_parts_at_given_frequencies() {
+    for (vo, rms, peak, magnetising, capacitor) in [
+        (14.765_413, 2.933_88, 4.339_54, 2.322_98, 244.687),
+        (12.935_861, 2.405_44, 3.444_35, 2.031_76, 173.448),
+        (11.800_994, 2.122_79, 2.991_17, 1.729_08, 134.044),
+        (10.606_074, 1.880_17, 2.698_28, 1.346_80, 101.194),
+    ] {
+        let one = LoadedConverter::single(example(), tapped(390.0, vo, vo / 0.48));
+        for part in [RatedPart::ResonantInductor, RatedPart::ResonantCapacitor] {
+            one.near(part, Stress::RmsCurrent, rms, 1e-5);
+        }
+        let transformer = RatedPart::Transformer;
+        one.near(transformer, Stress::PrimaryRmsCurrent, rms, 1e-5);
+        one.near(RatedPart::ResonantInductor, Stress::PeakCurrent, peak, 1e-5);
+        one.near(transformer, Stress::PeakMagnetisingCurrent, magnetising, 1e-5);
+        one.near(transformer, Stress::VoltSeconds, 210e-6 * magnetising, 210e-6 * 1e-5);
+        one.near(RatedPart::ResonantCapacitor, Stress::PeakVoltage, 195.0 + capacitor, 1e-3);
+        one.near(RatedPart::HighSwitch, Stress::RmsCurrent, rms / SQRT_2, 1e-5);
+        one.near(RatedPart::HighSwitch, Stress::BlockingVoltage, 390.0, 1e-9);
+        one.near(RatedPart::Rectifier, Stress::MeanCurrent, vo / 0.96, 1e-6);
+        one.near(RatedPart::Rectifier, Stress::ReverseVoltage, 2.0 * vo, 1e-9);
+    }
+}
+
+/// The example at its resonance and 25 A, in closed form ([`Resonance`]).
+#[test]
+fn loads_of_single_parts_at_resonance_in_closed_form() {
+    let output = 195.0 / 16.0;
+    let one = LoadedConverter::single(example(), tapped(390.0, output, 25.0));
+    let form = Resonance::new(&example(), 195.0, 25.0);
+    let half_wave = 16.0 * (0.5 * form.rectified_square()).sqrt();
+    let relative = |value: f64| 1e-6 * value;
+    let near = |part, stress, expected| one.near(part, stress, expected, relative(expected));
+    near(RatedPart::Transformer, Stress::SecondaryRmsCurrent, half_wave);
+    near(RatedPart::Rectifier, Stress::RmsCurrent, half_wave);
+    near(RatedPart::Rectifier, Stress::MeanCurrent, 12.5);
+    near(RatedPart::Rectifier, Stress::PeakCurrent, 16.0 * form.rectified_peak());
+    near(RatedPart::Rectifier, Stress::ReverseVoltage, 2.0 * output);
+    let ripple = (2.0 * half_wave * half_wave - 625.0).sqrt();
+    near(RatedPart::OutputCapacitor, Stress::RmsCurrent, ripple);
+    let (swing, peak) = (Stress::PeakToPeakCurrent, 16.0 * form.rectified_peak());
+    one.near(RatedPart::OutputCapacitor, swing, peak, ZERO_AT_RESONANCE * peak);
+    near(RatedPart::Transformer, Stress::PeakMagnetisingCurrent, 1.866_775_7);
+    near(RatedPart::ResonantCapacitor, Stress::PeakVoltage, 195.0 + 144.562_85);
+    near(RatedPart::ResonantInductor, Stress::PeakCurrent, 3.083_631_0);
+}
+
+/// The text's equations for single parts (from memory, its section on their selection; outputs recomputed),
+/// at resonance and 25 A. They keep the fundamental of every current, so they lie below the exact loads by
+/// what the triangle's harmonics add, which is known in closed form there: 1.3 % in the diodes, 6.7 % in the
+/// output capacitor, 7 % in the capacitor's ac peak. The mean has no such error.
+#[test]
+fn published_equations_for_single_parts_lie_below_by_the_harmonics() {
+    let (n, load) = (16.0, 25.0);
+    let one = LoadedConverter::single(example(), tapped(390.0, 195.0 / n, load));
+    let form = Resonance::new(&example(), 195.0, load);
+    // Ioe = π Io/(2√2 n), at the secondary n times that; each diode √2/2 of it, in the mean √2/π.
+    let at_secondary = PI * load / (2.0 * SQRT_2);
+    close("110 % of the load", 1.1 * at_secondary, 30.545, 5e-4);
+    let (rectifier, factor) = (RatedPart::Rectifier, form.rectified_factor());
+    assert!((1.012..1.014).contains(&factor), "{factor}");
+    one.slightly_above(rectifier, Stress::RmsCurrent, at_secondary / SQRT_2, factor);
+    one.near(rectifier, Stress::MeanCurrent, SQRT_2 * at_secondary / PI, 1e-9);
+    // Output capacitor: √(Irect² − Io²), with Irect = π Io/(2√2).
+    let ripple = (at_secondary * at_secondary - load * load).sqrt();
+    close("of the load", ripple / load, 0.483, 5e-4);
+    let capacitor = RatedPart::OutputCapacitor;
+    one.slightly_above(capacitor, Stress::RmsCurrent, ripple, form.ripple_factor());
+    // Resonant capacitor: half the input and √2 Ir/(2π f Cr), with Ir of Ioe and Im = 2√2 n Vo/(π 2π f Lm).
+    let omega = TAU * example().series_resonance().0;
+    let magnetising = SQRT_2 / FRAC_PI_2 * 195.0 / (omega * 210e-6);
+    let ac = SQRT_2 * magnetising.hypot(at_secondary / n) / (omega * 27.3e-9);
+    let factor = form.tank_peak_factor();
+    let whole = (195.0 + factor * ac) / (195.0 + ac);
+    one.slightly_above(RatedPart::ResonantCapacitor, Stress::PeakVoltage, 195.0 + ac, whole);
 }

@@ -9,11 +9,11 @@ use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartUpStud
 pub(in crate::report::capacitors) fn text(study: &StartUpStudy) -> String {
     let findings = words::findings(study);
     let findings = findings.iter().fold(String::new(), |text, own| text + "- " + own + "\n");
-    let mut text = format!("{}\n{findings}", words::answer(study));
+    let text = format!("{}\n{findings}", words::answer(study));
     let highest =
         study.points.iter().reduce(|a, b| if b.phase_voltage > a.phase_voltage { b } else { a });
     if let Some(point) = highest {
-        text += &format!("\nStarts at “{}”:\n{}", point.operating_point, sequences(point));
+        return format!("{text}\nStarts at “{}”:\n{}", point.operating_point, sequences(point));
     }
     text
 }

@@ -92,7 +92,7 @@ pub(super) fn findings(study: &StartUpStudy) -> Vec<String> {
         Some((point, own?))
     });
     let highest = |own: &(&PointStart, &SequenceResult)| own.1.highest.map_or(0.0, |own| own.0);
-    if let Some((point, own)) = worst.reduce(|a, b| if highest(&b) > highest(&a) { b } else { a }) {
+    if let Some((_, own)) = worst.reduce(|a, b| if highest(&b) > highest(&a) { b } else { a }) {
         let peak = own.peak_current.map(|peak| {
             format!(", and the tank current peaks at {} into a shorted output", quantity(peak))
         });

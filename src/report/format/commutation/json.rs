@@ -77,28 +77,35 @@ impl CommutationEntry {
         subject: CommutatedCase<'_>,
         switching: &SoftSwitching,
     ) -> Vec<Self> {
-        let entry = |t: &Transition| {
-            let verdict = switching.verdict(t);
-            Self {
-                unit: subject.unit.map(str::to_owned),
-                operating_point: subject.operating_point.to_owned(),
-                arrangement: subject.arrangement,
-                leg: t.leg,
-                phase: t.phase + 1,
-                transition: t.swing,
-                turn_on_voltage: t.turn_on_voltage,
-                interval_voltage: t.interval_voltage,
-                soft: match verdict {
-                    TurnOn::Soft => Some(true),
-                    TurnOn::Hard => Some(false),
-                    TurnOn::NotDecided => None,
-                },
-                verdict,
-                spare: t.spare,
-                turn_off_current: t.turn_off_current,
-            }
-        };
-        switching.commutation.transitions.iter().map(entry).collect()
+        let transitions = switching.commutation.transitions.iter();
+        transitions.map(|own| Self::new(subject, switching, own)).collect()
+    }
+
+    /// One of them.
+    pub(in crate::report) fn new(
+        subject: CommutatedCase<'_>,
+        switching: &SoftSwitching,
+        own: &Transition,
+    ) -> Self {
+        let verdict = switching.verdict(own);
+        Self {
+            unit: subject.unit.map(str::to_owned),
+            operating_point: subject.operating_point.to_owned(),
+            arrangement: subject.arrangement,
+            leg: own.leg,
+            phase: own.phase + 1,
+            transition: own.swing,
+            turn_on_voltage: own.turn_on_voltage,
+            interval_voltage: own.interval_voltage,
+            soft: match verdict {
+                TurnOn::Soft => Some(true),
+                TurnOn::Hard => Some(false),
+                TurnOn::NotDecided => None,
+            },
+            verdict,
+            spare: own.spare,
+            turn_off_current: own.turn_off_current,
+        }
     }
 }
 

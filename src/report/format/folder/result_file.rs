@@ -7,7 +7,7 @@ pub(super) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every file that a verb may write, the summary last.
-pub(super) const RESULT_FILES: [&str; 12] = [
+pub(super) const RESULT_FILES: [&str; 14] = [
     PAGE,
     "samples.parquet",
     "population.parquet",
@@ -15,6 +15,8 @@ pub(super) const RESULT_FILES: [&str; 12] = [
     "ratings.csv",
     "gain.csv",
     "units.csv",
+    "unit_ratings.csv",
+    "commutation.csv",
     "over_load.csv",
     "grades.csv",
     "build_list.csv",

@@ -64,6 +64,11 @@ pub(in crate::report) fn generator() -> String {
     format!("fairphase {}", env!("CARGO_PKG_VERSION"))
 }
 
+/// Whether a value takes the room of two fields: in one it would break within a name.
+fn is_long(value: &str) -> bool {
+    value.chars().count() > 16
+}
+
 /// The title, and what the results rest on in a block like that of a drawing.
 fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
     html! {
@@ -74,7 +79,7 @@ fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
             }
             dl class="block" {
                 @for (n, (name, value)) in fields.iter().enumerate() {
-                    div class=[(n < 2).then_some("wide")] { dt { (name) } dd { (value) } }
+                    div class=[(n < 2 || is_long(value)).then_some("wide")] { dt { (name) } dd { (value) } }
                 }
             }
         }

@@ -6,7 +6,7 @@ use super::parts::Point;
 use super::switches::SPREAD;
 use crate::report::format::numbers;
 use crate::report::format::page::parts::{arrangement, cells, headings, table};
-use crate::report::run::losses::figures;
+use crate::report::run::losses::{figures, left_out};
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::run::Run;
@@ -14,12 +14,12 @@ use crate::study::run::Run;
 /// The losses of each kind of part; nothing where the scenario does not tell them apart.
 pub(super) fn section(run: &Run, point: &Point) -> Markup {
     let rows = html! {
-        @for figure in figures(run) {
+        @for figure in figures(run).filter(|own| *own != LossFigure::LostShare) {
             @for (place, (n, case)) in point.cases.iter().enumerate() {
                 tr {
                     @if place == 0 { th scope="rowgroup" rowspan="2" class="wraps" { (name(figure)) } }
                     (arrangement(case.arrangement()))
-                    (cells(run.key_figures(*n, Figure::Losses(figure)), &SPREAD, written(figure)))
+                    (row(run, *n, figure))
                 }
             }
         }
@@ -31,24 +31,31 @@ pub(super) fn section(run: &Run, point: &Point) -> Markup {
             p class="remark" {
                 "Each part loses what its own resistance takes at its own temperature. The rest is the \
                  series resistance, which is not told apart. Efficiency is output power over output \
-                 power and these losses. Losses of turn-on and turn-off are not included."
+                 power and these losses. " (left_out(run))
             }
         }
     }
 }
 
-fn written(figure: LossFigure) -> fn(f64) -> String {
-    match figure {
-        LossFigure::Efficiency => numbers::in_percent,
-        _ => numbers::four,
+/// The spread of a figure. That of the efficiency is what the lost share leaves: so samples without a
+/// value count as those that lose most.
+fn row(run: &Run, case: usize, figure: LossFigure) -> Markup {
+    if figure == LossFigure::Efficiency {
+        let mut lost = SPREAD;
+        lost.reverse();
+        let lost_share = run.key_figures(case, Figure::Losses(LossFigure::LostShare));
+        return cells(lost_share, &lost, |lost| numbers::in_percent(1.0 - lost));
     }
+    cells(run.key_figures(case, Figure::Losses(figure)), &SPREAD, numbers::four)
 }
 
 /// Its name with the unit.
 fn name(figure: LossFigure) -> &'static str {
     match figure {
         LossFigure::Efficiency => "efficiency, %",
-        LossFigure::Switches => "loss in the switches, W",
+        LossFigure::LostShare => "lost power, %",
+        LossFigure::Switches => "loss in conducting switches, W",
+        LossFigure::TurnOn => "loss at turn-on, W",
         LossFigure::Windings => "loss in the windings, W",
         LossFigure::Rectifiers => "loss in the rectifiers, W",
         LossFigure::Rest => "loss in the rest, W",

@@ -2,10 +2,11 @@
 
 use maud::{Markup, html};
 
-use super::words::{self, COLUMNS, OrderValue, PartRow};
+use super::words::{self, OrderValue};
 use crate::converter::Arrangement;
+use crate::report::format::numbers;
 use crate::report::format::page::parts::{headings, headings_with_text_last, number, table};
-use crate::report::format::{names, numbers};
+use crate::report::format::part_loads::{self, COLUMNS, PartRow};
 use crate::scenario::Scenario;
 use crate::statistics::QuantileEnd;
 use crate::study::run::{PartRating, Run};
@@ -66,7 +67,7 @@ fn details(scenario: &Scenario, run: &Run) -> Markup {
 
 fn detail(scenario: &Scenario, run: &Run, own: &PartRating) -> Markup {
     let stress = own.rating.stress;
-    let show = |value: f64| words::with_unit(stress, value);
+    let show = |value: f64| part_loads::with_unit(stress, value);
     let rating = match own.over_all.rating {
         QuantileEnd::Value(value) => show(value),
         QuantileEnd::Beyond => OrderValue::Beyond.text(),
@@ -76,7 +77,7 @@ fn detail(scenario: &Scenario, run: &Run, own: &PartRating) -> Markup {
     let hardest = own.hardest().map(|point| run.cases[point.case].operating_point());
     html! {
         tr {
-            th scope="row" { (names::rated_part(own.rating.part)) ": " (names::stress(stress).short) }
+            th scope="row" { (part_loads::part_and_load(own.rating)) }
             (number(show(own.over_all.nominal)))
             (number(rating))
             (number(optional(own.over_all.largest)))

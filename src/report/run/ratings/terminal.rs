@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::words::{COLUMNS, meaning, remarks, rows};
+use super::words::{meaning, remarks, rows};
 use crate::converter::Arrangement;
-use crate::report::format::terminal::{table, trimmed};
+use crate::report::format::part_loads::{self, PartGroup};
 use crate::scenario::Scenario;
 use crate::study::run::Run;
 
@@ -14,15 +14,8 @@ pub(in crate::report::run) fn text(scenario: &Scenario, run: &Run) -> String {
     if rows.is_empty() {
         return String::new();
     }
-    let mut table = table(&COLUMNS);
-    if let Some(column) = table.column_mut(1) {
-        column.set_cell_alignment(comfy_table::CellAlignment::Right);
-    }
-    for row in rows {
-        table.add_row(std::iter::once(row.name).chain(row.cells));
-    }
-    let mut text =
-        format!("What to order for the chain\n{}{}\n", trimmed(&table), meaning(scenario));
+    let table = part_loads::terminal_table(&[PartGroup { name: None, rows }]);
+    let mut text = format!("What to order for the chain\n{table}{}\n", meaning(scenario));
     for remark in remarks(scenario, run, Arrangement::Chain) {
         let _ = writeln!(text, "{remark}");
     }

@@ -9,8 +9,9 @@ use crate::report::format::figures::{self, DeadTimeLine, Mark, Name};
 use crate::report::format::numbers::{
     NONE, given_percent, percent, quantile, quantity, three, yield_percent,
 };
-use crate::report::format::page::parts::{arrangement, figure, headings, number, table};
+use crate::report::format::page::parts::{arrangement, figure, headings, number, remarked, table};
 use crate::scenario::{Scenario, SwitchSettings};
+use crate::statistics::Yield;
 use crate::study::common::figures::Figure;
 use crate::study::common::switching_figures::SwitchingFigure;
 use crate::study::explanation::{Explanation, SwitchingSearch};
@@ -59,7 +60,7 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
         &[
             "operating point",
             "arrangement",
-            "soft",
+            "soft, interval",
             "not decided",
             "hard",
             "turn-on voltage, p50",
@@ -78,7 +79,7 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
             tr {
                 th scope="row" { (case.operating_point()) }
                 (arrangement(case.arrangement()))
-                (number(words::share(&shares.soft)))
+                (above_interval(&shares.soft))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))
                 (number(share.map_or_else(|| NONE.into(), |own| quantile(own.p50, percent))))
@@ -92,7 +93,7 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
             tr class="limited" {
                 th scope="row" { "all operating points" }
                 (arrangement(joint.arrangement))
-                (number(words::share(&shares.soft)))
+                (above_interval(&shares.soft))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))
                 @for _ in 0..5 { (number(NONE)) }
@@ -104,6 +105,12 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
         &head,
         &rows,
     )
+}
+
+/// A share of converters, above its interval.
+fn above_interval(own: &Yield) -> Markup {
+    let ends = format!("{} to {}", yield_percent(own.lower), yield_percent(own.upper));
+    remarked(&yield_percent(own.estimate), &ends)
 }
 
 fn searched(
@@ -193,8 +200,8 @@ fn ranges(
             @let magnetising = &found.magnetising;
             tr {
                 (arrangement(*own))
-                td { (words::window(&found.dead_times)) }
-                td { (words::judged(&found.dead_times, now, &shares.soft, target)) }
+                td class="word" { (words::window(&found.dead_times)) }
+                td class="word" { (words::judged(&found.dead_times, now, &shares.soft, target)) }
                 (number(words::largest(magnetising.nominal)))
                 (number(words::largest(magnetising.population)))
                 (number(words::price(magnetising).unwrap_or_else(|| NONE.into())))

@@ -47,7 +47,7 @@ pub(in crate::report::run) fn unsolved_unit(case: &CaseResult, status: &str) -> 
 /// A value of a figure with its unit.
 pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
     match figure {
-        Figure::SharingError(_) | Figure::Switching(_) => numbers::percent(value),
+        _ if figure.is_ratio() => numbers::percent(value),
         Figure::Rating(Rating { stress, .. }) => names::stress_value(stress, value),
         _ => format!("{}\u{a0}{}", numbers::four(value), names::unit(figure)),
     }
@@ -55,22 +55,17 @@ pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
 
 /// The same without the unit, for a table that names it.
 pub(in crate::report::run) fn without_unit(figure: Figure, value: f64) -> String {
-    match figure {
-        Figure::SharingError(_) | Figure::Switching(_) => numbers::in_percent(value),
-        _ => numbers::four(value),
-    }
+    if figure.is_ratio() { numbers::in_percent(value) } else { numbers::four(value) }
 }
 
 /// The unit of a table.
 pub(in crate::report::run) fn unit(figure: Figure) -> &'static str {
-    match figure {
-        Figure::SharingError(_) | Figure::Switching(_) => "percent",
-        _ => match names::unit(figure) {
-            Volt::SYMBOL => "volt",
-            VoltSecond::SYMBOL => "volt-seconds",
-            names::CELSIUS => "degree Celsius",
-            _ => "ampere",
-        },
+    match names::unit(figure) {
+        _ if figure.is_ratio() => "percent",
+        Volt::SYMBOL => "volt",
+        VoltSecond::SYMBOL => "volt-seconds",
+        names::CELSIUS => "degree Celsius",
+        _ => "ampere",
     }
 }
 

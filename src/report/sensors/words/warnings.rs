@@ -59,7 +59,7 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
     let NominalMiss { operating_point, missed: MissedDemand { demand: missed, value }, .. } = miss;
     let verb = if missing.len() > 1 { "miss" } else { "misses" };
     let amount = |x: f64| match missed.figure {
-        Some(Figure::SharingError(_) | Figure::Switching(_)) => compared_percent(x),
+        Some(figure) if figure.is_ratio() => compared_percent(x),
         Some(Figure::WorstBlocking) => volt(x),
         Some(Figure::Losses(_)) => names::celsius(Celsius(x)),
         _ => ampere(x),

@@ -2,6 +2,7 @@
 
 mod measured;
 mod over_load;
+mod ratings;
 mod verdicts;
 
 use schemars::JsonSchema;
@@ -9,6 +10,7 @@ use serde::Serialize;
 
 use self::measured::{DeviationEntry, MeasuredLoadEntry};
 use self::over_load::LoadCurrentsEntry;
+use self::ratings::UnitRatingEntry;
 use self::verdicts::{LimitsMetEntry, UnitVerdictEntry};
 use super::source::UnitsSource;
 use crate::converter::{Arrangement, Sharing};
@@ -20,6 +22,8 @@ use crate::report::format::json::LimitsInForce;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::Method;
+use crate::solver::commutation::Transition;
+use crate::study::common::commutation::SoftSwitching;
 use crate::study::units::{Listed, UnitResult};
 use crate::units::{Ampere, Hertz, Volt, Watt};
 
@@ -45,6 +49,12 @@ pub(in crate::report) struct UnitsResults {
     /// How each switch turns on; empty where the scenario does not describe the switches, and where
     /// the averaged solver was asked.
     commutation: Vec<CommutationEntry>,
+    /// Which transitions these are: all of them, or of many units the worst of each. All are
+    /// in `commutation.csv`. Null without them.
+    commutation_holds: Option<TransitionsKept>,
+    /// The highest load of every part among all units: over all operating points, then at each. Empty
+    /// with the averaged solver. The loads of every unit are in `unit_ratings.csv`.
+    ratings: Vec<UnitRatingEntry>,
     /// Expanded uncertainty of the measured currents, a fraction of them; null where it was not given.
     measuring_uncertainty: Option<f64>,
     /// All measured currents together; null where nothing was measured.
@@ -53,6 +63,20 @@ pub(in crate::report) struct UnitsResults {
     measured: Vec<MeasuredLoadEntry>,
     /// Every unit over load, in each arrangement; empty without `--over-load`.
     over_load: Vec<LoadCurrentsEntry>,
+}
+
+/// Most transitions of the summary that are all of them.
+const MOST_TRANSITIONS: usize = 2_000;
+
+/// Which transitions a summary holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+enum TransitionsKept {
+    /// Every phase of every leg at both instants of a period.
+    AllTransitions,
+    /// Of each unit and arrangement the one with the highest turn-on voltage, as a share of its interval
+    /// voltage.
+    WorstOfEachUnit,
 }
 
 /// One converter at one operating point in one arrangement.
@@ -97,6 +121,7 @@ pub(super) fn summary(
     method: Method,
     listed: &Listed,
 ) -> SummaryFile<UnitsResults> {
+    let kept = transitions_kept(listed);
     let results = UnitsResults {
         parts_read_as: source.parts.read_as.clone(),
         measured_read_as: source.measured.as_ref().and_then(|file| file.read_as.clone()),
@@ -106,7 +131,9 @@ pub(super) fn summary(
         units: listed.results.iter().map(UnitVerdictEntry::new).collect(),
         configuration_choices: listed.choices.iter().map(ConfigurationChoiceEntry::new).collect(),
         results: listed.results.iter().map(UnitEntry::new).collect(),
-        commutation: listed.results.iter().flat_map(commutation).collect(),
+        commutation: commutation(listed, kept),
+        commutation_holds: kept,
+        ratings: UnitRatingEntry::all(scenario, listed),
         measuring_uncertainty: listed.measuring_uncertainty,
         deviations: DeviationEntry::new(listed),
         measured: listed.measured.iter().map(MeasuredLoadEntry::new).collect(),
@@ -115,14 +142,54 @@ pub(super) fn summary(
     SummaryFile::new("units", scenario, method, results)
 }
 
-fn commutation(result: &UnitResult) -> Vec<CommutationEntry> {
-    let subject = CommutatedCase {
+fn switching(result: &UnitResult) -> Option<&SoftSwitching> {
+    result.solved.as_ref().and_then(|solved| solved.switching.as_ref())
+}
+
+fn transitions_kept(listed: &Listed) -> Option<TransitionsKept> {
+    let judged = listed.results.iter().filter_map(switching);
+    match judged.map(|own| own.commutation.transitions.len()).sum() {
+        0 => None,
+        1..=MOST_TRANSITIONS => Some(TransitionsKept::AllTransitions),
+        _ => Some(TransitionsKept::WorstOfEachUnit),
+    }
+}
+
+fn commutation(listed: &Listed, kept: Option<TransitionsKept>) -> Vec<CommutationEntry> {
+    match kept {
+        None => Vec::new(),
+        Some(TransitionsKept::AllTransitions) => {
+            let judged = listed.results.iter().filter_map(|own| Some((own, switching(own)?)));
+            judged
+                .flat_map(|(own, switching)| CommutationEntry::all(subject(own), switching))
+                .collect()
+        }
+        Some(TransitionsKept::WorstOfEachUnit) => {
+            let worst = |results| Arrangement::ALL.map(|own| worst_transition(results, own));
+            listed.by_unit().flat_map(worst).flatten().collect()
+        }
+    }
+}
+
+fn subject(result: &UnitResult) -> CommutatedCase<'_> {
+    CommutatedCase {
         unit: Some(&result.name),
         operating_point: &result.point.name,
         arrangement: result.arrangement,
-    };
-    let switching = result.solved.as_ref().and_then(|solved| solved.switching.as_ref());
-    switching.map_or_else(Vec::new, |s| CommutationEntry::all(subject, s))
+    }
+}
+
+/// Of a unit's results the transition with the highest turn-on voltage, as a share of its interval voltage.
+fn worst_transition(results: &[UnitResult], arrangement: Arrangement) -> Option<CommutationEntry> {
+    let own = results.iter().filter(|result| result.arrangement == arrangement);
+    let all = own.filter_map(|result| {
+        let switching = switching(result)?;
+        Some((result, switching, switching.worst()?))
+    });
+    let share = |worst: &Transition| worst.turn_on_share();
+    let (result, switching, worst) =
+        all.reduce(|most, next| if share(next.2) > share(most.2) { next } else { most })?;
+    Some(CommutationEntry::new(subject(result), switching, worst))
 }
 
 impl UnitEntry {
