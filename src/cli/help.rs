@@ -127,7 +127,7 @@ Writes: report.html (one page for a design review), summary.json.";
 /// Below the options of `capacitors`.
 pub(super) const CAPACITORS: &str = "\
 Example:
-  fairphase capacitors scenarios/telecom-shelf.toml
+  fairphase capacitors scenarios/canal-lock.toml
 
 [capacitors] of the scenario tells which sizes are tried.
 Writes: report.html, capacitors.csv (a row a size, operating point and capacitor), summary.json.";

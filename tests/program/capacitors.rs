@@ -118,7 +118,7 @@ fn two_phases_without_loss_follow_closed_forms_at_every_size() {
     let folder = folder_with(&[("two.toml", TWO_PHASES)]);
     let found = summary(folder.path(), "capacitors two.toml --samples 1");
     let sizes = sweep(&found);
-    assert_eq!(sizes.len(), 20, "19 values of E6 and that of the scenario");
+    assert_eq!(sizes.len(), 19, "values of E6, that of the scenario among them");
     for size in sizes {
         let capacitance = number(&size["flying_capacitance_F"]);
         let nominal = &size["cases"][0]["nominal"];
@@ -138,15 +138,20 @@ fn two_phases_without_loss_follow_closed_forms_at_every_size() {
         close(number(&own["mean_voltage_V"]), 200.0, 1e-6);
         close(number(&own["peak_voltage_V"]), 200.0 + 0.5 * ripple, 1e-6);
         let blocking = &nominal["blocking_voltage_V"];
-        for part in ["first_high_switch", "inner_low_switch", "last_low_switch"] {
+        for part in ["inner_low_switch", "last_low_switch"] {
             close(number(&blocking[part]), 200.0 + 0.5 * ripple, 1e-6);
         }
+        // While the first high switch is off, the capacitor gives back the charge 2 B/ω of half a period and
+        // ends there: what flows back comes while that switch is on.
+        let first = 200.0 + load / (omega * capacitance);
+        close(number(&blocking["first_high_switch"]), first, 1e-6);
         close(number(&blocking["other_high_switch"]), 400.0, 1e-6);
         let error = number(&nominal["sharing_error"]);
         assert!(error < 1e-9, "the capacitor is common to both phases: {error}");
         // ½ C v² of one capacitor in each leg.
         close(number(&size["largest_energy_J"]), 0.5 * capacitance * 200.0 * 200.0, 1e-12);
         close(number(&size["chain_energy_J"]), capacitance * 200.0 * 200.0, 1e-12);
+        close(number(&size["total_capacitance_F"]), 2.0 * capacitance, 1e-12);
     }
 }
 
@@ -182,9 +187,9 @@ fn the_ripple_of_large_capacitors_follows_from_the_power() {
     }
 }
 
-/// Capacitors that age apart: frequency within 1e-4 and sharing error within 1e-4 of a brute-force
-/// integration of the whole circuit with body diodes (three phases in full-bridge drive, flying
-/// capacitors of 50 µF, one of them left with 10 %, at either place).
+/// Capacitors that age apart, against a brute-force integration of the whole circuit with body diodes: three
+/// phases in full-bridge drive, flying capacitors of 50 µF, one of them left with 10 %, at either place.
+/// The integration is good to 0.06 % of the frequency, and tells currents in four digits.
 #[test]
 fn one_worn_out_capacitor_agrees_with_an_integration_of_the_circuit() {
     let lines = "[capacitors]\nsmallest = \"33 µF\"\nlargest = \"68 µF\"\nend_of_life = \"10 %\"";
@@ -196,13 +201,13 @@ fn one_worn_out_capacitor_agrees_with_an_integration_of_the_circuit() {
     for (own, [frequency, error]) in
         corners.iter().zip([[170_534.354_9, 0.004_49], [170_534.260_1, 0.004_54]])
     {
-        close(number(&own["switching_frequency_Hz"]), frequency, 1e-4);
+        close(number(&own["switching_frequency_Hz"]), frequency, 6e-4);
         assert!((number(&own["sharing_error"]) - error).abs() < 1e-4, "{own}");
     }
-    // With all of them worn out the outer phases differ less from the inner one.
+    // With all of them worn out, in both legs, the inner phase differs more from the outer ones.
     let all = size["cases"].as_array().unwrap();
     let worn = all.iter().find(|case| case["capacitance_left"] == 0.1).unwrap();
-    assert!(number(&worn["nominal"]["sharing_error"]) < 0.0046, "{worn}");
+    assert!(number(&worn["nominal"]["sharing_error"]) > 0.0046, "{worn}");
 }
 
 /// With more phases the outer ones see one flying capacitor and the inner ones two: the error of a nominal
@@ -264,12 +269,28 @@ fn a_worn_out_size_is_a_smaller_one() {
     let new: Vec<&Value> = cases("new", 1.0).collect();
     assert_eq!((worn.len(), new.len()), (4, 4));
     for (worn, new) in worn.iter().zip(&new) {
+        let [name, plain] = [worn, new].map(|case| case["operating_point"].as_str().unwrap());
+        assert_eq!(name, format!("{plain}, capacitors worn out"));
         let [a, b] = [worn, new].map(|case| number(&case["nominal"]["switching_frequency_Hz"]));
         close(a, b, 1e-9);
         assert_eq!(worn["samples"]["counts"], new["samples"]["counts"]);
         let [a, b] = [worn, new].map(|case| number(&case["samples"]["sharing_error"]["p95"]));
         close(a, b, 1e-6);
     }
+}
+
+/// Every row of the page's table has a cell for each heading.
+#[test]
+fn the_table_of_the_page_has_a_heading_for_each_cell() {
+    let folder = folder_with(&[("pump.toml", PUMP)]);
+    let found = summary(folder.path(), "capacitors pump.toml --samples 20");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    let section = page.split("<section id=\"sizes\"").nth(1).unwrap();
+    let table = section.split("</table>").next().unwrap();
+    let rows: Vec<&str> = table.split("<tr").skip(1).collect();
+    let cells = |row: &str| row.matches("<td").count() + row.matches("<th ").count();
+    assert_eq!(rows.len(), sweep(&found).len() + 1);
+    assert!(rows.iter().all(|row| cells(row) == cells(rows[0])), "{table}");
 }
 
 #[test]
@@ -319,7 +340,7 @@ fn the_smallest_size_is_told_everywhere() {
     let parts = &found["capacitors"];
     let smallest = number(&parts["smallest_F"]);
     assert!(number(&parts["found_F"]) <= smallest);
-    let micro = format!("{:.2} µF", 1e6 * smallest);
+    let micro = format!("{} µF", (1e9 * smallest).round() / 1e3);
     assert!(said.contains(&format!("Use {micro} or more")), "{micro}: {said}");
     let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
     assert!(page.contains(&format!("Use {} or more", micro.replace(' ', "\u{a0}"))));

@@ -17,7 +17,7 @@ use self::drift::DriftStudy;
 use self::settling::SettlingStudy;
 use self::size::SizeStudy;
 use self::start_up::StartUpStudy;
-use crate::converter::Drive;
+use crate::converter::{Arrangement, Drive};
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -59,7 +59,7 @@ pub fn capacitors(
 ) -> Result<CapacitorStudy, StudyError> {
     let very_large = Farad(VERY_LARGE * scenario.nominal.resonant_capacitance.0);
     let reference = Scenario { flying_capacitance: very_large, ..scenario.clone() };
-    let session = Session::new(&reference, settings, stop)?;
+    let session = Session::in_arrangements(&[Arrangement::Chain], &reference, settings, stop)?;
     let drives = session.baselines().iter().map(|baseline| baseline.case.point.drive).collect();
     let size = size::size(scenario, &session, progress)?;
     let settling = settling::settling(scenario, &session, progress)?;

@@ -126,6 +126,20 @@ pub fn baselines<'a>(
     scenario: &Scenario,
     solver: impl Into<Solver<'a>>,
 ) -> Result<Vec<Baseline>, BaselineError> {
+    baselines_in(&Arrangement::ALL, scenario, solver)
+}
+
+/// The same in these arrangements alone. A configuration that the scenario leaves open must work in both
+/// all the same.
+///
+/// # Errors
+///
+/// As [`baselines`].
+pub(in crate::study) fn baselines_in<'a>(
+    arrangements: &[Arrangement],
+    scenario: &Scenario,
+    solver: impl Into<Solver<'a>>,
+) -> Result<Vec<Baseline>, BaselineError> {
     let (solver, nominal) = (solver.into(), scenario.nominal_converter());
     let is_limited = |arrangement| scenario.limits.switches(arrangement).soft_turn_on.is_some();
     if solver.method == Method::Averaged && Arrangement::ALL.into_iter().any(is_limited) {
@@ -145,7 +159,7 @@ pub fn baselines<'a>(
             Ok(Baseline { case, state, choice: choice.clone() })
         };
         let points = scenario.at_all_ages(&point);
-        let cases = points.iter().flat_map(|point| Arrangement::ALL.map(|a| (point, a)));
+        let cases = points.iter().flat_map(|point| arrangements.iter().map(move |a| (point, *a)));
         cases.map(|(point, a)| baseline(point, a)).collect::<Result<Vec<_>, _>>()
     };
     let all = at_all_points(scenario, solver, at_point, |baselines| baselines[0].choice.as_ref())?;

@@ -12,7 +12,7 @@ use crate::solver::{Case, Method, Outcome, Solver, SteadyState};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::NominalMiss;
-use crate::study::common::nominal::{Baseline, baselines};
+use crate::study::common::nominal::{Baseline, baselines_in};
 use crate::study::common::settings::{Draws, Settings};
 
 /// A scenario that is ready to be sampled.
@@ -71,7 +71,22 @@ impl<'a> Session<'a> {
         settings: Settings,
         stop: &'a AtomicBool,
     ) -> Result<Self, StudyError> {
-        let baselines = baselines(scenario, Solver::new(settings.method, stop))?;
+        Self::in_arrangements(&Arrangement::ALL, scenario, settings, stop)
+    }
+
+    /// The same for converters in these arrangements alone.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::new`].
+    pub fn in_arrangements(
+        arrangements: &[Arrangement],
+        scenario: &'a Scenario,
+        settings: Settings,
+        stop: &'a AtomicBool,
+    ) -> Result<Self, StudyError> {
+        let solver = Solver::new(settings.method, stop);
+        let baselines = baselines_in(arrangements, scenario, solver)?;
         let workers = Workers::new(settings.threads, stop)?;
         let nominal = scenario.nominal_converter();
         Ok(Self { scenario, settings, nominal, baselines, workers })
@@ -92,7 +107,7 @@ impl<'a> Session<'a> {
         &self.nominal
     }
 
-    /// Its solutions: one for each operating point and arrangement, the chain first.
+    /// Its solutions: one for each operating point and arrangement asked for, the chain first.
     pub fn baselines(&self) -> &[Baseline] {
         &self.baselines
     }

@@ -4,7 +4,7 @@ use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::study::capacitors::size::{SizeCase, SizeResult, SizeStudy};
 
 /// Columns of `capacitors.csv`.
-const COLUMNS: [&str; 18] = [
+const COLUMNS: [&str; 19] = [
     "flying_capacitance_F",
     "operating_point",
     "age",
@@ -16,6 +16,7 @@ const COLUMNS: [&str; 18] = [
     "sharing_error_p95",
     "added_sharing_error_p95",
     "highest_blocking_voltage_V",
+    "periods_to_1_percent",
     "samples_good",
     "yield",
     "flying_capacitor",
@@ -44,8 +45,9 @@ pub(in crate::report::capacitors) fn capacitors(study: &SizeStudy) -> anyhow::Re
     table.text()
 }
 
-fn cells_of_size(own: &SizeResult, case: &SizeCase, very_large: &SizeCase) -> [CsvCell; 13] {
+fn cells_of_size(own: &SizeResult, case: &SizeCase, very_large: &SizeCase) -> [CsvCell; 14] {
     let (nominal, samples) = (case.nominal.as_ref(), case.samples.as_ref());
+    let periods = case.settling.map(|speed| speed.periods_to_1_percent);
     let p95 = samples.and_then(|samples| samples.sharing_error?.p95);
     [
         CsvCell::number(own.capacitance.0),
@@ -59,6 +61,7 @@ fn cells_of_size(own: &SizeResult, case: &SizeCase, very_large: &SizeCase) -> [C
         CsvCell::number(p95),
         CsvCell::number(case.added_sharing_error(very_large)),
         CsvCell::number(nominal.map(|loads| loads.highest_blocking().0)),
+        CsvCell::number(periods.filter(|periods| periods.is_finite())),
         samples.map_or_else(CsvCell::empty, |samples| CsvCell::count(samples.good)),
         CsvCell::number(own.good.map(|good| good.estimate)),
     ]

@@ -4,13 +4,27 @@ use maud::{Markup, html};
 
 use super::words;
 use crate::converter::{RatedPart, Stress};
-use crate::report::format::figures::{Ends, Mark, Name, SizeAxes, SizeLine, over_size};
+use crate::report::format::figures::{
+    Ends, Mark, Name, SizeAxes, SizeLine, over_size as drawn_over_size,
+};
 use crate::report::format::numbers::{given_percent, level, three};
 use crate::scenario::Scenario;
 use crate::study::capacitors::size::{SizeResult, SizeStudy};
 
+/// All figures: first the share that fails, then what makes converters fail, then what a size costs.
+pub(super) fn over_size(scenario: &Scenario, study: &SizeStudy) -> Markup {
+    html! {
+        div class="figures" {
+            (failing(scenario, study))
+            (sharing(scenario, study))
+            (ripple(scenario, study))
+            (settling(study))
+        }
+    }
+}
+
 /// The share that fails over the size, with its interval and the target.
-pub(super) fn failing(scenario: &Scenario, study: &SizeStudy) -> Markup {
+fn failing(scenario: &Scenario, study: &SizeStudy) -> Markup {
     let target = 1.0 - scenario.limits.yield_target;
     let trials = study.sizes.iter().filter_map(|own| own.good).map(|good| good.trials as f64);
     let least = 0.5 / trials.fold(1.0, f64::max);
@@ -33,8 +47,8 @@ pub(super) fn failing(scenario: &Scenario, study: &SizeStudy) -> Markup {
                 .into(),
     };
     html! {
-        figure class="alone" {
-            (over_size(&name, &axes, &[line], Some(&limit), mark(study).as_ref()))
+        figure {
+            (drawn_over_size(&name, &axes, &[line], Some(&limit), mark(study).as_ref()))
             figcaption {
                 b { "Share of the converters that fail." } " Shaded: the " (level(study.rule.plain))
                 " interval of each size. A line that ends is a size that was not sampled; at the lower end \
@@ -42,11 +56,6 @@ pub(super) fn failing(scenario: &Scenario, study: &SizeStudy) -> Markup {
             }
         }
     }
-}
-
-/// Sharing error and ripple over the size, each with its limit.
-pub(super) fn causes(scenario: &Scenario, study: &SizeStudy) -> Markup {
-    html! { div class="figures" { (sharing(scenario, study)) (ripple(scenario, study)) } }
 }
 
 fn sharing(scenario: &Scenario, study: &SizeStudy) -> Markup {
@@ -74,7 +83,7 @@ fn sharing(scenario: &Scenario, study: &SizeStudy) -> Markup {
     };
     html! {
         figure {
-            (over_size(&name, &axes, &lines, limit.as_ref(), mark(study).as_ref()))
+            (drawn_over_size(&name, &axes, &lines, limit.as_ref(), mark(study).as_ref()))
             figcaption {
                 b { "Sharing error that 95 % of the samples keep to." } " The largest of all operating \
                  points. Thin: with flying capacitors so large that they add nothing."
@@ -103,10 +112,39 @@ fn ripple(scenario: &Scenario, study: &SizeStudy) -> Markup {
     };
     html! {
         figure {
-            (over_size(&name, &axes, &[line], limit.as_ref(), mark(study).as_ref()))
+            (drawn_over_size(&name, &axes, &[line], limit.as_ref(), mark(study).as_ref()))
             figcaption {
                 b { "Ripple, lowest to highest voltage." } " Of the nominal converter, the largest of all \
                  operating points and capacitors."
+            }
+        }
+    }
+}
+
+fn settling(study: &SizeStudy) -> Markup {
+    let value = |own: &SizeResult| {
+        own.settling().map(|speed| speed.periods_to_1_percent).filter(|periods| periods.is_finite())
+    };
+    let most = study.sizes.iter().filter_map(value).fold(0.0, f64::max);
+    let values = Ends { from: 0.0, to: if most > 0.0 { 1.1 * most } else { 1.0 } };
+    let line = SizeLine { class: "chain", pieces: pieces(study, value), bands: Vec::new() };
+    let axes = SizeAxes { sizes: sizes(study), name: "switching periods", values, number: plain };
+    let name = Name {
+        id: "settling".into(),
+        title: "Settling over the flying capacitance".into(),
+        description:
+            "Switching periods until 1 % is left of the slowest disturbance of the nominal \
+                      converter."
+                .into(),
+    };
+    html! {
+        @if most > 0.0 {
+            figure {
+                (drawn_over_size(&name, &axes, &[line], None, mark(study).as_ref()))
+                figcaption {
+                    b { "Periods until 1 % is left of a disturbance." } " Of the one that dies out most \
+                     slowly, in the nominal converter at the slowest operating point."
+                }
             }
         }
     }
@@ -152,4 +190,9 @@ fn pieces<V>(study: &SizeStudy, value: impl Fn(&SizeResult) -> Option<V>) -> Vec
 
 fn percent(fraction: f64) -> String {
     given_percent(fraction)
+}
+
+/// A number without needless digits.
+fn plain(value: f64) -> String {
+    value.to_string()
 }

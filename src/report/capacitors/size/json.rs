@@ -72,10 +72,18 @@ struct SweepEntry {
     blocking_voltage: Option<Volt>,
     /// Relative change of the nominal frequency against very large flying capacitors.
     frequency_shift: Option<f64>,
+    /// Share that the slowest disturbance of the nominal chain loses in one period, in the slowest case; null
+    /// by the averaged solver.
+    decay_per_period: Option<f64>,
+    /// Switching periods until 1 % of that disturbance is left; null where nothing damps it too.
+    periods_to_1_percent: Option<f64>,
     /// Sharing error that 95 % of the samples keep to; null where it lies above all values in some case.
     sharing_error_p95: Option<f64>,
     /// What the size adds to it, against very large flying capacitors.
     added_sharing_error_p95: Option<f64>,
+    /// Nominal capacitance of all flying capacitors together.
+    #[serde(rename = "total_capacitance_F")]
+    total_capacitance: Farad,
     /// Energy of the flying capacitor after phase 1, at its ideal voltage.
     #[serde(rename = "largest_energy_J")]
     largest_energy: Joule,
@@ -129,6 +137,10 @@ struct SizeCaseEntry {
     status: &'static str,
     /// The nominal converter; null where it is not solved.
     nominal: Option<NominalEntry>,
+    /// As above, of this case.
+    decay_per_period: Option<f64>,
+    /// As above, of this case.
+    periods_to_1_percent: Option<f64>,
     /// The samples; null where nothing is sampled.
     samples: Option<SamplesEntry>,
 }
@@ -212,8 +224,11 @@ impl SweepEntry {
             peak_voltage: own.peak_voltage(),
             blocking_voltage: own.blocking_voltage(),
             frequency_shift: study.frequency_shift(own),
+            decay_per_period: own.settling().map(|speed| speed.decay_per_period),
+            periods_to_1_percent: own.settling().map(|speed| speed.periods_to_1_percent),
             sharing_error_p95: own.sharing_error_p95(),
             added_sharing_error_p95: study.added_sharing_error(own),
+            total_capacitance: own.total_capacitance,
             largest_energy: own.largest_energy,
             chain_energy: own.chain_energy,
             good: own.good,
@@ -251,6 +266,8 @@ impl SizeCaseEntry {
             capacitance_left: own.wear.left(),
             status: own.status,
             nominal: own.nominal.as_ref().map(NominalEntry::new),
+            decay_per_period: own.settling.map(|speed| speed.decay_per_period),
+            periods_to_1_percent: own.settling.map(|speed| speed.periods_to_1_percent),
             samples: own.samples.as_ref().map(SamplesEntry::new),
         }
     }

@@ -16,8 +16,12 @@ pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStu
     html! {
         p class="lead" { b { (words::answer(scenario, study)) } }
         ul { @for finding in words::findings(scenario, study) { li { (finding) } } }
-        (figures::failing(scenario, study))
-        (figures::causes(scenario, study))
+        p class="remark" {
+            "Stored energy stays after switch-off. Through a resistor it falls with resistance × capacitance, so \
+             that smaller capacitors discharge sooner. To which voltage, and how fast, is for the \
+             applicable standards and a qualified engineer to say."
+        }
+        (figures::over_size(scenario, study))
     }
 }
 
@@ -29,6 +33,7 @@ pub(in crate::report::capacitors) fn sizes(study: &SizeStudy) -> Markup {
         "RMS, A",
         "peak, V",
         "blocks, V",
+        "settles, periods",
         "sharing error p95, %",
         "added, %",
         "frequency, %",
@@ -42,10 +47,11 @@ pub(in crate::report::capacitors) fn sizes(study: &SizeStudy) -> Markup {
     html! {
         (table(caption, &headings_with_text_last(&names), &rows))
         p class="remark" {
-            "Ripple, RMS current, highest voltage, blocking voltage and frequency are of the nominal \
-             converter, the largest of all operating points and capacitors. Added sharing error and \
+            "Ripple, RMS current, highest voltage, blocking voltage, settling and frequency are of the nominal \
+             converter, the largest of all operating points and capacitors. Settles: switching periods until \
+             1 % is left of the disturbance that dies out most slowly. Added sharing error and \
              frequency are against flying capacitors so large that they change nothing. Energy: of all \
-             flying capacitors together at their ideal voltages."
+             flying capacitors together, at their ideal voltages and the highest input voltage."
         }
     }
 }
@@ -63,6 +69,7 @@ fn row(study: &SizeStudy, own: &SizeResult) -> Markup {
             (number(cell(own.rms_current().map(|i| i.0), three)))
             (number(cell(own.peak_voltage().map(|v| v.0), three)))
             (number(cell(own.blocking_voltage().map(|v| v.0), three)))
+            (number(words::periods(own)))
             (number(cell(own.sharing_error_p95(), in_percent)))
             (number(change(study.added_sharing_error(own))))
             (number(change(study.frequency_shift(own))))
@@ -99,13 +106,16 @@ pub(in crate::report::capacitors) fn methods(
             }
             dt { "Choice and verification" }
             dd {
-                "Chosen is the smallest size whose interval meets the target, among those from which on the \
-                 yield of every larger one is at least the target. The samples of the choice flatter it. So it is tried on "
+                "A size may be chosen if neither its yield nor that of a larger one lies below the target. Of \
+                 these the smallest is chosen whose interval meets the target. The samples of the choice \
+                 flatter it. So it is tried on "
                 (counted(VERIFICATION_FACTOR * samples, "fresh sample")) ", and the next larger one if it \
                  misses the target there, at most " (VERIFICATIONS) " in all. Each of these runs takes its \
                  interval at " (level(rule.shared)) ", so that all together err no more often than the \
                  scenario’s confidence allows."
             }
+            dt { "Runs on fresh samples" }
+            dd { (words::runs(&study.size)) }
         }
     }
 }

@@ -20,10 +20,11 @@ fn sizes(study: &SizeStudy) -> String {
         "ripple,\nV",
         "RMS,\nA",
         "blocks,\nV",
+        "settles,\nperiods",
         "sharing\np95, %",
         "added,\n%",
         "freq.,\n%",
-        "yield",
+        "yield,\n%",
         "limited by",
     ];
     let mut table = table(&headings);
@@ -35,22 +36,29 @@ fn sizes(study: &SizeStudy) -> String {
     }
     format!(
         "{}> confirmed on fresh samples   * of the scenario\n\
-         Nominal: ripple, RMS, blocks and frequency. Added and frequency: against very\nlarge ones.\n",
+         Nominal: ripple, RMS, blocks, settles (until 1 % is left) and freq. Added and\n\
+         freq.: against very large ones.\n",
         trimmed(&table)
     )
 }
 
-fn row(study: &SizeStudy, own: &SizeResult) -> [String; 10] {
+fn row(study: &SizeStudy, own: &SizeResult) -> [String; 11] {
     [
         mark(study, own).to_owned(),
         words::size(own.capacitance),
         cell(own.ripple().map(|v| v.0), three),
         cell(own.rms_current().map(|i| i.0), three),
         cell(own.blocking_voltage().map(|v| v.0), three),
+        words::periods(own),
         cell(own.sharing_error_p95(), in_percent),
         change(study.added_sharing_error(own)),
         change(study.frequency_shift(own)),
-        own.good.map_or_else(|| NONE.to_owned(), |good| yield_percent(good.estimate)),
+        own.good.map_or_else(|| NONE.to_owned(), |good| in_yield_percent(good.estimate)),
         words::limit_cell(own),
     ]
+}
+
+/// A yield in percent without the sign.
+fn in_yield_percent(share: f64) -> String {
+    yield_percent(share).replace("\u{a0}%", "")
 }

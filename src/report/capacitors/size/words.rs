@@ -1,19 +1,35 @@
 //! What terminal and page both say of the size.
 
+use crate::converter::{RatedPart, Rating};
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    NONE, count, given_percent, percent, quantity, signed, yield_interval, yield_percent,
+    NONE, count, decimals, given_percent, percent, quantity, signed, yield_interval, yield_percent,
 };
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::capacitors::size::corner::WornCorner;
+use crate::study::capacitors::size::smallest::SizeVerification;
 use crate::study::capacitors::size::{SizeResult, SizeStudy};
-use crate::study::common::demand::Binding;
+use crate::study::common::demand::{Binding, Demand};
+use crate::study::common::figures::Figure;
 use crate::units::Farad;
 
-/// A size with its unit.
+/// A size with its unit, without the zeros that preferred numbers end with.
 pub(super) fn size(capacitance: Farad) -> String {
-    quantity(capacitance)
+    let text = quantity(capacitance);
+    match text.split_once('\u{a0}') {
+        Some((digits, unit)) if digits.contains('.') => {
+            format!("{}\u{a0}{unit}", digits.trim_end_matches('0').trim_end_matches('.'))
+        }
+        _ => text,
+    }
+}
+
+/// Switching periods until 1 % of the slowest disturbance is left, in a cell.
+pub(super) fn periods(own: &SizeResult) -> String {
+    let periods = own.settling().map(|speed| speed.periods_to_1_percent);
+    let finite = periods.filter(|periods| periods.is_finite());
+    finite.map_or_else(|| NONE.to_owned(), |periods| decimals(periods.ceil(), 0))
 }
 
 /// Which size the limits ask for.
@@ -57,7 +73,8 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
 /// What follows the answer.
 pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
     let mut findings = Vec::new();
-    findings.extend(study.smallest.found.map(|found| decides(study, found)));
+    let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
+    findings.extend(chosen.map(|chosen| decides(study, chosen)));
     if !study.smallest.alone.is_empty() {
         let sizes = study.smallest.alone.iter().map(|n| size(study.sizes[*n].capacitance));
         let sizes = sizes.collect::<Vec<_>>().join(", ");
@@ -76,8 +93,19 @@ pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
             if verdict == Verdict::Pass { String::new() } else { limited_by(present) }
         ));
     }
+    findings.extend(study.confirmed().map(|own| stored(own, study.present())));
     findings.extend(study.confirmed().or_else(|| study.present()).and_then(one_worn_out));
     findings
+}
+
+/// What all flying capacitors of a size are together, against those of the scenario.
+fn stored(own: &SizeResult, present: Option<&SizeResult>) -> String {
+    let all = |own: &SizeResult| {
+        format!("{} and {}", size(own.total_capacitance), quantity(own.chain_energy))
+    };
+    let other = present.filter(|present| present.capacitance != own.capacitance);
+    let other = other.map(|present| format!(", with the scenario’s size {}", all(present)));
+    format!("All flying capacitors together have {} stored{}.", all(own), other.unwrap_or_default())
 }
 
 /// What one worn-out flying capacitor among new ones does to the sharing.
@@ -105,8 +133,8 @@ fn one_worn_out(own: &SizeResult) -> Option<String> {
 }
 
 /// Which limit the next smaller size misses most often.
-fn decides(study: &SizeStudy, found: usize) -> String {
-    let Some(next) = found.checked_sub(1).and_then(|n| study.sizes.get(n)) else {
+fn decides(study: &SizeStudy, chosen: usize) -> String {
+    let Some(next) = chosen.checked_sub(1).and_then(|n| study.sizes.get(n)) else {
         return "The smallest size that was tried meets the target. Try smaller ones.".to_owned();
     };
     match (&next.good, &next.binding) {
@@ -131,6 +159,17 @@ fn limit_and_point(binding: &Binding) -> String {
     format!("{} at “{}”", names::limit(&binding.demand).long, binding.operating_point)
 }
 
+/// The runs on fresh samples, one after the other.
+pub(super) fn runs(study: &SizeStudy) -> String {
+    let run = |run: &SizeVerification| {
+        let verdict = if run.meets { "meets the target" } else { "is not shown to meet it" };
+        let capacitance = size(study.sizes[run.size].capacitance);
+        format!("{capacitance} {verdict} with {}", yield_interval(&run.good))
+    };
+    let runs: Vec<String> = study.smallest.runs.iter().map(run).collect();
+    if runs.is_empty() { "None was made.".to_owned() } else { runs.join("; ") + "." }
+}
+
 /// The limit that most samples miss, after a yield.
 fn limited_by(own: &SizeResult) -> String {
     let binding = own.binding.as_ref();
@@ -152,8 +191,21 @@ pub(super) fn not_sampled(own: &SizeResult) -> String {
 pub(super) fn limit_cell(own: &SizeResult) -> String {
     match (&own.good, &own.binding) {
         (None, _) => not_sampled(own),
-        (Some(_), Some(binding)) => names::limit(&binding.demand).short,
+        (Some(_), Some(binding)) => {
+            short_limit(&binding.demand).unwrap_or_else(|| names::limit(&binding.demand).short)
+        }
         (Some(_), None) => NONE.to_owned(),
+    }
+}
+
+/// A limit in fewer words, where flying capacitors are the topic: `ripple, C1`.
+fn short_limit(demand: &Demand) -> Option<String> {
+    match demand.figure {
+        Some(Figure::SharingError(_)) => Some("sharing".to_owned()),
+        Some(Figure::Rating(Rating { part: RatedPart::FlyingCapacitor(k), stress })) => {
+            Some(format!("{}, C{}", names::stress(stress).short, k + 1))
+        }
+        _ => None,
     }
 }
 

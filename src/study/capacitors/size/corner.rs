@@ -1,8 +1,8 @@
-//! One flying capacitor worn out, all others new: where the capacitors of a chain differ most by age.
+//! One flying capacitor worn out, all others new.
 //!
-//! When all flying capacitors lose the same share, both neighbours of each phase change alike. When one
-//! does, its two neighbours see less capacitance than the others, and the sharing suffers most. The
-//! nominal converter tells it.
+//! When all flying capacitors lose the same share, the inner phases, which see two of them, change twice as
+//! much as the outer ones. When one does, its two neighbours change and the others do not. The nominal
+//! converter tells what that does to the sharing.
 
 use super::loads::NominalLoads;
 use super::prepared::{PreparedCase, PreparedSize, Wear};
@@ -51,7 +51,7 @@ fn left(scenario: &Scenario) -> Option<f64> {
     scenario.capacitors.end_of_life.or(drifted)
 }
 
-/// Each size with one worn-out flying capacitor at each place, at every operating point. Empty where the
+/// A size with one worn-out flying capacitor at each place, at every operating point. Empty where the
 /// scenario does not tell what is left of it.
 ///
 /// # Errors
@@ -60,17 +60,18 @@ fn left(scenario: &Scenario) -> Option<f64> {
 pub(super) fn corners(
     scenario: &Scenario,
     session: &Session,
-    sizes: &[PreparedSize],
-) -> Result<Vec<Vec<WornCorner>>, EngineError> {
-    let left = left(scenario);
-    session.workers().map(sizes, |size| {
-        let is_new =
-            |own: &&PreparedCase| own.wear == Wear::New && own.case.point.condition.age == Age::New;
-        let places = |own| (0..scenario.phases - 1).map(move |place| (own, place));
-        let all = size.cases.iter().filter(is_new).flat_map(places);
-        let corner = |(own, place)| corner(scenario, session, own, Worn { place, left: left? });
-        all.filter_map(corner).collect()
-    })
+    size: &PreparedSize,
+) -> Result<Vec<WornCorner>, EngineError> {
+    let Some(left) = left(scenario) else { return Ok(Vec::new()) };
+    let is_new =
+        |own: &&PreparedCase| own.wear == Wear::New && own.case.point.condition.age == Age::New;
+    let cases: Vec<&PreparedCase> = size.cases.iter().filter(is_new).collect();
+    let of_case = session.workers().map(&cases, |own| {
+        let places = 0..scenario.phases - 1;
+        let corner = |place| corner(scenario, session, own, Worn { place, left });
+        places.filter_map(corner).collect::<Vec<_>>()
+    });
+    Ok(of_case?.into_iter().flatten().collect())
 }
 
 /// Which capacitor is worn out.

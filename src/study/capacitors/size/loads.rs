@@ -3,6 +3,7 @@
 use super::prepared::PreparedCase;
 use crate::converter::{Arrangement, RatedPart, Rating, Stress};
 use crate::scenario::Scenario;
+use crate::solver::settling::PeriodMap;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::MissedDemand;
 use crate::units::{Ampere, Hertz, Volt};
@@ -41,6 +42,29 @@ pub struct NominalLoads {
     pub blocking: [Volt; BLOCKING_SWITCHES.len()],
     /// Limits that it misses.
     pub missed: Vec<MissedDemand>,
+}
+
+/// How fast small disturbances of the chain die out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SettlingSpeed {
+    /// Share that the slowest mode loses in one period.
+    pub decay_per_period: f64,
+    /// Switching periods until 1 % of it is left; infinite where nothing damps it.
+    pub periods_to_1_percent: f64,
+}
+
+impl SettlingSpeed {
+    /// Of the nominal converter in a case; none where it is not solved, and by the averaged solver.
+    pub(super) fn new(own: &PreparedCase) -> Option<Self> {
+        let point = &own.case.point;
+        let converter = own.converter.at(&point.condition);
+        let map = PeriodMap::new(own.outcome.solved()?, &converter, point)?;
+        let slowest = map.settling()?.slowest;
+        Some(Self {
+            decay_per_period: slowest.decay_per_period(),
+            periods_to_1_percent: slowest.periods_until(0.01),
+        })
+    }
 }
 
 impl NominalLoads {

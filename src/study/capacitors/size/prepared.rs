@@ -1,6 +1,6 @@
 //! Converters of one size, ready to be solved: the nominal one in every case, solved.
 
-use crate::converter::{Age, Arrangement, Converter};
+use crate::converter::{Age, Arrangement, Converter, OperatingPoint};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::{Case, Outcome, Unsolved};
@@ -50,54 +50,43 @@ pub(super) struct PreparedSize {
     pub cases: Vec<PreparedCase>,
 }
 
+/// A case that is still to be prepared.
+struct OpenCase<'a> {
+    wear: Wear,
+    case: &'a Case,
+}
+
 impl PreparedSize {
+    /// Solves the nominal converter of a size in every case, on all threads.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop.
+    pub(super) fn new(
+        scenario: &Scenario,
+        session: &Session,
+        capacitance: Farad,
+    ) -> Result<Self, StudyError> {
+        let open = open_cases(scenario, session);
+        let round = |open: &[&OpenCase], share: f64| {
+            session.workers().map(open, |own| own.prepared(scenario, session, capacitance, share))
+        };
+        let is_short =
+            |own: &PreparedCase| matches!(own.outcome, Outcome::NotSolved(Unsolved::TooMuchWork));
+        let cases: Result<Vec<PreparedCase>, EngineError> =
+            SharedWork::CONVERTERS.in_two_rounds(&open, |_| 1, round, is_short);
+        Ok(Self { capacitance, cases: cases? })
+    }
+
     /// Whether the nominal converter delivers every operating point.
     pub(super) fn is_solved(&self) -> bool {
         self.cases.iter().all(|own| own.outcome.solved().is_some())
     }
 }
 
-/// A case that is still to be prepared.
-struct OpenCase<'a> {
-    capacitance: Farad,
-    wear: Wear,
-    case: &'a Case,
-}
-
-/// Solves the nominal converter of every size in every case, on all threads.
-///
-/// # Errors
-///
-/// When the user asks to stop.
-pub(super) fn prepare(
-    scenario: &Scenario,
-    session: &Session,
-    sizes: &[Farad],
-) -> Result<Vec<PreparedSize>, StudyError> {
-    let cases: Vec<(Wear, &Case)> = worn_cases(scenario, session);
-    let of_size = |size: &Farad| {
-        let capacitance = *size;
-        cases.iter().map(move |(wear, case)| OpenCase { capacitance, wear: *wear, case })
-    };
-    let open: Vec<OpenCase> = sizes.iter().flat_map(of_size).collect();
-    let round = |open: &[&OpenCase], share: f64| {
-        session.workers().map(open, |open| open.prepared(scenario, session, share))
-    };
-    let is_short =
-        |own: &PreparedCase| matches!(own.outcome, Outcome::NotSolved(Unsolved::TooMuchWork));
-    let prepared: Result<Vec<PreparedCase>, EngineError> =
-        SharedWork::CONVERTERS.in_two_rounds(&open, |_| 1, round, is_short);
-    let mut prepared = prepared?.into_iter();
-    let of_size = |size: &Farad| PreparedSize {
-        capacitance: *size,
-        cases: prepared.by_ref().take(cases.len()).collect(),
-    };
-    Ok(sizes.iter().map(of_size).collect())
-}
-
 /// The cases of every size. Where the scenario judges two ages, capacitors are worn out at the end of
 /// life. Else each operating point is judged with new ones and with worn-out ones.
-fn worn_cases<'a>(scenario: &Scenario, session: &'a Session) -> Vec<(Wear, &'a Case)> {
+fn open_cases<'a>(scenario: &Scenario, session: &'a Session) -> Vec<OpenCase<'a>> {
     let has_ages = scenario.service_life.is_some();
     let wears = |case: &Case| match scenario.capacitors.end_of_life.map(Wear::WornOut) {
         Some(worn) if !has_ages => vec![Wear::New, worn],
@@ -105,19 +94,36 @@ fn worn_cases<'a>(scenario: &Scenario, session: &'a Session) -> Vec<(Wear, &'a C
         _ => vec![Wear::New],
     };
     let cases = session.cases(Arrangement::Chain);
-    cases.flat_map(|case| wears(case).into_iter().map(move |wear| (wear, case))).collect()
-}
-
-/// The nominal converter with flying capacitors of a size.
-pub(super) fn with_size(scenario: &Scenario, capacitance: Farad) -> Converter {
-    Scenario { flying_capacitance: capacitance, ..scenario.clone() }.nominal_converter()
+    let open =
+        cases.flat_map(|case| wears(case).into_iter().map(move |wear| OpenCase { wear, case }));
+    open.collect()
 }
 
 impl OpenCase<'_> {
-    fn prepared(&self, scenario: &Scenario, session: &Session, share: f64) -> PreparedCase {
-        let converter = with_size(scenario, Farad(self.wear.left() * self.capacitance.0));
+    /// The name of the operating point, with the wear where no age tells it.
+    fn name(&self) -> String {
+        let (name, age) = (&self.case.point.name, self.case.point.condition.age);
+        match (self.wear, age) {
+            (Wear::WornOut(_), Age::New) => format!("{name}, capacitors worn out"),
+            _ => name.clone(),
+        }
+    }
+
+    /// Solved, with this share of the work of a search.
+    fn prepared(
+        &self,
+        scenario: &Scenario,
+        session: &Session,
+        capacitance: Farad,
+        share: f64,
+    ) -> PreparedCase {
+        let mut converter = session.nominal().clone();
+        for own in converter.flying.iter_mut().chain(&mut converter.flying_return) {
+            own.0 = self.wear.left() * capacitance.0;
+        }
         let solver = session.solver().with_share(share);
-        let unsolved = Case { start: None, nearby: None, ..self.case.clone() }.with_stress();
+        let point = OperatingPoint { name: self.name(), ..self.case.point.clone() };
+        let unsolved = Case { point, start: None, nearby: None, ..self.case.clone() }.with_stress();
         let (outcome, case) = solver.prepare(&converter, unsolved);
         let case = Case { with_stress: scenario.limits.needs_stress(), ..case };
         PreparedCase { wear: self.wear, converter, case, outcome }

@@ -1,7 +1,7 @@
 //! What is known of every size.
 
 use super::corner::WornCorner;
-use super::loads::NominalLoads;
+use super::loads::{NominalLoads, SettlingSpeed};
 use super::prepared::Wear;
 use super::smallest::SmallestSize;
 use crate::converter::Age;
@@ -42,6 +42,8 @@ pub struct SizeCase {
     pub status: &'static str,
     /// The nominal converter; none where it is not solved.
     pub nominal: Option<NominalLoads>,
+    /// How fast it settles; none where it is not solved, and by the averaged solver.
+    pub settling: Option<SettlingSpeed>,
     /// The samples; none where the nominal converter does not deliver every operating point.
     pub samples: Option<SizeSamples>,
 }
@@ -53,6 +55,8 @@ pub struct SizeResult {
     pub capacitance: Farad,
     /// Whether it is the scenario's.
     pub is_present: bool,
+    /// Nominal capacitance of all flying capacitors of a converter together.
+    pub total_capacitance: Farad,
     /// Energy of the flying capacitor after phase 1 at its ideal voltage and the highest input voltage.
     pub largest_energy: Joule,
     /// The same of all flying capacitors together.
@@ -103,6 +107,12 @@ impl SizeResult {
     /// Highest blocking voltage of any switch, of the nominal converter.
     pub fn blocking_voltage(&self) -> Option<Volt> {
         self.largest(|loads| loads.highest_blocking().0).map(Volt)
+    }
+
+    /// How fast it settles in the case in which that takes longest.
+    pub fn settling(&self) -> Option<SettlingSpeed> {
+        let speeds = self.cases.iter().filter_map(|case| case.settling);
+        speeds.reduce(|a, b| if b.periods_to_1_percent > a.periods_to_1_percent { b } else { a })
     }
 
     fn largest(&self, value: impl Fn(&NominalLoads) -> f64) -> Option<f64> {

@@ -1,6 +1,6 @@
-//! The samples of all sizes: how many pass, and what loads the capacitors.
+//! The samples of a size: how many pass, and what loads the capacitors.
 
-use super::prepared::PreparedSize;
+use super::prepared::{PreparedCase, PreparedSize};
 use crate::converter::{RatedPart, Rating, Stress};
 use crate::engine::{Batch, SampleRow};
 use crate::population::Population;
@@ -96,7 +96,8 @@ pub(super) struct SampledSize {
     pub cases: Vec<CaseSamples>,
 }
 
-/// Draws the same samples for all these sizes.
+/// Draws converters with flying capacitors of a size. The same draws give all sizes the same parts, and
+/// flying capacitors with the same deviations.
 ///
 /// # Errors
 ///
@@ -104,82 +105,70 @@ pub(super) struct SampledSize {
 pub(super) fn sample(
     scenario: &Scenario,
     session: &Session,
-    sizes: &[&PreparedSize],
+    size: &PreparedSize,
     draws: Draws,
     progress: &mut dyn Progress,
-) -> Result<Vec<SampledSize>, StudyError> {
+) -> Result<SampledSize, StudyError> {
     let columns = Columns::new(scenario);
-    let cases = || sizes.iter().flat_map(|size| &size.cases);
-    let population =
-        |nominal| Population::with_tolerances(nominal, &scenario.tolerances, draws.source);
-    let populations: Vec<Population> =
-        cases().map(|own| population(own.converter.clone())).collect();
-    let row = |(population, case)| PlannedRow { population, case };
-    let rows: Vec<PlannedRow> = cases().map(|own| &own.case).enumerate().map(row).collect();
+    let population = |own: &PreparedCase| {
+        let nominal = own.converter.clone();
+        Population::with_tolerances(nominal, &scenario.tolerances, draws.source)
+    };
+    let populations: Vec<Population> = size.cases.iter().map(population).collect();
+    let cases = size.cases.iter().map(|own| &own.case).enumerate();
+    let rows: Vec<PlannedRow> =
+        cases.map(|(population, case)| PlannedRow { population, case }).collect();
     let figures = &columns.figures;
     let method = session.settings().method;
     let plan = SamplePlan { method, populations: &populations, rows: &rows, figures };
-    let mut tally = SizeTally::new(scenario, sizes, &columns);
+    let mut tally = SizeTally::new(scenario, size, &columns);
     session.evaluate(&plan, draws.samples, |batch| {
         tally.take(batch);
         progress.advance(batch.len() as u64);
         Ok(())
     })?;
-    Ok(tally.finish(sizes))
+    Ok(tally.finish(size))
 }
 
 /// What has become of the samples so far.
 struct SizeTally<'a> {
     columns: &'a Columns,
-    /// Size by size, case by case.
-    cases: Vec<Vec<CaseSamples>>,
-    /// Samples of each size that pass.
-    good: Vec<u64>,
+    cases: Vec<CaseSamples>,
+    /// Samples that pass.
+    good: u64,
     samples: u64,
 }
 
 impl<'a> SizeTally<'a> {
-    fn new(scenario: &Scenario, sizes: &[&PreparedSize], columns: &'a Columns) -> Self {
+    fn new(scenario: &Scenario, size: &PreparedSize, columns: &'a Columns) -> Self {
         let empty = || Distribution::exact_up_to(0);
-        let cases = |size: &&PreparedSize| {
-            let cases = size.cases.iter().map(|own| CaseSamples {
-                count: Count::new(&scenario.limits, &own.case, &columns.figures),
-                sharing_error: empty(),
-                ripple: empty(),
-                rms_current: empty(),
-                blocking: empty(),
-                frequency: empty(),
-            });
-            cases.collect()
-        };
-        let cases: Vec<Vec<CaseSamples>> = sizes.iter().map(cases).collect();
-        Self { columns, good: vec![0; cases.len()], cases, samples: 0 }
+        let cases = size.cases.iter().map(|own| CaseSamples {
+            count: Count::new(&scenario.limits, &own.case, &columns.figures),
+            sharing_error: empty(),
+            ripple: empty(),
+            rms_current: empty(),
+            blocking: empty(),
+            frequency: empty(),
+        });
+        Self { columns, cases: cases.collect(), good: 0, samples: 0 }
     }
 
     fn take(&mut self, batch: &Batch) {
         for n in 0..batch.len() {
-            let (sample, mut row) = (batch.first + n as u64, 0);
-            for (cases, good) in self.cases.iter_mut().zip(&mut self.good) {
-                let mut all = true;
-                for case in cases {
-                    all &= case.add(sample, batch.row(n, row), self.columns);
-                    row += 1;
-                }
-                *good += u64::from(all);
+            let sample = batch.first + n as u64;
+            let mut all = true;
+            for (row, case) in self.cases.iter_mut().enumerate() {
+                all &= case.add(sample, batch.row(n, row), self.columns);
             }
+            self.good += u64::from(all);
         }
         self.samples += batch.len() as u64;
     }
 
-    fn finish(self, sizes: &[&PreparedSize]) -> Vec<SampledSize> {
-        let samples = self.samples;
-        let sized = sizes.iter().zip(self.cases).zip(self.good);
-        let finished = sized.map(|((size, cases), good)| {
-            let names = size.cases.iter().map(|own| own.case.point.name.as_str());
-            let counts = cases.iter().map(|own| &own.count);
-            let binding = Binding::among(names.zip(counts));
-            SampledSize { trial: Trial { good, samples, binding }, cases }
-        });
-        finished.collect()
+    fn finish(self, size: &PreparedSize) -> SampledSize {
+        let Self { cases, good, samples, .. } = self;
+        let names = size.cases.iter().map(|own| own.case.point.name.as_str());
+        let binding = Binding::among(names.zip(cases.iter().map(|own| &own.count)));
+        SampledSize { trial: Trial { good, samples, binding }, cases }
     }
 }

@@ -1,13 +1,13 @@
 //! All sizes: nominal loads, samples, and the smallest that meets the target.
 
 use super::corner::corners;
-use super::loads::NominalLoads;
-use super::prepared::{PreparedSize, prepare};
+use super::loads::{NominalLoads, SettlingSpeed};
+use super::prepared::PreparedSize;
 use super::result::{SizeCase, SizeResult, SizeSamples, SizeStudy};
 use super::sampled::{CaseSamples, SampledSize, sample};
 use super::smallest::{SizeEvaluator, SmallestSize};
 use crate::scenario::Scenario;
-use crate::statistics::{Confidence, StatisticsError, Yield};
+use crate::statistics::{Confidence, Yield};
 use crate::study::bands::rule::{Rule, VERIFICATION_FACTOR};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -28,43 +28,103 @@ pub(in crate::study) fn size(
 ) -> Result<SizeStudy, StudyError> {
     let limits = &scenario.limits;
     let rule = Rule::new(limits.yield_target, limits.confidence)?;
-    let mut sizes = sizes(scenario);
-    let tried = sizes.len();
-    sizes.push(session.scenario().flying_capacitance);
-    progress.stage("nominal converters", 0);
-    let prepared = prepare(scenario, session, &sizes)?;
-    let draws = session.settings().draws();
-    progress.stage("samples of all sizes", draws.samples);
-    let sampled = sample_solved(scenario, session, &prepared, progress)?;
-    let trials: Vec<Option<&Trial>> =
-        sampled[..tried].iter().map(|own| own.as_ref().map(|own| &own.trial)).collect();
-    progress.stage("fresh samples", VERIFICATION_FACTOR * draws.samples);
-    let mut solver = SolvedSizes { scenario, session, prepared: &prepared, progress };
-    let smallest = SmallestSize::find(&trials, &rule, draws, &mut solver)?;
-    let corners = corners(scenario, session, &prepared)?;
-    let result = |n: usize| -> Result<SizeResult, StudyError> {
-        let (own, corners) = (&prepared[n], corners[n].clone());
-        let result = SizeResult::new(scenario, session, rule.plain, own, sampled[n].as_ref())?;
-        Ok(SizeResult { corners, ..result })
-    };
-    let sizes = (0..tried).map(result).collect::<Result<_, _>>()?;
+    let (draws, sizes) = (session.settings().draws(), sizes(scenario));
+    progress.stage("samples of all sizes", (sizes.len() as u64 + 1) * draws.samples);
+    let mut solver = SizeSolver { scenario, session, confidence: rule.plain, progress };
+    let tried = sizes.iter().map(|size| solver.tried(*size)).collect::<Result<Vec<_>, _>>()?;
+    let very_large = solver.tried(session.scenario().flying_capacitance)?.result;
+    solver.progress.stage("fresh samples", VERIFICATION_FACTOR * draws.samples);
+    let trials: Vec<Option<&Trial>> = tried.iter().map(|own| own.trial.as_ref()).collect();
+    let mut evaluator = FreshSizes { solver, sizes: &sizes };
+    let smallest = SmallestSize::find(&trials, &rule, draws, &mut evaluator)?;
     let needed = Yield::new(1, 1, rule.shared)?.samples_to_decide(rule.target);
     let samples_needed = needed.filter(|needed| draws.samples < *needed);
-    Ok(SizeStudy { rule, samples_needed, sizes, very_large: result(tried)?, smallest })
+    let sizes = tried.into_iter().map(|own| own.result).collect();
+    Ok(SizeStudy { rule, samples_needed, sizes, very_large, smallest })
 }
 
-/// Draws the same samples for all sizes whose nominal converter delivers every operating point.
-fn sample_solved(
-    scenario: &Scenario,
-    session: &Session,
-    prepared: &[PreparedSize],
-    progress: &mut dyn Progress,
-) -> Result<Vec<Option<SampledSize>>, StudyError> {
-    let solved: Vec<&PreparedSize> = prepared.iter().filter(|own| own.is_solved()).collect();
-    let draws = session.settings().draws();
-    let mut sampled = sample(scenario, session, &solved, draws, progress)?.into_iter();
-    let of = |own: &PreparedSize| if own.is_solved() { sampled.next() } else { None };
-    Ok(prepared.iter().map(of).collect())
+/// A size that was tried on the samples of the search.
+struct TriedSize {
+    result: SizeResult,
+    /// None where nothing is sampled.
+    trial: Option<Trial>,
+}
+
+/// Tries one size after the other: no more than one is kept with all its solutions.
+struct SizeSolver<'a> {
+    scenario: &'a Scenario,
+    session: &'a Session<'a>,
+    confidence: Confidence,
+    progress: &'a mut dyn Progress,
+}
+
+impl SizeSolver<'_> {
+    /// A size on the samples of the search; nothing is sampled where its nominal converter does not deliver
+    /// every operating point.
+    fn tried(&mut self, size: Farad) -> Result<TriedSize, StudyError> {
+        let Self { scenario, session, .. } = *self;
+        let prepared = PreparedSize::new(scenario, session, size)?;
+        let draws = session.settings().draws();
+        let sampled = if prepared.is_solved() {
+            Some(sample(scenario, session, &prepared, draws, self.progress)?)
+        } else {
+            self.progress.advance(draws.samples);
+            None
+        };
+        let result = self.result(&prepared, sampled.as_ref())?;
+        Ok(TriedSize { result, trial: sampled.map(|own| own.trial) })
+    }
+
+    fn result(
+        &self,
+        prepared: &PreparedSize,
+        sampled: Option<&SampledSize>,
+    ) -> Result<SizeResult, StudyError> {
+        let Self { scenario, session, confidence, .. } = *self;
+        let capacitance = prepared.capacitance;
+        let legs = session.size().legs;
+        let [largest_energy, chain_energy] = energies(scenario, legs, capacitance);
+        let capacitors = (legs * (scenario.phases - 1)) as f64;
+        let trial = sampled.map(|own| &own.trial);
+        let good = trial.map(|trial| Yield::new(trial.good, trial.samples, confidence));
+        let case = |n: usize| {
+            let own = &prepared.cases[n];
+            SizeCase {
+                operating_point: own.case.point.name.clone(),
+                age: own.case.point.condition.age,
+                wear: own.wear,
+                status: own.outcome.name(),
+                nominal: NominalLoads::new(scenario, own),
+                settling: SettlingSpeed::new(own),
+                samples: sampled.map(|size| SizeSamples::new(&size.cases[n], confidence)),
+            }
+        };
+        Ok(SizeResult {
+            capacitance,
+            is_present: is_same(capacitance, scenario.flying_capacitance),
+            total_capacitance: Farad(capacitors * capacitance.0),
+            largest_energy,
+            chain_energy,
+            good: good.transpose()?,
+            binding: trial.and_then(|trial| trial.binding.clone()),
+            cases: (0..prepared.cases.len()).map(case).collect(),
+            corners: corners(scenario, session, prepared)?,
+        })
+    }
+}
+
+/// Sizes on fresh samples.
+struct FreshSizes<'a> {
+    solver: SizeSolver<'a>,
+    sizes: &'a [Farad],
+}
+
+impl SizeEvaluator for FreshSizes<'_> {
+    fn trial(&mut self, size: usize, draws: Draws) -> Result<Trial, StudyError> {
+        let SizeSolver { scenario, session, progress, .. } = &mut self.solver;
+        let prepared = PreparedSize::new(scenario, session, self.sizes[size])?;
+        Ok(sample(scenario, session, &prepared, draws, *progress)?.trial)
+    }
 }
 
 /// The sizes to try: those of the scenario's grid, and its own.
@@ -81,60 +141,6 @@ fn sizes(scenario: &Scenario) -> Vec<Farad> {
 /// Whether two sizes differ by rounding alone.
 fn is_same(a: Farad, b: Farad) -> bool {
     (a.0 / b.0 - 1.0).abs() < 1e-9
-}
-
-/// Yields of the converters of a session.
-struct SolvedSizes<'a> {
-    scenario: &'a Scenario,
-    session: &'a Session<'a>,
-    prepared: &'a [PreparedSize],
-    progress: &'a mut dyn Progress,
-}
-
-impl SizeEvaluator for SolvedSizes<'_> {
-    fn trial(&mut self, size: usize, draws: Draws) -> Result<Trial, StudyError> {
-        let sizes = [&self.prepared[size]];
-        let sampled = sample(self.scenario, self.session, &sizes, draws, self.progress)?;
-        let mut trials = sampled.into_iter().map(|own| own.trial);
-        Ok(trials.next().ok_or(StatisticsError::NoTrials)?)
-    }
-}
-
-impl SizeResult {
-    fn new(
-        scenario: &Scenario,
-        session: &Session,
-        confidence: Confidence,
-        prepared: &PreparedSize,
-        sampled: Option<&SampledSize>,
-    ) -> Result<Self, StudyError> {
-        let capacitance = prepared.capacitance;
-        let [largest_energy, chain_energy] = energies(scenario, session.size().legs, capacitance);
-        let trial = sampled.map(|own| &own.trial);
-        let good = trial.map(|trial| Yield::new(trial.good, trial.samples, confidence));
-        let case = |n: usize| {
-            let own = &prepared.cases[n];
-            let samples = sampled.map(|size| SizeSamples::new(&size.cases[n], confidence));
-            SizeCase {
-                operating_point: own.case.point.name.clone(),
-                age: own.case.point.condition.age,
-                wear: own.wear,
-                status: own.outcome.name(),
-                nominal: NominalLoads::new(scenario, own),
-                samples,
-            }
-        };
-        Ok(Self {
-            capacitance,
-            is_present: is_same(capacitance, scenario.flying_capacitance),
-            largest_energy,
-            chain_energy,
-            good: good.transpose()?,
-            binding: trial.and_then(|trial| trial.binding.clone()),
-            cases: (0..prepared.cases.len()).map(case).collect(),
-            corners: Vec::new(),
-        })
-    }
 }
 
 impl SizeSamples {
