@@ -329,7 +329,7 @@ impl<'a> SolvedConverter<'a> {
             Figure::Rating(rating) => self.highest(rating),
             Figure::Settling(own) => {
                 let slowest = self.slowest.get_or_init(|| match self.voltages {
-                    Some(_) => SlowestMode::of(self),
+                    Some(_) => SlowestMode::new(self.state, &self.converter, self.point),
                     None => None,
                 });
                 slowest.as_ref().map_or(f64::NAN, |slowest| own.value(slowest))

@@ -1,7 +1,8 @@
 //! Figures of how fast a chain settles after a small disturbance of its flying capacitors.
 
+use crate::converter::{Converter, OperatingPoint};
+use crate::solver::SteadyState;
 use crate::solver::settling::{PeriodMap, SettlingMode};
-use crate::study::common::figures::SolvedConverter;
 use crate::units::Second;
 
 /// Share of a disturbance that is left when it counts as settled.
@@ -25,8 +26,12 @@ pub(super) struct SlowestMode {
 
 impl SlowestMode {
     /// None where the steady state does not tell the currents at the switching instants.
-    pub(super) fn of(solved: &SolvedConverter<'_>) -> Option<Self> {
-        let map = PeriodMap::new(solved.state, &solved.converter, solved.point)?;
+    pub(super) fn new(
+        state: &SteadyState,
+        converter: &Converter,
+        point: &OperatingPoint,
+    ) -> Option<Self> {
+        let map = PeriodMap::new(state, converter, point)?;
         let mode = map.settling()?.slowest;
         Some(Self { period: map.period(), mode })
     }

@@ -102,7 +102,9 @@ pub(in crate::study) fn settling(
         .collect();
     let samples = session.settings().samples.min(MOST_SAMPLES);
     progress.stage("samples of settling", samples);
-    let mut sampled = sample(scenario, session, &prepared, samples, progress)?.into_iter();
+    let solved = prepared.iter().filter(|own| own.outcome.solved().is_some());
+    let cases: Vec<&Case> = solved.map(|own| &own.case).collect();
+    let mut sampled = sample(scenario, session, &cases, samples, progress)?.into_iter();
     let point = |own: &PreparedPoint| PointSettling {
         operating_point: own.case.point.name.clone(),
         drive: own.case.point.drive,

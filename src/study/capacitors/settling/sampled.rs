@@ -1,9 +1,9 @@
 //! How fast the chains of sampled converters settle.
 
-use super::PreparedPoint;
 use crate::engine::Batch;
 use crate::population::Population;
 use crate::scenario::Scenario;
+use crate::solver::Case;
 use crate::statistics::{Confidence, Distribution, KeyFigures};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
@@ -26,7 +26,8 @@ pub struct SampledSettling {
     pub time: Option<KeyFigures>,
 }
 
-/// Samples all operating points whose nominal converter is solved; the same converters at each of them.
+/// Samples all these operating points, each prepared by the nominal converter's solution; the same
+/// converters at each of them.
 ///
 /// # Errors
 ///
@@ -34,14 +35,13 @@ pub struct SampledSettling {
 pub(super) fn sample(
     scenario: &Scenario,
     session: &Session,
-    prepared: &[PreparedPoint],
+    cases: &[&Case],
     samples: u64,
     progress: &mut dyn Progress,
 ) -> Result<Vec<SampledSettling>, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let solved = prepared.iter().filter(|own| own.outcome.solved().is_some());
     let rows: Vec<PlannedRow> =
-        solved.map(|own| PlannedRow { population: 0, case: &own.case }).collect();
+        cases.iter().map(|case| PlannedRow { population: 0, case }).collect();
     let source = session.settings().draws().source;
     let nominal = scenario.nominal_converter();
     let populations = [Population::with_tolerances(nominal, &scenario.tolerances, source)];
