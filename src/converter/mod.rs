@@ -20,7 +20,7 @@ pub use configuration::{
 };
 pub use drift::{
     AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage,
-    NodeDrift, PerNode,
+    NodeDrift, NodeValues,
 };
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;
