@@ -16,7 +16,7 @@ use super::MAX_PHASES;
 use crate::units::{Ampere, Farad, Hertz, Ohm, Second, Siemens, Volt, Watt};
 
 /// One value a node of the chain.
-pub type PerNode<T> = ArrayVec<T, { MAX_PHASES - 1 }>;
+pub type NodeValues<T> = ArrayVec<T, { MAX_PHASES - 1 }>;
 
 /// How far each flying-capacitor voltage may drift in full-bridge drive, as the scenario has it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -139,7 +139,7 @@ impl DriftConditions {
 
 impl DriftCauses {
     /// The drift of every node.
-    pub fn nodes(&self, at: &DriftConditions) -> PerNode<NodeDrift> {
+    pub fn nodes(&self, at: &DriftConditions) -> NodeValues<NodeDrift> {
         let drift = |node: usize| {
             let corner = at.corner(node);
             // Nothing over nothing: a cause that is not there.
@@ -249,7 +249,7 @@ impl DriftCauses {
 /// How far all nodes of a chain may be off, and what that adds to the voltages of its parts.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChainDrift {
-    nodes: PerNode<f64>,
+    nodes: NodeValues<f64>,
     /// How far two neighbouring nodes may be apart.
     apart: f64,
 }

@@ -21,7 +21,7 @@ pub use configuration::{
 };
 pub use drift::{
     AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage,
-    NodeDrift, PerNode,
+    NodeDrift, NodeValues,
 };
 pub use fault::{FailedLegs, FailureMode, Fault};
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};

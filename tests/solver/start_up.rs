@@ -125,7 +125,7 @@ fn a_ladder_ramp_keeps_its_factor() {
 }
 
 /// The output held down: losses alone fill the chain. Diodes pass a little more, so that the linear law
-/// lags by up to 22 % too much.
+/// lags by up to a third too much.
 #[test]
 fn into_a_shorted_output_the_chain_lags_as_integrated() {
     let started = started();
@@ -135,7 +135,7 @@ fn into_a_shorted_output_the_chain_lags_as_integrated() {
         let lags = ladder_lags(chain.phases, step.0 * chain.flying.0, number(case, "t_ramp"));
         for (lag, integrated) in lags.iter().zip(list(case, "lag_sim")) {
             let ratio = lag * chain.point.input_voltage.0 / integrated;
-            assert!(ratio > 1.0 && ratio < 1.22, "{}: {ratio}", name(case));
+            assert!(ratio > 1.0 && ratio < 1.35, "{}: {ratio}", name(case));
         }
     }
     for design in DESIGNS {

@@ -3,7 +3,7 @@
 
 use crate::converter::{
     Arrangement, AssumedDrift, BalancingResistor, ChainDrift, DriftCauses, DriftConditions, Drive,
-    Leg, NodeDrift, OperatingPoint, PerNode,
+    Leg, NodeDrift, OperatingPoint, NodeValues,
 };
 use crate::scenario::Scenario;
 use crate::solver::{Case, ChainVoltages, SteadyState, chain_voltages};
@@ -27,9 +27,9 @@ pub struct PointDrift {
     /// Name of the operating point.
     pub operating_point: String,
     /// How far each node drifts; none where the scenario states one voltage.
-    pub causes: Option<PerNode<NodeDrift>>,
+    pub causes: Option<NodeValues<NodeDrift>>,
     /// How far each node drifts at worst.
-    pub nodes: PerNode<Volt>,
+    pub nodes: NodeValues<Volt>,
     /// What each switch of a leg blocks; both legs alike.
     pub switches: Vec<SwitchMargin>,
     /// The current into a node that late gates amount to; none where the scenario states one voltage.

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::words;
-use crate::converter::{BalancingResistor, NodeDrift, PerNode};
+use crate::converter::{BalancingResistor, NodeDrift, NodeValues};
 use crate::report::format::figures::{Name, StackedBar, stacked, swatch};
 use crate::report::format::numbers::{NONE, quantity, three};
 use crate::report::format::page::parts::{headings, number, table};
@@ -96,7 +96,7 @@ fn nodes(point: &PointDrift) -> Markup {
     table(&caption, &headings(1, &names), &rows)
 }
 
-fn of_causes(causes: Option<&PerNode<NodeDrift>>, node: usize) -> Markup {
+fn of_causes(causes: Option<&NodeValues<NodeDrift>>, node: usize) -> Markup {
     let own = causes.map(|nodes| nodes[node]);
     let cell = |of: fn(&NodeDrift) -> f64| {
         number(own.as_ref().map_or_else(|| NONE.to_owned(), |own| three(of(own))))
