@@ -272,6 +272,11 @@ impl ChainDrift {
         Self { nodes, apart: at.phase_voltage() }
     }
 
+    /// How far the node drifts that drifts farthest.
+    pub fn largest(&self) -> Volt {
+        Volt(self.nodes.iter().copied().fold(0.0, f64::max))
+    }
+
     /// How far the flying capacitor after a phase drifts, which counts from 0; the end of the chain does
     /// not.
     pub fn after(&self, phase: usize) -> Volt {

@@ -272,8 +272,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let prefer = read_preference(&mut root);
     let gain =
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
-    let faults = root.key("faults", "what `faults` assumes of parts that fail");
-    let faults = faults.table().or_empty(DEFAULTS).and_then(faults::read);
+    let faults = read_faults(&mut root);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
     let context = PartContext { nominal: &nominal, is_told: &is_told, files };
@@ -323,6 +322,11 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         capacitors: capacitors?,
         measured_files: Vec::new(),
     })
+}
+
+fn read_faults(root: &mut Table<'_>) -> Option<FaultSettings> {
+    let meaning = "what `faults` assumes of parts that fail";
+    root.key("faults", meaning).table().or_empty(DEFAULTS).and_then(faults::read)
 }
 
 fn read_preference(root: &mut Table<'_>) -> Option<Preference> {

@@ -7,6 +7,7 @@ use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState};
 use crate::solver::{PhaseState, Solver, Unsolved};
+use crate::study::common::drift::chain_drift;
 use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::progress::Progress;
