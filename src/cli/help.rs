@@ -17,6 +17,7 @@ The way of working:
   fairphase grades my.toml     which part grades are the cheapest?
   fairphase sensors my.toml    are current sensors needed?
   fairphase capacitors my.toml how large must they be?
+  fairphase faults my.toml     what if one part fails?
 `fairphase VERB --help` shows an example and the files that it writes.
 
 Exit status: 0 the verb did its work, whatever the verdict; 1 the verdict is not a pass \
@@ -131,6 +132,17 @@ Example:
 
 [capacitors] of the scenario tells which sizes are tried.
 Writes: report.html, capacitors.csv (a row a size, operating point and capacitor), summary.json.";
+
+/// Below the options of `faults`.
+pub(super) const FAULTS: &str = "\
+Example:
+  fairphase faults scenarios/telecom-shelf.toml
+
+A slow controller and body diodes are assumed. The table [faults] states their drop, and how far \
+flying capacitors age. Where the nominal converter runs on, drawn ones tell the yield of what \
+remains: --samples, else `samples` of [faults].
+
+Writes: report.html, faults.csv (a row a phase), summary.json.";
 
 /// Below the options of `schema`.
 pub(super) const SCHEMA: &str = "\

@@ -13,6 +13,7 @@ mod delivery;
 mod draft;
 mod error;
 mod exit;
+mod faults;
 mod gain;
 mod grades;
 mod help;
@@ -108,6 +109,12 @@ enum Verb {
     /// of sizes on the same samples and verifies the smallest on fresh ones.
     #[command(after_help = help::CAPACITORS)]
     Capacitors(capacitors::CapacitorsArguments),
+    /// Show what the rest carries when one part has failed
+    ///
+    /// Does the converter run on, and what do the other parts carry and block? Tries every part, place
+    /// and leg at every operating point, in the chain and in the paralleled reference.
+    #[command(after_help = help::FAULTS)]
+    Faults(faults::FaultsArguments),
     /// Print the JSON Schema of a scenario or of summary.json
     #[command(after_help = help::SCHEMA)]
     Schema(schema::SchemaArguments),
@@ -172,6 +179,7 @@ fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
         Verb::Grades(question) => answer(question),
         Verb::Sensors(question) => answer(question),
         Verb::Capacitors(question) => answer(question),
+        Verb::Faults(question) => answer(question),
         Verb::Schema(arguments) => schema::print_schema(arguments),
         Verb::Completions(arguments) => completions::print_completions(arguments, Cli::command()),
         Verb::Manual => manual::print_manual(Cli::command()),

@@ -278,6 +278,11 @@ impl ChainDrift {
         Volt(self.nodes.get(phase).copied().unwrap_or(0.0))
     }
 
+    /// How far the node drifts that drifts most.
+    pub fn highest(&self) -> Volt {
+        Volt(self.nodes.iter().copied().fold(0.0, f64::max))
+    }
+
     /// The same of the capacitor before a phase.
     fn before(&self, phase: usize) -> f64 {
         phase.checked_sub(1).map_or(0.0, |before| self.after(before).0)

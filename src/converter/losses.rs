@@ -87,6 +87,14 @@ impl LossParts {
         Self { values, paralleled }
     }
 
+    /// Those of some of the phases.
+    pub(super) fn of_phases(&self, kept: &[usize], phases: usize) -> Self {
+        Self {
+            values: self.values.each_ref().map(|values| of_phases(values, kept, phases)),
+            paralleled: self.paralleled,
+        }
+    }
+
     /// Parts of a converter with these phases, where the parameter is told: those that are never on in
     /// half-bridge drive among them.
     pub fn count(parameter: Parameter, phases: usize) -> usize {
@@ -130,4 +138,14 @@ impl LossParts {
             _ => value,
         })
     }
+}
+
+/// Of values that follow each other phase by phase, once or several times, those of some phases.
+pub(super) fn of_phases(
+    values: &ArrayVec<f64, MAX_PARTS>,
+    kept: &[usize],
+    phases: usize,
+) -> ArrayVec<f64, MAX_PARTS> {
+    let rounds = values.chunks(phases.max(1));
+    rounds.flat_map(|round| kept.iter().filter_map(|k| round.get(*k)).copied()).collect()
 }

@@ -4,6 +4,7 @@ mod condition;
 mod conditioned;
 mod configuration;
 mod drift;
+mod fault;
 mod losses;
 mod operating_point;
 mod parameter;
@@ -22,6 +23,7 @@ pub use drift::{
     AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage,
     NodeDrift, NodeValues,
 };
+pub use fault::{FailedLegs, FailureMode, Fault};
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};
 pub use operating_point::OperatingPoint;
 pub use parameter::{ConverterSize, Parameter};

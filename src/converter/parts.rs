@@ -2,6 +2,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::losses::of_phases;
 use super::{Arrangement, Drive, LossParts, MAX_PHASES, Parameter, PartResponse, Property};
 use crate::units::{Farad, Henry, Ohm, Volt};
 
@@ -135,6 +136,29 @@ impl Converter {
 }
 
 impl Converter {
+    /// The converter that these of its phases make, counted from 0. Its flying capacitors are taken to
+    /// be without ripple: what joins the phases is to be told apart.
+    #[must_use]
+    pub fn of_phases(&self, kept: &[usize]) -> Self {
+        let phases = self.phases();
+        let joints = kept.len().saturating_sub(1);
+        let flying: FlyingCapacitors = std::iter::repeat_n(Farad(f64::INFINITY), joints).collect();
+        let responses =
+            self.responses.iter().filter(|own| own.parameter != Parameter::FlyingCapacitance);
+        Self {
+            tanks: kept.iter().filter_map(|k| self.tanks.get(*k)).copied().collect(),
+            flying_return: flying.clone(),
+            flying,
+            responses: responses
+                .map(|own| PartResponse {
+                    values: of_phases(&own.values, kept, phases),
+                    ..own.clone()
+                })
+                .collect(),
+            losses: self.losses.as_ref().map(|own| Box::new(own.of_phases(kept, phases))),
+        }
+    }
+
     /// A property of one part: its value, or how it responds. None where there is no such part.
     pub fn property(&self, property: Property, index: usize) -> Option<f64> {
         let Property { parameter, influence } = property;

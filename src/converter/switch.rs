@@ -19,6 +19,15 @@ impl Leg {
     /// Both.
     pub const ALL: [Self; 2] = [Self::Driven, Self::Return];
 
+    /// The other leg of the bridge.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::Driven => Self::Return,
+            Self::Return => Self::Driven,
+        }
+    }
+
     /// The word used in tables and files.
     pub fn name(self) -> &'static str {
         match self {

@@ -6,6 +6,7 @@
 pub mod bands;
 pub mod capacitors;
 pub mod check;
+pub mod faults;
 pub mod format;
 pub mod gain;
 pub mod grades;

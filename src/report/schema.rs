@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::bands::BandsResults;
 use super::capacitors::CapacitorsResults;
 use super::check::CheckResults;
+use super::faults::FaultsResults;
 use super::format::summary::{SCHEMA, ScenarioBasis, SummaryFile};
 use super::gain::GainResults;
 use super::grades::GradesResults;
@@ -25,6 +26,7 @@ pub fn summary_schema() -> Value {
         verb::<GradesResults>("grades", &mut generator),
         verb::<RunResults>("run", &mut generator),
         verb::<SensorResults>("sensors", &mut generator),
+        verb::<FaultsResults>("faults", &mut generator),
         verb::<UnitsResults>("units", &mut generator),
         verb::<BandsResults>("bands", &mut generator),
         verb::<CapacitorsResults>("capacitors", &mut generator),

@@ -15,6 +15,7 @@ mod dielectric;
 mod document;
 pub mod draft;
 mod drift;
+mod faults;
 mod gain;
 mod grades;
 mod letters;
@@ -45,6 +46,7 @@ use self::conditions::{Conditions, TemperatureFrame};
 pub use self::configuration::Preference;
 use self::converter::{Hardware, REFERENCE_TEMPERATURE};
 pub use self::derating::Derating;
+pub use self::faults::FaultSettings;
 pub use self::gain::GainSettings;
 pub use self::grades::{Failed, Grade, Grades, Offer};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
@@ -103,6 +105,8 @@ pub struct Scenario {
     pub operating_points: Vec<PointRequest>,
     /// What decides where an operating point leaves its configuration open.
     pub prefer: Preference,
+    /// What is assumed of parts that fail.
+    pub faults: FaultSettings,
     /// What the voltage gain is drawn for.
     pub gain: GainSettings,
     /// How the parts scatter.
@@ -261,13 +265,12 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let Reader { name, asked, files } = reader;
     let mut root = Table::root(entries, log);
     let title = root.key("title", "what the scenario is about").text().required();
-    let hardware =
-        root.key("converter", "the converter").table().required().and_then(converter::read);
+    let hardware = read_hardware(&mut root);
     let conditions = conditions::read(&mut root);
     let operating_points = read_points(&mut root, hardware.as_ref(), conditions.as_ref());
     let prefer = read_preference(&mut root);
-    let gain =
-        root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
+    let gain = read_gain(&mut root);
+    let faults = read_faults(&mut root);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
     let context = PartContext { nominal: &nominal, is_told: &is_told, files };
@@ -302,6 +305,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         frequency: hardware.frequency,
         operating_points: operating_points?,
         prefer: prefer?,
+        faults: faults?,
         gain: gain?,
         tolerances: tolerances?,
         limits: limits?,
@@ -316,6 +320,19 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         capacitors: capacitors?,
         measured_files: Vec::new(),
     })
+}
+
+fn read_hardware(root: &mut Table<'_>) -> Option<Hardware> {
+    root.key("converter", "the converter").table().required().and_then(converter::read)
+}
+
+fn read_gain(root: &mut Table<'_>) -> Option<GainSettings> {
+    root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read)
+}
+
+fn read_faults(root: &mut Table<'_>) -> Option<FaultSettings> {
+    let table = root.key("faults", "what `faults` assumes of parts that fail").table();
+    table.or_empty(DEFAULTS).and_then(faults::read)
 }
 
 fn read_preference(root: &mut Table<'_>) -> Option<Preference> {
@@ -528,6 +545,7 @@ mod tests {
                 condition: Condition::default(),
             }],
             prefer: Preference::default(),
+            faults: FaultSettings::default(),
             gain: GainSettings::default(),
             tolerances: Tolerances::default().with(
                 Parameter::ResonantInductance,

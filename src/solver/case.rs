@@ -1,8 +1,13 @@
 //! What a steady state is asked of.
 
+use std::borrow::Cow;
+
+use super::links::ChainLinks;
 use super::steady_state::SteadyState;
 use super::{averaged, exact};
-use crate::converter::{Arrangement, FrequencyBand, OperatingPoint, SwitchSpecification};
+use crate::converter::{
+    Arrangement, Converter, FrequencyBand, OperatingPoint, SwitchSpecification,
+};
 
 /// The question that a solver answers of any converter. At which frequency inside the band does it
 /// deliver the operating point in this arrangement? Which currents flow then?
@@ -26,6 +31,9 @@ pub struct Case {
     /// [`PhaseState::stress`]: super::PhaseState::stress
     /// [`SteadyState::output_ripple`]: super::SteadyState::output_ripple
     pub with_stress: bool,
+    /// What stands in for the flying capacitors of a chain in which a part has failed; none where they
+    /// are those of the converter.
+    pub links: Option<Box<ChainLinks>>,
     /// The switches of this arrangement, where their loss at turn-on warms them: of a converter that tells
     /// losses apart, whose exact steady state then holds how they turn on ([`SteadyState::commutation`]).
     pub switch: Option<SwitchSpecification>,
@@ -41,7 +49,18 @@ impl Case {
             start: None,
             nearby: None,
             with_stress: false,
+            links: None,
             switch: None,
+        }
+    }
+
+    /// How flying capacitors join the phases of a converter under the condition of this case.
+    pub(super) fn links_of(&self, converter: &Converter) -> Cow<'_, ChainLinks> {
+        match &self.links {
+            Some(links) => Cow::Borrowed(links),
+            None => {
+                Cow::Owned(ChainLinks::of_converter(converter, self.arrangement, self.point.drive))
+            }
         }
     }
 

@@ -8,7 +8,9 @@ pub mod commutation;
 pub mod dissipation;
 mod effort;
 pub mod exact;
+pub mod fault;
 mod limited;
+mod links;
 mod loading;
 mod method;
 pub mod settling;
@@ -21,6 +23,7 @@ pub use case::{Case, Start};
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use effort::Effort;
 pub use limited::Solver;
+pub use links::ChainLinks;
 pub use method::Method;
 pub use steady_state::{
     Outcome, OutputRipple, PartStress, PhaseState, SteadyState, SwitchCurrent, Switches, TankState,

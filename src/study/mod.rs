@@ -6,6 +6,7 @@ pub mod capacitors;
 pub mod check;
 pub mod common;
 pub mod explanation;
+pub mod faults;
 pub mod gain;
 pub mod grades;
 pub mod run;

@@ -9,7 +9,7 @@ use std::process::{Command, Stdio};
 use crate::support::{command, fairphase, folder_with, said, succeed};
 
 /// In the order in which one works.
-const VERBS: [&str; 13] = [
+const VERBS: [&str; 14] = [
     "draft",
     "shapes",
     "check",
@@ -20,6 +20,7 @@ const VERBS: [&str; 13] = [
     "grades",
     "sensors",
     "capacitors",
+    "faults",
     "schema",
     "completions",
     "manual",

@@ -7,7 +7,9 @@ use std::fs;
 
 use serde_json::Value;
 
-use crate::support::{SHELF, changed, fairphase, floats, folder_with, json, parquet, succeed};
+use crate::support::{
+    Frame, SHELF, changed, fairphase, floats, folder_with, json, parquet, succeed,
+};
 
 /// Invented losses of the invented shelf: three phases in full bridge, full-bridge rectifiers.
 const LOSSES: &str = "\
@@ -304,7 +306,8 @@ band  = \"15 %\"
 
 /// The parts file of a run tells the parts that tell losses apart, and coefficients of parts that heat
 /// themselves: `units` finds every figure of these samples again, which nominal parts do not give. A run
-/// begins with a solution nearby, where two rounds of losses may differ by 2e-5 of the output power.
+/// begins with a solution nearby, where two rounds of losses may differ by 2e-5 of the output power. Phases that
+/// are paralleled make several times that of it in their currents.
 #[test]
 fn units_reproduce_a_run_whose_losses_scatter() {
     let text = changed(
@@ -318,6 +321,7 @@ fn units_reproduce_a_run_whose_losses_scatter() {
     let worst = fs::read_to_string(path("run/worst_converters.csv")).unwrap();
     let header = worst.lines().next().unwrap();
     assert_eq!(header.split(',').count(), 10 + 4 + 1 + 1 + 1 + 4 + 1 + 4, "{header}");
+    cells_are_those_of_the_population(&worst, &parquet(&path("run/population.parquet")));
     let plain = worst.lines().map(|row| {
         let cells = row.split(',').take(10);
         cells.collect::<Vec<_>>().join(",") + "\n"
@@ -357,9 +361,38 @@ fn units_reproduce_a_run_whose_losses_scatter() {
             let (own, nominal) = (number(&of(&again), figure), number(&of(&without), figure));
             let scale = if figure == "sharing_error" { 1.0 } else { sampled };
             let error = ((own - sampled) / scale).abs();
-            assert!(error < 2e-5, "{arrangement} {figure}: {own} against {sampled}");
-            changed += usize::from(((nominal - sampled) / scale).abs() > 2e-4);
+            let tolerance = if arrangement == "chain" { 2e-5 } else { 1e-4 };
+            assert!(error < tolerance, "{arrangement} {figure}: {own} against {sampled}");
+            changed += usize::from(((nominal - sampled) / scale).abs() > 5.0 * tolerance);
         }
     }
     assert!(changed >= 6, "nominal losses give others: {changed}");
+}
+
+/// Every cell of a sample's losses is the part that was drawn. Of switches the population counts the high
+/// ones of all phases first, then the low ones, the low and the high ones of the return leg.
+fn cells_are_those_of_the_population(worst: &str, population: &Frame) {
+    let mut reader = csv::Reader::from_reader(worst.as_bytes());
+    let columns: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
+    let places = ["_high", "_low", "_return_leg_low", "_return_leg_high"];
+    let mut compared = 0;
+    for row in reader.records() {
+        let row = row.unwrap();
+        let sample = row[0].strip_prefix("sample ").unwrap().split(':').next().unwrap();
+        let (sample, phase): (usize, usize) = (sample.parse().unwrap(), row[1].parse().unwrap());
+        for (name, cell) in columns.iter().zip(&row).skip(10) {
+            let (stem, unit) = ["_ohm", "_K_per_W", "_1_per_K"]
+                .iter()
+                .find_map(|unit| Some((name.strip_suffix(unit)?, unit)))
+                .unwrap();
+            // The longest place goes last: `_high` ends `_return_leg_high` too.
+            let found = places.iter().enumerate().rev();
+            let place = found.into_iter().find_map(|(n, own)| Some((n, stem.strip_suffix(own)?)));
+            let (block, stem) = place.unwrap_or((0, stem));
+            let drawn = floats(population, &format!("{stem}_{}{unit}", 3 * block + phase));
+            assert_eq!(cell.parse::<f64>().unwrap(), drawn[sample], "{name} of phase {phase}");
+            compared += 1;
+        }
+    }
+    assert_eq!(compared, 2 * 3 * 16);
 }

@@ -8,6 +8,7 @@ mod csv_files;
 mod decide;
 mod determinism;
 mod draft;
+mod faults;
 mod gain;
 mod grades;
 mod help;

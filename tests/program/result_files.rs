@@ -24,7 +24,7 @@ a,1,,,,,,,,,full load,11.4\na,2,,,,,,,,,,\na,3,,,,,,,,,,\n";
 const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
 /// Every verb with arguments that make it write all of its files, after those that it needs.
-const VERBS: [(&str, &str); 8] = [
+const VERBS: [(&str, &str); 9] = [
     ("run", "shelf.toml --samples 50"),
     ("units", "shelf.toml --parts parts.csv --over-load"),
     ("gain", "shelf.toml"),
@@ -32,6 +32,7 @@ const VERBS: [(&str, &str); 8] = [
     ("grades", "grades.toml --samples 100 --stock tanks.csv"),
     ("sensors", "sensors.toml --samples 100"),
     ("capacitors", "shelf.toml --samples 20"),
+    ("faults", "shelf.toml --samples 50"),
     ("shapes", "cores.csv"),
 ];
 
@@ -284,6 +285,7 @@ fn check_columns(folder: &Path) {
         "units/over_load.csv",
         "grades/grades.csv",
         "grades/build_list.csv",
+        "faults/faults.csv",
     ];
     for file in files {
         let name = file.split('/').nth(1).unwrap();

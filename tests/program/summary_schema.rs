@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 9] = [
+const DEMOS: [&str; 10] = [
     "bands runway-lights.toml --samples 700 --solver averaged",
     "capacitors telecom-shelf.toml --samples 20",
     "check electrolyser-supply.toml",
@@ -19,6 +19,7 @@ const DEMOS: [&str; 9] = [
     "grades seabed-node.toml --samples 100 --solver averaged --stock DEMOS/seabed-node-tanks.csv",
     "shapes incoming-transformers.csv",
     "sensors greenhouse-lamps.toml --samples 100 --solver averaged",
+    "faults lock-gates.toml --samples 100",
 ];
 
 /// The summary of a demo: as its file, or from standard output where the verb writes no files.

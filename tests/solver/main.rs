@@ -5,6 +5,7 @@ mod conservation;
 mod coupled_circuit;
 mod dissipation;
 mod drift;
+mod faults;
 mod part_loads;
 mod published;
 mod settling;

@@ -13,6 +13,7 @@ mod capacitors;
 mod choice;
 mod conditions;
 mod explanation;
+mod faults;
 mod frequency_trim;
 mod grades;
 mod grades_confidence;

@@ -150,6 +150,11 @@ pub(in crate::report) fn capacitors(scenario: &Scenario, settings: &Settings) ->
     sampled("capacitors", scenario, settings)
 }
 
+/// The command that tries all faults again.
+pub(in crate::report) fn faults(scenario: &Scenario, settings: Settings) -> String {
+    sampled("faults", scenario, &settings)
+}
+
 #[cfg(test)]
 mod tests {
     use super::quoted;

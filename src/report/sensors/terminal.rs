@@ -3,7 +3,8 @@
 use comfy_table::CellAlignment;
 
 use super::words::{
-    answer, findings, method, name, no_rating, ratings, sensitivity, unfinished, volt, warnings,
+    answer, findings, method, name, no_rating, ratings, sensitivity, single_faults, unfinished,
+    volt, warnings,
 };
 use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{
@@ -32,6 +33,7 @@ pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorS
     let found = sensitivity(scenario, study);
     text += &headed("What would change this answer", &found.changes);
     text += &headed("Robustness", &found.robustness);
+    text += &headed("Single faults", &single_faults(scenario));
     text += "\n";
     text += &variants(scenario, study);
     text += "\nMethod: ";

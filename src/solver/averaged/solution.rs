@@ -5,7 +5,7 @@ use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, TAU};
 
 use super::harmonic::{AveragedStart, HarmonicConverter};
 use super::phase::HarmonicPhase;
-use crate::converter::{Arrangement, Converter, Drive};
+use crate::converter::{Arrangement, Converter, Drive, Tank};
 use crate::solver::case::{Case, Start};
 use crate::solver::effort::Effort;
 use crate::solver::loading::{Loaded, Loading};
@@ -82,11 +82,10 @@ pub(in crate::solver) fn output_current(
 
 impl<'a> HarmonicConverter<'a> {
     fn new(converter: &Converter, case: &Case, effort: &'a Effort<'a>) -> Self {
-        let point = &case.point;
+        let (point, links) = (&case.point, case.links_of(converter));
+        let phase = |(tank, own): (&Tank, &[f64; 2])| HarmonicPhase::new(tank, case, *own);
         Self {
-            phases: (0..converter.phases())
-                .map(|k| HarmonicPhase::new(converter, case, k))
-                .collect(),
+            phases: converter.tanks.iter().zip(&links.elastances).map(phase).collect(),
             input: point.drive.amplitude() * point.input_voltage.0,
             output_current: point.output_current.0,
             band: (TAU * case.band.minimum.0, TAU * case.band.maximum.0),
@@ -97,10 +96,9 @@ impl<'a> HarmonicConverter<'a> {
 }
 
 impl HarmonicPhase {
-    /// Phase `k`, counted from 0, of a converter.
-    fn new(converter: &Converter, case: &Case, k: usize) -> Self {
-        let (point, tank) = (&case.point, &converter.tanks[k]);
-        let flying = converter.flying_elastance(k, case.arrangement, point.drive);
+    /// A phase with this tank, which sees this elastance of flying capacitors in each half.
+    fn new(tank: &Tank, case: &Case, flying: [f64; 2]) -> Self {
+        let point = &case.point;
         let n = tank.turns_ratio;
         let clamp = point.rectifier.clamp_voltage(n, point.output_voltage, tank.rectifier_drop);
         Self {

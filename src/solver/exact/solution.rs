@@ -15,6 +15,7 @@ use super::system::{
 };
 use super::waveform::{CurrentIntegrals, Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive};
+use crate::solver::links::ChainLinks;
 use crate::solver::loading::{Loaded, Loading};
 use crate::solver::{
     Case, Effort, Outcome, OutputRipple, PartStress, PhaseState, Start, SteadyState, SwitchCurrent,
@@ -161,21 +162,19 @@ impl<'a> PerUnitConverter<'a> {
         let (point, arrangement) = (&case.point, case.arrangement);
         let amplitude = point.drive.amplitude() * point.input_voltage.0 / base.volt;
         let phases = converter.phases();
+        let links = &*case.links_of(converter);
         let source = match arrangement {
             Arrangement::Paralleled => Source::Paralleled { amplitude: amplitude / phases as f64 },
             Arrangement::Chain => {
-                let legs = [&converter.flying, &converter.flying_return];
-                let elastance: f64 = legs[..point.drive.legs()]
-                    .iter()
-                    .flat_map(|l| l.iter())
-                    .map(|c| 1.0 / c.0)
-                    .sum();
-                Source::Chain(ChainSource { input: amplitude, ripple: elastance * base.farad() })
+                let ripple = links.ripple * base.farad();
+                Source::Chain(ChainSource { input: amplitude, ripple })
             }
         };
         let half_period = |f: Hertz| 0.5 / (f.0 * base.second);
         Self {
-            phases: (0..phases).map(|k| Part { converter, case, k }.phase(base, effort)).collect(),
+            phases: (0..phases)
+                .map(|k| Part { converter, case, links, k }.phase(base, effort))
+                .collect(),
             source,
             output_current: point.output_current.0 / base.ampere(),
             half_periods: (half_period(case.band.maximum), half_period(case.band.minimum)),
@@ -293,6 +292,17 @@ impl<'a> PerUnitConverter<'a> {
         state
     }
 
+    /// Currents and voltages of a converter that was settled and followed.
+    pub(super) fn state_in(
+        &self,
+        case: &Case,
+        base: &Base,
+        at: &ConverterUnknowns,
+        linear: &Linear,
+    ) -> SteadyState {
+        self.steady_state(at, linear, &Wanted { case, base, with_stress: case.with_stress })
+    }
+
     fn output_ripple(
         &self,
         waves: &[Waves<'_>],
@@ -319,17 +329,18 @@ impl<'a> PerUnitConverter<'a> {
 pub(super) struct Part<'c> {
     pub(super) converter: &'c Converter,
     pub(super) case: &'c Case,
+    pub(super) links: &'c ChainLinks,
     pub(super) k: usize,
 }
 
 impl Part<'_> {
     /// Its per-unit equations.
     pub(super) fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
-        let Self { converter, case, k } = *self;
+        let Self { converter, case, links, k } = *self;
         let point = &case.point;
         let tank = &converter.tanks[k];
         let elastance = base.farad() / tank.resonant_capacitance.0;
-        let kappa = converter.flying_elastance(k, case.arrangement, point.drive);
+        let kappa = links.elastances[k];
         let clamp = point.rectifier.clamp_voltage(
             tank.turns_ratio,
             point.output_voltage,

@@ -2,9 +2,9 @@
 
 use super::search::Delivered;
 use super::start::Base;
-use super::system::{ConverterUnknowns, PerUnitConverter};
+use super::system::{ConverterUnknowns, Linear, PerUnitConverter};
 use crate::converter::{Converter, OperatingPoint};
-use crate::solver::{Case, Effort};
+use crate::solver::{Case, Effort, SteadyState};
 use crate::units::Ampere;
 
 /// Share of the wanted current below which a solution is too idle to start another from.
@@ -34,14 +34,31 @@ impl AtFrequency {
         effort: &Effort,
     ) -> Option<Ampere> {
         let system = PerUnitConverter::new(converter, case, &self.base, effort);
-        let h = system.half_periods.0;
-        let cold = || system.cold(h);
-        let near = self.near.clone().unwrap_or_else(cold);
-        let found = system.deliver(&near, h).or_else(|| system.deliver(&cold(), h))?;
-        let Delivered { point: settled, current, .. } = found;
+        let Delivered { point: settled, current, .. } = self.settle(&system)?;
         if current > WORTH_KEEPING * system.output_current {
             self.near = Some(settled);
         }
         Some(Ampere(current * self.base.ampere()))
+    }
+    fn settle(&self, system: &PerUnitConverter) -> Option<Delivered> {
+        let h = system.half_periods.0;
+        let cold = || system.cold(h);
+        let near = self.near.clone().unwrap_or_else(cold);
+        system.deliver(&near, h).or_else(|| system.deliver(&cold(), h))
+    }
+
+    /// The steady state in a case whose band is one switching frequency, above zero. `None` when the
+    /// phases cannot be settled there, or not within the effort.
+    pub(in crate::solver) fn steady_state(
+        &self,
+        converter: &Converter,
+        case: &Case,
+        effort: &Effort,
+    ) -> Option<SteadyState> {
+        let system = PerUnitConverter::new(converter, case, &self.base, effort);
+        let at = self.settle(&system)?.point;
+        let mut linear = Linear::default();
+        system.observe(&at, &mut linear)?;
+        Some(system.state_in(case, &self.base, &at, &linear))
     }
 }

@@ -3,7 +3,7 @@
 
 use crate::converter::{
     Arrangement, AssumedDrift, BalancingResistor, ChainDrift, DriftCauses, DriftConditions, Drive,
-    Leg, NodeDrift, OperatingPoint, NodeValues,
+    Leg, NodeDrift, NodeValues, OperatingPoint,
 };
 use crate::scenario::Scenario;
 use crate::solver::{Case, ChainVoltages, SteadyState, chain_voltages};

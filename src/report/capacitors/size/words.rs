@@ -137,20 +137,21 @@ fn decides(study: &SizeStudy, chosen: usize) -> String {
     let Some(next) = chosen.checked_sub(1).and_then(|n| study.sizes.get(n)) else {
         return "The smallest size that was tried meets the target. Try smaller ones.".to_owned();
     };
+    let smaller = size(next.capacitance);
     match (&next.good, &next.binding) {
         (None, _) => format!(
-            "With the next smaller size, {}, the nominal converter does not reach every operating \
-             point.",
-            size(next.capacitance)
+            "What decides: with the next smaller size, {smaller}, the nominal converter does not reach every \
+             operating point."
         ),
-        (Some(_), Some(binding)) => format!(
-            "What decides: with the next smaller size, {}, most failures miss the {}.",
-            size(next.capacitance),
+        (Some(good), Some(binding)) => format!(
+            "What decides: with the next smaller size, {smaller}, {} meet every limit. Most failures miss \
+             the {}.",
+            yield_percent(good.estimate),
             limit_and_point(binding)
         ),
         (Some(_), None) => format!(
-            "With the next smaller size, {}, no sample fails, but these are too few to show it.",
-            size(next.capacitance)
+            "With the next smaller size, {smaller}, no sample fails, but fresh samples do not show that it \
+             meets the target."
         ),
     }
 }

@@ -7,7 +7,7 @@ pub(super) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every file that a verb may write, the summary last.
-pub(super) const RESULT_FILES: [&str; 14] = [
+pub(super) const RESULT_FILES: [&str; 15] = [
     PAGE,
     "samples.parquet",
     "population.parquet",
@@ -21,6 +21,7 @@ pub(super) const RESULT_FILES: [&str; 14] = [
     "grades.csv",
     "build_list.csv",
     "capacitors.csv",
+    "faults.csv",
     SUMMARY,
 ];
 

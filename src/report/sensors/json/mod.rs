@@ -57,6 +57,8 @@ pub(in crate::report) struct SensorResults {
     would_change_the_answer: Vec<String>,
     /// Conditions under which the answer was found to hold, in words.
     robustness: Vec<String>,
+    /// What sensors see of single faults and what they do not, in words.
+    single_faults: Vec<String>,
     /// Two variants side by side, on the same samples.
     comparisons: Comparisons,
     /// The variants (a) to (d).
@@ -133,6 +135,7 @@ pub(super) fn summary(
         findings: all_plain(&words::findings(scenario, study)),
         would_change_the_answer: all_plain(&sensitivity.changes),
         robustness: all_plain(&sensitivity.robustness),
+        single_faults: all_plain(&words::single_faults(scenario)),
         comparisons: Comparisons::new(study),
         variants: study.variants.iter().map(|v| VariantSummary::new(study, v)).collect(),
         good_in_one_alone: good_in_one_alone(study),

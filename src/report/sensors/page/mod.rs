@@ -33,7 +33,7 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
             (section("changes", "What would change this answer", &sensitivity(scenario, study)))
             (section("variants", "The four variants", &variants(scenario, study)))
             (section("assumed", "Assumptions and methods", &assumptions))
-            (section("cautions", "Cautions", &cautions()))
+            (section("cautions", "Cautions", &cautions(scenario)))
             (section("reproduce", "Making it again", &reproduce(scenario, study)))
         }
     };
@@ -84,8 +84,9 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> Markup {
 }
 
 /// Those of `format::page::prose`, short enough for one sheet.
-fn cautions() -> Markup {
+fn cautions(scenario: &Scenario) -> Markup {
     html! {
+        p { strong { "Single faults." } @for sentence in told::single_faults(scenario) { " " (sentence) } }
         p {
             strong { "High voltage can kill." } " Flying and resonant capacitors stay charged after \
              switch-off: discharge them and measure before touching anything. "

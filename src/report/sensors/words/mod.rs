@@ -7,6 +7,7 @@ mod groups;
 mod names;
 mod numbers;
 mod sensitivity;
+mod single_faults;
 mod warnings;
 
 pub(super) use self::answer::{answer, mark};
@@ -14,4 +15,5 @@ pub(super) use self::findings::findings;
 pub(super) use self::names::{name, no_rating};
 pub(super) use self::numbers::{ratings, volt};
 pub(super) use self::sensitivity::sensitivity;
+pub(super) use self::single_faults::single_faults;
 pub(super) use self::warnings::{method, unfinished, warnings};

@@ -2,7 +2,7 @@
 //!
 //! All sizes are tried on the same samples. A size belongs to the range from which one is chosen if it
 //! and all larger ones have a yield of at least the target there. Of these the smallest is chosen whose
-//! interval meets the target by its lower end. A smaller size may meet the target by itself, beyond one
+//! interval, at the scenario's confidence, meets the target by its lower end. A smaller size may meet the target by itself, beyond one
 //! that does not: flying capacitors resonate with the tanks. It is told, and not chosen.
 //!
 //! The choice is flattered by the samples that it was made on. So it is tried on fresh samples,
@@ -11,7 +11,7 @@
 //! 1 − (1 − confidence)/[`VERIFICATIONS`] (Bonferroni).
 
 use crate::population::RandomSource;
-use crate::statistics::{Verdict, Yield};
+use crate::statistics::{StatisticsError, Verdict, Yield};
 use crate::study::bands::fresh_source;
 use crate::study::bands::rule::{Rule, VERIFICATION_FACTOR, VERIFICATIONS};
 use crate::study::common::demand::Binding;
@@ -71,7 +71,10 @@ impl SmallestSize {
         search: Draws,
         evaluator: &mut dyn SizeEvaluator,
     ) -> Result<Self, StudyError> {
-        let meets = |trial: Option<&Trial>| trial.map_or(Ok(false), |trial| rule.meets(trial));
+        let meets = |trial: Option<&Trial>| -> Result<bool, StatisticsError> {
+            let Some(Trial { good, samples, .. }) = trial else { return Ok(false) };
+            Ok(Yield::new(*good, *samples, rule.plain)?.verdict(rule.target) == Verdict::Pass)
+        };
         let meets: Vec<bool> = trials.iter().copied().map(meets).collect::<Result<_, _>>()?;
         let is_below = |trial: Option<&Trial>| {
             trial.is_none_or(|own| (own.good as f64) < rule.target * own.samples as f64)

@@ -37,7 +37,7 @@ pub(in crate::study) fn size(
     let trials: Vec<Option<&Trial>> = tried.iter().map(|own| own.trial.as_ref()).collect();
     let mut evaluator = FreshSizes { solver, sizes: &sizes };
     let smallest = SmallestSize::find(&trials, &rule, draws, &mut evaluator)?;
-    let needed = Yield::new(1, 1, rule.shared)?.samples_to_decide(rule.target);
+    let needed = Yield::new(1, 1, rule.plain)?.samples_to_decide(rule.target);
     let samples_needed = needed.filter(|needed| draws.samples < *needed);
     let sizes = tried.into_iter().map(|own| own.result).collect();
     Ok(SizeStudy { rule, samples_needed, sizes, very_large, smallest })

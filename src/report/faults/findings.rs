@@ -1,0 +1,154 @@
+//! What stands out among the faults, in sentences.
+
+use super::rows::FailureRow;
+use super::words::failure;
+use crate::converter::{Arrangement, FailureMode};
+use crate::report::format::numbers::{decimals, given_percent, quantity};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
+use crate::units::{Ampere, Hertz};
+
+/// A change of the highest tank current, or a sharing error, that hardly shows beside tolerances.
+const HARDLY_SEEN: f64 = 0.05;
+/// Factor on the blocking voltage from which on it is worth a sentence.
+const MUCH_HIGHER: f64 = 1.1;
+
+/// Sentences on the chain: the remedy, what the currents hide, traps, low switches.
+pub(super) fn findings(study: &FaultStudy) -> Vec<String> {
+    let points: Vec<ChainPoint> = ChainPoint::all(study);
+    let all = [remedy(&points), hidden(&points), traps(&points), low_switches(&points)];
+    all.into_iter().flatten().collect()
+}
+
+/// A chain at an operating point with all of its faults.
+struct ChainPoint<'a> {
+    before: &'a HealthyConverter,
+    results: Vec<&'a FaultResult>,
+}
+
+impl<'a> ChainPoint<'a> {
+    fn all(study: &'a FaultStudy) -> Vec<Self> {
+        let healthy = study.healthy.iter().enumerate();
+        let chains = healthy.filter(|(_, before)| before.arrangement == Arrangement::Chain);
+        chains
+            .map(|(n, before)| Self {
+                before,
+                results: study.results.iter().filter(|own| own.healthy == n).collect(),
+            })
+            .collect()
+    }
+
+    fn name(&self) -> &'a str {
+        &self.before.operating_point
+    }
+
+    fn rows(&self) -> Vec<FailureRow<'a>> {
+        FailureRow::all(&self.results)
+    }
+
+    /// Lowest and highest frequency with any one phase bypassed; none where a place does not run.
+    fn bypassed(&self) -> Option<(Hertz, Hertz)> {
+        let own = self.results.iter().filter(|own| own.fault().failure == FailureMode::Bypassed);
+        let frequencies: Option<Vec<f64>> =
+            own.map(|own| Some(own.outcome.state()?.state.switching_frequency.0)).collect();
+        let frequencies = frequencies?;
+        let low = frequencies.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = frequencies.iter().copied().fold(0.0, f64::max);
+        Some((Hertz(low), Hertz(high)))
+    }
+}
+
+/// Whether the low switches of a failed phase, held on, bring the others back.
+fn remedy(points: &[ChainPoint]) -> Option<String> {
+    let (back, lost): (Vec<&ChainPoint>, Vec<&ChainPoint>) =
+        points.iter().partition(|point| point.bypassed().is_some());
+    let told = back.iter().filter_map(|point| {
+        let (low, high) = point.bypassed()?;
+        let (low, high) = (quantity(low), quantity(high));
+        let range = if low == high { low } else { format!("{low} to {high}") };
+        Some(format!("\u{201c}{}\u{201d} at {range}", point.name()))
+    });
+    let told: Vec<String> = told.collect();
+    let lost: Vec<String> =
+        lost.iter().map(|point| format!("\u{201c}{}\u{201d}", point.name())).collect();
+    let held = "Where one phase takes no charge, its low switches can be held on.".to_owned();
+    let back = (!told.is_empty()).then(|| format!("The others then deliver {}.", told.join(", ")));
+    let lost = (!lost.is_empty()).then(|| format!("That is out of range for {}.", lost.join(", ")));
+    let sentences: Vec<String> = [Some(held), back, lost].into_iter().flatten().collect();
+    (!points.is_empty()).then(|| sentences.join(" "))
+}
+
+/// Failures that leave the currents as they are while a switch blocks more.
+fn hidden(points: &[ChainPoint]) -> Option<String> {
+    let mut names: Vec<String> = Vec::new();
+    let mut most: f64 = 1.0;
+    for point in points {
+        for row in point.rows() {
+            for result in &row.results {
+                let Some(factor) = blocking_factor(point.before, result) else { continue };
+                if !is_hidden(point.before, result) || factor < MUCH_HIGHER {
+                    continue;
+                }
+                most = most.max(factor);
+                let name = failure(result.fault().failure);
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+        }
+    }
+    (!names.is_empty()).then(|| {
+        format!(
+            "Hardly seen in the currents, while a switch may block up to {} times as much: {}.",
+            decimals(most, 2),
+            names.join(", ")
+        )
+    })
+}
+
+/// Whether all phases go on with nearly the currents of before.
+fn is_hidden(before: &HealthyConverter, result: &FaultResult) -> bool {
+    let Some(found) = result.outcome.state() else { return false };
+    let is_all = found.carrying.len() == found.state.phases.len();
+    let factor = result.tank_rms_current.map(|own| own.0 / before.tank_rms_current.0);
+    let is_shared = result.sharing.is_some_and(|own| own.of_all < HARDLY_SEEN);
+    is_all && is_shared && factor.is_some_and(|factor| (factor - 1.0).abs() < HARDLY_SEEN)
+}
+
+fn blocking_factor(before: &HealthyConverter, result: &FaultResult) -> Option<f64> {
+    Some(result.blocking?.highest?.0 / before.blocking.0)
+}
+
+/// Aged capacitors that catch the controller on the capacitive side.
+fn traps(points: &[ChainPoint]) -> Option<String> {
+    let mut shares: Vec<f64> = Vec::new();
+    for result in points.iter().flat_map(|point| &point.results) {
+        let share = result.fault().failure.remaining().filter(|_| result.trap.is_some());
+        shares.extend(share.filter(|share| !shares.contains(share)));
+    }
+    let shares: Vec<String> = shares.into_iter().map(given_percent).collect();
+    (!shares.is_empty()).then(|| {
+        format!(
+            "A flying capacitor that ages to {} traps the controller at the lower end of the band: the \
+             resonance passes the frequency. Started from the top of the band it regulates.",
+            shares.join(" or ")
+        )
+    })
+}
+
+/// Low switches that carry next to nothing before a fault.
+fn low_switches(points: &[ChainPoint]) -> Option<String> {
+    let mut most: Option<(Ampere, &FaultResult)> = None;
+    for result in points.iter().flat_map(|point| &point.results) {
+        let Some(own) = result.inner_low_switch_rms_current else { continue };
+        if most.is_none_or(|(known, _)| own.0 > known.0) {
+            most = Some((own, result));
+        }
+    }
+    let (current, result) = most?;
+    Some(format!(
+        "A low switch beside a phase without current carries that of its own phase alone: up to {} RMS \
+         with {}. Before the fault it carries next to nothing.",
+        quantity(current),
+        failure(result.fault().failure)
+    ))
+}

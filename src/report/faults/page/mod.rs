@@ -1,0 +1,124 @@
+//! The page of `faults`: the matrix first, then what the rest carries.
+
+mod matrix;
+mod table;
+
+use maud::{Markup, html};
+
+use super::findings::findings;
+use super::words;
+use crate::report::format::command;
+use crate::report::format::names;
+use crate::report::format::numbers;
+use crate::report::format::page::parts::section;
+use crate::report::format::page::{document, generator, prose};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::faults::{FaultStudy, unjudged};
+
+const SECTIONS: [(&str, &str); 8] = [
+    ("matrix", "What happens"),
+    ("rest", "What the rest carries"),
+    ("signs", "What shows first"),
+    ("laws", "Why"),
+    ("unknown", "What stays unknown"),
+    ("methods", "Methods"),
+    ("cautions", "Cautions"),
+    ("reproduce", "Making it again"),
+];
+
+/// The whole page.
+pub(super) fn page(scenario: &Scenario, study: &FaultStudy) -> String {
+    let fields = [
+        ("scenario", scenario.source_name.clone()),
+        ("version", generator()),
+        ("phases", scenario.phases.to_string()),
+        ("samples", numbers::count(study.settings.samples)),
+        ("seed", study.settings.seed.to_string()),
+        ("solver", names::method(study.settings.method).long.to_owned()),
+    ];
+    let inside = html! {
+        nav aria-label="Contents" {
+            ol { @for (id, heading) in SECTIONS { li { a href=(format!("#{id}")) { (heading) } } } }
+        }
+        main {
+            @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, study))) }
+        }
+    };
+    document("Single faults", &scenario.title, &fields, &inside)
+}
+
+fn inside(id: &str, scenario: &Scenario, study: &FaultStudy) -> Markup {
+    match id {
+        "matrix" => answer(study),
+        "rest" => table::loads(study),
+        "signs" => table::signs(study),
+        "laws" => list(&words::LAWS),
+        "unknown" => list(&words::UNKNOWN),
+        "methods" => methods(scenario),
+        "cautions" => html! { (list(&words::DANGER)) (prose::cautions()) },
+        _ => reproduce(scenario, study),
+    }
+}
+
+fn list(sentences: &[&str]) -> Markup {
+    html! { ul { @for sentence in sentences { li { (sentence) } } } }
+}
+
+fn answer(study: &FaultStudy) -> Markup {
+    html! {
+        p class="lead" { (words::answer(study)) }
+        @if study.settings.method == Method::Averaged {
+            p class="notice" {
+                "A quick look: the averaged (fundamental harmonic) solver is wrong at light load and far \
+                 from resonance. Take decisions from the exact solver."
+            }
+        }
+        ul class="findings" { @for finding in findings(study) { li { (finding) } } }
+        p class="caution" { strong { (words::DANGER[0]) } }
+        (matrix::matrices(study))
+        (matrix::legend())
+    }
+}
+
+fn methods(scenario: &Scenario) -> Markup {
+    let not_judged = unjudged(&scenario.limits);
+    html! {
+        p {
+            "Each fault is a steady state of the nominal converter, by the exact solver, with the equation \
+             that replaces charge balance. A slow controller sets the frequency, and body diodes of "
+            (numbers::quantity(scenario.faults.body_diode_drop)) " clamp the chain. Frequency and currents \
+             are those at the highest frequency that delivers the output."
+        }
+        p {
+            "The sharing error that is judged is that of the phases that carry current. A blocking voltage \
+             counts at the highest value that the history of the legs allows. Where the nominal converter \
+             runs, drawn converters with the same fault tell the yield of what remains. Samples that are \
+             out of range or not solved count as failures. All faults are tried on the same samples. Each \
+             interval is Clopper–Pearson at its own confidence level."
+        }
+        p {
+            "With a dead low gate, two neighbouring phases return their currents through each other. Their \
+             currents are taken to be those before the fault. By time integration, tanks that are 5 to 10 % \
+             apart change them by 3 % at most."
+        }
+        p {
+            "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \
+             right within some 5 %."
+        }
+        @if !not_judged.is_empty() {
+            p { "Limits of the scenario that are not judged here: " (not_judged.join(", ")) "." }
+        }
+    }
+}
+
+fn reproduce(scenario: &Scenario, study: &FaultStudy) -> Markup {
+    html! {
+        p { "In the folder of the scenario:" }
+        pre { code { (command::faults(scenario, study.settings)) } }
+        p {
+            "Files beside this page: " code { "summary.json" } " (every figure) and "
+            code { "faults.csv" } " (one row a fault and phase, with all places and both legs)."
+        }
+    }
+}

@@ -1,0 +1,137 @@
+//! Faults on a terminal, 80 columns wide: the answer, the matrix, what the rest carries.
+
+use std::fmt::Write as _;
+
+use super::findings::findings;
+use super::rows::FailureRow;
+use super::words::{self, FaultWord, first_sign};
+use crate::converter::Arrangement;
+use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yield_percent};
+use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, unjudged};
+
+/// Up to so many phases the matrix holds words, beyond it letters.
+const WORDS_UP_TO: usize = 7;
+
+/// The result.
+pub(super) fn text(scenario: &Scenario, study: &FaultStudy) -> String {
+    let mut text = format!("{}\n{}\n\n", scenario.title, settings(scenario, study));
+    if study.settings.method == Method::Averaged {
+        text += QUICK_LOOK;
+    }
+    text += &words::answer(study);
+    text += "\n";
+    for finding in findings(study) {
+        let _ = writeln!(text, "- {finding}");
+    }
+    text += "\n";
+    for (n, healthy) in study.healthy.iter().enumerate() {
+        if healthy.arrangement == Arrangement::Chain {
+            text += &of_point(study, n, healthy);
+        }
+    }
+    text += &legend();
+    text += &listed("What the answers rest on", &words::LAWS);
+    text += &listed("What stays unknown", &words::UNKNOWN);
+    let not_judged = unjudged(&scenario.limits);
+    if !not_judged.is_empty() {
+        let _ = writeln!(text, "Limits that are not judged here: {}.\n", not_judged.join(", "));
+    }
+    text += &listed("Cautions", &words::DANGER);
+    text += CAUTION;
+    folded(&text)
+}
+
+fn settings(scenario: &Scenario, study: &FaultStudy) -> String {
+    format!(
+        "{} phases, {} solver; {} samples where it runs, seed {}",
+        scenario.phases,
+        study.settings.method.name(),
+        count(study.settings.samples),
+        study.settings.seed
+    )
+}
+
+fn listed(heading: &str, lines: &[&str]) -> String {
+    lines.iter().fold(format!("{heading}\n"), |text, line| format!("{text}- {line}\n")) + "\n"
+}
+
+fn legend() -> String {
+    FaultWord::ALL.iter().fold(String::new(), |text, cell| {
+        format!("{text}{} {:<6} {}\n", cell.letter(), cell.word(), cell.meaning())
+    }) + "\n"
+}
+
+/// An operating point: the matrix, then the worst place of every failure.
+fn of_point(study: &FaultStudy, healthy: usize, before: &HealthyConverter) -> String {
+    let own: Vec<&FaultResult> =
+        study.results.iter().filter(|result| result.healthy == healthy).collect();
+    let other: Vec<&FaultResult> =
+        study.results.iter().filter(|result| result.healthy == healthy + 1).collect();
+    let mut text = format!(
+        "{}: {} before a fault, tank RMS {}, blocking {}\n",
+        before.operating_point,
+        quantity(before.state.switching_frequency),
+        quantity(before.tank_rms_current),
+        quantity(before.blocking)
+    );
+    text += &matrix(&own, &other, before.state.phases.len());
+    text += "\n";
+    text += &worst_places(before, &own);
+    text + "\n"
+}
+
+fn matrix(own: &[&FaultResult], other: &[&FaultResult], phases: usize) -> String {
+    let mut headings = vec![String::new()];
+    headings.extend((1..=phases).map(|k| k.to_string()));
+    headings.push("paral.".into());
+    let headings: Vec<&str> = headings.iter().map(String::as_str).collect();
+    let mut table = table(&headings);
+    for row in FailureRow::all(own) {
+        let mut cells = vec![row.heading()];
+        cells.extend((0..phases).map(|k| {
+            let result = row.at(k);
+            result.map_or(String::new(), |result| sign(FaultWord::of_result(result), phases))
+        }));
+        let reference = other.iter().find(|result| row.is_of(result.fault()));
+        cells.push(reference.map_or(String::new(), |own| sign(FaultWord::of_result(own), 1)));
+        table.add_row(cells);
+    }
+    trimmed(&table)
+}
+
+fn sign(cell: FaultWord, phases: usize) -> String {
+    if phases <= WORDS_UP_TO { cell.word().into() } else { cell.letter().into() }
+}
+
+/// What every failure does at its worst place.
+fn worst_places(before: &HealthyConverter, own: &[&FaultResult]) -> String {
+    let mut table = table(&[
+        "at the worst place",
+        "",
+        "kHz",
+        "tank\nRMS ×",
+        "blocks,\nV up to",
+        "shows first,\nperiods",
+        "yield",
+    ]);
+    for row in FailureRow::all(own) {
+        let Some(worst) = row.worst() else { continue };
+        let found = worst.outcome.state();
+        let frequency = found.map(|own| kilo(own.state.switching_frequency.0));
+        let factor = worst.tank_rms_current.map(|own| own.0 / before.tank_rms_current.0);
+        let good = worst.remaining_yield.as_ref().map(|own| yield_percent(own.good.estimate));
+        table.add_row([
+            row.heading(),
+            (worst.fault().phase + 1).to_string(),
+            frequency.unwrap_or_else(|| NONE.into()),
+            factor.map_or_else(|| NONE.into(), |own| decimals(own, 2)),
+            words::most_blocked(worst),
+            first_sign(&worst.signs),
+            good.unwrap_or_else(|| NONE.into()),
+        ]);
+    }
+    trimmed(&table)
+}

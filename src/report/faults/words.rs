@@ -1,0 +1,250 @@
+//! What terminal and page say of faults.
+
+use crate::converter::{Arrangement, FailedLegs, FailureMode};
+use crate::report::format::missed::figure_and_limit;
+use crate::report::format::numbers::{NONE, four, given_percent, quantity, significant};
+use crate::solver::fault::{FaultOutcome, FirstSigns, Periods};
+use crate::study::faults::{FaultResult, FaultStudy};
+
+/// What the model leaves unknown.
+pub(super) const UNKNOWN: [&str; 8] = [
+    "saturation of a magnetising inductance behind an open rectifier",
+    "peak currents while capacitors are connected hard: stray resistance and inductance decide",
+    "dead time and switch capacitance, on which a dead low gate and the rest of a dead leg depend",
+    "a rectifier of which one diode is open; a shorted resonant capacitor",
+    "faults of two parts",
+    "a fast controller, pulse skipping, and an output voltage that falls",
+    "leakage while a stopped chain drifts",
+    "how the difference of the two legs settles where charge balance leaves it open",
+];
+
+/// The laws that the answers rest on.
+pub(super) const LAWS: [&str; 4] = [
+    "No charge passes a phase that takes none. Its neighbours fill or empty until every phase stops: a \
+     chain does not lose one phase, it loses all.",
+    "Body diodes keep every voltage of a chain between zero and the input, as long as its gates work.",
+    "A stopped chain ends with every working phase at the voltage below which it does not rectify. The \
+     failed phase takes the rest.",
+    "In full-bridge drive the sound leg keeps the currents equal while at least half of the phases \
+     receive voltage in the damaged leg. Then the voltages across switches change, and the currents \
+     do not.",
+];
+
+/// What may hurt where a part has failed.
+pub(super) const DANGER: [&str; 3] = [
+    "A stopped chain looks healthy at its capacitors, and it is not safe to touch: they hold nearly \
+     their normal voltages, and the input is connected.",
+    "A converter that runs with a failed part may destroy the next one. Limits that are met in the \
+     steady state say nothing of the moment of the fault.",
+    "Standards on protection and a qualified engineer decide what must trip, how fast, and what may \
+     run on.",
+];
+
+/// A failure, for the first column of a table.
+pub(super) fn failure(failure: FailureMode) -> String {
+    match failure {
+        FailureMode::FlyingCapacitorAged(share) => {
+            format!("flying capacitor at {}", given_percent(share))
+        }
+        FailureMode::Bypassed => "low switches held on (remedy)".into(),
+        other => other.name().into(),
+    }
+}
+
+/// The legs that a fault is in.
+pub(super) fn legs(legs: Option<FailedLegs>) -> &'static str {
+    match legs {
+        None => "",
+        Some(FailedLegs::All) => "all legs",
+        Some(FailedLegs::Driven) => "driven leg",
+        Some(FailedLegs::Return) => "return leg",
+    }
+}
+
+/// How an outcome is shown: a word of the matrix, with what it means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum FaultWord {
+    /// It runs and meets the limits.
+    Runs,
+    /// It runs and misses a limit.
+    Limit,
+    /// It runs, but not from the healthy frequency.
+    Trap,
+    /// Out of range.
+    Range,
+    /// All phases stop.
+    Stops,
+    /// The input is shorted.
+    Shorts,
+    /// The model does not tell.
+    Unknown,
+    /// The solver found nothing.
+    NotSolved,
+}
+
+impl FaultWord {
+    /// All of them, the best first.
+    pub(super) const ALL: [Self; 8] = [
+        Self::Runs,
+        Self::Limit,
+        Self::Trap,
+        Self::Range,
+        Self::Stops,
+        Self::Shorts,
+        Self::Unknown,
+        Self::NotSolved,
+    ];
+
+    /// Of a result.
+    pub(super) fn of_result(result: &FaultResult) -> Self {
+        match &result.outcome {
+            FaultOutcome::Runs(_) if result.trap.is_some() => Self::Trap,
+            FaultOutcome::Runs(_) if result.meets_limits() => Self::Runs,
+            FaultOutcome::Runs(_) => Self::Limit,
+            FaultOutcome::OutOfRange => Self::Range,
+            FaultOutcome::Stops => Self::Stops,
+            FaultOutcome::NoSteadyState => Self::Shorts,
+            FaultOutcome::Unknown => Self::Unknown,
+            FaultOutcome::NotSolved(_) => Self::NotSolved,
+        }
+    }
+
+    /// The word.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            Self::Runs => "runs",
+            Self::Limit => "limit",
+            Self::Trap => "trap",
+            Self::Range => "range",
+            Self::Stops => "STOPS",
+            Self::Shorts => "SHORT",
+            Self::Unknown => "open",
+            Self::NotSolved => "none",
+        }
+    }
+
+    /// Its letter, where a matrix has no room for words.
+    pub(super) fn letter(self) -> &'static str {
+        match self {
+            Self::Runs => "r",
+            Self::Limit => "L",
+            Self::Trap => "T",
+            Self::Range => "O",
+            Self::Stops => "S",
+            Self::Shorts => "X",
+            Self::Unknown => "?",
+            Self::NotSolved => "n",
+        }
+    }
+
+    /// What it means.
+    pub(super) fn meaning(self) -> &'static str {
+        match self {
+            Self::Runs => "runs and meets the judged limits",
+            Self::Limit => "runs and misses a judged limit",
+            Self::Trap => "runs only if the controller starts from the top of the band",
+            Self::Range => "out of range: no frequency in the band delivers the output",
+            Self::Stops => "every phase stops",
+            Self::Shorts => "the input is shorted in every period",
+            Self::Unknown => "not told: what the model leaves out decides",
+            Self::NotSolved => "the solver found nothing",
+        }
+    }
+}
+
+/// The answer in a sentence or two.
+pub(super) fn answer(study: &FaultStudy) -> String {
+    let count = |arrangement: Arrangement, cell: FaultWord| {
+        let own = study.results.iter().filter(|result| {
+            result.arrangement() == arrangement && result.fault().failure != FailureMode::Bypassed
+        });
+        let (all, hits) = own.fold((0, 0), |(all, hits), result| {
+            (all + 1, hits + usize::from(FaultWord::of_result(result) == cell))
+        });
+        (hits, all)
+    };
+    let (runs, all) = count(Arrangement::Chain, FaultWord::Runs);
+    let (stops, _) = count(Arrangement::Chain, FaultWord::Stops);
+    let (lone, other) = count(Arrangement::Paralleled, FaultWord::Runs);
+    format!(
+        "{stops} of {all} single faults of the chain stop every phase, over all operating points; {runs} leave \
+         it running within the judged limits. Of the paralleled reference {lone} of {other} leave it running \
+         within them."
+    )
+}
+
+/// A span of periods.
+pub(super) fn periods(own: Option<Periods>) -> String {
+    let number = |n: f64| significant(n, if n < 10.0 { 1 } else { 2 });
+    match own {
+        None => NONE.into(),
+        Some(Periods { from, to: None }) => format!("> {}", number(from)),
+        Some(Periods { from, to: Some(to) }) if from < 1.0 && to <= 1.0 => "1".into(),
+        Some(Periods { from, to: Some(to) }) if number(from) == number(to) => number(from),
+        Some(Periods { from, to: Some(to) }) => format!("{} to {}", number(from), number(to)),
+    }
+}
+
+/// What shows first, and how soon.
+pub(super) fn first_sign(own: &FirstSigns) -> String {
+    let all = [
+        ("input", own.input),
+        ("switch", own.switch),
+        ("output", own.output),
+        ("sharing", own.sharing),
+        ("capacitors", own.capacitor),
+    ];
+    let sooner = |periods: &Periods| periods.to.unwrap_or(f64::INFINITY);
+    let certain = all.into_iter().filter_map(|(name, periods)| Some((name, periods?)));
+    let first = certain
+        .filter(|(_, periods)| periods.to.is_some())
+        .reduce(|first, next| if sooner(&next.1) < sooner(&first.1) { next } else { first });
+    first.map_or_else(|| "nothing".into(), |(name, own)| format!("{name}, {}", periods(Some(own))))
+}
+
+/// What switches block: one voltage, a range by history, or the breakdown of a switch.
+pub(super) fn blocked(result: &FaultResult) -> String {
+    let Some(own) = result.blocking else { return NONE.into() };
+    let lowest = four(own.lowest.0);
+    match own.highest {
+        None => "breakdown".into(),
+        Some(highest) if four(highest.0) == lowest => lowest,
+        Some(highest) => format!("{lowest} to {}", four(highest.0)),
+    }
+}
+
+/// The most that any switch blocks.
+pub(super) fn most_blocked(result: &FaultResult) -> String {
+    match result.blocking.map(|own| own.highest) {
+        None => NONE.into(),
+        Some(None) => "breakdown".into(),
+        Some(Some(highest)) => four(highest.0),
+    }
+}
+
+/// Which phases carry current.
+pub(super) fn carrying(result: &FaultResult) -> String {
+    let Some(found) = result.outcome.state() else { return NONE.into() };
+    if found.carrying.len() == found.state.phases.len() {
+        return "all".into();
+    }
+    let numbers: Vec<String> = found.carrying.iter().map(|k| (k + 1).to_string()).collect();
+    numbers.join(", ")
+}
+
+/// Where the controller is trapped.
+pub(super) fn trapped(result: &FaultResult) -> Option<String> {
+    let trap = result.trap?;
+    Some(format!(
+        "From the frequency before the fault the controller ends at {} with {}.",
+        quantity(trap.frequency),
+        quantity(trap.current)
+    ))
+}
+
+/// Which limits are missed.
+pub(super) fn missed(result: &FaultResult) -> Option<String> {
+    let missed = result.missed.as_ref().filter(|missed| !missed.is_empty())?;
+    let names: Vec<String> = missed.iter().map(figure_and_limit).collect();
+    Some(format!("Misses a limit: {}.", names.join("; ")))
+}

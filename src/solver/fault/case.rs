@@ -1,0 +1,66 @@
+//! A fault at an operating point, as a question.
+
+use super::group::{GroupPlan, GroupStart, RegulatedPoint};
+use crate::converter::{Arrangement, Fault, FrequencyBand, OperatingPoint};
+use crate::units::Volt;
+
+/// Voltages that the scenario states.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AssumedVoltages {
+    /// Forward drop of a body diode.
+    pub diode_drop: Volt,
+    /// Assumed drift of each flying-capacitor voltage in full-bridge drive, where charge balance does not
+    /// hold it.
+    pub neutral_split: Volt,
+}
+
+/// A fault at an operating point: what is asked of any converter.
+#[derive(Debug, Clone)]
+pub struct FaultCase {
+    /// The fault.
+    pub fault: Fault,
+    /// The operating point.
+    pub point: OperatingPoint,
+    /// The switching frequencies allowed.
+    pub band: FrequencyBand,
+    /// The arrangement of the phases.
+    pub arrangement: Arrangement,
+    /// What the scenario states.
+    pub assumed: AssumedVoltages,
+    pub(super) starts: Starts,
+}
+
+/// Where searches start: from the solutions of the nominal converter.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Starts {
+    /// For all phases that share the charge.
+    pub(super) whole: GroupStart,
+    /// For those that still receive voltage in the damaged leg.
+    pub(super) fed: GroupStart,
+}
+
+/// The groups that a fault leaves.
+#[derive(Debug, Default)]
+pub(super) struct Plans {
+    /// All phases that share the charge, if they can.
+    pub(super) whole: Option<GroupPlan>,
+    /// Those that still receive voltage in the damaged leg, where others do not.
+    pub(super) fed: Option<GroupPlan>,
+}
+
+impl FaultCase {
+    /// A fault at an operating point, without solutions to start from.
+    pub fn new(
+        fault: Fault,
+        point: OperatingPoint,
+        band: FrequencyBand,
+        arrangement: Arrangement,
+        assumed: AssumedVoltages,
+    ) -> Self {
+        Self { fault, point, band, arrangement, assumed, starts: Starts::default() }
+    }
+
+    pub(super) fn asked(&self) -> RegulatedPoint<'_> {
+        RegulatedPoint { point: &self.point, band: self.band }
+    }
+}

@@ -1,0 +1,138 @@
+//! Phases that share one charge, as a converter of their own.
+
+use std::borrow::Cow;
+
+use arrayvec::ArrayVec;
+
+use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint};
+use crate::solver::case::{Case, Start};
+use crate::solver::dissipation::SelfHeated;
+use crate::solver::exact::AtFrequency;
+use crate::solver::links::ChainLinks;
+use crate::solver::steady_state::{Outcome, SteadyState};
+use crate::solver::{Method, Solver};
+use crate::units::{Ampere, Hertz, Volt};
+
+/// Which phases a group has, and what drives them.
+#[derive(Debug, Clone)]
+pub(super) struct GroupPlan {
+    /// Its phases, counted from 0 in the whole converter.
+    pub(super) phases: ArrayVec<usize, MAX_PHASES>,
+    /// What joins them.
+    pub(super) links: ChainLinks,
+    /// What their voltages sum to; on paralleled phases, too.
+    pub(super) input: Volt,
+    /// Their drive.
+    pub(super) drive: Drive,
+    /// Their arrangement.
+    pub(super) arrangement: Arrangement,
+}
+
+/// The operating point and the band that a converter with a failed part is asked about.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct RegulatedPoint<'a> {
+    /// The operating point.
+    pub(super) point: &'a OperatingPoint,
+    /// The switching frequencies allowed.
+    pub(super) band: FrequencyBand,
+}
+
+/// Where the search for the steady state of a group starts: from that of the nominal one.
+#[derive(Debug, Clone, Default)]
+pub(super) struct GroupStart {
+    start: Option<Start>,
+    nearby: Option<Box<SteadyState>>,
+}
+
+/// A group, ready to be solved.
+#[derive(Debug)]
+pub(super) struct PhaseGroup {
+    /// Its phases, counted from 0 in the whole converter.
+    pub(super) phases: ArrayVec<usize, MAX_PHASES>,
+    converter: Converter,
+    case: Case,
+}
+
+impl GroupPlan {
+    /// The phases of this plan, of a converter under the condition of the operating point.
+    pub(super) fn group(
+        self,
+        converter: &Converter,
+        asked: RegulatedPoint,
+        start: &GroupStart,
+    ) -> PhaseGroup {
+        let point =
+            OperatingPoint { input_voltage: self.input, drive: self.drive, ..asked.point.clone() };
+        let case = Case {
+            links: Some(Box::new(self.links)),
+            start: start.start.clone(),
+            nearby: start.nearby.clone(),
+            ..Case::new(point, asked.band, self.arrangement)
+        };
+        PhaseGroup { converter: converter.of_phases(&self.phases), phases: self.phases, case }
+    }
+}
+
+impl PhaseGroup {
+    /// Its steady state.
+    pub(super) fn solve(&self, solver: &Solver) -> Outcome {
+        solver.solve(&self.converter, &self.case)
+    }
+
+    /// Its steady state, found without a start, and the start for others nearby.
+    pub(super) fn prepare(&self, solver: &Solver) -> (Outcome, GroupStart) {
+        let (outcome, Case { start, nearby, .. }) =
+            solver.prepare(&self.converter, self.case.clone());
+        (outcome, GroupStart { start, nearby })
+    }
+
+    /// Output current at a switching frequency. None where it does not settle there.
+    pub(super) fn current_at(&self, solver: &Solver, frequency: Hertz) -> Option<Ampere> {
+        GroupAtFrequencies::new(self).current(solver, frequency)
+    }
+}
+
+/// The tanks of a converter with the resistances that are told apart.
+pub(super) fn as_told<'c>(converter: &'c Converter, case: &Case) -> Cow<'c, Converter> {
+    if converter.losses.is_none() {
+        return Cow::Borrowed(converter);
+    }
+    Cow::Owned(SelfHeated::new(converter, case).first())
+}
+
+/// A group at given frequencies, with the last solution to start from.
+pub(super) struct GroupAtFrequencies<'a> {
+    converter: Cow<'a, Converter>,
+    case: Case,
+    exact: AtFrequency,
+}
+
+impl<'a> GroupAtFrequencies<'a> {
+    /// Resistances that are told apart count at the temperatures that are given, as if the rectifier carried
+    /// all of the tank's current.
+    pub(super) fn new(group: &'a PhaseGroup) -> Self {
+        let case = Case { start: None, nearby: None, ..group.case.clone() };
+        let converter = as_told(&group.converter, &case);
+        Self { exact: AtFrequency::new(&converter, &case.point), converter, case }
+    }
+
+    /// Output current at a switching frequency. None where it does not settle there.
+    pub(super) fn current(&mut self, solver: &Solver, frequency: Hertz) -> Option<Ampere> {
+        self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
+        let (converter, effort) = (&*self.converter, solver.effort(1.0));
+        match solver.method {
+            Method::Exact => self.exact.output_current(converter, &self.case, &effort),
+            Method::Averaged => {
+                crate::solver::averaged::output_current(converter, &self.case, &effort)
+            }
+        }
+    }
+
+    /// The steady state at a switching frequency. None where it does not settle there, and with the
+    /// averaged solver.
+    pub(super) fn state(&mut self, solver: &Solver, frequency: Hertz) -> Option<SteadyState> {
+        self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
+        let effort = solver.effort(1.0);
+        self.exact.steady_state(&self.converter, &self.case, &effort)
+    }
+}

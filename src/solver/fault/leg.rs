@@ -1,0 +1,155 @@
+//! One driven leg of a chain in which a part may have failed.
+//!
+//! Node n stands between phases n and n + 1 (counted from 1): the input is node 0, the ground node N.
+//! The phase before charges it with the elastance `before`, the phase behind discharges it with the
+//! elastance `behind`. Between both the node rises by its `jump` times the charge.
+//!
+//! | failed | nodes |
+//! |---|---|
+//! | nothing | node n: `before = behind = jump = 1/C(n)` |
+//! | C(k) shorted | node k is ground: phases behind it receive nothing |
+//! | high 1 shorted | node 1 is the input: phase 1 receives nothing |
+//! | high k ≥ 2 shorted | nodes k − 2 and k are joined while phase k − 1 is high: C(k−2) is charged alone, C(k−2) and C(k) are discharged together; phases k − 1 and k receive nothing |
+//! | low k shorted, or held on | nodes k − 1 and k are joined while phase k is high: C(k−1) is charged, C(k) discharged, and both are level again; phase k receives nothing |
+
+use arrayvec::ArrayVec;
+
+use crate::converter::{FailureMode, MAX_PHASES};
+use crate::units::Farad;
+
+/// What a leg does to its phases.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct LegRemainder {
+    /// Which phases still receive voltage.
+    pub(super) fed: ArrayVec<bool, MAX_PHASES>,
+    /// Elastance of flying capacitors that each of them sees, in 1/farad; zero without voltage, where
+    /// body diodes hold a phase at zero.
+    pub(super) elastances: ArrayVec<f64, MAX_PHASES>,
+    /// By how much the node after each phase rises with the charge before the next phase begins, in
+    /// 1/farad.
+    pub(super) jumps: ArrayVec<f64, MAX_PHASES>,
+}
+
+/// The nodes of a leg, with the input and the ground; index n is node n.
+struct Nodes {
+    before: ArrayVec<f64, { MAX_PHASES + 1 }>,
+    behind: ArrayVec<f64, { MAX_PHASES + 1 }>,
+    jump: ArrayVec<f64, { MAX_PHASES + 1 }>,
+    fed: ArrayVec<bool, MAX_PHASES>,
+}
+
+impl LegRemainder {
+    /// A leg with these flying capacitors, whose parts all work or in which one of this phase (counted
+    /// from 0) has failed. Failures that leave no chain leave the leg as it is.
+    pub(super) fn new(flying: &[Farad], failed: Option<(FailureMode, usize)>) -> Self {
+        let mut nodes = Nodes::working(flying);
+        if let Some((failure, phase)) = failed {
+            nodes.fail(failure, phase);
+        }
+        let phases = nodes.fed.len();
+        let seen = |k: usize| {
+            if nodes.fed[k] { nodes.behind[k] + nodes.before[k + 1] } else { 0.0 }
+        };
+        Self {
+            elastances: (0..phases).map(seen).collect(),
+            jumps: nodes.jump[1..].iter().copied().collect(),
+            fed: nodes.fed,
+        }
+    }
+
+    /// Number of phases that receive voltage.
+    pub(super) fn fed_phases(&self) -> usize {
+        self.fed.iter().filter(|fed| **fed).count()
+    }
+}
+
+impl Nodes {
+    fn working(flying: &[Farad]) -> Self {
+        let inner = flying.iter().map(|c| 1.0 / c.0);
+        let all: ArrayVec<f64, { MAX_PHASES + 1 }> =
+            std::iter::once(0.0).chain(inner).chain(std::iter::once(0.0)).collect();
+        let fed = flying.iter().map(|_| true).chain(std::iter::once(true)).collect();
+        Self { before: all.clone(), behind: all.clone(), jump: all, fed }
+    }
+
+    /// A part of phase `k`, counted from 0, fails. Its capacitor is at node k + 1.
+    fn fail(&mut self, failure: FailureMode, k: usize) {
+        match failure {
+            FailureMode::FlyingCapacitorShort => self.ground_from(k + 1),
+            FailureMode::FlyingCapacitorAged(share) => {
+                for row in [&mut self.before, &mut self.behind, &mut self.jump] {
+                    row[k + 1] /= share;
+                }
+            }
+            FailureMode::HighSwitchShort if k == 0 => self.join_input(),
+            FailureMode::HighSwitchShort => self.join_around(k),
+            FailureMode::LowSwitchShort | FailureMode::Bypassed => {
+                self.fed[k] = false;
+                (self.jump[k], self.jump[k + 1]) = (0.0, 0.0);
+            }
+            _ => {}
+        }
+    }
+
+    fn ground_from(&mut self, node: usize) {
+        for row in [&mut self.before, &mut self.behind, &mut self.jump] {
+            row[node..].fill(0.0);
+        }
+        self.fed[node..].fill(false);
+    }
+
+    fn join_input(&mut self) {
+        for row in [&mut self.before, &mut self.behind, &mut self.jump] {
+            row[1] = 0.0;
+        }
+        self.fed[0] = false;
+    }
+
+    /// Joins the nodes k − 1 and k + 1 where phases k and k + 1 (counted from 1: the high switch of
+    /// phase k + 1 is shorted) lie between them.
+    fn join_around(&mut self, k: usize) {
+        let (upper, lower) = (k - 1, k + 1);
+        (self.fed[k - 1], self.fed[k]) = (false, false);
+        let phases = self.fed.len();
+        let together = if upper == 0 || lower == phases {
+            0.0
+        } else {
+            1.0 / (1.0 / self.before[upper] + 1.0 / self.before[lower])
+        };
+        self.behind[lower] = together;
+        (self.jump[upper], self.jump[k], self.jump[lower]) = (0.0, 0.0, together);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Capacitors of 1, 1/2, 1/4 and 1/8 F: elastances of 1, 2, 4 and 8.
+    fn five_phases(failure: FailureMode, phase: usize) -> LegRemainder {
+        let flying = [1.0, 0.5, 0.25, 0.125].map(Farad);
+        LegRemainder::new(&flying, Some((failure, phase)))
+    }
+
+    /// By hand from the table of this file.
+    #[test]
+    fn elastances_by_hand() {
+        let short = five_phases(FailureMode::FlyingCapacitorShort, 1);
+        assert_eq!(short.elastances[..], [1.0, 1.0, 0.0, 0.0, 0.0]);
+        assert_eq!((short.fed_phases(), &short.jumps[..]), (2, &[1.0, 0.0, 0.0, 0.0, 0.0][..]));
+        let low = five_phases(FailureMode::LowSwitchShort, 2);
+        assert_eq!(low.elastances[..], [1.0, 3.0, 0.0, 12.0, 8.0]);
+        assert_eq!(low.jumps[..], [1.0, 0.0, 0.0, 8.0, 0.0]);
+        // C(1) and C(3), of 1 and 1/4 F, are discharged together.
+        let high = five_phases(FailureMode::HighSwitchShort, 2);
+        assert_eq!(high.elastances[..], [1.0, 0.0, 0.0, 8.8, 8.0]);
+        assert_eq!(high.jumps[..], [0.0, 0.0, 0.8, 8.0, 0.0]);
+        let first = five_phases(FailureMode::HighSwitchShort, 0);
+        assert_eq!(first.elastances[..], [0.0, 2.0, 6.0, 12.0, 8.0]);
+        let last = five_phases(FailureMode::HighSwitchShort, 4);
+        assert_eq!(last.elastances[..], [1.0, 3.0, 6.0, 0.0, 0.0]);
+        assert_eq!(last.jumps[..], [1.0, 2.0, 0.0, 0.0, 0.0]);
+        let aged = five_phases(FailureMode::FlyingCapacitorAged(0.5), 0);
+        assert_eq!(aged.elastances[..], [2.0, 4.0, 6.0, 12.0, 8.0]);
+    }
+}

@@ -1,0 +1,24 @@
+#![doc = include_str!("model.md")]
+
+mod case;
+mod clamped;
+mod effect;
+mod group;
+mod idle_voltages;
+mod leg;
+mod one_leg;
+mod outcome;
+mod paralleled;
+mod remaining_chain;
+mod signs;
+mod solve;
+mod stopped;
+mod together;
+mod trap;
+mod voltages;
+mod whole;
+
+pub use case::{AssumedVoltages, FaultCase};
+pub use outcome::{BlockingRange, FaultOutcome, FaultedState, SwitchVoltages, Trap};
+pub use signs::{FirstSigns, Periods};
+pub use stopped::{StoppedChain, conduction_threshold};

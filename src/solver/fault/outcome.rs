@@ -1,0 +1,136 @@
+//! What becomes of a converter in which a part has failed.
+
+use arrayvec::ArrayVec;
+
+use crate::converter::{Leg, MAX_PHASES};
+use crate::solver::steady_state::{SteadyState, Unsolved};
+use crate::units::{Ampere, Hertz, Volt};
+
+/// What becomes of a converter in which a part has failed.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FaultOutcome {
+    /// It delivers the output.
+    Runs(Box<FaultedState>),
+    /// No switching frequency inside the band delivers the output.
+    OutOfRange,
+    /// One phase takes no charge, and all of them stop.
+    Stops,
+    /// The input is shorted in every period.
+    NoSteadyState,
+    /// The model does not tell.
+    Unknown,
+    /// The solver found nothing.
+    NotSolved(Unsolved),
+}
+
+/// A converter that runs with a failed part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FaultedState {
+    /// Its steady state; phases without current are idle.
+    pub state: SteadyState,
+    /// Phases that carry current, counted from 0.
+    pub carrying: ArrayVec<usize, MAX_PHASES>,
+    /// Voltages across its switches; none for paralleled phases, which block the input.
+    pub voltages: ArrayVec<SwitchVoltages, 2>,
+}
+
+/// The voltage across a switch, which may depend on what happened before: charge balance leaves the
+/// difference of two legs open.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BlockingRange {
+    /// The lowest possible one.
+    pub lowest: Volt,
+    /// The highest possible one. Infinite where the switch's own breakdown alone bounds it.
+    pub highest: Volt,
+}
+
+/// The highest voltage across every switch of a leg.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SwitchVoltages {
+    /// The leg.
+    pub leg: Leg,
+    /// High switches.
+    pub high: ArrayVec<BlockingRange, MAX_PHASES>,
+    /// Low switches.
+    pub low: ArrayVec<BlockingRange, MAX_PHASES>,
+}
+
+/// Where the controller ends when it starts from the healthy frequency and does not find the output.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trap {
+    /// Switching frequency: the lower end of the band.
+    pub frequency: Hertz,
+    /// Output current there.
+    pub current: Ampere,
+}
+
+impl FaultOutcome {
+    /// The word used in tables and files.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Runs(_) => "runs",
+            Self::OutOfRange => "out of range",
+            Self::Stops => "stops",
+            Self::NoSteadyState => "no steady state",
+            Self::Unknown => "unknown",
+            Self::NotSolved(_) => "not solved",
+        }
+    }
+
+    /// The steady state, if there is one.
+    pub fn state(&self) -> Option<&FaultedState> {
+        match self {
+            Self::Runs(state) => Some(state),
+            _ => None,
+        }
+    }
+}
+
+impl FaultedState {
+    /// Currents of the phases that carry any, as a converter of their own.
+    pub fn carrying_phases(&self) -> SteadyState {
+        SteadyState {
+            phases: self.carrying.iter().map(|k| self.state.phases[*k]).collect(),
+            ..self.state.clone()
+        }
+    }
+}
+
+impl FaultedState {
+    /// The highest voltage that any switch may see, whatever happened before.
+    pub fn highest_blocking(&self) -> Volt {
+        Volt(self.blocking().map(|range| range.highest.0).fold(0.0, f64::max))
+    }
+
+    /// The least that the switch that blocks most sees.
+    pub fn lowest_blocking(&self) -> Volt {
+        Volt(self.blocking().map(|range| range.lowest.0).fold(0.0, f64::max))
+    }
+
+    fn blocking(&self) -> impl Iterator<Item = BlockingRange> {
+        self.voltages.iter().flat_map(SwitchVoltages::all)
+    }
+}
+
+impl BlockingRange {
+    /// A voltage that nothing leaves open.
+    pub(super) fn exactly(voltage: f64) -> Self {
+        Self { lowest: Volt(voltage), highest: Volt(voltage) }
+    }
+
+    /// From zero to a voltage.
+    pub(super) fn up_to(voltage: f64) -> Self {
+        Self { lowest: Volt(0.0), highest: Volt(voltage) }
+    }
+
+    pub(super) fn plus(self, more: f64) -> Self {
+        Self { lowest: Volt(self.lowest.0 + more), highest: Volt(self.highest.0 + more) }
+    }
+}
+
+impl SwitchVoltages {
+    /// All switches of the leg, the high ones first.
+    pub fn all(&self) -> impl Iterator<Item = BlockingRange> {
+        self.high.iter().chain(&self.low).copied()
+    }
+}

@@ -1,0 +1,200 @@
+//! A chain whose legs still pass charge, though a part of one of them has failed.
+//!
+//! In half-bridge drive, and where all legs are damaged alike, the phases that receive voltage are a
+//! chain of their own. In full-bridge drive with one damaged leg a dc offset is absorbed by the resonant
+//! capacitor. So the charge of a phase is the same in both legs, and the sound leg forces all charges to
+//! be equal. Then the amplitudes W(k) = (V(k) + V'(k))/2 are those of a healthy converter. With m phases
+//! that receive voltage in the damaged leg, of drop d of a body diode, that holds while
+//!
+//! ```text
+//! Σ 2 W(k) over the m phases ≥ Vin − m d
+//! ```
+//!
+//! because body diodes keep V'(k) ≥ −d. Else the sound leg is clamped at the m phases. They share a
+//! charge of their own with ΣW = (Vin − m d)/2. The other phases share another one with
+//! ΣW = (Vin + m d)/2, if that suffices to make them conduct.
+
+use arrayvec::ArrayVec;
+
+use super::case::{FaultCase, Plans};
+use super::group::{GroupPlan, GroupStart};
+use super::leg::LegRemainder;
+use super::outcome::FaultOutcome;
+use super::together::Pair;
+use super::voltages::VoltageLaw;
+use crate::converter::{Arrangement, Converter, FailureMode, Leg, MAX_PHASES};
+use crate::solver::Solver;
+use crate::solver::links::ChainLinks;
+use crate::solver::steady_state::SteadyState;
+use crate::units::Volt;
+
+/// The driven legs of a chain, one of which may be damaged.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct RemainingChain<'a> {
+    case: &'a FaultCase,
+    legs: &'a [LegRemainder],
+    /// The one damaged leg, where both are driven and the other one is sound.
+    damaged: Option<Leg>,
+}
+
+/// What joins some phases of these legs, of which one may take no part.
+pub(super) fn links(legs: [Option<&LegRemainder>; 2], phases: &[usize]) -> ChainLinks {
+    let seen = |leg: Option<&LegRemainder>, k: usize| leg.map_or(0.0, |leg| leg.elastances[k]);
+    let present = legs.into_iter().flatten();
+    ChainLinks {
+        elastances: phases.iter().map(|k| legs.map(|leg| seen(leg, *k))).collect(),
+        ripple: present.map(|leg| leg.jumps.iter().sum::<f64>()).sum(),
+    }
+}
+
+impl<'a> RemainingChain<'a> {
+    /// The legs that a fault leaves.
+    pub(super) fn new(case: &'a FaultCase, legs: &'a [LegRemainder]) -> Self {
+        let damaged = match legs {
+            [driven, other] if driven.fed != other.fed => {
+                let is_return = other.fed_phases() < driven.fed_phases();
+                Some(Leg::ALL[usize::from(is_return)])
+            }
+            _ => None,
+        };
+        Self { case, legs, damaged }
+    }
+
+    /// What becomes of a converter.
+    pub(super) fn solve(&self, solver: &Solver, converter: &Converter) -> FaultOutcome {
+        let Plans { whole, fed } = self.plans();
+        if let Some(plan) = whole {
+            let group = plan.group(converter, self.case.asked(), &self.case.starts.whole);
+            let outcome = group.solve(solver);
+            if outcome.solved().is_some_and(|state| self.reaches_diodes(state)) {
+                return FaultOutcome::Unknown;
+            }
+            if outcome.solved().is_none_or(|state| self.is_sound_leg_free(state)) {
+                let aged = self.case.fault.aged(converter);
+                let law = self.law(&aged);
+                return self.case.outcome(converter.phases(), &group, outcome, law);
+            }
+        }
+        fed.map_or(FaultOutcome::Stops, |fed| self.solve_apart(solver, converter, fed))
+    }
+
+    /// What the voltages follow from where all phases that carry current share one charge.
+    fn law<'c>(&self, converter: &'c Converter) -> VoltageLaw<'c>
+    where
+        'a: 'c,
+    {
+        let is_whole = self.legs.iter().all(|leg| leg.fed.iter().all(|fed| *fed));
+        match self.damaged {
+            Some(damaged) => VoltageLaw::Shared { legs: self.legs, damaged },
+            None if is_whole => VoltageLaw::Whole(converter),
+            None => VoltageLaw::Alike { legs: self.legs },
+        }
+    }
+
+    /// The groups of phases.
+    pub(super) fn plans(&self) -> Plans {
+        let Some(damaged) = self.damaged else {
+            return Plans {
+                whole: Some(self.of_fed_phases(self.case.point.input_voltage)),
+                fed: None,
+            };
+        };
+        let m = self.legs[damaged as usize].fed_phases();
+        let whole = (2 * m >= self.legs[0].fed.len()).then(|| self.of_all_phases());
+        let fed = GroupPlan {
+            links: self.links_of(damaged, &self.fed_phases(true)),
+            ..self.of_fed_phases(Volt(0.5 * (self.case.point.input_voltage.0 - self.clamps())))
+        };
+        Plans { whole, fed: Some(fed) }
+    }
+
+    /// The drops of the diodes that clamp a sound leg, in volt.
+    fn clamps(&self) -> f64 {
+        self.fed_phases(true).len() as f64 * self.case.assumed.diode_drop.0
+    }
+
+    /// Phases that receive voltage in all legs, or those that do not.
+    fn fed_phases(&self, fed: bool) -> ArrayVec<usize, MAX_PHASES> {
+        let is_fed = |k: &usize| self.legs.iter().all(|leg| leg.fed[*k]);
+        (0..self.legs[0].fed.len()).filter(|k| is_fed(k) == fed).collect()
+    }
+
+    fn of_fed_phases(&self, input: Volt) -> GroupPlan {
+        let phases = self.fed_phases(true);
+        GroupPlan {
+            links: links([self.legs.first(), self.legs.get(1)], &phases),
+            phases,
+            ..self.plan(input)
+        }
+    }
+
+    fn of_all_phases(&self) -> GroupPlan {
+        let phases: ArrayVec<usize, MAX_PHASES> = (0..self.legs[0].fed.len()).collect();
+        GroupPlan {
+            links: links([self.legs.first(), self.legs.get(1)], &phases),
+            phases,
+            ..self.plan(self.case.point.input_voltage)
+        }
+    }
+
+    fn plan(&self, input: Volt) -> GroupPlan {
+        GroupPlan {
+            phases: ArrayVec::new(),
+            links: ChainLinks::default(),
+            input,
+            drive: self.case.point.drive,
+            arrangement: Arrangement::Chain,
+        }
+    }
+
+    /// What one leg makes of phases that the other one holds at zero.
+    fn links_of(&self, leg: Leg, phases: &[usize]) -> ChainLinks {
+        let own = &self.legs[leg as usize];
+        let inner = phases.windows(2).filter(|pair| pair[0] + 1 == pair[1]);
+        let legs = match leg {
+            Leg::Driven => [Some(own), None],
+            Leg::Return => [None, Some(own)],
+        };
+        ChainLinks { ripple: inner.map(|pair| own.jumps[pair[0]]).sum(), ..links(legs, phases) }
+    }
+
+    /// Whether the sound leg can keep all charges equal without its diodes.
+    fn is_sound_leg_free(&self, state: &SteadyState) -> bool {
+        let Some(damaged) = self.damaged else { return true };
+        let fed = &self.legs[damaged as usize].fed;
+        let amplitudes = state.phases.iter().zip(fed).filter(|(_, fed)| **fed);
+        let twice: f64 = amplitudes.map(|(phase, _)| 2.0 * phase.start_voltage.0).sum();
+        twice >= self.case.point.input_voltage.0 - self.clamps()
+    }
+
+    /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
+    /// phase falls below its drop. The closed form does not tell what follows.
+    fn reaches_diodes(&self, state: &SteadyState) -> bool {
+        let drop = self.case.assumed.diode_drop.0;
+        let is_aged = matches!(self.case.fault.failure, FailureMode::FlyingCapacitorAged(_));
+        let falls = |leg: &LegRemainder, half: usize| {
+            state.phases.iter().zip(&leg.elastances).any(|(phase, elastance)| {
+                phase.start_voltage.0 - elastance * phase.charge_range[half].1 < -drop
+            })
+        };
+        is_aged && self.legs.iter().enumerate().any(|(half, leg)| falls(leg, half))
+    }
+
+    /// Solves the phases that receive voltage apart from the others.
+    fn solve_apart(&self, solver: &Solver, converter: &Converter, fed: GroupPlan) -> FaultOutcome {
+        let Some(damaged) = self.damaged else { return FaultOutcome::Stops };
+        let law = VoltageLaw::Clamped { legs: self.legs, damaged };
+        let asked = self.case.asked();
+        let others = self.fed_phases(false);
+        let input = Volt(0.5 * (self.case.point.input_voltage.0 + self.clamps()));
+        let others = GroupPlan {
+            links: self.links_of(damaged.other(), &others),
+            phases: others,
+            ..self.plan(input)
+        };
+        let fed = fed.group(converter, asked, &self.case.starts.fed);
+        let others = others.group(converter, asked, &GroupStart::default());
+        let pair = Pair { first: &fed, second: &others, asked };
+        pair.outcome(solver, self.case, converter.phases(), law)
+    }
+}

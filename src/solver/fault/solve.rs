@@ -1,0 +1,53 @@
+//! What becomes of a converter in which a part has failed.
+
+use super::case::{FaultCase, Plans, Starts};
+use super::effect::Effect;
+use super::group::{GroupPlan, GroupStart};
+use super::outcome::FaultOutcome;
+use super::remaining_chain::RemainingChain;
+use crate::converter::{Arrangement, Converter};
+use crate::solver::Solver;
+
+impl FaultCase {
+    /// The same, whose searches start from the solutions of a converter, the nominal one.
+    #[must_use]
+    pub fn prepared(self, solver: &Solver, converter: &Converter) -> Self {
+        let converter = converter.at(&self.point.condition);
+        let start = |plan: Option<GroupPlan>| {
+            let group = plan?.group(&converter, self.asked(), &GroupStart::default());
+            Some(group.prepare(solver).1)
+        };
+        let Plans { whole, fed } = self.plans(&converter);
+        let starts =
+            Starts { whole: start(whole).unwrap_or_default(), fed: start(fed).unwrap_or_default() };
+        Self { starts, ..self }
+    }
+
+    fn plans(&self, converter: &Converter) -> Plans {
+        if self.arrangement == Arrangement::Paralleled {
+            let whole = self.working_phases(converter);
+            return Plans { whole: Some(whole), fed: None };
+        }
+        match Effect::of(&self.fault, converter, self.point.drive) {
+            Effect::Passes(legs) => RemainingChain::new(self, &legs).plans(),
+            Effect::OneLegDrives(leg) => {
+                Plans { whole: Some(self.plan_of_leg(converter, leg)), fed: None }
+            }
+            Effect::Stops | Effect::ShortsInput => Plans::default(),
+        }
+    }
+
+    /// What becomes of a converter.
+    pub fn solve(&self, solver: &Solver, converter: &Converter) -> FaultOutcome {
+        let converter = converter.at(&self.point.condition);
+        if self.arrangement == Arrangement::Paralleled {
+            return self.solve_paralleled(solver, &converter);
+        }
+        match Effect::of(&self.fault, &converter, self.point.drive) {
+            Effect::Stops => FaultOutcome::Stops,
+            Effect::ShortsInput => FaultOutcome::NoSteadyState,
+            Effect::OneLegDrives(leg) => self.solve_one_leg(solver, &converter, leg),
+            Effect::Passes(legs) => RemainingChain::new(self, &legs).solve(solver, &converter),
+        }
+    }
+}

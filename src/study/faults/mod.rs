@@ -1,0 +1,42 @@
+//! What becomes of the converter when one part fails: every part, place and leg at every operating
+//! point, in the chain and in the paralleled reference. First of the nominal converter, then of drawn
+//! ones where it runs.
+//!
+//! What a failed part does to the circuit lives in `solver::fault`. Nothing here knows how it is told.
+
+mod judged;
+mod nominal;
+mod population;
+mod result;
+
+use std::sync::atomic::AtomicBool;
+
+pub use self::judged::{judged_limits, unjudged};
+pub use self::result::{
+    BlockingVoltage, FaultResult, FaultStudy, FaultedSharing, HealthyConverter, RemainingYield,
+};
+use crate::scenario::Scenario;
+use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::common::settings::Settings;
+
+/// Carries out the study.
+///
+/// # Errors
+///
+/// When the nominal converter does not work as long as it is healthy, and when `stop` is set.
+pub fn faults(
+    scenario: &Scenario,
+    settings: Settings,
+    stop: &AtomicBool,
+    progress: &mut dyn Progress,
+) -> Result<FaultStudy, StudyError> {
+    let session = Session::new(scenario, settings, stop)?;
+    let (healthy, mut results) = nominal::solve_all(&session, progress)?;
+    let yields = population::sample(&session, &results, progress)?;
+    for (result, found) in results.iter_mut().zip(yields) {
+        result.remaining_yield = found;
+    }
+    Ok(FaultStudy { settings, healthy, results })
+}
