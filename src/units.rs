@@ -44,6 +44,8 @@ quantities! {
     Farad, "F";
     /// Resistance.
     Ohm, "Ω";
+    /// Conductance.
+    Siemens, "S";
     /// Frequency.
     Hertz, "Hz";
     /// Voltage.

@@ -3,6 +3,7 @@
 mod condition;
 mod conditioned;
 mod configuration;
+mod drift;
 mod fault;
 mod losses;
 mod operating_point;
@@ -17,6 +18,10 @@ mod switch;
 pub use condition::{Age, Condition, SelfHeating};
 pub use configuration::{
     Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
+};
+pub use drift::{
+    AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage,
+    NodeDrift, NodeValues,
 };
 pub use fault::{FailedLegs, FailureMode, Fault};
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};

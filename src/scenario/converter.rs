@@ -2,11 +2,12 @@
 
 use std::ops::{Bound, RangeInclusive};
 
+use super::drift::{self, DriftRequest};
 use super::losses::{self, NominalLosses};
 use super::reader::{Bounds, Field, NOT_NEGATIVE, POSITIVE, Table};
 use crate::converter::{FrequencyBand, MAX_PHASES, MIN_PHASES, Parameter, Tank};
 use crate::input::quantity::Quantity;
-use crate::units::{Celsius, Farad, Hertz, Volt};
+use crate::units::{Celsius, Farad, Hertz};
 
 const PHASES: RangeInclusive<u64> = MIN_PHASES as u64..=MAX_PHASES as u64;
 
@@ -20,12 +21,12 @@ pub(super) const TEMPERATURE: Bounds = Bounds {
 pub(super) const REFERENCE_TEMPERATURE: Celsius = Celsius(25.0);
 
 /// What `[converter]` says.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Hardware {
     pub(super) phases: usize,
     pub(super) nominal: Tank,
     pub(super) flying_capacitance: Farad,
-    pub(super) neutral_split: Volt,
+    pub(super) drift: DriftRequest,
     pub(super) frequency: FrequencyBand,
     pub(super) reference_temperature: Celsius,
     pub(super) losses: Option<NominalLosses>,
@@ -52,12 +53,12 @@ pub(super) fn read(mut table: Table<'_>) -> Option<Hardware> {
     let count = phases.and_then(|phases| usize::try_from(phases).ok());
     let losses = losses::read(&mut table, count);
     table.finish();
-    let (flying_capacitance, neutral_split) = chain?;
+    let (flying_capacitance, drift) = chain?;
     Some(Hardware {
         phases: usize::try_from(phases?).ok()?,
         nominal: nominal?,
         flying_capacitance,
-        neutral_split,
+        drift,
         frequency: frequency?,
         reference_temperature: reference_temperature?,
         losses: losses?,
@@ -100,7 +101,7 @@ fn tank(mut table: Table<'_>) -> Option<Tank> {
     })
 }
 
-fn chain(mut table: Table<'_>) -> Option<(Farad, Volt)> {
+fn chain(mut table: Table<'_>) -> Option<(Farad, DriftRequest)> {
     let flying = table
         .key(
             Parameter::FlyingCapacitance.key(),
@@ -108,17 +109,9 @@ fn chain(mut table: Table<'_>) -> Option<(Farad, Volt)> {
         )
         .quantity(POSITIVE)
         .required();
-    let split = table
-        .key(
-            "neutral_split",
-            "assumed drift of each flying-capacitor voltage by leakage and \
-            pre-charge, in full-bridge drive; the blocking voltages include it, in the worst \
-            combination",
-        )
-        .quantity(NOT_NEGATIVE)
-        .or(Volt(0.0));
+    let drift = drift::read(&mut table);
     table.finish();
-    Some((flying?, split?))
+    Some((flying?, drift?))
 }
 
 fn frequency(mut table: Table<'_>) -> Option<FrequencyBand> {

@@ -14,6 +14,7 @@ mod description;
 mod dielectric;
 mod document;
 pub mod draft;
+mod drift;
 mod faults;
 mod gain;
 mod grades;
@@ -30,6 +31,7 @@ mod resonance;
 mod run;
 pub mod schema;
 mod sensors;
+mod start_up;
 mod switch;
 mod tolerance;
 
@@ -59,6 +61,7 @@ pub use self::places::Place;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};
+pub use self::start_up::StartUpSettings;
 pub use self::switch::SwitchSettings;
 pub use self::tolerance::{
     Copula, Correlation, CorrelationError, MeasuredParts, Process, ResponseTolerance, Shape,
@@ -66,8 +69,8 @@ pub use self::tolerance::{
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
-    Age, Arrangement, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES, OperatingPoint, Parameter,
-    Sharing, SwitchSpecification, Tank,
+    Age, Arrangement, AssumedDrift, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES,
+    OperatingPoint, Parameter, Sharing, SwitchSpecification, Tank,
 };
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
@@ -87,9 +90,9 @@ pub struct Scenario {
     pub nominal: Tank,
     /// Nominal capacitance of every flying capacitor.
     pub flying_capacitance: Farad,
-    /// How far leakage and pre-charge may move each flying capacitor's voltage in full-bridge
-    /// drive, where charge balance does not hold it.
-    pub neutral_split: Volt,
+    /// How far the flying-capacitor voltages may drift in full-bridge drive, where charge balance does
+    /// not hold them.
+    pub drift: AssumedDrift,
     /// Nominal parts that tell losses apart; none where no losses are.
     pub losses: Option<NominalLosses>,
     /// The temperature at which the values of parts hold.
@@ -120,6 +123,8 @@ pub struct Scenario {
     pub sensors: Option<SensorRequest>,
     /// Output capacitances and dead time; none where soft switching is not judged.
     pub switch: Option<SwitchSettings>,
+    /// How the chain is to start.
+    pub start_up: StartUpSettings,
     /// The part grades on offer, if it asks about them.
     pub grades: Option<Grades>,
     /// What the search for tolerance bands is to look at.
@@ -267,8 +272,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let prefer = read_preference(&mut root);
     let gain =
         root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
-    let faults = root.key("faults", "what `faults` assumes of parts that fail");
-    let faults = faults.table().or_empty(DEFAULTS).and_then(faults::read);
+    let faults = read_faults(&mut root);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
     let context = PartContext { nominal: &nominal, is_told: &is_told, files };
@@ -284,16 +288,19 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
     check_loss_limits(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
+    let start_up = read_start_up(&mut root);
+    check_drift(&root, hardware.as_ref(), operating_points.as_deref());
     let capacitors = read_capacitors(&mut root, hardware.as_ref(), conditions.as_ref());
     root.finish();
     let hardware = hardware?;
+    let drift = drift_of(&hardware, tolerances.as_ref());
     Some(Scenario {
         title: title?,
         source_name: file_name(Path::new(name)),
         phases: hardware.phases,
         nominal: hardware.nominal,
         flying_capacitance: hardware.flying_capacitance,
-        neutral_split: hardware.neutral_split,
+        drift,
         losses: hardware.losses,
         reference_temperature: hardware.reference_temperature,
         service_life: conditions?.service_life,
@@ -309,11 +316,17 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         lots: lots?,
         sensors: sensors?,
         switch: switch?,
+        start_up: start_up?,
         grades: grades?,
         bands: bands?,
         capacitors: capacitors?,
         measured_files: Vec::new(),
     })
+}
+
+fn read_faults(root: &mut Table<'_>) -> Option<FaultSettings> {
+    let meaning = "what `faults` assumes of parts that fail";
+    root.key("faults", meaning).table().or_empty(DEFAULTS).and_then(faults::read)
 }
 
 fn read_preference(root: &mut Table<'_>) -> Option<Preference> {
@@ -330,6 +343,11 @@ fn read_limits(
     let phases = hardware.map_or(MAX_PHASES, |hardware| hardware.phases);
     let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
     limits::read(table, phases, switch.map(|switch| switch.soft_share))
+}
+
+fn read_start_up(root: &mut Table<'_>) -> Option<StartUpSettings> {
+    let table = root.key("start_up", "for `capacitors`: how the chain is to start").table();
+    table.or_empty(DEFAULTS).and_then(start_up::read)
 }
 
 fn read_bands(
@@ -451,6 +469,19 @@ fn check_loss_limits(root: &Table<'_>, limits: Option<&Limits>, hardware: Option
     }
 }
 
+/// The drift of the flying-capacitor voltages, with the tolerance of these capacitors.
+fn drift_of(hardware: &Hardware, tolerances: Option<&Tolerances>) -> AssumedDrift {
+    let flying = tolerances.and_then(|all| all.get(Parameter::FlyingCapacitance));
+    hardware.drift.with_capacitors(hardware.flying_capacitance, flying)
+}
+
+/// Reports a stated drift that no operating point allows.
+fn check_drift(root: &Table<'_>, hardware: Option<&Hardware>, points: Option<&[PointRequest]>) {
+    let (Some(hardware), Some(points)) = (hardware, points) else { return };
+    let inputs = points.iter().map(|point| point.input_voltage.0);
+    hardware.drift.check(root, hardware.phases, Volt(inputs.fold(0.0, f64::max)));
+}
+
 /// A nominal value in SI units; none where the scenario does not tell it.
 fn nominal_value(hardware: &Hardware, parameter: Parameter) -> Option<f64> {
     match parameter {
@@ -468,8 +499,8 @@ fn tells(hardware: &Hardware, parameter: Parameter) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::converter::{Condition, Drive, Measure, Rectifier, Shared};
-    use crate::units::{Ampere, Henry, Hertz, Ohm};
+    use crate::converter::{Charging, Condition, Drive, Leakage, Measure, Rectifier, Shared};
+    use crate::units::{Ampere, Henry, Hertz, Ohm, Second, Siemens};
 
     /// A valid scenario; the data in it are invented.
     const SHELF: &str = include_str!("../../tests/data/shelf.toml");
@@ -493,7 +524,7 @@ mod tests {
                 rectifier_drop: Volt(0.7),
             },
             flying_capacitance: Farad(50e-6),
-            neutral_split: Volt(0.0),
+            drift: AssumedDrift::Stated(Volt(0.0)),
             losses: None,
             reference_temperature: Celsius(25.0),
             service_life: None,
@@ -528,6 +559,7 @@ mod tests {
             lots: None,
             sensors: None,
             switch: None,
+            start_up: StartUpSettings::default(),
             grades: None,
             bands: BandSettings::default(),
             capacitors: CapacitorSettings::default(),
@@ -597,6 +629,26 @@ mod tests {
     }
 
     #[test]
+    fn causes_of_a_drift_read_as_written() {
+        let drift = "\"50 µF\"\n[converter.chain.drift]\nleakage_current = \"10 µA\"\n\
+            leakage_voltage = \"250 V\"\nturn_off_skew = \"20 ns\"\nbalancing_resistance = \"1 Mohm\"\n\
+            operating_time = \"60 s\"\nhighest_drift = \"6 V\"";
+        let band =
+            "[tolerance.flying_capacitance]\nshape = \"uniform\"\nband = [\"-20 %\", \"+10 %\"]\n";
+        let text = format!("{}{band}", SHELF.replace("\"50 µF\"", drift));
+        let AssumedDrift::FromCauses(read) = scenario(&text).drift else { panic!("causes") };
+        let leakage = |most| Leakage { least: Siemens(0.0), most: Siemens(most) };
+        assert_eq!(read.charging, Charging::ByGates);
+        assert_eq!((read.capacitor_leakage, read.switch_leakage), (leakage(4e-8), leakage(0.0)));
+        assert_eq!((read.turn_off_skew, read.operating_time), (Second(20e-9), Some(Second(60.0))));
+        assert_eq!((read.balancing_resistance, read.balancing_mismatch), (Some(Ohm(1e6)), 0.01));
+        assert_eq!(read.highest_wanted, Some(Volt(6.0)));
+        // 40 µF and 55 µF: 15 of 95.
+        assert!((read.least_capacitance.0 - 40e-6).abs() < 1e-15);
+        assert!((read.capacitance_mismatch - 15.0 / 95.0).abs() < 1e-12);
+    }
+
+    #[test]
     fn configuration_and_gain_read_as_written() {
         let text = format!(
             "{SHELF}[configuration]\nprefer = \"frequency-margin\"\n\
@@ -623,7 +675,7 @@ mod tests {
             .replace("output_power   = \"3 kW\"", "output_current = \"1 A\"")
             .replace("samples = 20000\nseed = 1", "samples = 1\nseed = 0xffff_ffff_ffff_ffff");
         let read = scenario(&text);
-        assert_eq!(read.neutral_split, Volt(5.0));
+        assert_eq!(read.drift, AssumedDrift::Stated(Volt(5.0)));
         assert_eq!(read.nominal.series_resistance, Ohm(0.0));
         assert_eq!(read.operating_points[0].output_current, Ampere(1.0));
         assert_eq!(read.run, RunSettings { samples: 1, seed: u64::MAX, ..RunSettings::default() });

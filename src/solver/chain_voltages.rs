@@ -10,7 +10,7 @@ use arrayvec::ArrayVec;
 
 use super::steady_state::{PhaseState, SteadyState};
 use crate::converter::{
-    Arrangement, Converter, FlyingCapacitors, MAX_PHASES, OperatingPoint, neighbours,
+    Arrangement, ChainDrift, Converter, FlyingCapacitors, MAX_PHASES, OperatingPoint, neighbours,
 };
 use crate::units::Volt;
 
@@ -47,26 +47,19 @@ pub struct ChainVoltages {
 }
 
 impl ChainVoltages {
-    /// The highest voltage across any switch when every flying capacitor's voltage may be off by
-    /// `split` either way. Nodes may be off in opposite directions, and then two of them add up.
-    pub fn worst_blocking(&self, split: Volt) -> Volt {
-        Volt(self.blocking(split).map(|v| v.0).fold(0.0, f64::max))
+    /// The highest voltage across any switch when the flying capacitors' voltages may be off so far
+    /// either way. Nodes may be off in opposite directions, and then two of them add up.
+    pub fn worst_blocking(&self, drift: &ChainDrift) -> Volt {
+        Volt(self.blocking(drift).map(|v| v.0).fold(0.0, f64::max))
     }
 
     /// The same of every switch: leg by leg, the high switches first.
-    pub fn blocking(&self, split: Volt) -> impl Iterator<Item = Volt> {
+    pub fn blocking(&self, drift: &ChainDrift) -> impl Iterator<Item = Volt> {
         self.legs.iter().flat_map(move |leg| {
-            let phases = leg.low_blocking.len();
-            // How many flying capacitors stand in the path of a switch.
-            let high = leg.high_blocking.iter().enumerate().map(move |(k, v)| {
-                let flying = usize::from(k >= 2) + usize::from(k + 1 < phases);
-                Volt(v.0 + flying as f64 * split.0)
-            });
-            let low = leg.low_blocking.iter().enumerate().map(move |(k, v)| {
-                let flying = usize::from(k >= 1) + usize::from(k + 1 < phases);
-                Volt(v.0 + flying as f64 * split.0)
-            });
-            high.chain(low)
+            let high = leg.high_blocking.iter().enumerate();
+            let high = high.map(|(k, v)| Volt(v.0 + drift.across_high_switch(k).0));
+            let low = leg.low_blocking.iter().enumerate();
+            high.chain(low.map(|(k, v)| Volt(v.0 + drift.across_phase(k).0)))
         })
     }
 }

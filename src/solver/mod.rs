@@ -14,6 +14,7 @@ mod links;
 mod loading;
 mod method;
 pub mod settling;
+pub mod start_up;
 mod steady_state;
 mod sweep;
 pub mod trim;

@@ -113,6 +113,44 @@ fn quantities() {
 }
 
 #[test]
+fn causes_of_a_drift() {
+    const END: &str = "\"50 µF\"";
+    check(&[
+        Case(
+            END,
+            "\"50 µF\"\nneutral_split = \"5 V\"\n[converter.chain.drift]",
+            "17:18",
+            &["`neutral_split` and `drift` both tell the drift", "expected one of the two"],
+        ),
+        Case(
+            END,
+            "\"50 µF\"\n[converter.chain.drift]\nleakage_current = \"1 µA\"",
+            "16:1",
+            &["lacks `leakage_voltage`"],
+        ),
+        Case(
+            END,
+            "\"50 µF\"\n[converter.chain.drift]\nleast_switch_leakage_current = \"1 µA\"",
+            "17:32",
+            &["`least_switch_leakage_current` stands without `switch_leakage_current`"],
+        ),
+        Case(
+            END,
+            "\"50 µF\"\n[converter.chain.drift]\nleakage_current = \"1 µA\"\n\
+             leakage_voltage = \"250 V\"\nleast_leakage_current = \"2 µA\"",
+            "19:25",
+            &["above `leakage_current`"],
+        ),
+        Case(
+            END,
+            "\"50 µF\"\n[converter.chain.drift]\nbalancing_tolerance = \"100 %\"",
+            "17:23",
+            &["below 100 %"],
+        ),
+    ]);
+}
+
+#[test]
 fn ranges() {
     check(&[
         Case("\"4.56 µH\"", "\"0 µH\"", "7:26", &["is 0 µH", "an inductance above zero"]),
@@ -126,6 +164,14 @@ fn ranges() {
         Case("\"0.7 V\"", "\"-0.7 V\"", "12:26", &["a voltage of zero or more"]),
         Case("\"50 µF\"", "\"0 F\"", "15:22", &[POSITIVE]),
         Case("\"50 µF\"", "\"50 µF\"\nneutral_split = \"-1 V\"", "16:17", &["zero or more"]),
+        // 380 V over three phases; diodes hold the first node within that.
+        Case(
+            "\"50 µF\"",
+            "\"50 µF\"\nneutral_split = \"900 V\"",
+            "16:17",
+            &["is 900.0 V", "below 126.7 V", "[converter.chain.drift]"],
+        ),
+        Case("\"50 µF\"", "\"50 µF\"\nneutral_split = \"127 V\"", "16:17", &["at most 126.7 V"]),
         Case("\"90 kHz\"", "\"0 Hz\"", "18:11", &[POSITIVE]),
         Case("\"300 kHz\"", "\"80 kHz\"", "19:11", &["80.00 kHz", "above 90.00 kHz"]),
         Case("\"300 kHz\"", "\"90 kHz\"", "19:11", &["not above `minimum`"]),

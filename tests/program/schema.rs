@@ -164,6 +164,8 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
         || starts("/bands/price/")
         || starts("/bands/steps/")
         || starts("/capacitors/") // ends between which the sizes lie
+        || starts("/converter/chain/drift") // currents that need a voltage, the least below the most
+        || place == "/converter/chain/neutral_split" // at most Vin/N, and not beside its causes
         || place.starts_with("/converter/frequency/")
         || place.ends_with("/dead_time")
         || ["/limits/yield_target", "/limits/failure_target"].contains(&place)

@@ -6,8 +6,8 @@ use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, PI, SQRT_2};
 
 use crate::cases::{converter, operating_point};
 use fairphase::converter::{
-    Arrangement, Condition, Converter, Drive, FrequencyBand, OperatingPoint, RatedPart, Rating,
-    Rectifier, Stress, Tank,
+    Arrangement, AssumedDrift, Condition, Converter, Drive, FrequencyBand, OperatingPoint,
+    RatedPart, Rating, Rectifier, Stress, Tank,
 };
 use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::study::common::figures::{Figure, SolvedConverter};
@@ -216,7 +216,13 @@ fn ratings_follow_from_small_steps() {
         let (parts, point) = (converter(json), operating_point(json));
         let state = solved(&parts, &point, Arrangement::Chain);
         let all = steps(&state, &parts, &point, Arrangement::Chain);
-        let measured = SolvedConverter::new(&state, &parts, &point, Arrangement::Chain, Volt(0.0));
+        let measured = SolvedConverter::new(
+            &state,
+            &parts,
+            &point,
+            Arrangement::Chain,
+            &AssumedDrift::Stated(Volt(0.0)),
+        );
         let value = |part, stress| measured.value(Figure::Rating(Rating { part, stress }));
         let n = parts.phases();
         // A low switch carries its own phase and the next one, which is half a period ahead.
@@ -299,7 +305,13 @@ impl Sine {
 
     fn near(&self, part: RatedPart, stress: Stress, expected: f64) {
         let Self { parts, point, state } = self;
-        let measured = SolvedConverter::new(state, parts, point, Arrangement::Chain, Volt(0.0));
+        let measured = SolvedConverter::new(
+            state,
+            parts,
+            point,
+            Arrangement::Chain,
+            &AssumedDrift::Stated(Volt(0.0)),
+        );
         let found = measured.value(Figure::Rating(Rating { part, stress }));
         let what = format!("{} {}", part.key(), stress.key());
         assert!((found / expected - 1.0).abs() < 2e-3, "{what}: {found} against {expected}");

@@ -6,7 +6,8 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use fairphase::converter::{
-    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Parameter, Sensor, Sensors, Shared,
+    Arrangement, AssumedDrift, Converter, Drive, Leg, Measure, OperatingPoint, Parameter, Sensor,
+    Sensors, Shared,
 };
 use fairphase::population::{Population, RandomSource, SensorScatter};
 use fairphase::scenario::{Scenario, Shape, Tolerance};
@@ -346,8 +347,14 @@ fn power_balances_with_the_added_resistance() {
 }
 
 fn loss(state: &SteadyState, converter: &Converter, case: &TrimCase) -> f64 {
-    SolvedConverter::new(state, converter, &case.case.point, case.case.arrangement, Volt(0.0))
-        .value(Figure::Loss)
+    SolvedConverter::new(
+        state,
+        converter,
+        &case.case.point,
+        case.case.arrangement,
+        &AssumedDrift::Stated(Volt(0.0)),
+    )
+    .value(Figure::Loss)
 }
 
 /// A chain draws the first phase's charge from the input, a leg and period; paralleled, every

@@ -3,7 +3,10 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::drift::json::{DriftEntry, drift_entries};
+use super::settling::json::{SettlingEntry, settling_entries};
 use super::size::json::{SizeFindings, size_findings};
+use super::start_up::json::{StartEntry, start_entries};
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
@@ -26,6 +29,12 @@ pub(in crate::report) struct CapacitorsResults {
 struct CapacitorFindings {
     #[serde(flatten)]
     size: SizeFindings,
+    /// How fast they find their voltages, one an operating point at each age.
+    settling: Vec<SettlingEntry>,
+    /// How far their voltages drift apart, one an operating point in full-bridge drive at each age.
+    drift: Vec<DriftEntry>,
+    /// Which start keeps what the switches may block, one an operating point at each age.
+    start_up: Vec<StartEntry>,
 }
 
 /// The summary.
@@ -37,7 +46,12 @@ pub(super) fn summary(
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         correlations: CorrelationInForce::all(&scenario.tolerances),
-        capacitors: CapacitorFindings { size: size_findings(&study.size) },
+        capacitors: CapacitorFindings {
+            size: size_findings(&study.size),
+            settling: settling_entries(&study.settling),
+            drift: drift_entries(&study.drift),
+            start_up: start_entries(&study.start_up),
+        },
     };
     SummaryFile::sampled("capacitors", scenario, &study.settings, results)
 }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::size;
+use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::count;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{assumed, document, generator, prose};
@@ -43,13 +43,27 @@ fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
     let sections = [
         ("size", "How large?", with_notice(study, &size::page::answer(scenario, &study.size))),
         ("sizes", "Every size", size::page::sizes(&study.size)),
+        (
+            "settling",
+            "How fast do they settle?",
+            settling::page::section(scenario, &study.settling),
+        ),
+        ("drift", "How far do they drift?", drift::page::section(scenario, &study.drift)),
+        ("start-up", "Which start?", start_up::page::section(&study.start_up)),
         ("assumed", "Parts as assumed", assumed::assumed(scenario)),
-        ("methods", "Methods", size::page::methods(scenario, study)),
+        ("methods", "Methods", methods(scenario, study)),
         ("validity", "Assumptions and limits of validity", prose::model(scenario, &study.drives)),
         ("cautions", "Cautions", prose::cautions()),
         ("reproduce", "Making it again", reproduce(scenario, study)),
     ];
     sections.map(|(id, heading, inside)| PageSection { id, heading, inside }).into()
+}
+
+fn methods(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
+    html! {
+        (size::page::methods(scenario, study))
+        dl { (settling::page::methods()) (drift::page::methods()) (start_up::page::methods()) }
+    }
 }
 
 fn with_notice(study: &CapacitorStudy, answer: &Markup) -> Markup {

@@ -1,6 +1,6 @@
 //! What `capacitors` found, on the terminal: the answers first, then a table a question.
 
-use super::size;
+use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::count;
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded};
 use crate::scenario::Scenario;
@@ -22,6 +22,12 @@ pub(super) fn text(scenario: &Scenario, study: &CapacitorStudy) -> String {
         text += QUICK_LOOK;
     }
     text += &size::terminal::text(scenario, &study.size);
+    text.push('\n');
+    text += &settling::terminal::text(scenario, &study.settling);
+    text.push('\n');
+    text += &drift::terminal::text(scenario, &study.drift);
+    text.push('\n');
+    text += &start_up::terminal::text(&study.start_up);
     text.push('\n');
     text += CAUTION;
     folded(&text)

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Arrangement, Sharing};
+use crate::converter::{Arrangement, AssumedDrift, Sharing};
 use crate::printable;
 use crate::scenario::{PartLimit, Scenario};
 use crate::study::common::demand::Binding;
@@ -28,9 +28,10 @@ pub(in crate::report) struct LimitsInForce {
     paralleled: SwitchLimitsInForce,
     /// Limits of single parts.
     parts: Vec<PartLimitInForce>,
-    /// Assumed drift of each flying-capacitor voltage in full-bridge drive.
+    /// Assumed drift of each flying-capacitor voltage in full-bridge drive; null where it follows from
+    /// its causes.
     #[serde(rename = "neutral_split_V")]
-    neutral_split: Volt,
+    neutral_split: Option<Volt>,
 }
 
 /// A limit of parts that one orders as one type.
@@ -85,7 +86,10 @@ impl LimitsInForce {
             chain: switches(Arrangement::Chain),
             paralleled: switches(Arrangement::Paralleled),
             parts: limits.parts.iter().map(PartLimitInForce::new).collect(),
-            neutral_split: scenario.neutral_split,
+            neutral_split: match scenario.drift {
+                AssumedDrift::Stated(drift) => Some(drift),
+                AssumedDrift::FromCauses(_) => None,
+            },
         }
     }
 }

@@ -177,9 +177,9 @@ impl ChainEvaluator<'_> {
             Figure::WorstSwitchRms => of_phases(&|p| worst(p, |current| current.rms.0)),
             Figure::WorstSwitchPeak => of_phases(&|p| worst(p, |current| current.peak.0)),
             whole => {
-                let (case, split) = (&self.cases()[case], self.session.scenario().neutral_split);
+                let (case, drift) = (&self.cases()[case], &self.session.scenario().drift);
                 let (point, arrangement) = (&case.point, case.arrangement);
-                let solved = SolvedConverter::new(state, converter, point, arrangement, split)
+                let solved = SolvedConverter::new(state, converter, point, arrangement, drift)
                     .with_switches(self.session.scenario().switch.as_ref());
                 vec![limit.sign * solved.value(whole); state.phases.len()]
             }

@@ -1,15 +1,22 @@
-//! Questions about the flying capacitors of a chain, one folder each: how large they must be
-//! ([`size`]).
+//! Questions about the flying capacitors of a chain, one module each: how large they must be
+//! ([`size`]), how fast they settle ([`settling`]), how far they drift ([`drift`]), how
+//! the chain starts ([`start_up`]).
 //!
 //! All parts share one session. Its nominal converter has flying capacitors so large that they change
 //! nothing: it decides drive and rectifier where the scenario leaves them open, and is what a size is
 //! compared with. So the capacitance that the scenario gives may be any.
 
+pub mod drift;
+pub mod settling;
 pub mod size;
+pub mod start_up;
 
 use std::sync::atomic::AtomicBool;
 
+use self::drift::DriftStudy;
+use self::settling::SettlingStudy;
 use self::size::SizeStudy;
+use self::start_up::StartUpStudy;
 use crate::converter::{Arrangement, Drive};
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
@@ -30,6 +37,12 @@ pub struct CapacitorStudy {
     pub drives: Vec<Drive>,
     /// How large they must be.
     pub size: SizeStudy,
+    /// How fast they find their voltages.
+    pub settling: SettlingStudy,
+    /// How far they drift in full-bridge drive.
+    pub drift: DriftStudy,
+    /// Which start keeps what the switches may block.
+    pub start_up: StartUpStudy,
 }
 
 /// Answers all questions about the flying capacitors.
@@ -49,5 +62,8 @@ pub fn capacitors(
     let session = Session::in_arrangements(&[Arrangement::Chain], &reference, settings, stop)?;
     let drives = session.baselines().iter().map(|baseline| baseline.case.point.drive).collect();
     let size = size::size(scenario, &session, progress)?;
-    Ok(CapacitorStudy { settings, drives, size })
+    let settling = settling::settling(scenario, &session, progress)?;
+    let drift = drift::drift(scenario, &session);
+    let start_up = start_up::start_up(scenario, &session);
+    Ok(CapacitorStudy { settings, drives, size, settling, drift, start_up })
 }

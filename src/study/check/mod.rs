@@ -174,9 +174,8 @@ impl NominalCase {
         let nominal = scenario.nominal_converter();
         let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
         let state = &baseline.state;
-        let measured =
-            SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split)
-                .with_switches(scenario.switch.as_ref());
+        let measured = SolvedConverter::new(state, &nominal, point, arrangement, &scenario.drift)
+            .with_switches(scenario.switch.as_ref());
         let averaged = averaged.solve(&nominal, &baseline.case);
         let highest = |current: fn(&PhaseState) -> Ampere| {
             Ampere(state.phases.iter().map(|phase| current(phase).0).fold(0.0, f64::max))

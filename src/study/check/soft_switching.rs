@@ -99,7 +99,7 @@ impl NominalSwitching {
         let (nominal, settings) = (scenario.nominal_converter(), scenario.switch.as_ref()?);
         let nominal = nominal.at(&baseline.case.point.condition);
         let solved = solved_case(&nominal, baseline);
-        let now = SoftSwitching::as_specified(settings, scenario.neutral_split, solved)?;
+        let now = SoftSwitching::as_specified(settings, solved.drift(scenario), solved)?;
         let dead_times = DeadTimes::new(solved.commutation(settings), now.soft_share)?;
         let dead_time = dead_times.chosen(settings.specification(solved.arrangement).dead_time);
         let settings_then = settings.with_dead_time(dead_time);
@@ -234,7 +234,7 @@ impl FallingFirst {
         }
         let chain = SwitchSpecification { timing: SwitchTiming::FallingFirst, ..settings.chain };
         let switch = SwitchSettings { chain, ..*settings };
-        let switching = SoftSwitching::new(&switch, scenario.neutral_split, solved)?;
+        let switching = SoftSwitching::new(&switch, solved.drift(scenario), solved)?;
         Some(Self {
             low_turn_off_current: inner_low_turn_off_current(&switching.commutation),
             low_turn_off_current_together: inner_low_turn_off_current(&now.commutation),

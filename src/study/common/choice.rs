@@ -78,8 +78,8 @@ impl ConfigurationCandidate {
                 Feasibility::NotSolved(*a, *why)
             }
             ((a, Outcome::Solved(state)), _) => {
-                let split = scenario.neutral_split;
-                let measured = SolvedConverter::new(state, nominal, &point, *a, split);
+                let drift = &scenario.drift;
+                let measured = SolvedConverter::new(state, nominal, &point, *a, drift);
                 Feasibility::Works(ConfigurationFigures::new(&measured, band))
             }
         };

@@ -1,9 +1,10 @@
 //! Soft switching of a solved converter: what the switches of the scenario make of its currents.
 
-use crate::converter::{Arrangement, Converter, Drive, Leg, OperatingPoint, SwitchTiming};
-use crate::scenario::SwitchSettings;
+use crate::converter::{Arrangement, ChainDrift, Converter, Leg, OperatingPoint, SwitchTiming};
+use crate::scenario::{Scenario, SwitchSettings};
 use crate::solver::SteadyState;
 use crate::solver::commutation::{Commutation, CommutationCase, Transition, TurnOn};
+use crate::study::common::drift::chain_drift;
 use crate::units::Volt;
 
 /// By which multiples of I·td/Q the dead time shifted the sharing error, in the median of converters
@@ -24,8 +25,8 @@ pub struct SoftSwitching {
     /// fraction. A tied pair hands power from one phase to the other. None where no pair ties: in the
     /// paralleled arrangement, and with falling phases first.
     pub sharing_shift: Option<[f64; 2]>,
-    /// Assumed drift of each flying-capacitor voltage.
-    split: Volt,
+    /// That of the flying-capacitor voltages.
+    drift: ChainDrift,
 }
 
 /// How many transitions end in which way.
@@ -60,6 +61,11 @@ pub struct SolvedCase<'a> {
 }
 
 impl<'a> SolvedCase<'a> {
+    /// What the drift of a scenario comes to.
+    pub fn drift(&self, scenario: &Scenario) -> ChainDrift {
+        chain_drift(&scenario.drift, self.state, self.point)
+    }
+
     /// The same with the switches of a scenario.
     pub fn commutation(self, switch: &'a SwitchSettings) -> CommutationCase<'a> {
         CommutationCase {
@@ -74,37 +80,36 @@ impl<'a> SolvedCase<'a> {
 
 impl SoftSwitching {
     /// How the switches turn on; none where the solver does not tell the currents at the switching
-    /// instants. `split` is the assumed drift of each flying-capacitor voltage.
-    pub fn new(switch: &SwitchSettings, split: Volt, solved: SolvedCase<'_>) -> Option<Self> {
+    /// instants. `drift` is that of the flying-capacitor voltages.
+    pub fn new(switch: &SwitchSettings, drift: ChainDrift, solved: SolvedCase<'_>) -> Option<Self> {
         let commutation = solved.commutation(switch).solve()?;
-        Some(Self::of(commutation, switch, split, solved))
+        Some(Self::of(commutation, switch, drift, solved))
     }
 
     /// The same with the switches that the steady state was solved with, where it already tells how they
     /// turn on.
     pub fn as_specified(
         switch: &SwitchSettings,
-        split: Volt,
+        drift: ChainDrift,
         solved: SolvedCase<'_>,
     ) -> Option<Self> {
         match &solved.state.commutation {
-            Some(known) => Some(Self::of(known.clone(), switch, split, solved)),
-            None => Self::new(switch, split, solved),
+            Some(known) => Some(Self::of(known.clone(), switch, drift, solved)),
+            None => Self::new(switch, drift, solved),
         }
     }
 
     fn of(
         commutation: Commutation,
         switch: &SwitchSettings,
-        split: Volt,
+        drift: ChainDrift,
         solved: SolvedCase<'_>,
     ) -> Self {
-        let drifts =
-            solved.arrangement == Arrangement::Chain && solved.point.drive == Drive::FullBridge;
+        let drifts = solved.arrangement == Arrangement::Chain;
         Self {
             soft_share: switch.soft_share,
             sharing_shift: sharing_shift(switch, solved),
-            split: if drifts { split } else { Volt(0.0) },
+            drift: if drifts { drift } else { ChainDrift::none(solved.converter.phases()) },
             commutation,
         }
     }
@@ -117,8 +122,7 @@ impl SoftSwitching {
 
     /// The same of the low and the high switch of every transition, in volt.
     ///
-    /// The drift raises a switch's voltage by one split for each flying capacitor in its path. Half
-    /// bridges have none, as charge balance holds every voltage.
+    /// The drift of the flying capacitors in its path raises a switch's voltage.
     pub fn highest_voltages(&self) -> impl Iterator<Item = f64> {
         self.commutation.transitions.iter().flat_map(|t| self.highest_in(t))
     }
@@ -133,12 +137,8 @@ impl SoftSwitching {
 
     fn highest_in(&self, transition: &Transition) -> [f64; 2] {
         let Transition { phase, highest_low, highest_high, .. } = *transition;
-        let last = self.commutation.transitions.iter().map(|t| t.phase).max().unwrap_or_default();
-        let below = usize::from(phase < last);
-        let low = usize::from(phase >= 1) + below;
-        let high = usize::from(phase >= 2) + below;
-        let drifted = |voltage: Volt, flying: usize| voltage.0 + flying as f64 * self.split.0;
-        [drifted(highest_low, low), drifted(highest_high, high)]
+        let (low, high) = (self.drift.across_phase(phase), self.drift.across_high_switch(phase));
+        [highest_low.0 + low.0, highest_high.0 + high.0]
     }
 
     /// The verdict on a transition.

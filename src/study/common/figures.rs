@@ -4,14 +4,16 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 
 use crate::converter::{
-    Arrangement, Converter, Drive, Leg, Measure, OperatingPoint, Rating, Shared, Sharing,
-    SwitchTiming,
+    Arrangement, AssumedDrift, ChainDrift, Converter, Drive, Leg, Measure, OperatingPoint, Rating,
+    Shared, Sharing, SwitchTiming,
 };
 use crate::scenario::SwitchSettings;
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
+use crate::study::common::drift::chain_drift;
 use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::settling_figures::{SettlingFigure, SlowestMode};
 use crate::study::common::switching_figures::SwitchingFigure;
 use crate::units::Volt;
 
@@ -108,6 +110,8 @@ pub enum Figure {
     FlyingVoltage(usize),
     /// What loads the parts that one orders as one type: the highest of them.
     Rating(Rating),
+    /// How fast a disturbance of the flying capacitors decays.
+    Settling(SettlingFigure),
 }
 
 impl Figure {
@@ -168,7 +172,7 @@ impl Figure {
     pub fn applies(self, arrangement: Arrangement, drive: Drive) -> bool {
         match self {
             Self::SwitchRms(s) | Self::SwitchPeak(s) => s.carries(drive.legs()),
-            Self::FlyingVoltage(_) => arrangement == Arrangement::Chain,
+            Self::FlyingVoltage(_) | Self::Settling(_) => arrangement == Arrangement::Chain,
             Self::Rating(Rating { part, .. }) => part.is_in(arrangement) && part.is_used(drive),
             _ => true,
         }
@@ -197,6 +201,7 @@ impl Figure {
             Self::SwitchPeak(s) => format!("{}_switch_peak_current_A", s.name()),
             Self::FlyingVoltage(k) => format!("flying_capacitor_voltage_{}_V", k + 1),
             Self::Rating(rating) => rating.name(),
+            Self::Settling(own) => own.name().into(),
         }
     }
 }
@@ -218,7 +223,7 @@ pub struct SolvedConverter<'a> {
     pub(super) point: &'a OperatingPoint,
     /// None in the paralleled arrangement.
     pub(super) voltages: Option<ChainVoltages>,
-    pub(super) split: Volt,
+    pub(super) drift: ChainDrift,
     /// Switch currents for a tank current of one ampere: the paralleled reference stands on
     /// tanks rescaled to the whole input.
     pub(super) scale: f64,
@@ -228,34 +233,35 @@ pub struct SolvedConverter<'a> {
     switch: Option<&'a SwitchSettings>,
     /// How they turn on, once a figure asks.
     switching: OnceCell<Option<SoftSwitching>>,
+    /// How a disturbance decays, once a figure asks.
+    slowest: OnceCell<Option<SlowestMode>>,
 }
 
 impl<'a> SolvedConverter<'a> {
-    /// Takes a solved converter; `split` is the neutral split of the flying capacitors.
+    /// Takes a solved converter; `drift` is that of its flying-capacitor voltages.
     pub fn new(
         state: &'a SteadyState,
         converter: &'a Converter,
         point: &'a OperatingPoint,
         arrangement: Arrangement,
-        split: Volt,
+        drift: &AssumedDrift,
     ) -> Self {
         let chain = arrangement == Arrangement::Chain;
         let converter = converter.at(&point.condition);
         let is_told = converter.losses.is_some();
         let dissipation =
             is_told.then(|| Dissipation::new(state, &converter, point, arrangement)).flatten();
-        // Half bridge has no neutral mode: charge balance holds every voltage.
-        let split = if point.drive == Drive::FullBridge { split } else { Volt(0.0) };
         Self {
             state,
             point,
             voltages: chain.then(|| chain_voltages(state, &converter, point)),
             converter,
-            split,
+            drift: chain_drift(drift, state, point),
             dissipation,
             scale: if chain { 1.0 } else { 1.0 / state.phases.len() as f64 },
             switch: None,
             switching: OnceCell::new(),
+            slowest: OnceCell::new(),
         }
     }
 
@@ -282,7 +288,7 @@ impl<'a> SolvedConverter<'a> {
                 point: self.point,
                 arrangement: if chain { Arrangement::Chain } else { Arrangement::Paralleled },
             };
-            SoftSwitching::as_specified(self.switch?, self.split, solved)
+            SoftSwitching::as_specified(self.switch?, self.drift.clone(), solved)
         });
         found.as_ref()
     }
@@ -321,6 +327,13 @@ impl<'a> SolvedConverter<'a> {
                 self.voltages.as_ref().map_or(f64::NAN, |v| v.legs[0].flying[k].middle.0)
             }
             Figure::Rating(rating) => self.highest(rating),
+            Figure::Settling(own) => {
+                let slowest = self.slowest.get_or_init(|| match self.voltages {
+                    Some(_) => SlowestMode::new(self.state, &self.converter, self.point),
+                    None => None,
+                });
+                slowest.as_ref().map_or(f64::NAN, |slowest| own.value(slowest))
+            }
         }
     }
 
@@ -341,7 +354,7 @@ impl<'a> SolvedConverter<'a> {
             (Figure::WorstSwitchRms, _) => of_switches(|current| current.rms.0),
             (Figure::WorstSwitchPeak, _) => of_switches(|current| current.peak.0),
             (Figure::WorstBlocking, Some(voltages)) => {
-                let steady = voltages.blocking(self.split).map(|voltage| voltage.0);
+                let steady = voltages.blocking(&self.drift).map(|voltage| voltage.0);
                 let switching = if self.may_overshoot() { self.switching() } else { None };
                 let switching = switching.into_iter();
                 let in_dead_time = switching.flat_map(SoftSwitching::highest_voltages);
@@ -363,7 +376,7 @@ impl<'a> SolvedConverter<'a> {
     /// Highest blocking voltage of any switch without the dead times.
     pub fn steady_blocking_voltage(&self) -> Volt {
         match &self.voltages {
-            Some(voltages) => voltages.worst_blocking(self.split),
+            Some(voltages) => voltages.worst_blocking(&self.drift),
             None => self.point.input_voltage,
         }
     }

@@ -66,9 +66,8 @@ impl NominalMiss {
         let misses = baselines.iter().flat_map(|baseline| {
             let Baseline { case, state, .. } = baseline;
             let (point, arrangement) = (&case.point, case.arrangement);
-            let solved =
-                SolvedConverter::new(state, &nominal, point, arrangement, scenario.neutral_split)
-                    .with_switches(scenario.switch.as_ref());
+            let solved = SolvedConverter::new(state, &nominal, point, arrangement, &scenario.drift)
+                .with_switches(scenario.switch.as_ref());
             let missed =
                 MissedDemand::all(&scenario.limits, &solved, arrangement, point.drive).into_iter();
             missed.map(move |missed| Self {

@@ -104,7 +104,8 @@ impl SolvedConverter<'_> {
         let leg = usize::from(switch.leg == Leg::Return);
         let side = usize::from(switch.side == Side::Low);
         let place = (2 * leg + side) * phases + switch.phase;
-        let steady = voltages.blocking(self.split).nth(place).map_or(f64::NAN, |voltage| voltage.0);
+        let steady =
+            voltages.blocking(&self.drift).nth(place).map_or(f64::NAN, |voltage| voltage.0);
         let switching = if self.may_overshoot() { self.switching() } else { None };
         switching.map_or(steady, |found| {
             let [low, high] = found.highest_voltages_of(switch.phase, switch.leg);
@@ -120,7 +121,7 @@ impl SolvedConverter<'_> {
         };
         match stress {
             Stress::MeanVoltage => own.mean.map_or(f64::NAN, |mean| mean.0),
-            Stress::PeakVoltage => own.highest.0 + self.split.0,
+            Stress::PeakVoltage => own.highest.0 + self.drift.after(k).0,
             Stress::RippleVoltage => own.highest.0 - own.lowest.0,
             _ => {
                 let high = |phase: usize| {
@@ -141,9 +142,7 @@ impl SolvedConverter<'_> {
             (RatedPart::Rectifier, _) => self.diode(k, stress),
             (_, Stress::RmsCurrent | Stress::PrimaryRmsCurrent) => self.scale * phase.rms_current.0,
             (_, Stress::PeakCurrent) => self.scale * phase.peak_current.0,
-            (_, Stress::PeakVoltage) => {
-                volts * of(|s| s.capacitor_peak.0) + self.flying_beside(k) * self.split.0
-            }
+            (_, Stress::PeakVoltage) => volts * of(|s| s.capacitor_peak.0) + self.drift_across(k),
             (_, Stress::PeakMagnetisingCurrent) => self.scale * of(|s| s.magnetising_peak.0),
             (_, Stress::VoltSeconds) => {
                 volts * tank.magnetising_inductance.0 * of(|s| s.magnetising_peak.0)
@@ -152,11 +151,10 @@ impl SolvedConverter<'_> {
         }
     }
 
-    /// Flying capacitors beside a phase of a chain. If their voltages drift, apart in the two legs, the
+    /// If the voltages of the flying capacitors beside a phase of a chain drift, apart in the two legs, its
     /// resonant capacitor takes up the difference.
-    fn flying_beside(&self, k: usize) -> f64 {
-        let inner = usize::from(k > 0) + usize::from(k + 1 < self.state.phases.len());
-        if self.voltages.is_some() { inner as f64 } else { 0.0 }
+    fn drift_across(&self, k: usize) -> f64 {
+        if self.voltages.is_some() { self.drift.across_phase(k).0 } else { 0.0 }
     }
 
     /// RMS current of a secondary winding; each half of a tapped one carries one half wave.

@@ -14,7 +14,6 @@ use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::NominalMiss;
 use crate::study::common::nominal::{Baseline, baselines_in};
 use crate::study::common::settings::{Draws, Settings};
-use crate::units::Volt;
 
 /// A scenario that is ready to be sampled.
 ///
@@ -263,8 +262,8 @@ impl<'a> Measurement<'a> {
     where
         'a: 'c,
     {
-        let split: Volt = self.scenario.neutral_split;
-        SolvedConverter::new(state, converter, &case.point, case.arrangement, split)
+        let drift = &self.scenario.drift;
+        SolvedConverter::new(state, converter, &case.point, case.arrangement, drift)
             .with_switches(self.scenario.switch.as_ref())
     }
 }

@@ -7,6 +7,7 @@ use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState};
 use crate::solver::{PhaseState, Solver, Unsolved};
+use crate::study::common::drift::chain_drift;
 use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::progress::Progress;
@@ -49,7 +50,7 @@ fn questions(scenario: &Scenario, healthy: usize, baseline: &Baseline) -> Vec<Qu
     let (drive, arrangement) = (case.point.drive, case.arrangement);
     let assumed = AssumedVoltages {
         diode_drop: scenario.faults.body_diode_drop,
-        neutral_split: scenario.neutral_split,
+        neutral_split: chain_drift(&scenario.drift, &baseline.state, &case.point).largest(),
     };
     let all = Fault::all(scenario.phases, drive, arrangement, &scenario.faults.remaining);
     all.into_iter()
@@ -69,7 +70,7 @@ fn before_fault(session: &Session, baseline: &Baseline) -> HealthyConverter {
         session.nominal(),
         &case.point,
         case.arrangement,
-        scenario.neutral_split,
+        &scenario.drift,
     );
     HealthyConverter {
         operating_point: case.point.name.clone(),

@@ -128,7 +128,7 @@ fn figures<'a>(
     state: &'a SteadyState,
 ) -> SolvedConverter<'a> {
     let UnitCase { converter, case, .. } = unit_case;
-    SolvedConverter::new(state, converter, &case.point, case.arrangement, scenario.neutral_split)
+    SolvedConverter::new(state, converter, &case.point, case.arrangement, &scenario.drift)
         .with_switches(scenario.switch.as_ref())
 }
 

@@ -4,8 +4,8 @@
 use std::f64::consts::PI;
 
 use fairphase::converter::{
-    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, RatedPart, Rating, Rectifier,
-    Stress, Tank,
+    Arrangement, AssumedDrift, Converter, Drive, FrequencyBand, OperatingPoint, RatedPart, Rating,
+    Rectifier, Stress, Tank,
 };
 use fairphase::solver::{Case, Method, Outcome, SteadyState};
 use fairphase::study::common::figures::{Figure, SolvedConverter};
@@ -88,7 +88,13 @@ impl LoadedConverter {
 
     fn load(&self, part: RatedPart, stress: Stress) -> f64 {
         let Self { converter, point, arrangement, state } = self;
-        let measured = SolvedConverter::new(state, converter, point, *arrangement, Volt(0.0));
+        let measured = SolvedConverter::new(
+            state,
+            converter,
+            point,
+            *arrangement,
+            &AssumedDrift::Stated(Volt(0.0)),
+        );
         measured.value(Figure::Rating(Rating { part, stress }))
     }
 

@@ -7,10 +7,12 @@
 mod bars;
 mod curves;
 mod dead_times;
+mod decay;
 mod densities;
 mod over_load;
 mod over_size;
 mod scatter;
+mod stacked;
 mod value_bars;
 mod worst_case;
 
@@ -19,10 +21,12 @@ use maud::{Markup, html};
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
+pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
 pub(in crate::report) use self::scatter::{Spot, scatter};
+pub(in crate::report) use self::stacked::{StackedBar, stacked};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::parts::{headings, number, table};
+use crate::converter::AssumedDrift;
 use crate::report::format::{conditions, names, numbers, tolerance};
 use crate::scenario::{Scenario, Tolerance};
 
@@ -22,8 +23,11 @@ pub(in crate::report) fn assumed(scenario: &Scenario) -> Markup {
         p {
             (scenario.phases) " phases; switching frequency from "
             (numbers::quantity(scenario.frequency.minimum)) " to "
-            (numbers::quantity(scenario.frequency.maximum)) "; assumed drift of each flying-capacitor voltage "
-            (numbers::quantity(scenario.neutral_split)) "."
+            (numbers::quantity(scenario.frequency.maximum)) "; drift of each flying-capacitor voltage "
+            @match scenario.drift {
+                AssumedDrift::Stated(drift) => { "assumed as " (numbers::quantity(drift)) "." }
+                AssumedDrift::FromCauses(_) => { "from its causes." }
+            }
         }
         (table("Nominal parts and their scatter, as the scenario has them", &head, &rows))
         p class="remark" {

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::converter::Drive;
+use crate::converter::{AssumedDrift, Drive};
 use crate::report::format::numbers;
 use crate::scenario::Scenario;
 
@@ -62,10 +62,19 @@ fn neutral(scenario: &Scenario) -> Markup {
              and those of the other leg fall by the same amount. The resonant capacitors take up \
              the difference. Charge balance does not hold back these "
             (numbers::counted(scenario.phases as u64 - 1, "neutral mode")) ", one for each node of \
-             the chain; leakage and pre-charge decide. The scenario assumes a drift of at most "
-            (numbers::quantity(scenario.neutral_split)) " for each voltage ("
-            code { "neutral_split" } "), and the blocking voltages include it. It is an \
-             assumption, not a result."
+             the chain; leakage, pre-charge and the timing of the gates decide. "
+            @match scenario.drift {
+                AssumedDrift::Stated(drift) => {
+                    "The scenario assumes a drift of at most " (numbers::quantity(drift))
+                    " for each voltage (" code { "neutral_split" } "), and the blocking voltages \
+                     include it. It is an assumption, not a result."
+                }
+                AssumedDrift::FromCauses(_) => {
+                    "The drift of each voltage follows from the causes that the scenario states ("
+                    code { "converter.chain.drift" } "), at most up to where body diodes stop it. \
+                     The blocking voltages include it."
+                }
+            }
         }
     }
 }

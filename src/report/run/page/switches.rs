@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::parts::Point;
 use super::sharing::{beyond, ranges};
-use crate::converter::{Drive, Leg};
+use crate::converter::{AssumedDrift, Drive, Leg};
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
     Read, arrangement, cells, figure, headings, number, table,
@@ -154,9 +154,12 @@ fn split(scenario: &Scenario, drive: Drive) -> Markup {
                  added."
             }
             Drive::FullBridge => {
-                " and the assumed drift of each flying-capacitor voltage, "
-                (numbers::quantity(scenario.neutral_split)) ", in the worst combination ("
-                a href="#validity" { "why" } ")."
+                " and the drift of each flying-capacitor voltage, "
+                @match scenario.drift {
+                    AssumedDrift::Stated(drift) => { "assumed as " (numbers::quantity(drift)) }
+                    AssumedDrift::FromCauses(_) => { "from its causes" }
+                }
+                ", in the worst combination (" a href="#validity" { "why" } ")."
             }
         }
     }

@@ -71,8 +71,8 @@ impl NominalLoads {
     /// Of the nominal converter in a case; none where it is not solved.
     pub(super) fn new(scenario: &Scenario, own: &PreparedCase) -> Option<Self> {
         let (state, point) = (own.outcome.solved()?, &own.case.point);
-        let (chain, split) = (Arrangement::Chain, scenario.neutral_split);
-        let solved = SolvedConverter::new(state, &own.converter, point, chain, split)
+        let (chain, drift) = (Arrangement::Chain, &scenario.drift);
+        let solved = SolvedConverter::new(state, &own.converter, point, chain, drift)
             .with_switches(scenario.switch.as_ref());
         let load = |part, stress| solved.value(Figure::Rating(Rating { part, stress }));
         let place = |k: usize| {

@@ -1,0 +1,303 @@
+//! How far the voltages of flying capacitors drift apart in the two legs of a full bridge, which charge
+//! balance does not hold back.
+//!
+//! Node k of N − 1 holds C(k) of the driven and C′(k) of the return leg, both near U(k) = Vin (N−k)/N.
+//! With the drift δ(k) = (v(k) − v′(k))/2 and what leaves the capacitors besides the phases' charges,
+//!
+//! ```text
+//! (C + C′) dδ(k)/dt = −(I(k) − I′(k))
+//! ```
+//!
+//! So each cause moves each node by itself. Derived from Kirchhoff's laws; symbols at the functions.
+
+use arrayvec::ArrayVec;
+
+use super::MAX_PHASES;
+use crate::units::{Ampere, Farad, Hertz, Ohm, Second, Siemens, Volt, Watt};
+
+/// One value a node of the chain.
+pub type NodeValues<T> = ArrayVec<T, { MAX_PHASES - 1 }>;
+
+/// How far each flying-capacitor voltage may drift in full-bridge drive, as the scenario has it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum AssumedDrift {
+    /// Each by at most this voltage.
+    Stated(Volt),
+    /// By what follows from these causes.
+    FromCauses(DriftCauses),
+}
+
+/// What brings the voltages of both legs apart.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DriftCauses {
+    /// How the flying capacitors are charged at a start.
+    pub charging: Charging,
+    /// The smallest that a flying capacitor may be.
+    pub least_capacitance: Farad,
+    /// Half of the largest relative difference of two flying capacitors, (C − C′)/(C + C′).
+    pub capacitance_mismatch: f64,
+    /// Leakage of a flying capacitor.
+    pub capacitor_leakage: Leakage,
+    /// Leakage of a switch that blocks.
+    pub switch_leakage: Leakage,
+    /// By how much the two legs of a phase may turn off apart.
+    pub turn_off_skew: Second,
+    /// Time in operation until the capacitors are discharged again; none where it has no end.
+    pub operating_time: Option<Second>,
+    /// The resistor across each flying capacitor; none where there is none.
+    pub balancing_resistance: Option<Ohm>,
+    /// Half of the largest relative difference of two such resistors, also of those that are looked for.
+    pub balancing_mismatch: f64,
+    /// The drift that balancing resistors are to keep to; none where the blocking voltage decides.
+    pub highest_wanted: Option<Volt>,
+}
+
+/// How the flying capacitors are charged at a start.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Charging {
+    /// By the phases, while the gates run: both legs receive the same charge.
+    ByGates,
+    /// By resistors before the gates run.
+    ByResistors {
+        /// Half of the largest relative difference of two resistors.
+        mismatch: f64,
+    },
+}
+
+/// What a part conducts while it should not; from the least to the most of all parts.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Leakage {
+    /// The tightest part.
+    pub least: Siemens,
+    /// The leakiest part.
+    pub most: Siemens,
+}
+
+/// Where a chain works, as far as its drift depends on that.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DriftConditions {
+    /// Input voltage.
+    pub input_voltage: Volt,
+    /// Switching frequency.
+    pub switching_frequency: Hertz,
+    /// Tank current of each phase at the end of its high interval.
+    pub turn_off_currents: ArrayVec<Ampere, MAX_PHASES>,
+}
+
+/// How far one node drifts at worst, cause by cause; each at most as far as the diodes let it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NodeDrift {
+    /// What the start leaves.
+    pub start: Volt,
+    /// What leakage adds.
+    pub leakage: Volt,
+    /// What gates that turn off apart add.
+    pub timing: Volt,
+    /// Where body diodes stop it.
+    pub corner: Volt,
+}
+
+impl NodeDrift {
+    /// All causes together, at most up to the corner.
+    pub fn total(&self) -> Volt {
+        Volt((self.start.0 + self.leakage.0 + self.timing.0).min(self.corner.0))
+    }
+}
+
+/// A resistor across each flying capacitor of a node that keeps its drift.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BalancingResistor {
+    /// The largest resistance.
+    pub resistance: Ohm,
+    /// What one dissipates, U²/R.
+    pub dissipation: Watt,
+    /// How fast a drift that is there decays with it, R C.
+    pub time_constant: Second,
+}
+
+impl DriftConditions {
+    fn phases(&self) -> usize {
+        self.turn_off_currents.len()
+    }
+
+    /// Ideal voltage of a phase, Vin/N.
+    fn phase_voltage(&self) -> f64 {
+        self.input_voltage.0 / self.phases() as f64
+    }
+
+    /// Ideal voltage U(k) = Vin (N−k)/N of the flying capacitors of node k = 1..N−1.
+    fn node_voltage(&self, node: usize) -> f64 {
+        self.phase_voltage() * (self.phases() - node) as f64
+    }
+
+    /// Where body diodes stop the drift of node k: neighbouring nodes differ by Vin/N at most, and both
+    /// ends of the chain do not drift. So min(k, N−k) Vin/N.
+    fn corner(&self, node: usize) -> f64 {
+        self.phase_voltage() * node.min(self.phases() - node) as f64
+    }
+}
+
+impl DriftCauses {
+    /// The drift of every node.
+    pub fn nodes(&self, at: &DriftConditions) -> NodeValues<NodeDrift> {
+        let drift = |node: usize| {
+            let corner = at.corner(node);
+            // Nothing over nothing: a cause that is not there.
+            let volt = |value: f64| Volt(if value > 0.0 { value.min(corner) } else { 0.0 });
+            NodeDrift {
+                start: volt(self.start(at, node)),
+                leakage: volt(self.leakage(at, node)),
+                timing: volt(self.timing(at, node)),
+                corner: Volt(corner),
+            }
+        };
+        (1..at.phases()).map(drift).collect()
+    }
+
+    /// What the start leaves: U e, with e the mismatch of what charges. Gates give both legs the same
+    /// charge, so δ = −U (C − C′)/(C + C′).
+    fn start(&self, at: &DriftConditions, node: usize) -> f64 {
+        let mismatch = match self.charging {
+            Charging::ByGates => self.capacitance_mismatch,
+            Charging::ByResistors { mismatch } => mismatch,
+        };
+        mismatch * at.node_voltage(node)
+    }
+
+    /// Conductance of a balancing resistor, in siemens; 0 without.
+    fn balancing_conductance(&self) -> f64 {
+        self.balancing_resistance.map_or(0.0, |own| 1.0 / own.0)
+    }
+
+    /// What leakage leads to, if it has time:
+    ///
+    /// ```text
+    /// δ = (U (g − g′ + 2 e gb) + ΔI/2) / (g + g′ + 2 gb)
+    /// ```
+    ///
+    /// with the leakage conductances g of the leakiest and g′ of the tightest capacitor, the conductance
+    /// gb and the mismatch e of balancing resistors, and the leakage ΔI of switches beside the node.
+    fn leakage(&self, at: &DriftConditions, node: usize) -> f64 {
+        let Leakage { least, most } = self.capacitor_leakage;
+        let balancing = self.balancing_conductance();
+        let apart = most.0 - least.0 + 2.0 * self.balancing_mismatch * balancing;
+        let current = at.node_voltage(node) * apart + self.switch_leakage_current(at, node);
+        current / (most.0 + least.0 + 2.0 * balancing)
+    }
+
+    /// Half of what the leakiest switches beside node k leak more than the tightest, in ampere. High
+    /// switch j blocks v(j−2) − v(j) and low switch j blocks v(j−1) − v(j), half of the time each. High k
+    /// and k+2 and low k and k+1 lead to the capacitors of node k.
+    fn switch_leakage_current(&self, at: &DriftConditions, node: usize) -> f64 {
+        let of_high = |phase: usize| match phase {
+            1 => 1.0,
+            phase if phase <= at.phases() => 2.0,
+            _ => 0.0,
+        };
+        let blocked = of_high(node) + of_high(node + 2) + 2.0;
+        let apart = self.switch_leakage.most.0 - self.switch_leakage.least.0;
+        0.5 * apart * blocked * at.phase_voltage()
+    }
+
+    /// What the gates of one phase do that turn off Δ apart in the two legs: f ioff Δ is a current into
+    /// the node. Within an operating time t it moves the node by f ioff Δ t/(C + C′), and against
+    /// balancing resistors by f ioff Δ/(2 gb) at most; at the last node by up to twice that.
+    fn timing(&self, at: &DriftConditions, node: usize) -> f64 {
+        let off = |phase: usize| at.turn_off_currents[phase].0.abs();
+        // Phases k and k + 1, which count from 0 here, meet at node k.
+        let turn_off = off(node - 1).max(off(node));
+        let last = if node + 1 == at.phases() { 2.0 } else { 1.0 };
+        let current = last * at.switching_frequency.0 * turn_off * self.turn_off_skew.0;
+        if current == 0.0 {
+            return 0.0;
+        }
+        let against_resistors = current / (2.0 * self.balancing_conductance());
+        let within_time = self
+            .operating_time
+            .map_or(f64::INFINITY, |time| current * time.0 / (2.0 * self.least_capacitance.0));
+        against_resistors.min(within_time)
+    }
+
+    /// The largest balancing resistors of node k with which leakage drifts it by no more than this voltage:
+    ///
+    /// ```text
+    /// gb = (U (g − g′) + ΔI/2 − δ (g + g′)) / (2 (δ − e U))
+    /// ```
+    ///
+    /// None where the mismatch e of the resistors alone drifts it as far. Without leakage any resistor
+    /// does: an infinite one.
+    pub fn resistor(
+        &self,
+        at: &DriftConditions,
+        node: usize,
+        highest: Volt,
+    ) -> Option<BalancingResistor> {
+        let Leakage { least, most } = self.capacitor_leakage;
+        let voltage = at.node_voltage(node);
+        let room = highest.0 - self.balancing_mismatch * voltage;
+        let current = voltage * (most.0 - least.0) + self.switch_leakage_current(at, node)
+            - highest.0 * (most.0 + least.0);
+        let resistance = if current > 0.0 { 2.0 * room / current } else { f64::INFINITY };
+        (room > 0.0).then(|| BalancingResistor {
+            resistance: Ohm(resistance),
+            dissipation: Watt(voltage * voltage / resistance),
+            time_constant: Second(resistance * self.least_capacitance.0),
+        })
+    }
+}
+
+/// How far all nodes of a chain may be off, and what that adds to the voltages of its parts.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChainDrift {
+    nodes: NodeValues<f64>,
+    /// How far two neighbouring nodes may be apart.
+    apart: f64,
+}
+
+impl ChainDrift {
+    /// No node drifts.
+    pub fn none(phases: usize) -> Self {
+        Self::stated(phases, Volt(0.0))
+    }
+
+    /// Each node by the same voltage, in whatever direction.
+    pub fn stated(phases: usize, drift: Volt) -> Self {
+        let nodes = std::iter::repeat_n(drift.0, phases.min(MAX_PHASES).saturating_sub(1));
+        Self { nodes: nodes.collect(), apart: f64::INFINITY }
+    }
+
+    /// What causes lead to under these conditions.
+    pub fn from_causes(causes: &DriftCauses, at: &DriftConditions) -> Self {
+        let nodes = causes.nodes(at).iter().map(|node| node.total().0).collect();
+        Self { nodes, apart: at.phase_voltage() }
+    }
+
+    /// How far the node drifts that drifts farthest.
+    pub fn largest(&self) -> Volt {
+        Volt(self.nodes.iter().copied().fold(0.0, f64::max))
+    }
+
+    /// How far the flying capacitor after a phase drifts, which counts from 0; the end of the chain does
+    /// not.
+    pub fn after(&self, phase: usize) -> Volt {
+        Volt(self.nodes.get(phase).copied().unwrap_or(0.0))
+    }
+
+    /// The same of the capacitor before a phase.
+    fn before(&self, phase: usize) -> f64 {
+        phase.checked_sub(1).map_or(0.0, |before| self.after(before).0)
+    }
+
+    /// What the drift adds to the voltage between the flying capacitors before and after a phase: across
+    /// its low switch, and to its resonant capacitor.
+    pub fn across_phase(&self, phase: usize) -> Volt {
+        Volt((self.before(phase) + self.after(phase).0).min(self.apart))
+    }
+
+    /// What it adds to the voltage across the high switch of a phase.
+    pub fn across_high_switch(&self, phase: usize) -> Volt {
+        let beyond = phase.checked_sub(1).map_or(0.0, |before| self.before(before));
+        let neighbours = if phase == 0 { 1.0 } else { 2.0 };
+        Volt((beyond + self.after(phase).0).min(neighbours * self.apart))
+    }
+}

@@ -1,0 +1,122 @@
+//! What terminal and page both say of the drift.
+
+use crate::converter::{AssumedDrift, NodeDrift};
+use crate::report::format::numbers::{quantity, three};
+use crate::scenario::Scenario;
+use crate::study::capacitors::drift::{DriftResistors, DriftStudy, PointDrift, SwitchMargin};
+use crate::study::common::figures::Side;
+use crate::units::Volt;
+
+/// The operating point and switch that the drift loads most.
+fn worst(study: &DriftStudy) -> Option<(&PointDrift, &SwitchMargin)> {
+    let all = study.points.iter().filter_map(|point| Some((point, point.worst()?)));
+    all.reduce(|a, b| if b.1.with_drift > a.1.with_drift { b } else { a })
+}
+
+/// How far the voltages drift, and what that means.
+pub(super) fn answer(study: &DriftStudy) -> String {
+    let Some((point, switch)) = worst(study) else {
+        return "No operating point is driven as full bridge: charge balance holds every \
+                flying-capacitor voltage."
+            .to_owned();
+    };
+    let most = point.nodes.iter().map(|v| v.0).fold(0.0, f64::max);
+    let source = match study.assumed {
+        AssumedDrift::Stated(_) => "as the scenario states",
+        AssumedDrift::FromCauses(_) => "from its causes",
+    };
+    format!(
+        "The flying-capacitor voltages drift by up to {}, {source}. Then {} blocks up to {} at “{}”, \
+         without drift {}.",
+        quantity(Volt(most)),
+        name(switch),
+        quantity(switch.with_drift),
+        point.operating_point,
+        quantity(switch.without_drift)
+    )
+}
+
+/// A switch: "high switch 2".
+pub(super) fn name(own: &SwitchMargin) -> String {
+    let side = match own.switch.side {
+        Side::High => "high",
+        Side::Low => "low",
+    };
+    format!("{side} switch {}", own.switch.phase + 1)
+}
+
+/// What follows the answer.
+pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
+    let mut findings = Vec::new();
+    let Some((point, switch)) = worst(study) else { return findings };
+    if let Some(limit) = scenario.limits.chain.blocking_voltage {
+        let verb = if switch.with_drift > limit { "exceeds" } else { "keeps" };
+        findings
+            .push(format!("That {verb} the limit on the blocking voltage, {}.", quantity(limit)));
+    }
+    match &point.causes {
+        None => findings.push(
+            "One stated voltage stands for all causes. A table [converter.chain.drift] derives it."
+                .to_owned(),
+        ),
+        Some(nodes) => {
+            findings.extend(largest_cause(nodes));
+            findings.extend(corner(nodes));
+        }
+    }
+    if let Some(current) = point.timing_current.filter(|own| own.0 > 0.0) {
+        findings.push(format!(
+            "Gates that turn off apart amount to {} into a node. Only resistors that carry as much hold that: \
+             keep the skew small, or measure and trim it.",
+            quantity(current)
+        ));
+    }
+    findings.extend(point.resistors.as_ref().map(resistors));
+    findings
+}
+
+fn largest_cause(nodes: &[NodeDrift]) -> Option<String> {
+    let sum = |of: fn(&NodeDrift) -> f64| nodes.iter().map(of).fold(0.0, f64::max);
+    let causes = [
+        ("the start of the chain", sum(|own| own.start.0)),
+        ("leakage", sum(|own| own.leakage.0)),
+        ("the timing of the gates", sum(|own| own.timing.0)),
+    ];
+    let (cause, drift) = causes.into_iter().reduce(|a, b| if b.1 > a.1 { b } else { a })?;
+    (drift > 0.0)
+        .then(|| format!("Most of it comes from {cause}: up to {} V at one node.", three(drift)))
+}
+
+/// The nodes that end where diodes stop them.
+fn corner(nodes: &[NodeDrift]) -> Option<String> {
+    let at_corner = |own: &&NodeDrift| own.total() >= own.corner;
+    let count = nodes.iter().filter(at_corner).count();
+    (count > 0).then(|| {
+        format!(
+            "{count} of {} nodes drift until body diodes stop them: neighbouring nodes then differ by \
+             Vin/N, and a low switch blocks twice its normal voltage.",
+            nodes.len()
+        )
+    })
+}
+
+/// What resistors do.
+fn resistors(own: &DriftResistors) -> String {
+    let highest = quantity(own.highest);
+    let origin = if own.by_blocking_limit { ", what the blocking limit leaves," } else { "" };
+    match own.equal {
+        Some(equal) if equal.resistance.0.is_infinite() => {
+            format!("Without leakage the drift keeps below {highest}{origin} with any resistors.")
+        }
+        Some(equal) => format!(
+            "Balancing resistors of {} across every flying capacitor hold the drift by leakage below \
+             {highest}{origin}. All together dissipate {}.",
+            quantity(equal.resistance),
+            quantity(equal.dissipation)
+        ),
+        None => format!(
+            "No balancing resistors hold the drift by leakage below {highest}{origin}: their own \
+             tolerance moves some node farther."
+        ),
+    }
+}

@@ -1,0 +1,138 @@
+//! What terminal and page both say of settling.
+
+use crate::converter::Drive;
+use crate::report::format::numbers::{NONE, counted, minus, quantity, significant, three};
+use crate::scenario::Scenario;
+use crate::solver::settling::{NodeShare, SettlingMode};
+use crate::statistics::KeyFigures;
+use crate::study::capacitors::settling::{PointSettling, SettlingStudy};
+use crate::study::common::settling_figures::SETTLED;
+use crate::units::Second;
+
+/// How long it takes at worst.
+pub(super) fn answer(study: &SettlingStudy) -> String {
+    let all = study.points.iter().filter_map(|point| {
+        let nominal = point.nominal.as_ref()?;
+        let periods = nominal.settling.slowest.periods_until(SETTLED);
+        Some((point, periods, Second(periods * nominal.settling.period.0)))
+    });
+    let Some((point, periods, time)) = all.reduce(|a, b| if b.2 > a.2 { b } else { a }) else {
+        return "How the flying capacitors settle is not known: no operating point is solved exactly."
+            .to_owned();
+    };
+    let name = &point.operating_point;
+    if periods.is_infinite() {
+        return format!("Nothing damps an imbalance of the flying capacitors at “{name}”.");
+    }
+    format!(
+        "A small imbalance of the flying capacitors is below 1 % after {} switching periods, {}, at \
+         worst: nominal converter, “{name}”.",
+        three(periods),
+        quantity(time)
+    )
+}
+
+/// What follows the answer.
+pub(super) fn findings(scenario: &Scenario, study: &SettlingStudy) -> Vec<String> {
+    let mut findings = Vec::new();
+    findings.extend(slowest_samples(study));
+    let ring = study.points.iter().find_map(|point| {
+        let slowest = &point.nominal.as_ref()?.settling.slowest;
+        Some((point, slowest.oscillation_periods()?))
+    });
+    if let Some((point, periods)) = ring {
+        findings.push(format!(
+            "The voltages ring about their ends, at “{}” once in {} periods: charge goes to and fro \
+             between the capacitors and the tanks.",
+            point.operating_point,
+            three(periods)
+        ));
+    }
+    findings.extend(slowest_load(study));
+    if study.points.iter().any(|point| point.drive == Drive::FullBridge) {
+        let nodes = counted(scenario.phases as u64 - 1, "neutral mode");
+        findings.push(format!(
+            "In full-bridge drive {nodes} never decay, one a node. There the voltages of both legs may \
+             drift apart, and nothing but leakage or resistors brings them together."
+        ));
+    }
+    findings
+}
+
+/// The operating point at which the samples take longest.
+fn slowest_samples(study: &SettlingStudy) -> Option<String> {
+    let times = study.points.iter().filter_map(|point| {
+        let samples = point.samples.as_ref()?;
+        Some((point, samples.time?, samples.periods?))
+    });
+    let p95 = |time: &KeyFigures| time.p95.unwrap_or(f64::INFINITY);
+    let (point, time, periods) = times.reduce(|a, b| if p95(&b.1) > p95(&a.1) { b } else { a })?;
+    let (Some(time), Some(periods)) = (time.p95, periods.p95) else {
+        return Some(format!(
+            "More than 5 % of the converters are out of range or undamped at “{}”.",
+            point.operating_point
+        ));
+    };
+    Some(format!(
+        "95 % of the converters: within {} periods, {}, at “{}”.",
+        three(periods),
+        quantity(Second(time)),
+        point.operating_point
+    ))
+}
+
+/// The load at which the nominal converter takes longest, where it takes longer than at full load.
+fn slowest_load(study: &SettlingStudy) -> Option<String> {
+    let all = study.points.iter().flat_map(|point| {
+        point.over_load.iter().filter_map(move |load| {
+            let settled = load.settled.as_ref()?;
+            let periods = settled.slowest.periods_until(SETTLED);
+            Some((point, load.share, periods / settled.switching_frequency.0))
+        })
+    });
+    let (point, share, time) = all.reduce(|a, b| if b.2 > a.2 { b } else { a })?;
+    (share < 1.0 && time.is_finite()).then(|| {
+        format!(
+            "Over load it takes longest at {} of “{}”: {}.",
+            crate::report::format::numbers::given_percent(share),
+            point.operating_point,
+            quantity(Second(time))
+        )
+    })
+}
+
+/// The share that a mode loses in one period, in percent.
+pub(super) fn decay(mode: &SettlingMode) -> String {
+    significant(100.0 * mode.decay_per_period(), 3)
+}
+
+/// Periods until a mode is below 1 %.
+pub(super) fn periods(mode: &SettlingMode) -> String {
+    finite(mode.periods_until(SETTLED))
+}
+
+/// Periods of one oscillation.
+pub(super) fn oscillation(mode: &SettlingMode) -> String {
+    mode.oscillation_periods().map_or_else(|| NONE.to_owned(), three)
+}
+
+/// A number; a dash where there is no end.
+pub(super) fn finite(value: f64) -> String {
+    if value.is_finite() { three(value) } else { NONE.to_owned() }
+}
+
+/// By how much a mode moves a node: its amplitude, and how far it is ahead in degrees.
+pub(super) fn share(own: &NodeShare) -> String {
+    let degrees = own.angle.to_degrees().round();
+    let size = three(own.amplitude);
+    match degrees.abs() {
+        none if none < 0.5 => size,
+        opposite if opposite > 179.5 => format!("{size} ∠ 180°"),
+        _ => format!("{size} ∠ {}°", minus(&format!("{degrees:.0}"))),
+    }
+}
+
+/// How an operating point without a result is called.
+pub(super) fn unsettled(point: &PointSettling) -> &'static str {
+    if point.status == "solved" { "exact solver only" } else { point.status }
+}

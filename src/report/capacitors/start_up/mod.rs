@@ -1,0 +1,6 @@
+//! What `capacitors` says of the start of the chain.
+
+pub(in crate::report::capacitors) mod json;
+pub(in crate::report::capacitors) mod page;
+pub(in crate::report::capacitors) mod terminal;
+mod words;

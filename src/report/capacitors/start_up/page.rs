@@ -1,0 +1,86 @@
+//! Starts on the page.
+
+use maud::{Markup, html};
+
+use super::words;
+use crate::report::format::numbers::{NONE, given_percent, quantity};
+use crate::report::format::page::parts::{headings_with_text_last, number, table};
+use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartOutcome, StartUpStudy};
+
+/// Which sequence keeps what the switches may block.
+pub(in crate::report::capacitors) fn section(study: &StartUpStudy) -> Markup {
+    html! {
+        p class="lead" { b { (words::answer(study)) } }
+        ul { @for finding in words::findings(study) { li { (finding) } } }
+        @for point in &study.points { (sequences(study, point)) }
+        p class="caution" {
+            "A chain that starts wrong puts the whole input across single switches, and they fail short. \
+             Limit the energy behind the input, start on reduced voltage first, and measure every switch. \
+             Laws and standards for such equipment, and qualified engineers, decide."
+        }
+        p class="remark" {
+            "Unknown: unequal phases during a start, saturation in the first periods, frequency control \
+             during a start, source impedance, and switch capacitance that depends on its voltage."
+        }
+    }
+}
+
+fn sequences(study: &StartUpStudy, point: &PointStart) -> Markup {
+    let names = [
+        "start",
+        "factor",
+        "highest voltage, V",
+        "peak tank current, A",
+        "ramp needed",
+        "switches",
+        "law",
+    ];
+    let rows = html! { @for own in &point.sequences { (row(own)) } };
+    let settings = &study.settings;
+    let caption = format!("Starts of the chain: {}", point.operating_point);
+    html! {
+        (table(&caption, &headings_with_text_last(&names), &rows))
+        p class="remark" {
+            "Input ramp of " (quantity(settings.ramp_time)) ", load during the ramp "
+            (given_percent(settings.load)) " of the rated one. Factor: highest voltage of a switch over its \
+             normal one, " (quantity(point.phase_voltage)) " or twice that. Ramp needed: for a factor of "
+            (settings.highest_factor) ". The chain delivers " (quantity(point.fill_energy))
+            " to the output while it fills"
+            @if let Some(taken) = point.absorbed { "; the output takes " (quantity(taken)) }
+            "."
+        }
+    }
+}
+
+fn row(own: &SequenceResult) -> Markup {
+    html! {
+        tr class=[(own.outcome == StartOutcome::Keeps).then_some("limited")] {
+            th scope="row" class="wraps" { (words::name(own.sequence)) }
+            (number(words::cell(own.factor)))
+            (number(words::cell(own.highest.map(|v| v.0))))
+            (number(words::cell(own.peak_current.map(|i| i.0))))
+            (number(own.needed_ramp.map_or_else(|| NONE.to_owned(), quantity)))
+            (number(words::outcome(own)))
+            td { (words::law(own.sequence)) }
+        }
+    }
+}
+
+/// The laws.
+pub(in crate::report::capacitors) fn methods() -> Markup {
+    html! {
+        dt { "Start" }
+        dd {
+            "Closed forms for equal phases, without dead time, checked by integration of six invented \
+             designs with body diodes. " i { "Capacitance ladder" } ": switch capacitances divide the \
+             input. " i { "Cold start" } ": empty capacitors leave the whole input to the first switches; \
+             the tank peaks at 2.33 a Vin/X. " i { "Resistor ladder" } ": v(k) lags by \
+             m R C k(N−k)(2N−k)/(6N). " i { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
+            i { "Threshold" } ": V(k) is near Vth (1 + √((N−1) m C/K)), or above for fast ramps. "
+            i { "Rated charge" } ": all phases follow while (N−1) m C stays below twice the rated Q f; \
+             integration gave factors of 1.03 (held) and 1.02 (rising). "
+            i { "Energy of the fill" } ": legs C Vin² (N²−1)/(12 N) arrive at the output. m is Vin over the \
+             ramp time, X the reactance of the tank, K a current of the tank (model of the solver)."
+        }
+    }
+}

@@ -1,0 +1,39 @@
+//! Starts on the terminal.
+
+use super::words;
+use crate::report::format::numbers::{NONE, quantity};
+use crate::report::format::terminal::{table, trimmed};
+use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartUpStudy};
+
+/// The answer, and a row a sequence of the operating point with the highest voltage.
+pub(in crate::report::capacitors) fn text(study: &StartUpStudy) -> String {
+    let findings = words::findings(study);
+    let findings = findings.iter().fold(String::new(), |text, own| text + "- " + own + "\n");
+    let text = format!("{}\n{findings}", words::answer(study));
+    let highest =
+        study.points.iter().reduce(|a, b| if b.phase_voltage > a.phase_voltage { b } else { a });
+    if let Some(point) = highest {
+        return format!("{text}\nStarts at “{}”:\n{}", point.operating_point, sequences(point));
+    }
+    text
+}
+
+fn sequences(point: &PointStart) -> String {
+    let headings = ["start", "factor", "highest,\nV", "peak,\nA", "ramp\nneeded", "switches"];
+    let mut table = table(&headings);
+    for own in &point.sequences {
+        table.add_row(row(own));
+    }
+    trimmed(&table)
+}
+
+fn row(own: &SequenceResult) -> [String; 6] {
+    [
+        words::short(own.sequence).to_owned(),
+        words::cell(own.factor),
+        words::cell(own.highest.map(|v| v.0)),
+        words::cell(own.peak_current.map(|i| i.0)),
+        own.needed_ramp.map_or_else(|| NONE.to_owned(), quantity),
+        words::outcome(own).to_owned(),
+    ]
+}

@@ -1,0 +1,135 @@
+//! What terminal and page both say of starts.
+
+use crate::report::format::numbers::{NONE, quantity, three};
+use crate::study::capacitors::start_up::{
+    PointStart, SequenceResult, StartOutcome, StartSequence, StartUpStudy,
+};
+
+/// A sequence in a few words.
+pub(super) fn name(sequence: StartSequence) -> &'static str {
+    match sequence {
+        StartSequence::InputGatesOff => "input first, gates off",
+        StartSequence::InputThenGates => "input first, then gates at the top",
+        StartSequence::RampShorted => "gates at the top, input ramp, output shorted",
+        StartSequence::RampHeldAtTop => "gates at the top, input ramp, output held",
+        StartSequence::PreCharge => "pre-charge by resistors, then gates",
+        StartSequence::RampHeld => "gates at operating frequency, input ramp, output held",
+        StartSequence::RampRising => {
+            "gates at operating frequency, input ramp, output rises with it"
+        }
+    }
+}
+
+/// The same, short.
+pub(super) fn short(sequence: StartSequence) -> &'static str {
+    match sequence {
+        StartSequence::InputGatesOff => "input, gates off",
+        StartSequence::InputThenGates => "input, then gates",
+        StartSequence::RampShorted => "ramp, shorted",
+        StartSequence::RampHeldAtTop => "ramp at top, held",
+        StartSequence::PreCharge => "pre-charge",
+        StartSequence::RampHeld => "ramp, held",
+        StartSequence::RampRising => "ramp, rising",
+    }
+}
+
+/// The law that carries a sequence.
+pub(super) fn law(sequence: StartSequence) -> &'static str {
+    match sequence {
+        StartSequence::InputGatesOff => "capacitance ladder",
+        StartSequence::InputThenGates => "cold start",
+        StartSequence::RampShorted => "loss ladder",
+        StartSequence::RampHeldAtTop => "threshold",
+        StartSequence::PreCharge => "resistor ladder",
+        StartSequence::RampHeld => "rated charge",
+        StartSequence::RampRising => "rated charge, energy of the fill",
+    }
+}
+
+/// How a sequence ends.
+pub(super) fn outcome(own: &SequenceResult) -> &'static str {
+    match own.outcome {
+        StartOutcome::Keeps => "keeps",
+        StartOutcome::Exceeds => "exceeds",
+        StartOutcome::StaysCrooked => "stays crooked",
+        StartOutcome::NotKnown if own.sequence == StartSequence::PreCharge => "resistors not told",
+        StartOutcome::NotKnown => "no law tells",
+    }
+}
+
+/// Which sequences keep what the switches may block, at every operating point.
+pub(super) fn answer(study: &StartUpStudy) -> String {
+    let keeps = |sequence: &StartSequence| {
+        let mut points = study.points.iter();
+        points.all(|point| {
+            let mut own = point.sequences.iter();
+            own.any(|own| own.sequence == *sequence && own.outcome == StartOutcome::Keeps)
+        })
+    };
+    if study.points.is_empty() {
+        return "No start is told: the nominal converter is not solved.".to_owned();
+    }
+    let (ramp, factor) = (quantity(study.settings.ramp_time), study.settings.highest_factor);
+    // The best one is the last.
+    match StartSequence::ALL.iter().rev().find(|own| keeps(own)) {
+        Some(best) => format!(
+            "Start like this: {}, in {ramp}. No switch then blocks more than {factor} times its normal \
+             voltage.",
+            name(*best)
+        ),
+        None => format!(
+            "No sequence is shown to keep every switch within {factor} times its normal voltage with an \
+             input ramp of {ramp}."
+        ),
+    }
+}
+
+/// What follows the answer.
+pub(super) fn findings(study: &StartUpStudy) -> Vec<String> {
+    let mut findings = Vec::new();
+    let worst = study.points.iter().filter_map(|point| {
+        let own = point.sequences.iter().find(|own| own.sequence == StartSequence::InputThenGates);
+        Some((point, own?))
+    });
+    let highest = |own: &(&PointStart, &SequenceResult)| own.1.highest.map_or(0.0, |own| own.0);
+    if let Some((_, own)) = worst.reduce(|a, b| if highest(&b) > highest(&a) { b } else { a }) {
+        let peak = own.peak_current.map(|peak| {
+            format!(", and the tank current peaks at {} into a shorted output", quantity(peak))
+        });
+        findings.push(format!(
+            "Never apply the input first: once the gates begin, high switches 1 and 2 and low switch 1 \
+             block the whole input, {}{}.",
+            own.highest.map_or_else(|| NONE.to_owned(), quantity),
+            peak.unwrap_or_default()
+        ));
+    }
+    findings.push(
+        "Never ramp into a shorted output: only losses then charge the flying capacitors."
+            .to_owned(),
+    );
+    findings.extend(study.points.iter().find_map(energy));
+    findings
+}
+
+/// Whether the output takes what the chain delivers.
+fn energy(point: &PointStart) -> Option<String> {
+    let fill = quantity(point.fill_energy);
+    let name = &point.operating_point;
+    match point.absorbed {
+        None => Some(format!(
+            "While it fills, the chain delivers {fill} to the output at “{name}”. Tell \
+             `output_capacitance` in [start_up] to see whether the output takes it."
+        )),
+        Some(taken) if taken < point.fill_energy => Some(format!(
+            "While it fills, the chain delivers {fill} to the output at “{name}”, which takes {}. The \
+             output overshoots and the chain stays crooked: add a load for the start.",
+            quantity(taken)
+        )),
+        Some(_) => None,
+    }
+}
+
+/// A number, or a dash.
+pub(super) fn cell(value: Option<f64>) -> String {
+    value.map_or_else(|| NONE.to_owned(), three)
+}

@@ -1,0 +1,197 @@
+//! How far the flying-capacitor voltages drift apart in full-bridge drive, what every switch then blocks,
+//! and which resistors hold them.
+
+use crate::converter::{
+    Arrangement, AssumedDrift, BalancingResistor, ChainDrift, DriftCauses, DriftConditions, Drive,
+    Leg, NodeDrift, NodeValues, OperatingPoint,
+};
+use crate::scenario::Scenario;
+use crate::solver::{Case, ChainVoltages, SteadyState, chain_voltages};
+use crate::study::common::drift::{chain_drift, drift_conditions};
+use crate::study::common::figures::{Side, Switch};
+use crate::study::common::session::Session;
+use crate::units::{Ampere, Ohm, Volt, Watt};
+
+/// The drift at every operating point in full-bridge drive.
+#[derive(Debug, Clone)]
+pub struct DriftStudy {
+    /// What the scenario assumes.
+    pub assumed: AssumedDrift,
+    /// One an operating point in full-bridge drive, at each age. Half bridges have no drift.
+    pub points: Vec<PointDrift>,
+}
+
+/// The drift at one operating point.
+#[derive(Debug, Clone)]
+pub struct PointDrift {
+    /// Name of the operating point.
+    pub operating_point: String,
+    /// How far each node drifts; none where the scenario states one voltage.
+    pub causes: Option<NodeValues<NodeDrift>>,
+    /// How far each node drifts at worst.
+    pub nodes: NodeValues<Volt>,
+    /// What each switch of a leg blocks; both legs alike.
+    pub switches: Vec<SwitchMargin>,
+    /// The current into a node that late gates amount to; none where the scenario states one voltage.
+    pub timing_current: Option<Ampere>,
+    /// Resistors that hold the drift; none where no voltage to hold is known.
+    pub resistors: Option<DriftResistors>,
+}
+
+/// What a switch blocks.
+#[derive(Debug, Clone, Copy)]
+pub struct SwitchMargin {
+    /// The switch, of the driven leg.
+    pub switch: Switch,
+    /// Ideal voltage: Vin/N, or twice that for high switches after the first.
+    pub normal: Volt,
+    /// Highest steady voltage of both legs without drift.
+    pub without_drift: Volt,
+    /// The same with the drift.
+    pub with_drift: Volt,
+}
+
+/// Balancing resistors that hold the drift by leakage.
+#[derive(Debug, Clone)]
+pub struct DriftResistors {
+    /// The drift that they keep to.
+    pub highest: Volt,
+    /// Whether the limit on the blocking voltage asks for it, or the scenario by itself.
+    pub by_blocking_limit: bool,
+    /// The largest for each node; none where no resistor does.
+    pub nodes: Vec<Option<BalancingResistor>>,
+    /// The same resistance at all nodes; none where no resistor does at some node.
+    pub equal: Option<EqualResistors>,
+}
+
+/// One resistance across all flying capacitors.
+#[derive(Debug, Clone, Copy)]
+pub struct EqualResistors {
+    /// The resistance.
+    pub resistance: Ohm,
+    /// What all of both legs dissipate together.
+    pub dissipation: Watt,
+}
+
+/// The drift at every operating point of a session, with the scenario's own flying capacitors.
+pub(in crate::study) fn drift(scenario: &Scenario, session: &Session) -> DriftStudy {
+    let cases = session.cases(Arrangement::Chain);
+    let driven = cases.filter(|case| case.point.drive == Drive::FullBridge);
+    let points = driven.filter_map(|case| PointDrift::new(scenario, session, &case.point));
+    DriftStudy { assumed: scenario.drift, points: points.collect() }
+}
+
+impl PointDrift {
+    /// None where the nominal converter is not solved.
+    fn new(scenario: &Scenario, session: &Session, point: &OperatingPoint) -> Option<Self> {
+        let nominal = scenario.nominal_converter();
+        let case = Case::new(point.clone(), scenario.frequency, Arrangement::Chain);
+        let outcome = session.solve(&nominal, &case);
+        let state = outcome.solved()?;
+        let voltages = chain_voltages(state, &nominal.at(&point.condition), point);
+        let drift = chain_drift(&scenario.drift, state, point);
+        let switches = margins(&voltages, &drift, point);
+        let at = drift_conditions(state, point);
+        let causes = match &scenario.drift {
+            AssumedDrift::FromCauses(causes) => Some(causes),
+            AssumedDrift::Stated(_) => None,
+        };
+        Some(Self {
+            operating_point: point.name.clone(),
+            causes: causes.map(|causes| causes.nodes(&at)),
+            nodes: (0..scenario.phases - 1).map(|node| drift.after(node)).collect(),
+            timing_current: causes.map(|causes| timing_current(causes, state)),
+            resistors: causes.and_then(|causes| {
+                let blocking = blocking_room(scenario, &switches);
+                DriftResistors::new(causes, &at, blocking)
+            }),
+            switches,
+        })
+    }
+
+    /// The switch that blocks most.
+    pub fn worst(&self) -> Option<&SwitchMargin> {
+        self.switches.iter().reduce(|a, b| if b.with_drift > a.with_drift { b } else { a })
+    }
+}
+
+/// What every switch of a leg blocks at most.
+fn margins(
+    voltages: &ChainVoltages,
+    drift: &ChainDrift,
+    point: &OperatingPoint,
+) -> Vec<SwitchMargin> {
+    let phases = voltages.legs[0].low_blocking.len();
+    let phase_voltage = point.input_voltage.0 / phases as f64;
+    let margin = |(side, phase): (Side, usize)| {
+        let of_leg = |leg: &crate::solver::LegVoltages| match side {
+            Side::High => leg.high_blocking[phase].0,
+            Side::Low => leg.low_blocking[phase].0,
+        };
+        let without = voltages.legs.iter().map(of_leg).fold(0.0, f64::max);
+        let (normal, added) = match side {
+            Side::High if phase > 0 => (2.0 * phase_voltage, drift.across_high_switch(phase)),
+            Side::High => (phase_voltage, drift.across_high_switch(phase)),
+            Side::Low => (phase_voltage, drift.across_phase(phase)),
+        };
+        SwitchMargin {
+            switch: Switch { phase, leg: Leg::Driven, side },
+            normal: Volt(normal),
+            without_drift: Volt(without),
+            with_drift: Volt(without + added.0),
+        }
+    };
+    let sides = [Side::High, Side::Low].into_iter();
+    sides.flat_map(|side| (0..phases).map(move |phase| (side, phase))).map(margin).collect()
+}
+
+/// The drift of all nodes that the limit on the blocking voltage leaves; none without a limit, and where
+/// a switch misses it without any drift.
+fn blocking_room(scenario: &Scenario, switches: &[SwitchMargin]) -> Option<Volt> {
+    let limit = scenario.limits.chain.blocking_voltage?;
+    let last = scenario.phases - 1;
+    let room = |own: &SwitchMargin| {
+        let Switch { phase, side, .. } = own.switch;
+        let after = usize::from(phase < last);
+        let capacitors = match side {
+            Side::High => usize::from(phase >= 2) + after,
+            Side::Low => usize::from(phase >= 1) + after,
+        };
+        let left = limit.0 - own.without_drift.0;
+        if capacitors == 0 { f64::INFINITY } else { left / capacitors as f64 }
+    };
+    let least = switches.iter().map(room).fold(f64::INFINITY, f64::min);
+    (least > 0.0 && least.is_finite()).then_some(Volt(least))
+}
+
+/// The largest current into a node by gates that turn off apart.
+fn timing_current(causes: &DriftCauses, state: &SteadyState) -> Ampere {
+    let turn_off = state
+        .phases
+        .iter()
+        .map(|phase| phase.middle.map_or(phase.peak_current, |tank| tank.tank_current).0.abs());
+    let largest = turn_off.fold(0.0, f64::max);
+    Ampere(state.switching_frequency.0 * largest * causes.turn_off_skew.0)
+}
+
+impl DriftResistors {
+    fn new(causes: &DriftCauses, at: &DriftConditions, blocking: Option<Volt>) -> Option<Self> {
+        let highest = causes.highest_wanted.or(blocking)?;
+        let nodes: Vec<Option<BalancingResistor>> = (1..at.turn_off_currents.len())
+            .map(|node| causes.resistor(at, node, highest))
+            .collect();
+        let all: Option<Vec<BalancingResistor>> = nodes.iter().copied().collect();
+        let least = |all: &[BalancingResistor]| {
+            Ohm(all.iter().map(|own| own.resistance.0).fold(f64::INFINITY, f64::min))
+        };
+        let equal = all.filter(|all| !all.is_empty()).map(|all| {
+            let resistance = least(&all);
+            let phases = at.turn_off_currents.len();
+            let voltage = |node: usize| at.input_voltage.0 * (phases - node) as f64 / phases as f64;
+            let squares: f64 = (1..phases).map(|node| voltage(node).powi(2)).sum();
+            EqualResistors { resistance, dissipation: Watt(2.0 * squares / resistance.0) }
+        });
+        let by_blocking_limit = causes.highest_wanted.is_none();
+        Some(Self { highest, by_blocking_limit, nodes, equal })
+    }
+}
