@@ -286,21 +286,19 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let grades = grades::read(&mut root, asked == Asked::Grades, context);
     let on_offer = grades.as_ref().and_then(Option::as_ref);
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
-    check_loss_limits(&root, limits.as_ref(), hardware.as_ref());
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     let start_up = read_start_up(&mut root);
     check_drift(&root, hardware.as_ref(), operating_points.as_deref());
     let capacitors = read_capacitors(&mut root, hardware.as_ref(), conditions.as_ref());
     root.finish();
     let hardware = hardware?;
-    let drift = drift_of(&hardware, tolerances.as_ref());
     Some(Scenario {
         title: title?,
         source_name: file_name(Path::new(name)),
         phases: hardware.phases,
         nominal: hardware.nominal,
         flying_capacitance: hardware.flying_capacitance,
-        drift,
+        drift: drift_of(&hardware, tolerances.as_ref()),
         losses: hardware.losses,
         reference_temperature: hardware.reference_temperature,
         service_life: conditions?.service_life,
@@ -342,7 +340,9 @@ fn read_limits(
     let meaning = "what a converter must meet, and how many of them must";
     let phases = hardware.map_or(MAX_PHASES, |hardware| hardware.phases);
     let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
-    limits::read(table, phases, switch.map(|switch| switch.soft_share))
+    let limits = limits::read(table, phases, switch.map(|switch| switch.soft_share));
+    check_loss_limits(root, limits.as_ref(), hardware);
+    limits
 }
 
 fn read_start_up(root: &mut Table<'_>) -> Option<StartUpSettings> {

@@ -165,6 +165,12 @@ impl SoftSwitching {
         all.max_by(|a, b| a.turn_on_share().total_cmp(&b.turn_on_share()))
     }
 
+    /// The transition whose swing falls short most, as a share of its interval voltage.
+    pub fn falls_shortest(&self) -> Option<&Transition> {
+        let all = self.commutation.transitions.iter();
+        all.max_by(|a, b| a.shortfall().total_cmp(&b.shortfall()))
+    }
+
     /// The shift of the sharing error, where it is not small beside the limit.
     pub fn noteworthy_shift(&self, limit: Option<f64>) -> Option<[f64; 2]> {
         let [_, largest] = self.sharing_shift?;

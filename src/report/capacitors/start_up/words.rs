@@ -94,11 +94,11 @@ pub(super) fn findings(study: &StartUpStudy) -> Vec<String> {
     let highest = |own: &(&PointStart, &SequenceResult)| own.1.highest.map_or(0.0, |own| own.0);
     if let Some((_, own)) = worst.reduce(|a, b| if highest(&b) > highest(&a) { b } else { a }) {
         let peak = own.peak_current.map(|peak| {
-            format!(", and the tank current peaks at {} into a shorted output", quantity(peak))
+            format!(" Into a shorted output the tank current peaks at {}.", quantity(peak))
         });
         findings.push(format!(
-            "Never apply the input first: once the gates begin, high switches 1 and 2 and low switch 1 \
-             block the whole input, {}{}.",
+            "Never apply the input first. Once the gates begin, high switches 1 and 2 and low switch 1 \
+             block the whole input, {}.{}",
             own.highest.map_or_else(|| NONE.to_owned(), quantity),
             peak.unwrap_or_default()
         ));

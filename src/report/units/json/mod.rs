@@ -74,7 +74,7 @@ const MOST_TRANSITIONS: usize = 2_000;
 enum TransitionsKept {
     /// Every phase of every leg at both instants of a period.
     AllTransitions,
-    /// Of each unit and arrangement the one with the highest turn-on voltage, as a share of its interval
+    /// Of each unit and arrangement the one whose swing falls short most, as a share of its interval
     /// voltage.
     WorstOfEachUnit,
 }
@@ -179,14 +179,14 @@ fn subject(result: &UnitResult) -> CommutatedCase<'_> {
     }
 }
 
-/// Of a unit's results the transition with the highest turn-on voltage, as a share of its interval voltage.
+/// Of a unit's results the transition that falls short most, as a share of its interval voltage.
 fn worst_transition(results: &[UnitResult], arrangement: Arrangement) -> Option<CommutationEntry> {
     let own = results.iter().filter(|result| result.arrangement == arrangement);
     let all = own.filter_map(|result| {
         let switching = switching(result)?;
-        Some((result, switching, switching.worst()?))
+        Some((result, switching, switching.falls_shortest()?))
     });
-    let share = |worst: &Transition| worst.turn_on_share();
+    let share = |worst: &Transition| worst.shortfall();
     let (result, switching, worst) =
         all.reduce(|most, next| if share(next.2) > share(most.2) { next } else { most })?;
     Some(CommutationEntry::new(subject(result), switching, worst))
