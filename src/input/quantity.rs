@@ -374,13 +374,9 @@ pub(crate) fn parse<Q: Quantity>(text: &str) -> Result<Q, Mistake> {
     scale(number, exponent).and_then(in_range).map(Q::from)
 }
 
-/// A quantity as one would type it: in the SI unit, in percent, times with a prefix. With its quotes.
+/// A quantity as one would type it in the SI unit, or in percent, with its quotes.
 pub(crate) fn written<Q: Quantity>(quantity: Q) -> String {
     let dimension = Q::DIMENSION;
-    // Times are all far below a second.
-    if dimension == Dimension::Duration {
-        return format!("\"{}\"", rounded(quantity.value(), Some(dimension)));
-    }
     let value = match dimension {
         // Rounded, so that 0.07 is told as 7 and not as 7.000000000000001.
         Dimension::Ratio => (quantity.value() * 1e14).round() / 1e12,
