@@ -265,13 +265,11 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let Reader { name, asked, files } = reader;
     let mut root = Table::root(entries, log);
     let title = root.key("title", "what the scenario is about").text().required();
-    let hardware =
-        root.key("converter", "the converter").table().required().and_then(converter::read);
+    let hardware = read_hardware(&mut root);
     let conditions = conditions::read(&mut root);
     let operating_points = read_points(&mut root, hardware.as_ref(), conditions.as_ref());
     let prefer = read_preference(&mut root);
-    let gain =
-        root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read);
+    let gain = read_gain(&mut root);
     let faults = read_faults(&mut root);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
@@ -320,6 +318,14 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         capacitors: capacitors?,
         measured_files: Vec::new(),
     })
+}
+
+fn read_hardware(root: &mut Table<'_>) -> Option<Hardware> {
+    root.key("converter", "the converter").table().required().and_then(converter::read)
+}
+
+fn read_gain(root: &mut Table<'_>) -> Option<GainSettings> {
+    root.key("gain", "what `gain` draws").table().or_empty(DEFAULTS).and_then(gain::read)
 }
 
 fn read_faults(root: &mut Table<'_>) -> Option<FaultSettings> {

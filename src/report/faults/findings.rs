@@ -98,9 +98,9 @@ fn hidden(points: &[ChainPoint]) -> Option<String> {
     }
     (!names.is_empty()).then(|| {
         format!(
-            "Hardly seen in the currents, while a switch may block up to {} times as much: {}.",
-            decimals(most, 2),
-            names.join(", ")
+            "Hardly seen in the currents: {}. A switch may then block up to {} times as much.",
+            names.join(", "),
+            decimals(most, 2)
         )
     })
 }
