@@ -92,6 +92,8 @@ fn what_is_not_judged_is_named() {
     assert_eq!(unjudged(&supply), ["soft_switching"]);
     let ferry = read(include_str!("../../scenarios/ferry-lighting.toml"));
     assert_eq!(unjudged(&ferry), ["output_capacitor_rms_current_A"], "of both arrangements, once");
+    let magnet = read(include_str!("../../scenarios/foundry-magnet.toml"));
+    assert_eq!(unjudged(&magnet), ["junction_temperature_C", "lost_share"]);
     assert!(!ferry.parts.is_empty());
     assert!(unjudged(&judged_limits(&ferry)).is_empty());
     assert!(unjudged(&read(PUMP)).is_empty());

@@ -2,8 +2,8 @@
 //!
 //! The sharing error is that of the phases that carry current: a phase that is known to be lost is no
 //! finding. Blocking voltages count at the highest value that the history of the legs allows. Limits of
-//! single parts, of junction temperatures and of soft switching are not judged: the parts of a damaged
-//! leg are not loaded as in the healthy one.
+//! single parts, of junction temperatures, of the efficiency and of soft switching are not judged: the
+//! parts of a damaged leg are not loaded as in the healthy one.
 
 use crate::converter::Arrangement;
 use crate::scenario::{Limits, Scenario, SwitchLimits};
@@ -16,6 +16,7 @@ use crate::study::common::missed::MissedDemand;
 pub fn judged_limits(limits: &Limits) -> Limits {
     let of_switches = |own: &SwitchLimits| SwitchLimits {
         junction_temperature: None,
+        efficiency: None,
         soft_turn_on: None,
         ..*own
     };
