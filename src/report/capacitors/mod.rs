@@ -1,7 +1,7 @@
 //! Flying capacitors: what terminal, page, `capacitors.csv` and summary tell of them.
 //!
-//! What one question has to say lives in its folder ([`size`], [`settling`], [`drift`],
-//! [`start_up`]); the files beside it join the parts.
+//! What one question has to say lives in its folder (`size`, `settling`, `drift`,
+//! `start_up`); the files beside it join the parts.
 
 mod drift;
 mod json;

@@ -2,7 +2,7 @@
 //!
 //! A grid of preferred numbers is tried on the same samples, so that sizes differ by their capacitors
 //! alone. The nominal converter tells ripple, currents and voltages of each size ([`loads`]), the samples
-//! tell its yield ([`sampled`]). The yield need not rise with the size: flying capacitors resonate with
+//! tell its yield (`sampled`). The yield need not rise with the size: flying capacitors resonate with
 //! the tanks, and the frequency may leave its band. So the answer is the smallest size from which on all
 //! larger ones meet the target too, verified on fresh samples ([`smallest`]).
 
