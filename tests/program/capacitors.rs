@@ -528,3 +528,23 @@ fn starts_are_told_by_their_laws() {
     let factor = 1.0 + 0.2 * needed / 30e-3;
     close(number(&resistors["factor"]), factor, 1e-3);
 }
+
+/// Where the ramp is too fast for any sequence, the one that is told to do does: from outside, by trying it.
+#[test]
+fn the_ramp_that_is_told_to_do_does() {
+    let start = |ramp: &str| with(SHELF, &format!("[start_up]\nramp_time = \"{ramp}\""));
+    let say = |ramp: &str| {
+        let folder = folder_with(&[("shelf.toml", &start(ramp))]);
+        let said = succeed(folder.path(), "capacitors shelf.toml --samples 20");
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let fast = say("1 ms");
+    let told =
+        fast.split("input ramp of 1.000 ms. A ramp of ").nth(1).unwrap_or_else(|| panic!("{fast}"));
+    let (ramp, best) = told.split_once(" or more does: ").unwrap();
+    assert!(best.starts_with("gates at operating frequency, input ramp, output rises with it."));
+    assert!(say(ramp).contains(&format!("output rises with it, in {ramp}.")), "{ramp}");
+    let number: f64 = ramp.split(' ').next().unwrap().parse().unwrap();
+    let shorter = format!("{:.3} ms", 0.99 * number);
+    assert!(say(&shorter).contains("No sequence is shown to keep"), "{shorter}");
+}

@@ -8,8 +8,10 @@
     reason = "each test uses its part"
 )]
 
-use fairphase::converter::{Converter, Drive, FlyingCapacitors, OperatingPoint, Rectifier, Tank};
-use fairphase::units::{Ampere, Farad, Henry, Ohm, Volt};
+use fairphase::converter::{
+    Condition, Converter, Drive, FlyingCapacitors, FrequencyBand, OperatingPoint, Rectifier, Tank,
+};
+use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use serde_json::Value;
 
 pub fn number(v: &Value, key: &str) -> f64 {
@@ -77,5 +79,52 @@ pub fn check_list(
             error < tolerance,
             "{what}, {key} of {phase}: {found} against {value} ({error:.1e})"
         );
+    }
+}
+
+/// Starts integrated with body diodes, independently of this program; designs A to F, invented.
+pub fn started() -> Value {
+    serde_json::from_str(include_str!("../data/startup.json")).unwrap()
+}
+
+/// One of their designs, with equal phases.
+pub struct StartedDesign {
+    pub phases: usize,
+    pub tank: Tank,
+    pub flying: Farad,
+    pub point: OperatingPoint,
+    pub band: FrequencyBand,
+}
+
+impl StartedDesign {
+    pub fn new(started: &Value, name: &str) -> Self {
+        let inputs = &started["designs_and_laws"][name]["inputs"];
+        let first = |key: &str| list(inputs, key)[0];
+        let is_full = inputs["FB"].as_bool().unwrap();
+        Self {
+            phases: list(inputs, "Lr").len(),
+            tank: Tank {
+                resonant_inductance: Henry(first("Lr")),
+                resonant_capacitance: Farad(first("Cr")),
+                magnetising_inductance: Henry(first("Lm")),
+                turns_ratio: first("n"),
+                series_resistance: Ohm(first("R")),
+                rectifier_drop: Volt(number(inputs, "Vd")),
+            },
+            flying: Farad(first("fc")),
+            point: OperatingPoint {
+                name: name.to_owned(),
+                input_voltage: Volt(number(inputs, "Vin")),
+                output_voltage: Volt(number(inputs, "Vo")),
+                output_current: Ampere(number(inputs, "Io")),
+                drive: if is_full { Drive::FullBridge } else { Drive::HalfBridge },
+                rectifier: Rectifier::FullBridge,
+                condition: Condition::default(),
+            },
+            band: FrequencyBand {
+                minimum: Hertz(number(inputs, "fmin")),
+                maximum: Hertz(number(inputs, "fmax")),
+            },
+        }
     }
 }

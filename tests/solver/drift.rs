@@ -2,16 +2,12 @@
 //! independently of this program (`tests/data/startup.json`). Invented designs.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
-use crate::cases::{list, number};
+use crate::cases::{list, number, started};
 use fairphase::converter::{
     ChainDrift, Charging, DriftCauses, DriftConditions, Leakage, NodeDrift,
 };
 use fairphase::units::{Ampere, Farad, Hertz, Ohm, Second, Siemens, Volt};
 use serde_json::Value;
-
-fn started() -> Value {
-    serde_json::from_str(include_str!("../data/startup.json")).unwrap()
-}
 
 fn near(what: &str, found: f64, expected: f64, tolerance: f64) {
     let error = (found / expected - 1.0).abs();

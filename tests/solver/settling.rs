@@ -3,13 +3,11 @@
 //! integrated independently (`tests/data/startup.json`), and against closed forms. Invented designs.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
-use crate::cases::{converter, list, number, operating_point};
-use fairphase::converter::{
-    Arrangement, Condition, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier, Tank,
-};
+use crate::cases::{StartedDesign, converter, list, number, operating_point, started};
+use fairphase::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
 use fairphase::solver::settling::{PeriodMap, Settling};
 use fairphase::solver::{Case, Method, Outcome, SteadyState};
-use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
+use fairphase::units::{Ampere, Hertz};
 use serde_json::Value;
 
 fn file(text: &str) -> Value {
@@ -82,37 +80,9 @@ fn all_modes_agree_with_the_derivative_of_the_whole_circuit() {
     }
 }
 
-/// The designs of the starts; A to F.
-fn started() -> Value {
-    file(include_str!("../data/startup.json"))
-}
-
-fn design(inputs: &Value) -> (Converter, OperatingPoint, FrequencyBand) {
-    let first = |key: &str| list(inputs, key)[0];
-    let tank = Tank {
-        resonant_inductance: Henry(first("Lr")),
-        resonant_capacitance: Farad(first("Cr")),
-        magnetising_inductance: Henry(first("Lm")),
-        turns_ratio: first("n"),
-        series_resistance: Ohm(first("R")),
-        rectifier_drop: Volt(number(inputs, "Vd")),
-    };
-    let phases = list(inputs, "Lr").len();
-    let full_bridge = inputs["FB"].as_bool().unwrap();
-    let point = OperatingPoint {
-        name: String::new(),
-        input_voltage: Volt(number(inputs, "Vin")),
-        output_voltage: Volt(number(inputs, "Vo")),
-        output_current: Ampere(number(inputs, "Io")),
-        drive: if full_bridge { Drive::FullBridge } else { Drive::HalfBridge },
-        rectifier: Rectifier::FullBridge,
-        condition: Condition::default(),
-    };
-    let band = FrequencyBand {
-        minimum: Hertz(number(inputs, "fmin")),
-        maximum: Hertz(number(inputs, "fmax")),
-    };
-    (Converter::uniform(phases, tank, Farad(first("fc"))), point, band)
+fn design(started: &Value, name: &str) -> (Converter, OperatingPoint, FrequencyBand) {
+    let StartedDesign { phases, tank, flying, point, band } = StartedDesign::new(started, name);
+    (Converter::uniform(phases, tank, flying), point, band)
 }
 
 /// Integrated with body diodes: after 5 V on the first flying capacitor, the periods until no capacitor
@@ -123,7 +93,7 @@ fn a_disturbance_comes_back_as_integrated_with_body_diodes() {
     let started = started();
     for case in started["common_mode_settling"].as_array().unwrap() {
         let name = case["design"].as_str().unwrap();
-        let (converter, point, band) = design(&started["designs_and_laws"][name]["inputs"]);
+        let (converter, point, band) = design(&started, name);
         let map = map_of(&converter, &point, band);
         let track = map.after_disturbance(0, 1, 600);
         let settled = |share: f64| {
@@ -146,7 +116,7 @@ fn a_disturbance_comes_back_as_integrated_with_body_diodes() {
 fn near_resonance_the_ring_decays_with_four_lr_over_r() {
     let started = started();
     for name in ["B", "C", "D"] {
-        let (converter, point, band) = design(&started["designs_and_laws"][name]["inputs"]);
+        let (converter, point, band) = design(&started, name);
         let map = map_of(&converter, &point, band);
         let Settling { slowest, period, .. } = map.settling().unwrap();
         let tank = &converter.tanks[0];

@@ -2,17 +2,12 @@
 //! program (`tests/data/startup.json`). Six invented designs, A to F.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
-use crate::cases::{list, number};
-use fairphase::converter::{Condition, Drive, OperatingPoint, Rectifier, Tank};
+use crate::cases::{StartedDesign, list, number, started};
 use fairphase::solver::start_up::{StartingChain, ladder_lags};
-use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Second, Volt};
+use fairphase::units::{Farad, Hertz, Ohm, Second};
 use serde_json::Value;
 
 const DESIGNS: [&str; 6] = ["A", "B", "C", "D", "E", "F"];
-
-fn started() -> Value {
-    serde_json::from_str(include_str!("../data/startup.json")).unwrap()
-}
 
 fn near(what: &str, found: f64, expected: f64, tolerance: f64) {
     let error = (found / expected - 1.0).abs();
@@ -20,29 +15,8 @@ fn near(what: &str, found: f64, expected: f64, tolerance: f64) {
 }
 
 fn chain(started: &Value, design: &str) -> (StartingChain, Hertz) {
-    let inputs = &started["designs_and_laws"][design]["inputs"];
-    let first = |key: &str| list(inputs, key)[0];
-    let tank = Tank {
-        resonant_inductance: Henry(first("Lr")),
-        resonant_capacitance: Farad(first("Cr")),
-        magnetising_inductance: Henry(first("Lm")),
-        turns_ratio: first("n"),
-        series_resistance: Ohm(first("R")),
-        rectifier_drop: Volt(number(inputs, "Vd")),
-    };
-    let is_full = inputs["FB"].as_bool().unwrap();
-    let point = OperatingPoint {
-        name: design.to_owned(),
-        input_voltage: Volt(number(inputs, "Vin")),
-        output_voltage: Volt(number(inputs, "Vo")),
-        output_current: Ampere(number(inputs, "Io")),
-        drive: if is_full { Drive::FullBridge } else { Drive::HalfBridge },
-        rectifier: Rectifier::FullBridge,
-        condition: Condition::default(),
-    };
-    let phases = list(inputs, "Lr").len();
-    let chain = StartingChain { phases, tank, flying: Farad(first("fc")), point };
-    (chain, Hertz(number(inputs, "fmax")))
+    let StartedDesign { phases, tank, flying, point, band } = StartedDesign::new(started, design);
+    (StartingChain { phases, tank, flying, point }, band.maximum)
 }
 
 fn cases<'a>(started: &'a Value, key: &str) -> &'a [Value] {

@@ -6,11 +6,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::Arrangement;
-use crate::report::format::names;
 use crate::report::format::part_loads::{
     self, LimitedLoad, PartGroup, derated, derated_cell, highest_flux_linkage, limit,
 };
-use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::check::{Check, NominalCase};
@@ -79,25 +77,9 @@ fn limited(scenario: &Scenario, check: &Check) -> String {
     let of_arrangement =
         |arrangement| LimitedLoad::all(scenario, arrangement, &check.highest_loads(arrangement));
     let all = Arrangement::ALL.map(of_arrangement).concat();
-    if all.is_empty() {
-        return String::new();
-    }
-    let mut table =
-        table(&["part and load", "arrangement", "nominal", "limit", "used", "operating\npoint"]);
-    if let Some(column) = table.column_mut(5) {
-        column.set_cell_alignment(comfy_table::CellAlignment::Left);
-    }
-    for own in all {
-        table.add_row([
-            own.load,
-            names::arrangement(own.arrangement).short.to_owned(),
-            own.highest,
-            own.limit,
-            own.used,
-            check.cases[own.place].baseline.case.point.name.clone(),
-        ]);
-    }
-    format!("Limits of single parts, before derating\n{}\n", trimmed(&table))
+    LimitedLoad::terminal_table(all, "nominal", "operating\npoint", |place| {
+        check.cases[place].baseline.case.point.name.clone()
+    })
 }
 
 /// What loads a part of the nominal converter, in the unit that ends the name of the figure.

@@ -202,6 +202,35 @@ impl LimitedLoad {
         });
         limited.collect()
     }
+
+    /// All of them as a table for the terminal: `of_what` heads the loads, and `place` the column that
+    /// `name` fills. Nothing where no load has a limit.
+    pub(in crate::report) fn terminal_table(
+        all: Vec<Self>,
+        of_what: &str,
+        place: &str,
+        name: impl Fn(usize) -> String,
+    ) -> String {
+        if all.is_empty() {
+            return String::new();
+        }
+        let head = ["part and load", "arrangement", of_what, "limit", "used", place];
+        let mut table = terminal::table(&head);
+        if let Some(column) = table.column_mut(5) {
+            column.set_cell_alignment(comfy_table::CellAlignment::Left);
+        }
+        for own in all {
+            table.add_row([
+                own.load,
+                names::arrangement(own.arrangement).short.to_owned(),
+                own.highest,
+                own.limit,
+                own.used,
+                name(own.place),
+            ]);
+        }
+        format!("Limits of single parts, before derating\n{}\n", terminal::trimmed(&table))
+    }
 }
 
 /// The table for the terminal. Above the rows of each group stands its name, if it has one.

@@ -12,7 +12,6 @@ use crate::report::format::page::parts::{
 use crate::report::format::part_loads::{
     self, COLUMNS, LimitedLoad, PartGroup, PartRow, derated_cell, highest_flux_linkage,
 };
-use crate::report::format::terminal::{table, trimmed};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::loaded_parts::HighestLoad;
@@ -79,24 +78,9 @@ fn limited_loads(scenario: &Scenario, listed: &Listed) -> Vec<LimitedLoad> {
 
 fn limited(scenario: &Scenario, listed: &Listed) -> String {
     let all = limited_loads(scenario, listed);
-    if all.is_empty() {
-        return String::new();
-    }
-    let mut table = table(&["part and load", "arrangement", "highest", "limit", "used", "of unit"]);
-    if let Some(column) = table.column_mut(5) {
-        column.set_cell_alignment(comfy_table::CellAlignment::Left);
-    }
-    for own in all {
-        table.add_row([
-            own.load,
-            names::arrangement(own.arrangement).short.to_owned(),
-            own.highest,
-            own.limit,
-            own.used,
-            listed.results[own.place].name.clone(),
-        ]);
-    }
-    format!("Limits of single parts, before derating\n{}\n", trimmed(&table))
+    LimitedLoad::terminal_table(all, "highest", "of unit", |place| {
+        listed.results[place].name.clone()
+    })
 }
 
 /// The section of the page; nothing where no loads are known.

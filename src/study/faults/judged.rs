@@ -15,10 +15,10 @@ use crate::study::common::missed::MissedDemand;
 /// The limits that are judged.
 pub fn judged_limits(limits: &Limits) -> Limits {
     let of_switches = |own: &SwitchLimits| SwitchLimits {
-        junction_temperature: None,
-        efficiency: None,
-        soft_turn_on: None,
-        ..*own
+        rms_current: own.rms_current,
+        peak_current: own.peak_current,
+        blocking_voltage: own.blocking_voltage,
+        ..SwitchLimits::default()
     };
     Limits {
         chain: of_switches(&limits.chain),

@@ -4,6 +4,7 @@ use crate::report::format::numbers::{NONE, quantity, three};
 use crate::study::capacitors::start_up::{
     PointStart, SequenceResult, StartOutcome, StartSequence, StartUpStudy,
 };
+use crate::units::Second;
 
 /// A sequence in a few words.
 pub(super) fn name(sequence: StartSequence) -> &'static str {
@@ -79,9 +80,27 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
         ),
         None => format!(
             "No sequence is shown to keep every switch within {factor} times its normal voltage with an \
-             input ramp of {ramp}."
+             input ramp of {ramp}.{}",
+            longer_ramp(study).unwrap_or_default()
         ),
     }
+}
+
+/// The ramp that makes the best sequence do at every operating point; none where no ramp does.
+fn longer_ramp(study: &StartUpStudy) -> Option<String> {
+    let needed = |sequence: StartSequence| {
+        let at_point = |point: &PointStart| {
+            let own = point.sequences.iter().find(|own| own.sequence == sequence)?;
+            own.needed_ramp.filter(|_| own.outcome != StartOutcome::StaysCrooked)
+        };
+        let all: Option<Vec<Second>> = study.points.iter().map(at_point).collect();
+        all?.into_iter().reduce(|a, b| if b > a { b } else { a })
+    };
+    let (best, ramp) =
+        StartSequence::ALL.into_iter().rev().find_map(|own| Some((own, needed(own)?)))?;
+    // Up to four digits, and not down: what is told has to do.
+    let told = quantity(Second(ramp.0 * (1.0 + 5e-4)));
+    Some(format!(" A ramp of {told} or more does: {}.", name(best)))
 }
 
 /// What follows the answer.
@@ -117,8 +136,8 @@ fn energy(point: &PointStart) -> Option<String> {
     let name = &point.operating_point;
     match point.absorbed {
         None => Some(format!(
-            "While it fills, the chain delivers {fill} to the output at “{name}”. Tell \
-             `output_capacitance` in [start_up] to see whether the output takes it."
+            "While it fills, the chain delivers {fill} to the output at “{name}”. Give \
+             output_capacitance in [start_up] to see whether the output takes it."
         )),
         Some(taken) if taken < point.fill_energy => Some(format!(
             "While it fills, the chain delivers {fill} to the output at “{name}”, which takes {}. The \
