@@ -4,6 +4,7 @@
 //! other verbs write in the same form lives in `report::format`.
 
 mod batches;
+mod brief;
 mod csv;
 mod explanation;
 mod json;

@@ -9,10 +9,15 @@ mod curves;
 mod dead_times;
 mod decay;
 mod densities;
+mod failure_curve;
+mod labelled_bars;
+mod limit_use;
 mod over_load;
 mod over_size;
 mod scatter;
+mod sharing_rows;
 mod stacked;
+mod stems;
 mod value_bars;
 mod worst_case;
 
@@ -23,10 +28,17 @@ pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, p
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
+pub(in crate::report) use self::failure_curve::{FailureAxes, FailureLine, failure_curves};
+pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
+pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
 pub(in crate::report) use self::scatter::{Spot, scatter};
+pub(in crate::report) use self::sharing_rows::{
+    ArrangementErrors, FigureWidth, SharingRow, SharingRows, sharing_rows,
+};
 pub(in crate::report) use self::stacked::{StackedBar, stacked};
+pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
@@ -143,6 +155,11 @@ impl Axis {
         } else {
             &[1.0]
         };
+        self.ticks_of(mantissas)
+    }
+
+    /// These multiples of the powers of ten.
+    fn ticks_of(&self, mantissas: &[f64]) -> Vec<f64> {
         let first = libm::log10(self.from).floor();
         (0..=40_i32)
             .map(|n| libm::pow(10.0, first + f64::from(n)))
@@ -161,6 +178,21 @@ fn short(value: f64) -> String {
     minus(&rounded.to_string())
 }
 
+/// About how wide a text of so many letters is.
+fn text_width(text: &str) -> f64 {
+    6.2 * text.chars().count() as f64
+}
+
+/// The text, cut where it is wider than there is room.
+fn fitted(text: &str, room: f64) -> String {
+    if text_width(text) <= room {
+        return text.to_owned();
+    }
+    let letters = (0..).map(f64::from).take_while(|n| 6.2 * (n + 2.0) <= room).count();
+    let cut: String = text.chars().take(letters).collect();
+    format!("{}…", cut.trim_end())
+}
+
 fn percent(fraction: f64) -> String {
     format!("{} %", short(100.0 * fraction))
 }
@@ -177,9 +209,14 @@ fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
 }
 
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
+    drawing(name, WIDTH, height, inside)
+}
+
+/// A drawing of this width, which a page shows about as wide as it is drawn.
+fn drawing(name: &Name, width: f64, height: f64, inside: &Markup) -> Markup {
     let (title, description) = (format!("{}-title", name.id), format!("{}-text", name.id));
     html! {
-        svg viewBox=(format!("0 0 {WIDTH:.0} {height:.0}")) role="img"
+        svg viewBox=(format!("0 0 {width:.0} {height:.0}")) role="img"
             aria-labelledby=(format!("{title} {description}")) {
             title id=(title) { (name.title) }
             desc id=(description) { (name.description) }

@@ -29,6 +29,23 @@ pub(in crate::report) fn table(caption: &str, head: &Markup, body: &Markup) -> M
     }
 }
 
+/// A table that is folded away: its caption opens it. Paper does not show it.
+pub(in crate::report) fn folded_table(caption: &str, head: &Markup, body: &Markup) -> Markup {
+    folded(
+        caption,
+        &html! {
+            div class="frame" tabindex="0" role="region" aria-label=(caption) {
+                table { thead { (head) } tbody { (body) } }
+            }
+        },
+    )
+}
+
+/// Something that is folded away behind a few words.
+pub(in crate::report) fn folded(summary: &str, inside: &Markup) -> Markup {
+    html! { details { summary { (summary) } (inside) } }
+}
+
 /// What the words of a table stand for that are written in place of a quantile or an end of its
 /// interval.
 pub(in crate::report) fn marks_explained(body: &Markup) -> Markup {
