@@ -163,7 +163,11 @@ pub(in crate::report) fn ppm(share: f64) -> String {
         return without_needless_zeros(&three(parts));
     }
     let unit = libm::pow(10.0, libm::floor(libm::log10(parts)) - 2.0);
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most a million")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "at most a million"
+    )]
     let rounded = (unit * (parts / unit).round()).round() as u64;
     count(rounded)
 }

@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::batches::BatchesEntry;
+use super::over_points::OverPointsEntry;
 use crate::converter::{
     Age, Arrangement, Drive, Measure, Parameter, Rectifier, Shared, Sharing, Tank,
 };
@@ -49,6 +50,8 @@ pub(in crate::report) struct RunResults {
     joint: BTreeMap<&'static str, JointEntry>,
     /// The same at one age alone; empty where new parts alone are judged.
     by_age: Vec<AgeEntry>,
+    /// Figures over all operating points together, by arrangement.
+    over_points: Vec<OverPointsEntry>,
     /// One entry an operating point and arrangement, at each age that is judged.
     results: Vec<CaseEntry>,
     /// How the switches turn on, beside what `joint` and `results` tell of it; null where the scenario
@@ -210,7 +213,7 @@ struct CaseEntry {
 
 /// A point of the yield against the limit.
 #[derive(Debug, Serialize, JsonSchema)]
-struct YieldPointEntry {
+pub(super) struct YieldPointEntry {
     /// The limit, a fraction.
     sharing_error_limit: f64,
     /// Share of all samples within it.
@@ -295,6 +298,7 @@ pub(super) fn summary(
         nominal_misses: run.nominal_misses.iter().map(NominalMissEntry::new).collect(),
         joint: joint.collect(),
         by_age: run.by_age.iter().map(AgeEntry::new).collect(),
+        over_points: OverPointsEntry::all(run),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         soft_switching: PopulationSwitchingEntry::new(run.switching.as_ref(), explanation),
         ratings: RatingEntry::all(scenario, run),
@@ -438,7 +442,7 @@ fn figures(run: &Run, n: usize) -> BTreeMap<String, KeyFigures> {
 }
 
 impl YieldPointEntry {
-    fn new(point: &YieldPoint) -> Self {
+    pub(super) fn new(point: &YieldPoint) -> Self {
         let Yield { estimate, lower, upper, .. } = point.good;
         Self { sharing_error_limit: point.limit, estimate, lower, upper }
     }

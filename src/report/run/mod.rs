@@ -10,6 +10,7 @@ mod explanation;
 mod json;
 mod losses;
 mod nominal;
+mod over_points;
 mod page;
 pub mod parquet;
 mod ratings;

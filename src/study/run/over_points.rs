@@ -218,7 +218,8 @@ impl OverPointsReader<'_> {
     fn edges(&self) -> Option<Edges> {
         let over_points = self.tally.arrangements.iter();
         let largest = over_points.filter_map(|own| own.columns.first()?.largest.ordered());
-        let ordered: Vec<Ordered> = self.of_cases.iter().flatten().cloned().chain(largest).collect();
+        let ordered: Vec<Ordered> =
+            self.of_cases.iter().flatten().cloned().chain(largest).collect();
         let limit = self.limits.sharing_error;
         let quantiles = |p: f64| ordered.iter().filter_map(move |o| o.quantile_of_values(p));
         let most = quantiles(0.9995).fold(1.2 * limit.unwrap_or(0.0), f64::max);

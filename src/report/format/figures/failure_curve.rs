@@ -77,7 +77,8 @@ pub(in crate::report) fn failure_curves(
 /// Lines and numbers of whole decades: ppm on the left, the yield on the right.
 fn decades(y: &Axis) -> Markup {
     let first = libm::log10(y.from).round();
-    let all = (0..=9_i32).map(|n| libm::pow(10.0, first + f64::from(n))).filter(|share| *share < 1.1);
+    let all =
+        (0..=9_i32).map(|n| libm::pow(10.0, first + f64::from(n))).filter(|share| *share < 1.1);
     html! {
         text class="name" x="0" y="13" { "failures, ppm" }
         text class="name" x=(px(WIDTH)) y="13" text-anchor="end" { "yield, %" }
@@ -101,7 +102,8 @@ fn short_yield(failures: f64) -> String {
 /// What the first line is at the limit.
 fn found(axes: &FailureAxes, limit: f64, y: &Axis, lines: &[FailureLine]) -> Markup {
     let points = lines.first().map_or(&[][..], |line| &line.points);
-    let share = points.iter().find(|(at, _)| *at >= axes.limit.value).map(|(_, [share, ..])| *share);
+    let share =
+        points.iter().find(|(at, _)| *at >= axes.limit.value).map(|(_, [share, ..])| *share);
     let class = lines.first().map_or("", |line| line.class);
     html! {
         @if let Some(share) = share {
@@ -121,7 +123,9 @@ mod tests {
 
     #[test]
     fn decades_of_failures_leave_their_yields() {
-        for (share, text) in [(1.0, "0"), (0.1, "90"), (0.01, "99"), (1e-3, "99.9"), (1e-5, "99.999")] {
+        for (share, text) in
+            [(1.0, "0"), (0.1, "90"), (0.01, "99"), (1e-3, "99.9"), (1e-5, "99.999")]
+        {
             assert_eq!(short_yield(share), text);
         }
     }

@@ -87,7 +87,9 @@ mod tests {
         for share in [0.5, 2.0] {
             assert!(text.contains(&format!("width=\"{}\"", width(share))), "{text}");
         }
-        assert!(text.contains(&format!("class=\"limit\" x1=\"{}\"", px(1.0 + (RIGHT - 1.0) / 2.1))));
+        assert!(
+            text.contains(&format!("class=\"limit\" x1=\"{}\"", px(1.0 + (RIGHT - 1.0) / 2.1)))
+        );
         assert!(text.contains("&lt;r&gt;") && !text.contains("<x>"));
         let endless = limit_uses(
             &name,

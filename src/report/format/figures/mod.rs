@@ -2,7 +2,7 @@
 //!
 //! Colours and strokes are classes of the page's style sheet, so that one figure serves light,
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
-//! told apart by stroke and hatching too, not by colour alone.
+//! told apart by fill and stroke too, not by colour alone.
 
 mod bars;
 mod curves;
@@ -188,7 +188,8 @@ fn fitted(text: &str, room: f64) -> String {
     if text_width(text) <= room {
         return text.to_owned();
     }
-    let letters = (0..).map(f64::from).take_while(|n| 6.2 * (n + 2.0) <= room).count();
+    let letters =
+        text.chars().enumerate().take_while(|(n, _)| 6.2 * (*n as f64 + 2.0) <= room).count();
     let cut: String = text.chars().take(letters).collect();
     format!("{}…", cut.trim_end())
 }
@@ -206,6 +207,12 @@ fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
     let pens = std::iter::once('M').chain(std::iter::repeat('L'));
     let marks = pens.zip(points).map(|(pen, (x, y))| format!("{pen}{x:.1} {y:.1}"));
     marks.collect::<Vec<_>>().concat()
+}
+
+/// The outline of bars that adjoin: from a corner the top of each and its right end, then back to the base.
+fn steps((start, base): (f64, f64), tops: impl Iterator<Item = (f64, f64)>) -> String {
+    let bars = tops.map(|(top, right)| format!("V{top:.1}H{right:.1}"));
+    format!("M{start:.1} {base:.1}{}V{base:.1}", bars.collect::<String>())
 }
 
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
@@ -286,12 +293,9 @@ pub(in crate::report) fn histogram(
     let most = series.iter().flat_map(|(_, s)| s).fold(0.0, |a, b| f64::max(a, *b));
     let y = Axis::linear(0.0, if most > 0.0 { 1.05 * most } else { 1.0 }, UPWARDS);
     let outline = |shares: &[f64]| {
-        let bins = edges.windows(2).zip(shares);
-        let tops = bins.flat_map(|(edge, share)| {
-            [(x.at(edge[0]), y.at(*share)), (x.at(edge[1]), y.at(*share))]
-        });
-        let start = [(ACROSS.from, UPWARDS.from)].into_iter();
-        path(start.chain(tops).chain([(ACROSS.to, UPWARDS.from)]))
+        let bins = edges.iter().skip(1).zip(shares);
+        let tops = bins.map(|(edge, share)| (y.at(*share), x.at(*edge)));
+        steps((ACROSS.from, UPWARDS.from), tops)
     };
     let inside = html! {
         (upwards(&y, "share"))
@@ -434,28 +438,9 @@ fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
     }
 }
 
-/// The hatching that the classes refer to; once a page.
-pub(in crate::report) fn patterns() -> Markup {
-    html! {
-        svg class="patterns" width="0" height="0" aria-hidden="true" focusable="false" {
-            defs {
-                pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse"
-                    patternTransform="rotate(45)" {
-                    rect class="hatch-ground" width="5" height="5" {}
-                    line class="hatch-stroke" x1="0" x2="0" y1="0" y2="5" {}
-                }
-            }
-        }
-    }
-}
-
 /// A sample of how an arrangement is drawn.
 pub(in crate::report) fn swatch(class: &str) -> Markup {
-    html! {
-        svg class="swatch" viewBox="0 0 26 12" aria-hidden="true" focusable="false" {
-            rect class=(format!("{class} area")) x="1" y="1" width="24" height="10" {}
-        }
-    }
+    html! { i class=(format!("swatch {class}")) {} }
 }
 
 #[cfg(test)]
@@ -494,11 +479,8 @@ mod tests {
         let text = histogram(&name, "x", &[0.0, 1.0, 2.0], &[("chain", vec![0.5, 1.0])], None);
         let y = Axis::linear(0.0, 1.05, UPWARDS);
         let (half, middle) = (px(y.at(0.5)), px(f64::midpoint(ACROSS.from, ACROSS.to)));
-        assert!(
-            text.0.contains(&format!("L{} {half}L{middle} {half}L", px(ACROSS.from))),
-            "{}",
-            text.0
-        );
+        let start = format!("M{} {}", px(ACROSS.from), px(UPWARDS.from));
+        assert!(text.0.contains(&format!("{start}V{half}H{middle}V")), "{}", text.0);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, fitted, path, px, short, text_width};
+use super::{Axis, Ends, Mark, Name, drawing, fitted, px, short, steps, text_width};
 use crate::report::format::numbers;
 
 /// Height of a row's histograms.
@@ -197,16 +197,17 @@ fn outline(x: &Axis, base: f64, counts: &[u64], scale: &dyn Fn(u64) -> f64) -> S
     let first = counts.iter().position(|n| *n > 0).unwrap_or(0);
     let last = counts.iter().rposition(|n| *n > 0).unwrap_or(0);
     let edge = |n: usize| x.drawn.from + n as f64 * wide;
-    let tops = (first..=last).flat_map(|n| {
-        let y = scale(counts.get(n).copied().unwrap_or(0));
-        [(edge(n), y), (edge(n + 1), y)]
-    });
-    path([(edge(first), base)].into_iter().chain(tops).chain([(edge(last + 1), base)]))
+    let tops = (first..=last).map(|n| (scale(counts.get(n).copied().unwrap_or(0)), edge(n + 1)));
+    steps((edge(first), base), tops)
 }
 
 /// The row's name and what it asks for; how many samples are over the limit.
 fn labels(layout: &RowsLayout, top: f64, row: &SharingRow) -> Markup {
-    let over = |n: usize| row.arrangements[n].as_ref().map_or_else(|| numbers::NONE.to_owned(), |own| numbers::count(own.over));
+    let over = |n: usize| {
+        row.arrangements[n]
+            .as_ref()
+            .map_or_else(|| numbers::NONE.to_owned(), |own| numbers::count(own.over))
+    };
     html! {
         @if layout.is_wide {
             @let (room, y) = (layout.plot.from - 6.0, top + layout.base);
@@ -288,7 +289,9 @@ mod tests {
     use super::*;
 
     fn shown(edges: &[f64]) -> SharingRows<'_> {
-        let own = |counts: [u64; 2], median| Some(ArrangementErrors { counts: counts.into(), median, over: 7 });
+        let own = |counts: [u64; 2], median| {
+            Some(ArrangementErrors { counts: counts.into(), median, over: 7 })
+        };
         let row = SharingRow {
             label: "<noon>".into(),
             remark: "5 V".into(),
@@ -311,10 +314,12 @@ mod tests {
             assert!(text.contains(&format!("class=\"limit\" x1=\"{middle}\"")), "{text}");
             let base = top + RowsLayout::new(width).base;
             let [low, half, full] = [base, base - RIDGE / 2.0, base - RIDGE].map(px);
-            let chain = format!("M{} {low}L{} {full}L{middle} {full}L{middle} {low}", px(from), px(from));
-            let other = format!("M{middle} {low}L{middle} {half}L{} {half}L{} {low}", px(to), px(to));
+            let chain = format!("M{} {low}V{full}H{middle}V{low}", px(from));
+            let other = format!("M{middle} {low}V{half}H{}V{low}", px(to));
             assert!(text.contains(&chain) && text.contains(&other), "{text}");
-            assert!(text.contains("× 50") && text.contains("&lt;noon&gt;") && !text.contains("<noon>"));
+            assert!(
+                text.contains("× 50") && text.contains("&lt;noon&gt;") && !text.contains("<noon>")
+            );
         }
     }
 }

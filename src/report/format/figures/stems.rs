@@ -40,7 +40,12 @@ pub(in crate::report) struct StemAxis {
 }
 
 /// Stems from zero to the largest value or the limit.
-pub(in crate::report) fn stems(name: &Name, axis: &StemAxis, class: &str, stems: &[Stem]) -> Markup {
+pub(in crate::report) fn stems(
+    name: &Name,
+    axis: &StemAxis,
+    class: &str,
+    stems: &[Stem],
+) -> Markup {
     let limit = axis.limit.as_ref().map_or(0.0, |mark| axis.scale * mark.value);
     let most = stems.iter().map(|stem| axis.scale * stem.value).fold(limit, f64::max);
     let ends = Ends { from: MARGIN, to: axis.width - MARGIN };
@@ -81,8 +86,11 @@ fn numbers(x: &Axis, name: &str) -> Markup {
 }
 
 fn one(class: &str, stem: &Stem, place: f64, centre: f64, above: bool) -> Markup {
-    let (tip, value, label) =
-        if above { (LINE - STEM, LINE - STEM - 17.0, LINE - STEM - 4.0) } else { (LINE + STEM, LINE + STEM + 12.0, LINE + STEM + 25.0) };
+    let (tip, value, label) = if above {
+        (LINE - STEM, LINE - STEM - 17.0, LINE - STEM - 4.0)
+    } else {
+        (LINE + STEM, LINE + STEM + 12.0, LINE + STEM + 25.0)
+    };
     let path = format!("M{} {}L{} {}", px(place), px(LINE), px(centre), px(tip));
     html! {
         path class=(format!("{class} stem")) d=(path) {}

@@ -10,7 +10,6 @@ pub(in crate::report) mod prose;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::printable;
-use crate::report::format::figures;
 use crate::report::format::numbers::UNITS;
 
 const STYLE: &str = include_str!("style.css");
@@ -48,7 +47,6 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
                 style { (PreEscaped(STYLE)) }
             }
             body {
-                (figures::patterns())
                 (inside)
                 footer { p { (generator()) ". Results of a model: measure before you rely on them." } }
             }

@@ -118,7 +118,7 @@ pub(in crate::report) fn cells(
     }
 }
 
-/// What the colours and hatchings of a figure mean.
+/// What the fills of a figure mean.
 pub(in crate::report) fn legend() -> Markup {
     html! {
         span class="legend" {

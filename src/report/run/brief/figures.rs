@@ -3,9 +3,9 @@
 use super::{BriefedRun, points};
 use crate::converter::Arrangement;
 use crate::report::format::figures::{
-    ArrangementErrors, Ends, FailureAxes, FailureLine, FigureWidth, LabelledBar, LimitUse, Mark, Name,
-    SharingRow, SharingRows, Stem, StemAxis, UsedLimit, failure_curves, labelled_bars, limit_uses,
-    sharing_rows, stems,
+    ArrangementErrors, Ends, FailureAxes, FailureLine, FigureWidth, LabelledBar, LimitUse, Mark,
+    Name, SharingRow, SharingRows, Stem, StemAxis, UsedLimit, failure_curves, labelled_bars,
+    limit_uses, sharing_rows, stems,
 };
 use crate::report::format::page::brief::{Finding, both_widths};
 use crate::report::format::{names, numbers};
@@ -34,7 +34,8 @@ pub(super) fn sharing(told: &BriefedRun) -> Option<Finding> {
     let limit = scenario.limits.sharing_error;
     let shown = SharingRows {
         edges,
-        limit: limit.map(|value| Mark { value, label: format!("limit {}", numbers::given_percent(value)) }),
+        limit: limit
+            .map(|value| Mark { value, label: format!("limit {}", numbers::given_percent(value)) }),
         rows: rows(told, bins),
         samples: run.settings.samples,
     };
@@ -46,16 +47,21 @@ pub(super) fn sharing(told: &BriefedRun) -> Option<Finding> {
     Some(Finding {
         heading: sharing_heading(run),
         remark: None,
-        inside: both_widths(&drawn("sharing", FigureWidth::Wide), &drawn("sharing-narrow", FigureWidth::Narrow)),
+        inside: both_widths(
+            &drawn("sharing", FigureWidth::Wide),
+            &drawn("sharing-narrow", FigureWidth::Narrow),
+        ),
     })
 }
 
 /// How much larger the error is without balancing, over the points.
 fn sharing_heading(run: &Run) -> String {
-    let figure = |place: usize| run.figures.iter().find_map(|own| match own {
-        Figure::SharingError(_) => run.key_figures(place, *own)?.p50,
-        _ => None,
-    });
+    let figure = |place: usize| {
+        run.figures.iter().find_map(|own| match own {
+            Figure::SharingError(_) => run.key_figures(place, *own)?.p50,
+            _ => None,
+        })
+    };
     let ratios: Vec<f64> = (0..run.cases.len())
         .step_by(2)
         .filter_map(|place| Some(figure(place + 1)? / figure(place)?))
@@ -64,9 +70,15 @@ fn sharing_heading(run: &Run) -> String {
     let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
     let most = ratios.iter().copied().fold(0.0, f64::max);
     match (numbers::factor(least), numbers::factor(most)) {
-        _ if !(least > 1.05) || ratios.is_empty() => "Sharing error with and without charge balancing".to_owned(),
-        (least, most) if least == most => format!("Without charge balancing the sharing error is {most} times larger"),
-        (least, most) => format!("Without charge balancing the sharing error is {least} to {most} times larger"),
+        _ if ratios.is_empty() || least <= 1.05 => {
+            "Sharing error with and without charge balancing".to_owned()
+        }
+        (least, most) if least == most => {
+            format!("Without charge balancing the sharing error is {most} times larger")
+        }
+        (least, most) => {
+            format!("Without charge balancing the sharing error is {least} to {most} times larger")
+        }
     }
 }
 
@@ -76,7 +88,9 @@ fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     let point = |place: usize| {
         let asked = &run.cases[place].baseline.case.point;
         let of = |case: usize| {
-            arrangement(bins.cases.get(case)?.as_ref()?, run.key_figures(case, errors)?.p50, over(run, case, errors))
+            let (histogram, median) =
+                (bins.cases.get(case)?.as_ref()?, run.key_figures(case, errors)?.p50);
+            Some(arrangement(histogram, median, over(run, case, errors)))
         };
         SharingRow {
             label: asked.name.clone(),
@@ -92,7 +106,8 @@ fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     let judged = |n: usize| {
         let own = &bins.over_points[n];
         let figures = own.largest.first()?.key_figures?;
-        arrangement(own.histogram.as_ref()?, figures.p50, own.over_limit.unwrap_or_default())
+        let over = own.over_limit.unwrap_or_default();
+        Some(arrangement(own.histogram.as_ref()?, figures.p50, over))
     };
     let mut rows: Vec<SharingRow> = points::shown(run, POINTS).into_iter().map(point).collect();
     let all = run.cases.len() / 2;
@@ -107,14 +122,15 @@ fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     rows
 }
 
-fn arrangement(histogram: &Histogram, median: Option<f64>, over: u64) -> Option<ArrangementErrors> {
-    Some(ArrangementErrors { counts: histogram.counts.clone(), median, over })
+fn arrangement(histogram: &Histogram, median: Option<f64>, over: u64) -> ArrangementErrors {
+    ArrangementErrors { counts: histogram.counts.clone(), median, over }
 }
 
 /// Samples over the limit of the sharing error in a case, those without a value included.
 fn over(run: &Run, case: usize, errors: Figure) -> u64 {
     let own = &run.cases[case];
-    let missed = own.misses.iter().find(|(demand, _)| demand.figure == Some(errors)).map_or(0, |(_, n)| *n);
+    let missed =
+        own.misses.iter().find(|(demand, _)| demand.figure == Some(errors)).map_or(0, |(_, n)| *n);
     missed + own.counts[1] + own.counts[2]
 }
 
@@ -131,14 +147,20 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
     (!chain.points.is_empty()).then_some(())?;
     let (_, found) = *chain.points.iter().find(|(at, _)| *at >= limit)?;
     let allowed = 1.0 - scenario.limits.yield_target;
-    let least = libm::pow(10.0, libm::floor(libm::log10((0.9 / run.settings.samples as f64).min(0.1 * allowed))));
+    let least = libm::pow(
+        10.0,
+        libm::floor(libm::log10((0.9 / run.settings.samples as f64).min(0.1 * allowed))),
+    );
     let ppm = numbers::ppm;
     let axes = FailureAxes {
         limits: limits_shown(&chain, limit),
         least,
         limit: Mark { value: limit, label: format!("limit {}", numbers::given_percent(limit)) },
         allowed: Mark { value: allowed, label: format!("target {}\u{a0}ppm", ppm(allowed)) },
-        found: [format!("{}\u{a0}ppm", ppm(found[0])), format!("{} to {}", ppm(found[1]), ppm(found[2]))],
+        found: [
+            format!("{}\u{a0}ppm", ppm(found[0])),
+            format!("{} to {}", ppm(found[1]), ppm(found[2])),
+        ],
     };
     let title = "Failures over the limit of the sharing error, other limits as they are";
     let text = "In parts per million on a logarithmic scale, with the confidence band, the limit and the target.";
@@ -146,7 +168,11 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
         heading: if found[0] > 0.0 {
             format!("{}\u{a0}ppm fail; the target allows {}", ppm(found[0]), ppm(allowed))
         } else {
-            format!("No failure seen: at most {}\u{a0}ppm; the target allows {}", ppm(found[2]), ppm(allowed))
+            format!(
+                "No failure seen: at most {}\u{a0}ppm; the target allows {}",
+                ppm(found[2]),
+                ppm(allowed)
+            )
         },
         remark: Some(format!(
             "All limits at all operating points; pale: {} confidence.",
@@ -164,9 +190,17 @@ fn failures_at(point: &YieldPoint) -> (f64, [f64; 3]) {
 
 /// From where almost all chains fail to where none does, with the limit well inside.
 fn limits_shown(chain: &FailureLine, limit: f64) -> Ends {
-    let from = chain.points.iter().rev().find(|(_, [share, ..])| *share > 0.8).map_or(0.0, |(at, _)| *at);
-    let to = chain.points.iter().find(|(_, [share, ..])| *share <= 0.0).map_or(f64::INFINITY, |(at, _)| *at);
-    Ends { from: from.clamp(0.2 * limit, 0.7 * limit), to: (1.1 * to).clamp(1.4 * limit, 2.2 * limit) }
+    let from =
+        chain.points.iter().rev().find(|(_, [share, ..])| *share > 0.8).map_or(0.0, |(at, _)| *at);
+    let to = chain
+        .points
+        .iter()
+        .find(|(_, [share, ..])| *share <= 0.0)
+        .map_or(f64::INFINITY, |(at, _)| *at);
+    Ends {
+        from: from.clamp(0.2 * limit, 0.7 * limit),
+        to: (1.1 * to).clamp(1.4 * limit, 2.2 * limit),
+    }
 }
 
 /// How much of every other limit is used.
@@ -179,7 +213,8 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
         let chain = used(Arrangement::Chain, own, &demand);
         let share = chain.share;
         let other = over_points[1].largest.iter().find(|other| other.figure == own.figure);
-        let other = other.and_then(|other| Some(used(Arrangement::Paralleled, other, &self::demand(other)?)));
+        let other = other
+            .and_then(|other| Some(used(Arrangement::Paralleled, other, &self::demand(other)?)));
         let label = names::limit(&demand).short;
         uses.push((share, LimitUse { label, bars: [chain].into_iter().chain(other).collect() }));
     }
@@ -230,7 +265,8 @@ fn used(arrangement: Arrangement, own: &LargestFigure, demand: &Demand) -> UsedL
 /// The worst case of the chain's sharing error, three ways.
 pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
     let BriefedRun { scenario, run, .. } = *told;
-    let all = worst_words::highest(run, worst_words::worst_cases(told.explanation)?, Arrangement::Chain);
+    let all =
+        worst_words::highest(run, worst_words::worst_cases(told.explanation)?, Arrangement::Chain);
     let worst = all.into_iter().find(|own| matches!(own.figure, Figure::SharingError(_)))?;
     let ways = [
         ("root-sum-square", worst.root_sum_square),
@@ -248,7 +284,8 @@ pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
     (found.len() > 1).then_some(())?;
     let drawn = |id: &str, width: f64| {
         let title = "Worst case of the sharing error of the chain, three ways";
-        let text = "Root-sum-square, tolerance limit, largest sample and the extreme found by a search.";
+        let text =
+            "Root-sum-square, tolerance limit, largest sample and the extreme found by a search.";
         let axis = StemAxis {
             width,
             name: "sharing error, %".to_owned(),
@@ -271,7 +308,8 @@ pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
 /// What drives the failures of the chain.
 pub(super) fn drivers(told: &BriefedRun) -> Option<Finding> {
     let explanation = told.explanation?;
-    let chain = explanation.failure_drivers.iter().find(|own| own.arrangement == Arrangement::Chain)?;
+    let chain =
+        explanation.failure_drivers.iter().find(|own| own.arrangement == Arrangement::Chain)?;
     let sorted = chain.by_saved();
     let outcomes = &sorted.first()?.change.joint.outcomes;
     let failed = outcomes.saved + outcomes.still_failing;
@@ -294,7 +332,11 @@ pub(super) fn drivers(told: &BriefedRun) -> Option<Finding> {
             numbers::count(failed)
         ),
         remark: Some("Failing chains that would pass were one parameter exact.".to_owned()),
-        inside: labelled_bars(&name("drivers", title, "A bar a parameter with its number."), "chain", &bars),
+        inside: labelled_bars(
+            &name("drivers", title, "A bar a parameter with its number."),
+            "chain",
+            &bars,
+        ),
     })
     .filter(|_| first.saved() > 0)
 }

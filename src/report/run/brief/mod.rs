@@ -94,7 +94,11 @@ fn notice(run: &Run) -> Option<Markup> {
 }
 
 fn how_sure(told: &BriefedRun) -> Finding {
-    Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&words::how_sure(told)) }
+    Finding {
+        heading: "How sure".to_owned(),
+        remark: None,
+        inside: sentences(&words::how_sure(told)),
+    }
 }
 
 fn changes(told: &BriefedRun) -> Finding {

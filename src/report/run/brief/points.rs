@@ -18,7 +18,11 @@ const SHOWN: usize = 6;
 /// Which point limits; all points; all limits.
 pub(super) fn finding(told: &BriefedRun) -> Finding {
     let BriefedRun { scenario, run, .. } = *told;
-    Finding { heading: heading(run), remark: None, inside: html! { (table(run)) (limits(scenario)) } }
+    Finding {
+        heading: heading(run),
+        remark: None,
+        inside: html! { (table(run)) (limits(scenario)) },
+    }
 }
 
 fn heading(run: &Run) -> String {
@@ -39,8 +43,10 @@ fn heading(run: &Run) -> String {
 /// Those shown: all, or the ones with the most failures.
 pub(super) fn shown(run: &Run, most: usize) -> Vec<usize> {
     let failures = |case: &CaseResult| case.good.trials - case.good.successes;
-    let mut places: Vec<(usize, u64)> =
-        run.in_arrangement(Arrangement::Chain).map(|(place, case)| (place, failures(case))).collect();
+    let mut places: Vec<(usize, u64)> = run
+        .in_arrangement(Arrangement::Chain)
+        .map(|(place, case)| (place, failures(case)))
+        .collect();
     places.sort_by_key(|(_, failed)| std::cmp::Reverse(*failed));
     let mut shown: Vec<usize> = places.into_iter().map(|(place, _)| place).take(most).collect();
     shown.sort_unstable();
@@ -82,10 +88,14 @@ fn short(value: f64) -> String {
 fn limits(scenario: &Scenario) -> Markup {
     let [chain, paralleled] = Arrangement::ALL.map(|own| {
         let demands = Demand::all(&scenario.limits, own);
-        demands.iter().filter_map(|d| Some(format!("{} {}", names::limit(d).short, names::limit_value(d)?))).collect::<Vec<_>>()
+        demands
+            .iter()
+            .filter_map(|d| Some(format!("{} {}", names::limit(d).short, names::limit_value(d)?)))
+            .collect::<Vec<_>>()
     });
     let different: Vec<&String> = paralleled.iter().filter(|own| !chain.contains(own)).collect();
-    let joined = |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
+    let joined =
+        |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
     html! {
         p class="remark" {
             b { "Limits. " } (joined(&chain.iter().collect::<Vec<_>>())) "; "

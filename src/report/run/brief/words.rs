@@ -3,15 +3,15 @@
 use crate::converter::{Arrangement, AssumedDrift, Parameter};
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    NONE, count, counted, factor, given_percent, percent_of_three, quantity, without_needless_zeros as trimmed,
-    yield_percent,
+    NONE, count, counted, factor, given_percent, percent_of_three, quantity,
+    without_needless_zeros as trimmed, yield_percent,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
 use crate::report::run::brief::{BriefedRun, yield_in_few_digits};
 use crate::report::run::words;
 use crate::scenario::Scenario;
 use crate::statistics::{QuantileEnd, Verdict};
-use crate::study::run::Run;
+use crate::study::run::{Run, SolverComparison};
 
 /// What the page answers.
 pub(super) fn question(scenario: &Scenario) -> String {
@@ -29,14 +29,22 @@ pub(super) fn answer(told: &BriefedRun) -> String {
         share if share >= 1.0 => format!("all {} converters drawn", count(chain.good.trials)),
         share => format!("{} of all converters", yield_in_few_digits(share)),
     };
-    let points = if scenario.operating_points.len() > 1 { "at every operating point" } else { "at the operating point" };
+    let points = if scenario.operating_points.len() > 1 {
+        "at every operating point"
+    } else {
+        "at the operating point"
+    };
     let without = match paralleled.good.successes {
         0 => "without it, none does".to_owned(),
         _ => format!("without it, {}", yield_percent(paralleled.good.estimate)),
     };
     match chain.verdict {
-        Verdict::Pass => format!("Yes. With charge balancing {share} keep every limit {points}; {without}."),
-        Verdict::Fail => format!("No. With charge balancing only {share} keep every limit {points}; {without}."),
+        Verdict::Pass => {
+            format!("Yes. With charge balancing {share} keep every limit {points}; {without}.")
+        }
+        Verdict::Fail => {
+            format!("No. With charge balancing only {share} keep every limit {points}; {without}.")
+        }
         Verdict::NotDecided => format!(
             "Not decided. With charge balancing {share} keep every limit {points}: too close to the target of {}.",
             given_percent(scenario.limits.yield_target)
@@ -46,10 +54,19 @@ pub(super) fn answer(told: &BriefedRun) -> String {
 
 /// The nominal values in one line.
 pub(super) fn nominal_phase(scenario: &Scenario) -> String {
-    let value = |parameter: Parameter| format!("{} {}", names::parameter(parameter).short, trimmed(&names::nominal(scenario, parameter)));
-    let mut told: Vec<String> = names::told(scenario).filter(|own| own.index_of_losses().is_none()).map(value).collect();
+    let value = |parameter: Parameter| {
+        format!(
+            "{} {}",
+            names::parameter(parameter).short,
+            trimmed(&names::nominal(scenario, parameter))
+        )
+    };
+    let mut told: Vec<String> =
+        names::told(scenario).filter(|own| own.index_of_losses().is_none()).map(value).collect();
     told.push(format!("resonance {}", trimmed(&quantity(scenario.nominal.series_resonance()))));
-    if let AssumedDrift::Stated(drift) = scenario.drift && drift.0 > 0.0 {
+    if let AssumedDrift::Stated(drift) = scenario.drift
+        && drift.0 > 0.0
+    {
         told.push(format!("assumed drift {}", trimmed(&quantity(drift))));
     }
     told.join(" · ")
@@ -63,7 +80,11 @@ pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
     let unsolved = if out_of_range + not_solved == 0 {
         "every chain is solved".to_owned()
     } else {
-        format!("chains out of range {}, not solved {}: both count as failures", count(out_of_range), count(not_solved))
+        format!(
+            "chains out of range {}, not solved {}: both count as failures",
+            count(out_of_range),
+            count(not_solved)
+        )
     };
     let mut told = vec![
         format!("{} by the {method} solver; {unsolved}.", counted(run.settings.samples, "converter")),
@@ -76,9 +97,11 @@ pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
 
 /// How far the averaged solver is from the exact one at the point that limits.
 fn solvers(run: &Run) -> Option<String> {
-    let ratios = run.comparison.iter().step_by(2).filter_map(|own| own.p95_ratio());
-    let farthest = ratios.max_by(|a, b| libm::fabs(libm::log(*a)).total_cmp(&libm::fabs(libm::log(*b))))?;
-    let (times, which) = if farthest >= 1.0 { (farthest, "smaller") } else { (1.0 / farthest, "larger") };
+    let ratios = run.comparison.iter().step_by(2).filter_map(SolverComparison::p95_ratio);
+    let farthest =
+        ratios.max_by(|a, b| libm::fabs(libm::log(*a)).total_cmp(&libm::fabs(libm::log(*b))))?;
+    let (times, which) =
+        if farthest >= 1.0 { (farthest, "smaller") } else { (1.0 / farthest, "larger") };
     Some(format!(
         "The averaged solver finds the p95 sharing error up to {} times {which}.",
         factor(times)
@@ -94,7 +117,9 @@ pub(super) fn changes(told: &BriefedRun) -> Vec<String> {
         told.push(words::of_samples(chain, &words::to_decide(run, chain, forecast)));
     }
     let what_if = explanation.and_then(|own| own.what_if.as_ref());
-    told.extend(what_if.map(|own| words::of_samples(chain, &sentence_of_assumptions(THE_VERDICT, own))));
+    told.extend(
+        what_if.map(|own| words::of_samples(chain, &sentence_of_assumptions(THE_VERDICT, own))),
+    );
     if told.is_empty() {
         told.push(NONE.to_owned());
     }
@@ -122,9 +147,10 @@ fn limit_that_decides(told: &BriefedRun) -> Option<String> {
             percent_of_three(pass),
             percent_of_three(fail)
         )),
-        (None, _) if required.upper == QuantileEnd::Beyond => {
-            Some("No limit of the sharing error would do: other limits fail too many converters.".to_owned())
-        }
+        (None, _) if required.upper == QuantileEnd::Beyond => Some(
+            "No limit of the sharing error would do: other limits fail too many converters."
+                .to_owned(),
+        ),
         _ => None,
     }
 }

@@ -141,11 +141,10 @@ fn hostile_texts_are_escaped() {
 #[test]
 fn nothing_is_fetched_and_nothing_runs() {
     let page = made(PUMP, 20);
-    let inert = page.replace("url(#hatch)", "");
     for outside in
         ["http:", "https:", "src=", "url(", "@import", "<script", "<link", "javascript:", "onload"]
     {
-        assert!(!inert.contains(outside), "{outside}");
+        assert!(!page.contains(outside), "{outside}");
     }
 }
 

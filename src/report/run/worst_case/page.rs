@@ -5,7 +5,9 @@ use maud::{Markup, html};
 use super::words;
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::figures::{self, Name, WorstCaseGroup, WorstCaseMarks};
-use crate::report::format::page::parts::{arrangement, figure, headings, number, table};
+use crate::report::format::page::parts::{
+    arrangement, figure, folded_table, headings, number, table,
+};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::figures::Figure;
@@ -211,7 +213,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
         capitalised(&own.name),
         words::unit(own.figure)
     );
-    table(&caption, &headings(2, &names), &rows)
+    folded_table(&caption, &headings(2, &names), &rows)
 }
 
 /// Limit, nominal value, the three ways, and how many parts lie at ends of their bands.
@@ -274,7 +276,7 @@ fn extreme_parts(shown: &Shown) -> Markup {
     };
     html! {
         h3 { "Parts of the extreme converters" }
-        (table(
+        (folded_table(
             "Deviations from the nominal values in percent, in the chain, each at the operating point \
              where the figure lies highest against its limit",
             &headings(1, &heads),
