@@ -94,12 +94,12 @@ pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
 
 /// A cell with a number.
 pub(in crate::report) fn number(text: impl AsRef<str>) -> Markup {
-    html! { td class="number" { (text.as_ref()) } }
+    html! { td class="n" { (text.as_ref()) } }
 }
 
 /// A cell with a number and a remark in small below it.
 pub(in crate::report) fn remarked(text: &str, remark: &str) -> Markup {
-    html! { td class="number" { (text) br; small { (remark) } } }
+    html! { td class="n" { (text) br; small { (remark) } } }
 }
 
 /// Reads a figure of a summary; none where it is a quantile above all values.

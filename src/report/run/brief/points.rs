@@ -69,7 +69,7 @@ fn table(run: &Run) -> Markup {
                         (number(short(point.output_voltage.0)))
                         (number(short(point.output_current.0)))
                         (number(kilo(case.baseline.state.switching_frequency.0)))
-                        td class="number" { b class="chain" { (ppm(1.0 - case.good.estimate)) } }
+                        td class="n" { b class="chain" { (ppm(1.0 - case.good.estimate)) } }
                     }
                 }
             }

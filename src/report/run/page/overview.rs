@@ -196,7 +196,7 @@ fn miss(case: &CaseResult, wanted: &Demand) -> Markup {
                     None => (number(numbers::count(*n))),
                 }
             }
-            None => td class="number" { small { "no limit" } },
+            None => td class="n" { small { "no limit" } },
         }
     }
 }

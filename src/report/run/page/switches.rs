@@ -197,7 +197,7 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
                     (arrangement(case.arrangement()))
                     (cells(run.key_figures(*n, figure), &SPREAD, write))
                     @if place == 0 {
-                        td class="number" rowspan="2" { (ratio.map_or_else(|| numbers::NONE.into(), numbers::three)) }
+                        td class="n" rowspan="2" { (ratio.map_or_else(|| numbers::NONE.into(), numbers::three)) }
                     }
                 }
             }

@@ -69,7 +69,7 @@ fn frequencies(shown: &Shown, found: &[FrequencyExtremes]) -> Markup {
                 (number(numbers::kilo(own.nominal)))
                 (value(own.lowest.as_ref()))
                 (value(own.highest.as_ref()))
-                td class="number" {
+                td class="n" {
                     @match &own.unsolved {
                         Some(unsolved) => { strong { (unsolved.status.name()) } }
                         None => { "none found" }
@@ -222,7 +222,7 @@ fn value_cells(worst: &WorstCase) -> Markup {
     let limited = |value: Option<f64>, remark: &str| {
         let text = value.map_or_else(|| numbers::NONE.to_owned(), write);
         html! {
-            td class="number" {
+            td class="n" {
                 @if value.is_some_and(|value| value > worst.demand.limit) {
                     strong { (text) }
                 } @else { (text) }

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::explained_run::ExplainedRun;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
+use crate::report::format::names::capital;
 use crate::report::format::numbers::{NONE, count, percent};
 use crate::report::format::page::parts::{arrangement, figure, folded_table, headings, number};
 use crate::report::run::explanation::names::{self, share_percent};
@@ -21,21 +22,26 @@ struct PointDrivers<'a> {
 pub(super) fn drivers(shown: &ExplainedRun) -> Markup {
     let Some(drivers) = &shown.explanation.drivers else {
         return html! {
-            h3 { "Shares of variance" }
+            h3 { "Shares of the variance" }
             p { "Nothing to show: nothing scatters, or the samples are too few." }
         };
     };
     let cases: Vec<_> = shown.run.cases.iter().zip(&drivers.cases).collect();
     let points = cases.chunks(2).enumerate();
     let points = points.map(|(n, cases)| PointDrivers { number: n + 1, cases: cases.to_vec() });
+    let points: Vec<PointDrivers> = points.collect();
+    let is_drawn = |figure: &Figure| matches!(figure, Figure::SharingError(_));
     html! {
-        @for point in points {
-            h3 { "Shares of variance at “" (point.name()) "”" }
-            @let (drawn, told): (Vec<Figure>, Vec<Figure>) =
-                point.limited().into_iter().partition(|own| matches!(own, Figure::SharingError(_)));
-            div class="figures" { @for figure in &drawn { (point.chart(*figure)) } }
-            (point.shares_table("Other limited figures: total share of the variance, and what a linear model explains", &told))
-            (point.shares_table("Output current of every phase: the same", &point.currents()))
+        h3 { "Shares of the variance" }
+        div class="figures" {
+            @for point in &points {
+                @for figure in point.limited().into_iter().filter(is_drawn) { (point.chart(figure)) }
+            }
+        }
+        @for point in &points {
+            @let told: Vec<Figure> = point.limited().into_iter().filter(|own| !is_drawn(own)).collect();
+            (point.shares_table("other limited figures", &told))
+            (point.shares_table("output current of every phase", &point.currents()))
         }
         (basis(drivers))
     }
@@ -110,14 +116,14 @@ impl PointDrivers<'_> {
         };
         let drawing = figures::value_bars(&name, "share of the variance", &rows);
         let caption = html! {
-            b { "What drives the " (title) "." } " Bar: total share, with its confidence interval. Tick: \
+            b { "What drives the " (title) " at “" (self.name()) "”." } " Bar: total share, with its confidence interval. Tick: \
              what the parameter explains by itself."
         };
         figure(&drawing, &caption)
     }
 
     /// Total shares of figures that have no picture, and what a linear model explains of each.
-    fn shares_table(&self, caption: &str, figures: &[Figure]) -> Markup {
+    fn shares_table(&self, subject: &str, figures: &[Figure]) -> Markup {
         let found: Vec<_> = figures.iter().map(|figure| self.of(*figure)).collect();
         let mut names = vec!["parameter".to_owned(), "arrangement".to_owned()];
         names.extend(figures.iter().map(|figure| names::figure(*figure)));
@@ -133,7 +139,12 @@ impl PointDrivers<'_> {
             }
             (self.rows("linear model", &found, &linear))
         };
-        html! { @if !figures.is_empty() { (folded_table(caption, &headings(2, &names), &rows)) } }
+        let caption = format!(
+            "{} at “{}”: total share of the variance, and what a linear model explains",
+            capital(subject),
+            self.name()
+        );
+        html! { @if !figures.is_empty() { (folded_table(&caption, &headings(2, &names), &rows)) } }
     }
 
     /// A row an arrangement: what is written of each figure.
