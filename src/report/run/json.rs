@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::batches::BatchesEntry;
-use super::over_points::OverPointsEntry;
+use super::over_points::{OverPointsEntry, YieldPointEntry};
 use crate::converter::{
     Age, Arrangement, Drive, Measure, Parameter, Rectifier, Shared, Sharing, Tank,
 };
@@ -27,7 +27,6 @@ use crate::report::run::worst_case::json::{FrequencyExtremesEntry, WorstCaseEntr
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
-use crate::study::common::yield_curve::YieldPoint;
 use crate::study::explanation::{DriverPart, Explanation};
 use crate::study::run::{AgeYield, CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
 use crate::units::{Ampere, Farad, Hertz, Volt};
@@ -209,19 +208,6 @@ struct CaseEntry {
     yield_curve: Vec<YieldPointEntry>,
     /// The converter with the largest sharing error; null where nothing was solved.
     worst: Option<WorstEntry>,
-}
-
-/// A point of the yield against the limit.
-#[derive(Debug, Serialize, JsonSchema)]
-pub(super) struct YieldPointEntry {
-    /// The limit, a fraction.
-    sharing_error_limit: f64,
-    /// Share of all samples within it.
-    estimate: f64,
-    /// Lower end of its confidence interval.
-    lower: f64,
-    /// Upper end of its confidence interval.
-    upper: f64,
 }
 
 /// The converter with the largest sharing error.
@@ -439,13 +425,6 @@ fn figures(run: &Run, n: usize) -> BTreeMap<String, KeyFigures> {
     };
     let details = run.figures.iter().filter(is_detail);
     details.filter_map(|figure| Some((figure.name(), *run.key_figures(n, *figure)?))).collect()
-}
-
-impl YieldPointEntry {
-    pub(super) fn new(point: &YieldPoint) -> Self {
-        let Yield { estimate, lower, upper, .. } = point.good;
-        Self { sharing_error_limit: point.limit, estimate, lower, upper }
-    }
 }
 
 impl WorstEntry {

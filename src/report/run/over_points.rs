@@ -3,10 +3,10 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::json::YieldPointEntry;
 use crate::converter::Arrangement;
-use crate::statistics::{KeyFigures, QuantileInterval};
+use crate::statistics::{KeyFigures, QuantileInterval, Yield};
 use crate::study::common::demand::Demand;
+use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::{LargestFigure, OverPoints, Run};
 
 /// What all operating points of an arrangement give together.
@@ -38,6 +38,19 @@ struct LargestEntry {
     key_figures: Option<KeyFigures>,
 }
 
+/// A point of the yield against the limit.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct YieldPointEntry {
+    /// The limit, a fraction.
+    sharing_error_limit: f64,
+    /// Share of all samples within it.
+    estimate: f64,
+    /// Lower end of its confidence interval.
+    lower: f64,
+    /// Upper end of its confidence interval.
+    upper: f64,
+}
+
 impl OverPointsEntry {
     /// Both arrangements; none where the sharing error was not taken.
     pub(super) fn all(run: &Run) -> Vec<Self> {
@@ -64,5 +77,12 @@ impl LargestEntry {
             tolerance_limit: own.tolerance_limit.value(),
             key_figures: own.key_figures,
         }
+    }
+}
+
+impl YieldPointEntry {
+    pub(super) fn new(point: &YieldPoint) -> Self {
+        let Yield { estimate, lower, upper, .. } = point.good;
+        Self { sharing_error_limit: point.limit, estimate, lower, upper }
     }
 }

@@ -210,9 +210,9 @@ fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
 }
 
 /// The outline of bars that adjoin: from a corner the top of each and its right end, then back to the base.
-fn steps((start, base): (f64, f64), tops: impl Iterator<Item = (f64, f64)>) -> String {
-    let bars = tops.map(|(top, right)| format!("V{top:.1}H{right:.1}"));
-    format!("M{start:.1} {base:.1}{}V{base:.1}", bars.collect::<String>())
+fn steps(start: f64, base: f64, tops: impl Iterator<Item = (f64, f64)>) -> String {
+    let tops: Vec<String> = tops.map(|(top, right)| format!("V{top:.1}H{right:.1}")).collect();
+    format!("M{start:.1} {base:.1}{}V{base:.1}", tops.concat())
 }
 
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
@@ -295,7 +295,7 @@ pub(in crate::report) fn histogram(
     let outline = |shares: &[f64]| {
         let bins = edges.iter().skip(1).zip(shares);
         let tops = bins.map(|(edge, share)| (y.at(*share), x.at(*edge)));
-        steps((ACROSS.from, UPWARDS.from), tops)
+        steps(ACROSS.from, UPWARDS.from, tops)
     };
     let inside = html! {
         (upwards(&y, "share"))

@@ -198,7 +198,7 @@ fn outline(x: &Axis, base: f64, counts: &[u64], scale: &dyn Fn(u64) -> f64) -> S
     let last = counts.iter().rposition(|n| *n > 0).unwrap_or(0);
     let edge = |n: usize| x.drawn.from + n as f64 * wide;
     let tops = (first..=last).map(|n| (scale(counts.get(n).copied().unwrap_or(0)), edge(n + 1)));
-    steps((edge(first), base), tops)
+    steps(edge(first), base, tops)
 }
 
 /// The row's name and what it asks for; how many samples are over the limit.

@@ -1,6 +1,7 @@
 //! Figures of the brief, each with its finding.
 
-use super::{BriefedRun, points};
+use super::briefed_run::BriefedRun;
+use super::points;
 use crate::converter::Arrangement;
 use crate::report::format::figures::{
     ArrangementErrors, Ends, FailureAxes, FailureLine, FigureWidth, LabelledBar, LimitUse, Mark,

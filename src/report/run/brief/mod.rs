@@ -1,28 +1,21 @@
 //! The brief of a run: what a review reads first, and may read alone.
 
+mod briefed_run;
 mod figures;
 mod points;
 mod words;
 
 use maud::{Markup, html};
 
+pub(in crate::report::run) use self::briefed_run::BriefedRun;
+use self::words::yield_in_few_digits;
 use super::nominal;
 use crate::converter::Arrangement;
 use crate::report::format::names::verdict_subject;
-use crate::report::format::numbers::{given_percent, yield_percent};
+use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
-use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::explanation::Explanation;
 use crate::study::run::{Joint, Run};
-
-/// A run with all that its brief tells.
-#[derive(Debug, Clone, Copy)]
-pub(in crate::report::run) struct BriefedRun<'a> {
-    pub(in crate::report::run) scenario: &'a Scenario,
-    pub(in crate::report::run) run: &'a Run,
-    pub(in crate::report::run) explanation: Option<&'a Explanation>,
-}
 
 /// The first sheet.
 pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
@@ -67,11 +60,6 @@ fn verdict_line(joint: &Joint) -> VerdictLine {
             yield_in_few_digits(good.upper)
         ),
     }
-}
-
-/// A yield; none and all have no decimals.
-pub(super) fn yield_in_few_digits(share: f64) -> String {
-    if share > 0.0 && share < 1.0 { yield_percent(share) } else { given_percent(share) }
 }
 
 /// What must be known first: the quick solver, a nominal converter that fails.

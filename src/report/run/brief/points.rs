@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::BriefedRun;
+use super::briefed_run::BriefedRun;
 use crate::converter::Arrangement;
 use crate::report::format::names;
 use crate::report::format::numbers::{count, four, kilo, ppm, quantity, without_needless_zeros};

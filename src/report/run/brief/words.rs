@@ -7,7 +7,7 @@ use crate::report::format::numbers::{
     without_needless_zeros as trimmed, yield_percent,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
-use crate::report::run::brief::{BriefedRun, yield_in_few_digits};
+use crate::report::run::brief::briefed_run::BriefedRun;
 use crate::report::run::words;
 use crate::scenario::Scenario;
 use crate::statistics::{QuantileEnd, Verdict};
@@ -46,7 +46,7 @@ pub(super) fn answer(told: &BriefedRun) -> String {
             format!("No. With charge balancing only {share} keep every limit {points}; {without}.")
         }
         Verdict::NotDecided => format!(
-            "Not decided. With charge balancing {share} keep every limit {points}: too close to the target of {}.",
+            "Not decided. With charge balancing {share} keep every limit {points}, which does not decide on the target of {}.",
             given_percent(scenario.limits.yield_target)
         ),
     }
@@ -153,4 +153,9 @@ fn limit_that_decides(told: &BriefedRun) -> Option<String> {
         ),
         _ => None,
     }
+}
+
+/// A yield; none and all have no decimals.
+pub(super) fn yield_in_few_digits(share: f64) -> String {
+    if share > 0.0 && share < 1.0 { yield_percent(share) } else { given_percent(share) }
 }
