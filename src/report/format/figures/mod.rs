@@ -442,7 +442,7 @@ fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
 
 /// A sample of how an arrangement is drawn.
 pub(in crate::report) fn swatch(class: &str) -> Markup {
-    html! { i class=(format!("swatch {class}")) {} }
+    html! { i class=(class) {} }
 }
 
 #[cfg(test)]
