@@ -16,6 +16,7 @@ mod sample_size;
 mod sampling;
 mod soft_switching;
 mod solver_difference;
+mod waveforms;
 
 pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
@@ -30,6 +31,7 @@ pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
+pub use self::waveforms::{ConverterWaveforms, PointWaveforms};
 use crate::converter::{Arrangement, Rating};
 use crate::engine::EngineError;
 use crate::population::RandomSource;
@@ -88,16 +90,18 @@ pub fn run(
     });
     let reader = TallyReader { session, population, figures: &figures, sampled, estimator };
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
+    let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
     Ok(Run {
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,
-        cases: reader.cases()?,
+        waveforms: waveforms::at_limiting_point(session, &results, &chain),
+        cases: results,
         switching: reader.switching()?,
         nominal_misses: session.nominal_misses(),
         ratings: reader.ratings(),
         over_points: reader.over_points()?,
-        joint: [chain?, paralleled?],
+        joint: [chain, paralleled],
         by_age: reader.by_age()?,
         comparison: compared.cases,
         compared: compared.samples,

@@ -18,6 +18,7 @@ use crate::study::run::over_points::CommonBins;
 use crate::study::run::ratings::PartRating;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
+use crate::study::run::waveforms::PointWaveforms;
 
 /// The result of a run.
 #[derive(Debug)]
@@ -42,6 +43,8 @@ pub struct Run {
     /// Sharing errors and limited figures over all operating points; none where the sharing error was
     /// not taken.
     pub over_points: Option<CommonBins>,
+    /// Waveforms at the operating point that limits; none with the averaged solver.
+    pub waveforms: Option<PointWaveforms>,
     /// Chain, paralleled.
     pub joint: [Joint; 2],
     /// The same at one age alone, new before the end of life; empty where new parts alone are judged.
