@@ -18,6 +18,7 @@ pub mod start_up;
 mod steady_state;
 mod sweep;
 pub mod trim;
+mod waveform_point;
 pub mod waveforms;
 
 pub use case::{Case, Start};

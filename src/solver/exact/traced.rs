@@ -5,7 +5,7 @@ use super::linear_half::starts;
 use super::solution::Part;
 use super::start::Base;
 use crate::converter::Converter;
-use crate::solver::waveforms::WaveformPoint;
+use crate::solver::waveform_point::WaveformPoint;
 use crate::solver::{Case, Effort, PhaseState, SteadyState};
 use crate::units::{Ampere, Second, Volt};
 

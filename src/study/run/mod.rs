@@ -25,13 +25,13 @@ pub use self::measured::MeasuredPartsYield;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::ratings::{PartRating, PointRating, RatedLoad};
 pub use self::result::{
-    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
+    AgeYield, Allowance, CaseResult, ConverterWaveforms, DecidingRun, Forecast, Joint,
+    PointWaveforms, Run, ToleranceLimit, Worst,
 };
 pub use self::sample_size::SampleSize;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
-pub use self::waveforms::{ConverterWaveforms, PointWaveforms};
 use crate::converter::{Arrangement, Rating};
 use crate::engine::EngineError;
 use crate::population::RandomSource;

@@ -3,6 +3,7 @@
 use crate::converter::{Age, Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
+use crate::solver::waveforms::PhaseWaveforms;
 use crate::statistics::{Histogram, KeyFigures, QuantileEnd, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
@@ -18,7 +19,6 @@ use crate::study::run::over_points::CommonBins;
 use crate::study::run::ratings::PartRating;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
-use crate::study::run::waveforms::PointWaveforms;
 
 /// The result of a run.
 #[derive(Debug)]
@@ -91,6 +91,24 @@ pub struct ToleranceLimit {
     pub figure: Figure,
     /// The upper end of the interval of its quantile at the target.
     pub upper: QuantileEnd,
+}
+
+/// Waveforms of converters at one operating point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointWaveforms {
+    /// Its name.
+    pub operating_point: String,
+    /// The nominal converter, then the one with the largest sharing error in the chain.
+    pub converters: Vec<ConverterWaveforms>,
+}
+
+/// The waveforms of one converter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConverterWaveforms {
+    /// The sample; none for the nominal converter.
+    pub sample: Option<u64>,
+    /// Chain, paralleled; none where it is not solved.
+    pub arrangements: [Option<Vec<PhaseWaveforms>>; 2],
 }
 
 /// Yield over all operating points and all demands.

@@ -2,27 +2,9 @@
 
 use crate::converter::{Arrangement, Converter};
 use crate::solver::Method;
-use crate::solver::waveforms::{PhaseWaveforms, waveforms};
+use crate::solver::waveforms::waveforms;
 use crate::study::common::session::Session;
-use crate::study::run::result::{CaseResult, Joint};
-
-/// Waveforms of converters at one operating point.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PointWaveforms {
-    /// Its name.
-    pub operating_point: String,
-    /// The nominal converter, then the one with the largest sharing error in the chain.
-    pub converters: Vec<ConverterWaveforms>,
-}
-
-/// The waveforms of one converter.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ConverterWaveforms {
-    /// The sample; none for the nominal converter.
-    pub sample: Option<u64>,
-    /// Chain, paralleled; none where it is not solved.
-    pub arrangements: [Option<Vec<PhaseWaveforms>>; 2],
-}
+use crate::study::run::result::{CaseResult, ConverterWaveforms, Joint, PointWaveforms};
 
 /// At the operating point that limits the chain, else where its worst sharing error is largest. None with the
 /// averaged solver.
