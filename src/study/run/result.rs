@@ -14,7 +14,7 @@ use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
-use crate::study::run::ratings::PartRating;
+use crate::study::run::ratings::{KeptTogether, PartRating};
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
 
@@ -38,6 +38,8 @@ pub struct Run {
     pub nominal_misses: Vec<NominalMiss>,
     /// What every part must be rated for, the chain's parts first; empty with the averaged solver.
     pub ratings: Vec<PartRating>,
+    /// How many converters keep to all of them at once, where that is shown.
+    pub ratings_together: Vec<KeptTogether>,
     /// Chain, paralleled.
     pub joint: [Joint; 2],
     /// The same at one age alone, new before the end of life; empty where new parts alone are judged.
