@@ -16,7 +16,7 @@ use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::over_points::CommonBins;
-use crate::study::run::ratings::PartRating;
+use crate::study::run::ratings::{KeptTogether, PartRating};
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
 
@@ -40,6 +40,8 @@ pub struct Run {
     pub nominal_misses: Vec<NominalMiss>,
     /// What every part must be rated for, the chain's parts first; empty with the averaged solver.
     pub ratings: Vec<PartRating>,
+    /// How many converters keep to all of them at once, where that is shown.
+    pub ratings_together: Vec<KeptTogether>,
     /// Sharing errors and limited figures over all operating points; none where the sharing error was
     /// not taken.
     pub over_points: Option<CommonBins>,
