@@ -33,6 +33,7 @@ use crate::engine::EngineError;
 use crate::population::RandomSource;
 use crate::solver::{Case, Method};
 use crate::statistics::Confidence;
+use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
@@ -66,6 +67,9 @@ pub fn run(
         let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
         figures.extend(switching.into_iter().flatten());
     }
+    // Such as the time to settle: what no run takes unless it is limited.
+    let limited = Demand::figures(&scenario.limits);
+    figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));
     let cases: Vec<Case> =
         session.baselines().iter().map(|b| b.case.clone().with_stress()).collect();
     let plan = SamplePlan {
