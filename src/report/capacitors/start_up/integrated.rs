@@ -116,9 +116,7 @@ fn blocking(point: &PointStart, rows: &[Row]) -> Markup {
         given.filter_map(|own| Some((own, own.start()?))).collect();
     let Some((_, first)) = shown.first() else { return html! {} };
     let mut names = vec!["switch".to_owned()];
-    names.extend(shown.iter().map(|(own, _)| {
-        words::with_output(own.sequence, own.run.output)
-    }));
+    names.extend(shown.iter().map(|(own, _)| words::with_output(own.sequence, own.run.output)));
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let driven: Vec<&SwitchRecord> = first.switches.iter().filter(|own| !own.is_return).collect();
     let body = html! {

@@ -1,16 +1,15 @@
 //! The starts of the nominal converter, integrated.
 
-use super::laws::Starts;
-use super::{PointStart, PreparedStart, StartOutcome, StartSequence};
+use super::laws::StartLaws;
+use super::prepared::PreparedStart;
+use super::result::{FollowedStart, IntegratedRun, PointStart, StartOutcome, StartSequence};
 use crate::scenario::Scenario;
-use crate::solver::start_up::integration::{
-    IntegratedStart, StartCircuit, StartInput, StartOutput, StartPlan,
-};
+use crate::solver::start_up::integration::{StartCircuit, StartInput, StartOutput, StartPlan};
 use crate::solver::start_up::ladder_lags;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
-use crate::units::{Ampere, Hertz, Second, Volt};
+use crate::units::{Second, Volt};
 
 /// Switching periods that are followed once the input has its voltage.
 const HOLD: f64 = 2000.0;
@@ -28,52 +27,10 @@ const CROOKED: f64 = 0.1;
 /// Starts that are handed out to the threads at a time.
 const CHUNK: usize = 8;
 
-/// A start of the nominal converter, integrated.
-#[derive(Debug, Clone, PartialEq)]
-pub struct IntegratedRun {
-    /// What the output does.
-    pub output: StartOutput,
-    /// Input ramp; none where the input is on from the beginning.
-    pub ramp: Option<Second>,
-    /// Whether that is the ramp that the law asks for, and not the scenario's.
-    pub has_needed_ramp: bool,
-    /// Switching frequency.
-    pub frequency: Hertz,
-    /// Factor that the law tells with this ramp; none where it tells none.
-    pub law_factor: Option<f64>,
-    /// Peak tank current at most, by law.
-    pub law_peak: Option<Ampere>,
-    /// What was found; none where the start takes too much work.
-    pub found: Option<FollowedStart>,
-    /// Time of the whole start.
-    pub time: Second,
-}
-
-/// A start that was followed to its end.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FollowedStart {
-    /// What it shows.
-    pub start: IntegratedStart,
-    /// How it ends.
-    pub outcome: StartOutcome,
-}
-
-impl IntegratedRun {
-    /// How it ends; none where it takes too much work.
-    pub fn outcome(&self) -> Option<StartOutcome> {
-        self.found.as_ref().map(|own| own.outcome)
-    }
-
-    /// What it shows; none where it takes too much work.
-    pub fn start(&self) -> Option<&IntegratedStart> {
-        self.found.as_ref().map(|own| &own.start)
-    }
-}
-
 /// A start that is to be followed, and which result it belongs to.
 struct OpenRun<'a> {
     prepared: &'a PreparedStart,
-    starts: Starts<'a>,
+    starts: StartLaws<'a>,
     point: usize,
     sequence: usize,
     plan: StartPlan,
@@ -95,7 +52,7 @@ pub(super) fn integrate(
     let open: Vec<OpenRun> = prepared
         .iter()
         .enumerate()
-        .flat_map(|(n, own)| open_runs(own, own.starts(scenario), n, &points[n]))
+        .flat_map(|(n, own)| open_runs(own, own.laws(scenario), n, &points[n]))
         .collect();
     let most = largest_affordable(open.iter().map(OpenRun::work).collect());
     progress.stage("starts integrated", open.len() as u64);
@@ -143,10 +100,10 @@ impl OpenRun<'_> {
         let effort = session.solver().effort_of(LEAST_WORK + SLACK * expected);
         let start = circuit.follow(&self.plan, &effort)?;
         let is_capacitor = matches!(self.plan.output, StartOutput::Capacitor { .. });
-        let outcome = if self.starts.exceeds(start.factor(), Some(start.highest())) {
-            StartOutcome::Exceeds
-        } else if is_capacitor && start.crookedness() > CROOKED {
+        let outcome = if is_capacitor && start.crookedness() > CROOKED {
             StartOutcome::StaysCrooked
+        } else if self.starts.exceeds(start.factor(), Some(start.highest())) {
+            StartOutcome::Exceeds
         } else {
             StartOutcome::Keeps
         };
@@ -157,7 +114,7 @@ impl OpenRun<'_> {
 /// The starts of an operating point.
 fn open_runs<'a>(
     prepared: &'a PreparedStart,
-    starts: Starts<'a>,
+    starts: StartLaws<'a>,
     point: usize,
     laws: &PointStart,
 ) -> Vec<OpenRun<'a>> {
@@ -183,7 +140,7 @@ fn open_runs<'a>(
 }
 
 /// What the output may do in a sequence.
-fn outputs(starts: &Starts, sequence: StartSequence) -> Vec<StartOutput> {
+fn outputs(starts: &StartLaws, sequence: StartSequence) -> Vec<StartOutput> {
     let settings = starts.settings();
     let capacitor = settings
         .output_capacitance
@@ -202,7 +159,7 @@ fn outputs(starts: &Starts, sequence: StartSequence) -> Vec<StartOutput> {
 }
 
 fn plan(
-    starts: &Starts,
+    starts: &StartLaws,
     sequence: StartSequence,
     output: StartOutput,
     ramp: Option<Second>,
@@ -225,7 +182,7 @@ fn plan(
 
 /// Flying-capacitor voltages after pre-charge: as the ladder of resistors leaves them at the end of the
 /// ramp, ideal ones where these are not told.
-fn charged(starts: &Starts) -> Vec<Volt> {
+fn charged(starts: &StartLaws) -> Vec<Volt> {
     let (chain, settings) = (starts.chain, starts.settings());
     let ideal = chain.ideal_voltages();
     let Some(step) = settings.precharge_resistance else { return ideal };
@@ -236,7 +193,7 @@ fn charged(starts: &Starts) -> Vec<Volt> {
 }
 
 fn open_run(
-    starts: &Starts,
+    starts: &StartLaws,
     sequence: StartSequence,
     plan: &StartPlan,
     has_needed_ramp: bool,

@@ -1,6 +1,6 @@
 //! What the laws tell of every sequence.
 
-use super::{SequenceResult, StartOutcome, StartSequence};
+use super::result::{SequenceResult, StartOutcome, StartSequence};
 use crate::scenario::{Scenario, StartUpSettings, SwitchSettings};
 use crate::solver::start_up::{OperatingStart, StartingChain};
 use crate::units::{Ampere, Hertz, Joule, Ohm, Second, Volt};
@@ -10,7 +10,7 @@ const PRECHARGED_FACTOR: f64 = 1.03;
 
 /// What the laws are asked with.
 #[derive(Clone, Copy)]
-pub(super) struct Starts<'a> {
+pub(super) struct StartLaws<'a> {
     pub(super) scenario: &'a Scenario,
     pub(super) chain: &'a StartingChain,
     /// Switching frequency at the operating point.
@@ -26,7 +26,7 @@ pub(super) struct LawResult {
     stays_crooked: bool,
 }
 
-impl Starts<'_> {
+impl StartLaws<'_> {
     pub(super) fn settings(&self) -> &StartUpSettings {
         &self.scenario.start_up
     }
