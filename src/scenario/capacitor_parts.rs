@@ -56,7 +56,7 @@ const LEFT: Bounds = Bounds {
     high: Bound::Included(1.0),
 };
 
-const BIAS: &str = "capacitance of the flying capacitors at a dc voltage, as of class II ceramics: one table a \
+const BIAS: &str = "capacitance of the flying capacitors at a dc voltage, as of class II ceramics. One table a \
                     point, with rising voltages; straight lines between, all of it at 0 V";
 const OFFERS: &str = "flying capacitors on offer: one table a capacitance";
 
