@@ -15,3 +15,4 @@ mod start_up_integrated;
 mod stress;
 mod two_phase_tables;
 mod voltage_gain;
+mod waveforms;
