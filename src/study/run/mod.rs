@@ -47,6 +47,23 @@ use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::switching_figures::SwitchingFigure;
 
+/// The figures that are taken of every sample.
+fn sampled_figures(session: &Session) -> Vec<Figure> {
+    let scenario = session.scenario();
+    let mut figures = Figure::all(scenario.phases, session.size().legs);
+    let method = session.settings().method;
+    figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
+    if method == Method::Exact {
+        figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
+        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
+        figures.extend(switching.into_iter().flatten());
+    }
+    // Such as the time to settle: what no run takes unless it is limited.
+    let limited = Demand::figures(&scenario.limits);
+    figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));
+    figures
+}
+
 /// Draws and solves samples of a source, so many as `size` asks for; `sink` receives them as they
 /// are solved.
 ///
@@ -64,17 +81,7 @@ pub fn run(
     let estimator = size.estimator(Confidence::new(scenario.limits.confidence)?);
     let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
-    let mut figures = Figure::all(scenario.phases, session.size().legs);
-    let method = session.settings().method;
-    figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
-    if method == Method::Exact {
-        figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
-        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
-        figures.extend(switching.into_iter().flatten());
-    }
-    // Such as the time to settle: what no run takes unless it is limited.
-    let limited = Demand::figures(&scenario.limits);
-    figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));
+    let figures = sampled_figures(session);
     let cases: Vec<Case> =
         session.baselines().iter().map(|b| b.case.clone().with_stress()).collect();
     let plan = SamplePlan {
