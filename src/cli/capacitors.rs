@@ -8,12 +8,16 @@ use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::report::capacitors::report;
 use crate::study::capacitors::capacitors as study;
+use crate::study::capacitors::start_up::StartMethod;
 
 /// The command line of `capacitors`.
 #[derive(Debug, Args)]
 pub(super) struct CapacitorsArguments {
     #[command(flatten)]
     common: CommonArguments,
+    /// Integrate the starts of the chain as well, beside their laws
+    #[arg(long)]
+    integrate: bool,
     /// Exit with status 1 unless fresh samples confirm a size that meets the target
     #[arg(long)]
     require_pass: bool,
@@ -36,7 +40,8 @@ impl Question for CapacitorsArguments {
         let &Task { scenario, stop, .. } = task;
         let settings = self.common.settings(scenario);
         let mut bars = progress::StageBars::new(self.common.is_silent());
-        let found = study(scenario, settings, stop, &mut bars)?;
+        let starts = if self.integrate { StartMethod::Integrated } else { StartMethod::Laws };
+        let found = study(scenario, settings, starts, stop, &mut bars)?;
         drop(bars);
         Ok(Answer {
             report: report(scenario, &found)?,

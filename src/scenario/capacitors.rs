@@ -2,6 +2,7 @@
 
 use std::ops::Bound;
 
+use super::capacitor_parts::{CapacitorOffer, DcBias, read_bias, read_offers};
 use super::reader::{Bounds, POSITIVE, Table};
 use crate::input::quantity::Ratio;
 use crate::units::Farad;
@@ -62,7 +63,7 @@ impl PreferredSeries {
 }
 
 /// Which sizes of flying capacitors are tried.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct CapacitorSettings {
     /// The smallest; none is 3 times the resonant capacitance.
     pub smallest: Option<Farad>,
@@ -73,6 +74,10 @@ pub struct CapacitorSettings {
     /// Share of its capacitance that a worn-out flying capacitor has left, above 0 and below 1; none
     /// where the scenario does not tell.
     pub end_of_life: Option<f64>,
+    /// What a dc voltage leaves of a flying capacitor.
+    pub dc_bias: DcBias,
+    /// Flying capacitors on offer, by rising capacitance.
+    pub offers: Vec<CapacitorOffer>,
 }
 
 impl CapacitorSettings {
@@ -123,11 +128,14 @@ pub(super) fn read(mut table: Table<'_>, context: SizeContext) -> Option<Capacit
         let message = "`end_of_life` and [ageing.flying_capacitance] both tell how they age";
         table.report_at(given_at, message.to_owned(), "expected one of the two");
     }
+    let (dc_bias, offers) = (read_bias(&mut table), read_offers(&mut table));
     let settings = CapacitorSettings {
         smallest: smallest?,
         largest: largest?,
         series: series?,
         end_of_life: end_of_life?.map(|left| left.0),
+        dc_bias: dc_bias?,
+        offers: offers?,
     };
     if let Some(resonant) = context.resonant_capacitance {
         let sizes = settings.sizes(resonant).len();

@@ -4,6 +4,7 @@
 //! are in SI units and within their ranges. Nothing below this layer sees a text.
 
 mod bands;
+mod capacitor_parts;
 mod capacitors;
 mod conditions;
 mod configuration;
@@ -40,6 +41,7 @@ use std::path::{Path, PathBuf};
 use toml::de::DeTable;
 
 pub use self::bands::{BandOffer, BandSettings, Prices};
+pub use self::capacitor_parts::{BiasPoint, CapacitorOffer, DcBias};
 use self::capacitors::SizeContext;
 pub use self::capacitors::{CapacitorSettings, PreferredSeries};
 use self::conditions::{Conditions, TemperatureFrame};
@@ -621,6 +623,7 @@ mod tests {
             blocking_voltage: None,
             junction_temperature: None,
             efficiency: None,
+            settling_time: None,
         };
         assert_eq!(chain, expected);
         let expected = SwitchLimits {
@@ -630,6 +633,7 @@ mod tests {
             junction_temperature: None,
             efficiency: None,
             soft_turn_on: None,
+            settling_time: None,
         };
         assert_eq!(paralleled, expected);
     }

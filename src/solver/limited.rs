@@ -52,6 +52,11 @@ impl<'a> Solver<'a> {
         Effort::new(searches * self.work, self.stop)
     }
 
+    /// So much work, counted in stretches and half turns.
+    pub fn effort_of(&self, work: f64) -> Effort<'a> {
+        Effort::new(work, self.stop)
+    }
+
     /// The converter's steady state in a case.
     pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
         self.method.solve_within(&self.effort(1.0), converter, case)

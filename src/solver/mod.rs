@@ -13,6 +13,7 @@ mod limited;
 mod links;
 mod loading;
 mod method;
+mod seen_parts;
 pub mod settling;
 pub mod start_up;
 mod steady_state;
@@ -27,6 +28,7 @@ pub use effort::Effort;
 pub use limited::Solver;
 pub use links::ChainLinks;
 pub use method::Method;
+pub use seen_parts::as_seen;
 pub use steady_state::{
     Outcome, OutputRipple, PartStress, PhaseState, SteadyState, SwitchCurrent, Switches, TankState,
     Unsolved,

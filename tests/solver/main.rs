@@ -11,6 +11,7 @@ mod published;
 mod settling;
 mod solved_converters;
 mod start_up;
+mod start_up_integrated;
 mod stress;
 mod two_phase_tables;
 mod voltage_gain;

@@ -3,6 +3,7 @@
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
 use crate::cases::{StartedDesign, list, number, started};
+use fairphase::converter::Converter;
 use fairphase::solver::start_up::{StartingChain, ladder_lags};
 use fairphase::units::{Farad, Hertz, Ohm, Second};
 use serde_json::Value;
@@ -16,7 +17,8 @@ fn near(what: &str, found: f64, expected: f64, tolerance: f64) {
 
 fn chain(started: &Value, design: &str) -> (StartingChain, Hertz) {
     let StartedDesign { phases, tank, flying, point, band } = StartedDesign::new(started, design);
-    (StartingChain { phases, tank, flying, point }, band.maximum)
+    let converter = Converter::uniform(phases, tank, flying);
+    (StartingChain::new(&converter, &point), band.maximum)
 }
 
 fn cases<'a>(started: &'a Value, key: &str) -> &'a [Value] {
@@ -39,30 +41,23 @@ fn with_gates_off_high_1_blocks_what_was_integrated() {
     // 3/5, 8/13 and 21/34 of Vin for two, three and four phases, by hand.
     for (design, share) in [("F", 3.0 / 5.0), ("A", 8.0 / 13.0), ("E", 21.0 / 34.0)] {
         let (chain, _) = chain(&started, design);
-        near(design, chain.gates_off_factor(1.0), share * chain.phases as f64, 1e-12);
+        near(design, chain.gates_off_factor(1.0), share * chain.phases() as f64, 1e-12);
     }
 }
 
-/// Peaks of the tank current at the top of the band: empty capacitors, and pre-charged ones.
+/// Peaks of the tank current at the top of the band are upper ends, and little above what was integrated
+/// into a shorted output: empty capacitors, and pre-charged ones.
 #[test]
 fn tank_currents_peak_as_integrated() {
     let started = started();
     for case in cases(&started, "cold_start_d_and_precharged_c") {
         let (chain, top) = chain(&started, name(case));
-        let input = chain.point.input_voltage;
         let peak = list(case, "peak_tank_switch")[0];
-        let is_shorted = number(case, "Vo") == 0.0;
-        match (case["mode"].as_str().unwrap(), is_shorted) {
-            ("d", true) => near(name(case), chain.shorted_peak(input, top).unwrap().0, peak, 0.01),
-            ("d", false) => {
-                let most = chain.held_peak(input, top).unwrap().0;
-                assert!(peak < 1.01 * most && peak > 0.6 * most, "{peak} A, at most {most} A");
-            }
-            ("c", true) => {
-                let own = chain.shorted_peak(chain.phase_voltage(), top).unwrap().0;
-                near(name(case), own, peak, 0.02);
-            }
-            _ => {}
+        let is_cold = case["mode"] == "d";
+        let law = if is_cold { chain.cold_peak(top) } else { chain.charged_peak(top) }.unwrap().0;
+        assert!(peak < law, "{}: {peak} A, at most {law} A", name(case));
+        if number(case, "Vo") == 0.0 {
+            assert!(peak > 0.94 * law, "{}: {peak} A, at most {law} A", name(case));
         }
     }
 }
@@ -74,7 +69,7 @@ fn pre_charging_resistors_lag_as_integrated() {
     for case in cases(&started, "other").iter().filter(|case| case["test"] == "precharge") {
         let (chain, _) = chain(&started, name(case));
         let (resistance, ramp) = (number(case, "R"), number(case, "t_ramp"));
-        let lags = ladder_lags(chain.phases, resistance * chain.flying.0, ramp);
+        let lags = ladder_lags(chain.phases(), resistance * chain.flying[0].0, ramp);
         for (lag, integrated) in lags.iter().zip(list(case, "lag_sim")) {
             near(name(case), lag * chain.point.input_voltage.0, integrated, 0.003);
         }
@@ -89,9 +84,9 @@ fn a_ladder_ramp_keeps_its_factor() {
         let (chain, _) = chain(&started, design);
         let step = Ohm(20.0);
         let ramp = chain.ladder_ramp(step, 1.2);
-        let time_constant = step.0 * chain.flying.0;
+        let time_constant = step.0 * chain.flying[0].0;
         // 2.5, 8.33 and 17.5 R C for two, three and four phases at a factor of 1.2, by hand.
-        let multiple = [2.5, 10.0 / 1.2, 17.5][chain.phases - 2];
+        let multiple = [2.5, 10.0 / 1.2, 17.5][chain.phases() - 2];
         near(design, ramp.0, multiple * time_constant, 1e-9);
         let factor = chain.ladder_factor(step, ramp);
         assert!(factor <= 1.2 && factor > 1.19, "{design}: {factor}");
@@ -106,7 +101,7 @@ fn into_a_shorted_output_the_chain_lags_as_integrated() {
     for case in cases(&started, "shorted_output_ladder") {
         let (chain, top) = chain(&started, name(case));
         let step = chain.loss_step(top);
-        let lags = ladder_lags(chain.phases, step.0 * chain.flying.0, number(case, "t_ramp"));
+        let lags = ladder_lags(chain.phases(), step.0 * chain.flying[0].0, number(case, "t_ramp"));
         for (lag, integrated) in lags.iter().zip(list(case, "lag_sim")) {
             let ratio = lag * chain.point.input_voltage.0 / integrated;
             assert!(ratio > 1.0 && ratio < 1.35, "{}: {ratio}", name(case));
@@ -131,19 +126,19 @@ fn at_the_top_of_the_band_phases_follow_at_their_threshold() {
     for case in cases(&started, "stiff_output_lag") {
         let (chain, top) = chain(&started, name(case));
         let factor = chain.threshold_factor(top, Second(number(case, "t_ramp")));
-        let tolerance = if number(case, "eps") <= 0.05 { 0.01 } else { 0.04 };
-        near(name(case), factor * chain.phase_voltage().0, number(case, "Vmax_sim"), tolerance);
+        near(name(case), factor * chain.phase_voltage().0, number(case, "Vmax_sim"), 0.025);
     }
     for design in DESIGNS {
         let (chain, top) = chain(&started, design);
         let own = &started["designs_and_laws"][design];
         near(design, chain.threshold(top).0, number(own, "Vth_top_V"), 1e-4);
-        near(design, chain.following(top).0, number(own, "K_A"), 1e-4);
+        near(design, chain.following(0, top).0, number(own, "K_A"), 1e-4);
         if let Some(ramp) = chain.threshold_ramp(top, 1.2) {
-            // As long as the law says for a small lag, and up to three times that for a larger one.
+            // As long as the law of small lags says, or up to three times that where it is larger.
             let ratio = ramp.0 / number(own, "ramp_for_1p2_stiff_top_s");
-            assert!(ratio > 0.98 && ratio < 3.05, "{design}: {ratio}");
-            assert!(chain.threshold_factor(top, Second(1.000_001 * ramp.0)) < 1.2, "{design}");
+            assert!(ratio > 0.98 && ratio < 3.5, "{design}: {ratio}");
+            assert!(chain.threshold_factor(top, Second(1.000_001 * ramp.0)) <= 1.2, "{design}");
+            assert!(chain.threshold_factor(top, Second(0.99 * ramp.0)) > 1.2, "{design}");
         }
     }
 }
@@ -177,32 +172,4 @@ fn a_chain_stays_crooked_where_the_output_cannot_take_the_energy() {
         compared += 1;
     }
     assert!(compared >= 3, "{compared} compared");
-}
-
-/// Gates at the operating frequency, input ramps slow enough for the rated charge: factors of 1.03 at most
-/// with the output held, and 1.02 with an output that rises with the input.
-#[test]
-fn ramps_within_the_rated_charge_keep_small_factors() {
-    let started = started();
-    let mut compared = [0, 0];
-    for case in cases(&started, "ramp_b").iter().filter(|case| case["freq"] == "op") {
-        let (chain, _) = chain(&started, name(case));
-        let ramp = number(case, "t_ramp");
-        if ramp < chain.filling_ramp(2.0).0 {
-            continue;
-        }
-        let factor = number(case, "worst_ratio");
-        match case["output"].as_str().unwrap() {
-            "stiff" => {
-                assert!(factor < 1.035, "{}: {factor} in {ramp} s", name(case));
-                compared[0] += 1;
-            }
-            "prop" => {
-                assert!(factor < 1.025, "{}: {factor} in {ramp} s", name(case));
-                compared[1] += 1;
-            }
-            _ => {}
-        }
-    }
-    assert!(compared.iter().all(|count| *count >= 6), "{compared:?}");
 }

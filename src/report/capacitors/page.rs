@@ -62,7 +62,7 @@ fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
 fn methods(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
     html! {
         (size::page::methods(scenario, study))
-        dl { (settling::page::methods()) (drift::page::methods()) (start_up::page::methods()) }
+        dl { (settling::page::methods()) (drift::page::methods()) (start_up::page::methods(&study.start_up)) }
     }
 }
 
@@ -81,7 +81,7 @@ fn with_notice(study: &CapacitorStudy, answer: &Markup) -> Markup {
 fn reproduce(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
     html! {
         p { "In the folder of the scenario:" }
-        pre { code { (command::capacitors(scenario, &study.settings)) } }
+        pre { code { (command::capacitors(scenario, &study.settings, study.start_up.method)) } }
         p {
             "Files beside this page: " code { "summary.json" } " (every figure) and "
             code { "capacitors.csv" } " (one row per size, operating point and capacitor)."

@@ -5,6 +5,7 @@ use crate::printable;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::allocation::Stock;
+use crate::study::capacitors::start_up::StartMethod;
 use crate::study::common::settings::Settings;
 use crate::study::run::{Run, SampleSize};
 
@@ -146,8 +147,13 @@ pub(in crate::report) fn sensors(scenario: &Scenario, settings: Settings) -> Str
 }
 
 /// The command that tries the sizes of the flying capacitors again.
-pub(in crate::report) fn capacitors(scenario: &Scenario, settings: &Settings) -> String {
-    sampled("capacitors", scenario, settings)
+pub(in crate::report) fn capacitors(
+    scenario: &Scenario,
+    settings: &Settings,
+    starts: StartMethod,
+) -> String {
+    let option = if starts == StartMethod::Integrated { " --integrate" } else { "" };
+    sampled("capacitors", scenario, settings) + option
 }
 
 /// The command that tries all faults again.

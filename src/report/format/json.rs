@@ -9,7 +9,7 @@ use crate::converter::{Arrangement, AssumedDrift, Sharing};
 use crate::printable;
 use crate::scenario::{PartLimit, Scenario};
 use crate::study::common::demand::Binding;
-use crate::units::{Ampere, Celsius, Volt};
+use crate::units::{Ampere, Celsius, Second, Volt};
 
 /// Limits that the results were judged by.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -62,6 +62,9 @@ struct SwitchLimitsInForce {
     efficiency: Option<f64>,
     /// Whether every switch must turn on softly.
     soft_switching: bool,
+    /// Longest time until a small imbalance is below 1 %; left out without such a limit.
+    #[serde(rename = "settling_time_s", skip_serializing_if = "Option::is_none")]
+    settling_time: Option<Second>,
 }
 
 impl LimitsInForce {
@@ -76,6 +79,7 @@ impl LimitsInForce {
                 junction_temperature: switches.junction_temperature,
                 efficiency: switches.efficiency,
                 soft_switching: switches.soft_turn_on.is_some(),
+                settling_time: switches.settling_time,
             }
         };
         Self {

@@ -14,7 +14,7 @@ use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, Side, Switch};
 use crate::study::common::loss_figures::LossFigure;
-use crate::units::{Ampere, Celsius, KelvinPerWatt, Ohm, Volt, VoltSecond};
+use crate::units::{Ampere, Celsius, KelvinPerWatt, Ohm, Second, Volt, VoltSecond};
 
 /// A name in two lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -200,6 +200,7 @@ pub(in crate::report) fn limit(demand: &Demand) -> LimitTerm {
         Some(Figure::Losses(LossFigure::Junction)) => term("junction", "junction temperature"),
         Some(Figure::Losses(LossFigure::LostShare)) => term("lost power", "lost power"),
         Some(Figure::Switching(_)) => term("soft switching", "demand for soft switching"),
+        Some(Figure::Settling(_)) => term("settling", "settling of the flying capacitors"),
         Some(Figure::Rating(rating)) => return LimitTerm::of_rating(rating),
         Some(_) => term("another figure", "another figure"),
     };
@@ -216,6 +217,7 @@ pub(in crate::report) fn unit(figure: Figure) -> &'static str {
         Figure::WorstBlocking | Figure::FlyingVoltage(_) => Volt::SYMBOL,
         Figure::Rating(Rating { stress, .. }) => stress_unit(stress),
         Figure::Losses(_) => CELSIUS,
+        Figure::Settling(_) => Second::SYMBOL,
         _ => Ampere::SYMBOL,
     }
 }
@@ -297,6 +299,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
         Figure::Losses(LossFigure::LostShare) => lost(demand.limit),
         Figure::Switching(_) => shortfall(demand.limit),
+        Figure::Settling(_) => quantity(Second(demand.limit)),
         Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
         _ => demand.limit.to_string(),
     })
@@ -311,6 +314,7 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
         Some(Figure::Losses(LossFigure::LostShare)) => lost(value),
         Some(Figure::Switching(_)) => shortfall(value),
+        Some(Figure::Settling(_)) => quantity(Second(value)),
         Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
         _ => value.to_string(),
     }

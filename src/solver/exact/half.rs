@@ -133,6 +133,11 @@ impl HalfCircuit {
         Self { below_rest: self.below_rest, ..damped }
     }
 
+    /// The circuit with another clamp voltage.
+    pub(super) fn clamped_at(self, clamp: f64) -> Self {
+        Self { clamp, ..self }
+    }
+
     /// Takes the slopes at a start without rectifier current just below it, or as they are.
     pub(super) fn look_below_rest(&mut self, below: bool) {
         self.below_rest = below;

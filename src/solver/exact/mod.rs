@@ -59,7 +59,8 @@
 //! where `sensitivity` expects the solution. `nearby`, `search` and `settle` are the slow and
 //! certain way. `waveform` integrates the result. `voltage` takes the frequency as given. `start`
 //! holds what a solution leaves for converters nearby, and `solution` turns parts into equations
-//! and their solution into amperes. `linear_half` linearises a known solution half by half, and `traced` tells its waveforms.
+//! and their solution into amperes. `linear_half` linearises a known solution half by half, and `traced` tells
+//! its waveforms. `transient` follows one tank from any state.
 
 mod crossing;
 mod cycle;
@@ -81,6 +82,7 @@ mod stress;
 mod subharmonic;
 mod system;
 mod traced;
+mod transient;
 mod voltage;
 mod waveform;
 
@@ -88,4 +90,5 @@ pub(super) use linear_half::{LinearHalf, linear_halves};
 pub(super) use solution::{prepare, solve};
 pub use start::ExactStart;
 pub(super) use traced::traced_halves;
+pub(super) use transient::{TransientParts, TransientPassage, TransientState, TransientTank};
 pub(super) use voltage::AtFrequency;

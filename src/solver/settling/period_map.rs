@@ -3,8 +3,8 @@
 use nalgebra::{DMatrix, DVector};
 
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint};
-use crate::solver::dissipation::SelfHeated;
 use crate::solver::exact::{LinearHalf, linear_halves};
+use crate::solver::seen_parts::as_seen;
 use crate::solver::{Case, Effort, SteadyState};
 use crate::units::Second;
 
@@ -158,14 +158,10 @@ impl PeriodMap {
     pub fn new(state: &SteadyState, converter: &Converter, point: &OperatingPoint) -> Option<Self> {
         let frequency = state.switching_frequency;
         let band = FrequencyBand { minimum: frequency, maximum: frequency };
-        let mut case = Case::new(point.clone(), band, Arrangement::Chain);
-        let seen = converter.losses.is_some().then(|| {
-            case.nearby = Some(Box::new(state.clone()));
-            SelfHeated::new(converter, &case).first()
-        });
-        let converter = seen.as_ref().unwrap_or(converter);
-        let halves = linear_halves(converter, &case, state, &Effort::default())?;
-        let circuit = ChainLayout::new(converter, point.drive);
+        let case = Case::new(point.clone(), band, Arrangement::Chain);
+        let converter = as_seen(state, converter, point);
+        let halves = linear_halves(&converter, &case, state, &Effort::default())?;
+        let circuit = ChainLayout::new(&converter, point.drive);
         let map = whole_period(&circuit, &halves);
         let neutral = circuit.kept_by_neutral_modes()?;
         let decaying = map - &neutral;

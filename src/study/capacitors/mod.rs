@@ -16,7 +16,7 @@ use std::sync::atomic::AtomicBool;
 use self::drift::DriftStudy;
 use self::settling::SettlingStudy;
 use self::size::SizeStudy;
-use self::start_up::StartUpStudy;
+use self::start_up::{StartMethod, StartUpStudy};
 use crate::converter::{Arrangement, Drive};
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
@@ -54,6 +54,7 @@ pub struct CapacitorStudy {
 pub fn capacitors(
     scenario: &Scenario,
     settings: Settings,
+    starts: StartMethod,
     stop: &AtomicBool,
     progress: &mut dyn Progress,
 ) -> Result<CapacitorStudy, StudyError> {
@@ -64,6 +65,6 @@ pub fn capacitors(
     let size = size::size(scenario, &session, progress)?;
     let settling = settling::settling(scenario, &session, progress)?;
     let drift = drift::drift(scenario, &session);
-    let start_up = start_up::start_up(scenario, &session);
+    let start_up = start_up::start_up(scenario, &session, starts, progress)?;
     Ok(CapacitorStudy { settings, drives, size, settling, drift, start_up })
 }

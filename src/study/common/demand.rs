@@ -6,6 +6,7 @@ use crate::scenario::Limits;
 use crate::solver::Case;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::settling_figures::SettlingFigure;
 use crate::study::common::switching_figures::{SwitchingFigure, largest_soft_shortfall};
 
 /// Something that a converter must meet at an operating point.
@@ -32,6 +33,7 @@ impl Demand {
                 Figure::Switching(SwitchingFigure::Shortfall),
                 switches.soft_turn_on.map(largest_soft_shortfall),
             ),
+            (Figure::Settling(SettlingFigure::Time), switches.settling_time.map(|x| x.0)),
         ];
         let limited = limited
             .into_iter()

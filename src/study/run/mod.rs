@@ -38,6 +38,7 @@ use crate::engine::EngineError;
 use crate::population::RandomSource;
 use crate::solver::{Case, Method};
 use crate::statistics::{Confidence, HeldOutPlan};
+use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
@@ -45,6 +46,23 @@ use crate::study::common::progress::Progress;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::switching_figures::SwitchingFigure;
+
+/// The figures that are taken of every sample.
+fn sampled_figures(session: &Session) -> Vec<Figure> {
+    let scenario = session.scenario();
+    let mut figures = Figure::all(scenario.phases, session.size().legs);
+    let method = session.settings().method;
+    figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
+    if method == Method::Exact {
+        figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
+        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
+        figures.extend(switching.into_iter().flatten());
+    }
+    // Such as the time to settle: what no run takes unless it is limited.
+    let limited = Demand::figures(&scenario.limits);
+    figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));
+    figures
+}
 
 /// Draws and solves samples of a source, so many as `size` asks for; `sink` receives them as they
 /// are solved.
@@ -63,14 +81,7 @@ pub fn run(
     let estimator = size.estimator(Confidence::new(scenario.limits.confidence)?);
     let draws = Draws { source, samples: size.most() };
     let population = &session.population(&scenario.tolerances, draws);
-    let mut figures = Figure::all(scenario.phases, session.size().legs);
-    let method = session.settings().method;
-    figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
-    if method == Method::Exact {
-        figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
-        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
-        figures.extend(switching.into_iter().flatten());
-    }
+    let figures = sampled_figures(session);
     let cases: Vec<Case> =
         session.baselines().iter().map(|b| b.case.clone().with_stress()).collect();
     let plan = SamplePlan {

@@ -20,7 +20,7 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &DriftS
                 @for (n, point) in study.points.iter().enumerate() { (causes(n, point)) }
             }
         }
-        @for point in &study.points { (nodes(point)) }
+        @for point in study.points.iter().filter(|own| tells_more_than_one(own)) { (nodes(point)) }
         @if let Some(point) = worst(study) { (switches(point)) }
         @if !study.points.is_empty() {
             p class="caution" {
@@ -29,6 +29,13 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &DriftS
             }
         }
     }
+}
+
+/// Whether the nodes of an operating point have more to tell than the one voltage that the scenario states.
+fn tells_more_than_one(point: &PointDrift) -> bool {
+    let has_resistors =
+        point.resistors.as_ref().is_some_and(|own| own.nodes.iter().any(Option::is_some));
+    point.causes.is_some() || has_resistors
 }
 
 /// The operating point with the switch that blocks most.

@@ -15,7 +15,7 @@ pub(in crate::report::capacitors) struct SettlingEntry {
     operating_point: String,
     /// Of the nominal converter: `solved`, `out of range` or `not solved`.
     status: &'static str,
-    /// Share that the slowest mode that decays loses in one switching period; null, as all that is
+    /// 1 − abs(λ), the share that the slowest mode that decays loses in one switching period; null, as all that is
     /// nominal, where nothing is solved exactly.
     decay_per_period: Option<f64>,
     /// Switching periods until that mode is below 1 %; null also where nothing damps it.

@@ -54,8 +54,8 @@ fn at_points(study: &SettlingStudy) -> Markup {
     html! {
         (table("Slowest mode that decays, by operating point", &headings(1, &names), &rows))
         p class="remark" {
-            "Nominal converter, then " (counted(study.samples, "sample")) ". The decay is the share that \
-             the mode loses in one switching period. Samples that are out of range or not solved count \
+            "Nominal converter, then " (counted(study.samples, "sample")) ". The decay, 1 − |λ|, is the share \
+             that the mode loses in one switching period. Samples that are out of range or not solved count \
              above all values."
         }
     }

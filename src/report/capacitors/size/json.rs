@@ -12,7 +12,9 @@ use crate::statistics::{KeyFigures, Verdict, Yield};
 use crate::study::capacitors::size::corner::WornCorner;
 use crate::study::capacitors::size::loads::{BLOCKING_SWITCHES, NominalLoads, PlaceLoads};
 use crate::study::capacitors::size::smallest::SizeVerification;
-use crate::study::capacitors::size::{SizeCase, SizeResult, SizeSamples, SizeStudy};
+use crate::study::capacitors::size::{
+    PlacePurchase, SizeCase, SizePurchase, SizeResult, SizeSamples, SizeStudy, SizeTrap,
+};
 use crate::units::{Ampere, Farad, Hertz, Joule, Volt};
 
 /// What is known of the sizes.
@@ -72,8 +74,8 @@ struct SweepEntry {
     blocking_voltage: Option<Volt>,
     /// Relative change of the nominal frequency against very large flying capacitors.
     frequency_shift: Option<f64>,
-    /// Share that the slowest disturbance of the nominal chain loses in one period, in the slowest case; null
-    /// by the averaged solver.
+    /// 1 − abs(λ), the share that the slowest disturbance of the nominal chain loses in one period, in the
+    /// slowest case; null by the averaged solver.
     decay_per_period: Option<f64>,
     /// Switching periods until 1 % of that disturbance is left; null where nothing damps it too.
     periods_to_1_percent: Option<f64>,
@@ -94,12 +96,61 @@ struct SweepEntry {
     #[serde(rename = "yield")]
     good: Option<Yield>,
     verdict: Verdict,
+    /// What to buy for a converter; left out where the scenario tells neither a dc bias nor parts on offer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    purchase: Option<PurchaseEntry>,
     binding: Option<MissedMost>,
     /// Operating points, at each age and wear.
     cases: Vec<SizeCaseEntry>,
     /// The nominal converter with one worn-out flying capacitor in the driven leg, all others new. Empty
     /// where the scenario does not tell what is left of it.
     one_worn_out: Vec<WornEntry>,
+    /// Aged flying capacitors at the lower end of their tolerance, one at a time in the driven leg, that trap a
+    /// slow controller on the capacitive side.
+    traps: Vec<SizeTrapEntry>,
+}
+
+/// Where a slow controller ends that is trapped.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SizeTrapEntry {
+    operating_point: String,
+    /// The phase before the aged capacitor, counted from 1.
+    place: usize,
+    /// What is left of it, as a share of the size.
+    capacitance_left: f64,
+    #[serde(rename = "switching_frequency_Hz")]
+    switching_frequency: Hertz,
+    #[serde(rename = "output_current_A")]
+    output_current: Ampere,
+}
+
+/// What to buy for the flying capacitors of a converter.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PurchaseEntry {
+    places: Vec<PlaceEntry>,
+    /// Of all flying capacitors; null where some place has no part on offer.
+    price: Option<f64>,
+    /// That over the yield of the samples.
+    price_per_good_converter: Option<f64>,
+}
+
+/// What to buy for a place.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PlaceEntry {
+    /// The phase before the capacitor, counted from 1.
+    place: usize,
+    /// Ideal voltage at the highest input voltage.
+    #[serde(rename = "dc_voltage_V")]
+    dc_voltage: Volt,
+    /// Share of the capacitance that this leaves; null beyond the last voltage that is given.
+    capacitance_left: Option<f64>,
+    /// Capacitance without dc voltage of which that leaves the size.
+    #[serde(rename = "capacitance_to_buy_F")]
+    to_buy: Option<Farad>,
+    /// The cheapest part on offer that has so much; null where none has.
+    #[serde(rename = "part_F")]
+    part: Option<Farad>,
+    part_price: Option<f64>,
 }
 
 /// The nominal converter of a size with one worn-out flying capacitor.
@@ -214,6 +265,36 @@ pub(in crate::report::capacitors) fn size_findings(study: &SizeStudy) -> SizeFin
     }
 }
 
+impl SizeTrapEntry {
+    fn new(own: &SizeTrap) -> Self {
+        Self {
+            operating_point: own.operating_point.clone(),
+            place: own.place + 1,
+            capacitance_left: own.left,
+            switching_frequency: own.trap.frequency,
+            output_current: own.trap.current,
+        }
+    }
+}
+
+impl PurchaseEntry {
+    fn new(own: &SizePurchase) -> Self {
+        let place = |(k, place): (usize, &PlacePurchase)| PlaceEntry {
+            place: k + 1,
+            dc_voltage: place.dc_voltage,
+            capacitance_left: place.left,
+            to_buy: place.to_buy,
+            part: place.offer.map(|offer| offer.capacitance),
+            part_price: place.offer.map(|offer| offer.price),
+        };
+        Self {
+            places: own.places.iter().enumerate().map(place).collect(),
+            price: own.price,
+            price_per_good_converter: own.price_per_good,
+        }
+    }
+}
+
 impl SweepEntry {
     fn new(study: &SizeStudy, own: &SizeResult) -> Self {
         Self {
@@ -233,9 +314,11 @@ impl SweepEntry {
             chain_energy: own.chain_energy,
             good: own.good,
             verdict: own.verdict(study.rule.target),
+            purchase: own.purchase.as_ref().map(PurchaseEntry::new),
             binding: own.binding.as_ref().map(MissedMost::new),
             cases: own.cases.iter().map(SizeCaseEntry::new).collect(),
             one_worn_out: own.corners.iter().map(WornEntry::new).collect(),
+            traps: own.traps.iter().map(SizeTrapEntry::new).collect(),
         }
     }
 }

@@ -5,5 +5,6 @@ pub(super) mod csv;
 mod figures;
 pub(super) mod json;
 pub(super) mod page;
+mod purchase;
 pub(super) mod terminal;
 mod words;

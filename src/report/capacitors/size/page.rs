@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::figures;
 use super::words::{self, cell, change};
+use super::{figures, purchase};
 use crate::report::format::numbers::{self, counted, in_percent, level, three, yield_percent};
 use crate::report::format::page::parts::{headings_with_text_last, number, remarked, table};
 use crate::scenario::Scenario;
@@ -15,7 +15,10 @@ use crate::study::capacitors::size::{SizeResult, SizeStudy};
 pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStudy) -> Markup {
     html! {
         p class="lead" { b { (words::answer(scenario, study)) } }
-        ul { @for finding in words::findings(scenario, study) { li { (finding) } } }
+        ul {
+            @for finding in words::findings(scenario, study) { li { (finding) } }
+            @for finding in purchase::findings(scenario, study) { li { (finding) } }
+        }
         p class="remark" {
             "Stored energy stays after switch-off. Through a resistor it falls with resistance × capacitance, so \
              that smaller capacitors discharge sooner. To which voltage, and how fast, is for the \
@@ -53,6 +56,7 @@ pub(in crate::report::capacitors) fn sizes(study: &SizeStudy) -> Markup {
              frequency are against flying capacitors so large that they change nothing. Energy: of all \
              flying capacitors together, at their ideal voltages and the highest input voltage."
         }
+        (purchase::sizes(study))
     }
 }
 

@@ -1,5 +1,6 @@
 //! The sizes on the terminal.
 
+use super::purchase;
 use super::words::{self, cell, change, mark};
 use crate::report::format::numbers::{NONE, in_percent, three, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
@@ -8,7 +9,8 @@ use crate::study::capacitors::size::{SizeResult, SizeStudy};
 
 /// The answer, and a row a size.
 pub(in crate::report::capacitors) fn text(scenario: &Scenario, study: &SizeStudy) -> String {
-    let findings = words::findings(scenario, study);
+    let mut findings = words::findings(scenario, study);
+    findings.extend(purchase::findings(scenario, study));
     let findings = findings.iter().fold(String::new(), |text, own| text + "- " + own + "\n");
     format!("{}\n{findings}\n{}", words::answer(scenario, study), sizes(study))
 }

@@ -95,6 +95,7 @@ pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
     }
     findings.extend(study.confirmed().map(|own| stored(own, study.present())));
     findings.extend(study.confirmed().or_else(|| study.present()).and_then(one_worn_out));
+    findings.extend(study.least_left.map(|left| traps(study, left)));
     findings
 }
 
@@ -130,6 +131,27 @@ fn one_worn_out(own: &SizeResult) -> Option<String> {
         percent(loads.sharing_error),
         new.unwrap_or_else(|| NONE.to_owned())
     ))
+}
+
+/// Below which size an aged flying capacitor can trap the controller.
+fn traps(study: &SizeStudy, left: f64) -> String {
+    let left = given_percent(left);
+    let Some((own, worst)) =
+        study.largest_trapped().and_then(|own| Some((own, own.traps.first()?)))
+    else {
+        return format!(
+            "With {left} left of one flying capacitor, no size traps a slow controller on the capacitive \
+             side."
+        );
+    };
+    format!(
+        "With {left} left of one flying capacitor, sizes up to {} can trap a slow controller: the \
+         resonance passes the frequency. At “{}” it ends at {} with {}.",
+        size(own.capacitance),
+        worst.operating_point,
+        quantity(worst.trap.frequency),
+        quantity(worst.trap.current)
+    )
 }
 
 /// Which limit the next smaller size misses most often.

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::words;
+use super::{integrated, words};
 use crate::report::format::numbers::{NONE, given_percent, quantity};
 use crate::report::format::page::parts::{headings_with_text_last, number, table};
 use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartOutcome, StartUpStudy};
@@ -12,7 +12,10 @@ pub(in crate::report::capacitors) fn section(study: &StartUpStudy) -> Markup {
     html! {
         p class="lead" { b { (words::answer(study)) } }
         ul { @for finding in words::findings(study) { li { (finding) } } }
-        @for point in &study.points { (sequences(study, point)) }
+        @for point in &study.points {
+            (sequences(study, point))
+            (integrated::at_point(study, point))
+        }
         p class="caution" {
             "A chain that starts wrong puts the whole input across single switches, and they fail short. \
              Limit the energy behind the input, start on reduced voltage first, and measure every switch. \
@@ -54,7 +57,7 @@ fn sequences(study: &StartUpStudy, point: &PointStart) -> Markup {
 
 fn row(own: &SequenceResult) -> Markup {
     html! {
-        tr class=[(own.outcome == StartOutcome::Keeps).then_some("limited")] {
+        tr class=[(own.decided() == StartOutcome::Keeps).then_some("limited")] {
             th scope="row" class="wraps" { (words::name(own.sequence)) }
             (number(words::cell(own.factor)))
             (number(words::cell(own.highest.map(|v| v.0))))
@@ -67,20 +70,25 @@ fn row(own: &SequenceResult) -> Markup {
 }
 
 /// The laws.
-pub(in crate::report::capacitors) fn methods() -> Markup {
+pub(in crate::report::capacitors) fn methods(study: &StartUpStudy) -> Markup {
     html! {
         dt { "Start" }
         dd {
-            "Closed forms for equal phases, without dead time, checked by integration of six invented \
-             designs with body diodes. " i { "Capacitance ladder" } ": switch capacitances divide the \
-             input. " i { "Cold start" } ": empty capacitors leave the whole input to the first switches; \
-             the tank peaks at 2.33 a Vin/X. " i { "Resistor ladder" } ": v(k) lags by \
-             m R C k(N−k)(2N−k)/(6N). " i { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
-            i { "Threshold" } ": V(k) is near Vth (1 + √((N−1) m C/K)), or above for fast ramps. "
-            i { "Rated charge" } ": all phases follow while (N−1) m C stays below twice the rated Q f; \
-             integration gave factors of 1.03 (held) and 1.02 (rising). "
+            "Laws without dead time, checked by integration of six invented designs with body diodes. "
+            i { "Capacitance ladder" } ": switch capacitances divide the input. "
+            i { "Cold start" } ": empty capacitors leave the whole input to the first switches. The tank \
+             current is at most that of Lr, Cr and R under a square wave from rest. "
+            i { "Resistor ladder" } ": v(k) lags by m R C k(N−k)(2N−k)/(6N). "
+            i { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
+            i { "Threshold" } ": a phase passes K (V/Vth − 1)² above its threshold, and far above it what \
+             its fundamental passes. "
+            i { "Rated charge" } ": a phase passes its rated Q f at Vin/N, nothing below its threshold, and \
+             else in proportion. Half the ripple comes on top. "
             i { "Energy of the fill" } ": legs C Vin² (N²−1)/(12 N) arrive at the output. m is Vin over the \
-             ramp time, X the reactance of the tank, K a current of the tank (model of the solver)."
+             ramp time, X the reactance of the tank, K a current of the tank (model of the solver). Where \
+             phases differ by their temperatures, a cold start takes phase 1, and each other law the worst \
+             phase."
         }
+        (integrated::method(study))
     }
 }

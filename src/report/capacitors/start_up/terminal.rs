@@ -1,9 +1,9 @@
 //! Starts on the terminal.
 
-use super::words;
+use super::{integrated, words};
 use crate::report::format::numbers::{NONE, quantity};
 use crate::report::format::terminal::{table, trimmed};
-use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartUpStudy};
+use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartMethod, StartUpStudy};
 
 /// The answer, and a row a sequence of the operating point with the highest voltage.
 pub(in crate::report::capacitors) fn text(study: &StartUpStudy) -> String {
@@ -13,7 +13,12 @@ pub(in crate::report::capacitors) fn text(study: &StartUpStudy) -> String {
     let highest =
         study.points.iter().reduce(|a, b| if b.phase_voltage > a.phase_voltage { b } else { a });
     if let Some(point) = highest {
-        return format!("{text}\nStarts at “{}”:\n{}", point.operating_point, sequences(point));
+        let integrated = match study.method {
+            StartMethod::Integrated => integrated::text(point),
+            StartMethod::Laws => String::new(),
+        };
+        let name = &point.operating_point;
+        return format!("{text}\nStarts at “{name}”:\n{}{integrated}", sequences(point));
     }
     text
 }

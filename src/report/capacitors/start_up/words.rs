@@ -1,8 +1,9 @@
 //! What terminal and page both say of starts.
 
 use crate::report::format::numbers::{NONE, quantity, three};
+use crate::solver::start_up::integration::{StartOutput, SwitchRecord};
 use crate::study::capacitors::start_up::{
-    PointStart, SequenceResult, StartOutcome, StartSequence, StartUpStudy,
+    PointStart, SequenceResult, StartMethod, StartOutcome, StartSequence, StartUpStudy,
 };
 use crate::units::Second;
 
@@ -47,15 +48,54 @@ pub(super) fn law(sequence: StartSequence) -> &'static str {
     }
 }
 
-/// How a sequence ends.
+/// How a sequence ends by its law.
 pub(super) fn outcome(own: &SequenceResult) -> &'static str {
-    match own.outcome {
+    end_of(own.sequence, own.outcome)
+}
+
+/// How a sequence ends, as integrated where it was.
+pub(super) fn decided(own: &SequenceResult) -> &'static str {
+    end_of(own.sequence, own.decided())
+}
+
+fn end_of(sequence: StartSequence, outcome: StartOutcome) -> &'static str {
+    match outcome {
+        StartOutcome::NotKnown if sequence == StartSequence::PreCharge => "resistors not told",
+        known => end(known),
+    }
+}
+
+/// How a start ends.
+pub(super) fn end(outcome: StartOutcome) -> &'static str {
+    match outcome {
         StartOutcome::Keeps => "keeps",
         StartOutcome::Exceeds => "exceeds",
         StartOutcome::StaysCrooked => "stays crooked",
-        StartOutcome::NotKnown if own.sequence == StartSequence::PreCharge => "resistors not told",
         StartOutcome::NotKnown => "no law tells",
     }
+}
+
+/// What the output does during a start.
+pub(super) fn output(own: StartOutput) -> &'static str {
+    match own {
+        StartOutput::Shorted => "shorted",
+        StartOutput::Held => "held",
+        StartOutput::Rising => "rising",
+        StartOutput::Capacitor { .. } => "capacitor",
+    }
+}
+
+/// A sequence with its output, short: `input, then gates, output held`. Some names tell the output.
+pub(super) fn with_output(sequence: StartSequence, own: StartOutput) -> String {
+    let (short, output) = (short(sequence), output(own));
+    if short.ends_with(output) { short.to_owned() } else { format!("{short}, output {output}") }
+}
+
+/// A switch: `high 1`, `low 2, return`.
+pub(super) fn switch(own: &SwitchRecord) -> String {
+    let side = if own.is_high { "high" } else { "low" };
+    let leg = if own.is_return { ", return" } else { "" };
+    format!("{side} {}{leg}", own.phase + 1)
 }
 
 /// Which sequences keep what the switches may block, at every operating point.
@@ -64,7 +104,7 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
         let mut points = study.points.iter();
         points.all(|point| {
             let mut own = point.sequences.iter();
-            own.any(|own| own.sequence == *sequence && own.outcome == StartOutcome::Keeps)
+            own.any(|own| own.sequence == *sequence && own.decided() == StartOutcome::Keeps)
         })
     };
     if study.points.is_empty() {
@@ -75,8 +115,9 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
     match StartSequence::ALL.iter().rev().find(|own| keeps(own)) {
         Some(best) => format!(
             "Start like this: {}, in {ramp}. No switch then blocks more than {factor} times its normal \
-             voltage.",
-            name(*best)
+             voltage{}.",
+            name(*best),
+            if is_integrated(study, *best) { ", by law and by integration" } else { "" }
         ),
         None => format!(
             "No sequence is shown to keep every switch within {factor} times its normal voltage with an \
@@ -86,12 +127,26 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
     }
 }
 
+/// Whether a sequence was followed at every operating point, and its law tells the same.
+fn is_integrated(study: &StartUpStudy, sequence: StartSequence) -> bool {
+    study.method == StartMethod::Integrated
+        && study.points.iter().all(|point| {
+            let own = point.sequences.iter().find(|own| own.sequence == sequence);
+            own.is_some_and(|own| {
+                own.outcome == StartOutcome::Keeps
+                    && !own.integrated.is_empty()
+                    && own.integrated.iter().all(|run| run.found.is_some() || run.has_needed_ramp)
+            })
+        })
+}
+
 /// The ramp that makes the best sequence do at every operating point; none where no ramp does.
 fn longer_ramp(study: &StartUpStudy) -> Option<String> {
     let needed = |sequence: StartSequence| {
         let at_point = |point: &PointStart| {
             let own = point.sequences.iter().find(|own| own.sequence == sequence)?;
-            own.needed_ramp.filter(|_| own.outcome != StartOutcome::StaysCrooked)
+            let may_do = own.decided() != StartOutcome::StaysCrooked;
+            own.needed_ramp.filter(|_| may_do && !own.is_needed_ramp_refuted())
         };
         let all: Option<Vec<Second>> = study.points.iter().map(at_point).collect();
         all?.into_iter().reduce(|a, b| if b > a { b } else { a })
@@ -113,7 +168,7 @@ pub(super) fn findings(study: &StartUpStudy) -> Vec<String> {
     let highest = |own: &(&PointStart, &SequenceResult)| own.1.highest.map_or(0.0, |own| own.0);
     if let Some((_, own)) = worst.reduce(|a, b| if highest(&b) > highest(&a) { b } else { a }) {
         let peak = own.peak_current.map(|peak| {
-            format!(" Into a shorted output the tank current peaks at {}.", quantity(peak))
+            format!(" Into a shorted output the tank current reaches up to {}.", quantity(peak))
         });
         findings.push(format!(
             "Never apply the input first. Once the gates begin, high switches 1 and 2 and low switch 1 \

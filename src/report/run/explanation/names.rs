@@ -33,6 +33,7 @@ pub(super) fn figure(figure: Figure) -> String {
         Figure::Losses(LossFigure::Junction) => "junction temperature".to_owned(),
         Figure::Losses(LossFigure::LostShare) => "lost power".to_owned(),
         Figure::Switching(_) => "shortfall of a swing".to_owned(),
+        Figure::Settling(_) => "settling time".to_owned(),
         Figure::OutputCurrent(k) => format!("output current of phase {}", k + 1),
         Figure::Rating(rating) => LimitTerm::of_rating(rating).long,
         other => other.name(),

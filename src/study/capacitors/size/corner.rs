@@ -45,7 +45,7 @@ impl WornCorner {
 
 /// What is left of a worn-out flying capacitor: what the scenario says of its end of life, or the least
 /// that `[ageing.flying_capacitance]` leaves. None where it says neither.
-fn left(scenario: &Scenario) -> Option<f64> {
+pub(super) fn left(scenario: &Scenario) -> Option<f64> {
     let drift = scenario.tolerances.response(Parameter::FlyingCapacitance, Influence::Age);
     let drifted = drift.map(|own| 1.0 + own.scatter.ends()[0]);
     scenario.capacitors.end_of_life.or(drifted)

@@ -9,11 +9,15 @@
 pub mod corner;
 pub mod loads;
 mod prepared;
+mod purchase;
 mod result;
 mod sampled;
 pub mod smallest;
 mod study;
+mod trap;
 
 pub use self::prepared::Wear;
+pub use self::purchase::{PlacePurchase, SizePurchase};
 pub use self::result::{SizeCase, SizeResult, SizeSamples, SizeStudy};
 pub(in crate::study) use self::study::size;
+pub use self::trap::SizeTrap;

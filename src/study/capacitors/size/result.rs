@@ -3,7 +3,9 @@
 use super::corner::WornCorner;
 use super::loads::{NominalLoads, SettlingSpeed};
 use super::prepared::Wear;
+use super::purchase::SizePurchase;
 use super::smallest::SmallestSize;
+use super::trap::SizeTrap;
 use crate::converter::Age;
 use crate::statistics::{KeyFigures, Verdict, Yield};
 use crate::study::bands::rule::Rule;
@@ -61,6 +63,8 @@ pub struct SizeResult {
     pub largest_energy: Joule,
     /// The same of all flying capacitors together.
     pub chain_energy: Joule,
+    /// What to buy for it; none where the scenario tells neither a dc bias nor parts on offer.
+    pub purchase: Option<SizePurchase>,
     /// Samples that meet all demands in all cases, at the scenario's confidence. None where the nominal
     /// converter does not deliver every operating point: then nothing is sampled.
     pub good: Option<Yield>,
@@ -70,6 +74,8 @@ pub struct SizeResult {
     pub cases: Vec<SizeCase>,
     /// With one worn-out flying capacitor, at each place and operating point.
     pub corners: Vec<WornCorner>,
+    /// Aged flying capacitors, one at a time, that trap the controller on the capacitive side.
+    pub traps: Vec<SizeTrap>,
 }
 
 /// What is known of all sizes.
@@ -77,6 +83,9 @@ pub struct SizeResult {
 pub struct SizeStudy {
     /// When a size meets the target.
     pub rule: Rule,
+    /// The share of a size that an aged flying capacitor at the lower end of its tolerance has; none where the
+    /// scenario does not tell how it ages.
+    pub least_left: Option<f64>,
     /// The fewest samples that can show that the target is met, if all pass; none where these suffice.
     pub samples_needed: Option<u64>,
     /// The sizes, rising; the scenario's is among them.
@@ -171,6 +180,26 @@ impl SizeStudy {
     /// The smallest size that fresh samples confirm.
     pub fn confirmed(&self) -> Option<&SizeResult> {
         self.sizes.get(self.smallest.confirmed()?.size)
+    }
+
+    /// The largest size that costs no more than another and is among those that meet the target too.
+    pub fn equal_price(&self, size: &SizeResult) -> Option<&SizeResult> {
+        let price = |own: &SizeResult| own.purchase.as_ref()?.price;
+        let own = price(size)?;
+        let mut larger = self.sizes.iter().filter(|other| other.capacitance > size.capacitance);
+        larger.rfind(|other| price(other).is_some_and(|other| other <= own))
+    }
+
+    /// The size with the lowest price per good converter on the samples of the search.
+    pub fn cheapest_per_good(&self) -> Option<&SizeResult> {
+        let price = |own: &SizeResult| own.purchase.as_ref()?.price_per_good;
+        let priced = self.sizes.iter().filter_map(|own| Some((own, price(own)?)));
+        Some(priced.reduce(|a, b| if b.1 < a.1 { b } else { a })?.0)
+    }
+
+    /// The largest size with which an aged flying capacitor can trap the controller.
+    pub fn largest_trapped(&self) -> Option<&SizeResult> {
+        self.sizes.iter().rev().find(|own| !own.traps.is_empty())
     }
 
     /// The scenario's own size.

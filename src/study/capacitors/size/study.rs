@@ -3,9 +3,11 @@
 use super::corner::corners;
 use super::loads::{NominalLoads, SettlingSpeed};
 use super::prepared::PreparedSize;
+use super::purchase::SizePurchase;
 use super::result::{SizeCase, SizeResult, SizeSamples, SizeStudy};
 use super::sampled::{CaseSamples, SampledSize, sample};
 use super::smallest::{SizeEvaluator, SmallestSize};
+use super::trap::{least_left, traps};
 use crate::scenario::Scenario;
 use crate::statistics::{Confidence, Yield};
 use crate::study::bands::rule::{Rule, VERIFICATION_FACTOR};
@@ -40,7 +42,8 @@ pub(in crate::study) fn size(
     let needed = Yield::new(1, 1, rule.plain)?.samples_to_decide(rule.target);
     let samples_needed = needed.filter(|needed| draws.samples < *needed);
     let sizes = tried.into_iter().map(|own| own.result).collect();
-    Ok(SizeStudy { rule, samples_needed, sizes, very_large, smallest })
+    let least_left = least_left(scenario);
+    Ok(SizeStudy { rule, least_left, samples_needed, sizes, very_large, smallest })
 }
 
 /// A size that was tried on the samples of the search.
@@ -86,7 +89,8 @@ impl SizeSolver<'_> {
         let [largest_energy, chain_energy] = energies(scenario, legs, capacitance);
         let capacitors = (legs * (scenario.phases - 1)) as f64;
         let trial = sampled.map(|own| &own.trial);
-        let good = trial.map(|trial| Yield::new(trial.good, trial.samples, confidence));
+        let good =
+            trial.map(|trial| Yield::new(trial.good, trial.samples, confidence)).transpose()?;
         let case = |n: usize| {
             let own = &prepared.cases[n];
             SizeCase {
@@ -105,10 +109,12 @@ impl SizeSolver<'_> {
             total_capacitance: Farad(capacitors * capacitance.0),
             largest_energy,
             chain_energy,
-            good: good.transpose()?,
+            purchase: SizePurchase::new(scenario, legs, capacitance, good.as_ref()),
+            good,
             binding: trial.and_then(|trial| trial.binding.clone()),
             cases: (0..prepared.cases.len()).map(case).collect(),
             corners: corners(scenario, session, prepared)?,
+            traps: traps(scenario, session, prepared)?,
         })
     }
 }

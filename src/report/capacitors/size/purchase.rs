@@ -1,0 +1,128 @@
+//! What to buy for a size, on page and terminal.
+
+use maud::{Markup, html};
+
+use super::words::size;
+use crate::report::format::numbers::{
+    NONE, given_percent, money, quantity, signed_money, yield_percent,
+};
+use crate::report::format::page::parts::{headings, number, table};
+use crate::scenario::Scenario;
+use crate::study::capacitors::size::{PlacePurchase, SizePurchase, SizeResult, SizeStudy};
+
+/// What to buy for the confirmed size, or for the scenario's where none is confirmed.
+pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
+    let Some(own) = study.confirmed().or_else(|| study.present()) else { return Vec::new() };
+    let Some(purchase) = &own.purchase else { return Vec::new() };
+    let mut findings = Vec::new();
+    if !scenario.capacitors.dc_bias.points.is_empty() {
+        findings.push(to_buy(own, purchase));
+    }
+    if !scenario.capacitors.offers.is_empty() {
+        findings.extend(prices(study, own, purchase));
+    }
+    findings
+}
+
+/// How much to buy, so that the dc voltage leaves the size.
+fn to_buy(own: &SizeResult, purchase: &SizePurchase) -> String {
+    let place = |(k, place): (usize, &PlacePurchase)| {
+        let (phase, voltage) = (k + 1, quantity(place.dc_voltage));
+        match place.left.zip(place.to_buy) {
+            Some((left, to_buy)) => format!(
+                "{} after phase {phase}, where {voltage} leave {}",
+                size(to_buy),
+                given_percent(left)
+            ),
+            None => format!("after phase {phase} it is not known: dc_bias ends below {voltage}"),
+        }
+    };
+    let places: Vec<String> = purchase.places.iter().enumerate().map(place).collect();
+    format!("To have {} at its DC voltage, buy {}.", size(own.capacitance), places.join("; "))
+}
+
+/// What it costs, and whether another size is as cheap.
+fn prices(study: &SizeStudy, own: &SizeResult, purchase: &SizePurchase) -> Vec<String> {
+    let Some(price) = purchase.price else {
+        let missing = purchase.places.iter().position(|place| place.offer.is_none());
+        let phase = missing.map_or(1, |k| k + 1);
+        return vec![format!(
+            "No part on offer is large enough for {} after phase {phase}.",
+            size(own.capacitance)
+        )];
+    };
+    let is_confirmed = study.confirmed().is_some();
+    let good = purchase.price_per_good.map(|price| format!(", {} per good one", money(price)));
+    let mut told = vec![format!(
+        "{} {}: its flying capacitors cost {} a converter{}.",
+        if is_confirmed {
+            "The cheapest size that meets the target is"
+        } else {
+            "The scenario has"
+        },
+        size(own.capacitance),
+        money(price),
+        good.unwrap_or_default()
+    )];
+    if let Some(larger) = study.equal_price(own).filter(|_| is_confirmed) {
+        told.push(format!("For the same price you can have {}.", size(larger.capacitance)));
+    }
+    let cheapest = study.cheapest_per_good().filter(|best| best.capacitance != own.capacitance);
+    let per_good = |own: &SizeResult| own.purchase.as_ref()?.price_per_good;
+    if let Some((best, price)) = cheapest.and_then(|best| Some((best, per_good(best)?))) {
+        told.push(format!(
+            "Per good converter {} costs least on these samples, {}. Other parts of a failed converter \
+             are not counted.",
+            size(best.capacitance),
+            money(price)
+        ));
+    }
+    told
+}
+
+/// A row a size, with what to buy for it; nothing where the scenario does not tell.
+pub(super) fn sizes(study: &SizeStudy) -> Markup {
+    let bought: Vec<(&SizeResult, &SizePurchase)> =
+        study.sizes.iter().filter_map(|own| Some((own, own.purchase.as_ref()?))).collect();
+    if bought.is_empty() {
+        return html! {};
+    }
+    let names =
+        ["size", "to buy, place by place", "parts taken", "price", "yield", "per good", "step"];
+    let mut before = None;
+    let rows = html! {
+        @for (own, purchase) in &bought {
+            (row(own, purchase, std::mem::replace(&mut before, purchase.price_per_good)))
+        }
+    };
+    html! {
+        (table("What every size costs", &headings(1, &names), &rows))
+        p class="remark" {
+            "To buy: capacitance without DC voltage, after phases 1, 2, …, of which the ideal voltage at \
+             the highest input voltage leaves the size. Parts taken: the cheapest on offer that has so \
+             much. Price: all flying capacitors of a converter. Per good: price over yield, which counts \
+             the capacitors of failed converters and nothing else of them. Step: against the next smaller \
+             size."
+        }
+    }
+}
+
+fn row(own: &SizeResult, purchase: &SizePurchase, before: Option<f64>) -> Markup {
+    let joined = |of_place: &dyn Fn(&PlacePurchase) -> Option<String>| {
+        let cells = purchase.places.iter().map(|place| of_place(place).unwrap_or(NONE.to_owned()));
+        cells.collect::<Vec<_>>().join(", ")
+    };
+    let or_dash = |text: Option<String>| text.unwrap_or_else(|| NONE.to_owned());
+    let step = purchase.price_per_good.zip(before).map(|(own, before)| signed_money(own - before));
+    html! {
+        tr {
+            th scope="row" { (size(own.capacitance)) }
+            (number(joined(&|place| Some(size(place.to_buy?)))))
+            (number(joined(&|place| Some(size(place.offer?.capacitance)))))
+            (number(or_dash(purchase.price.map(money))))
+            (number(or_dash(own.good.map(|good| yield_percent(good.estimate)))))
+            (number(or_dash(purchase.price_per_good.map(money))))
+            (number(or_dash(step)))
+        }
+    }
+}

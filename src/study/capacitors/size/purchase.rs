@@ -1,0 +1,89 @@
+//! What to buy for a size: more than it by what a dc voltage takes, and at which price.
+
+use crate::scenario::{CapacitorOffer, Scenario};
+use crate::statistics::Yield;
+use crate::units::{Farad, Volt};
+
+/// What to buy for one converter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizePurchase {
+    /// The places after phases 1 … N − 1.
+    pub places: Vec<PlacePurchase>,
+    /// Price of all flying capacitors of a converter; none where some place has no part on offer.
+    pub price: Option<f64>,
+    /// That over the yield of the samples; none without either.
+    pub price_per_good: Option<f64>,
+}
+
+/// What to buy for one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlacePurchase {
+    /// DC voltage: the ideal one at the highest input voltage.
+    pub dc_voltage: Volt,
+    /// Share of the capacitance that this leaves; none where the scenario does not tell.
+    pub left: Option<f64>,
+    /// Capacitance without dc voltage of which that leaves the size; none where it is not known.
+    pub to_buy: Option<Farad>,
+    /// The cheapest part on offer that has so much.
+    pub offer: Option<CapacitorOffer>,
+}
+
+impl SizePurchase {
+    /// None where the scenario tells neither a dc bias nor any part on offer.
+    pub(super) fn new(
+        scenario: &Scenario,
+        legs: usize,
+        capacitance: Farad,
+        good: Option<&Yield>,
+    ) -> Option<Self> {
+        let settings = &scenario.capacitors;
+        if settings.dc_bias.points.is_empty() && settings.offers.is_empty() {
+            return None;
+        }
+        let inputs = scenario.operating_points.iter().map(|point| point.input_voltage.0);
+        let (input, phases) = (inputs.fold(0.0, f64::max), scenario.phases as f64);
+        let place = |k: usize| {
+            let dc_voltage = Volt(input * (phases - k as f64) / phases);
+            let left = settings.dc_bias.left(dc_voltage);
+            let to_buy = left.map(|left| Farad(capacitance.0 / left));
+            let offer = to_buy.and_then(|least| cheapest(&settings.offers, least));
+            PlacePurchase { dc_voltage, left, to_buy, offer }
+        };
+        let places: Vec<PlacePurchase> = (1..scenario.phases).map(place).collect();
+        let prices: Option<Vec<f64>> =
+            places.iter().map(|own| own.offer.map(|offer| offer.price)).collect();
+        let price = prices.map(|prices| legs as f64 * prices.iter().sum::<f64>());
+        let estimate = good.map(|good| good.estimate).filter(|share| *share > 0.0);
+        let price_per_good = price.zip(estimate).map(|(price, share)| price / share);
+        Some(Self { places, price, price_per_good })
+    }
+}
+
+/// The cheapest part with so much capacitance at least; of equal prices the smallest.
+fn cheapest(offers: &[CapacitorOffer], least: Farad) -> Option<CapacitorOffer> {
+    // What differs by rounding alone is enough.
+    let mut enough =
+        offers.iter().filter(|own| own.capacitance.0 >= least.0 * (1.0 - 1e-9)).copied();
+    let first = enough.next()?;
+    Some(enough.fold(first, |a, b| if b.price < a.price { b } else { a }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A larger part that costs less is taken, and one that is too small never.
+    #[test]
+    fn the_cheapest_part_that_is_large_enough_is_taken() {
+        let offer = |capacitance: f64, price: f64| CapacitorOffer {
+            capacitance: Farad(capacitance * 1e-6),
+            price,
+        };
+        let offers = [offer(4.7, 1.0), offer(10.0, 3.0), offer(22.0, 2.5), offer(47.0, 2.5)];
+        let taken = |least: f64| cheapest(&offers, Farad(least * 1e-6));
+        assert_eq!(taken(4.7), Some(offers[0]));
+        assert_eq!(taken(4.8), Some(offers[2]));
+        assert_eq!(taken(30.0), Some(offers[3]));
+        assert_eq!(taken(48.0), None);
+    }
+}

@@ -1,0 +1,41 @@
+//! Which start keeps what the switches may block: every sequence by the law that carries it (`laws`), and on
+//! request integrated (`integrated`). What is known of them is in `result`, the solved operating points in
+//! `prepared`.
+
+mod integrated;
+mod laws;
+mod prepared;
+mod result;
+
+use self::integrated::integrate;
+use self::prepared::PreparedStart;
+pub use self::result::{
+    FollowedStart, IntegratedRun, PointStart, SequenceResult, StartMethod, StartOutcome,
+    StartSequence, StartUpStudy,
+};
+use crate::converter::Arrangement;
+use crate::scenario::Scenario;
+use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+
+/// The starts at every operating point of a session, with the scenario's own flying capacitors.
+///
+/// # Errors
+///
+/// When the user asks to stop.
+pub(in crate::study) fn start_up(
+    scenario: &Scenario,
+    session: &Session,
+    method: StartMethod,
+    progress: &mut dyn Progress,
+) -> Result<StartUpStudy, StudyError> {
+    let cases = session.cases(Arrangement::Chain);
+    let prepared = cases.filter_map(|case| PreparedStart::new(scenario, session, &case.point));
+    let prepared: Vec<PreparedStart> = prepared.collect();
+    let mut points: Vec<PointStart> = prepared.iter().map(|own| own.by_laws(scenario)).collect();
+    if method == StartMethod::Integrated {
+        integrate(scenario, session, &prepared, &mut points, progress)?;
+    }
+    Ok(StartUpStudy { settings: scenario.start_up, method, points })
+}
