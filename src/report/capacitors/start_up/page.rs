@@ -72,14 +72,14 @@ pub(in crate::report::capacitors) fn methods() -> Markup {
         dt { "Start" }
         dd {
             "Closed forms for equal phases, without dead time, checked by integration of six invented \
-             designs with body diodes. " i { "Capacitance ladder" } ": switch capacitances divide the \
-             input. " i { "Cold start" } ": empty capacitors leave the whole input to the first switches; \
-             the tank peaks at 2.33 a Vin/X. " i { "Resistor ladder" } ": v(k) lags by \
-             m R C k(N−k)(2N−k)/(6N). " i { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
-            i { "Threshold" } ": V(k) is near Vth (1 + √((N−1) m C/K)), or above for fast ramps. "
-            i { "Rated charge" } ": all phases follow while (N−1) m C stays below twice the rated Q f; \
+             designs with body diodes. " em { "Capacitance ladder" } ": switch capacitances divide the \
+             input. " em { "Cold start" } ": empty capacitors leave the whole input to the first switches; \
+             the tank peaks at 2.33 a Vin/X. " em { "Resistor ladder" } ": v(k) lags by \
+             m R C k(N−k)(2N−k)/(6N). " em { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
+            em { "Threshold" } ": V(k) is near Vth (1 + √((N−1) m C/K)), or above for fast ramps. "
+            em { "Rated charge" } ": all phases follow while (N−1) m C stays below twice the rated Q f; \
              integration gave factors of 1.03 (held) and 1.02 (rising). "
-            i { "Energy of the fill" } ": legs C Vin² (N²−1)/(12 N) arrive at the output. m is Vin over the \
+            em { "Energy of the fill" } ": legs C Vin² (N²−1)/(12 N) arrive at the output. m is Vin over the \
              ramp time, X the reactance of the tank, K a current of the tank (model of the solver)."
         }
     }
