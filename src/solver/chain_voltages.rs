@@ -64,27 +64,32 @@ impl ChainVoltages {
     }
 }
 
-/// The voltages of a solved chain.
-pub fn chain_voltages(
+/// Mid-ripple voltage of the node after each phase of a solved chain, in volt.
+pub(super) fn middle_voltages(
     state: &SteadyState,
     converter: &Converter,
     point: &OperatingPoint,
-) -> ChainVoltages {
+) -> ArrayVec<f64, MAX_PHASES> {
     // In half bridge the return leg has no flying capacitors, and both legs' mean is the one's.
     let kappa = |k: usize| -> f64 {
         let both = converter.flying_elastance(k, Arrangement::Chain, point.drive);
         both.iter().sum::<f64>() / point.drive.legs() as f64
     };
     let mut at = point.input_voltage.0;
-    let middles: ArrayVec<f64, MAX_PHASES> = state
-        .phases
-        .iter()
-        .enumerate()
-        .map(|(k, p)| {
-            at -= p.start_voltage.0 - 0.5 * p.charge * kappa(k);
-            at
-        })
-        .collect();
+    let after_phase = |(k, phase): (usize, &PhaseState)| {
+        at -= phase.start_voltage.0 - 0.5 * phase.charge * kappa(k);
+        at
+    };
+    state.phases.iter().enumerate().map(after_phase).collect()
+}
+
+/// The voltages of a solved chain.
+pub fn chain_voltages(
+    state: &SteadyState,
+    converter: &Converter,
+    point: &OperatingPoint,
+) -> ChainVoltages {
+    let middles = middle_voltages(state, converter, point);
     let legs = [&converter.flying, &converter.flying_return];
     ChainVoltages {
         legs: (0..point.drive.legs())

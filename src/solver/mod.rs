@@ -18,6 +18,8 @@ pub mod start_up;
 mod steady_state;
 mod sweep;
 pub mod trim;
+mod waveform_point;
+pub mod waveforms;
 
 pub use case::{Case, Start};
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};

@@ -14,3 +14,4 @@ mod start_up;
 mod stress;
 mod two_phase_tables;
 mod voltage_gain;
+mod waveforms;

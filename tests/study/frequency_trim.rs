@@ -11,6 +11,8 @@ use fairphase::units::{Ampere, Farad, Ohm};
 
 /// Three phases in full bridge; two in half bridge. Both invented.
 const LAMPS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
+/// Three phases that tell losses apart.
+const MAGNET: &str = include_str!("../../scenarios/foundry-magnet.toml");
 const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
 
 fn scenario(text: &str) -> Scenario {
@@ -191,4 +193,27 @@ fn squares_of_ripples_of_different_frequencies_add() {
     let ripple = (square / n - (sum / n).powi(2)).sqrt();
     let one = (0.5 - (2.0 / std::f64::consts::PI).powi(2)).sqrt();
     assert!(relative(ripple, one * 1.0_f64.hypot(0.7)) < 2e-3, "{ripple}");
+}
+
+/// Equal phases with losses told apart need no loop. Each alone then sees the resistances that all see
+/// together, and its switches lose as much at turn-on.
+#[test]
+fn phases_alone_see_their_resistances() {
+    let scenario = scenario(MAGNET);
+    for case in cases(&scenario) {
+        let loops = loops(&case, Shared::OutputCurrent, 0.3);
+        let (outcome, start) = loops.prepare(&scenario.nominal_converter());
+        let (sensors, start) = (ideal(scenario.phases), start.unwrap());
+        let trimmed = loops.settle(&scenario.nominal_converter(), &sensors, &start);
+        let (together, alone) = (outcome.solved().unwrap(), state(&trimmed));
+        let loss = |state: &SteadyState| state.commutation.as_ref().map(|own| own.loss.0).unwrap();
+        assert!((loss(together) - loss(alone)).abs() < 1e-3, "{} W", loss(alone));
+        let is_equal = case.point.condition.phase_rise <= 0.0;
+        for (one, other) in together.phases.iter().zip(&alone.phases).filter(|_| is_equal) {
+            let off = relative(one.rms_current.0, other.rms_current.0);
+            assert!(off < 1e-5, "{}: {off:.1e}", case.point.name);
+        }
+        let off = relative(together.switching_frequency.0, alone.switching_frequency.0);
+        assert!(off < 1e-3, "{}: {off:.1e}", case.point.name);
+    }
 }

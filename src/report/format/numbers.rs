@@ -231,6 +231,11 @@ pub(in crate::report) fn yield_percent(fraction: f64) -> String {
     told.unwrap_or_else(|| format!("{beyond}\u{a0}%"))
 }
 
+/// A fraction that is a lower bound, in percent with two decimals, rounded down.
+pub(in crate::report) fn percent_down(fraction: f64) -> String {
+    format!("{}\u{a0}%", decimals(libm::floor(1e4 * fraction) / 1e2, 2))
+}
+
 /// A percentage as typed: 5 %, 99.5 %.
 pub(in crate::report) fn given_percent(fraction: f64) -> String {
     // Ten digits hide what the hundredth of a decimal fraction adds.

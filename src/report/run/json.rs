@@ -19,7 +19,7 @@ use crate::report::format::what_if::json::WhatIfEntry;
 use crate::report::run::explanation::json::{
     DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
 };
-use crate::report::run::ratings::json::RatingEntry;
+use crate::report::run::ratings::json::{KeptTogetherEntry, RatingEntry};
 use crate::report::run::switching::json::{
     CaseSwitchingEntry, PopulationSwitchingEntry, SoftSharesEntry,
 };
@@ -58,6 +58,9 @@ pub(in crate::report) struct RunResults {
     soft_switching: Option<PopulationSwitchingEntry>,
     /// What every part must be rated for: the chain's parts first; empty with the averaged solver.
     ratings: Vec<RatingEntry>,
+    /// How many converters keep to all ratings at once, by arrangement. Not here where the samples do not
+    /// show it.
+    ratings_together: Vec<KeptTogetherEntry>,
     /// Exact against averaged (fundamental harmonic) solver on the same converters.
     solver_comparison: SolversEntry,
     /// Delivered batches of converters; null where the scenario asks for none.
@@ -288,6 +291,7 @@ pub(super) fn summary(
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         soft_switching: PopulationSwitchingEntry::new(run.switching.as_ref(), explanation),
         ratings: RatingEntry::all(scenario, run),
+        ratings_together: KeptTogetherEntry::all(run),
         solver_comparison: SolversEntry::new(run),
         batches: run.batches.as_ref().map(BatchesEntry::new),
         explanation: match explanation {

@@ -210,7 +210,7 @@ impl Discharge {
     fn heats(&self, nodes: &mut PerNode, until: f64) -> [f64; 4] {
         let phases = self.circuit.phases();
         let mut free = LegResponse::NONE;
-        free.set(&self.circuit, &Groups::new(&self.circuit, BitSet::default(), BitSet::default()));
+        free.set(&self.circuit, &Groups::new(&self.circuit, BitSet::default()));
         let (step, mut heats, mut time) = (2e-14, [0.0; 4], 0.0);
         while time < until {
             let mut drawn = [0.0; MAX_PHASES];
@@ -259,7 +259,7 @@ fn switches_that_close_alike_lose_what_they_are_told_to() {
     let target = |k: usize| if falls(k) { 0.0 } else { E };
     let (circuit, off_target) = (chain(4), nodes(4, |k| off[k]));
     let switch = |k: usize| if falls(k) { k } else { LegNodes::<MAX_PHASES>::high_switch(k) };
-    let told = circuit.energies(&off_target, |k| Some(switch(k)));
+    let told = circuit.energies(&off_target, switch);
     let at = nodes(4, |k| target(k) + off[k]);
     let tau = 1e-9;
     let resistance = |k: usize| {
@@ -298,15 +298,18 @@ fn diodes_keep_every_switch_voltage_from_falling_below_zero() {
 /// more, where all together would leave a pair behind.
 #[test]
 fn a_node_whose_neighbours_are_held_needs_its_own_capacitance_alone() {
-    for (k, charge) in [(0, CL + 2.0 * CH), (2, CL + CH)] {
+    for (behind, charge) in [(CH, CL + 2.0 * CH), (0.0, CL + CH)] {
         for (enough, share) in [(false, 0.99), (true, 1.01)] {
-            let mut leg = begin(chain(3));
-            leg.hold(|node| !falls(node));
-            close(leg.circuit.node_capacitance(k), charge, 1e-20);
+            let alone = LegNodes::alone(1, capacitances(CL, CH), [E; MAX_PHASES]);
+            let leg = begin(alone.before_held(behind));
+            close(leg.circuit.node_capacitance(0), charge, 1e-20);
+            let off = nodes(1, |_| 0.3 * E);
+            close(leg.circuit.charge(0, &off), 0.3 * charge * E, 1e-12 * charge * E);
+            let energy = 0.5 * charge * (0.3 * E).powi(2);
+            close(leg.circuit.energy(&off), energy, 1e-12 * energy);
             let mut moved = motion(leg, CONSTANT, 0.0, balanced(3.0));
             moved.advance(share * charge * E / 3.0).unwrap();
-            close(moved.legs[0].nodes[k], if enough { 0.0 } else { 0.01 * E }, 1e-6 * E);
-            close(moved.legs[0].nodes[1], 0.0, 0.0);
+            close(moved.legs[0].nodes[0], if enough { 0.0 } else { 0.01 * E }, 1e-6 * E);
         }
     }
 }

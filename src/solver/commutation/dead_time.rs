@@ -1,44 +1,14 @@
-//! The dead time of one switching instant: all phases together, or the falling ones first.
+//! The dead time of one switching instant, of phases that all switch together.
 
-use arrayvec::ArrayVec;
-
-use super::case::CommutationCase;
+use super::commutated::{CommutatedPhases, Steps, TurnOnNow};
 use super::instant::{CoupledPhases, Ready, SwitchingInstant};
-use super::leg::MovingLeg;
 use super::motion::Motion;
-use super::nodes::{LegNodes, PerNode};
-use super::transition::{Swing, Transition};
-use crate::converter::{Arrangement, Leg, SwitchTiming};
-use crate::units::{Ampere, Joule, Volt};
+use super::transition::Transition;
 
 /// The dead time of one instant, for phases whose nodes are coupled.
 pub(super) struct DeadTime<'a, const ROOM: usize> {
     motion: Motion<ROOM>,
     commutated: CommutatedPhases<'a>,
-}
-
-/// How the switches would turn on at a time in the dead time.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct TurnOnNow {
-    /// Highest turn-on voltage as a share of its interval voltage.
-    pub(super) highest_share: f64,
-    /// Largest shortfall of a swing, as a share of its interval voltage.
-    pub(super) shortfall: f64,
-    /// Energy lost, in joule.
-    pub(super) energy: f64,
-}
-
-impl TurnOnNow {
-    /// No switch turns on.
-    pub(super) const NONE: Self =
-        Self { highest_share: 0.0, shortfall: f64::NEG_INFINITY, energy: 0.0 };
-
-    /// Other switches turn on too.
-    pub(super) fn add(&mut self, other: Self) {
-        self.highest_share = self.highest_share.max(other.highest_share);
-        self.shortfall = self.shortfall.max(other.shortfall);
-        self.energy += other.energy;
-    }
 }
 
 impl<'a, const ROOM: usize> DeadTime<'a, ROOM> {
@@ -58,257 +28,20 @@ impl<'a, const ROOM: usize> DeadTime<'a, ROOM> {
     /// stretches.
     pub(super) fn pass(&mut self, passed: &mut Vec<Transition>) -> Option<()> {
         let Self { motion, commutated } = self;
-        let switch = commutated.case.switch;
         let turn_off = commutated.turn_off_currents(motion);
-        match switch.timing {
-            SwitchTiming::Together => {
-                motion.advance(switch.dead_time.0)?;
-                commutated.add(motion, &turn_off, |_| true, passed);
-            }
-            SwitchTiming::FallingFirst => {
-                commutated.hold(motion, Swing::LowToHigh);
-                motion.advance(switch.dead_time.0)?;
-                commutated.add(motion, &turn_off, |swing| swing == Swing::HighToLow, passed);
-                let alone = [tank_currents(motion); 2];
-                commutated.hold(motion, Swing::HighToLow);
-                motion.advance(switch.dead_time.0)?;
-                commutated.add(motion, &alone, |swing| swing == Swing::LowToHigh, passed);
-            }
-        }
+        motion.advance(commutated.case.switch.dead_time.0)?;
+        commutated.add(motion, &turn_off, passed);
         Some(())
     }
 
     /// Adds how the switches would turn on after equal steps of dead time. None where that takes too
     /// many stretches.
-    pub(super) fn pass_in_steps(&mut self, step: f64, seen: &mut [TurnOnNow]) -> Option<()> {
+    pub(super) fn pass_in_steps(&mut self, steps: Steps, seen: &mut [TurnOnNow]) -> Option<()> {
         let Self { motion, commutated } = self;
-        match commutated.case.switch.timing {
-            // A shorter dead time is the begin of a longer one.
-            SwitchTiming::Together => motion.advance_in_steps(step, seen.len(), |n, motion| {
-                let time = step * (n + 1) as f64;
-                seen[n].add(commutated.turn_on(motion, time, |_| true));
-            }),
-            SwitchTiming::FallingFirst => {
-                commutated.hold(motion, Swing::LowToHigh);
-                for (n, seen) in seen.iter_mut().enumerate() {
-                    let time = step * (n + 1) as f64;
-                    motion.advance(step)?;
-                    let falling = |swing| swing == Swing::HighToLow;
-                    seen.add(commutated.turn_on(motion, time, falling));
-                    let mut then = motion.clone();
-                    commutated.hold(&mut then, Swing::HighToLow);
-                    then.advance(time)?;
-                    let rising = |swing| swing == Swing::LowToHigh;
-                    seen.add(commutated.turn_on(&then, time, rising));
-                }
-                Some(())
-            }
-        }
+        let seen = steps.open(seen);
+        // A shorter dead time is the begin of a longer one.
+        motion.advance_in_steps(steps.step, seen.len(), |n, motion| {
+            seen[n].add(commutated.turn_on(motion, steps.time(n)));
+        })
     }
-}
-
-/// Phases at an instant. They count from the first of the coupled ones here.
-#[derive(Clone, Copy)]
-struct CommutatedPhases<'a> {
-    instant: SwitchingInstant,
-    coupled: CoupledPhases,
-    legs: &'a [Leg],
-    case: CommutationCase<'a>,
-}
-
-impl CommutatedPhases<'_> {
-    fn swing(&self, leg: usize, phase: usize) -> Swing {
-        let falls = self.instant.falls(self.coupled.first + phase, self.legs[leg]);
-        if falls { Swing::HighToLow } else { Swing::LowToHigh }
-    }
-
-    /// All legs and phases.
-    fn nodes(&self) -> impl Iterator<Item = (usize, usize)> {
-        let phases = self.coupled.count;
-        (0..self.legs.len()).flat_map(move |leg| (0..phases).map(move |phase| (leg, phase)))
-    }
-
-    /// Holds the nodes of phases that swing this way.
-    fn hold<const ROOM: usize>(&self, motion: &mut Motion<ROOM>, held: Swing) {
-        for (n, leg) in motion.legs.iter_mut().enumerate() {
-            leg.hold(|k| self.swing(n, k) == held);
-        }
-        motion.settle();
-    }
-
-    /// What the switches carry that turn off, leg by leg. A high switch carries its tank's current,
-    /// a low one of a chain that of the next phase too.
-    fn turn_off_currents<const ROOM: usize>(&self, motion: &Motion<ROOM>) -> [PerNode<ROOM>; 2] {
-        let shares_nodes = self.case.arrangement == Arrangement::Chain;
-        let tank = |k: usize| motion.currents.get(k).map_or(0.0, |c| c.tank);
-        let mut currents = [[0.0; ROOM]; 2];
-        for (leg, k) in self.nodes() {
-            let next = shares_nodes && self.swing(leg, k) == Swing::LowToHigh;
-            currents[leg][k] = if next { tank(k) + tank(k + 1) } else { tank(k) }.abs();
-        }
-        currents
-    }
-
-    /// The switch of a phase that turns on.
-    fn next_on<const ROOM: usize>(&self, leg: usize, phase: usize) -> usize {
-        match self.swing(leg, phase) {
-            Swing::HighToLow => phase,
-            Swing::LowToHigh => LegNodes::<ROOM>::high_switch(phase),
-        }
-    }
-
-    /// How the switches of nodes that swing this way turn on after this dead time.
-    fn turn_on<const ROOM: usize>(
-        &self,
-        motion: &Motion<ROOM>,
-        time: f64,
-        counts: impl Fn(Swing) -> bool,
-    ) -> TurnOnNow {
-        let mut all = TurnOnNow::NONE;
-        for (leg, k) in self.nodes().filter(|(leg, k)| counts(self.swing(*leg, *k))) {
-            let share = self.turn_on_voltage(motion, leg, k) / motion.legs[leg].circuit.interval(k);
-            let shortfall = share - self.spare(motion, leg, k, time);
-            all.add(TurnOnNow { highest_share: share, shortfall, energy: 0.0 });
-        }
-        all.energy = self.mirrors() as f64 * self.energy(motion, counts);
-        all
-    }
-
-    fn turn_on_voltage<const ROOM: usize>(
-        &self,
-        motion: &Motion<ROOM>,
-        leg: usize,
-        k: usize,
-    ) -> f64 {
-        motion.legs[leg].voltage(self.next_on::<ROOM>(leg, k)).max(0.0)
-    }
-
-    /// By how much farther a node could have swung, as a share of its interval voltage.
-    fn spare<const ROOM: usize>(
-        &self,
-        motion: &Motion<ROOM>,
-        leg: usize,
-        k: usize,
-        time: f64,
-    ) -> f64 {
-        let (moving, switch) = (&motion.legs[leg], self.next_on::<ROOM>(leg, k));
-        let swing_charge = moving.circuit.node_capacitance(k) * moving.circuit.interval(k);
-        let at_last = moving.diode_currents[switch] * time;
-        moving.carried[switch].min(at_last).max(0.0) / swing_charge
-    }
-
-    /// Energy lost if the switches of nodes that swing this way turned on now.
-    fn energy<const ROOM: usize>(
-        &self,
-        motion: &Motion<ROOM>,
-        counts: impl Fn(Swing) -> bool,
-    ) -> f64 {
-        let legs = motion.legs.iter().enumerate();
-        legs.map(|(n, leg)| leg.circuit.energy(&self.off_target(n, leg, &counts))).sum()
-    }
-
-    /// How far the nodes that swing this way stand from where their switches take them; zero for others.
-    fn off_target<const ROOM: usize>(
-        &self,
-        leg: usize,
-        moving: &MovingLeg<ROOM>,
-        counts: impl Fn(Swing) -> bool,
-    ) -> PerNode<ROOM> {
-        let mut off_target = [0.0; ROOM];
-        for (k, off) in off_target.iter_mut().enumerate().take(self.coupled.count) {
-            let swing = self.swing(leg, k);
-            let target = match swing {
-                Swing::HighToLow => 0.0,
-                Swing::LowToHigh => moving.circuit.interval(k),
-            };
-            *off = if counts(swing) { moving.nodes[k] - target } else { 0.0 };
-        }
-        off_target
-    }
-
-    /// Energy lost in the switch that turns on for each node of a leg that swings this way.
-    fn energies<const ROOM: usize>(
-        &self,
-        leg: usize,
-        moving: &MovingLeg<ROOM>,
-        counts: impl Fn(Swing) -> bool,
-    ) -> PerNode<ROOM> {
-        let off_target = self.off_target(leg, moving, &counts);
-        let next_on = |k: usize| counts(self.swing(leg, k)).then(|| self.next_on::<ROOM>(leg, k));
-        moving.circuit.energies(&off_target, next_on)
-    }
-
-    /// Adds what became of the nodes that swing this way.
-    fn add<const ROOM: usize>(
-        &self,
-        motion: &Motion<ROOM>,
-        turn_off: &[PerNode<ROOM>; 2],
-        counts: impl Fn(Swing) -> bool,
-        passed: &mut Vec<Transition>,
-    ) {
-        let legs = motion.legs.iter().enumerate();
-        let energies: ArrayVec<PerNode<ROOM>, 2> =
-            legs.map(|(n, leg)| self.energies(n, leg, &counts)).collect();
-        let nodes = self.nodes().filter(|(leg, k)| counts(self.swing(*leg, *k)));
-        for (leg, k) in nodes {
-            let turn_off_current = Ampere(turn_off[leg][k] / self.scale());
-            let energy = Joule(energies[leg][k]);
-            let followed =
-                Transition { turn_off_current, energy, ..self.transition(motion, leg, k) };
-            match self.case.arrangement {
-                Arrangement::Chain => passed.push(followed),
-                Arrangement::Paralleled => {
-                    let legs = &Leg::ALL[..self.case.point.drive.legs()];
-                    let both = legs.iter().flat_map(|leg| {
-                        [followed, followed.mirrored()].map(|t| Transition { leg: *leg, ..t })
-                    });
-                    passed.extend(both);
-                }
-            }
-        }
-    }
-
-    /// So many transitions a period each one that is followed stands for.
-    fn mirrors(&self) -> usize {
-        match self.case.arrangement {
-            Arrangement::Chain => 1,
-            Arrangement::Paralleled => 2 * self.case.point.drive.legs(),
-        }
-    }
-
-    /// The switches of rescaled tanks stand at so many times the voltage and carry so much less.
-    fn scale(&self) -> f64 {
-        match self.case.arrangement {
-            Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => self.case.converter.phases() as f64,
-        }
-    }
-
-    /// What became of a node, but for the current that is turned off and the energy lost.
-    fn transition<const ROOM: usize>(
-        &self,
-        motion: &Motion<ROOM>,
-        leg: usize,
-        k: usize,
-    ) -> Transition {
-        let moving = &motion.legs[leg];
-        let volt = |v: f64| Volt(v * self.scale());
-        Transition {
-            leg: self.legs[leg],
-            phase: self.coupled.first + k,
-            swing: self.swing(leg, k),
-            interval_voltage: volt(moving.circuit.interval(k)),
-            turn_on_voltage: volt(self.turn_on_voltage(motion, leg, k)),
-            spare: self.spare(motion, leg, k, self.case.switch.dead_time.0),
-            turn_off_current: Ampere(0.0),
-            energy: Joule(0.0),
-            highest_low: volt(moving.highest[k]),
-            highest_high: volt(moving.highest[LegNodes::<ROOM>::high_switch(k)]),
-        }
-    }
-}
-
-/// Tank currents without signs.
-fn tank_currents<const ROOM: usize>(motion: &Motion<ROOM>) -> PerNode<ROOM> {
-    motion.tank_currents().map(f64::abs)
 }

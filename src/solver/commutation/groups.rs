@@ -1,8 +1,8 @@
 //! Nodes that conducting diodes tie together: each group moves as one, or rests.
 //!
 //! The diode of a high switch ties its node to the node of the phase before. That of a low switch,
-//! or of a high switch without a node before it, lets the group rest at a rail. A switch that is on
-//! holds a node likewise. A group has one such anchor at most: any two would need different voltages.
+//! or of a high switch without a node before it, lets the group rest at a rail. A group has one such
+//! anchor at most: any two would need different voltages.
 
 use super::nodes::{LegNodes, PerNode};
 
@@ -77,7 +77,7 @@ pub(super) struct Group {
     pub(super) pivot: f64,
 }
 
-/// The groups of a leg's nodes while these diodes conduct and these nodes are held.
+/// The groups of a leg's nodes while these diodes conduct.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Groups<const ROOM: usize> {
     all: [Group; ROOM],
@@ -86,7 +86,7 @@ pub(super) struct Groups<const ROOM: usize> {
 }
 
 impl<const ROOM: usize> Groups<ROOM> {
-    pub(super) fn new(leg: &LegNodes<ROOM>, conducting: BitSet, held: BitSet) -> Self {
+    pub(super) fn new(leg: &LegNodes<ROOM>, conducting: BitSet) -> Self {
         let none = Group { first: 0, last: 0, anchor: Anchor::None, pivot: 0.0 };
         let mut groups = Self { all: [none; ROOM], count: 0, conducting };
         let phases = leg.phases();
@@ -99,7 +99,7 @@ impl<const ROOM: usize> Groups<ROOM> {
             }
             let group = &mut groups.all[groups.count - 1];
             group.last = k;
-            if conducting.holds(k) || held.holds(k) {
+            if conducting.holds(k) {
                 group.anchor = Anchor::Node(k);
             }
         }

@@ -7,8 +7,9 @@ use super::leg::MovingLeg;
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
-use crate::converter::{Arrangement, Leg, MAX_PHASES};
-use crate::solver::{ChainVoltages, PhaseState, TankState, chain_voltages};
+use crate::converter::{Arrangement, Leg, MAX_PHASES, SwitchTiming};
+use crate::solver::chain_voltages::middle_voltages;
+use crate::solver::{PhaseState, TankState};
 
 /// An instant at which all phases switch, named by the driven leg of the odd phases: 1, 3, …
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,19 +40,31 @@ pub(super) struct CoupledPhases {
 /// Everything about a steady state that both instants take their start from.
 pub(super) struct Ready<'a> {
     case: CommutationCase<'a>,
-    /// Flying-capacitor voltages; none in the paralleled arrangement.
-    chain: Option<ChainVoltages>,
+    /// E(k) of each leg at each instant.
+    intervals: [[PerNode; 2]; 2],
 }
 
 impl<'a> Ready<'a> {
     pub(super) fn new(case: CommutationCase<'a>) -> Self {
-        let is_chain = case.arrangement == Arrangement::Chain;
-        let chain = is_chain.then(|| chain_voltages(case.state, case.converter, case.point));
-        Self { case, chain }
+        let mut ready = Self { case, intervals: [[[0.0; MAX_PHASES]; 2]; 2] };
+        match case.arrangement {
+            Arrangement::Chain => ready.set_chain_intervals(),
+            Arrangement::Paralleled => {
+                let share = case.point.input_voltage.0 / ready.phases() as f64;
+                ready.intervals.as_flattened_mut().iter_mut().for_each(|all| all.fill(share));
+            }
+        }
+        ready
     }
 
     pub(super) fn case(&self) -> CommutationCase<'a> {
         self.case
+    }
+
+    /// Whether the phases of a chain that fall go first. Paralleled ones always go together.
+    pub(super) fn falling_first(&self) -> bool {
+        let is_chain = self.case.arrangement == Arrangement::Chain;
+        is_chain && self.case.switch.timing == SwitchTiming::FallingFirst
     }
 
     /// The legs that are followed. Between rails a leg is symmetric, so the return leg of a paralleled
@@ -81,7 +94,7 @@ impl<'a> Ready<'a> {
         (0..phases / count).map(move |n| CoupledPhases { first: n * count, count })
     }
 
-    fn phases(&self) -> usize {
+    pub(super) fn phases(&self) -> usize {
         self.case.converter.phases()
     }
 
@@ -106,23 +119,29 @@ impl<'a> Ready<'a> {
         }
         let (mut tanks, mut currents) = (ArrayVec::new(), ArrayVec::new());
         for k in 0..coupled.count {
-            let phase = &self.case.state.phases[coupled.first + k];
-            let falls = instant.falls(coupled.first + k, Leg::Driven);
-            let state = if falls { phase.middle? } else { phase.start? };
             let source: f64 = legs.iter().map(|leg| leg.source(k)).sum();
-            let tank = self.tank(coupled.first + k, phase, &state);
-            currents.push(TankCurrents {
-                tank: state.tank_current.0,
-                magnetising: state.magnetising_current.0,
-                rectifier: tank.rectifier(
-                    state.tank_current.0,
-                    state.magnetising_current.0,
-                    source,
-                ),
-            });
+            let (tank, current) = self.tank(coupled.first + k, instant, source)?;
+            currents.push(current);
             tanks.push(tank);
         }
         Some(Motion::new(tanks, currents, legs))
+    }
+
+    /// A phase's tank and its currents at an instant, with the source voltage there; none where the solver
+    /// does not tell them.
+    pub(super) fn tank(
+        &self,
+        phase: usize,
+        instant: SwitchingInstant,
+        source: f64,
+    ) -> Option<(HeldTank, TankCurrents)> {
+        let solved = &self.case.state.phases[phase];
+        let falls = instant.falls(phase, Leg::Driven);
+        let state = if falls { solved.middle? } else { solved.start? };
+        let tank = self.held_tank(phase, solved, &state);
+        let (current, magnetising) = (state.tank_current.0, state.magnetising_current.0);
+        let rectifier = tank.rectifier(current, magnetising, source);
+        Some((tank, TankCurrents { tank: current, magnetising, rectifier }))
     }
 
     /// A leg whose falling phases stand at their interval voltages, and the rising ones at zero.
@@ -153,42 +172,64 @@ impl<'a> Ready<'a> {
                 LegNodes::alone(coupled.count, all((phases * phases) as f64), intervals)
             }
         };
-        let mut moving =
-            MovingLeg::new(circuit, if leg == Leg::Driven { 1.0 } else { -1.0 }, nodes);
+        let mut moving = MovingLeg::new(circuit, direction(leg), nodes);
         moving.is_mirrored = self.followed_legs().len() < self.legs().len();
         moving
     }
 
-    /// E(k) = v(k−1) − v(k): for a falling phase at the end of its high interval, for a rising one at
-    /// the start of its own.
-    fn intervals(&self, leg: Leg, instant: SwitchingInstant) -> PerNode {
-        let (phases, input) = (self.phases(), self.case.point.input_voltage.0);
-        let mut intervals = [0.0; MAX_PHASES];
-        let Some(chain) = &self.chain else {
-            intervals[..phases].fill(input / phases as f64);
-            return intervals;
-        };
-        let Some(voltages) = chain.legs.get(usize::from(leg == Leg::Return)) else {
-            return intervals;
-        };
-        let capacitors = match leg {
-            Leg::Driven => &self.case.converter.flying,
-            Leg::Return => &self.case.converter.flying_return,
-        };
-        let mut above = input;
-        for (k, interval) in intervals.iter_mut().enumerate().take(phases) {
-            let below = voltages.flying.get(k).zip(capacitors.get(k)).map_or(0.0, |(v, c)| {
-                let half_ripple = 0.5 * self.case.state.phases[k].charge / c.0;
-                // Its phase has charged it to the end, or is about to.
-                v.middle.0 + if instant.falls(k, leg) { half_ripple } else { -half_ripple }
-            });
-            *interval = above - below;
-            above = below;
+    /// The node of one phase of a chain at its start while those beside it are held at zero; none where it
+    /// has no voltage to swing over.
+    pub(super) fn lone_leg(
+        &self,
+        leg: Leg,
+        instant: SwitchingInstant,
+        phase: usize,
+    ) -> Option<MovingLeg<1>> {
+        let (switch, intervals) = (self.case.switch, self.intervals(leg, instant));
+        let (low, high) = (switch.low_capacitance.0, switch.high_capacitance.0);
+        let behind = if phase + 1 < self.phases() { high } else { 0.0 };
+        let interval = intervals[phase];
+        let falls = instant.falls(phase, leg);
+        let capacitances = LegCapacitances { low: [low], high: [high] };
+        let circuit = LegNodes::alone(1, capacitances, [interval]).before_held(behind);
+        let start = if falls { interval } else { 0.0 };
+        let mut moving = MovingLeg::new(circuit, direction(leg), [start]);
+        if let Some(above) = phase.checked_sub(1).filter(|_| !falls) {
+            // The node before stood at its interval voltage, and fell from there.
+            moving.highest[LegNodes::<1>::high_switch(0)] = intervals[above] + interval;
         }
-        intervals
+        (interval > 0.0).then_some(moving)
     }
 
-    fn tank(&self, k: usize, phase: &PhaseState, state: &TankState) -> HeldTank {
+    /// E(k) of a leg at an instant.
+    fn intervals(&self, leg: Leg, instant: SwitchingInstant) -> &PerNode {
+        &self.intervals[usize::from(leg == Leg::Return)][instant as usize]
+    }
+
+    /// E(k) = v(k−1) − v(k): for a falling phase at the end of its high interval, for a rising one at
+    /// the start of its own.
+    fn set_chain_intervals(&mut self) {
+        let CommutationCase { state, converter, point, .. } = self.case;
+        let legs = self.legs().iter();
+        let middles = middle_voltages(state, converter, point);
+        let capacitors = [&converter.flying, &converter.flying_return];
+        for ((leg, capacitors), of_leg) in legs.zip(capacitors).zip(&mut self.intervals) {
+            for (instant, intervals) in SwitchingInstant::ALL.into_iter().zip(of_leg) {
+                let mut above = point.input_voltage.0;
+                for (k, interval) in intervals.iter_mut().enumerate().take(state.phases.len()) {
+                    let below = middles.get(k).zip(capacitors.get(k)).map_or(0.0, |(middle, c)| {
+                        let half_ripple = 0.5 * state.phases[k].charge / c.0;
+                        // Its phase has charged it to the end, or is about to.
+                        middle + if instant.falls(k, *leg) { half_ripple } else { -half_ripple }
+                    });
+                    *interval = above - below;
+                    above = below;
+                }
+            }
+        }
+    }
+
+    fn held_tank(&self, k: usize, phase: &PhaseState, state: &TankState) -> HeldTank {
         let (parts, point) = (&self.case.converter.tanks[k], self.case.point);
         // The solution takes the mean of a full bridge's source for zero. The legs' voltages differ
         // by their ripple, and the capacitor takes up that mean.
@@ -205,5 +246,13 @@ impl<'a> Ready<'a> {
             ),
             capacitor_voltage: state.capacitor_voltage.0 + starts_at - phase.start_voltage.0,
         }
+    }
+}
+
+/// How the tank currents leave a leg's nodes.
+fn direction(leg: Leg) -> f64 {
+    match leg {
+        Leg::Driven => 1.0,
+        Leg::Return => -1.0,
     }
 }

@@ -29,8 +29,6 @@ pub(super) struct MovingLeg<const ROOM: usize = MAX_PHASES> {
     pub(super) nodes: PerNode<ROOM>,
     /// Switches whose diodes conduct.
     pub(super) conducting: BitSet,
-    /// Nodes that a low switch holds at zero.
-    held: BitSet,
     /// Through each switch's diode since it last began to conduct, in coulomb.
     pub(super) carried: PerSwitch<ROOM>,
     /// Current through each switch's diode.
@@ -39,21 +37,20 @@ pub(super) struct MovingLeg<const ROOM: usize = MAX_PHASES> {
     pub(super) highest: PerSwitch<ROOM>,
     /// How the leg answers to currents while the same diodes conduct.
     pub(super) response: LegResponse<ROOM>,
-    /// What the diodes and switches that are on tie together.
+    /// What the diodes tie together.
     groups: Groups<ROOM>,
 }
 
 impl<const ROOM: usize> MovingLeg<ROOM> {
     /// A leg whose nodes stand there.
     pub(super) fn new(circuit: LegNodes<ROOM>, direction: f64, nodes: PerNode<ROOM>) -> Self {
-        let groups = Groups::new(&circuit, BitSet::default(), BitSet::default());
+        let groups = Groups::new(&circuit, BitSet::default());
         let mut leg = Self {
             circuit,
             direction,
             is_mirrored: false,
             nodes,
             conducting: BitSet::default(),
-            held: BitSet::default(),
             carried: PerSwitch::ZERO,
             diode_currents: PerSwitch::ZERO,
             highest: PerSwitch::ZERO,
@@ -86,11 +83,6 @@ impl<const ROOM: usize> MovingLeg<ROOM> {
         self.circuit.voltage(switch, &self.nodes)
     }
 
-    /// Whether a switch is on, and so no diode.
-    pub(super) fn is_on(&self, switch: usize) -> bool {
-        switch < self.circuit.phases() && self.held.holds(switch)
-    }
-
     /// By how much a switch's voltage changes for a coulomb that each tank moves.
     pub(super) fn row(&self, switch: usize) -> PerNode<ROOM> {
         let nodes = &self.response.nodes;
@@ -106,9 +98,9 @@ impl<const ROOM: usize> MovingLeg<ROOM> {
         row.map(|number| self.direction * number)
     }
 
-    /// Whether a switch neither is on nor has a conducting diode.
+    /// Whether a switch's diode does not conduct.
     pub(super) fn is_off(&self, switch: usize) -> bool {
-        !self.is_on(switch) && !self.conducting.holds(switch)
+        !self.conducting.holds(switch)
     }
 
     /// S′ of every node while the tanks carry these currents; the change of every node while they move
@@ -135,18 +127,6 @@ impl<const ROOM: usize> MovingLeg<ROOM> {
     /// The currents that leave the nodes.
     fn drawn(&self, tanks: &PerNode<ROOM>) -> PerNode<ROOM> {
         tanks.map(|current| self.direction * current)
-    }
-
-    /// Holds these nodes at zero from now on, by low switches that are on, and no others. Nothing
-    /// counts as carried before.
-    pub(super) fn hold(&mut self, is_held: impl Fn(usize) -> bool) {
-        self.held = BitSet::of_all(0..self.circuit.phases(), is_held);
-        self.conducting = BitSet::default();
-        self.carried = PerSwitch::ZERO;
-        self.diode_currents = PerSwitch::ZERO;
-        for k in 0..ROOM {
-            self.nodes[k] = if self.held.holds(k) { 0.0 } else { self.nodes[k] };
-        }
     }
 
     /// A voltage so far below zero counts as zero.
@@ -177,7 +157,7 @@ impl<const ROOM: usize> MovingLeg<ROOM> {
         let negligible = NO_CURRENT * largest;
         let before = self.conducting;
         let touching = BitSet::of_all(self.switches(), |switch| {
-            !self.is_on(switch) && (before.holds(switch) || self.voltage(switch) <= self.touches())
+            before.holds(switch) || self.voltage(switch) <= self.touches()
         });
         for round in 0..MOST_ROUNDS {
             self.respond();
@@ -212,7 +192,7 @@ impl<const ROOM: usize> MovingLeg<ROOM> {
 
     /// Keeps what the diodes tie together now, and how the leg answers then.
     fn respond(&mut self) {
-        self.groups = Groups::new(&self.circuit, self.conducting, self.held);
+        self.groups = Groups::new(&self.circuit, self.conducting);
         self.response.set(&self.circuit, &self.groups);
     }
 

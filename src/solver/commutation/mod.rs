@@ -6,10 +6,12 @@ mod brute_force;
 mod case;
 #[cfg(test)]
 mod closed_forms;
+mod commutated;
 mod dead_time;
 mod groups;
 mod instant;
 mod leg;
+mod lone_phase;
 mod motion;
 mod nodes;
 #[cfg(test)]

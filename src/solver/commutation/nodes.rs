@@ -69,6 +69,8 @@ pub(super) struct LegNodes<const ROOM: usize = MAX_PHASES> {
     capacitances: LegCapacitances<ROOM>,
     /// Whether the switches of neighbouring phases share nodes.
     is_chain: bool,
+    /// Capacitance between the last node and one behind it that is held at zero.
+    to_held: f64,
     /// E(k), interval voltages.
     intervals: PerNode<ROOM>,
 }
@@ -80,7 +82,7 @@ impl<const ROOM: usize> LegNodes<ROOM> {
         capacitances: LegCapacitances<ROOM>,
         intervals: PerNode<ROOM>,
     ) -> Self {
-        Self { phases, capacitances, is_chain: true, intervals }
+        Self { phases, capacitances, is_chain: true, to_held: 0.0, intervals }
     }
 
     /// The legs of paralleled phases: each phase's node by itself, between rails.
@@ -89,7 +91,12 @@ impl<const ROOM: usize> LegNodes<ROOM> {
         capacitances: LegCapacitances<ROOM>,
         intervals: PerNode<ROOM>,
     ) -> Self {
-        Self { phases, capacitances, is_chain: false, intervals }
+        Self { phases, capacitances, is_chain: false, to_held: 0.0, intervals }
+    }
+
+    /// The same with this capacitance between the last node and one behind it that is held at zero.
+    pub(super) fn before_held(self, capacitance: f64) -> Self {
+        Self { to_held: capacitance, ..self }
     }
 
     /// Number of phases.
@@ -119,7 +126,13 @@ impl<const ROOM: usize> LegNodes<ROOM> {
 
     /// CH(k+1), as far as it moves with node `k`.
     pub(super) fn next_high(&self, k: usize) -> f64 {
-        if self.joins_previous(k + 1) { self.capacitances.high[k + 1] } else { 0.0 }
+        if self.joins_previous(k + 1) {
+            self.capacitances.high[k + 1]
+        } else if k + 1 == self.phases {
+            self.to_held
+        } else {
+            0.0
+        }
     }
 
     /// CL(k) + CH(k) + CH(k+1): what moves when node `k` moves alone.
@@ -184,9 +197,8 @@ impl<const ROOM: usize> LegNodes<ROOM> {
     /// (M x)(k): the charge that brings node k from `x` to zero, where all nodes go there.
     pub(super) fn charge(&self, k: usize, x: &PerNode<ROOM>) -> f64 {
         let above = self.high(k) * -self.across(Self::high_switch(k), x);
-        let below =
-            if self.joins_previous(k + 1) { self.next_high(k) * (x[k] - x[k + 1]) } else { 0.0 };
-        self.low(k) * x[k] + above + below
+        let next = if self.joins_previous(k + 1) { x[k + 1] } else { 0.0 };
+        self.low(k) * x[k] + above + self.next_high(k) * (x[k] - next)
     }
 
     /// Energy lost where nodes stand so far from their targets when the switches turn on:
@@ -196,12 +208,13 @@ impl<const ROOM: usize> LegNodes<ROOM> {
             let r = self.across(switch, off_target);
             0.5 * c * r * r
         };
-        (0..self.phases)
-            .map(|k| square(k, self.low(k)) + square(Self::high_switch(k), self.high(k)))
-            .sum()
+        let to_held = off_target[self.phases - 1];
+        let of_phases = (0..self.phases)
+            .map(|k| square(k, self.low(k)) + square(Self::high_switch(k), self.high(k)));
+        of_phases.sum::<f64>() + 0.5 * self.to_held * to_held * to_held
     }
 
-    /// What of it each switch loses that turns on: of node k the switch `next_on(k)`, if any.
+    /// What of it each switch loses that turns on: of node k the switch `next_on(k)`.
     ///
     /// Node k gives off the charge (M r)(k) through it. A high switch draws what it passes from the node
     /// before, whose switch passes as much more. Where all of them close alike, each loses half of its
@@ -210,12 +223,12 @@ impl<const ROOM: usize> LegNodes<ROOM> {
     pub(super) fn energies(
         &self,
         off_target: &PerNode<ROOM>,
-        next_on: impl Fn(usize) -> Option<usize>,
+        next_on: impl Fn(usize) -> usize,
     ) -> PerNode<ROOM> {
         let (mut energies, mut drawn_by_next) = ([0.0; ROOM], 0.0);
         for k in (0..self.phases).rev() {
             let drawn = std::mem::take(&mut drawn_by_next);
-            let Some(switch) = next_on(k) else { continue };
+            let switch = next_on(k);
             let charge = self.charge(k, off_target) + drawn;
             let is_high = switch >= ROOM;
             let voltage = self.across(switch, off_target);

@@ -25,6 +25,14 @@ struct Point {
     rise: f64,
 }
 
+/// What a signal keeps all the way to a point.
+struct Shape {
+    /// The sign of its slope.
+    is_monotone: bool,
+    /// The way that it bends.
+    bends_one_way: bool,
+}
+
 impl Series {
     /// From so many coefficients, one for each power.
     pub(super) fn new(count: usize, mut coefficient: impl FnMut(usize) -> f64) -> Self {
@@ -77,48 +85,39 @@ impl Series {
         self.coefficients().iter().map(|c| c.abs()).sum()
     }
 
-    /// Whether its slope has the same sign all the way to u.
-    fn is_monotone(&self, u: f64) -> bool {
-        let [_, slope, further @ ..] = self.coefficients() else { return true };
-        let (mut power, mut most) = (1.0, 0.0);
-        for (n, c) in further.iter().enumerate() {
+    /// What its slope and its bend keep all the way to u.
+    fn shape(&self, u: f64) -> Shape {
+        let [_, slope, bend, ..] = self.coefficients;
+        let (mut power, mut slopes, mut bends) = (u, 2.0 * (bend * u).abs(), 0.0);
+        for (n, c) in self.coefficients().iter().enumerate().skip(3) {
+            let of_slope = n as f64 * (c * power).abs();
+            bends += (n - 1) as f64 * of_slope;
             power *= u;
-            most += (n + 2) as f64 * (c * power).abs();
+            slopes += of_slope * u;
         }
-        slope.abs() >= most
-    }
-
-    /// Whether it bends the same way all the way to u.
-    fn bends_one_way(&self, u: f64) -> bool {
-        let [_, _, bend, further @ ..] = self.coefficients() else { return true };
-        let (mut power, mut most) = (1.0, 0.0);
-        for (n, c) in further.iter().enumerate() {
-            power *= u;
-            most += ((n + 3) * (n + 2)) as f64 * (c * power).abs();
-        }
-        2.0 * bend.abs() >= most
+        Shape { is_monotone: slope.abs() >= slopes, bends_one_way: 2.0 * bend.abs() >= bends }
     }
 
     /// Where up to `end` it first falls below `−negligible`.
-    pub(super) fn first_below(&self, end: f64, negligible: f64) -> Option<f64> {
-        let mut shifted = *self;
-        shifted.coefficients[0] += negligible;
-        let [value, rise, bend, ..] = shifted.coefficients;
+    pub(super) fn first_below(mut self, end: f64, negligible: f64) -> Option<f64> {
+        self.coefficients[0] += negligible;
+        let [value, rise, bend, ..] = self.coefficients;
         let start = Point { u: 0.0, value, rise };
         if start.value < 0.0 {
             return Some(0.0);
         }
-        if shifted.is_monotone(end) {
-            return if rise > 0.0 { None } else { shifted.crossing(start, end) };
+        let shape = self.shape(end);
+        if shape.is_monotone {
+            return if rise > 0.0 { None } else { self.crossing(start, end) };
         }
-        if !shifted.bends_one_way(end) {
-            return shifted.first_in_parts(start, end);
+        if !shape.bends_one_way {
+            return self.first_in_parts(start, end);
         }
         match (bend > 0.0, rise < 0.0) {
             // No lower anywhere than at its ends.
-            (false, _) => shifted.crossing(start, end),
+            (false, _) => self.crossing(start, end),
             (true, false) => None,
-            (true, true) => shifted.crossing(start, shifted.valley(end)),
+            (true, true) => self.crossing(start, self.valley(end)),
         }
     }
 

@@ -1,8 +1,10 @@
 //! How all switches of a converter turn on, after its dead time and after others.
 
 use super::case::CommutationCase;
-use super::dead_time::{DeadTime, TurnOnNow};
-use super::instant::Ready;
+use super::commutated::{Steps, TurnOnNow};
+use super::dead_time::DeadTime;
+use super::instant::{Ready, SwitchingInstant};
+use super::lone_phase::LonePhase;
 use super::transition::{Commutation, Transition};
 use crate::converter::{Leg, MAX_PHASES};
 use crate::units::{Second, Watt};
@@ -39,7 +41,8 @@ impl CommutationCase<'_> {
     pub fn over_dead_times(&self, longest: Second, points: usize) -> Option<Vec<DeadTimePoint>> {
         let step = longest.0 / points as f64;
         let mut seen = vec![TurnOnNow::NONE; points];
-        self.pass(&mut |dead_time| dead_time.pass_in_steps(step, &mut seen))?;
+        let steps = Steps { step, enough: f64::INFINITY };
+        self.pass(&mut |dead_time| dead_time.pass_in_steps(steps, &mut seen))?;
         let point = |(n, now): (usize, TurnOnNow)| DeadTimePoint {
             dead_time: Second(step * (n + 1) as f64),
             highest_turn_on_share: now.highest_share,
@@ -49,9 +52,34 @@ impl CommutationCase<'_> {
         Some(seen.into_iter().enumerate().map(point).collect())
     }
 
+    /// Raises shortfalls after dead times in equal steps up to the longest: to the largest of a swing, as a
+    /// share of its interval voltage. One that has come to `enough` may stay there. None where the dead
+    /// times cannot be followed.
+    pub fn raise_shortfalls(
+        &self,
+        longest: Second,
+        enough: f64,
+        shortfalls: &mut [f64],
+    ) -> Option<()> {
+        let steps = Steps { step: longest.0 / shortfalls.len() as f64, enough };
+        let mut seen: Vec<TurnOnNow> =
+            shortfalls.iter().map(|own| TurnOnNow { shortfall: *own, ..TurnOnNow::NONE }).collect();
+        self.pass(&mut |dead_time| dead_time.pass_in_steps(steps, &mut seen))?;
+        shortfalls.iter_mut().zip(&seen).for_each(|(own, now)| *own = now.shortfall);
+        Some(())
+    }
+
     /// Passes the dead times of all coupled phases at both instants.
     fn pass(&self, pass: &mut dyn FnMut(&mut dyn Commutating) -> Option<()>) -> Option<()> {
         let ready = Ready::new(*self);
+        if ready.falling_first() {
+            for phase in 0..ready.phases() {
+                for instant in SwitchingInstant::ALL {
+                    pass(&mut LonePhase::new(&ready, instant, phase)?)?;
+                }
+            }
+            return Some(());
+        }
         for coupled in ready.coupled() {
             for &instant in ready.followed_instants() {
                 // Room for no more phases than needed, in steps: that saves time, and builds of many.
@@ -68,10 +96,10 @@ impl CommutationCase<'_> {
     }
 }
 
-/// A dead time with room for any number of phases.
+/// The dead time of an instant, with room for any number of phases.
 trait Commutating {
     fn pass(&mut self, passed: &mut Vec<Transition>) -> Option<()>;
-    fn pass_in_steps(&mut self, step: f64, seen: &mut [TurnOnNow]) -> Option<()>;
+    fn pass_in_steps(&mut self, steps: Steps, seen: &mut [TurnOnNow]) -> Option<()>;
 }
 
 impl<const ROOM: usize> Commutating for DeadTime<'_, ROOM> {
@@ -79,7 +107,17 @@ impl<const ROOM: usize> Commutating for DeadTime<'_, ROOM> {
         DeadTime::pass(self, passed)
     }
 
-    fn pass_in_steps(&mut self, step: f64, seen: &mut [TurnOnNow]) -> Option<()> {
-        DeadTime::pass_in_steps(self, step, seen)
+    fn pass_in_steps(&mut self, steps: Steps, seen: &mut [TurnOnNow]) -> Option<()> {
+        DeadTime::pass_in_steps(self, steps, seen)
+    }
+}
+
+impl Commutating for LonePhase<'_> {
+    fn pass(&mut self, passed: &mut Vec<Transition>) -> Option<()> {
+        LonePhase::pass(self, passed)
+    }
+
+    fn pass_in_steps(&mut self, steps: Steps, seen: &mut [TurnOnNow]) -> Option<()> {
+        LonePhase::pass_in_steps(self, steps, seen)
     }
 }

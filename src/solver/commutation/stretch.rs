@@ -427,7 +427,8 @@ impl Scales {
     fn of<const ROOM: usize>(motion: &Motion<ROOM>, currents: &PerNode<ROOM>) -> Self {
         let legs = || motion.legs.iter();
         let sums = legs().flat_map(|leg| leg.response.velocities(&[-1.0; ROOM]));
-        let voltage = legs().map(|leg| leg.circuit.interval(0)).fold(0.0, f64::max);
+        // Without a leg no node moves.
+        let voltage = legs().map(|leg| leg.circuit.interval(0)).fold(1e-300, f64::max);
         Self {
             per_current: 1.0 / largest(currents).max(1e-300),
             stiffness_per_voltage: sums.fold(0.0, f64::max) / voltage,

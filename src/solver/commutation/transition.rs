@@ -51,7 +51,7 @@ impl TurnOn {
     pub fn of_shortfall(shortfall: f64, limit: f64) -> Self {
         if shortfall <= Self::softest(limit) {
             Self::Soft
-        } else if shortfall >= limit + MARGIN {
+        } else if shortfall >= Self::least_hard(limit) {
             Self::Hard
         } else {
             Self::NotDecided
@@ -61,6 +61,11 @@ impl TurnOn {
     /// The largest shortfall that is soft for certain.
     pub fn softest(limit: f64) -> f64 {
         limit - MARGIN
+    }
+
+    /// The least shortfall that is hard for certain.
+    pub fn least_hard(limit: f64) -> f64 {
+        limit + MARGIN
     }
 
     /// The word used in tables and files.

@@ -52,7 +52,7 @@ pub(in crate::solver) fn linear_halves(
 }
 
 /// Where both halves of a phase start, per unit; the second in mirrored signs.
-fn starts(phase: &PhaseState, drive: Drive, base: &Base) -> Option<[StartState; 2]> {
+pub(super) fn starts(phase: &PhaseState, drive: Drive, base: &Base) -> Option<[StartState; 2]> {
     let (start, middle) = (phase.start?, phase.middle?);
     let source = phase.start_voltage.0;
     let returned = if drive == Drive::FullBridge { source } else { 0.0 };

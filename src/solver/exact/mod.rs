@@ -59,7 +59,7 @@
 //! where `sensitivity` expects the solution. `nearby`, `search` and `settle` are the slow and
 //! certain way. `waveform` integrates the result. `voltage` takes the frequency as given. `start`
 //! holds what a solution leaves for converters nearby, and `solution` turns parts into equations
-//! and their solution into amperes. `linear_half` linearises a known solution half by half.
+//! and their solution into amperes. `linear_half` linearises a known solution half by half, and `traced` tells its waveforms.
 
 mod crossing;
 mod cycle;
@@ -80,10 +80,12 @@ mod stress;
 #[cfg(test)]
 mod subharmonic;
 mod system;
+mod traced;
 mod voltage;
 mod waveform;
 
 pub(super) use linear_half::{LinearHalf, linear_halves};
 pub(super) use solution::{prepare, solve};
 pub use start::ExactStart;
+pub(super) use traced::traced_halves;
 pub(super) use voltage::AtFrequency;

@@ -8,6 +8,12 @@
 //! At frequencies that differ the phases do not keep step. Ripples of different frequencies have no
 //! product in the mean: the squares of their RMS values add. At the worst instant of the beat their
 //! peak-to-peak values add.
+//!
+//! Where losses are told apart, the tanks see what the solution at the common frequency makes of their
+//! resistances and drops. Their switches lose at turn-on what they do there. Frequencies of their own
+//! change currents by a few percent, and these resistances far less.
+
+use std::borrow::Cow;
 
 use arrayvec::ArrayVec;
 
@@ -16,6 +22,8 @@ use super::range::{AGREEMENT, PhaseValues, mean};
 use super::search::Failure;
 use crate::converter::{Converter, FrequencyBand, MAX_PHASES, Sensor, Sensors, Shared};
 use crate::solver::case::Case;
+use crate::solver::commutation::Commutation;
+use crate::solver::dissipation::SelfHeated;
 use crate::solver::effort::Effort;
 use crate::solver::limited::Solver;
 use crate::solver::steady_state::{Outcome, OutputRipple, PhaseState, SteadyState, Unsolved};
@@ -81,12 +89,11 @@ impl FrequencyTrimCase<'_> {
     pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<FrequencyTrimStart>) {
         let nominal = self.with_resistance(nominal);
         let (outcome, common) = self.solver.prepare(&nominal, self.case.clone());
-        if outcome.solved().is_none() {
-            return (outcome, None);
-        }
+        let Some(state) = outcome.solved() else { return (outcome, None) };
+        let seen = seen_at(state, &nominal, &common);
         let share = self.case.point.output_current.0 / nominal.phases() as f64;
         let alone = self.alone(nominal.phases(), share);
-        let (_, alone) = self.solver.prepare(&phase(&nominal, 0), alone);
+        let (_, alone) = self.solver.prepare(&phase(&seen, 0), alone);
         (outcome, Some(FrequencyTrimStart { common, alone }))
     }
 
@@ -105,7 +112,7 @@ impl FrequencyTrimCase<'_> {
         let effort = self.solver.effort(SEARCHES);
         let mut search = FrequencySearch {
             case: self,
-            parts: &parts,
+            parts: Cow::Borrowed(&parts),
             sensors: &sensors,
             from,
             effort,
@@ -117,10 +124,11 @@ impl FrequencyTrimCase<'_> {
         match settled {
             Ok((common, loops)) => {
                 let frequencies: PhaseValues = loops.iter().map(|own| own.at.frequency).collect();
+                let common_frequency = common.switching_frequency.0;
                 Trimmed {
-                    outcome: Outcome::Solved(steady_state(&loops)),
+                    outcome: Outcome::Solved(steady_state(&loops, common.commutation)),
                     converter: parts,
-                    trims: frequencies.iter().map(|f| f / common - 1.0).collect(),
+                    trims: frequencies.iter().map(|f| f / common_frequency - 1.0).collect(),
                     at_end: loops.iter().map(|own| own.is_at_end).collect(),
                     beat: Hertz(spread(&frequencies)),
                     evaluations,
@@ -167,15 +175,24 @@ fn spread(values: &[f64]) -> f64 {
     high - low
 }
 
-/// All phases together; the frequency is their mean.
-fn steady_state(loops: &[PhaseLoop]) -> SteadyState {
+/// What the tanks see in a solution, where losses make it of their resistances and drops.
+fn seen_at<'a>(state: &SteadyState, parts: &'a Converter, case: &Case) -> Cow<'a, Converter> {
+    if parts.losses.is_none() {
+        return Cow::Borrowed(parts);
+    }
+    let case = Case { nearby: Some(Box::new(state.clone())), ..case.clone() };
+    Cow::Owned(SelfHeated::new(parts, &case).first())
+}
+
+/// All phases together, whose switches turn on so; the frequency is their mean.
+fn steady_state(loops: &[PhaseLoop], commutation: Option<Commutation>) -> SteadyState {
     let frequencies: PhaseValues = loops.iter().map(|own| own.at.frequency).collect();
     let ripples: Option<ArrayVec<OutputRipple, MAX_PHASES>> =
         loops.iter().map(|own| own.at.ripple).collect();
     SteadyState {
         switching_frequency: Hertz(mean(&frequencies)),
         phases: loops.iter().map(|own| own.at.state).collect(),
-        commutation: None,
+        commutation,
         output_ripple: ripples.map(|all| OutputRipple {
             rms: Ampere(all.iter().map(|own| own.rms.0.powi(2)).sum::<f64>().sqrt()),
             peak_to_peak: Ampere(all.iter().map(|own| own.peak_to_peak.0).sum()),
@@ -186,7 +203,8 @@ fn steady_state(loops: &[PhaseLoop]) -> SteadyState {
 /// The search for one converter's frequencies.
 struct FrequencySearch<'a> {
     case: &'a FrequencyTrimCase<'a>,
-    parts: &'a Converter,
+    /// As the tanks see them.
+    parts: Cow<'a, Converter>,
     sensors: &'a [Sensor],
     from: &'a FrequencyTrimStart,
     effort: Effort<'a>,
@@ -194,13 +212,16 @@ struct FrequencySearch<'a> {
 }
 
 impl FrequencySearch<'_> {
-    /// The common frequency without loops, and all phases with them.
-    fn settle(&mut self) -> Result<(f64, ArrayVec<PhaseLoop, MAX_PHASES>), Failure> {
+    /// The solution at the common frequency without loops, and all phases with them.
+    fn settle(&mut self) -> Result<(SteadyState, ArrayVec<PhaseLoop, MAX_PHASES>), Failure> {
         let common = self.common()?;
-        let band = self.case.case.band;
+        if let Cow::Owned(seen) = seen_at(&common, &self.parts, &self.from.common) {
+            self.parts = Cow::Owned(seen);
+        }
+        let (frequency, band) = (common.switching_frequency.0, self.case.case.band);
         let ends = [
-            (common * (1.0 - self.case.range)).max(band.minimum.0),
-            (common * (1.0 + self.case.range)).min(band.maximum.0),
+            (frequency * (1.0 - self.case.range)).max(band.minimum.0),
+            (frequency * (1.0 + self.case.range)).min(band.maximum.0),
         ];
         let share = self.case.case.point.output_current.0 / self.parts.phases() as f64;
         let mut loops = ArrayVec::new();
@@ -220,12 +241,12 @@ impl FrequencySearch<'_> {
         Err(Failure::OutOfRange)
     }
 
-    /// The frequency at which all phases together deliver the output.
-    fn common(&mut self) -> Result<f64, Failure> {
+    /// All phases together, at one frequency.
+    fn common(&mut self) -> Result<SteadyState, Failure> {
         self.evaluations += 1;
         let solver = &self.case.solver;
-        match solver.method.solve_within(&self.effort, self.parts, &self.from.common) {
-            Outcome::Solved(state) => Ok(state.switching_frequency.0),
+        match solver.method.solve_within(&self.effort, &self.parts, &self.from.common) {
+            Outcome::Solved(state) => Ok(state),
             Outcome::OutOfRange => Err(Failure::OutOfRange),
             Outcome::NotSolved(why) => Err(Failure::NotSolved(why)),
         }
@@ -237,7 +258,7 @@ impl FrequencySearch<'_> {
         let mut case = self.from.alone.clone();
         case.point.output_current = Ampere(current);
         let solver = &self.case.solver;
-        match solver.method.solve_within(&self.effort, &phase(self.parts, k), &case) {
+        match solver.method.solve_within(&self.effort, &phase(&self.parts, k), &case) {
             Outcome::Solved(state) => Ok(PhasePoint {
                 current,
                 frequency: state.switching_frequency.0,

@@ -15,7 +15,7 @@ use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
 use crate::study::run::over_points::{CommonBins, OverPointsReader};
-use crate::study::run::ratings::{PartRating, RatingReader};
+use crate::study::run::ratings::{KeptTogether, PartRating, RatingReader};
 use crate::study::run::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
 };
@@ -26,6 +26,12 @@ use crate::study::run::soft_switching::PopulationSwitching;
 const BINS: u32 = 60;
 /// Smallest sharing error of a histogram, of its largest.
 const SHOWN: f64 = 1e-4;
+
+/// What every part must be rated for.
+pub(super) struct RatedParts {
+    pub(super) ratings: Vec<PartRating>,
+    pub(super) together: Vec<KeptTogether>,
+}
 
 /// Reads the results of a run from its tally.
 pub(super) struct TallyReader<'a> {
@@ -214,22 +220,24 @@ impl TallyReader<'_> {
         .map(Some)
     }
 
-    /// What every part must be rated for.
-    pub(super) fn ratings(&self) -> Vec<PartRating> {
+    /// What every part must be rated for, and how many converters keep to all of it at once.
+    pub(super) fn ratings(&self) -> Result<RatedParts, StatisticsError> {
         let scenario = self.session.scenario();
         let nominal = |place: usize, figure: Figure| {
             let Baseline { case, state, .. } = &self.session.baselines()[place];
             let measurement = self.session.measurement(&[]);
             measurement.solved(state, self.session.nominal(), case).value(figure)
         };
-        RatingReader {
+        let reader = RatingReader {
             tally: &self.sampled.ratings,
             of_case: &|place, column| &self.sampled.tally.cases[place].distributions[column],
             nominal: &nominal,
             target: scenario.limits.yield_target,
             estimator: &self.estimator,
-        }
-        .all()
+        };
+        let ratings = reader.all();
+        let together = reader.together(&ratings)?;
+        Ok(RatedParts { ratings, together })
     }
 
     /// What the target share of all converters keeps to, of every limited figure.

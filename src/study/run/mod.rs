@@ -16,17 +16,20 @@ mod sample_size;
 mod sampling;
 mod soft_switching;
 mod solver_difference;
+mod waveforms;
 
 pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::measured::MeasuredPartsYield;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
-pub use self::ratings::{PartRating, PointRating, RatedLoad};
+pub use self::ratings::{KeptTogether, PartRating, PointRating, RatedLoad};
 pub use self::result::{
-    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
+    AgeYield, Allowance, CaseResult, ConverterWaveforms, DecidingRun, Forecast, Joint,
+    PointWaveforms, Run, ToleranceLimit, Worst,
 };
 pub use self::sample_size::SampleSize;
+use self::sampling::SampledRun;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
@@ -34,7 +37,7 @@ use crate::converter::{Arrangement, Rating};
 use crate::engine::EngineError;
 use crate::population::RandomSource;
 use crate::solver::{Case, Method};
-use crate::statistics::Confidence;
+use crate::statistics::{Confidence, HeldOutPlan};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
@@ -76,7 +79,10 @@ pub fn run(
         rows: &PlannedRow::of_one_population(&cases),
         figures: &figures,
     };
-    let sampled = &sampling::sample(session, &plan, &size, sink, progress)?;
+    let target = scenario.limits.yield_target;
+    let held_out = HeldOutPlan::of_quantiles(size.most(), target, &estimator);
+    let question = SampledRun { session, plan: &plan, size: &size, held_out };
+    let sampled = &sampling::sample(question, sink, progress)?;
     let compared = comparison::compare(session, population, sampled.samples);
     let compared = compared.map_err(|error| match error {
         EngineError::Interrupted(_) => StudyError::Comparing,
@@ -87,17 +93,21 @@ pub fn run(
         batches::batches(session, lots, draws, progress)
     });
     let reader = TallyReader { session, population, figures: &figures, sampled, estimator };
+    let rated = reader.ratings()?;
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
+    let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
     Ok(Run {
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,
-        cases: reader.cases()?,
+        waveforms: waveforms::at_limiting_point(session, &results, &chain),
+        cases: results,
         switching: reader.switching()?,
         nominal_misses: session.nominal_misses(),
-        ratings: reader.ratings(),
+        ratings: rated.ratings,
+        ratings_together: rated.together,
         over_points: reader.over_points()?,
-        joint: [chain?, paralleled?],
+        joint: [chain, paralleled],
         by_age: reader.by_age()?,
         comparison: compared.cases,
         compared: compared.samples,

@@ -5,7 +5,9 @@ use rayon::prelude::*;
 use crate::converter::{Arrangement, Rating};
 use crate::engine::{Batch, Status};
 use crate::solver::Case;
-use crate::statistics::{Distribution, Estimator, QuantileEnd};
+use crate::statistics::{
+    Distribution, Estimator, HeldOutLimits, HeldOutPlan, QuantileEnd, StatisticsError, Yield,
+};
 use crate::study::common::figures::Figure;
 
 /// Up to so many samples, quantiles over all operating points are exact.
@@ -44,6 +46,17 @@ pub struct RatedLoad {
     pub largest: Option<f64>,
 }
 
+/// How many converters keep to all ratings of an arrangement at once, over all operating points.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KeptTogether {
+    /// The arrangement.
+    pub arrangement: Arrangement,
+    /// First samples of the run, which set limits that are lower than the ratings.
+    pub first: u64,
+    /// Later samples that keep to these. At least the lower end of all converters keep to the ratings.
+    pub kept: Yield,
+}
+
 impl PartRating {
     /// The operating point that loads the part most: by the rating, else by the largest sample.
     pub fn hardest(&self) -> Option<&PointRating> {
@@ -58,6 +71,15 @@ impl PartRating {
 #[derive(Debug)]
 pub(super) struct RatingTally {
     columns: Vec<RatingColumn>,
+    /// How many samples keep to all ratings at once; none where the samples are too few for ratings.
+    together: Vec<TogetherTally>,
+}
+
+/// The same of one arrangement.
+#[derive(Debug)]
+struct TogetherTally {
+    arrangement: Arrangement,
+    limits: HeldOutLimits,
 }
 
 /// The samples of one rating in one arrangement.
@@ -77,8 +99,8 @@ struct RatingColumn {
 
 impl RatingTally {
     /// Nothing yet, of all ratings among the figures.
-    pub(super) fn new(cases: &[Case], figures: &[Figure]) -> Self {
-        let mut columns = Vec::new();
+    pub(super) fn new(cases: &[Case], figures: &[Figure], plan: Option<HeldOutPlan>) -> Self {
+        let mut columns: Vec<RatingColumn> = Vec::new();
         for arrangement in Arrangement::ALL {
             let ratings = figures.iter().enumerate().filter_map(|(n, figure)| match figure {
                 Figure::Rating(rating) => Some((n, *rating)),
@@ -101,17 +123,30 @@ impl RatingTally {
                 })
             }));
         }
-        Self { columns }
+        let together = |arrangement: Arrangement| {
+            let own = columns.iter().filter(|column| column.arrangement == arrangement).count();
+            let limits = HeldOutLimits::new(plan?, own);
+            (own > 0).then_some(TogetherTally { arrangement, limits })
+        };
+        let together = Arrangement::ALL.into_iter().filter_map(together).collect();
+        Self { columns, together }
     }
 
     /// Takes a batch, in the order of its samples; a thread a column.
     pub(super) fn take(&mut self, batch: &Batch) {
-        self.columns.par_iter_mut().for_each(|column| {
-            for n in 0..batch.len() {
-                let highest = column.highest_load(batch, n);
-                column.highest.push(batch.first + n as u64, highest);
+        let add = |column: &mut RatingColumn| {
+            let loads = (0..batch.len()).map(|n| column.highest_load(batch, n)).collect::<Vec<_>>();
+            for (load, sample) in loads.iter().zip(batch.first..) {
+                column.highest.push(sample, *load);
             }
-        });
+            loads
+        };
+        let loads: Vec<Vec<f64>> = self.columns.par_iter_mut().map(add).collect();
+        for TogetherTally { arrangement, limits } in &mut self.together {
+            let columns = self.columns.iter().zip(&loads);
+            let own = columns.filter(|(column, _)| column.arrangement == *arrangement);
+            limits.take(&own.map(|(_, loads)| loads.as_slice()).collect::<Vec<_>>());
+        }
     }
 }
 
@@ -141,6 +176,22 @@ impl RatingReader<'_> {
     /// All ratings, the chain's first.
     pub(super) fn all(&self) -> Vec<PartRating> {
         self.tally.columns.iter().map(|column| self.one(column)).collect()
+    }
+
+    /// How many converters keep to all these ratings of an arrangement at once, where that is shown.
+    pub(super) fn together(
+        &self,
+        ratings: &[PartRating],
+    ) -> Result<Vec<KeptTogether>, StatisticsError> {
+        let mut all = Vec::new();
+        for TogetherTally { arrangement, limits } in &self.tally.together {
+            let own = ratings.iter().filter(|rating| rating.arrangement == *arrangement);
+            let given: Vec<_> = own.map(|rating| rating.over_all.rating.value()).collect();
+            let kept = limits.kept(&given, self.estimator)?;
+            let first = limits.first();
+            all.extend(kept.map(|kept| KeptTogether { arrangement: *arrangement, first, kept }));
+        }
+        Ok(all)
     }
 
     fn one(&self, column: &RatingColumn) -> PartRating {

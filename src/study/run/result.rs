@@ -3,6 +3,7 @@
 use crate::converter::{Age, Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
+use crate::solver::waveforms::PhaseWaveforms;
 use crate::statistics::{Histogram, KeyFigures, QuantileEnd, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
@@ -15,7 +16,7 @@ use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::over_points::CommonBins;
-use crate::study::run::ratings::PartRating;
+use crate::study::run::ratings::{KeptTogether, PartRating};
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
 
@@ -39,9 +40,13 @@ pub struct Run {
     pub nominal_misses: Vec<NominalMiss>,
     /// What every part must be rated for, the chain's parts first; empty with the averaged solver.
     pub ratings: Vec<PartRating>,
+    /// How many converters keep to all of them at once, where that is shown.
+    pub ratings_together: Vec<KeptTogether>,
     /// Sharing errors and limited figures over all operating points; none where the sharing error was
     /// not taken.
     pub over_points: Option<CommonBins>,
+    /// Waveforms at the operating point that limits; none with the averaged solver.
+    pub waveforms: Option<PointWaveforms>,
     /// Chain, paralleled.
     pub joint: [Joint; 2],
     /// The same at one age alone, new before the end of life; empty where new parts alone are judged.
@@ -88,6 +93,24 @@ pub struct ToleranceLimit {
     pub figure: Figure,
     /// The upper end of the interval of its quantile at the target.
     pub upper: QuantileEnd,
+}
+
+/// Waveforms of converters at one operating point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointWaveforms {
+    /// Its name.
+    pub operating_point: String,
+    /// The nominal converter, then the one with the largest sharing error in the chain.
+    pub converters: Vec<ConverterWaveforms>,
+}
+
+/// The waveforms of one converter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConverterWaveforms {
+    /// The sample; none for the nominal converter.
+    pub sample: Option<u64>,
+    /// Chain, paralleled; none where it is not solved.
+    pub arrangements: [Option<Vec<PhaseWaveforms>>; 2],
 }
 
 /// Yield over all operating points and all demands.

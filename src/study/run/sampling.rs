@@ -4,6 +4,7 @@ use std::ops::ControlFlow;
 
 use crate::engine::{Batch, EngineError};
 use crate::solver::Case;
+use crate::statistics::HeldOutPlan;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
@@ -98,20 +99,29 @@ pub(super) struct Sampled {
     pub(super) batch: u64,
 }
 
+/// What is sampled.
+#[derive(Clone, Copy)]
+pub(super) struct SampledRun<'a> {
+    pub(super) session: &'a Session<'a>,
+    pub(super) plan: &'a SamplePlan<'a>,
+    pub(super) size: &'a SampleSize,
+    /// How samples are counted that keep to all ratings at once; none where there are too few for ratings.
+    pub(super) held_out: Option<HeldOutPlan>,
+}
+
 /// Goes through the samples: as many as were fixed in advance, or until the chain's verdict is
 /// decided.
 pub(super) fn sample(
-    session: &Session,
-    plan: &SamplePlan,
-    size: &SampleSize,
+    question: SampledRun,
     sink: &mut dyn SampleSink,
     progress: &mut dyn Progress,
 ) -> Result<Sampled, EngineError> {
+    let SampledRun { session, plan, size, held_out } = question;
     let cases: Vec<Case> = plan.rows.iter().map(|row| row.case.clone()).collect();
     let mut tally = Tally::new(&cases, plan.figures, &session.scenario().limits);
     let mut measured = MeasuredTallies::new(session, &plan.populations[0]);
     let mut switching = SwitchingTally::new(session, &cases, plan.figures);
-    let mut ratings = RatingTally::new(&cases, plan.figures);
+    let mut ratings = RatingTally::new(&cases, plan.figures, held_out);
     let limits = &session.scenario().limits;
     let mut over_points = OverPointsTally::new(&cases, plan.figures, limits);
     let mut samples = 0;

@@ -19,6 +19,7 @@ mod sharing_rows;
 mod stacked;
 mod stems;
 mod value_bars;
+mod waveforms;
 mod worst_case;
 
 use maud::{Markup, html};
@@ -42,6 +43,7 @@ pub(in crate::report) use self::sharing_rows::{
 pub(in crate::report) use self::stacked::{StackedBar, stacked};
 pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
+pub(in crate::report) use self::waveforms::{largest_current, waveforms};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
 };

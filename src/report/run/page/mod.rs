@@ -8,6 +8,7 @@ mod prose;
 mod sharing;
 mod switches;
 mod verdict;
+mod waveforms;
 
 use maud::{Markup, html};
 
@@ -33,6 +34,9 @@ const BEFORE: [(&str, &str); 4] = [
     ("ratings", "What to order"),
     ("basis", "Basis of comparison"),
 ];
+
+/// The section that shows why the phases share.
+const WAVEFORMS: &str = "Why they share";
 
 /// Sections that explain the run, where it is explained: before those of [`AFTER`].
 const EXPLAINED: [(&str, &str); 3] = [
@@ -63,8 +67,9 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         format!("{} solver", names::method(run.settings.method).long),
     ];
     let inside = html! {
-        (contents(scenario, &points, explanation.is_some()))
+        (contents(&shown, &points))
         main {
+            @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own))) }
             @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
             @if let Some((id, heading)) = switching_section(scenario) {
@@ -110,15 +115,17 @@ fn switching_section(scenario: &Scenario) -> Option<(&'static str, &'static str)
     scenario.switch.map(|_| ("switching", "Soft switching"))
 }
 
-fn contents(scenario: &Scenario, points: &[Point], is_explained: bool) -> Markup {
+fn contents(shown: &BriefedRun, points: &[Point]) -> Markup {
+    let BriefedRun { scenario, run, explanation } = *shown;
     let link = |id: &str, text: &str| html! { li { a href=(format!("#{id}")) { (text) } } };
     html! {
         nav aria-label="Contents" {
             ol {
+                @if run.waveforms.is_some() { (link("waveforms", WAVEFORMS)) }
                 @for (id, heading) in BEFORE { (link(id, heading)) }
                 @for point in points { (link(&point.id(), point.name())) }
                 @if let Some((id, heading)) = switching_section(scenario) { (link(id, heading)) }
-                @if is_explained { @for (id, heading) in EXPLAINED { (link(id, heading)) } }
+                @if explanation.is_some() { @for (id, heading) in EXPLAINED { (link(id, heading)) } }
                 @for (id, heading) in AFTER { (link(id, heading)) }
             }
         }

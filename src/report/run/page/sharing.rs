@@ -216,22 +216,23 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
                             }
                         }
                         (arrangement(case.arrangement()))
-                        (error_cells(run.key_figures(*n, Figure::SharingError(sharing))))
+                        (error_cells(run.key_figures(*n, Figure::SharingError(sharing)), limited))
                     }
                 }
             }
         }
     };
     let caption = format!(
-        "All sharing errors in percent; m is the mean over the phases. Below the quantiles: their \
-         {} confidence intervals; below the maximum: its sample. Mean, sd and max are of the solved samples. \
-         The limit is on the shaded one",
+        "All sharing errors in percent; m is the mean over the phases. The limit is on the shaded \
+         one, with its {} confidence intervals. Below the maximum: its sample. Mean, sd and max are of the \
+         solved samples",
         numbers::given_percent(scenario.limits.confidence)
     );
     folded_table(&caption, &head, &rows)
 }
 
-fn error_cells(summary: Option<&KeyFigures>) -> Markup {
+/// With intervals where the limit is on this error; the summary holds those of the others.
+fn error_cells(summary: Option<&KeyFigures>, limited: bool) -> Markup {
     let Some(s) = summary else {
         return html! { @for _ in 0..6 { (number(numbers::NONE)) } };
     };
@@ -240,10 +241,10 @@ fn error_cells(summary: Option<&KeyFigures>) -> Markup {
         (number(numbers::in_percent(s.mean)))
         (number(s.sd.map_or_else(|| numbers::NONE.into(), numbers::in_percent)))
         @for (value, interval) in quantiles {
-            (remarked(
-                &numbers::quantile(value, numbers::in_percent),
-                &numbers::quantile_ends(interval, numbers::in_percent),
-            ))
+            @let value = numbers::quantile(value, numbers::in_percent);
+            @if limited {
+                (remarked(&value, &numbers::quantile_ends(interval, numbers::in_percent)))
+            } @else { (number(value)) }
         }
         (remarked(&numbers::in_percent(s.max), &format!("sample {}", s.max_sample)))
     }

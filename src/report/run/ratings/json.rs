@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::words::{limit, to_order};
 use crate::converter::Arrangement;
 use crate::scenario::Scenario;
-use crate::study::run::{PartRating, RatedLoad, Run};
+use crate::study::run::{KeptTogether, PartRating, RatedLoad, Run};
 
 /// What a part must be rated for, in the unit that ends the name of the figure.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -55,5 +55,35 @@ impl RatingEntry {
             entries
         };
         run.ratings.iter().flat_map(of_part).collect()
+    }
+}
+
+/// How many converters keep to all ratings over all operating points at once.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report::run) struct KeptTogetherEntry {
+    arrangement: Arrangement,
+    /// At least this share of all converters does, at the confidence.
+    at_least: f64,
+    confidence: f64,
+    /// First samples, which set limits a little below the ratings.
+    first_samples: u64,
+    /// Later samples, which were counted against these limits.
+    counted: u64,
+    /// Those of them that keep to all.
+    kept: u64,
+}
+
+impl KeptTogetherEntry {
+    /// Of each arrangement in which it is shown.
+    pub(in crate::report::run) fn all(run: &Run) -> Vec<Self> {
+        let entry = |own: &KeptTogether| Self {
+            arrangement: own.arrangement,
+            at_least: own.kept.lower,
+            confidence: own.kept.confidence.get(),
+            first_samples: own.first,
+            counted: own.kept.trials,
+            kept: own.kept.successes,
+        };
+        run.ratings_together.iter().map(entry).collect()
     }
 }

@@ -19,7 +19,7 @@ pub(in crate::report::run) fn section(scenario: &Scenario, run: &Run) -> Markup 
         } @else {
             p { (words::meaning(scenario)) }
             @for arrangement in Arrangement::ALL { (of_arrangement(scenario, run, arrangement)) }
-            p class="remark" { (words::ALONE) }
+            p class="remark" { "Limits in [[limits.part]] are judged together." }
             (details(scenario, run))
         }
     }

@@ -1,7 +1,7 @@
 //! The table of what to order, in the words of all media: what its cells hold.
 
 use crate::converter::{Arrangement, RatedPart, Rating, Stress};
-use crate::report::format::numbers::{BEYOND, given_percent, three_up};
+use crate::report::format::numbers::{BEYOND, given_percent, percent_down, three_up};
 use crate::report::format::part_loads::{self, PartRow};
 use crate::scenario::Scenario;
 use crate::statistics::QuantileEnd;
@@ -95,9 +95,20 @@ pub(super) fn remarks(scenario: &Scenario, run: &Run, arrangement: Arrangement) 
     let beyond = own().any(|own| own.over_all.rating == QuantileEnd::Beyond).then(|| {
         "“beyond”: too many converters have no steady state at some operating point.".to_owned()
     });
-    [flux, held, too_few, beyond].into_iter().flatten().collect()
+    let together = Some(together(run, arrangement)).filter(|_| own().next().is_some());
+    [together, flux, held, too_few, beyond].into_iter().flatten().collect()
 }
 
-/// That each rating holds by itself.
-pub(super) const ALONE: &str = "Each rating holds by itself: fewer converters keep to all of them at \
-     once. Limits in [[limits.part]] are judged together.";
+/// That each rating holds by itself, and how many converters keep to all of them.
+pub(super) fn together(run: &Run, arrangement: Arrangement) -> String {
+    let own = run.ratings_together.iter().find(|own| own.arrangement == arrangement);
+    let all = match own {
+        Some(own) => format!(
+            "At least {} of all converters keep to all of them at once ({} confidence).",
+            percent_down(own.kept.lower),
+            given_percent(own.kept.confidence.get())
+        ),
+        None => "Fewer converters keep to all of them at once.".to_owned(),
+    };
+    format!("Each rating holds by itself. {all}")
+}

@@ -20,7 +20,7 @@ pub(super) fn assumptions(
     html! {
         ul class="columns" {
             li { (told::method(scenario, study)) }
-            (sensors_and_loops(request))
+            (sensors_and_loops(scenario, request))
             (parts(scenario))
             (rescaling(scenario, request))
             (prices(request))
@@ -33,7 +33,7 @@ pub(super) fn assumptions(
     }
 }
 
-fn sensors_and_loops(request: &SensorRequest) -> Markup {
+fn sensors_and_loops(scenario: &Scenario, request: &SensorRequest) -> Markup {
     html! {
         li {
             "Sensors measure the " (names::shared(request.measured).long) ": "
@@ -59,6 +59,9 @@ fn sensors_and_loops(request: &SensorRequest) -> Markup {
                      at an end of the range stays there. A chain has one frequency: the sensors of (d) \
                      only watch."
                 }
+            }
+            @if request.trim == TrimmedQuantity::SwitchingFrequency && scenario.losses.is_some() {
+                " Resistances, drops and losses at turn-on are those at the common frequency."
             }
             " Each settled state is solved, not assumed."
         }

@@ -9,7 +9,7 @@
 //! time must then have shown it too. One interval does that with half of this probability.
 
 use super::size::{CountRule, SearchSamples};
-use crate::converter::{Arrangement, SwitchTiming};
+use crate::converter::{Arrangement, Converter, SwitchTiming};
 use crate::engine::EngineError;
 use crate::population::Population;
 use crate::scenario::SwitchSettings;
@@ -92,6 +92,7 @@ type Seen = Vec<TurnOn>;
 
 pub(super) fn search(
     explained: Explained,
+    population: &Population,
     arrangement: Arrangement,
     switch: &SwitchSettings,
     samples: &SearchSamples,
@@ -99,7 +100,7 @@ pub(super) fn search(
     let session = explained.session;
     let question = DeadTimeQuestion {
         explained,
-        population: &session.population(&session.scenario().tolerances, explained.draws()),
+        population,
         cases: session.cases(arrangement).collect(),
         arrangement,
         switch,
@@ -196,16 +197,17 @@ impl DeadTimeQuestion<'_> {
         let converter = self.population.draw(number);
         let mut shortfalls = vec![f64::NEG_INFINITY; self.tried()];
         for case in &self.cases {
-            let Some(found) = self.shortfalls(&converter, case) else {
+            if self.raise(&converter, case, &mut shortfalls).is_none() {
                 return vec![TurnOn::Hard; self.tried()];
-            };
-            shortfalls.iter_mut().zip(found).for_each(|(most, own)| *most = most.max(own));
+            }
         }
         let verdict = |shortfall| TurnOn::of_shortfall(shortfall, self.switch.soft_share);
         shortfalls.into_iter().map(verdict).collect()
     }
 
-    fn shortfalls(&self, converter: &crate::converter::Converter, case: &Case) -> Option<Vec<f64>> {
+    /// Raises the shortfalls to those at an operating point; none where they cannot be told. At a dead time
+    /// that is hard already it does not matter by how much.
+    fn raise(&self, converter: &Converter, case: &Case, shortfalls: &mut [f64]) -> Option<()> {
         let outcome = self.explained.session.solve(converter, case);
         let converter = converter.at(&case.point.condition);
         let solved = SolvedCase {
@@ -215,8 +217,8 @@ impl DeadTimeQuestion<'_> {
             arrangement: self.arrangement,
         };
         let commutation = solved.commutation(self.switch);
-        let points = commutation.over_dead_times(Second(self.longest()), self.tried())?;
-        Some(points.iter().map(|point| point.shortfall).collect())
+        let hard = TurnOn::least_hard(self.switch.soft_share);
+        commutation.raise_shortfalls(Second(self.longest()), hard, shortfalls)
     }
 }
 

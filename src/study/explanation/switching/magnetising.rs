@@ -24,8 +24,11 @@ const STEPS_PER_DOUBLING: f64 = 16.0;
 const STEPS: i32 = 32;
 /// Steps below what the first samples choose.
 const BELOW: i32 = 3;
-/// Samples between two looks at those that fail.
-const CHUNK: usize = 64;
+/// Samples before the first count of those that fail. Most factors fail at once. Then twice as many each
+/// time, up to the most.
+const FIRST_CHUNK: usize = 8;
+/// Most samples between two counts.
+const MOST_IN_CHUNK: usize = 512;
 
 /// Magnetising inductances of a population.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,6 +54,7 @@ pub enum PopulationLargest {
 
 pub(super) fn search(
     explained: Explained,
+    population: &Population,
     arrangement: Arrangement,
     switch: &SwitchSettings,
     samples: &SearchSamples,
@@ -58,12 +62,13 @@ pub(super) fn search(
     let session = explained.session;
     let question = MagnetisingQuestion {
         explained,
-        population: &session.population(&session.scenario().tolerances, explained.draws()),
-        cases: session.cases(arrangement).collect(),
+        population,
+        cases: session.cases(arrangement).cloned().collect(),
         arrangement,
         switch,
     };
-    let nominal = (-STEPS..=STEPS).rev().find(|n| question.is_soft(session.nominal(), *n));
+    let is_soft = |step: &i32| question.is_soft(session.nominal(), *step, &question.cases);
+    let nominal = (-STEPS..=STEPS).rev().find(is_soft);
     Ok(PopulationMagnetising {
         dead_time: switch.specification(arrangement).dead_time,
         nominal: question.largest(nominal),
@@ -75,7 +80,7 @@ pub(super) fn search(
 struct MagnetisingQuestion<'a> {
     explained: Explained<'a>,
     population: &'a Population,
-    cases: Vec<&'a Case>,
+    cases: Vec<Case>,
     arrangement: Arrangement,
     switch: &'a SwitchSettings,
 }
@@ -98,26 +103,45 @@ impl MagnetisingQuestion<'_> {
 
     /// Whether at most so many of the samples fail. It ends once more have failed.
     fn fails_at_most(&self, most: u64, numbers: &[u64], step: i32) -> Result<bool, EngineError> {
-        let mut failing = 0;
-        for chunk in numbers.chunks(CHUNK) {
-            let is_soft = |number: &u64| self.is_soft(&self.population.draw(*number), step);
-            let soft = self.explained.session.workers().map(chunk, is_soft)?;
-            failing += soft.iter().filter(|is_soft| !**is_soft).count() as u64;
-            if failing > most {
-                return Ok(false);
-            }
+        let (first, others) = numbers.split_at(FIRST_CHUNK.min(numbers.len()));
+        let mut failing = self.failing(first, step, &self.cases)?;
+        if failing > most || others.is_empty() {
+            return Ok(failing <= most);
         }
-        Ok(true)
+        let cases = self.cases_at(step);
+        let (mut left, mut size) = (others, 2 * FIRST_CHUNK);
+        while failing <= most && !left.is_empty() {
+            let (chunk, rest) = left.split_at(size.min(left.len()));
+            failing += self.failing(chunk, step, &cases)?;
+            (left, size) = (rest, MOST_IN_CHUNK.min(2 * size));
+        }
+        Ok(failing <= most)
+    }
+
+    /// How many of the samples fail.
+    fn failing(&self, numbers: &[u64], step: i32, cases: &[Case]) -> Result<u64, EngineError> {
+        let is_soft = |number: &u64| self.is_soft(&self.population.draw(*number), step, cases);
+        let soft = self.explained.session.workers().map(numbers, is_soft)?;
+        Ok(soft.iter().filter(|is_soft| !**is_soft).count() as u64)
+    }
+
+    /// The cases, whose solutions begin at that of the nominal converter with the factor of a step. Where it
+    /// has none, they begin where those without a factor do.
+    fn cases_at(&self, step: i32) -> Vec<Case> {
+        let nominal = scaled(self.explained.session.nominal(), step);
+        let prepared = |case: &Case| {
+            let open = Case { start: None, nearby: None, ..case.clone() };
+            let (outcome, prepared) = self.explained.session.solver().prepare(&nominal, open);
+            if outcome.solved().is_some() { prepared } else { case.clone() }
+        };
+        self.cases.iter().map(prepared).collect()
     }
 
     /// Whether a converter switches softly for certain at all operating points with its magnetising
     /// inductances larger by a factor. Where it is not solved, it does not.
-    fn is_soft(&self, converter: &Converter, step: i32) -> bool {
-        let mut scaled = converter.clone();
-        for tank in &mut scaled.tanks {
-            tank.magnetising_inductance.0 *= factor(step);
-        }
-        self.cases.iter().all(|case| self.is_soft_at(&scaled, case))
+    fn is_soft(&self, converter: &Converter, step: i32, cases: &[Case]) -> bool {
+        let scaled = scaled(converter, step);
+        cases.iter().all(|case| self.is_soft_at(&scaled, case))
     }
 
     fn is_soft_at(&self, converter: &Converter, case: &Case) -> bool {
@@ -170,4 +194,13 @@ pub fn largest_step<E>(
 /// The factor of a step.
 fn factor(step: i32) -> f64 {
     libm::exp2(f64::from(step) / STEPS_PER_DOUBLING)
+}
+
+/// A converter with its magnetising inductances larger by the factor of a step.
+fn scaled(converter: &Converter, step: i32) -> Converter {
+    let mut scaled = converter.clone();
+    for tank in &mut scaled.tanks {
+        tank.magnetising_inductance.0 *= factor(step);
+    }
+    scaled
 }

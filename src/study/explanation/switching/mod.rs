@@ -61,10 +61,12 @@ pub(super) fn search(
         return Ok(Some(SwitchingSearch { samples, needed, arrangements: Vec::new() }));
     };
     progress.stage("dead times and magnetising inductances", 0);
+    let session = explained.session;
+    let population = &session.population(&scenario.tolerances, explained.draws());
     let of_arrangement = |arrangement: Arrangement| -> Result<_, StudyError> {
-        let dead_times = dead_times::search(explained, arrangement, &switch, &taken)?;
+        let dead_times = dead_times::search(explained, population, arrangement, &switch, &taken)?;
         let switch = switch.with_dead_time(dead_times.chosen);
-        let magnetising = magnetising::search(explained, arrangement, &switch, &taken)?;
+        let magnetising = magnetising::search(explained, population, arrangement, &switch, &taken)?;
         Ok(ArrangementSearch { dead_times, magnetising })
     };
     let arrangements =

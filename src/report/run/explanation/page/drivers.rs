@@ -3,10 +3,11 @@
 use maud::{Markup, html};
 
 use super::explained_run::ExplainedRun;
+use crate::converter::Arrangement;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
 use crate::report::format::names::capital;
 use crate::report::format::numbers::{NONE, count, percent};
-use crate::report::format::page::parts::{arrangement, figure, folded_table, headings, number};
+use crate::report::format::page::parts::{figure, folded_table, headings, number};
 use crate::report::run::explanation::names::{self, share_percent};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{CaseDrivers, Driver, Drivers, FigureDrivers};
@@ -122,50 +123,40 @@ impl PointDrivers<'_> {
         figure(&drawing, &caption)
     }
 
-    /// Total shares of figures that have no picture, and what a linear model explains of each.
+    /// Total shares in the chain of figures that have no picture, and what a linear model explains of each.
     fn shares_table(&self, subject: &str, figures: &[Figure]) -> Markup {
-        let found: Vec<_> = figures.iter().map(|figure| self.of(*figure)).collect();
-        let mut names = vec!["parameter".to_owned(), "arrangement".to_owned()];
-        names.extend(figures.iter().map(|figure| names::figure(*figure)));
-        let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        let all: Vec<_> = found.iter().flatten().copied().collect();
-        let linear = |own: &FigureDrivers| own.linear.map_or_else(|| NONE.to_owned(), percent);
+        let is_chain =
+            |own: &(&CaseResult, &FigureDrivers)| own.0.arrangement() == Arrangement::Chain;
+        let found: Vec<_> = figures
+            .iter()
+            .filter_map(|figure| Some((*figure, self.of(*figure).into_iter().find(is_chain)?)))
+            .collect();
+        let names: Vec<String> = found.iter().map(|(figure, _)| names::figure(*figure)).collect();
+        let names: Vec<&str> =
+            ["parameter"].into_iter().chain(names.iter().map(String::as_str)).collect();
+        let all: Vec<_> = found.iter().map(|(_, own)| *own).collect();
+        let share = |own: &FigureDrivers, driver: &Driver| {
+            let shares = own.shares.iter().find(|shares| shares.driver == *driver);
+            shares.map_or_else(|| NONE.to_owned(), |own| share_percent(own.shares.total.estimate))
+        };
         let rows = html! {
             @for driver in Self::sorted(&all) {
-                (self.rows(&names::driver(&driver), &found, &|own| {
-                    let shares = own.shares.iter().find(|shares| shares.driver == driver);
-                    shares.map_or_else(|| NONE.to_owned(), |own| share_percent(own.shares.total.estimate))
-                }))
+                tr {
+                    th scope="row" { (names::driver(&driver)) }
+                    @for (_, own) in &all { (number(share(own, &driver))) }
+                }
             }
-            (self.rows("linear model", &found, &linear))
+            tr class="limited" {
+                th scope="row" { "linear model" }
+                @for (_, own) in &all { (number(own.linear.map_or_else(|| NONE.to_owned(), percent))) }
+            }
         };
         let caption = format!(
-            "{} at “{}”: total share of the variance, and what a linear model explains",
+            "{} at “{}”, chain: total share of the variance, and what a linear model explains",
             capital(subject),
             self.name()
         );
-        html! { @if !figures.is_empty() { (folded_table(&caption, &headings(2, &names), &rows)) } }
-    }
-
-    /// A row an arrangement: what is written of each figure.
-    fn rows(
-        &self,
-        label: &str,
-        found: &[Vec<(&CaseResult, &FigureDrivers)>],
-        write: &dyn Fn(&FigureDrivers) -> String,
-    ) -> Markup {
-        html! {
-            @for (n, (case, _)) in self.cases.iter().enumerate() {
-                @let own = found.iter().map(|all| all.iter().find(|(of, _)| of.arrangement() == case.arrangement()));
-                tr {
-                    @if n == 0 { th scope="rowgroup" rowspan=(self.cases.len()) { (label) } }
-                    (arrangement(case.arrangement()))
-                    @for figure in own {
-                        (number(figure.map_or_else(|| NONE.to_owned(), |(_, drivers)| write(drivers))))
-                    }
-                }
-            }
-        }
+        html! { @if !all.is_empty() { (folded_table(&caption, &headings(1, &names), &rows)) } }
     }
 
     /// The output current of every phase, where it varies.

@@ -1,0 +1,237 @@
+//! Phases that switch at an instant: how their switches turn on, and what that costs.
+
+use arrayvec::ArrayVec;
+
+use super::case::CommutationCase;
+use super::instant::{CoupledPhases, SwitchingInstant};
+use super::leg::MovingLeg;
+use super::motion::Motion;
+use super::nodes::{LegNodes, PerNode};
+use super::transition::{Swing, Transition};
+use crate::converter::{Arrangement, Leg};
+use crate::units::{Ampere, Joule, Volt};
+
+/// How the switches would turn on at a time in the dead time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct TurnOnNow {
+    /// Highest turn-on voltage as a share of its interval voltage.
+    pub(super) highest_share: f64,
+    /// Largest shortfall of a swing, as a share of its interval voltage.
+    pub(super) shortfall: f64,
+    /// Energy lost, in joule.
+    pub(super) energy: f64,
+}
+
+impl TurnOnNow {
+    /// No switch turns on.
+    pub(super) const NONE: Self =
+        Self { highest_share: 0.0, shortfall: f64::NEG_INFINITY, energy: 0.0 };
+
+    /// Other switches turn on too.
+    pub(super) fn add(&mut self, other: Self) {
+        self.highest_share = self.highest_share.max(other.highest_share);
+        self.shortfall = self.shortfall.max(other.shortfall);
+        self.energy += other.energy;
+    }
+}
+
+/// Dead times that are tried one after the other.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Steps {
+    /// From one to the next, and the first one, in seconds.
+    pub(super) step: f64,
+    /// A shortfall at which no more is asked.
+    pub(super) enough: f64,
+}
+
+impl Steps {
+    /// The dead time of a place.
+    pub(super) fn time(self, place: usize) -> f64 {
+        self.step * (place + 1) as f64
+    }
+
+    /// Whether no more is asked of a place.
+    pub(super) fn is_done(self, seen: &TurnOnNow) -> bool {
+        seen.shortfall >= self.enough
+    }
+
+    /// The places up to the last one of which more is asked.
+    pub(super) fn open(self, seen: &mut [TurnOnNow]) -> &mut [TurnOnNow] {
+        let open = seen.iter().rposition(|now| !self.is_done(now)).map_or(0, |last| last + 1);
+        &mut seen[..open]
+    }
+}
+
+/// Phases at an instant. They count from the first of the coupled ones here.
+#[derive(Clone, Copy)]
+pub(super) struct CommutatedPhases<'a> {
+    pub(super) instant: SwitchingInstant,
+    pub(super) coupled: CoupledPhases,
+    /// Legs whose nodes swing, in the order of the moving ones.
+    pub(super) legs: &'a [Leg],
+    pub(super) case: CommutationCase<'a>,
+}
+
+impl CommutatedPhases<'_> {
+    fn swing(&self, leg: usize, phase: usize) -> Swing {
+        let falls = self.instant.falls(self.coupled.first + phase, self.legs[leg]);
+        if falls { Swing::HighToLow } else { Swing::LowToHigh }
+    }
+
+    /// All legs and phases.
+    fn nodes(&self) -> impl Iterator<Item = (usize, usize)> {
+        let phases = self.coupled.count;
+        (0..self.legs.len()).flat_map(move |leg| (0..phases).map(move |phase| (leg, phase)))
+    }
+
+    /// What the switches carry that turn off, leg by leg. A high switch carries its tank's current,
+    /// a low one of a chain that of the next phase too.
+    pub(super) fn turn_off_currents<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+    ) -> [PerNode<ROOM>; 2] {
+        let shares_nodes = self.case.arrangement == Arrangement::Chain;
+        let tank = |k: usize| motion.currents.get(k).map_or(0.0, |c| c.tank);
+        let mut currents = [[0.0; ROOM]; 2];
+        for (leg, k) in self.nodes() {
+            let next = shares_nodes && self.swing(leg, k) == Swing::LowToHigh;
+            currents[leg][k] = if next { tank(k) + tank(k + 1) } else { tank(k) }.abs();
+        }
+        currents
+    }
+
+    /// The switch of a phase that turns on.
+    fn next_on<const ROOM: usize>(&self, leg: usize, phase: usize) -> usize {
+        match self.swing(leg, phase) {
+            Swing::HighToLow => phase,
+            Swing::LowToHigh => LegNodes::<ROOM>::high_switch(phase),
+        }
+    }
+
+    /// How the switches turn on after this dead time.
+    pub(super) fn turn_on<const ROOM: usize>(&self, motion: &Motion<ROOM>, time: f64) -> TurnOnNow {
+        let mut all = TurnOnNow::NONE;
+        for (leg, k) in self.nodes() {
+            let share = self.turn_on_voltage(motion, leg, k) / motion.legs[leg].circuit.interval(k);
+            let shortfall = share - self.spare(motion, leg, k, time);
+            all.add(TurnOnNow { highest_share: share, shortfall, energy: 0.0 });
+        }
+        all.energy = self.mirrors() as f64 * self.energy(motion);
+        all
+    }
+
+    fn turn_on_voltage<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        leg: usize,
+        k: usize,
+    ) -> f64 {
+        motion.legs[leg].voltage(self.next_on::<ROOM>(leg, k)).max(0.0)
+    }
+
+    /// By how much farther a node could have swung, as a share of its interval voltage.
+    fn spare<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        leg: usize,
+        k: usize,
+        time: f64,
+    ) -> f64 {
+        let (moving, switch) = (&motion.legs[leg], self.next_on::<ROOM>(leg, k));
+        let swing_charge = moving.circuit.node_capacitance(k) * moving.circuit.interval(k);
+        let at_last = moving.diode_currents[switch] * time;
+        moving.carried[switch].min(at_last).max(0.0) / swing_charge
+    }
+
+    /// Energy lost if the switches turned on now.
+    fn energy<const ROOM: usize>(&self, motion: &Motion<ROOM>) -> f64 {
+        let legs = motion.legs.iter().enumerate();
+        legs.map(|(n, leg)| leg.circuit.energy(&self.off_target(n, leg))).sum()
+    }
+
+    /// How far the nodes stand from where their switches take them.
+    fn off_target<const ROOM: usize>(&self, leg: usize, moving: &MovingLeg<ROOM>) -> PerNode<ROOM> {
+        let mut off_target = [0.0; ROOM];
+        for (k, off) in off_target.iter_mut().enumerate().take(self.coupled.count) {
+            let target = match self.swing(leg, k) {
+                Swing::HighToLow => 0.0,
+                Swing::LowToHigh => moving.circuit.interval(k),
+            };
+            *off = moving.nodes[k] - target;
+        }
+        off_target
+    }
+
+    /// Energy lost in the switch that turns on for each node of a leg.
+    fn energies<const ROOM: usize>(&self, leg: usize, moving: &MovingLeg<ROOM>) -> PerNode<ROOM> {
+        let off_target = self.off_target(leg, moving);
+        moving.circuit.energies(&off_target, |k| self.next_on::<ROOM>(leg, k))
+    }
+
+    /// Adds what became of the nodes.
+    pub(super) fn add<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        turn_off: &[PerNode<ROOM>; 2],
+        passed: &mut Vec<Transition>,
+    ) {
+        let legs = motion.legs.iter().enumerate();
+        let energies: ArrayVec<PerNode<ROOM>, 2> =
+            legs.map(|(n, leg)| self.energies(n, leg)).collect();
+        for (leg, k) in self.nodes() {
+            let turn_off_current = Ampere(turn_off[leg][k] / self.scale());
+            let energy = Joule(energies[leg][k]);
+            let followed =
+                Transition { turn_off_current, energy, ..self.transition(motion, leg, k) };
+            match self.case.arrangement {
+                Arrangement::Chain => passed.push(followed),
+                Arrangement::Paralleled => {
+                    let legs = &Leg::ALL[..self.case.point.drive.legs()];
+                    let both = legs.iter().flat_map(|leg| {
+                        [followed, followed.mirrored()].map(|t| Transition { leg: *leg, ..t })
+                    });
+                    passed.extend(both);
+                }
+            }
+        }
+    }
+
+    /// So many transitions a period each one that is followed stands for.
+    fn mirrors(&self) -> usize {
+        match self.case.arrangement {
+            Arrangement::Chain => 1,
+            Arrangement::Paralleled => 2 * self.case.point.drive.legs(),
+        }
+    }
+
+    /// The switches of rescaled tanks stand at so many times the voltage and carry so much less.
+    fn scale(&self) -> f64 {
+        match self.case.arrangement {
+            Arrangement::Chain => 1.0,
+            Arrangement::Paralleled => self.case.converter.phases() as f64,
+        }
+    }
+
+    /// What became of a node, but for the current that is turned off and the energy lost.
+    fn transition<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        leg: usize,
+        k: usize,
+    ) -> Transition {
+        let moving = &motion.legs[leg];
+        let volt = |v: f64| Volt(v * self.scale());
+        Transition {
+            leg: self.legs[leg],
+            phase: self.coupled.first + k,
+            swing: self.swing(leg, k),
+            interval_voltage: volt(moving.circuit.interval(k)),
+            turn_on_voltage: volt(self.turn_on_voltage(motion, leg, k)),
+            spare: self.spare(motion, leg, k, self.case.switch.dead_time.0),
+            turn_off_current: Ampere(0.0),
+            energy: Joule(0.0),
+            highest_low: volt(moving.highest[k]),
+            highest_high: volt(moving.highest[LegNodes::<ROOM>::high_switch(k)]),
+        }
+    }
+}
