@@ -17,6 +17,7 @@ mod interrupted;
 mod losses;
 mod memory;
 mod output_folder;
+mod pages;
 mod project;
 mod ratings;
 mod result_files;

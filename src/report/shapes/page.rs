@@ -104,7 +104,7 @@ fn figures_of(column: &ColumnShapes) -> Markup {
         (row("smallest", end(smallest), none(), words::deviation(smallest - 1.0)))
         (row("largest", end(largest), none(), words::deviation(largest - 1.0)))
     };
-    table("The values", &headings(1, &["", "value", "95 % interval", "of nominal"]), &rows)
+    table("The values", &headings(1, &["statistic", "value", "95 % interval", "of nominal"]), &rows)
 }
 
 fn shapes(column: &ColumnShapes) -> Markup {

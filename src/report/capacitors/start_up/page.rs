@@ -75,16 +75,16 @@ pub(in crate::report::capacitors) fn methods(study: &StartUpStudy) -> Markup {
         dt { "Start" }
         dd {
             "Laws without dead time, checked by integration of six invented designs with body diodes. "
-            i { "Capacitance ladder" } ": switch capacitances divide the input. "
-            i { "Cold start" } ": empty capacitors leave the whole input to the first switches. The tank \
+            em { "Capacitance ladder" } ": switch capacitances divide the input. "
+            em { "Cold start" } ": empty capacitors leave the whole input to the first switches. The tank \
              current is at most that of Lr, Cr and R under a square wave from rest. "
-            i { "Resistor ladder" } ": v(k) lags by m R C k(N−k)(2N−k)/(6N). "
-            i { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
-            i { "Threshold" } ": a phase passes K (V/Vth − 1)² above its threshold, and far above it what \
+            em { "Resistor ladder" } ": v(k) lags by m R C k(N−k)(2N−k)/(6N). "
+            em { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
+            em { "Threshold" } ": a phase passes K (V/Vth − 1)² above its threshold, and far above it what \
              its fundamental passes. "
-            i { "Rated charge" } ": a phase passes its rated Q f at Vin/N, nothing below its threshold, and \
+            em { "Rated charge" } ": a phase passes its rated Q f at Vin/N, nothing below its threshold, and \
              else in proportion. Half the ripple comes on top. "
-            i { "Energy of the fill" } ": legs C Vin² (N²−1)/(12 N) arrive at the output. m is Vin over the \
+            em { "Energy of the fill" } ": legs C Vin² (N²−1)/(12 N) arrive at the output. m is Vin over the \
              ramp time, X the reactance of the tank, K a current of the tank (model of the solver). Where \
              phases differ by their temperatures, a cold start takes phase 1, and each other law the worst \
              phase."

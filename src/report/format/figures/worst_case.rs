@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 
-use super::{ACROSS, Axis, Ends, Mark, Name, across, figure, px, short, upright};
+use super::{ACROSS, Axis, Ends, Mark, Name, WIDTH, across, figure, fitted, px, short, upright};
 
 /// Height of the name of an operating point, and of one line below it.
 const NAME: f64 = 20.0;
 const LINE: f64 = 15.0;
+/// Room for the name of an operating point; narrow pages show letters an eighth larger.
+const ROOM: f64 = 0.88 * WIDTH;
 /// The largest value over the smallest one that the axis shows.
 const SPAN: f64 = 300.0;
 /// Up to this ratio of both ends the axis has equal steps, beyond it equal ratios.
@@ -70,7 +72,7 @@ pub(in crate::report) fn worst_cases(name: &Name, groups: &[WorstCaseGroup]) -> 
         (across(&x, Ends { from: bottom, to: top }, "multiples of the limit", short))
         (upright(&x, Ends { from: bottom, to: top }, Some(&limit)))
         @for (start, group) in starts {
-            text class="limit-label" x="2" y=(px(start + 14.0)) { (group.label) }
+            text class="limit-label" x="2" y=(px(start + 14.0)) { (fitted(&group.label, ROOM)) }
             @for (n, marks) in group.marks.iter().enumerate() {
                 (line(&x, start + NAME + (n as f64 + 0.5) * LINE, marks))
             }
@@ -163,6 +165,12 @@ mod tests {
         assert!(text.contains(&format!("cx=\"{}\"", at(2.0))), "{text}");
         assert!(
             text.contains(&format!("M{} ", at(1.0))) && text.contains(&format!("M{} ", at(4.0)))
+        );
+        let long = WorstCaseGroup { label: "full load ".repeat(12), marks: vec![marks] };
+        let text_of_long = worst_cases(&name, &[long]).0;
+        assert!(
+            text_of_long.contains("full load…") || text_of_long.contains("full…"),
+            "{text_of_long}"
         );
         assert!(text.contains("&lt;full&gt;") && !text.contains("NaN"));
         assert_eq!(text.matches("sign-full").count(), 1, "no mark without a value");

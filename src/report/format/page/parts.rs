@@ -19,7 +19,7 @@ pub(in crate::report) fn section(id: &str, heading: &str, inside: &Markup) -> Ma
 /// A table in a frame of its own that scrolls where the page is too narrow.
 pub(in crate::report) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
     html! {
-        div class="frame" tabindex="0" role="region" aria-label=(caption) {
+        div class="frame" tabindex="0" role="group" aria-label=(caption) {
             table {
                 caption { span { (caption) } }
                 thead { (head) }
@@ -34,7 +34,7 @@ pub(in crate::report) fn folded_table(caption: &str, head: &Markup, body: &Marku
     folded(
         caption,
         &html! {
-            div class="frame" tabindex="0" role="region" aria-label=(caption) {
+            div class="frame" tabindex="0" role="group" aria-label=(caption) {
                 table { thead { (head) } tbody { (body) } }
             }
         },

@@ -44,7 +44,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
     );
     let head = html! {
         tr {
-            th scope="col" class="text" { "" }
+            th scope="col" class="text" { "property" }
             @for variant in Variant::ALL { th scope="col" { (told::name(variant)) } }
         }
     };

@@ -1,0 +1,143 @@
+// Controls: all are reached by keyboard, and change what they should. A check of another kind of control
+// is a function of the page that gives its defects, and a line in CONTROLS.
+
+// `details` open by Enter and close by the space bar.
+async function details_open_by_keyboard(page) {
+  const found = [];
+  const number = await page.evaluate(() => document.querySelectorAll("details").length);
+  for (let n = 0; n < number; n += 1) {
+    const name = await page.evaluate((which) => {
+      const details = document.querySelectorAll("details")[which];
+      // One within another is only there where that is open.
+      for (let outer = details.parentElement?.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
+      details.querySelector(":scope > summary")?.focus();
+      return details.querySelector(":scope > summary")?.textContent.trim() ?? "";
+    }, n);
+    for (const key of ["Enter", " "]) {
+      const open = (which) => document.querySelectorAll("details")[which].open;
+      const before = await page.evaluate(open, n);
+      await page.press(key, key === " " ? "Space" : key);
+      if ((await page.evaluate(open, n)) === before) found.push(`"${name}" does not heed ${key === " " ? "the space bar" : key}`);
+    }
+  }
+  return found;
+}
+
+// Run in the page. Everything that can be used by keyboard, in the order of the text; what is met from
+// now on is kept.
+function begin_to_listen() {
+  const all = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")];
+  const usable = all.filter((one) => one.tabIndex >= 0 && !one.disabled && one.getClientRects().length > 0 && one.checkVisibility({ visibilityProperty: true }));
+  // One radio button stands for all of its group.
+  const stands_for = (one) => (one.type === "radio" ? `radio ${one.name}` : one);
+  const met = [];
+  addEventListener("focusin", ({ target }) => met.push(target));
+  globalThis.keyboard = { expected: [...new Map(usable.map((one) => [stands_for(one), one])).values()], met, stands_for };
+  // From the beginning of the page.
+  document.body.tabIndex = -1;
+  document.body.focus();
+  document.body.removeAttribute("tabindex");
+  met.length = 0;
+  return globalThis.keyboard.expected.length;
+}
+
+function not_met() {
+  const { expected, met, stands_for } = globalThis.keyboard;
+  const name = (one) => (one ? `<${one.localName}> "${(one.getAttribute("aria-label") ?? one.textContent).trim().slice(0, 60)}"` : "nothing");
+  const n = expected.findIndex((one, place) => !met[place] || stands_for(one) !== stands_for(met[place]));
+  return n < 0 ? [] : [`Tab leads to ${name(met[n])} where ${name(expected[n])} follows`];
+}
+
+// The key Tab leads through everything that can be used, in the order of the text.
+async function tab_leads_through_all(page) {
+  const number = await page.evaluate(begin_to_listen);
+  await Promise.all(Array.from({ length: number }, () => page.press("Tab")));
+  return page.evaluate(not_met);
+}
+
+// Run in the page: the rows of a table whose columns can be sorted, and how its second column is sorted.
+function sortable(n) {
+  const table = [...document.querySelectorAll("table")].filter((one) => one.querySelectorAll("thead button").length > 1)[n];
+  if (!table) return null;
+  for (let outer = table.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
+  const button = table.querySelectorAll("thead button")[1];
+  button.focus();
+  const { cellIndex, ariaSort } = button.closest("th");
+  const rows = [...table.tBodies[0].rows];
+  return { order: ariaSort, cells: rows.map((row) => row.cells[cellIndex].textContent.trim()), rows: rows.map((row) => row.textContent), name: table.closest("[aria-label]")?.ariaLabel ?? "" };
+}
+
+// The button in the head of a column sorts the table upwards, then downwards, and loses no row.
+async function tables_sort(page) {
+  const found = [];
+  for (let n = 0; n < 3; n += 1) {
+    const before = await page.evaluate(sortable, n);
+    if (before === null) break;
+    await page.press("Enter");
+    const up = await page.evaluate(sortable, n);
+    await page.press("Enter");
+    const down = await page.evaluate(sortable, n);
+    const kept = [up, down].every((now) => [...now.rows].sort().join("\n") === [...before.rows].sort().join("\n"));
+    if (!kept) found.push(`rows of "${before.name}" are lost or changed as it is sorted`);
+    if (up.order !== "ascending" || down.order !== "descending") found.push(`"${before.name}" does not tell how it is sorted`);
+    const differ = new Set(before.cells).size > 1;
+    if (differ && up.cells.join("\n") === down.cells.join("\n")) found.push(`"${before.name}" is the same upwards and downwards`);
+  }
+  return found;
+}
+
+// A search field above a table leaves the rows that hold its words.
+async function tables_filter(page) {
+  const find = (wanted) => {
+    const field = document.querySelector(".tools input[type=search]");
+    if (!field) return null;
+    for (let outer = field.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
+    field.focus();
+    const frame = field.closest(".tools").nextElementSibling;
+    const rows = [...frame.querySelector("table").tBodies[0].rows];
+    const text = (row) => row.textContent.trim().replace(/\s+/g, " ").toLowerCase();
+    const words = wanted ?? text(rows[0].cells[0]);
+    const right = rows.every((row) => row.hidden !== text(row).includes(words));
+    return { words, right, all: rows.every((row) => !row.hidden) };
+  };
+  const before = await page.evaluate(find, null);
+  if (before === null) return [];
+  await page.send("Input.insertText", { text: before.words });
+  const during = await page.evaluate(find, before.words);
+  await page.evaluate(() => document.activeElement.select());
+  await page.send("Input.insertText", { text: "" });
+  const after = await page.evaluate(find, before.words);
+  return [
+    ...(before.all && during.right ? [] : [`rows that hold "${before.words}" are not those that are left`]),
+    ...(after.all ? [] : ["rows stay away as the search is emptied"]),
+  ];
+}
+
+// The limit moves by an arrow key, and what is said of it with it.
+async function limits_move(page) {
+  const told = () => {
+    const box = document.querySelector("[data-curve]");
+    if (!box) return null;
+    for (let outer = box.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
+    box.querySelector("input[type=range]")?.focus();
+    const line = box.parentElement.querySelector("svg .moved-limit");
+    return { said: box.querySelector("output")?.textContent ?? "", at: Number(line?.getAttribute("x1")), number: box.querySelector("input[type=number]")?.value };
+  };
+  const before = await page.evaluate(told);
+  if (before === null) return [];
+  await page.press("PageUp");
+  const after = await page.evaluate(told);
+  const same = ["said", "number"].filter((part) => before[part] === after[part]);
+  return [
+    ...same.map((part) => `the limit moves, and its ${part === "said" ? "sentence" : "number"} stays "${after[part]}"`),
+    ...(after.at > before.at ? [] : ["the limit moves, and its line stays"]),
+  ];
+}
+
+const CONTROLS = [details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move];
+
+export async function check_controls(page) {
+  const found = [];
+  for (const check of CONTROLS) found.push(...(await check(page)));
+  return found;
+}

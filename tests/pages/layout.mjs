@@ -1,0 +1,40 @@
+// The page at a width: it scrolls downwards alone, and tables within frames that the keyboard reaches.
+
+// Runs in the page. Which elements make it wider than the window, the innermost ones.
+function wide() {
+  const room = document.documentElement.clientWidth;
+  const { scrollWidth } = document.documentElement;
+  if (scrollWidth <= room) return [];
+  const clipped = (element) => {
+    for (let outer = element.parentElement; outer && outer !== document.body; outer = outer.parentElement) {
+      if (getComputedStyle(outer).overflowX !== "visible") return true;
+    }
+    return false;
+  };
+  // Letters may reach out of an element that does not.
+  const letters = document.createRange();
+  const right = (element) => {
+    const texts = [...element.childNodes].filter((node) => node.nodeType === Node.TEXT_NODE);
+    const ends = texts.map((text) => {
+      letters.selectNodeContents(text);
+      return letters.getBoundingClientRect().right;
+    });
+    return Math.max(element.getBoundingClientRect().right, ...ends);
+  };
+  const out = [...document.body.querySelectorAll("*")].filter((element) => right(element) > room + 1 && !clipped(element));
+  const innermost = out.filter((element) => !out.some((other) => other !== element && element.contains(other)));
+  const names = innermost.slice(0, 3).map((element) => `<${element.localName} class="${element.getAttribute("class") ?? ""}"> "${element.textContent.trim().slice(0, 50)}"`);
+  return [`is ${scrollWidth} px wide in a window of ${room}: ${names.join("; ")}`];
+}
+
+// Runs in the page. What scrolls within a frame that no key can scroll.
+function out_of_reach() {
+  const scrolls = (element) => element.scrollWidth > element.clientWidth + 1 && ["auto", "scroll"].includes(getComputedStyle(element).overflowX);
+  const reached = (element) => element.tabIndex >= 0 || element.querySelector("a[href], button, input, select, textarea, summary, [tabindex='0']") !== null;
+  const frames = [...document.body.querySelectorAll("*")].filter((element) => scrolls(element) && !reached(element));
+  return frames.map((element) => `<${element.localName}> "${element.textContent.trim().slice(0, 60)}" scrolls, and no key reaches it`);
+}
+
+export async function check_layout(page, { medium }) {
+  return [...(await page.evaluate(wide)), ...(medium === "print" ? [] : await page.evaluate(out_of_reach))];
+}
