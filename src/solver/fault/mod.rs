@@ -19,6 +19,6 @@ mod voltages;
 mod whole;
 
 pub use case::{AssumedVoltages, FaultCase};
-pub use outcome::{BlockingRange, FaultOutcome, FaultedState, SwitchVoltages, Trap};
+pub use outcome::{BlockingRange, FaultOutcome, FaultedState, NoSteadyState, SwitchVoltages, Trap};
 pub use signs::{FirstSigns, Periods};
 pub use stopped::{StoppedChain, conduction_threshold};

@@ -26,7 +26,7 @@ impl FaultCase {
                 self.runs(whole, law)
             }
             Outcome::OutOfRange => FaultOutcome::OutOfRange,
-            Outcome::NotSolved(why) => FaultOutcome::NotSolved(why),
+            Outcome::NotSolved(why) => FaultOutcome::not_solved(why),
         }
     }
 

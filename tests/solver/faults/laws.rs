@@ -163,7 +163,7 @@ fn one_damaged_leg_keeps_the_sharing_from_half_of_the_phases_on() {
             let found = design.solve(fault);
             let context = format!("{} {fault:?} of {phases}: {}", design.number, found.name());
             if fed == 0 {
-                assert_eq!(found, FaultOutcome::NoSteadyState, "{context}");
+                assert_eq!(found.name(), "no steady state", "{context}");
                 continue;
             }
             let FaultOutcome::Runs(state) = found else {
