@@ -3,7 +3,7 @@
 use crate::converter::{Arrangement, FailedLegs, FailureMode};
 use crate::report::format::missed::figure_and_limit;
 use crate::report::format::numbers::{NONE, four, given_percent, quantity, significant};
-use crate::solver::fault::{FaultOutcome, FirstSigns, Periods};
+use crate::solver::fault::{FaultOutcome, FirstSigns, NoSteadyState, Periods};
 use crate::study::faults::{FaultResult, FaultStudy};
 
 /// What the model leaves unknown.
@@ -25,9 +25,9 @@ pub(super) const LAWS: [&str; 4] = [
     "Body diodes keep every voltage of a chain between zero and the input, as long as its gates work.",
     "A stopped chain ends with every working phase at the voltage below which it does not rectify. The \
      failed phase takes the rest.",
-    "In full-bridge drive the sound leg keeps the currents equal while at least half of the phases \
-     receive voltage in the damaged leg. Then the voltages across switches change, and the currents \
-     do not.",
+    "In full-bridge drive the sound leg keeps the currents equal while more than half of the phases \
+     receive voltage in the damaged leg. At exactly half it does while the ripple stays below the drops of \
+     the body diodes. Then the voltages across switches change, and the currents do not.",
 ];
 
 /// What may hurt where a part has failed.
@@ -74,6 +74,8 @@ pub(super) enum FaultWord {
     Range,
     /// All phases stop.
     Stops,
+    /// A junction has no steady temperature.
+    Heats,
     /// The input is shorted.
     Shorts,
     /// The model does not tell.
@@ -84,12 +86,13 @@ pub(super) enum FaultWord {
 
 impl FaultWord {
     /// All of them, the best first.
-    pub(super) const ALL: [Self; 8] = [
+    pub(super) const ALL: [Self; 9] = [
         Self::Runs,
         Self::Limit,
         Self::Trap,
         Self::Range,
         Self::Stops,
+        Self::Heats,
         Self::Shorts,
         Self::Unknown,
         Self::NotSolved,
@@ -103,7 +106,8 @@ impl FaultWord {
             FaultOutcome::Runs(_) => Self::Limit,
             FaultOutcome::OutOfRange => Self::Range,
             FaultOutcome::Stops => Self::Stops,
-            FaultOutcome::NoSteadyState => Self::Shorts,
+            FaultOutcome::NoSteadyState(NoSteadyState::JunctionRunaway) => Self::Heats,
+            FaultOutcome::NoSteadyState(NoSteadyState::InputShorted) => Self::Shorts,
             FaultOutcome::Unknown => Self::Unknown,
             FaultOutcome::NotSolved(_) => Self::NotSolved,
         }
@@ -117,6 +121,7 @@ impl FaultWord {
             Self::Trap => "trap",
             Self::Range => "range",
             Self::Stops => "STOPS",
+            Self::Heats => "HEAT",
             Self::Shorts => "SHORT",
             Self::Unknown => "open",
             Self::NotSolved => "none",
@@ -131,6 +136,7 @@ impl FaultWord {
             Self::Trap => "T",
             Self::Range => "O",
             Self::Stops => "S",
+            Self::Heats => "H",
             Self::Shorts => "X",
             Self::Unknown => "?",
             Self::NotSolved => "n",
@@ -145,7 +151,8 @@ impl FaultWord {
             Self::Trap => "runs only if the controller starts from the top of the band",
             Self::Range => "out of range: no frequency in the band delivers the output",
             Self::Stops => "every phase stops",
-            Self::Shorts => "the input is shorted in every period",
+            Self::Heats => "no steady state: a junction heats up without end",
+            Self::Shorts => "no steady state: the input is shorted in every period",
             Self::Unknown => "not told: what the model leaves out decides",
             Self::NotSolved => "the solver found nothing",
         }
@@ -240,6 +247,11 @@ pub(super) fn trapped(result: &FaultResult) -> Option<String> {
         quantity(trap.frequency),
         quantity(trap.current)
     ))
+}
+
+/// Why there is no steady state, or none is known.
+pub(super) fn cause(result: &FaultResult) -> Option<String> {
+    result.outcome.cause().map(|why| format!("{}{}.", why[..1].to_uppercase(), &why[1..]))
 }
 
 /// Which limits are missed.
