@@ -18,6 +18,7 @@ mod frequency_trim;
 mod grades;
 mod grades_confidence;
 mod measured_files;
+mod over_points;
 mod population;
 mod sensors;
 mod sensors_confidence;

@@ -75,6 +75,21 @@ pub(in crate::report) fn verdict_heading(verdict: Verdict) -> &'static str {
     }
 }
 
+/// What a verdict is on, in few words.
+pub(in crate::report) fn verdict_subject(arrangement: Arrangement) -> &'static str {
+    match arrangement {
+        Arrangement::Chain => "with charge balancing",
+        Arrangement::Paralleled => "plain paralleled",
+    }
+}
+
+/// The text with a capital letter at its head.
+pub(in crate::report) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next();
+    first.map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// A parameter of the parts; its short name is its symbol.
 pub(in crate::report) fn parameter(parameter: Parameter) -> Term {
     match parameter {

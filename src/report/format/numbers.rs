@@ -156,6 +156,59 @@ pub(in crate::report) fn in_percent(fraction: f64) -> String {
     decimals(p, decimal_places)
 }
 
+/// A share in parts per million without the unit, three digits.
+pub(in crate::report) fn ppm(share: f64) -> String {
+    let parts = 1e6 * share;
+    if parts < 999.5 {
+        return without_needless_zeros(&three(parts));
+    }
+    let unit = libm::pow(10.0, libm::floor(libm::log10(parts)) - 2.0);
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "at most a million"
+    )]
+    let rounded = (unit * (parts / unit).round()).round() as u64;
+    count(rounded)
+}
+
+/// A number, or a quantity with its unit, without zeros at the end of its decimals: `48 V` of `48.00 V`.
+pub(in crate::report) fn without_needless_zeros(text: &str) -> String {
+    let (number, unit) = text.split_once('\u{a0}').map_or((text, None), |(n, u)| (n, Some(u)));
+    let number = if number.contains('.') {
+        number.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        number
+    };
+    unit.map_or_else(|| number.to_owned(), |unit| format!("{number}\u{a0}{unit}"))
+}
+
+/// A quantity in three significant digits at most, and without a remark in brackets.
+pub(in crate::report) fn of_three_digits(text: &str) -> String {
+    let text = text.split(" (").next().unwrap_or(text);
+    let Some((number, unit)) = text.split_once('\u{a0}') else { return text.to_owned() };
+    let rounded = number.parse::<f64>().map_or_else(|_| number.to_owned(), three);
+    without_needless_zeros(&format!("{rounded}\u{a0}{unit}"))
+}
+
+/// The number of a quantity where another one that follows has the same unit.
+pub(in crate::report) fn without_same_unit<'a>(quantity: &'a str, next: &str) -> &'a str {
+    match (quantity.split_once('\u{a0}'), next.split_once('\u{a0}')) {
+        (Some((number, unit)), Some((_, same))) if unit == same => number,
+        _ => quantity,
+    }
+}
+
+/// A share in percent, three significant digits.
+pub(in crate::report) fn percent_of_three(share: f64) -> String {
+    format!("{}\u{a0}%", three(100.0 * share))
+}
+
+/// How many times as large something is: two digits below ten, whole above.
+pub(in crate::report) fn factor(ratio: f64) -> String {
+    if ratio < 9.95 { significant(ratio, 2) } else { decimals(ratio, 0) }
+}
+
 /// A change as a share, in percent with its sign and one decimal.
 pub(in crate::report) fn signed_percent(share: f64) -> String {
     format!("{}\u{a0}%", signed(100.0 * share, 1))

@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::batches::BatchesEntry;
+use super::over_points::{OverPointsEntry, YieldPointEntry};
 use crate::converter::{
     Age, Arrangement, Drive, Measure, Parameter, Rectifier, Shared, Sharing, Tank,
 };
@@ -26,7 +27,6 @@ use crate::report::run::worst_case::json::{FrequencyExtremesEntry, WorstCaseEntr
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
-use crate::study::common::yield_curve::YieldPoint;
 use crate::study::explanation::{DriverPart, Explanation};
 use crate::study::run::{AgeYield, CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
 use crate::units::{Ampere, Farad, Hertz, Volt};
@@ -49,6 +49,8 @@ pub(in crate::report) struct RunResults {
     joint: BTreeMap<&'static str, JointEntry>,
     /// The same at one age alone; empty where new parts alone are judged.
     by_age: Vec<AgeEntry>,
+    /// Figures over all operating points together, by arrangement.
+    over_points: Vec<OverPointsEntry>,
     /// One entry an operating point and arrangement, at each age that is judged.
     results: Vec<CaseEntry>,
     /// How the switches turn on, beside what `joint` and `results` tell of it; null where the scenario
@@ -208,19 +210,6 @@ struct CaseEntry {
     worst: Option<WorstEntry>,
 }
 
-/// A point of the yield against the limit.
-#[derive(Debug, Serialize, JsonSchema)]
-struct YieldPointEntry {
-    /// The limit, a fraction.
-    sharing_error_limit: f64,
-    /// Share of all samples within it.
-    estimate: f64,
-    /// Lower end of its confidence interval.
-    lower: f64,
-    /// Upper end of its confidence interval.
-    upper: f64,
-}
-
 /// The converter with the largest sharing error.
 #[derive(Debug, Serialize, JsonSchema)]
 struct WorstEntry {
@@ -295,6 +284,7 @@ pub(super) fn summary(
         nominal_misses: run.nominal_misses.iter().map(NominalMissEntry::new).collect(),
         joint: joint.collect(),
         by_age: run.by_age.iter().map(AgeEntry::new).collect(),
+        over_points: OverPointsEntry::all(run),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
         soft_switching: PopulationSwitchingEntry::new(run.switching.as_ref(), explanation),
         ratings: RatingEntry::all(scenario, run),
@@ -435,13 +425,6 @@ fn figures(run: &Run, n: usize) -> BTreeMap<String, KeyFigures> {
     };
     let details = run.figures.iter().filter(is_detail);
     details.filter_map(|figure| Some((figure.name(), *run.key_figures(n, *figure)?))).collect()
-}
-
-impl YieldPointEntry {
-    fn new(point: &YieldPoint) -> Self {
-        let Yield { estimate, lower, upper, .. } = point.good;
-        Self { sharing_error_limit: point.limit, estimate, lower, upper }
-    }
 }
 
 impl WorstEntry {

@@ -4,11 +4,13 @@
 //! other verbs write in the same form lives in `report::format`.
 
 mod batches;
+mod brief;
 mod csv;
 mod explanation;
 mod json;
 mod losses;
 mod nominal;
+mod over_points;
 mod page;
 pub mod parquet;
 mod ratings;

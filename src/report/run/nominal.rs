@@ -24,6 +24,16 @@ pub(super) fn text(misses: &[NominalMiss]) -> String {
     if text.is_empty() { text } else { text + "\n" }
 }
 
+/// That the chain misses some, for the brief; nothing where it misses none.
+pub(super) fn of_chain(misses: &[NominalMiss]) -> Markup {
+    let misses = missed::nominal(misses, Arrangement::Chain);
+    html! {
+        @if !misses.is_empty() {
+            p { strong { (heading(Arrangement::Chain)) } " " (misses.join("; ")) "." }
+        }
+    }
+}
+
 /// For the page; nothing where it misses none.
 pub(super) fn page(misses: &[NominalMiss]) -> Markup {
     html! {

@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use crate::population::measurements::MeasuredValue;
 use crate::printable;
+use crate::report::format::names::capital;
 use crate::report::format::numbers::{
     count, counted, decimals, four, given_percent, in_percent, minus, plain, signed, unbroken,
 };
@@ -93,11 +94,6 @@ pub(super) fn answer(column: &ColumnShapes) -> String {
             capital(&list(&names))
         ),
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Where the shapes may fail for a reason of the file.

@@ -6,7 +6,7 @@ use maud::{Markup, html};
 
 use crate::converter::{Arrangement, Shared};
 use crate::report::format::figures::{self, Name, OverLoadAxes, PhaseCurrents};
-use crate::report::format::names;
+use crate::report::format::names::{self, capital};
 use crate::report::format::numbers::{NONE, count, percent, quantity};
 use crate::report::format::page::parts::{headings, number, section, table as page_table};
 use crate::report::format::terminal::{table, trimmed};
@@ -230,19 +230,13 @@ fn drawing(
         figure {
             (figures::over_load(&name, curves.arrangement.name(), axes(followed, current), &phases))
             figcaption {
-                b { (capitalised(arrangement.long)) "." } " " (capitalised(what)) "."
+                b { (capital(arrangement.long)) "." } " " (capital(what)) "."
                 @if unsolved > 0 {
                     " Out of range or not solved at " (unsolved) " of " (curves.loads.len()) " loads."
                 }
             }
         }
     }
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().map(|first| first.to_uppercase().to_string());
-    first.unwrap_or_default() + letters.as_str()
 }
 
 /// Axes that hold all lines and marks of both arrangements.

@@ -80,7 +80,7 @@ fn names_of(first: Option<&[UnitResult]>, result: &UnitResult) -> Markup {
 
 /// A row a phase; what belongs to the whole converter is written once, beside the first.
 fn solved(first: Option<&[UnitResult]>, result: &UnitResult, state: &SolvedUnit) -> Markup {
-    let whole = |text: String| html! { td class="number" rowspan=(state.phases.len()) { (text) } };
+    let whole = |text: String| html! { td class="n" rowspan=(state.phases.len()) { (text) } };
     html! {
         @for (k, phase) in state.phases.iter().enumerate() {
             tr {

@@ -3,7 +3,7 @@
 use crate::statistics::{Edges, Yield};
 
 /// A point of the yield-against-limit curve.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct YieldPoint {
     /// The limit of the sharing error.
     pub limit: f64,

@@ -14,6 +14,7 @@ use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
+use crate::study::run::over_points::{CommonBins, OverPointsReader};
 use crate::study::run::ratings::{PartRating, RatingReader};
 use crate::study::run::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
@@ -195,6 +196,22 @@ impl TallyReader<'_> {
             tolerance_limits: self.tolerance_limits(tally),
             baseline: baseline.clone(),
         })
+    }
+
+    /// Sharing errors and limited figures over all operating points.
+    pub(super) fn over_points(&self) -> Result<Option<CommonBins>, StatisticsError> {
+        let Some(tally) = &self.sampled.over_points else { return Ok(None) };
+        let column = self.column();
+        let cases = self.sampled.tally.cases.iter();
+        OverPointsReader {
+            tally,
+            of_cases: cases.map(|case| case.distributions[column].ordered()).collect(),
+            limits: &self.session.scenario().limits,
+            estimator: &self.estimator,
+            samples: self.sampled.samples,
+        }
+        .read()
+        .map(Some)
     }
 
     /// What every part must be rated for.

@@ -9,6 +9,7 @@ mod batches;
 mod comparison;
 mod evaluation;
 mod measured;
+mod over_points;
 mod ratings;
 mod result;
 mod sample_size;
@@ -20,6 +21,7 @@ pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::measured::MeasuredPartsYield;
+pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::ratings::{PartRating, PointRating, RatedLoad};
 pub use self::result::{
     AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, Run, ToleranceLimit, Worst,
@@ -94,6 +96,7 @@ pub fn run(
         switching: reader.switching()?,
         nominal_misses: session.nominal_misses(),
         ratings: reader.ratings(),
+        over_points: reader.over_points()?,
         joint: [chain?, paralleled?],
         by_age: reader.by_age()?,
         comparison: compared.cases,

@@ -14,6 +14,7 @@ use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
+use crate::study::run::over_points::CommonBins;
 use crate::study::run::ratings::PartRating;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
@@ -38,6 +39,9 @@ pub struct Run {
     pub nominal_misses: Vec<NominalMiss>,
     /// What every part must be rated for, the chain's parts first; empty with the averaged solver.
     pub ratings: Vec<PartRating>,
+    /// Sharing errors and limited figures over all operating points; none where the sharing error was
+    /// not taken.
+    pub over_points: Option<CommonBins>,
     /// Chain, paralleled.
     pub joint: [Joint; 2],
     /// The same at one age alone, new before the end of life; empty where new parts alone are judged.

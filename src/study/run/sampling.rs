@@ -9,6 +9,7 @@ use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
 use crate::study::run::measured::MeasuredTallies;
+use crate::study::run::over_points::OverPointsTally;
 use crate::study::run::ratings::RatingTally;
 use crate::study::run::sample_size::SampleSize;
 use crate::study::run::soft_switching::SwitchingTally;
@@ -87,6 +88,8 @@ pub(super) struct Sampled {
     pub(super) switching: Option<SwitchingTally>,
     /// What loads the parts over all operating points.
     pub(super) ratings: RatingTally,
+    /// Figures over all operating points; none where the sharing error is not among them.
+    pub(super) over_points: Option<OverPointsTally>,
     /// What measured parts do to the yields.
     pub(super) measured: MeasuredTallies,
     /// Their number.
@@ -109,6 +112,8 @@ pub(super) fn sample(
     let mut measured = MeasuredTallies::new(session, &plan.populations[0]);
     let mut switching = SwitchingTally::new(session, &cases, plan.figures);
     let mut ratings = RatingTally::new(&cases, plan.figures);
+    let limits = &session.scenario().limits;
+    let mut over_points = OverPointsTally::new(&cases, plan.figures, limits);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
@@ -119,6 +124,9 @@ pub(super) fn sample(
             switching.take(batch);
         }
         ratings.take(batch);
+        if let Some(over_points) = &mut over_points {
+            over_points.take(batch, &tally, limits.sharing);
+        }
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
         samples = batch.first + batch.len() as u64;
@@ -133,6 +141,7 @@ pub(super) fn sample(
         tally,
         switching,
         ratings,
+        over_points,
         measured,
         samples,
         batch: plan.layout().batch() as u64,

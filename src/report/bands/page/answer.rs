@@ -68,7 +68,7 @@ fn set(bands: &Bands, proposal: &Proposal) -> Markup {
             tr {
                 th scope="row" { (parameter_and_symbol(parameter)) }
                 @if !bands.on_offer { (number(present(parameter))) }
-                td class="number" { strong { (specified) } }
+                td class="n" { strong { (specified) } }
             }
         }
         tr class="limited" {

@@ -75,7 +75,7 @@ fn row(own: &OrderableBand, bands: &Bands) -> Markup {
         tr {
             th scope="row" { (parameter_and_symbol(own.parameter)) }
             (number(words::present(bands, own.parameter)))
-            td class="number" { strong { (words::ordered(bands, own.parameter, own.band)) } }
+            td class="n" { strong { (words::ordered(bands, own.parameter, own.band)) } }
             (number(next.band.unwrap_or_else(|| NONE.into())))
             @match next.searched_yield.zip(next.interval) {
                 Some((good, interval)) => (remarked(&good, &interval)),

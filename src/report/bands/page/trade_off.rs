@@ -72,7 +72,7 @@ fn grid(map: &TradeMap) -> Markup {
             tr {
                 th scope="row" { (band(map.axes[1][j])) }
                 @for cell in map.cells[j * across..(j + 1) * across].iter().step_by(2) {
-                    td class="number" {
+                    td class="n" {
                         @if cell.verdict == CellVerdict::Meets {
                             strong { (yield_percent(cell.good.lower)) }
                         } @else {

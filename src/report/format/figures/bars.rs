@@ -20,7 +20,7 @@ pub(in crate::report) struct Bar {
 }
 
 /// Row by row a tick at the present band and a bar from there to the widest one: filled where
-/// there is room, hatched where the band must shrink. Bands are drawn by equal ratios; below a
+/// there is room, pale where the band must shrink. Bands are drawn by equal ratios; below a
 /// thousandth of the widest they are drawn at the left end.
 pub(in crate::report) fn band_bars(name: &Name, axis_name: &str, bars: &[Bar]) -> Markup {
     let longest = bars.iter().map(|bar| bar.label.chars().count()).max().unwrap_or(0);

@@ -2,17 +2,22 @@
 //!
 //! Colours and strokes are classes of the page's style sheet, so that one figure serves light,
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
-//! told apart by stroke and hatching too, not by colour alone.
+//! told apart by fill and stroke too, not by colour alone.
 
 mod bars;
 mod curves;
 mod dead_times;
 mod decay;
 mod densities;
+mod failure_curve;
+mod labelled_bars;
+mod limit_use;
 mod over_load;
 mod over_size;
 mod scatter;
+mod sharing_rows;
 mod stacked;
+mod stems;
 mod value_bars;
 mod worst_case;
 
@@ -23,10 +28,17 @@ pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, p
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
+pub(in crate::report) use self::failure_curve::{FailureAxes, FailureLine, failure_curves};
+pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
+pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
 pub(in crate::report) use self::scatter::{Spot, scatter};
+pub(in crate::report) use self::sharing_rows::{
+    ArrangementErrors, FigureWidth, SharingRow, SharingRows, sharing_rows,
+};
 pub(in crate::report) use self::stacked::{StackedBar, stacked};
+pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
@@ -143,6 +155,11 @@ impl Axis {
         } else {
             &[1.0]
         };
+        self.ticks_of(mantissas)
+    }
+
+    /// These multiples of the powers of ten.
+    fn ticks_of(&self, mantissas: &[f64]) -> Vec<f64> {
         let first = libm::log10(self.from).floor();
         (0..=40_i32)
             .map(|n| libm::pow(10.0, first + f64::from(n)))
@@ -161,6 +178,22 @@ fn short(value: f64) -> String {
     minus(&rounded.to_string())
 }
 
+/// About how wide a text of so many letters is.
+fn text_width(text: &str) -> f64 {
+    6.2 * text.chars().count() as f64
+}
+
+/// The text, cut where it is wider than there is room.
+fn fitted(text: &str, room: f64) -> String {
+    if text_width(text) <= room {
+        return text.to_owned();
+    }
+    let letters =
+        text.chars().enumerate().take_while(|(n, _)| 6.2 * (*n as f64 + 2.0) <= room).count();
+    let cut: String = text.chars().take(letters).collect();
+    format!("{}…", cut.trim_end())
+}
+
 fn percent(fraction: f64) -> String {
     format!("{} %", short(100.0 * fraction))
 }
@@ -176,10 +209,21 @@ fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
     marks.collect::<Vec<_>>().concat()
 }
 
+/// The outline of bars that adjoin: from a corner the top of each and its right end, then back to the base.
+fn steps(start: f64, base: f64, tops: impl Iterator<Item = (f64, f64)>) -> String {
+    let tops: Vec<String> = tops.map(|(top, right)| format!("V{top:.1}H{right:.1}")).collect();
+    format!("M{start:.1} {base:.1}{}V{base:.1}", tops.concat())
+}
+
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
+    drawing(name, WIDTH, height, inside)
+}
+
+/// A drawing of this width, which a page shows about as wide as it is drawn.
+fn drawing(name: &Name, width: f64, height: f64, inside: &Markup) -> Markup {
     let (title, description) = (format!("{}-title", name.id), format!("{}-text", name.id));
     html! {
-        svg viewBox=(format!("0 0 {WIDTH:.0} {height:.0}")) role="img"
+        svg viewBox=(format!("0 0 {width:.0} {height:.0}")) role="img"
             aria-labelledby=(format!("{title} {description}")) {
             title id=(title) { (name.title) }
             desc id=(description) { (name.description) }
@@ -249,12 +293,9 @@ pub(in crate::report) fn histogram(
     let most = series.iter().flat_map(|(_, s)| s).fold(0.0, |a, b| f64::max(a, *b));
     let y = Axis::linear(0.0, if most > 0.0 { 1.05 * most } else { 1.0 }, UPWARDS);
     let outline = |shares: &[f64]| {
-        let bins = edges.windows(2).zip(shares);
-        let tops = bins.flat_map(|(edge, share)| {
-            [(x.at(edge[0]), y.at(*share)), (x.at(edge[1]), y.at(*share))]
-        });
-        let start = [(ACROSS.from, UPWARDS.from)].into_iter();
-        path(start.chain(tops).chain([(ACROSS.to, UPWARDS.from)]))
+        let bins = edges.iter().skip(1).zip(shares);
+        let tops = bins.map(|(edge, share)| (y.at(*share), x.at(*edge)));
+        steps(ACROSS.from, UPWARDS.from, tops)
     };
     let inside = html! {
         (upwards(&y, "share"))
@@ -397,28 +438,9 @@ fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
     }
 }
 
-/// The hatching that the classes refer to; once a page.
-pub(in crate::report) fn patterns() -> Markup {
-    html! {
-        svg class="patterns" width="0" height="0" aria-hidden="true" focusable="false" {
-            defs {
-                pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse"
-                    patternTransform="rotate(45)" {
-                    rect class="hatch-ground" width="5" height="5" {}
-                    line class="hatch-stroke" x1="0" x2="0" y1="0" y2="5" {}
-                }
-            }
-        }
-    }
-}
-
 /// A sample of how an arrangement is drawn.
 pub(in crate::report) fn swatch(class: &str) -> Markup {
-    html! {
-        svg class="swatch" viewBox="0 0 26 12" aria-hidden="true" focusable="false" {
-            rect class=(format!("{class} area")) x="1" y="1" width="24" height="10" {}
-        }
-    }
+    html! { i class=(format!("swatch {class}")) {} }
 }
 
 #[cfg(test)]
@@ -457,11 +479,8 @@ mod tests {
         let text = histogram(&name, "x", &[0.0, 1.0, 2.0], &[("chain", vec![0.5, 1.0])], None);
         let y = Axis::linear(0.0, 1.05, UPWARDS);
         let (half, middle) = (px(y.at(0.5)), px(f64::midpoint(ACROSS.from, ACROSS.to)));
-        assert!(
-            text.0.contains(&format!("L{} {half}L{middle} {half}L", px(ACROSS.from))),
-            "{}",
-            text.0
-        );
+        let start = format!("M{} {}", px(ACROSS.from), px(UPWARDS.from));
+        assert!(text.0.contains(&format!("{start}V{half}H{middle}V")), "{}", text.0);
     }
 
     #[test]

@@ -3,13 +3,13 @@
 //! bytes.
 
 pub(in crate::report) mod assumed;
+pub(in crate::report) mod brief;
 pub(in crate::report) mod parts;
 pub(in crate::report) mod prose;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::printable;
-use crate::report::format::figures;
 use crate::report::format::numbers::UNITS;
 
 const STYLE: &str = include_str!("style.css");
@@ -29,6 +29,11 @@ pub(in crate::report) fn document(
     fields: &[(&str, String)],
     inside: &Markup,
 ) -> String {
+    page(kind, title, &html! { (header(kind, title, fields)) (inside) })
+}
+
+/// The frame of every page.
+fn page(kind: &str, title: &str, inside: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en-GB" {
@@ -42,15 +47,41 @@ pub(in crate::report) fn document(
                 style { (PreEscaped(STYLE)) }
             }
             body {
-                (figures::patterns())
-                (header(kind, title, fields))
                 (inside)
                 footer { p { (generator()) ". Results of a model: measure before you rely on them." } }
             }
         }
     };
     // Whatever comes from outside is made safe here, so that no page can forget it.
-    with_units_held(&printable::lines(&page.into_string()))
+    with_shapes_closed(&with_units_held(&printable::lines(&page.into_string())))
+}
+
+/// The page with the empty elements of its drawings closed where they begin: a twentieth shorter.
+fn with_shapes_closed(page: &str) -> String {
+    ["line", "rect", "path", "circle"]
+        .iter()
+        .fold(page.to_owned(), |page, shape| page.replace(&format!("></{shape}>"), "/>"))
+}
+
+/// A page that begins with its brief: a line with the title and what the results rest on, the brief, then
+/// what stands below it.
+pub(in crate::report) fn briefed_document(
+    kind: &str,
+    title: &str,
+    fields: &[String],
+    brief: &Markup,
+    inside: &Markup,
+) -> String {
+    let head = html! {
+        div class="brief-sheet" {
+            header class="line" {
+                h1 { (title) }
+                p { (fields.join(" · ")) }
+            }
+            (brief)
+        }
+    };
+    page(kind, title, &html! { (head) (inside) })
 }
 
 /// The page with no line break before a unit that ends a text, such as the heading of a column.

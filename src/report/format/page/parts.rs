@@ -29,6 +29,23 @@ pub(in crate::report) fn table(caption: &str, head: &Markup, body: &Markup) -> M
     }
 }
 
+/// A table that is folded away: its caption opens it. Paper does not show it.
+pub(in crate::report) fn folded_table(caption: &str, head: &Markup, body: &Markup) -> Markup {
+    folded(
+        caption,
+        &html! {
+            div class="frame" tabindex="0" role="region" aria-label=(caption) {
+                table { thead { (head) } tbody { (body) } }
+            }
+        },
+    )
+}
+
+/// Something that is folded away behind a few words.
+pub(in crate::report) fn folded(summary: &str, inside: &Markup) -> Markup {
+    html! { details { summary { (summary) } (inside) } }
+}
+
 /// What the words of a table stand for that are written in place of a quantile or an end of its
 /// interval.
 pub(in crate::report) fn marks_explained(body: &Markup) -> Markup {
@@ -77,12 +94,12 @@ pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
 
 /// A cell with a number.
 pub(in crate::report) fn number(text: impl AsRef<str>) -> Markup {
-    html! { td class="number" { (text.as_ref()) } }
+    html! { td class="n" { (text.as_ref()) } }
 }
 
 /// A cell with a number and a remark in small below it.
 pub(in crate::report) fn remarked(text: &str, remark: &str) -> Markup {
-    html! { td class="number" { (text) br; small { (remark) } } }
+    html! { td class="n" { (text) br; small { (remark) } } }
 }
 
 /// Reads a figure of a summary; none where it is a quantile above all values.
@@ -101,7 +118,7 @@ pub(in crate::report) fn cells(
     }
 }
 
-/// What the colours and hatchings of a figure mean.
+/// What the fills of a figure mean.
 pub(in crate::report) fn legend() -> Markup {
     html! {
         span class="legend" {

@@ -3,7 +3,6 @@
 use crate::converter::Property;
 use crate::report::format::names::{LimitTerm, parameter, property};
 use crate::report::format::numbers::decimals;
-use crate::statistics::VarianceShare;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::explanation::{Driver, DriverPart};
@@ -38,11 +37,6 @@ pub(super) fn figure(figure: Figure) -> String {
         Figure::Rating(rating) => LimitTerm::of_rating(rating).long,
         other => other.name(),
     }
-}
-
-/// Both ends of the interval of a share.
-pub(super) fn share_ends(share: &VarianceShare) -> String {
-    format!("{} to {}", share_percent(share.lower), share_percent(share.upper))
 }
 
 /// A share of variance: two digits are enough.

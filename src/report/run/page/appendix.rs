@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::parts::{Point, case_headings};
 use crate::converter::Arrangement;
 use crate::report::format::command::UnitsOptions;
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::page::parts::{folded_table, headings, number};
 use crate::report::format::{command, names, numbers};
 use crate::scenario::Scenario;
 use crate::study::run::{CaseResult, Run, SolverComparison, Worst};
@@ -40,7 +40,7 @@ pub(super) fn solvers(run: &Run) -> Markup {
              from the exact one. A ratio above 1: the averaged solver understates the error. Below \
              1: it overstates the error."
         }
-        (table("Exact against averaged on the same converters", &head, &rows))
+        (folded_table("Exact against averaged on the same converters", &head, &rows))
     }
 }
 
@@ -122,5 +122,5 @@ fn worst_table(case: &CaseResult, worst: &Worst) -> Markup {
             }
         }
     };
-    table(&caption, &headings(1, &names), &rows)
+    folded_table(&caption, &headings(1, &names), &rows)
 }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::parts::Point;
 use super::switches::SPREAD;
 use crate::report::format::numbers;
-use crate::report::format::page::parts::{arrangement, cells, headings, table};
+use crate::report::format::page::parts::{arrangement, cells, folded_table, headings};
 use crate::report::run::losses::{figures, left_out};
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
@@ -27,7 +27,7 @@ pub(super) fn section(run: &Run, point: &Point) -> Markup {
     let head = headings(2, &["figure", "arrangement", "min", "p05", "p50", "p95", "max"]);
     html! {
         @if figures(run).next().is_some() {
-            (table("Losses and junction temperatures over the samples", &head, &rows))
+            (folded_table("Losses and junction temperatures over the samples", &head, &rows))
             p class="remark" {
                 "Each part loses what its own resistance takes at its own temperature. The rest is the \
                  series resistance, which is not told apart. Efficiency is output power over output \

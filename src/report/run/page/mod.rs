@@ -13,8 +13,11 @@ use maud::{Markup, html};
 
 use self::parts::Point;
 use crate::report::format::page::parts::section;
-use crate::report::format::page::{SHARING, assumed, document, generator, prose as standing};
+use crate::report::format::page::{
+    SHARING, assumed, briefed_document, generator, prose as standing,
+};
 use crate::report::format::{names, numbers};
+use crate::report::run::brief::{self, BriefedRun};
 use crate::report::run::explanation::page::{self as explanation_page, ExplainedRun};
 use crate::report::run::ratings::page as ratings;
 use crate::report::run::switching::page as switching;
@@ -25,7 +28,7 @@ use crate::study::run::Run;
 
 /// Sections that stand before and after those of the operating points: identifier and heading.
 const BEFORE: [(&str, &str); 4] = [
-    ("verdict", "Verdict"),
+    ("verdict", "Verdict in full"),
     ("overview", "Operating points"),
     ("ratings", "What to order"),
     ("basis", "Basis of comparison"),
@@ -48,25 +51,16 @@ const AFTER: [(&str, &str); 7] = [
     ("reproduce", "Making it again"),
 ];
 
-/// What a page shows.
-#[derive(Clone, Copy)]
-struct Shown<'a> {
-    scenario: &'a Scenario,
-    run: &'a Run,
-    explanation: Option<&'a Explanation>,
-}
-
 /// The whole page of a run.
 pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
-    let shown = Shown { scenario, run, explanation };
+    let shown = BriefedRun { scenario, run, explanation };
     let points = Point::all(run);
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("samples", numbers::count(run.settings.samples)),
-        ("random numbers", run.source.to_string()),
-        ("solver", names::method(run.settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        numbers::samples(run.settings.samples),
+        run.source.to_string(),
+        format!("{} solver", names::method(run.settings.method).long),
     ];
     let inside = html! {
         (contents(scenario, &points, explanation.is_some()))
@@ -84,7 +78,7 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
             @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
         }
     };
-    document(SHARING, &scenario.title, &fields, &inside)
+    briefed_document(SHARING, &scenario.title, &fields, &brief::sheet(&shown), &inside)
 }
 
 fn explained(id: &str, scenario: &Scenario, shown: &ExplainedRun) -> Markup {
@@ -94,8 +88,8 @@ fn explained(id: &str, scenario: &Scenario, shown: &ExplainedRun) -> Markup {
     }
 }
 
-fn inside(id: &str, shown: &Shown) -> Markup {
-    let Shown { scenario, run, explanation } = *shown;
+fn inside(id: &str, shown: &BriefedRun) -> Markup {
+    let BriefedRun { scenario, run, explanation } = *shown;
     match id {
         "verdict" => verdict::verdict(scenario, run, explanation),
         "overview" => overview::overview(scenario, run),

@@ -5,7 +5,9 @@ use maud::{Markup, html};
 use super::parts::{Point, case_headings};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::page as choice;
-use crate::report::format::page::parts::{Read, cells, headings, number, remarked, table};
+use crate::report::format::page::parts::{
+    Read, cells, folded_table, headings, number, remarked, table,
+};
 use crate::report::format::{names, numbers};
 use crate::report::run::batches;
 use crate::scenario::Scenario;
@@ -59,7 +61,7 @@ fn asked(points: &[Point]) -> Markup {
             }
         }
     };
-    table("What is asked for", &head, &rows)
+    folded_table("What is asked for", &head, &rows)
 }
 
 fn nominal(points: &[Point]) -> Markup {
@@ -88,7 +90,7 @@ fn nominal(points: &[Point]) -> Markup {
             }
         }
     };
-    table("The nominal converter; currents of its first phase", &head, &rows)
+    folded_table("The nominal converter; currents of its first phase", &head, &rows)
 }
 
 fn sampled(scenario: &Scenario, run: &Run, points: &[Point]) -> Markup {
@@ -181,7 +183,7 @@ fn missed(points: &[Point]) -> Markup {
             }
         }
     };
-    table("Samples that miss each limit", &headings(2, &columns), &rows)
+    folded_table("Samples that miss each limit", &headings(2, &columns), &rows)
 }
 
 fn miss(case: &CaseResult, wanted: &Demand) -> Markup {
@@ -194,7 +196,7 @@ fn miss(case: &CaseResult, wanted: &Demand) -> Markup {
                     None => (number(numbers::count(*n))),
                 }
             }
-            None => td class="number" { small { "no limit" } },
+            None => td class="n" { small { "no limit" } },
         }
     }
 }

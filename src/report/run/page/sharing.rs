@@ -7,7 +7,7 @@ use super::parts::Point;
 use crate::converter::{Measure, Shared, Sharing};
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
-    Read, arrangement, cells, figure, headings, number, range, remarked, table,
+    Read, arrangement, cells, figure, folded_table, headings, number, range, remarked,
 };
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
@@ -188,7 +188,7 @@ pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Mark
             }
         }
     };
-    table(
+    folded_table(
         "Currents of every phase in ampere; tank currents are those of the original tanks",
         &head,
         &rows,
@@ -228,7 +228,7 @@ pub(super) fn all_errors(scenario: &Scenario, run: &Run, point: &Point) -> Marku
          The limit is on the shaded one",
         numbers::given_percent(scenario.limits.confidence)
     );
-    table(&caption, &head, &rows)
+    folded_table(&caption, &head, &rows)
 }
 
 fn error_cells(summary: Option<&KeyFigures>) -> Markup {

@@ -7,7 +7,7 @@ use super::sharing::{beyond, ranges};
 use crate::converter::{AssumedDrift, Drive, Leg};
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
-    Read, arrangement, cells, figure, headings, number, table,
+    Read, arrangement, cells, figure, folded_table, headings, number,
 };
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
@@ -111,7 +111,7 @@ pub(super) fn current_table(scenario: &Scenario, run: &Run, point: &Point) -> Ma
             }
         }
     };
-    table("Switch currents in ampere, numbered by phase", &head, &rows)
+    folded_table("Switch currents in ampere, numbered by phase", &head, &rows)
 }
 
 /// Flying-capacitor and blocking voltages.
@@ -140,7 +140,7 @@ pub(super) fn voltages(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
         }
     };
     html! {
-        (table("Voltages in volt; flying capacitors half-way through their ripple", &head, &rows))
+        (folded_table("Voltages in volt; flying capacitors half-way through their ripple", &head, &rows))
         p class="remark" { (split(scenario, asked.drive)) }
     }
 }
@@ -197,14 +197,14 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
                     (arrangement(case.arrangement()))
                     (cells(run.key_figures(*n, figure), &SPREAD, write))
                     @if place == 0 {
-                        td class="number" rowspan="2" { (ratio.map_or_else(|| numbers::NONE.into(), numbers::three)) }
+                        td class="n" rowspan="2" { (ratio.map_or_else(|| numbers::NONE.into(), numbers::three)) }
                     }
                 }
             }
         }
     };
     html! {
-        (table("Stress, loss and frequency", &head, &body))
+        (folded_table("Stress, loss and frequency", &head, &body))
         p class="remark" {
             "Switch stress is the sum over all switches of blocking voltage times peak current, \
              without the assumed drift. On the rescaled basis the paralleled reference carries a \

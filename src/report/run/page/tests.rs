@@ -141,11 +141,10 @@ fn hostile_texts_are_escaped() {
 #[test]
 fn nothing_is_fetched_and_nothing_runs() {
     let page = made(PUMP, 20);
-    let inert = page.replace("url(#hatch)", "");
     for outside in
         ["http:", "https:", "src=", "url(", "@import", "<script", "<link", "javascript:", "onload"]
     {
-        assert!(!inert.contains(outside), "{outside}");
+        assert!(!page.contains(outside), "{outside}");
     }
 }
 
@@ -167,6 +166,9 @@ fn every_tag_is_closed_in_order_and_identifiers_are_unique() {
         let mut open = vec!["html", "head"];
         for tag in body.split('<').skip(1) {
             let name = tag.split(['>', ' ']).next().unwrap();
+            if tag.split('>').next().unwrap().ends_with('/') {
+                continue;
+            }
             match name.strip_prefix('/') {
                 Some(closed) => assert_eq!(open.pop(), Some(closed)),
                 None if ["br", "meta"].contains(&name) => {}

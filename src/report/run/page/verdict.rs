@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::converter::Arrangement;
 use crate::report::format::page::parts::{
-    arrangement, headings, number, table, verdict_class, verdict_sign,
+    arrangement, folded_table, headings, number, table, verdict_class, verdict_sign,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
 use crate::report::format::{names, numbers};
@@ -149,7 +149,7 @@ fn statuses(run: &Run) -> Markup {
     };
     let head = headings(1, &["arrangement", "solved", "out of range", "not solved", "all"]);
     html! {
-        (table("Samples of all operating points together", &head, &rows))
+        (folded_table("Samples of all operating points together", &head, &rows))
         p class="remark" {
             "No sample is left out. " em { "Out of range" } ": no switching frequency inside the \
              band delivers the output. " em { "Not solved" } ": the solver found no steady state. \

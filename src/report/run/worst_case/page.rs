@@ -5,7 +5,9 @@ use maud::{Markup, html};
 use super::words;
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::figures::{self, Name, WorstCaseGroup, WorstCaseMarks};
-use crate::report::format::page::parts::{arrangement, figure, headings, number, table};
+use crate::report::format::page::parts::{
+    arrangement, figure, folded_table, headings, number, table,
+};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::figures::Figure;
@@ -67,7 +69,7 @@ fn frequencies(shown: &Shown, found: &[FrequencyExtremes]) -> Markup {
                 (number(numbers::kilo(own.nominal)))
                 (value(own.lowest.as_ref()))
                 (value(own.highest.as_ref()))
-                td class="number" {
+                td class="n" {
                     @match &own.unsolved {
                         Some(unsolved) => { strong { (unsolved.status.name()) } }
                         None => { "none found" }
@@ -211,7 +213,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
         capitalised(&own.name),
         words::unit(own.figure)
     );
-    table(&caption, &headings(2, &names), &rows)
+    folded_table(&caption, &headings(2, &names), &rows)
 }
 
 /// Limit, nominal value, the three ways, and how many parts lie at ends of their bands.
@@ -220,7 +222,7 @@ fn value_cells(worst: &WorstCase) -> Markup {
     let limited = |value: Option<f64>, remark: &str| {
         let text = value.map_or_else(|| numbers::NONE.to_owned(), write);
         html! {
-            td class="number" {
+            td class="n" {
                 @if value.is_some_and(|value| value > worst.demand.limit) {
                     strong { (text) }
                 } @else { (text) }
@@ -274,7 +276,7 @@ fn extreme_parts(shown: &Shown) -> Markup {
     };
     html! {
         h3 { "Parts of the extreme converters" }
-        (table(
+        (folded_table(
             "Deviations from the nominal values in percent, in the chain, each at the operating point \
              where the figure lies highest against its limit",
             &headings(1, &heads),

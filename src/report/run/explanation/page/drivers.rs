@@ -4,9 +4,10 @@ use maud::{Markup, html};
 
 use super::explained_run::ExplainedRun;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
+use crate::report::format::names::capital;
 use crate::report::format::numbers::{NONE, count, percent};
-use crate::report::format::page::parts::{arrangement, figure, headings, number, remarked, table};
-use crate::report::run::explanation::names::{self, share_ends, share_percent};
+use crate::report::format::page::parts::{arrangement, figure, folded_table, headings, number};
+use crate::report::run::explanation::names::{self, share_percent};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{CaseDrivers, Driver, Drivers, FigureDrivers};
 use crate::study::run::CaseResult;
@@ -21,20 +22,26 @@ struct PointDrivers<'a> {
 pub(super) fn drivers(shown: &ExplainedRun) -> Markup {
     let Some(drivers) = &shown.explanation.drivers else {
         return html! {
-            h3 { "Shares of variance" }
+            h3 { "Shares of the variance" }
             p { "Nothing to show: nothing scatters, or the samples are too few." }
         };
     };
     let cases: Vec<_> = shown.run.cases.iter().zip(&drivers.cases).collect();
     let points = cases.chunks(2).enumerate();
     let points = points.map(|(n, cases)| PointDrivers { number: n + 1, cases: cases.to_vec() });
+    let points: Vec<PointDrivers> = points.collect();
+    let is_drawn = |figure: &Figure| matches!(figure, Figure::SharingError(_));
     html! {
-        @for point in points {
-            h3 { "Shares of variance at “" (point.name()) "”" }
-            div class="figures" {
-                @for figure in point.limited() { (point.chart(figure)) }
+        h3 { "Shares of the variance" }
+        div class="figures" {
+            @for point in &points {
+                @for figure in point.limited().into_iter().filter(is_drawn) { (point.chart(figure)) }
             }
-            (point.currents())
+        }
+        @for point in &points {
+            @let told: Vec<Figure> = point.limited().into_iter().filter(|own| !is_drawn(own)).collect();
+            (point.shares_table("other limited figures", &told))
+            (point.shares_table("output current of every phase", &point.currents()))
         }
         (basis(drivers))
     }
@@ -109,68 +116,63 @@ impl PointDrivers<'_> {
         };
         let drawing = figures::value_bars(&name, "share of the variance", &rows);
         let caption = html! {
-            b { "What drives the " (title) "." } " Bar: total share, with its confidence interval. Tick: \
+            b { "What drives the " (title) " at “" (self.name()) "”." } " Bar: total share, with its confidence interval. Tick: \
              what the parameter explains by itself."
         };
         figure(&drawing, &caption)
     }
 
-    /// The shares of every phase's output current.
-    fn currents(&self) -> Markup {
-        let phases: Vec<usize> = (0..self.cases.first().map_or(0, |(case, _)| phases_of(case)))
-            .filter(|k| !self.of(Figure::OutputCurrent(*k)).is_empty())
-            .collect();
-        let first = phases.first().map_or_else(Vec::new, |k| self.of(Figure::OutputCurrent(*k)));
-        let names: Vec<String> = ["parameter", "arrangement"]
-            .map(str::to_owned)
-            .into_iter()
-            .chain(phases.iter().map(|k| format!("phase {}", k + 1)))
-            .collect();
+    /// Total shares of figures that have no picture, and what a linear model explains of each.
+    fn shares_table(&self, subject: &str, figures: &[Figure]) -> Markup {
+        let found: Vec<_> = figures.iter().map(|figure| self.of(*figure)).collect();
+        let mut names = vec!["parameter".to_owned(), "arrangement".to_owned()];
+        names.extend(figures.iter().map(|figure| names::figure(*figure)));
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let all: Vec<_> = found.iter().flatten().copied().collect();
+        let linear = |own: &FigureDrivers| own.linear.map_or_else(|| NONE.to_owned(), percent);
         let rows = html! {
-            @for driver in Self::sorted(&first) {
-                @for (n, (case, _)) in first.iter().enumerate() {
-                    tr {
-                        @if n == 0 {
-                            th scope="rowgroup" rowspan=(first.len()) { (names::driver(&driver)) }
-                        }
-                        (arrangement(case.arrangement()))
-                        @for k in &phases { (self.total(*k, n, &driver)) }
+            @for driver in Self::sorted(&all) {
+                (self.rows(&names::driver(&driver), &found, &|own| {
+                    let shares = own.shares.iter().find(|shares| shares.driver == driver);
+                    shares.map_or_else(|| NONE.to_owned(), |own| share_percent(own.shares.total.estimate))
+                }))
+            }
+            (self.rows("linear model", &found, &linear))
+        };
+        let caption = format!(
+            "{} at “{}”: total share of the variance, and what a linear model explains",
+            capital(subject),
+            self.name()
+        );
+        html! { @if !figures.is_empty() { (folded_table(&caption, &headings(2, &names), &rows)) } }
+    }
+
+    /// A row an arrangement: what is written of each figure.
+    fn rows(
+        &self,
+        label: &str,
+        found: &[Vec<(&CaseResult, &FigureDrivers)>],
+        write: &dyn Fn(&FigureDrivers) -> String,
+    ) -> Markup {
+        html! {
+            @for (n, (case, _)) in self.cases.iter().enumerate() {
+                @let own = found.iter().map(|all| all.iter().find(|(of, _)| of.arrangement() == case.arrangement()));
+                tr {
+                    @if n == 0 { th scope="rowgroup" rowspan=(self.cases.len()) { (label) } }
+                    (arrangement(case.arrangement()))
+                    @for figure in own {
+                        (number(figure.map_or_else(|| NONE.to_owned(), |(_, drivers)| write(drivers))))
                     }
                 }
             }
-            @for (n, (case, _)) in first.iter().enumerate() {
-                tr class="limited" {
-                    @if n == 0 { th scope="rowgroup" rowspan=(first.len()) { "linear model" } }
-                    (arrangement(case.arrangement()))
-                    @for k in &phases { (self.linear(*k, n)) }
-                }
-            }
-        };
-        let caption = "Output current of every phase: total share of the variance, and the share that a \
-                       linear model of all parts explains";
-        html! {
-            @if !phases.is_empty() { (table(caption, &headings(2, &names), &rows)) }
         }
     }
 
-    fn total(&self, phase: usize, place: usize, driver: &Driver) -> Markup {
-        let found = self.of(Figure::OutputCurrent(phase));
-        let shares = found.get(place).and_then(|(_, found)| {
-            found.shares.iter().find(|shares| shares.driver == *driver).map(|shares| shares.shares)
-        });
-        match shares {
-            Some(shares) => {
-                remarked(&share_percent(shares.total.estimate), &share_ends(&shares.total))
-            }
-            None => number(NONE),
-        }
-    }
-
-    fn linear(&self, phase: usize, place: usize) -> Markup {
-        let found = self.of(Figure::OutputCurrent(phase));
-        let linear = found.get(place).and_then(|(_, found)| found.linear);
-        number(linear.map_or_else(|| NONE.to_owned(), percent))
+    /// The output current of every phase, where it varies.
+    fn currents(&self) -> Vec<Figure> {
+        let phases = self.cases.first().map_or(0, |(case, _)| phases_of(case));
+        let all = (0..phases).map(Figure::OutputCurrent);
+        all.filter(|figure| !self.of(*figure).is_empty()).collect()
     }
 }
 

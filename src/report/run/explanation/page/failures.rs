@@ -8,7 +8,7 @@ use crate::converter::Property;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
 use crate::report::format::names::{self, arrangement_heading, property};
 use crate::report::format::numbers::{count, samples, yield_percent};
-use crate::report::format::page::parts::{arrangement, headings, number, remarked, table};
+use crate::report::format::page::parts::{arrangement, folded_table, headings, number, remarked};
 use crate::report::format::what_if::words::{yield_change, yield_change_ends};
 use crate::study::common::what_if::Change;
 use crate::study::explanation::{ExactPart, FailureDrivers};
@@ -116,7 +116,7 @@ fn saved_table(found: &[FailureDrivers], subject: &str, caption: &str) -> Markup
             }
         }
     };
-    table(caption, &head, &rows)
+    folded_table(caption, &head, &rows)
 }
 
 fn cells(change: &Change) -> Markup {

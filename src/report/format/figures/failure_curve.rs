@@ -1,0 +1,132 @@
+//! Failures over a limit: in ppm on a logarithmic scale, so that the tail is seen.
+
+use maud::{Markup, html};
+
+use super::{Axis, Ends, Mark, Name, drawing, path, px, short};
+use crate::report::format::numbers;
+
+/// Size of the drawing, and the ends of its plot.
+const WIDTH: f64 = 320.0;
+const HEIGHT: f64 = 214.0;
+const ACROSS: Ends = Ends { from: 62.0, to: WIDTH - 48.0 };
+const UPWARDS: Ends = Ends { from: HEIGHT - 42.0, to: 30.0 };
+
+/// The failures of an arrangement.
+#[derive(Debug)]
+pub(in crate::report) struct FailureLine {
+    /// Class of the arrangement.
+    pub class: &'static str,
+    /// Limit, then share of failures: estimate, lower and upper end of its interval.
+    pub points: Vec<(f64, [f64; 3])>,
+}
+
+/// What the curves are read by.
+#[derive(Debug)]
+pub(in crate::report) struct FailureAxes {
+    /// From the lowest limit to the highest, as a fraction.
+    pub limits: Ends,
+    /// The smallest share that is drawn.
+    pub least: f64,
+    /// The scenario's limit.
+    pub limit: Mark,
+    /// The share of failures that the target allows.
+    pub allowed: Mark,
+    /// Failures at the limit, and their interval.
+    pub found: [String; 2],
+}
+
+/// The curves with their bands, the limit upright, the target level, a ring where the first meets the
+/// limit.
+pub(in crate::report) fn failure_curves(
+    name: &Name,
+    axes: &FailureAxes,
+    lines: &[FailureLine],
+) -> Markup {
+    let in_percent = Ends { from: 100.0 * axes.limits.from, to: 100.0 * axes.limits.to };
+    let x = Axis::linear(in_percent.from, in_percent.to, ACROSS);
+    let y = Axis::over(&[axes.least, 1.0], UPWARDS);
+    let at = |limit: f64, share: f64| (x.at(100.0 * limit), y.at(share));
+    let inside_axis = |limit: &f64| (axes.limits.from..=axes.limits.to).contains(limit);
+    let limit = x.at(100.0 * axes.limit.value);
+    let inside = html! {
+        rect class="beyond-limit" x=(px(limit)) y=(px(UPWARDS.to)) width=(px(ACROSS.to - limit))
+            height=(px(UPWARDS.from - UPWARDS.to)) {}
+        (decades(&y))
+        @for tick in x.ticks() {
+            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 16.0)) text-anchor="middle" { (short(tick)) }
+        }
+        text class="name" x=(px(WIDTH / 2.0)) y=(px(HEIGHT - 6.0)) text-anchor="middle" { "if the limit of the sharing error were, %" }
+        @for line in lines {
+            @let points = || line.points.iter().filter(|(limit, _)| inside_axis(limit));
+            path class=(format!("{} band", line.class)) d=(path(
+                points().map(|(l, [_, lower, _])| at(*l, *lower))
+                    .chain(points().rev().map(|(l, [_, _, upper])| at(*l, *upper)))
+            )) {}
+            path class=(format!("{} line", line.class)) d=(path(points().map(|(l, [share, ..])| at(*l, *share)))) {}
+        }
+        line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(y.at(axes.allowed.value)))
+            y2=(px(y.at(axes.allowed.value))) {}
+        text class="target-label" x=(px(ACROSS.to)) y=(px(y.at(axes.allowed.value) - 5.0)) text-anchor="end" { (axes.allowed.label) }
+        line class="limit" x1=(px(limit)) x2=(px(limit)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.to - 4.0)) {}
+        text class="limit-label" x=(px(limit + 5.0)) y=(px(UPWARDS.to + 12.0)) { (axes.limit.label) }
+        (found(axes, limit, &y, lines))
+    };
+    drawing(name, WIDTH, HEIGHT, &inside)
+}
+
+/// Lines and numbers of whole decades: ppm on the left, the yield on the right.
+fn decades(y: &Axis) -> Markup {
+    let first = libm::log10(y.from).round();
+    let all =
+        (0..=9_i32).map(|n| libm::pow(10.0, first + f64::from(n))).filter(|share| *share < 1.1);
+    html! {
+        text class="name" x="0" y="13" { "failures, ppm" }
+        text class="name" x=(px(WIDTH)) y="13" text-anchor="end" { "yield, %" }
+        @for share in all {
+            @let level = y.at(share);
+            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
+            text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (numbers::ppm(share)) }
+            text x=(px(WIDTH)) y=(px(level + 4.0)) text-anchor="end" { (short_yield(share)) }
+        }
+        line class="axis" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.from)) {}
+    }
+}
+
+/// The yield that a decade of failures leaves, in percent: 99.9 of 0.001.
+fn short_yield(failures: f64) -> String {
+    let decimals = (-libm::log10(failures) - 2.0).round().clamp(0.0, 6.0);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 6")]
+    numbers::decimals(100.0 * (1.0 - failures), decimals as usize)
+}
+
+/// What the first line is at the limit.
+fn found(axes: &FailureAxes, limit: f64, y: &Axis, lines: &[FailureLine]) -> Markup {
+    let points = lines.first().map_or(&[][..], |line| &line.points);
+    let share =
+        points.iter().find(|(at, _)| *at >= axes.limit.value).map(|(_, [share, ..])| *share);
+    let class = lines.first().map_or("", |line| line.class);
+    html! {
+        @if let Some(share) = share {
+            @let level = y.at(share);
+            // Beside the ring, where no curve runs: below and left of it, or above where that is the axis.
+            @let (first, second) = if level > UPWARDS.from - 34.0 { (level - 22.0, level - 8.0) } else { (level + 16.0, level + 30.0) };
+            circle class=(format!("{class} ring")) cx=(px(limit)) cy=(px(level)) r="4.5" {}
+            text class=(format!("{class} value")) x=(px(limit - 9.0)) y=(px(first)) text-anchor="end" { (axes.found[0]) }
+            text class=(class) x=(px(limit - 9.0)) y=(px(second)) text-anchor="end" { (axes.found[1]) }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn decades_of_failures_leave_their_yields() {
+        for (share, text) in
+            [(1.0, "0"), (0.1, "90"), (0.01, "99"), (1e-3, "99.9"), (1e-5, "99.999")]
+        {
+            assert_eq!(short_yield(share), text);
+        }
+    }
+}

@@ -1,0 +1,100 @@
+//! How much of each limit is used: bars in percent of it, so that different units share one axis.
+
+use maud::{Markup, html};
+
+use super::{Axis, Ends, Name, drawing, fitted, px, short};
+
+/// Width of the drawing, and where bars end.
+const WIDTH: f64 = 320.0;
+const RIGHT: f64 = 214.0;
+/// Height of a limit's name, of a bar, and the room above the bars.
+const NAME: f64 = 18.0;
+const BAR: f64 = 14.0;
+const TOP: f64 = 18.0;
+/// The axis ends here at most: longer bars are cut, and their numbers tell.
+const MOST: f64 = 2.5;
+
+/// A limit with what uses it.
+#[derive(Debug)]
+pub(in crate::report) struct LimitUse {
+    /// What is limited.
+    pub label: String,
+    /// One bar an arrangement that has the limit.
+    pub bars: Vec<UsedLimit>,
+}
+
+/// What an arrangement uses of a limit.
+#[derive(Debug)]
+pub(in crate::report) struct UsedLimit {
+    /// Class of the arrangement.
+    pub class: &'static str,
+    /// The used part, 1 for all of it; infinite where no value keeps the target share.
+    pub share: f64,
+    /// The value and the limit.
+    pub text: String,
+}
+
+/// Bars of all limits, with the line of the limit at 100 %.
+pub(in crate::report) fn limit_uses(name: &Name, uses: &[LimitUse]) -> Markup {
+    let shares = uses.iter().flat_map(|own| &own.bars).map(|bar| bar.share);
+    let most = 1.05 * shares.fold(1.05, f64::max);
+    let x = Axis::linear(0.0, most.min(MOST), Ends { from: 1.0, to: RIGHT });
+    let tall = |own: &LimitUse| NAME + BAR * own.bars.len() as f64 + 4.0;
+    let bottom = TOP + uses.iter().map(tall).sum::<f64>();
+    let starts = uses.iter().scan(TOP, |next, own| {
+        let start = *next;
+        *next += tall(own);
+        Some((start, own))
+    });
+    let limit = px(x.at(1.0));
+    let inside = html! {
+        rect class="beyond-limit" x=(limit) y=(px(TOP)) width=(px(RIGHT - x.at(1.0))) height=(px(bottom - TOP)) {}
+        @for tick in x.ticks() {
+            text x=(px(x.at(tick))) y=(px(bottom + 15.0)) text-anchor=(if tick > 0.0 { "middle" } else { "start" }) {
+                (short(100.0 * tick))
+            }
+        }
+        text class="name" x=(px(RIGHT + 8.0)) y=(px(bottom + 15.0)) { "% of the limit" }
+        @for (start, own) in starts {
+            text class="label" x="0" y=(px(start + 13.0)) { (fitted(&own.label, WIDTH)) }
+            @let low = start + NAME + own.bars.len() as f64 * BAR;
+            @for (n, bar) in own.bars.iter().enumerate() {
+                @let top = start + NAME + n as f64 * BAR;
+                rect class=(format!("{} area", bar.class)) x="1" y=(px(top)) height=(px(BAR - 3.0))
+                    width=(px(x.at(bar.share) - 1.0)) {}
+                text class=(format!("{} value", bar.class)) x=(px(RIGHT + 8.0)) y=(px(top + 9.5)) { (bar.text) }
+            }
+            line class="limit" x1=(limit) x2=(limit) y1=(px(start + NAME - 3.0)) y2=(px(low)) {}
+        }
+        text class="limit-label" x=(limit) y=(px(TOP - 6.0)) text-anchor="middle" { "limit" }
+        line class="axis" x1="1" x2="1" y1=(px(TOP)) y2=(px(bottom)) {}
+    };
+    drawing(name, WIDTH, bottom + 20.0, &inside)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: an axis to 105 % of the longest bar, 2, and the limit at 1 of 2.1.
+    #[test]
+    fn bars_are_as_long_as_their_shares() {
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let bar = |class, share| UsedLimit { class, share, text: "<x>".into() };
+        let bars = vec![bar("chain", 0.5), bar("paralleled", 2.0)];
+        let text = limit_uses(&name, &[LimitUse { label: "<r>".into(), bars }]).0;
+        let width = |share: f64| px((RIGHT - 1.0) * share / 2.1);
+        for share in [0.5, 2.0] {
+            assert!(text.contains(&format!("width=\"{}\"", width(share))), "{text}");
+        }
+        assert!(
+            text.contains(&format!("class=\"limit\" x1=\"{}\"", px(1.0 + (RIGHT - 1.0) / 2.1)))
+        );
+        assert!(text.contains("&lt;r&gt;") && !text.contains("<x>"));
+        let endless = limit_uses(
+            &name,
+            &[LimitUse { label: "r".into(), bars: vec![bar("chain", f64::INFINITY)] }],
+        );
+        assert!(endless.0.contains(&format!("width=\"{}\"", px(RIGHT - 1.0))), "{}", endless.0);
+    }
+}

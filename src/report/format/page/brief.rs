@@ -1,0 +1,111 @@
+//! The brief: the first sheet of a page, which stands alone. The question, the answer in a sentence, the
+//! figure that carries it, and what a review asks next.
+
+use maud::{Markup, html};
+
+use super::parts::{verdict_class, verdict_sign};
+use crate::statistics::Verdict;
+
+/// A verdict with the number that it rests on.
+#[derive(Debug)]
+pub(in crate::report) struct VerdictLine {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// Class of the arrangement.
+    pub class: &'static str,
+    /// What it is on.
+    pub subject: String,
+    /// The yield.
+    pub share: String,
+    /// Its interval.
+    pub interval: String,
+}
+
+/// A finding with what shows it.
+#[derive(Debug)]
+pub(in crate::report) struct Finding {
+    /// The finding in a few words, with its number.
+    pub heading: String,
+    /// A line below it.
+    pub remark: Option<String>,
+    /// A figure, a table or a list.
+    pub inside: Markup,
+}
+
+/// What a brief holds.
+#[derive(Debug)]
+pub(in crate::report) struct Brief {
+    /// The question that the page answers.
+    pub question: String,
+    /// The answer in one sentence with its number.
+    pub answer: String,
+    /// The verdicts.
+    pub verdicts: Vec<VerdictLine>,
+    /// What the verdicts are measured by.
+    pub measure: String,
+    /// What must be known before the answer is used.
+    pub notice: Option<Markup>,
+    /// On a desk three columns from left to right, the first the widest; on paper two.
+    pub columns: [Vec<Finding>; 3],
+    /// How sure the answer is, and what would change it.
+    pub last: [Finding; 2],
+    /// Lines at the foot.
+    pub foot: Vec<Markup>,
+}
+
+/// The sheet.
+pub(in crate::report) fn brief(brief: &Brief) -> Markup {
+    html! {
+        section class="brief" id="brief" aria-labelledby="answer" {
+            p class="question" { (brief.question) }
+            h2 id="answer" { (brief.answer) }
+            p class="verdict-line" {
+                @for line in &brief.verdicts {
+                    span class=(verdict_class(line.verdict)) {
+                        b class="word" { (verdict_sign(line.verdict)) (verdict_word(line.verdict)) }
+                        " " (line.subject) ": " b class=(line.class) { (line.share) } " (" (line.interval) ")"
+                    }
+                }
+                span class="measure" { (brief.measure) }
+            }
+            @if let Some(notice) = &brief.notice { div class="notice" { (notice) } }
+            div class="findings-grid" {
+                @for (n, column) in brief.columns.iter().enumerate() {
+                    div class=(format!("findings-{}", n + 1)) { @for finding in column { (one(finding)) } }
+                }
+                @for (n, finding) in brief.last.iter().enumerate() {
+                    div class=(format!("findings-{}", n + 4)) { (one(finding)) }
+                }
+            }
+            div class="brief-foot" { @for line in &brief.foot { p { (line) } } }
+        }
+    }
+}
+
+fn one(finding: &Finding) -> Markup {
+    html! {
+        article class="finding" {
+            h3 { (finding.heading) }
+            @if let Some(remark) = &finding.remark { p class="remark" { (remark) } }
+            (finding.inside)
+        }
+    }
+}
+
+fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "pass",
+        Verdict::Fail => "fail",
+        Verdict::NotDecided => "not decided",
+    }
+}
+
+/// A figure drawn twice, so that its letters keep their size where the page is narrow.
+pub(in crate::report) fn both_widths(wide: &Markup, narrow: &Markup) -> Markup {
+    html! { div class="wide-figure" { (wide) } div class="narrow-figure" { (narrow) } }
+}
+
+/// A list of short sentences.
+pub(in crate::report) fn sentences(sentences: &[String]) -> Markup {
+    html! { ul { @for sentence in sentences { li { (sentence) } } } }
+}

@@ -1,0 +1,343 @@
+//! Figures of the brief, each with its finding.
+
+use super::briefed_run::BriefedRun;
+use super::points;
+use crate::converter::Arrangement;
+use crate::report::format::figures::{
+    ArrangementErrors, Ends, FailureAxes, FailureLine, FigureWidth, LabelledBar, LimitUse, Mark,
+    Name, SharingRow, SharingRows, Stem, StemAxis, UsedLimit, failure_curves, labelled_bars,
+    limit_uses, sharing_rows, stems,
+};
+use crate::report::format::page::brief::{Finding, both_widths};
+use crate::report::format::{names, numbers};
+use crate::report::run::worst_case::words as worst_words;
+use crate::statistics::{Histogram, QuantileEnd, Yield};
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::Figure;
+use crate::study::common::yield_curve::YieldPoint;
+use crate::study::run::{CommonBins, LargestFigure, Run};
+
+/// Operating points drawn: more would not fit the sheet.
+const POINTS: usize = 5;
+/// Limits, and parameters, drawn.
+const BARS: usize = 4;
+
+fn name(id: &str, title: impl Into<String>, description: &str) -> Name {
+    Name { id: format!("brief-{id}"), title: title.into(), description: description.to_owned() }
+}
+
+/// Sharing errors of both arrangements, point by point.
+pub(super) fn sharing(told: &BriefedRun) -> Option<Finding> {
+    let BriefedRun { scenario, run, .. } = *told;
+    let bins = run.over_points.as_ref()?;
+    let histograms = bins.cases.iter().chain(bins.over_points.iter().map(|own| &own.histogram));
+    let edges = histograms.flatten().next()?.edges.values();
+    let limit = scenario.limits.sharing_error;
+    let shown = SharingRows {
+        edges,
+        limit: limit
+            .map(|value| Mark { value, label: format!("limit {}", numbers::given_percent(value)) }),
+        rows: rows(told, bins),
+        samples: run.settings.samples,
+    };
+    let drawn = |id: &str, width: FigureWidth| {
+        let title = "Sharing error of the samples at every operating point, both arrangements";
+        let text = "Histograms on one logarithmic axis, the medians joined with the factor between them, and the limit.";
+        sharing_rows(&name(id, title, text), &shown, width)
+    };
+    Some(Finding {
+        heading: sharing_heading(run),
+        remark: None,
+        inside: both_widths(
+            &drawn("sharing", FigureWidth::Wide),
+            &drawn("sharing-narrow", FigureWidth::Narrow),
+        ),
+    })
+}
+
+/// How much larger the error is without balancing, over the points.
+fn sharing_heading(run: &Run) -> String {
+    let figure = |place: usize| {
+        run.figures.iter().find_map(|own| match own {
+            Figure::SharingError(_) => run.key_figures(place, *own)?.p50,
+            _ => None,
+        })
+    };
+    let ratios: Vec<f64> = (0..run.cases.len())
+        .step_by(2)
+        .filter_map(|place| Some(figure(place + 1)? / figure(place)?))
+        .filter(|ratio| ratio.is_finite())
+        .collect();
+    let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = ratios.iter().copied().fold(0.0, f64::max);
+    match (numbers::factor(least), numbers::factor(most)) {
+        _ if ratios.is_empty() || least <= 1.05 => {
+            "Sharing error with and without charge balancing".to_owned()
+        }
+        (least, most) if least == most => {
+            format!("Without charge balancing the sharing error is {most} times larger")
+        }
+        (least, most) => {
+            format!("Without charge balancing the sharing error is {least} to {most} times larger")
+        }
+    }
+}
+
+fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
+    let run = told.run;
+    let errors = Figure::SharingError(told.scenario.limits.sharing);
+    let point = |place: usize| {
+        let asked = &run.cases[place].baseline.case.point;
+        let of = |case: usize| {
+            let (histogram, median) =
+                (bins.cases.get(case)?.as_ref()?, run.key_figures(case, errors)?.p50);
+            Some(arrangement(histogram, median, over(run, case, errors)))
+        };
+        SharingRow {
+            label: asked.name.clone(),
+            remark: format!(
+                "{}, {}",
+                numbers::without_needless_zeros(&numbers::quantity(asked.output_voltage)),
+                numbers::without_needless_zeros(&numbers::quantity(asked.output_current))
+            ),
+            arrangements: [of(place), of(place + 1)],
+            is_judged: false,
+        }
+    };
+    let judged = |n: usize| {
+        let own = &bins.over_points[n];
+        let figures = own.largest.first()?.key_figures?;
+        let over = own.over_limit.unwrap_or_default();
+        Some(arrangement(own.histogram.as_ref()?, figures.p50, over))
+    };
+    let mut rows: Vec<SharingRow> = points::shown(run, POINTS).into_iter().map(point).collect();
+    let all = run.cases.len() / 2;
+    if all > 1 {
+        rows.push(SharingRow {
+            label: "largest of all".to_owned(),
+            remark: format!("all {all} points"),
+            arrangements: [judged(0), judged(1)],
+            is_judged: true,
+        });
+    }
+    rows
+}
+
+fn arrangement(histogram: &Histogram, median: Option<f64>, over: u64) -> ArrangementErrors {
+    ArrangementErrors { counts: histogram.counts.clone(), median, over }
+}
+
+/// Samples over the limit of the sharing error in a case, those without a value included.
+fn over(run: &Run, case: usize, errors: Figure) -> u64 {
+    let own = &run.cases[case];
+    let missed =
+        own.misses.iter().find(|(demand, _)| demand.figure == Some(errors)).map_or(0, |(_, n)| *n);
+    missed + own.counts[1] + own.counts[2]
+}
+
+/// Failures over the limit of the sharing error.
+pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
+    let BriefedRun { scenario, run, .. } = *told;
+    let limit = scenario.limits.sharing_error?;
+    let bins = run.over_points.as_ref()?;
+    let line = |n: usize| FailureLine {
+        class: bins.over_points[n].arrangement.name(),
+        points: bins.over_points[n].curve.iter().map(failures_at).collect(),
+    };
+    let chain = line(0);
+    (!chain.points.is_empty()).then_some(())?;
+    let (_, found) = *chain.points.iter().find(|(at, _)| *at >= limit)?;
+    let allowed = 1.0 - scenario.limits.yield_target;
+    let least = libm::pow(
+        10.0,
+        libm::floor(libm::log10((0.9 / run.settings.samples as f64).min(0.1 * allowed))),
+    );
+    let ppm = numbers::ppm;
+    let axes = FailureAxes {
+        limits: limits_shown(&chain, limit),
+        least,
+        limit: Mark { value: limit, label: format!("limit {}", numbers::given_percent(limit)) },
+        allowed: Mark { value: allowed, label: format!("target {}\u{a0}ppm", ppm(allowed)) },
+        found: [
+            format!("{}\u{a0}ppm", ppm(found[0])),
+            format!("{} to {}", ppm(found[1]), ppm(found[2])),
+        ],
+    };
+    let title = "Failures over the limit of the sharing error, other limits as they are";
+    let text = "In parts per million on a logarithmic scale, with the confidence band, the limit and the target.";
+    Some(Finding {
+        heading: if found[0] > 0.0 {
+            format!("{}\u{a0}ppm fail; the target allows {}", ppm(found[0]), ppm(allowed))
+        } else {
+            format!(
+                "No failure seen: at most {}\u{a0}ppm; the target allows {}",
+                ppm(found[2]),
+                ppm(allowed)
+            )
+        },
+        remark: Some(format!(
+            "All limits at all operating points; pale: {} confidence.",
+            numbers::given_percent(scenario.limits.confidence)
+        )),
+        inside: failure_curves(&name("failures", title, text), &axes, &[chain, line(1)]),
+    })
+}
+
+/// The limit with the failures that it leaves.
+fn failures_at(point: &YieldPoint) -> (f64, [f64; 3]) {
+    let Yield { estimate, lower, upper, .. } = point.good;
+    (point.limit, [1.0 - estimate, 1.0 - upper, 1.0 - lower])
+}
+
+/// From where almost all chains fail to where none does, with the limit well inside.
+fn limits_shown(chain: &FailureLine, limit: f64) -> Ends {
+    let from =
+        chain.points.iter().rev().find(|(_, [share, ..])| *share > 0.8).map_or(0.0, |(at, _)| *at);
+    let to = chain
+        .points
+        .iter()
+        .find(|(_, [share, ..])| *share <= 0.0)
+        .map_or(f64::INFINITY, |(at, _)| *at);
+    Ends {
+        from: from.clamp(0.2 * limit, 0.7 * limit),
+        to: (1.1 * to).clamp(1.4 * limit, 2.2 * limit),
+    }
+}
+
+/// How much of every other limit is used.
+pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
+    let BriefedRun { scenario, run, .. } = *told;
+    let over_points = &run.over_points.as_ref()?.over_points;
+    let mut uses: Vec<(f64, LimitUse)> = Vec::new();
+    for own in &over_points[0].largest {
+        let Some(demand) = demand(own) else { continue };
+        let chain = used(Arrangement::Chain, own, &demand);
+        let share = chain.share;
+        let other = over_points[1].largest.iter().find(|other| other.figure == own.figure);
+        let other = other
+            .and_then(|other| Some(used(Arrangement::Paralleled, other, &self::demand(other)?)));
+        let label = names::limit(&demand).short;
+        uses.push((share, LimitUse { label, bars: [chain].into_iter().chain(other).collect() }));
+    }
+    let most = uses.iter().map(|(share, _)| *share).fold(0.0, f64::max);
+    let (_, hardest) = uses.iter().find(|(share, _)| *share >= most)?;
+    let heading = if most <= 1.0 {
+        format!("No other limit decides: at most {} used", numbers::percent_of_three(most))
+    } else {
+        format!("Limit exceeded too: {}", hardest.label)
+    };
+    uses.sort_by(|(a, _), (b, _)| b.total_cmp(a));
+    let shown: Vec<LimitUse> = uses.into_iter().map(|(_, own)| own).take(BARS).collect();
+    let title = "Use of every limit but that of the sharing error, both arrangements";
+    let text = "Bars in percent of the limit; the numbers beside them are value and limit.";
+    Some(Finding {
+        heading,
+        remark: Some(format!(
+            "What {} of converters stay below, over all operating points.",
+            numbers::given_percent(scenario.limits.yield_target)
+        )),
+        inside: limit_uses(&name("limits", title, text), &shown),
+    })
+}
+
+/// The demand of a limited figure in units of which a share can be told.
+fn demand(own: &LargestFigure) -> Option<Demand> {
+    let is_share = !matches!(own.figure, Figure::SharingError(_) | Figure::Switching(_));
+    is_share.then_some(Demand { figure: Some(own.figure), limit: own.limit? })
+}
+
+fn used(arrangement: Arrangement, own: &LargestFigure, demand: &Demand) -> UsedLimit {
+    let value = match own.tolerance_limit {
+        QuantileEnd::TooFewSamples => own.key_figures.map(|figures| figures.max),
+        other => other.value(),
+    };
+    let limit = numbers::of_three_digits(&names::limited_value(demand, demand.limit));
+    let text = value.map(|value| {
+        let value = numbers::of_three_digits(&names::limited_value(demand, value));
+        format!("{} of {limit}", numbers::without_same_unit(&value, &limit))
+    });
+    UsedLimit {
+        class: arrangement.name(),
+        share: value.map_or(f64::INFINITY, |value| demand.use_of(value)),
+        text: text.unwrap_or_else(|| format!("too many fail; {limit}")),
+    }
+}
+
+/// The worst case of the chain's sharing error, three ways.
+pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
+    let BriefedRun { scenario, run, .. } = *told;
+    let all =
+        worst_words::highest(run, worst_words::worst_cases(told.explanation)?, Arrangement::Chain);
+    let worst = all.into_iter().find(|own| matches!(own.figure, Figure::SharingError(_)))?;
+    let ways = [
+        ("root-sum-square", worst.root_sum_square),
+        ("tolerance limit", worst.tolerance_limit.value()),
+        ("largest drawn", worst.largest_sample.map(|own| own.value)),
+        ("found extreme", worst.extreme.as_ref().map(|own| own.value)),
+    ];
+    let found: Vec<Stem> = ways
+        .into_iter()
+        .filter_map(|(label, value)| {
+            let value = value?;
+            Some(Stem { value, text: numbers::percent_of_three(value), label: label.to_owned() })
+        })
+        .collect();
+    (found.len() > 1).then_some(())?;
+    let drawn = |id: &str, width: f64| {
+        let title = "Worst case of the sharing error of the chain, three ways";
+        let text =
+            "Root-sum-square, tolerance limit, largest sample and the extreme found by a search.";
+        let axis = StemAxis {
+            width,
+            name: "sharing error, %".to_owned(),
+            scale: 100.0,
+            limit: Some(Mark { value: worst.demand.limit, label: "limit".to_owned() }),
+        };
+        stems(&name(id, title, text), &axis, Arrangement::Chain.name(), &found)
+    };
+    let point = run.cases[worst.case].operating_point();
+    Some(Finding {
+        heading: format!("Worst case at “{point}”, three ways"),
+        remark: Some(format!(
+            "Tolerance limit: what {} of converters keep to. Extreme: every part inside its band.",
+            numbers::given_percent(scenario.limits.yield_target)
+        )),
+        inside: both_widths(&drawn("worst-case", 640.0), &drawn("worst-case-narrow", 330.0)),
+    })
+}
+
+/// What drives the failures of the chain.
+pub(super) fn drivers(told: &BriefedRun) -> Option<Finding> {
+    let explanation = told.explanation?;
+    let chain =
+        explanation.failure_drivers.iter().find(|own| own.arrangement == Arrangement::Chain)?;
+    let sorted = chain.by_saved();
+    let outcomes = &sorted.first()?.change.joint.outcomes;
+    let failed = outcomes.saved + outcomes.still_failing;
+    let bars: Vec<LabelledBar> = sorted
+        .iter()
+        .take(BARS)
+        .map(|part| LabelledBar {
+            label: names::property(part.property),
+            value: part.saved() as f64,
+            text: numbers::count(part.saved()),
+        })
+        .collect();
+    let first = sorted.first()?;
+    let title = "Failing chains that would pass were one parameter exact";
+    Some(Finding {
+        heading: format!(
+            "Exact {} would save {} of {} failures",
+            names::property(first.property),
+            numbers::count(first.saved()),
+            numbers::count(failed)
+        ),
+        remark: Some("Failing chains that would pass were one parameter exact.".to_owned()),
+        inside: labelled_bars(
+            &name("drivers", title, "A bar a parameter with its number."),
+            "chain",
+            &bars,
+        ),
+    })
+    .filter(|_| first.saved() > 0)
+}

@@ -1,0 +1,98 @@
+//! The brief of a run: what a review reads first, and may read alone.
+
+mod briefed_run;
+mod figures;
+mod points;
+mod words;
+
+use maud::{Markup, html};
+
+pub(in crate::report::run) use self::briefed_run::BriefedRun;
+use self::words::yield_in_few_digits;
+use super::nominal;
+use crate::converter::Arrangement;
+use crate::report::format::names::verdict_subject;
+use crate::report::format::numbers::given_percent;
+use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
+use crate::solver::Method;
+use crate::study::run::{Joint, Run};
+
+/// The first sheet.
+pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
+    let BriefedRun { scenario, run, .. } = *told;
+    let limits = &scenario.limits;
+    let first = [figures::sharing(told), figures::worst_case(told)];
+    let second = [figures::failures(told), figures::drivers(told)];
+    let third = [figures::limits(told), Some(points::finding(told))];
+    brief(&Brief {
+        question: words::question(scenario),
+        answer: words::answer(told),
+        verdicts: run.joint.iter().map(verdict_line).collect(),
+        measure: format!(
+            "target {}, confidence {}",
+            given_percent(limits.yield_target),
+            given_percent(limits.confidence)
+        ),
+        notice: notice(run),
+        columns: [first, second, third].map(|all| all.into_iter().flatten().collect()),
+        last: [how_sure(told), changes(told)],
+        foot: vec![
+            html! { b { "Nominal phase: " } (words::nominal_phase(scenario)) },
+            html! {
+                b { "High voltage can kill; a wrong rating can burn." }
+                " These are results of a model; standards, local codes and qualified engineers decide. "
+                a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."
+            },
+        ],
+    })
+}
+
+fn verdict_line(joint: &Joint) -> VerdictLine {
+    let good = &joint.good;
+    VerdictLine {
+        verdict: joint.verdict,
+        class: joint.arrangement.name(),
+        subject: verdict_subject(joint.arrangement).to_owned(),
+        share: yield_in_few_digits(good.estimate),
+        interval: format!(
+            "{} to {}",
+            yield_in_few_digits(good.lower).trim_end_matches('%').trim_end(),
+            yield_in_few_digits(good.upper)
+        ),
+    }
+}
+
+/// What must be known first: the quick solver, a nominal converter that fails.
+fn notice(run: &Run) -> Option<Markup> {
+    let is_averaged = run.settings.method == Method::Averaged;
+    let misses = run.nominal_misses.iter().any(|miss| miss.arrangement == Arrangement::Chain);
+    (is_averaged || misses).then(|| {
+        html! {
+            @if is_averaged {
+                p {
+                    strong { "A quick look only." }
+                    " These results come from the averaged (fundamental harmonic) solver, which may \
+                     understate sharing errors. For a verdict in a design review, run the exact solver. "
+                    a href="#solvers" { "How far the two differ" } "."
+                }
+            }
+            (nominal::of_chain(&run.nominal_misses))
+        }
+    })
+}
+
+fn how_sure(told: &BriefedRun) -> Finding {
+    Finding {
+        heading: "How sure".to_owned(),
+        remark: None,
+        inside: sentences(&words::how_sure(told)),
+    }
+}
+
+fn changes(told: &BriefedRun) -> Finding {
+    Finding {
+        heading: "What would change this answer".to_owned(),
+        remark: None,
+        inside: sentences(&words::changes(told)),
+    }
+}

@@ -1,0 +1,108 @@
+//! The operating points with their failures, and the limits.
+
+use maud::{Markup, html};
+
+use super::briefed_run::BriefedRun;
+use crate::converter::Arrangement;
+use crate::report::format::names;
+use crate::report::format::numbers::{count, four, kilo, ppm, quantity, without_needless_zeros};
+use crate::report::format::page::brief::Finding;
+use crate::report::format::page::parts::{headings, number};
+use crate::scenario::Scenario;
+use crate::study::common::demand::Demand;
+use crate::study::run::{CaseResult, Run};
+
+/// Points shown: more would not fit the sheet.
+const SHOWN: usize = 6;
+
+/// Which point limits; all points; all limits.
+pub(super) fn finding(told: &BriefedRun) -> Finding {
+    let BriefedRun { scenario, run, .. } = *told;
+    Finding {
+        heading: heading(run),
+        remark: None,
+        inside: html! { (table(run)) (limits(scenario)) },
+    }
+}
+
+fn heading(run: &Run) -> String {
+    let chain = &run.joint[0];
+    let failed = chain.good.trials - chain.good.successes;
+    match &chain.binding {
+        Some(binding) => format!(
+            "Limited by the {} at “{}”: {} of {} failures",
+            names::limit(&binding.demand).long,
+            binding.operating_point,
+            count(binding.missed),
+            count(failed.max(binding.missed))
+        ),
+        None => "No chain fails at any operating point".to_owned(),
+    }
+}
+
+/// Those shown: all, or the ones with the most failures.
+pub(super) fn shown(run: &Run, most: usize) -> Vec<usize> {
+    let failures = |case: &CaseResult| case.good.trials - case.good.successes;
+    let mut places: Vec<(usize, u64)> = run
+        .in_arrangement(Arrangement::Chain)
+        .map(|(place, case)| (place, failures(case)))
+        .collect();
+    places.sort_by_key(|(_, failed)| std::cmp::Reverse(*failed));
+    let mut shown: Vec<usize> = places.into_iter().map(|(place, _)| place).take(most).collect();
+    shown.sort_unstable();
+    shown
+}
+
+fn table(run: &Run) -> Markup {
+    let all = run.in_arrangement(Arrangement::Chain).count();
+    let shown = shown(run, SHOWN);
+    html! {
+        table class="points" {
+            thead { (headings(1, &["point", "in, V", "out, V", "out, A", "kHz", "failures, ppm"])) }
+            tbody {
+                @for place in &shown {
+                    @let case = &run.cases[*place];
+                    @let point = &case.baseline.case.point;
+                    tr {
+                        th scope="row" { a href=(format!("#point-{}", place / 2 + 1)) { (point.name) } }
+                        (number(short(point.input_voltage.0)))
+                        (number(short(point.output_voltage.0)))
+                        (number(short(point.output_current.0)))
+                        (number(kilo(case.baseline.state.switching_frequency.0)))
+                        td class="n" { b class="chain" { (ppm(1.0 - case.good.estimate)) } }
+                    }
+                }
+            }
+        }
+        @if shown.len() < all {
+            p class="remark" { (all - shown.len()) " more operating points have fewer failures." }
+        }
+    }
+}
+
+/// A number as typed, at most four digits.
+fn short(value: f64) -> String {
+    without_needless_zeros(&four(value))
+}
+
+fn limits(scenario: &Scenario) -> Markup {
+    let [chain, paralleled] = Arrangement::ALL.map(|own| {
+        let demands = Demand::all(&scenario.limits, own);
+        demands
+            .iter()
+            .filter_map(|d| Some(format!("{} {}", names::limit(d).short, names::limit_value(d)?)))
+            .collect::<Vec<_>>()
+    });
+    let different: Vec<&String> = paralleled.iter().filter(|own| !chain.contains(own)).collect();
+    let joined =
+        |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
+    html! {
+        p class="remark" {
+            b { "Limits. " } (joined(&chain.iter().collect::<Vec<_>>())) "; "
+            (without_needless_zeros(&quantity(scenario.frequency.minimum))) " to "
+            (without_needless_zeros(&quantity(scenario.frequency.maximum)))
+            @if !different.is_empty() { ". Paralleled: " (joined(&different)) }
+            ". Sharing error: " (names::sharing(scenario.limits.sharing)) "."
+        }
+    }
+}

@@ -1,0 +1,161 @@
+//! Sentences of the brief.
+
+use crate::converter::{Arrangement, AssumedDrift, Parameter};
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    NONE, count, counted, factor, given_percent, percent_of_three, quantity,
+    without_needless_zeros as trimmed, yield_percent,
+};
+use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
+use crate::report::run::brief::briefed_run::BriefedRun;
+use crate::report::run::words;
+use crate::scenario::Scenario;
+use crate::statistics::{QuantileEnd, Verdict};
+use crate::study::run::{Run, SolverComparison};
+
+/// What the page answers.
+pub(super) fn question(scenario: &Scenario) -> String {
+    format!(
+        "Do the {} phases share the current by themselves, with no current sensors and no control loops?",
+        scenario.phases
+    )
+}
+
+/// The answer in one sentence.
+pub(super) fn answer(told: &BriefedRun) -> String {
+    let BriefedRun { scenario, run, .. } = *told;
+    let [chain, paralleled] = &run.joint;
+    let share = match chain.good.estimate {
+        share if share >= 1.0 => format!("all {} converters drawn", count(chain.good.trials)),
+        share => format!("{} of all converters", yield_in_few_digits(share)),
+    };
+    let points = if scenario.operating_points.len() > 1 {
+        "at every operating point"
+    } else {
+        "at the operating point"
+    };
+    let without = match paralleled.good.successes {
+        0 => "without it, none does".to_owned(),
+        _ => format!("without it, {}", yield_percent(paralleled.good.estimate)),
+    };
+    match chain.verdict {
+        Verdict::Pass => {
+            format!("Yes. With charge balancing {share} keep every limit {points}; {without}.")
+        }
+        Verdict::Fail => {
+            format!("No. With charge balancing only {share} keep every limit {points}; {without}.")
+        }
+        Verdict::NotDecided => format!(
+            "Not decided. With charge balancing {share} keep every limit {points}, which does not decide on the target of {}.",
+            given_percent(scenario.limits.yield_target)
+        ),
+    }
+}
+
+/// The nominal values in one line.
+pub(super) fn nominal_phase(scenario: &Scenario) -> String {
+    let value = |parameter: Parameter| {
+        format!(
+            "{} {}",
+            names::parameter(parameter).short,
+            trimmed(&names::nominal(scenario, parameter))
+        )
+    };
+    let mut told: Vec<String> =
+        names::told(scenario).filter(|own| own.index_of_losses().is_none()).map(value).collect();
+    told.push(format!("resonance {}", trimmed(&quantity(scenario.nominal.series_resonance()))));
+    if let AssumedDrift::Stated(drift) = scenario.drift
+        && drift.0 > 0.0
+    {
+        told.push(format!("assumed drift {}", trimmed(&quantity(drift))));
+    }
+    told.join(" · ")
+}
+
+/// What the numbers rest on.
+pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
+    let run = told.run;
+    let method = names::method(run.settings.method).long;
+    let [_, out_of_range, not_solved] = run.totals(Arrangement::Chain);
+    let unsolved = if out_of_range + not_solved == 0 {
+        "every chain is solved".to_owned()
+    } else {
+        format!(
+            "chains out of range {}, not solved {}: both count as failures",
+            count(out_of_range),
+            count(not_solved)
+        )
+    };
+    let mut told = vec![
+        format!("{} by the {method} solver; {unsolved}.", counted(run.settings.samples, "converter")),
+        "The interval covers the error of sampling. It does not cover wrong bands, shapes or lot shares.".to_owned(),
+    ];
+    told.extend(run.joint.first().and_then(words::measured_parts));
+    told.extend(solvers(run));
+    told
+}
+
+/// How far the averaged solver is from the exact one at the point that limits.
+fn solvers(run: &Run) -> Option<String> {
+    let ratios = run.comparison.iter().step_by(2).filter_map(SolverComparison::p95_ratio);
+    let farthest =
+        ratios.max_by(|a, b| libm::fabs(libm::log(*a)).total_cmp(&libm::fabs(libm::log(*b))))?;
+    let (times, which) =
+        if farthest >= 1.0 { (farthest, "smaller") } else { (1.0 / farthest, "larger") };
+    Some(format!(
+        "The averaged solver finds the p95 sharing error up to {} times {which}.",
+        factor(times)
+    ))
+}
+
+/// What would change the verdict.
+pub(super) fn changes(told: &BriefedRun) -> Vec<String> {
+    let BriefedRun { run, explanation, .. } = *told;
+    let chain = &run.joint[0];
+    let mut told: Vec<String> = limit_that_decides(told).into_iter().collect();
+    if let Some(forecast) = &chain.forecast {
+        told.push(words::of_samples(chain, &words::to_decide(run, chain, forecast)));
+    }
+    let what_if = explanation.and_then(|own| own.what_if.as_ref());
+    told.extend(
+        what_if.map(|own| words::of_samples(chain, &sentence_of_assumptions(THE_VERDICT, own))),
+    );
+    if told.is_empty() {
+        told.push(NONE.to_owned());
+    }
+    told
+}
+
+/// The limits of the sharing error between which the verdict changes.
+fn limit_that_decides(told: &BriefedRun) -> Option<String> {
+    let limit = told.scenario.limits.sharing_error?;
+    let required = told.run.over_points.as_ref()?.over_points[0].required_limit;
+    let [pass, fail] = [required.upper, required.lower].map(QuantileEnd::value);
+    match (pass, fail) {
+        (Some(pass), Some(fail)) if pass <= limit => Some(format!(
+            "A limit of the sharing error below {} (below {}: fail).",
+            percent_of_three(pass),
+            percent_of_three(fail)
+        )),
+        (Some(pass), Some(fail)) if limit < fail => Some(format!(
+            "A limit of the sharing error above {} (from {}: pass).",
+            percent_of_three(fail),
+            percent_of_three(pass)
+        )),
+        (Some(pass), Some(fail)) => Some(format!(
+            "A limit of the sharing error from {} (pass) or below {} (fail).",
+            percent_of_three(pass),
+            percent_of_three(fail)
+        )),
+        (None, _) if required.upper == QuantileEnd::Beyond => Some(
+            "No limit of the sharing error would do: other limits fail too many converters."
+                .to_owned(),
+        ),
+        _ => None,
+    }
+}
+
+/// A yield; none and all have no decimals.
+pub(super) fn yield_in_few_digits(share: f64) -> String {
+    if share > 0.0 && share < 1.0 { yield_percent(share) } else { given_percent(share) }
+}
