@@ -7,9 +7,7 @@ use std::sync::atomic::AtomicBool;
 use fairphase::converter::{
     Arrangement, FailedLegs, FailureMode, Fault, Parameter, RatedPart, Rating, Stress,
 };
-use fairphase::scenario::{
-    MeasuredParts, PartLimit, Scenario, Shape, Tolerance, Tolerances,
-};
+use fairphase::scenario::{MeasuredParts, PartLimit, Scenario, Shape, Tolerance, Tolerances};
 use fairphase::solver::{Case, Method};
 use fairphase::statistics::normal::quantile;
 use fairphase::statistics::{IntervalMethod, Yield};
@@ -138,7 +136,8 @@ fn intervals_hold_the_yield_of_the_production_of_measured_parts() {
     scenario.limits.chain.rms_current =
         Some(Ampere(1.002 * bypassed(&nominal).tank_rms_current.unwrap().0));
     // Nearly the whole production.
-    scenario.tolerances = measured((0..4000).map(|n| quantile((f64::from(n) + 0.5) / 4e3)).collect());
+    scenario.tolerances =
+        measured((0..4000).map(|n| quantile((f64::from(n) + 0.5) / 4e3)).collect());
     let truth = bypassed(&solved(&scenario, 20_000, 999)).remaining_yield.clone().unwrap();
     let truth = truth.good.estimate;
     assert!((0.2..0.95).contains(&truth), "{truth}");

@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use arrayvec::ArrayVec;
 
+use super::ripple::{HeldRipple, SourceLine};
 use crate::converter::{
     Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint, SwitchSpecification,
 };
@@ -139,14 +140,19 @@ impl<'a> GroupAtFrequencies<'a> {
         }
     }
 
-    /// Sets what the voltages of its phases sum to.
-    pub(super) fn set_input(&mut self, input: Volt) {
-        self.case.point.input_voltage = input;
-    }
-
     /// What the voltages of its phases sum to.
     pub(super) fn input(&self) -> Volt {
         self.case.point.input_voltage
+    }
+
+    /// Puts lines in the place of sources that diodes hold: over those that the group has without them, with
+    /// this sum of its voltages.
+    pub(super) fn set_line(&mut self, held: &HeldRipple, line: SourceLine, base: Volt) {
+        self.case.point.input_voltage = Volt(base.0 + 0.5 * line.start);
+        let Some(links) = &mut self.case.links else { return };
+        for (own, elastance) in links.elastances.iter_mut().zip(&held.elastances) {
+            own[held.half] = line.share * elastance;
+        }
     }
 
     /// Charge of each phase in its high interval at a switching frequency, in coulomb. None where it does

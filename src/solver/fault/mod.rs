@@ -10,6 +10,7 @@ mod one_leg;
 mod outcome;
 mod paralleled;
 mod remaining_chain;
+mod ripple;
 mod signs;
 mod solve;
 mod stopped;

@@ -58,7 +58,7 @@ impl FaultCase {
         }
         let damaged = self.paralleled([self.fault.phase].into_iter().collect(), 0.5, converter);
         let damaged = damaged.group(converter, asked, &GroupStart::default());
-        let pair = Pair { first: &working, second: &damaged, asked, lift: 0.0 };
+        let pair = Pair { first: &working, second: &damaged, asked, held: None };
         pair.outcome(solver, self, converter.phases(), law)
     }
 }

@@ -18,9 +18,13 @@
 //! voltage suffices to make them conduct. The sound leg's capacitors pass Q₂ alone:
 //!
 //! ```text
-//! m phases:  2 ΣW = Vin − m d + Q₁ J + Q₂²/(2 Q₁) Σ κ'(k)
-//! others:    2 ΣW = Vin + m d + Q₂ (J' among the others − J' among the m phases)
+//! m phases:  2 ΣW = Vin + Q₁ J + ΣA'(k)
+//! others:    2 ΣW = Vin + m d + Q₂ (J' among the others − J' among the m phases) + ΣA(k)
 //! ```
+//!
+//! with the lines A' of the sound leg's sources, of which Q₂ passes its capacitors, and A of the damaged leg's
+//! (`src/solver/fault/ripple.rs`). Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for the n
+//! others. If that decides more than 2 % of a phase current, nothing is said.
 
 use arrayvec::ArrayVec;
 
@@ -28,7 +32,8 @@ use super::case::{FaultCase, Plans};
 use super::group::{GroupPlan, GroupStart};
 use super::leg::LegRemainder;
 use super::outcome::FaultOutcome;
-use super::together::Pair;
+use super::ripple::HeldRipple;
+use super::together::{HeldPair, Pair};
 use super::voltages::VoltageLaw;
 use crate::converter::{Arrangement, Converter, FailureMode, Leg, MAX_PHASES};
 use crate::solver::Solver;
@@ -180,13 +185,6 @@ impl<'a> RemainingChain<'a> {
         twice >= self.case.point.input_voltage.0 - self.clamps() + ripple
     }
 
-    /// What the sound leg's capacitors add to the elastance of the phases that the damaged leg feeds, all
-    /// together, in 1/farad.
-    fn clamped_elastance(&self, damaged: Leg) -> f64 {
-        let sound = &self.legs[damaged.other() as usize];
-        self.fed_phases(true).iter().map(|k| sound.elastances[*k]).sum()
-    }
-
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
     /// phase falls below its drop. The closed form does not tell what follows.
     fn reaches_diodes(&self, state: &SteadyState) -> bool {
@@ -213,8 +211,34 @@ impl<'a> RemainingChain<'a> {
         let others = GroupPlan { links: Some(links), phases: others, ..self.plan(input) };
         let fed = fed.group(converter, asked, &self.case.starts.fed);
         let others = others.group(converter, asked, &GroupStart::default());
-        let lift = 0.25 * self.clamped_elastance(damaged);
-        let pair = Pair { first: &fed, second: &others, asked, lift };
+        let held = Some(self.held(damaged));
+        let pair = Pair { first: &fed, second: &others, asked, held: held.as_ref() };
         pair.outcome(solver, self.case, converter.phases(), law)
+    }
+
+    /// The ripple of both groups where diodes clamp the sound leg.
+    fn held(&self, damaged: Leg) -> HeldPair {
+        let sound = damaged.other();
+        let idle = &self.legs[damaged as usize].idle;
+        let others = self.fed_phases(false);
+        let drops = others.len() as f64 * self.case.assumed.diode_drop.0;
+        let seen = |own: &ArrayVec<f64, MAX_PHASES>, phases: &[usize]| {
+            phases.iter().map(|k| own[*k]).collect::<ArrayVec<f64, MAX_PHASES>>()
+        };
+        let clamps = HeldRipple {
+            elastances: seen(&self.legs[sound as usize].elastances, &self.fed_phases(true)),
+            half: sound as usize,
+            drops: self.clamps(),
+            total: 0.0,
+        };
+        // Where more than capacitors decides, these voltages sum to something between −n d and 0.
+        let (doubt, idle) = if idle.is_open {
+            (Some(Volt(drops)), HeldRipple { drops: 0.5 * drops, ..HeldRipple::default() })
+        } else {
+            let drops = if idle.total > 0.0 { drops } else { 0.0 };
+            let elastances = seen(&idle.elastances, &others);
+            (None, HeldRipple { elastances, half: damaged as usize, drops, total: idle.total })
+        };
+        HeldPair { first: clamps, second: idle, doubt }
     }
 }

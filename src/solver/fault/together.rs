@@ -3,6 +3,7 @@
 use super::case::FaultCase;
 use super::group::{GroupAtFrequencies, PhaseGroup, RegulatedPoint};
 use super::outcome::FaultOutcome;
+use super::ripple::HeldRipple;
 use super::voltages::VoltageLaw;
 use super::whole::Whole;
 use crate::solver::Solver;
@@ -13,9 +14,11 @@ use crate::units::{Hertz, Volt};
 const IDLE: f64 = 1e-3;
 /// Ratio of neighbouring frequencies on the way down.
 const STRIDE: f64 = 1.02;
-/// Rounds in which the charge of the first group is closed in on, and how closely, relatively.
+/// Rounds in which the charge of a group is closed in on, and how closely, relatively.
 const ROUNDS: usize = 40;
 const CLOSE: f64 = 1e-9;
+/// Share of a phase current up to which the model may leave it open.
+const DOUBT: f64 = 0.02;
 /// Width, relatively, to which a frequency is closed in on.
 const WIDTH: f64 = 1e-9;
 
@@ -28,8 +31,19 @@ pub(super) struct Pair<'a> {
     pub(super) second: &'a PhaseGroup,
     /// What both deliver together.
     pub(super) asked: RegulatedPoint<'a>,
-    /// By how much Q₂²/Q₁ lifts what the voltages of the first group sum to, in 1/farad.
-    pub(super) lift: f64,
+    /// Ripple that diodes hold, of a chain whose sound leg is clamped.
+    pub(super) held: Option<&'a HeldPair>,
+}
+
+/// Ripple that body diodes hold in two groups of one chain.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct HeldPair {
+    /// Of the first group: the capacitors pass the charge of the second one.
+    pub(super) first: HeldRipple,
+    /// Of the second group.
+    pub(super) second: HeldRipple,
+    /// The width of what the voltages of the second group may sum to, where the model leaves that open.
+    pub(super) doubt: Option<Volt>,
 }
 
 impl Pair<'_> {
@@ -90,13 +104,7 @@ impl Pair<'_> {
         phases: usize,
         law: VoltageLaw<'_>,
     ) -> FaultOutcome {
-        let mut groups = Groups {
-            first: Box::new(GroupAtFrequencies::new(self.first)),
-            second: Box::new(GroupAtFrequencies::new(self.second)),
-            lift: self.lift,
-            base: GroupAtFrequencies::new(self.first).input(),
-            idle: IDLE * self.asked.point.output_current.0,
-        };
+        let mut groups = Groups::new(self);
         let wanted = self.asked.point.output_current.0;
         let mut surplus = |frequency: f64| Some(groups.current(solver, Hertz(frequency))? - wanted);
         let frequency = match highest_crossing(self.asked, &mut surplus) {
@@ -104,8 +112,10 @@ impl Pair<'_> {
             Crossing::Nowhere => return FaultOutcome::OutOfRange,
             Crossing::At(frequency) => Hertz(frequency),
         };
-        if groups.current(solver, frequency).is_none() {
-            return FaultOutcome::NotSolved(Unsolved::Lost);
+        match groups.doubt(solver, frequency) {
+            Some(doubt) if doubt < DOUBT * wanted / phases as f64 => {}
+            Some(_) => return FaultOutcome::Unknown,
+            None => return FaultOutcome::NotSolved(Unsolved::Lost),
         }
         let mut whole = Whole::idle(phases, frequency);
         for (at, group) in [(&groups.first, self.first), (&groups.second, self.second)] {
@@ -122,67 +132,93 @@ impl Pair<'_> {
 struct Groups<'a> {
     first: Box<GroupAtFrequencies<'a>>,
     second: Box<GroupAtFrequencies<'a>>,
-    lift: f64,
-    /// What the voltages of the first group sum to without the second one.
-    base: Volt,
+    held: Option<&'a HeldPair>,
+    /// What the voltages of both sum to without the lines of held sources.
+    bases: [Volt; 2],
     /// Output current below which the second group is idle, in ampere.
     idle: f64,
+    phases: f64,
 }
 
-impl Groups<'_> {
+impl<'a> Groups<'a> {
+    fn new(pair: &Pair<'a>) -> Self {
+        let first = Box::new(GroupAtFrequencies::new(pair.first));
+        let second = Box::new(GroupAtFrequencies::new(pair.second));
+        let drops = pair.held.map_or(0.0, |held| held.first.drops);
+        let bases = [Volt(first.input().0 + 0.5 * drops), second.input()];
+        let idle = IDLE * pair.asked.point.output_current.0;
+        let phases = pair.second.phases.len() as f64;
+        Self { first, second, held: pair.held, bases, idle, phases }
+    }
+
     /// Output current of both in ampere. None where one does not settle.
     fn current(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
-        let second = self.second.current(solver, frequency)?.0;
-        self.first.set_input(self.base);
-        let mut first = self.first.current(solver, frequency)?.0;
-        if self.lift == 0.0 || second < self.idle {
-            return Some(first + second);
+        let mut second = self.second.current(solver, frequency)?.0;
+        let Some(held) = self.held else {
+            return Some(self.first.current(solver, frequency)?.0 + second);
+        };
+        let mut passed = 0.0;
+        if second >= self.idle {
+            let own = Line { held: &held.second, passed: None, base: self.bases[1], frequency };
+            passed = own.close_in(&mut self.second, solver)?;
+            second = self.second.current(solver, frequency)?.0;
         }
-        let passed = self.second.charge(solver, frequency)?;
-        self.lift_first(solver, frequency, passed)?;
-        first = self.first.current(solver, frequency)?.0;
-        Some(first + second)
+        let own = Line { held: &held.first, passed: Some(passed), base: self.bases[0], frequency };
+        own.close_in(&mut self.first, solver)?;
+        Some(self.first.current(solver, frequency)?.0 + second)
     }
 
-    /// Lifts the first group's voltages as its own charge and that of the second one ask. More charge lifts
-    /// them less, so that both ends of the first bracket hold the answer between them.
-    fn lift_first(&mut self, solver: &Solver, frequency: Hertz, passed: f64) -> Option<()> {
-        let mut low = self.first.charge(solver, frequency)?;
-        let mut high = self.lifted_charge(solver, frequency, passed, low)?;
-        let (mut above, mut below) = (high - low, f64::NAN);
+    /// By how much the model leaves the current of a phase open, in ampere. Both groups are then as they are
+    /// at the frequency.
+    fn doubt(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        let mut span = 0.0;
+        if let Some(doubt) = self.held.and_then(|held| held.doubt) {
+            let base = self.bases[1];
+            for (end, sign) in [(-0.25, -1.0), (0.25, 1.0)] {
+                self.bases[1] = Volt(base.0 + end * doubt.0);
+                self.current(solver, frequency)?;
+                span += sign * self.second.current(solver, frequency)?.0;
+            }
+            self.bases[1] = base;
+        }
+        self.current(solver, frequency)?;
+        Some((span / self.phases).abs())
+    }
+}
+
+/// Sources of a group that lines stand for.
+struct Line<'a> {
+    held: &'a HeldRipple,
+    /// Charge that passes the capacitors; none where the group itself tells it.
+    passed: Option<f64>,
+    base: Volt,
+    frequency: Hertz,
+}
+
+impl Line<'_> {
+    /// Sets the lines so that the group moves the charge that they are for, by secants; gives that charge.
+    fn close_in(&self, group: &mut GroupAtFrequencies, solver: &Solver) -> Option<f64> {
+        let mut from = group.charge(solver, self.frequency)?;
+        let mut at = self.charge(group, solver, from)?;
+        let mut before = at - from;
         for _ in 0..ROUNDS {
-            if (high - low).abs() <= CLOSE * high.abs() {
-                break;
+            let rest = self.charge(group, solver, at)? - at;
+            if rest.abs() <= CLOSE * at.abs() || before.abs() <= CLOSE * at.abs() {
+                return Some(at);
             }
-            let middle =
-                if below.is_nan() { high } else { low + (high - low) * above / (above - below) };
-            let rest = self.lifted_charge(solver, frequency, passed, middle)? - middle;
-            if rest.abs() <= CLOSE * middle.abs() {
-                break;
-            }
-            // An end that stays twice counts half (Illinois).
-            if rest > 0.0 {
-                (low, above) = (middle, rest);
-                below *= 0.5;
-            } else {
-                (high, below) = (middle, rest);
-                above *= 0.5;
-            }
+            let slope = (rest - before) / (at - from);
+            (from, before) = (at, rest);
+            // A group may take no charge at all.
+            at = (at - rest / slope).max(0.0);
         }
-        Some(())
+        None
     }
 
-    /// Charge of the first group whose voltages are lifted as if it were `charge`.
-    fn lifted_charge(
-        &mut self,
-        solver: &Solver,
-        frequency: Hertz,
-        passed: f64,
-        charge: f64,
-    ) -> Option<f64> {
-        let lift = if charge > 0.0 { self.lift * passed * passed / charge } else { 0.0 };
-        self.first.set_input(Volt(self.base.0 + lift));
-        self.first.charge(solver, frequency)
+    /// Charge of the group with the lines for a charge.
+    fn charge(&self, group: &mut GroupAtFrequencies, solver: &Solver, charge: f64) -> Option<f64> {
+        let passed = self.passed.unwrap_or_else(|| self.held.passed(charge));
+        group.set_line(self.held, self.held.line(charge, passed), self.base);
+        group.charge(solver, self.frequency)
     }
 }
 

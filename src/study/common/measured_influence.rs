@@ -45,7 +45,11 @@ impl MeasuredInfluence {
 
     /// What each file does to the yield in this place; no entry for files whose parts the arrangement
     /// does not have.
-    pub(in crate::study) fn effects(&self, place: usize, arrangement: Arrangement) -> Vec<FileEffect> {
+    pub(in crate::study) fn effects(
+        &self,
+        place: usize,
+        arrangement: Arrangement,
+    ) -> Vec<FileEffect> {
         let mut effects: Vec<(&str, FileEffect)> = Vec::new();
         let columns = self.draws.columns().iter().zip(&self.tallies).zip(&self.files);
         for ((column, tally), file) in columns {

@@ -11,9 +11,7 @@
 
 use std::borrow::Cow;
 
-use crate::converter::{
-    Arrangement, Converter, FailureMode, RatedPart, Rating, Stress,
-};
+use crate::converter::{Arrangement, Converter, FailureMode, RatedPart, Rating, Stress};
 use crate::scenario::{Limits, PartLimit, Scenario, SwitchLimits};
 use crate::solver::fault::{FaultCase, FaultedState};
 use crate::solver::{PartStress, SteadyState};

@@ -16,8 +16,7 @@ struct FollowedCase {
 }
 
 fn followed() -> Vec<FollowedCase> {
-    let all: Value =
-        serde_json::from_str(include_str!("../../data/faults_followed.json")).unwrap();
+    let all: Value = serde_json::from_str(include_str!("../../data/faults_followed.json")).unwrap();
     let read = |case: &Value| FollowedCase {
         design: Design::read(&case["design"]),
         fault: fault(&case["fault"]),
@@ -63,12 +62,17 @@ fn outcomes_frequencies_and_currents_agree_with_what_was_followed() {
             failed.push(format!("{context} {currents:?}"));
             continue;
         };
-        let frequency =
-            state.state.switching_frequency.0 / number(&case, "frequency_Hz") - 1.0;
+        let frequency = state.state.switching_frequency.0 / number(&case, "frequency_Hz") - 1.0;
         let mean = total / currents.len() as f64;
         let errors = state.state.phases.iter().zip(&currents);
-        let worst = errors.map(|(own, i)| (own.output_current.0 - i).abs() / mean).fold(0.0, f64::max);
-        let told: Vec<f64> = state.state.phases.iter().map(|own| (own.output_current.0 * 100.0).round() / 100.0).collect();
+        let worst =
+            errors.map(|(own, i)| (own.output_current.0 - i).abs() / mean).fold(0.0, f64::max);
+        let told: Vec<f64> = state
+            .state
+            .phases
+            .iter()
+            .map(|own| (own.output_current.0 * 100.0).round() / 100.0)
+            .collect();
         println!("{context}: frequency {frequency:.5}, currents {worst:.4} {told:?} {currents:?}");
         if frequency.abs() > 0.01 || worst > 0.02 {
             failed.push(format!("{context}: {frequency} {worst}"));
