@@ -260,14 +260,14 @@ fn the_page_stands_by_itself_and_shows_all() {
     }
     assert_eq!(page.matches("<svg viewBox=\"0 0 420").count(), 5, "coverage and four curves");
     assert_eq!(page.matches("class=\"dot taken\" cx").count(), 4 + 1, "each point, and the key");
-    for outside in ["<script", "http://", "https://", "@import", "url(//"] {
+    for outside in ["http://", "https://", "@import", "url(//"] {
         assert!(!page.contains(outside), "{outside}");
     }
     for name in ["8 cells, full current", "18 cells, standby"] {
         assert!(page.contains(name) && SUPPLY.text.contains(name), "{name}");
     }
     let hostile = ELECTROLYSER.replace("18 cells, standby", "<script>alert(1)</script>");
-    assert!(!drawn(&hostile).page.contains("<script"));
+    assert_eq!(drawn(&hostile).page.matches("<script").count(), 1);
 }
 
 /// A rectifier with a centre tap is no choice of the tool's, but an operating point may ask for it.

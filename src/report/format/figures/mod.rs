@@ -28,7 +28,9 @@ pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, p
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
-pub(in crate::report) use self::failure_curve::{FailureAxes, FailureLine, failure_curves};
+pub(in crate::report) use self::failure_curve::{
+    FailureAxes, FailureLine, failure_curves, failure_plot,
+};
 pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
@@ -440,7 +442,7 @@ fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
 
 /// A sample of how an arrangement is drawn.
 pub(in crate::report) fn swatch(class: &str) -> Markup {
-    html! { i class=(format!("swatch {class}")) {} }
+    html! { i class=(class) {} }
 }
 
 #[cfg(test)]

@@ -1,5 +1,5 @@
-//! The frame of every page: head, title block, footer, style. A page opens offline, needs no script
-//! and prints. It holds no date and no number of threads, so that the same result gives the same
+//! The frame of every page: head, title block, footer, style. A page opens offline, is complete
+//! where scripts are off, and prints. It holds no date and no number of threads, so that the same result gives the same
 //! bytes.
 
 pub(in crate::report) mod assumed;
@@ -7,17 +7,33 @@ pub(in crate::report) mod brief;
 pub(in crate::report) mod parts;
 pub(in crate::report) mod prose;
 
+use base64::prelude::{BASE64_STANDARD, Engine};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use sha2::{Digest, Sha256};
 
 use crate::printable;
 use crate::report::format::numbers::UNITS;
 
 const STYLE: &str = include_str!("style.css");
 
-/// What a browser may load for a page: nothing but the style within it (W3C, Content Security Policy
-/// Level 3).
-const POLICY: &str =
-    "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
+/// What a page adds where scripts run.
+const SCRIPT: &str = include_str!("script.js");
+
+/// A style or script without indents and lines of comment, which are for those who change it.
+fn packed(text: &str) -> String {
+    let lines = text.lines().map(str::trim_start).filter(|line| !line.starts_with("//"));
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+/// What a browser may load for a page: nothing but the style within it and the script of these bytes (W3C,
+/// Content Security Policy Level 3).
+fn policy() -> String {
+    let digest = BASE64_STANDARD.encode(Sha256::digest(packed(SCRIPT)));
+    format!(
+        "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; base-uri 'none'; \
+         form-action 'none'"
+    )
+}
 
 /// What pages of `run` and `units` are about.
 pub(in crate::report) const SHARING: &str = "Current sharing";
@@ -39,16 +55,17 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
         html lang="en-GB" {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta http-equiv="Content-Security-Policy" content=(policy());
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="generator" content=(generator());
                 title { (title) " – " (kind.to_lowercase()) }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(packed(STYLE))) }
             }
             body {
                 (inside)
                 footer { p { (generator()) ". Results of a model: measure before you rely on them." } }
+                script { (PreEscaped(packed(SCRIPT))) }
             }
         }
     };
@@ -114,5 +131,22 @@ fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The policy lets the script of the page run, as it stands there, and no other. FIPS 180-4, section
+    /// 6.2, with the example of NIST for "abc".
+    #[test]
+    fn the_policy_allows_the_script_of_the_page_alone() {
+        let page = document("Kind", "A title", &[], &html! {});
+        let script = page.split_once("<script>").unwrap().1.split_once("</script>").unwrap().0;
+        let digest = BASE64_STANDARD.encode(Sha256::digest(script));
+        assert!(page.contains(&format!("script-src 'sha256-{digest}'")));
+        let abc = "ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0=";
+        assert_eq!(BASE64_STANDARD.encode(Sha256::digest("abc")), abc);
     }
 }

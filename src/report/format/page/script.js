@@ -1,0 +1,140 @@
+"use strict";
+// What a page adds where scripts run: tables that sort, filter and copy, and a limit that can be moved.
+// Without them all is there, static. Nothing is fetched and nothing is kept.
+(() => {
+  const make = (tag, fields, ...inside) => {
+    const node = Object.assign(document.createElement(tag), fields);
+    node.append(...inside);
+    return node;
+  };
+  const text = (cell) => cell.textContent.trim().replace(/\s+/g, " ");
+  // "−1 234.5 %" is −1234.5; anything else sorts as text.
+  const value = (cell) => {
+    const match = text(cell).replace(/\u2212/g, "-").match(/^[<>]?\s*(-?\d[\d\s]*(?:\.\d+)?)/);
+    return match ? Number(match[1].replace(/\s/g, "")) : NaN;
+  };
+
+  // Cells of a table as rows of texts, those that span several repeated.
+  const grid = (table) => {
+    const rows = [...table.rows];
+    const cells = rows.map(() => []);
+    rows.forEach((row, r) => {
+      let c = 0;
+      for (const cell of row.cells) {
+        while (cells[r][c] !== undefined) c += 1;
+        for (let i = 0; i < cell.rowSpan; i += 1)
+          for (let j = 0; j < cell.colSpan; j += 1) if (cells[r + i]) cells[r + i][c + j] = text(cell);
+      }
+    });
+    return cells;
+  };
+  // A cell that a spreadsheet would take for a formula stays a text.
+  const harmless = (cell) => {
+    const plain = cell.replace(/\u2212/g, "-").replace(/\u00a0/g, " ");
+    return /^[=+@\t\r]/.test(plain) || /^-(?!\d)/.test(plain) ? "'" + plain : plain;
+  };
+  const csv = (table) =>
+    grid(table)
+      .map((row) => row.map((cell) => '"' + harmless(cell || "").replace(/"/g, '""') + '"').join(","))
+      .join("\r\n") + "\r\n";
+  const tabs = (table) => grid(table).map((row) => row.map(harmless).join("\t")).join("\n");
+
+  const save = (name, content) => {
+    const link = make("a", { download: name, href: URL.createObjectURL(new Blob([content], { type: "text/csv" })) });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  };
+
+  const sort = (table, column, head) => {
+    const up = head.getAttribute("aria-sort") !== "ascending";
+    const body = table.tBodies[0];
+    const order = (a, b) => {
+      const [x, y] = [a.cells[column], b.cells[column]];
+      const [m, n] = [value(x), value(y)];
+      if (Number.isNaN(m) !== Number.isNaN(n)) return Number.isNaN(m) ? 1 : -1;
+      const less = Number.isNaN(m) ? text(x).localeCompare(text(y), "en") : m - n;
+      return up ? less : -less;
+    };
+    [...body.rows].sort(order).forEach((row) => body.append(row));
+    for (const other of head.parentNode.cells) other.removeAttribute("aria-sort");
+    head.setAttribute("aria-sort", up ? "ascending" : "descending");
+  };
+
+  const tools = (frame) => {
+    const table = frame.querySelector("table");
+    const name = frame.getAttribute("aria-label") || "table";
+    const bar = make("p", { className: "tools" });
+    const rows = [...table.tBodies[0].rows];
+    const plain = rows.length > 2 && !table.querySelector("[rowspan],[colspan]");
+    if (plain) {
+      [...table.tHead.rows[table.tHead.rows.length - 1].cells].forEach((head, column) => {
+        const button = make("button", { type: "button", onclick: () => sort(table, column, head) });
+        button.append(...head.childNodes);
+        head.append(button);
+      });
+    }
+    if (plain && rows.length > 8) {
+      const input = make("input", { type: "search", size: 14 });
+      input.oninput = () => {
+        const wanted = input.value.toLowerCase();
+        for (const row of rows) row.hidden = !text(row).toLowerCase().includes(wanted);
+      };
+      bar.append(make("label", {}, "Rows with ", input));
+    }
+    const copy = make("button", { type: "button" }, "Copy");
+    copy.onclick = () =>
+      (navigator.clipboard ? navigator.clipboard.writeText(tabs(table)) : Promise.reject()).then(
+        () => { copy.textContent = "Copied"; },
+        () => { copy.textContent = "Not allowed here"; },
+      );
+    const file = name.toLowerCase().replace(/[^a-z0-9]+/g, "-").slice(0, 48).replace(/^-|-$/g, "") + ".csv";
+    bar.append(copy, make("button", { type: "button", onclick: () => save(file, csv(table)) }, "CSV"));
+    bar.querySelectorAll("button").forEach((b) => b.setAttribute("aria-label", b.textContent + ": " + name));
+    frame.before(bar);
+  };
+
+  // The limit of the sharing error: moved, it tells yield, interval and failures there.
+  const movable = (box) => {
+    const points = JSON.parse(box.dataset.curve);
+    const [target, limit] = [Number(box.dataset.target), Number(box.dataset.limit)];
+    const [from, to, left, right] = box.dataset.axis.split(" ").map(Number);
+    const range = make("input", { type: "range", min: from, max: to, step: "any", value: limit });
+    const number = make("input", { type: "number", min: from, max: to, step: "any", value: limit });
+    const told = make("output", {});
+    const svg = box.parentNode.querySelector("svg");
+    const line = document.createElementNS(svg.namespaceURI, "line");
+    line.setAttribute("class", "moved-limit");
+    const [top, bottom] = [box.dataset.top, box.dataset.bottom];
+    line.setAttribute("y1", top);
+    line.setAttribute("y2", bottom);
+    svg.append(line);
+    const percent = (share) => String(Number((100 * share).toFixed(share > 0.99 ? 3 : 2)));
+    const show = (wanted) => {
+      // The highest limit on the curve that is not above the wanted one: a bound that is kept.
+      const point = points.filter((p) => p[0] <= wanted * (1 + 1e-9)).pop();
+      const x = left + ((wanted - from) / (to - from)) * (right - left);
+      line.setAttribute("x1", x);
+      line.setAttribute("x2", x);
+      if (!point) { told.textContent = "No converter was drawn below this limit."; return; }
+      const [at, share, lower, upper] = point;
+      const verdict = lower >= target ? "pass" : upper < target ? "fail" : "not decided";
+      told.textContent =
+        `At ${Number(at.toPrecision(3))} %: yield ${percent(share)} % (${percent(lower)} to ${percent(upper)} %), ` +
+        `${Number((1e6 * (1 - share)).toPrecision(3)).toLocaleString("en").replace(/,/g, "\u00a0")} ppm fail: ${verdict}.`;
+    };
+    range.oninput = () => { number.value = Number(range.value).toPrecision(3); show(Number(range.value)); };
+    number.oninput = () => {
+      const wanted = Math.min(to, Math.max(from, Number(number.value)));
+      if (number.value === "" || Number.isNaN(wanted)) return;
+      range.value = wanted;
+      show(wanted);
+    };
+    range.setAttribute("aria-label", "Limit of the sharing error in percent");
+    told.setAttribute("aria-live", "polite");
+    box.append(make("label", {}, "Move the limit: ", number, " %"), range, told);
+    show(limit);
+  };
+
+  document.querySelectorAll(".frame").forEach(tools);
+  document.querySelectorAll("[data-curve]").forEach(movable);
+})();
