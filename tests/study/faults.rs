@@ -134,7 +134,7 @@ fn intervals_hold_the_yield_of_the_production_of_measured_parts() {
     };
     let nominal = solved(&scenario, 1, 1);
     scenario.limits.chain.rms_current =
-        Some(Ampere(1.002 * bypassed(&nominal).tank_rms_current.unwrap().0));
+        Some(Ampere(bypassed(&nominal).tank_rms_current.unwrap().0));
     // Nearly the whole production.
     scenario.tolerances =
         measured((0..4000).map(|n| quantile((f64::from(n) + 0.5) / 4e3)).collect());
