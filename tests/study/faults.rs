@@ -8,6 +8,7 @@ use fairphase::converter::{
     Arrangement, FailedLegs, FailureMode, Fault, Parameter, RatedPart, Rating, Stress,
 };
 use fairphase::scenario::{MeasuredParts, PartLimit, Scenario, Shape, Tolerance, Tolerances};
+use fairphase::solver::fault::{FaultOutcome, NoSteadyState};
 use fairphase::solver::{Case, Method};
 use fairphase::statistics::normal::quantile;
 use fairphase::statistics::{IntervalMethod, Yield};
@@ -274,4 +275,33 @@ fn what_loads_tanks_is_judged_after_every_fault() {
         told += 1;
     }
     assert!(told >= 8, "{told}");
+}
+
+/// A phase that carries all of the current has no steady temperature: each kelvin makes more than one. By
+/// hand, with the current that it has where it is cooled well: Θ Ron c I² of a switch that carries it half of
+/// the time is near 1 or above (`src/solver/dissipation/model.md`: not solved from 0.95 on).
+#[test]
+fn a_junction_that_runs_away_is_the_cause() {
+    let magnet = include_str!("../../scenarios/foundry-magnet.toml");
+    let first = |text: &str| {
+        let mut scenario = Scenario::parse("any.toml", text).unwrap();
+        scenario.operating_points.truncate(1);
+        scenario.service_life = None;
+        let found = study(&scenario, 1, 1);
+        let is_first = |own: &FaultResult| {
+            own.fault().failure == FailureMode::FlyingCapacitorShort && own.fault().phase == 0
+        };
+        found.results.into_iter().find(is_first).unwrap()
+    };
+    let hot = first(magnet);
+    let expected = FaultOutcome::NoSteadyState(NoSteadyState::JunctionRunaway);
+    assert_eq!(hot.outcome, expected);
+    assert!(hot.outcome.cause().unwrap().contains("no steady temperature"));
+    let cooled = magnet.replace("\"9 K/W\"", "\"0.1 K/W\"").replace("\"2.5 K/W\"", "\"0.1 K/W\"");
+    let cool = first(&cooled);
+    let state = cool.outcome.state().unwrap();
+    assert_eq!(state.carrying[..], [0]);
+    let squared = 0.5 * cool.tank_rms_current.unwrap().0.powi(2);
+    let gain = 9.0 * 24e-3 * 0.007 * squared;
+    assert!(gain > 0.95, "{gain}");
 }

@@ -7,7 +7,7 @@ use crate::solver::fault::{FaultOutcome, FirstSigns, NoSteadyState, Periods};
 use crate::study::faults::{FaultResult, FaultStudy};
 
 /// What the model leaves unknown.
-pub(super) const UNKNOWN: [&str; 8] = [
+pub(super) const UNKNOWN: [&str; 9] = [
     "saturation of a magnetising inductance behind an open rectifier",
     "peak currents while capacitors are connected hard: stray resistance and inductance decide",
     "dead time and switch capacitance, on which a dead low gate and the rest of a dead leg depend",
@@ -16,6 +16,8 @@ pub(super) const UNKNOWN: [&str; 8] = [
     "a fast controller, pulse skipping, and an output voltage that falls",
     "leakage while a stopped chain drifts",
     "how the difference of the two legs settles where charge balance leaves it open",
+    "how phases share in a full bridge with high switch 3 or later shorted in one leg, where no more than half \
+     of them are fed there and the ripple exceeds a diode drop",
 ];
 
 /// The laws that the answers rest on.

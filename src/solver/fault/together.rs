@@ -195,23 +195,65 @@ struct Line<'a> {
     frequency: Hertz,
 }
 
+/// A charge that lines are for, and how much more the group moves with them, in coulomb.
+#[derive(Debug, Clone, Copy)]
+struct Guess {
+    charge: f64,
+    excess: f64,
+}
+
+impl Guess {
+    fn is_close(self) -> bool {
+        self.excess.abs() <= CLOSE * self.charge.abs()
+    }
+}
+
 impl Line<'_> {
-    /// Sets the lines so that the group moves the charge that they are for, by secants; gives that charge.
+    /// Sets the lines so that the group moves the charge that they are for; gives that charge.
     fn close_in(&self, group: &mut GroupAtFrequencies, solver: &Solver) -> Option<f64> {
-        let mut from = group.charge(solver, self.frequency)?;
-        let mut at = self.charge(group, solver, from)?;
-        let mut before = at - from;
+        let alone = group.charge(solver, self.frequency)?;
+        let first = self.guess(group, solver, alone)?;
+        let [mut one, mut other] = self.bracket(group, solver, first)?;
+        // Regula falsi; the excess at an end that stays twice counts half (Illinois).
         for _ in 0..ROUNDS {
-            let rest = self.charge(group, solver, at)? - at;
-            if rest.abs() <= CLOSE * at.abs() || before.abs() <= CLOSE * at.abs() {
-                return Some(at);
+            let width = other.charge - one.charge;
+            if other.is_close() || width.abs() <= CLOSE * other.charge.abs() {
+                return Some(other.charge);
             }
-            let slope = (rest - before) / (at - from);
-            (from, before) = (at, rest);
-            // A group may take no charge at all.
-            at = (at - rest / slope).max(0.0);
+            let at = one.charge - one.excess * width / (other.excess - one.excess);
+            let next = self.guess(group, solver, at)?;
+            if next.excess * other.excess <= 0.0 {
+                one = other;
+            } else {
+                one.excess *= 0.5;
+            }
+            other = next;
         }
         None
+    }
+
+    /// Goes on from a first guess, by longer and longer steps, until the excess has another sign. No charge
+    /// has none below zero.
+    fn bracket(
+        &self,
+        group: &mut GroupAtFrequencies,
+        solver: &Solver,
+        first: Guess,
+    ) -> Option<[Guess; 2]> {
+        let (mut one, mut step) = (first, first.excess);
+        for _ in 0..ROUNDS {
+            let other = self.guess(group, solver, (one.charge + step).max(0.0))?;
+            if other.is_close() || other.excess * first.excess <= 0.0 {
+                return Some([one, other]);
+            }
+            (one, step) = (other, 2.0 * step);
+        }
+        None
+    }
+
+    fn guess(&self, group: &mut GroupAtFrequencies, solver: &Solver, charge: f64) -> Option<Guess> {
+        let excess = self.charge(group, solver, charge)? - charge;
+        Some(Guess { charge, excess })
     }
 
     /// Charge of the group with the lines for a charge.

@@ -45,38 +45,40 @@ fn fault(told: &Value) -> Fault {
 }
 
 /// Frequency within 1 %, currents within 2 % of their mean. A chain that the integration leaves without
-/// current is said to stop.
+/// current is said to stop. What more than the ripple decides is not told: high switch 3 of 4 shorted.
 #[test]
 fn outcomes_frequencies_and_currents_agree_with_what_was_followed() {
-    let mut failed = Vec::new();
+    let (mut agreed, mut untold, mut failed) = (0, 0, Vec::new());
     for FollowedCase { design, fault, case } in followed() {
         let found = design.case(fault).solve(&Solver::from(Method::Exact), &design.converter);
         let currents = list(&case, "phase_output_current_A");
         let total: f64 = currents.iter().sum();
-        let context = format!("{} F, {fault:?}: {}", design.converter.flying[0].0, found.name());
+        let context = format!("{:?}, {fault:?}: {}", design.converter.flying[0], found.name());
         if total < 0.1 * design.point.output_current.0 {
             assert_eq!(found, FaultOutcome::Stops, "{context}");
+            agreed += 1;
             continue;
         }
-        let Some(state) = found.state() else {
-            failed.push(format!("{context} {currents:?}"));
+        if found == FaultOutcome::Unknown {
+            let is_open = fault.failure == FailureMode::HighSwitchShort && fault.phase > 1;
+            assert!(is_open, "{context}");
+            untold += 1;
+            continue;
+        }
+        let Some(state) = found.state().map(|own| &own.state) else {
+            failed.push(context);
             continue;
         };
-        let frequency = state.state.switching_frequency.0 / number(&case, "frequency_Hz") - 1.0;
+        let frequency = state.switching_frequency.0 / number(&case, "frequency_Hz") - 1.0;
         let mean = total / currents.len() as f64;
-        let errors = state.state.phases.iter().zip(&currents);
-        let worst =
-            errors.map(|(own, i)| (own.output_current.0 - i).abs() / mean).fold(0.0, f64::max);
-        let told: Vec<f64> = state
-            .state
-            .phases
-            .iter()
-            .map(|own| (own.output_current.0 * 100.0).round() / 100.0)
-            .collect();
-        println!("{context}: frequency {frequency:.5}, currents {worst:.4} {told:?} {currents:?}");
+        let own: Vec<f64> = state.phases.iter().map(|own| own.output_current.0).collect();
+        let errors = own.iter().zip(&currents).map(|(own, i)| (own - i).abs() / mean);
+        let worst = errors.fold(0.0, f64::max);
+        agreed += 1;
         if frequency.abs() > 0.01 || worst > 0.02 {
-            failed.push(format!("{context}: {frequency} {worst}"));
+            failed.push(format!("{context}: {frequency:.5} {worst:.4} {own:.2?} {currents:.2?}"));
         }
     }
     assert!(failed.is_empty(), "{failed:#?}");
+    assert!(agreed >= 22 && untold <= 2, "{agreed} {untold}");
 }
