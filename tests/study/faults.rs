@@ -1,15 +1,26 @@
 //! `faults` as a study: what is sampled, what is judged, and how often an interval is wrong.
 #![allow(missing_docs, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use fairphase::converter::{Arrangement, FailureMode};
-use fairphase::scenario::Scenario;
-use fairphase::solver::Method;
+use fairphase::converter::{
+    Arrangement, FailedLegs, FailureMode, Fault, Parameter, RatedPart, Rating, Stress,
+};
+use fairphase::scenario::{MeasuredParts, PartLimit, Scenario, Shape, Tolerance, Tolerances};
+use fairphase::solver::fault::{FaultOutcome, NoSteadyState};
+use fairphase::solver::{Case, Method};
+use fairphase::statistics::normal::quantile;
+use fairphase::statistics::{IntervalMethod, Yield};
+use fairphase::study::common::demand::Demand;
+use fairphase::study::common::figures::SolvedConverter;
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::settings::Settings;
-use fairphase::study::faults::{FaultStudy, faults, judged_limits, unjudged};
-use fairphase::units::Ampere;
+use fairphase::study::faults::{
+    FaultResult, FaultStudy, faults, judged_limits, judged_of_aged_alone,
+};
+use fairphase::units::{Ampere, Celsius};
+use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
 /// Invented: two phases in half bridge.
 const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
@@ -26,52 +37,132 @@ fn study(scenario: &Scenario, samples: u64, seed: u64) -> FaultStudy {
     faults(scenario, settings, &AtomicBool::new(false), &mut Silent).unwrap()
 }
 
-/// Limits at what the nominal converter does with a phase bypassed, so that about half of the drawn ones
-/// keep to it.
-fn half_pass() -> Scenario {
+fn bypassed(found: &FaultStudy) -> &FaultResult {
+    let is_bypassed = |own: &&FaultResult| own.fault().failure == FailureMode::Bypassed;
+    found.results.iter().find(is_bypassed).unwrap()
+}
+
+/// The pump with its limit at a multiple of what the nominal converter does with a phase bypassed: at 1 about
+/// half of the drawn ones keep to it.
+fn limited_at(share: f64) -> Scenario {
     let mut scenario = scenario();
-    let found = study(&scenario, 1, 1);
-    let is_bypassed = |failure: FailureMode| failure == FailureMode::Bypassed;
-    let bypassed = found.results.iter().find(|own| is_bypassed(own.fault().failure)).unwrap();
-    scenario.limits.chain.rms_current = Some(Ampere(bypassed.tank_rms_current.unwrap().0));
+    let nominal = study(&scenario, 1, 1);
+    let current = bypassed(&nominal).tank_rms_current.unwrap().0;
+    scenario.limits.chain.rms_current = Some(Ampere(share * current));
     scenario.limits.chain.peak_current = None;
     scenario
 }
 
-/// Each interval is told at 95 %: over many seeds it misses the yield of a large sample no more often. The
-/// same samples serve all faults, so that each is counted by itself.
-#[test]
-fn intervals_are_seldom_wrong() {
-    const SEEDS: u64 = 120;
-    let scenario = half_pass();
-    let truth = study(&scenario, 20_000, 999);
-    let mut wrong = vec![0_u64; truth.results.len()];
+/// What repeated small studies tell of the yields of a large one.
+struct Repeated {
+    /// Of each result, how many intervals miss the yield.
+    wrong: Vec<u64>,
+    /// The same of normal intervals about the estimate, which are too narrow near 0 and 1.
+    wrong_normal: Vec<u64>,
+}
+
+const SEEDS: u64 = 120;
+
+fn repeated(scenario: &Scenario, truth: &FaultStudy) -> Repeated {
+    let none = vec![0_u64; truth.results.len()];
+    let mut counted = Repeated { wrong: none.clone(), wrong_normal: none };
     for seed in 0..SEEDS {
-        let found = study(&scenario, 25, seed);
-        for (wrong, (own, truth)) in wrong.iter_mut().zip(found.results.iter().zip(&truth.results))
-        {
+        let found = study(scenario, 25, seed);
+        for (n, (own, truth)) in found.results.iter().zip(&truth.results).enumerate() {
             let (Some(own), Some(truth)) = (&own.remaining_yield, &truth.remaining_yield) else {
                 continue;
             };
-            let held = own.good.lower..=own.good.upper;
-            *wrong += u64::from(!held.contains(&truth.good.estimate));
+            let (own, truth) = (own.good, truth.good.estimate);
+            counted.wrong[n] += u64::from(!(own.lower..=own.upper).contains(&truth));
+            let half = 1.96 * (own.estimate * (1.0 - own.estimate) / own.trials as f64).sqrt();
+            counted.wrong_normal[n] += u64::from((own.estimate - truth).abs() > half);
         }
     }
+    counted
+}
+
+/// Each interval is told at 95 %: over many seeds it misses the yield of a large sample no more often. The
+/// same samples serve all faults, so that each is counted by itself. Normal intervals, counted in the same
+/// way, are found out where the yield is near 1.
+#[test]
+fn intervals_are_seldom_wrong() {
     // 5 % of 120 are 6, and four standard errors of 2.4 more.
-    let most = wrong.iter().max().unwrap();
-    assert!(*most <= 15, "{wrong:?}");
-    let is_open = |own: &&fairphase::study::faults::FaultResult| {
-        own.remaining_yield.as_ref().is_some_and(|own| (0.2..0.8).contains(&own.good.estimate))
+    const MOST: u64 = 15;
+    for (share, yields) in [(1.0, 0.2..0.8), (1.02, 0.85..0.99)] {
+        let scenario = limited_at(share);
+        let truth = study(&scenario, 20_000, 999);
+        let Repeated { wrong, wrong_normal } = repeated(&scenario, &truth);
+        assert!(wrong.iter().all(|wrong| *wrong <= MOST), "{share}: {wrong:?}");
+        let is_asked = |own: &FaultResult| {
+            let good = own.remaining_yield.as_ref().map(|own| own.good.estimate);
+            good.is_some_and(|good| yields.contains(&good))
+        };
+        let asked: Vec<usize> =
+            (0..truth.results.len()).filter(|n| is_asked(&truth.results[*n])).collect();
+        assert!(asked.len() >= 2, "{share}: yields that can be missed");
+        if share > 1.0 {
+            let most = asked.iter().map(|n| wrong_normal[*n]).max().unwrap();
+            assert!(most > MOST, "normal intervals: {wrong_normal:?}");
+        }
+    }
+}
+
+fn uniform(rng: &mut ChaCha8Rng) -> f64 {
+    ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
+}
+
+/// Resonant inductors of a normal production: ±10 % are five standard deviations.
+fn measured(mut values: Vec<f64>) -> Tolerances {
+    values.iter_mut().for_each(|value| *value /= 5.0);
+    values.sort_by(f64::total_cmp);
+    let (file, column) = ("cores.csv".to_owned(), "Lr_H".to_owned());
+    let parts = MeasuredParts { file, column, read_as: None, values: values.into() };
+    let tolerance = Tolerance::new(Shape::Measured(Arc::new(parts)), 0.1);
+    Tolerances::default().with(Parameter::ResonantInductance, Some(tolerance))
+}
+
+/// With measured parts the interval holds the yield of the whole production, as in `run`: over many files of
+/// 30 parts it misses no more often than told. The interval of the samples alone is found out.
+#[test]
+fn intervals_hold_the_yield_of_the_production_of_measured_parts() {
+    const FILES: u64 = 60;
+    // 5 % of 60 are 3, and four standard errors of 1.7 more.
+    const MOST: u64 = 10;
+    let mut scenario = limited_at(1.0);
+    let solved = |scenario: &Scenario, samples: u64, seed: u64| {
+        let settings = Settings { samples, seed, method: Method::Averaged, threads: 2 };
+        faults(scenario, settings, &AtomicBool::new(false), &mut Silent).unwrap()
     };
-    assert!(truth.results.iter().filter(is_open).count() >= 2, "yields that can be missed");
+    let nominal = solved(&scenario, 1, 1);
+    scenario.limits.chain.rms_current =
+        Some(Ampere(bypassed(&nominal).tank_rms_current.unwrap().0));
+    // Nearly the whole production.
+    scenario.tolerances =
+        measured((0..4000).map(|n| quantile((f64::from(n) + 0.5) / 4e3)).collect());
+    let truth = bypassed(&solved(&scenario, 20_000, 999)).remaining_yield.clone().unwrap();
+    let truth = truth.good.estimate;
+    assert!((0.2..0.95).contains(&truth), "{truth}");
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    let (mut wrong, mut wrong_of_samples) = (0, 0);
+    for seed in 0..FILES {
+        scenario.tolerances = measured((0..30).map(|_| quantile(uniform(&mut rng))).collect());
+        let found = solved(&scenario, 300, seed);
+        let own = bypassed(&found).remaining_yield.clone().unwrap();
+        let misses = |own: &Yield| u64::from(!(own.lower..=own.upper).contains(&truth));
+        assert_eq!(own.good.method, IntervalMethod::MeasuredFiles);
+        wrong += misses(&own.good);
+        wrong_of_samples += misses(&own.good_of_measured_parts.unwrap());
+    }
+    assert!(wrong <= MOST, "{wrong} of {FILES}");
+    assert!(wrong_of_samples > MOST, "of samples alone: {wrong_of_samples} of {FILES}");
 }
 
 /// Faults that leave the same circuit have the same yield, to the last sample.
 #[test]
 fn equal_circuits_have_equal_yields() {
-    let found = study(&half_pass(), 200, 3);
+    let found = study(&limited_at(1.0), 200, 3);
     let of = |arrangement: Arrangement, failure: FailureMode| {
-        let is = move |own: &&fairphase::study::faults::FaultResult| {
+        let is = move |own: &&FaultResult| {
             own.arrangement() == arrangement && own.fault().failure == failure
         };
         let own = found.results.iter().filter(is);
@@ -84,17 +175,133 @@ fn equal_circuits_have_equal_yields() {
     assert_eq!(of(paralleled, FailureMode::BothGatesOff), of(paralleled, FailureMode::TankOpen));
 }
 
-/// Limits of soft switching and of single parts are named and not judged.
+/// Limits on what a failed part leaves open are named.
 #[test]
 fn what_is_not_judged_is_named() {
     let read = |text: &str| Scenario::parse("scenarios/any.toml", text).unwrap().limits;
     let supply = read(include_str!("../../scenarios/electrolyser-supply.toml"));
-    assert_eq!(unjudged(&supply), ["soft_switching"]);
+    assert_eq!(judged_of_aged_alone(&supply), ["soft_switching"]);
     let ferry = read(include_str!("../../scenarios/ferry-lighting.toml"));
-    assert_eq!(unjudged(&ferry), ["output_capacitor_rms_current_A"], "of both arrangements, once");
+    let names = judged_of_aged_alone(&ferry);
+    assert_eq!(names, ["output_capacitor_rms_current_A"], "of both arrangements, once");
     let magnet = read(include_str!("../../scenarios/foundry-magnet.toml"));
-    assert_eq!(unjudged(&magnet), ["junction_temperature_C", "lost_share"]);
+    assert_eq!(judged_of_aged_alone(&magnet), ["junction_temperature_C", "lost_share"]);
     assert!(!ferry.parts.is_empty());
-    assert!(unjudged(&judged_limits(&ferry)).is_empty());
-    assert!(unjudged(&read(PUMP)).is_empty());
+    assert!(judged_of_aged_alone(&judged_limits(&ferry, FailureMode::TankOpen)).is_empty());
+    assert_eq!(judged_limits(&ferry, FailureMode::FlyingCapacitorAged(0.5)), ferry);
+    assert!(judged_of_aged_alone(&read(PUMP)).is_empty());
+}
+
+/// Limits that nothing meets, so that the value of each is told.
+fn unmet(text: &str, ratings: &[Rating]) -> Scenario {
+    let mut scenario = Scenario::parse("any.toml", text).unwrap();
+    scenario.operating_points.truncate(1);
+    scenario.faults.remaining = vec![0.1];
+    let limits = &mut scenario.limits;
+    limits.parts = Arrangement::ALL
+        .iter()
+        .flat_map(|arrangement| {
+            ratings.iter().map(|rating| PartLimit {
+                arrangement: *arrangement,
+                rating: *rating,
+                limit: 1e-9,
+            })
+        })
+        .collect();
+    scenario
+}
+
+const INDUCTOR: Rating = Rating { part: RatedPart::ResonantInductor, stress: Stress::RmsCurrent };
+
+/// An aged capacitor leaves every part at work: all limits are judged, by the figures of a healthy converter
+/// whose capacitor has that value. Temperatures and losses are solved together with it.
+#[test]
+fn an_aged_capacitor_is_judged_by_all_limits() {
+    let ratings = [
+        INDUCTOR,
+        Rating { part: RatedPart::OutputCapacitor, stress: Stress::RmsCurrent },
+        Rating { part: RatedPart::FlyingCapacitor(1), stress: Stress::RippleVoltage },
+    ];
+    let mut scenario = unmet(include_str!("../../scenarios/foundry-magnet.toml"), &ratings);
+    let limits = &mut scenario.limits.chain;
+    limits.junction_temperature = Some(Celsius(-200.0));
+    limits.efficiency = Some(1.0);
+    limits.soft_turn_on = Some(-100.0);
+    let found = study(&scenario, 1, 1);
+    let aged = Fault {
+        failure: FailureMode::FlyingCapacitorAged(0.1),
+        phase: 1,
+        legs: Some(FailedLegs::Driven),
+    };
+    let is_aged = |own: &&FaultResult| *own.fault() == aged;
+    let result = found.results.iter().find(is_aged).unwrap();
+
+    let mut converter = scenario.nominal_converter();
+    converter.flying[1].0 *= 0.1;
+    let point = result.case.point.clone();
+    let case = Case::new(point.clone(), scenario.frequency, Arrangement::Chain).with_stress();
+    let case = Case { switch: scenario.warmed_switch(Arrangement::Chain), ..case };
+    let outcome = Method::Exact.solve(&converter, &case);
+    let state = outcome.solved().unwrap();
+    let solved =
+        SolvedConverter::new(state, &converter, &point, Arrangement::Chain, &scenario.drift)
+            .with_switches(scenario.switch.as_ref());
+    let mut told = 0;
+    for missed in result.missed.as_ref().unwrap() {
+        let Demand { figure: Some(figure), .. } = missed.demand else { continue };
+        let (own, expected) = (missed.value.unwrap(), solved.value(figure));
+        assert!((own / expected - 1.0).abs() < 1e-6, "{figure:?}: {own} {expected}");
+        told += 1;
+    }
+    // Three parts, junction, efficiency, soft turn-on.
+    assert!(told >= 6, "{told}");
+}
+
+/// What loads tanks is judged after every fault: the highest of the tank currents that are told, in the
+/// paralleled reference on the whole input.
+#[test]
+fn what_loads_tanks_is_judged_after_every_fault() {
+    let scenario = unmet(PUMP, &[INDUCTOR]);
+    let found = study(&scenario, 1, 1);
+    let mut told = 0;
+    for result in &found.results {
+        let Some(missed) = &result.missed else { continue };
+        let is_of_part = |demand: &Demand| demand.name().contains("inductor");
+        let own = missed.iter().find(|own| is_of_part(&own.demand)).unwrap();
+        let scale = if result.arrangement() == Arrangement::Chain { 1.0 } else { 0.5 };
+        let expected = scale * result.tank_rms_current.unwrap().0;
+        let error = own.value.unwrap() / expected - 1.0;
+        assert!(error.abs() < 1e-9, "{:?}: {error}", result.fault());
+        told += 1;
+    }
+    assert!(told >= 8, "{told}");
+}
+
+/// A phase that carries all of the current has no steady temperature: each kelvin makes more than one. By
+/// hand, with the current that it has where it is cooled well: Θ Ron c I² of a switch that carries it half of
+/// the time is near 1 or above (`src/solver/dissipation/model.md`: not solved from 0.95 on).
+#[test]
+fn a_junction_that_runs_away_is_the_cause() {
+    let magnet = include_str!("../../scenarios/foundry-magnet.toml");
+    let first = |text: &str| {
+        let mut scenario = Scenario::parse("any.toml", text).unwrap();
+        scenario.operating_points.truncate(1);
+        scenario.service_life = None;
+        let found = study(&scenario, 1, 1);
+        let is_first = |own: &FaultResult| {
+            own.fault().failure == FailureMode::FlyingCapacitorShort && own.fault().phase == 0
+        };
+        found.results.into_iter().find(is_first).unwrap()
+    };
+    let hot = first(magnet);
+    let expected = FaultOutcome::NoSteadyState(NoSteadyState::JunctionRunaway);
+    assert_eq!(hot.outcome, expected);
+    assert!(hot.outcome.cause().unwrap().contains("no steady temperature"));
+    let cooled = magnet.replace("\"9 K/W\"", "\"0.1 K/W\"").replace("\"2.5 K/W\"", "\"0.1 K/W\"");
+    let cool = first(&cooled);
+    let state = cool.outcome.state().unwrap();
+    assert_eq!(state.carrying[..], [0]);
+    let squared = 0.5 * cool.tank_rms_current.unwrap().0.powi(2);
+    let gain = 9.0 * 24e-3 * 0.007 * squared;
+    assert!(gain > 0.95, "{gain}");
 }

@@ -13,7 +13,7 @@ use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::fault::{FaultOutcome, FirstSigns, Periods, StoppedChain, Trap};
 use crate::statistics::Yield;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, unjudged};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, judged_of_aged_alone};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// What `faults` found.
@@ -21,7 +21,8 @@ use crate::units::{Ampere, Hertz, Volt};
 pub(in crate::report) struct FaultsResults {
     /// Limits that the remaining converter was judged by.
     limits: LimitsInForce,
-    /// Limits of the scenario that are not judged here.
+    /// Limits of the scenario that are judged of aged flying capacitors alone: other faults leave open what
+    /// they bound.
     limits_not_judged: Vec<String>,
     /// Forward drop of the body diode of a switch.
     #[serde(rename = "body_diode_drop_V")]
@@ -66,8 +67,10 @@ struct FaultEntry {
     /// Name of the operating point.
     operating_point: String,
     arrangement: Arrangement,
-    /// `runs`, `out of range`, `stops`, `no steady state`, or `not solved`.
+    /// `runs`, `out of range`, `stops`, `no steady state`, `unknown` or `not solved`.
     outcome: &'static str,
+    /// Why there is no steady state, or none is known, in words; else null.
+    cause: Option<&'static str>,
     /// Null unless it runs.
     #[serde(rename = "switching_frequency_Hz")]
     switching_frequency: Option<Hertz>,
@@ -107,9 +110,12 @@ struct FaultEntry {
     first_signs: SignsEntry,
     /// Drawn converters; null where the nominal one does not run.
     counts: Option<Counts>,
-    /// Share of the drawn converters that meet every judged limit.
+    /// Share of the drawn converters that meet every judged limit. Where parts are measured, of the whole
+    /// production that they come from.
     #[serde(rename = "yield")]
     good: Option<Yield>,
+    /// The same of the measured parts alone; null where no part is measured.
+    yield_of_measured_parts: Option<Yield>,
 }
 
 /// Where a controller ends that starts from the healthy frequency.
@@ -159,7 +165,7 @@ struct PeriodsEntry {
 pub(super) fn summary(scenario: &Scenario, study: &FaultStudy) -> SummaryFile<FaultsResults> {
     let results = FaultsResults {
         limits: LimitsInForce::new(scenario),
-        limits_not_judged: unjudged(&scenario.limits),
+        limits_not_judged: judged_of_aged_alone(&scenario.limits),
         body_diode_drop: scenario.faults.body_diode_drop,
         findings: findings(study).iter().map(|finding| plain(finding)).collect(),
         healthy: study.healthy.iter().map(HealthyEntry::new).collect(),
@@ -195,6 +201,7 @@ impl FaultEntry {
             operating_point: before.operating_point.clone(),
             arrangement: result.arrangement(),
             outcome: result.outcome.name(),
+            cause: result.outcome.cause(),
             switching_frequency: found.map(|own| own.state.switching_frequency),
             output_currents: output_currents(result, before.state.phases.len()),
             carrying_phases: carrying.unwrap_or_default(),
@@ -212,6 +219,10 @@ impl FaultEntry {
             first_signs: SignsEntry::new(&result.signs),
             counts: result.remaining_yield.as_ref().map(|own| Counts::new(own.counts)),
             good: result.remaining_yield.as_ref().map(|own| own.good),
+            yield_of_measured_parts: result
+                .remaining_yield
+                .as_ref()
+                .and_then(|own| own.good_of_measured_parts),
         }
     }
 }

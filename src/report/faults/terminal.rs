@@ -10,7 +10,7 @@ use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yiel
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, unjudged};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, judged_of_aged_alone};
 
 /// Up to so many phases the matrix holds words, beyond it letters.
 const WORDS_UP_TO: usize = 7;
@@ -35,9 +35,10 @@ pub(super) fn text(scenario: &Scenario, study: &FaultStudy) -> String {
     text += &legend();
     text += &listed("What the answers rest on", &words::LAWS);
     text += &listed("What stays unknown", &words::UNKNOWN);
-    let not_judged = unjudged(&scenario.limits);
+    let not_judged = judged_of_aged_alone(&scenario.limits);
     if !not_judged.is_empty() {
-        let _ = writeln!(text, "Limits that are not judged here: {}.\n", not_judged.join(", "));
+        let names = not_judged.join(", ");
+        let _ = writeln!(text, "Limits judged of aged flying capacitors alone: {names}.\n");
     }
     text += &listed("Cautions", &words::DANGER);
     text += CAUTION;

@@ -3,11 +3,11 @@
 use crate::converter::{Arrangement, FailedLegs, FailureMode};
 use crate::report::format::missed::figure_and_limit;
 use crate::report::format::numbers::{NONE, four, given_percent, quantity, significant};
-use crate::solver::fault::{FaultOutcome, FirstSigns, Periods};
+use crate::solver::fault::{FaultOutcome, FirstSigns, NoSteadyState, Periods};
 use crate::study::faults::{FaultResult, FaultStudy};
 
 /// What the model leaves unknown.
-pub(super) const UNKNOWN: [&str; 8] = [
+pub(super) const UNKNOWN: [&str; 9] = [
     "saturation of a magnetising inductance behind an open rectifier",
     "peak currents while capacitors are connected hard: stray resistance and inductance decide",
     "dead time and switch capacitance, on which a dead low gate and the rest of a dead leg depend",
@@ -16,6 +16,8 @@ pub(super) const UNKNOWN: [&str; 8] = [
     "a fast controller, pulse skipping, and an output voltage that falls",
     "leakage while a stopped chain drifts",
     "how the difference of the two legs settles where charge balance leaves it open",
+    "how phases share in a full bridge with high switch 3 or later shorted in one leg, where no more than half \
+     of them are fed there and the ripple exceeds a diode drop",
 ];
 
 /// The laws that the answers rest on.
@@ -25,9 +27,9 @@ pub(super) const LAWS: [&str; 4] = [
     "Body diodes keep every voltage of a chain between zero and the input, as long as its gates work.",
     "A stopped chain ends with every working phase at the voltage below which it does not rectify. The \
      failed phase takes the rest.",
-    "In full-bridge drive the sound leg keeps the currents equal while at least half of the phases \
-     receive voltage in the damaged leg. Then the voltages across switches change, and the currents \
-     do not.",
+    "In full-bridge drive the sound leg keeps the currents equal while more than half of the phases \
+     receive voltage in the damaged leg. At exactly half it does while the ripple stays below the drops of \
+     the body diodes. Then the voltages across switches change, and the currents do not.",
 ];
 
 /// What may hurt where a part has failed.
@@ -74,6 +76,8 @@ pub(super) enum FaultWord {
     Range,
     /// All phases stop.
     Stops,
+    /// A junction has no steady temperature.
+    Heats,
     /// The input is shorted.
     Shorts,
     /// The model does not tell.
@@ -84,12 +88,13 @@ pub(super) enum FaultWord {
 
 impl FaultWord {
     /// All of them, the best first.
-    pub(super) const ALL: [Self; 8] = [
+    pub(super) const ALL: [Self; 9] = [
         Self::Runs,
         Self::Limit,
         Self::Trap,
         Self::Range,
         Self::Stops,
+        Self::Heats,
         Self::Shorts,
         Self::Unknown,
         Self::NotSolved,
@@ -103,7 +108,8 @@ impl FaultWord {
             FaultOutcome::Runs(_) => Self::Limit,
             FaultOutcome::OutOfRange => Self::Range,
             FaultOutcome::Stops => Self::Stops,
-            FaultOutcome::NoSteadyState => Self::Shorts,
+            FaultOutcome::NoSteadyState(NoSteadyState::JunctionRunaway) => Self::Heats,
+            FaultOutcome::NoSteadyState(NoSteadyState::InputShorted) => Self::Shorts,
             FaultOutcome::Unknown => Self::Unknown,
             FaultOutcome::NotSolved(_) => Self::NotSolved,
         }
@@ -117,6 +123,7 @@ impl FaultWord {
             Self::Trap => "trap",
             Self::Range => "range",
             Self::Stops => "STOPS",
+            Self::Heats => "HEAT",
             Self::Shorts => "SHORT",
             Self::Unknown => "open",
             Self::NotSolved => "none",
@@ -131,6 +138,7 @@ impl FaultWord {
             Self::Trap => "T",
             Self::Range => "O",
             Self::Stops => "S",
+            Self::Heats => "H",
             Self::Shorts => "X",
             Self::Unknown => "?",
             Self::NotSolved => "n",
@@ -145,7 +153,8 @@ impl FaultWord {
             Self::Trap => "runs only if the controller starts from the top of the band",
             Self::Range => "out of range: no frequency in the band delivers the output",
             Self::Stops => "every phase stops",
-            Self::Shorts => "the input is shorted in every period",
+            Self::Heats => "no steady state: a junction heats up without end",
+            Self::Shorts => "no steady state: the input is shorted in every period",
             Self::Unknown => "not told: what the model leaves out decides",
             Self::NotSolved => "the solver found nothing",
         }
@@ -240,6 +249,11 @@ pub(super) fn trapped(result: &FaultResult) -> Option<String> {
         quantity(trap.frequency),
         quantity(trap.current)
     ))
+}
+
+/// Why there is no steady state, or none is known.
+pub(super) fn cause(result: &FaultResult) -> Option<String> {
+    result.outcome.cause().map(|why| format!("{}{}.", why[..1].to_uppercase(), &why[1..]))
 }
 
 /// Which limits are missed.

@@ -1,7 +1,9 @@
 //! A fault at an operating point, as a question.
 
 use super::group::{GroupPlan, GroupStart, RegulatedPoint};
-use crate::converter::{Arrangement, Fault, FrequencyBand, OperatingPoint};
+use crate::converter::{
+    Arrangement, FailureMode, Fault, FrequencyBand, OperatingPoint, SwitchSpecification,
+};
 use crate::units::Volt;
 
 /// Voltages that the scenario states.
@@ -27,6 +29,8 @@ pub struct FaultCase {
     pub arrangement: Arrangement,
     /// What the scenario states.
     pub assumed: AssumedVoltages,
+    pub(super) with_stress: bool,
+    pub(super) switch: Option<SwitchSpecification>,
     pub(super) starts: Starts,
 }
 
@@ -57,10 +61,25 @@ impl FaultCase {
         arrangement: Arrangement,
         assumed: AssumedVoltages,
     ) -> Self {
-        Self { fault, point, band, arrangement, assumed, starts: Starts::default() }
+        let starts = Starts::default();
+        Self { fault, point, band, arrangement, assumed, with_stress: false, switch: None, starts }
+    }
+
+    /// The same, whose steady states tell what loads every tank and rectifier. Where all parts still work,
+    /// these switches are warmed by their loss at turn-on
+    /// ([`Case::switch`](crate::solver::Case::switch)).
+    #[must_use]
+    pub fn telling(self, with_stress: bool, switch: Option<SwitchSpecification>) -> Self {
+        Self { with_stress, switch, ..self }
     }
 
     pub(super) fn asked(&self) -> RegulatedPoint<'_> {
-        RegulatedPoint { point: &self.point, band: self.band }
+        let is_aged = matches!(self.fault.failure, FailureMode::FlyingCapacitorAged(_));
+        RegulatedPoint {
+            point: &self.point,
+            band: self.band,
+            with_stress: self.with_stress,
+            switch: self.switch.filter(|_| is_aged),
+        }
     }
 }

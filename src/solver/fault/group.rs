@@ -4,7 +4,10 @@ use std::borrow::Cow;
 
 use arrayvec::ArrayVec;
 
-use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint};
+use super::ripple::{HeldRipple, SourceLine};
+use crate::converter::{
+    Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint, SwitchSpecification,
+};
 use crate::solver::case::{Case, Start};
 use crate::solver::dissipation::SelfHeated;
 use crate::solver::exact::AtFrequency;
@@ -18,8 +21,8 @@ use crate::units::{Ampere, Hertz, Volt};
 pub(super) struct GroupPlan {
     /// Its phases, counted from 0 in the whole converter.
     pub(super) phases: ArrayVec<usize, MAX_PHASES>,
-    /// What joins them.
-    pub(super) links: ChainLinks,
+    /// What joins them; none where they are all phases of the converter, joined by its flying capacitors.
+    pub(super) links: Option<ChainLinks>,
     /// What their voltages sum to; on paralleled phases, too.
     pub(super) input: Volt,
     /// Their drive.
@@ -35,6 +38,10 @@ pub(super) struct RegulatedPoint<'a> {
     pub(super) point: &'a OperatingPoint,
     /// The switching frequencies allowed.
     pub(super) band: FrequencyBand,
+    /// Whether the steady state is to tell what loads every part.
+    pub(super) with_stress: bool,
+    /// The switches that their loss at turn-on warms, of phases that the converter's own capacitors join.
+    pub(super) switch: Option<SwitchSpecification>,
 }
 
 /// Where the search for the steady state of a group starts: from that of the nominal one.
@@ -63,13 +70,18 @@ impl GroupPlan {
     ) -> PhaseGroup {
         let point =
             OperatingPoint { input_voltage: self.input, drive: self.drive, ..asked.point.clone() };
+        let is_whole = self.links.is_none();
         let case = Case {
-            links: Some(Box::new(self.links)),
+            links: self.links.map(Box::new),
+            with_stress: asked.with_stress,
+            switch: asked.switch.filter(|_| is_whole),
             start: start.start.clone(),
             nearby: start.nearby.clone(),
             ..Case::new(point, asked.band, self.arrangement)
         };
-        PhaseGroup { converter: converter.of_phases(&self.phases), phases: self.phases, case }
+        let converter =
+            if is_whole { converter.clone() } else { converter.of_phases(&self.phases) };
+        PhaseGroup { converter, phases: self.phases, case }
     }
 }
 
@@ -128,11 +140,33 @@ impl<'a> GroupAtFrequencies<'a> {
         }
     }
 
+    /// What the voltages of its phases sum to.
+    pub(super) fn input(&self) -> Volt {
+        self.case.point.input_voltage
+    }
+
+    /// Puts lines in the place of sources that diodes hold: over those that the group has without them, with
+    /// this sum of its voltages.
+    pub(super) fn set_line(&mut self, held: &HeldRipple, line: SourceLine, base: Volt) {
+        self.case.point.input_voltage = Volt(base.0 + 0.5 * line.start);
+        let Some(links) = &mut self.case.links else { return };
+        for (own, elastance) in links.elastances.iter_mut().zip(&held.elastances) {
+            own[held.half] = line.share * elastance;
+        }
+    }
+
+    /// Charge of each phase in its high interval at a switching frequency, in coulomb. None where it does
+    /// not settle there, and with the averaged solver.
+    pub(super) fn charge(&self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        let state = self.state(solver, frequency)?;
+        Some(state.phases.iter().map(|phase| phase.charge).fold(0.0, f64::max))
+    }
+
     /// The steady state at a switching frequency. None where it does not settle there, and with the
     /// averaged solver.
-    pub(super) fn state(&mut self, solver: &Solver, frequency: Hertz) -> Option<SteadyState> {
-        self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
-        let effort = solver.effort(1.0);
-        self.exact.steady_state(&self.converter, &self.case, &effort)
+    pub(super) fn state(&self, solver: &Solver, frequency: Hertz) -> Option<SteadyState> {
+        let band = FrequencyBand { minimum: frequency, maximum: frequency };
+        let case = Case { band, ..self.case.clone() };
+        self.exact.steady_state(&self.converter, &case, &solver.effort(1.0))
     }
 }

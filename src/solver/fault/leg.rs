@@ -28,6 +28,48 @@ pub(super) struct LegRemainder {
     /// By how much the node after each phase rises with the charge before the next phase begins, in
     /// 1/farad.
     pub(super) jumps: ArrayVec<f64, MAX_PHASES>,
+    /// Capacitors that stay between phases without voltage.
+    pub(super) idle: IdleCapacitors,
+}
+
+/// Capacitors of a damaged leg between phases that receive no voltage: where these phases carry current, it
+/// makes ripple that body diodes hold.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct IdleCapacitors {
+    /// Elastance that each phase sees, in 1/farad; zero of phases that receive voltage.
+    pub(super) elastances: ArrayVec<f64, MAX_PHASES>,
+    /// By how much the voltages at the ends of all intervals sum to less than zero with the charge, in
+    /// 1/farad.
+    pub(super) total: f64,
+    /// Whether more than these capacitors decides.
+    pub(super) is_open: bool,
+}
+
+impl IdleCapacitors {
+    /// Of a leg with these elastances of the nodes 0 to N, in which a part of this phase, counted from 0,
+    /// has failed.
+    fn new(nodes: &[f64], failure: FailureMode, k: usize) -> Self {
+        let mut elastances: ArrayVec<f64, MAX_PHASES> = nodes[1..].iter().map(|_| 0.0).collect();
+        let (total, is_open) = match failure {
+            FailureMode::FlyingCapacitorShort => {
+                let inner = |node: usize| if node > k + 1 { nodes[node] } else { 0.0 };
+                for (phase, own) in elastances.iter_mut().enumerate().skip(k + 1) {
+                    *own = inner(phase) + inner(phase + 1);
+                }
+                (nodes[k + 2..].iter().sum(), false)
+            }
+            FailureMode::HighSwitchShort => {
+                // Each period the node behind is joined again to the one before.
+                elastances[k] = nodes[k] + nodes[k + 1];
+                if k > 0 {
+                    elastances[k - 1] = nodes[k];
+                }
+                (nodes[k] + nodes[k + 1], k > 1)
+            }
+            _ => (0.0, false),
+        };
+        Self { elastances, total, is_open }
+    }
 }
 
 /// The nodes of a leg, with the input and the ground; index n is node n.
@@ -43,7 +85,9 @@ impl LegRemainder {
     /// from 0) has failed. Failures that leave no chain leave the leg as it is.
     pub(super) fn new(flying: &[Farad], failed: Option<(FailureMode, usize)>) -> Self {
         let mut nodes = Nodes::working(flying);
+        let mut idle = IdleCapacitors::default();
         if let Some((failure, phase)) = failed {
+            idle = IdleCapacitors::new(&nodes.jump, failure, phase);
             nodes.fail(failure, phase);
         }
         let phases = nodes.fed.len();
@@ -54,6 +98,7 @@ impl LegRemainder {
             elastances: (0..phases).map(seen).collect(),
             jumps: nodes.jump[1..].iter().copied().collect(),
             fed: nodes.fed,
+            idle,
         }
     }
 

@@ -10,6 +10,7 @@ mod one_leg;
 mod outcome;
 mod paralleled;
 mod remaining_chain;
+mod ripple;
 mod signs;
 mod solve;
 mod stopped;
@@ -19,6 +20,6 @@ mod voltages;
 mod whole;
 
 pub use case::{AssumedVoltages, FaultCase};
-pub use outcome::{BlockingRange, FaultOutcome, FaultedState, SwitchVoltages, Trap};
+pub use outcome::{BlockingRange, FaultOutcome, FaultedState, NoSteadyState, SwitchVoltages, Trap};
 pub use signs::{FirstSigns, Periods};
 pub use stopped::{StoppedChain, conduction_threshold};

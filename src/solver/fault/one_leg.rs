@@ -44,7 +44,7 @@ impl FaultCase {
         let remainder = LegRemainder::new(flying, None);
         let phases: ArrayVec<usize, MAX_PHASES> = (0..converter.phases()).collect();
         GroupPlan {
-            links: links([Some(&remainder), None], &phases),
+            links: Some(links([Some(&remainder), None], &phases)),
             phases,
             input: self.point.input_voltage,
             drive: Drive::HalfBridge,
@@ -78,10 +78,10 @@ impl FaultCase {
         let lowest = self.band.minimum;
         let reduced = GroupPlan {
             phases: (0..converter.phases()).collect(),
-            links: ChainLinks {
+            links: Some(ChainLinks {
                 elastances: converter.tanks.iter().map(|_| [0.0, 0.0]).collect(),
                 ripple: 0.0,
-            },
+            }),
             input: Volt(AMPLITUDE * self.point.input_voltage.0),
             drive: self.point.drive,
             arrangement: Arrangement::Paralleled,

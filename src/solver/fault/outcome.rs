@@ -15,12 +15,21 @@ pub enum FaultOutcome {
     OutOfRange,
     /// One phase takes no charge, and all of them stop.
     Stops,
-    /// The input is shorted in every period.
-    NoSteadyState,
+    /// There is no steady state, for this reason.
+    NoSteadyState(NoSteadyState),
     /// The model does not tell.
     Unknown,
     /// The solver found nothing.
     NotSolved(Unsolved),
+}
+
+/// Why there is no steady state.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoSteadyState {
+    /// Switches short the input in every period.
+    InputShorted,
+    /// The loss of a part rises faster with its temperature than it gives heat away.
+    JunctionRunaway,
 }
 
 /// A converter that runs with a failed part.
@@ -71,9 +80,32 @@ impl FaultOutcome {
             Self::Runs(_) => "runs",
             Self::OutOfRange => "out of range",
             Self::Stops => "stops",
-            Self::NoSteadyState => "no steady state",
+            Self::NoSteadyState(_) => "no steady state",
             Self::Unknown => "unknown",
             Self::NotSolved(_) => "not solved",
+        }
+    }
+
+    /// Why there is no steady state, or none is known, in words; none for other outcomes.
+    pub fn cause(&self) -> Option<&'static str> {
+        match self {
+            Self::NoSteadyState(NoSteadyState::InputShorted) => {
+                Some("switches short the input in every period")
+            }
+            Self::NoSteadyState(NoSteadyState::JunctionRunaway) => {
+                Some(Unsolved::ThermalRunaway.reason())
+            }
+            Self::NotSolved(why) => Some(why.reason()),
+            Self::Unknown => Some("what the model leaves out decides"),
+            Self::Runs(_) | Self::OutOfRange | Self::Stops => None,
+        }
+    }
+
+    /// Of a solution that was not found.
+    pub(super) fn not_solved(why: Unsolved) -> Self {
+        match why {
+            Unsolved::ThermalRunaway => Self::NoSteadyState(NoSteadyState::JunctionRunaway),
+            _ => Self::NotSolved(why),
         }
     }
 

@@ -8,7 +8,7 @@ use arrayvec::ArrayVec;
 
 use super::case::FaultCase;
 use super::group::{GroupPlan, GroupStart};
-use super::outcome::FaultOutcome;
+use super::outcome::{FaultOutcome, NoSteadyState};
 use super::together::Pair;
 use super::voltages::VoltageLaw;
 use crate::converter::{Arrangement, Converter, Drive, FailureMode, MAX_PHASES};
@@ -32,10 +32,10 @@ impl FaultCase {
     ) -> GroupPlan {
         let of_one = self.point.input_voltage.0 / converter.phases() as f64;
         GroupPlan {
-            links: ChainLinks {
+            links: Some(ChainLinks {
                 elastances: phases.iter().map(|_| [0.0, 0.0]).collect(),
                 ripple: 0.0,
-            },
+            }),
             input: Volt(share * phases.len() as f64 * of_one),
             phases,
             drive: self.point.drive,
@@ -46,7 +46,7 @@ impl FaultCase {
     pub(super) fn solve_paralleled(&self, solver: &Solver, converter: &Converter) -> FaultOutcome {
         if matches!(self.fault.failure, FailureMode::HighSwitchShort | FailureMode::LowSwitchShort)
         {
-            return FaultOutcome::NoSteadyState;
+            return FaultOutcome::NoSteadyState(NoSteadyState::InputShorted);
         }
         let (asked, law) = (self.asked(), VoltageLaw::Input);
         let working = self.working_phases(converter);
@@ -58,7 +58,7 @@ impl FaultCase {
         }
         let damaged = self.paralleled([self.fault.phase].into_iter().collect(), 0.5, converter);
         let damaged = damaged.group(converter, asked, &GroupStart::default());
-        let pair = Pair { first: &working, second: &damaged, asked };
+        let pair = Pair { first: &working, second: &damaged, asked, held: None };
         pair.outcome(solver, self, converter.phases(), law)
     }
 }

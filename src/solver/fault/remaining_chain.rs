@@ -7,12 +7,24 @@
 //! that receive voltage in the damaged leg, of drop d of a body diode, that holds while
 //!
 //! ```text
-//! Σ 2 W(k) over the m phases ≥ Vin − m d
+//! Σ 2 W(k) over the m phases ≥ Vin − m d + Q (J + Σ κ'(k))
 //! ```
 //!
-//! because body diodes keep V'(k) ≥ −d. Else the sound leg is clamped at the m phases. They share a
-//! charge of their own with ΣW = (Vin − m d)/2. The other phases share another one with
-//! ΣW = (Vin + m d)/2, if that suffices to make them conduct.
+//! because body diodes keep V'(k) ≥ −d to the end of each interval. J is what the nodes of the damaged
+//! leg rise by with the charge Q, and κ'(k) what the sound leg's capacitors do to phase k. With equal
+//! phases it holds for m > N/2, and for m = N/2 as long as the ripple is as low as the drops.
+//!
+//! Else the sound leg is clamped at the m phases. They share a charge Q₁, the others a charge Q₂, if their
+//! voltage suffices to make them conduct. The sound leg's capacitors pass Q₂ alone:
+//!
+//! ```text
+//! m phases:  2 ΣW = Vin + Q₁ J + ΣA'(k)
+//! others:    2 ΣW = Vin + m d + Q₂ (J' among the others − J' among the m phases) + ΣA(k)
+//! ```
+//!
+//! with the lines A' of the sound leg's sources, of which Q₂ passes its capacitors, and A of the damaged leg's
+//! (`src/solver/fault/ripple.rs`). Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for the n
+//! others. If that decides more than 2 % of a phase current, nothing is said.
 
 use arrayvec::ArrayVec;
 
@@ -20,12 +32,13 @@ use super::case::{FaultCase, Plans};
 use super::group::{GroupPlan, GroupStart};
 use super::leg::LegRemainder;
 use super::outcome::FaultOutcome;
-use super::together::Pair;
+use super::ripple::HeldRipple;
+use super::together::{HeldPair, Pair};
 use super::voltages::VoltageLaw;
 use crate::converter::{Arrangement, Converter, FailureMode, Leg, MAX_PHASES};
 use crate::solver::Solver;
 use crate::solver::links::ChainLinks;
-use crate::solver::steady_state::SteadyState;
+use crate::solver::steady_state::{PhaseState, SteadyState};
 use crate::units::Volt;
 
 /// The driven legs of a chain, one of which may be damaged.
@@ -64,13 +77,13 @@ impl<'a> RemainingChain<'a> {
     pub(super) fn solve(&self, solver: &Solver, converter: &Converter) -> FaultOutcome {
         let Plans { whole, fed } = self.plans();
         if let Some(plan) = whole {
-            let group = plan.group(converter, self.case.asked(), &self.case.starts.whole);
+            let aged = self.case.fault.aged(converter);
+            let group = plan.group(&aged, self.case.asked(), &self.case.starts.whole);
             let outcome = group.solve(solver);
             if outcome.solved().is_some_and(|state| self.reaches_diodes(state)) {
                 return FaultOutcome::Unknown;
             }
             if outcome.solved().is_none_or(|state| self.is_sound_leg_free(state)) {
-                let aged = self.case.fault.aged(converter);
                 let law = self.law(&aged);
                 return self.case.outcome(converter.phases(), &group, outcome, law);
             }
@@ -102,7 +115,7 @@ impl<'a> RemainingChain<'a> {
         let m = self.legs[damaged as usize].fed_phases();
         let whole = (2 * m >= self.legs[0].fed.len()).then(|| self.of_all_phases());
         let fed = GroupPlan {
-            links: self.links_of(damaged, &self.fed_phases(true)),
+            links: Some(self.links_of(damaged, &self.fed_phases(true))),
             ..self.of_fed_phases(Volt(0.5 * (self.case.point.input_voltage.0 - self.clamps())))
         };
         Plans { whole, fed: Some(fed) }
@@ -121,17 +134,15 @@ impl<'a> RemainingChain<'a> {
 
     fn of_fed_phases(&self, input: Volt) -> GroupPlan {
         let phases = self.fed_phases(true);
-        GroupPlan {
-            links: links([self.legs.first(), self.legs.get(1)], &phases),
-            phases,
-            ..self.plan(input)
-        }
+        let is_whole = phases.len() == self.legs[0].fed.len();
+        let joined = links([self.legs.first(), self.legs.get(1)], &phases);
+        GroupPlan { links: (!is_whole).then_some(joined), phases, ..self.plan(input) }
     }
 
     fn of_all_phases(&self) -> GroupPlan {
         let phases: ArrayVec<usize, MAX_PHASES> = (0..self.legs[0].fed.len()).collect();
         GroupPlan {
-            links: links([self.legs.first(), self.legs.get(1)], &phases),
+            links: Some(links([self.legs.first(), self.legs.get(1)], &phases)),
             phases,
             ..self.plan(self.case.point.input_voltage)
         }
@@ -140,7 +151,7 @@ impl<'a> RemainingChain<'a> {
     fn plan(&self, input: Volt) -> GroupPlan {
         GroupPlan {
             phases: ArrayVec::new(),
-            links: ChainLinks::default(),
+            links: None,
             input,
             drive: self.case.point.drive,
             arrangement: Arrangement::Chain,
@@ -161,10 +172,17 @@ impl<'a> RemainingChain<'a> {
     /// Whether the sound leg can keep all charges equal without its diodes.
     fn is_sound_leg_free(&self, state: &SteadyState) -> bool {
         let Some(damaged) = self.damaged else { return true };
-        let fed = &self.legs[damaged as usize].fed;
-        let amplitudes = state.phases.iter().zip(fed).filter(|(_, fed)| **fed);
-        let twice: f64 = amplitudes.map(|(phase, _)| 2.0 * phase.start_voltage.0).sum();
-        twice >= self.case.point.input_voltage.0 - self.clamps()
+        let own = &self.legs[damaged as usize];
+        let sound = damaged.other();
+        let fed = || state.phases.iter().enumerate().filter(|(k, _)| own.fed[*k]);
+        let twice: f64 = fed().map(|(_, phase)| 2.0 * phase.start_voltage.0).sum();
+        let charge = fed().map(|(_, phase)| phase.charge).fold(0.0, f64::max);
+        // The charge is highest at the end, or before it where the current lags.
+        let falls = |(k, phase): (usize, &PhaseState)| {
+            self.legs[sound as usize].elastances[k] * phase.charge_range[sound as usize].1
+        };
+        let ripple = charge * own.jumps.iter().sum::<f64>() + fed().map(falls).sum::<f64>();
+        twice >= self.case.point.input_voltage.0 - self.clamps() + ripple
     }
 
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
@@ -187,14 +205,40 @@ impl<'a> RemainingChain<'a> {
         let asked = self.case.asked();
         let others = self.fed_phases(false);
         let input = Volt(0.5 * (self.case.point.input_voltage.0 + self.clamps()));
-        let others = GroupPlan {
-            links: self.links_of(damaged.other(), &others),
-            phases: others,
-            ..self.plan(input)
-        };
+        let sound = damaged.other();
+        let mut links = self.links_of(sound, &others);
+        links.ripple -= self.links_of(sound, &self.fed_phases(true)).ripple;
+        let others = GroupPlan { links: Some(links), phases: others, ..self.plan(input) };
         let fed = fed.group(converter, asked, &self.case.starts.fed);
         let others = others.group(converter, asked, &GroupStart::default());
-        let pair = Pair { first: &fed, second: &others, asked };
+        let held = Some(self.held(damaged));
+        let pair = Pair { first: &fed, second: &others, asked, held: held.as_ref() };
         pair.outcome(solver, self.case, converter.phases(), law)
+    }
+
+    /// The ripple of both groups where diodes clamp the sound leg.
+    fn held(&self, damaged: Leg) -> HeldPair {
+        let sound = damaged.other();
+        let idle = &self.legs[damaged as usize].idle;
+        let others = self.fed_phases(false);
+        let drops = others.len() as f64 * self.case.assumed.diode_drop.0;
+        let seen = |own: &ArrayVec<f64, MAX_PHASES>, phases: &[usize]| {
+            phases.iter().map(|k| own[*k]).collect::<ArrayVec<f64, MAX_PHASES>>()
+        };
+        let clamps = HeldRipple {
+            elastances: seen(&self.legs[sound as usize].elastances, &self.fed_phases(true)),
+            half: sound as usize,
+            drops: self.clamps(),
+            total: 0.0,
+        };
+        // Where more than capacitors decides, these voltages sum to something between −n d and 0.
+        let (doubt, idle) = if idle.is_open {
+            (Some(Volt(drops)), HeldRipple { drops: 0.5 * drops, ..HeldRipple::default() })
+        } else {
+            let drops = if idle.total > 0.0 { drops } else { 0.0 };
+            let elastances = seen(&idle.elastances, &others);
+            (None, HeldRipple { elastances, half: damaged as usize, drops, total: idle.total })
+        };
+        HeldPair { first: clamps, second: idle, doubt }
     }
 }

@@ -3,7 +3,7 @@
 use super::case::{FaultCase, Plans, Starts};
 use super::effect::Effect;
 use super::group::{GroupPlan, GroupStart};
-use super::outcome::FaultOutcome;
+use super::outcome::{FaultOutcome, NoSteadyState};
 use super::remaining_chain::RemainingChain;
 use crate::converter::{Arrangement, Converter};
 use crate::solver::Solver;
@@ -14,7 +14,8 @@ impl FaultCase {
     pub fn prepared(self, solver: &Solver, converter: &Converter) -> Self {
         let converter = converter.at(&self.point.condition);
         let start = |plan: Option<GroupPlan>| {
-            let group = plan?.group(&converter, self.asked(), &GroupStart::default());
+            let aged = self.fault.aged(&converter);
+            let group = plan?.group(&aged, self.asked(), &GroupStart::default());
             Some(group.prepare(solver).1)
         };
         let Plans { whole, fed } = self.plans(&converter);
@@ -45,7 +46,7 @@ impl FaultCase {
         }
         match Effect::of(&self.fault, &converter, self.point.drive) {
             Effect::Stops => FaultOutcome::Stops,
-            Effect::ShortsInput => FaultOutcome::NoSteadyState,
+            Effect::ShortsInput => FaultOutcome::NoSteadyState(NoSteadyState::InputShorted),
             Effect::OneLegDrives(leg) => self.solve_one_leg(solver, &converter, leg),
             Effect::Passes(legs) => RemainingChain::new(self, &legs).solve(solver, &converter),
         }

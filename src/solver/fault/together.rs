@@ -3,16 +3,22 @@
 use super::case::FaultCase;
 use super::group::{GroupAtFrequencies, PhaseGroup, RegulatedPoint};
 use super::outcome::FaultOutcome;
+use super::ripple::HeldRipple;
 use super::voltages::VoltageLaw;
 use super::whole::Whole;
 use crate::solver::Solver;
 use crate::solver::steady_state::{Outcome, Unsolved};
-use crate::units::Hertz;
+use crate::units::{Hertz, Volt};
 
 /// Share of the output current below which the second group is idle.
 const IDLE: f64 = 1e-3;
 /// Ratio of neighbouring frequencies on the way down.
 const STRIDE: f64 = 1.02;
+/// Rounds in which the charge of a group is closed in on, and how closely, relatively.
+const ROUNDS: usize = 40;
+const CLOSE: f64 = 1e-9;
+/// Share of a phase current up to which the model may leave it open.
+const DOUBT: f64 = 0.02;
 /// Width, relatively, to which a frequency is closed in on.
 const WIDTH: f64 = 1e-9;
 
@@ -25,6 +31,19 @@ pub(super) struct Pair<'a> {
     pub(super) second: &'a PhaseGroup,
     /// What both deliver together.
     pub(super) asked: RegulatedPoint<'a>,
+    /// Ripple that diodes hold, of a chain whose sound leg is clamped.
+    pub(super) held: Option<&'a HeldPair>,
+}
+
+/// Ripple that body diodes hold in two groups of one chain.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct HeldPair {
+    /// Of the first group: the capacitors pass the charge of the second one.
+    pub(super) first: HeldRipple,
+    /// Of the second group.
+    pub(super) second: HeldRipple,
+    /// The width of what the voltages of the second group may sum to, where the model leaves that open.
+    pub(super) doubt: Option<Volt>,
 }
 
 impl Pair<'_> {
@@ -41,7 +60,10 @@ impl Pair<'_> {
             Outcome::Solved(state) => state.switching_frequency,
             // What more there is to know is at the lower end, where most conducts.
             Outcome::OutOfRange => self.asked.band.minimum,
-            Outcome::NotSolved(why) => return FaultOutcome::NotSolved(*why),
+            Outcome::NotSolved(Unsolved::ThermalRunaway) => {
+                return self.runaway(solver, case, phases, law);
+            }
+            Outcome::NotSolved(why) => return FaultOutcome::not_solved(*why),
         };
         let Some(more) = self.second.current_at(solver, frequency) else {
             return FaultOutcome::NotSolved(Unsolved::Lost);
@@ -52,6 +74,28 @@ impl Pair<'_> {
         self.search(solver, case, phases, law)
     }
 
+    /// The first group alone has no steady temperature. Where the second one helps, nothing is said: its
+    /// share depends on the temperatures.
+    fn runaway(
+        &self,
+        solver: &Solver,
+        case: &FaultCase,
+        phases: usize,
+        law: VoltageLaw<'_>,
+    ) -> FaultOutcome {
+        let at_given_temperatures = self.search(solver, case, phases, law);
+        let helps = at_given_temperatures.state().is_some_and(|found| {
+            let current = |k: &usize| found.state.phases[*k].output_current.0;
+            let of_second: f64 = self.second.phases.iter().map(current).sum();
+            of_second >= IDLE * self.asked.point.output_current.0
+        });
+        if helps {
+            FaultOutcome::Unknown
+        } else {
+            FaultOutcome::not_solved(Unsolved::ThermalRunaway)
+        }
+    }
+
     /// Down from the highest frequency until both deliver enough.
     fn search(
         &self,
@@ -60,29 +104,163 @@ impl Pair<'_> {
         phases: usize,
         law: VoltageLaw<'_>,
     ) -> FaultOutcome {
-        // On the heap: they are large.
-        let mut groups: Vec<GroupAtFrequencies> =
-            [self.first, self.second].into_iter().map(GroupAtFrequencies::new).collect();
-        let mut surplus = |frequency: f64| {
-            let mut sum = -self.asked.point.output_current.0;
-            for group in &mut groups {
-                sum += group.current(solver, Hertz(frequency))?.0;
-            }
-            Some(sum)
-        };
+        let mut groups = Groups::new(self);
+        let wanted = self.asked.point.output_current.0;
+        let mut surplus = |frequency: f64| Some(groups.current(solver, Hertz(frequency))? - wanted);
         let frequency = match highest_crossing(self.asked, &mut surplus) {
             Crossing::Unsettled => return FaultOutcome::NotSolved(Unsolved::Lost),
             Crossing::Nowhere => return FaultOutcome::OutOfRange,
             Crossing::At(frequency) => Hertz(frequency),
         };
+        match groups.doubt(solver, frequency) {
+            Some(doubt) if doubt < DOUBT * wanted / phases as f64 => {}
+            Some(_) => return FaultOutcome::Unknown,
+            None => return FaultOutcome::NotSolved(Unsolved::Lost),
+        }
         let mut whole = Whole::idle(phases, frequency);
-        for (at, group) in groups.iter_mut().zip([self.first, self.second]) {
+        for (at, group) in [(&groups.first, self.first), (&groups.second, self.second)] {
             match at.state(solver, frequency) {
                 Some(state) => whole.take(&state, &group.phases),
                 None => return FaultOutcome::NotSolved(Unsolved::Lost),
             }
         }
         case.runs(whole, law)
+    }
+}
+
+/// Both groups on the way through the frequencies.
+struct Groups<'a> {
+    first: Box<GroupAtFrequencies<'a>>,
+    second: Box<GroupAtFrequencies<'a>>,
+    held: Option<&'a HeldPair>,
+    /// What the voltages of both sum to without the lines of held sources.
+    bases: [Volt; 2],
+    /// Output current below which the second group is idle, in ampere.
+    idle: f64,
+    phases: f64,
+}
+
+impl<'a> Groups<'a> {
+    fn new(pair: &Pair<'a>) -> Self {
+        let first = Box::new(GroupAtFrequencies::new(pair.first));
+        let second = Box::new(GroupAtFrequencies::new(pair.second));
+        let drops = pair.held.map_or(0.0, |held| held.first.drops);
+        let bases = [Volt(first.input().0 + 0.5 * drops), second.input()];
+        let idle = IDLE * pair.asked.point.output_current.0;
+        let phases = pair.second.phases.len() as f64;
+        Self { first, second, held: pair.held, bases, idle, phases }
+    }
+
+    /// Output current of both in ampere. None where one does not settle.
+    fn current(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        let mut second = self.second.current(solver, frequency)?.0;
+        let Some(held) = self.held else {
+            return Some(self.first.current(solver, frequency)?.0 + second);
+        };
+        let mut passed = 0.0;
+        if second >= self.idle {
+            let own = Line { held: &held.second, passed: None, base: self.bases[1], frequency };
+            passed = own.close_in(&mut self.second, solver)?;
+            second = self.second.current(solver, frequency)?.0;
+        }
+        let own = Line { held: &held.first, passed: Some(passed), base: self.bases[0], frequency };
+        own.close_in(&mut self.first, solver)?;
+        Some(self.first.current(solver, frequency)?.0 + second)
+    }
+
+    /// By how much the model leaves the current of a phase open, in ampere. Both groups are then as they are
+    /// at the frequency.
+    fn doubt(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        let mut span = 0.0;
+        if let Some(doubt) = self.held.and_then(|held| held.doubt) {
+            let base = self.bases[1];
+            for (end, sign) in [(-0.25, -1.0), (0.25, 1.0)] {
+                self.bases[1] = Volt(base.0 + end * doubt.0);
+                self.current(solver, frequency)?;
+                span += sign * self.second.current(solver, frequency)?.0;
+            }
+            self.bases[1] = base;
+        }
+        self.current(solver, frequency)?;
+        Some((span / self.phases).abs())
+    }
+}
+
+/// Sources of a group that lines stand for.
+struct Line<'a> {
+    held: &'a HeldRipple,
+    /// Charge that passes the capacitors; none where the group itself tells it.
+    passed: Option<f64>,
+    base: Volt,
+    frequency: Hertz,
+}
+
+/// A charge that lines are for, and how much more the group moves with them, in coulomb.
+#[derive(Debug, Clone, Copy)]
+struct Guess {
+    charge: f64,
+    excess: f64,
+}
+
+impl Guess {
+    fn is_close(self) -> bool {
+        self.excess.abs() <= CLOSE * self.charge.abs()
+    }
+}
+
+impl Line<'_> {
+    /// Sets the lines so that the group moves the charge that they are for; gives that charge.
+    fn close_in(&self, group: &mut GroupAtFrequencies, solver: &Solver) -> Option<f64> {
+        let alone = group.charge(solver, self.frequency)?;
+        let first = self.guess(group, solver, alone)?;
+        let [mut one, mut other] = self.bracket(group, solver, first)?;
+        // Regula falsi; the excess at an end that stays twice counts half (Illinois).
+        for _ in 0..ROUNDS {
+            let width = other.charge - one.charge;
+            if other.is_close() || width.abs() <= CLOSE * other.charge.abs() {
+                return Some(other.charge);
+            }
+            let at = one.charge - one.excess * width / (other.excess - one.excess);
+            let next = self.guess(group, solver, at)?;
+            if next.excess * other.excess <= 0.0 {
+                one = other;
+            } else {
+                one.excess *= 0.5;
+            }
+            other = next;
+        }
+        None
+    }
+
+    /// Goes on from a first guess, by longer and longer steps, until the excess has another sign. No charge
+    /// has none below zero.
+    fn bracket(
+        &self,
+        group: &mut GroupAtFrequencies,
+        solver: &Solver,
+        first: Guess,
+    ) -> Option<[Guess; 2]> {
+        let (mut one, mut step) = (first, first.excess);
+        for _ in 0..ROUNDS {
+            let other = self.guess(group, solver, (one.charge + step).max(0.0))?;
+            if other.is_close() || other.excess * first.excess <= 0.0 {
+                return Some([one, other]);
+            }
+            (one, step) = (other, 2.0 * step);
+        }
+        None
+    }
+
+    fn guess(&self, group: &mut GroupAtFrequencies, solver: &Solver, charge: f64) -> Option<Guess> {
+        let excess = self.charge(group, solver, charge)? - charge;
+        Some(Guess { charge, excess })
+    }
+
+    /// Charge of the group with the lines for a charge.
+    fn charge(&self, group: &mut GroupAtFrequencies, solver: &Solver, charge: f64) -> Option<f64> {
+        let passed = self.passed.unwrap_or_else(|| self.held.passed(charge));
+        group.set_line(self.held, self.held.line(charge, passed), self.base);
+        group.charge(solver, self.frequency)
     }
 }
 

@@ -20,13 +20,16 @@ impl FaultCase {
         law: VoltageLaw<'_>,
     ) -> FaultOutcome {
         match outcome {
+            Outcome::Solved(state) if group.phases.len() == phases => {
+                self.runs(Whole { state, carrying: (0..phases).collect() }, law)
+            }
             Outcome::Solved(state) => {
                 let mut whole = Whole::idle(phases, state.switching_frequency);
                 whole.take(&state, &group.phases);
                 self.runs(whole, law)
             }
             Outcome::OutOfRange => FaultOutcome::OutOfRange,
-            Outcome::NotSolved(why) => FaultOutcome::NotSolved(why),
+            Outcome::NotSolved(why) => FaultOutcome::not_solved(why),
         }
     }
 

@@ -11,6 +11,7 @@ pub mod error;
 pub mod figures;
 pub mod loaded_parts;
 pub mod loss_figures;
+pub(in crate::study) mod measured_influence;
 pub mod missed;
 pub mod nominal;
 pub mod pairs;

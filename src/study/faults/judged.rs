@@ -1,36 +1,47 @@
 //! Which limits a converter with a failed part is judged by.
 //!
 //! The sharing error is that of the phases that carry current: a phase that is known to be lost is no
-//! finding. Blocking voltages count at the highest value that the history of the legs allows. Limits of
-//! single parts, of junction temperatures, of the efficiency and of soft switching are not judged: the
-//! parts of a damaged leg are not loaded as in the healthy one.
+//! finding. Blocking voltages count at the highest value that the history of the legs allows. What loads the
+//! tanks and rectifiers of the phases that carry current follows from their steady state.
+//!
+//! An aged flying capacitor leaves every part at work, with one value changed: all limits are judged. Behind
+//! any other fault the losses of switches and capacitors, how switches turn on, and the dc voltage of the
+//! resonant capacitors are not known: stray parts and the history of the legs decide. Limits on these are
+//! not judged there.
 
-use crate::converter::Arrangement;
-use crate::scenario::{Limits, Scenario, SwitchLimits};
+use std::borrow::Cow;
+
+use crate::converter::{Arrangement, Converter, FailureMode, RatedPart, Rating, Stress};
+use crate::scenario::{Limits, PartLimit, Scenario, SwitchLimits};
 use crate::solver::fault::{FaultCase, FaultedState};
+use crate::solver::{PartStress, SteadyState};
 use crate::study::common::demand::Demand;
-use crate::study::common::figures::Figure;
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::MissedDemand;
 
-/// The limits that are judged.
-pub fn judged_limits(limits: &Limits) -> Limits {
+/// The limits that are judged of a failure.
+pub fn judged_limits(limits: &Limits, failure: FailureMode) -> Limits {
+    if leaves_all_at_work(failure) {
+        return limits.clone();
+    }
     let of_switches = |own: &SwitchLimits| SwitchLimits {
         rms_current: own.rms_current,
         peak_current: own.peak_current,
         blocking_voltage: own.blocking_voltage,
         ..SwitchLimits::default()
     };
+    let is_told = |own: &&PartLimit| follows_from_currents(own.rating);
     Limits {
         chain: of_switches(&limits.chain),
         paralleled: of_switches(&limits.paralleled),
-        parts: Vec::new(),
+        parts: limits.parts.iter().filter(is_told).copied().collect(),
         ..limits.clone()
     }
 }
 
-/// Names of the limits that the scenario has and that are not judged.
-pub fn unjudged(limits: &Limits) -> Vec<String> {
-    let judged = judged_limits(limits);
+/// Names of the limits of a scenario that are judged of aged flying capacitors alone.
+pub fn judged_of_aged_alone(limits: &Limits) -> Vec<String> {
+    let judged = judged_limits(limits, FailureMode::TankOpen);
     let of_both = |limits: &Limits| -> Vec<Demand> {
         Arrangement::ALL.iter().flat_map(|own| Demand::all(limits, *own)).collect()
     };
@@ -45,26 +56,50 @@ pub fn unjudged(limits: &Limits) -> Vec<String> {
     names
 }
 
+fn leaves_all_at_work(failure: FailureMode) -> bool {
+    matches!(failure, FailureMode::FlyingCapacitorAged(_))
+}
+
+/// Whether the current of a phase's tank alone tells a load.
+fn follows_from_currents(Rating { part, stress }: Rating) -> bool {
+    match part {
+        RatedPart::ResonantInductor | RatedPart::Transformer | RatedPart::Rectifier => true,
+        RatedPart::ResonantCapacitor => stress != Stress::PeakVoltage,
+        _ => false,
+    }
+}
+
 /// The figures that are judged, in the order of [`FaultedFigures::values`].
-pub(super) fn figures(limits: &Limits) -> [Figure; 4] {
-    [
+pub(super) fn figures(limits: &Limits) -> Vec<Figure> {
+    let mut figures = vec![
         Figure::SharingError(limits.sharing),
         Figure::WorstSwitchRms,
         Figure::WorstSwitchPeak,
         Figure::WorstBlocking,
-    ]
+    ];
+    let demanded = Demand::figures(limits).into_iter();
+    let more: Vec<Figure> = demanded.filter(|figure| !figures.contains(figure)).collect();
+    figures.extend(more);
+    figures
 }
 
 /// The figures of a converter that runs with a failed part.
 pub(super) struct FaultedFigures {
-    values: [f64; 4],
+    figures: Vec<Figure>,
+    values: Vec<f64>,
 }
 
 impl FaultedFigures {
     /// Of a converter in this state. Switches of the paralleled reference are those on tanks rescaled to
     /// the whole input.
-    pub(super) fn new(scenario: &Scenario, case: &FaultCase, found: &FaultedState) -> Self {
-        let sharing = scenario.limits.sharing;
+    pub(super) fn new(
+        scenario: &Scenario,
+        case: &FaultCase,
+        converter: &Converter,
+        found: &FaultedState,
+    ) -> Self {
+        let limits = &scenario.limits;
+        let sharing = limits.sharing;
         let carrying =
             found.carrying.iter().map(|k| found.state.phases[*k].shared(sharing.share).0);
         let scale = match case.arrangement {
@@ -76,34 +111,82 @@ impl FaultedFigures {
             Arrangement::Chain => found.highest_blocking().0,
             Arrangement::Paralleled => case.point.input_voltage.0,
         };
-        Self {
-            values: [
-                sharing.measure.error(carrying),
-                scale * currents().map(|c| c.rms.0).fold(0.0, f64::max),
-                scale * currents().map(|c| c.peak.0).fold(0.0, f64::max),
-                blocking,
-            ],
+        let mut values = vec![
+            sharing.measure.error(carrying),
+            scale * currents().map(|c| c.rms.0).fold(0.0, f64::max),
+            scale * currents().map(|c| c.peak.0).fold(0.0, f64::max),
+            blocking,
+        ];
+        let figures = figures(limits);
+        if figures.len() > values.len() {
+            let more = MoreFigures { scenario, case, converter, found };
+            values.extend(more.values(&figures[values.len()..]));
         }
+        Self { figures, values }
     }
 
-    /// One a figure.
-    pub(super) fn values(&self) -> &[f64; 4] {
+    /// One a figure; NaN where it is not told.
+    pub(super) fn values(&self) -> &[f64] {
         &self.values
     }
 
     /// The judged limits that it misses.
-    pub(super) fn missed(&self, limits: &Limits, arrangement: Arrangement) -> Vec<MissedDemand> {
-        let figures = figures(limits);
-        let value = |demand: &Demand| {
-            let figure = demand.figure?;
-            let column = figures.iter().position(|own| *own == figure)?;
-            Some(self.values[column])
-        };
+    pub(super) fn missed(&self, limits: &Limits, case: &FaultCase) -> Vec<MissedDemand> {
+        let judged = judged_limits(limits, case.fault.failure);
+        let (arrangement, drive) = (case.arrangement, case.point.drive);
         let missed = |demand: Demand| {
-            let value = value(&demand)?;
+            let figure = demand.figure.filter(|figure| figure.applies(arrangement, drive))?;
+            let value = self.values[self.figures.iter().position(|own| *own == figure)?];
             let known = Some(value).filter(|value| value.is_finite());
-            (value > demand.limit).then_some(MissedDemand { demand, value: known })
+            let is_met = value <= demand.limit;
+            (!is_met).then_some(MissedDemand { demand, value: known })
         };
-        Demand::all(&judged_limits(limits), arrangement).into_iter().filter_map(missed).collect()
+        Demand::all(&judged, arrangement).into_iter().filter_map(missed).collect()
+    }
+}
+
+/// What limits ask beyond currents, sharing and blocking voltages.
+struct MoreFigures<'a> {
+    scenario: &'a Scenario,
+    case: &'a FaultCase,
+    converter: &'a Converter,
+    found: &'a FaultedState,
+}
+
+impl MoreFigures<'_> {
+    fn values(&self, figures: &[Figure]) -> Vec<f64> {
+        let failure = self.case.fault.failure;
+        let judged = Demand::figures(&judged_limits(&self.scenario.limits, failure));
+        let state = self.state();
+        let converter = self.converter.at(&self.case.point.condition);
+        let converter = self.case.fault.aged(&converter);
+        let (arrangement, drive) = (self.case.arrangement, self.case.point.drive);
+        let solved = SolvedConverter::new(
+            &state,
+            &converter,
+            &self.case.point,
+            arrangement,
+            &self.scenario.drift,
+        )
+        .with_switches(self.scenario.switch.as_ref());
+        let is_told =
+            |figure: &Figure| judged.contains(figure) && figure.applies(arrangement, drive);
+        let value =
+            |figure: &Figure| if is_told(figure) { solved.value(*figure) } else { f64::NAN };
+        figures.iter().map(value).collect()
+    }
+
+    /// The steady state, in which parts of phases without current are not loaded.
+    fn state(&self) -> Cow<'_, SteadyState> {
+        let found = self.found;
+        if found.carrying.len() == found.state.phases.len() {
+            return Cow::Borrowed(&found.state);
+        }
+        let mut state = found.state.clone();
+        let is_idle = |k: &usize| !found.carrying.contains(k);
+        for k in (0..state.phases.len()).filter(is_idle) {
+            state.phases[k].stress = Some(PartStress::default());
+        }
+        Cow::Owned(state)
     }
 }

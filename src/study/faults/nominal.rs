@@ -5,7 +5,7 @@ use super::result::{BlockingVoltage, FaultResult, FaultedSharing, HealthyConvert
 use crate::converter::{Arrangement, Drive, Fault};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
-use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState};
+use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState, NoSteadyState};
 use crate::solver::{PhaseState, Solver, Unsolved};
 use crate::study::common::drift::chain_drift;
 use crate::study::common::figures::SolvedConverter;
@@ -56,8 +56,9 @@ fn questions(scenario: &Scenario, healthy: usize, baseline: &Baseline) -> Vec<Qu
     all.into_iter()
         .map(|fault| {
             let point = case.point.clone();
-            let case = FaultCase::new(fault, point, case.band, arrangement, assumed);
-            Question { healthy, case }
+            let asked = FaultCase::new(fault, point, case.band, arrangement, assumed);
+            let with_stress = scenario.limits.needs_stress();
+            Question { healthy, case: asked.telling(with_stress, case.switch) }
         })
         .collect()
 }
@@ -99,8 +100,8 @@ impl Question {
         let outcome = case.solve(solver, nominal);
         let state = outcome.state();
         let scenario = session.scenario();
-        let figures = state.map(|found| FaultedFigures::new(scenario, &case, found));
-        let missed = figures.map(|own| own.missed(&scenario.limits, case.arrangement));
+        let figures = state.map(|found| FaultedFigures::new(scenario, &case, nominal, found));
+        let missed = figures.map(|own| own.missed(&scenario.limits, &case));
         let frequency = before.state.switching_frequency;
         FaultResult {
             healthy: self.healthy,
@@ -160,7 +161,11 @@ fn blocking(
     let input = case.point.input_voltage;
     let exactly = |voltage: Volt| BlockingVoltage { lowest: voltage, highest: Some(voltage) };
     match (case.arrangement, outcome) {
-        (_, FaultOutcome::NoSteadyState | FaultOutcome::NotSolved(Unsolved::Interrupted)) => None,
+        (
+            _,
+            FaultOutcome::NoSteadyState(NoSteadyState::InputShorted)
+            | FaultOutcome::NotSolved(Unsolved::Interrupted),
+        ) => None,
         (Arrangement::Paralleled, _) => Some(exactly(input)),
         (Arrangement::Chain, FaultOutcome::Runs(found)) => Some(BlockingVoltage {
             lowest: found.lowest_blocking(),

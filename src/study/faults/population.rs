@@ -1,17 +1,19 @@
 //! Drawn converters with the same faults: how many meet the limits where the nominal one runs.
 //!
-//! All faults are tried on the same converters.
+//! All faults are tried on the same converters. Where parts are drawn from files, intervals hold for all the
+//! parts that the files were drawn from, as those of `run` do.
 
 use super::judged::{FaultedFigures, figures, judged_limits};
 use super::result::{FaultResult, RemainingYield};
 use crate::converter::Converter;
 use crate::engine::{Layout, Status};
 use crate::scenario::Limits;
-use crate::solver::fault::{FaultCase, FaultOutcome};
+use crate::solver::fault::{FaultCase, FaultOutcome, NoSteadyState};
 use crate::solver::{Case, Solver};
 use crate::statistics::{Confidence, Yield};
 use crate::study::common::demand::Count;
 use crate::study::common::error::StudyError;
+use crate::study::common::measured_influence::MeasuredInfluence;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 
@@ -26,11 +28,12 @@ pub(super) fn sample(
     let draws = session.settings().draws();
     let circuits = Circuits::new(results);
     let cases: Vec<&FaultCase> = circuits.cases.iter().map(|n| &results[*n].case).collect();
-    let limits = judged_limits(&scenario.limits);
-    let mut counts = empty_counts(&cases, &limits);
+    let limits = &scenario.limits;
+    let mut counts = empty_counts(&cases, limits);
     let population = session.population(&scenario.tolerances, draws);
+    let mut influence = MeasuredInfluence::new(session, &population, cases.len());
     let solver = session.solver();
-    let layout = Layout { rows: cases.len(), width: figures(&limits).len() };
+    let layout = Layout { rows: cases.len(), width: figures(limits).len() };
     progress.stage("converters with a fault", draws.samples);
     let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
         let converter = population.draw(sample);
@@ -43,16 +46,25 @@ pub(super) fn sample(
     if !cases.is_empty() {
         session.workers().batches(layout, draws.samples, fill, |batch| {
             for n in 0..batch.len() {
-                for (row, count) in counts.iter_mut().enumerate() {
-                    count.add(batch.row(n, row));
-                }
+                let rows = counts.iter_mut().enumerate();
+                let passes: Vec<bool> =
+                    rows.map(|(row, count)| count.add(batch.row(n, row))).collect();
+                influence.add(batch.first + n as u64, &passes);
             }
             progress.advance(batch.len() as u64);
             Ok(())
         })?;
     }
+    let of_circuit = |(place, count): (usize, &Count)| {
+        let trials = count.statuses.iter().sum();
+        let sampled = Yield::new(count.good, trials, confidence)?;
+        let effects = influence.effects(place, cases[place].arrangement);
+        let good_of_measured_parts = (!effects.is_empty()).then_some(sampled);
+        let good = sampled.of_population(&effects);
+        Ok(RemainingYield { counts: count.statuses, good, good_of_measured_parts })
+    };
     let yields: Vec<RemainingYield> =
-        counts.iter().map(|count| remaining_yield(count, confidence)).collect::<Result<_, _>>()?;
+        counts.iter().enumerate().map(of_circuit).collect::<Result<_, StudyError>>()?;
     Ok(circuits.of_results.into_iter().map(|own| own.map(|n| yields[n].clone())).collect())
 }
 
@@ -89,17 +101,12 @@ impl Circuits {
 }
 
 fn empty_counts(cases: &[&FaultCase], limits: &Limits) -> Vec<Count> {
+    let figures = figures(limits);
     let of_case = |own: &&FaultCase| {
         let case = Case::new(own.point.clone(), own.band, own.arrangement);
-        Count::new(limits, &case, &figures(limits))
+        Count::new(&judged_limits(limits, own.fault.failure), &case, &figures)
     };
     cases.iter().map(of_case).collect()
-}
-
-fn remaining_yield(count: &Count, confidence: Confidence) -> Result<RemainingYield, StudyError> {
-    let trials = count.statuses.iter().sum();
-    let good = Yield::new(count.good, trials, confidence)?;
-    Ok(RemainingYield { counts: count.statuses, good })
 }
 
 /// A drawn converter with a fault.
@@ -115,14 +122,18 @@ impl JudgedSample<'_> {
         row.fill(f64::NAN);
         match self.case.solve(self.solver, converter) {
             FaultOutcome::Runs(found) => {
-                let figures = FaultedFigures::new(self.session.scenario(), self.case, &found);
+                let scenario = self.session.scenario();
+                let figures = FaultedFigures::new(scenario, self.case, converter, &found);
                 row.copy_from_slice(figures.values());
                 Status::Solved
             }
-            FaultOutcome::Unknown | FaultOutcome::NotSolved(_) => Status::NotSolved,
-            FaultOutcome::OutOfRange | FaultOutcome::Stops | FaultOutcome::NoSteadyState => {
-                Status::OutOfRange
-            }
+            // As in a run: a converter without a steady temperature is not solved.
+            FaultOutcome::Unknown
+            | FaultOutcome::NotSolved(_)
+            | FaultOutcome::NoSteadyState(NoSteadyState::JunctionRunaway) => Status::NotSolved,
+            FaultOutcome::OutOfRange
+            | FaultOutcome::Stops
+            | FaultOutcome::NoSteadyState(NoSteadyState::InputShorted) => Status::OutOfRange,
         }
     }
 }

@@ -92,8 +92,11 @@ pub struct BlockingVoltage {
 pub struct RemainingYield {
     /// Solved, out of range, not solved.
     pub counts: [u64; 3],
-    /// Share that meets all judged limits; what is not solved fails.
+    /// Share that meets all judged limits; what is not solved fails. Where parts are measured, for the whole
+    /// production that they come from.
     pub good: Yield,
+    /// The same for the measured parts alone; none where no part is measured.
+    pub good_of_measured_parts: Option<Yield>,
 }
 
 impl FaultResult {

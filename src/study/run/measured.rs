@@ -1,11 +1,11 @@
 //! What files of measured parts leave open in the yields of a run: they hold a few parts of many.
 
-use crate::converter::{Age, Arrangement, ConverterSize, Parameter};
+use crate::converter::{Age, Arrangement};
 use crate::engine::Batch;
-use crate::population::{MeasuredDraws, Population};
-use crate::scenario::{Shape, Tolerances};
+use crate::population::Population;
 use crate::solver::Case;
-use crate::statistics::{FileEffect, InfluenceTally, Verdict, Yield};
+use crate::statistics::{FileEffect, Verdict, Yield};
+use crate::study::common::measured_influence::MeasuredInfluence;
 use crate::study::common::session::Session;
 use crate::study::common::tally::Tally;
 
@@ -61,77 +61,41 @@ impl YieldOf {
     }
 }
 
-/// How the yields of a run depend on each measured part, column by column.
+/// How the yields of a run depend on each measured part.
 pub(super) struct MeasuredTallies {
-    draws: MeasuredDraws,
-    size: ConverterSize,
     yields: Vec<YieldOf>,
     /// The cases that count for each of the yields.
     held: Vec<Vec<usize>>,
-    /// Name of the file of each column.
-    files: Vec<String>,
-    tallies: Vec<InfluenceTally>,
+    influence: MeasuredInfluence,
 }
 
 impl MeasuredTallies {
     /// No samples yet.
     pub(super) fn new(session: &Session, population: &Population) -> Self {
-        let size = session.size();
         let cases: Vec<Case> = session.baselines().iter().map(|own| own.case.clone()).collect();
         let yields = YieldOf::all(&cases);
         let held = yields.iter().map(|own| {
             (0..cases.len()).filter(|place| own.holds(*place, &cases[*place])).collect()
         });
-        let draws = population.measured_draws(size);
-        let tolerances = &session.scenario().tolerances;
-        let columns = draws.columns().iter();
-        let tallies = columns.clone().map(|own| InfluenceTally::new(own.parts, yields.len()));
-        let files = columns.map(|own| file_name(tolerances, own.parameter));
-        let (tallies, files) = (tallies.collect(), files.collect());
-        Self { held: held.collect(), tallies, files, draws, size, yields }
+        let influence = MeasuredInfluence::new(session, population, yields.len());
+        Self { held: held.collect(), influence, yields }
     }
 
     /// Takes a batch that was counted in a tally.
     pub(super) fn take(&mut self, batch: &Batch, tally: &Tally) {
-        if self.tallies.is_empty() {
+        if self.influence.is_empty() {
             return;
         }
         for n in 0..batch.len() {
             let meets = |case: &usize| tally.cases[*case].count.meets(batch.row(n, *case));
             let passes: Vec<bool> = self.held.iter().map(|cases| cases.iter().all(meets)).collect();
-            let sample = batch.first + n as u64;
-            let held = self.draws.of_sample(sample);
-            for (tally, held) in self.tallies.iter_mut().zip(&held) {
-                tally.add(sample, held, &passes);
-            }
+            self.influence.add(batch.first + n as u64, &passes);
         }
     }
 
     /// What each file does to a yield; no entry for files whose parts the arrangement does not have.
     pub(super) fn effects(&self, of: YieldOf) -> Vec<FileEffect> {
-        let Some(place) = self.yields.iter().position(|own| *own == of) else { return Vec::new() };
-        let arrangement = of.arrangement();
-        let mut effects: Vec<(&str, FileEffect)> = Vec::new();
-        let columns = self.draws.columns().iter().zip(&self.tallies).zip(&self.files);
-        for ((column, tally), file) in columns {
-            let drawn = u32::try_from(column.drawn(self.size, arrangement)).unwrap_or(u32::MAX);
-            if drawn == 0 {
-                continue;
-            }
-            let parts = column.parts as u64;
-            let effect = FileEffect { parts, drawn, variance: tally.variance(place) };
-            match effects.iter_mut().find(|(name, _)| name == file) {
-                Some((_, known)) => *known = known.of_columns(effect),
-                None => effects.push((file, effect)),
-            }
-        }
-        effects.into_iter().map(|(_, effect)| effect).collect()
-    }
-}
-
-fn file_name(tolerances: &Tolerances, parameter: Parameter) -> String {
-    match tolerances.get(parameter).map(|own| &own.shape) {
-        Some(Shape::Measured(parts)) => parts.file.clone(),
-        _ => String::new(),
+        let place = self.yields.iter().position(|own| *own == of);
+        place.map_or_else(Vec::new, |place| self.influence.effects(place, of.arrangement()))
     }
 }

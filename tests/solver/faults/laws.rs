@@ -146,8 +146,10 @@ fn the_threshold_is_where_rectification_begins() {
     assert!(compared > 75, "{compared}");
 }
 
-/// Law 4: with one damaged leg in full-bridge drive all phases share while at least half of them receive
-/// voltage in that leg. Else those that do carry nearly all.
+/// Law 4: with one damaged leg in full-bridge drive all phases share while more than half of them receive
+/// voltage in that leg. Else those that do carry most. At exactly half they share while the ripple x = Q/C
+/// leaves the diodes of the sound leg off: behind a shorted capacitor, by hand, m d ≥ (N − 1) x/2. That holds
+/// for x ≤ d; above it nothing is asked here.
 #[test]
 fn one_damaged_leg_keeps_the_sharing_from_half_of_the_phases_on() {
     let (mut shared, mut lost) = (0, 0);
@@ -162,8 +164,12 @@ fn one_damaged_leg_keeps_the_sharing_from_half_of_the_phases_on() {
             let fed = fed_phases(phases, &fault);
             let found = design.solve(fault);
             let context = format!("{} {fault:?} of {phases}: {}", design.number, found.name());
+            let ripple = design.healthy.phases[0].charge / design.converter.flying[0].0;
+            if 2 * fed == phases && fed > 0 && ripple > super::ASSUMED.diode_drop.0 {
+                continue;
+            }
             if fed == 0 {
-                assert_eq!(found, FaultOutcome::NoSteadyState, "{context}");
+                assert_eq!(found.name(), "no steady state", "{context}");
                 continue;
             }
             let FaultOutcome::Runs(state) = found else {

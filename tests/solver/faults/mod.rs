@@ -10,6 +10,7 @@
 #![allow(clippy::float_cmp, reason = "signs are -1, 0 or 1")]
 
 mod designs;
+mod followed;
 mod integration;
 mod laws;
 

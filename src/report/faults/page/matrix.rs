@@ -67,7 +67,11 @@ fn class(cell: FaultWord) -> &'static str {
     match cell {
         FaultWord::Runs => "good",
         FaultWord::Limit | FaultWord::Trap | FaultWord::Unknown => "doubt",
-        FaultWord::Range | FaultWord::Stops | FaultWord::Shorts | FaultWord::NotSolved => "bad",
+        FaultWord::Range
+        | FaultWord::Stops
+        | FaultWord::Heats
+        | FaultWord::Shorts
+        | FaultWord::NotSolved => "bad",
     }
 }
 
@@ -78,6 +82,7 @@ fn sign(cell: FaultWord) -> Markup {
         FaultWord::Trap => "M5 5V19H19M14 14L19 19L14 23",
         FaultWord::Range => "M3 12H21M8 7L3 12L8 17",
         FaultWord::Stops => "M6 6H18V18H6Z",
+        FaultWord::Heats => "M10 14V5A2 2 0 0 1 14 5V14A4 4 0 1 1 10 14",
         FaultWord::Shorts => "M13 3L7 13H17L11 22",
         FaultWord::Unknown => "M8 8A4 4 0 1 1 12 13V16M12 20V21",
         FaultWord::NotSolved => "M5 5L19 19M19 5L5 19",

@@ -14,7 +14,7 @@ use crate::report::format::page::parts::section;
 use crate::report::format::page::{document, generator, prose};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::faults::{FaultStudy, unjudged};
+use crate::study::faults::{FaultStudy, judged_of_aged_alone};
 
 const SECTIONS: [(&str, &str); 8] = [
     ("matrix", "What happens"),
@@ -55,7 +55,7 @@ fn inside(id: &str, scenario: &Scenario, study: &FaultStudy) -> Markup {
         "signs" => table::signs(study),
         "laws" => list(&words::LAWS),
         "unknown" => list(&words::UNKNOWN),
-        "methods" => methods(scenario),
+        "methods" => methods(scenario, study),
         "cautions" => html! { (list(&words::DANGER)) (prose::cautions()) },
         _ => reproduce(scenario, study),
     }
@@ -81,8 +81,8 @@ fn answer(study: &FaultStudy) -> Markup {
     }
 }
 
-fn methods(scenario: &Scenario) -> Markup {
-    let not_judged = unjudged(&scenario.limits);
+fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
+    let not_judged = judged_of_aged_alone(&scenario.limits);
     html! {
         p {
             "Each fault is a steady state of the nominal converter, by the exact solver, with the equation \
@@ -96,6 +96,10 @@ fn methods(scenario: &Scenario) -> Markup {
              runs, drawn converters with the same fault tell the yield of what remains. Samples that are \
              out of range or not solved count as failures. All faults are tried on the same samples. Each \
              interval is Clopper–Pearson at its own confidence level."
+            @if is_measured(study) {
+                " Measured parts are a sample of their production. The intervals of yields allow for that, as \
+                 in " code { "run" } "."
+            }
         }
         p {
             "With a dead low gate, two neighbouring phases return their currents through each other. Their \
@@ -103,13 +107,26 @@ fn methods(scenario: &Scenario) -> Markup {
              apart change them by 3 % at most."
         }
         p {
+            "With one damaged leg of a full bridge and few phases fed, the ripple of the sound leg decides \
+             how phases share. Frequencies then agree with time integration within 1 %, and currents within \
+             2 % of their mean. Resistances count at the temperatures that are given."
+        }
+        p {
             "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \
              right within some 5 %."
         }
         @if !not_judged.is_empty() {
-            p { "Limits of the scenario that are not judged here: " (not_judged.join(", ")) "." }
+            p {
+                "Limits judged of aged flying capacitors alone: " (not_judged.join(", ")) ". Other faults \
+                 leave open what these limits bound: stray parts and the history of the legs decide."
+            }
         }
     }
+}
+
+fn is_measured(study: &FaultStudy) -> bool {
+    let mut yields = study.results.iter().filter_map(|own| own.remaining_yield.as_ref());
+    yields.any(|own| own.good_of_measured_parts.is_some())
 }
 
 fn reproduce(scenario: &Scenario, study: &FaultStudy) -> Markup {

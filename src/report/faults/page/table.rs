@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::matrix::outcome;
 use crate::converter::Arrangement;
 use crate::report::faults::rows::FailureRow;
-use crate::report::faults::words::{FaultWord, blocked, carrying, missed, periods, trapped};
+use crate::report::faults::words::{FaultWord, blocked, carrying, cause, missed, periods, trapped};
 use crate::report::format::numbers::{self, NONE};
 use crate::report::format::page::parts::{headings, number, remarked, table};
 use crate::solver::fault::FirstSigns;
@@ -108,7 +108,11 @@ fn yield_cell(result: &FaultResult) -> Markup {
 }
 
 fn remarks(result: &FaultResult) -> String {
-    [trapped(result), missed(result)].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    [cause(result), trapped(result), missed(result)]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// When each fault shows, at the operating point that comes first.
