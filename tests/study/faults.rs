@@ -113,7 +113,9 @@ fn uniform(rng: &mut ChaCha8Rng) -> f64 {
 
 /// Resonant inductors of a normal production: ±10 % are five standard deviations.
 fn measured(mut values: Vec<f64>) -> Tolerances {
-    values.iter_mut().for_each(|value| *value /= 5.0);
+    for value in &mut values {
+        *value /= 5.0;
+    }
     values.sort_by(f64::total_cmp);
     let (file, column) = ("cores.csv".to_owned(), "Lr_H".to_owned());
     let parts = MeasuredParts { file, column, read_as: None, values: values.into() };
