@@ -14,9 +14,13 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
+/// All files below a place; packages that checks of pages have installed are none of the project's.
 fn sources(place: &Path) -> Vec<PathBuf> {
     if place.is_file() {
         return vec![place.to_owned()];
+    }
+    if place.ends_with("node_modules") {
+        return Vec::new();
     }
     let entries = fs::read_dir(place).unwrap().map(|e| e.unwrap().path());
     entries.flat_map(|path| sources(&path)).collect()
