@@ -16,8 +16,8 @@ pub(super) const UNKNOWN: [&str; 9] = [
     "a fast controller, pulse skipping, and an output voltage that falls",
     "leakage while a stopped chain drifts",
     "how the difference of the two legs settles where charge balance leaves it open",
-    "how phases share in a full bridge with high switch 3 or later shorted in one leg, where no more than half \
-     of them are fed there and the ripple exceeds a diode drop",
+    "how phases share in a full bridge that feeds half of them or fewer through one leg, where the ripple \
+     exceeds a diode drop",
 ];
 
 /// The laws that the answers rest on.
