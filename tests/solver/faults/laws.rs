@@ -18,7 +18,7 @@ fn with_failure(design: &RandomDesign, failure: FailureMode) -> Vec<Fault> {
 }
 
 /// Phases that still receive voltage in the leg of a fault.
-fn fed_phases(phases: usize, fault: &Fault) -> usize {
+pub(super) fn fed_phases(phases: usize, fault: &Fault) -> usize {
     match fault.failure {
         FailureMode::FlyingCapacitorShort => fault.phase + 1,
         FailureMode::HighSwitchShort if fault.phase > 0 => phases - 2,
