@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, path, px, short};
+use super::{Axis, Ends, Mark, Name, drawing, path, px, short, text_width};
 use crate::report::format::numbers;
 
 /// Size of the drawing, and the ends of its plot.
@@ -121,6 +121,36 @@ fn short_yield(failures: f64) -> String {
     numbers::decimals(100.0 * (1.0 - failures), decimals as usize)
 }
 
+/// Where both lines of what was found stand: where no curve runs, and clear of the target's name.
+struct FoundPlace {
+    x: f64,
+    first: f64,
+    anchor: &'static str,
+}
+
+impl FoundPlace {
+    fn new(axes: &FailureAxes, limit: f64, y: &Axis, share: f64) -> Self {
+        let (level, target) = (y.at(share), y.at(axes.allowed.value));
+        if share > axes.allowed.value {
+            // Above a curve that falls to the right; below the name of the limit.
+            let wide = axes.found.iter().map(|text| text_width(text)).fold(0.0, f64::max);
+            let x = (limit + 9.0).min(WIDTH - wide - 2.0);
+            return Self {
+                x,
+                first: (level - 22.0).min(target - 34.0).max(UPWARDS.to + 26.0),
+                anchor: "start",
+            };
+        }
+        // Below it, or above where that is the axis.
+        let is_low = level > UPWARDS.from - 34.0;
+        if is_low {
+            let x = (limit - 9.0).min(ACROSS.to - text_width(&axes.allowed.label) - 8.0);
+            return Self { x, first: level - 22.0, anchor: "end" };
+        }
+        Self { x: limit - 9.0, first: level + 18.0, anchor: "end" }
+    }
+}
+
 /// What the first line is at the limit.
 fn found(axes: &FailureAxes, limit: f64, y: &Axis, lines: &[FailureLine]) -> Markup {
     let points = lines.first().map_or(&[][..], |line| &line.points);
@@ -130,11 +160,10 @@ fn found(axes: &FailureAxes, limit: f64, y: &Axis, lines: &[FailureLine]) -> Mar
     html! {
         @if let Some(share) = share {
             @let level = y.at(share);
-            // Beside the ring, where no curve runs: below and left of it, or above where that is the axis.
-            @let (first, second) = if level > UPWARDS.from - 34.0 { (level - 22.0, level - 8.0) } else { (level + 16.0, level + 30.0) };
+            @let place = FoundPlace::new(axes, limit, y, share);
             circle class=(format!("{class} ring")) cx=(px(limit)) cy=(px(level)) r="4.5" {}
-            text class=(format!("{class} value")) x=(px(limit - 9.0)) y=(px(first)) text-anchor="end" { (axes.found[0]) }
-            text class=(class) x=(px(limit - 9.0)) y=(px(second)) text-anchor="end" { (axes.found[1]) }
+            text class=(format!("{class} value")) x=(px(place.x)) y=(px(place.first)) text-anchor=(place.anchor) { (axes.found[0]) }
+            text class=(class) x=(px(place.x)) y=(px(place.first + 14.0)) text-anchor=(place.anchor) { (axes.found[1]) }
         }
     }
 }

@@ -118,7 +118,10 @@ pub(in crate::report) fn sharing_rows(
         @for tick in ticks(&x, &layout) {
             @let at = px(x.at(tick));
             line class="grid" x1=(at) x2=(at) y1=(px(layout.top)) y2=(px(bottom)) {}
-            text x=(at) y=(px(bottom + 16.0)) text-anchor="middle" { (short(100.0 * tick)) }
+            @let number = short(100.0 * tick);
+            // Its number stays inside the drawing.
+            @let middle = x.at(tick).min(layout.width - 0.5 * text_width(&number) - 1.0);
+            text x=(px(middle)) y=(px(bottom + 16.0)) text-anchor="middle" { (number) }
         }
         line class="axis" x1=(px(from)) x2=(px(to)) y1=(px(bottom)) y2=(px(bottom)) {}
         text class="name" x=(px(f64::midpoint(from, to))) y=(px(bottom + 33.0)) text-anchor="middle" {

@@ -52,7 +52,8 @@
       const [x, y] = [a.cells[column], b.cells[column]];
       const [m, n] = [value(x), value(y)];
       if (Number.isNaN(m) !== Number.isNaN(n)) return Number.isNaN(m) ? 1 : -1;
-      const less = Number.isNaN(m) ? text(x).localeCompare(text(y), "en") : m - n;
+      const words = text(x).localeCompare(text(y), "en");
+      const less = Number.isNaN(m) || m === n ? words : m - n;
       return up ? less : -less;
     };
     [...body.rows].sort(order).forEach((row) => body.append(row));
