@@ -109,7 +109,8 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
         p {
             "With one damaged leg of a full bridge and few phases fed, the ripple of the sound leg decides \
              how phases share. Frequencies then agree with time integration within 1 %, and currents within \
-             4 % of their mean: near resonance a tenth of a volt decides so much. Resistances count at the temperatures that are given."
+             4 % of their mean: near resonance a tenth of a volt decides so much. Resistances count at the \
+             temperatures that are given."
         }
         p {
             "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \
