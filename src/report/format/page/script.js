@@ -51,9 +51,9 @@
     const order = (a, b) => {
       const [x, y] = [a.cells[column], b.cells[column]];
       const [m, n] = [value(x), value(y)];
-      if (Number.isNaN(m) !== Number.isNaN(n)) return Number.isNaN(m) ? 1 : -1;
       const words = text(x).localeCompare(text(y), "en");
-      const less = Number.isNaN(m) || m === n ? words : m - n;
+      const numbers = Number.isNaN(m) ? (Number.isNaN(n) ? 0 : 1) : Number.isNaN(n) ? -1 : m - n;
+      const less = numbers || words;
       return up ? less : -less;
     };
     [...body.rows].sort(order).forEach((row) => body.append(row));
