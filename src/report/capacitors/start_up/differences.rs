@@ -44,9 +44,11 @@ fn needed_ramp(law: &SequenceResult, run: &IntegratedRun, name: &str) -> Option<
     let start = run.start()?;
     law.is_needed_ramp_refuted().then(|| {
         format!(
-            "{name}{}, which the law asks for: the factor integrated is {}, too high.",
+            "{name}{}, which the law asks for: integrated, the factor is {} and a switch blocks {}. That \
+             is too much.",
             with_ramp(run),
-            three(start.factor())
+            three(start.factor()),
+            quantity(start.highest())
         )
     })
 }
