@@ -4,6 +4,7 @@
 use maud::{Markup, html};
 
 use super::parts::{verdict_class, verdict_sign};
+use crate::report::format::names;
 use crate::statistics::Verdict;
 
 /// A verdict with the number that it rests on.
@@ -62,7 +63,7 @@ pub(in crate::report) fn brief(brief: &Brief) -> Markup {
             p class="verdict-line" {
                 @for line in &brief.verdicts {
                     span class=(verdict_class(line.verdict)) {
-                        b class="word" { (verdict_sign(line.verdict)) (verdict_word(line.verdict)) }
+                        b class="word" { (verdict_sign(line.verdict)) (names::verdict(line.verdict)) }
                         " " (line.subject) ": " b class=(line.class) { (line.share) } " (" (line.interval) ")"
                     }
                 }
@@ -89,14 +90,6 @@ fn one(finding: &Finding) -> Markup {
             @if let Some(remark) = &finding.remark { p class="remark" { (remark) } }
             (finding.inside)
         }
-    }
-}
-
-fn verdict_word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Pass => "pass",
-        Verdict::Fail => "fail",
-        Verdict::NotDecided => "not decided",
     }
 }
 

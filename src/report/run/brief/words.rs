@@ -3,7 +3,7 @@
 use crate::converter::{Arrangement, AssumedDrift, Parameter};
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    NONE, count, counted, factor, given_percent, percent_of_three, quantity,
+    count, counted, factor, given_percent, percent_of_three, quantity,
     without_needless_zeros as trimmed, yield_percent,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
@@ -121,7 +121,7 @@ pub(super) fn changes(told: &BriefedRun) -> Vec<String> {
         what_if.map(|own| words::of_samples(chain, &sentence_of_assumptions(THE_VERDICT, own))),
     );
     if told.is_empty() {
-        told.push(NONE.to_owned());
+        told.push("No other assumption was tried.".to_owned());
     }
     told
 }

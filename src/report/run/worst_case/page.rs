@@ -136,11 +136,6 @@ impl<'a> OfFigure<'a> {
     }
 }
 
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
 /// The three ways against the limit, for each operating point and arrangement.
 fn drawing(shown: &Shown, own: &OfFigure) -> Markup {
     let mut groups: Vec<WorstCaseGroup> = Vec::new();
@@ -173,7 +168,7 @@ fn drawing(shown: &Shown, own: &OfFigure) -> Markup {
             .to_owned(),
     };
     let caption = html! {
-        b { (capitalised(&own.name)) } " in multiples of the limit. What is too small for the axis stands \
+        b { (names::capital(&own.name)) } " in multiples of the limit. What is too small for the axis stands \
         at its left end."
     };
     figure(&figures::worst_cases(&name, &groups), &caption)
@@ -210,7 +205,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
     };
     let caption = format!(
         "{} in {}; bold: above the limit; below the largest sample: its number",
-        capitalised(&own.name),
+        names::capital(&own.name),
         words::unit(own.figure)
     );
     folded_table(&caption, &headings(2, &names), &rows)
