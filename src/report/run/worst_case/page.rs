@@ -326,7 +326,7 @@ fn definitions(shown: &Shown) -> Markup {
             }
             dt { "Monte Carlo" }
             dd {
-                (capitalised(&words::kept_to(limits))) ": the upper end of the interval of that quantile, \
+                (names::capital(&words::kept_to(limits))) ": the upper end of the interval of that quantile, \
                  from order statistics. With this value as its limit, the figure alone would pass. Samples \
                  without a value count above all values. The largest sample is no bound: more samples \
                  give a larger one."
