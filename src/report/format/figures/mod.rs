@@ -9,16 +9,19 @@ mod curves;
 mod dead_times;
 mod decay;
 mod densities;
+mod factor_strips;
 mod failure_curve;
 mod labelled_bars;
 mod limit_use;
 mod over_load;
 mod over_size;
+mod price_lines;
 mod scatter;
 mod sharing_rows;
 mod stacked;
 mod stems;
 mod value_bars;
+mod variant_rows;
 mod waveforms;
 mod worst_case;
 
@@ -29,6 +32,7 @@ pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, p
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
+pub(in crate::report) use self::factor_strips::{FactorStrip, StripPart, factor_strips};
 pub(in crate::report) use self::failure_curve::{
     FailureAxes, FailureLine, failure_curves, failure_plot,
 };
@@ -36,6 +40,7 @@ pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
+pub(in crate::report) use self::price_lines::{PriceLines, price_lines};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::sharing_rows::{
     ArrangementErrors, FigureWidth, SharingRow, SharingRows, sharing_rows,
@@ -43,6 +48,7 @@ pub(in crate::report) use self::sharing_rows::{
 pub(in crate::report) use self::stacked::{StackedBar, stacked};
 pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
+pub(in crate::report) use self::variant_rows::{VariantRow, VariantRows, variant_rows};
 pub(in crate::report) use self::waveforms::{largest_current, waveforms};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
