@@ -4,6 +4,7 @@
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
 //! told apart by fill and stroke too, not by colour alone.
 
+mod band_rows;
 mod bars;
 mod curves;
 mod dead_times;
@@ -27,7 +28,8 @@ mod worst_case;
 
 use maud::{Markup, html};
 
-pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
+pub(in crate::report) use self::band_rows::{BandRow, band_rows};
+pub(in crate::report) use self::bars::{Bar, Chart, ChartSize, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
@@ -259,11 +261,16 @@ fn across(axis: &Axis, plot: Ends, name: &str, number: fn(f64) -> String) -> Mar
 
 /// The vertical axis of shares, with its numbers, grid and name.
 fn upwards(axis: &Axis, name: &str) -> Markup {
+    upwards_over(axis, ACROSS, name)
+}
+
+/// The same for a plot of another width.
+fn upwards_over(axis: &Axis, across: Ends, name: &str) -> Markup {
     html! {
         @for tick in axis.ticks() {
             @let y = axis.at(tick);
-            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(y)) y2=(px(y)) {}
-            text x=(px(ACROSS.from - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
+            line class="grid" x1=(px(across.from)) x2=(px(across.to)) y1=(px(y)) y2=(px(y)) {}
+            text x=(px(across.from - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
         }
         text class="name" x="2" y="13" { (name) }
     }
