@@ -21,8 +21,8 @@ fn population(matching: Option<Matching>, lot_share: f64, shape: Shape) -> Popul
     Population::with_tolerances(scenario.nominal_converter(), &tolerances, 9)
 }
 
-fn matched(pieces: usize, uncertainty: f64) -> Option<Matching> {
-    Some(Matching { pieces, cost: 0.0, uncertainty })
+fn matched(pieces: usize, uncertainty: f64) -> Matching {
+    Matching { pieces, cost: 0.0, uncertainty }
 }
 
 /// The chokes of a sample in units of the half band: −1 to 1.
@@ -54,7 +54,8 @@ fn ranges(population: &Population) -> Vec<f64> {
 #[test]
 fn neighbours_of_an_exact_measurement_are_as_near_as_order_statistics() {
     for pieces in [6, 30, 120] {
-        let [found, error] = mean(&ranges(&population(matched(pieces, 0.0), 0.0, Shape::Uniform)));
+        let [found, error] =
+            mean(&ranges(&population(Some(matched(pieces, 0.0)), 0.0, Shape::Uniform)));
         let expected = 2.0 * 2.0 / (pieces as f64 + 1.0);
         assert!((found - expected).abs() < 4.0 * error, "{pieces}: {found} against {expected}");
     }
@@ -63,14 +64,14 @@ fn neighbours_of_an_exact_measurement_are_as_near_as_order_statistics() {
         (unmatched - 1.0).abs() < 4.0 * error,
         "three of three span half the band: {unmatched}"
     );
-    let [few, _] = mean(&ranges(&population(matched(5, 0.0), 0.0, Shape::Uniform)));
+    let [few, _] = mean(&ranges(&population(Some(matched(5, 0.0)), 0.0, Shape::Uniform)));
     assert!((few - 1.0).abs() < 4.0 * error, "five parts make one group of three: {few}");
 }
 
 /// A measurement far worse than the band sorts nothing.
 #[test]
 fn a_useless_measurement_matches_nothing() {
-    let [found, error] = mean(&ranges(&population(matched(60, 50.0), 0.0, Shape::Uniform)));
+    let [found, error] = mean(&ranges(&population(Some(matched(60, 50.0)), 0.0, Shape::Uniform)));
     assert!((found - 1.0).abs() < 4.0 * error, "{found}");
 }
 
@@ -78,7 +79,7 @@ fn a_useless_measurement_matches_nothing() {
 /// Kolmogorov's distance at a level of 0.1 %: 1.95/√n.
 #[test]
 fn the_parts_themselves_stay_as_the_grade_has_them() {
-    let population = population(matched(30, 0.002), 0.0, Shape::Uniform);
+    let population = population(Some(matched(30, 0.002)), 0.0, Shape::Uniform);
     for phase in 0..3 {
         let mut values: Vec<f64> = (0..SAMPLES).map(|k| chokes(&population, k)[phase]).collect();
         values.sort_by(f64::total_cmp);
@@ -116,7 +117,7 @@ fn groups_pass_as_often_as_those_of_whole_pools() {
         }
     }
     let by_hand = near / groups;
-    let found = ranges(&population(matched(pieces, uncertainty), 0.0, Shape::Uniform));
+    let found = ranges(&population(Some(matched(pieces, uncertainty)), 0.0, Shape::Uniform));
     let found = found.iter().filter(|range| **range < 0.15).count() as f64 / SAMPLES as f64;
     // Groups of one pool depend on each other a little: both counts scatter less than independent ones.
     let error = (by_hand * (1.0 - by_hand) * (1.0 / SAMPLES as f64 + 1.0 / groups)).sqrt();
@@ -131,7 +132,7 @@ fn a_sample_keeps_its_own_first_part_and_all_other_parts() {
     let shape = Shape::normal(3.0);
     for lot_share in [0.0, 0.4] {
         let plain = population(None, lot_share, shape.clone());
-        let own = population(matched(60, 0.002), lot_share, shape.clone());
+        let own = population(Some(matched(60, 0.002)), lot_share, shape.clone());
         let mut nearer = 0;
         for sample in 0..200 {
             let (a, b) = (plain.draw(sample), own.draw(sample));

@@ -4,9 +4,11 @@
 //! computed lives in `study::grades` and `study::allocation`.
 
 mod allotted_stock;
+mod brief;
 mod csv;
 mod json;
 mod page;
+mod subject;
 mod terminal;
 #[cfg(test)]
 mod tests;

@@ -130,9 +130,8 @@ impl CostModel {
     /// order that this yield asks for, surplus aside.
     pub fn parts(&self, good: f64) -> f64 {
         let built = self.built(good);
-        let price = |part: &PartCost| match built.is_finite() {
-            true => part.order(built).price,
-            false => part.prices.price,
+        let price = |part: &PartCost| {
+            if built.is_finite() { part.order(built).price } else { part.prices.price }
         };
         self.parts.iter().map(|part| part.number * (price(part) + part.matching)).sum()
     }

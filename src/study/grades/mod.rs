@@ -14,6 +14,7 @@
 mod balancing;
 mod cost;
 mod families;
+mod matching_option;
 mod order;
 mod price_slip;
 mod rank;
@@ -22,7 +23,8 @@ mod rival_price;
 mod set;
 
 pub use self::cost::{Cost, CostModel, PartOrder, PriceList};
-pub use self::order::{OrderedPart, Series, SeriesOrder};
+pub use self::matching_option::{MatchingOption, matching_options};
+pub use self::order::{OrderedPart, Series, SeriesChance, SeriesOrder};
 pub use self::price_slip::{ListedPrice, PriceGap, price_gaps};
 pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{

@@ -70,6 +70,20 @@ pub struct OrderedPart {
     pub matching_cost: f64,
 }
 
+/// The chances that a number of converters holds as many good ones as wanted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeriesChance {
+    /// Converters built.
+    pub built: u64,
+    /// At the yield seen.
+    pub likely: f64,
+    /// At the lower end of its interval.
+    pub cautious: f64,
+}
+
+/// Numbers that a curve of chances has at most.
+const MOST_CHANCES: u64 = 60;
+
 impl OrderedPart {
     /// Price of the order.
     pub fn spend(&self) -> f64 {
@@ -101,6 +115,23 @@ impl SeriesOrder {
             failure_cost: failures * grades.failure_cost,
             wanted: grades.quantity,
         })
+    }
+
+    /// The chances of numbers from the good ones wanted to some more than those to build.
+    pub fn chances(&self, good: Yield) -> Vec<SeriesChance> {
+        let beyond = (self.series.built - self.wanted).div_ceil(3);
+        let last = self.series.built + beyond;
+        let step = (last - self.wanted).div_ceil(MOST_CHANCES).max(1);
+        let chance = |built: u64| SeriesChance {
+            built,
+            likely: probability_of_successes(self.wanted, built, good.estimate),
+            cautious: probability_of_successes(self.wanted, built, good.lower),
+        };
+        let numbers = (self.wanted..=last).filter(|built| {
+            let is_told = [self.series.built, self.series.on_average].contains(built);
+            is_told || (built - self.wanted).is_multiple_of(step)
+        });
+        numbers.map(chance).collect()
     }
 
     /// Price of all parts on offer.

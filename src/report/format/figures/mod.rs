@@ -5,6 +5,8 @@
 //! told apart by fill and stroke too, not by colour alone.
 
 mod bars;
+mod chances;
+mod cost_failures;
 mod curves;
 mod dead_times;
 mod decay;
@@ -25,6 +27,8 @@ mod worst_case;
 use maud::{Markup, html};
 
 pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
+pub(in crate::report) use self::chances::{Chance, ChanceAxes, chances};
+pub(in crate::report) use self::cost_failures::{CostAxes, CostDot, cost_failures};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};

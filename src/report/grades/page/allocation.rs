@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, percent, significant};
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::page::parts::{folded_table, headings, number, table};
 use crate::report::format::page::prose::read_as;
 use crate::report::grades::allotted_stock::AllottedStock;
 use crate::report::grades::words;
@@ -141,7 +141,7 @@ fn build_list(subject: AllottedStock, stock: &Stock, found: &Allocation) -> Mark
         names::sharing(subject.scenario.limits.sharing)
     );
     html! {
-        (table(&caption, &headings(3, &names), &rows))
+        (folded_table(&caption, &headings(3, &names), &rows))
         p class="remark" {
             "Flying capacitors: those of the driven leg, then those of the return leg, from the \
              input down. The same list, a row per phase, stands in " code { "build_list.csv" } ", which "

@@ -1,5 +1,5 @@
-//! The page of `grades`: the recommended set first, then how certain that is, and what one grade
-//! changes.
+//! The page of `grades`: the brief, then how certain the ranking is, what one grade changes, and all
+//! sets.
 
 mod allocation;
 mod decision;
@@ -10,18 +10,19 @@ mod offers;
 mod ranking;
 mod sets;
 mod steps;
-mod subject;
 
 use maud::{Markup, html};
 
-use self::subject::PageSubject;
 use crate::converter::Drive;
-use crate::report::format::numbers::count;
+use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::prose;
-use crate::report::format::page::{document, generator};
+use crate::report::format::page::{briefed_document, document, generator};
 use crate::report::format::{command, names};
 use crate::report::grades::allotted_stock::AllottedStock;
+use crate::report::grades::brief;
+use crate::report::grades::subject::GradesSubject;
+use crate::report::grades::words::set_count;
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
 use crate::study::grades::Ranking;
@@ -40,18 +41,18 @@ pub(super) fn page(
     ranking: &Ranking,
     stocked: Option<&StockAllocation>,
 ) -> String {
-    let subject = PageSubject { scenario, grades, ranking, stocked };
+    let subject = GradesSubject { scenario, grades, ranking, stocked };
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("sets", count(ranking.sets.len() as u64)),
-        ("samples", count(ranking.sets[0].good.trials)),
-        ("seed", ranking.settings.seed.to_string()),
-        ("solver", names::method(ranking.settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        set_count(ranking.sets.len()),
+        samples(ranking.sets[0].good.trials),
+        ranking.verification.with_stream(0).to_string(),
+        format!("{} solver", names::method(ranking.settings.method).long),
     ];
     let sections = sections(subject);
     let inside = contents(&sections);
-    document("Part grades", &scenario.title, &fields, &inside)
+    briefed_document("Part grades", &scenario.title, &fields, &brief::sheet(subject), &inside)
 }
 
 /// The list of sections, then these.
@@ -103,11 +104,11 @@ fn drive(legs: usize) -> Drive {
     if legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }
 }
 
-fn sections(subject: PageSubject) -> Vec<PageSection> {
+fn sections(subject: GradesSubject) -> Vec<PageSection> {
     let section = |id, heading, inside| PageSection { id, heading, inside };
     let legs = subject.ranking.size.legs;
     let mut sections = vec![
-        section("decision", "Which grades to buy", decision::decision(subject)),
+        section("decision", "The answer in full", decision::decision(subject)),
         section("front", "Cost and yield", front::front(subject)),
         section("ranking", "How certain is the ranking", ranking::ranking(subject)),
         section("steps", "Effect of one grade", steps::steps(subject)),

@@ -26,22 +26,22 @@ pub(super) fn order(grades: &Grades, order: &SeriesOrder) -> String {
             least,
             count(part.ordered),
             money(part.price),
-            money(part.spend()),
+            words::sum(part.spend()),
             if part.surplus() > 0 { count(part.surplus()) } else { NONE.into() },
         ]);
     }
     let measured = match order.matching_cost() {
-        cost if cost > 0.0 => format!(", measuring and matching {}", money(cost)),
+        cost if cost > 0.0 => format!(", measuring and matching {}", words::sum(cost)),
         _ => String::new(),
     };
     format!(
         "{text}{}parts {}{measured}, all else {}, failures {}:\n  {} {} for the series, {} per good \
          converter wanted\n\n",
         trimmed(&rows),
-        money(order.spend()),
-        money(order.other_cost),
-        money(order.failure_cost),
-        money(order.total()),
+        words::sum(order.spend()),
+        words::sum(order.other_cost),
+        words::sum(order.failure_cost),
+        words::sum(order.total()),
         grades.currency,
         money(order.cost_per_good()),
     )

@@ -14,7 +14,7 @@ pub(super) use self::answer::{
 pub(super) use self::balancing::balancing;
 pub(super) use self::names::{measured_parts_alone, set, set_count, target_result};
 pub(super) use self::numbers::{
-    cost, cost_bounds, cost_ends, points, weeks, yield_bounds, yield_ends,
+    cost, cost_bounds, cost_ends, points, sum, weeks, yield_bounds, yield_ends,
 };
 pub use self::order::price_gap;
 pub(super) use self::order::{on_average, rival_price, series};
