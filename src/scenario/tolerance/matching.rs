@@ -61,7 +61,12 @@ pub(in crate::scenario) fn read_matching(
         table.report_at(place, message, "expected no `matching`: it is for parts of every phase");
         return None;
     }
-    let (pieces, least) = (pieces?, 2 * context.phases as u64);
+    // Flying capacitors: those of two legs.
+    let in_converter = match parameter {
+        Parameter::FlyingCapacitance => 2 * (context.phases - 1),
+        _ => context.phases,
+    };
+    let (pieces, least) = (pieces?, 2 * in_converter as u64);
     if pieces < least {
         let message = format!("{pieces} parts are too few to be matched");
         table.report_at(

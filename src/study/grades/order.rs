@@ -2,8 +2,9 @@
 //!
 //! A series of Q/y converters holds Q good ones on average, and fewer in about half of all cases. The number
 //! here holds Q good ones with the scenario's confidence c, the uncertainty of the yield included. Half of
-//! the permitted error 1 − c goes to the yield: it is taken at the lower end of its interval, which holds for
-//! all sets of the short list together. The other half goes to the luck of the series: the smallest n with
+//! the permitted error 1 − c goes to the yield: it is taken at a lower bound (Clopper and Pearson 1934) that
+//! holds for all sets of both short lists together, whichever of them is built. The other half goes to the
+//! luck of the series: the smallest n with
 //!
 //! ```text
 //! P(fewer than Q of n are good) ≤ (1 − c)/2    at that yield
@@ -16,7 +17,7 @@ use super::cost::{PriceList, bought_for_one};
 use super::set::GradeSet;
 use crate::converter::{ConverterSize, Parameter};
 use crate::scenario::{Failed, Grade, Grades, Offer};
-use crate::statistics::{Confidence, Yield, probability_of_successes, trials_for_successes};
+use crate::statistics::{Confidence, probability_of_successes, trials_for_successes};
 
 /// The average number of a series is told up to here.
 const MOST_ON_AVERAGE: f64 = 1e12;
@@ -34,6 +35,19 @@ pub struct SeriesOrder {
     pub failure_cost: f64,
     /// Good converters wanted.
     pub wanted: u64,
+    /// The yield that the series rests on.
+    pub good: BoundedYield,
+}
+
+/// What is known of a yield.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BoundedYield {
+    /// The yield seen.
+    pub seen: f64,
+    /// Its lower bound: it holds with half of the permitted error, whichever set is built.
+    pub least: f64,
+    /// The confidence of what is said of a series, above that of the bound.
+    pub confidence: Confidence,
 }
 
 /// Converters to build.
@@ -77,7 +91,7 @@ pub struct SeriesChance {
     pub built: u64,
     /// At the yield seen.
     pub likely: f64,
-    /// At the lower end of its interval.
+    /// At its lower bound.
     pub cautious: f64,
 }
 
@@ -101,31 +115,32 @@ impl SeriesOrder {
     pub fn new(
         grades: &Grades,
         set: &GradeSet,
-        good: Yield,
         size: ConverterSize,
-        confidence: Confidence,
+        good: BoundedYield,
     ) -> Option<Self> {
-        let series = Series::new(grades, good, confidence)?;
+        let series = Series::new(grades, good)?;
         let built = series.built as f64;
-        let failures = built * (1.0 - good.estimate);
+        let failures = built * (1.0 - good.seen);
         Some(Self {
             series,
             parts: ordered_parts(grades, set, size, series.built),
             other_cost: built * grades.other_cost,
             failure_cost: failures * grades.failure_cost,
             wanted: grades.quantity,
+            good,
         })
     }
 
     /// The chances of numbers from the good ones wanted to some more than those to build.
-    pub fn chances(&self, good: Yield) -> Vec<SeriesChance> {
+    pub fn chances(&self) -> Vec<SeriesChance> {
+        let good = self.good;
         let beyond = (self.series.built - self.wanted).div_ceil(3);
         let last = self.series.built + beyond;
         let step = (last - self.wanted).div_ceil(MOST_CHANCES).max(1);
         let chance = |built: u64| SeriesChance {
             built,
-            likely: probability_of_successes(self.wanted, built, good.estimate),
-            cautious: probability_of_successes(self.wanted, built, good.lower),
+            likely: probability_of_successes(self.wanted, built, good.seen),
+            cautious: probability_of_successes(self.wanted, built, good.least),
         };
         let numbers = (self.wanted..=last).filter(|built| {
             let is_told = [self.series.built, self.series.on_average].contains(built);
@@ -156,9 +171,9 @@ impl SeriesOrder {
 }
 
 impl Series {
-    /// Of converters with this yield, whose lower end holds with half of the permitted error.
-    fn new(grades: &Grades, good: Yield, confidence: Confidence) -> Option<Self> {
-        let (wanted, confidence_level) = (grades.quantity, confidence.get());
+    /// Of converters with this yield.
+    fn new(grades: &Grades, good: BoundedYield) -> Option<Self> {
+        let (wanted, confidence_level) = (grades.quantity, good.confidence.get());
         if grades.failed == Failed::Reworked {
             return Some(Self {
                 built: wanted,
@@ -167,7 +182,7 @@ impl Series {
                 confidence: confidence_level,
             });
         }
-        let average = (wanted as f64 / good.estimate).ceil();
+        let average = (wanted as f64 / good.seen).ceil();
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -175,9 +190,9 @@ impl Series {
         )]
         let on_average = (average <= MOST_ON_AVERAGE).then_some(average as u64)?;
         Some(Self {
-            built: trials_for_successes(wanted, good.lower, confidence.two_sided_tail())?,
+            built: trials_for_successes(wanted, good.least, good.confidence.two_sided_tail())?,
             on_average,
-            average_is_enough: probability_of_successes(wanted, on_average, good.estimate),
+            average_is_enough: probability_of_successes(wanted, on_average, good.seen),
             confidence: confidence_level,
         })
     }

@@ -4,12 +4,13 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::cost::{Cost, CostModel};
-use super::order::SeriesOrder;
+use super::families::Families;
+use super::order::{BoundedYield, SeriesOrder};
 use super::set::GradeSet;
 use crate::converter::ConverterSize;
 use crate::population::RandomSource;
 use crate::scenario::{Grades, Scenario};
-use crate::statistics::{Confidence, Difference, Verdict, Yield};
+use crate::statistics::{Confidence, Difference, Verdict, Yield, lower_bound};
 use crate::study::common::demand::Binding;
 use crate::study::common::settings::Settings;
 
@@ -350,7 +351,10 @@ impl Ranking {
     pub fn order(&self, scenario: &Scenario, grades: &Grades) -> Option<SeriesOrder> {
         let set = self.set_to_build(scenario.limits.yield_target)?;
         let confidence = Confidence::new(scenario.limits.confidence).ok()?;
-        SeriesOrder::new(grades, &set.candidate, set.good, self.size, confidence)
+        let level = Families::new(grades, confidence).series_bound().ok()?;
+        let least = lower_bound(set.good.successes, set.good.trials, level).ok()?;
+        let good = BoundedYield { seen: set.good.estimate, least, confidence };
+        SeriesOrder::new(grades, &set.candidate, self.size, good)
     }
 
     /// The set that leaves the answer on charge balancing open, on fresh samples where it was tried on

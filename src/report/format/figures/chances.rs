@@ -18,7 +18,7 @@ pub(in crate::report) struct Chance {
     pub built: f64,
     /// The chance at the yield seen.
     pub likely: f64,
-    /// The chance at the lower end of its interval.
+    /// The chance at its lower bound.
     pub cautious: f64,
 }
 
@@ -31,7 +31,7 @@ pub(in crate::report) struct ChanceAxes {
     pub built: Mark,
 }
 
-/// A band between the chances at the yield seen and at its lower end, with both numbers upright.
+/// A band between the chances at the yield seen and at its lower bound, with both numbers upright.
 pub(in crate::report) fn chances(name: &Name, axes: &ChanceAxes, points: &[Chance]) -> Markup {
     let ends = |pick: fn(&[Chance]) -> Option<&Chance>| pick(points).map_or(0.0, |own| own.built);
     let x = Axis::linear(ends(<[Chance]>::first), ends(<[Chance]>::last), ACROSS);

@@ -21,7 +21,7 @@ pub(super) fn sheet(told: GradesSubject) -> Markup {
     let limits = &told.scenario.limits;
     let order = told.ranking.order(told.scenario, told.grades);
     let first = [costs::finding(told), order.as_ref().map(|own| order::finding(told, own))];
-    let second = [order.as_ref().and_then(|own| order::series(told, own)), costs::steps(told)];
+    let second = [order.as_ref().map(order::series), costs::steps(told)];
     let third = [costs::matching(told), Some(points::finding(told))];
     brief(&Brief {
         question: words::question(told),

@@ -44,9 +44,11 @@ fn table(order: &SeriesOrder) -> Markup {
     let names =
         ["part", "grade", "needed", "least order", "pieces", "price", "spend", "", "left over"];
     html! {
-        table class="order-table" {
-            thead { (headings(2, &names)) }
-            tbody { @for part in &order.parts { (row(part, most)) } }
+        div class="frame" tabindex="0" role="group" aria-label="The order of every part" {
+            table class="order-table" {
+                thead { (headings(2, &names)) }
+                tbody { @for part in &order.parts { (row(part, most)) } }
+            }
         }
     }
 }
@@ -79,16 +81,15 @@ fn bar(spend: f64, most: f64) -> Markup {
 }
 
 /// How many to build, as the chance of enough good ones.
-pub(super) fn series(told: GradesSubject, order: &SeriesOrder) -> Option<Finding> {
-    let set = told.ranking.set_to_build(told.scenario.limits.yield_target)?;
+pub(super) fn series(order: &SeriesOrder) -> Finding {
     let (series, wanted) = (order.series, count(order.wanted));
     let sure = given_percent(series.confidence);
     let heading = format!("Build {} to be {sure} sure of {wanted} good ones", count(series.built));
     if series.built == order.wanted {
-        return Some(Finding { heading, remark: None, inside: html! {} });
+        return Finding { heading, remark: None, inside: html! {} };
     }
     let points: Vec<Chance> = order
-        .chances(set.good)
+        .chances()
         .into_iter()
         .map(|own| Chance { built: own.built as f64, likely: own.likely, cautious: own.cautious })
         .collect();
@@ -106,18 +107,17 @@ pub(super) fn series(told: GradesSubject, order: &SeriesOrder) -> Option<Finding
     let name = Name {
         id: "brief-series".into(),
         title: format!("Chance of {wanted} good converters over the number built"),
-        description:
-            "Two curves: at the yield seen, and at the lower end of its interval. Upright lines \
+        description: "Two curves: at the yield seen, and at its lower bound. Upright lines \
                       mark the number that is right on average and the number to build."
-                .into(),
+            .into(),
     };
-    Some(Finding {
+    Finding {
         heading,
         remark: Some(format!(
-            "Chance of {wanted} good ones: upper curve at the yield seen, lower one at the end of its \
-             interval. {} are right on average only.",
+            "Chance of {wanted} good ones: upper curve at the yield seen, lower one at its lower bound. \
+             {} are right on average only.",
             count(series.on_average)
         )),
         inside: chances(&name, &axes, &points),
-    })
+    }
 }
