@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::parts::{headings, number};
 use crate::converter::{Arrangement, AssumedDrift, Parameter};
 use crate::report::format::names;
 use crate::report::format::numbers::{four, quantity, without_needless_zeros as trimmed};
@@ -11,6 +12,27 @@ use crate::study::common::demand::Demand;
 /// A number as typed, at most four digits.
 pub(in crate::report) fn as_typed(value: f64) -> String {
     trimmed(&four(value))
+}
+
+/// The operating points in a table, at most so many.
+pub(in crate::report) fn operating_points(scenario: &Scenario, most: usize) -> Markup {
+    let all = &scenario.operating_points;
+    html! {
+        table class="points" {
+            thead { (headings(1, &["point", "in, V", "out, V", "out, A"])) }
+            tbody {
+                @for point in all.iter().take(most) {
+                    tr {
+                        th scope="row" { (point.name) }
+                        (number(as_typed(point.input_voltage.0)))
+                        (number(as_typed(point.output_voltage.0)))
+                        (number(as_typed(point.output_current.0)))
+                    }
+                }
+            }
+        }
+        @if all.len() > most { p class="remark" { (all.len() - most) " more operating points." } }
+    }
 }
 
 /// All limits in a paragraph: those of the chain, then what differs in paralleled bridges.
@@ -26,7 +48,7 @@ pub(in crate::report) fn limits(scenario: &Scenario) -> Markup {
     let joined =
         |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
     html! {
-        p class="remark" {
+        p class="remark limits" {
             b { "Limits. " } (joined(&chain.iter().collect::<Vec<_>>())) "; "
             (trimmed(&quantity(scenario.frequency.minimum))) " to "
             (trimmed(&quantity(scenario.frequency.maximum)))
