@@ -102,7 +102,7 @@ pub(in crate::report) fn cost_failures(name: &Name, axes: &CostAxes, dots: &[Cos
     });
     let room = (0.12 * (high - low)).max(0.002 * high).max(1e-9);
     let plot = Plot {
-        x: Axis::over(&[0.5 * axes.least, 1.0], Ends { from: LEFT, to: width - 10.0 }),
+        x: Axis::over(&[0.25 * axes.least, 1.0], Ends { from: LEFT, to: width - 10.0 }),
         y: Axis::linear(low - room, high + room, upwards),
         size: axes.size,
     };
@@ -112,7 +112,7 @@ pub(in crate::report) fn cost_failures(name: &Name, axes: &CostAxes, dots: &[Cos
     let inside = html! {
         (field(&plot, axes))
         @for dot in &shown { (drawn(&plot, dot)) }
-        @for (dot, label) in &labels { (named(dot, label)) }
+        @for (dot, label) in &labels { (named(&plot, dot, label)) }
     };
     drawing(name, width, height, &inside)
 }
@@ -139,6 +139,7 @@ fn field(plot: &Plot, axes: &CostAxes) -> Markup {
             line class="axis" x1=(px(x.at(share))) x2=(px(x.at(share))) y1=(px(base)) y2=(px(base + 4.0)) {}
         }
         line class="axis" x1=(px(LEFT)) x2=(px(x.drawn.to)) y1=(px(base)) y2=(px(base)) {}
+        text x=(px(LEFT)) y=(px(base + 15.0)) text-anchor="middle" { "none" }
         text class="name" x=(px(f64::midpoint(LEFT, x.drawn.to))) y=(px(height - 6.0)) text-anchor="middle" {
             "failures, ppm (logarithmic scale)"
         }
@@ -245,8 +246,16 @@ fn drawn(plot: &Plot, dot: &CostDot) -> Markup {
     }
 }
 
-fn named(dot: &CostDot, label: &PlacedLabel) -> Markup {
+/// The lines of a label; one that is not beside its dot has a stem to it.
+fn named(plot: &Plot, dot: &CostDot, label: &PlacedLabel) -> Markup {
+    let [x, y] = plot.at(dot);
+    let Box2 { left, top, right, bottom } = label.taken;
+    let [near_x, near_y] = [x.clamp(left, right), y.clamp(top, bottom)];
+    let is_far = (near_x - x).abs().max((near_y - y).abs()) > 1.5 * GAP;
     html! {
+        @if is_far {
+            line class="rule" x1=(px(x)) y1=(px(y)) x2=(px(near_x)) y2=(px(near_y)) {}
+        }
         @for (n, line) in dot.label.iter().enumerate() {
             text class=[(n == 0).then(|| if dot.is_chosen { format!("{} value", dot.class) } else { "label".into() })]
                 x=(px(label.x)) y=(px(label.first + LINE * n as f64)) text-anchor=(label.anchor) { (line) }

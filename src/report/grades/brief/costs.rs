@@ -45,7 +45,10 @@ pub(super) fn finding(told: GradesSubject) -> Option<Finding> {
     };
     let named = named(told);
     let dots: Vec<CostDot> = near.iter().map(|set| dot(told, set, &named)).collect();
-    let drawn = |id: &str, size: [f64; 2]| {
+    // Where it is narrow, the answer above names the recommended set.
+    let mut few = dots.clone();
+    few.iter_mut().filter(|dot| dot.is_chosen).for_each(|dot| dot.label.truncate(1));
+    let drawn = |id: &str, size: [f64; 2], dots: &[CostDot]| {
         let name = Name {
             id: format!("brief-{id}"),
             title: "Cost per good converter over failures, a dot a set of grades".into(),
@@ -54,12 +57,12 @@ pub(super) fn finding(told: GradesSubject) -> Option<Finding> {
                           them. Right of the heavy line a set misses the target."
                     .into(),
         };
-        cost_failures(&name, &axes(size), &dots)
+        cost_failures(&name, &axes(size), dots)
     };
     Some(Finding {
         heading: heading(told, sets.len()),
         remark: None,
-        inside: both_widths(&drawn("costs", WIDE), &drawn("costs-narrow", NARROW)),
+        inside: both_widths(&drawn("costs", WIDE, &dots), &drawn("costs-narrow", NARROW, &few)),
     })
 }
 
@@ -115,7 +118,7 @@ fn named(told: GradesSubject<'_>) -> Vec<NamedSet<'_>> {
     }];
     let against = |set: &SetResult| signed_money(ranking.above_recommended(set).amount);
     let cheaper = ranking.passed_over().into_iter().next();
-    let cheaper = cheaper.map(|set| (set, format!("{}, but misses the target", against(set))));
+    let cheaper = cheaper.map(|set| (set, format!("{}, misses the target", against(set))));
     let next = ranking.runner_up(target).map(|set| (set, format!("next: {}", against(set))));
     let options = matching_options(ranking, grades, target);
     let matched = options.first().map(|own| (own.with, format!("matched: {}", against(own.with))));
@@ -199,14 +202,10 @@ pub(super) fn matching(told: GradesSubject) -> Option<Finding> {
     let options = matching_options(ranking, grades, scenario.limits.yield_target);
     let option = options.first()?;
     let part = parameter(option.parameter).short;
-    let difference = option.with.cost.estimate - option.without.cost.estimate;
-    let saves = if difference < 0.0 { "saves" } else { "costs" };
+    let heading = words::matching(option)?;
     let rows = [("matched", option.with), ("as it comes", option.without)];
-    difference.is_finite().then(|| Finding {
-        heading: format!(
-            "Measuring and matching {part} {saves} {} per good converter",
-            money(difference.abs())
-        ),
+    Some(Finding {
+        heading,
         remark: Some(format!(
             "Best set with “{}” ({} of {} sorted together) and best set without; same samples.",
             option.grade,

@@ -13,7 +13,7 @@ use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded};
 use crate::scenario::{Grades, Scenario};
 use crate::solver::Method;
 use crate::study::allocation::StockAllocation;
-use crate::study::grades::{Ranking, price_gaps};
+use crate::study::grades::{Ranking, matching_options, price_gaps};
 
 /// The result of a comparison of grades.
 pub(super) fn text(
@@ -42,6 +42,12 @@ pub(super) fn text(
     text += &decision::decision(scenario, grades, ranking);
     if let Some(found) = ranking.order(scenario, grades) {
         text += &order::order(grades, &found);
+    }
+    for option in matching_options(ranking, grades, scenario.limits.yield_target) {
+        if let Some(claim) = words::matching(&option) {
+            let failures = words::matching_failures(&option);
+            text += &(claim + ":\n  " + &failures + ".\n\n");
+        }
     }
     if ranking.recommended().cost.estimate.is_finite() {
         text += &tables::tables(scenario, grades, ranking);

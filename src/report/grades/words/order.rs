@@ -1,8 +1,10 @@
 //! Sentences on the series to build and on conspicuous prices.
 
 use crate::report::format::names::parameter;
-use crate::report::format::numbers::{count, counted, factor, given_percent, money, percent};
-use crate::study::grades::{ListedPrice, PriceGap, RivalPrice, SeriesOrder};
+use crate::report::format::numbers::{count, counted, factor, given_percent, money, percent, ppm};
+use crate::study::grades::{
+    ListedPrice, MatchingOption, PriceGap, RivalPrice, SeriesOrder, SetResult,
+};
 
 /// How many converters to build.
 pub(in crate::report::grades) fn series(order: &SeriesOrder) -> String {
@@ -57,5 +59,28 @@ pub(in crate::report::grades) fn rival_price(rival: &RivalPrice) -> String {
         rival.grade,
         money(rival.price),
         money(rival.now)
+    )
+}
+
+/// Whether measuring and matching lowers the cost; none where a set without a good converter has no cost.
+pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<String> {
+    let difference = option.with.cost.estimate - option.without.cost.estimate;
+    let saves = if difference < 0.0 { "saves" } else { "costs" };
+    difference.is_finite().then(|| {
+        format!(
+            "Measuring and matching {} {saves} {} per good converter",
+            parameter(option.parameter).short,
+            money(difference.abs())
+        )
+    })
+}
+
+/// The failures of the best set with matched parts and of the best one without.
+pub(in crate::report::grades) fn matching_failures(option: &MatchingOption) -> String {
+    let failures = |set: &SetResult| ppm(1.0 - set.good.estimate);
+    format!(
+        "{}\u{a0}ppm fail, and {}\u{a0}ppm of the best set without",
+        failures(option.with),
+        failures(option.without)
     )
 }
