@@ -7,7 +7,7 @@ use crate::report::format::numbers;
 
 /// Size of the drawing, and the ends of its plot.
 const WIDTH: f64 = 320.0;
-const HEIGHT: f64 = 150.0;
+const HEIGHT: f64 = 132.0;
 const ACROSS: Ends = Ends { from: 40.0, to: WIDTH - 16.0 };
 const UPWARDS: Ends = Ends { from: HEIGHT - 36.0, to: 22.0 };
 

@@ -18,8 +18,8 @@ const FEWEST: usize = 6;
 /// Steps shown: more would not fit the sheet.
 const STEPS: usize = 6;
 /// Size of the drawing on a desk, and where the page is narrow.
-const WIDE: [f64; 2] = [680.0, 300.0];
-const NARROW: [f64; 2] = [352.0, 300.0];
+const WIDE: [f64; 2] = [680.0, 260.0];
+const NARROW: [f64; 2] = [352.0, 280.0];
 
 /// The picture of all sets.
 pub(super) fn finding(told: GradesSubject) -> Option<Finding> {
