@@ -24,7 +24,7 @@ mod set;
 
 pub use self::cost::{Cost, CostModel, PartOrder, PriceList};
 pub use self::matching_option::{MatchingOption, matching_options};
-pub use self::order::{BoundedYield, OrderedPart, Series, SeriesChance, SeriesOrder};
+pub use self::order::{BoundedYield, BuildNumber, OrderedPart, SeriesChance, SeriesOrder};
 pub use self::price_slip::{ListedPrice, PriceGap, price_gaps};
 pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{

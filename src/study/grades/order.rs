@@ -26,7 +26,7 @@ const MOST_ON_AVERAGE: f64 = 1e12;
 #[derive(Debug, Clone, PartialEq)]
 pub struct SeriesOrder {
     /// Converters to build, and how sure that number is.
-    pub series: Series,
+    pub series: BuildNumber,
     /// The parts, in the order of the offers.
     pub parts: Vec<OrderedPart>,
     /// Cost of everything that is not on offer, of all converters built.
@@ -52,7 +52,7 @@ pub struct BoundedYield {
 
 /// Converters to build.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Series {
+pub struct BuildNumber {
     /// So many hold as many good ones as wanted, with the confidence.
     pub built: u64,
     /// So many hold them on average.
@@ -118,7 +118,7 @@ impl SeriesOrder {
         size: ConverterSize,
         good: BoundedYield,
     ) -> Option<Self> {
-        let series = Series::new(grades, good)?;
+        let series = BuildNumber::new(grades, good)?;
         let built = series.built as f64;
         let failures = built * (1.0 - good.seen);
         Some(Self {
@@ -170,7 +170,7 @@ impl SeriesOrder {
     }
 }
 
-impl Series {
+impl BuildNumber {
     /// Of converters with this yield.
     fn new(grades: &Grades, good: BoundedYield) -> Option<Self> {
         let (wanted, confidence_level) = (grades.quantity, good.confidence.get());

@@ -134,9 +134,9 @@ fn named(told: GradesSubject<'_>) -> Vec<NamedSet<'_>> {
 /// The grades in which a set differs from the recommended one.
 fn changed(told: GradesSubject, set: &SetResult) -> String {
     let best = &told.ranking.recommended().candidate;
-    let own = |place: usize| best.grades.get(place);
+    let recommended = |place: usize| best.grades.get(place);
     let offers = told.grades.offers.iter().enumerate();
-    let other = offers.filter(|(place, _)| own(*place) != set.candidate.grades.get(*place));
+    let other = offers.filter(|(place, _)| recommended(*place) != set.candidate.grades.get(*place));
     let names = other.map(|(place, offer)| {
         let grade = &offer.grades[set.candidate.grades[place]];
         format!("{} {}", parameter(offer.parameter).short, grade.name)

@@ -41,8 +41,7 @@ fn rest(order: &SeriesOrder) -> String {
 
 fn table(order: &SeriesOrder) -> Markup {
     let most = order.parts.iter().map(OrderedPart::spend).fold(0.0, f64::max);
-    let names =
-        ["part", "grade", "needed", "least order", "pieces", "price", "spend", "", "left over"];
+    let names = ["part", "grade", "needed", "least order", "pieces", "price", "spend", "left over"];
     html! {
         div class="frame" tabindex="0" role="group" aria-label="The order of every part" {
             table class="order-table" {
@@ -63,8 +62,7 @@ fn row(part: &OrderedPart, most: f64) -> Markup {
             (number(or_none(part.least_order, 2)))
             td class="n" { b { (count(part.ordered)) } }
             (number(money(part.price)))
-            (number(sum(part.spend())))
-            td { (bar(part.spend(), most)) }
+            td class="n" { (sum(part.spend())) " " (bar(part.spend(), most)) }
             (number(or_none(part.surplus(), 1)))
         }
     }

@@ -107,10 +107,10 @@ fn order(confidence: &str) -> Markup {
         dd {
             "The expected number B holds enough good converters in about half of all series. The number to \
              build holds them with " (confidence) ". Half of the permitted error goes to the yield, which \
-             is taken at a lower bound that holds for all sets of both short lists. The other half goes to the luck of the series: the \
-             number of converters up to the last good one follows the negative binomial distribution at \
-             that yield. That holds for converters that fail independently of each other. It does not allow \
-             for a bad delivery."
+             is taken at a lower bound that holds for all sets of both short lists. The other half goes to \
+             the luck of the series. The number of converters up to the last good one follows the negative \
+             binomial distribution. That holds for converters that fail independently of each other. It \
+             does not allow for a bad delivery."
         }
         dt { "Matched parts" }
         dd {

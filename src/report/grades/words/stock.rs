@@ -14,11 +14,10 @@ pub(in crate::report::grades) fn bottleneck(found: &Allocation) -> String {
     let tanks = converters(found.reach.tanks);
     match (found.bottleneck(), found.reach.capacitors, found.frequent_miss()) {
         (Bottleneck::Limits, _, Some(FrequentMiss { missed, converters })) => format!(
-            "Bottleneck: the limit on {} at “{}”, which {} of {} first miss.",
+            "Bottleneck: the limit on {} at “{}”, first missed by {converters} of {} that fail.",
             names::limit(&missed.demand).long,
             missed.operating_point,
-            converters,
-            counted(found.rejected.len() as u64, "failing converter")
+            found.rejected.len()
         ),
         (Bottleneck::Limits, ..) => "Bottleneck: the limits.".to_owned(),
         (Bottleneck::Capacitors, Some(capacitors), _) => format!(
