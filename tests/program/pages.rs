@@ -40,6 +40,7 @@ const DEMOS: [(&str, &str); 21] = [
     ("shapes-cores", "shapes incoming-cores.csv"),
     ("shapes-rectifiers", "shapes incoming-rectifiers.csv"),
     ("shapes-transformers", "shapes incoming-transformers.csv"),
+    ("compare", "compare run-telecom-shelf run-averaged"),
 ];
 
 /// A name that no table and no figure is made for.

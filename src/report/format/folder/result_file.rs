@@ -23,6 +23,7 @@ pub(super) const RESULT_FILES: [&str; 16] = [
     "not_passing.csv",
     "capacitors.csv",
     "faults.csv",
+    "comparison.csv",
     SUMMARY,
 ];
 
