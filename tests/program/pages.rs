@@ -10,7 +10,7 @@ use crate::support::{SHELF, TELECOM, changed, command, folder_with};
 
 /// Every verb that makes a page, on its demos, after those whose files it needs. Few samples: a page
 /// shows the same with many.
-const DEMOS: [(&str, &str); 21] = [
+const DEMOS: [(&str, &str); 22] = [
     ("run-telecom-shelf", "run telecom-shelf.toml --samples 500"),
     ("run-pump-drive", "run pump-drive.toml --samples 500"),
     ("run-electrolyser-supply", "run electrolyser-supply.toml --samples 500"),

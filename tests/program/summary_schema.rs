@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 11] = [
+const DEMOS: [&str; 12] = [
     "bands runway-lights.toml --samples 700 --solver averaged",
     "capacitors telecom-shelf.toml --samples 20",
     "check electrolyser-supply.toml",
