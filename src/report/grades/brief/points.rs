@@ -1,11 +1,9 @@
 //! The operating points and the limits.
 
-use maud::html;
-
 use crate::report::format::names;
 use crate::report::format::numbers::count;
 use crate::report::format::page::brief::Finding;
-use crate::report::format::page::brief_basis::{limits, operating_points};
+use crate::report::format::page::brief_basis::judged_at;
 use crate::report::grades::subject::GradesSubject;
 
 /// Points shown: more would not fit the sheet.
@@ -13,14 +11,7 @@ const SHOWN: usize = 6;
 
 /// What limits, all points, all limits.
 pub(super) fn finding(told: GradesSubject) -> Finding {
-    Finding {
-        heading: heading(told),
-        remark: None,
-        inside: html! {
-            (operating_points(told.scenario, SHOWN))
-            (limits(told.scenario))
-        },
-    }
+    Finding { heading: heading(told), ..judged_at(told.scenario, SHOWN) }
 }
 
 fn heading(told: GradesSubject) -> String {
