@@ -13,7 +13,7 @@ use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::fault::{FaultOutcome, FirstSigns, Periods, StoppedChain, Trap};
 use crate::statistics::Yield;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, judged_of_aged_alone};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged, not_judged};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// What `faults` found.
@@ -21,8 +21,7 @@ use crate::units::{Ampere, Hertz, Volt};
 pub(in crate::report) struct FaultsResults {
     /// Limits that the remaining converter was judged by.
     limits: LimitsInForce,
-    /// Limits of the scenario that are judged of aged flying capacitors alone: other faults leave open what
-    /// they bound.
+    /// Limits of the scenario that are not judged after every fault: some leave open what they bound.
     limits_not_judged: Vec<String>,
     /// Forward drop of the body diode of a switch.
     #[serde(rename = "body_diode_drop_V")]
@@ -102,6 +101,8 @@ struct FaultEntry {
     limits_met: bool,
     /// Judged limits that it misses.
     missed: Vec<MissedEntry>,
+    /// Limits of its arrangement that are not judged, because the fault leaves open what they bound.
+    limits_not_judged: Vec<String>,
     /// Where a controller ends that starts from the healthy frequency; null where it finds the output.
     trap: Option<TrapEntry>,
     /// Where a stopped chain ends; null where that is not told.
@@ -165,11 +166,11 @@ struct PeriodsEntry {
 pub(super) fn summary(scenario: &Scenario, study: &FaultStudy) -> SummaryFile<FaultsResults> {
     let results = FaultsResults {
         limits: LimitsInForce::new(scenario),
-        limits_not_judged: judged_of_aged_alone(&scenario.limits),
+        limits_not_judged: not_always_judged(&scenario.limits),
         body_diode_drop: scenario.faults.body_diode_drop,
         findings: findings(study).iter().map(|finding| plain(finding)).collect(),
         healthy: study.healthy.iter().map(HealthyEntry::new).collect(),
-        faults: study.results.iter().map(|result| FaultEntry::new(study, result)).collect(),
+        faults: study.results.iter().map(|result| FaultEntry::new(scenario, study, result)).collect(),
         unknown: words::UNKNOWN.to_vec(),
     };
     SummaryFile::sampled("faults", scenario, &study.settings, results)
@@ -188,7 +189,7 @@ impl HealthyEntry {
 }
 
 impl FaultEntry {
-    fn new(study: &FaultStudy, result: &FaultResult) -> Self {
+    fn new(scenario: &Scenario, study: &FaultStudy, result: &FaultResult) -> Self {
         let (fault, before) = (result.fault(), study.before(result));
         let found = result.outcome.state();
         let carrying = found.map(|own| own.carrying.iter().map(|k| k + 1).collect());
@@ -214,6 +215,7 @@ impl FaultEntry {
             lowest_blocking: result.blocking.map(|own| own.lowest),
             limits_met: result.meets_limits(),
             missed: result.missed.iter().flatten().map(MissedEntry::new).collect(),
+            limits_not_judged: not_judged(&scenario.limits, &result.case),
             trap: result.trap.map(TrapEntry::new),
             end: result.stopped.as_ref().map(EndEntry::new),
             first_signs: SignsEntry::new(&result.signs),

@@ -10,7 +10,7 @@ use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yiel
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, judged_of_aged_alone};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
 
 /// Up to so many phases the matrix holds words, beyond it letters.
 const WORDS_UP_TO: usize = 7;
@@ -35,10 +35,9 @@ pub(super) fn text(scenario: &Scenario, study: &FaultStudy) -> String {
     text += &legend();
     text += &listed("What the answers rest on", &words::LAWS);
     text += &listed("What stays unknown", &words::UNKNOWN);
-    let not_judged = judged_of_aged_alone(&scenario.limits);
+    let not_judged = not_always_judged(&scenario.limits);
     if !not_judged.is_empty() {
-        let names = not_judged.join(", ");
-        let _ = writeln!(text, "Limits judged of aged flying capacitors alone: {names}.\n");
+        let _ = writeln!(text, "{}\n", words::not_judged(&not_judged));
     }
     text += &listed("Cautions", &words::DANGER);
     text += CAUTION;

@@ -161,6 +161,17 @@ impl FaultWord {
     }
 }
 
+/// Which limits are judged after some faults alone, and why.
+pub(super) fn not_judged(names: &[String]) -> String {
+    format!(
+        "Not judged after every fault: {}. They are judged of aged flying capacitors, and where a paralleled \
+         phase is lost. A half-bridge chain that a short leaves with fewer phases is judged by its losses, \
+         but not by turn-on. After other faults capacitors meet hard through switches in each period, or body \
+         diodes clamp a leg. Stray parts then decide losses and turn-on.",
+        names.join(", ")
+    )
+}
+
 /// The answer in a sentence or two.
 pub(super) fn answer(study: &FaultStudy) -> String {
     let count = |arrangement: Arrangement, cell: FaultWord| {

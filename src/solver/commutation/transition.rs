@@ -97,6 +97,15 @@ impl Commutation {
         Self { transitions, energy: Joule(energy), loss: Watt(energy * frequency.0), frequency }
     }
 
+    /// The same in a converter in which these phases stand at the given places, counted from 0.
+    #[must_use]
+    pub fn at_places(&self, places: &[usize]) -> Self {
+        let moved = |own: &Transition| {
+            places.get(own.phase).map(|place| Transition { phase: *place, ..*own })
+        };
+        Self { transitions: self.transitions.iter().filter_map(moved).collect(), ..*self }
+    }
+
     /// Loss at turn-on of a phase's switch on one side of a leg.
     pub fn turn_on_loss(&self, place: SwitchPlace, phase: usize) -> Watt {
         let own = |t: &&Transition| {

@@ -111,7 +111,7 @@ impl<'a> SelfHeated<'a> {
         let is_last = k + 1 == phases;
         let scale = match arrangement {
             Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => 1.0 / (phases * phases) as f64,
+            Arrangement::Paralleled => (converter.healthy_phases as f64).powi(-2),
         };
         let shares = |place: SwitchPlace| match (place, self.case.point.drive) {
             (SwitchPlace::ReturnHigh, Drive::HalfBridge) => 0.0,

@@ -104,7 +104,7 @@ fn empty_counts(cases: &[&FaultCase], limits: &Limits) -> Vec<Count> {
     let figures = figures(limits);
     let of_case = |own: &&FaultCase| {
         let case = Case::new(own.point.clone(), own.band, own.arrangement);
-        Count::new(&judged_limits(limits, own.fault.failure), &case, &figures)
+        Count::new(&judged_limits(limits, own), &case, &figures)
     };
     cases.iter().map(of_case).collect()
 }

@@ -14,7 +14,7 @@ use crate::report::format::page::parts::section;
 use crate::report::format::page::{document, generator, prose};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::faults::{FaultStudy, judged_of_aged_alone};
+use crate::study::faults::{FaultStudy, not_always_judged};
 
 const SECTIONS: [(&str, &str); 8] = [
     ("matrix", "What happens"),
@@ -82,7 +82,7 @@ fn answer(study: &FaultStudy) -> Markup {
 }
 
 fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
-    let not_judged = judged_of_aged_alone(&scenario.limits);
+    let not_judged = not_always_judged(&scenario.limits);
     html! {
         p {
             "Each fault is a steady state of the nominal converter, by the exact solver, with the equation \
@@ -118,8 +118,7 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
         }
         @if !not_judged.is_empty() {
             p {
-                "Limits judged of aged flying capacitors alone: " (not_judged.join(", ")) ". Other faults \
-                 leave open what these limits bound: stray parts and the history of the legs decide."
+                (words::not_judged(&not_judged))
             }
         }
     }
