@@ -269,14 +269,14 @@ fn columns(file: &Path) -> Vec<String> {
     schema.columns().iter().map(|column| column.name().to_owned()).collect()
 }
 
-/// Whether a column fits a described name; `<k>` stands for a number, others for words.
+/// Whether a column fits a described name; `<k>` and `<m>` stand for a number, others for words.
 fn fits(name: &str, column: &str) -> bool {
     let Some((before, rest)) = name.split_once('<') else { return name == column };
     let (placeholder, after) = rest.rsplit_once('>').unwrap();
     let middle = column.strip_prefix(before).and_then(|rest| rest.strip_suffix(after));
     middle.is_some_and(|text| {
         let is_number = text.chars().all(|c| c.is_ascii_digit());
-        !text.is_empty() && is_number == (placeholder == "k")
+        !text.is_empty() && is_number == matches!(placeholder, "k" | "m")
     })
 }
 

@@ -7,9 +7,10 @@ use std::sync::atomic::AtomicBool;
 use fairphase::converter::{
     Arrangement, FailedLegs, FailureMode, Fault, Parameter, RatedPart, Rating, Stress,
 };
+use fairphase::population::Population;
 use fairphase::scenario::{MeasuredParts, PartLimit, Scenario, Shape, Tolerance, Tolerances};
-use fairphase::solver::fault::{FaultOutcome, NoSteadyState};
-use fairphase::solver::{Case, Method};
+use fairphase::solver::fault::{FaultCase, FaultOutcome, NoSteadyState};
+use fairphase::solver::{Case, Method, Solver};
 use fairphase::statistics::normal::quantile;
 use fairphase::statistics::{IntervalMethod, Yield};
 use fairphase::study::common::demand::Demand;
@@ -197,7 +198,8 @@ fn what_is_not_judged_is_named() {
     let found = study(&scenario, 1, 1);
     let case = |failure: FailureMode, phase: usize, arrangement: Arrangement| {
         let is = |own: &&FaultResult| {
-            (own.fault().failure, own.fault().phase, own.arrangement()) == (failure, phase, arrangement)
+            (own.fault().failure, own.fault().phase, own.arrangement())
+                == (failure, phase, arrangement)
         };
         found.results.iter().find(is).unwrap().case.clone()
     };
@@ -424,7 +426,8 @@ fn a_shorter_chain_is_judged_by_its_losses() {
     let of = |failure: FailureMode, phase: usize| {
         let is = |own: &&FaultResult| {
             let fault = own.fault();
-            own.arrangement() == Arrangement::Chain && (fault.failure, fault.phase) == (failure, phase)
+            own.arrangement() == Arrangement::Chain
+                && (fault.failure, fault.phase) == (failure, phase)
         };
         found.results.iter().find(is).unwrap()
     };
@@ -432,8 +435,81 @@ fn a_shorter_chain_is_judged_by_its_losses() {
     expect_missed(of(FailureMode::HighSwitchShort, 0), &expected);
     // Capacitors meet in each period: what that loses in which switch is not known.
     let bypassed = of(FailureMode::Bypassed, 1);
-    assert_eq!(
-        not_judged(&three.limits, &bypassed.case),
-        ["junction_temperature_C", "lost_share"]
+    assert_eq!(not_judged(&three.limits, &bypassed.case), ["junction_temperature_C", "lost_share"]);
+}
+
+/// Two phases in half bridge, of which the flying capacitor ages. Invented.
+const AGEING: &str = r#"
+title = "b"
+[converter]
+phases = 2
+[converter.tank]
+resonant_inductance = "20 µH"
+resonant_capacitance = "80 nF"
+magnetising_inductance = "90 µH"
+turns_ratio = 4
+series_resistance = "100 mΩ"
+rectifier_drop = "0.5 V"
+[converter.chain]
+flying_capacitance = "5 µF"
+[converter.frequency]
+minimum = "70 kHz"
+maximum = "250 kHz"
+[[operating_point]]
+name = "full"
+input_voltage = "400 V"
+output_voltage = "24 V"
+output_current = "30 A"
+drive = "half-bridge"
+rectifier = "full-bridge"
+[tolerance.resonant_inductance]
+shape = "uniform"
+band = "5 %"
+[tolerance.resonant_capacitance]
+shape = "uniform"
+band = "5 %"
+[tolerance.flying_capacitance]
+shape = "uniform"
+band = "10 %"
+[limits]
+sharing_error = "5 %"
+[faults]
+remaining = ["10 %", "1.8 %", "1.6 %", "1.4 %", "1.2 %", "1 %"]
+"#;
+
+/// Each drawn converter is followed by itself, from its own frequency before the fault. At 10 % of the
+/// capacitance none is trapped, at 1 % all are, and between some.
+#[test]
+fn trapped_converters_are_those_that_were_followed() {
+    const SAMPLES: u64 = 12;
+    let scenario = Scenario::parse("b.toml", AGEING).unwrap();
+    let settings = Settings { samples: SAMPLES, seed: 4, method: Method::Exact, threads: 1 };
+    let found = faults(&scenario, settings, &AtomicBool::new(false), &mut Silent).unwrap();
+    let population = Population::with_tolerances(
+        scenario.nominal_converter(),
+        &scenario.tolerances,
+        settings.draws().source,
     );
+    let is_trapped = |case: &FaultCase, sample: u64| {
+        let converter = population.draw(sample);
+        let healthy = Case::new(case.point.clone(), case.band, Arrangement::Chain);
+        let before = Method::Exact.solve(&converter, &healthy);
+        let frequency = before.solved().unwrap().switching_frequency;
+        let after = case.solve(&Solver::from(Method::Exact), &converter);
+        after.state().is_some_and(|state| case.trap(&converter, frequency, state).is_some())
+    };
+    let mut shares = Vec::new();
+    for result in &found.results {
+        let trapped = result.remaining_yield.as_ref().and_then(|own| own.trapped);
+        let Some(share) = result.fault().failure.remaining() else {
+            assert!(trapped.is_none(), "{:?}", result.fault());
+            continue;
+        };
+        let own = trapped.unwrap();
+        let counted = (0..SAMPLES).filter(|sample| is_trapped(&result.case, *sample)).count();
+        assert_eq!((own.successes, own.trials), (counted as u64, SAMPLES), "{share}");
+        shares.push(counted as u64);
+    }
+    assert_eq!((shares[0], shares[shares.len() - 1]), (0, SAMPLES), "{shares:?}");
+    assert!(shares.iter().any(|own| (1..SAMPLES).contains(own)), "{shares:?}");
 }

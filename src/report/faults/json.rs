@@ -11,9 +11,13 @@ use crate::report::format::missed::MissedEntry;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
-use crate::solver::fault::{FaultOutcome, FirstSigns, Periods, StoppedChain, Trap};
+use crate::solver::fault::{
+    BlockingRange, FaultOutcome, FirstSigns, Periods, StoppedChain, SwitchVoltages, Trap,
+};
 use crate::statistics::Yield;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged, not_judged};
+use crate::study::faults::{
+    FaultResult, FaultStudy, HealthyConverter, not_always_judged, not_judged,
+};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// What `faults` found.
@@ -97,6 +101,8 @@ struct FaultEntry {
     /// The least that the switch that blocks most sees; null where there is no steady state.
     #[serde(rename = "lowest_blocking_voltage_V")]
     lowest_blocking: Option<Volt>,
+    /// What every switch of a chain blocks; empty unless it runs.
+    switch_voltages: Vec<SwitchVoltageEntry>,
     /// Whether it runs and meets every judged limit.
     limits_met: bool,
     /// Judged limits that it misses.
@@ -117,6 +123,22 @@ struct FaultEntry {
     good: Option<Yield>,
     /// The same of the measured parts alone; null where no part is measured.
     yield_of_measured_parts: Option<Yield>,
+    /// Share of the first drawn converters in which an aged flying capacitor traps the controller. Null of
+    /// other faults, and where the nominal converter does not run. Measured parts count as the population.
+    trapped: Option<Yield>,
+}
+
+/// What a switch blocks.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SwitchVoltageEntry {
+    /// `high_1`, `low_2`, `return_high_1` and so on.
+    switch: String,
+    /// The least that it can be, by what happened before.
+    #[serde(rename = "lowest_V")]
+    lowest: Volt,
+    /// The highest that it can be; null where the breakdown of the switch alone bounds it.
+    #[serde(rename = "highest_V")]
+    highest: Option<Volt>,
 }
 
 /// Where a controller ends that starts from the healthy frequency.
@@ -168,9 +190,13 @@ pub(super) fn summary(scenario: &Scenario, study: &FaultStudy) -> SummaryFile<Fa
         limits: LimitsInForce::new(scenario),
         limits_not_judged: not_always_judged(&scenario.limits),
         body_diode_drop: scenario.faults.body_diode_drop,
-        findings: findings(study).iter().map(|finding| plain(finding)).collect(),
+        findings: findings(study).iter().map(|finding| plain(&finding.sentence)).collect(),
         healthy: study.healthy.iter().map(HealthyEntry::new).collect(),
-        faults: study.results.iter().map(|result| FaultEntry::new(scenario, study, result)).collect(),
+        faults: study
+            .results
+            .iter()
+            .map(|result| FaultEntry::new(scenario, study, result))
+            .collect(),
         unknown: words::UNKNOWN.to_vec(),
     };
     SummaryFile::sampled("faults", scenario, &study.settings, results)
@@ -213,6 +239,7 @@ impl FaultEntry {
             low_switch_rms_current: result.low_switch_rms_current,
             highest_blocking: result.blocking.and_then(|own| own.highest),
             lowest_blocking: result.blocking.map(|own| own.lowest),
+            switch_voltages: SwitchVoltageEntry::all(result),
             limits_met: result.meets_limits(),
             missed: result.missed.iter().flatten().map(MissedEntry::new).collect(),
             limits_not_judged: not_judged(&scenario.limits, &result.case),
@@ -225,6 +252,7 @@ impl FaultEntry {
                 .remaining_yield
                 .as_ref()
                 .and_then(|own| own.good_of_measured_parts),
+            trapped: result.remaining_yield.as_ref().and_then(|own| own.trapped),
         }
     }
 }
@@ -236,6 +264,18 @@ fn output_currents(result: &FaultResult, phases: usize) -> Vec<Ampere> {
         }
         FaultOutcome::Stops => vec![Ampere(0.0); phases],
         _ => Vec::new(),
+    }
+}
+
+impl SwitchVoltageEntry {
+    fn all(result: &FaultResult) -> Vec<Self> {
+        let legs = result.outcome.state().into_iter().flat_map(|found| &found.voltages);
+        let entry = |(switch, own): (String, BlockingRange)| Self {
+            switch,
+            lowest: own.lowest,
+            highest: Some(own.highest).filter(|voltage| voltage.0.is_finite()),
+        };
+        legs.flat_map(SwitchVoltages::named).map(entry).collect()
     }
 }
 

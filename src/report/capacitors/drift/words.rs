@@ -13,6 +13,17 @@ fn worst(study: &DriftStudy) -> Option<(&PointDrift, &SwitchMargin)> {
     all.reduce(|a, b| if b.1.with_drift > a.1.with_drift { b } else { a })
 }
 
+/// How far, in a few words.
+pub(super) fn heading(study: &DriftStudy) -> String {
+    match worst(study) {
+        Some((point, _)) => {
+            let most = point.nodes.iter().map(|v| v.0).fold(0.0, f64::max);
+            format!("Their voltages drift by up to {}", quantity(Volt(most)))
+        }
+        None => "Their voltages do not drift".to_owned(),
+    }
+}
+
 /// How far the voltages drift, and what that means.
 pub(super) fn answer(study: &DriftStudy) -> String {
     let Some((point, switch)) = worst(study) else {

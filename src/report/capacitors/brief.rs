@@ -1,0 +1,82 @@
+//! The brief of `capacitors`: what a review reads first, and may read alone.
+
+use maud::{Markup, html};
+
+use super::{drift, settling, size, start_up};
+use crate::report::format::names;
+use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
+use crate::report::format::page::brief_basis::{caution, limits, nominal_phase};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::capacitors::CapacitorStudy;
+
+/// The first sheet.
+pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
+    brief(&Brief {
+        question: "How large must the flying capacitors be, how soon do they settle, and how may the chain \
+                   start?"
+            .to_owned(),
+        answer: size::brief::answer(scenario, &study.size),
+        verdicts: size::brief::verdicts(scenario, &study.size),
+        measure: size::brief::measure(scenario),
+        notice: notice(study),
+        columns: [
+            vec![size::brief::failing(scenario, &study.size), size::brief::sizes(&study.size)],
+            vec![
+                settling::page::finding(scenario, &study.settling),
+                drift::page::finding(scenario, &study.drift),
+            ],
+            vec![start_up::page::finding(&study.start_up), points(scenario, study)],
+        ],
+        last: [how_sure(study), changes(scenario, study)],
+        foot: vec![
+            nominal_phase(scenario),
+            caution(&html! {
+                "Flying capacitors stay charged after switch-off. "
+                a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."
+            }),
+        ],
+    })
+}
+
+fn notice(study: &CapacitorStudy) -> Option<Markup> {
+    (study.settings.method == Method::Averaged).then(|| {
+        html! {
+            p {
+                strong { "A quick look only." } " The averaged solver understates the sharing error. Decide \
+                 with the exact solver."
+            }
+        }
+    })
+}
+
+fn points(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
+    let told: Vec<String> = scenario
+        .operating_points
+        .iter()
+        .zip(&study.drives)
+        .map(|(point, drive)| format!("\u{201c}{}\u{201d} in {} drive", point.name, drive.name()))
+        .collect();
+    Finding {
+        heading: "Operating points and limits".to_owned(),
+        remark: Some(format!("{}.", told.join("; "))),
+        inside: limits(scenario),
+    }
+}
+
+fn how_sure(study: &CapacitorStudy) -> Finding {
+    let mut told = size::brief::how_sure(&study.size, study.settings.samples);
+    told.push(format!(
+        "Settling: eigenvalues of the whole circuit, {} solver. Starts: laws that integration checked.",
+        names::method(study.settings.method).long
+    ));
+    Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }
+}
+
+fn changes(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
+    Finding {
+        heading: "What would change this answer".to_owned(),
+        remark: None,
+        inside: sentences(&size::brief::more(scenario, &study.size)),
+    }
+}
