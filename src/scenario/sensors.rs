@@ -46,6 +46,10 @@ pub struct SensorRequest {
 pub struct PerPart {
     /// The converter without all that is compared.
     pub converter: f64,
+    /// What a chain alone has, flying capacitors apart: its own switches, gate drivers and magnetics.
+    pub chain: f64,
+    /// What paralleled bridges alone have.
+    pub paralleled: f64,
     /// One flying capacitor.
     pub flying_capacitor: f64,
     /// One current sensor.
@@ -182,6 +186,15 @@ fn per_part(field: Field<'_>, converter: Bounds, example: &str) -> Option<PerPar
         .key("converter", "one converter without all that is compared")
         .number(converter, example)
         .required();
+    let mut own = |key, meaning| table.key(key, meaning).number(NOT_NEGATIVE, "31.5").or(0.0);
+    let chain = own(
+        "chain",
+        "what a chain alone has, flying capacitors apart: its own switches, gate drivers and magnetics",
+    );
+    let paralleled = own(
+        "paralleled",
+        "what paralleled bridges alone have: their switches carry less, block more",
+    );
     let mut part = |key, meaning| table.key(key, meaning).number(NOT_NEGATIVE, "1.5").required();
     let flying_capacitor = part("flying_capacitor", "one flying capacitor");
     let sensor = part("sensor", "one current sensor");
@@ -189,6 +202,8 @@ fn per_part(field: Field<'_>, converter: Bounds, example: &str) -> Option<PerPar
     table.finish();
     Some(PerPart {
         converter: whole?,
+        chain: chain?,
+        paralleled: paralleled?,
         flying_capacitor: flying_capacitor?,
         sensor: sensor?,
         trim_element: trim_element?,

@@ -22,7 +22,7 @@ fn files_are_whole_and_the_same_for_any_number_of_threads() {
     assert!(one == two);
     let page = String::from_utf8(one[0].clone()).unwrap();
     for words in [
-        "Can the current sensors go?",
+        "Can the 3 current sensors and their control loops be left out?",
         "fairphase sensors lamps.toml --samples 300 --seed 11 --solver exact",
         "High voltage can kill.",
         "(d) chain + sensors",
@@ -81,7 +81,7 @@ fn the_headline_is_about_the_cheapest_that_meets_the_target() {
     let dear = limits("flying_capacitor = 0.9", "flying_capacitor = 9");
     for (text, can_go, cheapest, words) in [
         (
-            limits("140 ", "140 "),
+            limits("= 112 ", "= 112 "),
             "pass",
             Some("b"),
             "The sensors can go: the chain alone meets 99 % (95 % confidence).",
@@ -200,11 +200,15 @@ fn the_page_says_what_is_rescaled() {
     for words in [
         "the resistance counts 9 times as much.",
         "The offset is one of the output current, the same in all variants.",
-        "converter 140, flying capacitor 0.9, sensor 2.4, trim element 3.1",
-        "converter 420, flying capacitor 3, sensor 14, trim element 22",
+        "converter 112, own parts of the chain 29.5, of paralleled 28, flying capacitor 0.9, sensor 2.4, trim element 3.1",
+        "converter 360, own parts of the chain 62, of paralleled 60, flying capacitor 3, sensor 14, trim element 22",
     ] {
         assert!(own.contains(words), "{words}");
     }
+    let unpriced = "that differ between chain and paralleled are not priced";
+    assert!(!own.contains(unpriced), "the demo prices them");
+    let plain = LAMPS.replace("= 29.5", "= 0").replace("= 28 ", "= 0 ");
+    assert!(page(&plain).contains(unpriced));
     let line = LAMPS.lines().find(|line| line.starts_with("measured")).unwrap();
     let of_tanks = page(&changed(LAMPS, line, "measured = \"rms-tank-current\""));
     assert!(of_tanks.contains("that of a paralleled sensor is 1/3 of it."));

@@ -21,8 +21,8 @@ use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::{Draws, Settings};
 use fairphase::study::common::trials::{ConverterVariant, trial};
 use fairphase::study::sensors::{
-    FactorBounds, NoRating, ScaledQuantity, SensitivityQuestion, SensorStudy, TargetComparison,
-    Unfinished, Variant, sensors, survey,
+    BillOfParts, FactorBounds, NoRating, ScaledQuantity, SensitivityQuestion, SensorStudy,
+    TargetComparison, Unfinished, Variant, sensors, survey,
 };
 use fairphase::units::{Ampere, Ohm, Volt};
 
@@ -469,12 +469,13 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
             .unwrap();
         assert_eq!(study.variant(variant).good.successes, alone.good);
     }
-    // 4 flying capacitors at 0.9 and 3 FIT, 3 sensors at 2.4 and 14, 3 trim elements at 3.1 and 22.
+    // 112 and 360 FIT without all that is compared; a chain has 29.5 and 62 of its own, paralleled bridges
+    // 28 and 60. 4 flying capacitors at 0.9 and 3 FIT, 3 sensors at 2.4 and 14, 3 trim elements at 3.1 and 22.
     let expected = [
         (Variant::Paralleled, 0, 140.0, 420.0),
-        (Variant::Chain, 4, 143.6, 432.0),
+        (Variant::Chain, 4, 145.1, 434.0),
         (Variant::ParalleledWithSensors, 6, 156.5, 528.0),
-        (Variant::ChainWithSensors, 10, 160.1, 540.0),
+        (Variant::ChainWithSensors, 10, 161.6, 542.0),
     ];
     let chain = study.variant(Variant::Chain);
     for (variant, added, price, fit) in expected {
@@ -487,11 +488,36 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
         if let Some(even) = result.break_even {
             assert!((even.today - 5.5).abs() < 1e-12 && !even.is_met_today());
             let at = (price - 3.0 * 5.5 + 3.0 * even.estimate) / result.good.estimate;
-            assert!((at / (143.6 / chain.good.estimate) - 1.0).abs() < 1e-12);
+            assert!((at / (145.1 / chain.good.estimate) - 1.0).abs() < 1e-12);
             let interval = even.interval.unwrap();
             assert!(interval.lower <= even.estimate && even.estimate <= interval.upper);
+            // The straight line of cost over that price passes through today's and the break-even.
+            let line = result.cost_over_price().unwrap();
+            let cost = |price: f64| line.at_zero + line.per_unit * price;
+            assert!((cost(even.today) / result.price_per_good().unwrap() - 1.0).abs() < 1e-12);
+            assert!((cost(even.estimate) / chain.price_per_good().unwrap() - 1.0).abs() < 1e-12);
         }
     }
+}
+
+/// What only one arrangement has may be left out: then both cost the same but for what is added.
+#[test]
+fn own_parts_of_an_arrangement_are_optional() {
+    let own = [
+        "chain            = 29.5",
+        "paralleled       = 28 ",
+        "chain            = 62",
+        "paralleled       = 60",
+    ];
+    let text = own.iter().fold(LAMPS.to_owned(), |text, line| {
+        assert_eq!(text.matches(line).count(), 1, "{line}");
+        text.replace(line, &format!("# {line}"))
+    });
+    let without = scenario(&text);
+    let request = without.sensors.as_ref().unwrap();
+    let price = |variant| BillOfParts::new(variant, &without, request, 2).price;
+    assert!((price(Variant::Paralleled) - 112.0).abs() < 1e-12);
+    assert!((price(Variant::Chain) - 115.6).abs() < 1e-12, "four flying capacitors at 0.9");
 }
 
 /// Where the study finds that a variant's yield crosses the target, trials in one arrangement find

@@ -2,6 +2,7 @@
 //! common, `terminal`, `page` and `json` lay it out. What the bands are and what limits them is
 //! decided in the study; numbers and names that other verbs share live in `format`.
 
+mod brief;
 mod json;
 mod page;
 mod terminal;

@@ -214,6 +214,11 @@ pub(in crate::report) fn signed_percent(share: f64) -> String {
     format!("{}\u{a0}%", signed(100.0 * share, 1))
 }
 
+/// A yield; none and all have no decimals.
+pub(in crate::report) fn yield_in_few_digits(share: f64) -> String {
+    if share > 0.0 && share < 1.0 { yield_percent(share) } else { given_percent(share) }
+}
+
 /// A yield in percent, with as many digits as tell it from 0 and 100 %, up to eight decimals.
 pub(in crate::report) fn yield_percent(fraction: f64) -> String {
     const MOST_DIGITS: usize = 8;

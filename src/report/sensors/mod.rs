@@ -3,6 +3,7 @@
 //! Numbers, names and the page's frame that other verbs use too live in `report::format`; what is
 //! computed lives in `study::sensors`.
 
+mod brief;
 mod json;
 mod page;
 mod terminal;

@@ -32,7 +32,7 @@ pub use self::difference::VariantDifference;
 pub use self::price::{BreakEvenPrice, SensedConverter, break_even_price};
 pub use self::quantile::{QuantileComparison, TargetQuantile};
 pub use self::rating::{NoRating, joint_rating};
-pub use self::result::{SensorStudy, TrimLoops, Unfinished, VariantResult};
+pub use self::result::{CostOverPrice, SensorStudy, TrimLoops, Unfinished, VariantResult};
 pub use self::robustness::Robustness;
 pub use self::sensitivity::{
     FreshYield, ScaledQuantity, Sensitivity, SensitivityQuestion, VerifiedBreakEven,

@@ -110,6 +110,15 @@ pub struct VariantResult {
     pub break_even: Option<BreakEvenPrice>,
 }
 
+/// A cost per good converter as a straight line over the price of a part of every phase.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CostOverPrice {
+    /// Cost were the part free.
+    pub at_zero: f64,
+    /// What it rises per unit of price.
+    pub per_unit: f64,
+}
+
 /// What the trim loops had to do.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TrimLoops {
@@ -151,6 +160,18 @@ impl VariantResult {
     /// a good one.
     pub fn price_per_good(&self) -> Option<f64> {
         (self.good.successes > 0).then(|| self.bill.price / self.good.estimate)
+    }
+
+    /// What a good converter costs over the price of sensor and trim element of a phase; none without
+    /// sensors, a break-even price or a good converter.
+    pub fn cost_over_price(&self) -> Option<CostOverPrice> {
+        let phases = self.bill.sensors as f64;
+        let today = self.break_even?.today;
+        let good = self.good.estimate;
+        (good > 0.0).then(|| CostOverPrice {
+            at_zero: (self.bill.price - phases * today) / good,
+            per_unit: phases / good,
+        })
     }
 
     /// Whether the interval of this variant alone decides what the joint one leaves open.

@@ -90,7 +90,12 @@ impl BillOfParts {
         let flying_capacitors = Parameter::FlyingCapacitance.parts(size, variant.arrangement());
         let sensors = if variant.has_sensors() { scenario.phases } else { 0 };
         let sum = |each: &PerPart| {
+            let own = match variant.arrangement() {
+                Arrangement::Chain => each.chain,
+                Arrangement::Paralleled => each.paralleled,
+            };
             each.converter
+                + own
                 + flying_capacitors as f64 * each.flying_capacitor
                 + sensors as f64 * (each.sensor + each.trim_element)
         };

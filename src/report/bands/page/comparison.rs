@@ -6,7 +6,7 @@ use crate::report::bands::words::critical;
 use crate::report::bands::words::names::starting_bands;
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{NONE, signed, significant, yield_percent};
-use crate::report::format::page::parts::{headings_with_text_last, number, remarked, table};
+use crate::report::format::page::parts::{folded_table, headings_with_text_last, number, remarked};
 use crate::study::bands::{Bands, ComparedPart, CriticalComparison};
 
 pub(super) fn comparison(found: &CriticalComparison, bands: &Bands) -> Markup {
@@ -23,7 +23,7 @@ pub(super) fn comparison(found: &CriticalComparison, bands: &Bands) -> Markup {
         @for compared in rows { (row(compared, bands)) }
     };
     html! {
-        (table("Parts compared, each varied alone", &headings_with_text_last(&names), &body))
+        (folded_table("Parts compared, each varied alone", &headings_with_text_last(&names), &body))
         p class="remark" { (critical::compared(found, bands)) }
     }
 }

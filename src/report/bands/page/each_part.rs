@@ -10,7 +10,7 @@ use crate::report::bands::words::{confidence, limits, margins, marks, specify};
 use crate::report::format::figures;
 use crate::report::format::names::arrangement;
 use crate::report::format::numbers::{NONE, unbroken, yield_percent};
-use crate::report::format::page::parts::{headings_with_text_last, number, remarked, table};
+use crate::report::format::page::parts::{folded_table, headings_with_text_last, number, remarked};
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
 
 pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
@@ -82,7 +82,7 @@ fn rows(part: &ArrangementBands, bands: &Bands) -> Markup {
     let body =
         html! { @for row in alone.into_iter().chain(together) { (cells(part, row, bands)) } };
     let caption = format!("Widest bands, {}", arrangement(part.arrangement).long);
-    table(&caption, &headings_with_text_last(&names), &body)
+    folded_table(&caption, &headings_with_text_last(&names), &body)
 }
 
 fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> Markup {

@@ -12,30 +12,30 @@ mod trade_off;
 
 use maud::{Markup, html};
 
+use super::brief;
 use super::words::excluded;
 use crate::converter::Arrangement;
 use crate::report::format::names;
-use crate::report::format::numbers::count;
+use crate::report::format::numbers::samples;
 use crate::report::format::page::assumed;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::prose;
-use crate::report::format::page::{document, generator};
+use crate::report::format::page::{briefed_document, generator};
 use crate::scenario::Scenario;
 use crate::study::bands::Bands;
 
 /// Heading of the map.
 const TRADE_OFF: &str = "Trade-off between two bands";
 
-/// The whole page.
+/// The whole page: the brief, then the evidence, then methods and cautions.
 pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
     let settings = &bands.settings;
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("samples a run", count(settings.samples)),
-        ("seed of the search", settings.seed.to_string()),
-        ("solver", names::method(settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        format!("{} a run", samples(settings.samples)),
+        format!("seed {}", settings.seed),
+        format!("{} solver", names::method(settings.method).long),
     ];
     let sections = sections(scenario, bands);
     let inside = html! {
@@ -44,7 +44,8 @@ pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
         }
         main { @for s in &sections { (section(s.id, s.heading, &s.inside)) } }
     };
-    document("Tolerance bands", &scenario.title, &fields, &inside)
+    let brief = brief::sheet(scenario, bands);
+    briefed_document("Tolerance bands", &scenario.title, &fields, &brief, &inside)
 }
 
 struct Section {
@@ -58,7 +59,7 @@ fn new(id: &'static str, heading: &'static str, inside: Markup) -> Section {
 }
 
 fn sections(scenario: &Scenario, bands: &Bands) -> Vec<Section> {
-    let mut sections = vec![new("verdict", "Answer", answer::answer(scenario, bands))];
+    let mut sections = vec![new("verdict", "Answer in full", answer::answer(scenario, bands))];
     if let Some(found) = &bands.orderable {
         let inside = orderable::orderable(found, bands);
         sections.push(new("order", "Bands to order", inside));

@@ -7,7 +7,7 @@ use crate::report::bands::words::names::{outcome, starting_bands, varied};
 use crate::report::bands::words::numbers::width;
 use crate::report::format::names::arrangement;
 use crate::report::format::numbers::{NONE, yield_percent};
-use crate::report::format::page::parts::{headings_with_text_last, number, table};
+use crate::report::format::page::parts::{folded_table, headings_with_text_last, number};
 use crate::study::bands::verification::Verification;
 use crate::study::bands::{ArrangementBands, Bands};
 
@@ -23,7 +23,7 @@ pub(super) fn runs(bands: &Bands) -> Markup {
         }
     };
     let names = ["bands", "run", "stream", "at", "yield", "interval", "target"];
-    table("Every verification run", &headings_with_text_last(&names), &body)
+    folded_table("Every verification run", &headings_with_text_last(&names), &body)
 }
 
 fn arrangement_runs(part: &ArrangementBands, bands: &Bands) -> Markup {

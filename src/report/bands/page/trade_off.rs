@@ -7,7 +7,7 @@ use crate::report::bands::words::numbers::{band, short_percent};
 use crate::report::format::figures;
 use crate::report::format::names::{parameter, parameter_and_symbol};
 use crate::report::format::numbers::{counted, level, yield_percent};
-use crate::report::format::page::parts::{headings, table};
+use crate::report::format::page::parts::{folded_table, headings};
 use crate::study::bands::Bands;
 use crate::study::bands::map::{CellVerdict, TradeMap};
 
@@ -61,7 +61,7 @@ fn chart(map: &TradeMap) -> Markup {
         outer: &map.outer,
         present: map.present,
     };
-    figures::chart(&name, &chart)
+    figures::chart(&name, &chart, figures::ChartSize::Large)
 }
 
 /// Every second grid point in numbers, the widest band of the second parameter on top.
@@ -89,5 +89,5 @@ fn grid(map: &TradeMap) -> Markup {
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let caption =
         "Lower end of the yield’s interval at every second grid point. Bold: meets the target";
-    table(caption, &headings(1, &names), &body)
+    folded_table(caption, &headings(1, &names), &body)
 }

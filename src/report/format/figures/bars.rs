@@ -2,11 +2,12 @@
 
 use maud::{Markup, html};
 
-use super::{ACROSS, Axis, Ends, Name, ROW, WIDTH, across, figure, path, percent, px, upwards};
+use super::{
+    ACROSS, Axis, Ends, Name, ROW, WIDTH, across, drawing, figure, path, percent, px, upwards_over,
+};
 
-/// Height of a chart of two bands, and the ends of its plot.
+/// Height of a chart of two bands.
 const HEIGHT: f64 = 360.0;
-const UPWARDS: Ends = Ends { from: HEIGHT - 44.0, to: 24.0 };
 
 /// A part's band.
 #[derive(Debug)]
@@ -67,6 +68,25 @@ fn room(x: &Axis, y: f64, bar: &Bar) -> Markup {
     }
 }
 
+/// How large a chart of two bands is drawn.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::report) enum ChartSize {
+    /// As a figure of its own.
+    Large,
+    /// In a column of the brief.
+    Small,
+}
+
+impl ChartSize {
+    /// Width and height of the drawing.
+    fn extent(self) -> [f64; 2] {
+        match self {
+            Self::Large => [WIDTH, HEIGHT],
+            Self::Small => [330.0, 236.0],
+        }
+    }
+}
+
 /// Two bands against each other.
 #[derive(Debug)]
 pub(in crate::report) struct Chart<'a> {
@@ -87,11 +107,14 @@ pub(in crate::report) struct Chart<'a> {
 /// A dot at each grid point that meets the target, a cross at each that misses it, a circle at each
 /// that is open, the inner boundary as a line, the outer one dashed, and the present bands as a
 /// ring.
-pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
+pub(in crate::report) fn chart(name: &Name, chart: &Chart, size: ChartSize) -> Markup {
+    let [width, height] = size.extent();
+    let (across_plot, up_plot) =
+        (Ends { from: ACROSS.from, to: width - 20.0 }, Ends { from: height - 44.0, to: 24.0 });
     let end = |n: usize| chart.axes[n].last().copied().unwrap_or(1.0);
     // Half a step more than the grid, so that its outermost points are clear of the frame.
-    let x = Axis::linear(0.0, 1.04 * end(0), ACROSS);
-    let y = Axis::linear(0.0, 1.04 * end(1), UPWARDS);
+    let x = Axis::linear(0.0, 1.04 * end(0), across_plot);
+    let y = Axis::linear(0.0, 1.04 * end(1), up_plot);
     let centres: Vec<(f64, f64)> = chart.axes[1]
         .iter()
         .flat_map(|second| chart.axes[0].iter().map(|first| (x.at(*first), y.at(*second))))
@@ -100,15 +123,15 @@ pub(in crate::report) fn chart(name: &Name, chart: &Chart) -> Markup {
         path(boundary.iter().map(|[first, second]| (x.at(*first), y.at(*second))))
     };
     let inside = html! {
-        (upwards(&y, &chart.names[1]))
-        (across(&x, UPWARDS, &chart.names[0], percent))
+        (upwards_over(&y, across_plot, &chart.names[1]))
+        (across(&x, up_plot, &chart.names[0], percent))
         @for ((x, y), class) in centres.iter().zip(&chart.points) { (mark(*x, *y, class)) }
         @if !chart.inner.is_empty() { path class="boundary" d=(line(chart.inner)) {} }
         @if !chart.outer.is_empty() { path class="boundary outer" d=(line(chart.outer)) {} }
         circle class="present" cx=(px(x.at(chart.present[0]))) cy=(px(y.at(chart.present[1])))
             r="8" {}
     };
-    figure(name, HEIGHT, &inside)
+    drawing(name, width, height, &inside)
 }
 
 fn mark(x: f64, y: f64, class: &str) -> Markup {

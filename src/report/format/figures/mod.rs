@@ -4,31 +4,37 @@
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
 //! told apart by fill and stroke too, not by colour alone.
 
+mod band_rows;
 mod bars;
 mod curves;
 mod dead_times;
 mod decay;
 mod densities;
+mod factor_strips;
 mod failure_curve;
 mod labelled_bars;
 mod limit_use;
 mod over_load;
 mod over_size;
+mod price_lines;
 mod scatter;
 mod sharing_rows;
 mod stacked;
 mod stems;
 mod value_bars;
+mod variant_rows;
 mod waveforms;
 mod worst_case;
 
 use maud::{Markup, html};
 
-pub(in crate::report) use self::bars::{Bar, Chart, band_bars, chart};
+pub(in crate::report) use self::band_rows::{BandRow, band_rows};
+pub(in crate::report) use self::bars::{Bar, Chart, ChartSize, band_bars, chart};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
+pub(in crate::report) use self::factor_strips::{FactorStrip, StripPart, factor_strips};
 pub(in crate::report) use self::failure_curve::{
     FailureAxes, FailureLine, failure_curves, failure_plot,
 };
@@ -36,6 +42,7 @@ pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
+pub(in crate::report) use self::price_lines::{PriceLines, price_lines};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::sharing_rows::{
     ArrangementErrors, FigureWidth, SharingRow, SharingRows, sharing_rows,
@@ -43,6 +50,7 @@ pub(in crate::report) use self::sharing_rows::{
 pub(in crate::report) use self::stacked::{StackedBar, stacked};
 pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
+pub(in crate::report) use self::variant_rows::{VariantRow, VariantRows, variant_rows};
 pub(in crate::report) use self::waveforms::{largest_current, waveforms};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
@@ -253,11 +261,16 @@ fn across(axis: &Axis, plot: Ends, name: &str, number: fn(f64) -> String) -> Mar
 
 /// The vertical axis of shares, with its numbers, grid and name.
 fn upwards(axis: &Axis, name: &str) -> Markup {
+    upwards_over(axis, ACROSS, name)
+}
+
+/// The same for a plot of another width.
+fn upwards_over(axis: &Axis, across: Ends, name: &str) -> Markup {
     html! {
         @for tick in axis.ticks() {
             @let y = axis.at(tick);
-            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(y)) y2=(px(y)) {}
-            text x=(px(ACROSS.from - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
+            line class="grid" x1=(px(across.from)) x2=(px(across.to)) y1=(px(y)) y2=(px(y)) {}
+            text x=(px(across.from - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
         }
         text class="name" x="2" y="13" { (name) }
     }

@@ -5,7 +5,8 @@ use maud::{Markup, html};
 
 use super::parts::{verdict_class, verdict_sign};
 use crate::report::format::names;
-use crate::statistics::Verdict;
+use crate::report::format::numbers::yield_in_few_digits;
+use crate::statistics::{Verdict, Yield};
 
 /// A verdict with the number that it rests on.
 #[derive(Debug)]
@@ -20,6 +21,21 @@ pub(in crate::report) struct VerdictLine {
     pub share: String,
     /// Its interval.
     pub interval: String,
+}
+
+impl VerdictLine {
+    /// Of a yield.
+    pub(in crate::report) fn new(
+        verdict: Verdict,
+        class: &'static str,
+        subject: String,
+        good: &Yield,
+    ) -> Self {
+        let [share, lower, upper] =
+            [good.estimate, good.lower, good.upper].map(yield_in_few_digits);
+        let lower = lower.trim_end_matches('%').trim_end();
+        Self { verdict, class, subject, share, interval: format!("{lower} to {upper}") }
+    }
 }
 
 /// A finding with what shows it.

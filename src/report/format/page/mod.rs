@@ -4,6 +4,7 @@
 
 pub(in crate::report) mod assumed;
 pub(in crate::report) mod brief;
+pub(in crate::report) mod brief_basis;
 pub(in crate::report) mod parts;
 pub(in crate::report) mod prose;
 

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::words::{assumption, change, yield_change, yield_change_ends};
 use crate::report::format::numbers::yield_percent;
-use crate::report::format::page::parts::{headings_with_text_last, remarked, table};
+use crate::report::format::page::parts::{folded_table, headings_with_text_last, remarked};
 use crate::study::common::what_if::{VerdictChange, WhatIf};
 
 /// The yield and the verdict under each assumption.
@@ -29,5 +29,5 @@ pub(in crate::report) fn yields(found: &WhatIf, caption: &str) -> Markup {
             }
         }
     };
-    table(caption, &head, &rows)
+    folded_table(caption, &head, &rows)
 }

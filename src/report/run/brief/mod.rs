@@ -8,12 +8,12 @@ mod words;
 use maud::{Markup, html};
 
 pub(in crate::report::run) use self::briefed_run::BriefedRun;
-use self::words::yield_in_few_digits;
 use super::nominal;
 use crate::converter::Arrangement;
 use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
+use crate::report::format::page::brief_basis::{caution, nominal_phase};
 use crate::solver::Method;
 use crate::study::run::{Joint, Run};
 
@@ -37,29 +37,17 @@ pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
         columns: [first, second, third].map(|all| all.into_iter().flatten().collect()),
         last: [how_sure(told), changes(told)],
         foot: vec![
-            html! { b { "Nominal phase: " } (words::nominal_phase(scenario)) },
-            html! {
-                b { "High voltage can kill; a wrong rating can burn." }
-                " These are results of a model; standards, local codes and qualified engineers decide. "
+            nominal_phase(scenario),
+            caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."
-            },
+            }),
         ],
     })
 }
 
 fn verdict_line(joint: &Joint) -> VerdictLine {
-    let good = &joint.good;
-    VerdictLine {
-        verdict: joint.verdict,
-        class: joint.arrangement.name(),
-        subject: verdict_subject(joint.arrangement).to_owned(),
-        share: yield_in_few_digits(good.estimate),
-        interval: format!(
-            "{} to {}",
-            yield_in_few_digits(good.lower).trim_end_matches('%').trim_end(),
-            yield_in_few_digits(good.upper)
-        ),
-    }
+    let subject = verdict_subject(joint.arrangement).to_owned();
+    VerdictLine::new(joint.verdict, joint.arrangement.name(), subject, &joint.good)
 }
 
 /// What must be known first: the quick solver, a nominal converter that fails.

@@ -5,11 +5,10 @@ use maud::{Markup, html};
 use super::briefed_run::BriefedRun;
 use crate::converter::Arrangement;
 use crate::report::format::names;
-use crate::report::format::numbers::{count, four, kilo, ppm, quantity, without_needless_zeros};
+use crate::report::format::numbers::{count, kilo, ppm};
 use crate::report::format::page::brief::Finding;
+use crate::report::format::page::brief_basis::{as_typed, limits};
 use crate::report::format::page::parts::{headings, number};
-use crate::scenario::Scenario;
-use crate::study::common::demand::Demand;
 use crate::study::run::{CaseResult, Run};
 
 /// Points shown: more would not fit the sheet.
@@ -65,9 +64,9 @@ fn table(run: &Run) -> Markup {
                     @let point = &case.baseline.case.point;
                     tr {
                         th scope="row" { a href=(format!("#point-{}", place / 2 + 1)) { (point.name) } }
-                        (number(short(point.input_voltage.0)))
-                        (number(short(point.output_voltage.0)))
-                        (number(short(point.output_current.0)))
+                        (number(as_typed(point.input_voltage.0)))
+                        (number(as_typed(point.output_voltage.0)))
+                        (number(as_typed(point.output_current.0)))
                         (number(kilo(case.baseline.state.switching_frequency.0)))
                         td class="n" { b class="chain" { (ppm(1.0 - case.good.estimate)) } }
                     }
@@ -76,33 +75,6 @@ fn table(run: &Run) -> Markup {
         }
         @if shown.len() < all {
             p class="remark" { (all - shown.len()) " more operating points have fewer failures." }
-        }
-    }
-}
-
-/// A number as typed, at most four digits.
-fn short(value: f64) -> String {
-    without_needless_zeros(&four(value))
-}
-
-fn limits(scenario: &Scenario) -> Markup {
-    let [chain, paralleled] = Arrangement::ALL.map(|own| {
-        let demands = Demand::all(&scenario.limits, own);
-        demands
-            .iter()
-            .filter_map(|d| Some(format!("{} {}", names::limit(d).short, names::limit_value(d)?)))
-            .collect::<Vec<_>>()
-    });
-    let different: Vec<&String> = paralleled.iter().filter(|own| !chain.contains(own)).collect();
-    let joined =
-        |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
-    html! {
-        p class="remark" {
-            b { "Limits. " } (joined(&chain.iter().collect::<Vec<_>>())) "; "
-            (without_needless_zeros(&quantity(scenario.frequency.minimum))) " to "
-            (without_needless_zeros(&quantity(scenario.frequency.maximum)))
-            @if !different.is_empty() { ". Paralleled: " (joined(&different)) }
-            ". Sharing error: " (names::sharing(scenario.limits.sharing)) "."
         }
     }
 }

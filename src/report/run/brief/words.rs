@@ -1,10 +1,9 @@
 //! Sentences of the brief.
 
-use crate::converter::{Arrangement, AssumedDrift, Parameter};
+use crate::converter::Arrangement;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, counted, factor, given_percent, percent_of_three, quantity,
-    without_needless_zeros as trimmed, yield_percent,
+    count, counted, factor, given_percent, percent_of_three, yield_in_few_digits, yield_percent,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
 use crate::report::run::brief::briefed_run::BriefedRun;
@@ -50,26 +49,6 @@ pub(super) fn answer(told: &BriefedRun) -> String {
             given_percent(scenario.limits.yield_target)
         ),
     }
-}
-
-/// The nominal values in one line.
-pub(super) fn nominal_phase(scenario: &Scenario) -> String {
-    let value = |parameter: Parameter| {
-        format!(
-            "{} {}",
-            names::parameter(parameter).short,
-            trimmed(&names::nominal(scenario, parameter))
-        )
-    };
-    let mut told: Vec<String> =
-        names::told(scenario).filter(|own| own.index_of_losses().is_none()).map(value).collect();
-    told.push(format!("resonance {}", trimmed(&quantity(scenario.nominal.series_resonance()))));
-    if let AssumedDrift::Stated(drift) = scenario.drift
-        && drift.0 > 0.0
-    {
-        told.push(format!("assumed drift {}", trimmed(&quantity(drift))));
-    }
-    told.join(" · ")
 }
 
 /// What the numbers rest on.
@@ -153,9 +132,4 @@ fn limit_that_decides(told: &BriefedRun) -> Option<String> {
         ),
         _ => None,
     }
-}
-
-/// A yield; none and all have no decimals.
-pub(super) fn yield_in_few_digits(share: f64) -> String {
-    if share > 0.0 && share < 1.0 { yield_percent(share) } else { given_percent(share) }
 }

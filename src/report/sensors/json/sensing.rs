@@ -48,6 +48,10 @@ pub(super) struct Sensing {
 struct PerKind {
     /// The converter without all that is compared.
     converter: f64,
+    /// What a chain alone has, flying capacitors apart; 0 where the scenario tells none.
+    chain: f64,
+    /// What paralleled bridges alone have; 0 where the scenario tells none.
+    paralleled: f64,
     /// One flying capacitor.
     flying_capacitor: f64,
     /// One current sensor.
@@ -82,6 +86,8 @@ impl PerKind {
     fn new(parts: &PerPart) -> Self {
         Self {
             converter: parts.converter,
+            chain: parts.chain,
+            paralleled: parts.paralleled,
             flying_capacitor: parts.flying_capacitor,
             sensor: parts.sensor,
             trim_element: parts.trim_element,

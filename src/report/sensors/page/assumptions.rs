@@ -122,16 +122,22 @@ fn prices(request: &SensorRequest) -> Markup {
         li {
             "Prices of the user: " (per_part(&request.price)) ". Failure rates of the user, FIT: "
             (per_part(&request.failure_rate)) ". Rates add up as if each part failed the \
-             converter. Switches, magnetics and control that differ between chain and paralleled \
-             are not priced."
+             converter."
+            @if request.price.chain == 0.0 && request.price.paralleled == 0.0 {
+                " Switches, magnetics and control that differ between chain and paralleled are not priced."
+            }
         }
     }
 }
 
 /// A price or a rate of every kind of part.
 fn per_part(parts: &PerPart) -> String {
+    let own = [("own parts of the chain", parts.chain), ("of paralleled", parts.paralleled)];
+    let own = own.into_iter().filter(|(_, number)| *number > 0.0);
+    let own: Vec<String> = own.map(|(name, number)| format!("{name} {number}, ")).collect();
+    let own = own.concat();
     format!(
-        "converter {}, flying capacitor {}, sensor {}, trim element {}",
+        "converter {}, {own}flying capacitor {}, sensor {}, trim element {}",
         parts.converter, parts.flying_capacitor, parts.sensor, parts.trim_element
     )
 }

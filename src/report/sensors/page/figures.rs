@@ -6,6 +6,7 @@ use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::names::sharing;
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::parts::range;
+use crate::report::sensors::brief::class;
 use crate::report::sensors::words as told;
 use crate::scenario::Scenario;
 use crate::study::sensors::{SensorStudy, Variant};
@@ -26,15 +27,6 @@ pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
                 }
             } }
         }
-    }
-}
-
-fn class(variant: Variant) -> &'static str {
-    match variant {
-        Variant::Paralleled => "paralleled",
-        Variant::Chain => "chain",
-        Variant::ParalleledWithSensors => "sensed-paralleled",
-        Variant::ChainWithSensors => "sensed-chain",
     }
 }
 

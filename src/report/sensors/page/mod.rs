@@ -1,4 +1,4 @@
-//! The page of `sensors`: one sheet for a design review, the answer first.
+//! The page of `sensors`.
 
 mod assumptions;
 mod figures;
@@ -6,57 +6,44 @@ mod table;
 
 use maud::{Markup, html};
 
+use super::brief;
 use super::words as told;
 use crate::report::format::command;
 use crate::report::format::names;
-use crate::report::format::numbers::count;
-use crate::report::format::page::parts::{section, verdict_class, verdict_sign};
-use crate::report::format::page::{document, generator};
+use crate::report::format::numbers::samples;
+use crate::report::format::page::parts::section;
+use crate::report::format::page::{briefed_document, generator};
 use crate::scenario::{Scenario, SensorRequest};
-use crate::solver::Method;
 use crate::study::sensors::SensorStudy;
 
-/// The whole page.
+/// The whole page: the brief, then the evidence, then methods and cautions.
 pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> String {
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("samples", count(study.samples)),
-        ("seed", study.settings.seed.to_string()),
-        ("solver", names::method(study.settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        samples(study.samples),
+        format!("seed {}", study.settings.seed),
+        format!("{} solver", names::method(study.settings.method).long),
     ];
     let assumptions = assumptions::assumptions(scenario, request, study);
     let inside = html! {
-        main class="review" {
-            (section("verdict", "Can the current sensors go?", &answer(scenario, request, study)))
-            (section("changes", "What would change this answer", &sensitivity(scenario, study)))
+        main {
             (section("variants", "The four variants", &variants(scenario, study)))
+            (section("verdict", "All findings", &findings(scenario, study)))
+            (section("changes", "What would change this answer", &sensitivity(scenario, study)))
             (section("assumed", "Assumptions and methods", &assumptions))
             (section("cautions", "Cautions", &cautions(scenario)))
             (section("reproduce", "Making it again", &reproduce(scenario, study)))
         }
     };
-    document("Current sensors", &scenario.title, &fields, &inside)
+    let brief = brief::sheet(scenario, request, study);
+    briefed_document("Current sensors", &scenario.title, &fields, &brief, &inside)
 }
 
-fn answer(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Markup {
-    let mark = told::mark(study);
+fn findings(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
-        @if let Some(missing) = told::unfinished(study) { p class="notice" { strong { (missing) } } }
-        @if study.settings.method == Method::Averaged {
-            p class="notice" {
-                strong { "Averaged solver." } " It understates the sharing error. Decide with the \
-                 exact solver."
-            }
-        }
-        @for warning in told::warnings(scenario, request, study) {
-            p class="notice" { (warning) }
-        }
-        article class=(format!("card chain {}", verdict_class(mark))) {
-            p class="word" { (verdict_sign(mark)) span { (told::answer(scenario, study)) } }
-            (list(&told::findings(scenario, study)))
-        }
+        p class="lead" { (told::answer(scenario, study)) }
+        (list(&told::findings(scenario, study)))
     }
 }
 
@@ -78,8 +65,8 @@ fn sensitivity(scenario: &Scenario, study: &SensorStudy) -> Markup {
 
 fn variants(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
-        (table::table(scenario, study))
         (figures::figures(scenario, study))
+        (table::table(scenario, study))
     }
 }
 

@@ -56,7 +56,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
             }
         }
     };
-    let table = parts::table(&caption, &head, &body);
+    let table = parts::folded_table(&caption, &head, &body);
     html! { (table) (parts::marks_explained(&body)) }
 }
 

@@ -9,13 +9,23 @@ use crate::study::sensors::{CostDoubt, SensorStudy, Variant, VariantResult};
 
 /// What to build, whether the sensors can go, and what leaves the lowest cost open.
 pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
+    let confidence = format!(" ({} confidence)", given_percent(scenario.limits.confidence));
+    answer_at(scenario, study, &confidence)
+}
+
+/// The same where the confidence stands beside it.
+pub(in crate::report::sensors) fn short_answer(scenario: &Scenario, study: &SensorStudy) -> String {
+    answer_at(scenario, study, "")
+}
+
+fn answer_at(scenario: &Scenario, study: &SensorStudy, confidence: &str) -> String {
     let target = given_percent(scenario.limits.yield_target);
     let decision = study.decision();
     let open = decision.rivals().map(|(rival, doubt)| match doubt {
         CostDoubt::VerdictNotDecided => undecided_rival(study, rival, &target),
         CostDoubt::CostsNotDistinguished => close_rival(study, rival),
     });
-    std::iter::once(settled(scenario, study)).chain(open).collect::<Vec<_>>().join(" ")
+    std::iter::once(settled(scenario, study, confidence)).chain(open).collect::<Vec<_>>().join(" ")
 }
 
 /// A variant that may cost less, if it meets the target.
@@ -63,9 +73,8 @@ pub(super) fn samples_to_decide(result: &VariantResult) -> String {
 }
 
 /// The answer by the verdicts.
-fn settled(scenario: &Scenario, study: &SensorStudy) -> String {
+fn settled(scenario: &Scenario, study: &SensorStudy, confidence: &str) -> String {
     let target = given_percent(scenario.limits.yield_target);
-    let confidence = format!("({} confidence)", given_percent(scenario.limits.confidence));
     let decision = study.decision();
     match (decision.chain, decision.cheapest) {
         (chain, Some(Variant::Paralleled)) => {
@@ -74,22 +83,22 @@ fn settled(scenario: &Scenario, study: &SensorStudy) -> String {
                 Verdict::NotDecided => " The chain is not decided.",
                 Verdict::Fail => " The chain does not.",
             };
-            format!("Nothing need be added: (a) meets {target} {confidence}.{of_chain}")
+            format!("Nothing need be added: (a) meets {target}{confidence}.{of_chain}")
         }
         (Verdict::Pass, Some(Variant::Chain) | None) => {
-            format!("The sensors can go: the chain alone meets {target} {confidence}.")
+            format!("The sensors can go: the chain alone meets {target}{confidence}.")
         }
         (Verdict::Pass, Some(other)) => cheaper_with_sensors(study, other, &target),
         (Verdict::Fail, Some(other)) => format!(
-            "The sensors stay: {} meets {target} {confidence}, the chain alone does not.",
+            "The sensors stay: {} meets {target}{confidence}, the chain alone does not.",
             parenthesised(other)
         ),
         (Verdict::NotDecided, Some(other)) => format!(
-            "Not decided: {} meets {target} {confidence}; the samples do not decide on the chain \
+            "Not decided: {} meets {target}{confidence}; the samples do not decide on the chain \
              alone.",
             parenthesised(other)
         ),
-        (_, None) => none(study, &target, &confidence),
+        (_, None) => none(study, &target, confidence),
     }
 }
 
@@ -106,21 +115,11 @@ fn cheaper_with_sensors(study: &SensorStudy, other: Variant, target: &str) -> St
 fn none(study: &SensorStudy, target: &str, confidence: &str) -> String {
     let open = letters(study, |v| v.verdict == Verdict::NotDecided);
     if open.is_empty() {
-        format!("No variant meets {target} {confidence}.")
+        format!("No variant meets {target}{confidence}.")
     } else {
         format!(
-            "Not decided: no variant was shown to meet {target} {confidence}. The samples do not \
+            "Not decided: no variant was shown to meet {target}{confidence}. The samples do not \
              decide on {open}."
         )
-    }
-}
-
-/// How the answer is marked: whether anything without sensors meets the target.
-pub(in crate::report::sensors) fn mark(study: &SensorStudy) -> Verdict {
-    let open = study.variants.iter().any(|v| v.verdict == Verdict::NotDecided);
-    match study.decision().cheapest {
-        Some(Variant::Paralleled) => Verdict::Pass,
-        None if open => Verdict::NotDecided,
-        _ => study.verdict(),
     }
 }

@@ -10,7 +10,7 @@ mod sensitivity;
 mod single_faults;
 mod warnings;
 
-pub(super) use self::answer::{answer, mark};
+pub(super) use self::answer::{answer, short_answer};
 pub(super) use self::findings::findings;
 pub(super) use self::names::{name, no_rating};
 pub(super) use self::numbers::{ratings, volt};

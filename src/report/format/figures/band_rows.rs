@@ -1,0 +1,163 @@
+//! Tolerance bands part by part: what is specified now, what to specify, and how wide each could be alone.
+
+use maud::{Markup, html};
+
+use super::{Axis, Ends, FigureWidth, Name, drawing, fitted, percent, px, text_width};
+
+/// The band of a part.
+#[derive(Debug)]
+pub(in crate::report) struct BandRow {
+    /// The part.
+    pub label: String,
+    /// What limits it.
+    pub remark: String,
+    /// The present band.
+    pub present: Option<f64>,
+    /// The band to specify.
+    pub specified: Option<f64>,
+    /// The widest band that was confirmed while all others stay.
+    pub widest: Option<f64>,
+    /// The three in writing.
+    pub texts: [String; 3],
+}
+
+/// Where things stand at a width.
+struct BandLayout {
+    width: f64,
+    plot: Ends,
+    pitch: f64,
+    /// From the top of a row to the middle of its bars.
+    middle: f64,
+    top: f64,
+    /// Right ends of the numbers, and from the top of a row to them.
+    columns: [f64; 3],
+    numbers: f64,
+    is_wide: bool,
+}
+
+impl BandLayout {
+    fn new(width: FigureWidth) -> Self {
+        match width {
+            FigureWidth::Wide => Self {
+                width: 640.0,
+                plot: Ends { from: 182.0, to: 420.0 },
+                pitch: 38.0,
+                middle: 19.0,
+                top: 22.0,
+                columns: [480.0, 558.0, 636.0],
+                numbers: 23.0,
+                is_wide: true,
+            },
+            FigureWidth::Narrow => Self {
+                width: 330.0,
+                plot: Ends { from: 4.0, to: 326.0 },
+                pitch: 56.0,
+                middle: 26.0,
+                top: 4.0,
+                columns: [80.0, 208.0, 326.0],
+                numbers: 48.0,
+                is_wide: false,
+            },
+        }
+    }
+}
+
+/// What the three numbers of a row are.
+const HEADS: [&str; 3] = ["now", "specify", "alone"];
+
+/// Rows on one logarithmic axis. A pale bar reaches to the widest band of the part alone, a solid one to the band
+/// to specify, a tick stands at the present band.
+pub(in crate::report) fn band_rows(name: &Name, rows: &[BandRow], width: FigureWidth) -> Markup {
+    let layout = BandLayout::new(width);
+    let x = axis(rows, layout.plot);
+    let bottom = layout.top + layout.pitch * rows.len() as f64 + 2.0;
+    let inside = html! {
+        @for tick in x.ticks() {
+            @let at = px(x.at(tick));
+            line class="grid" x1=(at) x2=(at) y1=(px(layout.top)) y2=(px(bottom)) {}
+            text x=(px(x.at(tick).clamp(layout.plot.from + 12.0, layout.plot.to - 14.0))) y=(px(bottom + 15.0))
+                text-anchor="middle" { (percent(tick)) }
+        }
+        line class="axis" x1=(px(layout.plot.from)) x2=(px(layout.plot.to)) y1=(px(bottom)) y2=(px(bottom)) {}
+        text class="name" x=(px(f64::midpoint(layout.plot.from, layout.plot.to))) y=(px(bottom + 31.0))
+            text-anchor="middle" { "band, of the nominal value" }
+        @if layout.is_wide {
+            @for (head, right) in HEADS.iter().zip(layout.columns) {
+                text class="name" x=(px(right)) y=(px(layout.top - 8.0)) text-anchor="end" { (head) }
+            }
+        }
+        @for (n, row) in rows.iter().enumerate() {
+            (one_row(&layout, &x, layout.top + n as f64 * layout.pitch, row))
+        }
+    };
+    drawing(name, layout.width, bottom + 36.0, &inside)
+}
+
+/// From a little below the narrowest band to the widest; bands below a thousandth stand at the left end.
+fn axis(rows: &[BandRow], drawn: Ends) -> Axis {
+    let values = || rows.iter().flat_map(|row| [row.present, row.specified, row.widest]).flatten();
+    let most = values().fold(0.0, f64::max);
+    let least = values().filter(|x| *x > 1e-3 * most).fold(most, f64::min);
+    let (from, to) = if most > 0.0 { (least / 1.6, 1.1 * most) } else { (0.01, 1.0) };
+    Axis { from, to, logarithmic: true, drawn }
+}
+
+fn one_row(layout: &BandLayout, x: &Axis, top: f64, row: &BandRow) -> Markup {
+    let (y, left) = (top + layout.middle, layout.plot.from);
+    let room = if layout.is_wide { left - 10.0 } else { layout.width };
+    let first = if layout.is_wide { 16.0 } else { 13.0 };
+    let behind = 1.08 * text_width(&row.label) + 12.0;
+    let bar = |class: &str, to: f64, half: f64| {
+        html! {
+            rect class=(class) x=(px(left)) width=(px((x.at(to) - left).max(0.5))) y=(px(y - half))
+                height=(px(2.0 * half)) {}
+        }
+    };
+    html! {
+        line class="grid" x1="0" x2=(px(layout.width)) y1=(px(top)) y2=(px(top)) {}
+        text class="label" x="0" y=(px(top + first)) { (fitted(&row.label, room)) }
+        @if layout.is_wide {
+            text x="0" y=(px(top + first + 15.0)) { (fitted(&row.remark, room)) }
+        } @else {
+            text x=(px(behind)) y=(px(top + first)) { (fitted(&row.remark, room - behind)) }
+        }
+        @if let Some(widest) = row.widest { (bar("chain band", widest, 8.0)) }
+        @if let Some(specified) = row.specified { (bar("chain area", specified, 4.5)) }
+        @if let Some(present) = row.present {
+            @let at = px(x.at(present));
+            line class="median" x1=(at) x2=(at) y1=(px(y - 10.0)) y2=(px(y + 10.0)) {}
+        }
+        @for ((n, right), text) in layout.columns.iter().enumerate().zip(&row.texts) {
+            @let class = if n == 1 { "chain value" } else { "name" };
+            text class=(class) x=(px(*right)) y=(px(top + layout.numbers)) text-anchor="end" {
+                @if layout.is_wide { (text) } @else { (HEADS[n]) " " (text) }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: an axis from 1/1.6 to 11: 1.1 · 10.
+    #[test]
+    fn bars_reach_to_their_bands() {
+        let row = BandRow {
+            label: "<part>".into(),
+            remark: "limit".into(),
+            present: Some(1.0),
+            specified: Some(2.0),
+            widest: Some(10.0),
+            texts: ["1".into(), "2".into(), "10".into()],
+        };
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let text = band_rows(&name, &[row], FigureWidth::Narrow).0;
+        let at = |band: f64| 322.0 * libm::log(band * 1.6) / libm::log(11.0 * 1.6);
+        for band in [2.0, 10.0] {
+            assert!(text.contains(&format!("width=\"{}\"", px(at(band)))), "{band}: {text}");
+        }
+        assert!(text.contains(&format!("x1=\"{}\"", px(4.0 + at(1.0)))), "{text}");
+        assert!(text.contains("&lt;part&gt;") && text.contains("specify 2"));
+    }
+}

@@ -1,0 +1,109 @@
+//! The brief of `sensors`: what a design review reads first, and may read alone.
+
+mod figures;
+mod tables;
+mod words;
+
+pub(super) use self::figures::class;
+use maud::{Markup, html};
+
+use super::words as told;
+use crate::report::format::numbers::given_percent;
+use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
+use crate::report::format::page::brief_basis::{caution, limits, nominal_phase, operating_points};
+use crate::scenario::{Scenario, SensorRequest};
+use crate::solver::Method;
+use crate::study::sensors::{SensorStudy, Variant};
+
+/// Operating points shown: more would not fit the sheet.
+const POINTS: usize = 6;
+/// Sentences on what would change the answer.
+const CHANGES: usize = 3;
+
+/// The first sheet.
+pub(super) fn sheet(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Markup {
+    let first = [Some(figures::variants(scenario, study)), Some(basis(scenario))];
+    let second = [figures::robustness(scenario, study), figures::price(study)];
+    let third = [figures::switches(scenario, study), Some(tables::changes(study))];
+    let [changes, robust] = {
+        let found = told::sensitivity(scenario, study);
+        [found.changes, found.robustness]
+    };
+    let all = changes.into_iter().chain(robust).take(CHANGES);
+    let mut changes: Vec<String> = all.collect();
+    if changes.is_empty() {
+        changes.push("No break-even was searched for.".to_owned());
+    }
+    brief(&Brief {
+        question: words::question(scenario),
+        answer: words::answer(scenario, study),
+        verdicts: judged(study).map(|variant| verdict_line(study, variant)).collect(),
+        measure: format!(
+            "target {}, confidence {}",
+            given_percent(scenario.limits.yield_target),
+            given_percent(scenario.limits.confidence)
+        ),
+        notice: notice(scenario, request, study),
+        columns: [first, second, third].map(|all| all.into_iter().flatten().collect()),
+        last: [
+            list("How sure", &words::how_sure(scenario, study)),
+            list("What would change this answer", &changes),
+        ],
+        foot: vec![
+            nominal_phase(scenario),
+            html! { b { "Sensors: " } (words::sensors(request)) },
+            caution(&html! { a href="#cautions" { "Cautions" } " apply." }),
+        ],
+    })
+}
+
+/// The variants whose verdicts stand below the answer: with and without sensors, and the bare converter where
+/// nothing need be added.
+fn judged(study: &SensorStudy) -> impl Iterator<Item = Variant> {
+    let bare = study.decision().cheapest == Some(Variant::Paralleled);
+    let bare = bare.then_some(Variant::Paralleled);
+    bare.into_iter().chain([Variant::Chain, Variant::ParalleledWithSensors])
+}
+
+fn verdict_line(study: &SensorStudy, variant: Variant) -> VerdictLine {
+    let result = study.variant(variant);
+    let class = variant.arrangement().name();
+    VerdictLine::new(result.verdict, class, told::name(variant), &result.good)
+}
+
+fn list(heading: &str, all: &[String]) -> Finding {
+    Finding { heading: heading.to_owned(), remark: None, inside: sentences(all) }
+}
+
+/// What must be known first: an unfinished study, the quick solver, doubts about the scenario.
+fn notice(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Option<Markup> {
+    let warnings = told::warnings(scenario, request, study);
+    let unfinished = told::unfinished(study);
+    let is_averaged = study.settings.method == Method::Averaged;
+    let is_silent = warnings.is_empty() && unfinished.is_none() && !is_averaged;
+    (!is_silent).then(|| {
+        html! {
+            @if let Some(missing) = unfinished { p { strong { (missing) } } }
+            @if is_averaged {
+                p {
+                    strong { "Averaged solver." } " It understates the sharing error. Decide with the \
+                     exact solver."
+                }
+            }
+            @for warning in warnings { p { (warning) } }
+        }
+    })
+}
+
+fn basis(scenario: &Scenario) -> Finding {
+    let points = scenario.operating_points.len();
+    let heading = match points {
+        1 => "Judged at one operating point".to_owned(),
+        _ => format!("Judged at all {points} operating points together"),
+    };
+    Finding {
+        heading,
+        remark: None,
+        inside: html! { (operating_points(scenario, POINTS)) (limits(scenario)) },
+    }
+}
