@@ -25,8 +25,9 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
             vec![
                 settling::page::finding(scenario, &study.settling),
                 drift::page::finding(scenario, &study.drift),
+                points(scenario, study),
             ],
-            vec![start_up::page::finding(&study.start_up), points(scenario, study)],
+            vec![start_up::page::finding(&study.start_up)],
         ],
         last: [how_sure(study), changes(scenario, study)],
         foot: vec![

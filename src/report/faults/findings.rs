@@ -4,7 +4,6 @@ use super::rows::FailureRow;
 use super::words::failure;
 use crate::converter::{Arrangement, FailureMode};
 use crate::report::format::numbers::{decimals, given_percent, quantity, yield_interval};
-use crate::statistics::Yield;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::{Ampere, Hertz};
 

@@ -10,8 +10,8 @@ use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yiel
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::units::Volt;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
+use crate::units::Volt;
 
 /// Up to so many phases the matrix holds words, beyond it letters.
 const WORDS_UP_TO: usize = 7;
@@ -111,11 +111,7 @@ fn sign(cell: FaultWord, phases: usize) -> String {
 }
 
 /// What every failure does at its worst place.
-fn worst_places(
-    before: &HealthyConverter,
-    own: &[&FaultResult],
-    limit: Option<Volt>,
-) -> String {
+fn worst_places(before: &HealthyConverter, own: &[&FaultResult], limit: Option<Volt>) -> String {
     let mut table = table(&[
         "at the worst place",
         "",

@@ -258,6 +258,7 @@ pub(super) fn blocked(result: &FaultResult) -> String {
 pub(super) fn most_blocked(result: &FaultResult, limit: Option<Volt>) -> String {
     match result.blocking.map(|own| own.highest) {
         None => NONE.into(),
+        Some(None) if limit.is_some() => "breakdown\u{a0}!".into(),
         Some(None) => "breakdown".into(),
         Some(Some(highest)) => {
             let exceeds = limit.is_some_and(|limit| highest.0 > limit.0);
@@ -269,14 +270,13 @@ pub(super) fn most_blocked(result: &FaultResult, limit: Option<Volt>) -> String 
 /// Which switch blocks most, and how much of the limit; none where neither is known.
 pub(super) fn blocked_by(result: &FaultResult, limit: Option<Volt>) -> Option<String> {
     let legs = result.outcome.state().into_iter().flat_map(|found| &found.voltages);
-    let most = legs.flat_map(SwitchVoltages::named).reduce(|most, next| {
-        if next.1.highest.0 > most.1.highest.0 { next } else { most }
-    });
+    let most = legs
+        .flat_map(SwitchVoltages::named)
+        .reduce(|most, next| if next.1.highest.0 > most.1.highest.0 { next } else { most });
     let switch = most.map(|(name, _)| name.replace('_', " "));
     let highest = result.blocking.and_then(|own| own.highest);
-    let share = limit.zip(highest).map(|(limit, own)| {
-        format!("{} × limit", decimals(own.0 / limit.0, 2))
-    });
+    let share =
+        limit.zip(highest).map(|(limit, own)| format!("{} × limit", decimals(own.0 / limit.0, 2)));
     let told: Vec<String> = switch.into_iter().chain(share).collect();
     (!told.is_empty()).then(|| told.join(", "))
 }

@@ -165,7 +165,8 @@ impl SwitchVoltages {
     pub fn named(&self) -> impl Iterator<Item = (String, BlockingRange)> {
         let leg = if self.leg == Leg::Return { "return_" } else { "" };
         let side = |name: &'static str, all: &ArrayVec<BlockingRange, MAX_PHASES>| {
-            let named = |(k, own): (usize, &BlockingRange)| (format!("{leg}{name}_{}", k + 1), *own);
+            let named =
+                |(k, own): (usize, &BlockingRange)| (format!("{leg}{name}_{}", k + 1), *own);
             all.iter().enumerate().map(named).collect::<Vec<_>>()
         };
         side("high", &self.high).into_iter().chain(side("low", &self.low))

@@ -40,7 +40,8 @@ pub(super) fn sample(
     let solver = session.solver();
     // Behind the figures stands whether the controller is trapped: 1, or 0.
     let layout = Layout { rows: cases.len(), width: figures(&scenario.limits).len() + 1 };
-    let healthy: Vec<Option<&Case>> = cases.iter().map(|case| healthy_case(session, case)).collect();
+    let healthy: Vec<Option<&Case>> =
+        cases.iter().map(|case| healthy_case(session, case)).collect();
     progress.stage("converters with a fault", draws.samples);
     let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
         let converter = population.draw(sample);

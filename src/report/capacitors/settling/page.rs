@@ -28,7 +28,10 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &Settli
 }
 
 /// How soon, for the brief.
-pub(in crate::report::capacitors) fn finding(scenario: &Scenario, study: &SettlingStudy) -> Finding {
+pub(in crate::report::capacitors) fn finding(
+    scenario: &Scenario,
+    study: &SettlingStudy,
+) -> Finding {
     Finding {
         heading: words::heading(study),
         remark: None,

@@ -23,7 +23,7 @@ fn slowest(study: &SettlingStudy) -> Option<(&PointSettling, f64, Second)> {
 pub(super) fn heading(study: &SettlingStudy) -> String {
     match slowest(study) {
         Some((_, _, time)) if time.0.is_finite() => {
-            format!("An imbalance is below 1 % after {}, nominal", quantity(time))
+            format!("An imbalance is below 1\u{a0}% after {}, nominal", quantity(time))
         }
         Some(_) => "Nothing damps an imbalance".to_owned(),
         None => "How they settle is not known".to_owned(),

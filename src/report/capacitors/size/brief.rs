@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::words::{self, cell};
 use super::{figures, purchase};
-use crate::report::format::numbers::{given_percent, level, money, three, yield_percent};
+use crate::report::format::numbers::{counted, given_percent, level, money, three, yield_percent};
 use crate::report::format::page::brief::{Finding, VerdictLine};
 use crate::report::format::page::parts::{headings, number};
 use crate::scenario::Scenario;
@@ -46,7 +46,9 @@ pub(in crate::report::capacitors) fn failing(scenario: &Scenario, study: &SizeSt
             "Share of the converters that fail over the size. Shaded: {} interval of each size.",
             level(study.rule.plain)
         )),
-        inside: figures::failing_drawn(scenario, study, "failing"),
+        inside: html! {
+            div class="compact-figure" { (figures::failing_drawn(scenario, study, "failing")) }
+        },
     }
 }
 
@@ -59,12 +61,13 @@ pub(in crate::report::capacitors) fn sizes(study: &SizeStudy) -> Finding {
     let shown: Vec<&SizeResult> =
         study.sizes.iter().skip(first.min(last_first)).take(SHOWN).collect();
     let has_price = shown.iter().any(|own| price(own).is_some());
-    let mut names = vec!["size", "ripple, V", "RMS, A", "settles, periods", "yield, %", "limited by"];
+    let mut names =
+        vec!["size", "ripple, V", "RMS, A", "settles, periods", "yield, %", "limited by"];
     if has_price {
         names.push("price");
     }
     Finding {
-        heading: own.map_or_else(|| "Sizes".to_owned(), |own| loads(own)),
+        heading: own.map_or_else(|| "Sizes".to_owned(), loads),
         remark: None,
         inside: html! {
             table class="points" {
@@ -114,14 +117,14 @@ pub(in crate::report::capacitors) fn more(scenario: &Scenario, study: &SizeStudy
 
 /// What the sizes rest on.
 pub(in crate::report::capacitors) fn how_sure(study: &SizeStudy, samples: u64) -> Vec<String> {
-    let runs = study.smallest.runs.len();
+    let tried = match study.smallest.runs.len() {
+        0 => "no choice was tried on fresh ones".to_owned(),
+        runs => format!("the choice was tried on {}", counted(runs as u64, "run of fresh ones")),
+    };
     vec![
-        format!(
-            "{} of each size, the same parts for all; the choice is tried on {runs} fresh {}.",
-            crate::report::format::numbers::counted(samples, "sample"),
-            if runs == 1 { "run" } else { "runs" }
-        ),
-        "The interval covers the error of sampling. It does not cover wrong bands or shapes.".to_owned(),
+        format!("{} of each size, the same parts for all; {tried}.", counted(samples, "sample")),
+        "The interval covers the error of sampling. It does not cover wrong bands or shapes."
+            .to_owned(),
     ]
 }
 

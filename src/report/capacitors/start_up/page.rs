@@ -55,15 +55,14 @@ pub(in crate::report::capacitors) fn finding(study: &StartUpStudy) -> Finding {
 fn short_sequences(point: &PointStart) -> Markup {
     html! {
         table class="points" {
-            thead { (headings(1, &["start", "factor", "peak, A", "ramp needed", "switches"])) }
+            thead { (headings(1, &["start", "factor", "ramp needed", "switches"])) }
             tbody {
                 @for own in &point.sequences {
                     tr class=[(own.decided() == StartOutcome::Keeps).then_some("limited")] {
                         th scope="row" class="wraps" { (words::short(own.sequence)) }
                         (number(words::cell(own.factor)))
-                        (number(words::cell(own.peak_current.map(|i| i.0))))
                         (number(own.needed_ramp.map_or_else(|| NONE.to_owned(), quantity)))
-                        (number(words::decided(own)))
+                        (number(words::short_end(own.decided())))
                     }
                 }
             }

@@ -75,6 +75,15 @@ pub(super) fn end(outcome: StartOutcome) -> &'static str {
     }
 }
 
+/// The same in a word.
+pub(super) fn short_end(outcome: StartOutcome) -> &'static str {
+    match outcome {
+        StartOutcome::StaysCrooked => "crooked",
+        StartOutcome::NotKnown => NONE,
+        known => end(known),
+    }
+}
+
 /// What the output does during a start.
 pub(super) fn output(own: StartOutput) -> &'static str {
     match own {

@@ -23,14 +23,20 @@ const SHOWN: usize = 6;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
-    let named = findings(study).into_iter().map(named_finding).collect();
+    // The remedy comes first among them.
+    let mut named = findings(study).iter().map(named_finding).collect::<Vec<_>>().into_iter();
+    let remedy: Vec<Finding> = named.by_ref().take(1).collect();
     brief(&Brief {
         question: "One part fails: does the converter run on, and what brings it back?".to_owned(),
         answer: words::of_chain(study),
         verdicts: Vec::new(),
         measure: words::of_reference(study),
         notice: notice(study),
-        columns: [vec![matrix(study)], named, vec![signs(study), points(scenario, study)]],
+        columns: [
+            std::iter::once(matrix(study)).chain(named).collect(),
+            remedy.into_iter().chain(std::iter::once(points(scenario, study))).collect(),
+            vec![signs(study)],
+        ],
         last: [how_sure(study), changes(scenario)],
         foot: vec![
             html! { b { (words::DANGER[0]) } },
@@ -46,7 +52,7 @@ fn notice(study: &FaultStudy) -> Option<Markup> {
     })
 }
 
-fn named_finding(own: NamedFinding) -> Finding {
+fn named_finding(own: &NamedFinding) -> Finding {
     Finding {
         heading: own.heading.to_owned(),
         remark: None,
@@ -63,15 +69,17 @@ fn of_chain(study: &FaultStudy) -> Vec<&FaultResult> {
 fn matrix(study: &FaultStudy) -> Finding {
     let phases = study.healthy.first().map_or(0, |own| own.state.phases.len());
     let rows = ShortRow::all(study, phases);
-    let stops = |row: &&ShortRow| row.chain.contains(&Some(FaultWord::Stops));
-    let stopping = rows.iter().filter(stops).count();
+    let failures = || rows.iter().filter(|row| row.failure != FailureMode::Bypassed);
+    let stopping = failures().filter(|row| row.chain.contains(&Some(FaultWord::Stops))).count();
     let is_short = phases > WORDS_UP_TO;
-    let cell = |word: Option<FaultWord>| match word {
-        Some(word) => short_outcome(word, is_short),
-        None => html! { td {} },
+    let cell = |word: Option<FaultWord>| {
+        word.map_or_else(|| html! { td {} }, |word| short_outcome(word, is_short))
     };
     Finding {
-        heading: format!("{stopping} of {} kinds of failure stop every phase", rows.len()),
+        heading: format!(
+            "{stopping} of {} kinds of failure can stop every phase",
+            failures().count()
+        ),
         remark: Some("Worst of all operating points and legs; columns are phases.".to_owned()),
         inside: html! {
             table class="matrix" {
@@ -142,14 +150,18 @@ fn key(rows: &[ShortRow]) -> Markup {
 
 /// What a protection sees first, at the first operating point.
 fn signs(study: &FaultStudy) -> Finding {
-    let own: Vec<&FaultResult> = of_chain(study).into_iter().filter(|own| own.healthy == 0).collect();
+    let is_asked =
+        |own: &&FaultResult| own.healthy == 0 && own.fault().failure != FailureMode::Bypassed;
+    let own: Vec<&FaultResult> = of_chain(study).into_iter().filter(is_asked).collect();
     let rows = FailureRow::all(&own);
     let worst = || rows.iter().filter_map(|row| Some((row.heading(), row.worst()?)));
     let all = worst().count();
     let silent = worst().filter(|(_, own)| words::first_sign(&own.signs) == "nothing").count();
     Finding {
         heading: format!("{silent} of {all} failures show no certain sign"),
-        remark: Some("What shows first at the worst place, and by which switching period.".to_owned()),
+        remark: Some(
+            "What shows first at the worst place, and by which switching period.".to_owned(),
+        ),
         inside: html! {
             table {
                 (head(&["what fails", "first sign"]))
@@ -174,7 +186,10 @@ fn points(scenario: &Scenario, study: &FaultStudy) -> Finding {
     let held = |n: usize| bypassed(study, n);
     let back = chains.iter().filter(|(n, _)| held(*n).is_some()).count();
     Finding {
-        heading: format!("The remedy delivers {back} of {}", counted(chains.len() as u64, "operating point")),
+        heading: format!(
+            "The remedy delivers {back} of {}",
+            counted(chains.len() as u64, "operating point")
+        ),
         remark: None,
         inside: html! {
             table class="points" {
@@ -205,7 +220,8 @@ fn how_sure(study: &FaultStudy) -> Finding {
             names::method(settings.method).long,
             counted(settings.samples, "drawn converter")
         ),
-        "An independent integration of the circuit with body diodes gives the same outcomes.".to_owned(),
+        "An independent integration of the circuit with body diodes gives the same outcomes."
+            .to_owned(),
         "The moment of the fault is told by its first signs alone.".to_owned(),
     ];
     Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }

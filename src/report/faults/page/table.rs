@@ -6,7 +6,8 @@ use super::matrix::outcome;
 use crate::converter::Arrangement;
 use crate::report::faults::rows::FailureRow;
 use crate::report::faults::words::{
-    FaultWord, blocked, blocked_by, blocking_limit, carrying, cause, missed, periods, trapped, trapped_share,
+    FaultWord, blocked, blocked_by, blocking_limit, carrying, cause, missed, periods, trapped,
+    trapped_share,
 };
 use crate::report::format::numbers::{self, NONE};
 use crate::report::format::page::parts::{headings, number, remarked, table};
