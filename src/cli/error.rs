@@ -8,6 +8,7 @@ use crate::report::format::folder::FolderError;
 use crate::scenario::{Place, Scenario};
 use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
+use crate::study::compare::CompareError;
 use crate::study::shapes::ShapesError;
 
 /// Why a verb did not do its work.
@@ -58,6 +59,12 @@ impl CliError {
 
 impl From<InputError> for CliError {
     fn from(error: InputError) -> Self {
+        Self::Input(error.to_string())
+    }
+}
+
+impl From<CompareError> for CliError {
+    fn from(error: CompareError) -> Self {
         Self::Input(error.to_string())
     }
 }

@@ -18,6 +18,7 @@ The way of working:
   fairphase sensors my.toml    are current sensors needed?
   fairphase capacitors my.toml how large must they be?
   fairphase faults my.toml     what if one part fails?
+  fairphase compare A B        what differs between results A and B?
 `fairphase VERB --help` shows an example and the files that it writes.
 
 Exit status: 0 the verb did its work, whatever the verdict; 1 the verdict is not a pass \
@@ -45,6 +46,18 @@ Examples:
 Reads: CSV with one row a part. Columns may be named as in a parts file of `units`, or in any \
 other way.
 Writes: report.html (histograms, probability plots, lines for a scenario), summary.json.";
+
+/// Below the options of `compare`.
+pub(super) const COMPARE: &str = "\
+Examples:
+  fairphase run scenarios/telecom-shelf.toml --out before
+  fairphase run scenarios/telecom-shelf.toml --seed 2 --out after
+  fairphase compare before after
+
+Reads: folders of results of one verb, or their summary.json; samples.parquet where both list the \
+same samples. Compares yields and numbers of run, sensors, grades and bands; of other verbs what the \
+scenario changed.
+Writes: report.html, comparison.csv (a row a yield or other number), summary.json.";
 
 /// Below the options of `check`.
 pub(super) const CHECK: &str = "\

@@ -8,6 +8,7 @@ mod arguments;
 mod bands;
 mod capacitors;
 mod check;
+mod compare;
 mod completions;
 mod delivery;
 mod draft;
@@ -115,6 +116,13 @@ enum Verb {
     /// and leg at every operating point, in the chain and in the paralleled reference.
     #[command(after_help = help::FAULTS)]
     Faults(faults::FaultsArguments),
+    /// Compare results of one verb: what changed, and what it changed
+    ///
+    /// Which yields, ratings and costs differ between two designs, two vendors, before and after a change?
+    /// Says which differences the samples show. Results that list the same samples are compared sample by
+    /// sample.
+    #[command(after_help = help::COMPARE)]
+    Compare(compare::CompareArguments),
     /// Print the JSON Schema of a scenario or of summary.json
     #[command(after_help = help::SCHEMA)]
     Schema(schema::SchemaArguments),
@@ -180,6 +188,7 @@ fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
         Verb::Sensors(question) => answer(question),
         Verb::Capacitors(question) => answer(question),
         Verb::Faults(question) => answer(question),
+        Verb::Compare(arguments) => compare::compare(arguments),
         Verb::Schema(arguments) => schema::print_schema(arguments),
         Verb::Completions(arguments) => completions::print_completions(arguments, Cli::command()),
         Verb::Manual => manual::print_manual(Cli::command()),

@@ -26,8 +26,15 @@ impl Converter {
         if !self.responses.iter().any(is_given) {
             return Cow::Borrowed(self);
         }
-        let mut changed = self.clone();
-        changed.responses.retain(|own| !is_given(own));
+        // What the condition takes up is not copied: samples ask often.
+        let Self { tanks, flying, flying_return, responses, losses } = self;
+        let mut changed = Self {
+            tanks: tanks.clone(),
+            flying: flying.clone(),
+            flying_return: flying_return.clone(),
+            responses: responses.iter().filter(|own| !is_given(own)).cloned().collect(),
+            losses: losses.clone(),
+        };
         let phases = self.phases();
         let given = self.responses.iter().filter(|own| is_given(own));
         for PartResponse { parameter, influence, values } in given {

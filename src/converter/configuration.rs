@@ -121,6 +121,32 @@ impl Configuration {
     }
 }
 
+/// Which drives the operating points of a converter use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct UsedDrives {
+    half_bridge: bool,
+    full_bridge: bool,
+}
+
+impl UsedDrives {
+    /// Those of these operating points.
+    pub fn of(drives: impl IntoIterator<Item = Drive>) -> Self {
+        let mut used = Self { half_bridge: false, full_bridge: false };
+        for drive in drives {
+            match drive {
+                Drive::HalfBridge => used.half_bridge = true,
+                Drive::FullBridge => used.full_bridge = true,
+            }
+        }
+        used
+    }
+
+    /// Whether both drives are used.
+    pub fn are_both(self) -> bool {
+        self.half_bridge && self.full_bridge
+    }
+}
+
 /// Legs of the bridge chain: as many as any operating point drives, 1 without one.
 pub fn driven_legs(drives: impl Iterator<Item = Drive>) -> usize {
     drives.map(Drive::legs).max().unwrap_or(1)

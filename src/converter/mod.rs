@@ -17,7 +17,8 @@ mod switch;
 
 pub use condition::{Age, Condition, SelfHeating};
 pub use configuration::{
-    Arrangement, Configuration, Drive, FrequencyBand, Rectifier, driven_legs, voltage_gain,
+    Arrangement, Configuration, Drive, FrequencyBand, Rectifier, UsedDrives, driven_legs,
+    voltage_gain,
 };
 pub use drift::{
     AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage,

@@ -1,6 +1,6 @@
 //! What a part must be rated for: the parts that one orders, and what loads them.
 
-use super::{Arrangement, Drive};
+use super::{Arrangement, Drive, UsedDrives};
 
 /// Parts of a converter that one orders as one type, with one rating each.
 ///
@@ -22,6 +22,9 @@ pub enum RatedPart {
     LowSwitch,
     /// The low switches of a leg that does not switch: half-bridge drive holds them on.
     HeldLowSwitch,
+    /// The low switches of a return leg that some operating points hold on and others switch, at all of
+    /// them.
+    ReturnLowSwitch,
     /// The resonant inductors.
     ResonantInductor,
     /// The resonant capacitors.
@@ -148,7 +151,7 @@ impl PartKind {
 
 impl RatedPart {
     /// Parts of which there is one type whatever the number of phases: all but the flying capacitors.
-    pub const SINGLE: [Self; 12] = [
+    pub const SINGLE: [Self; 13] = [
         Self::FirstHighSwitch,
         Self::OtherHighSwitch,
         Self::InnerLowSwitch,
@@ -156,6 +159,7 @@ impl RatedPart {
         Self::HighSwitch,
         Self::LowSwitch,
         Self::HeldLowSwitch,
+        Self::ReturnLowSwitch,
         Self::ResonantInductor,
         Self::ResonantCapacitor,
         Self::Transformer,
@@ -182,7 +186,8 @@ impl RatedPart {
             | Self::LastLowSwitch
             | Self::HighSwitch
             | Self::LowSwitch
-            | Self::HeldLowSwitch => PartKind::Switch,
+            | Self::HeldLowSwitch
+            | Self::ReturnLowSwitch => PartKind::Switch,
             Self::ResonantInductor => PartKind::ResonantInductor,
             Self::ResonantCapacitor => PartKind::ResonantCapacitor,
             Self::FlyingCapacitor(_) => PartKind::FlyingCapacitor,
@@ -213,9 +218,9 @@ impl RatedPart {
         }
     }
 
-    /// Whether anything loads it with this drive.
-    pub fn is_used(self, drive: Drive) -> bool {
-        self != Self::HeldLowSwitch || drive == Drive::HalfBridge
+    /// Whether a converter whose operating points use these drives needs a rating of its own for the part.
+    fn is_rated(self, drives: UsedDrives) -> bool {
+        self != Self::ReturnLowSwitch || drives.are_both()
     }
 
     /// Whether the paralleled reference, whose tanks are rescaled to the whole input, has the same part
@@ -242,6 +247,7 @@ impl RatedPart {
             Self::HighSwitch => "high_switch",
             Self::LowSwitch => "low_switch",
             Self::HeldLowSwitch => "held_low_switch",
+            Self::ReturnLowSwitch => "return_low_switch",
             Self::ResonantInductor => "resonant_inductor",
             Self::ResonantCapacitor => "resonant_capacitor",
             Self::FlyingCapacitor(_) => "flying_capacitor",
@@ -303,6 +309,23 @@ impl Rating {
         RatedPart::all(phases).flat_map(|part| {
             part.stresses().iter().map(move |stress| Self { part, stress: *stress })
         })
+    }
+
+    /// Those of a converter whose operating points use these drives.
+    pub fn all_for(phases: usize, drives: UsedDrives) -> impl Iterator<Item = Self> {
+        Self::all(phases).filter(move |rating| rating.part.is_rated(drives))
+    }
+
+    /// Whether anything loads the part so with this drive.
+    pub fn is_used(self, drive: Drive) -> bool {
+        match self.part {
+            RatedPart::HeldLowSwitch => drive == Drive::HalfBridge,
+            RatedPart::ReturnLowSwitch => {
+                drive == Drive::FullBridge
+                    || RatedPart::HeldLowSwitch.stresses().contains(&self.stress)
+            }
+            _ => true,
+        }
     }
 
     /// The name in result files: `first_high_switch_rms_current_A`.

@@ -6,6 +6,7 @@
 pub mod bands;
 pub mod capacitors;
 pub mod check;
+pub mod compare;
 pub mod faults;
 pub mod format;
 pub mod gain;

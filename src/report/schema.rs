@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::bands::BandsResults;
 use super::capacitors::CapacitorsResults;
 use super::check::CheckResults;
+use super::compare::{CompareBasis, CompareResults};
 use super::faults::FaultsResults;
 use super::format::summary::{SCHEMA, ScenarioBasis, SummaryFile};
 use super::gain::GainResults;
@@ -31,6 +32,7 @@ pub fn summary_schema() -> Value {
         verb::<BandsResults>("bands", &mut generator),
         verb::<CapacitorsResults>("capacitors", &mut generator),
         verb_of::<ShapesResults, ShapesBasis>("shapes", &mut generator),
+        verb_of::<CompareResults, CompareBasis>("compare", &mut generator),
     ];
     json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -138,6 +138,16 @@ pub struct Scenario {
 }
 
 impl Scenario {
+    /// A nominal value in SI units; none where the scenario does not tell it.
+    pub fn nominal_value(&self, parameter: Parameter) -> Option<f64> {
+        let own = NominalParts {
+            tank: &self.nominal,
+            flying_capacitance: self.flying_capacitance,
+            losses: self.losses.as_ref(),
+        };
+        own.value(parameter)
+    }
+
     /// Reads a scenario file.
     ///
     /// # Errors
@@ -490,13 +500,31 @@ fn check_drift(root: &Table<'_>, hardware: Option<&Hardware>, points: Option<&[P
     hardware.drift.check(root, hardware.phases, Volt(inputs.fold(0.0, f64::max)));
 }
 
+/// The nominal parts of a phase.
+struct NominalParts<'a> {
+    tank: &'a Tank,
+    flying_capacitance: Farad,
+    losses: Option<&'a NominalLosses>,
+}
+
+impl NominalParts<'_> {
+    fn value(&self, parameter: Parameter) -> Option<f64> {
+        match parameter {
+            Parameter::FlyingCapacitance => Some(self.flying_capacitance.0),
+            _ if parameter.index_of_losses().is_some() => self.losses?.value(parameter),
+            _ => self.tank.value(parameter),
+        }
+    }
+}
+
 /// A nominal value in SI units; none where the scenario does not tell it.
 fn nominal_value(hardware: &Hardware, parameter: Parameter) -> Option<f64> {
-    match parameter {
-        Parameter::FlyingCapacitance => Some(hardware.flying_capacitance.0),
-        _ if parameter.index_of_losses().is_some() => hardware.losses?.value(parameter),
-        _ => hardware.nominal.value(parameter),
-    }
+    let own = NominalParts {
+        tank: &hardware.nominal,
+        flying_capacitance: hardware.flying_capacitance,
+        losses: hardware.losses.as_ref(),
+    };
+    own.value(parameter)
 }
 
 /// Whether the scenario tells a parameter.

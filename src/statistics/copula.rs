@@ -15,7 +15,12 @@
 //! The phases of a converter share a part of their scores: `z(k) = √s z0 + √(1 − s) z'(k)`. There r
 //! is s, and ρ is the share of the variance that they have in common.
 
+use super::memo::{Memo, recalled};
 use super::{Marginal, normal};
+
+thread_local! {
+    static COMMON_SHARES: Memo<(Marginal, f64), f64> = const { Memo::new(Vec::new()) };
+}
 
 /// Terms of the series: its remainder falls like r^n.
 const TERMS: usize = 120;
@@ -33,7 +38,10 @@ pub fn common_share(marginal: &Marginal, share: f64) -> f64 {
     if share <= 0.0 || share >= 1.0 {
         return share;
     }
-    PairSeries::of_equals(&HermiteSeries::new(marginal)).score(share, [0.0, 1.0])
+    // Each population asks again, of the same distributions.
+    recalled(&COMMON_SHARES, (marginal.clone(), share), || {
+        PairSeries::of_equals(&HermiteSeries::new(marginal)).score(share, [0.0, 1.0])
+    })
 }
 
 /// The coefficients c(1), c(2), … of a distribution, and its variance.

@@ -13,10 +13,10 @@ const POINTS: usize = 513;
 const FARTHEST_SCORE: f64 = 8.5;
 
 /// A distribution over a band, with what its quantile needs computed once.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Marginal(Kind);
 
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 enum Kind {
     Uniform,
     Triangular {
@@ -34,7 +34,7 @@ enum Kind {
 }
 
 /// A normal distribution of which only a part is left.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct CutNormal {
     mean: f64,
     /// Standard deviations in one unit of the values.
@@ -58,7 +58,7 @@ impl CutNormal {
 }
 
 /// A point of a table: value and slope over the normal score.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Knot {
     value: f64,
     slope: f64,

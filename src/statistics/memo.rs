@@ -10,7 +10,7 @@ const KEPT: usize = 16;
 pub(super) type Memo<Q, A> = RefCell<Vec<(Q, A)>>;
 
 /// The answer kept, or `answer` of the question, which is then kept. `answer` may depend on nothing else.
-pub(super) fn recalled<Q: PartialEq + Copy, A: Copy>(
+pub(super) fn recalled<Q: PartialEq, A: Copy>(
     memo: &'static LocalKey<Memo<Q, A>>,
     question: Q,
     answer: impl FnOnce() -> A,

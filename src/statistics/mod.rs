@@ -28,6 +28,7 @@ mod sample_size;
 mod sequential;
 pub mod shapes;
 mod spread;
+mod unpaired;
 mod variance_shares;
 
 pub use confidence::{Confidence, Interval};
@@ -53,4 +54,5 @@ pub use quantiles::{Ordered, QuantileEnd, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;
 pub use spread::{Capability, sd_interval};
+pub use unpaired::{Passes, independent_difference};
 pub use variance_shares::{MixedDraw, PickFreeze, VarianceShare, VarianceShares};

@@ -5,6 +5,7 @@ pub mod bands;
 pub mod capacitors;
 pub mod check;
 pub mod common;
+pub mod compare;
 pub mod explanation;
 pub mod faults;
 pub mod gain;

@@ -9,7 +9,7 @@ use std::process::{Command, Stdio};
 use crate::support::{command, fairphase, folder_with, said, succeed};
 
 /// In the order in which one works.
-const VERBS: [&str; 14] = [
+const VERBS: [&str; 15] = [
     "draft",
     "shapes",
     "check",
@@ -21,6 +21,7 @@ const VERBS: [&str; 14] = [
     "sensors",
     "capacitors",
     "faults",
+    "compare",
     "schema",
     "completions",
     "manual",

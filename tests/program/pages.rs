@@ -10,7 +10,7 @@ use crate::support::{SHELF, TELECOM, changed, command, folder_with};
 
 /// Every verb that makes a page, on its demos, after those whose files it needs. Few samples: a page
 /// shows the same with many.
-const DEMOS: [(&str, &str); 20] = [
+const DEMOS: [(&str, &str); 21] = [
     ("run-telecom-shelf", "run telecom-shelf.toml --samples 500"),
     ("run-pump-drive", "run pump-drive.toml --samples 500"),
     ("run-electrolyser-supply", "run electrolyser-supply.toml --samples 500"),
@@ -39,6 +39,7 @@ const DEMOS: [(&str, &str); 20] = [
     ("shapes-cores", "shapes incoming-cores.csv"),
     ("shapes-rectifiers", "shapes incoming-rectifiers.csv"),
     ("shapes-transformers", "shapes incoming-transformers.csv"),
+    ("compare", "compare run-telecom-shelf run-averaged"),
 ];
 
 /// A name that no table and no figure is made for.

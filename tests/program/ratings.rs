@@ -99,6 +99,48 @@ fn ratings_are_order_statistics_of_the_samples() {
     assert_eq!(csv.lines().count(), seen + 1);
 }
 
+/// Falling phases first: a low switch but the last interrupts what `check` says of its transition. For a
+/// dead time at each instant it carries its own tank's current alone. At the first one that falls from what
+/// the high switches interrupt to what the low ones do, and goes on to fall.
+#[test]
+fn inner_low_switches_hold_what_falling_phases_first_costs_them() {
+    let folder = folder_with(&[("shelf.toml", TELECOM)]);
+    let check: Value =
+        serde_json::from_str(&succeed(folder.path(), "check shelf.toml --json")).unwrap();
+    let summary = run(folder.path(), "--samples 400");
+    for result in check["results"].as_array().unwrap() {
+        let (point, arrangement) = (text(result, "operating_point"), text(result, "arrangement"));
+        if arrangement != "chain" {
+            continue;
+        }
+        let interrupted = |transition: &str| {
+            let all = check["commutation"].as_array().unwrap().iter().filter(|own| {
+                (text(own, "operating_point"), text(own, "arrangement")) == (point, "chain")
+                    && text(own, "transition") == transition
+                    && own["phase"].as_u64().unwrap() < 3
+            });
+            all.map(|own| own["turn_off_current_A"].as_f64().unwrap()).fold(0.0, f64::max)
+        };
+        let nominal = |figure: &str| {
+            let all = summary["ratings"].as_array().unwrap().iter().find(|entry| {
+                (text(entry, "part"), text(entry, "figure")) == ("inner_low_switch", figure)
+                    && (text(entry, "operating_point"), text(entry, "arrangement"))
+                        == (point, "chain")
+            });
+            all.unwrap()["nominal"].as_f64().unwrap()
+        };
+        let (low, high) = (interrupted("low to high"), interrupted("high to low"));
+        assert!(low > 5.0 && low < high, "{point}: {low} {high}");
+        assert!((nominal("turn_off_current_A") / low - 1.0).abs() < 1e-9, "{point}");
+        let share = 150e-9 * result["switching_frequency_Hz"].as_f64().unwrap();
+        let (rms, peak) = (nominal("rms_current_A"), nominal("peak_current_A"));
+        assert!(rms > share.sqrt() * low && rms < (2.0 * share).sqrt() * high, "{point}: {rms}");
+        assert!(peak > low && peak < 1.05 * high, "{point}: {peak} {high}");
+    }
+    let said = fairphase(folder.path(), "check shelf.toml").stdout;
+    assert!(said.contains("Falling phases first: inner low switches"), "{said}");
+}
+
 /// Where phases switch together, voltages of the dead times count among those that a switch must block.
 #[test]
 fn blocking_ratings_hold_the_dead_times() {
@@ -225,13 +267,61 @@ fn derating_divides_what_to_order() {
     }
 }
 
-/// Switches that are held on exist in half-bridge drive alone: nothing is demanded of them elsewhere.
-#[test]
-fn limits_of_parts_hold_where_the_part_is_used() {
+/// A converter with an operating point in each drive; in half-bridge drive it is that with this name.
+fn in_both_drives() -> String {
     let half = "[[operating_point]]\nname = \"half\"\ninput_voltage = \"380 V\"\noutput_voltage = \
                 \"24 V\"\noutput_power = \"1 kW\"\ndrive = \"half-bridge\"\nrectifier = \
                 \"full-bridge\"\n\n[tolerance.resonant_inductance]";
-    let both = changed(SHELF, "[tolerance.resonant_inductance]", half);
+    changed(SHELF, "[tolerance.resonant_inductance]", half)
+}
+
+/// In half-bridge drive a low switch of the return leg carries its tank's current all the time (Kirchhoff's
+/// law). In full-bridge drive it is one of the low switches. One rating holds for both.
+#[test]
+fn the_return_leg_has_one_rating_for_both_drives() {
+    let folder = folder_with(&[("shelf.toml", &with_columns(&in_both_drives()))]);
+    let summary = run(folder.path(), &format!("--samples {SAMPLES}"));
+    let frame = parquet(&folder.path().join("out/samples.parquet"));
+    let column = |name: &str| loads(&frame, name, "chain");
+    let (own, tank) =
+        (column("return_low_switch_rms_current_A"), column("resonant_inductor_rms_current_A"));
+    let full = own.keys().find(|point| *point != "half").unwrap();
+    let low = ["inner", "last"].map(|place| column(&format!("{place}_low_switch_rms_current_A")));
+    for n in 0..SAMPLES {
+        assert!((own["half"][n] / tank["half"][n] - 1.0).abs() < 1e-12);
+        assert!(own[full][n] > 0.0 && own[full][n] <= low[0][full][n].max(low[1][full][n]));
+    }
+    let entry = |figure: &str, point: &str| {
+        summary["ratings"].as_array().unwrap().iter().find(|entry| {
+            (text(entry, "part"), text(entry, "figure")) == ("return_low_switch", figure)
+                && (text(entry, "operating_point"), text(entry, "arrangement")) == (point, "chain")
+        })
+    };
+    let highest = (0..SAMPLES).map(|n| own["half"][n].max(own[full][n])).collect();
+    let expected = order_statistic(highest, upper_rank());
+    let found = rating(entry("rms_current_A", "all").unwrap());
+    assert!((found / expected - 1.0).abs() < 1e-12, "{found} {expected}");
+    // A switch that is held on blocks nothing.
+    assert!(
+        entry("blocking_voltage_V", "all").is_some() && entry("blocking_voltage_V", full).is_some()
+    );
+    assert!(entry("blocking_voltage_V", "half").is_none());
+    let said =
+        fairphase(folder.path(), "run shelf.toml --samples 400 --no-explain --out out").stdout;
+    assert!(
+        said.contains("low switches, return leg") && !said.contains("low switches held on"),
+        "{said}"
+    );
+    // In one drive alone the same switches are rated as before.
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    let summary = run(folder.path(), "--samples 400");
+    assert!(!summary["ratings"].to_string().contains("return_low_switch"));
+}
+
+/// Switches that are held on exist in half-bridge drive alone: nothing is demanded of them elsewhere.
+#[test]
+fn limits_of_parts_hold_where_the_part_is_used() {
+    let both = in_both_drives();
     let held = "[[limits.part]]\npart = \"held_low_switch\"\nrms_current = \"1 kA\"\n[run]";
     let good = |scenario: &str| {
         let folder = folder_with(&[("shelf.toml", scenario)]);

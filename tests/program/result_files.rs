@@ -24,7 +24,7 @@ a,1,,,,,,,,,full load,11.4\na,2,,,,,,,,,,\na,3,,,,,,,,,,\n";
 const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
 /// Every verb with arguments that make it write all of its files, after those that it needs.
-const VERBS: [(&str, &str); 9] = [
+const VERBS: [(&str, &str); 10] = [
     ("run", "shelf.toml --samples 50"),
     ("units", "shelf.toml --parts parts.csv --over-load"),
     ("gain", "shelf.toml"),
@@ -34,6 +34,7 @@ const VERBS: [(&str, &str); 9] = [
     ("capacitors", "shelf.toml --samples 20"),
     ("faults", "shelf.toml --samples 50"),
     ("shapes", "cores.csv"),
+    ("compare", "run run"),
 ];
 
 /// The shelf with all that adds columns to the samples: losses told apart, and a limit on settling. Invented.
@@ -65,8 +66,11 @@ fn written() -> tempfile::TempDir {
     ]);
     for (verb, arguments) in VERBS {
         // `shapes` solves nothing; loads of single parts need the exact solver.
-        let solver =
-            if matches!(verb, "shapes" | "run" | "units") { "" } else { "--solver averaged" };
+        let solver = if matches!(verb, "shapes" | "run" | "units" | "compare") {
+            ""
+        } else {
+            "--solver averaged"
+        };
         let line = format!("{verb} {arguments} {solver} --quiet --out {verb}");
         succeed(folder.path(), &line);
     }
@@ -312,6 +316,7 @@ fn check_columns(folder: &Path) {
         "grades/grades.csv",
         "grades/build_list.csv",
         "faults/faults.csv",
+        "compare/comparison.csv",
     ];
     for file in files {
         let name = file.split('/').nth(1).unwrap();

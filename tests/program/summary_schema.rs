@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 10] = [
+const DEMOS: [&str; 11] = [
     "bands runway-lights.toml --samples 700 --solver averaged",
     "capacitors telecom-shelf.toml --samples 20",
     "check electrolyser-supply.toml",
@@ -20,6 +20,7 @@ const DEMOS: [&str; 10] = [
     "shapes incoming-transformers.csv",
     "sensors greenhouse-lamps.toml --samples 100 --solver averaged",
     "faults lock-gates.toml --samples 100",
+    "compare run run",
 ];
 
 /// The summary of a demo: as its file, or from standard output where the verb writes no files.
@@ -27,8 +28,9 @@ fn summary(folder: &std::path::Path, demo: &str) -> Value {
     let scenarios = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/");
     let (verb, rest) = demo.split_once(' ').unwrap();
     let rest = rest.replace("DEMOS/", scenarios);
-    let printed =
-        support::succeed(folder, &format!("{verb} {scenarios}{rest} --out {verb} --json"));
+    let of_results = verb == "compare";
+    let input = if of_results { rest } else { format!("{scenarios}{rest}") };
+    let printed = support::succeed(folder, &format!("{verb} {input} --out {verb} --json"));
     let printed: Value = serde_json::from_str(&printed).unwrap();
     let file = folder.join(verb).join("summary.json");
     if file.exists() {
@@ -81,8 +83,11 @@ fn summaries_of_all_verbs_keep_to_the_schema_and_damaged_ones_do_not() {
         assert!(open.is_valid(&summary), "{demo}");
         refused(&open, &summary, "/verb", json!("another"));
         refused(&open, &summary, "/schema", json!("fairphase-summary/1"));
-        let of_file = demo.starts_with("shapes ");
-        let basis = if of_file { ["/file", "/simulated_files"] } else { ["/title", "/solver"] };
+        let basis = match demo.split(' ').next().unwrap() {
+            "shapes" => ["/file", "/simulated_files"],
+            "compare" => ["/compared_verb", "/confidence"],
+            _ => ["/title", "/solver"],
+        };
         for pointer in basis {
             refused(&open, &summary, pointer, json!([]));
         }

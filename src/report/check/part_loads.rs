@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, UsedDrives};
 use crate::report::format::part_loads::{
     self, LimitedLoad, PartGroup, derated, derated_cell, highest_flux_linkage, limit,
 };
@@ -28,7 +28,9 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
         let _ = writeln!(text, "{flux}");
     }
     let drives = check.cases.iter().map(|case| case.baseline.case.point.drive);
-    if let Some(remark) = part_loads::in_two_rows(Arrangement::Chain, drives) {
+    let return_leg = part_loads::return_leg(UsedDrives::of(drives));
+    let falling_first = part_loads::falling_first(scenario, Arrangement::Chain);
+    for remark in [return_leg, falling_first].into_iter().flatten() {
         let _ = writeln!(text, "{remark}");
     }
     let _ = writeln!(

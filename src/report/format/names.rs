@@ -260,6 +260,7 @@ pub(in crate::report) fn rated_part(part: RatedPart) -> String {
         RatedPart::HighSwitch => "high switches",
         RatedPart::LowSwitch => "low switches",
         RatedPart::HeldLowSwitch => "low switches held on",
+        RatedPart::ReturnLowSwitch => "low switches, return leg",
         RatedPart::ResonantInductor => "resonant inductors",
         RatedPart::ResonantCapacitor => "resonant capacitors",
         RatedPart::FlyingCapacitor(k) => return format!("flying capacitor {}", k + 1),

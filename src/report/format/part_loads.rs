@@ -1,7 +1,9 @@
 //! Loads of single parts as tables: a row a part, a column a kind of load; and a line a load with its
 //! limit. What the loads are, nominal, sampled or of listed converters, the verbs say.
 
-use crate::converter::{Arrangement, Drive, RatedPart, Rating, Stress, StressQuantity};
+use crate::converter::{
+    Arrangement, RatedPart, Rating, Stress, StressQuantity, SwitchTiming, UsedDrives,
+};
 use crate::report::format::names;
 use crate::report::format::numbers::{percent, three, three_up};
 use crate::report::format::terminal;
@@ -69,7 +71,11 @@ pub(in crate::report) fn rows(
         let is_there = written.iter().any(Option::is_some);
         is_there.then(|| PartRow { name, cells: written.map(Option::unwrap_or_default) })
     };
+    // Where the return leg's low switches have a row for both drives, that of one alone would mislead.
+    let has_both = cell(Rating { part: RatedPart::ReturnLowSwitch, stress: Stress::RmsCurrent });
+    let hidden = has_both.map(|_| RatedPart::HeldLowSwitch);
     RatedPart::all(phases)
+        .filter(|part| Some(*part) != hidden)
         .flat_map(|part| plans(part).into_iter().filter_map(move |plan| row(part, plan)))
         .collect()
 }
@@ -121,24 +127,30 @@ pub(in crate::report) fn highest_flux_linkage(
     Some(flux_linkage(&derated_cell(scenario, rating, 1e6 * found.value)))
 }
 
-/// What to know of switches that stand in two rows: those of the return leg, where some operating points are
-/// in half-bridge drive and others in full-bridge drive. None where none does.
-pub(in crate::report) fn in_two_rows(
+/// What to know of the low switches of a return leg that some operating points hold on and others switch; none
+/// where there are none.
+pub(in crate::report) fn return_leg(drives: UsedDrives) -> Option<String> {
+    drives.are_both().then(|| {
+        "Low switches, return leg: half-bridge drive holds them on, in full-bridge drive they switch. Their \
+         row holds for both. The other rows of low switches are for the driven leg."
+            .to_owned()
+    })
+}
+
+/// Whether the phases of the chain that fall switch before the others.
+pub(in crate::report) fn is_falling_first(scenario: &Scenario) -> bool {
+    scenario.switch.is_some_and(|switch| switch.chain.timing == SwitchTiming::FallingFirst)
+}
+
+/// What to know of the inner low switches of a chain whose falling phases go first; none of other switches.
+pub(in crate::report) fn falling_first(
+    scenario: &Scenario,
     arrangement: Arrangement,
-    mut drives: impl Iterator<Item = Drive> + Clone,
 ) -> Option<String> {
-    let has_half = drives.clone().any(|drive| drive == Drive::HalfBridge);
-    let has_full = drives.any(|drive| drive == Drive::FullBridge);
-    let switching = match arrangement {
-        Arrangement::Chain => "inner low switches and last low switch",
-        Arrangement::Paralleled => "low switches",
-    };
-    (has_half && has_full).then(|| {
-        format!(
-            "The low switches of the return leg stand in two rows. In half-bridge drive they are held \
-             on. In full-bridge drive they switch, and count among the {switching}. They need the larger \
-             number of both rows."
-        )
+    (arrangement == Arrangement::Chain && is_falling_first(scenario)).then(|| {
+        "Falling phases first: inner low switches carry their whole tank current in the dead times and \
+         interrupt it. Their row holds that."
+            .to_owned()
     })
 }
 

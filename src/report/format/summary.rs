@@ -8,15 +8,22 @@ use serde_json::Value;
 
 use super::conditions::ConditionsInForce;
 use super::json;
-use crate::scenario::Scenario;
+use crate::converter::{Drive, Parameter, Rectifier};
+use crate::scenario::{PointRequest, Scenario};
 use crate::solver::Method;
 use crate::study::common::settings::Settings;
+use crate::units::{Ampere, Volt};
 
 /// What the schema is called in all its versions.
 pub(in crate::report) const SCHEMA_NAME: &str = "fairphase-summary/";
 /// The schema and its version. The number rises when a name changes its meaning or goes; names may
 /// be added.
 pub(in crate::report) const SCHEMA: &str = "fairphase-summary/2";
+
+/// The schema that this version writes.
+pub fn schema() -> &'static str {
+    SCHEMA
+}
 
 /// A summary: how it was made, and the results of a verb. `B` tells what it is made of.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -55,6 +62,12 @@ pub(in crate::report) struct ScenarioBasis {
     /// Temperature and age of the parts; absent where the scenario says nothing of them.
     #[serde(skip_serializing_if = "Option::is_none")]
     conditions: Option<ConditionsInForce>,
+    /// Number of phases.
+    phases: usize,
+    /// Nominal values of the parts of a phase, by parameter with its SI unit.
+    nominal_phase: BTreeMap<String, f64>,
+    /// The operating points.
+    points: Vec<PointInForce>,
     /// Seed of the random streams, where something is sampled.
     #[serde(skip_serializing_if = "Option::is_none")]
     seed: Option<u64>,
@@ -90,6 +103,43 @@ impl<R: Serialize> SummaryFile<R> {
     }
 }
 
+/// An operating point as the scenario asks for it.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PointInForce {
+    name: String,
+    #[serde(rename = "input_voltage_V")]
+    input_voltage: Volt,
+    #[serde(rename = "output_voltage_V")]
+    output_voltage: Volt,
+    #[serde(rename = "output_current_A")]
+    output_current: Ampere,
+    /// Drive; null where the scenario leaves it open.
+    drive: Option<Drive>,
+    /// Rectifier; null where the scenario leaves it open.
+    rectifier: Option<Rectifier>,
+}
+
+impl PointInForce {
+    fn new(point: &PointRequest) -> Self {
+        Self {
+            name: point.name.clone(),
+            input_voltage: point.input_voltage,
+            output_voltage: point.output_voltage,
+            output_current: point.output_current,
+            drive: point.drive,
+            rectifier: point.rectifier,
+        }
+    }
+}
+
+/// A parameter that the scenario tells, with its SI unit, and its nominal value.
+fn nominal(scenario: &Scenario) -> BTreeMap<String, f64> {
+    let told = Parameter::ALL.into_iter().filter_map(|own| {
+        Some((format!("{}{}", own.key(), own.unit_suffix()), scenario.nominal_value(own)?))
+    });
+    told.collect()
+}
+
 impl ScenarioBasis {
     fn new(scenario: &Scenario, method: Method) -> Self {
         Self {
@@ -97,6 +147,9 @@ impl ScenarioBasis {
             title: scenario.title.clone(),
             solver: method,
             conditions: ConditionsInForce::new(scenario),
+            phases: scenario.phases,
+            nominal_phase: nominal(scenario),
+            points: scenario.operating_points.iter().map(PointInForce::new).collect(),
             seed: None,
             samples: None,
         }

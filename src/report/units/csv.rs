@@ -123,7 +123,8 @@ pub(super) fn ratings(scenario: &Scenario, listed: &Listed) -> anyhow::Result<St
         let first = listed.by_unit().next().unwrap_or_default();
         first.iter().any(|own| figure.applies(own.arrangement, own.point.drive))
     };
-    let ratings: Vec<Rating> = Rating::all(scenario.phases).filter(is_there).collect();
+    let ratings: Vec<Rating> =
+        Rating::all_for(scenario.phases, listed.drives()).filter(is_there).collect();
     let names = ["unit", "operating_point", "arrangement", "status"].map(str::to_owned);
     let columns = names.into_iter().chain(ratings.iter().map(|rating| rating.name()));
     let mut table = CsvTable::with_columns(columns)?;

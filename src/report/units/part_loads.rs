@@ -63,10 +63,10 @@ fn remarks(
 ) -> Vec<String> {
     let derating =
         (!scenario.derating.is_empty()).then(|| part_loads::derating(scenario).to_owned());
-    let drives = listed.results.iter().map(|result| result.point.drive);
-    let in_two_rows = part_loads::in_two_rows(arrangement, drives);
+    let return_leg = part_loads::return_leg(listed.drives());
+    let falling_first = part_loads::falling_first(scenario, arrangement);
     let flux = highest_flux_linkage(scenario, loads);
-    [flux, in_two_rows, derating].into_iter().flatten().collect()
+    [flux, return_leg, falling_first, derating].into_iter().flatten().collect()
 }
 
 /// Loads beside their limits, in both arrangements.

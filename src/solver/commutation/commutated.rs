@@ -42,6 +42,8 @@ pub(super) struct Steps {
     pub(super) step: f64,
     /// A shortfall at which no more is asked.
     pub(super) enough: f64,
+    /// Whether the energy lost is asked for.
+    pub(super) with_energy: bool,
 }
 
 impl Steps {
@@ -108,15 +110,22 @@ impl CommutatedPhases<'_> {
         }
     }
 
-    /// How the switches turn on after this dead time.
-    pub(super) fn turn_on<const ROOM: usize>(&self, motion: &Motion<ROOM>, time: f64) -> TurnOnNow {
-        let mut all = TurnOnNow::NONE;
+    /// How the switches turn on after the dead time of a place.
+    pub(super) fn turn_on<const ROOM: usize>(
+        &self,
+        motion: &Motion<ROOM>,
+        steps: Steps,
+        place: usize,
+    ) -> TurnOnNow {
+        let (mut all, time) = (TurnOnNow::NONE, steps.time(place));
         for (leg, k) in self.nodes() {
             let share = self.turn_on_voltage(motion, leg, k) / motion.legs[leg].circuit.interval(k);
             let shortfall = share - self.spare(motion, leg, k, time);
             all.add(TurnOnNow { highest_share: share, shortfall, energy: 0.0 });
         }
-        all.energy = self.mirrors() as f64 * self.energy(motion);
+        if steps.with_energy {
+            all.energy = self.mirrors() as f64 * self.energy(motion);
+        }
         all
     }
 
@@ -232,6 +241,7 @@ impl CommutatedPhases<'_> {
             energy: Joule(0.0),
             highest_low: volt(moving.highest[k]),
             highest_high: volt(moving.highest[LegNodes::<ROOM>::high_switch(k)]),
+            held: None,
         }
     }
 }

@@ -41,7 +41,7 @@ impl<'a, const ROOM: usize> DeadTime<'a, ROOM> {
         let seen = steps.open(seen);
         // A shorter dead time is the begin of a longer one.
         motion.advance_in_steps(steps.step, seen.len(), |n, motion| {
-            seen[n].add(commutated.turn_on(motion, steps.time(n)));
+            seen[n].add(commutated.turn_on(motion, steps, n));
         })
     }
 }

@@ -12,7 +12,7 @@ use super::instant::{CoupledPhases, Ready, SwitchingInstant};
 use super::leg::MovingLeg;
 use super::motion::Motion;
 use super::tank::{HeldTank, TankCurrents};
-use super::transition::Transition;
+use super::transition::{HELD_CURRENTS, HeldLoad, Swing, Transition};
 use crate::converter::Leg;
 
 /// Both dead times of one phase at an instant: the falling phases' and that of the rising ones.
@@ -73,18 +73,25 @@ impl<'a> LonePhase<'a> {
     /// stretches.
     pub(super) fn pass(&self, passed: &mut Vec<Transition>) -> Option<()> {
         let time = self.ready.case().switch.dead_time.0;
-        let mut currents = self.currents;
-        for (n, swing) in self.swings.iter().enumerate() {
-            if self.swings[n..].iter().all(Option::is_none) {
-                break;
-            }
-            let turn_off = [[currents.tank.abs()]; 2];
+        let (mut currents, mut held) = (self.currents, [None; 2]);
+        let first = passed.len();
+        for (swing, held) in self.swings.iter().zip(&mut held) {
             let mut motion = self.motion(swing.as_ref(), currents);
-            motion.advance(time)?;
+            let mut tank = [currents.tank; HELD_CURRENTS];
+            let steps = HELD_CURRENTS - 1;
+            motion.advance_in_steps(time / steps as f64, steps, |n, motion| {
+                tank[n + 1] = motion.currents[0].tank;
+            })?;
             if let Some(swing) = swing {
+                let turn_off = [[currents.tank.abs()]; 2];
                 self.commutated(swing).add(&motion, &turn_off, passed);
             }
+            *held = Some(HeldLoad::over(&tank));
             currents = motion.currents[0];
+        }
+        // Its low switch is on in the dead time in which a node does not swing.
+        for transition in &mut passed[first..] {
+            transition.held = held[usize::from(transition.swing == Swing::HighToLow)];
         }
         Some(())
     }
@@ -98,7 +105,7 @@ impl<'a> LonePhase<'a> {
         let mut first = self.motion(falling, self.currents);
         first.advance_in_steps(steps.step, seen.len(), |n, motion| {
             if let Some(swing) = falling {
-                seen[n].add(self.commutated(swing).turn_on(motion, steps.time(n)));
+                seen[n].add(self.commutated(swing).turn_on(motion, steps, n));
             }
             passed.push(motion.currents[0]);
         })?;
@@ -108,7 +115,7 @@ impl<'a> LonePhase<'a> {
             if !steps.is_done(now) {
                 let mut then = self.motion(rising, currents);
                 then.advance(steps.time(n))?;
-                now.add(self.commutated(swing).turn_on(&then, steps.time(n)));
+                now.add(self.commutated(swing).turn_on(&then, steps, n));
             }
         }
         Some(())

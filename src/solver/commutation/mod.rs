@@ -25,4 +25,4 @@ mod transition;
 
 pub use self::case::CommutationCase;
 pub use self::solution::DeadTimePoint;
-pub use self::transition::{Commutation, MARGIN, Swing, Transition, TurnOn};
+pub use self::transition::{Commutation, HeldLoad, MARGIN, Swing, Transition, TurnOn};

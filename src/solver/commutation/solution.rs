@@ -41,7 +41,7 @@ impl CommutationCase<'_> {
     pub fn over_dead_times(&self, longest: Second, points: usize) -> Option<Vec<DeadTimePoint>> {
         let step = longest.0 / points as f64;
         let mut seen = vec![TurnOnNow::NONE; points];
-        let steps = Steps { step, enough: f64::INFINITY };
+        let steps = Steps { step, enough: f64::INFINITY, with_energy: true };
         self.pass(&mut |dead_time| dead_time.pass_in_steps(steps, &mut seen))?;
         let point = |(n, now): (usize, TurnOnNow)| DeadTimePoint {
             dead_time: Second(step * (n + 1) as f64),
@@ -61,7 +61,8 @@ impl CommutationCase<'_> {
         enough: f64,
         shortfalls: &mut [f64],
     ) -> Option<()> {
-        let steps = Steps { step: longest.0 / shortfalls.len() as f64, enough };
+        let step = longest.0 / shortfalls.len() as f64;
+        let steps = Steps { step, enough, with_energy: false };
         let mut seen: Vec<TurnOnNow> =
             shortfalls.iter().map(|own| TurnOnNow { shortfall: *own, ..TurnOnNow::NONE }).collect();
         self.pass(&mut |dead_time| dead_time.pass_in_steps(steps, &mut seen))?;

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::{Leg, SwitchPlace};
-use crate::units::{Ampere, Hertz, Joule, Volt, Watt};
+use crate::units::{Ampere, Hertz, Joule, Second, Volt, Watt};
 
 /// How far from its limit, as a share of the interval voltage, a turn-on voltage must lie for a
 /// verdict. The steady state neglects the dead time. Converters simulated with it had residuals that
@@ -106,6 +106,21 @@ impl Commutation {
         Self { transitions: self.transitions.iter().filter_map(moved).collect(), ..*self }
     }
 
+    /// What the low switch of a phase of a leg carries in the dead times in which it is on; none where there
+    /// are none: unless falling phases go first.
+    ///
+    /// While the next phase's high switch is on too, the low switch carries the sum of both tank currents,
+    /// nearly zero. From the end of that phase's high interval, or up to its begin, it carries its own
+    /// tank's alone.
+    pub fn held_load(&self, leg: Leg, phase: usize, dead_time: Second) -> Option<HeldLoad> {
+        let own = self.transitions.iter().filter(|t| (t.leg, t.phase) == (leg, phase));
+        let mut load: Option<HeldLoad> = None;
+        for held in own.filter_map(|transition| transition.held) {
+            load.get_or_insert(HeldLoad::NONE).add(held, dead_time.0 * self.frequency.0);
+        }
+        load
+    }
+
     /// Loss at turn-on of a phase's switch on one side of a leg.
     pub fn turn_on_loss(&self, place: SwitchPlace, phase: usize) -> Watt {
         let own = |t: &&Transition| {
@@ -146,6 +161,47 @@ pub struct Transition {
     pub highest_low: Volt,
     /// Highest voltage across the high switch on the way.
     pub highest_high: Volt,
+    /// Where falling phases go first: what the node's low switch carries in the other dead time, in which it
+    /// is on. Means are those over that dead time.
+    pub held: Option<HeldLoad>,
+}
+
+/// What a low switch of a chain carries in dead times in which it is on: its tank's current alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeldLoad {
+    /// Highest current.
+    pub peak: Ampere,
+    /// Mean of the absolute current.
+    pub mean: Ampere,
+    /// Mean square of the current, A².
+    pub square: f64,
+}
+
+/// Currents in equal distances that tell what a dead time does to a switch, and their weights: Simpson's rule.
+pub(super) const HELD_CURRENTS: usize = 5;
+const WEIGHTS: [f64; HELD_CURRENTS] = [1.0 / 12.0, 4.0 / 12.0, 2.0 / 12.0, 4.0 / 12.0, 1.0 / 12.0];
+
+impl HeldLoad {
+    /// Nothing.
+    const NONE: Self = Self { peak: Ampere(0.0), mean: Ampere(0.0), square: 0.0 };
+
+    /// Of currents from the begin of a dead time to its end, in ampere.
+    pub(super) fn over(currents: &[f64; HELD_CURRENTS]) -> Self {
+        let mut load = Self::NONE;
+        for (weight, current) in WEIGHTS.iter().zip(currents.map(f64::abs)) {
+            load.peak.0 = load.peak.0.max(current);
+            load.mean.0 += weight * current;
+            load.square += weight * current * current;
+        }
+        load
+    }
+
+    /// Adds another load, which lasts for this share of a period: means are over the period then.
+    fn add(&mut self, other: Self, share: f64) {
+        self.peak = Ampere(self.peak.0.max(other.peak.0));
+        self.mean.0 += share * other.mean.0;
+        self.square += share * other.square;
+    }
 }
 
 impl Transition {
@@ -195,6 +251,7 @@ mod tests {
             energy: Joule(0.0),
             highest_low: Volt(200.0),
             highest_high: Volt(200.0),
+            held: None,
         }
     }
 
@@ -207,5 +264,20 @@ mod tests {
         assert_eq!(verdict(0.0, 0.14), TurnOn::NotDecided);
         assert_eq!(verdict(0.0, 0.16), TurnOn::Soft);
         assert_eq!(transition(0.1, 0.0).verdict(0.31), TurnOn::Soft, "below a generous limit");
+    }
+
+    /// By hand: 6 A falling to 2 A in a straight line has the mean 4 A and the mean square
+    /// (36 + 12 + 4)/3 = 52/3 A². Two such dead times are 2 % of a period each.
+    #[test]
+    fn a_straight_line_has_its_mean_and_square() {
+        let held = HeldLoad::over(&[-6.0, -5.0, -4.0, -3.0, -2.0]);
+        assert!((held.square - 52.0 / 3.0).abs() < 1e-12 && (held.mean.0 - 4.0).abs() < 1e-12);
+        let transition = Transition { held: Some(held), ..transition(0.0, 1.0) };
+        let other = Transition { phase: 1, ..transition };
+        let commutation = Commutation::new(vec![transition, other, transition], Hertz(200e3));
+        let load = commutation.held_load(Leg::Driven, 0, Second(100e-9)).unwrap();
+        assert!((load.square - 0.04 * 52.0 / 3.0).abs() < 1e-12);
+        assert!((load.mean.0 - 0.04 * 4.0).abs() < 1e-12 && (load.peak.0 - 6.0).abs() < 1e-12);
+        assert_eq!(commutation.held_load(Leg::Return, 0, Second(100e-9)), None);
     }
 }

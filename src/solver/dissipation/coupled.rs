@@ -57,11 +57,16 @@ impl<'a> SelfHeated<'a> {
         let of_nearby = nearby.map(|state| self.expected(state).loads(state));
         let loads = of_nearby
             .unwrap_or_else(|| (0..self.converter.phases()).map(|k| self.guess(k)).collect());
-        let mut tanks = self.converter.clone();
-        tanks.losses = None;
-        tanks.responses.clear();
-        apply(&loads, &mut tanks);
-        tanks
+        let Converter { tanks, flying, flying_return, .. } = self.converter;
+        let mut seen = Converter {
+            tanks: tanks.clone(),
+            flying: flying.clone(),
+            flying_return: flying_return.clone(),
+            responses: Vec::new(),
+            losses: None,
+        };
+        apply(&loads, &mut seen);
+        seen
     }
 
     fn dissipation(&self, state: &SteadyState, commutation: Option<&Commutation>) -> Dissipation {

@@ -23,7 +23,8 @@
 //! ```
 //!
 //! with the lines A' of the sound leg's sources, of which Q₂ passes its capacitors, and A of the damaged leg's
-//! (`src/solver/fault/ripple.rs`). Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for the n
+//! (`src/solver/fault/ripple.rs`). Diodes only add charge. Where that would leave the m phases less than the
+//! others, they are off, and all share. Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for the n
 //! others. If that decides more than 2 % of a phase current, nothing is said.
 
 use arrayvec::ArrayVec;

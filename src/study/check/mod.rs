@@ -11,7 +11,7 @@ pub use self::soft_switching::{
     CommonDeadTimes, DeadTimeWindow, DeadTimes, FallingFirst, LargestMagnetising, MagnetisingLimit,
     NominalSwitching,
 };
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, UsedDrives};
 use crate::scenario::Scenario;
 use crate::solver::dissipation::Dissipation;
 use crate::solver::{Method, PhaseState, Solver};
@@ -126,9 +126,9 @@ pub fn check(
     let searches = baselines.len() * NominalSwitching::SEARCHES;
     let exact = solver.with_share(SharedWork::CONVERTERS.share(searches));
     let misses = NominalMiss::all(scenario, &baselines);
-    let cases = baselines
-        .into_iter()
-        .map(|baseline| NominalCase::new(scenario, baseline, &exact, &averaged));
+    let drives = UsedDrives::of(baselines.iter().map(|own| own.case.point.drive));
+    let task = NominalTask { scenario, drives, exact, averaged };
+    let cases = baselines.into_iter().map(|baseline| NominalCase::new(&task, baseline));
     let check =
         Check { method, design: DesignRatios::new(scenario), cases: cases.collect(), misses };
     if solver.is_stopped() { Err(BaselineError::Interrupted) } else { Ok(check) }
@@ -169,8 +169,18 @@ impl DesignRatios {
     }
 }
 
+/// What the cases of the nominal converter are made with.
+struct NominalTask<'a> {
+    scenario: &'a Scenario,
+    /// Those of all operating points.
+    drives: UsedDrives,
+    exact: Solver<'a>,
+    averaged: Solver<'a>,
+}
+
 impl NominalCase {
-    fn new(scenario: &Scenario, baseline: Baseline, solver: &Solver, averaged: &Solver) -> Self {
+    fn new(task: &NominalTask, baseline: Baseline) -> Self {
+        let NominalTask { scenario, drives, exact: solver, averaged } = task;
         let nominal = scenario.nominal_converter();
         let (point, arrangement) = (&baseline.case.point, baseline.case.arrangement);
         let state = &baseline.state;
@@ -195,7 +205,7 @@ impl NominalCase {
             loss: Watt(measured.value(Figure::Loss)),
             dissipation: NominalDissipation::new(scenario, solver.method, &measured),
             loads: match solver.method {
-                Method::Exact => PartLoad::all(&measured, arrangement, point.drive),
+                Method::Exact => PartLoad::all(&measured, arrangement, *drives),
                 Method::Averaged => Vec::new(),
             },
             missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),

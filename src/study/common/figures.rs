@@ -173,7 +173,7 @@ impl Figure {
         match self {
             Self::SwitchRms(s) | Self::SwitchPeak(s) => s.carries(drive.legs()),
             Self::FlyingVoltage(_) | Self::Settling(_) => arrangement == Arrangement::Chain,
-            Self::Rating(Rating { part, .. }) => part.is_in(arrangement) && part.is_used(drive),
+            Self::Rating(rating) => rating.part.is_in(arrangement) && rating.is_used(drive),
             _ => true,
         }
     }
@@ -230,7 +230,7 @@ pub struct SolvedConverter<'a> {
     /// Losses part by part; none where the scenario does not tell them apart.
     dissipation: Option<Dissipation>,
     /// The switches, where their dead times are followed.
-    switch: Option<&'a SwitchSettings>,
+    pub(super) switch: Option<&'a SwitchSettings>,
     /// How they turn on, once a figure asks.
     switching: OnceCell<Option<SoftSwitching>>,
     /// How a disturbance decays, once a figure asks.

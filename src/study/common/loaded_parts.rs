@@ -1,6 +1,6 @@
 //! What loads every part of converters that are solved one by one: the nominal one, and listed ones.
 
-use crate::converter::{Arrangement, Drive, Rating};
+use crate::converter::{Arrangement, Rating, UsedDrives};
 use crate::study::common::figures::{Figure, SolvedConverter};
 
 /// What loads a part of a solved converter: the highest of those that one orders as one type.
@@ -13,10 +13,16 @@ pub struct PartLoad {
 }
 
 impl PartLoad {
-    /// All loads that the steady state tells, in the order of [`Rating::all`].
-    pub fn all(solved: &SolvedConverter<'_>, arrangement: Arrangement, drive: Drive) -> Vec<Self> {
+    /// All loads that the steady state tells, in the order of [`Rating::all`]. `drives` are those of all
+    /// operating points.
+    pub fn all(
+        solved: &SolvedConverter<'_>,
+        arrangement: Arrangement,
+        drives: UsedDrives,
+    ) -> Vec<Self> {
+        let drive = solved.point.drive;
         let load = |rating: Rating| Self { rating, value: solved.value(Figure::Rating(rating)) };
-        Rating::all(solved.state.phases.len())
+        Rating::all_for(solved.state.phases.len(), drives)
             .filter(|rating| Figure::Rating(*rating).applies(arrangement, drive))
             .map(load)
             .filter(|own| !own.value.is_nan())

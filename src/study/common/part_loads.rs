@@ -2,8 +2,13 @@
 
 use std::f64::consts::FRAC_1_SQRT_2;
 
-use crate::converter::{Arrangement, Drive, Leg, RatedPart, Rating, Rectifier, Stress, Tank};
+use crate::converter::{
+    Arrangement, Drive, Leg, RatedPart, Rating, Rectifier, Stress, SwitchSpecification,
+    SwitchTiming, Tank,
+};
+use crate::solver::commutation::{HeldLoad, Swing};
 use crate::solver::{PartStress, PhaseState, TankState};
+use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::figures::{Side, SolvedConverter, Switch, switches};
 
 impl SolvedConverter<'_> {
@@ -43,6 +48,11 @@ impl SolvedConverter<'_> {
             | RatedPart::Rectifier => {
                 (0..self.state.phases.len()).for_each(|k| see(self.of_phase(k, part, stress)));
             }
+            RatedPart::ReturnLowSwitch => {
+                switches(self.state.phases.len(), self.point.drive.legs())
+                    .filter(|switch| switch.leg == Leg::Return && switch.side == Side::Low)
+                    .for_each(|switch| see(self.switch(switch, stress)));
+            }
             _ => switches(self.state.phases.len(), self.point.drive.legs())
                 .filter(|switch| self.part(*switch) == part)
                 .for_each(|switch| see(self.switch(switch, stress))),
@@ -70,19 +80,60 @@ impl SolvedConverter<'_> {
 
     fn switch(&self, switch: Switch, stress: Stress) -> f64 {
         let current = switch.current(&self.state.phases);
-        match stress {
-            Stress::RmsCurrent => self.scale * current.rms.0,
-            Stress::MeanCurrent => self.scale * current.mean.0,
-            Stress::PeakCurrent => self.scale * current.peak.0,
-            Stress::TurnOffCurrent => self.turn_off(switch).map_or(f64::NAN, |i| self.scale * i),
+        let held = match stress {
+            Stress::RmsCurrent | Stress::MeanCurrent | Stress::PeakCurrent => {
+                self.held_load(switch)
+            }
+            _ => None,
+        };
+        match (stress, held) {
+            (Stress::RmsCurrent, None) => self.scale * current.rms.0,
+            (Stress::RmsCurrent, Some(held)) => (current.rms.0.powi(2) + held.square).sqrt(),
+            (Stress::MeanCurrent, held) => {
+                self.scale * current.mean.0 + held.map_or(0.0, |held| held.mean.0)
+            }
+            (Stress::PeakCurrent, held) => {
+                held.map_or(0.0, |held| held.peak.0).max(self.scale * current.peak.0)
+            }
+            (Stress::TurnOffCurrent, _) => {
+                self.turn_off(switch).map_or(f64::NAN, |i| self.scale * i)
+            }
             _ => self.blocking(switch),
         }
+    }
+
+    /// How the switches of a chain whose falling phases go first turn on.
+    fn falling_first(&self) -> Option<(&SoftSwitching, &SwitchSpecification)> {
+        let own = &self.switch?.chain;
+        let is_followed = self.voltages.is_some() && own.timing == SwitchTiming::FallingFirst;
+        is_followed.then_some((self.switching()?, own))
+    }
+
+    /// What a low switch but the last carries in dead times; none where nobody tells.
+    fn held_load(&self, Switch { phase, leg, side }: Switch) -> Option<HeldLoad> {
+        let shares_node = side == Side::Low && phase + 1 < self.state.phases.len();
+        let (found, switch) = self.falling_first().filter(|_| shares_node)?;
+        found.commutation.held_load(leg, phase, switch.dead_time)
+    }
+
+    /// The current that a switch interrupts where falling phases go first: a rising phase's low switch after
+    /// the first dead time.
+    fn turn_off_in_turn(&self, Switch { phase, leg, side }: Switch) -> Option<f64> {
+        let (found, _) = self.falling_first()?;
+        let swing = if side == Side::Low { Swing::LowToHigh } else { Swing::HighToLow };
+        let mut transitions = found.commutation.transitions.iter();
+        let own = transitions.find(|t| (t.leg, t.phase, t.swing) == (leg, phase, swing))?;
+        Some(own.turn_off_current.0)
     }
 
     /// Current of the original tanks that a switch interrupts. The driven leg's high side and the return
     /// leg's low side turn off at the end of a phase's high interval, the others at its start. In a chain
     /// a low switch carries the next phase's current too, which is half a period ahead.
-    fn turn_off(&self, Switch { phase, leg, side }: Switch) -> Option<f64> {
+    fn turn_off(&self, switch: Switch) -> Option<f64> {
+        if let Some(current) = self.turn_off_in_turn(switch) {
+            return Some(current);
+        }
+        let Switch { phase, leg, side } = switch;
         let phases = &self.state.phases;
         let is_at_end = (leg == Leg::Driven) == (side == Side::High);
         let tank = |phase: &PhaseState, at_end: bool| -> Option<TankState> {

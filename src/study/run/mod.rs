@@ -33,7 +33,7 @@ use self::sampling::SampledRun;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
-use crate::converter::{Arrangement, Rating};
+use crate::converter::{Arrangement, Rating, UsedDrives};
 use crate::engine::EngineError;
 use crate::population::RandomSource;
 use crate::solver::{Case, Method};
@@ -54,7 +54,8 @@ fn sampled_figures(session: &Session) -> Vec<Figure> {
     let method = session.settings().method;
     figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
     if method == Method::Exact {
-        figures.extend(Rating::all(scenario.phases).map(Figure::Rating));
+        let drives = UsedDrives::of(session.baselines().iter().map(|own| own.case.point.drive));
+        figures.extend(Rating::all_for(scenario.phases, drives).map(Figure::Rating));
         let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
         figures.extend(switching.into_iter().flatten());
     }

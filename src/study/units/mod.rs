@@ -22,7 +22,7 @@ pub use self::over_load::{LOADS, LoadCurrents, LoadRange, LoadResult, OverLoad, 
 use self::unit_result::UnitCase;
 pub use self::unit_result::{SearchOutcome, SolvedUnit, UnitPhase, UnitResult, WorstSwitches};
 pub use self::verdicts::{DemandMisses, LimitsMet, PointStatistics, UnitMiss, UnitVerdict};
-use crate::converter::{Arrangement, Converter, OperatingPoint};
+use crate::converter::{Arrangement, Converter, OperatingPoint, UsedDrives};
 use crate::engine::Workers;
 use crate::population::current_readings::CurrentReading;
 use crate::population::parts_file::Unit;
@@ -86,6 +86,11 @@ impl Listed {
     /// The results of every unit.
     pub fn by_unit(&self) -> impl Iterator<Item = &[UnitResult]> {
         self.results.chunks(self.results_per_unit.max(1))
+    }
+
+    /// The drives of all operating points.
+    pub fn drives(&self) -> UsedDrives {
+        UsedDrives::of(self.results.iter().map(|result| result.point.drive))
     }
 
     /// Places of the units, the worst in the chain first; equals in the order of the file.
@@ -223,10 +228,11 @@ impl UnitsStudy<'_> {
         let cases = self.cases(&points.collect::<Vec<_>>()).into_iter();
         let with_stress = self.request.method == Method::Exact;
         let cases: Vec<Case> = cases.map(|case| Case { with_stress, ..case }).collect();
+        let drives = UsedDrives::of(cases.iter().map(|case| case.point.drive));
         let units = self.request.units.iter().enumerate();
         let wanted: Vec<UnitCase<'_>> = units
             .flat_map(|(n, Unit { name, converter })| {
-                cases.iter().map(move |case| UnitCase { unit: n, name, converter, case })
+                cases.iter().map(move |case| UnitCase { unit: n, name, converter, case, drives })
             })
             .collect();
         let solver = self.solver();

@@ -1,6 +1,6 @@
 //! A listed converter at one operating point in one arrangement.
 
-use crate::converter::{Arrangement, Converter, OperatingPoint};
+use crate::converter::{Arrangement, Converter, OperatingPoint, UsedDrives};
 use crate::scenario::Scenario;
 use crate::solver::{Case, Outcome, PhaseState, Solver, SteadyState};
 use crate::study::common::commutation::SoftSwitching;
@@ -88,6 +88,8 @@ pub(super) struct UnitCase<'a> {
     pub(super) name: &'a str,
     pub(super) converter: &'a Converter,
     pub(super) case: &'a Case,
+    /// Those of all cases.
+    pub(super) drives: UsedDrives,
 }
 
 impl UnitResult {
@@ -98,7 +100,7 @@ impl UnitResult {
 
     /// Solves a converter and judges it.
     pub(super) fn new(scenario: &Scenario, unit_case: UnitCase<'_>, solver: &Solver) -> Self {
-        let UnitCase { unit, name, converter, case } = unit_case;
+        let UnitCase { unit, name, converter, case, .. } = unit_case;
         let (point, arrangement) = (&case.point, case.arrangement);
         let outcome = solver.solve(converter, case);
         let missed = match outcome.solved() {
@@ -134,7 +136,7 @@ fn figures<'a>(
 
 impl SolvedUnit {
     fn new(scenario: &Scenario, unit_case: UnitCase<'_>, state: &SteadyState) -> Self {
-        let UnitCase { case, .. } = unit_case;
+        let UnitCase { case, drives, .. } = unit_case;
         let (point, arrangement) = (&case.point, case.arrangement);
         let figures = figures(scenario, unit_case, state);
         let demands = Demand::all(&scenario.limits, arrangement).into_iter();
@@ -146,7 +148,7 @@ impl SolvedUnit {
             sharing_error: figures.sharing_error(scenario.limits.sharing),
             worst_switches: WorstSwitches::new(&figures, point, state.phases.len()),
             loads: if case.with_stress {
-                PartLoad::all(&figures, arrangement, point.drive)
+                PartLoad::all(&figures, arrangement, drives)
             } else {
                 Vec::new()
             },

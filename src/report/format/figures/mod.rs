@@ -10,6 +10,7 @@ mod curves;
 mod dead_times;
 mod decay;
 mod densities;
+mod differences;
 mod factor_strips;
 mod failure_curve;
 mod labelled_bars;
@@ -34,6 +35,7 @@ pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, p
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
+pub(in crate::report) use self::differences::{DifferenceRow, differences};
 pub(in crate::report) use self::factor_strips::{FactorStrip, StripPart, factor_strips};
 pub(in crate::report) use self::failure_curve::{
     FailureAxes, FailureLine, failure_curves, failure_plot,

@@ -88,7 +88,7 @@ fn marked(x: &Axis, y: &Axis, [price, cost]: [f64; 2], class: &str, label: &str)
     let (at, level) = (x.at(price), y.at(cost));
     let is_left = at + text_width(label) + 6.0 > ACROSS.to;
     html! {
-        line class="stem" x1=(px(at)) x2=(px(at)) y1=(px(level)) y2=(px(UPWARDS.from)) {}
+        line class="drop" x1=(px(at)) x2=(px(at)) y1=(px(level)) y2=(px(UPWARDS.from)) {}
         circle class=(class) cx=(px(at)) cy=(px(level)) r="4" {}
         text class="value" x=(px(at + if is_left { -5.0 } else { 5.0 })) y=(px(UPWARDS.from - 5.0))
             text-anchor=(if is_left { "end" } else { "start" }) { (label) }

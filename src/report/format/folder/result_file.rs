@@ -7,7 +7,7 @@ pub(super) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every file that a verb may write, the summary last.
-pub(super) const RESULT_FILES: [&str; 15] = [
+pub(super) const RESULT_FILES: [&str; 16] = [
     PAGE,
     "samples.parquet",
     "population.parquet",
@@ -22,6 +22,7 @@ pub(super) const RESULT_FILES: [&str; 15] = [
     "build_list.csv",
     "capacitors.csv",
     "faults.csv",
+    "comparison.csv",
     SUMMARY,
 ];
 

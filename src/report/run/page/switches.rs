@@ -9,7 +9,7 @@ use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
     Read, arrangement, cells, figure, folded_table, headings, number,
 };
-use crate::report::format::{names, numbers};
+use crate::report::format::{names, numbers, part_loads};
 use crate::scenario::Scenario;
 use crate::study::common::figures::{Figure, Side, Switch, switches};
 use crate::study::run::Run;
@@ -75,6 +75,10 @@ pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
                  neighbouring phases: almost nothing while they are equal. Its median is at most "
                 (numbers::three(inner)) "\u{a0}A RMS here. The last low switch carries its phase \
                  alone: " (numbers::three(outer)) "\u{a0}A."
+                @if part_loads::is_falling_first(scenario) {
+                    " With falling phases first, each inner low switch carries its whole tank current in \
+                     the dead times. These figures leave that out; “What to order” holds it."
+                }
             }
         }
     }

@@ -1,6 +1,6 @@
 //! The table of what to order, in the words of all media: what its cells hold.
 
-use crate::converter::{Arrangement, RatedPart, Rating, Stress};
+use crate::converter::{Arrangement, RatedPart, Rating, Stress, UsedDrives};
 use crate::report::format::numbers::{BEYOND, given_percent, percent_down, three_up};
 use crate::report::format::part_loads::{self, PartRow};
 use crate::scenario::Scenario;
@@ -88,7 +88,8 @@ pub(super) fn remarks(scenario: &Scenario, run: &Run, arrangement: Arrangement) 
         .and_then(OrderValue::value)
         .map(|flux| part_loads::flux_linkage(&three_up(1e6 * flux)));
     let drives = run.cases.iter().map(|case| case.baseline.case.point.drive);
-    let held = part_loads::in_two_rows(arrangement, drives);
+    let return_leg = part_loads::return_leg(UsedDrives::of(drives));
+    let falling_first = part_loads::falling_first(scenario, arrangement);
     let too_few = own()
         .any(|own| own.over_all.rating == QuantileEnd::TooFewSamples)
         .then(|| format!("“{TOO_FEW}”: so few samples show no rating."));
@@ -96,7 +97,7 @@ pub(super) fn remarks(scenario: &Scenario, run: &Run, arrangement: Arrangement) 
         "“beyond”: too many converters have no steady state at some operating point.".to_owned()
     });
     let together = Some(together(run, arrangement)).filter(|_| own().next().is_some());
-    [together, flux, held, too_few, beyond].into_iter().flatten().collect()
+    [together, flux, return_leg, falling_first, too_few, beyond].into_iter().flatten().collect()
 }
 
 /// That each rating holds by itself, and how many converters keep to all of them.

@@ -6,13 +6,14 @@
 //! first wrong factor to pass. So it has the error probability of one test, although several are made
 //! (Maurer, Hothorn and Lehmacher 1995, from memory).
 
+use super::likely_failures::LikelyFailures;
 use super::size::SearchSamples;
 use crate::converter::{Arrangement, Converter};
 use crate::engine::EngineError;
 use crate::population::Population;
 use crate::scenario::SwitchSettings;
 use crate::solver::Case;
-use crate::solver::commutation::TurnOn;
+use crate::solver::commutation::{Transition, TurnOn};
 use crate::study::common::commutation::SolvedCase;
 use crate::study::common::error::StudyError;
 use crate::study::explanation::explained::Explained;
@@ -24,11 +25,6 @@ const STEPS_PER_DOUBLING: f64 = 16.0;
 const STEPS: i32 = 32;
 /// Steps below what the first samples choose.
 const BELOW: i32 = 3;
-/// Samples before the first count of those that fail. Most factors fail at once. Then twice as many each
-/// time, up to the most.
-const FIRST_CHUNK: usize = 8;
-/// Most samples between two counts.
-const MOST_IN_CHUNK: usize = 512;
 
 /// Magnetising inductances of a population.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,11 +59,15 @@ pub(super) fn search(
     let question = MagnetisingQuestion {
         explained,
         population,
-        cases: session.cases(arrangement).cloned().collect(),
+        cases: session.cases(arrangement).cloned().map(without_stress).collect(),
         arrangement,
         switch,
     };
-    let is_soft = |step: &i32| question.is_soft(session.nominal(), *step, &question.cases);
+    let softest = TurnOn::softest(switch.soft_share);
+    let is_soft = |step: &i32| {
+        let nominal = scaled(session.nominal(), *step);
+        question.shortfall(&nominal, &question.cases) <= softest
+    };
     let nominal = (-STEPS..=STEPS).rev().find(is_soft);
     Ok(PopulationMagnetising {
         dead_time: switch.specification(arrangement).dead_time,
@@ -97,32 +97,33 @@ impl MagnetisingQuestion<'_> {
 
     /// The last step that shows the target.
     fn of_population(&self, samples: &SearchSamples) -> Result<Option<i32>, StudyError> {
-        let fails = |most: u64, numbers: &[u64], step: i32| self.fails_at_most(most, numbers, step);
+        let mut order = LikelyFailures::new(TurnOn::softest(self.switch.soft_share));
+        let fails = |most: u64, numbers: &[u64], step: i32| {
+            // Most factors fail in the first chunk: before it is worth while to prepare a start.
+            let mut prepared: Option<Vec<Case>> = None;
+            let mut is_first = true;
+            order.fails_at_most(most, numbers, |chunk| {
+                if is_first {
+                    is_first = false;
+                    return self.shortfalls(chunk, step, &self.cases);
+                }
+                let cases = prepared.get_or_insert_with(|| self.cases_at(step));
+                self.shortfalls(chunk, step, cases)
+            })
+        };
         Ok(largest_step(samples, fails)?)
     }
 
-    /// Whether at most so many of the samples fail. It ends once more have failed.
-    fn fails_at_most(&self, most: u64, numbers: &[u64], step: i32) -> Result<bool, EngineError> {
-        let (first, others) = numbers.split_at(FIRST_CHUNK.min(numbers.len()));
-        let mut failing = self.failing(first, step, &self.cases)?;
-        if failing > most || others.is_empty() {
-            return Ok(failing <= most);
-        }
-        let cases = self.cases_at(step);
-        let (mut left, mut size) = (others, 2 * FIRST_CHUNK);
-        while failing <= most && !left.is_empty() {
-            let (chunk, rest) = left.split_at(size.min(left.len()));
-            failing += self.failing(chunk, step, &cases)?;
-            (left, size) = (rest, MOST_IN_CHUNK.min(2 * size));
-        }
-        Ok(failing <= most)
-    }
-
-    /// How many of the samples fail.
-    fn failing(&self, numbers: &[u64], step: i32, cases: &[Case]) -> Result<u64, EngineError> {
-        let is_soft = |number: &u64| self.is_soft(&self.population.draw(*number), step, cases);
-        let soft = self.explained.session.workers().map(numbers, is_soft)?;
-        Ok(soft.iter().filter(|is_soft| !**is_soft).count() as u64)
+    /// The largest shortfall of each of the samples.
+    fn shortfalls(
+        &self,
+        numbers: &[u64],
+        step: i32,
+        cases: &[Case],
+    ) -> Result<Vec<f64>, EngineError> {
+        let shortfall =
+            |number: &u64| self.shortfall(&scaled(&self.population.draw(*number), step), cases);
+        self.explained.session.workers().map(numbers, shortfall)
     }
 
     /// The cases, whose solutions begin at that of the nominal converter with the factor of a step. Where it
@@ -137,26 +138,35 @@ impl MagnetisingQuestion<'_> {
         self.cases.iter().map(prepared).collect()
     }
 
-    /// Whether a converter switches softly for certain at all operating points with its magnetising
-    /// inductances larger by a factor. Where it is not solved, it does not.
-    fn is_soft(&self, converter: &Converter, step: i32, cases: &[Case]) -> bool {
-        let scaled = scaled(converter, step);
-        cases.iter().all(|case| self.is_soft_at(&scaled, case))
+    /// By how much the swings of a converter fall short at most, as a share of their interval voltages: over
+    /// the operating points up to the first at which it does not switch softly for certain. NaN where it is
+    /// not solved.
+    fn shortfall(&self, converter: &Converter, cases: &[Case]) -> f64 {
+        let softest = TurnOn::softest(self.switch.soft_share);
+        let mut most = f64::NEG_INFINITY;
+        for case in cases {
+            most = larger(most, self.shortfall_at(converter, case).unwrap_or(f64::NAN));
+            if most.is_nan() || most > softest {
+                break;
+            }
+        }
+        most
     }
 
-    fn is_soft_at(&self, converter: &Converter, case: &Case) -> bool {
+    fn shortfall_at(&self, converter: &Converter, case: &Case) -> Option<f64> {
         let outcome = self.explained.session.solve(converter, case);
         let converter = converter.at(&case.point.condition);
-        let commutation = outcome.solved().and_then(|state| {
-            let (point, arrangement) = (&case.point, self.arrangement);
-            let solved = SolvedCase { converter: &converter, state, point, arrangement };
-            solved.commutation(self.switch).solve()
-        });
-        let limit = self.switch.soft_share;
-        commutation.is_some_and(|found| {
-            found.transitions.iter().all(|own| own.verdict(limit) == TurnOn::Soft)
-        })
+        let (state, point, arrangement) = (outcome.solved()?, &case.point, self.arrangement);
+        let solved = SolvedCase { converter: &converter, state, point, arrangement };
+        let commutation = solved.commutation(self.switch).solve()?;
+        let shortfalls = commutation.transitions.iter().map(Transition::shortfall);
+        Some(shortfalls.fold(f64::NEG_INFINITY, larger))
     }
+}
+
+/// The larger number; NaN where one of them is.
+fn larger(a: f64, b: f64) -> f64 {
+    if a.is_nan() || a >= b { a } else { b }
 }
 
 /// The last step of a fixed sequence that shows the target; none where the first does not.
@@ -189,6 +199,11 @@ pub fn largest_step<E>(
         last = Some(step);
     }
     Ok(last)
+}
+
+/// Nobody asks what loads the parts.
+fn without_stress(case: Case) -> Case {
+    Case { with_stress: false, ..case }
 }
 
 /// The factor of a step.

@@ -5,6 +5,7 @@
 //! within the margin of the verdicts counts as a miss, as it does in the yield.
 
 mod dead_times;
+mod likely_failures;
 mod magnetising;
 mod size;
 

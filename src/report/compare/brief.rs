@@ -1,0 +1,183 @@
+//! The brief of a comparison.
+
+use maud::{Markup, html};
+
+use super::words;
+use crate::report::format::figures::{DifferenceRow, Name, differences};
+use crate::report::format::numbers::{NONE, level};
+use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
+use crate::report::format::page::brief_basis::caution;
+use crate::report::format::page::parts::{headings, number};
+use crate::study::compare::{Compared, Comparison, YieldChange};
+
+/// Rows of the figure and of tables: more would not fit the sheet.
+const ROWS: usize = 12;
+const CHANGES: usize = 12;
+const VALUES: usize = 8;
+
+/// The first sheet.
+pub(super) fn sheet(found: &Comparison) -> Markup {
+    let warnings = words::warnings(found);
+    let answers: Vec<String> =
+        found.others.iter().enumerate().map(|(n, own)| words::answer(n, own)).collect();
+    let second = found.others.first().map(scenario_changes);
+    let third = found.others.first().and_then(values);
+    brief(&Brief {
+        question: question(found),
+        answer: answers.join(" "),
+        verdicts: Vec::new(),
+        measure: format!("intervals {}", level(found.confidence)),
+        notice: (!warnings.is_empty()).then(|| html! { @for own in warnings { p { (own) } } }),
+        columns: [vec![yields(found)], second.into_iter().collect(), third.into_iter().collect()],
+        last: [
+            Finding {
+                heading: "How sure".to_owned(),
+                remark: None,
+                inside: sentences(&words::method(found)),
+            },
+            Finding {
+                heading: "What is compared".to_owned(),
+                remark: None,
+                inside: sentences(&compared(found)),
+            },
+        ],
+        foot: vec![caution(&html! { a href="#cautions" { "Cautions" } " apply." })],
+    })
+}
+
+fn question(found: &Comparison) -> String {
+    let verb = &found.first.verb;
+    match found.others.len() {
+        1 => format!("What differs between these two results of {verb}?"),
+        n => format!("What differs between these {} results of {verb}?", n + 1),
+    }
+}
+
+/// What each result is.
+fn compared(found: &Comparison) -> Vec<String> {
+    let others = found.others.iter().map(|own| &own.other);
+    let all = std::iter::once(&found.first).chain(others).enumerate();
+    let told = all.map(|(n, read)| {
+        format!(
+            "{}: {} ({}; {})",
+            words::letter(n),
+            words::path(read),
+            read.title,
+            words::made_of(read)
+        )
+    });
+    told.collect()
+}
+
+/// The differences of the yields.
+fn yields(found: &Comparison) -> Finding {
+    let all = || {
+        found
+            .others
+            .iter()
+            .enumerate()
+            .flat_map(|(n, own)| own.yields.iter().map(move |change| (n, change)))
+    };
+    let is_single = found.others.len() == 1;
+    let rows: Vec<DifferenceRow> = all()
+        .filter(|(_, own)| is_single || own.first.subject == "all")
+        .take(ROWS)
+        .map(|(n, own)| row(&words::letter(n + 1), own, is_single))
+        .collect();
+    let shown = all().filter(|(_, own)| own.is_shown()).count();
+    let title = "Differences of the yields with their intervals";
+    let text = "A row a yield: a dot at the difference in points, a line over its interval, and zero as a line.";
+    let drawn = |id: &str, is_wide: bool| {
+        let name = Name {
+            id: format!("brief-{id}"),
+            title: title.to_owned(),
+            description: text.to_owned(),
+        };
+        differences(&name, &rows, is_wide)
+    };
+    Finding {
+        heading: match (all().count(), shown) {
+            (0, _) => "No yield is told by all results".to_owned(),
+            (_, 0) => "No yield differs as far as the samples show".to_owned(),
+            (of, n) => format!("{n} of {of} yields differ as far as the samples show"),
+        },
+        remark: Some("Right: higher than in A. A filled dot: the difference is shown.".to_owned()),
+        inside: html! {
+            @if !rows.is_empty() {
+                (both_widths(&drawn("yields", true), &drawn("yields-narrow", false)))
+            }
+        },
+    }
+}
+
+fn row(letter: &str, own: &YieldChange, is_single: bool) -> DifferenceRow {
+    let subject = words::subject(&own.first);
+    DifferenceRow {
+        label: if is_single { subject } else { format!("{letter}, {subject}") },
+        text: format!("{} instead of {}", words::share(&own.other), words::share(&own.first)),
+        change: words::points(own.difference.estimate),
+        estimate: 100.0 * own.difference.estimate,
+        interval: [100.0 * own.difference.lower, 100.0 * own.difference.upper],
+        is_shown: own.is_shown(),
+    }
+}
+
+/// What the scenario changed.
+fn scenario_changes(own: &Compared) -> Finding {
+    let more = own.basis.len().saturating_sub(CHANGES);
+    let told = |value: &Option<String>| value.clone().unwrap_or_else(|| NONE.to_owned());
+    Finding {
+        heading: match own.basis.len() {
+            0 => "No value of the scenario differs".to_owned(),
+            1 => "One value of the scenario differs".to_owned(),
+            n => format!("{n} values of the scenario differ"),
+        },
+        remark: None,
+        inside: html! {
+            @if !own.basis.is_empty() {
+                table {
+                    thead { (headings(1, &["in the summary", "A", "B"])) }
+                    tbody {
+                        @for change in own.basis.iter().take(CHANGES) {
+                            tr {
+                                th scope="row" class="wraps" { (change.place) }
+                                (number(told(&change.first)))
+                                (number(told(&change.other)))
+                            }
+                        }
+                    }
+                }
+            }
+            @if more > 0 { p class="remark" { (more) " more: " a href="#result-b" { "all changes" } "." } }
+        },
+    }
+}
+
+/// Other numbers that changed most.
+fn values(own: &Compared) -> Option<Finding> {
+    let changed = words::by_change(own);
+    let most = changed.first()?;
+    Some(Finding {
+        heading: format!(
+            "Changed most: {} ({})",
+            words::measured(&most.first),
+            words::relative(most)
+        ),
+        remark: None,
+        inside: html! {
+            table {
+                thead { (headings(1, &["number", "A", "B", "change"])) }
+                tbody {
+                    @for change in changed.iter().take(VALUES) {
+                        tr {
+                            th scope="row" class="wraps" { (words::measured(&change.first)) }
+                            (number(words::value(&change.first)))
+                            (number(words::value(&change.other)))
+                            (number(words::relative(change)))
+                        }
+                    }
+                }
+            }
+        },
+    })
+}

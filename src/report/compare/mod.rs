@@ -1,0 +1,30 @@
+//! Results side by side: what terminal, page, `comparison.csv` and summary tell of them.
+//!
+//! What differs, and what the samples show of it, is computed in `study::compare`.
+
+mod brief;
+mod csv;
+mod json;
+mod page;
+mod terminal;
+mod words;
+
+pub(in crate::report) use self::json::{CompareBasis, CompareResults};
+use crate::report::format::Report;
+use crate::study::compare::Comparison;
+
+/// What `compare` shows and writes.
+///
+/// # Errors
+///
+/// None that can happen with a result of the study.
+pub fn report(found: &Comparison) -> anyhow::Result<Report> {
+    Ok(Report {
+        text: terminal::text(found),
+        summary: json::summary(found).text()?,
+        files: vec![
+            ("report.html", page::page(found)),
+            ("comparison.csv", csv::comparison(found)?),
+        ],
+    })
+}

@@ -1,0 +1,235 @@
+//! Sentences and names that terminal and page share.
+
+use crate::printable;
+use crate::report::format::numbers::{
+    NONE, count, decimals, level, money, percent_of_three, signed, three, yield_percent,
+};
+use crate::statistics::Confidence;
+use crate::study::compare::{
+    Compared, Comparison, Measured, MeasuredKind, Pairing, ReadResult, ReadYield, ValueChange,
+    YieldChange,
+};
+
+/// Letter of a result, the first being A; behind Z come numbers.
+pub(super) fn letter(place: usize) -> String {
+    u8::try_from(place)
+        .ok()
+        .filter(|n| *n < 26)
+        .map_or_else(|| format!("R{}", place + 1), |n| char::from(b'A' + n).to_string())
+}
+
+/// Where a result was read.
+pub(super) fn path(read: &ReadResult) -> String {
+    printable::line(&read.name).into_owned()
+}
+
+/// What a result rests on.
+pub(super) fn made_of(read: &ReadResult) -> String {
+    let samples = read.samples.map(|n| format!("{} samples", count(n)));
+    let seed = read.seed.map(|[seed, stream]| match stream {
+        0 => format!("seed {seed}"),
+        _ => format!("seed {seed}, stream {stream}"),
+    });
+    let solver = Some(read.solver.clone()).filter(|own| !own.is_empty());
+    let solver = solver.map(|own| format!("{own} solver"));
+    let partial = read.is_partial.then(|| "stopped before its end".to_owned());
+    let told = [samples, seed, solver, partial];
+    told.into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// The yield of which a row is about.
+pub(super) fn subject(own: &ReadYield) -> String {
+    let point = match own.subject.as_str() {
+        "all" => "all limits together".to_owned(),
+        point => format!("“{point}”"),
+    };
+    format!("{}: {point}", arrangement(&own.arrangement))
+}
+
+/// An arrangement or variant by its word in the files.
+pub(super) fn arrangement(name: &str) -> String {
+    name.replace('-', " ")
+}
+
+/// A share.
+pub(super) fn share(own: &ReadYield) -> String {
+    yield_percent(own.passes.successes as f64 / own.passes.trials as f64)
+}
+
+/// A difference of yields in points.
+pub(super) fn points(share: f64) -> String {
+    signed(100.0 * share, 3)
+}
+
+/// Both ends of its interval.
+pub(super) fn ends(change: &YieldChange) -> String {
+    format!("{} to {}", points(change.difference.lower), points(change.difference.upper))
+}
+
+/// Whether the samples show that a yield differs.
+pub(super) fn shown(change: &YieldChange) -> &'static str {
+    match (change.is_shown(), change.difference.estimate > 0.0) {
+        (false, _) => "not shown",
+        (true, true) => "higher",
+        (true, false) => "lower",
+    }
+}
+
+/// How a yield was compared.
+pub(super) fn pairing(pairing: Pairing) -> &'static str {
+    match pairing {
+        Pairing::Paired => "sample by sample",
+        Pairing::Independent => "as different samples",
+        Pairing::OwnIntervals => "by both intervals",
+    }
+}
+
+/// A number that is no yield.
+pub(super) fn value(own: &Measured) -> String {
+    own.value.map_or_else(
+        || NONE.to_owned(),
+        |value| match own.kind {
+            MeasuredKind::Rating => three(value),
+            MeasuredKind::SharingError | MeasuredKind::Band => percent_of_three(value),
+            MeasuredKind::Cost => money(value),
+        },
+    )
+}
+
+/// How much larger the other number is.
+pub(super) fn relative(change: &ValueChange) -> String {
+    change
+        .relative()
+        .map_or_else(|| NONE.to_owned(), |share| format!("{}\u{a0}%", signed(100.0 * share, 1)))
+}
+
+/// Whether both intervals of a number lie apart.
+pub(super) fn apart(change: &ValueChange) -> &'static str {
+    match change.is_apart() {
+        Some(true) => "intervals apart",
+        Some(false) => "intervals overlap",
+        None => "no interval told",
+    }
+}
+
+/// The name of a number with its arrangement.
+pub(super) fn measured(own: &Measured) -> String {
+    format!("{}: {}", arrangement(&own.arrangement), own.name.replace('_', " "))
+}
+
+/// What must be known before differences are read: other solvers, versions, unfinished results.
+pub(super) fn warnings(found: &Comparison) -> Vec<String> {
+    let mut all = Vec::new();
+    for (n, compared) in found.others.iter().enumerate() {
+        let letter = letter(n + 1);
+        let (first, other) = (&found.first, &compared.other);
+        if first.solver != other.solver {
+            all.push(format!(
+                "A is by the {} solver, {letter} by the {} solver: what differs may come from the solvers alone.",
+                first.solver, other.solver
+            ));
+        }
+        if first.version != other.version {
+            all.push(format!(
+                "A is from version {}, {letter} from version {}: what differs may come from the program alone.",
+                first.version, other.version
+            ));
+        }
+        if compared.basis.is_empty() && first.seed == other.seed && first.samples == other.samples {
+            all.push(format!("A and {letter} are made of the same scenario values and seed."));
+        }
+    }
+    let partial = std::iter::once(&found.first).chain(found.others.iter().map(|own| &own.other));
+    for (n, _) in partial.enumerate().filter(|(_, own)| own.is_partial) {
+        all.push(format!("{} was stopped before its end.", letter(n)));
+    }
+    all
+}
+
+/// The answer on one result: its yield against that of the first.
+pub(super) fn answer(place: usize, compared: &Compared) -> String {
+    let letter = letter(place + 1);
+    let Some(change) = compared.yields.first() else {
+        return match compared.values.len() {
+            0 => format!("{letter} and A have nothing in common that can be compared."),
+            n => format!(
+                "{letter} and A have no yield in common, and {} other numbers.",
+                count(n as u64)
+            ),
+        };
+    };
+    let [from, to] = [&change.first, &change.other].map(share);
+    let of = subject(&change.first);
+    if change.is_shown() {
+        let word = shown(change);
+        format!("The yield of {letter} is {word}: {to} instead of {from} ({of}).")
+    } else {
+        format!("The samples do not show that the yields differ: {letter} {to}, A {from} ({of}).")
+    }
+}
+
+/// How the yields are compared, and how sure it is.
+pub(super) fn method(found: &Comparison) -> Vec<String> {
+    let used = |pairing: Pairing| {
+        found.others.iter().flat_map(|own| &own.yields).any(|own| own.pairing == pairing)
+    };
+    let at = level(found.confidence);
+    let paired = used(Pairing::Paired).then(|| {
+        format!(
+            "Sample by sample: both results list the same samples. Newcombe’s interval of the paired difference \
+             ({at}), and McNemar’s exact test."
+        )
+    });
+    let independent = used(Pairing::Independent).then(|| {
+        format!("As different samples: Newcombe’s interval of two independent shares ({at}).")
+    });
+    let own = used(Pairing::OwnIntervals).then(|| {
+        let level = own_level(found).map_or_else(String::new, |level| format!(" ({level} or more)"));
+        format!(
+            "By both intervals: the seed is the same and the samples are not listed, or a rule ended the sampling. \
+             The difference lies between the ends of both intervals{level}. Such intervals are wide."
+        )
+    });
+    let each = "Each difference is a statement by itself. The errors of several add.".to_owned();
+    [paired, independent, own, Some(each)].into_iter().flatten().collect()
+}
+
+/// The lowest level of a difference from both intervals.
+fn own_level(found: &Comparison) -> Option<String> {
+    let levels = found
+        .others
+        .iter()
+        .flat_map(|own| &own.yields)
+        .filter(|own| own.pairing == Pairing::OwnIntervals)
+        .map(|own| own.difference.confidence.get());
+    let least = levels.reduce(f64::min)?;
+    Confidence::new(least).ok().map(level)
+}
+
+/// A p-value.
+pub(super) fn p_value(change: &YieldChange) -> String {
+    change.paired.map_or_else(
+        || NONE.to_owned(),
+        |counts| match counts.p_value() {
+            p if p < 0.000_1 => "<\u{a0}0.0001".to_owned(),
+            p => decimals(p, 4),
+        },
+    )
+}
+
+/// Samples that pass in one alone, gained before lost.
+pub(super) fn gained_and_lost(change: &YieldChange) -> String {
+    change.paired.map_or_else(
+        || NONE.to_owned(),
+        |counts| format!("{}; {}", count(counts.first), count(counts.second)),
+    )
+}
+
+/// The numbers that changed, those that changed most first.
+pub(super) fn by_change(compared: &Compared) -> Vec<&ValueChange> {
+    let mut all: Vec<&ValueChange> =
+        compared.values.iter().filter(|own| own.first.value != own.other.value).collect();
+    let size = |own: &ValueChange| own.relative().map_or(f64::INFINITY, f64::abs);
+    all.sort_by(|a, b| size(b).total_cmp(&size(a)));
+    all
+}

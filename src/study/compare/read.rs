@@ -1,0 +1,380 @@
+//! A result read back from its summary.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use serde::Deserialize;
+use serde_json::Value;
+
+use super::error::CompareError;
+use crate::statistics::Passes;
+
+/// Parts of a summary that tell what it was made of.
+const BASIS: [&str; 9] = [
+    "phases",
+    "nominal_phase",
+    "points",
+    "limits",
+    "tolerances",
+    "correlations",
+    "conditions",
+    "sensors",
+    "offers",
+];
+
+/// A result.
+#[derive(Debug, Clone)]
+pub struct ReadResult {
+    /// The folder or file as it was named.
+    pub name: String,
+    /// The verb that made it.
+    pub verb: String,
+    /// Version of the program.
+    pub version: String,
+    /// Title of the scenario.
+    pub title: String,
+    /// Name of the scenario file.
+    pub scenario: String,
+    /// How steady states were found.
+    pub solver: String,
+    /// Seed and stream of the samples, where there are any.
+    pub seed: Option<[u64; 2]>,
+    /// Samples asked for.
+    pub samples: Option<u64>,
+    /// Whether it was stopped before its end.
+    pub is_partial: bool,
+    /// What it was made of: values by their places in the summary.
+    pub basis: BTreeMap<String, String>,
+    /// All yields.
+    pub yields: Vec<ReadYield>,
+    /// Ratings, quantiles and costs.
+    pub measured: Vec<Measured>,
+    /// The file of all samples, where there is one.
+    pub samples_file: Option<PathBuf>,
+}
+
+/// A yield of a result.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadYield {
+    /// Operating point, `all` or what else it is of.
+    pub subject: String,
+    /// `chain`, `paralleled`, or a variant.
+    pub arrangement: String,
+    /// Samples that pass, of all.
+    pub passes: Passes,
+    /// The interval as it was stated.
+    pub interval: [f64; 2],
+    /// Its confidence.
+    pub confidence: f64,
+    /// Whether the number of samples was fixed in advance and no measured files widen the interval.
+    pub is_of_fixed_samples: bool,
+    /// The verdict, where one was given.
+    pub verdict: Option<String>,
+}
+
+/// What kind of number it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MeasuredKind {
+    /// What a part must be rated for, in the unit of its name, or a factor.
+    Rating,
+    /// A quantile of the sharing error, a fraction.
+    SharingError,
+    /// Money.
+    Cost,
+    /// A band, a fraction.
+    Band,
+}
+
+/// A number of a result that is no yield.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// What it is.
+    pub name: String,
+    /// `chain`, `paralleled`, or a variant.
+    pub arrangement: String,
+    /// Its kind.
+    pub kind: MeasuredKind,
+    /// The number; none where the result has none.
+    pub value: Option<f64>,
+    /// Its interval, where one is told.
+    pub interval: Option<[f64; 2]>,
+}
+
+/// What every summary begins with.
+#[derive(Debug, Deserialize)]
+struct SummaryHead {
+    schema: String,
+    version: String,
+    verb: String,
+    scenario: Option<String>,
+    title: Option<String>,
+    solver: Option<String>,
+    seed: Option<u64>,
+    stream: Option<u64>,
+    samples: Option<u64>,
+    #[serde(default)]
+    partial: bool,
+    #[serde(default)]
+    files: Vec<String>,
+}
+
+impl ReadResult {
+    /// Reads the text of a summary. `name` is what messages call it, `folder` where its files are; `schema` is
+    /// the one that this version writes.
+    ///
+    /// # Errors
+    ///
+    /// Those of [`CompareError`] on one file.
+    pub fn parse(
+        name: &str,
+        folder: &Path,
+        text: &str,
+        schema: &str,
+    ) -> Result<Self, CompareError> {
+        let path = || name.to_owned();
+        let no_summary = |reason: String| CompareError::NoSummary { path: path(), reason };
+        let value: Value = serde_json::from_str(text)
+            .map_err(|error| no_summary(format!("it is no JSON ({error})")))?;
+        let head = SummaryHead::deserialize(&value)
+            .map_err(|error| no_summary(format!("it is no summary ({error})")))?;
+        if head.schema != schema {
+            let expected = schema.to_owned();
+            return Err(CompareError::OtherSchema { path: path(), found: head.schema, expected });
+        }
+        let yields = yields(&head.verb, &value);
+        let is_wrong = |own: &&ReadYield| {
+            let Passes { successes, trials } = own.passes;
+            trials == 0 || successes > trials || !(0.5..1.0).contains(&own.confidence)
+        };
+        if let Some(own) = yields.iter().find(is_wrong) {
+            let Passes { successes, trials } = own.passes;
+            let subject = format!("{}, {}", own.subject, own.arrangement);
+            return Err(CompareError::Yield { path: path(), subject, successes, trials });
+        }
+        let has_samples = head.files.iter().any(|name| name == "samples.parquet");
+        Ok(Self {
+            name: name.to_owned(),
+            yields,
+            measured: measured(&head.verb, &value),
+            basis: basis(&value),
+            verb: head.verb,
+            version: head.version,
+            title: head.title.unwrap_or_default(),
+            scenario: head.scenario.unwrap_or_default(),
+            solver: head.solver.unwrap_or_default(),
+            seed: head.seed.map(|seed| [seed, head.stream.unwrap_or(0)]),
+            samples: head.samples,
+            is_partial: head.partial,
+            samples_file: has_samples.then(|| folder.join("samples.parquet")),
+        })
+    }
+}
+
+/// All values of the parts of a summary that tell what it was made of, by their places.
+fn basis(summary: &Value) -> BTreeMap<String, String> {
+    let mut found = BTreeMap::new();
+    for part in BASIS {
+        if let Some(value) = summary.get(part) {
+            flatten(part, value, &mut found);
+        }
+    }
+    found
+}
+
+fn flatten(place: &str, value: &Value, found: &mut BTreeMap<String, String>) {
+    match value {
+        Value::Object(entries) => {
+            for (key, inner) in entries {
+                flatten(&format!("{place}.{key}"), inner, found);
+            }
+        }
+        Value::Array(items) => {
+            for (n, inner) in items.iter().enumerate() {
+                let named = ["name", "parameter", "part"].iter().find_map(|key| text(inner, key));
+                let label = named.unwrap_or_else(|| (n + 1).to_string());
+                flatten(&format!("{place}.{label}"), inner, found);
+            }
+        }
+        Value::Null => {}
+        Value::String(text) => {
+            found.insert(place.to_owned(), text.clone());
+        }
+        other => {
+            found.insert(place.to_owned(), other.to_string());
+        }
+    }
+}
+
+fn text(value: &Value, key: &str) -> Option<String> {
+    Some(value.get(key)?.as_str()?.to_owned())
+}
+
+fn items<'a>(value: &'a Value, key: &str) -> &'a [Value] {
+    value.get(key).and_then(Value::as_array).map_or(&[], Vec::as_slice)
+}
+
+/// A yield at a place of the summary.
+fn a_yield(subject: &str, arrangement: &str, holder: &Value) -> Option<ReadYield> {
+    let value = holder.get("yield")?;
+    let number = |key: &str| value.get(key)?.as_f64();
+    let count = |key: &str| value.get(key)?.as_u64();
+    Some(ReadYield {
+        subject: subject.to_owned(),
+        arrangement: arrangement.to_owned(),
+        passes: Passes { successes: count("successes")?, trials: count("trials")? },
+        interval: [number("lower")?, number("upper")?],
+        confidence: number("confidence")?,
+        is_of_fixed_samples: text(value, "method").as_deref() == Some("clopper-pearson"),
+        verdict: text(holder, "verdict"),
+    })
+}
+
+fn yields(verb: &str, summary: &Value) -> Vec<ReadYield> {
+    match verb {
+        "run" => of_run(summary),
+        "sensors" => items(summary, "variants")
+            .iter()
+            .filter_map(|own| a_yield("all", &text(own, "variant")?, own))
+            .collect(),
+        "grades" => sets(summary)
+            .filter_map(|own| a_yield(&text(own, "name")?, &text(own, "arrangement")?, own))
+            .collect(),
+        "bands" => by_arrangement(summary, "arrangements")
+            .filter_map(|(arrangement, own)| a_yield("all", arrangement, own.get("present")?))
+            .collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// Entries of an object by their names.
+fn by_arrangement<'a>(
+    summary: &'a Value,
+    key: &str,
+) -> impl Iterator<Item = (&'a String, &'a Value)> {
+    summary.get(key).and_then(Value::as_object).into_iter().flatten()
+}
+
+/// Over all points, then point by point.
+fn of_run(summary: &Value) -> Vec<ReadYield> {
+    let joint = by_arrangement(summary, "joint")
+        .filter_map(|(arrangement, own)| a_yield("all", arrangement, own));
+    let cases = items(summary, "results")
+        .iter()
+        .filter_map(|own| a_yield(&case_name(own)?, &text(own, "arrangement")?, own));
+    joint.chain(cases).collect()
+}
+
+/// The operating point of a result, with the age where several are judged.
+fn case_name(case: &Value) -> Option<String> {
+    let point = text(case, "operating_point")?;
+    Some(match text(case, "age") {
+        Some(age) => format!("{point}, {age}"),
+        None => point,
+    })
+}
+
+/// The set to build on fresh samples, and the recommended one.
+fn sets(summary: &Value) -> impl Iterator<Item = &Value> {
+    items(summary, "results").iter().chain(items(summary, "results_without_balancing"))
+}
+
+fn measured(verb: &str, summary: &Value) -> Vec<Measured> {
+    match verb {
+        "run" => ratings(summary).chain(sharing_errors(summary)).collect(),
+        "sensors" => items(summary, "variants").iter().filter_map(cost_of_variant).collect(),
+        "grades" => sets(summary).filter_map(cost_of_set).collect(),
+        "bands" => widest_bands(summary),
+        _ => Vec::new(),
+    }
+}
+
+fn ratings(summary: &Value) -> impl Iterator<Item = Measured> {
+    let all = items(summary, "ratings").iter();
+    all.filter(|own| text(own, "operating_point").as_deref() == Some("all")).filter_map(|own| {
+        let figure = text(own, "figure")?;
+        // The column's SI unit stands behind a comma: `rms_current, A`.
+        let (figure, unit) = figure
+            .rsplit_once('_')
+            .filter(|(_, unit)| unit.starts_with(|c: char| c.is_ascii_uppercase()))
+            .map_or((figure.as_str(), String::new()), |(name, unit)| (name, format!(", {unit}")));
+        let name = format!("{} {figure}{unit}", text(own, "part")?);
+        Some(Measured {
+            name,
+            arrangement: text(own, "arrangement")?,
+            kind: MeasuredKind::Rating,
+            value: own.get("rating").and_then(Value::as_f64),
+            interval: None,
+        })
+    })
+}
+
+fn sharing_errors(summary: &Value) -> impl Iterator<Item = Measured> {
+    items(summary, "results").iter().filter_map(|own| {
+        let figures = own.get("sharing_error")?;
+        Some(Measured {
+            name: format!("p95 of the sharing error at “{}”", case_name(own)?),
+            arrangement: text(own, "arrangement")?,
+            kind: MeasuredKind::SharingError,
+            value: figures.get("p95").and_then(Value::as_f64),
+            interval: ends(figures.get("p95_interval")),
+        })
+    })
+}
+
+fn ends(interval: Option<&Value>) -> Option<[f64; 2]> {
+    let interval = interval?;
+    Some([interval.get("lower")?.as_f64()?, interval.get("upper")?.as_f64()?])
+}
+
+fn cost_of_variant(own: &Value) -> Option<Measured> {
+    Some(Measured {
+        name: "cost per good converter".to_owned(),
+        arrangement: text(own, "variant")?,
+        kind: MeasuredKind::Cost,
+        value: own.get("cost_per_good_converter").and_then(Value::as_f64),
+        interval: ends(own.get("cost_per_good_converter_interval")),
+    })
+}
+
+fn cost_of_set(own: &Value) -> Option<Measured> {
+    let cost = own.get("cost_per_good_converter");
+    Some(Measured {
+        name: format!("cost per good converter, {}", text(own, "name")?),
+        arrangement: text(own, "arrangement")?,
+        kind: MeasuredKind::Cost,
+        value: cost.and_then(|cost| cost.get("estimate")).and_then(Value::as_f64),
+        interval: ends(cost),
+    })
+}
+
+/// The widest confirmed bands of each part alone, the common factor, and the price of the cheapest set.
+fn widest_bands(summary: &Value) -> Vec<Measured> {
+    let mut found = Vec::new();
+    for (arrangement, own) in by_arrangement(summary, "arrangements") {
+        for row in items(own, "widest") {
+            let Some(varied) = text(row, "varied") else { continue };
+            let is_factor = varied == "together";
+            found.push(Measured {
+                name: if is_factor {
+                    "common factor of all bands".to_owned()
+                } else {
+                    format!("widest band, {varied}")
+                },
+                arrangement: arrangement.clone(),
+                kind: if is_factor { MeasuredKind::Rating } else { MeasuredKind::Band },
+                value: row.get("confirmed").and_then(Value::as_f64),
+                interval: None,
+            });
+        }
+    }
+    if let Some(price) = summary.get("cheapest").and_then(|own| own.get("price_per_converter")) {
+        found.push(Measured {
+            name: "price of the cheapest set".to_owned(),
+            arrangement: "chain".to_owned(),
+            kind: MeasuredKind::Cost,
+            value: price.as_f64(),
+            interval: None,
+        });
+    }
+    found
+}

@@ -1,0 +1,224 @@
+//! `compare` as its users run it: what changed, which differences the samples show, and what is refused. Counts
+//! are taken again from the files of samples, intervals from formulas written down here.
+#![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+use statrs::distribution::{Binomial, ContinuousCDF, Discrete, Normal};
+
+use crate::support::{
+    TELECOM, changed, counts, entries, fairphase, folder_with, json, parquet, succeed, truths,
+    words,
+};
+
+/// A limit that many chains miss, so that there is something to compare.
+fn tight() -> String {
+    changed(TELECOM, "sharing_error = \"2.5 %\"", "sharing_error = \"1 %\"")
+}
+
+/// Two runs on the same samples, one with closer inductors; one more with another seed.
+fn runs() -> tempfile::TempDir {
+    let start = tight();
+    let at = start.find("[tolerance.resonant_inductance]").unwrap();
+    let (head, tail) = start.split_at(at);
+    let closer = format!("{head}{}", tail.replacen("band = \"5 %\"", "band = \"3 %\"", 1));
+    assert_ne!(start, closer);
+    let folder = folder_with(&[("one.toml", &start), ("two.toml", &closer)]);
+    for (name, out, options) in [
+        ("one", "a", ""),
+        ("two", "b", ""),
+        ("one", "c", "--seed 77 --samples 500"),
+        ("two", "d", "--solver averaged"),
+    ] {
+        let samples = if options.contains("--samples") { "" } else { "--samples 400" };
+        let line = format!("run {name}.toml {samples} {options} --no-explain --quiet --out {out}");
+        succeed(folder.path(), &line);
+    }
+    folder
+}
+
+fn compared(folder: &Path, arguments: &str) -> Value {
+    let text = succeed(folder, &format!("compare {arguments} --json --out out"));
+    serde_json::from_str(&text).unwrap()
+}
+
+/// Samples that meet every limit at every point, from the file of samples.
+fn passing(folder: &Path, arrangement: &str) -> Vec<bool> {
+    let rows = parquet(&folder.join("samples.parquet"));
+    let of = words(&rows, "arrangement");
+    let mut all: BTreeMap<u64, bool> = BTreeMap::new();
+    for ((sample, own), passes) in
+        counts(&rows, "sample").into_iter().zip(of).zip(truths(&rows, "meets_limits"))
+    {
+        if own == arrangement {
+            *all.entry(sample).or_insert(true) &= passes;
+        }
+    }
+    all.into_values().collect()
+}
+
+#[test]
+fn samples_that_both_list_are_compared_pair_by_pair() {
+    let folder = runs();
+    let found = compared(folder.path(), "a b");
+    assert_eq!(
+        entries(&folder.path().join("out")),
+        ["comparison.csv", "report.html", "summary.json"]
+    );
+    let against = &found["comparisons"][0];
+    let changes: Vec<&str> = against["scenario_changes"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|own| own["place"].as_str().unwrap())
+        .collect();
+    let place = |key: &str| format!("tolerances.resonant_inductance.{key}");
+    assert_eq!(changes, ["band", "lower", "upper"].map(place));
+    for (n, arrangement) in ["chain", "paralleled"].into_iter().enumerate() {
+        let own = &against["yields"][n];
+        assert_eq!(
+            (own["subject"].as_str(), own["arrangement"].as_str()),
+            (Some("all"), Some(arrangement))
+        );
+        let [one, two] = ["a", "b"].map(|name| passing(&folder.path().join(name), arrangement));
+        assert_eq!(one.len(), 400);
+        let pairs = |a: bool, b: bool| {
+            one.iter().zip(&two).filter(|(x, y)| (**x, **y) == (a, b)).count() as u64
+        };
+        let samples = &own["samples"];
+        // The other result comes first in the pair: gained samples are those that it passes alone.
+        assert_eq!(samples["both"], pairs(true, true));
+        assert_eq!(samples["first"], pairs(false, true));
+        assert_eq!(samples["second"], pairs(true, false));
+        assert_eq!(samples["neither"], pairs(false, false));
+        assert_eq!(own["compared"], "paired");
+        check_p_value(own["p_value"].as_f64().unwrap(), pairs(false, true), pairs(true, false));
+    }
+    let chain = &against["yields"][0];
+    assert_eq!(chain["shown"], true, "closer inductors save many chains: {chain}");
+    assert!(chain["difference"]["lower"].as_f64().unwrap() > 0.0);
+    let headline = found["headline"][0].as_str().unwrap();
+    assert!(headline.starts_with("The yield of B is higher"), "{headline}");
+}
+
+/// McNemar's exact test, two-sided: twice the tail of a fair coin, by statrs.
+fn check_p_value(found: f64, gained: u64, lost: u64) {
+    let (most, all) = (gained.max(lost), gained + lost);
+    let coin = Binomial::new(0.5, all).unwrap();
+    let tail: f64 = (most..=all).map(|n| coin.pmf(n)).sum();
+    let expected = (2.0 * tail).min(1.0);
+    assert!((found - expected).abs() < 1e-9 + 1e-6 * expected, "{found} against {expected}");
+}
+
+/// Wilson's interval from its formula (JASA 22 (1927) 209–212).
+fn wilson([successes, trials]: [f64; 2], z: f64) -> [f64; 2] {
+    let p = successes / trials;
+    let centre = p + z * z / (2.0 * trials);
+    let half = z * (p * (1.0 - p) / trials + z * z / (4.0 * trials * trials)).sqrt();
+    [centre - half, centre + half].map(|x| x / (1.0 + z * z / trials))
+}
+
+/// Other seeds: Newcombe's interval of independent shares, from its formula.
+#[test]
+fn other_samples_are_compared_as_independent_ones() {
+    let folder = runs();
+    let found = compared(folder.path(), "a c --confidence 90");
+    let chain = &found["comparisons"][0]["yields"][0];
+    assert_eq!(
+        (&chain["compared"], &chain["samples"]),
+        (&Value::from("independent"), &Value::Null)
+    );
+    let counts = |side: &str| ["successes", "trials"].map(|key| chain[side][key].as_f64().unwrap());
+    let (first, other) = (counts("first"), counts("other"));
+    assert_eq!((first[1], other[1]), (400.0, 500.0));
+    let z = Normal::standard().inverse_cdf(0.95);
+    let ([l1, u1], [l2, u2]) = (wilson(other, z), wilson(first, z));
+    let (p1, p2) = (other[0] / other[1], first[0] / first[1]);
+    let lower = p1 - p2 - ((p1 - l1).powi(2) + (u2 - p2).powi(2)).sqrt();
+    let upper = p1 - p2 + ((u1 - p1).powi(2) + (p2 - l2).powi(2)).sqrt();
+    let end = |key: &str| chain["difference"][key].as_f64().unwrap();
+    assert!((end("lower") - lower).abs() < 1e-9 && (end("upper") - upper).abs() < 1e-9);
+    assert_eq!(chain["shown"], false, "the same scenario: {chain}");
+}
+
+/// The same seed without the samples: nothing is taken for independent that is not.
+#[test]
+fn without_the_samples_both_intervals_bound_the_difference() {
+    let folder = runs();
+    for name in ["a", "b"] {
+        fs::copy(
+            folder.path().join(name).join("summary.json"),
+            folder.path().join(format!("{name}.json")),
+        )
+        .unwrap();
+    }
+    let text = fs::read_to_string(folder.path().join("b.json")).unwrap();
+    fs::write(folder.path().join("b.json"), text.replace("    \"samples.parquet\",\n", ""))
+        .unwrap();
+    let found = compared(folder.path(), "a b.json");
+    let chain = &found["comparisons"][0]["yields"][0];
+    assert_eq!(chain["compared"], "own intervals");
+    let yields = ["a", "b"].map(|name| {
+        json(&folder.path().join(name).join("summary.json"))["joint"]["chain"]["yield"].clone()
+    });
+    let end = |n: usize, key: &str| yields[n][key].as_f64().unwrap();
+    let found = |key: &str| chain["difference"][key].as_f64().unwrap();
+    assert!((found("lower") - (end(1, "lower") - end(0, "upper"))).abs() < 1e-12);
+    assert!((found("upper") - (end(1, "upper") - end(0, "lower"))).abs() < 1e-12);
+    assert!((found("confidence") - 0.9).abs() < 1e-12, "5 % of error each");
+}
+
+#[test]
+fn several_results_and_other_solvers_are_told() {
+    let folder = runs();
+    let text = succeed(folder.path(), "compare a b c d --out out");
+    for said in ["B against A", "C against A", "D against A", "by the averaged solver"] {
+        assert!(text.contains(said), "{said}: {text}");
+    }
+    for line in text.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(page.contains("fairphase compare a b c d"));
+    let again = fs::read(folder.path().join("out/comparison.csv")).unwrap();
+    succeed(folder.path(), "compare a b c d --out again --quiet");
+    assert_eq!(again, fs::read(folder.path().join("again/comparison.csv")).unwrap());
+}
+
+#[test]
+fn what_cannot_be_compared_is_refused_with_its_place() {
+    let folder = runs();
+    succeed(folder.path(), "gain one.toml --quiet --out gain");
+    let summary = fs::read_to_string(folder.path().join("a/summary.json")).unwrap();
+    let other = summary.replace("fairphase-summary/2", "fairphase-summary/1");
+    fs::write(folder.path().join("old.json"), other).unwrap();
+    fs::write(folder.path().join("list.json"), "[1, 2]").unwrap();
+    let many = summary.replacen("\"successes\": ", "\"successes\": 9", 1);
+    fs::write(folder.path().join("many.json"), many).unwrap();
+    for (arguments, words) in [
+        ("a gain", "results of `gain`; expected results of `run`"),
+        ("a old.json", "its schema is fairphase-summary/1; expected fairphase-summary/2"),
+        ("a list.json", "it is no summary"),
+        ("a one.toml", "it is no JSON"),
+        ("a nowhere", "cannot read nowhere"),
+        ("a many.json", "of 400 samples pass"),
+        ("a", "required"),
+        ("a b --confidence 100", "expected a percentage"),
+    ] {
+        let said = fairphase(folder.path(), &format!("compare {arguments} --out out"));
+        assert_eq!(said.status, 2, "{arguments}: {}", said.stderr);
+        assert!(said.stderr.contains(words), "{arguments}: {}", said.stderr);
+        assert!(!folder.path().join("out").exists(), "{arguments}");
+    }
+    // Results are never written over those that are read.
+    let said = fairphase(folder.path(), "compare a b --out a");
+    assert_eq!(said.status, 2, "{}", said.stderr);
+    // A file of samples that is none.
+    fs::write(folder.path().join("b/samples.parquet"), "PAR1").unwrap();
+    let said = fairphase(folder.path(), "compare a b --out out");
+    assert_eq!(said.status, 2, "{}", said.stderr);
+    assert!(said.stderr.contains("samples.parquet of b:"), "{}", said.stderr);
+}
