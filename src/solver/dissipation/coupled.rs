@@ -57,13 +57,14 @@ impl<'a> SelfHeated<'a> {
         let of_nearby = nearby.map(|state| self.expected(state).loads(state));
         let loads = of_nearby
             .unwrap_or_else(|| (0..self.converter.phases()).map(|k| self.guess(k)).collect());
-        let Converter { tanks, flying, flying_return, .. } = self.converter;
+        let Converter { tanks, flying, flying_return, healthy_phases, .. } = self.converter;
         let mut seen = Converter {
             tanks: tanks.clone(),
             flying: flying.clone(),
             flying_return: flying_return.clone(),
             responses: Vec::new(),
             losses: None,
+            healthy_phases: *healthy_phases,
         };
         apply(&loads, &mut seen);
         seen
