@@ -131,7 +131,7 @@ fn what_every_switch_blocks_is_told() {
         }
         assert!(told > 10, "{told}");
     }
-    assert!(GATES.page.contains("× limit") && GATES.text.contains(", limit "));
+    assert!(GATES.page.contains("× limit") && GATES.text.contains(", limit"));
 }
 
 /// A shorted low switch and the bypass are the same circuit, but for the current of the failed phase.

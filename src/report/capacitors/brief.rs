@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::{drift, settling, size, start_up};
+use crate::converter::Drive;
 use crate::report::format::names;
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
 use crate::report::format::page::brief_basis::{caution, limits, nominal_phase};
@@ -21,7 +22,14 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
         measure: size::brief::measure(scenario),
         notice: notice(study),
         columns: [
-            vec![size::brief::failing(scenario, &study.size), size::brief::sizes(&study.size)],
+            [
+                Some(size::brief::failing(scenario, &study.size)),
+                Some(size::brief::sizes(&study.size)),
+                size::brief::purchase(scenario, &study.size),
+            ]
+            .into_iter()
+            .flatten()
+            .collect(),
             vec![
                 settling::page::finding(scenario, &study.settling),
                 drift::page::finding(scenario, &study.drift),
@@ -29,7 +37,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
             ],
             vec![start_up::page::finding(&study.start_up)],
         ],
-        last: [how_sure(study), changes(scenario, study)],
+        last: [how_sure(study), changes(study)],
         foot: vec![
             nominal_phase(scenario),
             caution(&html! {
@@ -52,15 +60,17 @@ fn notice(study: &CapacitorStudy) -> Option<Markup> {
 }
 
 fn points(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
-    let told: Vec<String> = scenario
-        .operating_points
-        .iter()
-        .zip(&study.drives)
-        .map(|(point, drive)| format!("\u{201c}{}\u{201d} in {} drive", point.name, drive.name()))
-        .collect();
+    let of_drive = |drive: &Drive| {
+        let points = scenario.operating_points.iter().zip(&study.drives);
+        let own = points.filter(|(_, own)| *own == drive);
+        let names: Vec<String> =
+            own.map(|(point, _)| format!("\u{201c}{}\u{201d}", point.name)).collect();
+        (!names.is_empty()).then(|| format!("{} in {} drive.", names.join(", "), drive.name()))
+    };
+    let told: Vec<String> = Drive::ALL.iter().filter_map(of_drive).collect();
     Finding {
         heading: "Operating points and limits".to_owned(),
-        remark: Some(format!("{}.", told.join("; "))),
+        remark: Some(told.join(" ")),
         inside: limits(scenario),
     }
 }
@@ -74,10 +84,10 @@ fn how_sure(study: &CapacitorStudy) -> Finding {
     Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }
 }
 
-fn changes(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
+fn changes(study: &CapacitorStudy) -> Finding {
     Finding {
         heading: "What would change this answer".to_owned(),
         remark: None,
-        inside: sentences(&size::brief::more(scenario, &study.size)),
+        inside: sentences(&size::brief::changes(&study.size)),
     }
 }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::words::{self, cell};
 use super::{figures, purchase};
 use crate::report::format::numbers::{counted, given_percent, level, money, three, yield_percent};
-use crate::report::format::page::brief::{Finding, VerdictLine};
+use crate::report::format::page::brief::{Finding, VerdictLine, sentences};
 use crate::report::format::page::parts::{headings, number};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
@@ -108,18 +108,31 @@ fn row(study: &SizeStudy, own: &SizeResult, has_price: bool) -> Markup {
     }
 }
 
-/// What else the samples and the nominal converter tell, in sentences.
-pub(in crate::report::capacitors) fn more(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
-    let mut told = words::changes(study);
-    told.extend(purchase::findings(scenario, study));
-    told
+/// What to buy, where the scenario tells of a dc bias or of parts on offer.
+pub(in crate::report::capacitors) fn purchase(
+    scenario: &Scenario,
+    study: &SizeStudy,
+) -> Option<Finding> {
+    let told = purchase::findings(scenario, study);
+    (!told.is_empty()).then(|| Finding {
+        heading: "What to buy".to_owned(),
+        remark: None,
+        inside: sentences(&told),
+    })
+}
+
+/// What would change the answer.
+pub(in crate::report::capacitors) fn changes(study: &SizeStudy) -> Vec<String> {
+    let told = words::changes(study);
+    if told.is_empty() { vec!["No other assumption was tried.".to_owned()] } else { told }
 }
 
 /// What the sizes rest on.
 pub(in crate::report::capacitors) fn how_sure(study: &SizeStudy, samples: u64) -> Vec<String> {
     let tried = match study.smallest.runs.len() {
         0 => "no choice was tried on fresh ones".to_owned(),
-        runs => format!("the choice was tried on {}", counted(runs as u64, "run of fresh ones")),
+        1 => "the choice was tried on fresh ones".to_owned(),
+        runs => format!("{runs} choices were tried on fresh ones"),
     };
     vec![
         format!("{} of each size, the same parts for all; {tried}.", counted(samples, "sample")),

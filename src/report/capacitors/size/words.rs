@@ -174,8 +174,14 @@ pub(super) fn what_decides(study: &SizeStudy) -> Option<String> {
 
 /// What one aged capacitor changes.
 pub(super) fn changes(study: &SizeStudy) -> Vec<String> {
+    let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
     let own = study.confirmed().or_else(|| study.present()).and_then(one_worn_out);
-    own.into_iter().chain(study.least_left.map(|left| traps(study, left))).collect()
+    let told = [
+        chosen.map(|chosen| decides(study, chosen)),
+        own,
+        study.least_left.map(|left| traps(study, left)),
+    ];
+    told.into_iter().flatten().collect()
 }
 
 /// Which limit the next smaller size misses most often.

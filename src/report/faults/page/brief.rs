@@ -145,7 +145,7 @@ fn key(rows: &[ShortRow]) -> Markup {
         .filter(stands)
         .map(|word| format!("{}: {}", word.word(), word.meaning()))
         .collect();
-    html! { p class="remark" { (told.join(" · ")) } }
+    html! { p class="remark" { (told.join(". ")) "." } }
 }
 
 /// What a protection sees first, at the first operating point.
