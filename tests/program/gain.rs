@@ -287,7 +287,7 @@ fn a_centre_tap_that_is_asked_for_is_drawn_too() {
 #[test]
 fn run_and_units_show_the_choice() {
     let folder = folder_with(&[("supply.toml", ELECTROLYSER)]);
-    let run = succeed(folder.path(), "run supply.toml --samples 20 --out run");
+    let run = succeed(folder.path(), "run supply.toml --samples 20 --tables --out run");
     let units = "units supply.toml --parts run/worst_converters.csv --out units";
     let units = succeed(folder.path(), units);
     for (text, out) in [(run, "run"), (units, "units")] {

@@ -82,7 +82,7 @@ fn a_run_tells_the_same_in_columns_that_are_there_where_they_are_told() {
     let scatter = "[tolerance.on_resistance]\nshape = \"uniform\"\nband = \"20 %\"\n\
                    [tolerance.switch_thermal_resistance]\nshape = \"uniform\"\nband = \"10 %\"\n";
     let folder = folder_with(&[("shelf.toml", &shelf(scatter)), ("plain.toml", SHELF)]);
-    let said = succeed(folder.path(), "run shelf.toml --samples 120 --out run");
+    let said = succeed(folder.path(), "run shelf.toml --samples 120 --tables --out run");
     assert!(said.contains("efficiency") && said.contains("hottest junction"), "{said}");
     succeed(folder.path(), "run plain.toml --samples 120 --out plain");
     let frame = parquet(&folder.path().join("run/samples.parquet"));

@@ -204,7 +204,8 @@ fn converters_without_a_steady_state_stand_above_every_rating() {
     for entry in summary["ratings"].as_array().unwrap() {
         assert!(entry["rating"].is_null() && entry["largest"].is_number(), "{entry}");
     }
-    let said = fairphase(folder.path(), "run shelf.toml --samples 400 --no-explain --out out");
+    let said =
+        fairphase(folder.path(), "run shelf.toml --samples 400 --no-explain --tables --out out");
     assert!(said.stdout.contains("beyond"), "{}", said.stdout);
 }
 
@@ -307,7 +308,8 @@ fn the_return_leg_has_one_rating_for_both_drives() {
     );
     assert!(entry("blocking_voltage_V", "half").is_none());
     let said =
-        fairphase(folder.path(), "run shelf.toml --samples 400 --no-explain --out out").stdout;
+        fairphase(folder.path(), "run shelf.toml --samples 400 --no-explain --tables --out out")
+            .stdout;
     assert!(
         said.contains("low switches, return leg") && !said.contains("low switches held on"),
         "{said}"

@@ -581,7 +581,8 @@ fn is_summary(summary: &Value, all: &[f64]) {
 #[test]
 fn quantiles_among_samples_out_of_range_are_beyond() {
     let folder = folder_with(&[("telecom.toml", &telecom())]);
-    let said = succeed(folder.path(), &format!("run telecom.toml --samples {SAMPLES} --out out"));
+    let said =
+        succeed(folder.path(), &format!("run telecom.toml --samples {SAMPLES} --tables --out out"));
     let out = folder.path().join("out");
     let (summary, rows) =
         (json(&out.join("summary.json")), cases(&parquet(&out.join("samples.parquet"))));
@@ -898,4 +899,29 @@ fn results_of_another_verb_are_replaced_and_that_is_said() {
     succeed(folder.path(), "gain shelf.toml --quiet");
     let own = ["gain.csv", "notes.txt", "report.html", "summary.json"];
     assert_eq!(entries(&out), own, "what was read then is known as a result still");
+}
+
+/// The answer fits a screenful, with a histogram of each operating point that holds its largest bin, whatever
+/// the number of phases; `--tables` adds to it and takes nothing away.
+#[test]
+fn the_answer_fits_a_screenful() {
+    let twelve = SHELF
+        .replace("phases = 3", "phases = 12")
+        .replace("\"380 V\"", "\"1520 V\"")
+        .replace("\"3 kW\"", "\"12 kW\"");
+    let folder = folder_with(&[("telecom.toml", TELECOM), ("twelve.toml", &twelve)]);
+    for (name, histograms) in [("telecom", 10), ("twelve", 2)] {
+        let line = format!("run {name}.toml --samples 400 --out {name}");
+        let screen = succeed(folder.path(), &line);
+        assert!(screen.lines().count() <= 46, "{screen}");
+        assert!(screen.lines().all(|line| line.chars().count() <= 80), "{screen}");
+        let drawn = screen.lines().filter(|line| line.contains('│')).count();
+        assert_eq!(drawn, histograms, "two a point, two of the largest: {screen}");
+        assert!(screen.contains('█') && screen.contains("Next: `fairphase "), "{screen}");
+        let all = succeed(folder.path(), &format!("{line} --tables"));
+        let answer = screen.split("\nReport:").next().unwrap();
+        assert!(all.starts_with(answer), "{all}");
+        assert!(all.contains("What to order for the chain") && !screen.contains("What to order"));
+        assert!(all.lines().all(|line| line.chars().count() <= 80), "{all}");
+    }
 }

@@ -93,7 +93,7 @@ fn yields(found: &Comparison) -> Finding {
             title: title.to_owned(),
             description: text.to_owned(),
         };
-        differences(&name, &rows, is_wide)
+        differences(&name, &rows, "difference from A, percentage points", is_wide)
     };
     Finding {
         heading: match (all().count(), shown) {

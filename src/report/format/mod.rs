@@ -4,6 +4,7 @@
 //! Nothing here knows of one verb, and nothing here computes results: what a verb says lives in its
 //! folder of `report`, what it finds lives in `study`.
 
+pub(in crate::report) mod blocks;
 pub(in crate::report) mod command;
 pub(in crate::report) mod commutation;
 pub(in crate::report) mod conditions;

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use crate::converter::{Configuration, FrequencyBand};
 use crate::report::format::figures::{self, Dot, Ends, GainLine, LoadBars, Mark, Name};
+use crate::report::format::page::brief::both_widths;
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::curve::{Curve, GainPoint};
@@ -25,6 +26,27 @@ fn stroke(load: usize) -> String {
 
 /// The voltages that every configuration covers, load by load.
 pub(super) fn ranges(gain: &Gain) -> Markup {
+    html! {
+        div class="figures" {
+            figure {
+                (covered(gain, "ranges", 420.0))
+                figcaption {
+                    b { "Voltages covered on the inductive side." } " Configurations by drive, then \
+                    rectifier. Dotted: output voltages of the operating points, by number. Hatched: \
+                    gaps, voltages between the lowest and the highest asked for that no \
+                    configuration reaches at that load. A bar that ends with the axis goes on beyond it; a missing bar begins beyond it."
+                }
+            }
+        }
+    }
+}
+
+/// The same for the brief, in both widths.
+pub(super) fn brief_ranges(gain: &Gain) -> Markup {
+    both_widths(&covered(gain, "brief-ranges", 640.0), &covered(gain, "brief-ranges-narrow", 330.0))
+}
+
+fn covered(gain: &Gain, id: &str, width: f64) -> Markup {
     let groups: Vec<LoadBars> = gain
         .coverage
         .iter()
@@ -44,28 +66,15 @@ pub(super) fn ranges(gain: &Gain) -> Markup {
             }
         })
         .collect();
-    let marks = marks(gain);
     let name = Name {
-        id: "ranges".into(),
+        id: id.to_owned(),
         title: "Output voltages that every configuration covers".into(),
         description: "A bar for each configuration and load, from the band’s upper end to the \
                       peak. Lines mark the operating points’ voltages. The table that follows holds \
                       the numbers."
             .into(),
     };
-    html! {
-        div class="figures" {
-            figure {
-                (figures::bars(&name, &groups, &marks))
-                figcaption {
-                    b { "Voltages covered on the inductive side." } " Configurations by drive, then \
-                    rectifier. Dotted: output voltages of the operating points, by number. Hatched: \
-                    gaps, voltages between the lowest and the highest asked for that no \
-                    configuration reaches at that load. A bar that ends with the axis goes on beyond it; a missing bar begins beyond it."
-                }
-            }
-        }
-    }
+    figures::bars(&name, &groups, &marks(gain), width)
 }
 
 /// The output voltages asked for, with the numbers of their operating points; where they stand too

@@ -3,6 +3,7 @@
 //! Curves, coverage and the choice of configurations are computed in `study::gain`; how a
 //! configuration was chosen is told by `report::format::configuration`.
 
+mod brief;
 mod csv;
 mod curves;
 mod json;

@@ -2,18 +2,18 @@
 
 use maud::{Markup, html};
 
+use super::brief;
 use super::curves;
 use super::words::{self, range};
 use crate::converter::Drive;
 use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
 use crate::report::format::configuration::terminal::preference;
-use crate::report::format::page::parts::{headings, number, remarked, section, table};
+use crate::report::format::page::parts::{folded_table, headings, number, remarked, section};
 use crate::report::format::page::prose;
-use crate::report::format::page::{document, generator};
+use crate::report::format::page::{briefed_document, generator};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
-use crate::solver::Method;
 use crate::study::common::curve::POINTS;
 use crate::study::gain::{Coverage, Gain, LoadCurve, PointGain};
 
@@ -29,12 +29,10 @@ const SECTIONS: [(&str, &str); 6] = [
 /// The whole page: coverage, operating points, curves.
 pub(super) fn page(scenario: &Scenario, gain: &Gain) -> String {
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("curves’ input", numbers::quantity(gain.input_voltage)),
-        ("100 % load", numbers::quantity(gain.rated_current)),
-        ("solver", names::method(gain.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        format!("{} phases", scenario.phases),
+        format!("{} solver", names::method(gain.method).long),
     ];
     let inside = html! {
         nav aria-label="Contents" {
@@ -44,7 +42,13 @@ pub(super) fn page(scenario: &Scenario, gain: &Gain) -> String {
             @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, gain))) }
         }
     };
-    document("Voltage gain", &scenario.title, &fields, &inside)
+    briefed_document(
+        "Voltage gain",
+        &scenario.title,
+        &fields,
+        &brief::sheet(scenario, gain),
+        &inside,
+    )
 }
 
 fn inside(id: &str, scenario: &Scenario, gain: &Gain) -> Markup {
@@ -61,12 +65,6 @@ fn inside(id: &str, scenario: &Scenario, gain: &Gain) -> Markup {
 fn coverage(scenario: &Scenario, gain: &Gain) -> Markup {
     html! {
         (answer(gain))
-        @if gain.method == Method::Averaged {
-            p class="notice" {
-                "A quick look: the averaged (fundamental harmonic) solver is wrong at light load \
-                 and far from resonance. Take decisions from the exact solver."
-            }
-        }
         @if let Some(sentences) = words::temperatures(scenario) { p { (sentences) } }
         (curves::ranges(gain))
         (range_table(gain))
@@ -105,7 +103,7 @@ fn range_table(gain: &Gain) -> Markup {
         }
     };
     let caption = "Voltages from the upper end of the frequency band to the peak of every curve, and the peak";
-    table(caption, &headings(2, &names), &rows)
+    folded_table(caption, &headings(2, &names), &rows)
 }
 
 fn range_cells(gain: &Gain, c: &LoadCurve) -> Markup {
@@ -157,7 +155,7 @@ fn hole_table(gain: &Gain) -> Markup {
         }
     };
     let caption = format!("Gaps in {}, and where two configurations overlap", range(&gain.span));
-    table(&caption, &headings(3, &["load", "gaps", "overlaps"]), &rows)
+    folded_table(&caption, &headings(3, &["load", "gaps", "overlaps"]), &rows)
 }
 
 fn points(scenario: &Scenario, gain: &Gain) -> Markup {
@@ -165,7 +163,7 @@ fn points(scenario: &Scenario, gain: &Gain) -> Markup {
         @for (number, point) in gain.points.iter().enumerate() { (point_rows(number, point)) }
     };
     html! {
-        (table("Every operating point in every configuration", &headings(4, &choice::COLUMNS), &rows))
+        (folded_table("Every operating point in every configuration", &headings(4, &choice::COLUMNS), &rows))
         p class="remark" {
             "Each operating point is solved at its own input voltage, in both arrangements: a \
              configuration works where both reach it. Where the configuration is left open, "

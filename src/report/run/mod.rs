@@ -14,6 +14,7 @@ mod over_points;
 mod page;
 pub mod parquet;
 mod ratings;
+mod screen;
 mod switching;
 mod terminal;
 mod words;
@@ -44,4 +45,9 @@ pub fn report(
             ("ratings.csv", ratings::csv::ratings(scenario, run)?),
         ],
     })
+}
+
+/// The tables that the terminal's screenful has no room for.
+pub fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
+    terminal::tables(scenario, run, explanation)
 }

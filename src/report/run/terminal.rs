@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::worst_case::terminal as worst_case;
-use super::{batches, losses, nominal, ratings, switching, words};
+use super::{batches, losses, nominal, ratings, screen, switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -46,7 +46,30 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         scenario.phases,
         words::sampling(run),
     );
-    text.push_str(&points(scenario, run));
+    text.push_str(&screen::sharing(scenario, run));
+    text.push('\n');
+    text.push_str(&screen::limits(scenario, run));
+    text.push_str(&screen::reasons(scenario, run, explanation));
+    if let Some(batches) = &run.batches {
+        text.push_str(&batches::text(scenario, batches));
+    }
+    text.push_str(&tolerance::screening(&scenario.tolerances));
+    text.push_str(&statuses(run));
+    if let Some(first) = words::first_in_files(run) {
+        let _ = writeln!(text, "{first}");
+    }
+    if explanation.is_some_and(|explanation| explanation.interrupted) {
+        let _ = writeln!(text, "{}", words::INTERRUPTED);
+    }
+    text.push('\n');
+    text.push_str(CAUTION);
+    text.push_str(&screen::next(run));
+    folded(&text)
+}
+
+/// All tables, which a screenful has no room for.
+pub(super) fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
+    let mut text = points(scenario, run);
     text.push('\n');
     text.push_str(&losses::text(run));
     text.push_str(&ratings::terminal::text(scenario, run));
@@ -56,20 +79,7 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     text.push_str(&switching::terminal::text(scenario, run, explanation));
     text.push_str(&worst_case::text(scenario, run, explanation));
     text.push_str(&configuration::choices(run.choices()));
-    if let Some(batches) = &run.batches {
-        text.push_str(&batches::text(scenario, batches));
-    }
-    text.push_str(&tolerance::screening(&scenario.tolerances));
-    text.push_str(&statuses(run));
     text.push_str(&solvers(run));
-    if let Some(first) = words::first_in_files(run) {
-        let _ = writeln!(text, "{first}");
-    }
-    if explanation.is_some_and(|explanation| explanation.interrupted) {
-        let _ = writeln!(text, "{}", words::INTERRUPTED);
-    }
-    text.push('\n');
-    text.push_str(CAUTION);
     folded(&text)
 }
 

@@ -3,6 +3,7 @@
 //! They are solved in `study::units`; the parts file is read by `population::parts_file`, measured
 //! currents by `population::measured_currents`.
 
+mod brief;
 mod csv;
 mod json;
 mod measured;

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::source::UnitsSource;
-use super::{measured, over_load, part_loads, phases, switching, words};
+use super::{brief, measured, over_load, part_loads, phases, switching, words};
 use crate::converter::Drive;
 use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
@@ -12,7 +12,7 @@ use crate::report::format::page::parts::{
     arrangement, headings, headings_with_text_last, number, remarked, section, table,
 };
 use crate::report::format::page::prose::{self, read_as};
-use crate::report::format::page::{SHARING, document, generator};
+use crate::report::format::page::{SHARING, briefed_document, generator};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -28,15 +28,9 @@ pub(super) fn page(
     listed: &Listed,
     method: Method,
 ) -> String {
-    let mut fields =
-        vec![("scenario", scenario.source_name.clone()), ("parts", source.parts.name.clone())];
-    fields.extend(source.measured.as_ref().map(|file| ("measured", file.name.clone())));
-    fields.extend([
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("units", numbers::count(listed.verdicts.len() as u64)),
-        ("solver", names::method(method).long.to_owned()),
-    ]);
+    let mut fields = vec![scenario.source_name.clone(), source.parts.name.clone()];
+    fields.extend(source.measured.as_ref().map(|file| file.name.clone()));
+    fields.extend([generator(), format!("{} solver", names::method(method).long)]);
     let drives: Vec<Drive> = listed.results.iter().map(|result| result.point.drive).collect();
     let inside = html! {
         (section("verdict", "Verdict", &verdict(scenario, source, listed, method)))
@@ -53,7 +47,8 @@ pub(super) fn page(
             pre { code { (again(scenario, source, listed, method)) } }
         }))
     };
-    document(SHARING, &scenario.title, &fields, &html! { main { (inside) } })
+    let brief = brief::sheet(scenario, source, listed, method);
+    briefed_document(SHARING, &scenario.title, &fields, &brief, &html! { main { (inside) } })
 }
 
 /// The command that makes it again.

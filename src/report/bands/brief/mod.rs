@@ -10,7 +10,7 @@ use super::words::{names, specify};
 use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::{given_percent, level};
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, limits, nominal_phase, operating_points};
+use crate::report::format::page::brief_basis::{caution, judged_at, nominal_phase};
 use crate::report::format::tolerance::measured_parts_alone;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -21,7 +21,7 @@ const POINTS: usize = 6;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, bands: &Bands) -> Markup {
-    let first = [figures::parts(bands), Some(basis(scenario))];
+    let first = [figures::parts(bands), Some(judged_at(scenario, POINTS))];
     let second = [figures::map(bands), tables::prices(bands)];
     let third = [tables::assumptions(bands), None];
     brief(&Brief {
@@ -75,16 +75,4 @@ fn notice(scenario: &Scenario, bands: &Bands) -> Option<Markup> {
     ];
     let notices: Vec<String> = notices.into_iter().flatten().collect();
     (!notices.is_empty()).then(|| html! { @for own in notices { p { (own) } } })
-}
-
-fn basis(scenario: &Scenario) -> Finding {
-    let heading = match scenario.operating_points.len() {
-        1 => "Judged at one operating point".to_owned(),
-        points => format!("Judged at all {points} operating points together"),
-    };
-    Finding {
-        heading,
-        remark: None,
-        inside: html! { (operating_points(scenario, POINTS)) (limits(scenario)) },
-    }
 }

@@ -3,7 +3,8 @@
 use maud::{Markup, html};
 
 use super::{
-    ACROSS, Axis, Ends, HEIGHT, Mark, Name, UPWARDS, WIDTH, across, figure, path, px, short,
+    ACROSS, Axis, Ends, HEIGHT, Mark, Name, UPWARDS, WIDTH, across, drawing, figure, path, px,
+    short,
 };
 
 /// Height of a bar's row.
@@ -95,15 +96,21 @@ pub(in crate::report) struct LoadBars {
 }
 
 /// Voltages that each configuration covers, load by load, with those that are asked for upright. The
-/// axis ends half as high again as the highest of these; longer bars end with it.
-pub(in crate::report) fn bars(name: &Name, groups: &[LoadBars], marks: &[Mark]) -> Markup {
+/// axis ends half as high again as the highest of these; longer bars end with it. `width` is that of the
+/// drawing.
+pub(in crate::report) fn bars(
+    name: &Name,
+    groups: &[LoadBars],
+    marks: &[Mark],
+    width: f64,
+) -> Markup {
     let ends = groups.iter().flat_map(|g| &g.rows).filter_map(|(_, range)| Some(range.as_ref()?.1));
     let asked = marks.iter().map(|m| m.value).fold(0.0, f64::max);
     let most = ends.fold(asked, f64::max).min(1.5 * asked);
     let x = Axis::linear(
         0.0,
         if most > 0.0 { most } else { 1.0 },
-        Ends { from: LEFT, to: WIDTH - 14.0 },
+        Ends { from: LEFT, to: width - 14.0 },
     );
     let tall = |g: &LoadBars| ABOVE + BAR * g.rows.len() as f64;
     let top = 22.0;
@@ -124,7 +131,7 @@ pub(in crate::report) fn bars(name: &Name, groups: &[LoadBars], marks: &[Mark]) 
             }
         }
     };
-    figure(name, bottom + 44.0, &inside)
+    drawing(name, width, bottom + 44.0, &inside)
 }
 
 fn group_of_bars(x: &Axis, top: f64, group: &LoadBars) -> Markup {
@@ -200,7 +207,7 @@ mod tests {
             ],
             gaps: vec![(50.0, 100.0)],
         };
-        let text = bars(&name(), &[group], &[Mark { value: 100.0, label: "1".into() }]).0;
+        let text = bars(&name(), &[group], &[Mark { value: 100.0, label: "1".into() }], WIDTH).0;
         let x = Axis::linear(0.0, 150.0, Ends { from: LEFT, to: WIDTH - 14.0 });
         let (from, width) = (px(x.at(20.0)), px(x.at(50.0) - x.at(20.0)));
         let bar = format!("class=\"chain area\" x=\"{from}\" width=\"{width}\"");

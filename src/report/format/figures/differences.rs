@@ -25,8 +25,13 @@ pub(in crate::report) struct DifferenceRow {
 const ROW: f64 = 36.0;
 const TOP: f64 = 6.0;
 
-/// A dot and a line a row.
-pub(in crate::report) fn differences(name: &Name, rows: &[DifferenceRow], is_wide: bool) -> Markup {
+/// A dot and a line a row; `axis` names the axis.
+pub(in crate::report) fn differences(
+    name: &Name,
+    rows: &[DifferenceRow],
+    axis: &str,
+    is_wide: bool,
+) -> Markup {
     let (width, plot, pitch) = if is_wide {
         (640.0, Ends { from: 236.0, to: 556.0 }, ROW)
     } else {
@@ -47,7 +52,7 @@ pub(in crate::report) fn differences(name: &Name, rows: &[DifferenceRow], is_wid
         }
         line class="limit" x1=(zero) x2=(zero) y1=(px(TOP)) y2=(px(bottom)) {}
         text class="name" x=(px(f64::midpoint(plot.from, plot.to))) y=(px(bottom + 33.0)) text-anchor="middle" {
-            "difference from A, percentage points"
+            (axis)
         }
         @for (n, row) in rows.iter().enumerate() {
             @let top = TOP + n as f64 * pitch;
@@ -80,7 +85,7 @@ mod tests {
             is_shown: false,
         };
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
-        let text = differences(&name, &[row], false).0;
+        let text = differences(&name, &[row], "points", false).0;
         let at = |value: f64| px(8.0 + 254.0 * (value + 1.24) / 4.48);
         assert!(text.contains(&format!("class=\"limit\" x1=\"{}\"", at(0.0))), "{text}");
         assert!(text.contains(&format!("class=\"dot\" cx=\"{}\"", at(1.0))), "{text}");

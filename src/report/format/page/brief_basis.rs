@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::brief::Finding;
 use super::parts::{headings, number};
 use crate::converter::{Arrangement, AssumedDrift, Parameter};
 use crate::report::format::names;
@@ -14,8 +15,22 @@ pub(in crate::report) fn as_typed(value: f64) -> String {
     trimmed(&four(value))
 }
 
+/// By what was judged: the operating points, at most so many in a table, and all limits.
+pub(in crate::report) fn judged_at(scenario: &Scenario, most: usize) -> Finding {
+    let heading = match scenario.operating_points.len() {
+        1 => "Judged at one operating point".to_owned(),
+        2 => "Judged at both operating points".to_owned(),
+        points => format!("Judged at all {points} operating points"),
+    };
+    Finding {
+        heading,
+        remark: None,
+        inside: html! { (operating_points(scenario, most)) (limits(scenario)) },
+    }
+}
+
 /// The operating points in a table, at most so many.
-pub(in crate::report) fn operating_points(scenario: &Scenario, most: usize) -> Markup {
+fn operating_points(scenario: &Scenario, most: usize) -> Markup {
     let all = &scenario.operating_points;
     html! {
         table class="points" {

@@ -130,7 +130,7 @@ fn arrangement(histogram: &Histogram, median: Option<f64>, over: u64) -> Arrange
 }
 
 /// Samples over the limit of the sharing error in a case, those without a value included.
-fn over(run: &Run, case: usize, errors: Figure) -> u64 {
+pub(in crate::report::run) fn over(run: &Run, case: usize, errors: Figure) -> u64 {
     let own = &run.cases[case];
     let missed =
         own.misses.iter().find(|(demand, _)| demand.figure == Some(errors)).map_or(0, |(_, n)| *n);
@@ -269,11 +269,39 @@ fn demand(own: &LargestFigure) -> Option<Demand> {
     is_share.then_some(Demand { figure: Some(own.figure), limit: own.limit? })
 }
 
-fn used(arrangement: Arrangement, own: &LargestFigure, demand: &Demand) -> UsedLimit {
-    let value = match own.tolerance_limit {
+/// What the chain uses of a limit.
+#[derive(Debug)]
+pub(in crate::report::run) struct ChainUse {
+    /// The limit.
+    pub(in crate::report::run) demand: Demand,
+    /// What the target share stays below; none where too many fail.
+    pub(in crate::report::run) value: Option<f64>,
+    /// The used part; infinite without a value.
+    pub(in crate::report::run) share: f64,
+}
+
+/// What the chain uses of every limit but that of the sharing error.
+pub(in crate::report::run) fn chain_uses(run: &Run) -> Vec<ChainUse> {
+    let figures = run.over_points.iter().flat_map(|own| &own.over_points[0].largest);
+    let uses = figures.filter_map(|own| {
+        let demand = demand(own)?;
+        let value = reached(own);
+        let share = value.map_or(f64::INFINITY, |value| demand.use_of(value));
+        Some(ChainUse { demand, value, share })
+    });
+    uses.collect()
+}
+
+/// What the target share stays below, or the largest seen where the samples are too few for that.
+fn reached(own: &LargestFigure) -> Option<f64> {
+    match own.tolerance_limit {
         QuantileEnd::TooFewSamples => own.key_figures.map(|figures| figures.max),
         other => other.value(),
-    };
+    }
+}
+
+fn used(arrangement: Arrangement, own: &LargestFigure, demand: &Demand) -> UsedLimit {
+    let value = reached(own);
     let limit = numbers::of_three_digits(&names::limited_value(demand, demand.limit));
     let text = value.map(|value| {
         let value = numbers::of_three_digits(&names::limited_value(demand, value));

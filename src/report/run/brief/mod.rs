@@ -8,6 +8,8 @@ mod words;
 use maud::{Markup, html};
 
 pub(in crate::report::run) use self::briefed_run::BriefedRun;
+pub(in crate::report::run) use self::figures::{chain_uses, over};
+pub(in crate::report::run) use self::points::shown as points_shown;
 use super::nominal;
 use crate::converter::Arrangement;
 use crate::report::format::names::verdict_subject;

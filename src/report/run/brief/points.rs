@@ -40,7 +40,7 @@ fn heading(run: &Run) -> String {
 }
 
 /// Those shown: all, or the ones with the most failures.
-pub(super) fn shown(run: &Run, most: usize) -> Vec<usize> {
+pub(in crate::report::run) fn shown(run: &Run, most: usize) -> Vec<usize> {
     let failures = |case: &CaseResult| case.good.trials - case.good.successes;
     let mut places: Vec<(usize, u64)> = run
         .in_arrangement(Arrangement::Chain)

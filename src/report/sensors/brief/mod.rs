@@ -10,7 +10,7 @@ use maud::{Markup, html};
 use super::words as told;
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, limits, nominal_phase, operating_points};
+use crate::report::format::page::brief_basis::{caution, judged_at, nominal_phase};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
 use crate::study::sensors::{SensorStudy, Variant};
@@ -22,7 +22,7 @@ const CHANGES: usize = 3;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Markup {
-    let first = [Some(figures::variants(scenario, study)), Some(basis(scenario))];
+    let first = [Some(figures::variants(scenario, study)), Some(judged_at(scenario, POINTS))];
     let second = [figures::robustness(scenario, study), figures::price(study)];
     let third = [figures::switches(scenario, study), Some(tables::changes(study))];
     let [changes, robust] = {
@@ -93,17 +93,4 @@ fn notice(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> 
             @for warning in warnings { p { (warning) } }
         }
     })
-}
-
-fn basis(scenario: &Scenario) -> Finding {
-    let points = scenario.operating_points.len();
-    let heading = match points {
-        1 => "Judged at one operating point".to_owned(),
-        _ => format!("Judged at all {points} operating points together"),
-    };
-    Finding {
-        heading,
-        remark: None,
-        inside: html! { (operating_points(scenario, POINTS)) (limits(scenario)) },
-    }
 }

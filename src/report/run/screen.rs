@@ -1,0 +1,213 @@
+//! The evidence of a run in a few lines of a terminal: sharing errors in block characters, use of the limits,
+//! what limits and what drives.
+
+use std::fmt::Write as _;
+
+use super::brief;
+use super::worst_case::words as worst_words;
+use crate::converter::Arrangement;
+use crate::report::format::blocks;
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    count, given_percent, of_three_digits, percent_of_three, without_same_unit,
+};
+use crate::scenario::Scenario;
+use crate::statistics::{Histogram, IntervalMethod, Verdict};
+use crate::study::common::figures::Figure;
+use crate::study::explanation::Explanation;
+use crate::study::run::{CommonBins, Run};
+
+/// Characters of a label, and of a histogram.
+const LABEL: usize = 17;
+const COLUMNS: usize = 48;
+/// Operating points shown, and limits.
+const POINTS: usize = 5;
+const LIMITS: usize = 4;
+/// Characters of a bar at 100 %.
+const BAR: u32 = 24;
+
+/// Sharing errors of both arrangements, point by point, with the limit as an upright line.
+pub(super) fn sharing(scenario: &Scenario, run: &Run) -> String {
+    let Some(bins) = run.over_points.as_ref() else { return String::new() };
+    let histograms = bins.cases.iter().chain(bins.over_points.iter().map(|own| &own.histogram));
+    let Some(edges) = histograms.flatten().next().map(|own| own.edges.values()) else {
+        return String::new();
+    };
+    let picture = Picture::new(edges, scenario.limits.sharing_error, bins);
+    let mut text = picture.head();
+    let errors = Figure::SharingError(scenario.limits.sharing);
+    for place in brief::points_shown(run, POINTS) {
+        for n in 0..2 {
+            let case = place + n;
+            let label = if n == 0 { run.cases[case].operating_point() } else { "" };
+            let over = brief::over(run, case, errors);
+            text.push_str(&picture.row(label, bins.cases[case].as_ref(), over));
+        }
+    }
+    if run.cases.len() > 2 {
+        for (n, own) in bins.over_points.iter().enumerate() {
+            let label = if n == 0 { "largest of all" } else { "" };
+            text.push_str(&picture.row(
+                label,
+                own.histogram.as_ref(),
+                own.over_limit.unwrap_or_default(),
+            ));
+        }
+    }
+    text.push_str(&picture.foot());
+    text
+}
+
+/// How sharing errors are drawn.
+struct Picture<'a> {
+    edges: &'a [f64],
+    /// Bins of a character.
+    each: usize,
+    /// Characters before the line of the limit.
+    before: Option<usize>,
+    most: u64,
+}
+
+impl<'a> Picture<'a> {
+    fn new(edges: &'a [f64], limit: Option<f64>, bins: &CommonBins) -> Self {
+        let each = edges.len().saturating_sub(1).div_ceil(COLUMNS).max(1);
+        let all = bins.cases.iter().chain(bins.over_points.iter().map(|own| &own.histogram));
+        let joined = all.flatten().flat_map(|own| blocks::joined(&own.counts, COLUMNS));
+        let below = |limit: f64| edges.iter().filter(|edge| **edge < limit).count();
+        Self {
+            edges,
+            each,
+            before: limit.map(|limit| (below(limit) + each / 2) / each),
+            most: joined.max().unwrap_or(0),
+        }
+    }
+
+    /// Characters of the whole picture, the line of the limit among them.
+    fn columns(&self) -> usize {
+        (self.edges.len() - 1).div_ceil(self.each) + usize::from(self.before.is_some())
+    }
+
+    fn head(&self) -> String {
+        let (columns, over) =
+            (self.columns(), if self.before.is_some() { "over limit" } else { "" });
+        let title = "above: with charge balancing; below: without";
+        format!("{:LABEL$}{title:columns$} {over:>12}\n", "sharing error")
+    }
+
+    fn row(&self, label: &str, histogram: Option<&Histogram>, over: u64) -> String {
+        let label: String = label.chars().take(LABEL - 1).collect();
+        let counts = histogram.map_or_else(Vec::new, |own| blocks::joined(&own.counts, COLUMNS));
+        let mut drawn: Vec<char> = blocks::histogram(&counts, self.most).chars().collect();
+        drawn.resize(self.columns() - usize::from(self.before.is_some()), ' ');
+        if let Some(before) = self.before {
+            drawn.insert(before.min(drawn.len()), '│');
+        }
+        let drawn: String = drawn.into_iter().collect();
+        let over = self.before.map_or_else(String::new, |_| count(over));
+        let line = format!("{label:LABEL$}{drawn} {over:>12}");
+        format!("{}\n", line.trim_end())
+    }
+
+    /// The numbers of the axis, by decades.
+    fn foot(&self) -> String {
+        let mut line: Vec<char> = vec![' '; LABEL + self.columns()];
+        for tick in [1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 1e-1, 3e-1, 1.0, 2.0] {
+            let below = self.edges.iter().filter(|edge| **edge < tick).count();
+            if below == 0 || below >= self.edges.len() {
+                continue;
+            }
+            let column = below / self.each;
+            let moved = usize::from(self.before.is_some_and(|before| column >= before));
+            let text = format!("{}%", 100.0 * tick);
+            let at = LABEL + column + moved;
+            let is_free = at + text.len() < line.len()
+                && line[at.saturating_sub(1)..at + text.len()].iter().all(|own| *own == ' ');
+            if is_free {
+                for (n, own) in text.chars().enumerate() {
+                    line[at + n] = own;
+                }
+            }
+        }
+        let line: String = line.into_iter().collect();
+        format!("{}\n", line.trim_end())
+    }
+}
+
+/// How much of its limits the chain uses, in bars.
+pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
+    let mut uses = brief::chain_uses(run);
+    uses.sort_by(|a, b| b.share.total_cmp(&a.share));
+    let mut text = String::new();
+    for own in uses.iter().take(LIMITS) {
+        let value = own.value.map_or_else(
+            || "too many fail".to_owned(),
+            |value| {
+                let limit = of_three_digits(&names::limited_value(&own.demand, own.demand.limit));
+                let value = of_three_digits(&names::limited_value(&own.demand, value));
+                format!("{} of {limit}", without_same_unit(&value, &limit))
+            },
+        );
+        let share =
+            if own.share.is_finite() { percent_of_three(own.share) } else { "over".to_owned() };
+        let label: String = names::limit(&own.demand).short.chars().take(LABEL - 1).collect();
+        let line = format!("{label:LABEL$}{value:>18} {share:>8} {}", blocks::bar(own.share, BAR));
+        let _ = writeln!(text, "{}", line.trim_end());
+    }
+    if text.is_empty() {
+        return text;
+    }
+    let target = given_percent(scenario.limits.yield_target);
+    format!("What {target} of the chains stay below, of the limit (24 blocks: 100 %)\n{text}")
+}
+
+/// The worst case of the sharing error and what drives the failures, a line each.
+pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
+    let kept_to = format!("{} keep to", given_percent(scenario.limits.yield_target));
+    let mut text = String::new();
+    let cases = worst_words::worst_cases(explanation);
+    let highest = cases.map(|cases| worst_words::highest(run, cases, Arrangement::Chain));
+    let worst =
+        highest.into_iter().flatten().find(|own| matches!(own.figure, Figure::SharingError(_)));
+    if let Some(worst) = worst {
+        let ways = [
+            ("root-sum-square", worst.root_sum_square),
+            (kept_to.as_str(), worst.tolerance_limit.value()),
+            ("largest drawn", worst.largest_sample.map(|own| own.value)),
+            ("extreme found", worst.extreme.as_ref().map(|own| own.value)),
+        ];
+        let told: Vec<String> = ways
+            .into_iter()
+            .filter_map(|(name, value)| Some(format!("{name} {}", percent_of_three(value?))))
+            .collect();
+        let point = run.cases[worst.case].operating_point();
+        let _ = writeln!(text, "Worst case at “{point}”: {}.", told.join(", "));
+    }
+    let drivers = explanation.into_iter().flat_map(|own| &own.failure_drivers);
+    let chain = drivers.into_iter().find(|own| own.arrangement == Arrangement::Chain);
+    if let Some(part) =
+        chain.and_then(|own| own.by_saved().first().copied()).filter(|own| own.saved() > 0)
+    {
+        let outcomes = &part.change.joint.outcomes;
+        let _ = writeln!(
+            text,
+            "Exact {} would save {} of {} failing chains.",
+            names::property(part.property),
+            count(part.saved()),
+            count(outcomes.saved + outcomes.still_failing)
+        );
+    }
+    text
+}
+
+/// Where more is told, and what one asks next.
+pub(super) fn next(run: &Run) -> String {
+    let chain = &run.joint[0];
+    let next = match chain.verdict {
+        Verdict::NotDecided if chain.good.method == IntervalMethod::MeasuredFiles => {
+            "`fairphase shapes` (which shapes fit the measured parts?)"
+        }
+        Verdict::NotDecided => "`fairphase run --decide` (goes on until it is decided)",
+        Verdict::Pass | Verdict::Fail => "`fairphase bands` (how wide may each band be?)",
+    };
+    format!("All tables: --tables, or the report. Next: {next}.\n")
+}
