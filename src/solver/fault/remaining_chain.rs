@@ -205,7 +205,7 @@ impl<'a> RemainingChain<'a> {
 
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
     /// phase falls below its drop. The closed form does not tell what follows.
-    fn reaches_diodes(&self, state: &SteadyState) -> bool {
+    pub(super) fn reaches_diodes(&self, state: &SteadyState) -> bool {
         let drop = self.case.assumed.diode_drop.0;
         let is_aged = matches!(self.case.fault.failure, FailureMode::FlyingCapacitorAged(_));
         let falls = |leg: &LegRemainder, half: usize| {

@@ -24,7 +24,7 @@ impl FaultCase {
         Self { starts, ..self }
     }
 
-    pub(super) fn plans(&self, converter: &Converter) -> Plans {
+    fn plans(&self, converter: &Converter) -> Plans {
         if self.arrangement == Arrangement::Paralleled {
             let whole = self.working_phases(converter);
             return Plans { whole: Some(whole), fed: None };

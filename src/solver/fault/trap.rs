@@ -6,8 +6,10 @@
 
 use super::case::FaultCase;
 use super::clamped::ClampedChain;
-use super::group::{GroupStart, as_told};
+use super::effect::Effect;
+use super::group::{GroupAtFrequencies, GroupStart, as_told};
 use super::outcome::{FaultedState, Trap};
+use super::remaining_chain::RemainingChain;
 use crate::converter::{Arrangement, Converter, FailureMode};
 use crate::solver::Solver;
 use crate::solver::case::Case;
@@ -75,14 +77,21 @@ impl FaultCase {
         is_aged && rises && self.arrangement == Arrangement::Chain
     }
 
+    /// Whether the steady state at the healthy frequency delivers clearly more than is wanted, without the
+    /// body diodes, of which it knows nothing.
     fn delivers_enough(&self, solver: &Solver, converter: &Converter, healthy: Hertz) -> bool {
         let converter = converter.at(&self.point.condition);
+        let Effect::Passes(legs) = Effect::of(&self.fault, &converter, self.point.drive) else {
+            return false;
+        };
+        let chain = RemainingChain::new(self, &legs);
+        let Some(plan) = chain.plans().whole else { return false };
         let aged = self.fault.aged(&converter);
-        let group = self.plans(&converter).whole.map(|plan| {
-            let start = GroupStart::default();
-            plan.group(&aged, self.asked(), &start)
-        });
-        let current = group.and_then(|group| group.current_at(solver, healthy));
-        current.is_some_and(|current| current.0 > ENOUGH * self.point.output_current.0)
+        let group = plan.group(&aged, self.asked(), &GroupStart::default());
+        let state = GroupAtFrequencies::new(&group).state(solver, healthy);
+        state.is_some_and(|state| {
+            let current: f64 = state.phases.iter().map(|phase| phase.output_current.0).sum();
+            current > ENOUGH * self.point.output_current.0 && !chain.reaches_diodes(&state)
+        })
     }
 }

@@ -18,7 +18,10 @@ pub(super) fn heading(study: &DriftStudy) -> String {
     match worst(study) {
         Some((point, _)) => {
             let most = point.nodes.iter().map(|v| v.0).fold(0.0, f64::max);
-            format!("Their voltages drift by up to {}", without_needless_zeros(&quantity(Volt(most))))
+            format!(
+                "Their voltages drift by up to {}",
+                without_needless_zeros(&quantity(Volt(most)))
+            )
         }
         None => "Their voltages do not drift".to_owned(),
     }
