@@ -27,13 +27,14 @@ impl Converter {
             return Cow::Borrowed(self);
         }
         // What the condition takes up is not copied: samples ask often.
-        let Self { tanks, flying, flying_return, responses, losses } = self;
+        let Self { tanks, flying, flying_return, responses, losses, healthy_phases } = self;
         let mut changed = Self {
             tanks: tanks.clone(),
             flying: flying.clone(),
             flying_return: flying_return.clone(),
             responses: responses.iter().filter(|own| !is_given(own)).cloned().collect(),
             losses: losses.clone(),
+            healthy_phases: *healthy_phases,
         };
         let phases = self.phases();
         let given = self.responses.iter().filter(|own| is_given(own));

@@ -194,6 +194,23 @@ impl Fault {
         }
     }
 
+    /// Whether it takes one phase of the paralleled reference away, and leaves the others as they were.
+    pub fn loses_paralleled_phase(&self, drive: Drive, arrangement: Arrangement) -> bool {
+        let same = self.representative(drive, arrangement).failure;
+        arrangement == Arrangement::Paralleled && same == FailureMode::TankOpen
+    }
+
+    /// Whether it leaves a chain of neighbouring phases, whose parts work as in a converter of so many: in
+    /// half-bridge drive those above a shorted flying capacitor, or below a shorted first high switch.
+    pub fn leaves_shorter_chain(&self, drive: Drive, arrangement: Arrangement) -> bool {
+        let is_at_end = match self.failure {
+            FailureMode::FlyingCapacitorShort => true,
+            FailureMode::HighSwitchShort => self.phase == 0,
+            _ => false,
+        };
+        is_at_end && drive == Drive::HalfBridge && arrangement == Arrangement::Chain
+    }
+
     /// The converter with its aged capacitors; as it is where none is aged.
     pub fn aged<'a>(&self, converter: &'a Converter) -> Cow<'a, Converter> {
         let FailureMode::FlyingCapacitorAged(share) = self.failure else {

@@ -69,6 +69,9 @@ pub struct Converter {
     pub responses: Vec<PartResponse>,
     /// The parts that tell losses apart; none where no losses are.
     pub losses: Option<Box<LossParts>>,
+    /// Number of phases while all parts work. Tanks and switches of the paralleled reference are rescaled by
+    /// it, also where a phase is lost.
+    pub healthy_phases: usize,
 }
 
 impl Converter {
@@ -85,6 +88,7 @@ impl Converter {
             flying,
             responses: Vec::new(),
             losses: None,
+            healthy_phases: phases,
         }
     }
 
@@ -156,6 +160,7 @@ impl Converter {
                 })
                 .collect(),
             losses: self.losses.as_ref().map(|own| Box::new(own.of_phases(kept, phases))),
+            healthy_phases: self.healthy_phases,
         }
     }
 

@@ -112,6 +112,28 @@ fn the_demo_stops_and_comes_back() {
     }
 }
 
+/// Every switch of a chain that runs is told, and the highest of them is the highest of all.
+#[test]
+fn what_every_switch_blocks_is_told() {
+    for (answer, switches) in [(&GATES, 6), (&BRIDGE, 12)] {
+        let mut told = 0;
+        for fault in faults(answer) {
+            let own = fault["switch_voltages"].as_array().unwrap();
+            if fault["outcome"] != "runs" || fault["arrangement"] == "paralleled" {
+                assert!(own.is_empty(), "{fault}");
+                continue;
+            }
+            assert_eq!(own.len(), switches, "{fault}");
+            let highest = own.iter().map(|own| number(&own["highest_V"])).fold(0.0, f64::max);
+            assert_eq!(Some(highest), fault["highest_blocking_voltage_V"].as_f64());
+            assert!(own.iter().all(|own| number(&own["lowest_V"]) <= number(&own["highest_V"])));
+            told += 1;
+        }
+        assert!(told > 10, "{told}");
+    }
+    assert!(GATES.page.contains("× limit") && GATES.text.contains(", limit"));
+}
+
 /// A shorted low switch and the bypass are the same circuit, but for the current of the failed phase.
 #[test]
 fn a_bypass_is_a_shorted_low_switch() {

@@ -37,6 +37,18 @@ const VERBS: [(&str, &str); 10] = [
     ("compare", "run run"),
 ];
 
+/// The shelf with all that adds columns to the samples: losses told apart, and a limit on settling. Invented.
+fn with_every_column() -> String {
+    let losses = "[converter.losses]\non_resistance = \"8 mΩ\"\nprimary_winding_resistance = \"6 mΩ\"\n\
+                  secondary_winding_resistance = \"1 mΩ\"\nrectifier_resistance = \"2 mΩ\"\n\
+                  switch_thermal_resistance = \"3 K/W\"\nrectifier_thermal_resistance = \"4 K/W\"\n\n";
+    let temperature = "temperature = \"45 °C\"\ndrive     =";
+    TELECOM
+        .replacen("[converter.frequency]", &format!("{losses}[converter.frequency]"), 1)
+        .replacen("[limits]", "[limits]\nsettling_time = \"10 ms\"", 1)
+        .replacen("drive     =", temperature, 4)
+}
+
 /// A folder with a subfolder for every verb that writes.
 fn written() -> tempfile::TempDir {
     let priced = BANDS.find("[bands.price]").unwrap();
@@ -44,6 +56,7 @@ fn written() -> tempfile::TempDir {
     let folder = folder_with(&[
         ("steps.toml", &steps),
         ("shelf.toml", TELECOM),
+        ("every.toml", &with_every_column()),
         ("parts.csv", PARTS),
         ("bands.toml", BANDS),
         ("grades.toml", GRADES),
@@ -61,6 +74,8 @@ fn written() -> tempfile::TempDir {
         let line = format!("{verb} {arguments} {solver} --quiet --out {verb}");
         succeed(folder.path(), &line);
     }
+    let line = "run every.toml --samples 20 --no-explain --quiet --out every";
+    succeed(folder.path(), line);
     // Without prices `bands` gives a set that can be ordered.
     let line = "bands steps.toml --samples 700 --solver averaged --quiet --out steps";
     succeed(folder.path(), line);
@@ -84,12 +99,21 @@ fn rows<'a>(lines: impl Iterator<Item = &'a str>) -> impl Iterator<Item = Vec<&'
     cells.skip(2)
 }
 
-/// Names in backticks in the first column of the first table under a heading.
-fn names(text: &str, heading: &str) -> Vec<String> {
+/// Names in backticks in the first column of every table under a heading.
+fn names_by_table(text: &str, heading: &str) -> Vec<Vec<String>> {
     let lines: Vec<&str> = section(text, heading).collect();
-    let table = lines.split(|line| !line.starts_with('|')).find(|rows| !rows.is_empty());
-    let table = table.unwrap_or_else(|| panic!("no table under {heading}"));
-    rows(table.iter().copied()).map(|cells| cells[0].trim_matches('`').to_owned()).collect()
+    let tables = lines.split(|line| !line.starts_with('|')).filter(|rows| !rows.is_empty());
+    let named = |table: &[&str]| {
+        let first = |cells: Vec<&str>| cells[0].trim_matches('`').to_owned();
+        rows(table.iter().copied()).map(first).collect()
+    };
+    tables.map(named).collect()
+}
+
+/// Those of the first table under a heading.
+fn names(text: &str, heading: &str) -> Vec<String> {
+    let mut tables = names_by_table(text, heading).into_iter();
+    tables.next().unwrap_or_else(|| panic!("no table under {heading}"))
 }
 
 #[test]
@@ -249,14 +273,14 @@ fn columns(file: &Path) -> Vec<String> {
     schema.columns().iter().map(|column| column.name().to_owned()).collect()
 }
 
-/// Whether a column fits a described name; `<k>` stands for a number, others for words.
+/// Whether a column fits a described name; `<k>` and `<m>` stand for a number, others for words.
 fn fits(name: &str, column: &str) -> bool {
     let Some((before, rest)) = name.split_once('<') else { return name == column };
     let (placeholder, after) = rest.rsplit_once('>').unwrap();
     let middle = column.strip_prefix(before).and_then(|rest| rest.strip_suffix(after));
     middle.is_some_and(|text| {
         let is_number = text.chars().all(|c| c.is_ascii_digit());
-        !text.is_empty() && is_number == (placeholder == "k")
+        !text.is_empty() && is_number == matches!(placeholder, "k" | "m")
     })
 }
 
@@ -300,6 +324,12 @@ fn check_columns(folder: &Path) {
         let wrong =
             differences(&names(REFERENCE, &format!("### {name}")), &columns(&folder.join(file)));
         assert!(wrong.is_empty(), "{name}: {wrong:?}");
+    }
+    // Further tables describe what some scenarios add.
+    for name in ["samples.parquet", "population.parquet"] {
+        let names = names_by_table(REFERENCE, &format!("### {name}")).concat();
+        let wrong = differences(&names, &columns(&folder.join("every").join(name)));
+        assert!(wrong.is_empty(), "{name} with all columns: {wrong:?}");
     }
 }
 

@@ -164,6 +164,13 @@ fn ranges() {
         Case("\"0.7 V\"", "\"-0.7 V\"", "12:26", &["a voltage of zero or more"]),
         Case("\"50 µF\"", "\"0 F\"", "15:22", &[POSITIVE]),
         Case("\"50 µF\"", "\"50 µF\"\nneutral_split = \"-1 V\"", "16:17", &["zero or more"]),
+        // A third of 380 V: body diodes hold it there.
+        Case(
+            "\"50 µF\"",
+            "\"50 µF\"\nneutral_split = \"900 V\"",
+            "16:17",
+            &["900.0 V", "expected at most 126.7 V"],
+        ),
         // 380 V over three phases; diodes hold the first node within that.
         Case(
             "\"50 µF\"",

@@ -341,6 +341,9 @@ CORNERS = [
     corner(5, 2e-6, SHORT, 1, tank=BUCK, output=(24.0, 60.0), volts=1000.0),
     corner(5, 2e-6, SHORT, 2, tank=BUCK, output=(24.0, 60.0), volts=1000.0),
     corner(3, 3e-6, SHORT, 1, tank=BUCK, output=(24.0, 45.0), volts=600.0),
+    # On the verge of sharing.
+    corner(4, 14e-6, SHORT, 2, output=(55.0, 40.0)),
+    corner(2, 14e-6, SHORT, 1),
 ]
 
 

@@ -8,8 +8,10 @@
     reason = "each test uses its part"
 )]
 
+use arrayvec::ArrayVec;
 use fairphase::converter::{
-    Condition, Converter, Drive, FlyingCapacitors, FrequencyBand, OperatingPoint, Rectifier, Tank,
+    Condition, Converter, Drive, FlyingCapacitors, FrequencyBand, MAX_PHASES, OperatingPoint,
+    Rectifier, Tank,
 };
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use serde_json::Value;
@@ -38,7 +40,15 @@ pub fn converter(case: &Value) -> Converter {
         Some(Value::Array(_)) => leg("return_flying_capacitance_F"),
         _ => flying.clone(),
     };
-    Converter { tanks: tanks.collect(), flying, flying_return, responses: Vec::new(), losses: None }
+    let tanks: ArrayVec<Tank, MAX_PHASES> = tanks.collect();
+    Converter {
+        healthy_phases: tanks.len(),
+        tanks,
+        flying,
+        flying_return,
+        responses: Vec::new(),
+        losses: None,
+    }
 }
 
 pub fn operating_point(case: &Value) -> OperatingPoint {

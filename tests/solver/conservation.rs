@@ -76,6 +76,7 @@ impl Shape {
         let leg = |k: usize| flying.iter().map(|f| Farad(self.flying * cr * f[k])).collect();
         Design {
             converter: Converter {
+                healthy_phases: phases.len(),
                 tanks: tanks.collect(),
                 flying: leg(0),
                 flying_return: leg(1),

@@ -3,6 +3,7 @@
 //! What one question has to say lives in its folder (`size`, `settling`, `drift`,
 //! `start_up`); the files beside it join the parts.
 
+mod brief;
 mod drift;
 mod json;
 mod page;

@@ -2,25 +2,23 @@
 
 use maud::{Markup, html};
 
-use super::{drift, settling, size, start_up};
-use crate::report::format::numbers::count;
+use super::{brief, drift, settling, size, start_up};
+use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
-use crate::report::format::page::{assumed, document, generator, prose};
+use crate::report::format::page::{assumed, briefed_document, generator, prose};
 use crate::report::format::{command, names};
 use crate::scenario::Scenario;
-use crate::solver::Method;
 use crate::study::capacitors::CapacitorStudy;
 
 /// The whole page.
 pub(super) fn page(scenario: &Scenario, study: &CapacitorStudy) -> String {
     let settings = &study.settings;
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("samples a size", count(settings.samples)),
-        ("seed", settings.seed.to_string()),
-        ("solver", names::method(settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        format!("{} a size", samples(settings.samples)),
+        format!("seed {}", settings.seed),
+        format!("{} solver", names::method(settings.method).long),
     ];
     let sections = sections(scenario, study);
     let inside = html! {
@@ -29,7 +27,8 @@ pub(super) fn page(scenario: &Scenario, study: &CapacitorStudy) -> String {
         }
         main { @for s in &sections { (section(s.id, s.heading, &s.inside)) } }
     };
-    document("Flying capacitors", &scenario.title, &fields, &inside)
+    let sheet = brief::sheet(scenario, study);
+    briefed_document("Flying capacitors", &scenario.title, &fields, &sheet, &inside)
 }
 
 /// A section of the page.
@@ -41,7 +40,7 @@ struct PageSection {
 
 fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
     let sections = [
-        ("size", "How large?", with_notice(study, &size::page::answer(scenario, &study.size))),
+        ("size", "How large?", size::page::answer(scenario, &study.size)),
         ("sizes", "Every size", size::page::sizes(&study.size)),
         (
             "settling",
@@ -63,18 +62,6 @@ fn methods(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
     html! {
         (size::page::methods(scenario, study))
         dl { (settling::page::methods()) (drift::page::methods()) (start_up::page::methods(&study.start_up)) }
-    }
-}
-
-fn with_notice(study: &CapacitorStudy, answer: &Markup) -> Markup {
-    html! {
-        @if study.settings.method == Method::Averaged {
-            p class="notice" {
-                strong { "Averaged solver." } " It understates the sharing error. Decide with the \
-                 exact solver."
-            }
-        }
-        (answer)
     }
 }
 

@@ -3,7 +3,7 @@
 use super::rows::FailureRow;
 use super::words::failure;
 use crate::converter::{Arrangement, FailureMode};
-use crate::report::format::numbers::{decimals, given_percent, quantity};
+use crate::report::format::numbers::{decimals, given_percent, quantity, yield_interval};
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::{Ampere, Hertz};
 
@@ -12,11 +12,35 @@ const HARDLY_SEEN: f64 = 0.05;
 /// Factor on the blocking voltage from which on it is worth a sentence.
 const MUCH_HIGHER: f64 = 1.1;
 
+/// A finding on the chain.
+#[derive(Debug)]
+pub(super) struct NamedFinding {
+    /// What it is about.
+    pub heading: &'static str,
+    /// The finding.
+    pub sentence: String,
+}
+
 /// Sentences on the chain: the remedy, what the currents hide, traps, low switches.
-pub(super) fn findings(study: &FaultStudy) -> Vec<String> {
+pub(super) fn findings(study: &FaultStudy) -> Vec<NamedFinding> {
     let points: Vec<ChainPoint> = ChainPoint::all(study);
-    let all = [remedy(&points), hidden(&points), traps(&points), low_switches(&points)];
-    all.into_iter().flatten().collect()
+    let all = [
+        ("Remedy: hold the low switches on", remedy(&points)),
+        ("Hidden from current sensors", hidden(&points)),
+        ("An aged capacitor traps the controller", traps(&points)),
+        ("How many converters are trapped", trapped_converters(&points)),
+        ("Low switches that carry more", low_switches(&points)),
+    ];
+    let named = all.into_iter().filter_map(|(heading, sentence)| Some((heading, sentence?)));
+    named.map(|(heading, sentence)| NamedFinding { heading, sentence }).collect()
+}
+
+/// Lowest and highest frequency of the remedy at an operating point, by the index of the converter before the
+/// fault; none where a place does not run.
+pub(super) fn bypassed(study: &FaultStudy, healthy: usize) -> Option<[Hertz; 2]> {
+    let points = ChainPoint::all(study);
+    let own = points.iter().find(|point| point.results.iter().any(|own| own.healthy == healthy));
+    own?.bypassed().map(|(low, high)| [low, high])
 }
 
 /// A chain at an operating point with all of its faults.
@@ -133,6 +157,23 @@ fn traps(points: &[ChainPoint]) -> Option<String> {
             shares.join(" or ")
         )
     })
+}
+
+/// In how many drawn converters that happens, at the place and operating point where it happens in most.
+fn trapped_converters(points: &[ChainPoint]) -> Option<String> {
+    let trapped = |own: &&FaultResult| {
+        let share = own.fault().failure.remaining()?;
+        Some((share, own.remaining_yield.as_ref()?.trapped?))
+    };
+    let all = points.iter().flat_map(|point| &point.results).filter_map(trapped);
+    let most = all.reduce(|a, b| if b.1.successes > a.1.successes { b } else { a });
+    let (share, own) = most.filter(|(_, own)| own.successes > 0)?;
+    Some(format!(
+        "With {} left of a flying capacitor the controller is trapped in {} of {} drawn converters.",
+        given_percent(share),
+        yield_interval(&own),
+        own.trials
+    ))
 }
 
 /// Low switches that carry next to nothing before a fault.

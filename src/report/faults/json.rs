@@ -11,9 +11,13 @@ use crate::report::format::missed::MissedEntry;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
-use crate::solver::fault::{FaultOutcome, FirstSigns, Periods, StoppedChain, Trap};
+use crate::solver::fault::{
+    BlockingRange, FaultOutcome, FirstSigns, Periods, StoppedChain, SwitchVoltages, Trap,
+};
 use crate::statistics::Yield;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, judged_of_aged_alone};
+use crate::study::faults::{
+    FaultResult, FaultStudy, HealthyConverter, not_always_judged, not_judged,
+};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// What `faults` found.
@@ -21,8 +25,7 @@ use crate::units::{Ampere, Hertz, Volt};
 pub(in crate::report) struct FaultsResults {
     /// Limits that the remaining converter was judged by.
     limits: LimitsInForce,
-    /// Limits of the scenario that are judged of aged flying capacitors alone: other faults leave open what
-    /// they bound.
+    /// Limits of the scenario that are not judged after every fault: some leave open what they bound.
     limits_not_judged: Vec<String>,
     /// Forward drop of the body diode of a switch.
     #[serde(rename = "body_diode_drop_V")]
@@ -98,10 +101,14 @@ struct FaultEntry {
     /// The least that the switch that blocks most sees; null where there is no steady state.
     #[serde(rename = "lowest_blocking_voltage_V")]
     lowest_blocking: Option<Volt>,
+    /// What every switch of a chain blocks; empty unless it runs.
+    switch_voltages: Vec<SwitchVoltageEntry>,
     /// Whether it runs and meets every judged limit.
     limits_met: bool,
     /// Judged limits that it misses.
     missed: Vec<MissedEntry>,
+    /// Limits of its arrangement that are not judged, because the fault leaves open what they bound.
+    limits_not_judged: Vec<String>,
     /// Where a controller ends that starts from the healthy frequency; null where it finds the output.
     trap: Option<TrapEntry>,
     /// Where a stopped chain ends; null where that is not told.
@@ -116,6 +123,22 @@ struct FaultEntry {
     good: Option<Yield>,
     /// The same of the measured parts alone; null where no part is measured.
     yield_of_measured_parts: Option<Yield>,
+    /// Share of the first drawn converters in which an aged flying capacitor traps the controller. Null of
+    /// other faults, and where the nominal converter does not run. Measured parts count as the population.
+    trapped: Option<Yield>,
+}
+
+/// What a switch blocks.
+#[derive(Debug, Serialize, JsonSchema)]
+struct SwitchVoltageEntry {
+    /// `high_1`, `low_2`, `return_high_1` and so on.
+    switch: String,
+    /// The least that it can be, by what happened before.
+    #[serde(rename = "lowest_V")]
+    lowest: Volt,
+    /// The highest that it can be; null where the breakdown of the switch alone bounds it.
+    #[serde(rename = "highest_V")]
+    highest: Option<Volt>,
 }
 
 /// Where a controller ends that starts from the healthy frequency.
@@ -165,11 +188,15 @@ struct PeriodsEntry {
 pub(super) fn summary(scenario: &Scenario, study: &FaultStudy) -> SummaryFile<FaultsResults> {
     let results = FaultsResults {
         limits: LimitsInForce::new(scenario),
-        limits_not_judged: judged_of_aged_alone(&scenario.limits),
+        limits_not_judged: not_always_judged(&scenario.limits),
         body_diode_drop: scenario.faults.body_diode_drop,
-        findings: findings(study).iter().map(|finding| plain(finding)).collect(),
+        findings: findings(study).iter().map(|finding| plain(&finding.sentence)).collect(),
         healthy: study.healthy.iter().map(HealthyEntry::new).collect(),
-        faults: study.results.iter().map(|result| FaultEntry::new(study, result)).collect(),
+        faults: study
+            .results
+            .iter()
+            .map(|result| FaultEntry::new(scenario, study, result))
+            .collect(),
         unknown: words::UNKNOWN.to_vec(),
     };
     SummaryFile::sampled("faults", scenario, &study.settings, results)
@@ -188,7 +215,7 @@ impl HealthyEntry {
 }
 
 impl FaultEntry {
-    fn new(study: &FaultStudy, result: &FaultResult) -> Self {
+    fn new(scenario: &Scenario, study: &FaultStudy, result: &FaultResult) -> Self {
         let (fault, before) = (result.fault(), study.before(result));
         let found = result.outcome.state();
         let carrying = found.map(|own| own.carrying.iter().map(|k| k + 1).collect());
@@ -212,8 +239,10 @@ impl FaultEntry {
             low_switch_rms_current: result.low_switch_rms_current,
             highest_blocking: result.blocking.and_then(|own| own.highest),
             lowest_blocking: result.blocking.map(|own| own.lowest),
+            switch_voltages: SwitchVoltageEntry::all(result),
             limits_met: result.meets_limits(),
             missed: result.missed.iter().flatten().map(MissedEntry::new).collect(),
+            limits_not_judged: not_judged(&scenario.limits, &result.case),
             trap: result.trap.map(TrapEntry::new),
             end: result.stopped.as_ref().map(EndEntry::new),
             first_signs: SignsEntry::new(&result.signs),
@@ -223,6 +252,7 @@ impl FaultEntry {
                 .remaining_yield
                 .as_ref()
                 .and_then(|own| own.good_of_measured_parts),
+            trapped: result.remaining_yield.as_ref().and_then(|own| own.trapped),
         }
     }
 }
@@ -234,6 +264,18 @@ fn output_currents(result: &FaultResult, phases: usize) -> Vec<Ampere> {
         }
         FaultOutcome::Stops => vec![Ampere(0.0); phases],
         _ => Vec::new(),
+    }
+}
+
+impl SwitchVoltageEntry {
+    fn all(result: &FaultResult) -> Vec<Self> {
+        let legs = result.outcome.state().into_iter().flat_map(|found| &found.voltages);
+        let entry = |(switch, own): (String, BlockingRange)| Self {
+            switch,
+            lowest: own.lowest,
+            highest: Some(own.highest).filter(|voltage| voltage.0.is_finite()),
+        };
+        legs.flat_map(SwitchVoltages::named).map(entry).collect()
     }
 }
 

@@ -10,7 +10,8 @@ use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yiel
 use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, judged_of_aged_alone};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
+use crate::units::Volt;
 
 /// Up to so many phases the matrix holds words, beyond it letters.
 const WORDS_UP_TO: usize = 7;
@@ -24,21 +25,21 @@ pub(super) fn text(scenario: &Scenario, study: &FaultStudy) -> String {
     text += &words::answer(study);
     text += "\n";
     for finding in findings(study) {
-        let _ = writeln!(text, "- {finding}");
+        let _ = writeln!(text, "- {}", finding.sentence);
     }
     text += "\n";
     for (n, healthy) in study.healthy.iter().enumerate() {
         if healthy.arrangement == Arrangement::Chain {
-            text += &of_point(study, n, healthy);
+            let limit = words::blocking_limit(scenario, Arrangement::Chain);
+            text += &of_point(study, n, limit);
         }
     }
     text += &legend();
     text += &listed("What the answers rest on", &words::LAWS);
     text += &listed("What stays unknown", &words::UNKNOWN);
-    let not_judged = judged_of_aged_alone(&scenario.limits);
+    let not_judged = not_always_judged(&scenario.limits);
     if !not_judged.is_empty() {
-        let names = not_judged.join(", ");
-        let _ = writeln!(text, "Limits judged of aged flying capacitors alone: {names}.\n");
+        let _ = writeln!(text, "{}\n", words::not_judged(&not_judged));
     }
     text += &listed("Cautions", &words::DANGER);
     text += CAUTION;
@@ -62,25 +63,27 @@ fn listed(heading: &str, lines: &[&str]) -> String {
 fn legend() -> String {
     FaultWord::ALL.iter().fold(String::new(), |text, cell| {
         format!("{text}{} {:<6} {}\n", cell.letter(), cell.word(), cell.meaning())
-    }) + "\n"
+    }) + "! a switch blocks more than the limit\n\n"
 }
 
 /// An operating point: the matrix, then the worst place of every failure.
-fn of_point(study: &FaultStudy, healthy: usize, before: &HealthyConverter) -> String {
+fn of_point(study: &FaultStudy, healthy: usize, limit: Option<Volt>) -> String {
+    let before = &study.healthy[healthy];
     let own: Vec<&FaultResult> =
         study.results.iter().filter(|result| result.healthy == healthy).collect();
     let other: Vec<&FaultResult> =
         study.results.iter().filter(|result| result.healthy == healthy + 1).collect();
     let mut text = format!(
-        "{}: {} before a fault, tank RMS {}, blocking {}\n",
+        "{}: {} before a fault, tank RMS {}, blocking {}{}\n",
         before.operating_point,
         quantity(before.state.switching_frequency),
         quantity(before.tank_rms_current),
-        quantity(before.blocking)
+        quantity(before.blocking),
+        limit.map(|limit| format!(", limit {}", quantity(limit))).unwrap_or_default()
     );
     text += &matrix(&own, &other, before.state.phases.len());
     text += "\n";
-    text += &worst_places(before, &own);
+    text += &worst_places(before, &own, limit);
     text + "\n"
 }
 
@@ -108,7 +111,7 @@ fn sign(cell: FaultWord, phases: usize) -> String {
 }
 
 /// What every failure does at its worst place.
-fn worst_places(before: &HealthyConverter, own: &[&FaultResult]) -> String {
+fn worst_places(before: &HealthyConverter, own: &[&FaultResult], limit: Option<Volt>) -> String {
     let mut table = table(&[
         "at the worst place",
         "",
@@ -129,7 +132,7 @@ fn worst_places(before: &HealthyConverter, own: &[&FaultResult]) -> String {
             (worst.fault().phase + 1).to_string(),
             frequency.unwrap_or_else(|| NONE.into()),
             factor.map_or_else(|| NONE.into(), |own| decimals(own, 2)),
-            words::most_blocked(worst),
+            words::most_blocked(worst, limit),
             first_sign(&worst.signs),
             good.unwrap_or_else(|| NONE.into()),
         ]);

@@ -2,9 +2,13 @@
 
 use crate::converter::{Arrangement, FailedLegs, FailureMode};
 use crate::report::format::missed::figure_and_limit;
-use crate::report::format::numbers::{NONE, four, given_percent, quantity, significant};
-use crate::solver::fault::{FaultOutcome, FirstSigns, NoSteadyState, Periods};
+use crate::report::format::numbers::{
+    NONE, decimals, four, given_percent, percent, quantity, significant,
+};
+use crate::scenario::Scenario;
+use crate::solver::fault::{FaultOutcome, FirstSigns, NoSteadyState, Periods, SwitchVoltages};
 use crate::study::faults::{FaultResult, FaultStudy};
+use crate::units::Volt;
 
 /// What the model leaves unknown.
 pub(super) const UNKNOWN: [&str; 9] = [
@@ -161,25 +165,53 @@ impl FaultWord {
     }
 }
 
-/// The answer in a sentence or two.
+/// Which limits are judged after some faults alone, and why.
+pub(super) fn not_judged(names: &[String]) -> String {
+    format!(
+        "Not judged after every fault: {}. They are judged of aged flying capacitors, and where a paralleled \
+         phase is lost. A half-bridge chain that a short leaves with fewer phases is judged by its losses, \
+         but not by turn-on. After other faults capacitors meet hard through switches in each period, or body \
+         diodes clamp a leg. Stray parts then decide losses and turn-on.",
+        names.join(", ")
+    )
+}
+
+/// The answer.
 pub(super) fn answer(study: &FaultStudy) -> String {
-    let count = |arrangement: Arrangement, cell: FaultWord| {
-        let own = study.results.iter().filter(|result| {
-            result.arrangement() == arrangement && result.fault().failure != FailureMode::Bypassed
-        });
-        let (all, hits) = own.fold((0, 0), |(all, hits), result| {
-            (all + 1, hits + usize::from(FaultWord::of_result(result) == cell))
-        });
-        (hits, all)
-    };
-    let (runs, all) = count(Arrangement::Chain, FaultWord::Runs);
-    let (stops, _) = count(Arrangement::Chain, FaultWord::Stops);
-    let (lone, other) = count(Arrangement::Paralleled, FaultWord::Runs);
+    format!("{} {}", of_chain(study), of_reference(study))
+}
+
+/// How many faults have this word, of all in an arrangement.
+fn counted(study: &FaultStudy, arrangement: Arrangement, word: FaultWord) -> FaultCount {
+    let own = study.results.iter().filter(|result| {
+        result.arrangement() == arrangement && result.fault().failure != FailureMode::Bypassed
+    });
+    own.fold(FaultCount::default(), |count, result| FaultCount {
+        all: count.all + 1,
+        hits: count.hits + usize::from(FaultWord::of_result(result) == word),
+    })
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct FaultCount {
+    hits: usize,
+    all: usize,
+}
+
+/// What the faults make of the chain.
+pub(super) fn of_chain(study: &FaultStudy) -> String {
+    let FaultCount { hits: stops, all } = counted(study, Arrangement::Chain, FaultWord::Stops);
+    let runs = counted(study, Arrangement::Chain, FaultWord::Runs).hits;
     format!(
         "{stops} of {all} single faults of the chain stop every phase, over all operating points; {runs} leave \
-         it running within the judged limits. Of the paralleled reference {lone} of {other} leave it running \
-         within them."
+         it running within the judged limits."
     )
+}
+
+/// What they make of the paralleled reference.
+pub(super) fn of_reference(study: &FaultStudy) -> String {
+    let FaultCount { hits, all } = counted(study, Arrangement::Paralleled, FaultWord::Runs);
+    format!("Of the paralleled reference {hits} of {all} leave it running within them.")
 }
 
 /// A span of periods.
@@ -222,13 +254,36 @@ pub(super) fn blocked(result: &FaultResult) -> String {
     }
 }
 
-/// The most that any switch blocks.
-pub(super) fn most_blocked(result: &FaultResult) -> String {
+/// The most that any switch blocks, with a mark where that exceeds the limit.
+pub(super) fn most_blocked(result: &FaultResult, limit: Option<Volt>) -> String {
     match result.blocking.map(|own| own.highest) {
         None => NONE.into(),
+        Some(None) if limit.is_some() => "breakdown\u{a0}!".into(),
         Some(None) => "breakdown".into(),
-        Some(Some(highest)) => four(highest.0),
+        Some(Some(highest)) => {
+            let exceeds = limit.is_some_and(|limit| highest.0 > limit.0);
+            format!("{}{}", four(highest.0), if exceeds { "\u{a0}!" } else { "" })
+        }
     }
+}
+
+/// Which switch blocks most, and how much of the limit; none where neither is known.
+pub(super) fn blocked_by(result: &FaultResult, limit: Option<Volt>) -> Option<String> {
+    let legs = result.outcome.state().into_iter().flat_map(|found| &found.voltages);
+    let most = legs
+        .flat_map(SwitchVoltages::named)
+        .reduce(|most, next| if next.1.highest.0 > most.1.highest.0 { next } else { most });
+    let switch = most.map(|(name, _)| name.replace('_', " "));
+    let highest = result.blocking.and_then(|own| own.highest);
+    let share =
+        limit.zip(highest).map(|(limit, own)| format!("{} × limit", decimals(own.0 / limit.0, 2)));
+    let told: Vec<String> = switch.into_iter().chain(share).collect();
+    (!told.is_empty()).then(|| told.join(", "))
+}
+
+/// The limit on blocking voltages in an arrangement.
+pub(super) fn blocking_limit(scenario: &Scenario, arrangement: Arrangement) -> Option<Volt> {
+    scenario.limits.switches(arrangement).blocking_voltage
 }
 
 /// Which phases carry current.
@@ -248,6 +303,18 @@ pub(super) fn trapped(result: &FaultResult) -> Option<String> {
         "From the frequency before the fault the controller ends at {} with {}.",
         quantity(trap.frequency),
         quantity(trap.current)
+    ))
+}
+
+/// In how many drawn converters it is trapped, where it is in any.
+pub(super) fn trapped_share(result: &FaultResult) -> Option<String> {
+    let own = result.remaining_yield.as_ref()?.trapped.filter(|own| own.successes > 0)?;
+    Some(format!(
+        "The controller is trapped in {} of {} drawn converters ({} to {}).",
+        own.successes,
+        own.trials,
+        percent(own.lower),
+        percent(own.upper)
     ))
 }
 

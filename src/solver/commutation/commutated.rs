@@ -217,7 +217,7 @@ impl CommutatedPhases<'_> {
     fn scale(&self) -> f64 {
         match self.case.arrangement {
             Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => self.case.converter.phases() as f64,
+            Arrangement::Paralleled => self.case.converter.healthy_phases as f64,
         }
     }
 

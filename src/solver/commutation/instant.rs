@@ -151,7 +151,7 @@ impl<'a> Ready<'a> {
         instant: SwitchingInstant,
         coupled: CoupledPhases,
     ) -> MovingLeg<ROOM> {
-        let (phases, switch) = (self.phases(), self.case.switch);
+        let (phases, switch) = (self.case.converter.healthy_phases, self.case.switch);
         let (all_intervals, mut intervals) = (self.intervals(leg, instant), [0.0; ROOM]);
         let mut nodes = [0.0; ROOM];
         for k in 0..coupled.count {

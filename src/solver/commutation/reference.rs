@@ -2,6 +2,7 @@
 //! chain and every capacitance by itself, diodes of 10 µΩ, implicit steps. Invented converters of 2
 //! to 4 phases (`tests/data/commutation.json` tells more).
 
+use arrayvec::ArrayVec;
 use serde_json::Value;
 
 use super::case::CommutationCase;
@@ -141,8 +142,10 @@ fn converter(case: &Value) -> Converter {
     let driven = flying("flying_capacitance_F");
     let returning = flying("flying_capacitance_return_leg_F");
     let flying_return = if returning.is_empty() { driven.clone() } else { returning };
+    let tanks: ArrayVec<Tank, MAX_PHASES> = tanks.collect();
     Converter {
-        tanks: tanks.collect(),
+        healthy_phases: tanks.len(),
+        tanks,
         flying: driven,
         flying_return,
         responses: Vec::new(),

@@ -97,6 +97,15 @@ impl Commutation {
         Self { transitions, energy: Joule(energy), loss: Watt(energy * frequency.0), frequency }
     }
 
+    /// The same in a converter in which these phases stand at the given places, counted from 0.
+    #[must_use]
+    pub fn at_places(&self, places: &[usize]) -> Self {
+        let moved = |own: &Transition| {
+            places.get(own.phase).map(|place| Transition { phase: *place, ..*own })
+        };
+        Self { transitions: self.transitions.iter().filter_map(moved).collect(), ..*self }
+    }
+
     /// What the low switch of a phase of a leg carries in the dead times in which it is on; none where there
     /// are none: unless falling phases go first.
     ///

@@ -57,13 +57,14 @@ impl<'a> SelfHeated<'a> {
         let of_nearby = nearby.map(|state| self.expected(state).loads(state));
         let loads = of_nearby
             .unwrap_or_else(|| (0..self.converter.phases()).map(|k| self.guess(k)).collect());
-        let Converter { tanks, flying, flying_return, .. } = self.converter;
+        let Converter { tanks, flying, flying_return, healthy_phases, .. } = self.converter;
         let mut seen = Converter {
             tanks: tanks.clone(),
             flying: flying.clone(),
             flying_return: flying_return.clone(),
             responses: Vec::new(),
             losses: None,
+            healthy_phases: *healthy_phases,
         };
         apply(&loads, &mut seen);
         seen
@@ -116,7 +117,7 @@ impl<'a> SelfHeated<'a> {
         let is_last = k + 1 == phases;
         let scale = match arrangement {
             Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => 1.0 / (phases * phases) as f64,
+            Arrangement::Paralleled => (converter.healthy_phases as f64).powi(-2),
         };
         let shares = |place: SwitchPlace| match (place, self.case.point.drive) {
             (SwitchPlace::ReturnHigh, Drive::HalfBridge) => 0.0,

@@ -99,7 +99,7 @@ impl PhaseLosses<'_> {
     fn switch_square(&self, place: SwitchPlace, k: usize) -> f64 {
         let scale = match self.arrangement {
             Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => 1.0 / self.state.phases.len() as f64,
+            Arrangement::Paralleled => 1.0 / self.converter.healthy_phases as f64,
         };
         (scale * current(&self.state.phases[k], place).rms.0).powi(2)
     }

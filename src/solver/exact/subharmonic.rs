@@ -75,6 +75,7 @@ impl Design {
             flying_return: flying,
             responses: Vec::new(),
             losses: None,
+            healthy_phases: 2,
         }
     }
 

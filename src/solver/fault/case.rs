@@ -65,8 +65,8 @@ impl FaultCase {
         Self { fault, point, band, arrangement, assumed, with_stress: false, switch: None, starts }
     }
 
-    /// The same, whose steady states tell what loads every tank and rectifier. Where all parts still work,
-    /// these switches are warmed by their loss at turn-on
+    /// The same, whose steady states tell what loads every tank and rectifier. Where all parts still work, or
+    /// a paralleled phase is lost, these switches are warmed by their loss at turn-on
     /// ([`Case::switch`](crate::solver::Case::switch)).
     #[must_use]
     pub fn telling(self, with_stress: bool, switch: Option<SwitchSpecification>) -> Self {
@@ -75,11 +75,22 @@ impl FaultCase {
 
     pub(super) fn asked(&self) -> RegulatedPoint<'_> {
         let is_aged = matches!(self.fault.failure, FailureMode::FlyingCapacitorAged(_));
+        let is_known = is_aged || self.loses_paralleled_phase();
         RegulatedPoint {
             point: &self.point,
             band: self.band,
             with_stress: self.with_stress,
-            switch: self.switch.filter(|_| is_aged),
+            switch: self.switch.filter(|_| is_known),
         }
+    }
+
+    /// Whether one phase of the paralleled reference is lost, and the others go on as they were.
+    pub fn loses_paralleled_phase(&self) -> bool {
+        self.fault.loses_paralleled_phase(self.point.drive, self.arrangement)
+    }
+
+    /// The switches that their loss at turn-on warms; none where there are none.
+    pub fn warmed_switch(&self) -> Option<SwitchSpecification> {
+        self.switch
     }
 }

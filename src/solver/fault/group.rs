@@ -40,7 +40,8 @@ pub(super) struct RegulatedPoint<'a> {
     pub(super) band: FrequencyBand,
     /// Whether the steady state is to tell what loads every part.
     pub(super) with_stress: bool,
-    /// The switches that their loss at turn-on warms, of phases that the converter's own capacitors join.
+    /// The switches that their loss at turn-on warms, of phases that the converter's own capacitors or none
+    /// join.
     pub(super) switch: Option<SwitchSpecification>,
 }
 
@@ -71,10 +72,11 @@ impl GroupPlan {
         let point =
             OperatingPoint { input_voltage: self.input, drive: self.drive, ..asked.point.clone() };
         let is_whole = self.links.is_none();
+        let is_alone = self.arrangement == Arrangement::Paralleled;
         let case = Case {
             links: self.links.map(Box::new),
             with_stress: asked.with_stress,
-            switch: asked.switch.filter(|_| is_whole),
+            switch: asked.switch.filter(|_| is_whole || is_alone),
             start: start.start.clone(),
             nearby: start.nearby.clone(),
             ..Case::new(point, asked.band, self.arrangement)

@@ -161,6 +161,17 @@ impl BlockingRange {
 }
 
 impl SwitchVoltages {
+    /// All switches with their names, `high_1` or `return_low_2`, the high ones first.
+    pub fn named(&self) -> impl Iterator<Item = (String, BlockingRange)> {
+        let leg = if self.leg == Leg::Return { "return_" } else { "" };
+        let side = |name: &'static str, all: &ArrayVec<BlockingRange, MAX_PHASES>| {
+            let named =
+                |(k, own): (usize, &BlockingRange)| (format!("{leg}{name}_{}", k + 1), *own);
+            all.iter().enumerate().map(named).collect::<Vec<_>>()
+        };
+        side("high", &self.high).into_iter().chain(side("low", &self.low))
+    }
+
     /// All switches of the leg, the high ones first.
     pub fn all(&self) -> impl Iterator<Item = BlockingRange> {
         self.high.iter().chain(&self.low).copied()

@@ -23,7 +23,8 @@
 //! ```
 //!
 //! with the lines A' of the sound leg's sources, of which Q₂ passes its capacitors, and A of the damaged leg's
-//! (`src/solver/fault/ripple.rs`). Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for the n
+//! (`src/solver/fault/ripple.rs`). Diodes only add charge. Where that would leave the m phases less than the
+//! others, they are off, and all share. Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for the n
 //! others. If that decides more than 2 % of a phase current, nothing is said.
 
 use arrayvec::ArrayVec;
@@ -76,6 +77,7 @@ impl<'a> RemainingChain<'a> {
     /// What becomes of a converter.
     pub(super) fn solve(&self, solver: &Solver, converter: &Converter) -> FaultOutcome {
         let Plans { whole, fed } = self.plans();
+        let mut shared = None;
         if let Some(plan) = whole {
             let aged = self.case.fault.aged(converter);
             let group = plan.group(&aged, self.case.asked(), &self.case.starts.whole);
@@ -83,12 +85,28 @@ impl<'a> RemainingChain<'a> {
             if outcome.solved().is_some_and(|state| self.reaches_diodes(state)) {
                 return FaultOutcome::Unknown;
             }
-            if outcome.solved().is_none_or(|state| self.is_sound_leg_free(state)) {
-                let law = self.law(&aged);
-                return self.case.outcome(converter.phases(), &group, outcome, law);
+            let is_free = outcome.solved().is_none_or(|state| self.is_sound_leg_free(state));
+            let law = self.law(&aged);
+            let found = self.case.outcome(converter.phases(), &group, outcome, law);
+            if is_free {
+                return found;
             }
+            shared = Some(found);
         }
-        fed.map_or(FaultOutcome::Stops, |fed| self.solve_apart(solver, converter, fed))
+        let apart = fed.map_or(FaultOutcome::Stops, |fed| self.solve_apart(solver, converter, fed));
+        // Diodes only add to a charge: where they would take from it, they are off.
+        shared.filter(|_| self.is_against_diodes(&apart)).unwrap_or(apart)
+    }
+
+    /// Whether the phases that receive voltage in the damaged leg carry less than the others.
+    fn is_against_diodes(&self, apart: &FaultOutcome) -> bool {
+        let Some(found) = apart.state() else { return false };
+        let mean = |fed: bool| {
+            let phases = self.fed_phases(fed);
+            let charges = phases.iter().map(|k| found.state.phases[*k].charge);
+            charges.sum::<f64>() / phases.len().max(1) as f64
+        };
+        mean(true) < mean(false)
     }
 
     /// What the voltages follow from where all phases that carry current share one charge.
@@ -187,7 +205,7 @@ impl<'a> RemainingChain<'a> {
 
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
     /// phase falls below its drop. The closed form does not tell what follows.
-    fn reaches_diodes(&self, state: &SteadyState) -> bool {
+    pub(super) fn reaches_diodes(&self, state: &SteadyState) -> bool {
         let drop = self.case.assumed.diode_drop.0;
         let is_aged = matches!(self.case.fault.failure, FailureMode::FlyingCapacitorAged(_));
         let falls = |leg: &LegRemainder, half: usize| {

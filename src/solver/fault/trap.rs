@@ -6,9 +6,12 @@
 
 use super::case::FaultCase;
 use super::clamped::ClampedChain;
-use super::group::as_told;
+use super::effect::Effect;
+use super::group::{GroupAtFrequencies, GroupStart, as_told};
 use super::outcome::{FaultedState, Trap};
+use super::remaining_chain::RemainingChain;
 use crate::converter::{Arrangement, Converter, FailureMode};
+use crate::solver::Solver;
 use crate::solver::case::Case;
 use crate::units::{Ampere, Hertz};
 
@@ -17,6 +20,9 @@ const STRIDE: f64 = 1.02;
 /// Periods that a chain takes to settle at a frequency: from rest, and from the frequency before.
 const FROM_REST: usize = 400;
 const FROM_NEIGHBOUR: usize = 40;
+/// Current at the healthy frequency, over the wanted one, from which on the controller raises the frequency: the
+/// steady state there tells it without following.
+const ENOUGH: f64 = 1.05;
 /// By how much the frequency must rise before a trap is looked for. Tolerances shift it as far.
 const RISE: f64 = 1.005;
 
@@ -29,9 +35,7 @@ impl FaultCase {
         healthy: Hertz,
         found: &FaultedState,
     ) -> Option<Trap> {
-        let is_aged = matches!(self.fault.failure, FailureMode::FlyingCapacitorAged(_));
-        let rises = found.state.switching_frequency.0 > RISE * healthy.0;
-        if !is_aged || !rises || self.arrangement == Arrangement::Paralleled {
+        if !self.may_trap(healthy, found) {
             return None;
         }
         let converter = converter.at(&self.point.condition);
@@ -51,5 +55,43 @@ impl FaultCase {
         }
         let current = chain.follow(frequency, FROM_REST);
         is_short(current).then_some(Trap { frequency, current })
+    }
+
+    /// Whether it is trapped, sooner: nothing is followed where the steady state at the healthy frequency
+    /// delivers clearly more than is wanted.
+    pub fn is_trapped(
+        &self,
+        solver: &Solver,
+        converter: &Converter,
+        healthy: Hertz,
+        found: &FaultedState,
+    ) -> bool {
+        self.may_trap(healthy, found)
+            && !self.delivers_enough(solver, converter, healthy)
+            && self.trap(converter, healthy, found).is_some()
+    }
+
+    fn may_trap(&self, healthy: Hertz, found: &FaultedState) -> bool {
+        let is_aged = matches!(self.fault.failure, FailureMode::FlyingCapacitorAged(_));
+        let rises = found.state.switching_frequency.0 > RISE * healthy.0;
+        is_aged && rises && self.arrangement == Arrangement::Chain
+    }
+
+    /// Whether the steady state at the healthy frequency delivers clearly more than is wanted, without the
+    /// body diodes, of which it knows nothing.
+    fn delivers_enough(&self, solver: &Solver, converter: &Converter, healthy: Hertz) -> bool {
+        let converter = converter.at(&self.point.condition);
+        let Effect::Passes(legs) = Effect::of(&self.fault, &converter, self.point.drive) else {
+            return false;
+        };
+        let chain = RemainingChain::new(self, &legs);
+        let Some(plan) = chain.plans().whole else { return false };
+        let aged = self.fault.aged(&converter);
+        let group = plan.group(&aged, self.asked(), &GroupStart::default());
+        let state = GroupAtFrequencies::new(&group).state(solver, healthy);
+        state.is_some_and(|state| {
+            let current: f64 = state.phases.iter().map(|phase| phase.output_current.0).sum();
+            current > ENOUGH * self.point.output_current.0 && !chain.reaches_diodes(&state)
+        })
     }
 }

@@ -26,6 +26,9 @@ impl FaultCase {
             Outcome::Solved(state) => {
                 let mut whole = Whole::idle(phases, state.switching_frequency);
                 whole.take(&state, &group.phases);
+                let commutation = state.commutation.as_ref();
+                whole.state.commutation = commutation.map(|own| own.at_places(&group.phases));
+                whole.state.output_ripple = state.output_ripple;
                 self.runs(whole, law)
             }
             Outcome::OutOfRange => FaultOutcome::OutOfRange,

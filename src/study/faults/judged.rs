@@ -4,60 +4,104 @@
 //! finding. Blocking voltages count at the highest value that the history of the legs allows. What loads the
 //! tanks and rectifiers of the phases that carry current follows from their steady state.
 //!
-//! An aged flying capacitor leaves every part at work, with one value changed: all limits are judged. Behind
-//! any other fault the losses of switches and capacitors, how switches turn on, and the dc voltage of the
-//! resonant capacitors are not known: stray parts and the history of the legs decide. Limits on these are
-//! not judged there.
+//! An aged flying capacitor leaves every part at work, with one value changed: all limits are judged. So they
+//! are where a paralleled phase is lost, by the phases that go on. A chain that is one of fewer phases loses in
+//! them what such a chain does; but idle switches hang on its last node, so that their turn-on is not known.
+//!
+//! Behind any other fault the losses of switches and capacitors, how switches turn on, and the dc voltage of the
+//! resonant capacitors are not known. Each period capacitors meet hard through switches, or body diodes clamp a
+//! leg whose history is open: stray parts decide. Limits on these are not judged there.
 
 use std::borrow::Cow;
 
-use crate::converter::{Arrangement, Converter, FailureMode, RatedPart, Rating, Stress};
+use crate::converter::{
+    Arrangement, Converter, FailureMode, OperatingPoint, RatedPart, Rating, Stress,
+};
 use crate::scenario::{Limits, PartLimit, Scenario, SwitchLimits};
+use crate::solver::commutation::Commutation;
 use crate::solver::fault::{FaultCase, FaultedState};
-use crate::solver::{PartStress, SteadyState};
+use crate::solver::{PartStress, PhaseState, SteadyState, TankState};
+use crate::study::common::commutation::SolvedCase;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::MissedDemand;
+use crate::units::Volt;
 
-/// The limits that are judged of a failure.
-pub fn judged_limits(limits: &Limits, failure: FailureMode) -> Limits {
-    if leaves_all_at_work(failure) {
-        return limits.clone();
-    }
-    let of_switches = |own: &SwitchLimits| SwitchLimits {
-        rms_current: own.rms_current,
-        peak_current: own.peak_current,
-        blocking_voltage: own.blocking_voltage,
-        ..SwitchLimits::default()
-    };
-    let is_told = |own: &&PartLimit| follows_from_currents(own.rating);
-    Limits {
-        chain: of_switches(&limits.chain),
-        paralleled: of_switches(&limits.paralleled),
-        parts: limits.parts.iter().filter(is_told).copied().collect(),
-        ..limits.clone()
-    }
+/// What is known of a converter with a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum KnownLoads {
+    /// The currents of tanks, and of switches while no capacitors meet in them; blocking voltages.
+    Currents,
+    /// Losses too, but for those at turn-on.
+    Losses,
+    /// All that is known of a healthy converter.
+    All,
 }
 
-/// Names of the limits of a scenario that are judged of aged flying capacitors alone.
-pub fn judged_of_aged_alone(limits: &Limits) -> Vec<String> {
-    let judged = judged_limits(limits, FailureMode::TankOpen);
-    let of_both = |limits: &Limits| -> Vec<Demand> {
-        Arrangement::ALL.iter().flat_map(|own| Demand::all(limits, *own)).collect()
-    };
-    let known = of_both(&judged);
-    let mut names: Vec<String> = Vec::new();
-    for demand in of_both(limits) {
-        let name = demand.name();
-        if !known.contains(&demand) && !names.contains(&name) {
-            names.push(name);
+impl KnownLoads {
+    fn of(case: &FaultCase) -> Self {
+        let (fault, drive) = (case.fault, case.point.drive);
+        let is_aged = matches!(fault.failure, FailureMode::FlyingCapacitorAged(_));
+        if is_aged || case.loses_paralleled_phase() {
+            Self::All
+        } else if fault.leaves_shorter_chain(drive, case.arrangement)
+            && case.warmed_switch().is_none()
+        {
+            Self::Losses
+        } else {
+            Self::Currents
         }
     }
-    names
+
+    fn limits(self, limits: &Limits) -> Limits {
+        if self == Self::All {
+            return limits.clone();
+        }
+        let with_losses = self == Self::Losses;
+        let of_switches = |own: &SwitchLimits| SwitchLimits {
+            rms_current: own.rms_current,
+            peak_current: own.peak_current,
+            blocking_voltage: own.blocking_voltage,
+            junction_temperature: own.junction_temperature.filter(|_| with_losses),
+            efficiency: own.efficiency.filter(|_| with_losses),
+            ..SwitchLimits::default()
+        };
+        let is_told = |own: &&PartLimit| follows_from_currents(own.rating);
+        Limits {
+            chain: of_switches(&limits.chain),
+            paralleled: of_switches(&limits.paralleled),
+            parts: limits.parts.iter().filter(is_told).copied().collect(),
+            ..limits.clone()
+        }
+    }
 }
 
-fn leaves_all_at_work(failure: FailureMode) -> bool {
-    matches!(failure, FailureMode::FlyingCapacitorAged(_))
+/// The limits that are judged of a fault.
+pub fn judged_limits(limits: &Limits, case: &FaultCase) -> Limits {
+    KnownLoads::of(case).limits(limits)
+}
+
+/// Names of the limits of a scenario that are not judged after every fault.
+pub fn not_always_judged(limits: &Limits) -> Vec<String> {
+    let judged = KnownLoads::Currents.limits(limits);
+    let all = Arrangement::ALL.iter().flat_map(|own| left_out(limits, &judged, *own));
+    all.fold(Vec::new(), |mut names, name| {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+        names
+    })
+}
+
+/// Names of the limits of its arrangement that are not judged of a fault.
+pub fn not_judged(limits: &Limits, case: &FaultCase) -> Vec<String> {
+    left_out(limits, &judged_limits(limits, case), case.arrangement)
+}
+
+fn left_out(limits: &Limits, judged: &Limits, arrangement: Arrangement) -> Vec<String> {
+    let known = Demand::all(judged, arrangement);
+    let all = Demand::all(limits, arrangement).into_iter();
+    all.filter(|demand| !known.contains(demand)).map(|demand| demand.name()).collect()
 }
 
 /// Whether the current of a phase's tank alone tells a load.
@@ -132,7 +176,7 @@ impl FaultedFigures {
 
     /// The judged limits that it misses.
     pub(super) fn missed(&self, limits: &Limits, case: &FaultCase) -> Vec<MissedDemand> {
-        let judged = judged_limits(limits, case.fault.failure);
+        let judged = judged_limits(limits, case);
         let (arrangement, drive) = (case.arrangement, case.point.drive);
         let missed = |demand: Demand| {
             let figure = demand.figure.filter(|figure| figure.applies(arrangement, drive))?;
@@ -155,11 +199,10 @@ struct MoreFigures<'a> {
 
 impl MoreFigures<'_> {
     fn values(&self, figures: &[Figure]) -> Vec<f64> {
-        let failure = self.case.fault.failure;
-        let judged = Demand::figures(&judged_limits(&self.scenario.limits, failure));
-        let state = self.state();
+        let judged = Demand::figures(&judged_limits(&self.scenario.limits, self.case));
         let converter = self.converter.at(&self.case.point.condition);
         let converter = self.case.fault.aged(&converter);
+        let state = self.state(&converter);
         let (arrangement, drive) = (self.case.arrangement, self.case.point.drive);
         let solved = SolvedConverter::new(
             &state,
@@ -177,7 +220,7 @@ impl MoreFigures<'_> {
     }
 
     /// The steady state, in which parts of phases without current are not loaded.
-    fn state(&self) -> Cow<'_, SteadyState> {
+    fn state(&self, converter: &Converter) -> Cow<'_, SteadyState> {
         let found = self.found;
         if found.carrying.len() == found.state.phases.len() {
             return Cow::Borrowed(&found.state);
@@ -185,8 +228,31 @@ impl MoreFigures<'_> {
         let mut state = found.state.clone();
         let is_idle = |k: &usize| !found.carrying.contains(k);
         for k in (0..state.phases.len()).filter(is_idle) {
-            state.phases[k].stress = Some(PartStress::default());
+            let idle = Some(TankState::default());
+            let stress = Some(PartStress::default());
+            state.phases[k] = PhaseState { stress, start: idle, middle: idle, ..state.phases[k] };
+        }
+        if state.commutation.is_none() && self.case.loses_paralleled_phase() {
+            state.commutation = self.commutation(converter);
         }
         Cow::Owned(state)
+    }
+
+    /// How the switches of the phases that go on turn on, each by itself; none without switches.
+    fn commutation(&self, converter: &Converter) -> Option<Commutation> {
+        let FaultedState { carrying, .. } = self.found;
+        let point = &self.case.point;
+        let share = carrying.len() as f64 / self.found.state.phases.len() as f64;
+        let solved = SolvedCase {
+            converter: &converter.of_phases(carrying),
+            state: &self.found.carrying_phases(),
+            point: &OperatingPoint {
+                input_voltage: Volt(share * point.input_voltage.0),
+                ..point.clone()
+            },
+            arrangement: self.case.arrangement,
+        };
+        let commutation = solved.commutation(self.scenario.switch.as_ref()?).solve()?;
+        Some(commutation.at_places(carrying))
     }
 }

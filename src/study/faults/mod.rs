@@ -11,7 +11,7 @@ mod result;
 
 use std::sync::atomic::AtomicBool;
 
-pub use self::judged::{judged_limits, judged_of_aged_alone};
+pub use self::judged::{judged_limits, not_always_judged, not_judged};
 pub use self::result::{
     BlockingVoltage, FaultResult, FaultStudy, FaultedSharing, HealthyConverter, RemainingYield,
 };

@@ -2,20 +2,26 @@
 //!
 //! All faults are tried on the same converters. Where parts are drawn from files, intervals hold for all the
 //! parts that the files were drawn from, as those of `run` do.
+//!
+//! Of the first of them it is also told whether an aged flying capacitor traps the controller. That may mean to
+//! follow thousands of periods, so that few converters have to do.
 
 use super::judged::{FaultedFigures, figures, judged_limits};
 use super::result::{FaultResult, RemainingYield};
-use crate::converter::Converter;
-use crate::engine::{Layout, Status};
-use crate::scenario::Limits;
-use crate::solver::fault::{FaultCase, FaultOutcome, NoSteadyState};
-use crate::solver::{Case, Solver};
-use crate::statistics::{Confidence, Yield};
+use crate::converter::{Arrangement, Converter};
+use crate::engine::{Layout, SampleRow, Status};
+use crate::solver::fault::{FaultCase, FaultOutcome, FaultedState, NoSteadyState};
+use crate::solver::{Case, Outcome, Solver};
+use crate::statistics::{Confidence, FileEffect, Yield};
 use crate::study::common::demand::Count;
 use crate::study::common::error::StudyError;
 use crate::study::common::measured_influence::MeasuredInfluence;
+use crate::study::common::nominal::Baseline;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
+
+/// Most drawn converters of which it is told whether the controller is trapped.
+const FOLLOWED: u64 = 200;
 
 /// The yield with every fault; none where the nominal converter does not run with it.
 pub(super) fn sample(
@@ -24,22 +30,25 @@ pub(super) fn sample(
     progress: &mut dyn Progress,
 ) -> Result<Vec<Option<RemainingYield>>, StudyError> {
     let scenario = session.scenario();
-    let confidence = Confidence::new(scenario.limits.confidence)?;
     let draws = session.settings().draws();
     let circuits = Circuits::new(results);
     let cases: Vec<&FaultCase> = circuits.cases.iter().map(|n| &results[*n].case).collect();
-    let limits = &scenario.limits;
-    let mut counts = empty_counts(&cases, limits);
+    let mut counts: Vec<CircuitCount> =
+        cases.iter().map(|case| CircuitCount::new(session, case)).collect();
     let population = session.population(&scenario.tolerances, draws);
     let mut influence = MeasuredInfluence::new(session, &population, cases.len());
     let solver = session.solver();
-    let layout = Layout { rows: cases.len(), width: figures(limits).len() };
+    // Behind the figures stands whether the controller is trapped: 1, or 0.
+    let layout = Layout { rows: cases.len(), width: figures(&scenario.limits).len() + 1 };
+    let healthy: Vec<Option<&Case>> =
+        cases.iter().map(|case| healthy_case(session, case)).collect();
     progress.stage("converters with a fault", draws.samples);
     let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
         let converter = population.draw(sample);
         let rows = numbers.chunks_mut(layout.width);
-        for ((case, status), row) in cases.iter().zip(statuses).zip(rows) {
-            let judged = JudgedSample { session, case, solver: &solver };
+        for (((case, healthy), status), row) in cases.iter().zip(&healthy).zip(statuses).zip(rows) {
+            let healthy = healthy.filter(|_| sample < FOLLOWED);
+            let judged = JudgedSample { session, case, healthy, solver: &solver };
             *status = judged.take(&converter, row);
         }
     };
@@ -55,17 +64,54 @@ pub(super) fn sample(
             Ok(())
         })?;
     }
-    let of_circuit = |(place, count): (usize, &Count)| {
-        let trials = count.statuses.iter().sum();
-        let sampled = Yield::new(count.good, trials, confidence)?;
-        let effects = influence.effects(place, cases[place].arrangement);
-        let good_of_measured_parts = (!effects.is_empty()).then_some(sampled);
-        let good = sampled.of_population(&effects);
-        Ok(RemainingYield { counts: count.statuses, good, good_of_measured_parts })
+    let confidence = Confidence::new(scenario.limits.confidence)?;
+    let remaining = |(place, count): (usize, &CircuitCount)| {
+        count.remaining(&influence.effects(place, cases[place].arrangement), confidence)
     };
     let yields: Vec<RemainingYield> =
-        counts.iter().enumerate().map(of_circuit).collect::<Result<_, StudyError>>()?;
+        counts.iter().enumerate().map(remaining).collect::<Result<_, StudyError>>()?;
     Ok(circuits.of_results.into_iter().map(|own| own.map(|n| yields[n].clone())).collect())
+}
+
+/// What became of the drawn converters with one fault.
+struct CircuitCount {
+    count: Count,
+    /// How many are trapped; none where that is not asked.
+    trapped: Option<u64>,
+}
+
+impl CircuitCount {
+    fn new(session: &Session, fault: &FaultCase) -> Self {
+        let limits = &session.scenario().limits;
+        let case = Case::new(fault.point.clone(), fault.band, fault.arrangement);
+        let count = Count::new(&judged_limits(limits, fault), &case, &figures(limits));
+        Self { count, trapped: healthy_case(session, fault).map(|_| 0) }
+    }
+
+    /// Counts a converter; gives whether it meets all limits.
+    fn add(&mut self, row: SampleRow) -> bool {
+        let is_trapped = row.figures.last().is_some_and(|own| *own > 0.5);
+        if let Some(trapped) = &mut self.trapped {
+            *trapped += u64::from(is_trapped);
+        }
+        self.count.add(row)
+    }
+
+    fn remaining(
+        &self,
+        effects: &[FileEffect],
+        confidence: Confidence,
+    ) -> Result<RemainingYield, StudyError> {
+        let trials = self.count.statuses.iter().sum();
+        let sampled = Yield::new(self.count.good, trials, confidence)?;
+        let share = |trapped: u64| Yield::new(trapped, trials.min(FOLLOWED), confidence);
+        Ok(RemainingYield {
+            counts: self.count.statuses,
+            good: sampled.of_population(effects),
+            good_of_measured_parts: (!effects.is_empty()).then_some(sampled),
+            trapped: self.trapped.map(share).transpose()?,
+        })
+    }
 }
 
 /// Different circuits among the faults with which the nominal converter runs: many faults leave the same.
@@ -100,19 +146,22 @@ impl Circuits {
     }
 }
 
-fn empty_counts(cases: &[&FaultCase], limits: &Limits) -> Vec<Count> {
-    let figures = figures(limits);
-    let of_case = |own: &&FaultCase| {
-        let case = Case::new(own.point.clone(), own.band, own.arrangement);
-        Count::new(&judged_limits(limits, own.fault.failure), &case, &figures)
+/// The healthy converter at the operating point of a fault that may trap the controller: an aged flying capacitor
+/// of a chain.
+fn healthy_case<'a>(session: &'a Session, case: &FaultCase) -> Option<&'a Case> {
+    case.fault.failure.remaining().filter(|_| case.arrangement == Arrangement::Chain)?;
+    let is_same = |own: &&Baseline| {
+        own.case.arrangement == Arrangement::Chain && own.case.point.name == case.point.name
     };
-    cases.iter().map(of_case).collect()
+    session.baselines().iter().find(is_same).map(|own| &own.case)
 }
 
 /// A drawn converter with a fault.
 struct JudgedSample<'a> {
     session: &'a Session<'a>,
     case: &'a FaultCase,
+    /// The same before the fault, if it is asked whether the controller is trapped.
+    healthy: Option<&'a Case>,
     solver: &'a Solver<'a>,
 }
 
@@ -124,7 +173,9 @@ impl JudgedSample<'_> {
             FaultOutcome::Runs(found) => {
                 let scenario = self.session.scenario();
                 let figures = FaultedFigures::new(scenario, self.case, converter, &found);
-                row.copy_from_slice(figures.values());
+                let (trapped, row) = (row.len() - 1, row);
+                row[..trapped].copy_from_slice(figures.values());
+                row[trapped] = f64::from(u8::from(self.is_trapped(converter, &found)));
                 Status::Solved
             }
             // As in a run: a converter without a steady temperature is not solved.
@@ -135,5 +186,14 @@ impl JudgedSample<'_> {
             | FaultOutcome::Stops
             | FaultOutcome::NoSteadyState(NoSteadyState::InputShorted) => Status::OutOfRange,
         }
+    }
+
+    /// Whether a controller that starts from the frequency before the fault is trapped.
+    fn is_trapped(&self, converter: &Converter, found: &FaultedState) -> bool {
+        let before = self.healthy.map(|case| self.solver.solve(converter, case));
+        let before = before.as_ref().and_then(Outcome::solved);
+        before.is_some_and(|before| {
+            self.case.is_trapped(self.solver, converter, before.switching_frequency, found)
+        })
     }
 }

@@ -97,6 +97,9 @@ pub struct RemainingYield {
     pub good: Yield,
     /// The same for the measured parts alone; none where no part is measured.
     pub good_of_measured_parts: Option<Yield>,
+    /// Share of the first drawn converters in which the fault traps the controller on the capacitive side; none
+    /// of other faults than aged flying capacitors of a chain. Measured parts count as the population.
+    pub trapped: Option<Yield>,
 }
 
 impl FaultResult {

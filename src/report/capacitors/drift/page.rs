@@ -6,6 +6,7 @@ use super::words;
 use crate::converter::{BalancingResistor, NodeDrift, NodeValues};
 use crate::report::format::figures::{Name, StackedBar, stacked, swatch};
 use crate::report::format::numbers::{NONE, quantity, three};
+use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::scenario::Scenario;
 use crate::study::capacitors::drift::{DriftStudy, PointDrift, SwitchMargin};
@@ -29,6 +30,13 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &DriftS
             }
         }
     }
+}
+
+/// How far, for the brief.
+pub(in crate::report::capacitors) fn finding(scenario: &Scenario, study: &DriftStudy) -> Finding {
+    let mut told = vec![words::answer(study)];
+    told.extend(words::findings(scenario, study));
+    Finding { heading: words::heading(study), remark: None, inside: sentences(&told) }
 }
 
 /// Whether the nodes of an operating point have more to tell than the one voltage that the scenario states.

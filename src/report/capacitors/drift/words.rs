@@ -1,7 +1,7 @@
 //! What terminal and page both say of the drift.
 
 use crate::converter::{AssumedDrift, NodeDrift};
-use crate::report::format::numbers::{quantity, three};
+use crate::report::format::numbers::{quantity, three, without_needless_zeros};
 use crate::scenario::Scenario;
 use crate::study::capacitors::drift::{DriftResistors, DriftStudy, PointDrift, SwitchMargin};
 use crate::study::common::figures::Side;
@@ -11,6 +11,20 @@ use crate::units::Volt;
 fn worst(study: &DriftStudy) -> Option<(&PointDrift, &SwitchMargin)> {
     let all = study.points.iter().filter_map(|point| Some((point, point.worst()?)));
     all.reduce(|a, b| if b.1.with_drift > a.1.with_drift { b } else { a })
+}
+
+/// How far, in a few words.
+pub(super) fn heading(study: &DriftStudy) -> String {
+    match worst(study) {
+        Some((point, _)) => {
+            let most = point.nodes.iter().map(|v| v.0).fold(0.0, f64::max);
+            format!(
+                "Their voltages drift by up to {}",
+                without_needless_zeros(&quantity(Volt(most)))
+            )
+        }
+        None => "Their voltages do not drift".to_owned(),
+    }
 }
 
 /// How far the voltages drift, and what that means.

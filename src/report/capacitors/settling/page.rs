@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::{figures, words};
 use crate::report::format::numbers::{NONE, counted, given_percent, quantile, quantity, three};
+use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
@@ -23,6 +24,20 @@ pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &Settli
         (shapes(study))
         (over_load(study))
         @if study.points.iter().any(is_neutral) { (neutral(scenario)) }
+    }
+}
+
+/// How soon, for the brief.
+pub(in crate::report::capacitors) fn finding(
+    scenario: &Scenario,
+    study: &SettlingStudy,
+) -> Finding {
+    Finding {
+        heading: words::heading(study),
+        remark: None,
+        inside: html! {
+            (sentences(&words::findings(scenario, study)))
+        },
     }
 }
 

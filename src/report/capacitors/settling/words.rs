@@ -9,14 +9,30 @@ use crate::study::capacitors::settling::{PointSettling, SettlingStudy};
 use crate::study::common::settling_figures::SETTLED;
 use crate::units::Second;
 
-/// How long it takes at worst.
-pub(super) fn answer(study: &SettlingStudy) -> String {
+/// The operating point at which the nominal converter takes longest.
+fn slowest(study: &SettlingStudy) -> Option<(&PointSettling, f64, Second)> {
     let all = study.points.iter().filter_map(|point| {
         let nominal = point.nominal.as_ref()?;
         let periods = nominal.settling.slowest.periods_until(SETTLED);
         Some((point, periods, Second(periods * nominal.settling.period.0)))
     });
-    let Some((point, periods, time)) = all.reduce(|a, b| if b.2 > a.2 { b } else { a }) else {
+    all.reduce(|a, b| if b.2 > a.2 { b } else { a })
+}
+
+/// How long it takes at worst, in a few words.
+pub(super) fn heading(study: &SettlingStudy) -> String {
+    match slowest(study) {
+        Some((_, _, time)) if time.0.is_finite() => {
+            format!("An imbalance is below 1\u{a0}% after {}, nominal", quantity(time))
+        }
+        Some(_) => "Nothing damps an imbalance".to_owned(),
+        None => "How they settle is not known".to_owned(),
+    }
+}
+
+/// How long it takes at worst.
+pub(super) fn answer(study: &SettlingStudy) -> String {
+    let Some((point, periods, time)) = slowest(study) else {
         return "How the flying capacitors settle is not known: no operating point is solved exactly."
             .to_owned();
     };

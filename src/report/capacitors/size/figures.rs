@@ -7,15 +7,14 @@ use crate::converter::{RatedPart, Stress};
 use crate::report::format::figures::{
     Ends, Mark, Name, SizeAxes, SizeLine, over_size as drawn_over_size,
 };
-use crate::report::format::numbers::{given_percent, level, three};
+use crate::report::format::numbers::{given_percent, three};
 use crate::scenario::Scenario;
 use crate::study::capacitors::size::{SizeResult, SizeStudy};
 
-/// All figures: first the share that fails, then what makes converters fail, then what a size costs.
+/// What makes converters fail, then what a size costs.
 pub(super) fn over_size(scenario: &Scenario, study: &SizeStudy) -> Markup {
     html! {
         div class="figures" {
-            (failing(scenario, study))
             (sharing(scenario, study))
             (ripple(scenario, study))
             (settling(study))
@@ -24,7 +23,7 @@ pub(super) fn over_size(scenario: &Scenario, study: &SizeStudy) -> Markup {
 }
 
 /// The share that fails over the size, with its interval and the target.
-fn failing(scenario: &Scenario, study: &SizeStudy) -> Markup {
+pub(super) fn failing_drawn(scenario: &Scenario, study: &SizeStudy, id: &str) -> Markup {
     let target = 1.0 - scenario.limits.yield_target;
     let trials = study.sizes.iter().filter_map(|own| own.good).map(|good| good.trials as f64);
     let least = 0.5 / trials.fold(1.0, f64::max);
@@ -39,23 +38,14 @@ fn failing(scenario: &Scenario, study: &SizeStudy) -> Markup {
     let limit = Mark { value: target, label: format!("target: {} fail", given_percent(target)) };
     let axes = SizeAxes { sizes: sizes(study), name: "share that fails", values, number: percent };
     let name = Name {
-        id: "failing".into(),
+        id: id.to_owned(),
         title: "Share of the converters that fail over the flying capacitance".into(),
         description:
             "The share that misses a limit at any operating point, with its interval, and the \
-                      share that the target allows."
+                      share that the target allows. A line that ends is a size that was not sampled."
                 .into(),
     };
-    html! {
-        figure {
-            (drawn_over_size(&name, &axes, &[line], Some(&limit), mark(study).as_ref()))
-            figcaption {
-                b { "Share of the converters that fail." } " Shaded: the " (level(study.rule.plain))
-                " interval of each size. A line that ends is a size that was not sampled; at the lower end \
-                 of the axis no sample failed."
-            }
-        }
-    }
+    drawn_over_size(&name, &axes, &[line], Some(&limit), mark(study).as_ref())
 }
 
 fn sharing(scenario: &Scenario, study: &SizeStudy) -> Markup {

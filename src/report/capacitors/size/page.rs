@@ -14,7 +14,6 @@ use crate::study::capacitors::size::{SizeResult, SizeStudy};
 /// Which size, and what decides.
 pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStudy) -> Markup {
     html! {
-        p class="lead" { b { (words::answer(scenario, study)) } }
         ul {
             @for finding in words::findings(scenario, study) { li { (finding) } }
             @for finding in purchase::findings(scenario, study) { li { (finding) } }

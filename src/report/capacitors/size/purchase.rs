@@ -3,9 +3,7 @@
 use maud::{Markup, html};
 
 use super::words::size;
-use crate::report::format::numbers::{
-    NONE, given_percent, money, quantity, signed_money, yield_percent,
-};
+use crate::report::format::numbers::{NONE, money, percent, quantity, signed_money, yield_percent};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::scenario::Scenario;
 use crate::study::capacitors::size::{PlacePurchase, SizePurchase, SizeResult, SizeStudy};
@@ -32,7 +30,7 @@ fn to_buy(own: &SizeResult, purchase: &SizePurchase) -> String {
             Some((left, to_buy)) => format!(
                 "{} after phase {phase}, where {voltage} leave {}",
                 size(to_buy),
-                given_percent(left)
+                percent(left)
             ),
             None => format!("after phase {phase} it is not known: dc_bias ends below {voltage}"),
         }

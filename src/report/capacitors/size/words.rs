@@ -140,18 +140,48 @@ fn traps(study: &SizeStudy, left: f64) -> String {
         study.largest_trapped().and_then(|own| Some((own, own.traps.first()?)))
     else {
         return format!(
-            "With {left} left of one flying capacitor, no size traps a slow controller on the capacitive \
-             side."
+            "With {left} left of one flying capacitor, the nominal converter of no size traps a slow \
+             controller on the capacitive side."
         );
     };
     format!(
-        "With {left} left of one flying capacitor, sizes up to {} can trap a slow controller: the \
-         resonance passes the frequency. At “{}” it ends at {} with {}.",
+        "With {left} left of one flying capacitor, the nominal converter of sizes up to {} traps a slow \
+         controller: the resonance passes the frequency. At “{}” it ends at {} with {}.",
         size(own.capacitance),
         worst.operating_point,
         quantity(worst.trap.frequency),
         quantity(worst.trap.current)
     )
+}
+
+/// A cell without a value.
+pub(super) const NO_VALUE: &str = NONE;
+
+/// What decides between the chosen size and the next smaller one; none where none is chosen.
+pub(super) fn what_decides(study: &SizeStudy) -> Option<String> {
+    let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found)?;
+    let next = chosen.checked_sub(1).and_then(|n| study.sizes.get(n));
+    Some(match next.map(|next| (next, &next.binding)) {
+        Some((next, Some(binding))) => format!(
+            "The {} decides: it limits {}",
+            names::limit(&binding.demand).long,
+            size(next.capacitance)
+        ),
+        Some((next, None)) => format!("{} falls short", size(next.capacitance)),
+        None => "The smallest size that was tried meets the target".to_owned(),
+    })
+}
+
+/// What one aged capacitor changes.
+pub(super) fn changes(study: &SizeStudy) -> Vec<String> {
+    let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
+    let own = study.confirmed().or_else(|| study.present()).and_then(one_worn_out);
+    let told = [
+        chosen.map(|chosen| decides(study, chosen)),
+        own,
+        study.least_left.map(|left| traps(study, left)),
+    ];
+    told.into_iter().flatten().collect()
 }
 
 /// Which limit the next smaller size misses most often.

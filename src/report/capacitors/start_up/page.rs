@@ -4,7 +4,8 @@ use maud::{Markup, html};
 
 use super::{integrated, words};
 use crate::report::format::numbers::{NONE, given_percent, quantity};
-use crate::report::format::page::parts::{headings_with_text_last, number, table};
+use crate::report::format::page::brief::{Finding, sentences};
+use crate::report::format::page::parts::{headings, headings_with_text_last, number, table};
 use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartOutcome, StartUpStudy};
 
 /// Which sequence keeps what the switches may block.
@@ -24,6 +25,47 @@ pub(in crate::report::capacitors) fn section(study: &StartUpStudy) -> Markup {
         p class="remark" {
             "Unknown: unequal phases during a start, saturation in the first periods, frequency control \
              during a start, source impedance, and switch capacitance that depends on its voltage."
+        }
+    }
+}
+
+/// Which start, for the brief: the sequences at the operating point with the highest voltages.
+pub(in crate::report::capacitors) fn finding(study: &StartUpStudy) -> Finding {
+    let highest = |point: &PointStart| {
+        let all = point.sequences.iter().filter_map(|own| own.highest);
+        all.map(|own| own.0).fold(0.0, f64::max)
+    };
+    let worst = study.points.iter().reduce(|a, b| if highest(b) > highest(a) { b } else { a });
+    Finding {
+        heading: words::heading(study),
+        remark: worst.map(|point| {
+            format!(
+                "Ramp of {}, factor over the normal voltage of a switch, at \u{201c}{}\u{201d}.",
+                quantity(study.settings.ramp_time),
+                point.operating_point
+            )
+        }),
+        inside: html! {
+            @if let Some(point) = worst { (short_sequences(point)) }
+            (sentences(&words::findings(study)))
+        },
+    }
+}
+
+fn short_sequences(point: &PointStart) -> Markup {
+    html! {
+        table class="points" {
+            thead { (headings(1, &["start", "factor", "ramp needed", "switches"])) }
+            tbody {
+                @for own in &point.sequences {
+                    tr class=[(own.decided() == StartOutcome::Keeps).then_some("limited")] {
+                        th scope="row" class="wraps" { (words::short(own.sequence)) }
+                        (number(words::cell(own.factor)))
+                        (number(own.needed_ramp.map_or_else(|| NONE.to_owned(), quantity)))
+                        (number(words::short_end(own.decided())))
+                    }
+                }
+            }
         }
     }
 }

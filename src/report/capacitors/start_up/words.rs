@@ -75,6 +75,15 @@ pub(super) fn end(outcome: StartOutcome) -> &'static str {
     }
 }
 
+/// The same in a word.
+pub(super) fn short_end(outcome: StartOutcome) -> &'static str {
+    match outcome {
+        StartOutcome::StaysCrooked => "crooked",
+        StartOutcome::NotKnown => NONE,
+        known => end(known),
+    }
+}
+
 /// What the output does during a start.
 pub(super) fn output(own: StartOutput) -> &'static str {
     match own {
@@ -98,8 +107,8 @@ pub(super) fn switch(own: &SwitchRecord) -> String {
     format!("{side} {}{leg}", own.phase + 1)
 }
 
-/// Which sequences keep what the switches may block, at every operating point.
-pub(super) fn answer(study: &StartUpStudy) -> String {
+/// The best sequence that keeps what the switches may block at every operating point.
+fn best(study: &StartUpStudy) -> Option<StartSequence> {
     let keeps = |sequence: &StartSequence| {
         let mut points = study.points.iter();
         points.all(|point| {
@@ -107,17 +116,30 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
             own.any(|own| own.sequence == *sequence && own.decided() == StartOutcome::Keeps)
         })
     };
+    // The best one is the last.
+    StartSequence::ALL.iter().rev().find(|own| keeps(own)).copied()
+}
+
+/// How to start, in a few words.
+pub(super) fn heading(study: &StartUpStudy) -> String {
+    match best(study).filter(|_| !study.points.is_empty()) {
+        Some(best) => format!("Start: {}", name(best)),
+        None => "No start is shown to keep what the switches may block".to_owned(),
+    }
+}
+
+/// Which sequences keep what the switches may block, at every operating point.
+pub(super) fn answer(study: &StartUpStudy) -> String {
     if study.points.is_empty() {
         return "No start is told: the nominal converter is not solved.".to_owned();
     }
     let (ramp, factor) = (quantity(study.settings.ramp_time), study.settings.highest_factor);
-    // The best one is the last.
-    match StartSequence::ALL.iter().rev().find(|own| keeps(own)) {
+    match best(study) {
         Some(best) => format!(
             "Start like this: {}, in {ramp}. No switch then blocks more than {factor} times its normal \
              voltage{}.",
-            name(*best),
-            if is_integrated(study, *best) { ", by law and by integration" } else { "" }
+            name(best),
+            if is_integrated(study, best) { ", by law and by integration" } else { "" }
         ),
         None => format!(
             "No sequence is shown to keep every switch within {factor} times its normal voltage with an \

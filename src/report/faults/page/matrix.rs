@@ -63,6 +63,12 @@ pub(super) fn outcome(cell: FaultWord) -> Markup {
     html! { td class=(format!("outcome {}", class(cell))) title=(cell.meaning()) { (sign(cell)) (cell.word()) } }
 }
 
+/// The same in little room: with its letter where there are many columns.
+pub(super) fn short_outcome(cell: FaultWord, is_short: bool) -> Markup {
+    let word = if is_short { cell.letter() } else { cell.word() };
+    html! { td class=(format!("outcome {}", class(cell))) title=(cell.meaning()) { (word) } }
+}
+
 fn class(cell: FaultWord) -> &'static str {
     match cell {
         FaultWord::Runs => "good",

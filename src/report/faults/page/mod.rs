@@ -1,20 +1,19 @@
 //! The page of `faults`: the matrix first, then what the rest carries.
 
+mod brief;
 mod matrix;
 mod table;
 
 use maud::{Markup, html};
 
-use super::findings::findings;
 use super::words;
 use crate::report::format::command;
 use crate::report::format::names;
 use crate::report::format::numbers;
 use crate::report::format::page::parts::section;
-use crate::report::format::page::{document, generator, prose};
+use crate::report::format::page::{briefed_document, generator, prose};
 use crate::scenario::Scenario;
-use crate::solver::Method;
-use crate::study::faults::{FaultStudy, judged_of_aged_alone};
+use crate::study::faults::{FaultStudy, not_always_judged};
 
 const SECTIONS: [(&str, &str); 8] = [
     ("matrix", "What happens"),
@@ -29,13 +28,13 @@ const SECTIONS: [(&str, &str); 8] = [
 
 /// The whole page.
 pub(super) fn page(scenario: &Scenario, study: &FaultStudy) -> String {
+    let settings = &study.settings;
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("phases", scenario.phases.to_string()),
-        ("samples", numbers::count(study.settings.samples)),
-        ("seed", study.settings.seed.to_string()),
-        ("solver", names::method(study.settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        numbers::samples(settings.samples),
+        format!("seed {}", settings.seed),
+        format!("{} solver", names::method(settings.method).long),
     ];
     let inside = html! {
         nav aria-label="Contents" {
@@ -45,13 +44,14 @@ pub(super) fn page(scenario: &Scenario, study: &FaultStudy) -> String {
             @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, study))) }
         }
     };
-    document("Single faults", &scenario.title, &fields, &inside)
+    let sheet = brief::sheet(scenario, study);
+    briefed_document("Single faults", &scenario.title, &fields, &sheet, &inside)
 }
 
 fn inside(id: &str, scenario: &Scenario, study: &FaultStudy) -> Markup {
     match id {
-        "matrix" => answer(study),
-        "rest" => table::loads(study),
+        "matrix" => matrices(study),
+        "rest" => table::loads(scenario, study),
         "signs" => table::signs(study),
         "laws" => list(&words::LAWS),
         "unknown" => list(&words::UNKNOWN),
@@ -65,16 +65,8 @@ fn list(sentences: &[&str]) -> Markup {
     html! { ul { @for sentence in sentences { li { (sentence) } } } }
 }
 
-fn answer(study: &FaultStudy) -> Markup {
+fn matrices(study: &FaultStudy) -> Markup {
     html! {
-        p class="lead" { (words::answer(study)) }
-        @if study.settings.method == Method::Averaged {
-            p class="notice" {
-                "A quick look: the averaged (fundamental harmonic) solver is wrong at light load and far \
-                 from resonance. Take decisions from the exact solver."
-            }
-        }
-        ul class="findings" { @for finding in findings(study) { li { (finding) } } }
         p class="caution" { strong { (words::DANGER[0]) } }
         (matrix::matrices(study))
         (matrix::legend())
@@ -82,7 +74,7 @@ fn answer(study: &FaultStudy) -> Markup {
 }
 
 fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
-    let not_judged = judged_of_aged_alone(&scenario.limits);
+    let not_judged = not_always_judged(&scenario.limits);
     html! {
         p {
             "Each fault is a steady state of the nominal converter, by the exact solver, with the equation \
@@ -118,8 +110,7 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
         }
         @if !not_judged.is_empty() {
             p {
-                "Limits judged of aged flying capacitors alone: " (not_judged.join(", ")) ". Other faults \
-                 leave open what these limits bound: stray parts and the history of the legs decide."
+                (words::not_judged(&not_judged))
             }
         }
     }

@@ -5,21 +5,29 @@ use maud::{Markup, html};
 use super::matrix::outcome;
 use crate::converter::Arrangement;
 use crate::report::faults::rows::FailureRow;
-use crate::report::faults::words::{FaultWord, blocked, carrying, cause, missed, periods, trapped};
+use crate::report::faults::words::{
+    FaultWord, blocked, blocked_by, blocking_limit, carrying, cause, missed, periods, trapped,
+    trapped_share,
+};
 use crate::report::format::numbers::{self, NONE};
 use crate::report::format::page::parts::{headings, number, remarked, table};
+use crate::scenario::Scenario;
 use crate::solver::fault::FirstSigns;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
+use crate::units::Volt;
 
 /// One table an operating point and arrangement.
-pub(super) fn loads(study: &FaultStudy) -> Markup {
+pub(super) fn loads(scenario: &Scenario, study: &FaultStudy) -> Markup {
     html! {
         p {
             "Each row is the worst place of a failure: by the outcome, then by blocked voltage times \
              tank current. A factor compares with the highest value before the fault. " code { "faults.csv" }
             " holds every place."
         }
-        @for (n, before) in study.healthy.iter().enumerate() { (of_case(study, n, before)) }
+        @for (n, before) in study.healthy.iter().enumerate() {
+            @let limit = blocking_limit(scenario, before.arrangement);
+            (table(&caption(before, limit), &head(&LOADS), &rows(&results(study, n), before, limit)))
+        }
     }
 }
 
@@ -27,34 +35,38 @@ fn results(study: &FaultStudy, healthy: usize) -> Vec<&FaultResult> {
     study.results.iter().filter(|result| result.healthy == healthy).collect()
 }
 
-fn of_case(study: &FaultStudy, healthy: usize, before: &HealthyConverter) -> Markup {
-    let names = [
-        "what fails",
-        "outcome",
-        "worst at",
-        "carries",
-        "kHz",
-        "tank RMS, A",
-        "low switch RMS, A",
-        "blocks, V",
-        "sharing error, %",
-        "yield, %",
-        "remarks",
-    ];
+const LOADS: [&str; 11] = [
+    "what fails",
+    "outcome",
+    "worst at",
+    "carries",
+    "kHz",
+    "tank RMS, A",
+    "low switch RMS, A",
+    "blocks, V",
+    "sharing error, %",
+    "yield, %",
+    "remarks",
+];
+
+fn caption(before: &HealthyConverter, limit: Option<Volt>) -> String {
     let arrangement = match before.arrangement {
         Arrangement::Chain => "chain",
         Arrangement::Paralleled => "paralleled reference, currents of the original tanks",
     };
-    let caption = format!(
-        "{}, {arrangement}. Before a fault: {}, tank RMS {}, highest blocking voltage {}",
+    let limit = limit.map(|limit| format!(", limit {}", numbers::quantity(limit)));
+    format!(
+        "{}, {arrangement}. Before a fault: {}, tank RMS {}, highest blocking voltage {}{}",
         before.operating_point,
         numbers::quantity(before.state.switching_frequency),
         numbers::quantity(before.tank_rms_current),
-        numbers::quantity(before.blocking)
-    );
-    let own = results(study, healthy);
-    let rows = html! { @for row in FailureRow::all(&own) { (load_row(before, &row)) } };
-    table(&caption, &head(&names), &rows)
+        numbers::quantity(before.blocking),
+        limit.unwrap_or_default()
+    )
+}
+
+fn rows(own: &[&FaultResult], before: &HealthyConverter, limit: Option<Volt>) -> Markup {
+    html! { @for row in FailureRow::all(own) { (load_row(before, &row, limit)) } }
 }
 
 fn head(names: &[&str]) -> Markup {
@@ -67,7 +79,7 @@ fn head(names: &[&str]) -> Markup {
     }
 }
 
-fn load_row(before: &HealthyConverter, row: &FailureRow) -> Markup {
+fn load_row(before: &HealthyConverter, row: &FailureRow, limit: Option<Volt>) -> Markup {
     let Some(worst) = row.worst() else { return html! {} };
     let found = worst.outcome.state();
     let rms = worst.tank_rms_current.map(|own| {
@@ -84,7 +96,10 @@ fn load_row(before: &HealthyConverter, row: &FailureRow) -> Markup {
             (plain(found.map(|own| numbers::kilo(own.state.switching_frequency.0))))
             @match rms { Some(cell) => (cell), None => (number(NONE)) }
             (plain(worst.low_switch_rms_current.map(|own| numbers::three(own.0))))
-            (number(blocked(worst)))
+            @match blocked_by(worst, limit) {
+                Some(remark) => (remarked(&blocked(worst), &remark)),
+                None => (number(blocked(worst))),
+            }
             (plain(worst.sharing.map(|own| numbers::in_percent(own.of_carrying))))
             (yield_cell(worst))
             td class="wraps" { (remarks(worst)) }
@@ -108,7 +123,7 @@ fn yield_cell(result: &FaultResult) -> Markup {
 }
 
 fn remarks(result: &FaultResult) -> String {
-    [cause(result), trapped(result), missed(result)]
+    [cause(result), trapped(result), trapped_share(result), missed(result)]
         .into_iter()
         .flatten()
         .collect::<Vec<_>>()

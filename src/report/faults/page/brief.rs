@@ -1,0 +1,245 @@
+//! The brief of `faults`: what a review reads first, and may read alone.
+
+use maud::{Markup, html};
+
+use super::matrix::short_outcome;
+use crate::converter::{Arrangement, FailureMode};
+use crate::report::faults::findings::{NamedFinding, bypassed, findings};
+use crate::report::faults::rows::FailureRow;
+use crate::report::faults::words::{self, FaultWord};
+use crate::report::format::names;
+use crate::report::format::numbers::{counted, four, kilo};
+use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
+use crate::report::format::page::brief_basis::{caution, limits, nominal_phase};
+use crate::report::format::page::parts::{headings, number};
+use crate::scenario::Scenario;
+use crate::solver::Method;
+use crate::study::faults::{FaultResult, FaultStudy, not_always_judged};
+
+/// Phases up to which cells of the matrix hold words.
+const WORDS_UP_TO: usize = 4;
+/// Operating points shown: more would not fit the sheet.
+const SHOWN: usize = 6;
+
+/// The first sheet.
+pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
+    // The remedy comes first among them.
+    let mut named = findings(study).iter().map(named_finding).collect::<Vec<_>>().into_iter();
+    let remedy: Vec<Finding> = named.by_ref().take(1).collect();
+    brief(&Brief {
+        question: "One part fails: does the converter run on, and what brings it back?".to_owned(),
+        answer: words::of_chain(study),
+        verdicts: Vec::new(),
+        measure: words::of_reference(study),
+        notice: notice(study),
+        columns: [
+            std::iter::once(matrix(study)).chain(named).collect(),
+            remedy.into_iter().chain(std::iter::once(points(scenario, study))).collect(),
+            vec![signs(study)],
+        ],
+        last: [how_sure(study), changes(scenario)],
+        foot: vec![
+            html! { b { (words::DANGER[0]) } },
+            nominal_phase(scenario),
+            caution(&html! { a href="#cautions" { "Cautions" } " apply." }),
+        ],
+    })
+}
+
+fn notice(study: &FaultStudy) -> Option<Markup> {
+    (study.settings.method == Method::Averaged).then(|| {
+        html! { p { strong { "A quick look only." } " Take decisions from the exact solver." } }
+    })
+}
+
+fn named_finding(own: &NamedFinding) -> Finding {
+    Finding {
+        heading: own.heading.to_owned(),
+        remark: None,
+        inside: html! { p { (own.sentence) } },
+    }
+}
+
+/// Results of the chain at all operating points.
+fn of_chain(study: &FaultStudy) -> Vec<&FaultResult> {
+    study.results.iter().filter(|own| own.arrangement() == Arrangement::Chain).collect()
+}
+
+/// The worst word of every failure at every place, over all operating points and legs.
+fn matrix(study: &FaultStudy) -> Finding {
+    let phases = study.healthy.first().map_or(0, |own| own.state.phases.len());
+    let rows = ShortRow::all(study, phases);
+    let failures = || rows.iter().filter(|row| row.failure != FailureMode::Bypassed);
+    let stopping = failures().filter(|row| row.chain.contains(&Some(FaultWord::Stops))).count();
+    let is_short = phases > WORDS_UP_TO;
+    let cell = |word: Option<FaultWord>| {
+        word.map_or_else(|| html! { td {} }, |word| short_outcome(word, is_short))
+    };
+    Finding {
+        heading: format!(
+            "{stopping} of {} kinds of failure can stop every phase",
+            failures().count()
+        ),
+        remark: Some("Worst of all operating points and legs; columns are phases.".to_owned()),
+        inside: html! {
+            table class="matrix" {
+                thead { tr {
+                    th scope="col" class="text" { "what fails" }
+                    @for k in 1..=phases { th scope="col" class="text" { (k) } }
+                    th scope="col" class="text" { "paralleled" }
+                } }
+                tbody {
+                    @for row in &rows {
+                        tr {
+                            th scope="row" class="wraps" { (words::failure(row.failure)) }
+                            @for word in &row.chain { (cell(*word)) }
+                            (cell(row.paralleled))
+                        }
+                    }
+                }
+            }
+            (key(&rows))
+        },
+    }
+}
+
+/// A failure at all places.
+struct ShortRow {
+    failure: FailureMode,
+    /// Place by place; none where there is no such part.
+    chain: Vec<Option<FaultWord>>,
+    paralleled: Option<FaultWord>,
+}
+
+impl ShortRow {
+    fn all(study: &FaultStudy, phases: usize) -> Vec<Self> {
+        let mut rows: Vec<Self> = Vec::new();
+        for result in &study.results {
+            let (fault, word) = (result.fault(), FaultWord::of_result(result));
+            let known = rows.iter().position(|row| row.failure == fault.failure);
+            let at = known.unwrap_or_else(|| {
+                let chain = vec![None; phases];
+                rows.push(Self { failure: fault.failure, chain, paralleled: None });
+                rows.len() - 1
+            });
+            let Some(row) = rows.get_mut(at) else { continue };
+            let cell = match result.arrangement() {
+                Arrangement::Chain => row.chain.get_mut(fault.phase),
+                Arrangement::Paralleled => Some(&mut row.paralleled),
+            };
+            if let Some(cell) = cell {
+                *cell = Some(cell.map_or(word, |known| known.max(word)));
+            }
+        }
+        rows
+    }
+}
+
+/// What the words of the matrix mean, of those that stand in it.
+fn key(rows: &[ShortRow]) -> Markup {
+    let stands = |word: &FaultWord| {
+        rows.iter().any(|row| row.chain.contains(&Some(*word)) || row.paralleled == Some(*word))
+    };
+    let told: Vec<String> = FaultWord::ALL
+        .into_iter()
+        .filter(stands)
+        .map(|word| format!("{}: {}", word.word(), word.meaning()))
+        .collect();
+    html! { p class="remark" { (told.join(". ")) "." } }
+}
+
+/// What a protection sees first, at the first operating point.
+fn signs(study: &FaultStudy) -> Finding {
+    let is_asked =
+        |own: &&FaultResult| own.healthy == 0 && own.fault().failure != FailureMode::Bypassed;
+    let own: Vec<&FaultResult> = of_chain(study).into_iter().filter(is_asked).collect();
+    let rows = FailureRow::all(&own);
+    let worst = || rows.iter().filter_map(|row| Some((row.heading(), row.worst()?)));
+    let all = worst().count();
+    let silent = worst().filter(|(_, own)| words::first_sign(&own.signs) == "nothing").count();
+    Finding {
+        heading: format!("{silent} of {all} failures show no certain sign"),
+        remark: Some(
+            "What shows first at the worst place, and by which switching period.".to_owned(),
+        ),
+        inside: html! {
+            table {
+                (head(&["what fails", "first sign"]))
+                tbody {
+                    @for (heading, own) in worst() {
+                        tr { th scope="row" class="wraps" { (heading) } (number(words::first_sign(&own.signs))) }
+                    }
+                }
+            }
+        },
+    }
+}
+
+fn head(names: &[&str]) -> Markup {
+    html! { thead { (headings(1, names)) } }
+}
+
+/// Operating points, with the frequency of the remedy, and the limits.
+fn points(scenario: &Scenario, study: &FaultStudy) -> Finding {
+    let chains = study.healthy.iter().enumerate();
+    let chains: Vec<_> = chains.filter(|(_, own)| own.arrangement == Arrangement::Chain).collect();
+    let held = |n: usize| bypassed(study, n);
+    let back = chains.iter().filter(|(n, _)| held(*n).is_some()).count();
+    Finding {
+        heading: format!(
+            "The remedy delivers {back} of {}",
+            counted(chains.len() as u64, "operating point")
+        ),
+        remark: None,
+        inside: html! {
+            table class="points" {
+                (head(&["operating point", "kHz", "tank RMS, A", "blocks, V", "remedy, kHz"]))
+                tbody {
+                    @for (n, own) in chains.iter().take(SHOWN) {
+                        tr {
+                            th scope="row" { (own.operating_point) }
+                            (number(kilo(own.state.switching_frequency.0)))
+                            (number(four(own.tank_rms_current.0)))
+                            (number(four(own.blocking.0)))
+                            (number(held(*n).map_or_else(|| "out of range".to_owned(), |own| kilo(own[1].0))))
+                        }
+                    }
+                }
+            }
+            (limits(scenario))
+        },
+    }
+}
+
+fn how_sure(study: &FaultStudy) -> Finding {
+    let settings = &study.settings;
+    let told = [
+        format!(
+            "Steady states by the {} solver, with the equation that replaces charge balance; {} where the \
+             nominal one runs.",
+            names::method(settings.method).long,
+            counted(settings.samples, "drawn converter")
+        ),
+        "An independent integration of the circuit with body diodes gives the same outcomes."
+            .to_owned(),
+        "The moment of the fault is told by its first signs alone.".to_owned(),
+    ];
+    Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }
+}
+
+fn changes(scenario: &Scenario) -> Finding {
+    let mut told = vec![
+        "Saturation, stray inductance, dead time and a fast controller: the model has none of them."
+            .to_owned(),
+        "Faults of two parts at once.".to_owned(),
+    ];
+    let open = not_always_judged(&scenario.limits);
+    if !open.is_empty() {
+        told.push(format!("Limits that are not judged after every fault: {}.", open.join(", ")));
+    }
+    Finding {
+        heading: "What would change this answer".to_owned(),
+        remark: None,
+        inside: sentences(&told),
+    }
+}
