@@ -161,6 +161,7 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
     let starts = |start: &str| place.starts_with(start);
     starts("/grades/combinations")
         || (starts("/grade/") && place.ends_with("/name"))
+        || (starts("/grade/") && (place.ends_with("/price") || place.contains("/price_breaks"))) // must fall
         || starts("/bands/price/")
         || starts("/bands/steps/")
         || starts("/capacitors/") // ends between which the sizes lie
