@@ -50,7 +50,9 @@ impl BandsArguments {
 }
 
 impl Question for BandsArguments {
-    const NEEDS: Asked = Asked::Tolerances;
+    fn needs(&self) -> Asked {
+        Asked::Tolerances
+    }
 
     fn common(&self) -> &CommonArguments {
         &self.common

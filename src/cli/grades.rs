@@ -13,14 +13,14 @@ use super::question::{Answer, Completion, Question, Task};
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::stock;
 use crate::report::format::numbers::count;
-use crate::report::grades::report;
+use crate::report::grades::{AllottedStock, price_gap, report, stock_report};
 use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::study::allocation::{
     AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
-use crate::study::grades::{fewest_samples, grades as study};
+use crate::study::grades::{fewest_samples, grades as study, price_gaps};
 
 /// The command line of `grades`.
 #[derive(Debug, Args)]
@@ -33,14 +33,20 @@ pub(super) struct GradesArguments {
     /// Measured flying capacitors in stock (CSV, one row a capacitor)
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, requires = "stock")]
     capacitors: Option<PathBuf>,
+    /// Allot the stock and compare no grades; so it is where the scenario has none
+    #[arg(long, requires = "stock")]
+    allot_only: bool,
     /// Exit with status 1 unless the set to build meets the yield target: the one
-    /// without charge balancing where this is shown to be better
+    /// without charge balancing where this is shown to be better. Where no grades are
+    /// compared: unless all converters of the stock pass
     #[arg(long)]
     require_pass: bool,
 }
 
 impl Question for GradesArguments {
-    const NEEDS: Asked = Asked::Grades;
+    fn needs(&self) -> Asked {
+        if self.stock.is_some() { Asked::Nothing } else { Asked::Grades }
+    }
 
     fn common(&self) -> &CommonArguments {
         &self.common
@@ -51,8 +57,10 @@ impl Question for GradesArguments {
     }
 
     fn files(&self) -> Vec<&'static str> {
-        let list = self.stock.as_ref().map(|_| "build_list.csv");
-        ["report.html", "grades.csv"].into_iter().chain(list).collect()
+        let lists: &[&str] =
+            if self.stock.is_some() { &["build_list.csv", "not_passing.csv"] } else { &[] };
+        let compared = (!self.allot_only).then_some("grades.csv");
+        ["report.html"].into_iter().chain(compared).chain(lists.iter().copied()).collect()
     }
 
     fn inputs(&self) -> Vec<&Path> {
@@ -61,21 +69,36 @@ impl Question for GradesArguments {
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
-        let grades = scenario.grades.as_ref();
-        let grades = grades.ok_or_else(|| anyhow!("the scenario has no part grades on offer"))?;
         let bars = progress::StageBars::new(self.common.is_silent());
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
         drop(bars);
         self.common.say_nominal_misses(&session);
         let stock = self.read_stock(task, session.size())?;
-        self.mention_too_few_samples(scenario, grades);
+        match (scenario.grades.as_ref().filter(|_| !self.allot_only), stock) {
+            (Some(grades), stock) => self.compare(&session, grades, stock),
+            (None, Some(stock)) => self.allot_alone(&session, stock),
+            (None, None) => Err(anyhow!("the scenario has no part grades on offer").into()),
+        }
+    }
+}
+
+impl GradesArguments {
+    /// Compares the grades, then allots the stock if there is one.
+    fn compare(
+        &self,
+        session: &Session,
+        grades: &Grades,
+        stock: Option<Stock>,
+    ) -> Result<Answer, CliError> {
+        let scenario = session.scenario();
+        self.mention_before_the_work(scenario, grades);
         let mut bars = progress::StageBars::new(self.common.is_silent());
-        let ranking = study(&session, grades, &mut bars)?;
+        let ranking = study(session, grades, &mut bars)?;
         let stocked = stock.map(|stock| {
             if ranking.is_partial() {
                 return StockAllocation { stock, allocation: None };
             }
-            allot(&session, stock, &mut bars)
+            allot(session, stock, &mut bars)
         });
         drop(bars);
         let stocked = stocked.as_ref();
@@ -86,9 +109,26 @@ impl Question for GradesArguments {
             completion: Completion::new(is_partial, is_pass),
         })
     }
-}
 
-impl GradesArguments {
+    /// Allots the stock, whatever is on offer.
+    fn allot_alone(&self, session: &Session, stock: Stock) -> Result<Answer, CliError> {
+        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let stocked = allot(session, stock, &mut bars);
+        drop(bars);
+        let all_pass = stocked.allocation.as_ref().is_some_and(|own| own.rejected.is_empty());
+        let allotted = AllottedStock {
+            scenario: session.scenario(),
+            settings: session.settings(),
+            legs: session.size().legs,
+            without_grades: self.allot_only,
+            stocked: &stocked,
+        };
+        Ok(Answer {
+            report: stock_report(allotted)?,
+            completion: Completion::new(stocked.is_partial(), all_pass),
+        })
+    }
+
     /// The parts in stock: tanks and, if they are measured too, flying capacitors.
     fn read_stock(&self, task: &Task<'_>, size: ConverterSize) -> Result<Option<Stock>, CliError> {
         let Some(tanks) = task.inputs.first() else { return Ok(None) };
@@ -114,12 +154,18 @@ impl GradesArguments {
         Ok(Some(found))
     }
 
-    /// Says before the work that no set can be shown to meet the target, where that is so.
-    fn mention_too_few_samples(&self, scenario: &Scenario, grades: &Grades) {
+    /// Says before the work what may make it useless: too few samples, a price that looks wrong.
+    fn mention_before_the_work(&self, scenario: &Scenario, grades: &Grades) {
+        if self.common.is_silent() {
+            return;
+        }
+        for gap in price_gaps(grades) {
+            note(&price_gap(&gap));
+        }
         // Where no number is enough, the scenario's target or confidence is at its very end.
         let Ok(needed) = fewest_samples(scenario, grades) else { return };
         let given = self.common.settings(scenario).samples;
-        if given < needed && !self.common.is_silent() {
+        if given < needed {
             note(&format!(
                 "so few samples ({}) cannot show that a set meets the target:\n  \
                  at least {} are needed, all passing",

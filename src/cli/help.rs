@@ -126,9 +126,10 @@ Examples, the second with measured parts in stock:
       --stock scenarios/seabed-node-tanks.csv \\
       --capacitors scenarios/seabed-node-capacitors.csv
 
-Needs the tables [grades] and [[grade.X]].
+Needs the tables [grades] and [[grade.X]]; a stock is allotted without them too.
 Writes: report.html, grades.csv (a row a set of grades), summary.json; with --stock also \
-build_list.csv (which part goes into which converter).";
+build_list.csv (which part goes into which converter: `units --parts` reads it) and not_passing.csv \
+(converters that fail, and the part to exchange).";
 
 /// Below the options of `sensors`.
 pub(super) const SENSORS: &str = "\

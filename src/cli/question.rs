@@ -16,10 +16,13 @@ use crate::scenario::{Asked, Scenario};
 
 /// A verb that answers a question about a scenario, and writes its results to a folder.
 pub(super) trait Question {
-    /// What the scenario must hold for this verb.
-    const NEEDS: Asked = Asked::Nothing;
     /// Whether converters are drawn at random.
     const DRAWS_SAMPLES: bool = true;
+
+    /// What the scenario must hold for this question.
+    fn needs(&self) -> Asked {
+        Asked::Nothing
+    }
 
     /// The arguments that all verbs share.
     fn common(&self) -> &CommonArguments;
@@ -98,7 +101,7 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
         mention_idle_options(common);
     }
     let file = InputFile::read(&common.scenario)?;
-    let scenario = Scenario::from_file(&file, Q::NEEDS)?;
+    let scenario = Scenario::from_file(&file, question.needs())?;
     let paths = question.inputs();
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;

@@ -23,7 +23,9 @@ pub(super) struct SensorsArguments {
 }
 
 impl Question for SensorsArguments {
-    const NEEDS: Asked = Asked::Sensors;
+    fn needs(&self) -> Asked {
+        Asked::Sensors
+    }
 
     fn common(&self) -> &CommonArguments {
         &self.common

@@ -6,6 +6,7 @@
 
 pub mod current_readings;
 pub mod loss_columns;
+mod matched;
 pub mod measured_currents;
 mod measured_draws;
 pub mod measurements;
@@ -22,7 +23,7 @@ pub use self::scores::Scores;
 use self::scores::{PropertyScores, Scattered};
 pub use self::sensors::SensorScatter;
 use crate::converter::{Converter, Parameter, PartResponse, Property};
-use crate::scenario::{Copula, Scenario, Tolerance, Tolerances};
+use crate::scenario::{Copula, Matching, Scenario, Tolerance, Tolerances};
 use crate::statistics::{Marginal, copula, normal};
 
 /// All converters that could be built from the scenario's parts.
@@ -48,6 +49,8 @@ struct Scatter {
     lot: Option<[f64; 2]>,
     /// Whether all lots are alike: their score is 0.
     has_exact_lots: bool,
+    /// How the parts are matched; none where they are taken as they come.
+    matching: Option<Matching>,
 }
 
 impl Scatter {
@@ -57,8 +60,8 @@ impl Scatter {
             let share = copula::common_share(&marginal, tolerance.lot_share);
             [share.sqrt(), (1.0 - share).sqrt()]
         });
-        let Tolerance { middle, band, .. } = *tolerance;
-        Self { marginal, middle, band, lot, has_exact_lots: false }
+        let Tolerance { middle, band, matching, .. } = *tolerance;
+        Self { marginal, middle, band, lot, has_exact_lots: false, matching }
     }
 
     /// The factor on the nominal value, from the lot's and the part's own probability.
@@ -163,11 +166,12 @@ impl Population {
         let scattered = self.scattered();
         let draw = |mut rng| Scores::draw(&self.nominal, scattered, &mut rng);
         let Some(converters) = self.batch else {
-            return draw(self.source.generator(sample));
+            return self
+                .matched(draw(self.source.generator(sample)), self.source.generator(sample));
         };
         let mut scores = draw(self.source.batch_generator(sample));
         scores.take_all_commons(&draw(self.source.lot_generator(sample / converters)));
-        scores
+        self.matched(scores, self.source.batch_generator(sample))
     }
 
     /// What scatters beside the parts that every converter has.

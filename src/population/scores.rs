@@ -92,7 +92,7 @@ impl Scores {
         }
     }
 
-    fn of_property_mut(&mut self, property: Property) -> Option<&mut PropertyScores> {
+    pub(super) fn of_property_mut(&mut self, property: Property) -> Option<&mut PropertyScores> {
         match ScorePlace::of(property) {
             ScorePlace::Value(index) => self.values.get_mut(index),
             ScorePlace::Response(index) => self.responses.get_mut(index),

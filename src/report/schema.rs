@@ -12,7 +12,7 @@ use super::compare::{CompareBasis, CompareResults};
 use super::faults::FaultsResults;
 use super::format::summary::{SCHEMA, ScenarioBasis, SummaryFile};
 use super::gain::GainResults;
-use super::grades::GradesResults;
+use super::grades::{GradesResults, StockResults};
 use super::run::RunResults;
 use super::sensors::SensorResults;
 use super::shapes::{ShapesBasis, ShapesResults};
@@ -25,6 +25,7 @@ pub fn summary_schema() -> Value {
         verb::<CheckResults>("check", &mut generator),
         verb::<GainResults>("gain", &mut generator),
         verb::<GradesResults>("grades", &mut generator),
+        verb::<StockResults>("grades", &mut generator),
         verb::<RunResults>("run", &mut generator),
         verb::<SensorResults>("sensors", &mut generator),
         verb::<FaultsResults>("faults", &mut generator),

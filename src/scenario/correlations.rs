@@ -130,6 +130,10 @@ fn exact(
     grades: Option<&Grades>,
 ) -> Option<(String, String)> {
     let key = parameter.key();
+    if offers(grades, parameter).any(|tolerance| tolerance.matching.is_some()) {
+        let message = format!("a grade of `{key}` is matched, so it correlates with nothing");
+        return Some((message, "expected no `matching`, or no correlation".to_owned()));
+    }
     let known = tolerances.get(parameter);
     let is_exact = |tolerance: &Tolerance| tolerance.band == 0.0;
     let mut offers = offers(grades, parameter).peekable();

@@ -5,7 +5,7 @@ use std::ops::Range;
 use itertools::Itertools as _;
 
 use super::reader::{Bounds, NOT_NEGATIVE, Presence, Table};
-use super::tolerance::{PartContext, read_scatter};
+use super::tolerance::{PartContext, read_matching, read_scatter};
 use crate::converter::Parameter;
 use crate::scenario::Tolerance;
 
@@ -23,12 +23,31 @@ pub struct Grade {
     pub name: String,
     /// How its values scatter.
     pub tolerance: Tolerance,
-    /// Price of one part, zero or more, in the scenario's currency.
+    /// Price of one part, zero or more, in the scenario's currency; of small orders where there are
+    /// price breaks.
     pub price: f64,
+    /// Lower prices of larger orders: quantities rise and prices fall from entry to entry.
+    pub price_breaks: Vec<PriceBreak>,
     /// Lead time in weeks, zero or more, if the scenario gives one.
     pub lead_time: Option<f64>,
     /// Smallest number of parts that can be ordered; one unless given.
     pub minimum_quantity: u64,
+}
+
+/// A price that holds from an order quantity on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PriceBreak {
+    /// Parts of one order, two or more.
+    pub quantity: u64,
+    /// Price of one part, zero or more, in the scenario's currency.
+    pub price: f64,
+}
+
+impl Grade {
+    /// What one part costs when it is used: its price, and what measuring and matching add.
+    pub fn price_with_matching(&self) -> f64 {
+        self.price + self.tolerance.matching.map_or(0.0, |matching| matching.cost)
+    }
 }
 
 /// The grades on offer for one parameter: one at least, the cheapest first.
@@ -36,7 +55,7 @@ pub struct Grade {
 pub struct Offer {
     /// The parameter.
     pub parameter: Parameter,
-    /// Its grades by rising price; of equal prices the one listed first.
+    /// Its grades by rising price, that of matching included; of equal prices the one listed first.
     pub grades: Vec<Grade>,
 }
 
@@ -128,7 +147,9 @@ fn read_offers(mut table: Table<'_>, context: PartContext<'_>) -> Option<Vec<Off
             .collect();
         let grades = grades.into_iter().collect::<Option<Vec<_>>>().filter(|g| !g.is_empty());
         offers = offers.zip(grades).map(|(mut offers, mut grades)| {
-            grades.sort_by(|a, b| a.price.total_cmp(&b.price));
+            grades.sort_by(|a: &Grade, b: &Grade| {
+                a.price_with_matching().total_cmp(&b.price_with_matching())
+            });
             offers.push(Offer { parameter, grades });
             offers
         });
@@ -166,6 +187,8 @@ fn read_grade(
     let mut table = table.about(format!("{subject} of `{}`", parameter.key()));
     let tolerance = read_scatter(&mut table, parameter, context);
     let price = table.key("price", "price of one part").number(PRICE, "1.20").required();
+    let price_breaks = read_breaks(&mut table, price);
+    let matching = read_matching(&mut table, parameter, context);
     let lead_time = table
         .key("lead_time_weeks", "lead time in weeks; shown, not weighed")
         .number(NOT_NEGATIVE, "6")
@@ -177,11 +200,60 @@ fn read_grade(
     table.finish();
     Some(Grade {
         name: name?,
-        tolerance: tolerance?,
+        tolerance: Tolerance { matching: matching?, ..tolerance? },
         price: price?,
+        price_breaks: price_breaks?,
         lead_time: lead_time?,
         minimum_quantity: minimum_quantity?,
     })
+}
+
+/// The lower prices of larger orders.
+fn read_breaks(table: &mut Table<'_>, price: Option<f64>) -> Option<Vec<PriceBreak>> {
+    let meaning = "lower prices of one part in larger orders, by rising quantity";
+    let field = table.key("price_breaks", meaning);
+    if field.key_span().is_none() {
+        return Some(Vec::new());
+    }
+    let tables = field.tables(Presence::Optional("one price for all quantities"));
+    let mut before = price.map(|price| PriceBreak { quantity: 1, price });
+    let mut breaks = Some(Vec::new());
+    for table in tables {
+        let read = read_break(table, before);
+        before = read.or(before);
+        breaks = breaks.zip(read).map(|(mut breaks, read): (Vec<_>, _)| {
+            breaks.push(read);
+            breaks
+        });
+    }
+    breaks.filter(|breaks| !breaks.is_empty())
+}
+
+fn read_break(mut table: Table<'_>, before: Option<PriceBreak>) -> Option<PriceBreak> {
+    let field = table.key("quantity", "smallest order at this price");
+    let quantity_place = field.value_span();
+    let quantity = field.integer(&QUANTITY).required();
+    let field = table.key("price", "price of one part in such an order");
+    let price_place = field.value_span();
+    let price = field.number(PRICE, "1.05").required();
+    if let (Some(quantity), Some(before)) = (quantity, before)
+        && quantity <= before.quantity
+    {
+        let message = format!("the price break at {quantity} does not exceed {}", before.quantity);
+        table.report_at(
+            quantity_place,
+            message,
+            "expected quantities that rise from entry to entry",
+        );
+    }
+    if let (Some(price), Some(before)) = (price, before)
+        && price >= before.price
+    {
+        let message = format!("the price break at {price} is not below {}", before.price);
+        table.report_at(price_place, message, "expected prices that fall as the quantity rises");
+    }
+    table.finish();
+    Some(PriceBreak { quantity: quantity?, price: price? })
 }
 
 fn read_costs(mut table: Table<'_>, offers: Option<Vec<Offer>>) -> Option<Grades> {

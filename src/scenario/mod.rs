@@ -50,7 +50,7 @@ use self::converter::{Hardware, REFERENCE_TEMPERATURE};
 pub use self::derating::Derating;
 pub use self::faults::FaultSettings;
 pub use self::gain::GainSettings;
-pub use self::grades::{Failed, Grade, Grades, Offer};
+pub use self::grades::{Failed, Grade, Grades, Offer, PriceBreak};
 pub use self::letters::{TOLERANCE_LETTERS, ToleranceLetter};
 pub(crate) use self::letters::{all_letters, ends_of_letter};
 pub use self::limits::{Limits, SwitchLimits};
@@ -66,8 +66,8 @@ pub use self::sensors::{PerPart, SensorRequest};
 pub use self::start_up::StartUpSettings;
 pub use self::switch::SwitchSettings;
 pub use self::tolerance::{
-    Copula, Correlation, CorrelationError, MeasuredParts, Process, ResponseTolerance, Shape,
-    Tolerance, Tolerances,
+    Copula, Correlation, CorrelationError, Matching, MeasuredParts, Process, ResponseTolerance,
+    Shape, Tolerance, Tolerances,
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
@@ -285,7 +285,8 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let faults = read_faults(&mut root);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
-    let context = PartContext { nominal: &nominal, is_told: &is_told, files };
+    let phases = hardware.as_ref().map_or(2, |own| own.phases);
+    let context = PartContext { nominal: &nominal, is_told: &is_told, phases, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
     let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
     let limits = read_limits(&mut root, hardware.as_ref(), switch.flatten());

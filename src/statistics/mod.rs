@@ -1,6 +1,7 @@
 #![doc = include_str!("methods.md")]
 
 mod beta;
+mod build_number;
 mod confidence;
 pub mod copula;
 mod correlation;
@@ -31,6 +32,7 @@ mod spread;
 mod unpaired;
 mod variance_shares;
 
+pub use build_number::{probability_of_successes, trials_for_successes};
 pub use confidence::{Confidence, Interval};
 pub use correlation::PearsonCorrelation;
 pub use distribution::{Distribution, Extreme, KeyFigures};

@@ -1,4 +1,4 @@
-// The printed page: the brief takes one sheet, and so does a page that is made for one.
+// The printed page: the brief takes one sheet.
 
 // Room between the margins that the style gives sheets of A4, in CSS pixels: 186 mm, and 188 by 281 mm on
 // the sheet of the brief.
@@ -23,7 +23,6 @@ export async function check_print(page) {
   const kind = await page.evaluate(() => ({
     brief: document.querySelector("section.brief") !== null,
     sheet: document.querySelector("body > .brief-sheet section.brief") !== null,
-    review: document.querySelector("main.review") !== null,
   }));
   if (kind.brief && !kind.sheet) found.push("the brief stands on no sheet of its own");
   if (kind.sheet) {
@@ -33,7 +32,5 @@ export async function check_print(page) {
     await page.evaluate(show_all);
     if (sheets !== 1) found.push(`the brief takes ${sheets} sheets, not 1: it is ${Math.round(height)} px high, and a sheet ${SHEET.height}`);
   }
-  const sheets = await page.sheets();
-  if (kind.review && sheets !== 1) found.push(`the page for a review takes ${sheets} sheets, not 1`);
-  return { found, sheets };
+  return { found, sheets: await page.sheets() };
 }

@@ -338,7 +338,7 @@ fn grades_on_offer_make_the_cheapest_set() {
     let summary = json(&folder.path().join("out/summary.json"));
     let set = &summary["decision"]["bands_to_specify"];
     assert_eq!(set["source"], "cheapest set");
-    assert_eq!(summary["cheapest"]["sets"], 24);
+    assert_eq!(summary["cheapest"]["sets"], 32);
     let parts = summary["cheapest"]["parts"].as_array().unwrap();
     assert_eq!(parts.len(), 4);
     let mut price = 0.0;

@@ -314,9 +314,12 @@ fn serials_like_formulas_go_round() {
     let run = |folder: &Path, tanks: &str, out: &str| {
         let options = "--samples 20 --solver averaged --quiet";
         succeed(folder, &format!("grades node.toml --stock {tanks} {options} --out {out}"));
-        let list = fs::read_to_string(folder.join(out).join("build_list.csv")).unwrap();
-        let rows: Vec<String> = list.lines().skip(1).map(str::to_owned).collect();
-        rows.iter().map(|row| row.split(',').nth(2).unwrap().to_owned()).collect::<Vec<_>>()
+        let tanks = |file: &str| {
+            let list = fs::read_to_string(folder.join(out).join(file)).unwrap();
+            let rows: Vec<String> = list.lines().skip(1).map(str::to_owned).collect();
+            rows.iter().map(|row| row.split(',').nth(10).unwrap().to_owned()).collect::<Vec<_>>()
+        };
+        [tanks("build_list.csv"), tanks("not_passing.csv")].concat()
     };
     let folder = folder_with(&[("node.toml", NODE), ("tanks.csv", &tanks)]);
     let mut built = run(folder.path(), "tanks.csv", "a");
@@ -326,7 +329,7 @@ fn serials_like_formulas_go_round() {
     let escaped = changed(&changed(&tanks, "=1+1", "'=1+1"), "@T2", "'@T2");
     fs::write(folder.path().join("escaped.csv"), escaped).unwrap();
     run(folder.path(), "escaped.csv", "b");
-    for file in ["build_list.csv", "grades.csv"] {
+    for file in ["build_list.csv", "not_passing.csv", "grades.csv"] {
         let text = |out: &str| fs::read_to_string(folder.path().join(out).join(file)).unwrap();
         assert_eq!(text("a"), text("b"), "{file}");
     }

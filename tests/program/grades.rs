@@ -64,7 +64,8 @@ fn files_agree_with_each_other_and_with_the_terminal() {
         succeed(folder.path(), "grades shelf.toml --samples 600 --out out --stock tanks.csv");
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     let out = folder.path().join("out");
-    assert_eq!(entries(&out), ["build_list.csv", "grades.csv", "report.html", "summary.json"]);
+    let files = ["build_list.csv", "grades.csv", "not_passing.csv", "report.html", "summary.json"];
+    assert_eq!(entries(&out), files);
     let summary = json(&out.join("summary.json"));
     assert_eq!(
         (summary["verb"].as_str(), summary["partial"].as_bool()),
@@ -105,8 +106,8 @@ fn the_build_list_and_the_page_stand_beside() {
     let words = summary["recommended"]["name"].as_str().unwrap();
     let pairing = &summary["allocation"]["result"];
     assert_eq!(pairing["converters"], 3);
-    let rows = csv::Reader::from_path(out.join("build_list.csv")).unwrap().records().count();
-    assert_eq!(rows, 9);
+    let rows = |file: &str| csv::Reader::from_path(out.join(file)).unwrap().records().count();
+    assert_eq!(rows("build_list.csv") + rows("not_passing.csv"), 9);
     let page = fs::read_to_string(out.join("report.html")).unwrap();
     assert!(page.contains(words));
     let command = "fairphase grades shelf.toml --samples 300 --seed ";

@@ -12,6 +12,7 @@ mod draft;
 mod faults;
 mod gain;
 mod grades;
+mod grades_orders;
 mod help;
 mod hostile_text;
 mod interrupted;

@@ -10,7 +10,7 @@ use crate::support::{SHELF, TELECOM, changed, command, folder_with};
 
 /// Every verb that makes a page, on its demos, after those whose files it needs. Few samples: a page
 /// shows the same with many.
-const DEMOS: [(&str, &str); 21] = [
+const DEMOS: [(&str, &str); 22] = [
     ("run-telecom-shelf", "run telecom-shelf.toml --samples 500"),
     ("run-pump-drive", "run pump-drive.toml --samples 500"),
     ("run-electrolyser-supply", "run electrolyser-supply.toml --samples 500"),
@@ -33,6 +33,7 @@ const DEMOS: [(&str, &str); 21] = [
         "grades seabed-node.toml --samples 500 --stock seabed-node-tanks.csv \
          --capacitors seabed-node-capacitors.csv",
     ),
+    ("stock", "grades seabed-node.toml --stock seabed-node-tanks.csv --allot-only"),
     ("sensors", "sensors greenhouse-lamps.toml --samples 500"),
     ("capacitors", "capacitors canal-lock.toml --samples 500"),
     ("faults", "faults lock-gates.toml --samples 200"),

@@ -315,6 +315,7 @@ fn check_columns(folder: &Path) {
         "units/over_load.csv",
         "grades/grades.csv",
         "grades/build_list.csv",
+        "grades/not_passing.csv",
         "faults/faults.csv",
         "compare/comparison.csv",
     ];

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use crate::support;
 
 /// The demos of the verbs: arguments with few samples. The scenarios are invented.
-const DEMOS: [&str; 11] = [
+const DEMOS: [&str; 12] = [
     "bands runway-lights.toml --samples 700 --solver averaged",
     "capacitors telecom-shelf.toml --samples 20",
     "check electrolyser-supply.toml",
@@ -17,6 +17,7 @@ const DEMOS: [&str; 11] = [
     "units pump-drive.toml --parts DEMOS/pump-drive-prototypes.csv \
      --measured DEMOS/pump-drive-currents.csv --measuring-uncertainty 2% --over-load",
     "grades seabed-node.toml --samples 100 --solver averaged --stock DEMOS/seabed-node-tanks.csv",
+    "grades seabed-node.toml --stock DEMOS/seabed-node-tanks.csv --allot-only",
     "shapes incoming-transformers.csv",
     "sensors greenhouse-lamps.toml --samples 100 --solver averaged",
     "faults lock-gates.toml --samples 100",

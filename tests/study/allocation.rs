@@ -299,16 +299,17 @@ fn converters_and_their_flying_capacitors_stay_together() {
     let surrogate = Surrogate { tanks: 10, figures: Vec::new(), margin: 1.0 };
     let found = allocate(&request(&stock, &nominal, &surrogate, &StandIn), &mut Silent).unwrap();
     assert_eq!((found.converters, found.allocated, found.proven), (3, 2, false));
-    let mut tanks: Vec<usize> = found.build_list.iter().flat_map(|b| b.tanks.clone()).collect();
-    let mut capacitors: Vec<usize> =
-        found.build_list.iter().flat_map(|b| b.capacitors.clone()).collect();
+    let built = || found.build_list.iter().chain(found.rejected.iter().map(|own| &own.planned));
+    let mut tanks: Vec<usize> = built().flat_map(|b| b.tanks.clone()).collect();
+    let mut capacitors: Vec<usize> = built().flat_map(|b| b.capacitors.clone()).collect();
     tanks.extend(&found.spare_tanks);
     capacitors.extend(&found.spare_capacitors);
     tanks.sort_unstable();
     capacitors.sort_unstable();
     assert_eq!(tanks, (0..10).collect::<Vec<_>>());
     assert_eq!(capacitors, (0..13).collect::<Vec<_>>());
-    for build in &found.build_list {
+    assert!(found.build_list.iter().all(|build| build.evaluation.passes));
+    for build in built() {
         let mut converter = nominal.clone();
         for (tank, n) in converter.tanks.iter_mut().zip(&build.tanks) {
             *tank = stock.tanks[*n].part;
@@ -385,19 +386,16 @@ fn a_larger_stock_gains_by_the_allotment() {
         allocation.sorted
     );
     assert!(allocation.allocated as f64 > allocation.at_random.mean + 3.0, "{allocation:?}");
-    let mut places: Vec<usize> = allocation
-        .build_list
-        .iter()
-        .flat_map(|build| &build.tanks)
-        .chain(&allocation.spare_tanks)
-        .copied()
-        .collect();
+    let built =
+        || allocation.build_list.iter().chain(allocation.rejected.iter().map(|own| &own.planned));
+    let mut places: Vec<usize> =
+        built().flat_map(|build| &build.tanks).chain(&allocation.spare_tanks).copied().collect();
     places.sort_unstable();
     assert_eq!(places, (0..61).collect::<Vec<_>>());
     let stop = AtomicBool::new(false);
     let session = Session::new(&scenario, settings(1), &stop).unwrap();
     let evaluator = ChainEvaluator::new(&session);
-    for build in &allocation.build_list {
+    for build in built() {
         let mut converter = scenario.nominal_converter();
         converter.tanks = build.tanks.iter().map(|n| stock.tanks[*n].part).collect();
         assert_eq!(
@@ -406,6 +404,7 @@ fn a_larger_stock_gains_by_the_allotment() {
         );
     }
     let again = allocated(&scenario, &stock, 1);
+    assert_eq!(again.rejected, allocation.rejected);
     assert_eq!((again.build_list, again.at_random), (allocation.build_list, allocation.at_random));
 }
 
@@ -521,7 +520,11 @@ fn a_wish_to_stop_is_heard_between_searches() {
     };
     assert!(stopped_after(20).is_none());
     let first = stopped_after(21).unwrap();
-    assert!(first.partial && first.build_list.len() == 30 && first.allocated > first.sorted);
+    assert!(
+        first.partial
+            && first.build_list.len() + first.rejected.len() == 30
+            && first.allocated > first.sorted
+    );
     let all = stopped_after(u64::MAX).unwrap();
     assert!(!all.partial && all.allocated >= first.allocated);
 }

@@ -17,6 +17,7 @@ mod faults;
 mod frequency_trim;
 mod grades;
 mod grades_confidence;
+mod matching;
 mod measured_files;
 mod over_points;
 mod population;

@@ -109,11 +109,24 @@ pub(in crate::report) fn grades(
     settings: Settings,
     stock: Option<&Stock>,
 ) -> String {
-    let tanks = stock.map(|stock| format!(" --stock {}", quoted(&stock.tanks_file)));
-    let capacitors = stock.and_then(|stock| stock.capacitors_file.as_ref());
+    sampled("grades", scenario, &settings) + &stock.map_or_else(String::new, stock_options)
+}
+
+/// The command that allots a stock again; `is_asked` where the scenario has grades that were left out.
+pub(in crate::report) fn stock_alone(
+    scenario: &Scenario,
+    settings: Settings,
+    is_asked: bool,
+    stock: &Stock,
+) -> String {
+    let option = if is_asked { " --allot-only" } else { "" };
+    sampled("grades", scenario, &settings) + &stock_options(stock) + option
+}
+
+fn stock_options(stock: &Stock) -> String {
+    let capacitors = stock.capacitors_file.as_ref();
     let capacitors = capacitors.map(|file| format!(" --capacitors {}", quoted(file)));
-    let (tanks, capacitors) = (tanks.unwrap_or_default(), capacitors.unwrap_or_default());
-    sampled("grades", scenario, &settings) + &tanks + &capacitors
+    format!(" --stock {}", quoted(&stock.tanks_file)) + &capacitors.unwrap_or_default()
 }
 
 /// The command that makes the run again.

@@ -1,9 +1,12 @@
-//! `grades.csv`, a row per set of grades; `build_list.csv`, a row per phase to be built.
+//! `grades.csv`, a row per set of grades; `build_list.csv`, a row per phase to be built;
+//! `not_passing.csv`, the same of converters that fail.
 
+use crate::converter::Parameter;
+use crate::population::parts_file;
 use crate::report::format::csv::{CsvCell, CsvTable};
 use crate::scenario::{Grades, Offer};
 use crate::statistics::Difference;
-use crate::study::allocation::{Allocation, Stock};
+use crate::study::allocation::{Allocation, Mend, PlannedConverter, RejectedConverter, Stock};
 use crate::study::grades::{Ranking, SetResult};
 
 /// Columns before those of the grades.
@@ -63,52 +66,97 @@ pub(super) fn grades(grades: &Grades, ranking: &Ranking, target: f64) -> anyhow:
     table.text()
 }
 
-/// Columns of `build_list.csv`.
-const BUILD_COLUMNS: [&str; 9] = [
-    "converter",
-    "phase",
-    "tank",
-    "flying_capacitor",
-    "flying_capacitor_return_leg",
-    "pass",
+/// Columns that both lists have after those of a parts file of `units`: serials of the parts.
+const SERIALS: [&str; 3] = ["tank", "flying_capacitor", "flying_capacitor_return_leg"];
+/// Columns of `not_passing.csv` after these.
+const WHY: [&str; 6] = [
     "sharing_error",
     "missed_operating_point",
     "missed",
+    "exchange_in",
+    "exchange_parameter",
+    "exchange_value",
 ];
 
-/// `build_list.csv`: a row per phase of every converter to be built, with the serials of its parts.
-/// The flying capacitors are those between this phase and the next; empty where they count as
-/// nominal and in the last phase.
+/// `build_list.csv`: a row per phase of every converter to be built, a parts file of `units` with the
+/// serials behind. The flying capacitors are those between this phase and the next; empty where they
+/// count as nominal and in the last phase.
 ///
 /// # Errors
 ///
 /// None that can happen with rows built here.
 pub(super) fn build_list(stock: &Stock, found: &Allocation) -> anyhow::Result<String> {
-    let mut table = CsvTable::with_columns(BUILD_COLUMNS)?;
+    let columns = parts_file::COLUMNS.into_iter().chain(SERIALS);
+    let mut table = CsvTable::with_columns(columns.map(str::to_owned))?;
     for (n, build) in found.build_list.iter().enumerate() {
-        let between = build.tanks.len().saturating_sub(1);
-        let capacitor = |leg: usize, k: usize| {
-            let taken = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten();
-            taken.map_or_else(CsvCell::empty, |taken| {
-                CsvCell::text(&stock.capacitors[*taken].serial)
-            })
-        };
-        let missed = build.evaluation.missed.as_ref();
-        for (k, tank) in build.tanks.iter().enumerate() {
-            table.row([
-                CsvCell::count(n as u64 + 1),
-                CsvCell::count(k as u64 + 1),
-                CsvCell::text(&stock.tanks[*tank].serial),
-                capacitor(0, k),
-                capacitor(1, k),
-                CsvCell::flag(build.evaluation.passes),
-                build.evaluation.sharing_error.map_or_else(CsvCell::empty, number),
-                CsvCell::text(missed.map_or("", |missed| &missed.operating_point)),
-                missed.map_or_else(CsvCell::empty, |m| CsvCell::text(&m.demand.name())),
-            ])?;
+        for row in phases(stock, n + 1, build) {
+            table.row(row)?;
         }
     }
     table.text()
+}
+
+/// `not_passing.csv`: the same of the converters that fail, with the first limit that each misses and the
+/// part whose exchange would mend it.
+///
+/// # Errors
+///
+/// None that can happen with rows built here.
+pub(super) fn not_passing(stock: &Stock, found: &Allocation) -> anyhow::Result<String> {
+    let columns = parts_file::COLUMNS.into_iter().chain(SERIALS).chain(WHY);
+    let mut table = CsvTable::with_columns(columns.map(str::to_owned))?;
+    for (n, rejected) in found.rejected.iter().enumerate() {
+        let number = found.build_list.len() + n + 1;
+        for row in phases(stock, number, &rejected.planned) {
+            table.row(row.into_iter().chain(why(stock, rejected)))?;
+        }
+    }
+    table.text()
+}
+
+/// The rows of a converter, phase by phase.
+fn phases(
+    stock: &Stock,
+    number_of_converter: usize,
+    build: &PlannedConverter,
+) -> Vec<Vec<CsvCell>> {
+    let between = build.tanks.len().saturating_sub(1);
+    let capacitor = |leg: usize, k: usize| {
+        let taken = (k < between).then(|| build.capacitors.get(leg * between + k)).flatten()?;
+        stock.capacitors.get(*taken)
+    };
+    let row = |(k, n): (usize, &usize)| {
+        let (tank, slots) = (&stock.tanks[*n], [capacitor(0, k), capacitor(1, k)]);
+        let mut row =
+            vec![CsvCell::count(number_of_converter as u64), CsvCell::count(k as u64 + 1)];
+        row.extend(Parameter::of_tank().map(|p| CsvCell::number(tank.part.value(p))));
+        row.extend(slots.map(|slot| CsvCell::number(slot.map(|own| own.part.0))));
+        row.push(CsvCell::text(&tank.serial));
+        row.extend(
+            slots.map(|slot| slot.map_or_else(CsvCell::empty, |own| CsvCell::text(&own.serial))),
+        );
+        row
+    };
+    build.tanks.iter().enumerate().map(row).collect()
+}
+
+/// Why a converter fails, and what would mend it.
+fn why(stock: &Stock, rejected: &RejectedConverter) -> [CsvCell; 6] {
+    let evaluation = &rejected.planned.evaluation;
+    let missed = evaluation.missed.as_ref();
+    let exchange = match rejected.mend {
+        Mend::Exchange(exchange) => Some(exchange),
+        Mend::SeveralParts | Mend::NotTried => None,
+    };
+    let text = |text: Option<&str>| text.map_or_else(CsvCell::empty, CsvCell::text);
+    [
+        evaluation.sharing_error.map_or_else(CsvCell::empty, number),
+        text(missed.map(|missed| missed.operating_point.as_str())),
+        text(missed.map(|missed| missed.demand.name()).as_deref()),
+        text(exchange.map(|own| stock.serial_of(own))),
+        text(exchange.map(|own| own.parameter.key())),
+        exchange.map_or_else(CsvCell::empty, |own| number(own.value)),
+    ]
 }
 
 fn number(x: f64) -> CsvCell {

@@ -17,6 +17,8 @@ pub(in crate::scenario) struct PartContext<'a> {
     pub(in crate::scenario) nominal: &'a dyn Fn(Parameter) -> Option<f64>,
     /// Whether the scenario gives a nominal value.
     pub(in crate::scenario) is_told: &'a dyn Fn(Parameter) -> bool,
+    /// The number of phases; the least possible where it is not known.
+    pub(in crate::scenario) phases: usize,
     /// The files of measured parts.
     pub(in crate::scenario) files: &'a MeasuredFiles<'a>,
 }

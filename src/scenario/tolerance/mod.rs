@@ -5,10 +5,12 @@
 //! - `response`: how parts respond to temperature and age;
 //! - `correlation`: what parameters have in common;
 //! - `reader`, `keys`: the keys of a table;
-//! - `measured`: columns of measured parts.
+//! - `measured`: columns of measured parts;
+//! - `matching`: parts that are measured and sorted before they go into converters.
 
 mod correlation;
 mod keys;
+mod matching;
 mod measured;
 mod reader;
 mod response;
@@ -19,6 +21,8 @@ mod single;
 pub use self::correlation::{Copula, Correlation, CorrelationError};
 pub(super) use self::correlation::{Member, check};
 pub(super) use self::keys::{BAND, MeasuredFiles, PartContext};
+pub use self::matching::Matching;
+pub(super) use self::matching::read_matching;
 pub(super) use self::reader::{
     BAND_OF_GAIN, BandKey, ScatterKeys, read_all, read_scatter, sensor_error,
 };

@@ -1,5 +1,6 @@
 //! The tolerance of one parameter: a shape over a band.
 
+use super::matching::Matching;
 use super::shape::Shape;
 
 /// No part deviates farther than this below its nominal value, however a band is multiplied.
@@ -24,6 +25,9 @@ pub struct Tolerance {
     /// Share of the process, or of the measured parts, that lies outside the band and is screened
     /// out: from 0 to below 1. None where the scenario states no such thing.
     pub screened: Option<f64>,
+    /// How the parts are measured and matched before they go into converters; none where they are taken
+    /// as they come.
+    pub matching: Option<Matching>,
 }
 
 /// Mean and standard deviation of a process, before parts are screened out.
@@ -38,7 +42,7 @@ pub struct Process {
 impl Tolerance {
     /// A tolerance with a symmetric band, without a lot, nothing screened out.
     pub const fn new(shape: Shape, band: f64) -> Self {
-        Self { shape, middle: 0.0, band, lot_share: 0.0, screened: None }
+        Self { shape, middle: 0.0, band, lot_share: 0.0, screened: None, matching: None }
     }
 
     /// The ends of the band, fractions of the nominal value.

@@ -2,15 +2,17 @@
 
 use rand::seq::SliceRandom;
 use rand::{SeedableRng, rngs::ChaCha8Rng};
+use schemars::JsonSchema;
+use serde::Serialize;
 
 use super::allocator::Allocator;
-use super::evaluator::ConverterEvaluator;
+use super::evaluator::{ConverterEvaluator, MissedLimit};
 use super::plan::{
-    GroupCount, PlannedConverter, TankGroups, count_passing, sort_by_result, spare_capacitors,
-    spare_tanks,
+    GroupCount, PlannedConverter, RejectedConverter, TankGroups, count_passing, sort_by_result,
+    spare_capacitors, spare_tanks,
 };
 use super::search::SEARCHES;
-use super::stock::Stock;
+use super::stock::{Stock, StockReach};
 use super::surrogate::Surrogate;
 use crate::converter::{Arrangement, Converter, ConverterSize, Parameter, Tank};
 use crate::population::stock::MeasuredPart;
@@ -83,8 +85,12 @@ pub struct Allocation {
     /// tanks was evaluated in every order, within the budget of work. It holds for the evaluator that
     /// was asked.
     pub proven: bool,
-    /// The converters to be built: those that pass first, by rising sharing error.
+    /// The converters to be built: those that pass, by rising sharing error.
     pub build_list: Vec<PlannedConverter>,
+    /// The converters that fail, each with what would mend it.
+    pub rejected: Vec<RejectedConverter>,
+    /// How many converters the parts of each kind are enough for.
+    pub reach: StockReach,
     /// Indices of the tanks left over.
     pub spare_tanks: Vec<usize>,
     /// Indices of the flying capacitors left over.
@@ -93,7 +99,53 @@ pub struct Allocation {
     pub partial: bool,
 }
 
+/// What keeps the number of passing converters down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
+pub enum Bottleneck {
+    /// All converters pass that the tanks are enough for.
+    #[serde(rename = "tanks")]
+    Tanks,
+    /// All converters pass that the flying capacitors are enough for.
+    #[serde(rename = "flying capacitors")]
+    Capacitors,
+    /// All pass, and both kinds are enough for equally many.
+    #[serde(rename = "both")]
+    Both,
+    /// Converters miss limits.
+    #[serde(rename = "limits")]
+    Limits,
+}
+
+/// The limit that most of the converters that fail miss first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FrequentMiss {
+    /// The limit.
+    pub missed: MissedLimit,
+    /// Converters that miss it first.
+    pub converters: usize,
+}
+
 impl Allocation {
+    /// What keeps the number of passing converters down.
+    pub fn bottleneck(&self) -> Bottleneck {
+        match self.reach.capacitors {
+            _ if !self.rejected.is_empty() => Bottleneck::Limits,
+            Some(capacitors) if capacitors < self.reach.tanks => Bottleneck::Capacitors,
+            Some(capacitors) if capacitors == self.reach.tanks => Bottleneck::Both,
+            _ => Bottleneck::Tanks,
+        }
+    }
+
+    /// The limit that most of the converters that fail miss first; none where none fails.
+    pub fn frequent_miss(&self) -> Option<FrequentMiss> {
+        let misses =
+            || self.rejected.iter().filter_map(|own| own.planned.evaluation.missed.as_ref());
+        let count = |missed: &MissedLimit| misses().filter(|other| *other == missed).count();
+        let all = misses().map(|own| FrequentMiss { missed: own.clone(), converters: count(own) });
+        // Of equal ones the first.
+        all.reduce(|best, next| if next.converters > best.converters { next } else { best })
+    }
+
     /// So many passing converters as a share of those built.
     pub fn share(&self, passing: f64) -> f64 {
         passing / self.converters.max(1) as f64
@@ -110,7 +162,8 @@ pub fn allocate(
     let phases = nominal.phases();
     let size = ConverterSize { phases, legs };
     let needed = Parameter::FlyingCapacitance.parts(size, Arrangement::Chain);
-    let converters = stock.enough_for(phases, needed);
+    let reach = stock.reach(phases, needed);
+    let converters = reach.converters();
     let count = GroupCount { converters, phases };
     let allocator =
         Allocator { stock, nominal, surrogate, evaluator, count, capacitors_per_converter: needed };
@@ -126,16 +179,21 @@ pub fn allocate(
     let proven = if found.stopped { None } else { allocator.regroup(&mut plan, progress) };
     progress.expect(0);
     sort_by_result(&mut plan);
+    let [spare_tanks, spare_capacitors] =
+        [spare_tanks(&plan, stock.tanks.len()), spare_capacitors(&plan, stock.capacitors.len())];
+    let failing = plan.split_off(count_passing(&plan));
     Some(Allocation {
         converters,
         at_random,
         sorted,
-        allocated: count_passing(&plan),
+        allocated: plan.len(),
         proven: proven == Some(true),
-        spare_tanks: spare_tanks(&plan, stock.tanks.len()),
-        spare_capacitors: spare_capacitors(&plan, stock.capacitors.len()),
+        spare_tanks,
+        spare_capacitors,
         partial: proven.is_none(),
         build_list: plan,
+        rejected: allocator.mended(failing),
+        reach,
     })
 }
 

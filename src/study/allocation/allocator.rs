@@ -31,7 +31,7 @@ pub(super) struct CheckedConverters {
 
 impl Allocator<'_> {
     /// The nominal converter with these parts of the stock.
-    fn assemble(&self, parts: &PartSet) -> Converter {
+    pub(super) fn assemble(&self, parts: &PartSet) -> Converter {
         let mut converter = self.nominal.clone();
         for (phase, n) in converter.tanks.iter_mut().zip(&parts.tanks) {
             *phase = self.stock.tanks[*n].part;

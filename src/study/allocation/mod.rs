@@ -14,6 +14,8 @@
 //! 4. Where converters still fail, small stocks, and parts of larger ones, are regrouped: of all
 //!    groups that pass, the most that share no part are chosen ([`pack`]).
 //!
+//! Converters that fail in the end stand apart, each with the one part whose exchange would mend it.
+//!
 //! The same evaluator sees two simpler ways: tanks allocated at random, and tanks sorted by their
 //! resonance. How measured parts are read from files: `population::stock`. Which grade of a part to
 //! buy: `study::grades`.
@@ -23,6 +25,7 @@ mod allocator;
 mod evaluator;
 mod exchange;
 mod grouping;
+mod mend;
 mod packing;
 mod plan;
 mod regroup;
@@ -31,11 +34,14 @@ mod stock;
 mod surrogate;
 
 pub use self::allocate::{
-    Allocation, AllocationRequest, PassingRange, REPEATS, StockAllocation, allocate,
+    Allocation, AllocationRequest, Bottleneck, FrequentMiss, PassingRange, REPEATS,
+    StockAllocation, allocate,
 };
 pub use self::evaluator::{ChainEvaluator, ConverterEvaluator, Evaluation, MissedLimit, PassCheck};
 pub use self::grouping::{StartingOrder, group_tanks};
 pub use self::packing::{Packing, PackingLimits, pack};
-pub use self::plan::{GroupCount, PlannedConverter, TankGroups};
-pub use self::stock::Stock;
+pub use self::plan::{
+    GroupCount, Mend, PartExchange, PlannedConverter, RejectedConverter, TankGroups,
+};
+pub use self::stock::{Stock, StockReach};
 pub use self::surrogate::{LimitedFigure, PhaseAggregate, Surrogate};

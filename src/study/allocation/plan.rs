@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::evaluator::Evaluation;
+use crate::converter::Parameter;
 
 /// Tanks grouped to converters: for each converter the indices of its tanks in the stock, phase by
 /// phase.
@@ -42,6 +43,37 @@ pub struct PlannedConverter {
     pub capacitors: Vec<usize>,
     /// What the evaluator says of it.
     pub evaluation: Evaluation,
+}
+
+/// What would mend a converter that fails.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mend {
+    /// This part in place of the one that it has.
+    Exchange(PartExchange),
+    /// No exchange of one part that was tried makes it pass.
+    SeveralParts,
+    /// Nothing was tried: too many converters fail, or the user asked to stop.
+    NotTried,
+}
+
+/// The exchange of a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PartExchange {
+    /// What the part is.
+    pub parameter: Parameter,
+    /// Index of the tank that holds it, or of the flying capacitor, in the stock.
+    pub stocked: usize,
+    /// The value that it should have, in the parameter's unit.
+    pub value: f64,
+}
+
+/// A converter that fails, with what would mend it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RejectedConverter {
+    /// The converter.
+    pub planned: PlannedConverter,
+    /// What would mend it.
+    pub mend: Mend,
 }
 
 impl PlannedConverter {

@@ -1,6 +1,7 @@
 //! Parts in stock.
 
-use crate::converter::Tank;
+use super::plan::PartExchange;
+use crate::converter::{Parameter, Tank};
 use crate::population::stock::MeasuredPart;
 use crate::units::Farad;
 
@@ -27,13 +28,37 @@ impl Stock {
         self.capacitors_file.is_some()
     }
 
-    /// The converters of so many phases, with so many flying capacitors each, that it is enough for.
-    pub fn enough_for(&self, phases: usize, capacitors: usize) -> usize {
-        let by_tanks = self.tanks.len() / phases;
-        if self.lists_capacitors() {
-            by_tanks.min(self.capacitors.len() / capacitors.max(1))
-        } else {
-            by_tanks
+    /// The serial of the tank that holds a part to be exchanged, or of the flying capacitor.
+    pub fn serial_of(&self, exchange: PartExchange) -> &str {
+        let PartExchange { parameter, stocked, .. } = exchange;
+        let capacitor = || self.capacitors.get(stocked).map(|own| &own.serial);
+        let tank = || self.tanks.get(stocked).map(|own| &own.serial);
+        let is_capacitor = parameter == Parameter::FlyingCapacitance;
+        (if is_capacitor { capacitor() } else { tank() }).map_or("", String::as_str)
+    }
+
+    /// How many converters of so many phases, with so many flying capacitors each, it is enough for.
+    pub fn reach(&self, phases: usize, capacitors: usize) -> StockReach {
+        StockReach {
+            tanks: self.tanks.len() / phases,
+            capacitors: (self.lists_capacitors() && capacitors > 0)
+                .then(|| self.capacitors.len() / capacitors),
         }
+    }
+}
+
+/// How many converters the parts of each kind are enough for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct StockReach {
+    /// The tanks.
+    pub tanks: usize,
+    /// The flying capacitors; none where they count as nominal.
+    pub capacitors: Option<usize>,
+}
+
+impl StockReach {
+    /// Converters that all of them together are enough for.
+    pub fn converters(self) -> usize {
+        self.capacitors.map_or(self.tanks, |capacitors| capacitors.min(self.tanks))
     }
 }

@@ -408,8 +408,10 @@ impl Study<'_> {
             Some(grades) => {
                 let grade = |grade: &Grade| Offered {
                     name: Some(grade.name.clone()),
-                    tolerance: grade.tolerance.clone(),
-                    price: grade.price,
+                    // Matched parts of a wide band may do better than others of a narrower one, which
+                    // the search does not expect.
+                    tolerance: Tolerance { matching: None, ..grade.tolerance.clone() },
+                    price: grade.price_with_matching(),
                 };
                 let offers = grades.offers.iter();
                 let priced = offers.map(|o| self.priced(o.parameter, o.grades.iter().map(grade)));

@@ -79,6 +79,13 @@ impl Families {
         self.shared(self.listed(arrangement))
     }
 
+    /// The level of a lower bound of the yield that holds for every set of both short lists with half of the
+    /// permitted error.
+    pub(super) fn series_bound(self) -> Result<Confidence, StatisticsError> {
+        let sets: usize = Arrangement::ALL.iter().map(|own| self.listed(*own)).sum();
+        self.half_shared(sets)
+    }
+
     /// The level of differences from the recommended set on the first samples.
     pub(super) fn first_differences(
         self,

@@ -14,16 +14,24 @@
 mod balancing;
 mod cost;
 mod families;
+mod matching_option;
+mod order;
+mod price_slip;
 mod rank;
 mod result;
+mod rival_price;
 mod set;
 
-pub use self::cost::{Cost, CostModel};
+pub use self::cost::{Cost, CostModel, PartOrder, PriceList};
+pub use self::matching_option::{MatchingOption, matching_options};
+pub use self::order::{BoundedYield, BuildNumber, OrderedPart, SeriesChance, SeriesOrder};
+pub use self::price_slip::{ListedPrice, PriceGap, price_gaps};
 pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{
     BalancingAnswer, BalancingReason, BalancingVerdict, CostDifference, GradeStep, OpenReason,
     OpenRival, Ranking, RankingAnswer, SetComparison, SetResult, Stage, SteppedSet,
 };
+pub use self::rival_price::{RivalPrice, rival_price};
 pub use self::set::GradeSet;
 use crate::scenario::Grades;
 use crate::study::common::error::StudyError;

@@ -158,7 +158,7 @@ impl Ranker<'_> {
                 source,
                 good,
                 binding: trial.binding.clone(),
-                parts: model.parts(),
+                parts: model.parts(good.estimate),
                 cost: model.cost(&good),
                 surplus: model.surplus(good.estimate),
                 lead_time: set.lead_time(self.grades),

@@ -4,10 +4,13 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::cost::{Cost, CostModel};
+use super::families::Families;
+use super::order::{BoundedYield, SeriesOrder};
 use super::set::GradeSet;
 use crate::converter::ConverterSize;
 use crate::population::RandomSource;
-use crate::statistics::{Difference, Verdict, Yield};
+use crate::scenario::{Grades, Scenario};
+use crate::statistics::{Confidence, Difference, Verdict, Yield, lower_bound};
 use crate::study::common::demand::Binding;
 use crate::study::common::settings::Settings;
 
@@ -44,7 +47,7 @@ pub struct SetResult {
     pub good: Yield,
     /// The demand missed most often.
     pub binding: Option<Binding>,
-    /// Price of its parts in one converter, least orders aside.
+    /// Price of its parts in one converter, measuring and matching included, surplus aside.
     pub parts: f64,
     /// Cost of a good converter.
     pub cost: Cost,
@@ -342,6 +345,16 @@ impl Ranking {
         }
         let is_recommended = self.answer(target) == RankingAnswer::Recommended;
         is_recommended.then(|| self.recommended())
+    }
+
+    /// What to order for the set to build; none where no set is shown to meet the target.
+    pub fn order(&self, scenario: &Scenario, grades: &Grades) -> Option<SeriesOrder> {
+        let set = self.set_to_build(scenario.limits.yield_target)?;
+        let confidence = Confidence::new(scenario.limits.confidence).ok()?;
+        let level = Families::new(grades, confidence).series_bound().ok()?;
+        let least = lower_bound(set.good.successes, set.good.trials, level).ok()?;
+        let good = BoundedYield { seen: set.good.estimate, least, confidence };
+        SeriesOrder::new(grades, &set.candidate, self.size, good)
     }
 
     /// The set that leaves the answer on charge balancing open, on fresh samples where it was tried on

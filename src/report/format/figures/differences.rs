@@ -33,7 +33,7 @@ pub(in crate::report) fn differences(
     is_wide: bool,
 ) -> Markup {
     let (width, plot, pitch) = if is_wide {
-        (640.0, Ends { from: 236.0, to: 556.0 }, ROW)
+        (640.0, Ends { from: 262.0, to: 566.0 }, ROW)
     } else {
         (330.0, Ends { from: 8.0, to: 262.0 }, 1.4 * ROW)
     };

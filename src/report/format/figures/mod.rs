@@ -6,6 +6,8 @@
 
 mod band_rows;
 mod bars;
+mod chances;
+mod cost_failures;
 mod curves;
 mod dead_times;
 mod decay;
@@ -31,6 +33,8 @@ use maud::{Markup, html};
 
 pub(in crate::report) use self::band_rows::{BandRow, band_rows};
 pub(in crate::report) use self::bars::{Bar, Chart, ChartSize, band_bars, chart};
+pub(in crate::report) use self::chances::{Chance, ChanceAxes, chances};
+pub(in crate::report) use self::cost_failures::{CostAxes, CostDot, cost_failures};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};

@@ -7,7 +7,7 @@ pub(super) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every file that a verb may write, the summary last.
-pub(super) const RESULT_FILES: [&str; 16] = [
+pub(super) const RESULT_FILES: [&str; 17] = [
     PAGE,
     "samples.parquet",
     "population.parquet",
@@ -20,6 +20,7 @@ pub(super) const RESULT_FILES: [&str; 16] = [
     "over_load.csv",
     "grades.csv",
     "build_list.csv",
+    "not_passing.csv",
     "capacitors.csv",
     "faults.csv",
     "comparison.csv",

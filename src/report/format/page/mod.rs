@@ -74,11 +74,12 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
     with_shapes_closed(&with_units_held(&printable::lines(&page.into_string())))
 }
 
-/// The page with the empty elements of its drawings closed where they begin: a twentieth shorter.
+/// The page with the empty elements of its drawings closed where they begin: a twentieth shorter. What
+/// holds an element, such as a title, does not end in an attribute, and stays.
 fn with_shapes_closed(page: &str) -> String {
     ["line", "rect", "path", "circle"]
         .iter()
-        .fold(page.to_owned(), |page, shape| page.replace(&format!("></{shape}>"), "/>"))
+        .fold(page.to_owned(), |page, shape| page.replace(&format!("\"></{shape}>"), "\"/>"))
 }
 
 /// A page that begins with its brief: a line with the title and what the results rest on, the brief, then
@@ -138,6 +139,15 @@ fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A circle with a title keeps its end: otherwise those that follow would lie within it, unseen.
+    #[test]
+    fn shapes_that_hold_something_keep_their_ends() {
+        let empty = "<circle r=\"1\"></circle>";
+        let titled = "<circle r=\"1\"><title>a</title></circle>";
+        assert_eq!(with_shapes_closed(empty), "<circle r=\"1\"/>");
+        assert_eq!(with_shapes_closed(titled), titled);
+    }
 
     /// The policy lets the script of the page run, as it stands there, and no other. FIPS 180-4, section
     /// 6.2, with the example of NIST for "abc".

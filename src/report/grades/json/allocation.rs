@@ -3,8 +3,10 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::converter::Parameter;
 use crate::study::allocation::{
-    Allocation, MissedLimit, PassingRange, PlannedConverter, REPEATS, Stock, StockAllocation,
+    Allocation, Bottleneck, Mend, MissedLimit, PassingRange, PlannedConverter, REPEATS,
+    RejectedConverter, Stock, StockAllocation,
 };
 
 /// A stock and its allocation to converters.
@@ -45,8 +47,17 @@ struct BuildPlan {
     left_over_tanks: Vec<String>,
     /// Serials of the flying capacitors left over.
     left_over_flying_capacitors: Vec<String>,
-    /// The converters: those that pass first, by rising sharing error.
+    /// Converters that the tanks alone are enough for.
+    tanks_are_enough_for: usize,
+    /// Converters that the flying capacitors alone are enough for; null where they count as nominal.
+    flying_capacitors_are_enough_for: Option<usize>,
+    /// What keeps the number of passing converters down: `tanks`, `flying capacitors`, `both` or
+    /// `limits`, which some converters miss.
+    bottleneck: Bottleneck,
+    /// The converters to build, all of which pass, by rising sharing error.
     build_list: Vec<ConverterToBuild>,
+    /// The converters that fail, with what would mend them.
+    not_passing: Vec<ConverterToMend>,
 }
 
 /// Passing converters of random allotments.
@@ -78,6 +89,27 @@ struct ConverterToBuild {
     sharing_error: Option<f64>,
     /// A limit that it misses; null where it passes.
     missed: Option<MissedLimitSummary>,
+}
+
+/// A converter that fails.
+#[derive(Debug, Serialize, JsonSchema)]
+struct ConverterToMend {
+    #[serde(flatten)]
+    converter: ConverterToBuild,
+    /// The exchange of one part that makes it pass; null where none does, or none was tried.
+    exchange: Option<ExchangeSummary>,
+    /// Whether exchanges were tried.
+    exchanges_tried: bool,
+}
+
+/// A part in place of another one.
+#[derive(Debug, Serialize, JsonSchema)]
+struct ExchangeSummary {
+    /// Serial of the tank that holds the part, or of the flying capacitor.
+    serial: String,
+    parameter: Parameter,
+    /// The value that the part should have, in the parameter's unit.
+    value: f64,
 }
 
 /// A limit that a converter misses.
@@ -113,6 +145,7 @@ fn capacitor_serials(stock: &Stock, capacitors: &[usize]) -> Vec<String> {
 impl BuildPlan {
     fn new(stock: &Stock, found: &Allocation) -> Self {
         let list = found.build_list.iter().enumerate();
+        let rejected = found.rejected.iter().enumerate();
         Self {
             converters: found.converters,
             partial: found.partial,
@@ -122,7 +155,31 @@ impl BuildPlan {
             passing_at_random: RandomPassing::new(found.at_random),
             left_over_tanks: tank_serials(stock, &found.spare_tanks),
             left_over_flying_capacitors: capacitor_serials(stock, &found.spare_capacitors),
+            tanks_are_enough_for: found.reach.tanks,
+            flying_capacitors_are_enough_for: found.reach.capacitors,
+            bottleneck: found.bottleneck(),
             build_list: list.map(|(n, build)| ConverterToBuild::new(stock, n + 1, build)).collect(),
+            not_passing: rejected
+                .map(|(n, own)| ConverterToMend::new(stock, found.build_list.len() + n + 1, own))
+                .collect(),
+        }
+    }
+}
+
+impl ConverterToMend {
+    fn new(stock: &Stock, number: usize, rejected: &RejectedConverter) -> Self {
+        let exchange = match rejected.mend {
+            Mend::Exchange(own) => Some(ExchangeSummary {
+                serial: stock.serial_of(own).to_owned(),
+                parameter: own.parameter,
+                value: own.value,
+            }),
+            Mend::SeveralParts | Mend::NotTried => None,
+        };
+        Self {
+            converter: ConverterToBuild::new(stock, number, &rejected.planned),
+            exchange,
+            exchanges_tried: rejected.mend != Mend::NotTried,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 mod allocation;
 mod offer;
+mod order;
 mod set;
 
 use schemars::JsonSchema;
@@ -9,13 +10,16 @@ use serde::Serialize;
 
 use self::allocation::AllocationSummary;
 use self::offer::OfferSummary;
+use self::order::{OrderSummary, PriceGapSummary, RivalPriceSummary};
 use self::set::{ComparedSet, OpenRivalSummary, SetSummary, StepSummary};
 use crate::report::format::summary::SummaryFile;
+use crate::report::grades::allotted_stock::AllottedStock;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
 use crate::study::allocation::StockAllocation;
 use crate::study::grades::{
-    BalancingReason, BalancingVerdict, Ranking, RankingAnswer, SetResult, Stage,
+    BalancingReason, BalancingVerdict, Ranking, RankingAnswer, SetResult, Stage, price_gaps,
+    rival_price,
 };
 
 /// What `grades` found. Amounts of money are in `currency`; differences are those of a set less the
@@ -42,6 +46,13 @@ pub(in crate::report) struct GradesResults {
     other_cost: f64,
     /// Grades of every part on offer.
     offers: Vec<OfferSummary>,
+    /// Neighbouring prices of a part that are five times apart or more.
+    conspicuous_prices: Vec<PriceGapSummary>,
+    /// What to order for the set to build; null where no set is shown to meet the target.
+    order: Option<OrderSummary>,
+    /// The price at which the next set that meets the target would cost less than the recommended one;
+    /// null where no price of one part does that.
+    next_set_wins_at: Option<RivalPriceSummary>,
     /// What is said of the set under `recommended`, the best one with charge balancing.
     answer: RankingAnswer,
     /// Whether that set meets the yield target.
@@ -110,6 +121,9 @@ pub(super) fn summary(
         failure_cost: grades.failure_cost,
         other_cost: grades.other_cost,
         offers: OfferSummary::all(grades, ranking.size),
+        conspicuous_prices: price_gaps(grades).iter().map(PriceGapSummary::new).collect(),
+        order: ranking.order(scenario, grades).as_ref().map(OrderSummary::new),
+        next_set_wins_at: rival_price(ranking, grades, target).map(RivalPriceSummary::new),
         answer: ranking.answer(target),
         verdict: ranking.verdict(target),
         fewest_samples_for_a_pass: ranking.fewest_samples,
@@ -132,4 +146,23 @@ pub(super) fn summary(
         allocation: stocked.map(AllocationSummary::new),
     };
     SummaryFile::sampled("grades", scenario, &ranking.settings, results)
+}
+
+/// The allotment of a stock, where no grades were compared.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct StockResults {
+    /// Whether the allotment was interrupted.
+    partial: bool,
+    /// True: the stock alone was allotted, and no grades were compared.
+    stock_alone: bool,
+    /// Measured parts in stock, and what is made of them.
+    allocation: AllocationSummary,
+}
+
+/// The summary of a stock that was allotted alone.
+pub(super) fn stock_summary(allotted: AllottedStock) -> SummaryFile<StockResults> {
+    let AllottedStock { scenario, settings, stocked, .. } = allotted;
+    let allocation = AllocationSummary::new(stocked);
+    let results = StockResults { partial: stocked.is_partial(), stock_alone: true, allocation };
+    SummaryFile::sampled("grades", scenario, &settings, results)
 }

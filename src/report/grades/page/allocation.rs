@@ -2,20 +2,19 @@
 
 use maud::{Markup, html};
 
-use super::subject::PageSubject;
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, percent, significant};
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::page::parts::{folded_table, headings, number, table};
 use crate::report::format::page::prose::read_as;
+use crate::report::grades::allotted_stock::AllottedStock;
+use crate::report::grades::words;
 use crate::study::allocation::{
     Allocation, MissedLimit, PlannedConverter, REPEATS, Stock, StockAllocation,
 };
 
 /// How many pass in which way, and the list to build by.
-pub(super) fn allocation(
-    subject: PageSubject,
-    StockAllocation { stock, allocation }: &StockAllocation,
-) -> Markup {
+pub(super) fn allocation(subject: AllottedStock) -> Markup {
+    let StockAllocation { stock, allocation } = subject.stocked;
     let Some(found) = allocation else {
         return html! {
             p class="notice" {
@@ -41,7 +40,7 @@ fn passing(stock: &Stock, found: &Allocation) -> Markup {
         p class="lead" {
             strong { (found.allocated) " of " (found.converters) " converters pass" }
             " when built as listed below; " (significant(found.at_random.mean, 3))
-            " when tanks are allotted at random."
+            " when tanks are allotted at random. " (words::bottleneck(found))
         }
         p {
             "In stock: " (stock.tanks.len()) " measured tanks (" (stock.tanks_file) ")"
@@ -100,14 +99,14 @@ fn ways(found: &Allocation) -> Markup {
     )
 }
 
-fn method(subject: PageSubject, found: &Allocation) -> Markup {
+fn method(subject: AllottedStock, found: &Allocation) -> Markup {
     html! {
         p class="remark" {
             "Tanks that are alike share best, because charge balance leaves the differences within \
              a converter. The search takes the effect of each tank on every limited figure to first \
              order, and solves assignment problems (Kuhn 1955, Munkres 1957). Flying capacitors of \
              near values go together. The "
-            (names::method(subject.ranking.settings.method).long) " solver evaluated every \
+            (names::method(subject.settings.method).long) " solver evaluated every \
              converter of all three ways. " (proof(found))
         }
     }
@@ -126,20 +125,13 @@ fn proof(found: &Allocation) -> &'static str {
     }
 }
 
-fn build_list(subject: PageSubject, stock: &Stock, found: &Allocation) -> Markup {
-    let names =
-        ["converter", "result", "tanks, phase by phase", "flying capacitors", "sharing error"];
+fn build_list(subject: AllottedStock, stock: &Stock, found: &Allocation) -> Markup {
+    let names = ["converter", "tanks, phase by phase", "flying capacitors", "sharing error"];
     let rows = html! {
         @for (n, build) in found.build_list.iter().enumerate() {
             tr {
                 th scope="row" { (n + 1) }
-                td { (result(build)) }
-                td { (serials(build.tanks.iter().map(|n| &stock.tanks[*n].serial))) }
-                td {
-                    @if build.capacitors.is_empty() { "nominal" } @else {
-                        (serials(build.capacitors.iter().map(|n| &stock.capacitors[*n].serial)))
-                    }
-                }
+                (parts(stock, build))
                 (number(build.evaluation.sharing_error.map_or_else(|| NONE.into(), percent)))
             }
         }
@@ -149,21 +141,55 @@ fn build_list(subject: PageSubject, stock: &Stock, found: &Allocation) -> Markup
         names::sharing(subject.scenario.limits.sharing)
     );
     html! {
-        (table(&caption, &headings(4, &names), &rows))
+        (folded_table(&caption, &headings(3, &names), &rows))
         p class="remark" {
             "Flying capacitors: those of the driven leg, then those of the return leg, from the \
-             input down. The same list, a row per phase, stands in " code { "build_list.csv" } "."
+             input down. The same list, a row per phase, stands in " code { "build_list.csv" } ", which "
+            code { "fairphase units --parts" } " reads."
+        }
+        @if !found.rejected.is_empty() { (rejected(stock, found)) }
+    }
+}
+
+/// Serials of the parts of a converter.
+fn parts(stock: &Stock, build: &PlannedConverter) -> Markup {
+    html! {
+        td { (serials(build.tanks.iter().map(|n| &stock.tanks[*n].serial))) }
+        td {
+            @if build.capacitors.is_empty() { "nominal" } @else {
+                (serials(build.capacitors.iter().map(|n| &stock.capacitors[*n].serial)))
+            }
         }
     }
 }
 
-fn result(build: &PlannedConverter) -> Markup {
-    html! {
-        @match &build.evaluation.missed {
-            None => "pass",
-            Some(MissedLimit { operating_point, demand }) => {
-                strong { "fails" } br; small { (names::limit(demand).long) " at " (operating_point) }
+/// The converters that fail, with what would mend them.
+fn rejected(stock: &Stock, found: &Allocation) -> Markup {
+    let names = ["converter", "tanks", "flying capacitors", "misses", "exchange that mends it"];
+    let rows = html! {
+        @for (n, own) in found.rejected.iter().enumerate() {
+            tr {
+                th scope="row" { (found.build_list.len() + n + 1) }
+                (parts(stock, &own.planned))
+                td { (missed(&own.planned)) }
+                td { (words::mend(stock, own)) }
             }
+        }
+    };
+    html! {
+        (table("Not to be built: these fail", &headings(5, &names), &rows))
+        p class="remark" {
+            "Each part was exchanged in turn, for one like those of the other phases and for a nominal \
+             one. Of what passes then, the one that shares best is told. The list stands in "
+            code { "not_passing.csv" } "."
+        }
+    }
+}
+
+fn missed(build: &PlannedConverter) -> Markup {
+    html! {
+        @if let Some(MissedLimit { operating_point, demand }) = &build.evaluation.missed {
+            (names::limit(demand).long) br; small { "at " (operating_point) }
         }
     }
 }

@@ -2,18 +2,18 @@
 
 use maud::{Markup, html};
 
-use super::subject::PageSubject;
 use crate::report::format::names::{PARTIAL, verdict_heading};
 use crate::report::format::numbers::{count, given_percent, level, money, samples, yield_percent};
 use crate::report::format::page::parts::{verdict_class, verdict_sign};
+use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words;
 use crate::solver::Method;
 use crate::statistics::{Verdict, Yield};
 use crate::study::grades::{BalancingVerdict, SetResult};
 
 /// The answer with its numbers.
-pub(super) fn decision(subject: PageSubject) -> Markup {
-    let PageSubject { scenario, ranking, .. } = subject;
+pub(super) fn decision(subject: GradesSubject) -> Markup {
+    let GradesSubject { scenario, ranking, .. } = subject;
     html! {
         (notices(subject))
         @if let Some(card) = without_balancing(subject) {
@@ -37,8 +37,8 @@ pub(super) fn decision(subject: PageSubject) -> Markup {
 }
 
 /// The best set without charge balancing, where that is shown to be the better choice.
-fn without_balancing(subject: PageSubject) -> Option<Markup> {
-    let PageSubject { scenario, grades, ranking, .. } = subject;
+fn without_balancing(subject: GradesSubject) -> Option<Markup> {
+    let GradesSubject { scenario, grades, ranking, .. } = subject;
     let role = words::role_without(scenario, ranking)?;
     let best = ranking.without_balancing()?;
     let verdict = best.good.verdict(scenario.limits.yield_target);
@@ -57,8 +57,8 @@ fn without_balancing(subject: PageSubject) -> Option<Markup> {
 }
 
 /// The set with charge balancing that the answer names, or why there is none.
-fn with_balancing(subject: PageSubject) -> Markup {
-    let PageSubject { scenario, grades, ranking, .. } = subject;
+fn with_balancing(subject: GradesSubject) -> Markup {
+    let GradesSubject { scenario, grades, ranking, .. } = subject;
     let verdict = ranking.verdict(scenario.limits.yield_target);
     let best = ranking.recommended();
     html! {
@@ -78,8 +78,8 @@ fn with_balancing(subject: PageSubject) -> Markup {
 }
 
 /// Whether a set with charge balancing is recommended; if not, why, and what the set below is.
-fn heading(subject: PageSubject) -> Markup {
-    let PageSubject { scenario, ranking, .. } = subject;
+fn heading(subject: GradesSubject) -> Markup {
+    let GradesSubject { scenario, ranking, .. } = subject;
     html! {
         @match words::refusal(scenario, ranking) {
             None => @if let Some(role) = words::role(scenario, ranking) { h3 { (role) } },
@@ -92,7 +92,7 @@ fn heading(subject: PageSubject) -> Markup {
     }
 }
 
-fn notices(subject: PageSubject) -> Markup {
+fn notices(subject: GradesSubject) -> Markup {
     let ranking = subject.ranking;
     html! {
         @if let Some(stage) = ranking.interrupted {
@@ -113,7 +113,7 @@ fn notices(subject: PageSubject) -> Markup {
     }
 }
 
-fn costs(subject: PageSubject, best: &SetResult) -> Markup {
+fn costs(subject: GradesSubject, best: &SetResult) -> Markup {
     let currency = &subject.grades.currency;
     html! {
         p {
@@ -130,7 +130,7 @@ fn costs(subject: PageSubject, best: &SetResult) -> Markup {
     }
 }
 
-fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
+fn target(subject: GradesSubject, verdict: Verdict, good: &Yield) -> Markup {
     let target = subject.scenario.limits.yield_target;
     let relation = match good.verdict(target) {
         Verdict::Pass => "the whole interval meets the target of ",
@@ -149,8 +149,8 @@ fn target(subject: PageSubject, verdict: Verdict, good: &Yield) -> Markup {
 }
 
 /// What the flying capacitors are worth.
-fn balancing(subject: PageSubject) -> Markup {
-    let PageSubject { scenario, grades, ranking, .. } = subject;
+fn balancing(subject: GradesSubject) -> Markup {
+    let GradesSubject { scenario, grades, ranking, .. } = subject;
     let verdict = ranking.balancing.map(|answer| answer.verdict);
     let Some(sentences) = words::balancing(scenario, grades, ranking) else { return html! {} };
     html! {

@@ -2,10 +2,10 @@
 
 use maud::{Markup, html};
 
-use super::subject::PageSubject;
 use crate::report::format::figures::{self, Mark, Name, Spot};
 use crate::report::format::numbers::{NONE, given_percent, money, yield_percent};
-use crate::report::format::page::parts::{headings, number, remarked, table};
+use crate::report::format::page::parts::{folded_table, headings, number, remarked};
+use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words::{cost, cost_bounds, reference, set, weeks, yield_bounds};
 use crate::study::grades::SetResult;
 
@@ -13,7 +13,7 @@ use crate::study::grades::SetResult;
 const NEAR: f64 = 1.15;
 
 /// The pictures, and the table of the front.
-pub(super) fn front(subject: PageSubject) -> Markup {
+pub(super) fn front(subject: GradesSubject) -> Markup {
     let ranking = subject.ranking;
     let sets = ranking.sets.iter().enumerate();
     let all: Vec<Spot> = sets.map(|(n, result)| spot(subject, n, result)).collect();
@@ -31,7 +31,7 @@ pub(super) fn front(subject: PageSubject) -> Markup {
     }
 }
 
-fn picture(subject: PageSubject, id: &str, caption: &str, spots: &[Spot]) -> Markup {
+fn picture(subject: GradesSubject, id: &str, caption: &str, spots: &[Spot]) -> Markup {
     let name = Name {
         id: id.into(),
         title: "Yield over the cost per good converter, a point per set".into(),
@@ -57,7 +57,7 @@ fn picture(subject: PageSubject, id: &str, caption: &str, spots: &[Spot]) -> Mar
     }
 }
 
-fn spot(subject: PageSubject, n: usize, result: &SetResult) -> Spot {
+fn spot(subject: GradesSubject, n: usize, result: &SetResult) -> Spot {
     let title = format!(
         "{}: {}, {}",
         set(subject.grades, result),
@@ -73,7 +73,7 @@ fn spot(subject: PageSubject, n: usize, result: &SetResult) -> Spot {
     }
 }
 
-fn front_table(subject: PageSubject) -> Markup {
+fn front_table(subject: GradesSubject) -> Markup {
     let best = &subject.ranking.sets[subject.ranking.best].candidate;
     let cost_heading = format!("cost per good converter, {}", subject.grades.currency);
     let names = [
@@ -100,11 +100,11 @@ fn front_table(subject: PageSubject) -> Markup {
         "The Pareto front on the first samples, cheapest first; the {} set is shaded",
         reference(subject.scenario, subject.ranking)
     );
-    table(&caption, &headings(1, &names), &rows)
+    folded_table(&caption, &headings(1, &names), &rows)
 }
 
 /// The cost of a set that was tried again, on the fresh samples.
-fn fresh(subject: PageSubject, result: &SetResult) -> Markup {
+fn fresh(subject: GradesSubject, result: &SetResult) -> Markup {
     let last = subject.ranking.last_result(result);
     if last.source == result.source {
         number(NONE)

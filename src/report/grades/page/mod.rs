@@ -1,5 +1,5 @@
-//! The page of `grades`: the recommended set first, then how certain that is, and what one grade
-//! changes.
+//! The page of `grades`: the brief, then how certain the ranking is, what one grade changes, and all
+//! sets.
 
 mod allocation;
 mod decision;
@@ -10,17 +10,19 @@ mod offers;
 mod ranking;
 mod sets;
 mod steps;
-mod subject;
 
 use maud::{Markup, html};
 
-use self::subject::PageSubject;
 use crate::converter::Drive;
-use crate::report::format::names;
-use crate::report::format::numbers::count;
+use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::prose;
-use crate::report::format::page::{document, generator};
+use crate::report::format::page::{briefed_document, document, generator};
+use crate::report::format::{command, names};
+use crate::report::grades::allotted_stock::AllottedStock;
+use crate::report::grades::brief;
+use crate::report::grades::subject::GradesSubject;
+use crate::report::grades::words::set_count;
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
 use crate::study::grades::Ranking;
@@ -39,43 +41,86 @@ pub(super) fn page(
     ranking: &Ranking,
     stocked: Option<&StockAllocation>,
 ) -> String {
-    let subject = PageSubject { scenario, grades, ranking, stocked };
+    let subject = GradesSubject { scenario, grades, ranking, stocked };
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("sets", count(ranking.sets.len() as u64)),
-        ("samples", count(ranking.sets[0].good.trials)),
-        ("seed", ranking.settings.seed.to_string()),
-        ("solver", names::method(ranking.settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        set_count(ranking.sets.len()),
+        samples(ranking.sets[0].good.trials),
+        ranking.verification.with_stream(0).to_string(),
+        format!("{} solver", names::method(ranking.settings.method).long),
     ];
     let sections = sections(subject);
-    let inside = html! {
+    let inside = contents(&sections);
+    briefed_document("Part grades", &scenario.title, &fields, &brief::sheet(subject), &inside)
+}
+
+/// The list of sections, then these.
+fn contents(sections: &[PageSection]) -> Markup {
+    html! {
         nav aria-label="Contents" {
             ol {
-                @for PageSection { id, heading, .. } in &sections {
+                @for PageSection { id, heading, .. } in sections {
                     li { a href=(format!("#{id}")) { (heading) } }
                 }
             }
         }
         main {
-            @for PageSection { id, heading, inside } in &sections { (section(id, heading, inside)) }
+            @for PageSection { id, heading, inside } in sections { (section(id, heading, inside)) }
         }
-    };
-    document("Part grades", &scenario.title, &fields, &inside)
+    }
 }
 
-fn sections(subject: PageSubject) -> Vec<PageSection> {
+/// The page of a stock that was allotted alone.
+pub(super) fn stock_page(subject: AllottedStock) -> String {
+    let AllottedStock { scenario, settings, legs, stocked, .. } = subject;
+    let section = |id, heading, inside| PageSection { id, heading, inside };
+    let again = command::stock_alone(scenario, settings, subject.without_grades, &stocked.stock);
+    let again = html! {
+        p { "In the folder of the scenario:" }
+        pre { code { (again) } }
+    };
+    let inside = contents(&[
+        section("allocation", "Measured parts in stock", allocation::allocation(subject)),
+        section(
+            "validity",
+            "Assumptions and limits of validity",
+            prose::model(scenario, &[drive(legs)]),
+        ),
+        section("cautions", "Cautions", prose::cautions()),
+        section("reproduce", "Making it again", again),
+    ]);
+    let fields = [
+        ("scenario", scenario.source_name.clone()),
+        ("version", generator()),
+        ("seed", settings.seed.to_string()),
+        ("solver", names::method(settings.method).long.to_owned()),
+    ];
+    document("Measured parts", &scenario.title, &fields, &inside)
+}
+
+/// A drive with so many legs.
+fn drive(legs: usize) -> Drive {
+    if legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }
+}
+
+fn sections(subject: GradesSubject) -> Vec<PageSection> {
     let section = |id, heading, inside| PageSection { id, heading, inside };
     let legs = subject.ranking.size.legs;
-    let drives = [if legs > 1 { Drive::FullBridge } else { Drive::HalfBridge }];
     let mut sections = vec![
-        section("decision", "Which grades to buy", decision::decision(subject)),
+        section("decision", "The answer in full", decision::decision(subject)),
         section("front", "Cost and yield", front::front(subject)),
         section("ranking", "How certain is the ranking", ranking::ranking(subject)),
         section("steps", "Effect of one grade", steps::steps(subject)),
     ];
     if let Some(stocked) = subject.stocked {
-        let inside = allocation::allocation(subject, stocked);
+        let inside = allocation::allocation(AllottedStock {
+            scenario: subject.scenario,
+            settings: subject.ranking.settings,
+            legs,
+            without_grades: false,
+            stocked,
+        });
         sections.push(section("allocation", "Measured parts in stock", inside));
     }
     sections.extend([
@@ -87,7 +132,7 @@ fn sections(subject: PageSubject) -> Vec<PageSection> {
         section(
             "validity",
             "Assumptions and limits of validity",
-            notes::validity(subject, &drives),
+            notes::validity(subject, &[drive(legs)]),
         ),
         section("cautions", "Cautions", prose::cautions()),
         section("reproduce", "Making it again", notes::reproduce(subject)),

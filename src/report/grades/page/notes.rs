@@ -2,16 +2,16 @@
 
 use maud::{Markup, html};
 
-use super::subject::PageSubject;
 use crate::converter::{Drive, Parameter};
 use crate::report::format::names::parameter_and_symbol;
 use crate::report::format::numbers::{count, given_percent, money, samples};
 use crate::report::format::page::prose;
 use crate::report::format::{command, conditions};
+use crate::report::grades::subject::GradesSubject;
 use crate::scenario::Failed;
 
 /// The formulas, with the scenario's numbers.
-pub(super) fn costs(subject: PageSubject) -> Markup {
+pub(super) fn costs(subject: GradesSubject) -> Markup {
     let grades = subject.grades;
     let currency = &grades.currency;
     html! {
@@ -41,6 +41,10 @@ pub(super) fn costs(subject: PageSubject) -> Markup {
             }
         } }
         p {
+            "Where larger orders have lower prices, the cheapest order is taken that holds all parts \
+             needed. Measuring and matching add their cost for each part used."
+        }
+        p {
             "Common practice, no source. Surplus parts count as worth nothing. B is the expected \
              number, not rounded. The lead time of a set is that of its slowest part. The prices \
              are those of the scenario, and no better."
@@ -49,7 +53,7 @@ pub(super) fn costs(subject: PageSubject) -> Markup {
 }
 
 /// How the numbers were obtained.
-pub(super) fn methods(subject: PageSubject) -> Markup {
+pub(super) fn methods(subject: GradesSubject) -> Markup {
     let confidence = given_percent(subject.scenario.limits.confidence);
     html! {
         dl {
@@ -74,6 +78,7 @@ pub(super) fn methods(subject: PageSubject) -> Markup {
                 }
             }
             (balancing(&confidence))
+            (order(&confidence))
             dt { "Intervals" }
             dd {
                 "Yields: the two-sided " (confidence) " interval of Clopper and Pearson (Biometrika \
@@ -91,6 +96,27 @@ pub(super) fn methods(subject: PageSubject) -> Markup {
                  less, where the whole interval of the difference says so; where it holds zero, the \
                  sets tie."
             }
+        }
+    }
+}
+
+/// How the number to build and the matched parts were obtained.
+fn order(confidence: &str) -> Markup {
+    html! {
+        dt { "Number to build" }
+        dd {
+            "The expected number B holds enough good converters in about half of all series. The number to \
+             build holds them with " (confidence) ". Half of the permitted error goes to the yield, which \
+             is taken at a lower bound that holds for all sets of both short lists. The other half goes to \
+             the luck of the series. The number of converters up to the last good one follows the negative \
+             binomial distribution. That holds for converters that fail independently of each other. It \
+             does not allow for a bad delivery."
+        }
+        dt { "Matched parts" }
+        dd {
+            "Parts of one lot are measured and sorted, and neighbours go into one converter. Each sample \
+             draws a pool of its own and takes the group of its first part, so samples stay independent. \
+             The measurement errs normally."
         }
     }
 }
@@ -115,7 +141,7 @@ fn balancing(confidence: &str) -> Markup {
 }
 
 /// What the results rest on.
-pub(super) fn validity(subject: PageSubject, drives: &[Drive]) -> Markup {
+pub(super) fn validity(subject: GradesSubject, drives: &[Drive]) -> Markup {
     let scenario = subject.scenario;
     let offered = |p: Parameter| subject.grades.offers.iter().any(|offer| offer.parameter == p);
     let fixed: Vec<String> = scenario
@@ -139,7 +165,7 @@ pub(super) fn validity(subject: PageSubject, drives: &[Drive]) -> Markup {
 }
 
 /// Everything that it takes to make this page again.
-pub(super) fn reproduce(subject: PageSubject) -> Markup {
+pub(super) fn reproduce(subject: GradesSubject) -> Markup {
     let stock = subject.stocked.map(|stocked| &stocked.stock);
     html! {
         p {
@@ -150,7 +176,7 @@ pub(super) fn reproduce(subject: PageSubject) -> Markup {
         p {
             "The same folder has " code { "summary.json" } " (every figure with its interval) \
              and " code { "grades.csv" } " (a row per set and arrangement)"
-            @if stock.is_some() { ", and " code { "build_list.csv" } " (a row per phase)" }
+            @if stock.is_some() { ", and " code { "build_list.csv" } " and " code { "not_passing.csv" } " (a row per phase)" }
             "."
         }
     }

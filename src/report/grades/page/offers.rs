@@ -2,23 +2,24 @@
 
 use maud::{Markup, html};
 
-use super::subject::PageSubject;
 use crate::converter::Arrangement;
 use crate::report::format::names::{nominal, parameter_and_symbol};
-use crate::report::format::numbers::{count, money};
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::numbers::{NONE, count, money, percent};
+use crate::report::format::page::parts::{folded_table, headings, number};
 use crate::report::format::tolerance::tolerance;
+use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words::{reference, weeks};
-use crate::scenario::Offer;
+use crate::scenario::{Grade, Matching, Offer};
 
 /// A row a grade.
-pub(super) fn offers(subject: PageSubject) -> Markup {
-    let PageSubject { grades, ranking, .. } = subject;
+pub(super) fn offers(subject: GradesSubject) -> Markup {
+    let GradesSubject { grades, ranking, .. } = subject;
     let names = [
         "part",
         "grade",
         "scatter",
         "price of one",
+        "price breaks",
         "parts per converter",
         "minimum order",
         "lead time, weeks",
@@ -32,11 +33,11 @@ pub(super) fn offers(subject: PageSubject) -> Markup {
         grades.currency,
         reference(subject.scenario, ranking)
     );
-    table(&caption, &headings(3, &names), &rows)
+    folded_table(&caption, &headings(3, &names), &rows)
 }
 
 /// The grades of a part, the chosen one shaded.
-fn rows(subject: PageSubject, offer: &Offer, chosen: usize) -> Markup {
+fn rows(subject: GradesSubject, offer: &Offer, chosen: usize) -> Markup {
     let parts = offer.parameter.parts(subject.ranking.size, Arrangement::Chain);
     html! {
         @for (n, grade) in offer.grades.iter().enumerate() {
@@ -48,12 +49,34 @@ fn rows(subject: PageSubject, offer: &Offer, chosen: usize) -> Markup {
                     }
                 }
                 th scope="row" { (grade.name) }
-                td { (tolerance(&grade.tolerance)) }
+                td {
+                    (tolerance(&grade.tolerance))
+                    @if let Some(own) = grade.tolerance.matching { br; small { (matching(own)) } }
+                }
                 (number(money(grade.price)))
+                td { (lower_prices(grade)) }
                 (number(parts.to_string()))
                 (number(count(grade.minimum_quantity)))
                 (number(weeks(grade.lead_time)))
             }
         }
     }
+}
+
+/// The lower prices of larger orders.
+fn lower_prices(grade: &Grade) -> String {
+    let breaks = grade.price_breaks.iter();
+    let all: Vec<String> =
+        breaks.map(|own| format!("{} from {}", money(own.price), count(own.quantity))).collect();
+    if all.is_empty() { NONE.to_owned() } else { all.join(", ") }
+}
+
+/// How parts are matched.
+fn matching(own: Matching) -> String {
+    format!(
+        "measured (standard uncertainty {}) and matched: {} sorted together, {} each",
+        percent(own.uncertainty),
+        count(own.pieces as u64),
+        money(own.cost)
+    )
 }

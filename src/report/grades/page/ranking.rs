@@ -3,16 +3,16 @@
 use maud::{Markup, html};
 
 use super::differences::{cost_difference, cost_result, yield_difference};
-use super::subject::PageSubject;
 use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{given_percent, yield_percent};
-use crate::report::format::page::parts::{headings, number, remarked, table};
+use crate::report::format::page::parts::{folded_table, headings, number, remarked};
+use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words::{cost, cost_count, reference, set, target_remark, yield_bounds};
 use crate::study::grades::SetResult;
 
 /// How the other sets compare with the one that the answer names.
-pub(super) fn ranking(subject: PageSubject) -> Markup {
-    let PageSubject { scenario, grades, ranking, .. } = subject;
+pub(super) fn ranking(subject: GradesSubject) -> Markup {
+    let GradesSubject { scenario, grades, ranking, .. } = subject;
     html! {
         @match cost_count(scenario, grades, ranking) {
             Some(text) => p { (text) },
@@ -32,7 +32,7 @@ pub(super) fn ranking(subject: PageSubject) -> Markup {
     }
 }
 
-fn listed(subject: PageSubject, heading: &str, sets: &[&SetResult]) -> Markup {
+fn listed(subject: GradesSubject, heading: &str, sets: &[&SetResult]) -> Markup {
     let target = subject.scenario.limits.yield_target;
     html! {
         @if !sets.is_empty() {
@@ -46,8 +46,8 @@ fn listed(subject: PageSubject, heading: &str, sets: &[&SetResult]) -> Markup {
     }
 }
 
-fn short_list(subject: PageSubject, listed: &[SetResult], heading: &str) -> Markup {
-    let PageSubject { scenario, ranking, .. } = subject;
+fn short_list(subject: GradesSubject, listed: &[SetResult], heading: &str) -> Markup {
+    let GradesSubject { scenario, ranking, .. } = subject;
     let reference = reference(scenario, ranking);
     let target = scenario.limits.yield_target;
     let names =
@@ -73,6 +73,6 @@ fn short_list(subject: PageSubject, listed: &[SetResult], heading: &str) -> Mark
         ranking.verification
     );
     html! {
-        @if !listed.is_empty() { (table(&caption, &headings(3, &names), &rows)) }
+        @if !listed.is_empty() { (folded_table(&caption, &headings(3, &names), &rows)) }
     }
 }

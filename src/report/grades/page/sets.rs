@@ -3,15 +3,15 @@
 use maud::{Markup, html};
 
 use super::differences::cost_difference;
-use super::subject::PageSubject;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, money, samples, yield_percent};
-use crate::report::format::page::parts::{headings, number, remarked, table};
+use crate::report::format::page::parts::{folded_table, headings, number, remarked};
+use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words::{cost, reference, set, weeks, yield_bounds};
 use crate::study::grades::SetResult;
 
 /// Those in the chain.
-pub(super) fn in_chain(subject: PageSubject) -> Markup {
+pub(super) fn in_chain(subject: GradesSubject) -> Markup {
     html! {
         (all(subject, &subject.ranking.sets))
         p class="remark" { code { "grades.csv" } " has the same numbers with all digits." }
@@ -19,7 +19,7 @@ pub(super) fn in_chain(subject: PageSubject) -> Markup {
 }
 
 /// Those without charge balancing.
-pub(super) fn paralleled(subject: PageSubject) -> Markup {
+pub(super) fn paralleled(subject: GradesSubject) -> Markup {
     html! {
         p {
             "The paralleled reference: the same converters without flying capacitors, whose cost \
@@ -30,7 +30,7 @@ pub(super) fn paralleled(subject: PageSubject) -> Markup {
     }
 }
 
-fn all(subject: PageSubject, results: &[SetResult]) -> Markup {
+fn all(subject: GradesSubject, results: &[SetResult]) -> Markup {
     let names = [
         "set",
         "missed most",
@@ -41,8 +41,10 @@ fn all(subject: PageSubject, results: &[SetResult]) -> Markup {
         "lead time, weeks",
     ];
     let best = &subject.ranking.sets[subject.ranking.best].candidate;
+    let mut sorted: Vec<&SetResult> = results.iter().collect();
+    sorted.sort_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate));
     let rows = html! {
-        @for result in results {
+        @for result in sorted {
             tr class=[(result.candidate == *best).then_some("limited")] {
                 th scope="row" class="wraps" { (set(subject.grades, result)) }
                 td { (missed(result)) }
@@ -55,10 +57,10 @@ fn all(subject: PageSubject, results: &[SetResult]) -> Markup {
         }
     };
     let caption = format!(
-        "Every set on the first samples, seed {}; amounts in {}",
+        "Every set on the first samples, seed {}, the cheapest first; amounts in {}",
         subject.ranking.settings.seed, subject.grades.currency
     );
-    table(&caption, &headings(2, &names), &rows)
+    folded_table(&caption, &headings(2, &names), &rows)
 }
 
 fn missed(result: &SetResult) -> Markup {

@@ -3,16 +3,16 @@
 use maud::{Markup, html};
 
 use super::differences::{cost_difference, cost_result, yield_difference};
-use super::subject::PageSubject;
 use crate::report::format::names::{parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::yield_percent;
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::page::parts::{folded_table, headings, number};
+use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words::{reference, weeks};
 use crate::study::grades::{GradeStep, SteppedSet};
 
 /// A row a step.
-pub(super) fn steps(subject: PageSubject) -> Markup {
-    let PageSubject { grades, ranking, scenario, .. } = subject;
+pub(super) fn steps(subject: GradesSubject) -> Markup {
+    let GradesSubject { grades, ranking, scenario, .. } = subject;
     let names = [
         "part",
         "step",
@@ -47,7 +47,7 @@ pub(super) fn steps(subject: PageSubject) -> Markup {
         @if ranking.steps.is_empty() {
             p { "There are no results for single steps." }
         } @else {
-            (table(&caption, &headings(4, &names), &rows))
+            (folded_table(&caption, &headings(4, &names), &rows))
             p class="remark" {
                 "Cost: per good converter, in " (grades.currency) ". Where both change upwards, \
                  the change of cost is the price of the higher yield."
@@ -56,7 +56,7 @@ pub(super) fn steps(subject: PageSubject) -> Markup {
     }
 }
 
-fn change(subject: PageSubject, step: GradeStep, stated: bool) -> Markup {
+fn change(subject: GradesSubject, step: GradeStep, stated: bool) -> Markup {
     let grades = &subject.grades.offers[step.offer].grades;
     let from = subject.ranking.recommended().candidate.grades[step.offer];
     html! {

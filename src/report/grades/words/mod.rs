@@ -4,6 +4,8 @@ mod answer;
 mod balancing;
 mod names;
 mod numbers;
+mod order;
+mod stock;
 
 pub(super) use self::answer::{
     advice, cost_count, not_built, reference, refusal, refusal_without, role, role_without,
@@ -12,5 +14,8 @@ pub(super) use self::answer::{
 pub(super) use self::balancing::balancing;
 pub(super) use self::names::{measured_parts_alone, set, set_count, target_result};
 pub(super) use self::numbers::{
-    cost, cost_bounds, cost_ends, points, weeks, yield_bounds, yield_ends,
+    cost, cost_bounds, cost_ends, points, sum, weeks, yield_bounds, yield_ends,
 };
+pub use self::order::price_gap;
+pub(super) use self::order::{matching, matching_failures, on_average, rival_price, series};
+pub(super) use self::stock::{bottleneck, mend};

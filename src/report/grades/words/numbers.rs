@@ -1,12 +1,24 @@
 //! Costs, differences and lead times; numbers of other verbs too live in `report::format::numbers`.
 
-use crate::report::format::numbers::{NONE, money, money_decimals, signed, yield_percent};
+use crate::report::format::numbers::{NONE, count, money, money_decimals, signed, yield_percent};
 use crate::statistics::{Difference, Yield};
 use crate::study::grades::Cost;
+
+/// Sums from here on have no decimals.
+const LARGE: f64 = 1000.0;
 
 /// A cost per good converter; it is infinite where no converter is good.
 pub(in crate::report::grades) fn cost(amount: f64) -> String {
     if amount.is_finite() { money(amount) } else { "no good converter".into() }
+}
+
+/// A sum of money of a whole series: whole units of the currency from a thousand on.
+pub(in crate::report::grades) fn sum(amount: f64) -> String {
+    if !(LARGE..1e15).contains(&amount) {
+        return cost(amount);
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within bounds")]
+    count(amount.round() as u64)
 }
 
 /// Both ends of a cost.

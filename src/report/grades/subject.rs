@@ -1,4 +1,4 @@
-//! What all sections of the page are made from.
+//! What brief and page of a comparison are made from.
 
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
@@ -6,7 +6,7 @@ use crate::study::grades::Ranking;
 
 /// The scenario and its results.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct PageSubject<'a> {
+pub(in crate::report::grades) struct GradesSubject<'a> {
     pub scenario: &'a Scenario,
     pub grades: &'a Grades,
     pub ranking: &'a Ranking,

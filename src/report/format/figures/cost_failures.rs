@@ -1,0 +1,333 @@
+//! Cost over failures: a dot a choice, the failures in ppm on a logarithmic scale, the target upright. The
+//! dots that matter are named beside them, where nothing else stands.
+
+use maud::{Markup, html};
+
+use super::{Axis, Ends, Mark, Name, drawing, fitted, px, short, text_width};
+use crate::report::format::numbers;
+
+/// Room left of the plot, above it, and below it.
+const LEFT: f64 = 52.0;
+const TOP: f64 = 34.0;
+const BELOW: f64 = 40.0;
+/// Distance of a label from its dot.
+const GAP: f64 = 10.0;
+/// Height of a line of text.
+const LINE: f64 = 14.0;
+
+/// A dot with its intervals.
+#[derive(Debug, Clone)]
+pub(in crate::report) struct CostDot {
+    /// Share of failures: estimate, lower and upper end.
+    pub failures: [f64; 3],
+    /// Cost: estimate, lower and upper end.
+    pub cost: [f64; 3],
+    /// Class of the arrangement.
+    pub class: &'static str,
+    /// What it is, for those who point at it.
+    pub title: String,
+    /// Whether it is the one recommended.
+    pub is_chosen: bool,
+    /// Lines beside it, the first in bold; none of a dot that is not named.
+    pub label: Vec<String>,
+}
+
+/// What the dots are read by.
+#[derive(Debug)]
+pub(in crate::report) struct CostAxes {
+    /// Width and height of the drawing.
+    pub size: [f64; 2],
+    /// Name of the cost with its unit.
+    pub cost: String,
+    /// The smallest share of failures that is told apart; dots without any failure stand below it.
+    pub least: f64,
+    /// The share that the target allows.
+    pub allowed: Mark,
+    /// What lies above the drawing, in words.
+    pub above: Option<String>,
+}
+
+/// A rectangle that a label or a dot takes.
+#[derive(Debug, Clone, Copy)]
+struct Box2 {
+    left: f64,
+    top: f64,
+    right: f64,
+    bottom: f64,
+}
+
+impl Box2 {
+    fn about(x: f64, y: f64, half: f64) -> Self {
+        Self { left: x - half, top: y - half, right: x + half, bottom: y + half }
+    }
+
+    /// The area that both take.
+    fn overlap(self, other: Self) -> f64 {
+        let wide = self.right.min(other.right) - self.left.max(other.left);
+        let high = self.bottom.min(other.bottom) - self.top.max(other.top);
+        wide.max(0.0) * high.max(0.0)
+    }
+
+    /// How far it reaches out of a frame.
+    fn outside(self, frame: Self) -> f64 {
+        (frame.left - self.left).max(0.0)
+            + (self.right - frame.right).max(0.0)
+            + (frame.top - self.top).max(0.0)
+            + (self.bottom - frame.bottom).max(0.0)
+    }
+}
+
+/// A label with its place.
+struct PlacedLabel {
+    x: f64,
+    first: f64,
+    anchor: &'static str,
+    taken: Box2,
+}
+
+/// The scales of a drawing.
+struct Plot {
+    x: Axis,
+    y: Axis,
+    size: [f64; 2],
+}
+
+/// The dots; those that are named come last, so that they lie on top.
+pub(in crate::report) fn cost_failures(name: &Name, axes: &CostAxes, dots: &[CostDot]) -> Markup {
+    let [width, height] = axes.size;
+    let upwards = Ends { from: height - BELOW, to: TOP };
+    let costs = || dots.iter().map(|dot| dot.cost[0]).filter(|cost| cost.is_finite());
+    let (low, high) = costs().fold((f64::INFINITY, 0.0), |(low, high): (f64, f64), cost| {
+        (low.min(cost), high.max(cost))
+    });
+    let room = (0.12 * (high - low)).max(0.002 * high).max(1e-9);
+    let plot = Plot {
+        x: Axis::over(&[0.25 * axes.least, 1.0], Ends { from: LEFT, to: width - 10.0 }),
+        y: Axis::linear(low - room, high + room, upwards),
+        size: axes.size,
+    };
+    let mut shown: Vec<&CostDot> = dots.iter().collect();
+    shown.sort_by_key(|dot| (dot.is_chosen, !dot.label.is_empty()));
+    let labels = plot.labels(&shown, axes);
+    let inside = html! {
+        (field(&plot, axes))
+        @for dot in &shown { (drawn(&plot, dot)) }
+        @for (dot, label) in &labels { (named(&plot, dot, label)) }
+    };
+    drawing(name, width, height, &inside)
+}
+
+/// The field beyond the target, the scales and their names.
+fn field(plot: &Plot, axes: &CostAxes) -> Markup {
+    let Plot { x, y, size: [width, height] } = plot;
+    let (base, limit) = (height - BELOW, x.at(axes.allowed.value));
+    html! {
+        rect class="beyond-limit" x=(px(limit)) y=(px(TOP)) width=(px(x.drawn.to - limit)) height=(px(base - TOP)) {}
+        text class="name" x="0" y="12" { (axes.cost) }
+        @if let Some(above) = &axes.above {
+            text x=(px(*width)) y="12" text-anchor="end" { (fitted(above, width - text_width(&axes.cost) - 16.0)) " ↑" }
+        }
+        @for tick in y.ticks().into_iter().filter(|tick| y.holds(*tick)) {
+            @let level = px(y.at(tick));
+            line class="grid" x1=(px(LEFT)) x2=(px(x.drawn.to)) y1=(level) y2=(level) {}
+            text x=(px(LEFT - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (short(tick)) }
+        }
+        @for share in (0..=9).map(|n| axes.least * libm::pow(10.0, f64::from(n))).filter(|share| *share < 1.1) {
+            text x=(px(x.at(share))) y=(px(base + 15.0)) text-anchor=(if share > 0.5 { "end" } else { "middle" }) {
+                @if share > 0.5 { "all" } @else { (numbers::ppm(share)) }
+            }
+            line class="axis" x1=(px(x.at(share))) x2=(px(x.at(share))) y1=(px(base)) y2=(px(base + 4.0)) {}
+        }
+        line class="axis" x1=(px(LEFT)) x2=(px(x.drawn.to)) y1=(px(base)) y2=(px(base)) {}
+        text x=(px(LEFT)) y=(px(base + 15.0)) text-anchor="middle" { "none" }
+        text class="name" x=(px(f64::midpoint(LEFT, x.drawn.to))) y=(px(height - 6.0)) text-anchor="middle" {
+            "failures, ppm (logarithmic scale)"
+        }
+        line class="limit" x1=(px(limit)) x2=(px(limit)) y1=(px(base)) y2=(px(TOP - 4.0)) {}
+        text class="limit-label" x=(px(limit - 5.0)) y=(px(TOP + 8.0)) text-anchor="end" { (axes.allowed.label) }
+        text x=(px(limit + 5.0)) y=(px(TOP + 8.0)) { "misses it" }
+    }
+}
+
+impl Plot {
+    fn at(&self, dot: &CostDot) -> [f64; 2] {
+        [self.x.at(dot.failures[0]), self.y.at(dot.cost[0])]
+    }
+
+    /// Places for the labels, the most important dot first: of eight about each dot the one that covers
+    /// least.
+    fn labels<'d>(
+        &self,
+        shown: &[&'d CostDot],
+        axes: &CostAxes,
+    ) -> Vec<(&'d CostDot, PlacedLabel)> {
+        let [width, height] = self.size;
+        let frame =
+            Box2 { left: LEFT + 2.0, top: TOP + 12.0, right: width, bottom: height - BELOW };
+        let limit = self.x.at(axes.allowed.value);
+        let words = text_width(&axes.allowed.label).max(60.0);
+        let mut taken =
+            vec![Box2 { left: limit - words, top: TOP, right: limit + 60.0, bottom: TOP + 12.0 }];
+        for dot in shown {
+            let [x, y] = self.at(dot);
+            taken.push(Box2::about(x, y, if dot.is_chosen { 9.0 } else { 6.0 }));
+            let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| self.x.at(share));
+            if !dot.label.is_empty() {
+                taken.push(Box2 { left, top: y - 1.0, right, bottom: y + 1.0 });
+            }
+        }
+        let named = shown.iter().rev().filter(|dot| !dot.label.is_empty());
+        named
+            .map(|dot| {
+                let places = candidates(self.at(dot), &dot.label);
+                let cost = |label: &PlacedLabel| {
+                    let covered: f64 = taken.iter().map(|own| own.overlap(label.taken)).sum();
+                    let crosses = label.taken.left < limit && limit < label.taken.right;
+                    covered + 60.0 * label.taken.outside(frame) + if crosses { 150.0 } else { 0.0 }
+                };
+                // Of equal ones the first: the order of the candidates is that of preference.
+                let best =
+                    places.reduce(|best, next| if cost(&next) < cost(&best) { next } else { best });
+                let label = best.unwrap_or(PlacedLabel {
+                    x: 0.0,
+                    first: 0.0,
+                    anchor: "start",
+                    taken: Box2::about(0.0, 0.0, 0.0),
+                });
+                taken.push(label.taken);
+                (*dot, label)
+            })
+            .collect()
+    }
+}
+
+/// Places of a label about its dot: right or left of it, level, above and below.
+fn candidates([x, y]: [f64; 2], lines: &[String]) -> impl Iterator<Item = PlacedLabel> {
+    let wide = lines.iter().map(|line| text_width(line)).fold(0.0, f64::max);
+    let high = LINE * lines.len() as f64;
+    let levels = [0.0, 0.6, -0.6, 1.0, -1.0, 1.8, -1.8, 2.6, -2.6];
+    let sides = [("start", GAP, 0.0), ("end", -GAP, -wide), ("middle", 0.0, -0.5 * wide)];
+    levels.into_iter().flat_map(move |level| {
+        sides.into_iter().filter_map(move |(anchor, aside, left)| {
+            let far = anchor != "middle" || f64::abs(level) >= 1.0;
+            let top = y - 0.5 * high + level * (0.5 * high + GAP);
+            far.then_some(PlacedLabel {
+                x: x + aside,
+                first: top + LINE - 3.0,
+                anchor,
+                taken: Box2 {
+                    left: x + aside + left,
+                    top,
+                    right: x + aside + left + wide,
+                    bottom: top + high,
+                },
+            })
+        })
+    })
+}
+
+/// A dot: filled with balancing, pale without; larger where it is the one recommended. Its intervals where
+/// it is named.
+fn drawn(plot: &Plot, dot: &CostDot) -> Markup {
+    let [x, y] = plot.at(dot);
+    let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| px(plot.x.at(share)));
+    let [low, high] = [dot.cost[1], dot.cost[2]].map(|cost| px(plot.y.at(cost)));
+    let (kind, radius) = match (dot.is_chosen, dot.label.is_empty()) {
+        (true, _) => ("choice", "7.5"),
+        (false, false) => ("rival", "5"),
+        _ => ("other", "4"),
+    };
+    html! {
+        @if !dot.label.is_empty() {
+            line class="rule" x1=(left) x2=(right) y1=(px(y)) y2=(px(y)) {}
+            line class="rule" x1=(px(x)) x2=(px(x)) y1=(low) y2=(high) {}
+        }
+        circle class=(format!("cost-dot {} {kind}", dot.class)) cx=(px(x)) cy=(px(y)) r=(radius) { title { (dot.title) } }
+    }
+}
+
+/// The lines of a label; one that is not beside its dot has a stem to it.
+fn named(plot: &Plot, dot: &CostDot, label: &PlacedLabel) -> Markup {
+    let [x, y] = plot.at(dot);
+    let Box2 { left, top, right, bottom } = label.taken;
+    let [near_x, near_y] = [x.clamp(left, right), y.clamp(top, bottom)];
+    let is_far = (near_x - x).abs().max((near_y - y).abs()) > 1.5 * GAP;
+    html! {
+        @if is_far {
+            line class="rule" x1=(px(x)) y1=(px(y)) x2=(px(near_x)) y2=(px(near_y)) {}
+        }
+        @for (n, line) in dot.label.iter().enumerate() {
+            text class=[(n == 0).then(|| if dot.is_chosen { format!("{} value", dot.class) } else { "label".into() })]
+                x=(px(label.x)) y=(px(label.first + LINE * n as f64)) text-anchor=(label.anchor) { (line) }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn dot(failures: f64, cost: f64, label: &str) -> CostDot {
+        CostDot {
+            failures: [failures, 0.8 * failures, 1.2 * failures],
+            cost: [cost, cost - 0.1, cost + 0.1],
+            class: "chain",
+            title: "<set>".into(),
+            is_chosen: label == "first",
+            label: if label.is_empty() {
+                Vec::new()
+            } else {
+                vec![label.into(), "a line of it".into()]
+            },
+        }
+    }
+
+    fn axes() -> CostAxes {
+        CostAxes {
+            size: [640.0, 300.0],
+            cost: "cost".into(),
+            least: 1e-5,
+            allowed: Mark { value: 0.01, label: "target".into() },
+            above: None,
+        }
+    }
+
+    /// Four named dots close together: no label lies on another one, nor on any dot, nor outside.
+    #[test]
+    fn labels_keep_clear_of_each_other_and_of_dots() {
+        let dots = [
+            dot(0.004, 100.0, "first"),
+            dot(0.0045, 100.4, "second"),
+            dot(0.0036, 100.5, "third"),
+            dot(0.02, 99.8, "fourth"),
+            dot(0.3, 104.0, ""),
+        ];
+        let shown: Vec<&CostDot> = dots.iter().collect();
+        let plot = Plot {
+            x: Axis::over(&[5e-6, 1.0], Ends { from: LEFT, to: 630.0 }),
+            y: Axis::linear(99.0, 105.0, Ends { from: 260.0, to: TOP }),
+            size: [640.0, 300.0],
+        };
+        let labels = plot.labels(&shown, &axes());
+        assert_eq!(labels.len(), 4);
+        let frame = Box2 { left: 0.0, top: 0.0, right: 640.0, bottom: 300.0 };
+        for (n, (_, label)) in labels.iter().enumerate() {
+            assert!(label.taken.outside(frame) < 1e-9);
+            let others = labels.iter().skip(n + 1);
+            let apart = others.map(|(_, other)| label.taken.overlap(other.taken)).sum::<f64>();
+            let clear = dots.iter().map(|dot| {
+                let [x, y] = plot.at(dot);
+                Box2::about(x, y, 4.0).overlap(label.taken)
+            });
+            assert!(apart + clear.sum::<f64>() < 1e-9, "label {n}");
+        }
+    }
+
+    #[test]
+    fn titles_are_escaped_and_sets_without_a_cost_do_not_break_the_scale() {
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let dots = [dot(0.0, 5.0, "first"), dot(1.0, f64::INFINITY, "")];
+        let text = cost_failures(&name, &axes(), &dots).0;
+        assert!(text.contains("&lt;set&gt;") && !text.contains("NaN") && !text.contains("inf"));
+    }
+}

@@ -1,0 +1,121 @@
+//! What to order, and how many to build.
+
+use maud::{Markup, html};
+
+use crate::report::format::figures::{Chance, ChanceAxes, Mark, Name, chances};
+use crate::report::format::names::parameter;
+use crate::report::format::numbers::{NONE, count, given_percent, money, percent_of_three};
+use crate::report::format::page::brief::Finding;
+use crate::report::format::page::parts::{headings, number};
+use crate::report::grades::subject::GradesSubject;
+use crate::report::grades::words::sum;
+use crate::study::grades::{OrderedPart, SeriesOrder};
+
+/// The order of every part, with what is spent.
+pub(super) fn finding(told: GradesSubject, order: &SeriesOrder) -> Finding {
+    Finding {
+        heading: format!(
+            "Order for {} {}; the series costs {}, {} per good converter wanted",
+            sum(order.spend()),
+            told.grades.currency,
+            sum(order.total()),
+            money(order.cost_per_good())
+        ),
+        remark: Some(rest(order)),
+        inside: table(order),
+    }
+}
+
+/// What the series costs beside the parts.
+fn rest(order: &SeriesOrder) -> String {
+    let matching = match order.matching_cost() {
+        cost if cost > 0.0 => format!("measuring and matching {}, ", sum(cost)),
+        _ => String::new(),
+    };
+    format!(
+        "Beside the parts: {matching}all else {}, failures {}.",
+        sum(order.other_cost),
+        sum(order.failure_cost)
+    )
+}
+
+fn table(order: &SeriesOrder) -> Markup {
+    let most = order.parts.iter().map(OrderedPart::spend).fold(0.0, f64::max);
+    let names = ["part", "grade", "needed", "least order", "pieces", "price", "spend", "left over"];
+    html! {
+        div class="frame" tabindex="0" role="group" aria-label="The order of every part" {
+            table class="order-table" {
+                thead { (headings(2, &names)) }
+                tbody { @for part in &order.parts { (row(part, most)) } }
+            }
+        }
+    }
+}
+
+fn row(part: &OrderedPart, most: f64) -> Markup {
+    let or_none = |n: u64, from: u64| if n >= from { count(n) } else { NONE.to_owned() };
+    html! {
+        tr {
+            th scope="row" { (parameter(part.parameter).short) }
+            td { b { (part.grade) } }
+            (number(count(part.needed)))
+            (number(or_none(part.least_order, 2)))
+            td class="n" { b { (count(part.ordered)) } }
+            (number(money(part.price)))
+            td class="n" { (sum(part.spend())) " " (bar(part.spend(), most)) }
+            (number(or_none(part.surplus(), 1)))
+        }
+    }
+}
+
+/// The spend as a bar beside its number.
+fn bar(spend: f64, most: f64) -> Markup {
+    let wide = if most > 0.0 { 60.0 * spend / most } else { 0.0 };
+    html! {
+        svg class="spend" viewBox="0 0 60 10" aria-hidden="true" focusable="false" {
+            rect class="chain" x="0" y="1" height="8" width=(format!("{wide:.1}")) {}
+        }
+    }
+}
+
+/// How many to build, as the chance of enough good ones.
+pub(super) fn series(order: &SeriesOrder) -> Finding {
+    let (series, wanted) = (order.series, count(order.wanted));
+    let sure = given_percent(series.confidence);
+    let heading = format!("Build {} to be {sure} sure of {wanted} good ones", count(series.built));
+    if series.built == order.wanted {
+        return Finding { heading, remark: None, inside: html! {} };
+    }
+    let points: Vec<Chance> = order
+        .chances()
+        .into_iter()
+        .map(|own| Chance { built: own.built as f64, likely: own.likely, cautious: own.cautious })
+        .collect();
+    let axes = ChanceAxes {
+        average: Mark {
+            value: series.on_average as f64,
+            label: format!(
+                "{}: {}",
+                count(series.on_average),
+                percent_of_three(series.average_is_enough)
+            ),
+        },
+        built: Mark { value: series.built as f64, label: format!("build {}", count(series.built)) },
+    };
+    let name = Name {
+        id: "brief-series".into(),
+        title: format!("Chance of {wanted} good converters over the number built"),
+        description: "Two curves: at the yield seen, and at its lower bound. Upright lines \
+                      mark the number that is right on average and the number to build."
+            .into(),
+    };
+    Finding {
+        heading,
+        remark: Some(format!(
+            "Chance of {wanted} good ones: upper curve at the yield seen, lower one at its lower bound. \
+             {} are right on average only.",
+            count(series.on_average)
+        )),
+        inside: chances(&name, &axes, &points),
+    }
+}

@@ -1,0 +1,86 @@
+//! Sentences on the series to build and on conspicuous prices.
+
+use crate::report::format::names::parameter;
+use crate::report::format::numbers::{count, counted, factor, given_percent, money, percent, ppm};
+use crate::study::grades::{
+    ListedPrice, MatchingOption, PriceGap, RivalPrice, SeriesOrder, SetResult,
+};
+
+/// How many converters to build.
+pub(in crate::report::grades) fn series(order: &SeriesOrder) -> String {
+    let series = order.series;
+    if series.built == order.wanted && series.on_average == order.wanted {
+        return format!("Build {}.", counted(series.built, "converter"));
+    }
+    format!(
+        "Build {} converters to have {} good ones with {} confidence.",
+        count(series.built),
+        count(order.wanted),
+        given_percent(series.confidence)
+    )
+}
+
+/// What the number that is right on average would do; none where it is the number to build.
+pub(in crate::report::grades) fn on_average(order: &SeriesOrder) -> Option<String> {
+    let series = order.series;
+    (series.on_average < series.built).then(|| {
+        format!(
+            "{} would hold {} on average, and at least {} in {} of all series only.",
+            count(series.on_average),
+            count(order.wanted),
+            count(order.wanted),
+            percent(series.average_is_enough)
+        )
+    })
+}
+
+/// That two prices are far apart.
+pub fn price_gap(gap: &PriceGap) -> String {
+    let listed = |own: &ListedPrice| match own.quantity {
+        Some(quantity) => format!("“{}” from {} on", own.grade, count(quantity)),
+        None => format!("“{}”", own.grade),
+    };
+    format!(
+        "Check the prices of {}: {} costs {}, {} costs {} ({} times as much).",
+        parameter(gap.parameter).short,
+        listed(&gap.cheaper),
+        money(gap.cheaper.price),
+        listed(&gap.dearer),
+        money(gap.dearer.price),
+        factor(gap.factor())
+    )
+}
+
+/// The price at which the next set would be the cheapest.
+pub(in crate::report::grades) fn rival_price(rival: &RivalPrice) -> String {
+    format!(
+        "{} {} below {} (now {}): then the next set costs less.",
+        parameter(rival.parameter).short,
+        rival.grade,
+        money(rival.price),
+        money(rival.now)
+    )
+}
+
+/// Whether measuring and matching lowers the cost; none where a set without a good converter has no cost.
+pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<String> {
+    let difference = option.with.cost.estimate - option.without.cost.estimate;
+    let saves = if difference < 0.0 { "saves" } else { "costs" };
+    difference.is_finite().then(|| {
+        format!(
+            "Measuring and matching {} {saves} {} per good converter",
+            parameter(option.parameter).short,
+            money(difference.abs())
+        )
+    })
+}
+
+/// The failures of the best set with matched parts and of the best one without.
+pub(in crate::report::grades) fn matching_failures(option: &MatchingOption) -> String {
+    let failures = |set: &SetResult| ppm(1.0 - set.good.estimate);
+    format!(
+        "{}\u{a0}ppm fail, and {}\u{a0}ppm of the best set without",
+        failures(option.with),
+        failures(option.without)
+    )
+}
