@@ -204,11 +204,13 @@ fn what_is_not_judged_is_named() {
         found.results.iter().find(is).unwrap().case.clone()
     };
     let (chain, paralleled) = (Arrangement::Chain, Arrangement::Paralleled);
-    for all in [
-        case(FailureMode::FlyingCapacitorAged(0.1), 0, chain),
-        case(FailureMode::TankOpen, 1, paralleled),
-        case(FailureMode::HighGateOff, 0, paralleled),
+    let aged = FailureMode::FlyingCapacitorAged(0.1);
+    for (failure, phase, arrangement) in [
+        (aged, 0, chain),
+        (FailureMode::TankOpen, 1, paralleled),
+        (FailureMode::HighGateOff, 0, paralleled),
     ] {
+        let all = case(failure, phase, arrangement);
         assert_eq!(judged_limits(&ferry, &all), ferry);
         assert!(not_judged(&magnet, &all).is_empty(), "{:?}", all.fault);
     }
