@@ -204,8 +204,9 @@ fn what_is_not_judged_is_named() {
         found.results.iter().find(is).unwrap().case.clone()
     };
     let (chain, paralleled) = (Arrangement::Chain, Arrangement::Paralleled);
+    let aged = FailureMode::FlyingCapacitorAged(0.1);
     for (failure, phase, arrangement) in [
-        (FailureMode::FlyingCapacitorAged(0.1), 0, chain),
+        (aged, 0, chain),
         (FailureMode::TankOpen, 1, paralleled),
         (FailureMode::HighGateOff, 0, paralleled),
     ] {
