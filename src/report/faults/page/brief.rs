@@ -82,18 +82,20 @@ fn matrix(study: &FaultStudy) -> Finding {
         ),
         remark: Some("Worst of all operating points and legs; columns are phases.".to_owned()),
         inside: html! {
-            table class="matrix" {
-                thead { tr {
-                    th scope="col" class="text" { "what fails" }
-                    @for k in 1..=phases { th scope="col" class="text" { (k) } }
-                    th scope="col" class="text" { "paralleled" }
-                } }
-                tbody {
-                    @for row in &rows {
-                        tr {
-                            th scope="row" class="wraps" { (words::failure(row.failure)) }
-                            @for word in &row.chain { (cell(*word)) }
-                            (cell(row.paralleled))
+            div class="scrolls" tabindex="0" role="group" aria-label="What happens, failure by failure" {
+                table class="matrix" {
+                    thead { tr {
+                        th scope="col" class="text" { "what fails" }
+                        @for k in 1..=phases { th scope="col" class="text" { (k) } }
+                        th scope="col" class="text" { "paralleled" }
+                    } }
+                    tbody {
+                        @for row in &rows {
+                            tr {
+                                th scope="row" class="wraps" { (words::failure(row.failure)) }
+                                @for word in &row.chain { (cell(*word)) }
+                                (cell(row.paralleled))
+                            }
                         }
                     }
                 }
