@@ -135,6 +135,17 @@ fn what_every_switch_blocks_is_told() {
     assert!(GATES.text.contains("! a switch blocks more than the limit"));
 }
 
+/// Of five phases the matrix of the brief has letters, and they are explained.
+#[test]
+fn letters_of_a_matrix_are_explained() {
+    let words =
+        [("phases = 3", "phases = 5"), ("\"540 V\"", "\"900 V\""), ("\"565 V\"", "\"940 V\"")];
+    let lock = words.iter().fold(LOCK.to_owned(), |text, (from, to)| changed(&text, from, to));
+    let page = answer(&lock, "--samples 20").page;
+    let brief = page.split("id=\"brief\"").nth(1).unwrap().split("</section>").next().unwrap();
+    assert!(brief.contains(">S</td>") && brief.contains("S: every phase stops"), "{brief}");
+}
+
 /// A shorted low switch and the bypass are the same circuit, but for the current of the failed phase.
 #[test]
 fn a_bypass_is_a_shorted_low_switch() {

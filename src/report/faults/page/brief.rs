@@ -100,7 +100,7 @@ fn matrix(study: &FaultStudy) -> Finding {
                     }
                 }
             }
-            (key(&rows))
+            (key(&rows, is_short))
         },
     }
 }
@@ -137,15 +137,16 @@ impl ShortRow {
     }
 }
 
-/// What the words of the matrix mean, of those that stand in it.
-fn key(rows: &[ShortRow]) -> Markup {
+/// What the words or letters of the matrix mean, of those that stand in it.
+fn key(rows: &[ShortRow], is_short: bool) -> Markup {
+    let mark = |word: FaultWord| if is_short { word.letter() } else { word.word() };
     let stands = |word: &FaultWord| {
         rows.iter().any(|row| row.chain.contains(&Some(*word)) || row.paralleled == Some(*word))
     };
     let told: Vec<String> = FaultWord::ALL
         .into_iter()
         .filter(stands)
-        .map(|word| format!("{}: {}", word.word(), word.meaning()))
+        .map(|word| format!("{}: {}", mark(word), word.meaning()))
         .collect();
     html! { p class="remark" { (told.join(". ")) "." } }
 }
