@@ -598,35 +598,15 @@ fn starts_are_integrated_on_request() {
 
 /// Two phases of 200 V, half bridge: design B of `tests/data/faults.json`, whose aged capacitor traps the
 /// controller at 1 % of 5 µF, and not at 10 %.
-const TRAPPED: &str = r#"
-title = "Design B"
-[converter]
-phases = 2
-[converter.tank]
-resonant_inductance    = "20 µH"
-resonant_capacitance   = "80 nF"
-magnetising_inductance = "90 µH"
-turns_ratio            = 4
-series_resistance      = "100 mΩ"
-rectifier_drop         = "0.5 V"
-[converter.chain]
-flying_capacitance = "5 µF"
-[converter.frequency]
-minimum = "70 kHz"
-maximum = "250 kHz"
-[[operating_point]]
-name = "full load"
-input_voltage  = "400 V"
-output_voltage = "24 V"
-output_current = "30 A"
-drive     = "half-bridge"
-rectifier = "full-bridge"
-[tolerance.flying_capacitance]
+const TRAPPED: &str = concat!(
+    include_str!("../data/ageing_phases.toml"),
+    r#"[tolerance.flying_capacitance]
 shape = "uniform"
 band  = "0.0001 %"
 [limits]
 sharing_error = "5 %"
-"#;
+"#
+);
 
 /// Below which size an aged capacitor traps the controller, as integrated independently.
 #[test]

@@ -441,30 +441,9 @@ fn a_shorter_chain_is_judged_by_its_losses() {
 }
 
 /// Two phases in half bridge, of which the flying capacitor ages. Invented.
-const AGEING: &str = r#"
-title = "b"
-[converter]
-phases = 2
-[converter.tank]
-resonant_inductance = "20 µH"
-resonant_capacitance = "80 nF"
-magnetising_inductance = "90 µH"
-turns_ratio = 4
-series_resistance = "100 mΩ"
-rectifier_drop = "0.5 V"
-[converter.chain]
-flying_capacitance = "5 µF"
-[converter.frequency]
-minimum = "70 kHz"
-maximum = "250 kHz"
-[[operating_point]]
-name = "full"
-input_voltage = "400 V"
-output_voltage = "24 V"
-output_current = "30 A"
-drive = "half-bridge"
-rectifier = "full-bridge"
-[tolerance.resonant_inductance]
+const AGEING: &str = concat!(
+    include_str!("../data/ageing_phases.toml"),
+    r#"[tolerance.resonant_inductance]
 shape = "uniform"
 band = "5 %"
 [tolerance.resonant_capacitance]
@@ -477,7 +456,8 @@ band = "10 %"
 sharing_error = "5 %"
 [faults]
 remaining = ["10 %", "1.8 %", "1.6 %", "1.4 %", "1.2 %", "1 %"]
-"#;
+"#
+);
 
 /// Each drawn converter is followed by itself, from its own frequency before the fault. At 10 % of the
 /// capacitance none is trapped, at less some are.

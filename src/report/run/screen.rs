@@ -157,7 +157,7 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
         return text;
     }
     let target = given_percent(scenario.limits.yield_target);
-    format!("What {target} of the chains stay below, of the limit (24 blocks: 100 %)\n{text}")
+    format!("Limits: what {target} of the chains stay below; a full bar is the limit\n{text}")
 }
 
 /// The worst case of the sharing error and what drives the failures, a line each.
@@ -180,7 +180,7 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
             .filter_map(|(name, value)| Some(format!("{name} {}", percent_of_three(value?))))
             .collect();
         let point = run.cases[worst.case].operating_point();
-        let _ = writeln!(text, "Worst case at “{point}”: {}.", told.join(", "));
+        let _ = writeln!(text, "Worst case at \"{point}\": {}.", told.join(", "));
     }
     let drivers = explanation.into_iter().flat_map(|own| &own.failure_drivers);
     let chain = drivers.into_iter().find(|own| own.arrangement == Arrangement::Chain);

@@ -183,7 +183,19 @@ fn basis(first: &ReadResult, other: &ReadResult) -> Vec<BasisChange> {
         let [own, theirs] = [first, other].map(|read| read.basis.get(place).cloned());
         (own != theirs).then(|| BasisChange { place: place.clone(), first: own, other: theirs })
     };
-    places.into_iter().filter_map(change).collect()
+    let told = places.into_iter().filter(|place| !follows_from_band(first, other, place));
+    told.filter_map(change).collect()
+}
+
+/// Whether a place is an end of a band that is as wide to both sides in both results: the band tells it.
+fn follows_from_band(first: &ReadResult, other: &ReadResult, place: &str) -> bool {
+    let Some((table, "lower" | "upper")) = place.rsplit_once('.') else { return false };
+    [first, other].iter().all(|read| {
+        let [band, lower, upper] =
+            ["band", "lower", "upper"].map(|key| read.basis.get(&format!("{table}.{key}")));
+        let negative = band.map(|band| format!("-{band}"));
+        band == upper && negative.as_ref() == lower
+    })
 }
 
 /// How the samples of both divide, by operating point and arrangement; none where they are not the same samples,

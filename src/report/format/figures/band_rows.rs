@@ -2,7 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, FigureWidth, Name, drawing, fitted, percent, px, text_width};
+use super::numbered_rows::RowLayout;
+use super::{Axis, Ends, FigureWidth, Name, drawing, percent, px};
 
 /// The band of a part.
 #[derive(Debug)]
@@ -22,43 +23,28 @@ pub(in crate::report) struct BandRow {
 }
 
 /// Where things stand at a width.
-struct BandLayout {
-    width: f64,
-    plot: Ends,
-    pitch: f64,
-    /// From the top of a row to the middle of its bars.
-    middle: f64,
-    top: f64,
-    /// Right ends of the numbers, and from the top of a row to them.
-    columns: [f64; 3],
-    numbers: f64,
-    is_wide: bool,
-}
-
-impl BandLayout {
-    fn new(width: FigureWidth) -> Self {
-        match width {
-            FigureWidth::Wide => Self {
-                width: 640.0,
-                plot: Ends { from: 182.0, to: 420.0 },
-                pitch: 38.0,
-                middle: 19.0,
-                top: 22.0,
-                columns: [480.0, 558.0, 636.0],
-                numbers: 23.0,
-                is_wide: true,
-            },
-            FigureWidth::Narrow => Self {
-                width: 330.0,
-                plot: Ends { from: 4.0, to: 326.0 },
-                pitch: 56.0,
-                middle: 26.0,
-                top: 4.0,
-                columns: [80.0, 208.0, 326.0],
-                numbers: 48.0,
-                is_wide: false,
-            },
-        }
+fn layout(width: FigureWidth) -> RowLayout {
+    match width {
+        FigureWidth::Wide => RowLayout {
+            width: 640.0,
+            plot: Ends { from: 182.0, to: 420.0 },
+            pitch: 38.0,
+            middle: 19.0,
+            top: 22.0,
+            columns: [480.0, 558.0, 636.0],
+            numbers: 23.0,
+            is_wide: true,
+        },
+        FigureWidth::Narrow => RowLayout {
+            width: 330.0,
+            plot: Ends { from: 4.0, to: 326.0 },
+            pitch: 56.0,
+            middle: 26.0,
+            top: 4.0,
+            columns: [80.0, 208.0, 326.0],
+            numbers: 48.0,
+            is_wide: false,
+        },
     }
 }
 
@@ -68,7 +54,7 @@ const HEADS: [&str; 3] = ["now", "specify", "alone"];
 /// Rows on one logarithmic axis. A pale bar reaches to the widest band of the part alone, a solid one to the band
 /// to specify, a tick stands at the present band.
 pub(in crate::report) fn band_rows(name: &Name, rows: &[BandRow], width: FigureWidth) -> Markup {
-    let layout = BandLayout::new(width);
+    let layout = layout(width);
     let x = axis(rows, layout.plot);
     let bottom = layout.top + layout.pitch * rows.len() as f64 + 2.0;
     let inside = html! {
@@ -102,11 +88,8 @@ fn axis(rows: &[BandRow], drawn: Ends) -> Axis {
     Axis { from, to, logarithmic: true, drawn }
 }
 
-fn one_row(layout: &BandLayout, x: &Axis, top: f64, row: &BandRow) -> Markup {
+fn one_row(layout: &RowLayout, x: &Axis, top: f64, row: &BandRow) -> Markup {
     let (y, left) = (top + layout.middle, layout.plot.from);
-    let room = if layout.is_wide { left - 10.0 } else { layout.width };
-    let first = if layout.is_wide { 16.0 } else { 13.0 };
-    let behind = 1.08 * text_width(&row.label) + 12.0;
     let bar = |class: &str, to: f64, half: f64| {
         html! {
             rect class=(class) x=(px(left)) width=(px((x.at(to) - left).max(0.5))) y=(px(y - half))
@@ -114,13 +97,7 @@ fn one_row(layout: &BandLayout, x: &Axis, top: f64, row: &BandRow) -> Markup {
         }
     };
     html! {
-        line class="grid" x1="0" x2=(px(layout.width)) y1=(px(top)) y2=(px(top)) {}
-        text class="label" x="0" y=(px(top + first)) { (fitted(&row.label, room)) }
-        @if layout.is_wide {
-            text x="0" y=(px(top + first + 15.0)) { (fitted(&row.remark, room)) }
-        } @else {
-            text x=(px(behind)) y=(px(top + first)) { (fitted(&row.remark, room - behind)) }
-        }
+        (layout.label(top, "label", [&row.label, &row.remark]))
         @if let Some(widest) = row.widest { (bar("chain band", widest, 8.0)) }
         @if let Some(specified) = row.specified { (bar("chain area", specified, 4.5)) }
         @if let Some(present) = row.present {

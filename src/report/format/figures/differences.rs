@@ -50,7 +50,7 @@ pub(in crate::report) fn differences(
             line class="grid" x1=(at) x2=(at) y1=(px(TOP)) y2=(px(bottom)) {}
             text x=(at) y=(px(bottom + 16.0)) text-anchor="middle" { (short(tick)) }
         }
-        line class="limit" x1=(zero) x2=(zero) y1=(px(TOP)) y2=(px(bottom)) {}
+        @if is_wide { line class="limit" x1=(zero) x2=(zero) y1=(px(TOP)) y2=(px(bottom)) {} }
         text class="name" x=(px(f64::midpoint(plot.from, plot.to))) y=(px(bottom + 33.0)) text-anchor="middle" {
             (axis)
         }
@@ -61,6 +61,8 @@ pub(in crate::report) fn differences(
             line class="grid" x1="0" x2=(px(width)) y1=(px(top)) y2=(px(top)) {}
             text class="label" x="0" y=(px(top + 14.0)) { (fitted(&row.label, room)) }
             text x="0" y=(px(top + 29.0)) { (fitted(&row.text, room)) }
+            // Labels stand above the dots: the line leaves them free.
+            @if !is_wide { line class="limit" x1=(zero) x2=(zero) y1=(px(y - 9.0)) y2=(px(y + 9.0)) {} }
             line class="interval" x1=(px(x.at(row.interval[0]))) x2=(px(x.at(row.interval[1]))) y1=(px(y)) y2=(px(y)) {}
             circle class=(if row.is_shown { "dot taken" } else { "dot" }) cx=(px(x.at(row.estimate))) cy=(px(y)) r="4" {}
             text class="value" x=(px(width)) y=(px(y + 4.0)) text-anchor="end" { (row.change) }

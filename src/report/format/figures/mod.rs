@@ -17,6 +17,7 @@ mod factor_strips;
 mod failure_curve;
 mod labelled_bars;
 mod limit_use;
+mod numbered_rows;
 mod over_load;
 mod over_size;
 mod price_lines;

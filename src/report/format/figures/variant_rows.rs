@@ -3,7 +3,8 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, FigureWidth, Mark, Name, Range, drawing, fitted, px, short, text_width};
+use super::numbered_rows::RowLayout;
+use super::{Axis, Ends, FigureWidth, Mark, Name, Range, drawing, px, short, text_width};
 
 /// A way to build the converter.
 #[derive(Debug)]
@@ -40,44 +41,28 @@ pub(in crate::report) struct VariantRows {
 }
 
 /// Where things stand at a width.
-struct VariantLayout {
-    width: f64,
-    plot: Ends,
-    pitch: f64,
-    /// From the top of a row to the middle of its box.
-    middle: f64,
-    top: f64,
-    /// Right ends of the numbers.
-    columns: [f64; 3],
-    /// From the top of a row to its numbers.
-    numbers: f64,
-    is_wide: bool,
-}
-
-impl VariantLayout {
-    fn new(width: FigureWidth) -> Self {
-        match width {
-            FigureWidth::Wide => Self {
-                width: 640.0,
-                plot: Ends { from: 170.0, to: 392.0 },
-                pitch: 54.0,
-                middle: 34.0,
-                top: 40.0,
-                columns: [478.0, 558.0, 635.0],
-                numbers: 22.0,
-                is_wide: true,
-            },
-            FigureWidth::Narrow => Self {
-                width: 330.0,
-                plot: Ends { from: 4.0, to: 326.0 },
-                pitch: 80.0,
-                middle: 40.0,
-                top: 36.0,
-                columns: [98.0, 208.0, 322.0],
-                numbers: 59.0,
-                is_wide: false,
-            },
-        }
+fn layout(width: FigureWidth) -> RowLayout {
+    match width {
+        FigureWidth::Wide => RowLayout {
+            width: 640.0,
+            plot: Ends { from: 170.0, to: 392.0 },
+            pitch: 54.0,
+            middle: 34.0,
+            top: 40.0,
+            columns: [478.0, 558.0, 635.0],
+            numbers: 22.0,
+            is_wide: true,
+        },
+        FigureWidth::Narrow => RowLayout {
+            width: 330.0,
+            plot: Ends { from: 4.0, to: 326.0 },
+            pitch: 80.0,
+            middle: 40.0,
+            top: 36.0,
+            columns: [98.0, 208.0, 322.0],
+            numbers: 59.0,
+            is_wide: false,
+        },
     }
 }
 
@@ -87,7 +72,7 @@ pub(in crate::report) fn variant_rows(
     shown: &VariantRows,
     width: FigureWidth,
 ) -> Markup {
-    let layout = VariantLayout::new(width);
+    let layout = layout(width);
     let x = axis(shown, layout.plot);
     let bottom = layout.top + layout.pitch * shown.rows.len() as f64;
     let inside = html! {
@@ -121,7 +106,7 @@ fn axis(shown: &VariantRows, drawn: Ends) -> Axis {
 }
 
 /// Grid, numbers, limit and name of the axis of errors.
-fn errors_axis(layout: &VariantLayout, x: &Axis, bottom: f64, limit: Option<&Mark>) -> Markup {
+fn errors_axis(layout: &RowLayout, x: &Axis, bottom: f64, limit: Option<&Mark>) -> Markup {
     let Ends { from, to } = layout.plot;
     let top = layout.top;
     html! {
@@ -149,7 +134,7 @@ fn errors_axis(layout: &VariantLayout, x: &Axis, bottom: f64, limit: Option<&Mar
 }
 
 /// What the columns of numbers are; where there is little room each number tells it.
-fn heads(layout: &VariantLayout, heads: &[[String; 2]; 3]) -> Markup {
+fn heads(layout: &RowLayout, heads: &[[String; 2]; 3]) -> Markup {
     html! {
         @if layout.is_wide {
             @for (own, right) in heads.iter().zip(layout.columns) {
@@ -160,19 +145,10 @@ fn heads(layout: &VariantLayout, heads: &[[String; 2]; 3]) -> Markup {
     }
 }
 
-fn one_row(layout: &VariantLayout, x: &Axis, top: f64, row: &VariantRow) -> Markup {
-    let room = if layout.is_wide { layout.plot.from - 10.0 } else { layout.width };
-    let text = format!("{} value", row.arrangement);
-    let first = if layout.is_wide { 22.0 } else { 15.0 };
-    let behind = 1.08 * text_width(&row.label) + 14.0;
+fn one_row(layout: &RowLayout, x: &Axis, top: f64, row: &VariantRow) -> Markup {
+    let class = format!("{} value", row.arrangement);
     html! {
-        line class="grid" x1="0" x2=(px(layout.width)) y1=(px(top)) y2=(px(top)) {}
-        text class=(text) x="4" y=(px(top + first)) { (fitted(&row.label, room)) }
-        @if layout.is_wide {
-            text x="4" y=(px(top + first + 16.0)) { (fitted(&row.remark, room)) }
-        } @else {
-            text x=(px(behind)) y=(px(top + first)) { (fitted(&row.remark, room - behind)) }
-        }
+        (layout.label(top, &class, [&row.label, &row.remark]))
         @if let Some(errors) = row.errors { (error_box(x, top + layout.middle, row, errors)) }
         @else {
             text x=(px(layout.plot.from)) y=(px(top + layout.middle + 4.0)) { "none solved" }
