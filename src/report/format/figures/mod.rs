@@ -20,6 +20,7 @@ mod limit_use;
 mod numbered_rows;
 mod over_load;
 mod over_size;
+mod pen;
 mod price_lines;
 mod scatter;
 mod sharing_rows;
@@ -49,6 +50,7 @@ pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
+use self::pen::Pen;
 pub(in crate::report) use self::price_lines::{PriceLines, price_lines};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::sharing_rows::{
@@ -218,20 +220,47 @@ fn percent(fraction: f64) -> String {
 }
 
 fn px(value: f64) -> String {
-    format!("{value:.1}")
+    pen::tenths(pen::rounded(value))
 }
 
 /// A path through points.
-fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
-    let pens = std::iter::once('M').chain(std::iter::repeat('L'));
-    let marks = pens.zip(points).map(|(pen, (x, y))| format!("{pen}{x:.1} {y:.1}"));
-    marks.collect::<Vec<_>>().concat()
+fn path(mut points: impl Iterator<Item = (f64, f64)>) -> String {
+    let mut pen = Pen::default();
+    points.next().into_iter().for_each(|(x, y)| pen.begin(x, y));
+    points.for_each(|(x, y)| pen.line(x, y));
+    pen.drawn()
 }
 
 /// The outline of bars that adjoin: from a corner the top of each and its right end, then back to the base.
 fn steps(start: f64, base: f64, tops: impl Iterator<Item = (f64, f64)>) -> String {
-    let tops: Vec<String> = tops.map(|(top, right)| format!("V{top:.1}H{right:.1}")).collect();
-    format!("M{start:.1} {base:.1}{}V{base:.1}", tops.concat())
+    let mut pen = Pen::default();
+    pen.begin(start, base);
+    for (top, right) in tops {
+        pen.upright(top);
+        pen.level(right);
+    }
+    pen.upright(base);
+    pen.drawn()
+}
+
+/// Level lines of a grid.
+fn level_lines(levels: &[f64], across: Ends) -> Markup {
+    let mut pen = Pen::default();
+    for y in levels {
+        pen.begin(across.from, *y);
+        pen.level(across.to);
+    }
+    html! { path class="grid" d=(pen.drawn()) {} }
+}
+
+/// Upright lines of a grid.
+fn upright_lines(places: &[f64], upwards: Ends) -> Markup {
+    let mut pen = Pen::default();
+    for x in places {
+        pen.begin(*x, upwards.from);
+        pen.upright(upwards.to);
+    }
+    html! { path class="grid" d=(pen.drawn()) {} }
 }
 
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
@@ -254,11 +283,11 @@ fn drawing(name: &Name, width: f64, height: f64, inside: &Markup) -> Markup {
 /// The horizontal axis with its numbers, grid and name.
 fn across(axis: &Axis, plot: Ends, name: &str, number: fn(f64) -> String) -> Markup {
     let Ends { from: low, to: high } = plot;
+    let places: Vec<f64> = axis.ticks().into_iter().map(|tick| axis.at(tick)).collect();
     html! {
+        (upright_lines(&places, Ends { from: low, to: high }))
         @for tick in axis.ticks() {
-            @let x = px(axis.at(tick));
-            line class="grid" x1=(x) x2=(x) y1=(px(low)) y2=(px(high)) {}
-            text x=(x) y=(px(low + 16.0)) text-anchor="middle" { (number(tick)) }
+            text x=(px(axis.at(tick))) y=(px(low + 16.0)) text-anchor="middle" { (number(tick)) }
         }
         line class="axis" x1=(px(axis.drawn.from)) x2=(px(axis.drawn.to)) y1=(px(low)) y2=(px(low)) {}
         text class="name" x=(px(f64::midpoint(axis.drawn.from, axis.drawn.to)))
@@ -273,11 +302,11 @@ fn upwards(axis: &Axis, name: &str) -> Markup {
 
 /// The same for a plot of another width.
 fn upwards_over(axis: &Axis, across: Ends, name: &str) -> Markup {
+    let levels: Vec<f64> = axis.ticks().into_iter().map(|tick| axis.at(tick)).collect();
     html! {
+        (level_lines(&levels, across))
         @for tick in axis.ticks() {
-            @let y = axis.at(tick);
-            line class="grid" x1=(px(across.from)) x2=(px(across.to)) y1=(px(y)) y2=(px(y)) {}
-            text x=(px(across.from - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
+            text x=(px(across.from - 9.0)) y=(px(axis.at(tick) + 4.0)) text-anchor="end" { (percent(tick)) }
         }
         text class="name" x="2" y="13" { (name) }
     }
@@ -502,9 +531,10 @@ mod tests {
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
         let text = histogram(&name, "x", &[0.0, 1.0, 2.0], &[("chain", vec![0.5, 1.0])], None);
         let y = Axis::linear(0.0, 1.05, UPWARDS);
-        let (half, middle) = (px(y.at(0.5)), px(f64::midpoint(ACROSS.from, ACROSS.to)));
-        let start = format!("M{} {}", px(ACROSS.from), px(UPWARDS.from));
-        assert!(text.0.contains(&format!("{start}V{half}H{middle}V")), "{}", text.0);
+        let middle = f64::midpoint(ACROSS.from, ACROSS.to);
+        let tops = [(y.at(0.5), middle), (y.at(1.0), ACROSS.to)];
+        let outline = steps(ACROSS.from, UPWARDS.from, tops.into_iter());
+        assert!(text.0.contains(&format!("d=\"{outline}\"")), "{}", text.0);
     }
 
     #[test]

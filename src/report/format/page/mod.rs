@@ -71,7 +71,9 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
         }
     };
     // Whatever comes from outside is made safe here, so that no page can forget it.
-    with_shapes_closed(&with_units_held(&printable::lines(&page.into_string())))
+    with_plain_numbers(&with_shapes_closed(&with_units_held(&printable::lines(
+        &page.into_string(),
+    ))))
 }
 
 /// The page with the empty elements of its drawings closed where they begin: a twentieth shorter. What
@@ -80,6 +82,16 @@ fn with_shapes_closed(page: &str) -> String {
     ["line", "rect", "path", "circle"]
         .iter()
         .fold(page.to_owned(), |page, shape| page.replace(&format!("\"></{shape}>"), "\"/>"))
+}
+
+/// The page with cells of numbers, which are most of all, written without their class, and cells of texts with
+/// one.
+fn with_plain_numbers(page: &str) -> String {
+    let texts = ["<td>", "<td rowspan", "<td colspan"].iter();
+    let marked = texts.fold(page.to_owned(), |page, cell| {
+        page.replace(cell, &cell.replacen("<td", "<td class=\"t\"", 1))
+    });
+    marked.replace("<td class=\"n\">", "<td>")
 }
 
 /// A page that begins with its brief: a line with the title and what the results rest on, the brief, then
@@ -147,6 +159,13 @@ mod tests {
         let titled = "<circle r=\"1\"><title>a</title></circle>";
         assert_eq!(with_shapes_closed(empty), "<circle r=\"1\"/>");
         assert_eq!(with_shapes_closed(titled), titled);
+    }
+
+    #[test]
+    fn cells_of_numbers_are_the_plain_ones() {
+        let cells = "<td>a</td><td rowspan=\"2\">b</td><td class=\"n\">1</td><td class=\"n\" rowspan=\"2\">2</td>";
+        let expected = "<td class=\"t\">a</td><td class=\"t\" rowspan=\"2\">b</td><td>1</td><td class=\"n\" rowspan=\"2\">2</td>";
+        assert_eq!(with_plain_numbers(cells), expected);
     }
 
     /// The policy lets the script of the page run, as it stands there, and no other. FIPS 180-4, section
