@@ -7,7 +7,9 @@
 mod arrangement_ratio;
 mod batches;
 mod comparison;
+mod drawn;
 mod evaluation;
+mod limit_counts;
 mod measured;
 mod over_points;
 mod ratings;
@@ -20,7 +22,9 @@ mod waveforms;
 
 pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
+pub use self::drawn::{DrawnConverter, DrawnConverters, DrawnResult};
 use self::evaluation::TallyReader;
+pub use self::limit_counts::{LimitCounts, ScopeCounts};
 pub use self::measured::MeasuredPartsYield;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::ratings::{KeptTogether, PartRating, PointRating, RatedLoad};
@@ -108,7 +112,15 @@ pub fn run(
     let rated = reader.ratings()?;
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
+    let limit_counts = sampled.limits.counts();
+    let yields = limit_counts::yields(&limit_counts, &estimator, sampled.samples)?;
+    let limiting = waveforms::limiting_point(&results, &chain).unwrap_or_default();
+    let drawn = sampled.drawn.as_ref();
+    let drawn = drawn.map(|drawn| drawn.converters(session, population, limiting));
     Ok(Run {
+        limit_counts,
+        yields,
+        drawn,
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,

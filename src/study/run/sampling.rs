@@ -9,6 +9,8 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
+use crate::study::run::drawn::DrawnTally;
+use crate::study::run::limit_counts::LimitTally;
 use crate::study::run::measured::MeasuredTallies;
 use crate::study::run::over_points::OverPointsTally;
 use crate::study::run::ratings::RatingTally;
@@ -91,6 +93,10 @@ pub(super) struct Sampled {
     pub(super) ratings: RatingTally,
     /// Figures over all operating points; none where the sharing error is not among them.
     pub(super) over_points: Option<OverPointsTally>,
+    /// How many samples would pass at other limits.
+    pub(super) limits: LimitTally,
+    /// Converters to be shown one by one.
+    pub(super) drawn: Option<DrawnTally>,
     /// What measured parts do to the yields.
     pub(super) measured: MeasuredTallies,
     /// Their number.
@@ -124,6 +130,8 @@ pub(super) fn sample(
     let mut ratings = RatingTally::new(&cases, plan.figures, held_out);
     let limits = &session.scenario().limits;
     let mut over_points = OverPointsTally::new(&cases, plan.figures, limits);
+    let mut limit_tally = LimitTally::new(&cases, plan.figures, limits);
+    let mut drawn = DrawnTally::new(session, &cases, plan.figures);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
@@ -136,6 +144,10 @@ pub(super) fn sample(
         ratings.take(batch);
         if let Some(over_points) = &mut over_points {
             over_points.take(batch, &tally, limits.sharing);
+        }
+        limit_tally.take(batch, &tally);
+        if let Some(drawn) = &mut drawn {
+            drawn.take(batch, &tally);
         }
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
@@ -152,6 +164,8 @@ pub(super) fn sample(
         switching,
         ratings,
         over_points,
+        limits: limit_tally,
+        drawn,
         measured,
         samples,
         batch: plan.layout().batch() as u64,

@@ -14,16 +14,21 @@ pub(super) fn at_limiting_point(
     chain: &Joint,
 ) -> Option<PointWaveforms> {
     (session.settings().method == Method::Exact).then_some(())?;
-    let limiting = chain.binding.as_ref().map(|binding| binding.operating_point.as_str());
-    let error = |case: &CaseResult| case.worst.as_ref().map_or(0.0, |worst| worst.sharing_error);
-    let of_chain = cases.chunks(Arrangement::ALL.len());
-    let pair = of_chain
-        .filter(|pair| limiting.is_none_or(|name| pair[0].operating_point() == name))
-        .reduce(|most, next| if error(&next[0]) > error(&most[0]) { next } else { most })?;
+    let pair = cases.get(limiting_point(cases, chain)?..)?;
     let mut converters = vec![of_converter(session.nominal(), None, pair)];
     let worst = pair[0].worst.as_ref();
     converters.extend(worst.map(|own| of_converter(&own.converter, Some(own.sample), pair)));
     Some(PointWaveforms { operating_point: pair[0].operating_point().to_owned(), converters })
+}
+
+/// The place of the chain's case that limits, else of that with the largest sharing error.
+pub(super) fn limiting_point(cases: &[CaseResult], chain: &Joint) -> Option<usize> {
+    let limiting = chain.binding.as_ref().map(|binding| binding.operating_point.as_str());
+    let error = |case: usize| cases[case].worst.as_ref().map_or(0.0, |worst| worst.sharing_error);
+    let of_chain = (0..cases.len()).step_by(Arrangement::ALL.len());
+    of_chain
+        .filter(|case| limiting.is_none_or(|name| cases[*case].operating_point() == name))
+        .reduce(|most, next| if error(next) > error(most) { next } else { most })
 }
 
 fn of_converter(

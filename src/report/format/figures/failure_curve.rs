@@ -74,28 +74,6 @@ pub(in crate::report) fn failure_curves(
     drawing(name, WIDTH, HEIGHT, &inside)
 }
 
-/// Where the drawing shows the limits, for a script that moves one: ends in percent and their places, top and
-/// bottom.
-pub(in crate::report) fn failure_plot(axes: &FailureAxes) -> FailurePlot {
-    let ends = [100.0 * axes.limits.from, 100.0 * axes.limits.to, ACROSS.from, ACROSS.to];
-    FailurePlot {
-        axis: ends.map(|end| end.to_string()).join(" "),
-        top: px(UPWARDS.to),
-        bottom: px(UPWARDS.from),
-    }
-}
-
-/// Places of a drawing, as text.
-#[derive(Debug)]
-pub(in crate::report) struct FailurePlot {
-    /// Lowest and highest limit in percent, and where they stand.
-    pub axis: String,
-    /// Upper end of the plot.
-    pub top: String,
-    /// Lower end of the plot.
-    pub bottom: String,
-}
-
 /// Lines and numbers of whole decades: ppm on the left, the yield on the right.
 fn decades(y: &Axis) -> Markup {
     let first = libm::log10(y.from).round();

@@ -3,7 +3,10 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, fitted, px, short, steps, text_width, upright_lines};
+use super::{
+    Axis, CountedBins, Ends, Mark, Name, drawing, fitted, packed_counts, px, short, steps,
+    text_width, upright_lines,
+};
 use crate::report::format::numbers;
 
 /// Height of a row's histograms.
@@ -108,6 +111,8 @@ pub(in crate::report) fn sharing_rows(
     let x = Axis::over(shown.edges, layout.plot);
     let counts = || shown.rows.iter().flat_map(|row| &row.arrangements).flatten();
     let most = counts().flat_map(|own| &own.counts).fold(1, |a, b| a.max(*b)) as f64;
+    let bins = shown.edges.len().saturating_sub(1);
+    let scale = RowScale { bins: CountedBins { axis: &x, bins, samples: shown.samples }, most };
     let bottom = layout.top + layout.pitch * shown.rows.len() as f64 + 4.0;
     let Ends { from, to } = layout.plot;
     let places: Vec<f64> = ticks(&x, &layout).into_iter().map(|tick| x.at(tick)).collect();
@@ -129,7 +134,7 @@ pub(in crate::report) fn sharing_rows(
         }
         (heads(&layout, &x, shown))
         @for (n, row) in shown.rows.iter().enumerate() {
-            (one_row(&layout, &x, most, layout.top + n as f64 * layout.pitch, row))
+            (one_row(&layout, &scale, layout.top + n as f64 * layout.pitch, row))
         }
         @if let Some(limit) = &shown.limit {
             @let at = px(x.at(limit.value));
@@ -181,15 +186,25 @@ fn heads(layout: &RowsLayout, x: &Axis, shown: &SharingRows) -> Markup {
     }
 }
 
-fn one_row(layout: &RowsLayout, x: &Axis, most: f64, top: f64, row: &SharingRow) -> Markup {
+/// The axis of all rows, and the highest count.
+struct RowScale<'a> {
+    bins: CountedBins<'a>,
+    most: f64,
+}
+
+fn one_row(layout: &RowsLayout, scale: &RowScale, top: f64, row: &SharingRow) -> Markup {
+    let RowScale { bins, most } = scale;
     let base = top + layout.base;
-    let scale = |count: u64| base - RIDGE * count as f64 / most;
+    let height = |count: u64| base - RIDGE * count as f64 / most;
     html! {
         @if row.is_judged { line class="rule" x1="0" x2=(px(layout.width)) y1=(px(top)) y2=(px(top)) {} }
         (labels(layout, top, row))
         line class="base" x1=(px(layout.plot.from)) x2=(px(layout.plot.to)) y1=(px(base)) y2=(px(base)) {}
         @for (own, class) in row.arrangements.iter().zip(CLASSES).rev() {
-            @if let Some(own) = own { path class=(format!("{class} area")) d=(outline(x, base, &own.counts, &scale)) {} }
+            @if let Some(own) = own {
+                path class=(format!("{class} area")) data-name=(row.label) data-bins=(bins.told())
+                    data-counts=(packed_counts(&own.counts)) d=(outline(bins.axis, base, &own.counts, &height)) {}
+            }
         }
     }
 }

@@ -17,8 +17,14 @@ use crate::report::format::numbers::UNITS;
 
 const STYLE: &str = include_str!("style.css");
 
-/// What a page adds where scripts run.
-const SCRIPT: &str = include_str!("script.js");
+/// What a page adds where scripts run: a file a purpose.
+const SCRIPT: &str = concat!(
+    include_str!("shared.js"),
+    include_str!("tables.js"),
+    include_str!("limits.js"),
+    include_str!("converters.js"),
+    include_str!("marks.js"),
+);
 
 /// A style or script without indents and lines of comment, which are for those who change it.
 fn packed(text: &str) -> String {
