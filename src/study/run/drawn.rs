@@ -12,10 +12,10 @@ use crate::study::common::tally::Tally;
 use crate::study::run::result::CaseResult;
 
 /// Converters at most, and at least.
-const MOST: usize = 200;
+const MOST: usize = 140;
 const LEAST: usize = 40;
 /// Numbers of all of them together, about: parts and results.
-const NUMBERS: usize = 10_000;
+const NUMBERS: usize = 7_000;
 
 /// Converters to be shown one by one.
 #[derive(Debug, Clone, PartialEq)]

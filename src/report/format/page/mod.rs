@@ -77,9 +77,8 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
         }
     };
     // Whatever comes from outside is made safe here, so that no page can forget it.
-    with_plain_numbers(&with_shapes_closed(&with_units_held(&printable::lines(
-        &page.into_string(),
-    ))))
+    let page = with_units_held(&printable::lines(&page.into_string()));
+    without_ends_of_cells(&with_plain_numbers(&with_shapes_closed(&page)))
 }
 
 /// The page with the empty elements of its drawings closed where they begin: a twentieth shorter. What
@@ -98,6 +97,21 @@ fn with_plain_numbers(page: &str) -> String {
         page.replace(cell, &cell.replacen("<td", "<td class=\"t\"", 1))
     });
     marked.replace("<td class=\"n\">", "<td>")
+}
+
+/// The page without the ends of cells and rows where the next one begins or the table part ends: there they say
+/// nothing (HTML, section 13.1.2.4, optional tags). The end of a cell within another cell stays.
+fn without_ends_of_cells(page: &str) -> String {
+    let mut short = page.to_owned();
+    for end in ["</td>", "</th>"] {
+        for next in ["<td", "<th", "</tr>"] {
+            short = short.replace(&format!("{end}{next}"), next);
+        }
+    }
+    for next in ["<tr", "</tbody>", "</thead>"] {
+        short = short.replace(&format!("</tr>{next}"), next);
+    }
+    short
 }
 
 /// A page that begins with its brief: a line with the title and what the results rest on, the brief, then
@@ -172,6 +186,15 @@ mod tests {
         let cells = "<td>a</td><td rowspan=\"2\">b</td><td class=\"n\">1</td><td class=\"n\" rowspan=\"2\">2</td>";
         let expected = "<td class=\"t\">a</td><td class=\"t\" rowspan=\"2\">b</td><td>1</td><td class=\"n\" rowspan=\"2\">2</td>";
         assert_eq!(with_plain_numbers(cells), expected);
+    }
+
+    #[test]
+    fn ends_of_cells_and_rows_are_left_out_where_the_next_begins() {
+        let table = "<tbody><tr><th>a</th><td>1</td><td>2</td></tr><tr><td>3</td></tr></tbody>";
+        let expected = "<tbody><tr><th>a<td>1<td>2<tr><td>3</tbody>";
+        assert_eq!(without_ends_of_cells(table), expected);
+        let nested = without_ends_of_cells("<tr><td><th>a</th></td></tr>");
+        assert!(nested.contains("</th>"), "it is seen: {nested}");
     }
 
     /// The policy lets the script of the page run, as it stands there, and no other. FIPS 180-4, section
