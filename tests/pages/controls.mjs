@@ -196,11 +196,11 @@ async function marks_are_read(page) {
     if (!line) return null;
     for (let outer = line.closest("details"); outer && open; outer = outer.parentElement?.closest("details")) outer.open = true;
     const svg = line.previousElementSibling;
-    const marks = [...svg.querySelectorAll("* > title")].map((title) => title.parentNode).filter((mark) => mark !== svg);
     if (open) {
       line.querySelector("input").focus();
       svg.scrollIntoView({ block: "center" });
     }
+    const marks = [...svg.querySelectorAll("* > title")].map((title) => title.parentNode).filter((mark) => mark !== svg);
     const last = marks.at(-1).getBoundingClientRect();
     const said = line.querySelector("output").textContent;
     return { said, titles: marks.map((mark) => mark.querySelector("title").textContent), x: last.x + last.width / 2, y: last.y + last.height / 2 };

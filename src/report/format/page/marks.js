@@ -1,32 +1,37 @@
-// Outlines of bars that tell their counts get a bar a bin, unseen, to be touched.
-document.querySelectorAll("path[data-counts]").forEach((path) => {
-  const { bins, name } = path.dataset;
-  const [from, to, left, right, number, samples] = bins.split(" ").map(Number);
-  const edge = (k) => short(from > 0 ? from * (to / from) ** (k / number) : from + (k / number) * (to - from));
-  const wide = (right - left) / number;
-  // The outline goes up and down from its base; a box is not known where it is not shown.
-  const outline = path.getAttribute("d");
-  let level = Number(outline.match(/^M\S+ ?(-?[\d.]+)/)[1]);
-  const levels = [level, ...[...outline.matchAll(/v(-?[\d.]+)/g)].map(([, step]) => (level += Number(step)))];
-  const y = Math.min(...levels);
-  const height = Math.max(...levels) - y;
-  const words = (n, k) =>
-    `${name ? name + ", " : ""}${path.classList[0]}: ${grouped(n)} samples from ${edge(k)} to ${edge(k + 1)}\u00a0%, ${percent(n / samples)}\u00a0% of all`;
-  const bar = (n, k) => {
-    const rect = draw("rect", { x: left + k * wide, y, width: wide, height });
-    rect.append(draw("title", {}, words(n, k)));
-    return n > 0 ? [rect] : [];
-  };
-  const hits = draw("g", { class: "hits" });
-  hits.append(...counts(path.dataset.counts, number).flatMap(bar));
-  path.after(hits);
-});
 // Marks of a figure that have a title can be touched, or stepped through with the arrow keys: the title is
 // then a line below the figure.
+{
+  // An outline of bars that tells its counts gets a bar a bin, unseen, to be touched.
+  const add_bars = (path) => {
+    const { bins, name } = path.dataset;
+    const [from, to, left, right, number, samples] = bins.split(" ").map(Number);
+    const edge = (k) => short(from > 0 ? from * (to / from) ** (k / number) : from + (k / number) * (to - from));
+    const wide = (right - left) / number;
+    // The outline goes up and down from its base.
+    const outline = path.getAttribute("d");
+    let level = Number(outline.match(/^M\S+ ?(-?[\d.]+)/)[1]);
+    const levels = [level, ...[...outline.matchAll(/v(-?[\d.]+)/g)].map(([, step]) => (level += Number(step)))];
+    const y = Math.min(...levels);
+    const height = Math.max(...levels) - y;
+    const words = (n, k) =>
+      `${name ? name + ", " : ""}${path.classList[0]}: ${grouped(n)} samples from ${edge(k)} to ${edge(k + 1)}\u00a0%, ${percent(n / samples)}\u00a0% of all`;
+    const bar = (n, k) => {
+      const rect = draw("rect", { x: left + k * wide, y, width: wide, height });
+      rect.append(draw("title", {}, words(n, k)));
+      return n > 0 ? [rect] : [];
+    };
+    const hits = draw("g", { class: "hits" });
+    hits.append(...counts(path.dataset.counts, number).flatMap(bar));
+    path.after(hits);
+  };
 document.querySelectorAll("svg[role=img]").forEach((svg) => {
-  // A figure that is drawn again has others.
-  const all = () => [...svg.querySelectorAll("* > title")].map((title) => title.parentNode).filter((mark) => mark !== svg);
-  if (all().length === 0) return;
+  const counted = [...svg.querySelectorAll("path[data-counts]")];
+  // A figure that is drawn again has others; bars are made once one asks.
+  const all = () => {
+    counted.splice(0).forEach(add_bars);
+    return [...svg.querySelectorAll("* > title")].map((title) => title.parentNode).filter((mark) => mark !== svg);
+  };
+  if (counted.length === 0 && all().length === 0) return;
   const words = (mark) => mark.querySelector("title").textContent;
   const steps = make("input", { type: "range", min: 0, step: 1, value: 0, className: "steps" });
   steps.setAttribute("aria-label", `Marks of the figure: ${svg.querySelector("title").textContent}`);
@@ -65,3 +70,4 @@ document.querySelectorAll("svg[role=img]").forEach((svg) => {
   steps.onfocus = () => show(all()[Math.min(steps.value, all().length - 1)]);
   svg.after(make("p", { className: "touching" }, steps, told));
 });
+}

@@ -65,12 +65,7 @@ impl AxisUnit {
     }
 }
 
-/// A number in few digits that still tells all that is drawn.
-fn rounded(value: f64) -> f64 {
-    format!("{value:.5e}").parse().unwrap_or(value)
-}
-
-/// The same in more digits, for what is multiplied.
+/// A number in as many digits as all that is drawn and said needs.
 fn exact(value: f64) -> f64 {
     format!("{value:.8e}").parse().unwrap_or(value)
 }
@@ -187,9 +182,10 @@ fn data(scenario: &Scenario, run: &Run) -> String {
     let allowed = 1.0 - scenario.limits.yield_target;
     let points = run.cases.iter().step_by(Arrangement::ALL.len());
     let points = points.map(|case| case.operating_point().to_owned());
-    let yields = run.yields.iter().map(|own| {
-        (own.trials - own.successes, rounded(1.0 - own.upper), rounded(1.0 - own.lower))
-    });
+    let yields = run
+        .yields
+        .iter()
+        .map(|own| (own.trials - own.successes, exact(1.0 - own.upper), exact(1.0 - own.lower)));
     let data = LimitData {
         samples: run.settings.samples,
         target: scenario.limits.yield_target,
