@@ -9,7 +9,6 @@ use crate::solver::Case;
 use crate::study::common::figures::Figure;
 use crate::study::common::session::Session;
 use crate::study::common::tally::Tally;
-use crate::study::run::result::CaseResult;
 
 /// Converters at most, and at least.
 const MOST: usize = 140;
@@ -44,6 +43,8 @@ pub struct DrawnConverter {
     pub results: Vec<Option<DrawnResult>>,
     /// Whether it meets all limits at all operating points: chain, paralleled.
     pub passes: [bool; 2],
+    /// The largest results of the chain over the operating points.
+    pub largest: DrawnResult,
 }
 
 /// What a case gives.
@@ -57,18 +58,7 @@ pub struct DrawnResult {
     pub switch_peak: f64,
 }
 
-impl DrawnConverter {
-    /// Largest sharing error and switch RMS current of the chain over the operating points.
-    pub fn largest(&self, cases: &[CaseResult]) -> DrawnResult {
-        let is_chain = |case: &CaseResult| case.arrangement() == Arrangement::Chain;
-        let own = cases.iter().zip(&self.results).filter(|(case, _)| is_chain(case));
-        own.filter_map(|(_, result)| *result).fold(DrawnResult::NONE, DrawnResult::larger)
-    }
-}
-
 impl DrawnResult {
-    const NONE: Self = Self { sharing_error: 0.0, switch_rms: 0.0, switch_peak: 0.0 };
-
     fn larger(self, other: Self) -> Self {
         Self {
             sharing_error: self.sharing_error.max(other.sharing_error),
@@ -195,8 +185,8 @@ impl DrawnTally {
                 Some(condition) => drawn.as_if_nominal_at(condition, session.nominal()),
                 None => drawn,
             };
-            let (results, passes) = (own.results.clone(), own.passes);
-            DrawnConverter { sample: own.sample, converter, results, passes }
+            let DrawnSample { sample, results, passes, largest } = own.clone();
+            DrawnConverter { sample, converter, results, passes, largest }
         };
         DrawnConverters {
             converters: all.into_iter().map(one).collect(),
@@ -240,7 +230,7 @@ mod tests {
     use super::*;
 
     fn sample(sample: u64, sharing_error: f64) -> DrawnSample {
-        let largest = DrawnResult { sharing_error, ..DrawnResult::NONE };
+        let largest = DrawnResult { sharing_error, switch_rms: 0.0, switch_peak: 0.0 };
         DrawnSample { sample, results: Vec::new(), passes: [true; 2], largest }
     }
 

@@ -112,15 +112,10 @@ pub fn run(
     let rated = reader.ratings()?;
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
-    let limit_counts = sampled.limits.counts();
-    let yields = limit_counts::yields(&limit_counts, &estimator, sampled.samples)?;
-    let limiting = waveforms::limiting_point(&results, &chain).unwrap_or_default();
-    let drawn = sampled.drawn.as_ref();
-    let drawn = drawn.map(|drawn| drawn.converters(session, population, limiting));
     Ok(Run {
-        limit_counts,
-        yields,
-        drawn,
+        limit_counts: sampled.limits.counts(),
+        yields: reader.yields()?,
+        drawn: reader.drawn(&results, &chain),
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,

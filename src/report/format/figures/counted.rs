@@ -1,26 +1,23 @@
 //! What a script needs to tell the bars of an outline one by one, in few bytes.
 
-use super::Axis;
-
-/// Counts in bins that divide an axis into equal parts.
+/// Bins that divide an axis into equal parts.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct CountedBins<'a> {
-    /// The axis.
-    pub(super) axis: &'a Axis,
+pub(super) struct CountedBins {
+    /// Ends of the axis, and where they are drawn.
+    pub(super) ends: [f64; 2],
+    pub(super) drawn: [f64; 2],
     /// Number of bins.
     pub(super) bins: usize,
     /// All samples.
     pub(super) samples: u64,
 }
 
-impl CountedBins<'_> {
+impl CountedBins {
     /// Ends of the axis in percent and their places, bins, samples.
     pub(super) fn told(&self) -> String {
-        let Axis { from, to, drawn, .. } = self.axis;
-        let ends =
-            [100.0 * from, 100.0 * to].map(|end| format!("{end:.6e}").parse().unwrap_or(end));
-        let [from, to] = ends;
-        format!("{from} {to} {} {} {} {}", drawn.from, drawn.to, self.bins, self.samples)
+        let Self { ends, drawn: [left, right], bins, samples } = self;
+        let [from, to] = ends.map(|end| format!("{:.6e}", 100.0 * end).parse().unwrap_or(end));
+        format!("{from} {to} {left} {right} {bins} {samples}")
     }
 }
 

@@ -145,6 +145,12 @@ impl Axis {
         self.drawn.from + share * (self.drawn.to - self.drawn.from)
     }
 
+    /// The axis as so many bins, in which so many samples are counted.
+    fn divided(&self, bins: usize, samples: u64) -> CountedBins {
+        let Self { from, to, drawn, .. } = self;
+        CountedBins { ends: [*from, *to], drawn: [drawn.from, drawn.to], bins, samples }
+    }
+
     fn holds(&self, value: f64) -> bool {
         (self.from..=self.to).contains(&value)
     }
@@ -377,7 +383,7 @@ pub(in crate::report) fn histogram(
         let tops = bins.map(|(edge, count)| (y.at(share(*count)), x.at(*edge)));
         steps(ACROSS.from, UPWARDS.from, tops)
     };
-    let bins = CountedBins { axis: &x, bins: edges.len().saturating_sub(1), samples: *samples };
+    let bins = x.divided(edges.len().saturating_sub(1), *samples);
     let inside = html! {
         (upwards(&y, "share"))
         (across(&x, UPWARDS, axis_name, percent))

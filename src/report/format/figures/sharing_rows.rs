@@ -112,7 +112,7 @@ pub(in crate::report) fn sharing_rows(
     let counts = || shown.rows.iter().flat_map(|row| &row.arrangements).flatten();
     let most = counts().flat_map(|own| &own.counts).fold(1, |a, b| a.max(*b)) as f64;
     let bins = shown.edges.len().saturating_sub(1);
-    let scale = RowScale { bins: CountedBins { axis: &x, bins, samples: shown.samples }, most };
+    let scale = RowScale { axis: &x, bins: x.divided(bins, shown.samples), most };
     let bottom = layout.top + layout.pitch * shown.rows.len() as f64 + 4.0;
     let Ends { from, to } = layout.plot;
     let places: Vec<f64> = ticks(&x, &layout).into_iter().map(|tick| x.at(tick)).collect();
@@ -188,12 +188,13 @@ fn heads(layout: &RowsLayout, x: &Axis, shown: &SharingRows) -> Markup {
 
 /// The axis of all rows, and the highest count.
 struct RowScale<'a> {
-    bins: CountedBins<'a>,
+    axis: &'a Axis,
+    bins: CountedBins,
     most: f64,
 }
 
 fn one_row(layout: &RowsLayout, scale: &RowScale, top: f64, row: &SharingRow) -> Markup {
-    let RowScale { bins, most } = scale;
+    let RowScale { axis, bins, most } = scale;
     let base = top + layout.base;
     let height = |count: u64| base - RIDGE * count as f64 / most;
     html! {
@@ -203,7 +204,7 @@ fn one_row(layout: &RowsLayout, scale: &RowScale, top: f64, row: &SharingRow) ->
         @for (own, class) in row.arrangements.iter().zip(CLASSES).rev() {
             @if let Some(own) = own {
                 path class=(format!("{class} area")) data-name=(row.label) data-bins=(bins.told())
-                    data-counts=(packed_counts(&own.counts)) d=(outline(bins.axis, base, &own.counts, &height)) {}
+                    data-counts=(packed_counts(&own.counts)) d=(outline(axis, base, &own.counts, &height)) {}
             }
         }
     }

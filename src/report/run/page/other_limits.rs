@@ -8,7 +8,7 @@ use crate::converter::Arrangement;
 use crate::report::format::figures::{
     self, LimitPlot, Mark, Name, limit_plot, limit_plot_places, packed_counts,
 };
-use crate::report::format::{names, numbers};
+use crate::report::format::{json, names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
@@ -199,7 +199,7 @@ fn data(scenario: &Scenario, run: &Run) -> String {
             .into(),
         figures: figures_of(run),
     };
-    serde_json::to_string(&data).unwrap_or_default()
+    json::line(&data)
 }
 
 fn figures_of(run: &Run) -> Vec<FigureData> {

@@ -8,8 +8,8 @@ use crate::report::format::command::{self, UnitsOptions};
 use crate::report::format::figures::{
     ConverterMark, Mark, Name, ScatterAxes, converter_scatter, converter_scatter_places,
 };
-use crate::report::format::numbers;
 use crate::report::format::page::parts::{folded_table, headings, number};
+use crate::report::format::{json, numbers};
 use crate::report::run::csv::PartColumns;
 use crate::scenario::Scenario;
 use crate::study::run::{DrawnConverter, DrawnConverters, DrawnResult, Run};
@@ -24,7 +24,7 @@ const ROWS: usize = 10;
 /// The picture, what a script fills in, and a table.
 pub(super) fn section(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -> Markup {
     let axes = axes(scenario);
-    let marks = marks(run, drawn);
+    let marks = marks(drawn);
     let name = Name {
         id: "converters-figure".to_owned(),
         title: "Sharing error over switch current of single converters, balanced chain".to_owned(),
@@ -43,7 +43,7 @@ pub(super) fn section(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -
             }
             div class="picked" data-by-script {}
         }
-        (table(run, drawn))
+        (table(drawn))
     }
 }
 
@@ -63,10 +63,9 @@ fn axes(scenario: &Scenario) -> ScatterAxes {
     }
 }
 
-fn marks(run: &Run, drawn: &DrawnConverters) -> Vec<ConverterMark> {
+fn marks(drawn: &DrawnConverters) -> Vec<ConverterMark> {
     let mark = |own: &DrawnConverter| {
-        let largest = own.largest(&run.cases);
-        let at = [largest.switch_rms, 100.0 * largest.sharing_error];
+        let at = [own.largest.switch_rms, 100.0 * own.largest.sharing_error];
         ConverterMark { at, fails: !own.passes[0] }
     };
     drawn.converters.iter().map(mark).collect()
@@ -91,19 +90,18 @@ fn caption(run: &Run, drawn: &DrawnConverters) -> Markup {
 }
 
 /// The worst of them, for those who have no script.
-fn table(run: &Run, drawn: &DrawnConverters) -> Markup {
-    let mut worst: Vec<(&DrawnConverter, DrawnResult)> =
-        drawn.converters.iter().map(|own| (own, own.largest(&run.cases))).collect();
-    worst.sort_by(|(_, a), (_, b)| b.sharing_error.total_cmp(&a.sharing_error));
+fn table(drawn: &DrawnConverters) -> Markup {
+    let mut worst: Vec<&DrawnConverter> = drawn.converters.iter().collect();
+    worst.sort_by(|a, b| b.largest.sharing_error.total_cmp(&a.largest.sharing_error));
     let head =
         headings(1, &["sample", "sharing error", "switch RMS, A", "switch peak, A", "limits"]);
     let rows = html! {
-        @for (own, largest) in worst.into_iter().take(ROWS) {
+        @for own in worst.into_iter().take(ROWS) {
             tr {
                 th scope="row" { (numbers::count(own.sample)) }
-                (number(numbers::percent(largest.sharing_error)))
-                (number(numbers::three(largest.switch_rms)))
-                (number(numbers::three(largest.switch_peak)))
+                (number(numbers::percent(own.largest.sharing_error)))
+                (number(numbers::three(own.largest.switch_rms)))
+                (number(numbers::three(own.largest.switch_peak)))
                 (number(if own.passes[0] { "meets all" } else { "misses one" }))
             }
         }
@@ -173,7 +171,7 @@ fn data(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -> String {
     let command = [format!("{before}sample-"), format!(".csv{behind}")];
     let waveforms = run.waveforms.iter().flat_map(|own| &own.converters);
     let data = ConvertersData {
-        places: converter_scatter_places(&axes(scenario), &marks(run, drawn)),
+        places: converter_scatter_places(&axes(scenario), &marks(drawn)),
         points: run
             .cases
             .iter()
@@ -190,7 +188,7 @@ fn data(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -> String {
         hold_at: point,
         waveforms: waveforms.filter_map(|own| own.sample).collect(),
     };
-    serde_json::to_string(&data).unwrap_or_default()
+    json::line(&data)
 }
 
 fn columns_of(
