@@ -185,21 +185,32 @@ fn solved_again(folder: &Path, data: &Value, own: &Picked) -> Vec<[f64; 3]> {
     results.unwrap().iter().map(|own| keys.map(|key| number(&own[key]))).collect()
 }
 
-/// How far a result may lie from what the page tells: a place of its range, and what the rounding of the
-/// parts does. Each is rounded to 2 · 10⁻⁶ of its range; a current changes by a few times as much as a part,
-/// and there are some ten parts.
-fn close(range: &Value) -> f64 {
-    (number(&range[1]) - number(&range[0])) / 4095.0 + 3e-5 * number(&range[1]).abs()
+/// How far a result may lie from what the page tells: a place of its range, and `relative` of the value.
+fn close(range: &Value, relative: f64) -> f64 {
+    (number(&range[1]) - number(&range[0])) / 4095.0 + relative * number(&range[1]).abs()
 }
 
+/// What the rounding of the parts does: each is rounded to 2 · 10⁻⁶ of its range; a result changes by a few
+/// times as much as a part, and there are some ten parts.
+const OF_PARTS: f64 = 3e-5;
+/// Parts that heat themselves are solved to this. It is no matter of digits: the file of the worst converters
+/// has all of them, and differs as much.
+const OF_HEATED_PARTS: f64 = 1e-3;
+
 #[track_caller]
-fn check_again(folder: &Path, data: &Value, own: &Picked, cases: impl Iterator<Item = usize>) {
+fn check_again(
+    folder: &Path,
+    data: &Value,
+    own: &Picked,
+    cases: impl Iterator<Item = usize>,
+    relative: f64,
+) {
     let again = solved_again(folder, data, own);
     assert_eq!(again.len(), own.results.len());
     for case in cases {
         for n in 0..3 {
             let (told, found) = (own.results[case][n], again[case][n]);
-            let far = close(&data["results"][case][n]);
+            let far = close(&data["results"][case][n], relative);
             assert!(
                 (told - found).abs() < far,
                 "sample {} case {case} {n}: {told} {found}",
@@ -226,10 +237,10 @@ fn a_picked_converter_is_solved_again_by_its_command() {
     let of_worst = by_sample[&count(&worst["sample"])];
     assert!(
         (of_worst.results[0][0] - number(&worst["sharing_error"])).abs()
-            < close(&data["results"][0][0])
+            < close(&data["results"][0][0], OF_PARTS)
     );
     for own in [&all[0], &all[70], of_worst] {
-        check_again(folder.path(), &data, own, 0..8);
+        check_again(folder.path(), &data, own, 0..8, OF_PARTS);
     }
 }
 
@@ -246,7 +257,7 @@ fn parts_that_depend_on_temperature_hold_at_the_operating_point_that_is_named() 
     let lines = texts(&data["converters"]);
     for line in [lines[0], lines[lines.len() - 1]] {
         let own = picked(&data, line);
-        check_again(folder.path(), &data, &own, 2 * place..2 * place + 2);
+        check_again(folder.path(), &data, &own, 2 * place..2 * place + 2, OF_HEATED_PARTS);
     }
 }
 
@@ -280,7 +291,7 @@ fn the_largest_of_all_samples_are_drawn() {
             let own = all.iter().find(|own| own.sample == *sample).unwrap();
             let told = (0..8).step_by(2).map(|case| own.results[case][n]).fold(0.0, f64::max);
             assert!(
-                (told - value).abs() < 2e-4 * value + close(&data["results"][0][n]),
+                (told - value).abs() < 2e-4 * value + close(&data["results"][0][n], OF_PARTS),
                 "{sample}"
             );
         }

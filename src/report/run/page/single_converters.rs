@@ -230,13 +230,13 @@ fn result_ranges(run: &Run, drawn: &DrawnConverters) -> Vec<[[f64; 2]; 3]> {
     (0..run.cases.len()).map(of_case).collect()
 }
 
-/// The lowest and the highest; zeros of nothing.
+/// The lowest and the highest, equal where they differ by rounding alone; zeros of nothing.
 fn ends(values: impl Iterator<Item = f64>) -> [f64; 2] {
-    values
-        .fold(None, |ends: Option<[f64; 2]>, v| {
-            Some(ends.map_or([v, v], |[low, high]| [low.min(v), high.max(v)]))
-        })
-        .unwrap_or_default()
+    let ends = values.fold(None, |ends: Option<[f64; 2]>, v| {
+        Some(ends.map_or([v, v], |[low, high]| [low.min(v), high.max(v)]))
+    });
+    let [low, high] = ends.unwrap_or_default();
+    if high - low > 1e-12 * high.abs() { [low, high] } else { [low, low] }
 }
 
 /// The parts of a converter, column by column and phase by phase.
