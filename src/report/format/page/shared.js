@@ -7,7 +7,7 @@ const make = (tag, fields, ...inside) => {
   return node;
 };
 const draw = (tag, places, text = "") => {
-  const node = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  const node = document.createElementNS(document.querySelector("svg").namespaceURI, tag);
   for (const [name, value] of Object.entries(places))
     node.setAttribute(name, typeof value === "number" ? Number(value.toFixed(1)) : value);
   node.textContent = text;
