@@ -33,3 +33,4 @@ mod soft_switching_population;
 mod summary_schema;
 mod support;
 mod unit_ratings;
+mod waveforms;

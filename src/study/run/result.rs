@@ -15,10 +15,12 @@ use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
+use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::CommonBins;
 use crate::study::run::ratings::{KeptTogether, PartRating};
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
+use crate::units::Hertz;
 
 /// The result of a run.
 #[derive(Debug)]
@@ -100,17 +102,39 @@ pub struct ToleranceLimit {
 pub struct PointWaveforms {
     /// Its name.
     pub operating_point: String,
-    /// The nominal converter, then the one with the largest sharing error in the chain.
+    /// The nominal converter, the median one, the one with the largest sharing error in the chain.
     pub converters: Vec<ConverterWaveforms>,
 }
 
 /// The waveforms of one converter.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ConverterWaveforms {
-    /// The sample; none for the nominal converter.
-    pub sample: Option<u64>,
+    /// The converter.
+    pub converter: ShownConverter,
     /// Chain, paralleled; none where it is not solved.
-    pub arrangements: [Option<Vec<PhaseWaveforms>>; 2],
+    pub arrangements: [Option<ArrangementWaveforms>; 2],
+}
+
+/// A converter whose waveforms are shown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ShownConverter {
+    /// Of nominal parts.
+    Nominal,
+    /// A typical sample.
+    Median(MedianSample),
+    /// The sample of this number, with the largest sharing error in the chain.
+    Worst(u64),
+}
+
+/// The waveforms of a converter in one arrangement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ArrangementWaveforms {
+    /// Every phase.
+    pub phases: Vec<PhaseWaveforms>,
+    /// The sharing error that the limit speaks of, a fraction.
+    pub sharing_error: f64,
+    /// The switching frequency.
+    pub switching_frequency: Hertz,
 }
 
 /// Yield over all operating points and all demands.

@@ -58,7 +58,7 @@ pub(in crate::report) use self::stacked::{StackedBar, stacked};
 pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::variant_rows::{VariantRow, VariantRows, variant_rows};
-pub(in crate::report) use self::waveforms::{largest_current, waveforms};
+pub(in crate::report) use self::waveforms::{WaveformScales, Waveforms, waveforms};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
 };
@@ -217,21 +217,24 @@ fn percent(fraction: f64) -> String {
     format!("{} %", short(100.0 * fraction))
 }
 
+/// A place in the view box, to a tenth: a page has thousands of them, so no zero behind the point.
 fn px(value: f64) -> String {
-    format!("{value:.1}")
+    let place = format!("{value:.1}");
+    place.strip_suffix(".0").unwrap_or(&place).to_owned()
 }
 
 /// A path through points.
 fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
     let pens = std::iter::once('M').chain(std::iter::repeat('L'));
-    let marks = pens.zip(points).map(|(pen, (x, y))| format!("{pen}{x:.1} {y:.1}"));
+    let marks = pens.zip(points).map(|(pen, (x, y))| format!("{pen}{} {}", px(x), px(y)));
     marks.collect::<Vec<_>>().concat()
 }
 
 /// The outline of bars that adjoin: from a corner the top of each and its right end, then back to the base.
 fn steps(start: f64, base: f64, tops: impl Iterator<Item = (f64, f64)>) -> String {
-    let tops: Vec<String> = tops.map(|(top, right)| format!("V{top:.1}H{right:.1}")).collect();
-    format!("M{start:.1} {base:.1}{}V{base:.1}", tops.concat())
+    let tops: Vec<String> =
+        tops.map(|(top, right)| format!("V{}H{}", px(top), px(right))).collect();
+    format!("M{} {}{}V{}", px(start), px(base), tops.concat(), px(base))
 }
 
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
