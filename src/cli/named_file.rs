@@ -39,14 +39,14 @@ impl NamedFile {
         Ok(Self { path: path.to_owned(), unfinished: BufWriter::new(unfinished) })
     }
 
-    /// Brings it to disk and gives it its name.
-    pub(super) fn place(self) -> anyhow::Result<()> {
+    /// Brings it to disk and gives it its name, which it returns.
+    pub(super) fn place(self) -> anyhow::Result<PathBuf> {
         let cannot = || format!("cannot write {}", printable::path(&self.path));
         let file = self.unfinished.into_inner().map_err(io::IntoInnerError::into_error);
         let file = file.with_context(cannot)?;
         file.as_file().sync_all().with_context(cannot)?;
         file.persist(&self.path).map_err(|error| error.error).with_context(cannot)?;
-        Ok(())
+        Ok(self.path)
     }
 }
 

@@ -14,6 +14,7 @@ use crate::input::file::InputFile;
 use crate::input::quantity::{self, Ratio};
 use crate::population::measured_currents;
 use crate::population::parts_file::{self, PartsFrame, PartsList};
+use crate::printable;
 use crate::report::units::{
     SourceFile, UnitsSource, WaveformTable, first_line_of_waveforms, report,
 };
@@ -95,17 +96,16 @@ impl Question for UnitsArguments {
         };
         let bars = progress::StageBars::new(self.common.is_silent());
         let listed = study(scenario, request, stop)?;
+        let mut report = report(scenario, &source, request.method, &listed)?;
         if let Some(mut file) = waveforms {
             let mut table = WaveformTable::new(&mut file)?;
             each_waveforms(scenario, request, &listed, stop, &mut |own| table.add(own))?;
             table.finish()?;
-            file.place()?;
+            let placed = printable::path(&file.place()?);
+            report.text.push_str(&format!("\nWaveforms: {placed}\n"));
         }
         drop(bars);
-        Ok(Answer {
-            report: report(scenario, &source, request.method, &listed)?,
-            completion: Completion::Passed,
-        })
+        Ok(Answer { report, completion: Completion::Passed })
     }
 }
 

@@ -28,7 +28,7 @@ pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::ratings::{KeptTogether, PartRating, PointRating, RatedLoad};
 pub use self::result::{
     AgeYield, Allowance, ArrangementWaveforms, CaseResult, ConverterWaveforms, DecidingRun,
-    Forecast, Joint, PointWaveforms, Run, ShownConverter, ToleranceLimit, Worst,
+    Forecast, Joint, PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
 };
 pub use self::sample_size::SampleSize;
 use self::sampling::SampledRun;

@@ -109,21 +109,23 @@ pub struct PointWaveforms {
 /// The waveforms of one converter.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ConverterWaveforms {
-    /// The converter.
-    pub converter: ShownConverter,
+    /// The sample; none for the nominal converter.
+    pub sample: Option<u64>,
+    /// How it was chosen.
+    pub choice: WaveformChoice,
     /// Chain, paralleled; none where it is not solved.
     pub arrangements: [Option<ArrangementWaveforms>; 2],
 }
 
-/// A converter whose waveforms are shown.
+/// Why the waveforms of a converter are shown.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum ShownConverter {
-    /// Of nominal parts.
+pub enum WaveformChoice {
+    /// It has nominal parts.
     Nominal,
-    /// A typical sample.
+    /// It is a typical sample.
     Median(MedianSample),
-    /// The sample of this number, with the largest sharing error in the chain.
-    Worst(u64),
+    /// It is the sample with the largest sharing error in the chain.
+    Worst,
 }
 
 /// The waveforms of a converter in one arrangement.

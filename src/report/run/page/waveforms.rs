@@ -7,7 +7,7 @@ use crate::report::format::figures::{self, Name, WaveformScales, Waveforms};
 use crate::report::format::names;
 use crate::report::format::numbers::{self, count};
 use crate::report::format::page::parts::folded;
-use crate::study::run::{ArrangementWaveforms, ConverterWaveforms, PointWaveforms, ShownConverter};
+use crate::study::run::{ArrangementWaveforms, ConverterWaveforms, PointWaveforms, WaveformChoice};
 
 /// The worst converter, and the others folded away.
 pub(super) fn section(own: &PointWaveforms) -> Markup {
@@ -18,8 +18,8 @@ pub(super) fn section(own: &PointWaveforms) -> Markup {
              phase takes what its tank lets through. One period at “" (own.operating_point) "”."
         }
         @for shown in own.converters.iter().rev() {
-            @let Which { heading, .. } = which(&shown.converter);
-            @if matches!(shown.converter, ShownConverter::Worst(_)) {
+            @let Which { heading, .. } = which(shown);
+            @if shown.choice == WaveformChoice::Worst {
                 (converter(shown))
             } @else {
                 (folded(&heading, &converter(shown)))
@@ -36,39 +36,36 @@ struct Which {
     choice: String,
 }
 
-fn which(converter: &ShownConverter) -> Which {
-    match converter {
-        ShownConverter::Nominal => Which {
+fn which(shown: &ConverterWaveforms) -> Which {
+    let sample = shown.sample.map_or_else(String::new, |n| format!("sample {}", count(n)));
+    let heading = |name: &str| format!("The {name} converter at the same operating point");
+    match shown.choice {
+        WaveformChoice::Nominal => Which {
             id: "nominal",
-            heading: "The nominal converter at the same operating point".to_owned(),
+            heading: heading("nominal"),
             choice: "the nominal converter".to_owned(),
         },
-        ShownConverter::Median(median) => Which {
+        WaveformChoice::Median(median) => Which {
             id: "median",
-            heading: "The median converter at the same operating point".to_owned(),
-            choice: {
-                let among = median.among_first.map_or_else(String::new, |first| {
-                    format!(" (nearest to it among the first {})", numbers::samples(first))
-                });
-                format!(
-                    "sample {}, whose sharing error in the chain is the median of all solved samples{among}",
-                    count(median.sample)
-                )
-            },
-        },
-        ShownConverter::Worst(sample) => Which {
-            id: "worst",
-            heading: "The worst converter".to_owned(),
+            heading: heading("median"),
             choice: format!(
-                "sample {}, with the largest sharing error in the chain",
-                count(*sample)
+                "{sample}, whose sharing error in the chain is {} of all solved samples",
+                match median.among_first {
+                    None => "the median".to_owned(),
+                    Some(n) => format!("the nearest, among the first {}, to the median", count(n)),
+                }
             ),
+        },
+        WaveformChoice::Worst => Which {
+            id: "worst",
+            heading: heading("worst"),
+            choice: format!("{sample}, with the largest sharing error in the chain"),
         },
     }
 }
 
 fn converter(own: &ConverterWaveforms) -> Markup {
-    let which = which(&own.converter);
+    let which = which(own);
     let solved = || own.arrangements.iter().flatten();
     let scales = WaveformScales::of(solved().map(|own| own.phases.as_slice()));
     html! {

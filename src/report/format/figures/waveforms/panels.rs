@@ -47,8 +47,8 @@ pub(super) fn bridge(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup {
     };
     let label = |k: usize, phase: &PhaseWaveforms| {
         let own = phase.own_half();
-        let [first, middle] = [own.first(), own.get(own.len() / 2)].map(|p| p.map_or(0.0, value));
-        LabelledLine { phase: k + 1, y: y.at(middle), value: first }
+        let highest = own.iter().map(value).fold(0.0, f64::max);
+        LabelledLine { phase: k + 1, y: y.at(highest), value: own.first().map_or(0.0, value) }
     };
     html! {
         text class="name" x="0" y=(px(top - 4.0)) { "bridge voltage of every phase (without its sign), V" }

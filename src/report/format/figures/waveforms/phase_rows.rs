@@ -94,14 +94,15 @@ impl PhaseRow<'_> {
         }
     }
 
-    /// What the curves are, beside those of the first phase: its second half is free above zero.
+    /// What the curves are, beside those of the first phase: in its second half the tank current falls, and
+    /// room is left above and below it.
     fn names(&self, class: &str) -> Markup {
         let zero = self.y.at(0.0);
-        let middle = ACROSS.from + 0.75 * (ACROSS.to - ACROSS.from);
+        let middle = f64::midpoint(ACROSS.from, ACROSS.to);
         html! {
             text x="0" y=(px(self.top + 8.0)) { "A" }
             text x=(px(ACROSS.to - 2.0)) y=(px(zero - 8.0)) text-anchor="end" { "magnetising current" }
-            text class=(format!("{class} value")) x=(px(middle)) y=(px(zero + 17.0)) text-anchor="middle" {
+            text class=(format!("{class} value halo")) x=(px(middle + 4.0)) y=(px(zero + 26.0)) {
                 "tank current"
             }
         }
