@@ -100,7 +100,7 @@ Two prototypes, one with unequal tanks on purpose, and what was measured on them
       --measured scenarios/pump-drive-currents.csv \\
       --measuring-uncertainty \"2 %\" --over-load
 
-What flows in them over one period, to plot or to set beside an oscilloscope:
+Their currents and voltages over one period, to plot or to set beside an oscilloscope:
   fairphase units scenarios/pump-drive.toml \\
       --parts scenarios/pump-drive-prototypes.csv --waveforms waves.csv
 

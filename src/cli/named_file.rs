@@ -32,7 +32,9 @@ impl NamedFile {
             return refused("a result file has this name there; name another file");
         }
         if path.symlink_metadata().is_ok() && !begins_with(path, first_line) {
-            return refused("it holds something else than such results; name another file");
+            return refused(
+                "it is there already and is no former file of this kind; name another one",
+            );
         }
         let unfinished = unfinished(folder_for(path)?);
         let unfinished = unfinished.with_context(|| format!("cannot write {shown}"))?;

@@ -6,8 +6,15 @@ use crate::report::format::figures::pen::{rounded, tenths};
 /// How far a path may pass beside its points, in the view box: less than anybody sees.
 const BESIDE: f64 = 0.15;
 
+/// A point of a curve in the view box.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct DrawnPoint {
+    pub(super) x: f64,
+    pub(super) y: f64,
+}
+
 /// A path through points from left to right.
-pub(super) fn curve(points: &[(f64, f64)]) -> String {
+pub(super) fn curve(points: &[DrawnPoint]) -> String {
     let Some(first) = points.first() else { return String::new() };
     let mut path = SmoothPath::begun_at(*first);
     path.follow(points);
@@ -15,13 +22,23 @@ pub(super) fn curve(points: &[(f64, f64)]) -> String {
 }
 
 /// The same, closed along a level line.
-pub(super) fn area(points: &[(f64, f64)], level: f64) -> String {
+pub(super) fn area(points: &[DrawnPoint], level: f64) -> String {
     let [Some(first), Some(last)] = [points.first(), points.last()] else { return String::new() };
-    let mut path = SmoothPath::begun_at((first.0, level));
+    let mut path = SmoothPath::begun_at(DrawnPoint { y: level, ..*first });
     path.line(*first);
     path.follow(points);
-    path.line((last.0, level));
+    path.line(DrawnPoint { y: level, ..*last });
     path.text + "z"
+}
+
+impl DrawnPoint {
+    fn tenths(self) -> [i64; 2] {
+        [self.x, self.y].map(rounded)
+    }
+
+    fn half_way(self, to: Self) -> Self {
+        Self { x: f64::midpoint(self.x, to.x), y: f64::midpoint(self.y, to.y) }
+    }
 }
 
 /// A path in the making; places in tenths, each told from the one before it.
@@ -33,12 +50,12 @@ struct SmoothPath {
 }
 
 impl SmoothPath {
-    fn begun_at((x, y): (f64, f64)) -> Self {
-        let at = [x, y].map(rounded);
+    fn begun_at(point: DrawnPoint) -> Self {
+        let at = point.tenths();
         Self { text: format!("M{}", numbers(&at)), at, letter: 'M' }
     }
 
-    fn follow(&mut self, points: &[(f64, f64)]) {
+    fn follow(&mut self, points: &[DrawnPoint]) {
         let mut left = points;
         while left.len() > 1 {
             let reached = (2..left.len()).take_while(|n| parabola(&left[..=*n]).is_some()).last();
@@ -51,8 +68,8 @@ impl SmoothPath {
         }
     }
 
-    fn line(&mut self, (x, y): (f64, f64)) {
-        let to = [x, y].map(rounded);
+    fn line(&mut self, point: DrawnPoint) {
+        let to = point.tenths();
         let step = [to[0] - self.at[0], to[1] - self.at[1]];
         if step != [0, 0] {
             self.step('l', &step);
@@ -61,8 +78,8 @@ impl SmoothPath {
     }
 
     /// A parabola to a place, whose tangents at both ends meet in `via`.
-    fn bend(&mut self, via: (f64, f64), (x, y): (f64, f64)) {
-        let (via, to) = ([via.0, via.1].map(rounded), [x, y].map(rounded));
+    fn bend(&mut self, via: DrawnPoint, point: DrawnPoint) {
+        let (via, to) = (via.tenths(), point.tenths());
         let [from_x, from_y] = self.at;
         self.step('q', &[via[0] - from_x, via[1] - from_y, to[0] - from_x, to[1] - from_y]);
         self.at = to;
@@ -92,60 +109,68 @@ fn numbers(all: &[i64]) -> String {
 }
 
 /// Whether all points lie beside a straight line between the ends.
-fn is_straight(points: &[(f64, f64)]) -> bool {
+fn is_straight(points: &[DrawnPoint]) -> bool {
     let [first, .., last] = points else { return true };
-    let between = |u: f64| first.1 + u * (last.1 - first.1);
-    points.iter().all(|p| (p.1 - between(along(first, last, p))).abs() < BESIDE)
+    let between = |u: f64| first.y + u * (last.y - first.y);
+    points.iter().all(|p| (p.y - between(along(first, last, p))).abs() < BESIDE)
 }
 
 /// Where the tangents of the parabola meet that goes from the first to the last point and, by least squares, as
 /// near as it can past the others; none where it passes too far beside one of them.
-fn parabola(points: &[(f64, f64)]) -> Option<(f64, f64)> {
+fn parabola(points: &[DrawnPoint]) -> Option<DrawnPoint> {
     let [first, .., last] = points else { return None };
     let weight = |u: f64| 2.0 * u * (1.0 - u);
-    let ends = |u: f64| (1.0 - u) * (1.0 - u) * first.1 + u * u * last.1;
+    let ends = |u: f64| (1.0 - u) * (1.0 - u) * first.y + u * u * last.y;
     let (mut product, mut square) = (0.0, 0.0);
     for point in points {
         let u = along(first, last, point);
-        product += weight(u) * (point.1 - ends(u));
+        product += weight(u) * (point.y - ends(u));
         square += weight(u) * weight(u);
     }
-    let via = if square > 0.0 { product / square } else { f64::midpoint(first.1, last.1) };
-    let is_near = |p: &(f64, f64)| {
+    let via = if square > 0.0 { product / square } else { f64::midpoint(first.y, last.y) };
+    let is_near = |p: &DrawnPoint| {
         let u = along(first, last, p);
-        (p.1 - ends(u) - weight(u) * via).abs() < BESIDE
+        (p.y - ends(u) - weight(u) * via).abs() < BESIDE
     };
-    points.iter().all(is_near).then_some((f64::midpoint(first.0, last.0), via))
+    // Half-way between points too: a parabola passes through any three, even about a corner.
+    let mut middles = points.windows(2).map(|p| p[0].half_way(p[1]));
+    let is_near_all = points.iter().all(is_near) && middles.all(|p| is_near(&p));
+    is_near_all.then_some(DrawnPoint { x: first.half_way(*last).x, y: via })
 }
 
 /// How far along from the first point to the last one a point lies, as a fraction.
-fn along(first: &(f64, f64), last: &(f64, f64), point: &(f64, f64)) -> f64 {
-    let length = last.0 - first.0;
-    if length > 0.0 { (point.0 - first.0) / length } else { 0.0 }
+fn along(first: &DrawnPoint, last: &DrawnPoint, point: &DrawnPoint) -> f64 {
+    let length = last.x - first.x;
+    if length > 0.0 { (point.x - first.x) / length } else { 0.0 }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// By hand: a line, a parabola y = x²/10 whose tangents at 0 and 10 meet at (5, 0), and a corner.
+    fn points(places: impl IntoIterator<Item = (f64, f64)>) -> Vec<DrawnPoint> {
+        places.into_iter().map(|(x, y)| DrawnPoint { x, y }).collect()
+    }
+
+    /// By hand: a line, a parabola y = x²/10 whose tangents at 0 and 10 meet at (5, 0), and corners.
     #[test]
     fn lines_and_parabolas_are_told_as_such() {
-        let line: Vec<_> = (0..50).map(|n| (f64::from(n), 0.5 * f64::from(n) + 1.0)).collect();
+        let line = points((0..50).map(f64::from).map(|x| (x, 0.5 * x + 1.0)));
         assert_eq!(curve(&line), "M0 1l49 24.5");
-        let mut bent: Vec<_> = (0..=10).map(|n| (f64::from(n), f64::from(n * n) / 10.0)).collect();
+        let mut bent = points((0..=10).map(f64::from).map(|x| (x, x * x / 10.0)));
         assert_eq!(curve(&bent), "M0 0q5 0 10 10");
-        bent.extend([(11.0, 2.0), (12.0, -6.0)]);
+        bent.extend(points([(11.0, 2.0), (12.0, -6.0)]));
         assert_eq!(curve(&bent), "M0 0q5 0 10 10l2-16");
+        let corner = points([(0.0, 0.0), (10.0, 9.0), (30.0, 8.0)]);
+        assert_eq!(curve(&corner), "M0 0l10 9 20-1", "a corner stays");
         assert_eq!(curve(&[]), "");
-        assert_eq!(area(&[(0.0, 3.0), (4.0, 1.0)], 5.0), "M0 5l0-2 4-2 0 4z");
+        assert_eq!(area(&points([(0.0, 3.0), (4.0, 1.0)]), 5.0), "M0 5l0-2 4-2 0 4z");
     }
 
     /// A sine of the height of a row: the path takes few pieces, and each stays beside the points.
     #[test]
     fn a_sine_takes_few_pieces() {
-        let places = (0..=180).map(f64::from);
-        let sine: Vec<_> = places.map(|x| (x, 33.0 * libm::sin(x / 57.3))).collect();
+        let sine = points((0..=180).map(f64::from).map(|x| (x, 33.0 * libm::sin(x / 57.3))));
         let text = curve(&sine);
         assert!(text.len() < 80, "{text}");
         assert!(parabola(&sine).is_none() && parabola(&sine[..25]).is_some());

@@ -100,10 +100,10 @@ pub(in crate::report) fn waveforms(name: &Name, waveforms: &Waveforms<'_>) -> Ma
     let ticks = x.ticks();
     let grid: Vec<String> =
         ticks.iter().map(|tick| format!("M{} 4V{}", px(x.at(*tick)), px(layout.bottom))).collect();
+    let grid = html! { path class="grid" d=(grid.concat()) {} };
     let axis_name = format!("time, µs; one period of {} µs", numbers::three(1e6 * period));
     let inside = html! {
-        (phase_rows(waveforms, &x, layout.row))
-        path class="grid" d=(grid.concat()) {}
+        (phase_rows(waveforms, &x, layout.row, &grid))
         (rectified(waveforms, &x, layout.rectified))
         (bridge(waveforms, &x, layout.bridge))
         (flying(waveforms, &x, layout.flying))

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::curve_path::curve;
+use super::curve_path::{DrawnPoint, curve};
 use super::line_labels::{LabelledLine, line_labels};
 use super::{ACROSS, FLYING_ROW, PANEL, Waveforms, end_ticks, microseconds};
 use crate::report::format::figures::{Axis, Ends, px};
@@ -96,9 +96,10 @@ pub(super) fn flying(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup {
 const STROKES: [&str; 2] = ["thin curve", "thin curve returned"];
 
 fn flying_line(phase: &PhaseWaveforms, leg: usize, x: &Axis, y: &Axis) -> String {
-    let voltage =
-        |p: &WaveformPoint| Some((x.at(microseconds(p)), y.at(p.flying_voltages[leg]?.0)));
-    curve(&phase.points.iter().filter_map(voltage).collect::<Vec<_>>())
+    let place = |p: &WaveformPoint| {
+        Some(DrawnPoint { x: x.at(microseconds(p)), y: y.at(p.flying_voltages[leg]?.0) })
+    };
+    curve(&phase.points.iter().filter_map(place).collect::<Vec<_>>())
 }
 
 /// Lowest and highest voltage of the flying capacitor after a phase, if it has one in the leg.
@@ -112,8 +113,8 @@ fn swing(phase: &PhaseWaveforms, leg: usize) -> Option<Ends> {
 /// What a panel draws of a point.
 type Value = fn(&WaveformPoint) -> f64;
 
-fn places(points: &[WaveformPoint], x: &Axis, y: &Axis, value: Value) -> Vec<(f64, f64)> {
-    points.iter().map(|p| (x.at(microseconds(p)), y.at(value(p)))).collect()
+fn places(points: &[WaveformPoint], x: &Axis, y: &Axis, value: Value) -> Vec<DrawnPoint> {
+    points.iter().map(|p| DrawnPoint { x: x.at(microseconds(p)), y: y.at(value(p)) }).collect()
 }
 
 fn level(y: &Axis, value: f64) -> String {

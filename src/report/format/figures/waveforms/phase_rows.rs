@@ -2,14 +2,19 @@
 
 use maud::{Markup, html};
 
-use super::curve_path::{area, curve};
+use super::curve_path::{DrawnPoint, area, curve};
 use super::{ACROSS, Waveforms, end_ticks, microseconds};
 use crate::report::format::figures::{Axis, Ends, px};
 use crate::report::format::numbers;
 use crate::solver::waveforms::{PhaseWaveforms, WaveformPoint};
 
-/// All rows, one below the other. Each kind of curve is one path for all phases.
-pub(super) fn phase_rows(waveforms: &Waveforms<'_>, x: &Axis, height: f64) -> Markup {
+/// All rows, one below the other, on a grid. Each kind of curve is one path for all phases.
+pub(super) fn phase_rows(
+    waveforms: &Waveforms<'_>,
+    x: &Axis,
+    height: f64,
+    grid: &Markup,
+) -> Markup {
     let phases = waveforms.phases.iter().enumerate();
     let rows: Vec<PhaseRow<'_>> = phases
         .map(|(k, phase)| {
@@ -24,6 +29,7 @@ pub(super) fn phase_rows(waveforms: &Waveforms<'_>, x: &Axis, height: f64) -> Ma
     let class = waveforms.class;
     html! {
         path class="own-half" d=(joined(&rows, PhaseRow::field)) {}
+        (grid)
         path class=(format!("{class} shaded")) d=(joined(&rows, PhaseRow::charge)) {}
         path class="base" d=(joined(&rows, PhaseRow::zero)) {}
         path class="magnetising" d=(joined(&rows, |row| row.current(magnetising))) {}
@@ -52,8 +58,9 @@ struct PhaseRow<'a> {
 }
 
 impl PhaseRow<'_> {
-    fn places(&self, points: &[WaveformPoint], value: Value) -> Vec<(f64, f64)> {
-        points.iter().map(|p| (self.x.at(microseconds(p)), self.y.at(value(p)))).collect()
+    fn places(&self, points: &[WaveformPoint], value: Value) -> Vec<DrawnPoint> {
+        let place = |p| DrawnPoint { x: self.x.at(microseconds(p)), y: self.y.at(value(p)) };
+        points.iter().map(place).collect()
     }
 
     /// From where to where the phase's own half period lies.
