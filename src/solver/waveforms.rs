@@ -5,7 +5,7 @@
 //! at an extreme, and as many between them as the curves need: straight lines from point to point stay
 //! within [`TOLERANCE`].
 
-use super::dissipation::SelfHeated;
+use super::dissipation::{Nearby, SelfHeated};
 use super::exact::{TracedHalf, TracedInstant, traced_halves};
 pub use super::waveform_point::WaveformPoint;
 use super::{Case, FlyingVoltage, LegVoltages, PhaseState, SteadyState, chain_voltages};
@@ -59,7 +59,7 @@ pub fn waveforms(
 ) -> Option<Vec<PhaseWaveforms>> {
     let mut case = case.clone();
     let warmed = converter.losses.is_some().then(|| {
-        case.nearby = Some(Box::new(state.clone()));
+        case.nearby = Some(Box::new(Nearby::new(state.clone())));
         SelfHeated::new(converter, &case).first()
     });
     let halves = traced_halves(warmed.as_ref().unwrap_or(converter), &case, state)?;
