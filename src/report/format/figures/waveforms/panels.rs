@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use super::curve_path::{DrawnPoint, curve};
+use super::frame::{ACROSS, FLYING_ROW, PANEL, Waveforms, end_ticks, microseconds};
 use super::line_labels::{LabelledLine, line_labels};
-use super::{ACROSS, FLYING_ROW, PANEL, Waveforms, end_ticks, microseconds};
 use crate::report::format::figures::{Axis, Ends, px};
 use crate::report::format::numbers;
 use crate::solver::waveforms::{PhaseWaveforms, WaveformPoint};

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::curve_path::{DrawnPoint, area, curve};
-use super::{ACROSS, Waveforms, end_ticks, microseconds};
+use super::frame::{ACROSS, Waveforms, end_ticks, microseconds};
 use crate::report::format::figures::{Axis, Ends, px};
 use crate::report::format::numbers;
 use crate::solver::waveforms::{PhaseWaveforms, WaveformPoint};
