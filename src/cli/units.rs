@@ -102,7 +102,7 @@ impl Question for UnitsArguments {
             each_waveforms(scenario, request, &listed, stop, &mut |own| table.add(own))?;
             table.finish()?;
             let placed = printable::path(&file.place()?);
-            report.text.push_str(&format!("\nWaveforms: {placed}\n"));
+            report.text += &["\nWaveforms: ", &placed, "\n"].concat();
         }
         drop(bars);
         Ok(Answer { report, completion: Completion::Passed })
