@@ -2,6 +2,7 @@
 //!
 //! They are fitted in `study::shapes`; the file is read by `population::measurements`.
 
+mod brief;
 mod json;
 mod lines;
 mod page;

@@ -2,15 +2,15 @@
 
 use maud::{Markup, html};
 
-use super::{MeasurementsSource, lines, words};
+use super::{MeasurementsSource, brief, lines, words};
 use crate::report::format::command;
 use crate::report::format::figures::{
     self, Densities, DensityCurve, Name, densities, probability_plot,
 };
-use crate::report::format::numbers::{self, decimals, percent, three};
+use crate::report::format::numbers::{self, counted, decimals, percent, three};
 use crate::report::format::page::parts::{headings, number, section, table};
 use crate::report::format::page::prose::{cautions, read_as};
-use crate::report::format::page::{document, generator};
+use crate::report::format::page::{briefed_document, generator};
 use crate::study::shapes::{
     ColumnCorrelation, ColumnShapes, DeviationHistogram, LEVEL, MOST_SIMULATED, MeasuredShapes,
     REPLICATES, ShapeFit,
@@ -23,14 +23,14 @@ const STROKES: [&str; 5] = ["fit-1", "fit-2", "fit-3", "fit-4", "fit-5"];
 pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
     let columns = &found.columns;
     let fields = [
-        ("file", source.name.clone()),
-        ("version", generator()),
-        ("columns", columns.len().to_string()),
-        ("simulated files", numbers::count(REPLICATES)),
+        source.name.clone(),
+        generator(),
+        counted(columns.len() as u64, "column"),
+        counted(REPLICATES, "simulated file"),
     ];
     let inside = html! {
         main {
-            (section("answer", "Answer", &answer(source, columns)))
+            (section("answers", "Answer in full", &answer(source, columns)))
             (section("columns", "Measured columns", &html! {
                 @for (n, column) in columns.iter().enumerate() { (about(column, source, n)) }
             }))
@@ -46,7 +46,7 @@ pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> Strin
         }
     };
     let title = format!("Shapes of the values in {}", source.name);
-    document("Measured parts", &title, &fields, &inside)
+    briefed_document("Measured parts", &title, &fields, &brief::sheet(source, found), &inside)
 }
 
 fn answer(source: &MeasurementsSource, columns: &[ColumnShapes]) -> Markup {
@@ -140,40 +140,18 @@ fn shapes(column: &ColumnShapes) -> Markup {
 
 /// The histogram, and a probability plot for each shape.
 fn drawings(column: &ColumnShapes, n: usize) -> Markup {
-    let histogram = column.histogram();
-    let drawn = Densities {
-        edges: histogram.edges.values(),
-        shares: histogram.shares.clone(),
-        curves: column
-            .fits
-            .iter()
-            .zip(STROKES)
-            .map(|(fit, class)| curve(fit, &histogram, class))
-            .collect(),
-    };
-    let name = Name {
-        id: format!("values-{n}"),
-        title: format!("Values of {}", words::name(&column.name)),
-        description:
-            "A histogram of the deviations from nominal, with the densities of the fitted shapes."
-                .to_owned(),
-    };
     html! {
         div class="figures" {
             figure {
-                (densities(&name, "deviation from nominal", &drawn))
+                (histogram(column, &format!("values-{n}")))
                 figcaption {
-                    span class="legend" {
-                        @for (fit, stroke) in column.fits.iter().zip(STROKES) {
-                            span { (figures::stroke(stroke)) " " (fit.shape.family().name()) }
-                        }
-                    }
+                    span class="legend" { (strokes(column)) }
                     "All values, and what each shape expects in a bin."
                 }
             }
             @for fit in &column.fits {
                 figure {
-                    (probability_plot(&plot_name(column, fit, n), &column.plotted(fit)))
+                    (probability_plot(&plot_name(column, fit, &format!("plot-{n}")), &column.plotted(fit)))
                     figcaption {
                         b { (fit.shape.family().name()) } ": "
                         @if fit.is_possible() { "fits" } @else { "does not fit" }
@@ -186,10 +164,43 @@ fn drawings(column: &ColumnShapes, n: usize) -> Markup {
     }
 }
 
-fn plot_name(column: &ColumnShapes, fit: &ShapeFit, n: usize) -> Name {
+/// What the lines of a histogram mean.
+pub(super) fn strokes(column: &ColumnShapes) -> Markup {
+    html! {
+        @for (fit, stroke) in column.fits.iter().zip(STROKES) {
+            span { (figures::stroke(stroke)) " " (fit.shape.family().name()) }
+        }
+    }
+}
+
+/// The values of a column with the densities of its shapes.
+pub(super) fn histogram(column: &ColumnShapes, id: &str) -> Markup {
+    let histogram = column.histogram();
+    let drawn = Densities {
+        edges: histogram.edges.values(),
+        shares: histogram.shares.clone(),
+        curves: column
+            .fits
+            .iter()
+            .zip(STROKES)
+            .map(|(fit, class)| curve(fit, &histogram, class))
+            .collect(),
+    };
+    let name = Name {
+        id: id.to_owned(),
+        title: format!("Values of {}", words::name(&column.name)),
+        description:
+            "A histogram of the deviations from nominal, with the densities of the fitted shapes."
+                .to_owned(),
+    };
+    densities(&name, "deviation from nominal", &drawn)
+}
+
+/// What the probability plot of a shape is called.
+pub(super) fn plot_name(column: &ColumnShapes, fit: &ShapeFit, id: &str) -> Name {
     let shape = fit.shape.family().name();
     Name {
-        id: format!("plot-{n}-{shape}"),
+        id: format!("{id}-{shape}"),
         title: format!("Probability plot of {}, {shape}", words::name(&column.name)),
         description: "Each measured deviation over the one that it should be in the fitted shape."
             .to_owned(),
