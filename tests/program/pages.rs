@@ -166,6 +166,21 @@ fn every_demo_has_its_page() {
     }
 }
 
+/// Files beside that page, not as `--figures` writes them.
+const WRONG_EXTRACTS: [(&str, &str); 3] = [
+    (
+        "brief.html",
+        "<!DOCTYPE html><html lang=\"en\"><title>a</title><main><p style=\"height: 320mm\">\
+         <a href=\"report.html\">all</a></p></main></html>",
+    ),
+    (
+        "figure-01-nameless.svg",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 9 9\">\
+         <image href=\"missing.png\" width=\"9\" height=\"9\"/></svg>",
+    ),
+    ("table-01-wrong.csv", "a\n2\n"),
+];
+
 /// A page that has one defect of each kind: every check finds its own.
 #[test]
 fn every_check_finds_its_defect() {
@@ -175,6 +190,9 @@ fn every_check_finds_its_defect() {
     let folder = tempfile::tempdir().unwrap();
     fs::create_dir(folder.path().join("page")).unwrap();
     fs::copy(checks().join("defects.html"), folder.path().join("page/report.html")).unwrap();
+    for (name, text) in WRONG_EXTRACTS {
+        fs::write(folder.path().join("page").join(name), text).unwrap();
+    }
     let (said, well) = look(folder.path());
     assert!(!well, "{said}");
     let page = fs::read_to_string(checks().join("defects.html")).unwrap();
