@@ -109,9 +109,11 @@ fn table(columns: &[ColumnShapes]) -> Finding {
         heading: "Scatter and closest shape".to_owned(),
         remark: Some("Mean and σ relative to nominal.".to_owned()),
         inside: html! {
-            table {
-                thead { (headings_with_text_last(&["column", "values", "mean", "σ", "p", "closest shape"])) }
-                tbody { @for column in columns.iter().take(LISTED) { (row(column)) } }
+            div class="frame" tabindex="0" role="group" aria-label="Every column with its closest shape" {
+                table {
+                    thead { (headings_with_text_last(&["column", "values", "mean", "σ", "p", "closest shape"])) }
+                    tbody { @for column in columns.iter().take(LISTED) { (row(column)) } }
+                }
             }
             @if more > 0 { p class="remark" { (more) " more: " a href="#columns" { "measured columns" } "." } }
         },
