@@ -1,7 +1,7 @@
 //! Currents and voltages of a solved converter over one period: exact at every point told, from the closed
 //! form of the stretch that it lies in.
 
-use super::dissipation::SelfHeated;
+use super::dissipation::{Nearby, SelfHeated};
 use super::exact::traced_halves;
 pub use super::waveform_point::WaveformPoint;
 use super::{Case, SteadyState};
@@ -30,7 +30,7 @@ pub fn waveforms(
 ) -> Option<Vec<PhaseWaveforms>> {
     let mut case = case.clone();
     let warmed = converter.losses.is_some().then(|| {
-        case.nearby = Some(Box::new(state.clone()));
+        case.nearby = Some(Box::new(Nearby::new(state.clone())));
         SelfHeated::new(converter, &case).first()
     });
     let halves = traced_halves(warmed.as_ref().unwrap_or(converter), &case, state)?;
