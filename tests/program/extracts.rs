@@ -160,7 +160,7 @@ fn hostile_names_stay_text() {
             check_table(name, text);
             seen[1] += text.matches("'=1+1</text><script>").count();
         } else {
-            assert_eq!(tags(text, "script"), 0);
+            assert!(!text.contains("<script"), "{name}");
         }
     }
     assert!(seen.iter().all(|times| *times > 3), "{seen:?}");

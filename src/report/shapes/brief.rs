@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{MeasurementsSource, lines, page, words};
+use super::{MeasurementsSource, drawings, lines, words};
 use crate::report::format::figures::probability_plot;
 use crate::report::format::numbers::{self, counted, given_percent, percent};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
@@ -79,8 +79,8 @@ fn drawn(column: &ColumnShapes, n: usize) -> Finding {
         heading,
         remark: Some("Grey: the values. Lines: what each shape expects.".to_owned()),
         inside: html! {
-            p class="legend" { (page::strokes(column)) }
-            div class="compact-figure" { (page::histogram(column, &format!("brief-values-{n}"))) }
+            p class="legend" { (drawings::strokes(column)) }
+            div class="compact-figure" { (drawings::histogram(column, &format!("brief-values-{n}"))) }
         },
     }
 }
@@ -92,7 +92,7 @@ fn beside(columns: &[ColumnShapes]) -> Option<Finding> {
     }
     let column = columns.first()?;
     let fit = column.fits.first()?;
-    let name = page::plot_name(column, fit, "brief-plot");
+    let name = drawings::plot_name(column, fit, "brief-plot");
     Some(Finding {
         heading: format!("How the values follow the {} shape", fit.shape.family().name()),
         remark: Some("Points of a shape that fits lie along the line.".to_owned()),

@@ -3,6 +3,7 @@
 //! They are fitted in `study::shapes`; the file is read by `population::measurements`.
 
 mod brief;
+mod drawings;
 mod json;
 mod lines;
 mod page;

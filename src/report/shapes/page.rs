@@ -2,22 +2,17 @@
 
 use maud::{Markup, html};
 
+use super::drawings::{STROKES, histogram, plot_name, strokes};
 use super::{MeasurementsSource, brief, lines, words};
 use crate::report::format::command;
-use crate::report::format::figures::{
-    self, Densities, DensityCurve, Name, densities, probability_plot,
-};
+use crate::report::format::figures::{self, probability_plot};
 use crate::report::format::numbers::{self, counted, decimals, percent, three};
 use crate::report::format::page::parts::{headings, number, section, table};
 use crate::report::format::page::prose::{cautions, read_as};
 use crate::report::format::page::{briefed_document, generator};
 use crate::study::shapes::{
-    ColumnCorrelation, ColumnShapes, DeviationHistogram, LEVEL, MOST_SIMULATED, MeasuredShapes,
-    REPLICATES, ShapeFit,
+    ColumnCorrelation, ColumnShapes, LEVEL, MOST_SIMULATED, MeasuredShapes, REPLICATES,
 };
-
-/// Classes of the curves, the closest shape first.
-const STROKES: [&str; 5] = ["fit-1", "fit-2", "fit-3", "fit-4", "fit-5"];
 
 /// The whole page: what each column tells, with its histogram, its probability plots and its lines.
 pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
@@ -162,54 +157,6 @@ fn drawings(column: &ColumnShapes, n: usize) -> Markup {
         }
         p class="remark" { "In a probability plot the points of a shape that fits lie along the line." }
     }
-}
-
-/// What the lines of a histogram mean.
-pub(super) fn strokes(column: &ColumnShapes) -> Markup {
-    html! {
-        @for (fit, stroke) in column.fits.iter().zip(STROKES) {
-            span { (figures::stroke(stroke)) " " (fit.shape.family().name()) }
-        }
-    }
-}
-
-/// The values of a column with the densities of its shapes.
-pub(super) fn histogram(column: &ColumnShapes, id: &str) -> Markup {
-    let histogram = column.histogram();
-    let drawn = Densities {
-        edges: histogram.edges.values(),
-        shares: histogram.shares.clone(),
-        curves: column
-            .fits
-            .iter()
-            .zip(STROKES)
-            .map(|(fit, class)| curve(fit, &histogram, class))
-            .collect(),
-    };
-    let name = Name {
-        id: id.to_owned(),
-        title: format!("Values of {}", words::name(&column.name)),
-        description:
-            "A histogram of the deviations from nominal, with the densities of the fitted shapes."
-                .to_owned(),
-    };
-    densities(&name, "deviation from nominal", &drawn)
-}
-
-/// What the probability plot of a shape is called.
-pub(super) fn plot_name(column: &ColumnShapes, fit: &ShapeFit, id: &str) -> Name {
-    let shape = fit.shape.family().name();
-    Name {
-        id: format!("{id}-{shape}"),
-        title: format!("Probability plot of {}, {shape}", words::name(&column.name)),
-        description: "Each measured deviation over the one that it should be in the fitted shape."
-            .to_owned(),
-    }
-}
-
-/// The share of all values that the shape expects in a bin about each place.
-fn curve(fit: &ShapeFit, histogram: &DeviationHistogram, class: &'static str) -> DensityCurve {
-    DensityCurve { class, points: histogram.expected(fit) }
 }
 
 fn pasted(column: &ColumnShapes, source: &MeasurementsSource) -> Markup {

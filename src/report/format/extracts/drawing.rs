@@ -4,7 +4,7 @@
 use maud::{Markup, PreEscaped, html};
 use roxmltree::Node;
 
-use super::Extract;
+use super::extract::Extract;
 use super::light_style::LightStyle;
 use super::page_tree::{around, has_class, text, text_without};
 

@@ -3,10 +3,11 @@
 //!
 //! They are taken from the finished page (`page_tree`), so that they show what it shows, and no verb
 //! can forget one. `drawing` resolves a figure's style (`light_style`) and adds what stands beside it on
-//! the page; `table` spreads the cells that span several; `brief_page` frames the first sheet.
+//! the page; `table` spreads the cells that span several; `brief_page` frames the first sheet; `extract` gives names.
 
 mod brief_page;
 mod drawing;
+mod extract;
 mod light_style;
 mod page_tree;
 mod table;
@@ -14,14 +15,12 @@ mod table;
 use anyhow::Context;
 use roxmltree::{Document, Node};
 
+use self::extract::{Extract, numbered};
 use self::light_style::LightStyle;
 use super::numbers::{counted, plain};
 
 /// The brief as a page of its own.
 pub const BRIEF: &str = "brief.html";
-
-/// Most letters of the words in a file's name.
-const LETTERS: usize = 56;
 
 /// Names and contents of the files that were made of a page.
 #[derive(Debug)]
@@ -57,39 +56,6 @@ impl Extracts {
     }
 }
 
-/// What is in a file, and the words that tell it apart from others.
-struct Extract {
-    words: String,
-    content: String,
-}
-
-/// Names with numbers that sort as the page has them.
-fn numbered(
-    kind: &'static str,
-    ending: &'static str,
-    all: Vec<Extract>,
-) -> impl Iterator<Item = (String, String)> {
-    let digits = all.len().to_string().len().max(2);
-    all.into_iter().enumerate().map(move |(n, extract)| {
-        (format!("{kind}-{:0digits$}-{}.{ending}", n + 1, slug(&extract.words)), extract.content)
-    })
-}
-
-/// Words as a part of a file's name: letters a to z and digits, cut at the end of a word.
-fn slug(words: &str) -> String {
-    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
-    let plain: String = words.chars().map(plain).collect();
-    let mut slug = String::new();
-    for word in plain.split('-').filter(|word| !word.is_empty()) {
-        let longer = if slug.is_empty() { word.to_owned() } else { format!("{slug}-{word}") };
-        if longer.len() > LETTERS {
-            break;
-        }
-        slug = longer;
-    }
-    if slug.is_empty() { "untitled".to_owned() } else { slug }
-}
-
 /// Every figure; of one that is drawn twice, for wide and for narrow pages, the wide drawing.
 fn figures(tree: &Document<'_>, style: &LightStyle<'_>) -> Vec<Extract> {
     let is_figure = |node: &Node<'_, '_>| {
@@ -108,30 +74,4 @@ fn tables(tree: &Document<'_>) -> anyhow::Result<Vec<Extract>> {
         node.has_tag_name("table") && node.children().any(|part| part.has_tag_name("thead"))
     };
     tree.descendants().filter(has_head).map(table::csv).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn names_hold_plain_letters_alone() {
-        assert_eq!(slug("Yield of „full load“, 5 µH"), "yield-of-full-load-5-h");
-        assert_eq!(slug("../../etc/passwd\u{202e}"), "etc-passwd");
-        assert_eq!(slug("日本"), "untitled");
-        assert!(slug(&"word ".repeat(30)).len() <= LETTERS);
-        assert_eq!(slug(&"x".repeat(200)), "untitled");
-    }
-
-    #[test]
-    fn numbers_sort_as_the_page_has_them() {
-        let extract = || Extract { words: "a".into(), content: String::new() };
-        let names = |number: usize| {
-            let all = (0..number).map(|_| extract()).collect();
-            numbered("figure", "svg", all).map(|(name, _)| name).collect::<Vec<_>>()
-        };
-        assert_eq!(names(2), ["figure-01-a.svg", "figure-02-a.svg"]);
-        assert_eq!(names(100)[99], "figure-100-a.svg");
-        assert!(names(100).is_sorted());
-    }
 }

@@ -2,7 +2,7 @@
 
 use roxmltree::Node;
 
-use super::Extract;
+use super::extract::Extract;
 use super::page_tree::{around, has_class, text};
 use crate::report::format::csv::{CsvCell, CsvTable};
 

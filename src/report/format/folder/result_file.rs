@@ -67,8 +67,8 @@ pub(super) fn result_files_in(folder: &Path) -> anyhow::Result<Vec<String>> {
     let mut found = Vec::new();
     for entry in entries {
         // A name that is no text is none of ours.
-        let name = entry.with_context(cannot_read)?.file_name().into_string();
-        found.extend(name.ok().filter(|name| is_of_a_page(name)));
+        let name = entry.with_context(cannot_read)?.file_name();
+        found.extend(name.to_str().filter(|name| is_of_a_page(name)).map(str::to_owned));
     }
     found.sort_unstable();
     // Looked up one by one: some systems find them in other letters.
