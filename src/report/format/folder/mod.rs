@@ -100,7 +100,7 @@ impl Folder {
 
     /// Whether a file of this path would be one of the results in this folder, by its name.
     pub fn is_place_of_result(&self, path: &Path) -> bool {
-        let named = path.file_name().and_then(OsStr::to_str).and_then(result_file);
+        let named = path.file_name().and_then(OsStr::to_str).filter(|name| is_result_file(name));
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
         named.is_some() && is_same_file(folder.unwrap_or(Path::new(".")), &self.out)
     }
