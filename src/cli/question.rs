@@ -11,7 +11,7 @@ use super::output::note;
 use super::progress;
 use crate::input::file::InputFile;
 use crate::report::format::Report;
-use crate::report::format::folder::{Folder, FolderRequest};
+use crate::report::format::folder::Folder;
 use crate::scenario::{Asked, Scenario};
 
 /// A verb that answers a question about a scenario, and writes its results to a folder.
@@ -106,7 +106,7 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
     let delivery = common.delivery();
-    let folder = delivery.open(request(question, &scenario))?;
+    let folder = delivery.open(question.files(), files_read(question, &scenario))?;
     let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
@@ -114,12 +114,11 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     Ok(status)
 }
 
-/// What the folder must know: the files that are written, and all that were read.
-fn request<Q: Question>(question: &Q, scenario: &Scenario) -> FolderRequest {
+/// All files that were read.
+fn files_read<Q: Question>(question: &Q, scenario: &Scenario) -> Vec<PathBuf> {
     let named = question.inputs().into_iter().chain([question.common().scenario.as_path()]);
     let measured = scenario.measured_files.iter().cloned();
-    let inputs = named.map(PathBuf::from).chain(measured).collect();
-    FolderRequest { files: question.files(), inputs }
+    named.map(PathBuf::from).chain(measured).collect()
 }
 
 /// Says that options for sampling were given where nothing is sampled.

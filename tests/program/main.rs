@@ -10,6 +10,7 @@ mod csv_files;
 mod decide;
 mod determinism;
 mod draft;
+mod extracts;
 mod faults;
 mod gain;
 mod grades;

@@ -18,6 +18,17 @@ impl CsvCell {
         Self(printable::cell(&printable::line(text)).into_owned())
     }
 
+    /// A text as a page shows it: a number without what groups its digits, all else no formula.
+    pub(in crate::report) fn shown(text: &str) -> Self {
+        let text = text.replace('\u{2212}', "-");
+        let bare = text.replace('\u{a0}', "");
+        if is_number(&bare) {
+            return Self(bare);
+        }
+        let text = text.replace('\u{a0}', " ");
+        if is_amount(&text) { Self(text) } else { Self::text(&text) }
+    }
+
     /// A number in the shortest form that reads back as the same double; empty where there is none.
     pub(in crate::report) fn number(value: impl Into<Option<f64>>) -> Self {
         Self(value.into().map_or_else(String::new, |value| value.to_string()))
@@ -39,6 +50,19 @@ impl CsvCell {
     }
 }
 
+fn is_number(word: &str) -> bool {
+    let is_part = |c: char| c.is_ascii_digit() || "+-.".contains(c);
+    word.chars().all(is_part) && word.parse::<f64>().is_ok()
+}
+
+/// Whether a text is a number with words behind it, such as a unit: `-0.1 to +0.9 %`. Nothing in it
+/// computes.
+fn is_amount(text: &str) -> bool {
+    let is_word = |word: &str| word.chars().all(|c| c.is_alphabetic() || "%°".contains(c));
+    let mut words = text.split(' ');
+    words.next().is_some_and(is_number) && words.all(|word| is_number(word) || is_word(word))
+}
+
 /// A CSV file in the making.
 pub(in crate::report) struct CsvTable {
     writer: csv::Writer<Vec<u8>>,
@@ -53,9 +77,14 @@ impl CsvTable {
     pub(in crate::report) fn with_columns(
         columns: impl IntoIterator<Item = impl AsRef<str>>,
     ) -> anyhow::Result<Self> {
-        let mut table = Self { writer: csv::Writer::from_writer(Vec::new()) };
+        let mut table = Self::empty();
         table.row(columns.into_iter().map(|name| CsvCell::text(name.as_ref())))?;
         Ok(table)
+    }
+
+    /// A file without columns yet: its first row names them.
+    pub(in crate::report) fn empty() -> Self {
+        Self { writer: csv::Writer::from_writer(Vec::new()) }
     }
 
     /// Adds a row, with a cell for every column.
@@ -102,5 +131,19 @@ mod tests {
         ];
         assert_eq!(cells, wanted);
         assert!(text.ends_with("\n,true\n"), "{text}");
+    }
+
+    #[test]
+    fn what_a_page_shows_is_a_number_or_harmless() {
+        let shown = |text: &str| CsvCell::shown(text).0;
+        assert_eq!(shown("\u{2212}20\u{a0}000.5"), "-20000.5");
+        assert_eq!(shown("\u{2212}0.10 to +0.94\u{a0}%"), "-0.10 to +0.94 %");
+        assert_eq!(shown("5\u{a0}µH"), "5 µH");
+        for formula in ["-1+A1", "+1+cmd|x", "-5 A1", "-", "=1", "@x", "-1 (a)", "- 1", "\u{2212}x"]
+        {
+            assert!(shown(formula).starts_with("'"), "{formula}");
+        }
+        assert_eq!(shown("a\u{1b}"), "a\\u{1b}");
+        assert_eq!(shown(""), "");
     }
 }
