@@ -84,7 +84,7 @@ The run then explains itself: what drives failures and figures, and which other 
 about the parts changes the verdict. --no-explain leaves that out.
 
 Writes: report.html (histograms, yields, verdict), samples.parquet (the results of every \
-converter), population.parquet (its parts), worst_converters.csv (the worst ones, for \
+converter; --columns chooses), population.parquet (its parts), worst_converters.csv (the worst ones, for \
 `units --parts`), summary.json.";
 
 /// Below the options of `units`.

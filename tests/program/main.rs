@@ -4,6 +4,7 @@ mod bands;
 mod bench;
 mod bounded_work;
 mod capacitors;
+mod columns;
 mod compare;
 mod csv_files;
 mod decide;

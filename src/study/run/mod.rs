@@ -50,7 +50,7 @@ use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::switching_figures::SwitchingFigure;
 
 /// The figures that are taken of every sample.
-fn sampled_figures(session: &Session) -> Vec<Figure> {
+pub fn sampled_figures(session: &Session) -> Vec<Figure> {
     let scenario = session.scenario();
     let mut figures = Figure::all(scenario.phases, session.size().legs);
     let method = session.settings().method;
@@ -126,6 +126,7 @@ pub fn run(
         comparison: compared.cases,
         compared: compared.samples,
         batches: batches.transpose()?,
+        has_files: sink.has_files(),
         figures,
     })
 }

@@ -31,6 +31,8 @@ pub struct Run {
     pub size: SampleSize,
     /// Where the samples come from.
     pub source: RandomSource,
+    /// Whether the samples were handed on to files.
+    pub has_files: bool,
     /// The figures taken, in the order of every case's key figures.
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
@@ -246,9 +248,10 @@ impl Run {
         self.cases.get(case)?.key_figures.get(column)?.as_ref()
     }
 
-    /// Samples handed on to files: the first ones.
+    /// Samples handed on to files: the first ones, or none.
     pub fn samples_in_files(&self) -> u64 {
         match self.size {
+            _ if !self.has_files => 0,
             SampleSize::Fixed(samples) => samples,
             SampleSize::UntilDecided(_) => self.settings.samples.min(MOST_IN_FILES),
         }

@@ -25,6 +25,11 @@ pub trait SampleSink: Send {
     /// When it cannot take them, which ends the run.
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()>;
 
+    /// Whether it writes the samples to files.
+    fn has_files(&self) -> bool {
+        false
+    }
+
     /// Takes the first `samples` of a batch. `meets` tells whether a sample of the batch meets all
     /// demands of a case.
     ///
@@ -70,6 +75,10 @@ impl SampleSink for BothSinks<'_> {
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
         self.first.begin(cases, figures)?;
         self.second.begin(cases, figures)
+    }
+
+    fn has_files(&self) -> bool {
+        self.first.has_files() || self.second.has_files()
     }
 
     fn take(
