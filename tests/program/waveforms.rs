@@ -3,6 +3,7 @@
 //! enters but these rows. All converters are invented.
 #![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
 #![allow(non_snake_case, reason = "columns are named by their units")]
+#![allow(clippy::float_cmp, reason = "two rows share one time to the last bit")]
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -287,8 +288,11 @@ fn phases<'a>(circuit: &'a Circuit, rows: &'a [Row], arrangement: &str) -> Vec<P
     all.into_iter().enumerate().map(of_phase).collect()
 }
 
+/// By arrangement and phase: output current and peak tank current.
+type Told = BTreeMap<(String, usize), [f64; 2]>;
+
 /// The file of a circuit, and its `units.csv` by arrangement and phase: output current and peak tank current.
-fn written(circuit: &Circuit) -> (Vec<Row>, BTreeMap<(String, usize), [f64; 2]>) {
+fn written(circuit: &Circuit) -> (Vec<Row>, Told) {
     let files = [("scenario.toml", circuit.scenario()), ("parts.csv", circuit.parts())];
     let folder = folder_with(&files.each_ref().map(|(name, text)| (*name, text.as_str())));
     succeed(
