@@ -50,6 +50,8 @@ pub(super) struct Task<'a> {
     pub(super) scenario: &'a Scenario,
     /// The files that it reads beside the scenario, in its order.
     pub(super) inputs: &'a [InputFile],
+    /// The paths of all files that were read, the scenario among them.
+    pub(super) read: &'a [PathBuf],
     /// Where its result files are in the making.
     pub(super) folder: &'a Folder,
     /// Set once the user or the system asks to stop.
@@ -106,8 +108,9 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
     let delivery = common.delivery();
-    let folder = delivery.open(question.files(), files_read(question, &scenario))?;
-    let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
+    let read = files_read(question, &scenario);
+    let folder = delivery.open(question.files(), read.clone())?;
+    let task = Task { scenario: &scenario, inputs: &inputs, read: &read, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;

@@ -4,6 +4,8 @@
 //! gets a single quote before it, as OWASP's page "CSV Injection" recommends. Numbers stay as they
 //! are. The reader of this program takes the quote off again.
 
+use std::io::Write;
+
 use anyhow::Context;
 
 use crate::printable;
@@ -64,12 +66,12 @@ fn is_amount(text: &str) -> bool {
 }
 
 /// A CSV file in the making.
-pub(in crate::report) struct CsvTable {
-    writer: csv::Writer<Vec<u8>>,
+pub(in crate::report) struct CsvTable<W: Write = Vec<u8>> {
+    writer: csv::Writer<W>,
 }
 
 impl CsvTable {
-    /// A file with these columns and no row.
+    /// A file in memory with these columns and no row.
     ///
     /// # Errors
     ///
@@ -87,6 +89,28 @@ impl CsvTable {
         Self { writer: csv::Writer::from_writer(Vec::new()) }
     }
 
+    /// The text of the file.
+    pub(in crate::report) fn text(self) -> anyhow::Result<String> {
+        let bytes = self.writer.into_inner().context("cannot assemble a CSV file")?;
+        Ok(String::from_utf8(bytes)?)
+    }
+}
+
+impl<W: Write> CsvTable<W> {
+    /// A file with these columns, written as its rows come.
+    ///
+    /// # Errors
+    ///
+    /// When it cannot be written, as for all that follow.
+    pub(in crate::report) fn into_writer(
+        writer: W,
+        columns: impl IntoIterator<Item = impl AsRef<str>>,
+    ) -> anyhow::Result<Self> {
+        let mut table = Self { writer: csv::Writer::from_writer(writer) };
+        table.row(columns.into_iter().map(|name| CsvCell::text(name.as_ref())))?;
+        Ok(table)
+    }
+
     /// Adds a row, with a cell for every column.
     pub(in crate::report) fn row(
         &mut self,
@@ -95,10 +119,9 @@ impl CsvTable {
         Ok(self.writer.write_record(cells.into_iter().map(|cell| cell.0))?)
     }
 
-    /// The text of the file.
-    pub(in crate::report) fn text(self) -> anyhow::Result<String> {
-        let bytes = self.writer.into_inner().context("cannot assemble a CSV file")?;
-        Ok(String::from_utf8(bytes)?)
+    /// Writes what is left.
+    pub(in crate::report) fn finish(mut self) -> anyhow::Result<()> {
+        Ok(self.writer.flush()?)
     }
 }
 

@@ -16,6 +16,7 @@ mod result_set;
 mod same_file;
 mod swap;
 
+use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -27,7 +28,7 @@ pub use self::error::FolderError;
 use self::made::MadeFolders;
 use self::result_file::{SUMMARY, is_of_a_page, is_result_file, result_files_in};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
-use self::same_file::is_same_file;
+pub use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
 use crate::printable;
 use crate::report::format::summary::SummaryText;
@@ -95,6 +96,13 @@ impl Folder {
     /// Where it will be once finished.
     pub fn destination(&self, name: &str) -> PathBuf {
         self.out.join(name)
+    }
+
+    /// Whether a file of this path would be one of the results in this folder, by its name.
+    pub fn is_place_of_result(&self, path: &Path) -> bool {
+        let named = path.file_name().and_then(OsStr::to_str).filter(|name| is_result_file(name));
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        named.is_some() && is_same_file(folder.unwrap_or(Path::new(".")), &self.out)
     }
 
     /// Writes a whole file.
