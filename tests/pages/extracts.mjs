@@ -10,6 +10,7 @@ import { check_accessibility } from "./accessibility.mjs";
 import { difference, rows_of, safe, tables } from "./cells.mjs";
 import { check_figures } from "./figures.mjs";
 import { check_layout } from "./layout.mjs";
+import { PAPER } from "./print.mjs";
 
 // What the browser asked for beside the file, and what the console said.
 function uncalled(page, name, url) {
@@ -33,6 +34,7 @@ async function check_brief(page, folder) {
   await page.show({ width: 1440 });
   await page.open(url);
   const found = await check_accessibility(page);
+  await page.show(PAPER);
   const sheets = await page.sheets();
   if (sheets !== 1) found.push(`it takes ${sheets} sheets, not 1`);
   await page.show({ width: 360 });
