@@ -10,7 +10,6 @@ use super::exit::ExitStatus;
 use crate::input::file::InputFile;
 use crate::printable;
 use crate::report::compare::report;
-use crate::report::format::folder::FolderRequest;
 use crate::report::format::summary::schema;
 use crate::statistics::Confidence;
 use crate::study::compare::{CompareError, ReadResult, compare as study};
@@ -27,6 +26,9 @@ pub(super) struct CompareArguments {
     /// Folder for the result files
     #[arg(long, value_name = "DIR", default_value = "reports/comparison", value_hint = ValueHint::DirPath)]
     out: PathBuf,
+    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
+    #[arg(long)]
+    figures: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long)]
     quiet: bool,
@@ -59,10 +61,13 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<ExitStatus, CliErr
     let others = read.split_off(1);
     let samples = read.iter().chain(&others).filter_map(|own| own.samples_file.clone());
     let inputs: Vec<PathBuf> = files.iter().map(|file| file.path.clone()).chain(samples).collect();
-    let delivery =
-        Delivery { out: arguments.out.clone(), quiet: arguments.quiet, json: arguments.json };
-    let written = vec!["report.html", "comparison.csv"];
-    let folder = delivery.open(FolderRequest { files: written, inputs })?;
+    let delivery = Delivery {
+        out: arguments.out.clone(),
+        figures: arguments.figures,
+        quiet: arguments.quiet,
+        json: arguments.json,
+    };
+    let folder = delivery.open(vec!["report.html", "comparison.csv"], inputs)?;
     let Some(first) = read.pop() else { return Ok(ExitStatus::Done) };
     let found = study(first, others, arguments.confidence)?;
     delivery.deliver(folder, report(&found)?)?;

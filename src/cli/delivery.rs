@@ -6,14 +6,16 @@ use super::error::CliError;
 use super::output::{note, print};
 use crate::printable;
 use crate::report::format::Report;
+use crate::report::format::extracts::{BRIEF, Extracts};
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
-use crate::report::format::summary::SummaryText;
 
 /// Where results go, and what is said of them.
 #[derive(Debug, Clone)]
 pub(super) struct Delivery {
     /// Folder for the result files.
     pub(super) out: PathBuf,
+    /// Whether the figures, tables and brief of the page are written too.
+    pub(super) figures: bool,
     /// Whether nothing but errors is printed.
     pub(super) quiet: bool,
     /// Whether the summary alone is printed.
@@ -26,8 +28,15 @@ impl Delivery {
         self.quiet || self.json
     }
 
-    /// Opens the folder before the work, and says in which state it was found.
-    pub(super) fn open(&self, request: FolderRequest) -> Result<Folder, CliError> {
+    /// Opens the folder before the work, and says in which state it was found: for files of these names,
+    /// made of these inputs.
+    pub(super) fn open(
+        &self,
+        mut files: Vec<&'static str>,
+        inputs: Vec<PathBuf>,
+    ) -> Result<Folder, CliError> {
+        files.extend(self.figures.then_some(BRIEF));
+        let request = FolderRequest { files, figures: self.figures, inputs };
         let folder = Folder::open(&self.out, request)?;
         for found in folder.notes().iter().filter(|_| !self.quiet) {
             note(found);
@@ -38,21 +47,38 @@ impl Delivery {
     /// Shows the result, then writes the files and puts them into their places: whatever happens to the
     /// files, the answer has been shown. A summary is shown once it is complete.
     pub(super) fn deliver(&self, folder: Folder, report: Report) -> anyhow::Result<()> {
-        let Report { text, summary, files } = report;
-        let shown = if self.is_silent() { Ok(()) } else { print(&text) };
+        let shown = if self.is_silent() { Ok(()) } else { print(&report.text) };
+        let written = self.write(&folder, &report);
+        let Report { summary, .. } = report;
         let kept = self.json.then(|| summary.clone());
-        let complete = complete(folder, &files, summary);
+        let complete = written.and_then(|told| Ok((folder.complete(summary)?, told)));
         let shown = shown.and_then(|()| match (&complete, &kept) {
             (_, None) => Ok(()),
-            (Ok(set), Some(_)) => print(set.summary()),
+            (Ok((set, _)), Some(_)) => print(set.summary()),
             (Err(_), Some(summary)) => print(summary.text()),
         });
         // A standard output that is full takes no file with it.
-        self.place(complete?).and(shown)
+        let (set, told) = complete?;
+        self.place(set, &told).and(shown)
+    }
+
+    /// Writes all files but the summary, and tells of those that were made of the page.
+    fn write(&self, folder: &Folder, report: &Report) -> anyhow::Result<String> {
+        for (name, content) in &report.files {
+            folder.write(name, content)?;
+        }
+        if !self.figures {
+            return Ok(String::new());
+        }
+        let extracts = Extracts::of(report.page())?;
+        for (name, content) in &extracts.files {
+            folder.write(name, content)?;
+        }
+        Ok(extracts.told())
     }
 
     /// Puts the files into their places and says where they are.
-    fn place(&self, set: CompleteSet) -> anyhow::Result<()> {
+    fn place(&self, set: CompleteSet, told: &str) -> anyhow::Result<()> {
         let placed = set.place()?;
         let folder = printable::path(&placed.folder);
         if let Some(verb) = placed.replaced.filter(|_| !self.quiet) {
@@ -69,17 +95,7 @@ impl Delivery {
         if self.is_silent() {
             return Ok(());
         }
-        print(&format!("\nReport: {}\n", printable::path(&placed.folder.join("report.html"))))
+        let report = printable::path(&placed.folder.join("report.html"));
+        print(&format!("\nReport: {report}\n{told}"))
     }
-}
-
-fn complete(
-    folder: Folder,
-    files: &[(&'static str, String)],
-    summary: SummaryText,
-) -> anyhow::Result<CompleteSet> {
-    for (name, content) in files {
-        folder.write(name, content)?;
-    }
-    folder.complete(summary)
 }

@@ -14,7 +14,6 @@ use crate::input::file::InputFile;
 use crate::input::quantity::{self, Ratio};
 use crate::population::measurements::{self, ValueColumn};
 use crate::printable;
-use crate::report::format::folder::FolderRequest;
 use crate::report::shapes::{MeasurementsSource, report};
 use crate::scenario::{all_letters, ends_of_letter, file_name};
 use crate::statistics::Interval;
@@ -44,6 +43,9 @@ pub(super) struct ShapesArguments {
     /// Folder for the result files [default: reports/ and the file's name without .csv]
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
     out: Option<PathBuf>,
+    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
+    #[arg(long)]
+    figures: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long)]
     quiet: bool,
@@ -58,8 +60,7 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
     let read = measurements::parse(&file.name(), &file.text, &arguments.column)?;
     let tasks = arguments.tasks(&read.content.columns)?;
     let delivery = arguments.delivery();
-    let files = vec!["report.html"];
-    let folder = delivery.open(FolderRequest { files, inputs: vec![arguments.file.clone()] })?;
+    let folder = delivery.open(vec!["report.html"], vec![arguments.file.clone()])?;
     let source = MeasurementsSource {
         name: file_name(&arguments.file),
         read_as: read.read_as,
@@ -79,7 +80,7 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
 impl ShapesArguments {
     fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.file));
-        Delivery { out, quiet: self.quiet, json: self.json }
+        Delivery { out, figures: self.figures, quiet: self.quiet, json: self.json }
     }
 
     /// The options that the results depend on.

@@ -11,6 +11,7 @@ mod drawn;
 mod evaluation;
 mod limit_counts;
 mod measured;
+mod median_sample;
 mod over_points;
 mod ratings;
 mod result;
@@ -26,11 +27,12 @@ pub use self::drawn::{DrawnConverter, DrawnConverters, DrawnResult};
 use self::evaluation::TallyReader;
 pub use self::limit_counts::{LimitCounts, ScopeCounts};
 pub use self::measured::MeasuredPartsYield;
+pub use self::median_sample::MedianSample;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::ratings::{KeptTogether, PartRating, PointRating, RatedLoad};
 pub use self::result::{
-    AgeYield, Allowance, CaseResult, ConverterWaveforms, DecidingRun, Forecast, Joint,
-    PointWaveforms, Run, ToleranceLimit, Worst,
+    AgeYield, Allowance, ArrangementWaveforms, CaseResult, ConverterWaveforms, DecidingRun,
+    Forecast, Joint, PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
 };
 pub use self::sample_size::SampleSize;
 use self::sampling::SampledRun;
@@ -52,7 +54,7 @@ use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::switching_figures::SwitchingFigure;
 
 /// The figures that are taken of every sample.
-fn sampled_figures(session: &Session) -> Vec<Figure> {
+pub fn sampled_figures(session: &Session) -> Vec<Figure> {
     let scenario = session.scenario();
     let mut figures = Figure::all(scenario.phases, session.size().legs);
     let method = session.settings().method;
@@ -115,11 +117,11 @@ pub fn run(
     Ok(Run {
         limit_counts: sampled.limits.counts(),
         yields: reader.yields()?,
-        drawn: reader.drawn(&results, &chain),
+        drawn: reader.drawn_converters(&results, &chain),
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,
-        waveforms: waveforms::at_limiting_point(session, &results, &chain),
+        waveforms: waveforms::at_limiting_point(&reader, &results, &chain),
         cases: results,
         switching: reader.switching()?,
         nominal_misses: session.nominal_misses(),
@@ -131,6 +133,7 @@ pub fn run(
         comparison: compared.cases,
         compared: compared.samples,
         batches: batches.transpose()?,
+        has_files: sink.has_files(),
         figures,
     })
 }

@@ -12,6 +12,7 @@ use crate::study::common::tally::Tally;
 use crate::study::run::drawn::DrawnTally;
 use crate::study::run::limit_counts::LimitTally;
 use crate::study::run::measured::MeasuredTallies;
+use crate::study::run::median_sample::FirstErrors;
 use crate::study::run::over_points::OverPointsTally;
 use crate::study::run::ratings::RatingTally;
 use crate::study::run::sample_size::SampleSize;
@@ -25,6 +26,11 @@ pub trait SampleSink: Send {
     ///
     /// When it cannot take them, which ends the run.
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()>;
+
+    /// Whether it writes the samples to files.
+    fn has_files(&self) -> bool {
+        false
+    }
 
     /// Takes the first `samples` of a batch. `meets` tells whether a sample of the batch meets all
     /// demands of a case.
@@ -73,6 +79,10 @@ impl SampleSink for BothSinks<'_> {
         self.second.begin(cases, figures)
     }
 
+    fn has_files(&self) -> bool {
+        self.first.has_files() || self.second.has_files()
+    }
+
     fn take(
         &mut self,
         batch: &Batch,
@@ -97,6 +107,8 @@ pub(super) struct Sampled {
     pub(super) limits: LimitTally,
     /// Converters to be shown one by one.
     pub(super) drawn: Option<DrawnTally>,
+    /// Which sample is the median one.
+    pub(super) first_errors: FirstErrors,
     /// What measured parts do to the yields.
     pub(super) measured: MeasuredTallies,
     /// Their number.
@@ -132,6 +144,7 @@ pub(super) fn sample(
     let mut over_points = OverPointsTally::new(&cases, plan.figures, limits);
     let mut limit_tally = LimitTally::new(&cases, plan.figures, limits);
     let mut drawn = DrawnTally::new(session, &cases, plan.figures);
+    let mut first_errors = FirstErrors::new(&cases, plan.figures, limits.sharing);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
@@ -142,6 +155,7 @@ pub(super) fn sample(
             switching.take(batch);
         }
         ratings.take(batch);
+        first_errors.take(batch);
         if let Some(over_points) = &mut over_points {
             over_points.take(batch, &tally, limits.sharing);
         }
@@ -166,6 +180,7 @@ pub(super) fn sample(
         over_points,
         limits: limit_tally,
         drawn,
+        first_errors,
         measured,
         samples,
         batch: plan.layout().batch() as u64,

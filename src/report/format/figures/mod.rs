@@ -3,6 +3,12 @@
 //! Colours and strokes are classes of the page's style sheet, so that one figure serves light,
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
 //! told apart by fill and stroke too, not by colour alone.
+//!
+//! Why own code: the failure curve and a histogram were also drawn with plotters 0.3.7 and poloto 19.1.2. They
+//! take 4.5 and 2.9 kB here, 12.1 and 12.0 kB there, 6.9 and 6.5 kB there, for 3 and 2 packages more. Neither
+//! names a figure for assistive technology, puts a label at the end of a line or draws for a narrow page.
+//! plotters looks as well, but writes colours and sizes into every shape: no dark theme, no style for
+//! paper. poloto has classes, but no logarithmic axis, no band, and a legend at the side.
 
 mod band_rows;
 mod bars;
@@ -67,7 +73,7 @@ pub(in crate::report) use self::stacked::{StackedBar, stacked};
 pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::variant_rows::{VariantRow, VariantRows, variant_rows};
-pub(in crate::report) use self::waveforms::{largest_current, waveforms};
+pub(in crate::report) use self::waveforms::{WaveformScales, Waveforms, waveforms};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
 };

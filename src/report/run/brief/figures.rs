@@ -183,7 +183,7 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
         )),
         inside: html! {
             (failure_curves(&name("failures", title, text), &axes, &[chain, line(1)]))
-            p class="try" { a href="#other-limits" { "Try other limits, operating points and quantities" } }
+            p class="try" { "Other limits and quantities: “" a href="#other-limits" { "Were the limit another one" } "”." }
         },
     })
 }
