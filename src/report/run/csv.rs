@@ -87,8 +87,8 @@ impl PartColumns {
         let flying = names::parameter(Parameter::FlyingCapacitance).short;
         let own =
             tank.map(str::to_owned).chain([flying.to_owned(), format!("{flying}, return leg")]);
-        let own = own.chain(self.losses.iter().map(|column| column.name.clone()));
-        own.skip(column).next().unwrap_or_default()
+        let mut own = own.chain(self.losses.iter().map(|column| column.name.clone()));
+        own.nth(column).unwrap_or_default()
     }
 
     /// What they hold of a phase, counted from 0.

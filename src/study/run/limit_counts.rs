@@ -252,7 +252,7 @@ pub(super) fn yields(
     estimator: &Estimator,
     samples: u64,
 ) -> Result<Vec<Yield>, StatisticsError> {
-    let exact = counts.iter().flat_map(|own| &own.scopes).flat_map(|scope| scope.within);
+    let exact = counts.iter().flat_map(|own| &own.scopes).filter_map(|scope| scope.within);
     let mut failures: BTreeSet<u64> = exact.flatten().map(|within| samples - within).collect();
     for few in few_to_half(samples) {
         failures.extend([few, samples - few]);

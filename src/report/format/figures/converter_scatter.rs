@@ -76,12 +76,13 @@ pub(in crate::report) fn converter_scatter(
     let of = |fails: bool| marks.iter().filter(move |mark| mark.fails == fails);
     let at = |mark: &ConverterMark| [x.at(mark.at[0]), y.at(mark.at[1])];
     // A line of no length with round ends is a dot.
-    let dots: String = of(false).map(at).map(|[x, y]| format!("M{} {}h0", px(x), px(y))).collect();
+    let dot = |[x, y]: [f64; 2]| format!("M{} {}h0", px(x), px(y));
+    let dots = of(false).map(at).map(dot).collect::<Vec<_>>().concat();
     let cross = |[x, y]: [f64; 2]| {
         let (left, top) = (px(x - CROSS), px(y - CROSS));
         format!("M{left} {top}l6 6m0-6l-6 6")
     };
-    let crosses: String = of(true).map(at).map(cross).collect();
+    let crosses = of(true).map(at).map(cross).collect::<Vec<_>>().concat();
     let inside = html! {
         (field(&plot, axes))
         path class="converters" d=(dots) {}

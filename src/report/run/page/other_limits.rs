@@ -242,7 +242,7 @@ fn view(run: &Run, own: &LimitCounts) -> ViewData {
         bins,
         at: own
             .limit
-            .and_then(|limit| own.edges.iter().position(|edge| *edge >= limit && *edge <= limit)),
+            .and_then(|limit| own.edges.iter().position(|edge| edge.total_cmp(&limit).is_eq())),
         scopes: scopes.map(scope).collect(),
     }
 }
