@@ -25,7 +25,6 @@ use crate::study::run::result::{
 };
 use crate::study::run::sampling::Sampled;
 use crate::study::run::soft_switching::PopulationSwitching;
-use crate::study::run::waveforms;
 
 /// Bins of a histogram, and points of a yield curve.
 const BINS: u32 = 60;
@@ -102,7 +101,7 @@ impl TallyReader<'_> {
         cases: &[CaseResult],
         chain: &Joint,
     ) -> Option<DrawnConverters> {
-        let limiting = waveforms::limiting_point(cases, chain).unwrap_or_default();
+        let limiting = chain.limiting_case(cases).unwrap_or_default();
         let drawn = self.sampled.drawn.as_ref()?;
         Some(drawn.converters(self.session, self.population, limiting))
     }

@@ -225,6 +225,16 @@ pub struct Worst {
 }
 
 impl Joint {
+    /// The place of the chain's case that limits, else of that with the largest sharing error.
+    pub(super) fn limiting_case(&self, cases: &[CaseResult]) -> Option<usize> {
+        let limiting = self.binding.as_ref().map(|binding| binding.operating_point.as_str());
+        let error = |case: usize| cases[case].worst.as_ref().map_or(0.0, |own| own.sharing_error);
+        let of_chain = (0..cases.len()).step_by(Arrangement::ALL.len());
+        of_chain
+            .filter(|case| limiting.is_none_or(|name| cases[*case].operating_point() == name))
+            .reduce(|most, next| if error(next) > error(most) { next } else { most })
+    }
+
     /// What the samples say of the parts that they were drawn from: with measured parts, of these alone.
     pub fn verdict_of_samples(&self) -> Verdict {
         self.of_measured_parts.as_ref().map_or(self.verdict, |measured| measured.verdict)

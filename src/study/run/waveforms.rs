@@ -16,7 +16,7 @@ pub(super) fn at_limiting_point(
     chain: &Joint,
 ) -> Option<PointWaveforms> {
     (reader.session.settings().method == Method::Exact).then_some(())?;
-    let place = limiting_point(cases, chain)?;
+    let place = chain.limiting_case(cases)?;
     let pair = cases.get(place..)?;
     let of_sample = |sample: u64, choice| ConverterWaveforms {
         sample: Some(sample),
@@ -36,16 +36,6 @@ pub(super) fn at_limiting_point(
         operating_point: pair[0].operating_point().to_owned(),
         converters: [Some(nominal), median, worst].into_iter().flatten().collect(),
     })
-}
-
-/// The place of the chain's case that limits, else of that with the largest sharing error.
-pub(super) fn limiting_point(cases: &[CaseResult], chain: &Joint) -> Option<usize> {
-    let limiting = chain.binding.as_ref().map(|binding| binding.operating_point.as_str());
-    let error = |case: usize| cases[case].worst.as_ref().map_or(0.0, |worst| worst.sharing_error);
-    let of_chain = (0..cases.len()).step_by(Arrangement::ALL.len());
-    of_chain
-        .filter(|case| limiting.is_none_or(|name| cases[*case].operating_point() == name))
-        .reduce(|most, next| if error(next) > error(most) { next } else { most })
 }
 
 /// A converter in both arrangements.
