@@ -11,10 +11,10 @@ use crate::study::common::session::Session;
 use crate::study::common::tally::Tally;
 
 /// Converters at most, and at least.
-const MOST: usize = 140;
+const MOST: usize = 120;
 const LEAST: usize = 40;
 /// Numbers of all of them together, about: parts and results.
-const NUMBERS: usize = 7_000;
+const NUMBERS: usize = 6_000;
 
 /// Converters to be shown one by one.
 #[derive(Debug, Clone, PartialEq)]

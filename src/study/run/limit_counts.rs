@@ -18,7 +18,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::tally::Tally;
 
 /// Bins of a figure, about.
-const BINS: f64 = 100.0;
+const BINS: f64 = 80.0;
 /// Figures that are counted, at most: the sharing error, the currents and the voltage of the switches, then
 /// what else is limited.
 const MOST_FIGURES: usize = 8;
@@ -239,7 +239,7 @@ fn edges(mut values: Vec<f64>, limit: Option<f64>) -> Vec<f64> {
     // Whole steps from the limit.
     let base = near.unwrap_or(from);
     let [first, last] = [((from - base) / step).ceil(), ((to - base) / step).floor()];
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "about a hundred")]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "about eighty")]
     let bins = (last - first) as usize;
     (0..=bins).map(|n| base + (first + n as f64) * step).collect()
 }
@@ -278,14 +278,14 @@ mod tests {
         for limit in [0.0, 0.013, 0.02, 0.025, 0.04] {
             let edges = edges(values.clone(), Some(limit));
             assert!(edges.contains(&limit), "{limit}");
-            assert!((90..=101).contains(&edges.len()), "{limit}: {}", edges.len());
+            assert!((70..=81).contains(&edges.len()), "{limit}: {}", edges.len());
             assert!(edges.first().is_some_and(|from| *from <= 0.01), "{limit}");
             assert!(edges.last().is_some_and(|to| *to > 0.02), "{limit}");
         }
         let far = edges(values, Some(10.0));
         assert!(far.last().is_some_and(|to| *to < 0.03), "one bin would hold all");
         assert_eq!(edges(Vec::new(), Some(0.5)), [0.5]);
-        assert!(edges(vec![2.0; 9], None).len() > 90, "equal values");
+        assert!(edges(vec![2.0; 9], None).len() > 70, "equal values");
     }
 
     /// By hand: two samples within, one of which misses another limit, one beyond, one not solved.

@@ -1,6 +1,6 @@
 //! Waveforms to look at: the nominal, the median and the worst converter, at the operating point that limits.
 
-use crate::converter::{Arrangement, Converter};
+use crate::converter::Converter;
 use crate::solver::Method;
 use crate::solver::waveforms::waveforms;
 use crate::study::run::evaluation::TallyReader;

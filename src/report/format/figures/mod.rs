@@ -262,6 +262,22 @@ fn steps(start: f64, base: f64, tops: impl Iterator<Item = (f64, f64)>) -> Strin
     pen.drawn()
 }
 
+/// A level line.
+fn level_line(class: &str, across: Ends, y: f64) -> Markup {
+    let mut pen = Pen::default();
+    pen.begin(across.from, y);
+    pen.level(across.to);
+    html! { path class=(class) d=(pen.drawn()) {} }
+}
+
+/// An upright line.
+fn upright_line(class: &str, x: f64, upwards: Ends) -> Markup {
+    let mut pen = Pen::default();
+    pen.begin(x, upwards.from);
+    pen.upright(upwards.to);
+    html! { path class=(class) d=(pen.drawn()) {} }
+}
+
 /// Level lines of a grid.
 fn level_lines(levels: &[f64], across: Ends) -> Markup {
     let mut pen = Pen::default();
@@ -529,16 +545,14 @@ fn range_told(range: Range, unit: &str) -> String {
 fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
     let Range { least, low, middle, high, greatest } = range.map(|value| axis.at(value));
     html! {
-        line class=(format!("{class} whisker")) x1=(px(least)) x2=(px(greatest)) y1=(px(y))
-            y2=(px(y)) {}
+        (level_line(&format!("{class} whisker"), Ends { from: least, to: greatest }, y))
         @if let Some(low) = low {
             @let high = high.unwrap_or(greatest);
             rect class=(format!("{class} area")) x=(px(low)) width=(px((high - low).max(0.5)))
                 y=(px(y - 4.5)) height="9" {}
         }
         @if let Some(middle) = middle {
-            line class=(format!("{class} tick")) x1=(px(middle)) x2=(px(middle)) y1=(px(y - 6.5))
-                y2=(px(y + 6.5)) {}
+            (upright_line(&format!("{class} tick"), middle, Ends { from: y - 6.5, to: y + 6.5 }))
         }
     }
 }

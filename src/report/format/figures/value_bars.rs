@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Name, WIDTH, across, figure, percent, px};
+use super::{Axis, Ends, Name, Pen, WIDTH, across, figure, percent, px};
 
 /// Height of one bar with its room.
 const BAR: f64 = 15.0;
@@ -42,35 +42,76 @@ pub(in crate::report) fn value_bars(name: &Name, axis_name: &str, rows: &[ValueR
     let x = Axis::linear(1.02 * least, if most > least { 1.02 * most } else { 1.0 }, drawn);
     let height = |row: &ValueRow| BAR * row.bars.len().max(1) as f64 + GAP;
     let bottom = 14.0 + rows.iter().map(height).sum::<f64>();
-    let tops = rows.iter().scan(14.0, |top, row| {
-        let this = *top;
-        *top += height(row);
-        Some(this)
-    });
+    let tops: Vec<f64> = rows
+        .iter()
+        .scan(14.0, |top, row| {
+            let this = *top;
+            *top += height(row);
+            Some(this)
+        })
+        .collect();
+    let placed: Vec<PlacedBar<'_>> =
+        rows.iter().zip(&tops).flat_map(|(row, top)| row.placed(*top)).collect();
     let inside = html! {
         (across(&x, Ends { from: bottom, to: 14.0 }, axis_name, percent))
-        @for (row, top) in rows.iter().zip(tops) {
+        @for (row, top) in rows.iter().zip(&tops) {
             @let middle = top + 0.5 * height(row);
             text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (row.label) }
-            @for (n, bar) in row.bars.iter().enumerate() {
-                (drawn_bar(&x, top + 0.5 * GAP + BAR * (n as f64 + 0.5), bar))
-            }
         }
+        (drawn_bars(&x, &placed))
         line class="axis" x1=(px(x.at(0.0))) x2=(px(x.at(0.0))) y1=(px(bottom)) y2="14.0" {}
     };
     figure(name, bottom + 44.0, &inside)
 }
 
-fn drawn_bar(axis: &Axis, y: f64, bar: &ValueBar) -> Markup {
-    let (zero, end) = (axis.at(0.0), axis.at(bar.value));
-    let (from, to) = (axis.at(bar.interval.from), axis.at(bar.interval.to));
-    html! {
-        rect class=(format!("{} area", bar.class)) x=(px(zero.min(end)))
-            width=(px((end - zero).abs().max(0.5))) y=(px(y - 4.5)) height="9" {}
-        @if let Some(part) = bar.part {
-            line class="tick" x1=(px(axis.at(part))) x2=(px(axis.at(part))) y1=(px(y - 6.5))
-                y2=(px(y + 6.5)) {}
-        }
-        line class="interval" x1=(px(from)) x2=(px(to)) y1=(px(y)) y2=(px(y)) {}
+impl ValueRow {
+    /// The bars of a row that begins at `top`.
+    fn placed(&self, top: f64) -> impl Iterator<Item = PlacedBar<'_>> {
+        let first = top + 0.5 * (GAP + BAR);
+        let bars = self.bars.iter().enumerate();
+        bars.map(move |(n, bar)| PlacedBar { y: first + BAR * n as f64, bar })
     }
+}
+
+/// A bar with the place of its middle.
+struct PlacedBar<'a> {
+    y: f64,
+    bar: &'a ValueBar,
+}
+
+/// All bars of a class as one path, all parts, all intervals: a third of the bytes of single elements.
+fn drawn_bars(axis: &Axis, placed: &[PlacedBar]) -> Markup {
+    let mut classes: Vec<&str> = placed.iter().map(|own| own.bar.class).collect();
+    classes.sort_unstable();
+    classes.dedup();
+    let [mut parts, mut intervals] = [Pen::default(), Pen::default()];
+    for PlacedBar { y, bar } in placed {
+        if let Some(part) = bar.part {
+            parts.begin(axis.at(part), y - 6.5);
+            parts.upright(y + 6.5);
+        }
+        intervals.begin(axis.at(bar.interval.from), *y);
+        intervals.level(axis.at(bar.interval.to));
+    }
+    html! {
+        @for class in classes {
+            path class=(format!("{class} area")) d=(areas(axis, placed, class)) {}
+        }
+        path class="tick" d=(parts.drawn()) {}
+        path class="interval" d=(intervals.drawn()) {}
+    }
+}
+
+fn areas(axis: &Axis, placed: &[PlacedBar], class: &str) -> String {
+    let mut pen = Pen::default();
+    let zero = axis.at(0.0);
+    for PlacedBar { y, bar } in placed.iter().filter(|own| own.bar.class == class) {
+        let end = axis.at(bar.value);
+        pen.begin(zero.min(end), y - 4.5);
+        pen.level(zero.max(end).max(zero.min(end) + 0.5));
+        pen.upright(y + 4.5);
+        pen.level(zero.min(end));
+        pen.upright(y - 4.5);
+    }
+    pen.drawn()
 }

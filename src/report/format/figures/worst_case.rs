@@ -2,7 +2,10 @@
 
 use maud::{Markup, html};
 
-use super::{ACROSS, Axis, Ends, Mark, Name, WIDTH, across, figure, fitted, px, short, upright};
+use super::{
+    ACROSS, Axis, Ends, Mark, Name, WIDTH, across, figure, fitted, level_line, px, short, upright,
+    upright_line,
+};
 
 /// Height of the name of an operating point, and of one line below it.
 const NAME: f64 = 20.0;
@@ -87,8 +90,8 @@ fn line(x: &Axis, y: f64, marks: &WorstCaseMarks) -> Markup {
     let (nominal, farthest) = (x.at(marks.nominal), x.at(marks.values().fold(0.0, f64::max)));
     html! {
         title { (told(marks)) }
-        line class=(format!("{class} whisker")) x1=(px(nominal)) x2=(px(farthest)) y1=(px(y)) y2=(px(y)) {}
-        line class="tick" x1=(px(nominal)) x2=(px(nominal)) y1=(px(y - 4.0)) y2=(px(y + 4.0)) {}
+        (level_line(&format!("{class} whisker"), Ends { from: nominal, to: farthest }, y))
+        (upright_line("tick", nominal, Ends { from: y - 4.0, to: y + 4.0 }))
         @if let Some(value) = marks.root_sum_square { (sign(Way::RootSumSquare, class, x.at(value), y)) }
         @if let Some(value) = marks.largest_sample { (sign(Way::LargestSample, class, x.at(value), y)) }
         @if let Some(value) = marks.tolerance_limit { (sign(Way::ToleranceLimit, class, x.at(value), y)) }
