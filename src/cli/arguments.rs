@@ -42,6 +42,9 @@ pub(super) struct CommonArguments {
     /// How steady states are found
     #[arg(long, value_enum, default_value = "exact", help_heading = SHARED_OPTIONS)]
     solver: SolverName,
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long, help_heading = SHARED_OPTIONS)]
+    pub(super) tables: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long, help_heading = SHARED_OPTIONS)]
     pub(super) quiet: bool,
@@ -117,7 +120,8 @@ impl CommonArguments {
     /// Where the results go.
     pub(super) fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.scenario));
-        Delivery { out, quiet: self.quiet, json: self.json }
+        let given = vec![self.scenario.clone()];
+        Delivery { out, given, tables: self.tables, quiet: self.quiet, json: self.json }
     }
 }
 

@@ -27,6 +27,9 @@ pub(super) struct CompareArguments {
     /// Folder for the result files
     #[arg(long, value_name = "DIR", default_value = "reports/comparison", value_hint = ValueHint::DirPath)]
     out: PathBuf,
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long)]
+    tables: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long)]
     quiet: bool,
@@ -59,8 +62,13 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<ExitStatus, CliErr
     let others = read.split_off(1);
     let samples = read.iter().chain(&others).filter_map(|own| own.samples_file.clone());
     let inputs: Vec<PathBuf> = files.iter().map(|file| file.path.clone()).chain(samples).collect();
-    let delivery =
-        Delivery { out: arguments.out.clone(), quiet: arguments.quiet, json: arguments.json };
+    let delivery = Delivery {
+        out: arguments.out.clone(),
+        given: arguments.results.clone(),
+        tables: arguments.tables,
+        quiet: arguments.quiet,
+        json: arguments.json,
+    };
     let written = vec!["report.html", "comparison.csv"];
     let folder = delivery.open(FolderRequest { files: written, inputs })?;
     let Some(first) = read.pop() else { return Ok(ExitStatus::Done) };

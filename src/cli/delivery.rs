@@ -3,10 +3,11 @@
 use std::path::PathBuf;
 
 use super::error::CliError;
-use super::output::{note, print};
+use super::output::{columns, note, print};
 use crate::printable;
 use crate::report::format::Report;
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
+use crate::report::format::screen::Screen;
 use crate::report::format::summary::SummaryText;
 
 /// Where results go, and what is said of them.
@@ -14,6 +15,10 @@ use crate::report::format::summary::SummaryText;
 pub(super) struct Delivery {
     /// Folder for the result files.
     pub(super) out: PathBuf,
+    /// The files that the command line names, which the next command may need.
+    pub(super) given: Vec<PathBuf>,
+    /// Whether the tables are shown too.
+    pub(super) tables: bool,
     /// Whether nothing but errors is printed.
     pub(super) quiet: bool,
     /// Whether the summary alone is printed.
@@ -38,8 +43,9 @@ impl Delivery {
     /// Shows the result, then writes the files and puts them into their places: whatever happens to the
     /// files, the answer has been shown. A summary is shown once it is complete.
     pub(super) fn deliver(&self, folder: Folder, report: Report) -> anyhow::Result<()> {
-        let Report { text, summary, files } = report;
-        let shown = if self.is_silent() { Ok(()) } else { print(&text) };
+        let Report { screen, summary, files } = report;
+        let shown =
+            if self.is_silent() { Ok(()) } else { print(&screen.text_for(columns(), self.tables)) };
         let kept = self.json.then(|| summary.clone());
         let complete = complete(folder, &files, summary);
         let shown = shown.and_then(|()| match (&complete, &kept) {
@@ -48,14 +54,14 @@ impl Delivery {
             (Err(_), Some(summary)) => print(summary.text()),
         });
         // A standard output that is full takes no file with it.
-        self.place(complete?).and(shown)
+        self.place(complete?, &screen).and(shown)
     }
 
-    /// Puts the files into their places and says where they are.
-    fn place(&self, set: CompleteSet) -> anyhow::Result<()> {
+    /// Puts the files into their places, says where they are and what one asks next.
+    fn place(&self, set: CompleteSet, screen: &Screen) -> anyhow::Result<()> {
         let placed = set.place()?;
         let folder = printable::path(&placed.folder);
-        if let Some(verb) = placed.replaced.filter(|_| !self.quiet) {
+        if let Some(verb) = placed.replaced.as_ref().filter(|_| !self.quiet) {
             note(&format!(
                 "the results of `{verb}` in {folder} were replaced; --out DIR keeps both"
             ));
@@ -69,7 +75,7 @@ impl Delivery {
         if self.is_silent() {
             return Ok(());
         }
-        print(&format!("\nReport: {}\n", printable::path(&placed.folder.join("report.html"))))
+        print(&screen.ending(Some(&placed), &self.given, self.tables))
     }
 }
 

@@ -11,7 +11,7 @@ use crate::engine::Batch;
 use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
 use crate::report::run::parquet::{Parts, Samples};
-use crate::report::run::{report, tables};
+use crate::report::run::report;
 use crate::scenario::Scenario;
 use crate::solver::Case;
 use crate::statistics::{Confidence, SequentialTest, Verdict};
@@ -21,7 +21,6 @@ use crate::study::explanation::{Explained, explain, samples_to_keep};
 use crate::study::run::{BothSinks, SampleSink, SampleSize, run as study};
 
 /// The command line of `run`.
-#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct RunArguments {
     #[command(flatten)]
@@ -44,9 +43,6 @@ pub(super) struct RunArguments {
     /// it out too. Ctrl-C during the explanation keeps the finished run.
     #[arg(long)]
     no_explain: bool,
-    /// Print all tables too, behind the screenful of the answer
-    #[arg(long)]
-    tables: bool,
 }
 
 /// Writes the samples as they are solved.
@@ -154,13 +150,8 @@ impl Question for RunArguments {
         let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
         files.samples.finish()?;
         files.parts.finish()?;
-        let mut report = report(scenario, &result, explanation.as_ref())?;
-        if self.tables {
-            let tables = tables(scenario, &result, explanation.as_ref());
-            report.text = format!("{}\n{tables}", report.text);
-        }
         Ok(Answer {
-            report,
+            report: report(scenario, &result, explanation.as_ref())?,
             completion: Completion::new(
                 explanation.is_some_and(|explanation| explanation.interrupted),
                 result.joint[0].verdict == Verdict::Pass,

@@ -44,6 +44,9 @@ pub(super) struct ShapesArguments {
     /// Folder for the result files [default: reports/ and the file's name without .csv]
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
     out: Option<PathBuf>,
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long)]
+    tables: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long)]
     quiet: bool,
@@ -79,7 +82,8 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
 impl ShapesArguments {
     fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.file));
-        Delivery { out, quiet: self.quiet, json: self.json }
+        let given = vec![self.file.clone()];
+        Delivery { out, given, tables: self.tables, quiet: self.quiet, json: self.json }
     }
 
     /// The options that the results depend on.

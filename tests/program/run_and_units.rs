@@ -917,7 +917,7 @@ fn the_answer_fits_a_screenful() {
         assert!(screen.lines().all(|line| line.chars().count() <= 80), "{screen}");
         let drawn = screen.lines().filter(|line| line.contains('│')).count();
         assert_eq!(drawn, histograms, "two a point, two of the largest: {screen}");
-        assert!(screen.contains('█') && screen.contains("Next: `fairphase "), "{screen}");
+        assert!(screen.contains('█') && screen.contains("\n  fairphase "), "{screen}");
         let all = succeed(folder.path(), &format!("{line} --tables"));
         let answer = screen.split("\nReport:").next().unwrap();
         assert!(all.starts_with(answer), "{all}");

@@ -622,7 +622,7 @@ fn a_trend_upside_down_is_told_and_proves_nothing() {
     assert!(together.verifications.is_empty() && !together.search.violations().is_empty());
     assert!(bands.proposal().is_none());
     let report = fairphase::report::bands::report(&scenario, &bands).unwrap();
-    let (text, page) = (report.text.replace("\n  ", " "), report.page().to_owned());
+    let (text, page) = (report.screen.text(true).replace("\n  ", " "), report.page().to_owned());
     for shown in [text, page] {
         for words in [
             "Margin: not found. The present bands pass, but exact parts miss the target.",
@@ -706,8 +706,12 @@ pub(crate) fn failing(share: f64, Draws { samples, .. }: Draws) -> Trial {
 /// Terminal, unfolded, and page, both with ordinary blanks.
 pub(crate) fn shown(scenario: &Scenario, bands: &Bands) -> [String; 2] {
     let report = fairphase::report::bands::report(scenario, bands).unwrap();
-    assert!(report.text.lines().all(|line| line.chars().count() <= 80), "{}", report.text);
-    [report.text.replace("\n  ", " "), report.page().replace('\u{a0}', " ")]
+    assert!(
+        report.screen.text(true).lines().all(|line| line.chars().count() <= 80),
+        "{}",
+        report.screen.text(true)
+    );
+    [report.screen.text(true).replace("\n  ", " "), report.page().replace('\u{a0}', " ")]
 }
 
 /// With the same tolerances, and lists of prices.

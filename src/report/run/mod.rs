@@ -7,6 +7,7 @@ mod batches;
 mod brief;
 mod csv;
 mod explanation;
+mod figures;
 mod json;
 mod losses;
 mod nominal;
@@ -14,7 +15,6 @@ mod over_points;
 mod page;
 pub mod parquet;
 mod ratings;
-mod screen;
 mod switching;
 mod terminal;
 mod words;
@@ -37,7 +37,7 @@ pub fn report(
     explanation: Option<&Explanation>,
 ) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, run, explanation),
+        screen: terminal::screen(scenario, run, explanation),
         summary: json::summary(scenario, run, explanation).text()?,
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
@@ -45,9 +45,4 @@ pub fn report(
             ("ratings.csv", ratings::csv::ratings(scenario, run)?),
         ],
     })
-}
-
-/// The tables that the terminal's screenful has no room for.
-pub fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
-    terminal::tables(scenario, run, explanation)
 }

@@ -25,6 +25,7 @@ use anyhow::{Context, anyhow, bail, ensure};
 use self::building::BuildingFolder;
 pub use self::error::FolderError;
 use self::made::MadeFolders;
+pub(in crate::report) use self::result_file::PAGE;
 use self::result_file::{RESULT_FILES, SUMMARY, result_file};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
 use self::same_file::is_same_file;
@@ -117,8 +118,7 @@ impl Folder {
         let is_beside = is_complete && summary.is_partial();
         let folder = if is_beside { self.moved_beside()? } else { self };
         let (new, verb) = (folder.building.new_files(), summary.verb().to_owned());
-        let is_there = |name: &&str| new.join(name).exists();
-        let names: Vec<&str> = RESULT_FILES.into_iter().filter(is_there).collect();
+        let names = names_of(&new);
         if let Some(name) = names.iter().find(|name| !folder.request.files.contains(name)) {
             bail!("{name} was written but not announced");
         }
@@ -130,7 +130,8 @@ impl Folder {
             })?;
         }
         sync_folder(&new)?;
-        Ok(CompleteSet { folder, summary, verb, is_beside })
+        let files = names_of(&new);
+        Ok(CompleteSet { folder, summary, verb, is_beside, files })
     }
 
     /// The files in the making, in a folder of their own inside this one.
@@ -276,6 +277,7 @@ pub struct CompleteSet {
     summary: String,
     verb: String,
     is_beside: bool,
+    files: Vec<&'static str>,
 }
 
 /// Results in their places.
@@ -283,6 +285,8 @@ pub struct CompleteSet {
 pub struct PlacedSet {
     /// The folder that holds them.
     pub folder: PathBuf,
+    /// Names of its files, the summary last.
+    pub files: Vec<&'static str>,
     /// Whether that is a folder beside complete results, because these are partial.
     pub is_beside: bool,
     /// The verb whose results stood there before, if it was another one.
@@ -301,7 +305,7 @@ impl CompleteSet {
     ///
     /// When that fails: the former set stays, and the message tells where the new one is.
     pub fn place(self) -> anyhow::Result<PlacedSet> {
-        let Self { mut folder, verb, is_beside, .. } = self;
+        let Self { mut folder, verb, is_beside, files, .. } = self;
         match folder.swap_in() {
             Ok(()) => {}
             Err(SwapError::Torn(reason, further)) => return Err(folder.torn(&reason, &further)),
@@ -322,8 +326,13 @@ impl CompleteSet {
         synced?;
         let replaced = folder.former.take().map(|former| former.verb);
         let replaced = replaced.filter(|former| *former != verb);
-        Ok(PlacedSet { folder: folder.out.clone(), is_beside, replaced })
+        Ok(PlacedSet { folder: folder.out.clone(), files, is_beside, replaced })
     }
+}
+
+/// Names of the result files that a folder holds.
+fn names_of(folder: &Path) -> Vec<&'static str> {
+    RESULT_FILES.into_iter().filter(|name| folder.join(name).exists()).collect()
 }
 
 /// Why something with the name of a result file is not ours.

@@ -1,7 +1,7 @@
 //! The names of result files. Only files of these names are ever placed, replaced or removed.
 
 /// The page that every verb writes.
-pub(super) const PAGE: &str = "report.html";
+pub(in crate::report) const PAGE: &str = "report.html";
 
 /// The file that lists the others. It comes last into its folder, and leaves it first.
 pub(super) const SUMMARY: &str = "summary.json";
