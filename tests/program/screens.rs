@@ -7,7 +7,7 @@ use std::path::Path;
 use clap::CommandFactory;
 use fairphase::cli::Cli;
 
-use crate::support::{TELECOM, folder_with, succeed};
+use crate::support::{TELECOM, fairphase, folder_with};
 
 const CANAL: &str = include_str!("../../scenarios/canal-lock.toml");
 const ELECTROLYSER: &str = include_str!("../../scenarios/electrolyser-supply.toml");
@@ -48,6 +48,13 @@ fn with_phases(text: &str, phases: u32) -> String {
     toml::to_string(&table).unwrap()
 }
 
+/// What a command prints that does its work; notes on standard error may warn of the few samples.
+fn stdout(folder: &Path, line: &str) -> String {
+    let said = fairphase(folder, line);
+    assert_eq!(said.status, 0, "{line}: {}", said.stderr);
+    said.stdout
+}
+
 /// What a verb shows, with and without its tables.
 struct Shown {
     line: String,
@@ -57,8 +64,8 @@ struct Shown {
 
 impl Shown {
     fn new(folder: &Path, line: &str) -> Self {
-        let screen = succeed(folder, line);
-        let all = succeed(folder, &format!("{line} --tables"));
+        let screen = stdout(folder, line);
+        let all = stdout(folder, &format!("{line} --tables"));
         Self { line: line.to_owned(), screen, all }
     }
 
@@ -134,7 +141,7 @@ fn check_all(phases: u32) {
         let next = shown.next();
         // What draws samples would take minutes.
         if ["check", "units", "gain", "compare"].iter().any(|verb| next.starts_with(verb)) {
-            succeed(folder.path(), next);
+            stdout(folder.path(), next);
         }
     }
 }
@@ -160,6 +167,6 @@ fn shapes_fit_a_screenful_with_the_lines_to_paste() {
     let shown = Shown::new(folder.path(), "shapes transformers.csv");
     shown.check();
     assert!(shown.screen.contains("\n[tolerance.resonant_inductance]\n"), "{}", shown.screen);
-    succeed(folder.path(), shown.next());
+    stdout(folder.path(), shown.next());
     assert!(folder.path().join("my.toml").exists(), "the draft was written");
 }

@@ -10,7 +10,7 @@ use crate::converter::{Arrangement, Parameter};
 use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::names::{method, parameter, verdict_capitals};
 use crate::report::format::numbers::{NONE, counted, samples, yield_interval, yield_percent};
-use crate::report::format::screen::{Blocks, NextStep, Screen, quick_look};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::report::format::tolerance;
 use crate::report::format::what_if::words;
@@ -41,13 +41,13 @@ pub(super) fn screen(scenario: &Scenario, bands: &Bands) -> Screen {
 }
 
 /// What one asks next: what the scenario has tables for.
-fn next(scenario: &Scenario) -> NextStep {
+fn next(scenario: &Scenario) -> NextQuestion {
     if scenario.grades.is_some() {
-        NextStep::verb("grades", "which part grades are the cheapest?")
+        NextQuestion::verb("grades", "which part grades are the cheapest?")
     } else if scenario.sensors.is_some() {
-        NextStep::verb("sensors", "can the current sensors go?")
+        NextQuestion::verb("sensors", "can the current sensors go?")
     } else {
-        NextStep::verb("capacitors", "how large must the flying capacitors be?")
+        NextQuestion::verb("capacitors", "how large must the flying capacitors be?")
     }
 }
 

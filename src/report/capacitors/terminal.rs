@@ -2,7 +2,7 @@
 
 use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::count;
-use crate::report::format::screen::{Blocks, NextStep, Screen, quick_look};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
 
@@ -23,7 +23,7 @@ pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
         figure: size::terminal::figure(scenario, &study.size),
         notes: notes(scenario, study),
     };
-    let next = NextStep::verb("faults", "what is left when one part fails?");
+    let next = NextQuestion::verb("faults", "what is left when one part fails?");
     blocks.screen(&tables(scenario, study), next)
 }
 

@@ -7,7 +7,7 @@ use crate::converter::Arrangement;
 use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::numbers::{NONE, decimals, percent, quantity, three};
-use crate::report::format::screen::{Blocks, NextStep, Screen, quick_look};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::report::format::terminal::{left, table, trimmed};
 use crate::report::format::tolerance;
 use crate::report::format::{conditions, missed, names};
@@ -41,7 +41,7 @@ pub(super) fn screen(scenario: &Scenario, check: &Check) -> Screen {
         figure: figure(scenario, check),
         notes: notes.concat(),
     };
-    let next = NextStep::verb("run", "how many converters meet every limit with real parts?");
+    let next = NextQuestion::verb("run", "how many converters meet every limit with real parts?");
     blocks.screen(&tables(scenario, check), next)
 }
 

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::words;
 use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::numbers::{count, counted};
-use crate::report::format::screen::{Blocks, CommandWord, NextStep, Screen};
+use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::study::compare::{Compared, Comparison};
 
@@ -38,9 +38,9 @@ pub(super) fn screen(found: &Comparison) -> Screen {
 }
 
 /// What one asks next.
-fn next(found: &Comparison) -> NextStep {
+fn next(found: &Comparison) -> NextQuestion {
     let level = if found.confidence.get() < 0.99 { "99" } else { "99.9" };
-    NextStep::verb("compare", "which differences are shown with more confidence?")
+    NextQuestion::verb("compare", "which differences are shown with more confidence?")
         .with([CommandWord::Plain("--confidence".to_owned()), CommandWord::Plain(level.to_owned())])
 }
 

@@ -7,7 +7,9 @@ use super::rows::{FailureRow, WorstRow};
 use super::words::{self, FaultWord, first_sign};
 use crate::converter::Arrangement;
 use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yield_percent};
-use crate::report::format::screen::{Blocks, NextStep, Screen, first_lines, headed, quick_look};
+use crate::report::format::screen::{
+    Blocks, NextQuestion, Screen, first_lines, headed, quick_look,
+};
 use crate::report::format::terminal::{right, table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
@@ -39,10 +41,10 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
 }
 
 /// What one asks next.
-fn next(scenario: &Scenario) -> NextStep {
+fn next(scenario: &Scenario) -> NextQuestion {
     match scenario.sensors {
-        Some(_) => NextStep::verb("sensors", "can the current sensors go?"),
-        None => NextStep::verb("capacitors", "how large must the flying capacitors be?"),
+        Some(_) => NextQuestion::verb("sensors", "can the current sensors go?"),
+        None => NextQuestion::verb("capacitors", "how large must the flying capacitors be?"),
     }
 }
 

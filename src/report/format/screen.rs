@@ -16,7 +16,7 @@ const MIN_WIDTH: u16 = 20;
 pub struct Screen {
     answer: String,
     tables: String,
-    next: NextStep,
+    next: NextQuestion,
 }
 
 impl Screen {
@@ -48,7 +48,7 @@ impl Screen {
         let files = placed.map_or_else(String::new, files);
         let tables = if with_tables { "" } else { "All tables: the same command with --tables.\n" };
         let folder = placed.map_or(Path::new(""), |placed| &placed.folder);
-        let NextStep { question, words } = &self.next;
+        let NextQuestion { question, words } = &self.next;
         let words = words.iter().map(|word| word.text(given, folder));
         let command = std::iter::once("fairphase".to_owned()).chain(words).collect::<Vec<_>>();
         format!("\n{files}{tables}Next: {question}\n  {}\n", command.join(" "))
@@ -64,14 +64,14 @@ fn files(placed: &PlacedSet) -> String {
 
 /// What one asks next.
 #[derive(Debug)]
-pub(in crate::report) struct NextStep {
+pub(in crate::report) struct NextQuestion {
     /// The question, as a sentence.
     pub question: &'static str,
     /// The command that answers it, without the name of the program.
     pub words: Vec<CommandWord>,
 }
 
-impl NextStep {
+impl NextQuestion {
     /// A verb on the scenario that the command line names.
     pub(in crate::report) fn verb(verb: &'static str, question: &'static str) -> Self {
         Self { question, words: vec![CommandWord::Plain(verb.to_owned()), CommandWord::Given] }
@@ -124,16 +124,16 @@ pub(in crate::report) struct Blocks {
 
 impl Blocks {
     /// The screenful of a result of the model, which ends with the usual caution, and what stands behind it.
-    pub(in crate::report) fn screen(self, tables: &str, next: NextStep) -> Screen {
+    pub(in crate::report) fn screen(self, tables: &str, next: NextQuestion) -> Screen {
         self.ending_with(CAUTION, tables, next)
     }
 
     /// The same of a result that no model was asked for.
-    pub(in crate::report) fn screen_of_values(self, tables: &str, next: NextStep) -> Screen {
+    pub(in crate::report) fn screen_of_values(self, tables: &str, next: NextQuestion) -> Screen {
         self.ending_with("", tables, next)
     }
 
-    fn ending_with(self, caution: &str, tables: &str, next: NextStep) -> Screen {
+    fn ending_with(self, caution: &str, tables: &str, next: NextQuestion) -> Screen {
         let Self { title, before, answer, figure, notes } = self;
         let blocks = [title, before, answer, figure, notes, caution.to_owned()];
         let blocks = blocks.iter().map(|block| block.trim_end());

@@ -7,7 +7,7 @@ use crate::report::format::blocks::{Scale, Strip};
 use crate::report::format::configuration::terminal as choice;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, count, decimals, given_percent, quantity};
-use crate::report::format::screen::{Blocks, NextStep, Screen, quick_look};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::common::curve::Peak;
@@ -34,7 +34,7 @@ pub(super) fn screen(scenario: &Scenario, gain: &Gain) -> Screen {
         figure: covered(gain),
         notes: operating_points(gain),
     };
-    let next = NextStep::verb("check", "what do the parts carry at these points?");
+    let next = NextQuestion::verb("check", "what do the parts carry at these points?");
     blocks.screen(&tables(scenario, gain), next)
 }
 

@@ -11,7 +11,7 @@ use crate::report::format::names;
 use crate::report::format::numbers::{
     count, given_percent, of_three_digits, percent_of_three, without_same_unit,
 };
-use crate::report::format::screen::{CommandWord, NextStep};
+use crate::report::format::screen::{CommandWord, NextQuestion};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, IntervalMethod, Verdict};
 use crate::study::common::figures::Figure;
@@ -201,12 +201,12 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
 }
 
 /// What one asks next.
-pub(super) fn next(scenario: &Scenario, run: &Run) -> NextStep {
+pub(super) fn next(scenario: &Scenario, run: &Run) -> NextQuestion {
     let chain = &run.joint[0];
     let is_open = chain.verdict == Verdict::NotDecided;
     let measured = scenario.measured_files.first();
     match measured.filter(|_| is_open && chain.good.method == IntervalMethod::MeasuredFiles) {
-        Some(file) => NextStep {
+        Some(file) => NextQuestion {
             question: "which shapes fit the measured parts?",
             words: vec![
                 CommandWord::Plain("shapes".to_owned()),
@@ -214,12 +214,12 @@ pub(super) fn next(scenario: &Scenario, run: &Run) -> NextStep {
             ],
         },
         None if is_open && matches!(run.size, SampleSize::Fixed(_)) => {
-            NextStep::verb("run", "what is the verdict with enough samples?")
+            NextQuestion::verb("run", "what is the verdict with enough samples?")
                 .with([CommandWord::Plain("--decide".to_owned())])
         }
         None if scenario.tolerances.iter().all(|(_, own)| own.is_measured()) => {
-            NextStep::verb("capacitors", "how large must the flying capacitors be?")
+            NextQuestion::verb("capacitors", "how large must the flying capacitors be?")
         }
-        None => NextStep::verb("bands", "how wide may each tolerance band be?"),
+        None => NextQuestion::verb("bands", "how wide may each tolerance band be?"),
     }
 }

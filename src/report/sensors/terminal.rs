@@ -10,7 +10,7 @@ use crate::report::format::numbers::{
     BEYOND, BEYOND_MEANS, NONE, count, given_percent, money, percent, plain, quantile,
     yield_percent,
 };
-use crate::report::format::screen::{Blocks, NextStep, Screen, headed, quick_look};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, headed, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::KeyFigures;
@@ -36,7 +36,7 @@ pub(super) fn screen(scenario: &Scenario, request: &SensorRequest, study: &Senso
         figure: figure(scenario, study),
         notes: changes + &headed("Robustness", &found.robustness, SHOWN),
     };
-    let next = NextStep::verb("faults", "what is left when one part fails?");
+    let next = NextQuestion::verb("faults", "what is left when one part fails?");
     blocks.screen(&tables(scenario, study, &found), next)
 }
 

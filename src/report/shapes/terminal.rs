@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::{MeasurementsSource, lines, words};
 use crate::report::format::blocks::{self, fitted};
 use crate::report::format::numbers::{count, counted, decimals, three};
-use crate::report::format::screen::{Blocks, CommandWord, NextStep, Screen};
+use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::study::shapes::{ColumnCorrelation, ColumnShapes, MeasuredShapes};
 
@@ -27,7 +27,7 @@ pub(super) fn screen(source: &MeasurementsSource, found: &MeasuredShapes) -> Scr
         figure: histograms(columns),
         notes: pasted(source, found),
     };
-    let next = NextStep {
+    let next = NextQuestion {
         question: "paste the lines into a scenario. For one to begin from:",
         words: ["draft", "my.toml"].map(|word| CommandWord::Plain(word.to_owned())).into(),
     };

@@ -11,7 +11,7 @@ use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, count, counted, decimals, given_percent, percent, plain, quantity,
 };
-use crate::report::format::screen::{Blocks, NextStep, Screen, quick_look};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::report::format::terminal::{left, table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -38,7 +38,7 @@ pub(super) fn screen(scenario: &Scenario, method: Method, listed: &Listed) -> Sc
         figure: figure(scenario, listed),
         notes: unsolved(listed),
     };
-    let next = NextStep::verb("run", "how many drawn converters meet every limit?");
+    let next = NextQuestion::verb("run", "how many drawn converters meet every limit?");
     blocks.screen(&tables(scenario, listed), next)
 }
 

@@ -10,7 +10,7 @@ use super::allotted_stock::AllottedStock;
 use super::words;
 use crate::report::format::names::PARTIAL;
 use crate::report::format::numbers::count;
-use crate::report::format::screen::{Blocks, CommandWord, NextStep, Screen, quick_look};
+use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen, quick_look};
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
 use crate::study::grades::{Ranking, matching_options, price_gaps};
@@ -112,10 +112,10 @@ fn heading(scenario: &Scenario, ranking: &Ranking) -> String {
 }
 
 /// What one asks next of the grades.
-fn next(scenario: &Scenario) -> NextStep {
+fn next(scenario: &Scenario) -> NextQuestion {
     match scenario.sensors {
-        Some(_) => NextStep::verb("sensors", "can the current sensors go?"),
-        None => NextStep::verb("capacitors", "how large must the flying capacitors be?"),
+        Some(_) => NextQuestion::verb("sensors", "can the current sensors go?"),
+        None => NextQuestion::verb("capacitors", "how large must the flying capacitors be?"),
     }
 }
 
@@ -125,8 +125,8 @@ fn is_built(stocked: &StockAllocation) -> bool {
 }
 
 /// What one asks next of a list of converters to build.
-fn of_list() -> NextStep {
-    NextStep::verb("units", "what does each converter of the list carry?")
+fn of_list() -> NextQuestion {
+    NextQuestion::verb("units", "what does each converter of the list carry?")
         .with([CommandWord::Plain("--parts".to_owned()), CommandWord::ResultFile("build_list.csv")])
 }
 
