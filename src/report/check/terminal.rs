@@ -113,7 +113,7 @@ fn answer(scenario: &Scenario, check: &Check, most: usize) -> String {
         let _ = write!(text, "The paralleled reference misses limits:\n{misses}");
     }
     let method = names::method(check.method).long;
-    let _ = write!(text, "{} phases, {method} solver. Nothing was sampled.\n", scenario.phases);
+    let _ = writeln!(text, "{} phases, {method} solver. Nothing was sampled.", scenario.phases);
     text
 }
 

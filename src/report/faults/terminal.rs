@@ -25,7 +25,7 @@ const FINDINGS: usize = 2;
 pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
     let findings: Vec<String> = findings(study).into_iter().map(|own| own.sentence).collect();
     let mut notes = first_lines(&findings, FINDINGS);
-    let _ = writeln!(notes, "{}\n{}", words::DANGER[0], words::MAY_DESTROY);
+    let _ = writeln!(notes, "{}", words::DANGER[0]);
     let not_judged = not_always_judged(&scenario.limits);
     if !not_judged.is_empty() {
         let _ = writeln!(notes, "Not judged after every fault: {}.", not_judged.join(", "));

@@ -46,10 +46,6 @@ pub(super) const DANGER: [&str; 3] = [
      run on.",
 ];
 
-/// The second of these in short.
-pub(super) const MAY_DESTROY: &str =
-    "A converter that runs with a failed part may destroy the next one.";
-
 /// A failure, for the first column of a table.
 pub(super) fn failure(failure: FailureMode) -> String {
     match failure {

@@ -22,10 +22,10 @@ pub struct Screen {
 impl Screen {
     /// The screenful, and all tables behind it where they are asked for.
     pub fn text(&self, with_tables: bool) -> String {
-        match with_tables {
-            true => format!("{}\n{}", self.answer, self.tables),
-            false => self.answer.clone(),
+        if with_tables {
+            return format!("{}\n{}", self.answer, self.tables);
         }
+        self.answer.clone()
     }
 
     /// The same for a terminal of so many columns: where they are few, lines are folded between words.
@@ -138,10 +138,17 @@ impl Blocks {
         let blocks = [title, before, answer, figure, notes, caution.to_owned()];
         let blocks = blocks.iter().map(|block| block.trim_end());
         let blocks: Vec<&str> = blocks.filter(|block| !block.is_empty()).collect();
-        let tables = folded(tables);
-        let tables = format!("{}\n", tables.trim_end());
-        Screen { answer: folded(&blocks.join("\n\n")), tables, next }
+        let tables = format!("{}\n", without_gaps(&folded(tables)).trim_matches('\n'));
+        let answer = folded(&blocks.join("\n\n"));
+        Screen { answer: format!("{}\n", without_gaps(&answer)), tables, next }
     }
+}
+
+/// The text with one empty line where several follow each other.
+fn without_gaps(text: &str) -> String {
+    let mut lines: Vec<&str> = text.lines().collect();
+    lines.dedup_by(|next, before| next.is_empty() && before.is_empty());
+    lines.join("\n")
 }
 
 /// What to know of results by this solver before the answer; nothing of exact ones.
@@ -154,7 +161,8 @@ pub(in crate::report) fn quick_look(method: Method) -> &'static str {
 
 /// Lines that begin with a dash, so many of them; the tables hold the rest.
 pub(in crate::report) fn first_lines(lines: &[String], most: usize) -> String {
-    let shown: String = lines.iter().take(most).map(|line| format!("- {line}\n")).collect();
+    let shown = lines.iter().take(most);
+    let shown = shown.fold(String::new(), |text, line| text + "- " + line + "\n");
     match lines.len().saturating_sub(most) {
         0 => shown,
         more => format!("{shown}- {more} more: --tables.\n"),
@@ -163,8 +171,8 @@ pub(in crate::report) fn first_lines(lines: &[String], most: usize) -> String {
 
 /// The same under a heading; nothing without a line.
 pub(in crate::report) fn headed(heading: &str, lines: &[String], most: usize) -> String {
-    match lines.is_empty() {
-        true => String::new(),
-        false => format!("{heading}\n{}", first_lines(lines, most)),
+    if lines.is_empty() {
+        return String::new();
     }
+    format!("{heading}\n{}", first_lines(lines, most))
 }

@@ -352,7 +352,8 @@ fn long_names_of_sets_keep_to_one_line() {
         let good = |_: &GradeSet| 5000;
         let ranking = StandIn { samples: 5000, good: &good, evaluations: 9 }.ranking(&scenario);
         let said = report(&scenario, scenario.grades.as_ref().unwrap(), &ranking, None).unwrap();
-        let table = said.screen.text(true).split("short list, fresh samples").nth(1).unwrap();
+        let text = said.screen.text(true);
+        let table = text.split("short list, fresh samples").nth(1).unwrap();
         let table = table.split("\n\n").next().unwrap();
         assert_eq!(table.lines().count(), 1 + lines, "{}", said.screen.text(true));
         assert!(

@@ -83,7 +83,7 @@ fn figure(scenario: &Scenario, study: &SensorStudy) -> String {
             [own.good.upper, own.good.estimate, own.good.lower].map(|share| log(1.0 - share));
         let strip = Strip::new(scale()).interval([fails[2], fails[0]], fails[1]);
         table.add_row([
-            name(own.variant).to_owned(),
+            name(own.variant),
             target_result(own.verdict).to_owned(),
             yield_percent(own.good.estimate),
             own.price_per_good().map_or_else(|| "none".into(), money),
