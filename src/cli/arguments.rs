@@ -19,6 +19,7 @@ use crate::study::common::settings::Settings;
 pub(super) const SHARED_OPTIONS: &str = "Options of all verbs on a scenario";
 
 /// Arguments that all verbs on a scenario share.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct CommonArguments {
     /// Scenario file (TOML); `fairphase draft` writes one to begin from
@@ -45,6 +46,9 @@ pub(super) struct CommonArguments {
     /// Print all tables too, behind the screenful of the answer
     #[arg(long, help_heading = SHARED_OPTIONS)]
     pub(super) tables: bool,
+    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
+    #[arg(long, help_heading = SHARED_OPTIONS)]
+    pub(super) figures: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long, help_heading = SHARED_OPTIONS)]
     pub(super) quiet: bool,
@@ -121,7 +125,14 @@ impl CommonArguments {
     pub(super) fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.scenario));
         let given = vec![self.scenario.clone()];
-        Delivery { out, given, tables: self.tables, quiet: self.quiet, json: self.json }
+        Delivery {
+            out,
+            given,
+            tables: self.tables,
+            figures: self.figures,
+            quiet: self.quiet,
+            json: self.json,
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
-use super::output::{columns, print};
+use super::output::{columns, note, print};
 use super::progress;
 use super::question::mention_idle_options;
 use crate::input::file::InputFile;
@@ -24,6 +24,9 @@ pub(super) struct CheckArguments {
 pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> {
     let common = &arguments.common;
     mention_idle_options(common);
+    if common.figures && !common.quiet {
+        note("nothing is written here, so --figures changes nothing");
+    }
     let file = InputFile::read(&common.scenario)?;
     let scenario = Scenario::from_file(&file, Asked::Nothing)?;
     let bars = progress::StageBars::new(common.is_silent());

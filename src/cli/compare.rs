@@ -10,12 +10,12 @@ use super::exit::ExitStatus;
 use crate::input::file::InputFile;
 use crate::printable;
 use crate::report::compare::report;
-use crate::report::format::folder::FolderRequest;
 use crate::report::format::summary::schema;
 use crate::statistics::Confidence;
 use crate::study::compare::{CompareError, ReadResult, compare as study};
 
 /// The command line of `compare`.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct CompareArguments {
     /// Folders of results of one verb, or their summary.json; all are compared with the first
@@ -30,6 +30,9 @@ pub(super) struct CompareArguments {
     /// Print all tables too, behind the screenful of the answer
     #[arg(long)]
     tables: bool,
+    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
+    #[arg(long)]
+    figures: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long)]
     quiet: bool,
@@ -66,11 +69,11 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<ExitStatus, CliErr
         out: arguments.out.clone(),
         given: arguments.results.clone(),
         tables: arguments.tables,
+        figures: arguments.figures,
         quiet: arguments.quiet,
         json: arguments.json,
     };
-    let written = vec!["report.html", "comparison.csv"];
-    let folder = delivery.open(FolderRequest { files: written, inputs })?;
+    let folder = delivery.open(vec!["report.html", "comparison.csv"], inputs)?;
     let Some(first) = read.pop() else { return Ok(ExitStatus::Done) };
     let found = study(first, others, arguments.confidence)?;
     delivery.deliver(folder, report(&found)?)?;

@@ -6,11 +6,12 @@ use super::error::CliError;
 use super::output::{columns, note, print};
 use crate::printable;
 use crate::report::format::Report;
+use crate::report::format::extracts::{BRIEF, Extracts};
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
 use crate::report::format::screen::Screen;
-use crate::report::format::summary::SummaryText;
 
 /// Where results go, and what is said of them.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Clone)]
 pub(super) struct Delivery {
     /// Folder for the result files.
@@ -19,6 +20,8 @@ pub(super) struct Delivery {
     pub(super) given: Vec<PathBuf>,
     /// Whether the tables are shown too.
     pub(super) tables: bool,
+    /// Whether the figures, tables and brief of the page are written too.
+    pub(super) figures: bool,
     /// Whether nothing but errors is printed.
     pub(super) quiet: bool,
     /// Whether the summary alone is printed.
@@ -31,8 +34,15 @@ impl Delivery {
         self.quiet || self.json
     }
 
-    /// Opens the folder before the work, and says in which state it was found.
-    pub(super) fn open(&self, request: FolderRequest) -> Result<Folder, CliError> {
+    /// Opens the folder before the work, and says in which state it was found: for files of these names,
+    /// made of these inputs.
+    pub(super) fn open(
+        &self,
+        mut files: Vec<&'static str>,
+        inputs: Vec<PathBuf>,
+    ) -> Result<Folder, CliError> {
+        files.extend(self.figures.then_some(BRIEF));
+        let request = FolderRequest { files, figures: self.figures, inputs };
         let folder = Folder::open(&self.out, request)?;
         for found in folder.notes().iter().filter(|_| !self.quiet) {
             note(found);
@@ -43,18 +53,40 @@ impl Delivery {
     /// Shows the result, then writes the files and puts them into their places: whatever happens to the
     /// files, the answer has been shown. A summary is shown once it is complete.
     pub(super) fn deliver(&self, folder: Folder, report: Report) -> anyhow::Result<()> {
-        let Report { screen, summary, files } = report;
-        let shown =
-            if self.is_silent() { Ok(()) } else { print(&screen.text_for(columns(), self.tables)) };
+        let columns = columns();
+        let shown = if self.is_silent() {
+            Ok(())
+        } else {
+            print(&report.screen.text_for(columns, self.tables))
+        };
+        let written = self.write(&folder, &report);
+        let Report { summary, mut screen, .. } = report;
         let kept = self.json.then(|| summary.clone());
-        let complete = complete(folder, &files, summary);
+        let complete = written.and_then(|told| Ok((folder.complete(summary)?, told)));
         let shown = shown.and_then(|()| match (&complete, &kept) {
             (_, None) => Ok(()),
-            (Ok(set), Some(_)) => print(set.summary()),
+            (Ok((set, _)), Some(_)) => print(set.summary()),
             (Err(_), Some(summary)) => print(summary.text()),
         });
         // A standard output that is full takes no file with it.
-        self.place(complete?, &screen).and(shown)
+        let (set, told) = complete?;
+        screen.also_written(&told);
+        self.place(set, &screen).and(shown)
+    }
+
+    /// Writes all files but the summary, and tells of those that were made of the page.
+    fn write(&self, folder: &Folder, report: &Report) -> anyhow::Result<String> {
+        for (name, content) in &report.files {
+            folder.write(name, content)?;
+        }
+        if !self.figures {
+            return Ok(String::new());
+        }
+        let extracts = Extracts::of(report.page())?;
+        for (name, content) in &extracts.files {
+            folder.write(name, content)?;
+        }
+        Ok(extracts.told())
     }
 
     /// Puts the files into their places, says where they are and what one asks next.
@@ -77,15 +109,4 @@ impl Delivery {
         }
         print(&screen.ending(Some(&placed), &self.given, self.tables))
     }
-}
-
-fn complete(
-    folder: Folder,
-    files: &[(&'static str, String)],
-    summary: SummaryText,
-) -> anyhow::Result<CompleteSet> {
-    for (name, content) in files {
-        folder.write(name, content)?;
-    }
-    folder.complete(summary)
 }

@@ -1,15 +1,14 @@
 //! `draft`: a commented scenario to begin from.
 
-use std::fs::Permissions;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::{Args, ValueHint};
-use tempfile::NamedTempFile;
 
 use super::error::CliError;
 use super::exit::ExitStatus;
+use super::named_file::{folder_for, unfinished};
 use super::output::print;
 use crate::printable;
 use crate::scenario::draft::DRAFT;
@@ -30,17 +29,7 @@ pub(super) fn write(arguments: &DraftArguments) -> Result<ExitStatus, CliError> 
     if file.symlink_metadata().is_ok() {
         return Err(taken(file));
     }
-    let folder = match file.parent() {
-        Some(folder) if folder.as_os_str().is_empty() => Path::new("."),
-        Some(folder) => folder,
-        None => return Err(CliError::Input("error: name a file, such as my.toml".to_owned())),
-    };
-    if !folder.is_dir() {
-        let folder = printable::path(folder);
-        return Err(CliError::Input(format!(
-            "error: cannot write {shown}: there is no folder {folder}; make it first"
-        )));
-    }
+    let folder = folder_for(file)?;
     let mut draft = unfinished(folder).with_context(|| format!("cannot write {shown}"))?;
     draft.write_all(DRAFT.as_bytes()).with_context(|| format!("cannot write {shown}"))?;
     match draft.persist_noclobber(file) {
@@ -61,15 +50,4 @@ fn taken(file: &Path) -> CliError {
         "error: {} exists already and was not touched; name a file that does not exist",
         printable::path(file)
     ))
-}
-
-/// A file in the making, with the permissions that any new file has.
-fn unfinished(folder: &Path) -> io::Result<NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    let builder = builder.prefix(".unfinished-");
-    #[cfg(unix)]
-    let permissions: Permissions = std::os::unix::fs::PermissionsExt::from_mode(0o666);
-    #[cfg(unix)]
-    let builder = builder.permissions(permissions);
-    builder.tempfile_in(folder)
 }

@@ -85,7 +85,7 @@ The run then explains itself: what drives failures and figures, and which other 
 about the parts changes the verdict. --no-explain leaves that out.
 
 Writes: report.html (histograms, yields, verdict), samples.parquet (the results of every \
-converter), population.parquet (its parts), worst_converters.csv (the worst ones, for \
+converter; --columns chooses), population.parquet (its parts), worst_converters.csv (the worst ones, for \
 `units --parts`), summary.json.";
 
 /// Below the options of `units`.
@@ -101,11 +101,16 @@ Two prototypes, one with unequal tanks on purpose, and what was measured on them
       --measured scenarios/pump-drive-currents.csv \\
       --measuring-uncertainty \"2 %\" --over-load
 
+Their currents and voltages over one period, to plot or to set beside an oscilloscope:
+  fairphase units scenarios/pump-drive.toml \\
+      --parts scenarios/pump-drive-prototypes.csv --waveforms waves.csv
+
 Every converter is judged against every limit. Measured currents are columns of the parts file or of \
 a file of their own: measured_output_current_A, measured_mean_abs_tank_current_A, \
 measured_rms_tank_current_A.
 
-Writes: report.html, units.csv (a row a phase), summary.json; with --over-load also over_load.csv.
+Writes: report.html, units.csv (a row a phase), summary.json; with --over-load also over_load.csv; \
+with --waveforms the file named.
 Nothing is sampled: --samples and --seed change nothing.";
 
 /// Below the options of `bands`.

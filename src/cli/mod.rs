@@ -19,6 +19,7 @@ mod gain;
 mod grades;
 mod help;
 mod manual;
+mod named_file;
 mod output;
 mod progress;
 mod question;

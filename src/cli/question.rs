@@ -11,7 +11,7 @@ use super::output::note;
 use super::progress;
 use crate::input::file::InputFile;
 use crate::report::format::Report;
-use crate::report::format::folder::{Folder, FolderRequest};
+use crate::report::format::folder::Folder;
 use crate::scenario::{Asked, Scenario};
 
 /// A verb that answers a question about a scenario, and writes its results to a folder.
@@ -50,6 +50,8 @@ pub(super) struct Task<'a> {
     pub(super) scenario: &'a Scenario,
     /// The files that it reads beside the scenario, in its order.
     pub(super) inputs: &'a [InputFile],
+    /// The paths of all files that were read, the scenario among them.
+    pub(super) read: &'a [PathBuf],
     /// Where its result files are in the making.
     pub(super) folder: &'a Folder,
     /// Set once the user or the system asks to stop.
@@ -106,20 +108,20 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
     let delivery = common.delivery();
-    let folder = delivery.open(request(question, &scenario))?;
-    let task = Task { scenario: &scenario, inputs: &inputs, folder: &folder, stop };
+    let read = files_read(question, &scenario);
+    let folder = delivery.open(question.files(), read.clone())?;
+    let task = Task { scenario: &scenario, inputs: &inputs, read: &read, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;
     Ok(status)
 }
 
-/// What the folder must know: the files that are written, and all that were read.
-fn request<Q: Question>(question: &Q, scenario: &Scenario) -> FolderRequest {
+/// All files that were read.
+fn files_read<Q: Question>(question: &Q, scenario: &Scenario) -> Vec<PathBuf> {
     let named = question.inputs().into_iter().chain([question.common().scenario.as_path()]);
     let measured = scenario.measured_files.iter().cloned();
-    let inputs = named.map(PathBuf::from).chain(measured).collect();
-    FolderRequest { files: question.files(), inputs }
+    named.map(PathBuf::from).chain(measured).collect()
 }
 
 /// Says that options for sampling were given where nothing is sampled.

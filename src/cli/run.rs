@@ -1,6 +1,5 @@
 //! `run`: the main job.
 
-use anyhow::anyhow;
 use clap::Args;
 
 use super::arguments::{CommonArguments, whole_number};
@@ -10,6 +9,7 @@ use super::question::{Answer, Completion, Question, Task};
 use crate::engine::Batch;
 use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
+use crate::report::run::columns::{FigureColumn, SampleColumns};
 use crate::report::run::parquet::{Parts, Samples};
 use crate::report::run::report;
 use crate::scenario::Scenario;
@@ -18,7 +18,7 @@ use crate::statistics::{Confidence, SequentialTest, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::common::session::Session;
 use crate::study::explanation::{Explained, explain, samples_to_keep};
-use crate::study::run::{BothSinks, SampleSink, SampleSize, run as study};
+use crate::study::run::{BothSinks, SampleSink, SampleSize, run as study, sampled_figures};
 
 /// The command line of `run`.
 #[derive(Debug, Args)]
@@ -43,6 +43,12 @@ pub(super) struct RunArguments {
     /// it out too. Ctrl-C during the explanation keeps the finished run.
     #[arg(long)]
     no_explain: bool,
+    /// Columns of samples.parquet: all, none, or their names with commas between them
+    ///
+    /// With none, neither samples.parquet nor population.parquet is written, which saves time and room.
+    /// The columns that say what a row is about are always there.
+    #[arg(long, value_name = "LIST", default_value = "all")]
+    columns: SampleColumns,
 }
 
 /// Writes the samples as they are solved.
@@ -50,6 +56,8 @@ struct SampleWriter<'a> {
     scenario: &'a Scenario,
     folder: &'a Folder,
     source: RandomSource,
+    /// Columns of the samples' file; none where no files are asked for.
+    columns: Option<Vec<FigureColumn>>,
     files: Option<SampleFiles>,
 }
 
@@ -60,12 +68,17 @@ struct SampleFiles {
 }
 
 impl SampleSink for SampleWriter<'_> {
-    fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
-        let samples = Samples::create(self.folder, cases, figures, self.scenario)?;
+    fn begin(&mut self, cases: &[Case], _: &[Figure]) -> anyhow::Result<()> {
+        let Some(columns) = self.columns.take() else { return Ok(()) };
+        let samples = Samples::create(self.folder, cases, columns)?;
         let population = Population::new(self.scenario, self.source);
         let parts = Parts::create(self.folder, population)?;
         self.files = Some(SampleFiles { samples, parts });
         Ok(())
+    }
+
+    fn has_files(&self) -> bool {
+        self.files.is_some()
     }
 
     fn take(
@@ -116,13 +129,11 @@ impl Question for RunArguments {
     }
 
     fn files(&self) -> Vec<&'static str> {
-        vec![
-            "report.html",
-            "samples.parquet",
-            "population.parquet",
-            "worst_converters.csv",
-            "ratings.csv",
-        ]
+        let mut files = vec!["report.html", "worst_converters.csv", "ratings.csv"];
+        if self.columns.has_files() {
+            files.extend(["samples.parquet", "population.parquet"]);
+        }
+        files
     }
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
@@ -135,7 +146,9 @@ impl Question for RunArguments {
         arguments.say_nominal_misses(&session);
         let mut bars = progress::StageBars::without_converter(arguments.is_silent());
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
-        let mut writer = SampleWriter { scenario, folder, source, files: None };
+        let columns = self.columns.of_figures(&sampled_figures(&session), scenario);
+        let columns = columns.map_err(CliError::Input)?;
+        let mut writer = SampleWriter { scenario, folder, source, columns, files: None };
         let mut kept = samples_to_keep(scenario);
         let is_explained = scenario.run.explain && !self.no_explain;
         let result = if is_explained {
@@ -147,9 +160,10 @@ impl Question for RunArguments {
         let explained = Explained { session: &session, run: &result, kept: &kept };
         let explanation = is_explained.then(|| explain(explained, &mut bars)).transpose()?;
         drop(bars);
-        let files = writer.files.ok_or_else(|| anyhow!("the samples were not written"))?;
-        files.samples.finish()?;
-        files.parts.finish()?;
+        if let Some(files) = writer.files {
+            files.samples.finish()?;
+            files.parts.finish()?;
+        }
         Ok(Answer {
             report: report(scenario, &result, explanation.as_ref())?,
             completion: Completion::new(

@@ -14,7 +14,6 @@ use crate::input::file::InputFile;
 use crate::input::quantity::{self, Ratio};
 use crate::population::measurements::{self, ValueColumn};
 use crate::printable;
-use crate::report::format::folder::FolderRequest;
 use crate::report::shapes::{MeasurementsSource, report};
 use crate::scenario::{all_letters, ends_of_letter, file_name};
 use crate::statistics::Interval;
@@ -25,6 +24,7 @@ use crate::study::shapes::{ColumnTask, shapes as study};
 const FARTHEST: f64 = 1.9;
 
 /// The command line of `shapes`.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct ShapesArguments {
     /// Measured values (CSV, one row a part)
@@ -47,6 +47,9 @@ pub(super) struct ShapesArguments {
     /// Print all tables too, behind the screenful of the answer
     #[arg(long)]
     tables: bool,
+    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
+    #[arg(long)]
+    figures: bool,
     /// Print nothing but errors, and the summary where --json asks for it
     #[arg(long)]
     quiet: bool,
@@ -61,8 +64,7 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
     let read = measurements::parse(&file.name(), &file.text, &arguments.column)?;
     let tasks = arguments.tasks(&read.content.columns)?;
     let delivery = arguments.delivery();
-    let files = vec!["report.html"];
-    let folder = delivery.open(FolderRequest { files, inputs: vec![arguments.file.clone()] })?;
+    let folder = delivery.open(vec!["report.html"], vec![arguments.file.clone()])?;
     let source = MeasurementsSource {
         name: file_name(&arguments.file),
         read_as: read.read_as,
@@ -83,7 +85,14 @@ impl ShapesArguments {
     fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.file));
         let given = vec![self.file.clone()];
-        Delivery { out, given, tables: self.tables, quiet: self.quiet, json: self.json }
+        Delivery {
+            out,
+            given,
+            tables: self.tables,
+            figures: self.figures,
+            quiet: self.quiet,
+            json: self.json,
+        }
     }
 
     /// The options that the results depend on.

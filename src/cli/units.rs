@@ -7,15 +7,20 @@ use clap::{Args, ValueHint};
 
 use super::arguments::CommonArguments;
 use super::error::CliError;
+use super::named_file::NamedFile;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::input::file::InputFile;
 use crate::input::quantity::{self, Ratio};
 use crate::population::measured_currents;
 use crate::population::parts_file::{self, PartsFrame, PartsList};
-use crate::report::units::{SourceFile, UnitsSource, report};
+use crate::printable;
+use crate::report::units::{
+    SourceFile, UnitsSource, WaveformTable, first_line_of_waveforms, report,
+};
 use crate::scenario::{Scenario, file_name};
-use crate::study::units::{UnitsRequest, units as study};
+use crate::solver::Method;
+use crate::study::units::{UnitsRequest, each_waveforms, units as study};
 
 /// The command line of `units`.
 #[derive(Debug, Args)]
@@ -38,6 +43,12 @@ pub(super) struct UnitsArguments {
     /// Follow each converter from a tenth of the output power to all of it, and draw its currents
     #[arg(long)]
     over_load: bool,
+    /// Write the currents and voltages of each converter over one period to this file
+    ///
+    /// CSV, one row a converter, operating point, arrangement, phase and instant. It replaces only a former
+    /// file of waveforms. The averaged solver knows no waveforms.
+    #[arg(long, value_name = "FILE.csv", value_hint = ValueHint::FilePath)]
+    waveforms: Option<PathBuf>,
 }
 
 /// An uncertainty above 0 and at most 50 %, as a fraction.
@@ -66,6 +77,7 @@ impl Question for UnitsArguments {
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
+        let waveforms = self.waveform_file(task)?;
         let parts = task.inputs.first().context("the parts were not read")?;
         let nominal = scenario.nominal_converter();
         let frame = PartsFrame { nominal: &nominal, operating_points: &scenario.operating_points };
@@ -84,15 +96,33 @@ impl Question for UnitsArguments {
         };
         let bars = progress::StageBars::new(self.common.is_silent());
         let listed = study(scenario, request, stop)?;
+        let mut report = report(scenario, &source, request.method, &listed)?;
+        if let Some(mut file) = waveforms {
+            let mut table = WaveformTable::new(&mut file)?;
+            each_waveforms(scenario, request, &listed, stop, &mut |own| table.add(own))?;
+            table.finish()?;
+            let placed = printable::path(&file.place()?);
+            report.screen.also_written(&["Waveforms: ", &placed, "\n"].concat());
+        }
         drop(bars);
-        Ok(Answer {
-            report: report(scenario, &source, request.method, &listed)?,
-            completion: Completion::Passed,
-        })
+        Ok(Answer { report, completion: Completion::Passed })
     }
 }
 
 impl UnitsArguments {
+    /// The file of waveforms in the making, if asked for.
+    fn waveform_file(&self, task: &Task<'_>) -> Result<Option<NamedFile>, CliError> {
+        let Some(path) = &self.waveforms else { return Ok(None) };
+        if self.common.method() == Method::Averaged {
+            return Err(CliError::Input(
+                "error: --waveforms and --solver averaged exclude each other\n  the averaged solver \
+                 (fundamental harmonic) knows amplitudes of sines alone; leave --solver out\n"
+                    .to_owned(),
+            ));
+        }
+        NamedFile::open(path, &first_line_of_waveforms(), task).map(Some)
+    }
+
     /// A file that was read, said where that was not in the plain way.
     fn read(&self, file: &InputFile, read_as: Option<String>) -> SourceFile {
         let name = file_name(&file.path);

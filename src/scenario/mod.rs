@@ -60,6 +60,7 @@ use self::operating_point::PointContext;
 pub use self::operating_point::PointRequest;
 pub use self::part_limits::PartLimit;
 pub use self::places::Place;
+pub(crate) use self::reader::nearest;
 use self::reader::{Log, Presence, Table};
 pub use self::run::{RunSettings, SAMPLES};
 pub use self::sensors::{PerPart, SensorRequest};

@@ -2,8 +2,8 @@
 
 use std::borrow::Cow;
 
+use super::dissipation::Nearby;
 use super::links::ChainLinks;
-use super::steady_state::SteadyState;
 use super::{averaged, exact};
 use crate::converter::{
     Arrangement, Converter, FrequencyBand, OperatingPoint, SwitchSpecification,
@@ -24,7 +24,7 @@ pub struct Case {
     pub start: Option<Start>,
     /// The steady state of that converter, where losses change its parts: what they make of the parts
     /// of others is told from its currents to begin with.
-    pub nearby: Option<Box<SteadyState>>,
+    pub nearby: Option<Box<Nearby>>,
     /// Whether the steady state is to tell what loads every part ([`PhaseState::stress`],
     /// [`SteadyState::output_ripple`]). It costs some time.
     ///

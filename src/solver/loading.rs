@@ -18,12 +18,12 @@ pub(super) enum Loaded {
 
 /// Parts that change with their currents.
 pub(super) trait Loading {
-    /// Whether it changes the parts already before a solution is found, with currents that are expected.
+    /// Whether it changes the parts already before a solution is found, by currents that are expected.
     fn anticipates(&self) -> bool {
         false
     }
 
-    /// Changes the parts of a converter to what the currents expected of its solution make of them.
+    /// Changes the parts of a converter to what currents near its solution make of them.
     fn anticipate(&mut self, _expected: &SteadyState, _converter: &mut Cow<'_, Converter>) {}
 
     /// Changes the parts of a converter to what the currents of its solution make of them.

@@ -39,18 +39,21 @@ impl Method {
     pub fn solve_within(self, effort: &Effort, converter: &Converter, case: &Case) -> Outcome {
         let converter = converter.at(&case.point.condition);
         if converter.losses.is_none() {
-            return match self {
-                Self::Exact => exact::solve(&converter, case, effort, &mut Unloaded),
-                Self::Averaged => averaged::solve(&converter, case, effort, &mut Unloaded),
-            };
+            return self.solve_tanks(&converter, case, effort, &mut Unloaded);
         }
-        let mut heated = SelfHeated::new(&converter, case);
-        let tanks = heated.first();
-        let outcome = match self {
-            Self::Exact => exact::solve(&tanks, case, effort, &mut heated),
-            Self::Averaged => averaged::solve(&tanks, case, effort, &mut heated),
+        let solve = |mut heated: SelfHeated| {
+            let outcome = self.solve_tanks(&heated.first(), case, effort, &mut heated);
+            heated.complete(outcome)
         };
-        heated.complete(outcome)
+        let heated = SelfHeated::new(&converter, case);
+        let is_led = heated.is_led();
+        match solve(heated) {
+            // Feedback of another converter may lead astray: that there is nothing is told without it.
+            Outcome::OutOfRange | Outcome::NotSolved(_) if is_led => {
+                solve(SelfHeated::by_rounds(&converter, case))
+            }
+            outcome => outcome,
+        }
     }
 
     /// Solves a converter without a start, and gives the case back with the solution as the start
@@ -75,8 +78,24 @@ impl Method {
         let tanks = heated.first();
         let (outcome, start) = self.prepare_tanks(&tanks, &case, effort, &mut heated);
         let outcome = heated.complete(outcome);
-        let nearby = outcome.solved().map(|state| Box::new(state.clone()));
-        (outcome, Case { start, nearby, ..case })
+        let case = Case { start, ..case };
+        let solve = |tanks: &Converter| self.solve_tanks(tanks, &case, effort, &mut Unloaded);
+        let heated = SelfHeated::new(converter, &case);
+        let nearby = outcome.solved().map(|state| Box::new(heated.nearby(state, solve)));
+        (outcome, Case { nearby, ..case })
+    }
+
+    fn solve_tanks(
+        self,
+        tanks: &Converter,
+        case: &Case,
+        effort: &Effort,
+        loading: &mut dyn Loading,
+    ) -> Outcome {
+        match self {
+            Self::Exact => exact::solve(tanks, case, effort, loading),
+            Self::Averaged => averaged::solve(tanks, case, effort, loading),
+        }
     }
 
     fn prepare_tanks(

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
-use crate::solver::dissipation::SelfHeated;
+use crate::solver::dissipation::{Nearby, SelfHeated};
 use crate::solver::{Case, SteadyState};
 
 /// A chain, whose parts are those under the condition of the operating point, as its tanks see it: where
@@ -19,6 +19,6 @@ pub fn as_seen<'a>(
     let frequency = state.switching_frequency;
     let band = FrequencyBand { minimum: frequency, maximum: frequency };
     let mut case = Case::new(point.clone(), band, Arrangement::Chain);
-    case.nearby = Some(Box::new(state.clone()));
+    case.nearby = Some(Box::new(Nearby::new(state.clone())));
     Cow::Owned(SelfHeated::new(converter, &case).first())
 }

@@ -14,6 +14,7 @@ import { pathToFileURL } from "node:url";
 import { OF_COLOURS, check_accessibility } from "./accessibility.mjs";
 import { Browser } from "./browser.mjs";
 import { check_controls } from "./controls.mjs";
+import { check_extracts } from "./extracts.mjs";
 import { check_figures } from "./figures.mjs";
 import { check_layout } from "./layout.mjs";
 import { PAPER, check_print } from "./print.mjs";
@@ -45,7 +46,8 @@ async function check_look(page, look, say) {
 }
 
 // What one page is checked for; `say` takes the state, the check and what was found.
-async function check_page(page, url, say) {
+async function check_page(page, folder, say) {
+  const url = pathToFileURL(join(folder, "report.html")).href;
   await page.allow_scripts(true);
   await page.show({ width: WIDTHS[0] });
   await page.open(url);
@@ -69,6 +71,9 @@ async function check_page(page, url, say) {
   await page.show({ width: WIDTHS[0] });
   await page.open(url);
   say("", "scripts off", check_without_scripts(seen, await lines(page)));
+  // The page as it was written, before any control is used.
+  await page.allow_scripts(true);
+  say("", "extracts", await check_extracts(page, folder));
   return sheets;
 }
 
@@ -76,7 +81,6 @@ async function check_page(page, url, say) {
 async function work(browser, folder, names, defects) {
   for (let name = names.shift(); name !== undefined; name = names.shift()) {
     const page = await browser.page();
-    const url = pathToFileURL(join(folder, name, "report.html")).href;
     const started = Date.now();
     const own = new Map();
     const say = (state, check, found) => {
@@ -85,7 +89,7 @@ async function work(browser, folder, names, defects) {
         own.set(line, [...(own.get(line) ?? []), state].filter(Boolean));
       }
     };
-    const sheets = await check_page(page, url, say);
+    const sheets = await check_page(page, join(folder, name), say);
     await page.close();
     const lines = [...own].map(([line, states]) => (states.length ? `${line} [${states.join(", ")}]` : line));
     defects.push(...lines);

@@ -1,6 +1,8 @@
 // Controls: all are reached by keyboard, and change what they should. A check of another kind of control
 // is a function of the page that gives its defects, and a line in CONTROLS.
 
+import { difference, rows_of, safe, tables } from "./cells.mjs";
+
 // `details` open by Enter and close by the space bar.
 async function details_open_by_keyboard(page) {
   const found = [];
@@ -134,7 +136,50 @@ async function limits_move(page) {
   ];
 }
 
-const CONTROLS = [details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move];
+// Run in the page: what the buttons of its tables give, and what a cell would have to be to harm. The
+// clipboard and the links to files are replaced by lists.
+async function taken() {
+  const given = { copied: [], files: [], names: [] };
+  const blobs = [];
+  Object.defineProperty(navigator, "clipboard", { configurable: true, value: { writeText: async (text) => { given.copied.push(text); } } });
+  URL.createObjectURL = (blob) => { blobs.push(blob); return "#"; };
+  URL.revokeObjectURL = () => {};
+  HTMLAnchorElement.prototype.click = function click() { given.names.push(this.download); };
+  for (const bar of document.querySelectorAll(".tools")) {
+    const [copy, file] = [...bar.querySelectorAll("button")].slice(-2);
+    copy.click();
+    file.click();
+  }
+  given.files = await Promise.all(blobs.map((blob) => blob.text()));
+  return given;
+}
+
+// Run in the page: harmful texts in the first cells of the first table that has buttons.
+function harm(texts) {
+  const table = document.querySelector(".tools + .frame table");
+  [...table.tBodies[0].querySelectorAll("td")].slice(0, texts.length).forEach((cell, n) => { cell.textContent = texts[n]; });
+}
+
+const HARMFUL = ["=1+1", "-2+A1", 'a "quoted", cell', "@x"];
+
+// "Copy" and "CSV" give the cells of the table: quoted where they must be, and none that computes.
+async function tables_are_taken(page) {
+  const number = await page.evaluate(() => document.querySelectorAll(".tools + .frame table thead").length);
+  if (number === 0) return [];
+  await page.evaluate(harm, HARMFUL);
+  const of_frames = await page.evaluate(() => [...document.querySelectorAll("table")].filter((table) => table.tHead).map((table) => table.closest(".frame")?.previousElementSibling?.className === "tools"));
+  const wanted = (await tables(page)).filter((_, n) => of_frames[n]).map((rows) => rows.map((row) => row.map(safe)));
+  const { copied, files, names } = await page.evaluate(taken);
+  const found = names.filter((name) => !/^[a-z0-9-]*\.csv$/.test(name)).map((name) => `a file is called ${name}`);
+  if (copied.length !== wanted.length || files.length !== wanted.length) found.push(`${copied.length} copies and ${files.length} files of ${wanted.length} tables`);
+  wanted.forEach((rows, n) => {
+    found.push(...difference(names[n], rows, rows_of(files[n] ?? "")));
+    found.push(...difference(`the copy of ${names[n]}`, rows, (copied[n] ?? "").split("\n").map((line) => line.split("\t"))));
+  });
+  return found;
+}
+
+const CONTROLS = [details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, tables_are_taken];
 
 export async function check_controls(page) {
   const found = [];

@@ -26,7 +26,7 @@ const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 /// Every verb with arguments that make it write all of its files, after those that it needs.
 const VERBS: [(&str, &str); 10] = [
     ("run", "shelf.toml --samples 50"),
-    ("units", "shelf.toml --parts parts.csv --over-load"),
+    ("units", "shelf.toml --parts parts.csv --over-load --waveforms waveforms.csv"),
     ("gain", "shelf.toml"),
     ("bands", "bands.toml --samples 700"),
     ("grades", "grades.toml --samples 100 --stock tanks.csv"),
@@ -325,6 +325,9 @@ fn check_columns(folder: &Path) {
             differences(&names(REFERENCE, &format!("### {name}")), &columns(&folder.join(file)));
         assert!(wrong.is_empty(), "{name}: {wrong:?}");
     }
+    let (named, there) =
+        (names(REFERENCE, "### Waveforms"), columns(&folder.join("waveforms.csv")));
+    assert!(differences(&named, &there).is_empty(), "{named:?} {there:?}");
     // Further tables describe what some scenarios add.
     for name in ["samples.parquet", "population.parquet"] {
         let names = names_by_table(REFERENCE, &format!("### {name}")).concat();

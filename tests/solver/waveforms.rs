@@ -128,7 +128,7 @@ fn the_circuit_equations_hold_between_points() {
             }
             let winding = tank.magnetising_inductance.0 * slope(|p| p.magnetising_current.0);
             let inductor = tank.resonant_inductance.0 * slope(|p| p.tank_current.0);
-            let rest = mean(|p| p.source_voltage.0) - mean(|p| p.capacitor_voltage.0);
+            let rest = mean(|p| p.bridge_voltage.0) - mean(|p| p.capacitor_voltage.0);
             let missing = rest - winding - inductor - tank.series_resistance.0 * current;
             assert!(missing.abs() < 0.01 * volt, "{k}: {missing} V of {volt} V");
             checked += 1;

@@ -141,7 +141,8 @@ pub(in crate::report) fn reproduce(scenario: &Scenario, run: &Run, is_explained:
         ),
     };
     let stream = run.source.is_fresh().then(|| format!(" --stream {}", run.source.stream));
-    plain + &stream.unwrap_or_default() + left_out(scenario, is_explained)
+    let columns = if run.has_files { "" } else { " --columns none" };
+    plain + &stream.unwrap_or_default() + columns + left_out(scenario, is_explained)
 }
 
 fn sampled(verb: &str, scenario: &Scenario, settings: &Settings) -> String {

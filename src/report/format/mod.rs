@@ -10,6 +10,7 @@ pub(in crate::report) mod commutation;
 pub(in crate::report) mod conditions;
 pub(in crate::report) mod configuration;
 pub(in crate::report) mod csv;
+pub mod extracts;
 pub(in crate::report) mod figures;
 pub mod folder;
 pub mod json;

@@ -17,6 +17,7 @@ pub struct Screen {
     answer: String,
     tables: String,
     next: NextQuestion,
+    also: String,
 }
 
 impl Screen {
@@ -26,6 +27,11 @@ impl Screen {
             return format!("{}\n{}", self.answer, self.tables);
         }
         self.answer.clone()
+    }
+
+    /// Tells of files that lie beside the report's, in whole lines.
+    pub fn also_written(&mut self, lines: &str) {
+        self.also.push_str(lines);
     }
 
     /// The same for a terminal of so many columns: where they are few, lines are folded between words.
@@ -51,14 +57,15 @@ impl Screen {
         let NextQuestion { question, words } = &self.next;
         let words = words.iter().map(|word| word.text(given, folder));
         let command = std::iter::once("fairphase".to_owned()).chain(words).collect::<Vec<_>>();
-        format!("\n{files}{tables}Next: {question}\n  {}\n", command.join(" "))
+        format!("\n{files}{}{tables}Next: {question}\n  {}\n", self.also, command.join(" "))
     }
 }
 
 /// Where the page is, and what lies beside it.
 fn files(placed: &PlacedSet) -> String {
     let page = printable::path(&placed.folder.join(PAGE));
-    let others: Vec<&str> = placed.files.iter().copied().filter(|name| *name != PAGE).collect();
+    let others = placed.files.iter().map(String::as_str).filter(|name| *name != PAGE);
+    let others: Vec<&str> = others.collect();
     format!("Report: {page}\n{}", folded(&format!("  beside it: {}\n", others.join(", "))))
 }
 
@@ -140,7 +147,7 @@ impl Blocks {
         let blocks: Vec<&str> = blocks.filter(|block| !block.is_empty()).collect();
         let tables = format!("{}\n", without_gaps(&folded(tables)).trim_matches('\n'));
         let answer = folded(&blocks.join("\n\n"));
-        Screen { answer: format!("{}\n", without_gaps(&answer)), tables, next }
+        Screen { answer: format!("{}\n", without_gaps(&answer)), tables, next, also: String::new() }
     }
 }
 

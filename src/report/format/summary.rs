@@ -201,9 +201,9 @@ struct Heading {
 #[derive(Debug, Serialize)]
 pub(in crate::report) struct SetEntries<'a> {
     /// Names of its files.
-    pub(in crate::report) files: &'a [&'static str],
+    pub(in crate::report) files: &'a [&'a str],
     /// Their checksums.
-    pub(in crate::report) checksums: &'a BTreeMap<&'static str, String>,
+    pub(in crate::report) checksums: &'a BTreeMap<String, String>,
 }
 
 impl SummaryText {

@@ -22,7 +22,7 @@ use crate::study::run::{CommonBins, Run, SampleSize};
 const LABEL: usize = 17;
 const COLUMNS: usize = 48;
 /// Operating points shown, and limits.
-const POINTS: usize = 5;
+const POINTS: usize = 3;
 const LIMITS: usize = 4;
 /// Characters of a bar at 100 %.
 const BAR: u32 = 24;

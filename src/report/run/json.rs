@@ -96,7 +96,7 @@ struct SamplingEntry {
     ended_by: &'static str,
     /// Most samples of a run until decided; null where the number is fixed.
     most_samples: Option<u64>,
-    /// The first so many samples are in `samples.parquet` and `population.parquet`.
+    /// The first so many samples are in `samples.parquet` and `population.parquet`; 0 without these files.
     samples_in_files: u64,
 }
 

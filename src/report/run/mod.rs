@@ -5,6 +5,7 @@
 
 mod batches;
 mod brief;
+pub mod columns;
 mod csv;
 mod explanation;
 mod figures;

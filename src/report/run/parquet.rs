@@ -1,13 +1,12 @@
 //! `samples.parquet` and `population.parquet`, written as the samples pass.
 
+use super::columns::FigureColumn;
 use crate::converter::{Converter, Influence, Parameter};
 use crate::engine::{Batch, SampleRow, Status};
 use crate::population::Population;
 use crate::report::format::folder::Folder;
 use crate::report::format::parquet::{ColumnKind, ParquetTable, Values};
-use crate::scenario::Scenario;
 use crate::solver::Case;
-use crate::study::common::figures::Figure;
 
 /// Rows of a row group of `samples.parquet`: they are gathered in memory at 8 bytes a number,
 /// while the list of the groups, which the footer needs, takes some 3 kB a column and group for
@@ -31,8 +30,7 @@ const OF_ROWS: [(&str, ColumnKind); 5] = [
 pub struct Samples {
     table: ParquetTable,
     cases: Vec<Case>,
-    /// Columns with their places in a row of figures.
-    figures: Vec<(usize, String)>,
+    figures: Vec<FigureColumn>,
     sample: Vec<u64>,
     case: Vec<usize>,
     status: Vec<Status>,
@@ -41,8 +39,7 @@ pub struct Samples {
 }
 
 impl Samples {
-    /// Opens the file; the figure that the limit is on is written as `sharing_error`. `figures` are those of a row:
-    /// the loads of every part among them are written where the scenario asks for them.
+    /// Opens the file with columns of these figures.
     ///
     /// # Errors
     ///
@@ -50,26 +47,12 @@ impl Samples {
     pub fn create(
         folder: &Folder,
         cases: &[Case],
-        figures: &[Figure],
-        scenario: &Scenario,
+        figures: Vec<FigureColumn>,
     ) -> anyhow::Result<Self> {
-        let sharing = Figure::SharingError(scenario.limits.sharing);
-        // A switch carries its phase's current during half a period: the phases' columns tell.
-        let kept = |f: &Figure| match f {
-            Figure::SwitchRms(_) | Figure::SwitchPeak(_) => false,
-            Figure::Rating(_) => scenario.run.rating_columns,
-            _ => true,
-        };
-        let figures: Vec<(usize, String)> = figures
-            .iter()
-            .enumerate()
-            .filter(|(_, f)| kept(f))
-            .map(|(n, f)| (n, if *f == sharing { "sharing_error".into() } else { f.name() }))
-            .collect();
         let columns: Vec<(String, ColumnKind)> = OF_ROWS
             .map(|(name, kind)| (name.to_owned(), kind))
             .into_iter()
-            .chain(figures.iter().map(|(_, name)| (name.clone(), ColumnKind::Number)))
+            .chain(figures.iter().map(|own| (own.name.clone(), ColumnKind::Number)))
             .collect();
         Ok(Self {
             table: ParquetTable::create(folder, "samples.parquet", &columns)?,
@@ -101,8 +84,8 @@ impl Samples {
                 self.case.push(case);
                 self.status.push(status);
                 self.good.push(good(n, case));
-                for (values, (column, _)) in self.values.iter_mut().zip(&self.figures) {
-                    values.push(row[*column]);
+                for (values, column) in self.values.iter_mut().zip(&self.figures) {
+                    values.push(row[column.place]);
                 }
                 if self.sample.len() == ROWS {
                     self.flush()?;

@@ -100,7 +100,7 @@ pub(super) const fn miss(n: u64) -> &'static str {
 /// Where the files hold but the first samples.
 pub(super) fn first_in_files(run: &Run) -> Option<String> {
     let kept = run.samples_in_files();
-    (kept < run.settings.samples).then(|| {
+    (run.has_files && kept < run.settings.samples).then(|| {
         format!(
             "samples.parquet and population.parquet hold the first {}; every figure is of all.",
             samples(kept)

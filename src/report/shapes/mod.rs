@@ -2,6 +2,8 @@
 //!
 //! They are fitted in `study::shapes`; the file is read by `population::measurements`.
 
+mod brief;
+mod drawings;
 mod json;
 mod lines;
 mod page;

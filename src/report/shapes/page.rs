@@ -2,35 +2,30 @@
 
 use maud::{Markup, html};
 
-use super::{MeasurementsSource, lines, words};
+use super::drawings::{STROKES, histogram, plot_name, strokes};
+use super::{MeasurementsSource, brief, lines, words};
 use crate::report::format::command;
-use crate::report::format::figures::{
-    self, Densities, DensityCurve, Name, densities, probability_plot,
-};
-use crate::report::format::numbers::{self, decimals, percent, three};
+use crate::report::format::figures::{self, probability_plot};
+use crate::report::format::numbers::{self, counted, decimals, percent, three};
 use crate::report::format::page::parts::{headings, number, section, table};
 use crate::report::format::page::prose::{cautions, read_as};
-use crate::report::format::page::{document, generator};
+use crate::report::format::page::{briefed_document, generator};
 use crate::study::shapes::{
-    ColumnCorrelation, ColumnShapes, DeviationHistogram, LEVEL, MOST_SIMULATED, MeasuredShapes,
-    REPLICATES, ShapeFit,
+    ColumnCorrelation, ColumnShapes, LEVEL, MOST_SIMULATED, MeasuredShapes, REPLICATES,
 };
-
-/// Classes of the curves, the closest shape first.
-const STROKES: [&str; 5] = ["fit-1", "fit-2", "fit-3", "fit-4", "fit-5"];
 
 /// The whole page: what each column tells, with its histogram, its probability plots and its lines.
 pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
     let columns = &found.columns;
     let fields = [
-        ("file", source.name.clone()),
-        ("version", generator()),
-        ("columns", columns.len().to_string()),
-        ("simulated files", numbers::count(REPLICATES)),
+        source.name.clone(),
+        generator(),
+        counted(columns.len() as u64, "column"),
+        counted(REPLICATES, "simulated file"),
     ];
     let inside = html! {
         main {
-            (section("answer", "Answer", &answer(source, columns)))
+            (section("answers", "Answer in full", &answer(source, columns)))
             (section("columns", "Measured columns", &html! {
                 @for (n, column) in columns.iter().enumerate() { (about(column, source, n)) }
             }))
@@ -46,7 +41,7 @@ pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> Strin
         }
     };
     let title = format!("Shapes of the values in {}", source.name);
-    document("Measured parts", &title, &fields, &inside)
+    briefed_document("Measured parts", &title, &fields, &brief::sheet(source, found), &inside)
 }
 
 fn answer(source: &MeasurementsSource, columns: &[ColumnShapes]) -> Markup {
@@ -140,40 +135,18 @@ fn shapes(column: &ColumnShapes) -> Markup {
 
 /// The histogram, and a probability plot for each shape.
 fn drawings(column: &ColumnShapes, n: usize) -> Markup {
-    let histogram = column.histogram();
-    let drawn = Densities {
-        edges: histogram.edges.values(),
-        shares: histogram.shares.clone(),
-        curves: column
-            .fits
-            .iter()
-            .zip(STROKES)
-            .map(|(fit, class)| curve(fit, &histogram, class))
-            .collect(),
-    };
-    let name = Name {
-        id: format!("values-{n}"),
-        title: format!("Values of {}", words::name(&column.name)),
-        description:
-            "A histogram of the deviations from nominal, with the densities of the fitted shapes."
-                .to_owned(),
-    };
     html! {
         div class="figures" {
             figure {
-                (densities(&name, "deviation from nominal", &drawn))
+                (histogram(column, &format!("values-{n}")))
                 figcaption {
-                    span class="legend" {
-                        @for (fit, stroke) in column.fits.iter().zip(STROKES) {
-                            span { (figures::stroke(stroke)) " " (fit.shape.family().name()) }
-                        }
-                    }
+                    span class="legend" { (strokes(column)) }
                     "All values, and what each shape expects in a bin."
                 }
             }
             @for fit in &column.fits {
                 figure {
-                    (probability_plot(&plot_name(column, fit, n), &column.plotted(fit)))
+                    (probability_plot(&plot_name(column, fit, &format!("plot-{n}")), &column.plotted(fit)))
                     figcaption {
                         b { (fit.shape.family().name()) } ": "
                         @if fit.is_possible() { "fits" } @else { "does not fit" }
@@ -184,21 +157,6 @@ fn drawings(column: &ColumnShapes, n: usize) -> Markup {
         }
         p class="remark" { "In a probability plot the points of a shape that fits lie along the line." }
     }
-}
-
-fn plot_name(column: &ColumnShapes, fit: &ShapeFit, n: usize) -> Name {
-    let shape = fit.shape.family().name();
-    Name {
-        id: format!("plot-{n}-{shape}"),
-        title: format!("Probability plot of {}, {shape}", words::name(&column.name)),
-        description: "Each measured deviation over the one that it should be in the fitted shape."
-            .to_owned(),
-    }
-}
-
-/// The share of all values that the shape expects in a bin about each place.
-fn curve(fit: &ShapeFit, histogram: &DeviationHistogram, class: &'static str) -> DensityCurve {
-    DensityCurve { class, points: histogram.expected(fit) }
 }
 
 fn pasted(column: &ColumnShapes, source: &MeasurementsSource) -> Markup {

@@ -14,10 +14,12 @@ mod phases;
 mod source;
 mod switching;
 mod terminal;
+mod waveforms;
 mod words;
 
 pub(in crate::report) use self::json::UnitsResults;
 pub use self::source::{SourceFile, UnitsSource};
+pub use self::waveforms::{WaveformTable, first_line_of_waveforms};
 use crate::report::format::Report;
 use crate::scenario::Scenario;
 use crate::solver::Method;

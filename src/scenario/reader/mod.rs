@@ -84,7 +84,7 @@ pub(in crate::scenario) fn listed(words: impl Iterator<Item = String>) -> String
 }
 
 /// The word that was probably meant: at most a third of its letters differ.
-fn nearest<'w>(typed: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w str> {
+pub(crate) fn nearest<'w>(typed: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w str> {
     let distance = |word: &str| strsim::damerau_levenshtein(typed, word);
     words
         .map(|word| (distance(word), word))

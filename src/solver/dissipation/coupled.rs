@@ -2,11 +2,10 @@
 
 use std::borrow::Cow;
 
-use arrayvec::ArrayVec;
-
-use super::losses::{Dissipation, TankLoad};
+use super::losses::{Dissipation, TankLoad, TankLoads};
 use super::mixing::Mixing;
-use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES, Parameter, SwitchPlace};
+use super::nearby::{Nearby, loads, numbers};
+use crate::converter::{Arrangement, Converter, Drive, Parameter, SwitchPlace, Tank};
 use crate::solver::case::Case;
 use crate::solver::commutation::{Commutation, CommutationCase};
 use crate::solver::loading::{Loaded, Loading};
@@ -15,14 +14,16 @@ use crate::units::{Ohm, Volt};
 
 /// By how much the losses of two rounds may differ, of the output power.
 const AGREES: f64 = 1e-10;
-/// The same where a solution nearby told what to begin with: mostly the first round is the last. The
-/// currents then are right to some 1e-6, and temperatures, which follow from them, to millikelvins.
+/// The same by the feedback of a solution nearby, which tells where both agree. In a chain mostly a tenth of
+/// it is left: currents are right to some 1e-6, and temperatures, which follow from them, to millikelvins.
+/// Currents of paralleled phases, which change a lot with a drop, are right to some 1e-4.
 const AGREES_NEARBY: f64 = 2e-5;
+/// What a step with that feedback mostly leaves of a change.
+const LEFT: f64 = 0.1;
+/// Rounds in which that feedback is followed.
+const LED_ROUNDS: usize = 3;
 /// Rounds before a converter counts as not solved. Four are usual.
 const ROUNDS: usize = 100;
-
-/// Resistances and drops are compared at some ten ampere.
-const OHM_PER_VOLT: f64 = 0.1;
 
 /// A converter whose resistances and drops follow from its losses.
 pub(in crate::solver) struct SelfHeated<'a> {
@@ -31,8 +32,8 @@ pub(in crate::solver) struct SelfHeated<'a> {
     case: &'a Case,
     rounds: usize,
     mixing: Mixing,
-    /// By how much the losses changed in the last round, of the output power.
-    last_change: Option<f64>,
+    /// By how much the losses are expected to change yet, of the output power.
+    left: f64,
     /// How the switches turn on in the last solution, where that loss warms them.
     commutation: Option<Commutation>,
 }
@@ -45,18 +46,28 @@ impl<'a> SelfHeated<'a> {
             case,
             rounds: 0,
             mixing: Mixing::default(),
-            last_change: None,
+            left: f64::INFINITY,
             commutation: None,
         }
+    }
+
+    /// The same by rounds alone, without the feedback of a solution nearby.
+    pub(in crate::solver) fn by_rounds(converter: &'a Converter, case: &'a Case) -> Self {
+        Self { rounds: LED_ROUNDS, ..Self::new(converter, case) }
     }
 
     /// What its tanks may see, to begin with: with the currents of a solution nearby, else with a guess
     /// of them.
     pub(in crate::solver) fn first(&self) -> Converter {
-        let nearby = self.case.nearby.as_deref();
+        let nearby = self.case.nearby.as_deref().map(|own| &own.state);
         let of_nearby = nearby.map(|state| self.expected(state).loads(state));
         let loads = of_nearby
             .unwrap_or_else(|| (0..self.converter.phases()).map(|k| self.guess(k)).collect());
+        self.that_see(&loads)
+    }
+
+    /// The converter as tanks that see these loads.
+    fn that_see(&self, loads: &TankLoads) -> Converter {
         let Converter { tanks, flying, flying_return, healthy_phases, .. } = self.converter;
         let mut seen = Converter {
             tanks: tanks.clone(),
@@ -66,8 +77,24 @@ impl<'a> SelfHeated<'a> {
             losses: None,
             healthy_phases: *healthy_phases,
         };
-        apply(&loads, &mut seen);
+        apply(loads, &mut seen);
         seen
+    }
+
+    /// What the steady state of this converter tells of others nearby, and how losses come back to
+    /// themselves: from what `solve` makes of tanks that see a little else.
+    pub(in crate::solver) fn nearby(
+        &self,
+        state: &SteadyState,
+        solve: impl Fn(&Converter) -> Outcome,
+    ) -> Nearby {
+        let commutation = state.commutation.as_ref();
+        let loads_of = |seen: &TankLoads| match solve(&self.that_see(seen)) {
+            Outcome::Solved(other) => Some(self.dissipation(&other, commutation).loads(&other)),
+            Outcome::OutOfRange | Outcome::NotSolved(_) => None,
+        };
+        let seen = self.dissipation(state, commutation).loads(state);
+        Nearby::new(state.clone()).with_feedback(&seen, loads_of)
     }
 
     fn dissipation(&self, state: &SteadyState, commutation: Option<&Commutation>) -> Dissipation {
@@ -75,10 +102,11 @@ impl<'a> SelfHeated<'a> {
         Dissipation::of(state, commutation, self.converter, point, *arrangement)
     }
 
-    /// What expected currents make of the parts: with the loss at turn-on of the solution nearby.
+    /// What expected currents make of the parts: with the loss at turn-on of the last solution, else of
+    /// that nearby.
     fn expected(&self, state: &SteadyState) -> Dissipation {
-        let nearby = self.case.nearby.as_deref();
-        self.dissipation(state, nearby.and_then(|own| own.commutation.as_ref()))
+        let nearby = self.case.nearby.as_deref().and_then(|own| own.state.commutation.as_ref());
+        self.dissipation(state, self.commutation.as_ref().or(nearby))
     }
 
     /// Follows the dead times of a solution, whose tanks saw these parts; whether that can be done, or
@@ -139,43 +167,34 @@ impl<'a> SelfHeated<'a> {
         TankLoad { resistance: Ohm(resistance), drop: tank.rectifier_drop }
     }
 
-    /// Below which change the losses agree. Where each round leaves the share q of the last change, what is
-    /// still to come is 1/(1 − q) times the change: a large q asks for more rounds.
-    fn agrees(&self, change: f64) -> f64 {
-        let left = self.last_change.map_or(1.0, |last| change / last);
-        let is_near = self.case.nearby.is_some();
-        if is_near { AGREES.max(AGREES_NEARBY * (1.0 - 2.0 * left)) } else { AGREES }
+    /// Whether the solution nearby still tells what to see next. Where its feedback is not that of this
+    /// converter, the rounds are to tell.
+    pub(in crate::solver) fn is_led(&self) -> bool {
+        self.case.nearby.is_some() && self.rounds < LED_ROUNDS
     }
 
-    /// What the tanks are to see next: the loads, or what the last rounds together tell.
-    fn mixed(
-        &mut self,
-        loads: &ArrayVec<TankLoad, MAX_PHASES>,
-        tanks: &Converter,
-    ) -> ArrayVec<TankLoad, MAX_PHASES> {
-        let numbers = |of: &mut dyn Iterator<Item = TankLoad>| {
-            of.flat_map(|load| [load.resistance.0, OHM_PER_VOLT * load.drop.0]).collect::<Vec<_>>()
-        };
-        let seen = tanks
-            .tanks
-            .iter()
-            .map(|tank| TankLoad { resistance: tank.series_resistance, drop: tank.rectifier_drop });
-        let (seen, found) = (numbers(&mut { seen }), numbers(&mut loads.iter().copied()));
-        let mixed = self.mixing.next(&seen, &found);
-        let load = |pair: &[f64]| TankLoad {
-            resistance: Ohm(pair[0].max(0.0)),
-            drop: Volt((pair[1] / OHM_PER_VOLT).max(0.0)),
-        };
-        mixed.chunks_exact(2).map(load).collect()
+    /// What the tanks are to see next: where both agree by the feedback of the solution nearby.
+    fn agreed(&self, found: TankLoads, tanks: &Converter) -> TankLoads {
+        let nearby = self.case.nearby.as_deref().filter(|_| self.is_led());
+        nearby.and_then(|own| own.agreed(&seen_by(tanks), &found)).unwrap_or(found)
+    }
+
+    /// Below which change the losses agree. Rounds tell less well than the feedback how much is left.
+    fn tolerance(&self) -> f64 {
+        match self.case.nearby {
+            Some(_) if self.is_led() => AGREES_NEARBY,
+            Some(_) => LEFT * AGREES_NEARBY,
+            None => AGREES,
+        }
+    }
+
+    /// What the last rounds together tell.
+    fn mixed(&mut self, found: &TankLoads, tanks: &Converter) -> TankLoads {
+        loads(&self.mixing.next(&numbers(&seen_by(tanks)), &numbers(found)))
     }
 
     /// By how much the losses change with the loads, of the output power.
-    fn change(
-        &self,
-        state: &SteadyState,
-        loads: &ArrayVec<TankLoad, MAX_PHASES>,
-        tanks: &Converter,
-    ) -> f64 {
+    fn change(&self, state: &SteadyState, loads: &TankLoads, tanks: &Converter) -> f64 {
         let point = &self.case.point;
         let power = point.output_current.0 * point.output_voltage.0;
         let of_phase =
@@ -192,13 +211,14 @@ impl<'a> SelfHeated<'a> {
 
 impl Loading for SelfHeated<'_> {
     fn anticipates(&self) -> bool {
-        self.case.nearby.is_some()
+        self.is_led() && self.left > AGREES_NEARBY
     }
 
     fn anticipate(&mut self, expected: &SteadyState, tanks: &mut Cow<'_, Converter>) {
         let loads = self.expected(expected).loads(expected);
-        self.last_change = Some(self.change(expected, &loads, tanks));
-        apply(&loads, tanks.to_mut());
+        let next = self.agreed(loads, tanks);
+        self.left = LEFT * self.change(expected, &next, tanks);
+        apply(&next, tanks.to_mut());
     }
 
     fn load(&mut self, state: &SteadyState, tanks: &mut Cow<'_, Converter>) -> Loaded {
@@ -206,25 +226,31 @@ impl Loading for SelfHeated<'_> {
             return Loaded::Failed(Unsolved::TurnOnUnknown);
         }
         let own = self.dissipation(state, self.commutation.as_ref());
-        let loads = own.loads(state);
-        let change = self.change(state, &loads, tanks);
-        if change < self.agrees(change) {
+        let next = self.agreed(own.loads(state), tanks);
+        let change = self.change(state, &next, tanks);
+        if change < self.tolerance() {
             let runaway = Loaded::Failed(Unsolved::ThermalRunaway);
             return if own.runs_away { runaway } else { Loaded::Settled };
         }
-        self.last_change = Some(change);
+        let next = if self.is_led() { next } else { self.mixed(&next, tanks) };
+        self.left = LEFT * change;
         self.rounds += 1;
         if self.rounds > ROUNDS {
             let why = if own.runs_away { Unsolved::ThermalRunaway } else { Unsolved::Lost };
             return Loaded::Failed(why);
         }
-        let loads = self.mixed(&loads, tanks);
-        apply(&loads, tanks.to_mut());
+        apply(&next, tanks.to_mut());
         Loaded::Changed
     }
 }
 
-fn apply(loads: &ArrayVec<TankLoad, MAX_PHASES>, tanks: &mut Converter) {
+fn seen_by(tanks: &Converter) -> TankLoads {
+    let seen =
+        |tank: &Tank| TankLoad { resistance: tank.series_resistance, drop: tank.rectifier_drop };
+    tanks.tanks.iter().map(seen).collect()
+}
+
+fn apply(loads: &TankLoads, tanks: &mut Converter) {
     for (tank, load) in tanks.tanks.iter_mut().zip(loads) {
         tank.series_resistance = load.resistance;
         tank.rectifier_drop = load.drop;

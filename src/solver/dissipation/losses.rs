@@ -20,6 +20,9 @@ pub struct Dissipation {
     pub(super) runs_away: bool,
 }
 
+/// What the tanks of all phases see of the losses.
+pub(super) type TankLoads = ArrayVec<TankLoad, MAX_PHASES>;
+
 /// What a phase's tank sees of the losses.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct TankLoad {
@@ -81,7 +84,7 @@ impl Dissipation {
     }
 
     /// What each tank sees, in a solution with these currents.
-    pub(super) fn loads(&self, state: &SteadyState) -> ArrayVec<TankLoad, MAX_PHASES> {
+    pub(super) fn loads(&self, state: &SteadyState) -> TankLoads {
         let load = |(own, phase): (&PhaseDissipation, &crate::solver::PhaseState)| {
             let square = phase.rms_current.0.powi(2);
             let taken = own.switches_by_tank + own.diode_resistances + own.windings.0 + own.rest.0;

@@ -4,10 +4,12 @@ mod coupled;
 mod device;
 mod losses;
 mod mixing;
+mod nearby;
 mod phase;
 mod phase_dissipation;
 
 pub(super) use coupled::SelfHeated;
 pub use device::DeviceLoss;
 pub use losses::Dissipation;
+pub use nearby::Nearby;
 pub use phase_dissipation::PhaseDissipation;

@@ -19,6 +19,16 @@ use crate::solver::effort::Effort;
 
 /// How many numbers make up a phase.
 pub(super) const INPUTS: usize = 8;
+/// Where R and Vp stand among them.
+pub(super) const RESISTANCE: usize = 5;
+pub(super) const CLAMP: usize = 6;
+
+/// R and Vp of a phase.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct TankLoading {
+    pub(super) resistance: f64,
+    pub(super) clamp: f64,
+}
 
 /// The unknowns of one phase: d, im, e, e'.
 pub(super) type PhaseUnknowns = Vector4<f64>;
@@ -212,6 +222,18 @@ impl<'a> PerUnitPhase<'a> {
     /// The phase with more series resistance.
     pub(super) fn damped(&self, more: f64) -> Self {
         Self { first: self.first.damped(more), second: self.second.damped(more), ..*self }
+    }
+
+    /// Takes another resistance and clamp voltage.
+    pub(super) fn load(&mut self, TankLoading { resistance, clamp }: TankLoading) {
+        self.first = self.first.loaded(resistance, clamp);
+        self.second = self.second.loaded(resistance, clamp);
+    }
+
+    /// The resistance and the clamp voltage that it has.
+    pub(super) fn loading(&self) -> TankLoading {
+        let [_, _, resistance, clamp] = self.first.parts();
+        TankLoading { resistance, clamp }
     }
 
     /// 1/Ce of the first half.

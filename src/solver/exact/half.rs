@@ -127,10 +127,14 @@ impl HalfCircuit {
 
     /// The circuit with more series resistance.
     pub(super) fn damped(&self, more: f64) -> Self {
-        let r = self.conducting.resistance() + more;
+        self.loaded(self.conducting.resistance() + more, self.clamp)
+    }
+
+    /// The circuit with another series resistance and clamp voltage.
+    pub(super) fn loaded(&self, r: f64, clamp: f64) -> Self {
         let lr = self.conducting.inductance();
-        let damped = Self::new(lr, self.magnetising, self.elastance(), r, self.clamp);
-        Self { below_rest: self.below_rest, ..damped }
+        let loaded = Self::new(lr, self.magnetising, self.elastance(), r, clamp);
+        Self { below_rest: self.below_rest, ..loaded }
     }
 
     /// The circuit with another clamp voltage.

@@ -89,6 +89,6 @@ mod waveform;
 pub(super) use linear_half::{LinearHalf, linear_halves};
 pub(super) use solution::{prepare, solve};
 pub use start::ExactStart;
-pub(super) use traced::traced_halves;
+pub(super) use traced::{TracedHalf, TracedInstant, traced_halves};
 pub(super) use transient::{TransientParts, TransientPassage, TransientState, TransientTank};
 pub(super) use voltage::AtFrequency;

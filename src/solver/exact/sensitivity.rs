@@ -4,7 +4,9 @@
 //! its own parts, its forcing and the half period. The linear model replaces the first evaluation
 //! of Newton's iteration. Its step leads close to the solution.
 
-use super::cycle::{INPUTS, PerUnitPhase, PhaseUnknowns, Response, Trend};
+use super::cycle::{
+    CLAMP, INPUTS, PerUnitPhase, PhaseUnknowns, RESISTANCE, Response, TankLoading, Trend,
+};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};
 
 /// Step of the difference quotients, relative.
@@ -56,6 +58,27 @@ impl FirstOrderResponse {
         let mut point = nominal.clone();
         point.advance(&linear, &step, step.trusted(nominal));
         Some(point)
+    }
+
+    /// Gives phase `k` another resistance and clamp voltage, and adds what they make to the linear model
+    /// about a point nearby.
+    pub(super) fn load(
+        &self,
+        system: &mut PerUnitConverter,
+        linear: &mut Linear,
+        k: usize,
+        load: TankLoading,
+    ) {
+        let before = system.phases[k].loading();
+        system.phases[k].load(load);
+        let changes =
+            [(RESISTANCE, load.resistance - before.resistance), (CLAMP, load.clamp - before.clamp)];
+        for (input, change) in changes {
+            let by = self.phases[k].by_input[input];
+            linear.responses[k].base += by.z * change;
+            linear.amplitude.value += by.amplitude * change;
+            linear.output.value += by.output * change;
+        }
     }
 }
 

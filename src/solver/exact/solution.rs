@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::cycle::{PerUnitPhase, PhaseUnknowns};
+use super::cycle::{PerUnitPhase, PhaseUnknowns, TankLoading};
 use super::half::HalfCircuit;
 use super::output::{OutputFeed, PhaseFeed, Ripple};
 use super::search::SearchResult;
@@ -14,7 +14,7 @@ use super::system::{
     Source,
 };
 use super::waveform::{CurrentIntegrals, Integrals, Wave};
-use crate::converter::{Arrangement, Converter, Drive};
+use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, Tank};
 use crate::solver::links::ChainLinks;
 use crate::solver::loading::{Loaded, Loading};
 use crate::solver::{
@@ -108,30 +108,89 @@ impl<'a> Search<'a> {
         if let Some(start) = start {
             linear.expect(&start.hints);
         }
-        if let Some(start) = start.filter(|_| loading.anticipates()) {
-            let expected = system.forecast(start).into_owned();
-            if system.observe(&expected, linear).is_some() {
-                let wanted = Wanted { case, base: &base, with_stress: false };
-                let state = system.steady_state(&expected, linear, &wanted);
-                loading.anticipate(&state, &mut self.converter);
-                system = PerUnitConverter::new(&self.converter, case, &base, effort);
-            }
-        }
-        let mut at = system.find(start, linear)?;
+        let mut follower = Follower { search: self, start, loading };
+        let mut at = follower.find(&mut system, linear)?;
         loop {
             let wanted = Wanted { case, base: &base, with_stress: case.with_stress };
             let state = system.steady_state(&at, linear, &wanted);
-            match loading.load(&state, &mut self.converter) {
+            match follower.loading.load(&state, &mut follower.search.converter) {
                 Loaded::Settled => return Ok(Settled { system, at, state }),
                 Loaded::Failed(why) => return Err(Nothing::NotSolved(why)),
                 Loaded::Changed => {}
             }
-            system = PerUnitConverter::new(&self.converter, case, &base, effort);
+            system = PerUnitConverter::new(&follower.search.converter, case, &base, effort);
             system.look_below_rest(true);
-            at = match system.follow(&at, linear) {
+            at = match follower.follow(&mut system, &at, linear) {
                 Some(found) => found?,
-                None => system.find(start, linear)?,
+                None => follower.find(&mut system, linear)?,
             };
+        }
+    }
+}
+
+/// What solves a converter whose parts follow their currents.
+struct Follower<'s, 'a> {
+    search: &'s mut Search<'a>,
+    start: Option<&'s ExactStart>,
+    loading: &'s mut dyn Loading,
+}
+
+impl<'a> Follower<'_, 'a> {
+    /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
+    /// hold, and to hold for this alone.
+    fn find(
+        &mut self,
+        system: &mut PerUnitConverter<'a>,
+        linear: &mut Linear,
+    ) -> Result<Box<ConverterUnknowns>, Nothing> {
+        // Close to resonance many a phase has its kink here; mostly its lower side counts.
+        for below in [true, false] {
+            system.look_below_rest(below);
+            let forecast = self.start.map(|start| system.forecast(start));
+            if let Some(found) = forecast.and_then(|from| self.follow(system, &from, linear)) {
+                return found;
+            }
+        }
+        system.find_slowly(self.start, linear)
+    }
+
+    /// What Newton's iteration leads to from a neighbour's solution, if that decides the case. It
+    /// may lead outside the band to the highest frequency that delivers the output. Then none
+    /// inside the band does.
+    fn follow(
+        &mut self,
+        system: &mut PerUnitConverter<'a>,
+        start: &ConverterUnknowns,
+        linear: &mut Linear,
+    ) -> Option<Result<Box<ConverterUnknowns>, Nothing>> {
+        let revise = |system: &mut PerUnitConverter<'a>, at: &_, linear: &mut _| {
+            self.revise(system, at, linear);
+        };
+        let at = system.newton_revised(start, HalfPeriod::Regulated, linear, revise)?;
+        if !at.highest {
+            return None;
+        }
+        match system.approve(Box::new(at.point), linear) {
+            Ok(point) if !system.allows(point.h) => Some(Err(Nothing::OutOfRange)),
+            Err(Nothing::NotSolved(Unsolved::Lost)) => None,
+            found => Some(found),
+        }
+    }
+
+    /// Gives the tanks what the currents near a solution make of them.
+    fn revise(
+        &mut self,
+        system: &mut PerUnitConverter<'a>,
+        at: &ConverterUnknowns,
+        linear: &mut Linear,
+    ) {
+        let response = self.start.and_then(|start| start.sensitivity.as_ref());
+        let Some(response) = response.filter(|_| self.loading.anticipates()) else { return };
+        let Search { converter, case, base, .. } = &mut *self.search;
+        let wanted = Wanted { case, base, with_stress: false };
+        self.loading.anticipate(&system.steady_state(at, linear, &wanted), converter);
+        for (k, tank) in converter.tanks.iter().enumerate() {
+            response.load(system, linear, k, tank_loading(tank, &case.point, base));
         }
     }
 }
@@ -182,21 +241,12 @@ impl<'a> PerUnitConverter<'a> {
         }
     }
 
-    /// The solution, with its period in `linear`; of whatever was found, the equations are seen to
-    /// hold, and to hold for this alone.
-    fn find(
-        &mut self,
+    /// The solution by a slow and certain search, first near a start; with its period in `linear`.
+    fn find_slowly(
+        &self,
         start: Option<&ExactStart>,
         linear: &mut Linear,
     ) -> Result<Box<ConverterUnknowns>, Nothing> {
-        // Close to resonance many a phase has its kink here; mostly its lower side counts.
-        for below in [true, false] {
-            self.look_below_rest(below);
-            let forecast = start.map(|start| self.forecast(start));
-            if let Some(found) = forecast.and_then(|from| self.follow(&from, linear)) {
-                return found;
-            }
-        }
         let near = start.and_then(|g| self.solve_nearby(&g.point)).filter(|at| self.allows(at.h));
         let found = near.map_or_else(|| self.search(), |at| SearchResult::Solved(Box::new(at)));
         if let Some(why) = self.effort.exhaustion() {
@@ -222,25 +272,6 @@ impl<'a> PerUnitConverter<'a> {
     fn forecast<'s>(&self, start: &'s ExactStart) -> Cow<'s, ConverterUnknowns> {
         let forecast = start.sensitivity.as_ref().and_then(|s| s.forecast(self, &start.point));
         forecast.map_or(Cow::Borrowed(&start.point), Cow::Owned)
-    }
-
-    /// What Newton's iteration leads to from a neighbour's solution, if that decides the case. It
-    /// may lead outside the band to the highest frequency that delivers the output. Then none
-    /// inside the band does.
-    fn follow(
-        &self,
-        start: &ConverterUnknowns,
-        linear: &mut Linear,
-    ) -> Option<Result<Box<ConverterUnknowns>, Nothing>> {
-        let at = self.newton(start, HalfPeriod::Regulated, linear)?;
-        if !at.highest {
-            return None;
-        }
-        match self.approve(Box::new(at.point), linear) {
-            Ok(point) if !self.allows(point.h) => Some(Err(Nothing::OutOfRange)),
-            Err(Nothing::NotSolved(Unsolved::Lost)) => None,
-            found => Some(found),
-        }
     }
 
     fn approve(
@@ -341,23 +372,26 @@ impl Part<'_> {
         let tank = &converter.tanks[k];
         let elastance = base.farad() / tank.resonant_capacitance.0;
         let kappa = links.elastances[k];
-        let clamp = point.rectifier.clamp_voltage(
-            tank.turns_ratio,
-            point.output_voltage,
-            tank.rectifier_drop,
-        );
+        let TankLoading { resistance, clamp } = tank_loading(tank, point, base);
         let half = |kappa: f64| {
             HalfCircuit::new(
                 tank.resonant_inductance.0 / base.henry(),
                 tank.magnetising_inductance.0 / base.henry(),
                 elastance + kappa * base.farad(),
-                tank.series_resistance.0 / base.ohm,
-                clamp / base.volt,
+                resistance,
+                clamp,
             )
         };
         let gain = point.rectifier.current_gain(tank.turns_ratio);
         PerUnitPhase::new(kappa.map(half), elastance, gain, effort)
     }
+}
+
+/// What a tank with its rectifier drop has to overcome at an operating point, per unit.
+fn tank_loading(tank: &Tank, point: &OperatingPoint, base: &Base) -> TankLoading {
+    let (ratio, drop) = (tank.turns_ratio, tank.rectifier_drop);
+    let clamp = point.rectifier.clamp_voltage(ratio, point.output_voltage, drop);
+    TankLoading { resistance: tank.series_resistance.0 / base.ohm, clamp: clamp / base.volt }
 }
 
 /// A phase's solved period with its integrals.

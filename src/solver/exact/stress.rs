@@ -74,13 +74,22 @@ impl Stretch {
     fn rectified_peak(&self, ring: &Ring, slope: f64) -> f64 {
         let s = f64::from(self.sign);
         let current = self.current(ring);
-        let rectified = |t: f64| s * (current.at(ring.basis(t)) - self.im - slope * t);
+        let mut peak = s * (self.i - self.im);
+        self.each_rectified_maximum(ring, slope, |t| {
+            peak = peak.max(s * (current.at(ring.basis(t)) - self.im - slope * t));
+        });
+        peak
+    }
+
+    /// Shows the times after the begin at which the rectifier current is at a maximum, while the
+    /// magnetising current rises by `slope`.
+    pub(super) fn each_rectified_maximum(&self, ring: &Ring, slope: f64, mut see: impl FnMut(f64)) {
+        let s = f64::from(self.sign);
         let mut rate = {
-            let rate = ring.derivative(current);
+            let rate = ring.derivative(self.current(ring));
             Signal { a: s * rate.a, b: s * rate.b }
         };
-        let rise = s * slope;
-        let (mut peak, mut t) = (s * (self.i - self.im), 0.0);
+        let (rise, mut t) = (s * slope, 0.0);
         for _ in 0..MAX_TURNS {
             let is_rising = rate.a > rise;
             if !is_rising && !may_reach(ring, rate, rise) {
@@ -95,13 +104,12 @@ impl Stretch {
             }
             t += passage.at.t;
             if is_rising {
-                peak = peak.max(rectified(t));
+                see(t);
             }
             // Exactly on the other side: the sign of what rounding leaves would repeat this crossing.
             rate = ring.shifted(rate, passage.at.basis);
             rate.a = if is_rising { rise.min(rate.a) } else { rise.max(rate.a).next_up() };
         }
-        peak
     }
 }
 

@@ -1,12 +1,10 @@
 //! The whole converter: all phases, their common charge and the regulated frequency at once.
 
-use arrayvec::ArrayVec;
 use smallvec::SmallVec;
 
 use super::cycle::{Cycle, Equations, Forcing, PerUnitPhase, PhaseUnknowns, Response, Trend};
 use super::half::{Hints, Stretch};
 use super::settle::{arrived, credible};
-use crate::converter::MAX_PHASES;
 use crate::solver::effort::Effort;
 
 /// Joint Newton steps before the search takes over.
@@ -19,7 +17,7 @@ const LONGEST_STRIDE: f64 = 0.2;
 pub(super) const HOLDS: f64 = 1e-6;
 
 /// One slot a phase.
-pub(super) type PerPhase<T> = ArrayVec<T, MAX_PHASES>;
+pub(super) type PerPhase<T> = Vec<T>;
 
 /// What the phases stand on. Per-unit quantities.
 #[derive(Debug, Clone, Copy)]
@@ -120,8 +118,8 @@ pub(super) struct Linear {
 impl Default for Linear {
     fn default() -> Self {
         Self {
-            periods: ArrayVec::new(),
-            responses: ArrayVec::new(),
+            periods: PerPhase::new(),
+            responses: PerPhase::new(),
             amplitude: Trend::default(),
             output: Trend::default(),
             least_rise: f64::INFINITY,
@@ -288,10 +286,23 @@ impl PerUnitConverter<'_> {
         period: HalfPeriod,
         linear: &mut Linear,
     ) -> Option<Converged> {
+        self.clone().newton_revised(start, period, linear, |_, _, _| {})
+    }
+
+    /// The same for a converter whose parts depend on its currents. Between the steps `revise` may change
+    /// the phases, and adds what that makes to the linearisation.
+    pub(super) fn newton_revised(
+        &mut self,
+        start: &ConverterUnknowns,
+        period: HalfPeriod,
+        linear: &mut Linear,
+        mut revise: impl FnMut(&mut Self, &ConverterUnknowns, &mut Linear),
+    ) -> Option<Converged> {
         let mut point = start.clone();
         let (mut last, mut share) = (f64::INFINITY, 1.0);
         for _ in 0..NEWTON_STEPS {
             self.linearise(&point, linear)?;
+            revise(self, &point, linear);
             let step = self.step(&point, linear, period)?;
             let size = point.size_of(linear, &step);
             if arrived(size, last) && self.miss(&point, linear, period) < HOLDS {

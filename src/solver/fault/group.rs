@@ -9,7 +9,7 @@ use crate::converter::{
     Arrangement, Converter, Drive, FrequencyBand, MAX_PHASES, OperatingPoint, SwitchSpecification,
 };
 use crate::solver::case::{Case, Start};
-use crate::solver::dissipation::SelfHeated;
+use crate::solver::dissipation::{Nearby, SelfHeated};
 use crate::solver::exact::AtFrequency;
 use crate::solver::links::ChainLinks;
 use crate::solver::steady_state::{Outcome, SteadyState};
@@ -49,7 +49,7 @@ pub(super) struct RegulatedPoint<'a> {
 #[derive(Debug, Clone, Default)]
 pub(super) struct GroupStart {
     start: Option<Start>,
-    nearby: Option<Box<SteadyState>>,
+    nearby: Option<Box<Nearby>>,
 }
 
 /// A group, ready to be solved.

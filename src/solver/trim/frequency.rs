@@ -23,7 +23,7 @@ use super::search::Failure;
 use crate::converter::{Converter, FrequencyBand, MAX_PHASES, Sensor, Sensors, Shared};
 use crate::solver::case::Case;
 use crate::solver::commutation::Commutation;
-use crate::solver::dissipation::SelfHeated;
+use crate::solver::dissipation::{Nearby, SelfHeated};
 use crate::solver::effort::Effort;
 use crate::solver::limited::Solver;
 use crate::solver::steady_state::{Outcome, OutputRipple, PhaseState, SteadyState, Unsolved};
@@ -180,7 +180,7 @@ fn seen_at<'a>(state: &SteadyState, parts: &'a Converter, case: &Case) -> Cow<'a
     if parts.losses.is_none() {
         return Cow::Borrowed(parts);
     }
-    let case = Case { nearby: Some(Box::new(state.clone())), ..case.clone() };
+    let case = Case { nearby: Some(Box::new(Nearby::new(state.clone()))), ..case.clone() };
     Cow::Owned(SelfHeated::new(parts, &case).first())
 }
 

@@ -1,8 +1,9 @@
 //! How the results follow from what was kept of the samples.
 
-use crate::converter::{Age, Arrangement, Sharing};
+use crate::converter::{Age, Arrangement, Converter, Sharing};
 use crate::population::Population;
 use crate::scenario::SAMPLES;
+use crate::solver::Case;
 use crate::statistics::{
     Edges, Estimator, Histogram, Ordered, QuantileEnd, SequentialTest, StatisticsError, Verdict,
     Yield,
@@ -14,6 +15,7 @@ use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
+use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::{CommonBins, OverPointsReader};
 use crate::study::run::ratings::{KeptTogether, PartRating, RatingReader};
 use crate::study::run::result::{
@@ -49,7 +51,7 @@ impl TallyReader<'_> {
         self.figures.iter().position(|figure| *figure == wanted).unwrap_or_default()
     }
 
-    fn sharing(&self) -> Sharing {
+    pub(super) fn sharing(&self) -> Sharing {
         self.session.scenario().limits.sharing
     }
 
@@ -177,9 +179,7 @@ impl TallyReader<'_> {
             _ => Vec::new(),
         };
         let worst = sharing.max().and_then(|extreme| {
-            let (nominal, condition) = (self.session.nominal(), &baseline.case.point.condition);
-            let converter =
-                self.population.draw(extreme.sample).as_if_nominal_at(condition, nominal);
+            let converter = self.drawn(extreme.sample, &baseline.case);
             // It was solved before: this takes no time that a wish to stop could spare.
             let outcome = self.session.settings().method.solve(&converter, &baseline.case);
             let state = outcome.solved()?.clone();
@@ -202,6 +202,19 @@ impl TallyReader<'_> {
             tolerance_limits: self.tolerance_limits(tally),
             baseline: baseline.clone(),
         })
+    }
+
+    /// The converter of a sample as it is in a case.
+    pub(super) fn drawn(&self, sample: u64, case: &Case) -> Converter {
+        let (nominal, condition) = (self.session.nominal(), &case.point.condition);
+        self.population.draw(sample).as_if_nominal_at(condition, nominal)
+    }
+
+    /// The sample whose sharing error in the case at `place` is the median of the solved ones, or near it.
+    pub(super) fn median_sample(&self, place: usize) -> Option<MedianSample> {
+        let tally = &self.sampled.tally.cases[place];
+        let median = tally.distributions[self.column()].ordered()?.quantile_of_values(0.5)?;
+        self.sampled.first_errors.nearest(place, median, self.sampled.samples)
     }
 
     /// Sharing errors and limited figures over all operating points.

@@ -9,6 +9,7 @@ mod batches;
 mod comparison;
 mod evaluation;
 mod measured;
+mod median_sample;
 mod over_points;
 mod ratings;
 mod result;
@@ -22,11 +23,12 @@ pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 use self::evaluation::TallyReader;
 pub use self::measured::MeasuredPartsYield;
+pub use self::median_sample::MedianSample;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::ratings::{KeptTogether, PartRating, PointRating, RatedLoad};
 pub use self::result::{
-    AgeYield, Allowance, CaseResult, ConverterWaveforms, DecidingRun, Forecast, Joint,
-    PointWaveforms, Run, ToleranceLimit, Worst,
+    AgeYield, Allowance, ArrangementWaveforms, CaseResult, ConverterWaveforms, DecidingRun,
+    Forecast, Joint, PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
 };
 pub use self::sample_size::SampleSize;
 use self::sampling::SampledRun;
@@ -48,7 +50,7 @@ use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::switching_figures::SwitchingFigure;
 
 /// The figures that are taken of every sample.
-fn sampled_figures(session: &Session) -> Vec<Figure> {
+pub fn sampled_figures(session: &Session) -> Vec<Figure> {
     let scenario = session.scenario();
     let mut figures = Figure::all(scenario.phases, session.size().legs);
     let method = session.settings().method;
@@ -112,7 +114,7 @@ pub fn run(
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,
-        waveforms: waveforms::at_limiting_point(session, &results, &chain),
+        waveforms: waveforms::at_limiting_point(&reader, &results, &chain),
         cases: results,
         switching: reader.switching()?,
         nominal_misses: session.nominal_misses(),
@@ -124,6 +126,7 @@ pub fn run(
         comparison: compared.cases,
         compared: compared.samples,
         batches: batches.transpose()?,
+        has_files: sink.has_files(),
         figures,
     })
 }

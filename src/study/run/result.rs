@@ -15,10 +15,12 @@ use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::measured::MeasuredPartsYield;
+use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::CommonBins;
 use crate::study::run::ratings::{KeptTogether, PartRating};
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
 use crate::study::run::soft_switching::PopulationSwitching;
+use crate::units::Hertz;
 
 /// The result of a run.
 #[derive(Debug)]
@@ -29,6 +31,8 @@ pub struct Run {
     pub size: SampleSize,
     /// Where the samples come from.
     pub source: RandomSource,
+    /// Whether the samples were handed on to files.
+    pub has_files: bool,
     /// The figures taken, in the order of every case's key figures.
     pub figures: Vec<Figure>,
     /// One an operating point and arrangement, the chain before the paralleled reference.
@@ -100,7 +104,7 @@ pub struct ToleranceLimit {
 pub struct PointWaveforms {
     /// Its name.
     pub operating_point: String,
-    /// The nominal converter, then the one with the largest sharing error in the chain.
+    /// The nominal converter, the median one, the one with the largest sharing error in the chain.
     pub converters: Vec<ConverterWaveforms>,
 }
 
@@ -109,8 +113,32 @@ pub struct PointWaveforms {
 pub struct ConverterWaveforms {
     /// The sample; none for the nominal converter.
     pub sample: Option<u64>,
+    /// How it was chosen.
+    pub choice: WaveformChoice,
     /// Chain, paralleled; none where it is not solved.
-    pub arrangements: [Option<Vec<PhaseWaveforms>>; 2],
+    pub arrangements: [Option<ArrangementWaveforms>; 2],
+}
+
+/// Why the waveforms of a converter are shown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WaveformChoice {
+    /// It has nominal parts.
+    Nominal,
+    /// It is a typical sample.
+    Median(MedianSample),
+    /// It is the sample with the largest sharing error in the chain.
+    Worst,
+}
+
+/// The waveforms of a converter in one arrangement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ArrangementWaveforms {
+    /// Every phase.
+    pub phases: Vec<PhaseWaveforms>,
+    /// The sharing error that the limit speaks of, a fraction.
+    pub sharing_error: f64,
+    /// The switching frequency.
+    pub switching_frequency: Hertz,
 }
 
 /// Yield over all operating points and all demands.
@@ -220,9 +248,10 @@ impl Run {
         self.cases.get(case)?.key_figures.get(column)?.as_ref()
     }
 
-    /// Samples handed on to files: the first ones.
+    /// Samples handed on to files: the first ones, or none.
     pub fn samples_in_files(&self) -> u64 {
         match self.size {
+            _ if !self.has_files => 0,
             SampleSize::Fixed(samples) => samples,
             SampleSize::UntilDecided(_) => self.settings.samples.min(MOST_IN_FILES),
         }

@@ -10,6 +10,7 @@ use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
 use crate::study::run::measured::MeasuredTallies;
+use crate::study::run::median_sample::FirstErrors;
 use crate::study::run::over_points::OverPointsTally;
 use crate::study::run::ratings::RatingTally;
 use crate::study::run::sample_size::SampleSize;
@@ -23,6 +24,11 @@ pub trait SampleSink: Send {
     ///
     /// When it cannot take them, which ends the run.
     fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()>;
+
+    /// Whether it writes the samples to files.
+    fn has_files(&self) -> bool {
+        false
+    }
 
     /// Takes the first `samples` of a batch. `meets` tells whether a sample of the batch meets all
     /// demands of a case.
@@ -71,6 +77,10 @@ impl SampleSink for BothSinks<'_> {
         self.second.begin(cases, figures)
     }
 
+    fn has_files(&self) -> bool {
+        self.first.has_files() || self.second.has_files()
+    }
+
     fn take(
         &mut self,
         batch: &Batch,
@@ -91,6 +101,8 @@ pub(super) struct Sampled {
     pub(super) ratings: RatingTally,
     /// Figures over all operating points; none where the sharing error is not among them.
     pub(super) over_points: Option<OverPointsTally>,
+    /// Which sample is the median one.
+    pub(super) first_errors: FirstErrors,
     /// What measured parts do to the yields.
     pub(super) measured: MeasuredTallies,
     /// Their number.
@@ -124,6 +136,7 @@ pub(super) fn sample(
     let mut ratings = RatingTally::new(&cases, plan.figures, held_out);
     let limits = &session.scenario().limits;
     let mut over_points = OverPointsTally::new(&cases, plan.figures, limits);
+    let mut first_errors = FirstErrors::new(&cases, plan.figures, limits.sharing);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
     sink.begin(&cases, plan.figures)?;
@@ -134,6 +147,7 @@ pub(super) fn sample(
             switching.take(batch);
         }
         ratings.take(batch);
+        first_errors.take(batch);
         if let Some(over_points) = &mut over_points {
             over_points.take(batch, &tally, limits.sharing);
         }
@@ -152,6 +166,7 @@ pub(super) fn sample(
         switching,
         ratings,
         over_points,
+        first_errors,
         measured,
         samples,
         batch: plan.layout().batch() as u64,

@@ -1,41 +1,69 @@
-//! Waveforms to look at: the nominal and the worst converter, at the operating point that limits.
+//! Waveforms to look at: the nominal, the median and the worst converter, at the operating point that limits.
 
 use crate::converter::{Arrangement, Converter};
 use crate::solver::Method;
 use crate::solver::waveforms::waveforms;
-use crate::study::common::session::Session;
-use crate::study::run::result::{CaseResult, ConverterWaveforms, Joint, PointWaveforms};
+use crate::study::run::evaluation::TallyReader;
+use crate::study::run::result::{
+    ArrangementWaveforms, CaseResult, ConverterWaveforms, Joint, PointWaveforms, WaveformChoice,
+};
 
 /// At the operating point that limits the chain, else where its worst sharing error is largest. None with the
 /// averaged solver.
 pub(super) fn at_limiting_point(
-    session: &Session,
+    reader: &TallyReader<'_>,
     cases: &[CaseResult],
     chain: &Joint,
 ) -> Option<PointWaveforms> {
-    (session.settings().method == Method::Exact).then_some(())?;
-    let limiting = chain.binding.as_ref().map(|binding| binding.operating_point.as_str());
-    let error = |case: &CaseResult| case.worst.as_ref().map_or(0.0, |worst| worst.sharing_error);
-    let of_chain = cases.chunks(Arrangement::ALL.len());
-    let pair = of_chain
-        .filter(|pair| limiting.is_none_or(|name| pair[0].operating_point() == name))
-        .reduce(|most, next| if error(&next[0]) > error(&most[0]) { next } else { most })?;
-    let mut converters = vec![of_converter(session.nominal(), None, pair)];
+    (reader.session.settings().method == Method::Exact).then_some(())?;
+    let place = limiting_point(cases, chain)?;
+    let pair = cases.get(place..)?;
+    let of_sample = |sample: u64, choice| ConverterWaveforms {
+        sample: Some(sample),
+        choice,
+        arrangements: solved(reader, &reader.drawn(sample, &pair[0].baseline.case), pair),
+    };
+    let nominal = ConverterWaveforms {
+        sample: None,
+        choice: WaveformChoice::Nominal,
+        arrangements: solved(reader, reader.session.nominal(), pair),
+    };
+    let median = reader.median_sample(place);
+    let median = median.map(|own| of_sample(own.sample, WaveformChoice::Median(own)));
     let worst = pair[0].worst.as_ref();
-    converters.extend(worst.map(|own| of_converter(&own.converter, Some(own.sample), pair)));
-    Some(PointWaveforms { operating_point: pair[0].operating_point().to_owned(), converters })
+    let worst = worst.map(|own| of_sample(own.sample, WaveformChoice::Worst));
+    Some(PointWaveforms {
+        operating_point: pair[0].operating_point().to_owned(),
+        converters: [Some(nominal), median, worst].into_iter().flatten().collect(),
+    })
 }
 
-fn of_converter(
+/// The place of the chain's case that limits, else of that with the largest sharing error.
+pub(super) fn limiting_point(cases: &[CaseResult], chain: &Joint) -> Option<usize> {
+    let limiting = chain.binding.as_ref().map(|binding| binding.operating_point.as_str());
+    let error = |case: usize| cases[case].worst.as_ref().map_or(0.0, |worst| worst.sharing_error);
+    let of_chain = (0..cases.len()).step_by(Arrangement::ALL.len());
+    of_chain
+        .filter(|case| limiting.is_none_or(|name| cases[*case].operating_point() == name))
+        .reduce(|most, next| if error(next) > error(most) { next } else { most })
+}
+
+/// A converter in both arrangements.
+fn solved(
+    reader: &TallyReader<'_>,
     converter: &Converter,
-    sample: Option<u64>,
     pair: &[CaseResult],
-) -> ConverterWaveforms {
-    let solved = |result: &CaseResult| {
-        let case = &result.baseline.case;
+) -> [Option<ArrangementWaveforms>; 2] {
+    let sharing = reader.sharing();
+    [0, 1].map(|n| {
+        let case = &pair.get(n)?.baseline.case;
         let outcome = Method::Exact.solve(converter, case);
-        waveforms(&converter.at(&case.point.condition), case, outcome.solved()?)
-    };
-    let [chain, paralleled] = [pair.first(), pair.get(1)].map(|case| case.and_then(solved));
-    ConverterWaveforms { sample, arrangements: [chain, paralleled] }
+        let state = outcome.solved()?;
+        let shared = state.phases.iter().map(|phase| phase.shared(sharing.share).0);
+        Some(ArrangementWaveforms {
+            phases: waveforms(&converter.at(&case.point.condition), case, state)?,
+            sharing_error: sharing.measure.error(shared),
+            switching_frequency: state.switching_frequency,
+        })
+    })
 }

@@ -3,12 +3,14 @@
 //! - `unit_result`: a converter at one operating point, with the limits that it misses;
 //! - `verdicts`: converters over all operating points, and how many meet every limit;
 //! - `measured`: measured currents beside the predicted ones;
-//! - `over_load`: converters from a tenth of the power to all of it.
+//! - `over_load`: converters from a tenth of the power to all of it;
+//! - `waveforms`: what they carry over one period.
 
 mod measured;
 mod over_load;
 mod unit_result;
 mod verdicts;
+mod waveforms;
 
 use std::sync::atomic::AtomicBool;
 
@@ -22,6 +24,7 @@ pub use self::over_load::{LOADS, LoadCurrents, LoadRange, LoadResult, OverLoad, 
 use self::unit_result::UnitCase;
 pub use self::unit_result::{SearchOutcome, SolvedUnit, UnitPhase, UnitResult, WorstSwitches};
 pub use self::verdicts::{DemandMisses, LimitsMet, PointStatistics, UnitMiss, UnitVerdict};
+pub use self::waveforms::{UnitWaveforms, each_waveforms};
 use crate::converter::{Arrangement, Converter, OperatingPoint, UsedDrives};
 use crate::engine::Workers;
 use crate::population::current_readings::CurrentReading;
@@ -188,6 +191,12 @@ fn attach(
     }
 }
 
+/// A case at a point, without a start.
+fn exact_case(scenario: &Scenario, point: &OperatingPoint, arrangement: Arrangement) -> Case {
+    let case = Case::new(point.clone(), scenario.frequency, arrangement);
+    Case { switch: scenario.warmed_switch(arrangement), ..case }
+}
+
 /// What the units are solved with.
 struct UnitsStudy<'a> {
     scenario: &'a Scenario,
@@ -206,8 +215,7 @@ impl UnitsStudy<'_> {
     /// A case at a point. The averaged solver's search takes a hundred times as long as its steps from a
     /// solution nearby. The exact one's search is the more certain way for parts that lie far apart.
     fn case(&self, point: &OperatingPoint, arrangement: Arrangement, solver: &Solver) -> Case {
-        let case = Case::new(point.clone(), self.scenario.frequency, arrangement);
-        let case = Case { switch: self.scenario.warmed_switch(arrangement), ..case };
+        let case = exact_case(self.scenario, point, arrangement);
         match self.request.method {
             Method::Averaged => solver.prepare(&self.nominal, case).1,
             Method::Exact => case,

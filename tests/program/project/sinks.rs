@@ -13,7 +13,15 @@ const SINKS: [(&str, &[&str]); 12] = [
     ("println!", &[]),
     ("print!", &[]),
     ("dbg!", &[]),
-    (".into_string()", &["report/format/page/mod.rs"]),
+    // Extracts are made of a page, which is safe by then.
+    (
+        ".into_string()",
+        &[
+            "report/format/page/mod.rs",
+            "report/format/extracts/brief_page.rs",
+            "report/format/extracts/drawing.rs",
+        ],
+    ),
     ("Writer::from_writer", &["report/format/csv.rs"]),
     ("WriterBuilder", &[]),
     ("serde_json::to_string", &["report/format/json.rs"]),

@@ -3,6 +3,12 @@
 //! Colours and strokes are classes of the page's style sheet, so that one figure serves light,
 //! dark and print. Coordinates are those of the view box, which scales with the page. Shapes are
 //! told apart by fill and stroke too, not by colour alone.
+//!
+//! Why own code: the failure curve and a histogram were also drawn with plotters 0.3.7 and poloto 19.1.2. They
+//! take 4.5 and 2.9 kB here, 12.1 and 12.0 kB there, 6.9 and 6.5 kB there, for 3 and 2 packages more. Neither
+//! names a figure for assistive technology, puts a label at the end of a line or draws for a narrow page.
+//! plotters looks as well, but writes colours and sizes into every shape: no dark theme, no style for
+//! paper. poloto has classes, but no logarithmic axis, no band, and a legend at the side.
 
 mod band_rows;
 mod bars;
@@ -20,6 +26,7 @@ mod limit_use;
 mod numbered_rows;
 mod over_load;
 mod over_size;
+mod pen;
 mod price_lines;
 mod scatter;
 mod sharing_rows;
@@ -49,6 +56,7 @@ pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
+use self::pen::Pen;
 pub(in crate::report) use self::price_lines::{PriceLines, price_lines};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::sharing_rows::{
@@ -58,7 +66,7 @@ pub(in crate::report) use self::stacked::{StackedBar, stacked};
 pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::variant_rows::{VariantRow, VariantRows, variant_rows};
-pub(in crate::report) use self::waveforms::{largest_current, waveforms};
+pub(in crate::report) use self::waveforms::{WaveformScales, Waveforms, waveforms};
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
 };
@@ -218,20 +226,27 @@ fn percent(fraction: f64) -> String {
 }
 
 fn px(value: f64) -> String {
-    format!("{value:.1}")
+    pen::tenths(pen::rounded(value))
 }
 
 /// A path through points.
-fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
-    let pens = std::iter::once('M').chain(std::iter::repeat('L'));
-    let marks = pens.zip(points).map(|(pen, (x, y))| format!("{pen}{x:.1} {y:.1}"));
-    marks.collect::<Vec<_>>().concat()
+fn path(mut points: impl Iterator<Item = (f64, f64)>) -> String {
+    let mut pen = Pen::default();
+    points.next().into_iter().for_each(|(x, y)| pen.begin(x, y));
+    points.for_each(|(x, y)| pen.line(x, y));
+    pen.drawn()
 }
 
 /// The outline of bars that adjoin: from a corner the top of each and its right end, then back to the base.
 fn steps(start: f64, base: f64, tops: impl Iterator<Item = (f64, f64)>) -> String {
-    let tops: Vec<String> = tops.map(|(top, right)| format!("V{top:.1}H{right:.1}")).collect();
-    format!("M{start:.1} {base:.1}{}V{base:.1}", tops.concat())
+    let mut pen = Pen::default();
+    pen.begin(start, base);
+    for (top, right) in tops {
+        pen.upright(top);
+        pen.level(right);
+    }
+    pen.upright(base);
+    pen.drawn()
 }
 
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
@@ -502,9 +517,10 @@ mod tests {
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
         let text = histogram(&name, "x", &[0.0, 1.0, 2.0], &[("chain", vec![0.5, 1.0])], None);
         let y = Axis::linear(0.0, 1.05, UPWARDS);
-        let (half, middle) = (px(y.at(0.5)), px(f64::midpoint(ACROSS.from, ACROSS.to)));
-        let start = format!("M{} {}", px(ACROSS.from), px(UPWARDS.from));
-        assert!(text.0.contains(&format!("{start}V{half}H{middle}V")), "{}", text.0);
+        let middle = f64::midpoint(ACROSS.from, ACROSS.to);
+        let tops = [(y.at(0.5), middle), (y.at(1.0), ACROSS.to)];
+        let outline = steps(ACROSS.from, UPWARDS.from, tops.into_iter());
+        assert!(text.0.contains(&format!("d=\"{outline}\"")), "{}", text.0);
     }
 
     #[test]

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 
 use super::error::FolderError;
-use super::result_file::{RESULT_FILES, result_file};
+use super::result_file::{is_result_file, result_files_in};
 use super::same_file::leads_to;
 use crate::printable;
 
@@ -106,7 +106,7 @@ impl BuildingFolder {
     /// What cannot be removed stays for the next process to remove.
     fn remove_files(&self) {
         for part in [self.new_files(), self.old_files()] {
-            for name in RESULT_FILES {
+            for name in result_files_in(&part).unwrap_or_default() {
                 let _ = fs::remove_file(part.join(name));
             }
         }
@@ -150,7 +150,7 @@ fn refuse_foreign(path: &Path) -> Result<(), FolderError> {
     let is_marked = is_file(&path.join(LOCK));
     for part in [path.join(NEW), path.join(OLD)] {
         for (name, entry) in entries(&part)? {
-            let is_known = is_marked && result_file(&name).is_some() && is_file(&entry);
+            let is_known = is_marked && is_result_file(&name) && is_file(&entry);
             if !is_known && entry.symlink_metadata().is_ok() {
                 return foreign(&entry);
             }

@@ -16,6 +16,7 @@ mod result_set;
 mod same_file;
 mod swap;
 
+use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -26,9 +27,9 @@ use self::building::BuildingFolder;
 pub use self::error::FolderError;
 use self::made::MadeFolders;
 pub(in crate::report) use self::result_file::PAGE;
-use self::result_file::{RESULT_FILES, SUMMARY, result_file};
+use self::result_file::{SUMMARY, is_of_a_page, is_result_file, result_files_in};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
-use self::same_file::is_same_file;
+pub use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
 use crate::printable;
 use crate::report::format::summary::SummaryText;
@@ -41,6 +42,8 @@ const MOST_BESIDE: usize = 99;
 pub struct FolderRequest {
     /// Names of the files that it may write, beside the summary.
     pub files: Vec<&'static str>,
+    /// Whether it writes the figures and tables of its page too.
+    pub figures: bool,
     /// Its input files.
     pub inputs: Vec<PathBuf>,
 }
@@ -96,13 +99,20 @@ impl Folder {
         self.out.join(name)
     }
 
+    /// Whether a file of this path would be one of the results in this folder, by its name.
+    pub fn is_place_of_result(&self, path: &Path) -> bool {
+        let named = path.file_name().and_then(OsStr::to_str).filter(|name| is_result_file(name));
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        named.is_some() && is_same_file(folder.unwrap_or(Path::new(".")), &self.out)
+    }
+
     /// Writes a whole file.
     ///
     /// # Errors
     ///
     /// When it cannot be written, when no result file has this name: it would never be placed.
     pub fn write(&self, name: &str, content: &str) -> anyhow::Result<()> {
-        ensure!(result_file(name).is_some(), "{name} is no result file");
+        ensure!(is_result_file(name), "{name} is no result file");
         fs::write(self.path(name), content)
             .with_context(|| format!("cannot write {}", printable::path(&self.destination(name))))
     }
@@ -118,8 +128,9 @@ impl Folder {
         let is_beside = is_complete && summary.is_partial();
         let folder = if is_beside { self.moved_beside()? } else { self };
         let (new, verb) = (folder.building.new_files(), summary.verb().to_owned());
-        let names = names_of(&new);
-        if let Some(name) = names.iter().find(|name| !folder.request.files.contains(name)) {
+        let written = result_files_in(&new)?;
+        let names: Vec<&str> = written.iter().map(String::as_str).collect();
+        if let Some(name) = names.iter().find(|name| !folder.writes(name)) {
             bail!("{name} was written but not announced");
         }
         let summary = sealed(summary, &new, &names, folder.staying_inputs())?;
@@ -130,7 +141,7 @@ impl Folder {
             })?;
         }
         sync_folder(&new)?;
-        let files = names_of(&new);
+        let files = result_files_in(&new)?.into_iter().filter(|name| !is_of_a_page(name)).collect();
         Ok(CompleteSet { folder, summary, verb, is_beside, files })
     }
 
@@ -144,9 +155,9 @@ impl Folder {
                 Err(_) => continue,
                 Ok(beside) => beside,
             };
-            for name in RESULT_FILES.into_iter().filter(|name| self.path(name).exists()) {
-                fs::rename(self.path(name), beside.path(name)).with_context(|| {
-                    format!("cannot write {}", printable::path(&beside.destination(name)))
+            for name in result_files_in(&self.building.new_files())? {
+                fs::rename(self.path(&name), beside.path(&name)).with_context(|| {
+                    format!("cannot write {}", printable::path(&beside.destination(&name)))
                 })?;
             }
             return Ok(beside);
@@ -158,10 +169,13 @@ impl Folder {
     fn refuse_inputs(&self) -> Result<(), FolderError> {
         let (new, old) = (self.building.new_files(), self.building.old_files());
         let has_leftover = ResultSet::read(&new).is_some();
-        let written = |name: &&str| has_leftover || self.writes(name);
-        let written = RESULT_FILES.into_iter().filter(written).map(|name| self.out.join(name));
-        let left = [&new, &old].into_iter().flat_map(|folder| RESULT_FILES.map(|n| folder.join(n)));
-        for target in written.chain(left) {
+        let mut targets = Vec::new();
+        for folder in [&self.out, &new, &old] {
+            let is_meant = |name: &String| *folder != self.out || has_leftover || self.writes(name);
+            let names = result_files_in(folder)?.into_iter().filter(is_meant);
+            targets.extend(names.map(|name| folder.join(name)));
+        }
+        for target in targets {
             if let Some(input) = self.request.inputs.iter().find(|i| is_same_file(i, &target)) {
                 return Err(FolderError::Input { input: input.clone(), target });
             }
@@ -170,7 +184,9 @@ impl Folder {
     }
 
     fn writes(&self, name: &str) -> bool {
-        name == SUMMARY || self.request.files.contains(&name)
+        name == SUMMARY
+            || self.request.files.contains(&name)
+            || self.request.figures && is_of_a_page(name)
     }
 
     /// Files of the former set that this command reads: they stay, and remain known as ours.
@@ -209,17 +225,17 @@ impl Folder {
     /// Refuses files that would be replaced but are not ours, or were changed.
     fn refuse_others(&mut self) -> Result<(), FolderError> {
         let mut reasons = Vec::new();
-        for name in RESULT_FILES {
-            let path = self.destination(name);
+        for name in result_files_in(&self.out)? {
+            let path = self.destination(&name);
             let Ok(found) = path.symlink_metadata() else { continue };
             let is_changed = match &self.former {
-                Some(former) if former.knows(name) => match former.state(&self.out, name)? {
+                Some(former) if former.knows(&name) => match former.state(&self.out, &name)? {
                     FileState::Changed => true,
                     _ => continue,
                 },
                 _ => false,
             };
-            let reason = match (is_changed, self.writes(name)) {
+            let reason = match (is_changed, self.writes(&name)) {
                 (true, true) => "was changed after fairphase wrote it",
                 (true, false) => {
                     let path = printable::path(&path);
@@ -277,7 +293,7 @@ pub struct CompleteSet {
     summary: String,
     verb: String,
     is_beside: bool,
-    files: Vec<&'static str>,
+    files: Vec<String>,
 }
 
 /// Results in their places.
@@ -285,8 +301,8 @@ pub struct CompleteSet {
 pub struct PlacedSet {
     /// The folder that holds them.
     pub folder: PathBuf,
-    /// Names of its files, the summary last.
-    pub files: Vec<&'static str>,
+    /// Names of its files but those of a page's figures and tables, the summary last.
+    pub files: Vec<String>,
     /// Whether that is a folder beside complete results, because these are partial.
     pub is_beside: bool,
     /// The verb whose results stood there before, if it was another one.
@@ -328,11 +344,6 @@ impl CompleteSet {
         let replaced = replaced.filter(|former| *former != verb);
         Ok(PlacedSet { folder: folder.out.clone(), files, is_beside, replaced })
     }
-}
-
-/// Names of the result files that a folder holds.
-fn names_of(folder: &Path) -> Vec<&'static str> {
-    RESULT_FILES.into_iter().filter(|name| folder.join(name).exists()).collect()
 }
 
 /// Why something with the name of a result file is not ours.
@@ -377,7 +388,7 @@ mod tests {
     use super::*;
 
     fn request(files: &[&'static str]) -> FolderRequest {
-        FolderRequest { files: files.to_vec(), inputs: Vec::new() }
+        FolderRequest { files: files.to_vec(), figures: true, inputs: Vec::new() }
     }
 
     fn opened(out: &Path, files: &[&'static str]) -> Folder {

@@ -13,7 +13,7 @@ use anyhow::Context;
 use serde::Deserialize;
 use twox_hash::XxHash64;
 
-use super::result_file::{SUMMARY, result_file};
+use super::result_file::{SUMMARY, is_result_file};
 use crate::printable;
 use crate::report::format::summary::{SCHEMA_NAME, SetEntries, SummaryText};
 
@@ -29,11 +29,11 @@ pub(super) struct ResultSet {
     pub(super) is_partial: bool,
     /// Of its files, and of files of a former set that stay.
     checksums: Checksums,
-    files: Vec<&'static str>,
+    files: Vec<String>,
 }
 
 /// Checksums of files by their names.
-pub(super) type Checksums = BTreeMap<&'static str, String>;
+pub(super) type Checksums = BTreeMap<String, String>;
 
 /// What became of a file of a set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,7 +54,7 @@ struct SealedSummary {
     #[serde(default)]
     partial: bool,
     files: Vec<String>,
-    checksums: BTreeMap<String, String>,
+    checksums: Checksums,
 }
 
 impl ResultSet {
@@ -67,23 +67,25 @@ impl ResultSet {
         let found: SealedSummary = serde_json::from_str(&text).ok()?;
         let seal = found.checksums.get(SUMMARY)?;
         let is_ours = found.schema.starts_with(SCHEMA_NAME) && is_sealed(text, seal);
-        let named =
-            |(name, checksum): (&String, &String)| Some((result_file(name)?, checksum.clone()));
-        let checksums = found.checksums.iter().map(named).collect::<Option<_>>()?;
-        let files = found.files.iter().map(|name| result_file(name)).collect::<Option<_>>()?;
-        is_ours.then_some(Self { verb: found.verb, is_partial: found.partial, checksums, files })
+        let all_known = found.checksums.keys().chain(&found.files).all(|name| is_result_file(name));
+        (is_ours && all_known).then_some(Self {
+            verb: found.verb,
+            is_partial: found.partial,
+            checksums: found.checksums,
+            files: found.files,
+        })
     }
 
     /// Names of its files, the summary last.
-    pub(super) fn files(&self) -> impl Iterator<Item = &'static str> {
-        self.files.iter().copied()
+    pub(super) fn files(&self) -> impl DoubleEndedIterator<Item = &str> {
+        self.files.iter().map(String::as_str)
     }
 
     /// Names of the files that this program wrote: those of the set, then those of a former one that
     /// stayed as inputs.
-    pub(super) fn known(&self) -> impl Iterator<Item = &'static str> {
-        let stayed = self.checksums.keys().copied().filter(|name| !self.files.contains(name));
-        self.files().collect::<Vec<_>>().into_iter().rev().chain(stayed)
+    pub(super) fn known(&self) -> impl Iterator<Item = &str> {
+        let stayed = self.checksums.keys().map(String::as_str).filter(|name| !self.holds(name));
+        self.files().rev().chain(stayed)
     }
 
     /// Whether this program wrote the file of a name.
@@ -93,13 +95,13 @@ impl ResultSet {
 
     /// Whether a file is one of the set itself.
     pub(super) fn holds(&self, name: &str) -> bool {
-        self.files.contains(&name)
+        self.files().any(|held| held == name)
     }
 
     /// The checksums of some of the files.
     pub(super) fn checksums_of(&self, is_wanted: impl Fn(&str) -> bool) -> Checksums {
         let wanted = self.checksums.iter().filter(|(name, _)| is_wanted(name));
-        wanted.map(|(name, checksum)| (*name, checksum.clone())).collect()
+        wanted.map(|(name, checksum)| (name.clone(), checksum.clone())).collect()
     }
 
     /// What became of one of its files in a folder.
@@ -124,16 +126,16 @@ impl ResultSet {
 pub(super) fn sealed(
     summary: SummaryText,
     folder: &Path,
-    names: &[&'static str],
+    names: &[&str],
     stay: Checksums,
 ) -> anyhow::Result<String> {
     let mut checksums = stay;
-    checksums.insert(SUMMARY, BLANK.to_owned());
+    checksums.insert(SUMMARY.to_owned(), BLANK.to_owned());
     for name in names {
         let path = folder.join(name);
         let sum =
             checksum(&path).with_context(|| format!("cannot read {}", printable::path(&path)))?;
-        checksums.insert(name, sum);
+        checksums.insert((*name).to_owned(), sum);
     }
     let mut files = names.to_vec();
     files.sort_unstable();

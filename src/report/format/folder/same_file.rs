@@ -5,7 +5,7 @@ use std::path::Path;
 
 /// Whether both paths lead to one existing file: through links of either kind, or in another spelling.
 #[cfg(unix)]
-pub(super) fn is_same_file(one: &Path, other: &Path) -> bool {
+pub fn is_same_file(one: &Path, other: &Path) -> bool {
     match (one.metadata(), other.metadata()) {
         (Ok(first), Ok(second)) => identity(&first) == identity(&second),
         _ => false,
@@ -28,7 +28,7 @@ fn identity(found: &std::fs::Metadata) -> [u64; 2] {
 
 /// Whether both paths lead to one existing file, by the path without links.
 #[cfg(not(unix))]
-pub(super) fn is_same_file(one: &Path, other: &Path) -> bool {
+pub fn is_same_file(one: &Path, other: &Path) -> bool {
     match (one.canonicalize(), other.canonicalize()) {
         (Ok(first), Ok(second)) => first == second,
         _ => false,

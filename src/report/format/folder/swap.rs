@@ -11,7 +11,7 @@ use std::path::Path;
 use anyhow::{Context, bail};
 use tempfile::TempPath;
 
-use super::result_file::RESULT_FILES;
+use super::result_file::result_files_in;
 use super::result_set::{FileState, ResultSet};
 use crate::printable;
 
@@ -94,8 +94,8 @@ impl Swap<'_> {
 
     /// Moves former files back into their places.
     pub(super) fn restore(&self) -> anyhow::Result<()> {
-        for name in RESULT_FILES.into_iter().filter(|name| exists(&self.old.join(name))) {
-            self.shift(self.old, self.out, name)?;
+        for name in result_files_in(self.old)? {
+            self.shift(self.old, self.out, &name)?;
         }
         Ok(())
     }

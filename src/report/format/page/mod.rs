@@ -15,7 +15,8 @@ use sha2::{Digest, Sha256};
 use crate::printable;
 use crate::report::format::numbers::UNITS;
 
-const STYLE: &str = include_str!("style.css");
+/// The style of all pages.
+pub(in crate::report) const STYLE: &str = include_str!("style.css");
 
 /// What a page adds where scripts run.
 const SCRIPT: &str = include_str!("script.js");

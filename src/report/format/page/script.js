@@ -7,7 +7,9 @@
     node.append(...inside);
     return node;
   };
-  const text = (cell) => cell.textContent.trim().replace(/\s+/g, " ");
+  // A line break is a blank; digits in groups keep what holds them together.
+  const inside = (node) => node.nodeName === "BR" ? " " : node.nodeType === 3 ? node.data : [...node.childNodes].map(inside).join("");
+  const text = (cell) => inside(cell).replace(/[^\S\u00a0]+/g, " ").trim();
   // "−1 234.5 %" is −1234.5; anything else sorts as text.
   const value = (cell) => {
     const match = text(cell).replace(/\u2212/g, "-").match(/^[<>]?\s*(-?\d[\d\s]*(?:\.\d+)?)/);
@@ -28,10 +30,17 @@
     });
     return cells;
   };
-  // A cell that a spreadsheet would take for a formula stays a text.
+  // A number loses what groups its digits. A cell that a spreadsheet would take for a formula stays a
+  // text; an amount, numbers with words such as units, is none.
+  const number = (word) => /^[+-]?(\d+\.?\d*|\.\d+)$/.test(word);
   const harmless = (cell) => {
-    const plain = cell.replace(/\u2212/g, "-").replace(/\u00a0/g, " ");
-    return /^[=+@\t\r]/.test(plain) || /^-(?!\d)/.test(plain) ? "'" + plain : plain;
+    const ascii = cell.replace(/\u2212/g, "-");
+    const bare = ascii.replace(/\u00a0/g, "");
+    if (number(bare)) return bare;
+    const plain = ascii.replace(/\u00a0/g, " ");
+    const [first, ...words] = plain.split(" ");
+    const amount = number(first) && words.every((word) => number(word) || /^[\p{L}%°]*$/u.test(word));
+    return /^'*[=+@\t\r-]/.test(plain) && !amount ? "'" + plain : plain;
   };
   const csv = (table) =>
     grid(table)
@@ -78,7 +87,7 @@
       const input = make("input", { type: "search", size: 14 });
       input.oninput = () => {
         const wanted = input.value.toLowerCase();
-        for (const row of rows) row.hidden = !text(row).toLowerCase().includes(wanted);
+        for (const row of rows) row.hidden = !text(row).replace(/\u00a0/g, " ").toLowerCase().includes(wanted);
       };
       bar.append(make("label", {}, "Rows with ", input));
     }

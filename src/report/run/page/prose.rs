@@ -126,9 +126,11 @@ pub(super) fn reproduce(
         pre { code { (command::reproduce(scenario, run, explanation.is_some())) } }
         p {
             "Files beside this page: " code { "summary.json" } " (every figure with its interval) and "
-            code { "samples.parquet" } " (one row per sample, operating point and arrangement). "
-            code { "population.parquet" } " holds the parts of every sample, and "
-            code { "worst_converters.csv" } " those of the worst."
+            code { "worst_converters.csv" } " (the parts of the worst converters)."
+            @if run.has_files {
+                " " code { "samples.parquet" } " has a row per sample, operating point and arrangement, "
+                code { "population.parquet" } " the parts of every sample."
+            }
         }
     }
 }

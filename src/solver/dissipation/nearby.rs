@@ -1,0 +1,88 @@
+//! A solved converter whose losses tell what to expect of others nearby.
+
+use arrayvec::ArrayVec;
+use nalgebra::{DMatrix, DVector};
+
+use super::losses::{TankLoad, TankLoads};
+use crate::converter::MAX_PHASES;
+use crate::solver::steady_state::SteadyState;
+use crate::units::{Ohm, Volt};
+
+/// Resistances and drops are compared at some ten ampere.
+const OHM_PER_VOLT: f64 = 0.1;
+/// Change of a resistance or drop that tells how the losses respond, relatively, and of what at least.
+const STEP: f64 = 1e-3;
+const LEAST: f64 = 1e-3;
+
+/// The resistances and drops that all tanks see, as numbers of like size.
+pub(super) type LoadNumbers = ArrayVec<f64, { 2 * MAX_PHASES }>;
+
+/// A steady state of a converter whose losses change its parts.
+#[derive(Debug, Clone)]
+pub struct Nearby {
+    /// Its currents.
+    pub(in crate::solver) state: SteadyState,
+    /// `(1 − J)⁻¹`, where J tells how what the losses make of the tanks changes with what the tanks had
+    /// before, all as [`LoadNumbers`].
+    feedback: Option<DMatrix<f64>>,
+}
+
+impl Nearby {
+    /// A steady state alone.
+    pub(in crate::solver) fn new(state: SteadyState) -> Self {
+        Self { state, feedback: None }
+    }
+
+    /// The same, which also tells how losses come back to themselves. `loads_of` gives what the losses make
+    /// of tanks that saw `seen`, and some that saw a little else; none where those are not solved.
+    pub(super) fn with_feedback(
+        self,
+        seen: &TankLoads,
+        loads_of: impl Fn(&TankLoads) -> Option<TankLoads>,
+    ) -> Self {
+        let seen = numbers(seen);
+        let image = |seen: &LoadNumbers| {
+            loads_of(&loads(seen)).map(|found| DVector::from_column_slice(&numbers(&found)))
+        };
+        let about = image(&seen);
+        let column = |n: usize| {
+            let (mut other, step) = (seen.clone(), STEP * seen[n].max(LEAST));
+            other[n] += step;
+            Some((image(&other)? - about.as_ref()?) / step)
+        };
+        let columns: Option<Vec<_>> = (0..seen.len()).map(column).collect();
+        let feedback = columns.and_then(|columns| {
+            let response = DMatrix::from_columns(&columns);
+            (DMatrix::identity(seen.len(), seen.len()) - response).try_inverse()
+        });
+        Self { feedback, ..self }
+    }
+
+    /// What tanks that saw `seen` are to see next, where the losses made `found` of it: the point at which
+    /// both agree, if the losses respond there as they do here. None where that is not known.
+    pub(super) fn agreed(&self, seen: &TankLoads, found: &TankLoads) -> Option<TankLoads> {
+        let feedback = self.feedback.as_ref()?;
+        let (mut agreed, found) = (numbers(seen), numbers(found));
+        let residual: LoadNumbers = found.iter().zip(&agreed).map(|(x, y)| x - y).collect();
+        for (m, change) in residual.iter().enumerate() {
+            for (n, number) in agreed.iter_mut().enumerate() {
+                *number += feedback[(n, m)] * change;
+            }
+        }
+        Some(loads(&agreed))
+    }
+}
+
+/// Resistances and drops as numbers of like size, phase by phase.
+pub(super) fn numbers(loads: &TankLoads) -> LoadNumbers {
+    loads.iter().flat_map(|load| [load.resistance.0, OHM_PER_VOLT * load.drop.0]).collect()
+}
+
+/// The resistances and drops that numbers stand for; none is below zero.
+pub(super) fn loads(numbers: &[f64]) -> TankLoads {
+    let load = |pair: &[f64]| TankLoad {
+        resistance: Ohm(pair[0].max(0.0)),
+        drop: Volt((pair[1] / OHM_PER_VOLT).max(0.0)),
+    };
+    numbers.chunks_exact(2).map(load).collect()
+}
