@@ -64,7 +64,7 @@ async function check_page(page, folder, say) {
   say("print", "sheets", found);
   // It moves what is shown: after all looks.
   await page.show({ width: WIDTHS[0] });
-  say("", "controls", await check_controls(page));
+  say("", "controls", await check_controls(page, url));
   // After all else, so that what a control asks for is seen too.
   say("", "structure", await check_structure(page, url));
   await page.allow_scripts(false);

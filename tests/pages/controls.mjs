@@ -1,6 +1,8 @@
 // Controls: all are reached by keyboard, and change what they should. A check of another kind of control
 // is a function of the page that gives its defects, and a line in CONTROLS.
 
+import { readFile, writeFile } from "node:fs/promises";
+
 import { difference, rows_of, safe, tables } from "./cells.mjs";
 
 // `details` open by Enter and close by the space bar.
@@ -115,20 +117,34 @@ async function tables_filter(page) {
   ];
 }
 
-// The limit moves by an arrow key, and what is said of it with it.
-async function limits_move(page) {
-  const told = () => {
-    const box = document.querySelector("[data-curve]");
-    if (!box) return null;
-    for (let outer = box.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
-    box.querySelector("input[type=range]")?.focus();
-    const line = box.parentElement.querySelector("svg .moved-limit");
-    return { said: box.querySelector("output")?.textContent ?? "", at: Number(line?.getAttribute("x1")), number: box.querySelector("input[type=number]")?.value };
+// The figure of other limits: its controls, what they say, and what is drawn.
+const chooser = () => {
+  const box = document.querySelector("[data-limits]");
+  if (!box) return null;
+  const [quantity, arrangement, point] = box.querySelectorAll("select");
+  const svg = box.parentElement.querySelector("svg");
+  const line = svg.querySelector(".moved-limit");
+  return {
+    choices: [quantity, arrangement, point].map((select) => [...select.options].map((option) => (option.disabled ? null : option.textContent))),
+    said: box.querySelector("output").textContent,
+    number: box.querySelector("input[type=number]").value,
+    at: Number(line.getAttribute("x1")),
+    drawn: [...svg.querySelectorAll("path.area, path.line")].map((path) => path.getAttribute("d")).join("|"),
   };
-  const before = await page.evaluate(told);
+};
+const choose = (which, value) => {
+  const select = document.querySelectorAll("[data-limits] select")[which];
+  select.value = value;
+  select.dispatchEvent(new Event("change"));
+};
+
+// The limit moves by a key, and what is said of it with it.
+async function limits_move(page) {
+  const before = await page.evaluate(chooser);
   if (before === null) return [];
+  await page.evaluate(() => document.querySelector("[data-limits] input[type=range]").focus());
   await page.press("PageUp");
-  const after = await page.evaluate(told);
+  const after = await page.evaluate(chooser);
   const same = ["said", "number"].filter((part) => before[part] === after[part]);
   return [
     ...same.map((part) => `the limit moves, and its ${part === "said" ? "sentence" : "number"} stays "${after[part]}"`),
@@ -179,10 +195,119 @@ async function tables_are_taken(page) {
   return found;
 }
 
-const CONTROLS = [details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, tables_are_taken];
+// A share as the page says it lies within half a digit of the exact one.
+const says = (text, share) => Math.abs(Number(text) - 100 * share) <= 0.5 * 10 ** -(text.split(".")[1] ?? "").length + 1e-9;
 
-export async function check_controls(page) {
+// At the given limit every choice tells the yield of the summary with its interval.
+async function choices_tell_the_summary(page, url) {
+  const first = await page.evaluate(chooser);
+  if (first === null) return [];
+  const summary = JSON.parse(await readFile(new URL("summary.json", url), "utf8"));
   const found = [];
-  for (const check of CONTROLS) found.push(...(await check(page)));
+  const pictures = new Set();
+  for (const quantity of first.choices[0].keys()) {
+    await page.evaluate(choose, 0, quantity);
+    for (const side of [0, 1]) {
+      const { choices } = await page.evaluate(chooser);
+      if (choices[1][side] === null) continue;
+      await page.evaluate(choose, 1, side);
+      const points = (await page.evaluate(chooser)).choices[2];
+      for (const [n, point] of points.entries()) {
+        await page.evaluate(choose, 2, n);
+        const now = await page.evaluate(chooser);
+        pictures.add(now.drawn);
+        const name = ["chain", "paralleled"][side];
+        const own = summary.results.find((one) => one.operating_point === point && one.arrangement === name) ?? summary.joint[name];
+        const good = own.yield_of_measured_parts ?? own.yield;
+        const what = `${first.choices[0][quantity]}, ${name}, ${point}`;
+        const given = await page.evaluate((at) => JSON.parse(document.querySelector("[data-limits]").dataset.limits).figures[at[0]].views[at[1]].limit, [quantity, side]);
+        if (given === null) continue;
+        const [, share, lower, upper] = now.said.match(/yield ([\d.]+)\s% \(([\d.]+) to ([\d.]+)\s%\)/) ?? [];
+        const pairs = [[share, good.estimate], [lower, good.lower], [upper, good.upper]];
+        if (share === undefined || !pairs.every(([text, exact]) => says(text, exact))) {
+          found.push(`${what}: "${now.said}", and the summary ${good.estimate} (${good.lower} to ${good.upper})`);
+        }
+      }
+    }
+  }
+  if (pictures.size < 4) found.push("choosing another quantity, arrangement or operating point leaves the figure as it is");
+  return found.slice(0, 4);
+}
+
+// Marks are read by the pointer and by arrow keys, below their figure.
+async function marks_are_read(page) {
+  const read = (open) => {
+    const line = document.querySelector(".touching");
+    if (!line) return null;
+    for (let outer = line.closest("details"); outer && open; outer = outer.parentElement?.closest("details")) outer.open = true;
+    const svg = line.previousElementSibling;
+    if (open) {
+      line.querySelector("input").focus();
+      svg.scrollIntoView({ block: "center" });
+    }
+    const marks = [...svg.querySelectorAll("* > title")].map((title) => title.parentNode).filter((mark) => mark !== svg);
+    const last = marks.at(-1).getBoundingClientRect();
+    const said = line.querySelector("output").textContent;
+    return { said, titles: marks.map((mark) => mark.querySelector("title").textContent), x: last.x + last.width / 2, y: last.y + last.height / 2 };
+  };
+  const first = await page.evaluate(read, true);
+  if (first === null) return [];
+  const found = [];
+  if (first.said !== first.titles[0]) found.push(`the first mark is not told as its figure is reached, but "${first.said}"`);
+  await page.press("ArrowRight");
+  const next = await page.evaluate(read, false);
+  if (next.said !== next.titles[Math.min(1, next.titles.length - 1)]) found.push(`an arrow key does not lead to the next mark, but to "${next.said}"`);
+  const { x, y } = await page.evaluate(read, true);
+  for (const type of ["mouseMoved", "mousePressed", "mouseReleased"]) {
+    await page.send("Input.dispatchMouseEvent", { type, x, y, button: type === "mouseMoved" ? "none" : "left", clickCount: 1 });
+  }
+  const touched = await page.evaluate(read, false);
+  if (!touched.titles.includes(touched.said) || touched.said === touched.titles[0]) found.push(`the pointer on a mark tells "${touched.said}"`);
+  return found;
+}
+
+// A picked converter tells its parts, its results and its command; what it gives is left beside the page, for
+// a test that solves it again.
+async function converters_are_picked(page, url) {
+  const pick = (n) => {
+    const box = document.querySelector(".picked");
+    if (!box) return null;
+    const select = box.querySelector("select");
+    Object.defineProperty(navigator, "clipboard", { configurable: true, value: { writeText: (text) => { globalThis.copied = text; return Promise.resolve(); } } });
+    select.value = n;
+    select.dispatchEvent(new Event("change"));
+    const copied = (words) => {
+      [...box.querySelectorAll("button")].find((button) => button.textContent === words).click();
+      return globalThis.copied;
+    };
+    const tables = [...box.querySelectorAll("table")].map((table) => [...table.rows].map((row) => [...row.cells].map((cell) => cell.innerText.trim())));
+    const ring = document.querySelector(".picked-ring");
+    return {
+      options: select.options.length, said: box.querySelector("p").textContent, tables, csv: copied("Copy parts as CSV"), command: copied("Copy command"),
+      shown: box.querySelector("pre").textContent, ring: ring && `${ring.getAttribute("cx")} ${ring.getAttribute("cy")}`,
+      held: JSON.parse(document.querySelector("[data-converters]").dataset.converters).hold_at,
+    };
+  };
+  const first = await page.evaluate(pick, 0);
+  if (first === null) return [];
+  const other = await page.evaluate(pick, Math.floor(first.options / 2));
+  const found = [];
+  if (first.said === other.said || first.csv === other.csv || first.ring === other.ring) found.push("picking another converter leaves what is told of the first");
+  if (other.command !== other.shown || !other.command.startsWith("fairphase units ")) found.push(`the command is copied as "${other.command}"`);
+  const [parts, results] = other.tables;
+  if (parts?.length !== other.csv.trim().split("\n").length) found.push("the table of parts does not hold a row a phase, as the file does");
+  if (!(results?.length > 1)) found.push("no results of the picked converter");
+  await writeFile(new URL("picked.json", url), JSON.stringify({ csv: other.csv, command: other.command, results: results.slice(1), held: other.held }));
+  return found;
+}
+
+const CONTROLS = [
+  details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, choices_tell_the_summary, marks_are_read,
+  converters_are_picked, tables_are_taken,
+];
+
+export async function check_controls(page, url) {
+  const found = [];
+  for (const check of CONTROLS) found.push(...(await check(page, url)));
   return found;
 }

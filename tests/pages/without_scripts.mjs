@@ -1,7 +1,7 @@
 // With scripts off the page says all that it says with them, but for what a script adds.
 
 // Elements in which only a script writes.
-const ADDED = ".tools, [data-curve], [data-by-script]";
+const ADDED = ".tools, .touching, [data-by-script]";
 
 // Run in the page: the lines that are seen, folded parts opened.
 function seen(added) {

@@ -143,7 +143,7 @@ fn letters_of_a_matrix_are_explained() {
     let lock = words.iter().fold(LOCK.to_owned(), |text, (from, to)| changed(&text, from, to));
     let page = answer(&lock, "--samples 20").page;
     let brief = page.split("id=\"brief\"").nth(1).unwrap().split("</section>").next().unwrap();
-    assert!(brief.contains(">S</td>") && brief.contains("S: every phase stops"), "{brief}");
+    assert!(brief.contains(">S<") && brief.contains("S: every phase stops"), "{brief}");
 }
 
 /// A shorted low switch and the bypass are the same circuit, but for the current of the failed phase.

@@ -21,6 +21,7 @@ mod interrupted;
 mod losses;
 mod memory;
 mod output_folder;
+mod page_data;
 mod pages;
 mod project;
 mod ratings;

@@ -7,7 +7,7 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use crate::support::{SHELF, TELECOM, changed, command, folder_with};
+use crate::support::{SHELF, TELECOM, changed, command, folder_with, json};
 
 /// Every verb that makes a page, on its demos, after those whose files it needs. Few samples: a page
 /// shows the same with many.
@@ -154,6 +154,42 @@ fn every_page_is_whole_in_a_browser() {
     }
     let (said, well) = look(folder.path());
     assert!(well, "{said}");
+    let runs = DEMOS.iter().filter(|(_, arguments)| arguments.starts_with("run "));
+    for (name, _) in runs {
+        check_picked(folder.path(), name);
+    }
+}
+
+/// The converter that was picked in the browser: its file of parts, as the page gives it, and its command
+/// give the numbers that the page tells, in three digits.
+fn check_picked(folder: &Path, name: &str) {
+    let picked = json(&folder.join(name).join("picked.json"));
+    let words: Vec<&str> = picked["command"].as_str().unwrap().split_whitespace().collect();
+    let file = words[words.iter().position(|word| *word == "--parts").unwrap() + 1];
+    fs::write(folder.join(file), picked["csv"].as_str().unwrap()).unwrap();
+    make(folder, "picked-again", &words[1..].join(" "));
+    let again = json(&folder.join("picked-again/summary.json"));
+    let results = again["results"].as_array().unwrap();
+    let rows = picked["results"].as_array().unwrap();
+    assert_eq!(results.len(), 2 * rows.len(), "{name}");
+    let keys = ["sharing_error", "switch_rms_current_A", "switch_peak_current_A"];
+    for (row, pair) in rows.iter().zip(results.chunks(2)) {
+        // Parts that depend on temperature and age hold at one operating point.
+        let is_held = picked["held"].is_null() || picked["held"] == row[0];
+        assert_eq!(row[0], pair[0]["operating_point"], "{name}");
+        let cells = (0..2).flat_map(|side| keys.map(|key| (side, key))).enumerate();
+        for (n, (side, key)) in cells.filter(|_| is_held) {
+            let scale = if key == "sharing_error" { 100.0 } else { 1.0 };
+            let Ok(told) = row[n + 1].as_str().unwrap().parse::<f64>() else { continue };
+            let found = scale * pair[side][key].as_f64().unwrap();
+            // Half a unit of the third digit, and the places in which the page keeps results.
+            assert!(
+                (told - found).abs() < 0.006 * found.abs() + 1e-3,
+                "{name} {row}: {key} {found}"
+            );
+        }
+    }
+    fs::remove_dir_all(folder.join("picked-again")).unwrap();
 }
 
 /// Every scenario and every file of parts is used above: a new one must be added.

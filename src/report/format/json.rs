@@ -147,6 +147,13 @@ impl Counts {
     }
 }
 
+/// A value in one line, for the script of a page, as harmless as [`text`].
+pub(in crate::report) fn line(value: &impl Serialize) -> String {
+    // Structures of numbers, texts and lists: none of ours can fail.
+    let text = serde_json::to_string(value).unwrap_or_default();
+    printable::json(&text).into_owned()
+}
+
 /// A value as the text of a file, ended by a line feed. Its strings show no character that steers a
 /// terminal: JSON escapes stand for them.
 ///

@@ -7,6 +7,7 @@ use crate::converter::{Converter, Parameter};
 use crate::population::loss_columns::LossColumn;
 use crate::population::parts_file;
 use crate::report::format::csv::{CsvCell, CsvTable};
+use crate::report::format::names;
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
 use crate::study::run::Run;
@@ -59,31 +60,68 @@ pub(super) fn worst_converters(
     table.rows.text()
 }
 
+/// The columns of a parts file that hold values.
+pub(super) struct PartColumns {
+    /// Those of the parts that tell losses apart.
+    losses: Vec<LossColumn>,
+}
+
+/// Columns before those of values: unit and phase.
+const NAMES: usize = 2;
+
+impl PartColumns {
+    /// Those that tell all of such converters.
+    pub(super) fn of(nominal: &Converter) -> Self {
+        Self { losses: LossColumn::all(nominal) }
+    }
+
+    /// Their names, with the units.
+    pub(super) fn names(&self) -> impl Iterator<Item = &str> {
+        let losses = self.losses.iter().map(|column| column.name.as_str());
+        parts_file::COLUMNS.into_iter().skip(NAMES).chain(losses)
+    }
+
+    /// The symbol of a column for a table that people read; its name where there is none.
+    pub(super) fn label(&self, column: usize) -> String {
+        let tank = Parameter::of_tank().map(|p| names::parameter(p).short);
+        let flying = names::parameter(Parameter::FlyingCapacitance).short;
+        let own =
+            tank.map(str::to_owned).chain([flying.to_owned(), format!("{flying}, return leg")]);
+        let mut own = own.chain(self.losses.iter().map(|column| column.name.clone()));
+        own.nth(column).unwrap_or_default()
+    }
+
+    /// What they hold of a phase, counted from 0.
+    pub(super) fn values(&self, converter: &Converter, phase: usize) -> Vec<Option<f64>> {
+        let flying = |leg: &[Farad]| leg.get(phase).map(|c| c.0);
+        let tank = converter.tanks.get(phase);
+        let tank = Parameter::of_tank().map(|p| tank.and_then(|tank| tank.value(p)));
+        let legs = [flying(&converter.flying), flying(&converter.flying_return)];
+        let losses = self.losses.iter().map(|own| own.value(converter, phase));
+        tank.chain(legs).chain(losses).collect()
+    }
+}
+
 /// A parts file in the making.
 struct PartsTable {
     rows: CsvTable,
-    /// Columns of the parts that tell losses apart.
-    losses: Vec<LossColumn>,
+    columns: PartColumns,
 }
 
 impl PartsTable {
     /// With the columns that tell all of such converters.
     fn new(nominal: &Converter) -> anyhow::Result<Self> {
-        let losses = LossColumn::all(nominal);
-        let names = parts_file::COLUMNS.into_iter();
-        let names = names.chain(losses.iter().map(|column| column.name.as_str()));
-        Ok(Self { rows: CsvTable::with_columns(names)?, losses })
+        let columns = PartColumns::of(nominal);
+        let names = parts_file::COLUMNS.into_iter().take(NAMES).chain(columns.names());
+        Ok(Self { rows: CsvTable::with_columns(names)?, columns })
     }
 
     /// Adds a row for each phase of a converter.
     fn add(&mut self, unit: &str, converter: &Converter) -> anyhow::Result<()> {
-        for (k, tank) in converter.tanks.iter().enumerate() {
-            let flying = |leg: &[Farad]| CsvCell::number(leg.get(k).map(|c| c.0));
-            let tank = Parameter::of_tank().filter_map(|p| tank.value(p)).map(CsvCell::number);
-            let legs = [flying(&converter.flying), flying(&converter.flying_return)];
-            let losses = self.losses.iter().map(|own| CsvCell::number(own.value(converter, k)));
+        for k in 0..converter.phases() {
+            let values = self.columns.values(converter, k).into_iter().map(CsvCell::number);
             let names = [CsvCell::text(unit), CsvCell::count(k as u64 + 1)];
-            self.rows.row(names.into_iter().chain(tank).chain(legs).chain(losses))?;
+            self.rows.row(names.into_iter().chain(values))?;
         }
         Ok(())
     }

@@ -14,6 +14,8 @@ use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
+use crate::study::run::drawn::DrawnConverters;
+use crate::study::run::limit_counts;
 use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
 use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::{CommonBins, OverPointsReader};
@@ -23,6 +25,7 @@ use crate::study::run::result::{
 };
 use crate::study::run::sampling::Sampled;
 use crate::study::run::soft_switching::PopulationSwitching;
+use crate::study::run::waveforms;
 
 /// Bins of a histogram, and points of a yield curve.
 const BINS: u32 = 60;
@@ -85,6 +88,23 @@ impl TallyReader<'_> {
             until_decided: ends_run.then(|| self.deciding_run(&sampled)).flatten(),
         });
         Ok(Joint { arrangement, good, verdict, of_measured_parts, forecast, binding })
+    }
+
+    /// What numbers of failures stand for.
+    pub(super) fn yields(&self) -> Result<Vec<Yield>, StatisticsError> {
+        let counts = self.sampled.limits.counts();
+        limit_counts::yields(&counts, &self.estimator, self.sampled.samples)
+    }
+
+    /// Converters to be shown one by one.
+    pub(super) fn drawn_converters(
+        &self,
+        cases: &[CaseResult],
+        chain: &Joint,
+    ) -> Option<DrawnConverters> {
+        let limiting = waveforms::limiting_point(cases, chain).unwrap_or_default();
+        let drawn = self.sampled.drawn.as_ref()?;
+        Some(drawn.converters(self.session, self.population, limiting))
     }
 
     /// How the switches turn on, where that is asked.

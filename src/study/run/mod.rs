@@ -7,7 +7,9 @@
 mod arrangement_ratio;
 mod batches;
 mod comparison;
+mod drawn;
 mod evaluation;
+mod limit_counts;
 mod measured;
 mod median_sample;
 mod over_points;
@@ -21,7 +23,9 @@ mod waveforms;
 
 pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
+pub use self::drawn::{DrawnConverter, DrawnConverters, DrawnResult};
 use self::evaluation::TallyReader;
+pub use self::limit_counts::{LimitCounts, ScopeCounts};
 pub use self::measured::MeasuredPartsYield;
 pub use self::median_sample::MedianSample;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
@@ -111,6 +115,9 @@ pub fn run(
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
     Ok(Run {
+        limit_counts: sampled.limits.counts(),
+        yields: reader.yields()?,
+        drawn: reader.drawn_converters(&results, &chain),
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,

@@ -14,6 +14,8 @@ use crate::study::common::settings::Settings;
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
+use crate::study::run::drawn::DrawnConverters;
+use crate::study::run::limit_counts::LimitCounts;
 use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::CommonBins;
@@ -49,6 +51,12 @@ pub struct Run {
     /// Sharing errors and limited figures over all operating points; none where the sharing error was
     /// not taken.
     pub over_points: Option<CommonBins>,
+    /// How many samples would pass at other limits, figure by figure, the chain first.
+    pub limit_counts: Vec<LimitCounts>,
+    /// What numbers of failures stand for, rising: in between one goes along lines.
+    pub yields: Vec<Yield>,
+    /// Converters to be shown one by one; none where the figures lack what is shown.
+    pub drawn: Option<DrawnConverters>,
     /// Waveforms at the operating point that limits; none with the averaged solver.
     pub waveforms: Option<PointWaveforms>,
     /// Chain, paralleled.
@@ -246,6 +254,20 @@ impl Run {
     pub fn key_figures(&self, case: usize, figure: Figure) -> Option<&KeyFigures> {
         let column = self.figures.iter().position(|f| *f == figure)?;
         self.cases.get(case)?.key_figures.get(column)?.as_ref()
+    }
+
+    /// The share of all converters that fails where so many samples do: estimate, lower and upper end of its
+    /// interval, along lines between the yields that are kept.
+    pub fn share_of_failures(&self, failed: u64) -> [f64; 3] {
+        let estimate = failed as f64 / self.settings.samples.max(1) as f64;
+        let failures = |own: &Yield| own.trials - own.successes;
+        let next = self.yields.partition_point(|own| failures(own) < failed);
+        let Some(b) = self.yields.get(next) else { return [estimate; 3] };
+        let a = self.yields.get(next.saturating_sub(1)).unwrap_or(b);
+        let wide = failures(b) - failures(a);
+        let share = if wide == 0 { 1.0 } else { (failed - failures(a)) as f64 / wide as f64 };
+        let at = |a: f64, b: f64| 1.0 - (a + share * (b - a));
+        [estimate, at(a.upper, b.upper), at(a.lower, b.lower)]
     }
 
     /// Samples handed on to files: the first ones, or none.

@@ -9,6 +9,8 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{SamplePlan, Session};
 use crate::study::common::tally::Tally;
+use crate::study::run::drawn::DrawnTally;
+use crate::study::run::limit_counts::LimitTally;
 use crate::study::run::measured::MeasuredTallies;
 use crate::study::run::median_sample::FirstErrors;
 use crate::study::run::over_points::OverPointsTally;
@@ -101,6 +103,10 @@ pub(super) struct Sampled {
     pub(super) ratings: RatingTally,
     /// Figures over all operating points; none where the sharing error is not among them.
     pub(super) over_points: Option<OverPointsTally>,
+    /// How many samples would pass at other limits.
+    pub(super) limits: LimitTally,
+    /// Converters to be shown one by one.
+    pub(super) drawn: Option<DrawnTally>,
     /// Which sample is the median one.
     pub(super) first_errors: FirstErrors,
     /// What measured parts do to the yields.
@@ -136,6 +142,8 @@ pub(super) fn sample(
     let mut ratings = RatingTally::new(&cases, plan.figures, held_out);
     let limits = &session.scenario().limits;
     let mut over_points = OverPointsTally::new(&cases, plan.figures, limits);
+    let mut limit_tally = LimitTally::new(&cases, plan.figures, limits);
+    let mut drawn = DrawnTally::new(session, &cases, plan.figures);
     let mut first_errors = FirstErrors::new(&cases, plan.figures, limits.sharing);
     let mut samples = 0;
     progress.stage(size.stage(), size.most());
@@ -150,6 +158,10 @@ pub(super) fn sample(
         first_errors.take(batch);
         if let Some(over_points) = &mut over_points {
             over_points.take(batch, &tally, limits.sharing);
+        }
+        limit_tally.take(batch, &tally);
+        if let Some(drawn) = &mut drawn {
+            drawn.take(batch, &tally);
         }
         let kept = size.in_files(batch.first, batch.len());
         sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
@@ -166,6 +178,8 @@ pub(super) fn sample(
         switching,
         ratings,
         over_points,
+        limits: limit_tally,
+        drawn,
         first_errors,
         measured,
         samples,

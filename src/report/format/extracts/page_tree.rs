@@ -14,15 +14,48 @@ pub(super) fn body(page: &str) -> Option<String> {
     let (body, _) = body.split_once("<footer>")?;
     let mut xml = String::with_capacity(body.len() + 1024);
     xml.push_str("<body>");
+    let mut table = OpenTable::default();
     for (n, part) in body.split('<').enumerate() {
         match part.split_once('>').filter(|_| n > 0) {
-            Some((tag, text)) => xml.extend(["<", &closed(tag), ">", text]),
+            Some((tag, text)) => {
+                table.close_implied(tag, &mut xml);
+                xml.extend(["<", &closed(tag), ">", text]);
+            }
             None => xml.push_str(part),
         }
     }
     xml.push_str("</body>");
     // Two characters of Unicode that XML 1.0 (section 2.2) does not allow.
     Some(xml.replace(['\u{fffe}', '\u{ffff}'], "\u{fffd}"))
+}
+
+/// What is open of a table whose cells and rows may lack their ends (HTML Living Standard, section 13.1.2.4).
+#[derive(Default)]
+struct OpenTable {
+    cell: Option<&'static str>,
+    row: bool,
+}
+
+impl OpenTable {
+    /// Writes the ends that a tag implies, and notes what it opens and closes.
+    fn close_implied(&mut self, tag: &str, xml: &mut String) {
+        let name = tag.split(' ').next().unwrap_or("");
+        let ends_row = ["tr", "/tbody", "/thead"].contains(&name);
+        if ends_row || ["td", "th", "/tr"].contains(&name) {
+            xml.push_str(self.cell.take().unwrap_or_default());
+        }
+        if ends_row && std::mem::take(&mut self.row) {
+            xml.push_str("</tr>");
+        }
+        match name {
+            "td" => self.cell = Some("</td>"),
+            "th" => self.cell = Some("</th>"),
+            "/td" | "/th" => self.cell = None,
+            "tr" => self.row = true,
+            "/tr" => self.row = false,
+            _ => {}
+        }
+    }
 }
 
 /// The inside of a tag with a value for every attribute, and the end of an element that has none.
@@ -105,6 +138,18 @@ mod tests {
         assert!(has_class(details, "b") && !has_class(details, "a b"));
         assert_eq!(text(details), "1 < 2");
         assert_eq!(body("<p>no body</p>"), None);
+    }
+
+    /// Both tables are the same to a browser.
+    #[test]
+    fn cells_and_rows_get_the_ends_that_they_lack() {
+        let whole = "<table><thead><tr><th>a</th><th>b</th></tr></thead><tbody><tr><th>1</th>\
+                     <td>2</td></tr><tr><td>3</td></tr></tbody></table>";
+        let short =
+            "<table><thead><tr><th>a<th>b</thead><tbody><tr><th>1<td>2<tr><td>3</tbody></table>";
+        let page = |table: &str| format!("<body>{table}<footer>");
+        assert_eq!(body(&page(short)), body(&page(whole)));
+        assert!(body(&page(short)).unwrap().contains(whole));
     }
 
     #[test]

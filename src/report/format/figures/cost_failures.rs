@@ -10,6 +10,8 @@ use crate::report::format::numbers;
 const LEFT: f64 = 52.0;
 const TOP: f64 = 34.0;
 const BELOW: f64 = 40.0;
+/// Room between the axis of costs and the scale of failures, for dots without any failure.
+const NONE_SEEN: f64 = 58.0;
 /// Distance of a label from its dot.
 const GAP: f64 = 10.0;
 /// Height of a line of text.
@@ -39,7 +41,8 @@ pub(in crate::report) struct CostAxes {
     pub size: [f64; 2],
     /// Name of the cost with its unit.
     pub cost: String,
-    /// The smallest share of failures that is told apart; dots without any failure stand below it.
+    /// The smallest share of failures that is told apart; dots without any failure stand before it, in a
+    /// place of their own.
     pub least: f64,
     /// The share that the target allows.
     pub allowed: Mark,
@@ -88,6 +91,8 @@ struct PlacedLabel {
 /// The scales of a drawing.
 struct Plot {
     x: Axis,
+    /// Where dots without any failure stand.
+    none_seen: f64,
     y: Axis,
     size: [f64; 2],
 }
@@ -101,8 +106,11 @@ pub(in crate::report) fn cost_failures(name: &Name, axes: &CostAxes, dots: &[Cos
         (low.min(cost), high.max(cost))
     });
     let room = (0.12 * (high - low)).max(0.002 * high).max(1e-9);
+    let has_none_seen = dots.iter().any(|dot| dot.failures[0] <= 0.0);
+    let from = if has_none_seen { LEFT + NONE_SEEN } else { LEFT };
     let plot = Plot {
-        x: Axis::over(&[0.25 * axes.least, 1.0], Ends { from: LEFT, to: width - 10.0 }),
+        x: Axis::over(&[0.25 * axes.least, 1.0], Ends { from, to: width - 10.0 }),
+        none_seen: LEFT + 0.5 * NONE_SEEN,
         y: Axis::linear(low - room, high + room, upwards),
         size: axes.size,
     };
@@ -119,7 +127,7 @@ pub(in crate::report) fn cost_failures(name: &Name, axes: &CostAxes, dots: &[Cos
 
 /// The field beyond the target, the scales and their names.
 fn field(plot: &Plot, axes: &CostAxes) -> Markup {
-    let Plot { x, y, size: [width, height] } = plot;
+    let Plot { x, y, none_seen, size: [width, height] } = plot;
     let (base, limit) = (height - BELOW, x.at(axes.allowed.value));
     html! {
         rect class="beyond-limit" x=(px(limit)) y=(px(TOP)) width=(px(x.drawn.to - limit)) height=(px(base - TOP)) {}
@@ -138,8 +146,11 @@ fn field(plot: &Plot, axes: &CostAxes) -> Markup {
             }
             line class="axis" x1=(px(x.at(share))) x2=(px(x.at(share))) y1=(px(base)) y2=(px(base + 4.0)) {}
         }
-        line class="axis" x1=(px(LEFT)) x2=(px(x.drawn.to)) y1=(px(base)) y2=(px(base)) {}
-        text x=(px(LEFT)) y=(px(base + 15.0)) text-anchor="middle" { "none" }
+        line class="axis" x1=(px(x.drawn.from)) x2=(px(x.drawn.to)) y1=(px(base)) y2=(px(base)) {}
+        @if plot.has_none_seen() {
+            line class="axis" x1=(px(none_seen - 12.0)) x2=(px(none_seen + 12.0)) y1=(px(base)) y2=(px(base)) {}
+            text x=(px(*none_seen)) y=(px(base + 15.0)) text-anchor="middle" { "none seen" }
+        }
         text class="name" x=(px(f64::midpoint(LEFT, x.drawn.to))) y=(px(height - 6.0)) text-anchor="middle" {
             "failures, ppm (logarithmic scale)"
         }
@@ -151,7 +162,17 @@ fn field(plot: &Plot, axes: &CostAxes) -> Markup {
 
 impl Plot {
     fn at(&self, dot: &CostDot) -> [f64; 2] {
-        [self.x.at(dot.failures[0]), self.y.at(dot.cost[0])]
+        [self.across(dot.failures[0]), self.y.at(dot.cost[0])]
+    }
+
+    /// The place of a share of failures.
+    fn across(&self, share: f64) -> f64 {
+        if share > 0.0 { self.x.at(share) } else { self.none_seen }
+    }
+
+    /// Whether the scale begins behind the place of dots without any failure.
+    fn has_none_seen(&self) -> bool {
+        self.x.drawn.from > self.none_seen
     }
 
     /// Places for the labels, the most important dot first: of eight about each dot the one that covers
@@ -171,8 +192,8 @@ impl Plot {
         for dot in shown {
             let [x, y] = self.at(dot);
             taken.push(Box2::about(x, y, if dot.is_chosen { 9.0 } else { 6.0 }));
-            let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| self.x.at(share));
-            if !dot.label.is_empty() {
+            let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| self.across(share));
+            if !dot.label.is_empty() || dot.failures[0] <= 0.0 {
                 taken.push(Box2 { left, top: y - 1.0, right, bottom: y + 1.0 });
             }
         }
@@ -230,7 +251,7 @@ fn candidates([x, y]: [f64; 2], lines: &[String]) -> impl Iterator<Item = Placed
 /// it is named.
 fn drawn(plot: &Plot, dot: &CostDot) -> Markup {
     let [x, y] = plot.at(dot);
-    let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| px(plot.x.at(share)));
+    let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| px(plot.across(share)));
     let [low, high] = [dot.cost[1], dot.cost[2]].map(|cost| px(plot.y.at(cost)));
     let (kind, radius) = match (dot.is_chosen, dot.label.is_empty()) {
         (true, _) => ("choice", "7.5"),
@@ -238,8 +259,11 @@ fn drawn(plot: &Plot, dot: &CostDot) -> Markup {
         _ => ("other", "4"),
     };
     html! {
-        @if !dot.label.is_empty() {
+        // Of what was never seen to fail the upper bound is all that is known.
+        @if !dot.label.is_empty() || dot.failures[0] <= 0.0 {
             line class="rule" x1=(left) x2=(right) y1=(px(y)) y2=(px(y)) {}
+        }
+        @if !dot.label.is_empty() {
             line class="rule" x1=(px(x)) x2=(px(x)) y1=(low) y2=(high) {}
         }
         circle class=(format!("cost-dot {} {kind}", dot.class)) cx=(px(x)) cy=(px(y)) r=(radius) { title { (dot.title) } }
@@ -306,6 +330,7 @@ mod tests {
         let plot = Plot {
             x: Axis::over(&[5e-6, 1.0], Ends { from: LEFT, to: 630.0 }),
             y: Axis::linear(99.0, 105.0, Ends { from: 260.0, to: TOP }),
+            none_seen: 0.0,
             size: [640.0, 300.0],
         };
         let labels = plot.labels(&shown, &axes());
@@ -321,6 +346,21 @@ mod tests {
             });
             assert!(apart + clear.sum::<f64>() < 1e-9, "label {n}");
         }
+    }
+
+    /// They are clear of the axis of costs and of the scale, and reach as far as their upper bound.
+    #[test]
+    fn dots_without_any_failure_have_a_place_of_their_own() {
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let none = CostDot { failures: [0.0, 0.0, 0.01], ..dot(1.0, 5.0, "") };
+        let text = cost_failures(&name, &axes(), &[none, dot(0.1, 6.0, "")]).0;
+        let x = Axis::over(&[2.5e-6, 1.0], Ends { from: LEFT + NONE_SEEN, to: 630.0 });
+        let place = LEFT + 0.5 * NONE_SEEN;
+        assert!(text.contains(&format!("cx=\"{}\"", px(place))), "{text}");
+        assert!(text.contains(&format!("x1=\"{}\" x2=\"{}\"", px(place), px(x.at(0.01)))));
+        assert!(text.contains("none seen") && place - 7.5 > LEFT && place + 7.5 < x.drawn.from);
+        let text = cost_failures(&name, &axes(), &[dot(0.1, 6.0, "")]).0;
+        assert!(!text.contains("none seen"));
     }
 
     #[test]

@@ -190,8 +190,10 @@ mod tests {
         };
         let dot = Dot { at: (100.0, 1.0), label: "<1>".into(), taken: true };
         let text = gains(&name(), Ends { from: 100.0, to: 200.0 }, 1.0, &[line], &[dot]).0;
-        let up = px(Axis::linear(0.0, 1.08, UPWARDS).at(1.0));
-        assert!(text.contains(&format!("M{} {up}L{} ", px(ACROSS.from), px(ACROSS.to))), "{text}");
+        let y = Axis::linear(0.0, 1.08, UPWARDS);
+        let line = path([(ACROSS.from, y.at(1.0)), (ACROSS.to, y.at(0.5))].into_iter());
+        let up = px(y.at(1.0));
+        assert!(text.contains(&format!("d=\"{line}\"")), "{text}");
         assert!(text.contains(&format!("cx=\"{}\" cy=\"{up}\"", px(ACROSS.from))), "{text}");
         assert!(text.contains("&lt;1&gt;") && text.contains("&lt;b&gt;"));
     }

@@ -94,10 +94,11 @@ mod tests {
             Densities { edges: &[-0.01, 0.0, 0.01], shares: vec![0.5, 1.0], curves: vec![curve] };
         let text = densities(&name(), "x", &drawn).0;
         let y = Axis::linear(0.0, 1.05, UPWARDS);
-        let (low, half, quarter) = (px(y.at(0.0)), px(y.at(0.5)), px(y.at(0.25)));
-        let (left, right) = (px(ACROSS.from), px(ACROSS.to));
-        assert!(text.contains(&format!("d=\"M{left} {low}L{left} {half}L")), "{text}");
-        assert!(text.contains(&format!("d=\"M{left} {quarter}L{right} {half}\"")), "{text}");
+        let (left, right) = (ACROSS.from, ACROSS.to);
+        let bins = path([(left, y.at(0.0)), (left, y.at(0.5))].into_iter());
+        let line = path([(left, y.at(0.25)), (right, y.at(0.5))].into_iter());
+        assert!(text.contains(&format!("d=\"{bins} ")), "{text}");
+        assert!(text.contains(&format!("d=\"{line}\"")), "{text}");
         assert!(text.contains("&lt;b&gt;"));
     }
 

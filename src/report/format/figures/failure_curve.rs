@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, path, px, short, text_width};
+use super::{Axis, Ends, Mark, Name, drawing, level_lines, path, px, short, text_width};
 use crate::report::format::numbers;
 
 /// Size of the drawing, and the ends of its plot.
@@ -74,39 +74,18 @@ pub(in crate::report) fn failure_curves(
     drawing(name, WIDTH, HEIGHT, &inside)
 }
 
-/// Where the drawing shows the limits, for a script that moves one: ends in percent and their places, top and
-/// bottom.
-pub(in crate::report) fn failure_plot(axes: &FailureAxes) -> FailurePlot {
-    let ends = [100.0 * axes.limits.from, 100.0 * axes.limits.to, ACROSS.from, ACROSS.to];
-    FailurePlot {
-        axis: ends.map(|end| end.to_string()).join(" "),
-        top: px(UPWARDS.to),
-        bottom: px(UPWARDS.from),
-    }
-}
-
-/// Places of a drawing, as text.
-#[derive(Debug)]
-pub(in crate::report) struct FailurePlot {
-    /// Lowest and highest limit in percent, and where they stand.
-    pub axis: String,
-    /// Upper end of the plot.
-    pub top: String,
-    /// Lower end of the plot.
-    pub bottom: String,
-}
-
 /// Lines and numbers of whole decades: ppm on the left, the yield on the right.
 fn decades(y: &Axis) -> Markup {
     let first = libm::log10(y.from).round();
     let all =
         (0..=9_i32).map(|n| libm::pow(10.0, first + f64::from(n))).filter(|share| *share < 1.1);
+    let levels: Vec<f64> = all.clone().map(|share| y.at(share)).collect();
     html! {
         text class="name" x="0" y="13" { "failures, ppm" }
         text class="name" x=(px(WIDTH)) y="13" text-anchor="end" { "yield, %" }
+        (level_lines(&levels, ACROSS))
         @for share in all {
             @let level = y.at(share);
-            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
             text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (numbers::ppm(share)) }
             text x=(px(WIDTH)) y=(px(level + 4.0)) text-anchor="end" { (short_yield(share)) }
         }

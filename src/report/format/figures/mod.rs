@@ -13,7 +13,9 @@
 mod band_rows;
 mod bars;
 mod chances;
+mod converter_scatter;
 mod cost_failures;
+mod counted;
 mod curves;
 mod dead_times;
 mod decay;
@@ -22,6 +24,7 @@ mod differences;
 mod factor_strips;
 mod failure_curve;
 mod labelled_bars;
+mod limit_plot;
 mod limit_use;
 mod numbered_rows;
 mod over_load;
@@ -42,17 +45,21 @@ use maud::{Markup, html};
 pub(in crate::report) use self::band_rows::{BandRow, band_rows};
 pub(in crate::report) use self::bars::{Bar, Chart, ChartSize, band_bars, chart};
 pub(in crate::report) use self::chances::{Chance, ChanceAxes, chances};
+pub(in crate::report) use self::converter_scatter::{
+    ConverterMark, ScatterAxes, converter_scatter, converter_scatter_places,
+};
 pub(in crate::report) use self::cost_failures::{CostAxes, CostDot, cost_failures};
+use self::counted::CountedBins;
+pub(in crate::report) use self::counted::packed_counts;
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
 pub(in crate::report) use self::differences::{DifferenceRow, differences};
 pub(in crate::report) use self::factor_strips::{FactorStrip, StripPart, factor_strips};
-pub(in crate::report) use self::failure_curve::{
-    FailureAxes, FailureLine, failure_curves, failure_plot,
-};
+pub(in crate::report) use self::failure_curve::{FailureAxes, FailureLine, failure_curves};
 pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
+pub(in crate::report) use self::limit_plot::{LimitPlot, limit_plot, limit_plot_places};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
 pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
@@ -144,6 +151,12 @@ impl Axis {
         self.drawn.from + share * (self.drawn.to - self.drawn.from)
     }
 
+    /// The axis as so many bins, in which so many samples are counted.
+    fn divided(&self, bins: usize, samples: u64) -> CountedBins {
+        let Self { from, to, drawn, .. } = self;
+        CountedBins { ends: [*from, *to], drawn: [drawn.from, drawn.to], bins, samples }
+    }
+
     fn holds(&self, value: f64) -> bool {
         (self.from..=self.to).contains(&value)
     }
@@ -199,7 +212,7 @@ impl Axis {
 
 /// A number as an axis has it: three digits, without needless zeros, rounding dust and the sign of
 /// zero.
-fn short(value: f64) -> String {
+pub(in crate::report) fn short(value: f64) -> String {
     let value = without_dust(value);
     let rounded = format!("{value:.2e}").parse().unwrap_or(value);
     minus(&rounded.to_string())
@@ -249,6 +262,26 @@ fn steps(start: f64, base: f64, tops: impl Iterator<Item = (f64, f64)>) -> Strin
     pen.drawn()
 }
 
+/// Level lines of a grid.
+fn level_lines(levels: &[f64], across: Ends) -> Markup {
+    let mut pen = Pen::default();
+    for y in levels {
+        pen.begin(across.from, *y);
+        pen.level(across.to);
+    }
+    html! { path class="grid" d=(pen.drawn()) {} }
+}
+
+/// Upright lines of a grid.
+fn upright_lines(places: &[f64], upwards: Ends) -> Markup {
+    let mut pen = Pen::default();
+    for x in places {
+        pen.begin(*x, upwards.from);
+        pen.upright(upwards.to);
+    }
+    html! { path class="grid" d=(pen.drawn()) {} }
+}
+
 fn figure(name: &Name, height: f64, inside: &Markup) -> Markup {
     drawing(name, WIDTH, height, inside)
 }
@@ -269,11 +302,11 @@ fn drawing(name: &Name, width: f64, height: f64, inside: &Markup) -> Markup {
 /// The horizontal axis with its numbers, grid and name.
 fn across(axis: &Axis, plot: Ends, name: &str, number: fn(f64) -> String) -> Markup {
     let Ends { from: low, to: high } = plot;
+    let places: Vec<f64> = axis.ticks().into_iter().map(|tick| axis.at(tick)).collect();
     html! {
+        (upright_lines(&places, Ends { from: low, to: high }))
         @for tick in axis.ticks() {
-            @let x = px(axis.at(tick));
-            line class="grid" x1=(x) x2=(x) y1=(px(low)) y2=(px(high)) {}
-            text x=(x) y=(px(low + 16.0)) text-anchor="middle" { (number(tick)) }
+            text x=(px(axis.at(tick))) y=(px(low + 16.0)) text-anchor="middle" { (number(tick)) }
         }
         line class="axis" x1=(px(axis.drawn.from)) x2=(px(axis.drawn.to)) y1=(px(low)) y2=(px(low)) {}
         text class="name" x=(px(f64::midpoint(axis.drawn.from, axis.drawn.to)))
@@ -288,11 +321,11 @@ fn upwards(axis: &Axis, name: &str) -> Markup {
 
 /// The same for a plot of another width.
 fn upwards_over(axis: &Axis, across: Ends, name: &str) -> Markup {
+    let levels: Vec<f64> = axis.ticks().into_iter().map(|tick| axis.at(tick)).collect();
     html! {
+        (level_lines(&levels, across))
         @for tick in axis.ticks() {
-            @let y = axis.at(tick);
-            line class="grid" x1=(px(across.from)) x2=(px(across.to)) y1=(px(y)) y2=(px(y)) {}
-            text x=(px(across.from - 9.0)) y=(px(y + 4.0)) text-anchor="end" { (percent(tick)) }
+            text x=(px(across.from - 9.0)) y=(px(axis.at(tick) + 4.0)) text-anchor="end" { (percent(tick)) }
         }
         text class="name" x="2" y="13" { (name) }
     }
@@ -319,28 +352,50 @@ fn upright(axis: &Axis, plot: Ends, mark: Option<&Mark>) -> Markup {
     }
 }
 
-/// Histograms of shares over the same edges, one over the other; each has the class of its
-/// arrangement. `limit` is drawn upright.
+/// Counts of a histogram, with the class of its arrangement.
+#[derive(Debug)]
+pub(in crate::report) struct HistogramSeries<'a> {
+    /// The class.
+    pub class: &'static str,
+    /// Samples in each bin.
+    pub counts: &'a [u64],
+}
+
+/// The samples of a histogram.
+#[derive(Debug)]
+pub(in crate::report) struct HistogramSamples<'a> {
+    /// Edges of the bins.
+    pub edges: &'a [f64],
+    /// One over the other.
+    pub series: Vec<HistogramSeries<'a>>,
+    /// All samples, those outside of the bins included.
+    pub samples: u64,
+}
+
+/// Histograms of shares over the same edges; `limit` is drawn upright.
 pub(in crate::report) fn histogram(
     name: &Name,
     axis_name: &str,
-    edges: &[f64],
-    series: &[(&str, Vec<f64>)],
+    shown: &HistogramSamples,
     limit: Option<&Mark>,
 ) -> Markup {
+    let HistogramSamples { edges, series, samples } = shown;
     let x = Axis::over(edges, ACROSS);
-    let most = series.iter().flat_map(|(_, s)| s).fold(0.0, |a, b| f64::max(a, *b));
-    let y = Axis::linear(0.0, if most > 0.0 { 1.05 * most } else { 1.0 }, UPWARDS);
-    let outline = |shares: &[f64]| {
-        let bins = edges.iter().skip(1).zip(shares);
-        let tops = bins.map(|(edge, share)| (y.at(*share), x.at(*edge)));
+    let share = |count: u64| count as f64 / *samples as f64;
+    let most = series.iter().flat_map(|own| own.counts).fold(0, |a, b| a.max(*b));
+    let y = Axis::linear(0.0, if most > 0 { 1.05 * share(most) } else { 1.0 }, UPWARDS);
+    let outline = |counts: &[u64]| {
+        let bins = edges.iter().skip(1).zip(counts);
+        let tops = bins.map(|(edge, count)| (y.at(share(*count)), x.at(*edge)));
         steps(ACROSS.from, UPWARDS.from, tops)
     };
+    let bins = x.divided(edges.len().saturating_sub(1), *samples);
     let inside = html! {
         (upwards(&y, "share"))
         (across(&x, UPWARDS, axis_name, percent))
-        @for (class, shares) in series {
-            path class=(format!("{class} area")) d=(outline(shares)) {}
+        @for HistogramSeries { class, counts } in series {
+            path class=(format!("{class} area")) data-bins=(bins.told()) data-counts=(packed_counts(counts))
+                d=(outline(counts)) {}
         }
         (upright(&x, UPWARDS, limit))
     };
@@ -445,6 +500,7 @@ pub(in crate::report) fn ranges(
         Ends { from: left, to: WIDTH - 20.0 },
     );
     let (top, bottom) = (24.0, 24.0 + ROW * rows.len() as f64);
+    let unit = axis_name.rsplit_once(", ").map_or("", |(_, unit)| unit);
     let inside = html! {
         (across(&x, Ends { from: bottom, to: top }, axis_name, short))
         (upright(&x, Ends { from: bottom, to: top }, mark))
@@ -453,11 +509,21 @@ pub(in crate::report) fn ranges(
             text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (row.label) }
             @for (k, (class, range)) in row.ranges.iter().enumerate() {
                 @let offset = 13.0 * (k as f64 - 0.5 * (row.ranges.len() as f64 - 1.0));
-                (glyph(&x, middle + offset, class, *range))
+                g {
+                    title { (row.label) ", " (class) ": " (range_told(*range, unit)) }
+                    (glyph(&x, middle + offset, class, *range))
+                }
             }
         }
     };
     figure(name, bottom + 44.0, &inside)
+}
+
+/// The numbers of a range.
+fn range_told(range: Range, unit: &str) -> String {
+    let middle = range.middle.map(|middle| format!(", median {}", short(middle)));
+    let text = format!("{} to {} {unit}", short(range.least), short(range.greatest));
+    text.trim_end().to_owned() + &middle.unwrap_or_default()
 }
 
 fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
@@ -515,7 +581,9 @@ mod tests {
     #[test]
     fn a_histogram_reaches_as_high_as_its_shares() {
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
-        let text = histogram(&name, "x", &[0.0, 1.0, 2.0], &[("chain", vec![0.5, 1.0])], None);
+        let series = vec![HistogramSeries { class: "chain", counts: &[1, 2] }];
+        let shown = HistogramSamples { edges: &[0.0, 1.0, 2.0], series, samples: 2 };
+        let text = histogram(&name, "x", &shown, None);
         let y = Axis::linear(0.0, 1.05, UPWARDS);
         let middle = f64::midpoint(ACROSS.from, ACROSS.to);
         let tops = [(y.at(0.5), middle), (y.at(1.0), ACROSS.to)];
@@ -534,8 +602,9 @@ mod tests {
         let text = ranges(&name, "A", &rows, Some(&mark(6.0))).0;
         assert!(text.contains("&lt;i&gt;") && text.contains("&lt;b&gt;") && text.contains("&amp;"));
         assert!(text.contains("&lt;limit&gt;") && !text.contains("<i>"));
-        let series = [("chain", vec![1.0])];
-        let text = histogram(&name, "x", &[0.0, 1.0], &series, Some(&mark(2.0))).0;
+        let series = vec![HistogramSeries { class: "chain", counts: &[1] }];
+        let shown = HistogramSamples { edges: &[0.0, 1.0], series, samples: 1 };
+        let text = histogram(&name, "x", &shown, Some(&mark(2.0))).0;
         assert!(!text.contains("limit"), "a line at the end would lie");
     }
 }

@@ -135,8 +135,8 @@ mod tests {
         };
         let text = over_load(&name, "chain", axes, &[straight.clone(), straight]).0;
         let (x, y) = (Axis::linear(0.0, 104.0, ACROSS), Axis::linear(0.0, 10.4, UPWARDS));
-        let line = format!("d=\"M{} {}L", px(x.at(10.0)), px(y.at(1.0)));
-        assert_eq!(text.matches(&line).count(), 2, "{text}");
+        let line = path([(x.at(10.0), y.at(1.0)), (x.at(100.0), y.at(10.0))].into_iter());
+        assert_eq!(text.matches(&format!("d=\"{line}\"")).count(), 2, "{text}");
         let circle = format!("d=\"M{:.1} {:.1}a", x.at(50.0) - MARK, y.at(5.0));
         assert!(text.contains(&circle) && text.contains("&lt;b&gt;"), "{text}");
         assert_eq!(text.matches("class=\"reading\"").count(), 2);

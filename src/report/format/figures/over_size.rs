@@ -128,13 +128,10 @@ mod tests {
         let limit = Mark { value: 0.1, label: "<limit>".into() };
         let marked = Mark { value: 1000.0, label: "outside".into() };
         let text = over_size(&name, &axes, &[line], Some(&limit), Some(&marked)).0;
-        let middle = |ends: Ends| px(f64::midpoint(ends.from, ends.to));
-        let (across, up) = (middle(ACROSS), middle(UPWARDS));
-        assert!(text.contains(&format!(
-            "d=\"M{} {}L{across} {up}\"",
-            px(ACROSS.from),
-            px(UPWARDS.to)
-        )));
+        let middle = |ends: Ends| f64::midpoint(ends.from, ends.to);
+        let line = [(ACROSS.from, UPWARDS.to), (middle(ACROSS), middle(UPWARDS))];
+        assert!(text.contains(&format!("d=\"{}\"", path(line.into_iter()))));
+        let up = px(middle(UPWARDS));
         assert!(text.contains(&format!("y1=\"{up}\" y2=\"{up}\"")), "{text}");
         assert!(text.contains("&lt;limit&gt;") && !text.contains("outside"), "{text}");
     }

@@ -3,7 +3,10 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, fitted, px, short, steps, text_width};
+use super::{
+    Axis, CountedBins, Ends, Mark, Name, drawing, fitted, packed_counts, px, short, steps,
+    text_width, upright_lines,
+};
 use crate::report::format::numbers;
 
 /// Height of a row's histograms.
@@ -108,16 +111,18 @@ pub(in crate::report) fn sharing_rows(
     let x = Axis::over(shown.edges, layout.plot);
     let counts = || shown.rows.iter().flat_map(|row| &row.arrangements).flatten();
     let most = counts().flat_map(|own| &own.counts).fold(1, |a, b| a.max(*b)) as f64;
+    let bins = shown.edges.len().saturating_sub(1);
+    let scale = RowScale { axis: &x, bins: x.divided(bins, shown.samples), most };
     let bottom = layout.top + layout.pitch * shown.rows.len() as f64 + 4.0;
     let Ends { from, to } = layout.plot;
+    let places: Vec<f64> = ticks(&x, &layout).into_iter().map(|tick| x.at(tick)).collect();
     let inside = html! {
         @if let Some(limit) = &shown.limit {
             @let at = x.at(limit.value);
             rect class="beyond-limit" x=(px(at)) y=(px(layout.top)) width=(px(to - at)) height=(px(bottom - layout.top)) {}
         }
+        (upright_lines(&places, Ends { from: layout.top, to: bottom }))
         @for tick in ticks(&x, &layout) {
-            @let at = px(x.at(tick));
-            line class="grid" x1=(at) x2=(at) y1=(px(layout.top)) y2=(px(bottom)) {}
             @let number = short(100.0 * tick);
             // Its number stays inside the drawing.
             @let middle = x.at(tick).min(layout.width - 0.5 * text_width(&number) - 1.0);
@@ -129,7 +134,7 @@ pub(in crate::report) fn sharing_rows(
         }
         (heads(&layout, &x, shown))
         @for (n, row) in shown.rows.iter().enumerate() {
-            (one_row(&layout, &x, most, layout.top + n as f64 * layout.pitch, row))
+            (one_row(&layout, &scale, layout.top + n as f64 * layout.pitch, row))
         }
         @if let Some(limit) = &shown.limit {
             @let at = px(x.at(limit.value));
@@ -181,15 +186,26 @@ fn heads(layout: &RowsLayout, x: &Axis, shown: &SharingRows) -> Markup {
     }
 }
 
-fn one_row(layout: &RowsLayout, x: &Axis, most: f64, top: f64, row: &SharingRow) -> Markup {
+/// The axis of all rows, and the highest count.
+struct RowScale<'a> {
+    axis: &'a Axis,
+    bins: CountedBins,
+    most: f64,
+}
+
+fn one_row(layout: &RowsLayout, scale: &RowScale, top: f64, row: &SharingRow) -> Markup {
+    let RowScale { axis, bins, most } = scale;
     let base = top + layout.base;
-    let scale = |count: u64| base - RIDGE * count as f64 / most;
+    let height = |count: u64| base - RIDGE * count as f64 / most;
     html! {
         @if row.is_judged { line class="rule" x1="0" x2=(px(layout.width)) y1=(px(top)) y2=(px(top)) {} }
         (labels(layout, top, row))
         line class="base" x1=(px(layout.plot.from)) x2=(px(layout.plot.to)) y1=(px(base)) y2=(px(base)) {}
         @for (own, class) in row.arrangements.iter().zip(CLASSES).rev() {
-            @if let Some(own) = own { path class=(format!("{class} area")) d=(outline(x, base, &own.counts, &scale)) {} }
+            @if let Some(own) = own {
+                path class=(format!("{class} area")) data-name=(row.label) data-bins=(bins.told())
+                    data-counts=(packed_counts(&own.counts)) d=(outline(axis, base, &own.counts, &height)) {}
+            }
         }
     }
 }
@@ -313,12 +329,11 @@ mod tests {
             [(FigureWidth::Wide, (122.0, 506.0), 40.0), (FigureWidth::Narrow, (6.0, 324.0), 50.0)]
         {
             let text = sharing_rows(&name, &shown(&[0.01, 0.1, 1.0]), width).0;
-            let middle = px(f64::midpoint(from, to));
-            assert!(text.contains(&format!("class=\"limit\" x1=\"{middle}\"")), "{text}");
+            let middle = f64::midpoint(from, to);
+            assert!(text.contains(&format!("class=\"limit\" x1=\"{}\"", px(middle))), "{text}");
             let base = top + RowsLayout::new(width).base;
-            let [low, half, full] = [base, base - RIDGE / 2.0, base - RIDGE].map(px);
-            let chain = format!("M{} {low}V{full}H{middle}V{low}", px(from));
-            let other = format!("M{middle} {low}V{half}H{}V{low}", px(to));
+            let chain = steps(from, base, [(base - RIDGE, middle)].into_iter());
+            let other = steps(middle, base, [(base - RIDGE / 2.0, to)].into_iter());
             assert!(text.contains(&chain) && text.contains(&other), "{text}");
             assert!(
                 text.contains("× 50") && text.contains("&lt;noon&gt;") && !text.contains("<noon>")

@@ -74,7 +74,7 @@ pub(in crate::report) fn worst_cases(name: &Name, groups: &[WorstCaseGroup]) -> 
         @for (start, group) in starts {
             text class="limit-label" x="2" y=(px(start + 14.0)) { (fitted(&group.label, ROOM)) }
             @for (n, marks) in group.marks.iter().enumerate() {
-                (line(&x, start + NAME + (n as f64 + 0.5) * LINE, marks))
+                g { (line(&x, start + NAME + (n as f64 + 0.5) * LINE, marks)) }
             }
         }
     };
@@ -86,6 +86,7 @@ fn line(x: &Axis, y: f64, marks: &WorstCaseMarks) -> Markup {
     let class = marks.class;
     let (nominal, farthest) = (x.at(marks.nominal), x.at(marks.values().fold(0.0, f64::max)));
     html! {
+        title { (told(marks)) }
         line class=(format!("{class} whisker")) x1=(px(nominal)) x2=(px(farthest)) y1=(px(y)) y2=(px(y)) {}
         line class="tick" x1=(px(nominal)) x2=(px(nominal)) y1=(px(y - 4.0)) y2=(px(y + 4.0)) {}
         @if let Some(value) = marks.root_sum_square { (sign(Way::RootSumSquare, class, x.at(value), y)) }
@@ -93,6 +94,20 @@ fn line(x: &Axis, y: f64, marks: &WorstCaseMarks) -> Markup {
         @if let Some(value) = marks.tolerance_limit { (sign(Way::ToleranceLimit, class, x.at(value), y)) }
         @if let Some(value) = marks.extreme { (sign(Way::Extreme, class, x.at(value), y)) }
     }
+}
+
+/// The values of a line.
+fn told(marks: &WorstCaseMarks) -> String {
+    let named = [
+        ("nominal", Some(marks.nominal)),
+        ("root-sum-square", marks.root_sum_square),
+        ("tolerance limit", marks.tolerance_limit),
+        ("largest sample", marks.largest_sample),
+        ("extreme", marks.extreme),
+    ];
+    let texts =
+        named.iter().filter_map(|(name, value)| Some(format!("{name} {}", short((*value)?))));
+    format!("{}: {} times the limit", marks.class, texts.collect::<Vec<_>>().join(", "))
 }
 
 /// What a mark stands for.

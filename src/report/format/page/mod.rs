@@ -18,8 +18,14 @@ use crate::report::format::numbers::UNITS;
 /// The style of all pages.
 pub(in crate::report) const STYLE: &str = include_str!("style.css");
 
-/// What a page adds where scripts run.
-const SCRIPT: &str = include_str!("script.js");
+/// What a page adds where scripts run: a file a purpose.
+const SCRIPT: &str = concat!(
+    include_str!("shared.js"),
+    include_str!("tables.js"),
+    include_str!("limits.js"),
+    include_str!("converters.js"),
+    include_str!("marks.js"),
+);
 
 /// A style or script without indents and lines of comment, which are for those who change it.
 fn packed(text: &str) -> String {
@@ -72,7 +78,8 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
         }
     };
     // Whatever comes from outside is made safe here, so that no page can forget it.
-    with_shapes_closed(&with_units_held(&printable::lines(&page.into_string())))
+    let page = with_units_held(&printable::lines(&page.into_string()));
+    without_ends_of_cells(&with_plain_numbers(&with_shapes_closed(&page)))
 }
 
 /// The page with the empty elements of its drawings closed where they begin: a twentieth shorter. What
@@ -81,6 +88,32 @@ fn with_shapes_closed(page: &str) -> String {
     ["line", "rect", "path", "circle"]
         .iter()
         .fold(page.to_owned(), |page, shape| page.replace(&format!("\"></{shape}>"), "\"/>"))
+}
+
+/// The page with cells of numbers, which are most of all, written without their class, and cells of texts with
+/// one.
+fn with_plain_numbers(page: &str) -> String {
+    let texts = ["<td>", "<td rowspan", "<td colspan"].iter();
+    let marked = texts.fold(page.to_owned(), |page, cell| {
+        page.replace(cell, &cell.replacen("<td", "<td class=\"t\"", 1))
+    });
+    marked.replace("<td class=\"n\">", "<td>")
+}
+
+/// The page without the ends of cells and rows where the next one begins or the table part ends: there they say
+/// nothing (HTML, section 13.1.2.4, optional tags). The end of a cell within another cell stays.
+fn without_ends_of_cells(page: &str) -> String {
+    // No page holds this character: what has been left out is left out once.
+    const LEFT_OUT: &str = "\u{1}";
+    let cells = ["</td>", "</th>"].map(|end| (end, ["<td", "<th", "</tr>"]));
+    let rows = ("</tr>", ["<tr", "</tbody>", "</thead>"]);
+    let mut short = page.to_owned();
+    for (end, all) in cells.into_iter().chain([rows]) {
+        for next in all {
+            short = short.replace(&format!("{end}{next}"), &format!("{LEFT_OUT}{next}"));
+        }
+    }
+    short.replace(LEFT_OUT, "")
 }
 
 /// A page that begins with its brief: a line with the title and what the results rest on, the brief, then
@@ -148,6 +181,23 @@ mod tests {
         let titled = "<circle r=\"1\"><title>a</title></circle>";
         assert_eq!(with_shapes_closed(empty), "<circle r=\"1\"/>");
         assert_eq!(with_shapes_closed(titled), titled);
+    }
+
+    #[test]
+    fn cells_of_numbers_are_the_plain_ones() {
+        let cells = "<td>a</td><td rowspan=\"2\">b</td><td class=\"n\">1</td><td class=\"n\" rowspan=\"2\">2</td>";
+        let expected = "<td class=\"t\">a</td><td class=\"t\" rowspan=\"2\">b</td><td>1</td><td class=\"n\" rowspan=\"2\">2</td>";
+        assert_eq!(with_plain_numbers(cells), expected);
+    }
+
+    #[test]
+    fn ends_of_cells_and_rows_are_left_out_where_the_next_begins() {
+        let table = "<tbody><tr><th>a</th><td>1</td><td>2</td></tr><tr><td>3</td></tr></tbody>";
+        let expected = "<tbody><tr><th>a<td>1<td>2<tr><td>3</tbody>";
+        assert_eq!(without_ends_of_cells(table), expected);
+        for nested in ["<tr><td><th>a</th></td></tr>", "<tr><th><td>a</td></th></tr>"] {
+            assert!(without_ends_of_cells(nested).contains("a</t"), "it is seen");
+        }
     }
 
     /// The policy lets the script of the page run, as it stands there, and no other. FIPS 180-4, section

@@ -1,14 +1,14 @@
 //! Figures of the brief, each with its finding.
 
-use maud::{Markup, html};
+use maud::html;
 
 use super::briefed_run::BriefedRun;
 use super::points;
 use crate::converter::Arrangement;
 use crate::report::format::figures::{
     ArrangementErrors, Ends, FailureAxes, FailureLine, FigureWidth, LabelledBar, LimitUse, Mark,
-    Name, SharingRow, SharingRows, Stem, StemAxis, UsedLimit, failure_curves, failure_plot,
-    labelled_bars, limit_uses, sharing_rows, stems,
+    Name, SharingRow, SharingRows, Stem, StemAxis, UsedLimit, failure_curves, labelled_bars,
+    limit_uses, sharing_rows, stems,
 };
 use crate::report::format::page::brief::{Finding, both_widths};
 use crate::report::format::{names, numbers};
@@ -183,27 +183,9 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
         )),
         inside: html! {
             (failure_curves(&name("failures", title, text), &axes, &[chain, line(1)]))
-            (moved_limit(told, &axes))
+            p class="try" { "Other limits and quantities: “" a href="#other-limits" { "Were the limit another one" } "”." }
         },
     })
-}
-
-/// What a script needs to tell the yield at other limits: it fills the box, which is empty without.
-fn moved_limit(told: &BriefedRun, axes: &FailureAxes) -> Markup {
-    let curve = told.run.over_points.iter().flat_map(|bins| &bins.over_points[0].curve);
-    let shown = curve.filter(|own| (axes.limits.from..=axes.limits.to).contains(&own.limit));
-    let points: Vec<String> = shown
-        .map(|own| {
-            let Yield { estimate, lower, upper, .. } = own.good;
-            format!("[{:.6},{estimate:.7},{lower:.7},{upper:.7}]", 100.0 * own.limit)
-        })
-        .collect();
-    let plot = failure_plot(axes);
-    html! {
-        div class="moved" data-curve=(format!("[{}]", points.join(","))) data-axis=(plot.axis)
-            data-top=(plot.top) data-bottom=(plot.bottom) data-limit=(100.0 * axes.limit.value)
-            data-target=(told.scenario.limits.yield_target) {}
-    }
 }
 
 /// The limit with the failures that it leaves.

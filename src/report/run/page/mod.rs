@@ -2,10 +2,12 @@
 
 mod appendix;
 mod losses;
+mod other_limits;
 mod overview;
 mod parts;
 mod prose;
 mod sharing;
+mod single_converters;
 mod switches;
 mod verdict;
 mod waveforms;
@@ -34,6 +36,10 @@ const BEFORE: [(&str, &str); 4] = [
     ("ratings", "What to order"),
     ("basis", "Basis of comparison"),
 ];
+
+/// The sections that answer what else one asks: of other limits, of single converters.
+const OTHER_LIMITS: (&str, &str) = ("other-limits", "Were the limit another one");
+const CONVERTERS: (&str, &str) = ("converters", "Converters one by one");
 
 /// The section that shows why the phases share.
 const WAVEFORMS: &str = "Why they share";
@@ -69,6 +75,10 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     let inside = html! {
         (contents(&shown, &points))
         main {
+            (section(OTHER_LIMITS.0, OTHER_LIMITS.1, &other_limits::section(scenario, run)))
+            @if let Some(drawn) = &run.drawn {
+                (section(CONVERTERS.0, CONVERTERS.1, &single_converters::section(scenario, run, drawn)))
+            }
             @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own))) }
             @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
@@ -121,6 +131,8 @@ fn contents(shown: &BriefedRun, points: &[Point]) -> Markup {
     html! {
         nav aria-label="Contents" {
             ol {
+                (link(OTHER_LIMITS.0, OTHER_LIMITS.1))
+                @if run.drawn.is_some() { (link(CONVERTERS.0, CONVERTERS.1)) }
                 @if run.waveforms.is_some() { (link("waveforms", WAVEFORMS)) }
                 @for (id, heading) in BEFORE { (link(id, heading)) }
                 @for point in points { (link(&point.id(), point.name())) }

@@ -5,7 +5,9 @@ use maud::{Markup, html};
 
 use super::parts::Point;
 use crate::converter::{Measure, Shared, Sharing};
-use crate::report::format::figures::{self, Mark, Name, RangeRow};
+use crate::report::format::figures::{
+    self, HistogramSamples, HistogramSeries, Mark, Name, RangeRow,
+};
 use crate::report::format::page::parts::{
     Read, arrangement, cells, figure, folded_table, headings, number, range, remarked,
 };
@@ -44,14 +46,10 @@ fn axis_name(first: Option<f64>) -> String {
 fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let histograms = || point.cases.iter().filter_map(|(_, c)| Some((c, c.histogram.as_ref()?)));
     let edges = histograms().next().map_or(&[][..], |(_, h)| h.edges.values());
-    let samples = run.settings.samples as f64;
-    let series: Vec<(&str, Vec<f64>)> = histograms()
+    let series = histograms()
         .rev()
-        .map(|(case, h)| {
-            let shares = h.counts.iter().map(|n| *n as f64 / samples);
-            (case.arrangement().name(), shares.collect())
-        })
-        .collect();
+        .map(|(case, h)| HistogramSeries { class: case.arrangement().name(), counts: &h.counts });
+    let shown = HistogramSamples { edges, series: series.collect(), samples: run.settings.samples };
     let name = Name {
         id: format!("{}-histogram", point.id()),
         title: format!("Histogram of the sharing error at {}", point.name()),
@@ -59,7 +57,7 @@ fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
             .into(),
     };
     let axis = axis_name(edges.first().copied());
-    let drawing = figures::histogram(&name, &axis, edges, &series, limit(scenario).as_ref());
+    let drawing = figures::histogram(&name, &axis, &shown, limit(scenario).as_ref());
     let caption = html! {
         b { "Sharing error of the samples:" } " " (names::sharing(scenario.limits.sharing))
         "; share of all samples in each bin."

@@ -1,12 +1,5 @@
-"use strict";
-// What a page adds where scripts run: tables that sort, filter and copy, and a limit that can be moved.
-// Without them all is there, static. Nothing is fetched and nothing is kept.
-(() => {
-  const make = (tag, fields, ...inside) => {
-    const node = Object.assign(document.createElement(tag), fields);
-    node.append(...inside);
-    return node;
-  };
+// Tables that sort, filter and copy.
+{
   // A line break is a blank; digits in groups keep what holds them together.
   const inside = (node) => node.nodeName === "BR" ? " " : node.nodeType === 3 ? node.data : [...node.childNodes].map(inside).join("");
   const text = (cell) => inside(cell).replace(/[^\S\u00a0]+/g, " ").trim();
@@ -48,12 +41,6 @@
       .join("\r\n") + "\r\n";
   const tabs = (table) => grid(table).map((row) => row.map(harmless).join("\t")).join("\n");
 
-  const save = (name, content) => {
-    const link = make("a", { download: name, href: URL.createObjectURL(new Blob([content], { type: "text/csv" })) });
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
-  };
-
   const sort = (table, column, head) => {
     const up = head.getAttribute("aria-sort") !== "ascending";
     const body = table.tBodies[0];
@@ -91,60 +78,12 @@
       };
       bar.append(make("label", {}, "Rows with ", input));
     }
-    const copy = make("button", { type: "button" }, "Copy");
-    copy.onclick = () =>
-      (navigator.clipboard ? navigator.clipboard.writeText(tabs(table)) : Promise.reject()).then(
-        () => { copy.textContent = "Copied"; },
-        () => { copy.textContent = "Not allowed here"; },
-      );
+    const copy = copier("Copy", () => tabs(table));
     const file = name.toLowerCase().replace(/[^a-z0-9]+/g, "-").slice(0, 48).replace(/^-|-$/g, "") + ".csv";
     bar.append(copy, make("button", { type: "button", onclick: () => save(file, csv(table)) }, "CSV"));
     bar.querySelectorAll("button").forEach((b) => b.setAttribute("aria-label", b.textContent + ": " + name));
     frame.before(bar);
   };
 
-  // The limit of the sharing error: moved, it tells yield, interval and failures there.
-  const movable = (box) => {
-    const points = JSON.parse(box.dataset.curve);
-    const [target, limit] = [Number(box.dataset.target), Number(box.dataset.limit)];
-    const [from, to, left, right] = box.dataset.axis.split(" ").map(Number);
-    const range = make("input", { type: "range", min: from, max: to, step: "any", value: limit });
-    const number = make("input", { type: "number", min: from, max: to, step: "any", value: limit });
-    const told = make("output", {});
-    const svg = box.parentNode.querySelector("svg");
-    const line = document.createElementNS(svg.namespaceURI, "line");
-    line.setAttribute("class", "moved-limit");
-    const [top, bottom] = [box.dataset.top, box.dataset.bottom];
-    line.setAttribute("y1", top);
-    line.setAttribute("y2", bottom);
-    svg.append(line);
-    const percent = (share) => String(Number((100 * share).toFixed(share > 0.99 ? 3 : 2)));
-    const show = (wanted) => {
-      // The highest limit on the curve that is not above the wanted one: a bound that is kept.
-      const point = points.filter((p) => p[0] <= wanted * (1 + 1e-9)).pop();
-      const x = left + ((wanted - from) / (to - from)) * (right - left);
-      line.setAttribute("x1", x);
-      line.setAttribute("x2", x);
-      if (!point) { told.textContent = "No converter was drawn below this limit."; return; }
-      const [at, share, lower, upper] = point;
-      const verdict = lower >= target ? "pass" : upper < target ? "fail" : "not decided";
-      told.textContent =
-        `At ${Number(at.toPrecision(3))} %: yield ${percent(share)} % (${percent(lower)} to ${percent(upper)} %), ` +
-        `${Number((1e6 * (1 - share)).toPrecision(3)).toLocaleString("en").replace(/,/g, "\u00a0")} ppm fail: ${verdict}.`;
-    };
-    range.oninput = () => { number.value = Number(range.value).toPrecision(3); show(Number(range.value)); };
-    number.oninput = () => {
-      const wanted = Math.min(to, Math.max(from, Number(number.value)));
-      if (number.value === "" || Number.isNaN(wanted)) return;
-      range.value = wanted;
-      show(wanted);
-    };
-    range.setAttribute("aria-label", "Limit of the sharing error in percent");
-    told.setAttribute("aria-live", "polite");
-    box.append(make("label", {}, "Move the limit: ", number, " %"), range, told);
-    show(limit);
-  };
-
   document.querySelectorAll(".frame").forEach(tools);
-  document.querySelectorAll("[data-curve]").forEach(movable);
-})();
+}
