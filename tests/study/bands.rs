@@ -662,7 +662,7 @@ fn what_was_finished_before_an_interrupt_is_kept() {
         assert!(rows.len() == 4 || !is_compared);
         assert_eq!(found.parts[0].complete, is_compared);
         assert_eq!(found.parts[0].critical().is_some(), is_compared);
-        let text = fairphase::report::bands::report(&scenario(), &found).unwrap().text;
+        let text = fairphase::report::bands::report(&scenario(), &found).unwrap().screen.text(true);
         assert!(text.contains("Stopped and discarded: "), "{text}");
         let named = text.contains("Most critical band") || text.contains("Tighten first");
         assert_eq!(named, is_compared, "{text}");
